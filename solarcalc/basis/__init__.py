@@ -1,0 +1,1 @@
+"""The floor all stages stand on; it knows nothing about solar."""

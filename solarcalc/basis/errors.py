@@ -1,0 +1,58 @@
+"""One shape for everything that is wrong with what the user gave."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fault:
+    """One thing wrong with the input, in the user's own words.
+
+    Parameters
+    ----------
+    where : str
+        File and field as the user wrote it, e.g. ``"shop.toml: battery.reserve_frac"``.
+    given : str
+        The value found there.
+    allowed : str
+        What would be accepted, with its unit.
+    why : str
+        Why it is refused, with a source where there is one; may be empty.
+    remedy : str
+        What to do next; may be empty.
+    """
+
+    where: str
+    given: str
+    allowed: str
+    why: str = ""
+    remedy: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.where}\n    given:   {self.given}\n    allowed: {self.allowed}"
+        if self.why:
+            text += f"\n    why:     {self.why}"
+        if self.remedy:
+            text += f"\n    do:      {self.remedy}"
+        return text
+
+
+class InputError(ValueError):
+    """Raised for bad input; carries every fault found, not only the first.
+
+    Parameters
+    ----------
+    faults : Fault or sequence of Fault
+        At least one.
+    """
+
+    def __init__(self, faults: Fault | Sequence[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = (
+            (faults,) if isinstance(faults, Fault) else tuple(faults)
+        )
+        super().__init__(*self.faults)
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)

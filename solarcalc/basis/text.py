@@ -1,0 +1,25 @@
+"""Words that come from a user: nearest known key, safe file name, spreadsheet guard."""
+
+from __future__ import annotations
+
+import difflib
+import re
+import unicodedata
+from collections.abc import Iterable
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word most like `word`, or None when nothing is close."""
+    matches = difflib.get_close_matches(word, list(known), n=1, cutoff=0.5)
+    return matches[0] if matches else None
+
+
+def safe_file_name(name: str) -> str:
+    """A plain file name from any text: a-z, 0-9 and hyphens, 1 to 60 characters."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-") or "site"
+
+
+def guard_cell(text: str) -> str:
+    """Text that a spreadsheet will not read as a formula."""
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -1,0 +1,5 @@
+"""The site file: the one place where a user's words become a validated record."""
+
+from solarcalc.sitefile.records import Site
+
+__all__ = ["Site"]
