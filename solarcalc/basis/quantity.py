@@ -1,0 +1,111 @@
+"""A name with its unit last, read back as words and a unit; numbers as they stand on paper."""
+
+from __future__ import annotations
+
+import math
+
+UNITS: dict[str, str] = {
+    "kwh_per_kw_per_year": "kWh/kW per year",
+    "kwh_per_m2_per_year": "kWh/m² per year",
+    "kwh_per_day": "kWh/day",
+    "kwh_per_year": "kWh/year",
+    "kwh_per_m2": "kWh/m²",
+    "kwh_per_kw": "kWh/kW",
+    "kwh_per_kwh": "kWh/kWh",
+    "pct_per_k": "%/K",
+    "pct_per_year": "%/year",
+    "w_per_m2": "W/m²",
+    "m_per_s": "m/s",
+    "h_per_day": "h/day",
+    "h_per_year": "h/year",
+    "mwh": "MWh",
+    "kwh": "kWh",
+    "wh": "Wh",
+    "kw": "kW",
+    "kva": "kVA",
+    "va": "VA",
+    "w": "W",
+    "kv": "kV",
+    "v": "V",
+    "a": "A",
+    "ah": "Ah",
+    "ohm": "Ω",
+    "hz": "Hz",
+    "deg": "°",
+    "degc": "°C",
+    "c": "°C",
+    "k": "K",
+    "km": "km",
+    "m": "m",
+    "m2": "m²",
+    "m3": "m³",
+    "cm": "cm",
+    "mm": "mm",
+    "mm2": "mm²",
+    "kg": "kg",
+    "hours": "h",
+    "h": "h",
+    "min": "min",
+    "s": "s",
+    "days": "days",
+    "months": "months",
+    "years": "years",
+    "pct": "%",
+    "frac": "%",
+}
+"""Suffix of a name: unit as printed. A fraction (0 to 1) is printed in percent."""
+
+_BY_LENGTH = sorted(UNITS, key=len, reverse=True)
+
+
+def words_and_unit(name: str) -> tuple[str, str]:
+    """Words and unit of a name with its unit last: ``"yearly_energy_kwh"``.
+
+    Examples
+    --------
+    >>> words_and_unit("yearly_energy_kwh")
+    ('yearly energy', 'kWh')
+    >>> words_and_unit("module_count")
+    ('module count', '')
+    """
+    for suffix in _BY_LENGTH:
+        if name.endswith("_" + suffix):
+            return name.removesuffix("_" + suffix).replace("_", " "), UNITS[suffix]
+    return name.replace("_", " "), ""
+
+
+def grouped(number: str) -> str:
+    """Digits before the point in groups of three, from five digits on (thin spaces).
+
+    Examples
+    --------
+    >>> grouped("12345.6") == "12" + chr(0x202F) + "345.6"
+    True
+    """
+    whole, point, rest = number.partition(".")
+    sign = whole[:1] if whole[:1] in ("-", "−") else ""
+    digits = whole.removeprefix(sign)
+    if not digits.isdigit() or len(digits) < 5:
+        return number
+    return sign + f"{int(digits):,}".replace(",", "\u202f") + point + rest
+
+
+def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
+    """Words, printed value and unit of one named value; a fraction becomes percent.
+
+    Examples
+    --------
+    >>> on_paper("loss_frac", 0.125)
+    ('loss', '12.5', '%')
+    >>> on_paper("tilt_deg", 15)
+    ('tilt', '15', '°')
+    """
+    words, unit = words_and_unit(name)
+    if isinstance(value, str):
+        return words, value, "" if unit == "%" else unit
+    if name.endswith("_frac"):
+        percent = round(float(value) * 100.0, 9)
+        value = int(percent) if percent.is_integer() else percent
+    if isinstance(value, float) and math.isfinite(value) and abs(value) >= 1e15:
+        return words, f"{value:.6g}", unit
+    return words, grouped(str(value)), unit
