@@ -1,0 +1,54 @@
+"""One output of an executed workbook as HTML; what is not known to be safe is shown as text."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from markupsafe import Markup
+
+from solarcalc.basis.quantity import on_paper
+from solarcalc.page import ASSUMPTIONS_MIME, FORMULA_MIME, PAGE_MARK, RESULTS_MIME
+from solarcalc.report.maths import maths_svg
+
+_BASE64 = re.compile(r"^[A-Za-z0-9+/=\s]*$")
+_WIDGET = "application/vnd.jupyter.widget-view+json"
+
+
+def output_html(output: Any, render: Callable[..., Markup]) -> Markup:
+    """HTML of one output.
+
+    Parameters
+    ----------
+    output : notebook output
+    render : callable
+        ``render(part, **context)`` fills a named part of the report's template.
+    """
+    if output.output_type == "stream":
+        return Markup("<pre>{}</pre>").format(output.text)
+    data, metadata = output.get("data", {}), output.get("metadata", {})
+    if RESULTS_MIME in data:
+        record = data[RESULTS_MIME]
+        return render("results", answer=record["answer"], verdicts=record["verdicts"],
+                      rows=value_rows(record))
+    if ASSUMPTIONS_MIME in data:
+        return Markup('<p class="aside">The assumptions made here are in the chapter '
+                      '<a href="#assumptions">Assumptions</a>.</p>')
+    if FORMULA_MIME in data:
+        drawn = maths_svg(data[FORMULA_MIME]["latex"], display=True)
+        return Markup('<div class="formula">{}</div>').format(drawn)
+    if "image/png" in data and _BASE64.match(data["image/png"]):
+        return Markup('<figure><img src="data:image/png;base64,{}" alt="{}"></figure>').format(
+            "".join(data["image/png"].split()), metadata["image/png"]["alt"])
+    if "text/html" in data and metadata.get("text/html", {}).get(PAGE_MARK) is True:
+        return Markup('<div class="wide">{}</div>').format(Markup(data["text/html"]))
+    if _WIDGET in data or "text/plain" not in data:
+        return Markup("")
+    return Markup("<pre>{}</pre>").format(data["text/plain"])
+
+
+def value_rows(record: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """Name in words, printed value and unit for each named value, in the workbook's order."""
+    order = record.get("order", list(record["values"]))
+    return [on_paper(name, record["values"][name]) for name in order]

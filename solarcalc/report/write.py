@@ -1,0 +1,137 @@
+"""Put executed workbooks of one site together as one HTML file that needs nothing else."""
+
+from __future__ import annotations
+
+import os
+import platform
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from solarcalc.basis.quantity import grouped
+from solarcalc.basis.verdict import worst_first
+from solarcalc.page import MARKS
+from solarcalc.report.cautions import CAUTIONS, WHO_DECIDES
+from solarcalc.report.gather import (
+    LEFT_OUT,
+    check_clean,
+    findings_of,
+    merged_assumptions,
+    sources_of,
+)
+from solarcalc.report.records import Findings, ReportError, SiteSummary
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+TEMPLATES = Path(__file__).resolve().parent / "template"
+CHECKED_AGAINST = ("pvlib", "pandas", "numpy", "scipy", "matplotlib", "papermill", "nbconvert")
+"""Libraries whose versions a report names."""
+
+
+def write_report(
+    site: SiteSummary, notebooks: Mapping[str, Any], path: Path
+) -> tuple[Findings, ...]:
+    """Write the report of one site, whole or not at all.
+
+    Parameters
+    ----------
+    site : SiteSummary
+    notebooks : mapping of str to executed notebook
+        Workbook names in the order of the chapters.
+    path : Path
+        The HTML file; its folder must exist.
+
+    Returns
+    -------
+    tuple of Findings
+        What each workbook found, in the same order.
+
+    Raises
+    ------
+    ReportError
+        When a workbook failed, warned, has no results, or shows a figure without words.
+    """
+    for workbook, notebook in notebooks.items():
+        check_clean(workbook, notebook)
+    findings = tuple(findings_of(name, notebook) for name, notebook in notebooks.items())
+    text = _report_html(site, notebooks, findings)
+    partial = path.with_name(f".{path.name}.partial")
+    partial.write_text(text, encoding="utf-8")
+    os.replace(partial, path)
+    return findings
+
+
+def environment() -> Environment:
+    """Jinja environment of the report and of the page over all sites; it escapes by itself."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES / "solarcalc"), autoescape=True,
+        undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True,
+    )
+    made.globals["style"] = (TEMPLATES / "solarcalc" / "style.css").read_text(encoding="utf-8")
+    made.globals["marks"] = MARKS
+    made.filters["grouped"] = lambda value: grouped(str(value))
+    return made
+
+
+def _report_html(
+    site: SiteSummary, notebooks: Mapping[str, Any], findings: Sequence[Findings]
+) -> str:
+    from solarcalc.report.prose import Outline
+
+    pages = environment()
+    outline = Outline(taken={"top", "contents", "dangers", "assumptions", "sources", "made"})
+    chapters = [(found, *_chapter(found, notebooks[found.workbook], outline, pages))
+                for found in findings]
+    verdicts = worst_first(verdict for found in findings for verdict in found.verdicts)
+    return pages.get_template("report.html.j2").render(
+        site=site,
+        chapters=chapters,
+        open_verdicts=[asdict(verdict) for verdict in verdicts if verdict.outcome != "passed"],
+        counts=Counter(verdict.outcome for verdict in verdicts),
+        who_decides=WHO_DECIDES,
+        cautions=CAUTIONS,
+        outline=[entry for entry in outline.entries if entry[0] <= 3],
+        assumptions=merged_assumptions(findings),
+        sources=sources_of(findings),
+        versions={"Python": platform.python_version(),
+                  **{name: version(name) for name in CHECKED_AGAINST}},
+    )
+
+
+def _chapter(
+    found: Findings, notebook: Any, outline: Any, pages: Environment
+) -> tuple[str, Markup]:
+    """Anchor and HTML of one workbook, through nbconvert with the template of this package."""
+    from markupsafe import Markup
+    from nbconvert.exporters import HTMLExporter
+    from nbconvert.preprocessors import TagRemovePreprocessor
+
+    from solarcalc.report.outputs import output_html
+    from solarcalc.report.prose import prose_maker
+
+    def render(part: str, **context: Any) -> Markup:
+        return Markup(pages.get_template(f"{part}.html.j2").render(**context))
+
+    exporter_class: Any = HTMLExporter
+    remover_class: Any = TagRemovePreprocessor
+    exporter = exporter_class(
+        template_name="solarcalc", extra_template_basedirs=[str(TEMPLATES)],
+        preprocessors=[remover_class(remove_cell_tags=set(LEFT_OUT), enabled=True)],
+    )
+    before = len(outline.entries)
+    exporter.register_filter("prose", prose_maker(outline, found.workbook))
+    exporter.register_filter("shown", lambda output: output_html(output, render))
+    try:
+        body, _ = exporter.from_notebook_node(notebook)
+    except ReportError as error:
+        raise ReportError(f"{found.workbook}: {error}") from error
+    if len(outline.entries) == before:
+        raise ReportError(f"{found.workbook}: no heading; a workbook begins with its question")
+    return outline.entries[before][2], Markup(body)
