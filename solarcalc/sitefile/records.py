@@ -3,17 +3,57 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
 
 from solarcalc.basis.sourced import NO_SOURCE
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 _DAY = re.compile(r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")
 
+WEATHER_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "precipitation")
+"""Our names of the columns of a plain CSV weather year."""
+
+_UNSEEN = ("Cc", "Zl", "Zp", "Cs")
+_TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+def _visible(text: str, allow: str = "") -> str:
+    """`text` unchanged when every character of it can be seen or is in `allow`."""
+    bad = [
+        mark
+        for mark in text
+        if mark not in allow and (unicodedata.category(mark) in _UNSEEN or mark in _TURNS)
+    ]
+    if bad:
+        raise ValueError(f"text without control characters; found U+{ord(bad[0]):04X}")
+    return text
+
+
+def _line(text: str) -> str:
+    """One line of text that can be seen, or nothing."""
+    return _visible(text)
+
+
+def _name(text: str) -> str:
+    """One line of text with something in it that can be seen."""
+    if not text.strip():
+        raise ValueError("text, 1 to 120 characters, not only spaces")
+    return _visible(text)
+
+
+def _note(text: str) -> str:
+    """Text of several lines."""
+    return _visible(text, allow="\n\t")
+
+
 Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Name = Annotated[str, Field(min_length=1, max_length=120)]
+Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_name)]
+Line = Annotated[str, Field(max_length=120), AfterValidator(_line)]
+FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_line)]
+Note = Annotated[str, Field(max_length=1000), AfterValidator(_note)]
 
 
 class Record(BaseModel):
@@ -26,8 +66,8 @@ class Place(Record):
     """[site]: who and where."""
 
     name: Name
-    customer: str = Field(default="", max_length=120)
-    note: str = Field(default="", max_length=1000)
+    customer: Line = ""
+    note: Note = ""
     latitude_deg: float = Field(ge=-90.0, le=90.0, description="north positive")
     longitude_deg: float = Field(ge=-180.0, le=180.0, description="east positive")
     elevation_m: float = Field(ge=-430.0, le=6000.0)
@@ -37,13 +77,17 @@ class Place(Record):
 class WeatherChoice(Record):
     """[weather]: the typical year and how far it may be trusted."""
 
-    source: str = Field(min_length=1, description="a file, or library:FILE of pvlib's own data")
+    source: FileName = Field(description="a file, or library:FILE of pvlib's own data")
     format: Literal["auto", "tmy2", "tmy3", "epw", "csv"] = "auto"
     hour_label: Literal["start", "middle", "end"] = Field(
         default="start", description="csv only: which moment of the hour its stamp names"
     )
     utc_offset_h: float | None = Field(
-        default=None, ge=-12.0, le=14.0, description="csv only; the site's own when left out"
+        default=None,
+        ge=-12.0,
+        le=14.0,
+        multiple_of=0.25,
+        description="csv only; the site's own when left out",
     )
     station_latitude_deg: float | None = Field(default=None, ge=-90.0, le=90.0)
     station_longitude_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
@@ -219,6 +263,8 @@ class Appliance(Record):
                 raise ValueError('a span must have a length; the whole day is "00:00-24:00"')
             if any(end.strip().startswith("24") and end.strip() != "24:00" for end in ends):
                 raise ValueError("24:00 is the last moment of the day")
+            if ends[0].strip() == "24:00":
+                raise ValueError("a span that begins at midnight begins at 00:00")
         return value
 
 

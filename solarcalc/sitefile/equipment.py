@@ -1,0 +1,229 @@
+"""Equipment by key: `use = "KEY"` is filled in from the bundled lists and the user's own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.paths import data_folder
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.toml import read_toml
+from solarcalc.sitefile.wording import Loc, Origins, plain, shown, where
+
+LISTS = ("modules", "controllers", "inverters", "batteries")
+"""The equipment lists: one bundled file each, one table each in a user's own file."""
+
+PLACES: dict[Loc, str] = {
+    ("module",): "modules",
+    ("controller",): "controllers",
+    ("inverter", "critical"): "inverters",
+    ("inverter", "heavy"): "inverters",
+    ("battery",): "batteries",
+}
+"""Tables of a site file that may hold `use`, and the list each takes its entry from."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Entry:
+    """One entry of an equipment list: its values, its file and its table there."""
+
+    values: Mapping[str, Any]
+    file: str
+    table: str
+
+
+Catalogue = dict[str, dict[str, Entry]]
+"""List name to key to entry."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Resolved:
+    """A site file with its equipment filled in.
+
+    Parameters
+    ----------
+    data : dict
+        Tables of the site file without `use` and `equipment_files`.
+    origins : Origins
+    keys : mapping
+        Table of the site file to the catalogue key it used.
+    broken : tuple
+        Tables that could not be filled in.
+    faults : tuple of Fault
+    """
+
+    data: dict[str, Any]
+    origins: Origins
+    keys: Mapping[str, str]
+    broken: tuple[Loc, ...]
+    faults: tuple[Fault, ...]
+
+
+@dataclass
+class _Work:
+    """What is gathered on the way."""
+
+    file: str
+    faults: list[Fault] = field(default_factory=list)
+    keys: dict[str, str] = field(default_factory=dict)
+    equipment: dict[Loc, str] = field(default_factory=dict)
+    entries: dict[Loc, str] = field(default_factory=dict)
+    broken: list[Loc] = field(default_factory=list)
+
+    def refuse(self, loc: Loc, given: object, allowed: str, remedy: str = "") -> None:
+        place = where(loc, Origins(file=self.file))
+        self.faults.append(
+            Fault(where=place, given=shown(given), allowed=allowed, remedy=remedy)
+        )
+
+
+def bundled_equipment() -> Catalogue:
+    """The invented, generic equipment lists that come with solarcalc."""
+    folder = data_folder() / "equipment"
+    return {name: _entries(read_toml(folder / f"{name}.toml"), f"{name}.toml") for name in LISTS}
+
+
+def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
+    """Site file with every `use = "KEY"` replaced by the entry of that key.
+
+    Keys written beside `use` replace single values of the entry. An entry of the user's own
+    lists stands before a bundled one of the same key.
+
+    Parameters
+    ----------
+    data : mapping
+        The site file as read.
+    path : Path
+        The site file; `equipment_files` are looked for from its folder.
+
+    Returns
+    -------
+    Resolved
+        With a Fault for each list that cannot be read and each key that is not known.
+    """
+    work = _Work(file=path.name)
+    filled = {name: value for name, value in data.items() if name != "equipment_files"}
+    own = _own_equipment(data.get("equipment_files", []), path, work)
+    if any("use" in table for _, table in _tables(filled)):
+        lists = bundled_equipment()
+        for name, entries in own.items():
+            lists[name] = {**lists[name], **entries}
+        if isinstance(filled.get("inverter"), dict):
+            filled["inverter"] = dict(filled["inverter"])
+        for loc, table in _tables(filled):
+            if "use" in table:
+                _put(filled, loc, _filled_table(loc, table, lists[PLACES[loc]], work))
+    origins = Origins(file=path.name, equipment=work.equipment, entries=work.entries)
+    return Resolved(
+        data=filled,
+        origins=origins,
+        keys=work.keys,
+        broken=tuple(work.broken),
+        faults=tuple(work.faults),
+    )
+
+
+def _tables(data: Mapping[str, Any]) -> list[tuple[Loc, dict[str, Any]]]:
+    found: list[tuple[Loc, dict[str, Any]]] = []
+    for loc in PLACES:
+        table: Any = data
+        for part in loc:
+            table = table.get(part) if isinstance(table, dict) else None
+        if isinstance(table, dict):
+            found.append((loc, table))
+    return found
+
+
+def _put(data: dict[str, Any], loc: Loc, table: dict[str, Any] | None) -> None:
+    for part in loc[:-1]:
+        data = data[str(part)]
+    if table is None:
+        del data[str(loc[-1])]
+    else:
+        data[str(loc[-1])] = table
+
+
+def _filled_table(
+    loc: Loc, table: Mapping[str, Any], entries: Mapping[str, Entry], work: _Work
+) -> dict[str, Any] | None:
+    key = table["use"]
+    list_name = PLACES[loc]
+    entry = entries.get(key) if isinstance(key, str) else None
+    if entry is None:
+        near = nearest(key, entries) if isinstance(key, str) else None
+        work.refuse(
+            (*loc, "use"),
+            key,
+            f"a key of the {list_name}: " + ", ".join(plain(name) for name in sorted(entries)),
+            f"did you mean {plain(near)}?" if near else "",
+        )
+        work.broken.append(loc)
+        return None
+    written = {name: value for name, value in table.items() if name != "use"}
+    for name in entry.values:
+        if name not in written:
+            work.equipment[(*loc, name)] = f"{entry.file}: {entry.table}.{plain(name)}"
+    work.entries[loc] = f"{plain(str(key))} of {entry.file}"
+    work.keys[".".join(map(str, loc))] = str(key)
+    return {**entry.values, **written}
+
+
+def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
+    own: Catalogue = {name: {} for name in LISTS}
+    if not isinstance(files, list) or not all(isinstance(name, str) and name for name in files):
+        work.refuse(
+            ("equipment_files",), files, 'a list of file names, ["my.toml"]',
+        )
+        return own
+    for place, name in enumerate(files):
+        try:
+            tables = read_toml(path.parent / name)
+        except InputError as error:
+            for fault in error.faults:
+                work.refuse(
+                    ("equipment_files", place),
+                    name,
+                    f"an equipment list, looked for from the site file's folder; {fault.where} "
+                    f"has {fault.given} where {fault.allowed} is needed",
+                    fault.remedy,
+                )
+            continue
+        _add_own(own, tables, plain(Path(name).name), work)
+    return own
+
+
+def _add_own(own: Catalogue, tables: Mapping[str, Any], file: str, work: _Work) -> None:
+    for list_name, entries in tables.items():
+        if list_name not in LISTS or not isinstance(entries, dict):
+            near = nearest(list_name, LISTS)
+            work.faults.append(
+                Fault(
+                    where=f"{file}: {plain(list_name)}",
+                    given=shown(entries),
+                    allowed="tables " + ", ".join(f"[{name}.KEY]" for name in LISTS),
+                    remedy=f"did you mean [{near}.KEY]?" if near else "",
+                )
+            )
+            continue
+        found = _entries(entries, file, prefix=f"{list_name}.")
+        for key in sorted(found.keys() & own[list_name].keys()):
+            work.faults.append(
+                Fault(
+                    where=f"{file}: {list_name}.{plain(key)}",
+                    given=f"the key {plain(key)} again, after {own[list_name][key].file}",
+                    allowed="each key once in all equipment_files",
+                    remedy="give one of the two another key",
+                )
+            )
+        own[list_name].update(found)
+
+
+def _entries(tables: Mapping[str, Any], file: str, prefix: str = "") -> dict[str, Entry]:
+    return {
+        key: Entry(values=values, file=file, table=prefix + plain(key))
+        for key, values in tables.items()
+        if isinstance(values, dict)
+    }

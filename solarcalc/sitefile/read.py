@@ -1,0 +1,201 @@
+"""From a site file to one validated record, or to every fault in it at once."""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.text import nearest, safe_file_name
+from solarcalc.sitefile.cross import Sound, cross_faults
+from solarcalc.sitefile.equipment import fill_in_equipment
+from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.toml import read_toml
+from solarcalc.sitefile.wording import faults_of, plain, shown
+from solarcalc.sitefile.zone import standard_time_offset_h, zone_fault
+
+LIBRARY = "library:"
+"""Prefix of a weather source that is a file of the installed pvlib's own data."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteFile:
+    """A site file that passed every check.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    folder : Path
+        Its folder; names of other files in it are looked for from here.
+    site : Site
+        The validated record.
+    offset_h : float
+        Standard-time offset of the site's clock [h] east of Greenwich.
+    equipment_keys : mapping
+        Table of the site file, such as ``"inverter.heavy"``, to the catalogue key it used.
+    slug : str
+        The site's name as a safe file name.
+    """
+
+    path: Path
+    folder: Path
+    site: Site
+    offset_h: float
+    equipment_keys: Mapping[str, str]
+    slug: str
+
+
+def read_site(path: Path | str) -> SiteFile:
+    """The validated site of a site file.
+
+    Parameters
+    ----------
+    path : Path or str
+        A TOML file.
+
+    Returns
+    -------
+    SiteFile
+
+    Raises
+    ------
+    InputError
+        With every fault of the file: syntax, unknown or missing keys, values out of range,
+        contradictions between fields, equipment keys and weather files that do not exist.
+    """
+    path = Path(path).absolute()
+    resolved = fill_in_equipment(read_toml(path), path)
+    faults = list(resolved.faults)
+    site, bad = None, list(resolved.broken)
+    try:
+        site = Site.model_validate(resolved.data)
+    except ValidationError as error:
+        faults += faults_of(
+            error, origins=resolved.origins, data=resolved.data, skip=resolved.broken
+        )
+        bad += [item["loc"] for item in error.errors(include_url=False)]
+    sound = Sound(resolved.data, bad, resolved.origins)
+    faults += cross_faults(sound)
+    offset_h = _offset_h(sound, faults)
+    _weather(sound, path, faults)
+    if faults or site is None or offset_h is None:
+        raise InputError(faults)
+    return SiteFile(
+        path=path,
+        folder=path.parent,
+        site=site,
+        offset_h=offset_h,
+        equipment_keys=resolved.keys,
+        slug=safe_file_name(site.site.name),
+    )
+
+
+def weather_path(sitefile: SiteFile) -> Path:
+    """The weather file of a site.
+
+    Parameters
+    ----------
+    sitefile : SiteFile
+
+    Returns
+    -------
+    Path
+        A file that exists.
+
+    Raises
+    ------
+    InputError
+        When there is no such file.
+    """
+    where = f"{plain(sitefile.path.name)}: weather.source"
+    return _weather_file(sitefile.site.weather.source, sitefile.folder, where)
+
+
+def library_folder() -> Path:
+    """Data folder of the installed pvlib, found without importing pvlib."""
+    spec = importlib.util.find_spec("pvlib")
+    if spec is None or not spec.submodule_search_locations:
+        raise InputError(
+            Fault(
+                where="weather.source",
+                given="library:...",
+                allowed="a file, as pvlib is not installed here",
+                remedy="install solarcalc again with its dependencies",
+            )
+        )
+    return Path(spec.submodule_search_locations[0]) / "data"
+
+
+def library_weather() -> tuple[str, ...]:
+    """Names of the weather years in pvlib's own data."""
+    return tuple(
+        sorted(
+            path.name
+            for path in library_folder().iterdir()
+            if path.suffix.lower() == ".tm2"
+            or (path.suffix.lower() == ".csv" and "TY" in path.stem)
+        )
+    )
+
+
+def _weather_file(source: str, folder: Path, where: str) -> Path:
+    if source.startswith(LIBRARY):
+        name, known = source.removeprefix(LIBRARY), library_weather()
+        if name in known:
+            return library_folder() / name
+        near = nearest(name, known)
+        raise InputError(
+            Fault(
+                where=where,
+                given=shown(source),
+                allowed=f"{LIBRARY} and one of " + ", ".join(known),
+                why="library: names a weather year that comes with pvlib, without a folder",
+                remedy=f"did you mean {LIBRARY}{near}?" if near else "",
+            )
+        )
+    path = folder / source
+    try:
+        if path.is_file():
+            return path
+        found = "a folder" if path.is_dir() else "which does not exist"
+    except OSError as error:
+        found = error.strerror or "which cannot be read"
+    raise InputError(
+        Fault(
+            where=where,
+            given=f"{shown(source)}, {found}",
+            allowed=f"a weather file, looked for from {folder}",
+            remedy="correct the path; \"library:FILE\" takes a weather year that comes with pvlib",
+        )
+    )
+
+
+def _weather(sound: Sound, path: Path, faults: list[Fault]) -> None:
+    source = sound.get("weather", "source")
+    if source is None:
+        return
+    try:
+        _weather_file(source, path.parent, f"{plain(path.name)}: weather.source")
+    except InputError as error:
+        faults += error.faults
+
+
+def _offset_h(sound: Sound, faults: list[Fault]) -> float | None:
+    time_zone, longitude = sound.get("site", "time_zone"), sound.get("site", "longitude_deg")
+    if time_zone is None:
+        return None
+    place = f"{plain(sound.origins.file)}: site.time_zone"
+    try:
+        offset_h = standard_time_offset_h(time_zone, where=place)
+    except InputError as error:
+        faults += error.faults
+        return None
+    if longitude is not None:
+        fault = zone_fault(time_zone, longitude, offset_h, where=place)
+        faults += [fault] if fault is not None else []
+    return offset_h

@@ -1,0 +1,105 @@
+"""Read a TOML file, or say in one Fault why it cannot be read."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.sitefile.wording import plain
+
+MAX_BYTES = 1024 * 1024
+"""A site file is a page of text; more than 1 MiB is another kind of file."""
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Tables of a TOML file.
+
+    Parameters
+    ----------
+    path : Path
+        A regular file in UTF-8 of at most 1 MiB; a byte-order mark is accepted.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    InputError
+        When the file is missing, a folder, empty, too large, unreadable, not UTF-8 or not TOML;
+        a syntax error names its line and column.
+    """
+    name = plain(path.name or str(path))
+    text = _decoded(_bytes(path, name), name)
+    try:
+        return tomllib.loads(text)
+    except RecursionError:
+        raise _refused(name, "brackets nested too deep", "plain TOML tables") from None
+    except ValueError as error:
+        raise InputError(_syntax_fault(name, str(error), text)) from None
+
+
+def _bytes(path: Path, name: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise _refused(name, f"the folder {path}", "a file", "name the .toml file inside it")
+        if not path.exists():
+            raise _refused(
+                name, f"{path}, which does not exist", "a TOML file", "check the spelling"
+            )
+        if not path.is_file():
+            raise _refused(name, f"{path}, which is not a regular file", "a TOML file")
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise _refused(name, f"{size} bytes", f"at most {MAX_BYTES} bytes (1 MiB)")
+        return path.read_bytes()
+    except OSError as error:
+        raise _refused(name, error.strerror or str(error), "a file that may be read") from None
+    except ValueError as error:
+        if isinstance(error, InputError):
+            raise
+        raise _refused(name, str(error), "the path of a TOML file") from None
+
+
+def _decoded(raw: bytes, name: str) -> str:
+    if not raw.strip():
+        raise _refused(
+            name, "an empty file", "a site file or equipment list", "solarcalc new NAME writes one"
+        )
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise _refused(
+            name,
+            f"a byte 0x{raw[error.start]:02x} in line {line} that is not UTF-8",
+            "text in UTF-8",
+            "save the file again as UTF-8 in the editor",
+        ) from None
+
+
+def _syntax_fault(name: str, message: str, text: str) -> Fault:
+    found = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    if found is None:
+        line = text.count("\n") + 1 if "end of document" in message else 0
+        place = f"line {line}" if line else "TOML"
+        given = ""
+    else:
+        line = int(found[1])
+        place = f"line {line}, column {found[2]}"
+        given = text.replace("\r\n", "\n").split("\n")[line - 1].strip()
+    reason = re.sub(r"\s*\(at [^)]*\)", "", message)
+    return Fault(
+        where=f"{name}: {place}",
+        given=plain(given) or reason,
+        allowed="TOML: [table], key = value, text in double quotes, numbers with a point",
+        why=reason,
+        remedy="mend this line; what follows it was not read",
+    )
+
+
+def _refused(name: str, given: str, allowed: str, remedy: str = "") -> InputError:
+    return InputError(Fault(where=name, given=given, allowed=allowed, remedy=remedy))

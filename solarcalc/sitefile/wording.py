@@ -1,0 +1,312 @@
+"""What a field of the site file may hold and what is wrong with it, in plain words."""
+
+from __future__ import annotations
+
+import types
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal, Union, get_args, get_origin
+
+import annotated_types as limits
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from solarcalc.basis.errors import Fault
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.records import Site
+
+Loc = tuple[int | str, ...]
+
+_UNITS = {
+    "frac_per_month": "a month",
+    "pct_per_k": "% per kelvin",
+    "c_rate": "times the rated capacity per hour",
+    "deg": "degrees",
+    "km": "km",
+    "mm": "mm",
+    "kg": "kg",
+    "va": "VA",
+    "ah": "Ah",
+    "years": "years",
+    "days": "days",
+    "m": "m",
+    "w": "W",
+    "v": "V",
+    "a": "A",
+    "h": "h",
+}
+_EXTRA_KEYS: dict[str, tuple[str, ...]] = {
+    "": ("equipment_files",),
+    "module": ("use",),
+    "controller": ("use",),
+    "battery": ("use",),
+    "inverter.critical": ("use",),
+    "inverter.heavy": ("use",),
+}
+_SHOWN = 80
+
+
+@dataclass(frozen=True, kw_only=True)
+class Origins:
+    """Where the values of a site file were written.
+
+    Parameters
+    ----------
+    file : str
+        Name of the site file.
+    equipment : mapping
+        For a value taken from an equipment list: path in the site file, such as
+        ``("module", "pmax_w")``, to ``"modules.toml: KEY.pmax_w"``.
+    entries : mapping
+        For each equipment table with a `use`: its path to ``"KEY of modules.toml"``.
+    """
+
+    file: str
+    equipment: Mapping[Loc, str] = field(default_factory=dict)
+    entries: Mapping[Loc, str] = field(default_factory=dict)
+
+
+def shown(value: object) -> str:
+    """A value from a site file as it may be printed: at most 80 characters, one line."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = repr(value) if isinstance(value, str | list | dict | float) else str(value)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def plain(word: str) -> str:
+    """A key or name that is printed as it is when all of it can be seen, else quoted."""
+    word = word if word.isprintable() else repr(word)
+    return word if len(word) <= _SHOWN else word[: _SHOWN - 3] + "..."
+
+
+def unwrapped(annotation: Any) -> Any:
+    """The type inside ``X | None``."""
+    if get_origin(annotation) in (Union, types.UnionType):
+        inner = [part for part in get_args(annotation) if part is not type(None)]
+        return inner[0]
+    return annotation
+
+
+def is_record(annotation: Any) -> bool:
+    """Whether a type is one of the records."""
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
+
+
+def type_at(loc: Loc) -> tuple[Any, FieldInfo | None]:
+    """Type at a place in the site file, and its field where it has one."""
+    annotation: Any = Site
+    info: FieldInfo | None = None
+    for part in loc:
+        if is_record(annotation) and part in annotation.model_fields:
+            info = annotation.model_fields[part]
+            annotation = unwrapped(info.annotation)
+        elif get_origin(annotation) is list and isinstance(part, int):
+            annotation, info = get_args(annotation)[0], None
+        else:
+            return None, None
+    return annotation, info
+
+
+def known_keys(table: Loc) -> tuple[str, ...]:
+    """Keys that a table of the site file may hold."""
+    annotation, _ = type_at(table)
+    own = tuple(annotation.model_fields) if is_record(annotation) else ()
+    return own + _EXTRA_KEYS.get(".".join(map(str, table)), ())
+
+
+def allowed_words(loc: Loc) -> str:
+    """What may stand at a place in the site file: ``"a number from 0 to 1"``."""
+    annotation, info = type_at(loc)
+    name = str(loc[-1]) if loc else ""
+    metadata = info.metadata if info is not None else []
+    if is_record(annotation):
+        return f"a table, [{_dotted(loc)}]"
+    if get_origin(annotation) is Literal:
+        return "one of " + ", ".join(str(choice) for choice in get_args(annotation))
+    if get_origin(annotation) is dict:
+        return "a table of text, { our_name = \"name in the file\" }"
+    if get_origin(annotation) is list:
+        inner = get_args(annotation)[0]
+        if is_record(inner):
+            return f"a list of tables, [[{_dotted(loc)}]]"
+        return "a list of " + ("whole numbers" if inner is int else "texts in quotes")
+    if annotation is bool:
+        return "true or false"
+    if annotation in (int, float):
+        return _number_words(annotation, metadata, name)
+    return _text_words(metadata)
+
+
+def _text_words(metadata: Sequence[Any]) -> str:
+    least = next((item.min_length for item in metadata if isinstance(item, limits.MinLen)), 0)
+    most = next((item.max_length for item in metadata if isinstance(item, limits.MaxLen)), None)
+    return "text in quotes" if most is None else f"text in quotes, {least} to {most} characters"
+
+
+def _number_words(kind: type, metadata: Sequence[Any], name: str) -> str:
+    words = "a whole number" if kind is int else "a number"
+    found = {type(item): item for item in metadata}
+    low = high = ""
+    if limits.Ge in found:
+        low = f" from {found[limits.Ge].ge:g}"
+    elif limits.Gt in found:
+        low = f" above {found[limits.Gt].gt:g}"
+    joint = " to" if limits.Ge in found else " up to"
+    if limits.Le in found:
+        high = f"{joint} {found[limits.Le].le:g}"
+    elif limits.Lt in found:
+        high = f"{joint} below {found[limits.Lt].lt:g}"
+    steps = f", in steps of {found[limits.MultipleOf].multiple_of:g}" if (
+        limits.MultipleOf in found) else ""
+    unit = next((f" {unit}" for end, unit in _UNITS.items() if name.endswith("_" + end)), "")
+    return words + low + high + unit + steps
+
+
+def _dotted(loc: Loc) -> str:
+    return ".".join(plain(str(part)) for part in loc if not isinstance(part, int))
+
+
+def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> str:
+    """File and field as the user wrote it; items of a list are counted from 1.
+
+    Parameters
+    ----------
+    loc : tuple
+        Path in the site file, list places counted from 0.
+    origins : Origins
+    data : mapping, optional
+        The site file as read, for the names of appliances.
+
+    Returns
+    -------
+    str
+        ``'shop.toml: loads.critical[2].power_w (appliance 2, "Radio")'``.
+    """
+    for length in range(len(loc), 0, -1):
+        if loc[:length] in origins.equipment:
+            return origins.equipment[loc[:length]]
+    text = ""
+    for part in loc:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{plain(part)}"
+    return f"{plain(origins.file)}: {text.lstrip('.')}{_count_words(loc, data)}"
+
+
+def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
+    words: list[str] = []
+    for place, part in enumerate(loc):
+        if not isinstance(part, int):
+            continue
+        is_appliance = place == 2 and loc[0] == "loads"
+        words.append(f"{'appliance' if is_appliance else 'item'} {part + 1}")
+        if is_appliance:
+            try:
+                name = (data or {})["loads"][loc[1]][part]["name"]
+            except (KeyError, TypeError, IndexError):
+                continue
+            if isinstance(name, str):
+                words.append(f'"{plain(name)}"')
+    return f" ({', '.join(words)})" if words else ""
+
+
+def faults_of(
+    error: ValidationError, *, origins: Origins, data: Mapping[str, Any], skip: Sequence[Loc] = ()
+) -> list[Fault]:
+    """Every complaint of the validation as a Fault; `skip` names tables already faulted."""
+    return [
+        _fault(item["type"], item["loc"], item["input"], item.get("ctx", {}), origins, data)
+        for item in error.errors(include_url=False)
+        if item["loc"] not in skip
+    ]
+
+
+def _fault(
+    kind: str,
+    loc: Loc,
+    given: object,
+    context: Mapping[str, Any],
+    origins: Origins,
+    data: Mapping[str, Any],
+) -> Fault:
+    place = where(loc, origins, data)
+    if kind == "missing":
+        return Fault(
+            where=place,
+            given="nothing",
+            allowed=allowed_words(loc),
+            why=_meaning(loc),
+            remedy=_remedy_missing(loc, origins),
+        )
+    if kind == "extra_forbidden":
+        return Fault(
+            where=place,
+            given=f"the key {plain(str(loc[-1]))} = {shown(given)}",
+            allowed=f"in {_table_words(loc[:-1])}: " + ", ".join(known_keys(loc[:-1])),
+            why="no such key here",
+            remedy=_remedy_unknown(loc),
+        )
+    allowed = str(context["error"]) if kind == "value_error" else allowed_words(loc)
+    return Fault(
+        where=place,
+        given=shown(given),
+        allowed=allowed,
+        why=_meaning(loc),
+        remedy=_remedy_type(kind, given),
+    )
+
+
+def _meaning(loc: Loc) -> str:
+    _, info = type_at(loc)
+    return info.description or "" if info is not None else ""
+
+
+def _table_words(table: Loc) -> str:
+    names = _dotted(table)
+    if not names:
+        return "the top of the file"
+    return f"[[{names}]]" if isinstance(table[-1], int) else f"[{names}]"
+
+
+def _remedy_missing(loc: Loc, origins: Origins) -> str:
+    annotation, _ = type_at(loc)
+    if is_record(annotation):
+        return f"add the table [{_dotted(loc)}]"
+    line = f"{loc[-1]} = ..."
+    table = _table_words(loc[:-1])
+    if loc[:-1] in origins.entries:
+        return f"add {line} to {table}, or to {origins.entries[loc[:-1]]}"
+    if "use" in known_keys(loc[:-1]):
+        return f'add {line} to {table}, or take a whole entry with use = "KEY"'
+    return f"add {line} to {table}"
+
+
+def _remedy_unknown(loc: Loc) -> str:
+    word, table = str(loc[-1]), loc[:-1]
+    near = nearest(word, known_keys(table))
+    if near is not None and near != word:
+        return f"did you mean {near}?"
+    homes = [home for home in _TABLES if word in known_keys(home)]
+    if homes:
+        return f"{plain(word)} belongs in " + " or ".join(f"[{_dotted(home)}]" for home in homes)
+    return "take it out, or use one of the keys above"
+
+
+def _remedy_type(kind: str, given: object) -> str:
+    if isinstance(given, str) and kind in ("float_type", "int_type"):
+        try:
+            float(given)
+        except ValueError:
+            return ""
+        return "write the number without quotes"
+    if isinstance(given, float) and kind == "int_type" and given.is_integer():
+        return f"write {given:.0f}, without a decimal point"
+    return ""
+
+
+_TABLES: tuple[Loc, ...] = (
+    *((name,) for name in Site.model_fields),
+    ("inverter", "critical"),
+    ("inverter", "heavy"),
+    ("loads", "critical", 0),
+    ("loads", "heavy", 0),
+)

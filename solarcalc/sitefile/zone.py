@@ -1,0 +1,129 @@
+"""The site's clock: a zone name or a fixed offset becomes a standard-time offset in hours."""
+
+from __future__ import annotations
+
+import re
+from zoneinfo import ZoneInfo, available_timezones
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.text import nearest
+
+MAX_GAP_H = 3.5
+"""Widest gap between the clock and the sun accepted [h]; common practice, no source.
+
+The widest in use, in the far west of China on Beijing time, is about 3 h.
+"""
+
+_FIXED = re.compile(r"^UTC([+-])(\d{2}):(00|15|30|45)$")
+_WEST_H, _EAST_H = -12.0, 14.0
+_ALLOWED = "a zone name such as Africa/Lusaka, or UTC-12:00 to UTC+14:00 written like UTC+05:45"
+
+
+def standard_time_offset_h(time_zone: str, *, where: str) -> float:
+    """Standard-time offset of a zone, without summer time.
+
+    Parameters
+    ----------
+    time_zone : str
+        Name of the IANA time zone database, or ``"UTC+05:45"`` in quarter hours.
+    where : str
+        File and field, for the error.
+
+    Returns
+    -------
+    float
+        Hours east of Greenwich [h].
+
+    Raises
+    ------
+    InputError
+        When the name is not in the database, or the offset is outside -12:00 to +14:00.
+
+    Examples
+    --------
+    >>> standard_time_offset_h("UTC+05:45", where="shop.toml: site.time_zone")
+    5.75
+    """
+    fixed_h = _fixed_offset_h(time_zone)
+    if fixed_h is not None:
+        return fixed_h
+    if time_zone in available_timezones():
+        from solarcalc.basis.hours import standard_offset_h
+
+        return standard_offset_h(ZoneInfo(time_zone))
+    raise InputError(
+        Fault(
+            where=where,
+            given=repr(time_zone)[:80],
+            allowed=_ALLOWED,
+            why="zone names are those of the IANA time zone database",
+            remedy=_suggestion(time_zone),
+        )
+    )
+
+
+def _fixed_offset_h(time_zone: str) -> float | None:
+    fixed = _FIXED.match(time_zone)
+    if fixed is None:
+        return None
+    size = int(fixed[2]) + int(fixed[3]) / 60.0
+    offset = -size if fixed[1] == "-" else size
+    return offset if _WEST_H <= offset <= _EAST_H else None
+
+
+def _suggestion(time_zone: str) -> str:
+    offset = re.match(r"^(?:UTC|GMT)?\s*([+-])\s*(\d{1,2})(?::?(\d{2}))?$", time_zone.strip(), re.I)
+    if offset:
+        fixed = f"UTC{offset[1]}{int(offset[2]):02d}:{offset[3] or '00'}"
+        return f"did you mean {fixed}?" if _fixed_offset_h(fixed) is not None else ""
+    known = {name.lower(): name for name in available_timezones()}
+    last = {name.rsplit("/", 1)[-1]: full for name, full in sorted(known.items())}
+    word = time_zone.strip().lower().replace(" ", "_")
+    near = known.get(nearest(word, known) or "") or last.get(nearest(word, last) or "")
+    return f"did you mean {near}?" if near else "give the fixed offset, such as UTC+02:00"
+
+
+def gap_to_sun_h(offset_h: float, longitude_deg: float) -> float:
+    """Hours between a clock and the mean sun, the short way round.
+
+    Parameters
+    ----------
+    offset_h : float
+        Standard-time offset [h], -12 to 14.
+    longitude_deg : float
+        East positive [deg], -180 to 180.
+
+    Returns
+    -------
+    float
+        0 to 12 [h]; a day more or less (either side of the date line) does not count.
+
+    Notes
+    -----
+    The sun crosses 15 degrees of longitude an hour.
+
+    Examples
+    --------
+    >>> round(gap_to_sun_h(13.0, -172.0), 2)
+    0.47
+    """
+    return abs((offset_h - longitude_deg / 15.0 + 12.0) % 24.0 - 12.0)
+
+
+def zone_fault(
+    time_zone: str, longitude_deg: float, offset_h: float, *, where: str
+) -> Fault | None:
+    """A Fault when the clock cannot be that of the longitude [deg]; None when it can."""
+    gap = gap_to_sun_h(offset_h, longitude_deg)
+    if gap <= MAX_GAP_H:
+        return None
+    sun = longitude_deg / 15.0
+    return Fault(
+        where=where,
+        given=f"{time_zone}, standard time UTC{offset_h:+g} h",
+        allowed=f"within {MAX_GAP_H:g} h of the sun's own time at {longitude_deg:g} degrees "
+        f"of longitude, about UTC{sun:+.1f} h",
+        why=f"clock and sun are {gap:.1f} h apart ({NO_SOURCE})",
+        remedy="check the sign of site.longitude_deg (west is negative) and the time zone",
+    )
