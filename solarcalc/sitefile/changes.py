@@ -29,9 +29,10 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     InputError
         With every fault, named as in the site file with the words "as changed".
     """
-    data = sitefile.site.model_dump(exclude_none=True)
+    data = sitefile.site.model_dump(exclude_unset=True, exclude_none=True)
     for table, values in changes.items():
-        data[table] |= {key: value for key, value in values.items() if value is not None}
+        kept = {key: value for key, value in values.items() if value is not None}
+        data[table] = {**data.get(table, {}), **kept}
     origins = Origins(file=f"{sitefile.path.name}, as changed")
     site, faults, bad = None, [], []
     try:

@@ -1,0 +1,1 @@
+"""Light on the cells, the module's power, and the year's energy with its losses."""

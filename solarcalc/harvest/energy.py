@@ -1,0 +1,302 @@
+"""From light to energy: array, controller and inverters by hour, with the losses in order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import pandas as pd
+
+from solarcalc.harvest.diode import diode_curve, open_circuit_v
+from solarcalc.harvest.light import LIGHT_STEPS, RowLight, Setup
+from solarcalc.sitefile.records import Losses, Module
+
+G_STC_W_M2 = 1000.0
+T_STC_C = 25.0
+"""Irradiance [W/m2] and cell temperature [degC] of the standard test conditions, IEC 60904-3."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LossStep:
+    """One step from reference yield to final yield.
+
+    Parameters
+    ----------
+    name : str
+        What took the energy.
+    yield_kwh_per_kwp : float
+        Yearly yield left after it [kWh/kWp].
+    part : {"capture", "system"}
+        Array capture loss or system loss, as IEC 61724-1 divides them.
+    """
+
+    name: str
+    yield_kwh_per_kwp: float
+    part: Literal["capture", "system"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Harvest:
+    """A year of energy.
+
+    Parameters
+    ----------
+    hours : DataFrame, shape (8760,)
+        ``plane_w_m2`` in-plane irradiance before any shade [W/m2]; ``dc_w`` array power at the
+        controller's input [W]; ``bus_w`` after the controller [W]; ``ac_w`` if the inverters
+        turned all of it into alternating current [W]; ``cell_c`` [degC]; ``string_v`` [V].
+    steps : tuple of LossStep
+        The first is the reference yield, the last the final yield.
+    peak_kwp : float
+        Rated power of the array [kWp].
+    hours_below_window, hours_above_window : int
+        Hours with light in which the string's best voltage lies outside the controller's
+        tracking window.
+    clipped_kwh : float
+        Energy the controller's current limit turned away [kWh].
+    coldest_voc_v : float
+        Highest open-circuit voltage of a string, at the coldest hour of the year taken at full
+        sun, IEC 62548 manner [V].
+    """
+
+    hours: pd.DataFrame
+    steps: tuple[LossStep, ...]
+    peak_kwp: float
+    hours_below_window: int
+    hours_above_window: int
+    clipped_kwh: float
+    coldest_voc_v: float
+
+    @property
+    def reference_yield_h(self) -> float:
+        """Y_r, in-plane energy over the reference irradiance [h] (IEC 61724-1)."""
+        return self.steps[0].yield_kwh_per_kwp
+
+    @property
+    def array_yield_h(self) -> float:
+        """Y_A, array energy over rated power [kWh/kWp] (IEC 61724-1)."""
+        return float(self.hours["dc_w"].sum()) / 1000.0 / self.peak_kwp
+
+    @property
+    def final_yield_h(self) -> float:
+        """Y_f, usable alternating-current energy over rated power [kWh/kWp] (IEC 61724-1)."""
+        return self.steps[-1].yield_kwh_per_kwp
+
+    @property
+    def performance_ratio(self) -> float:
+        """PR = Y_f / Y_r (IEC 61724-1)."""
+        return self.final_yield_h / self.reference_yield_h
+
+    @property
+    def ac_kwh(self) -> float:
+        """Usable alternating-current energy of the year [kWh]."""
+        return float(self.hours["ac_w"].sum()) / 1000.0
+
+    def by_month(self) -> pd.DataFrame:
+        """Month by month, shape (12,): plane kWh/m2, DC, AC kWh, yields and PR."""
+        month = pd.DatetimeIndex(self.hours.index).month
+        sums = self.hours[["plane_w_m2", "dc_w", "bus_w", "ac_w"]].groupby(month).sum() / 1000.0
+        table = pd.DataFrame(
+            {
+                "plane_kwh_m2": sums["plane_w_m2"],
+                "dc_kwh": sums["dc_w"],
+                "ac_kwh": sums["ac_w"],
+                "final_yield_kwh_per_kwp": sums["ac_w"] / self.peak_kwp,
+                "performance_ratio": sums["ac_w"] / self.peak_kwp / sums["plane_w_m2"],
+            }
+        )
+        table.index.name = "month"
+        return table
+
+
+@dataclass(frozen=True, kw_only=True)
+class Balance:
+    """What lies between the array and the loads.
+
+    Parameters
+    ----------
+    module_count, modules_in_series : int
+    losses : Losses
+    min_tracking_v, max_tracking_v : float
+        Tracking window of the controller [V].
+    controller_efficiency_frac : float
+    controller_limit_w : float
+        Largest power on the battery side, current limit times battery voltage [W].
+    inverter_efficiency_frac : float
+        Of the two inverters, weighted by what their boards use, [0 to 1].
+    """
+
+    module_count: int
+    modules_in_series: int
+    losses: Losses
+    min_tracking_v: float
+    max_tracking_v: float
+    controller_efficiency_frac: float
+    controller_limit_w: float
+    inverter_efficiency_frac: float
+
+    @property
+    def kept_by_age_frac(self) -> float:
+        """Power left after first light and ageing, [0 to 1]; (1 - d)^years, Jordan and Kurtz."""
+        aged: float = (1.0 - self.losses.yearly_ageing_frac) ** self.losses.age_years
+        return (1.0 - self.losses.light_induced_frac) * aged
+
+
+def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
+    """Best power per module, mean over the rows, before fixed losses.
+
+    Returns
+    -------
+    DataFrame, shape (n,)
+        ``p_w`` [W] and ``v_v`` [V] of a module (voltage of the rows behind, the many),
+        ``cell_c`` [degC], light-weighted over the rows.
+    """
+    curves = [diode_curve(module, row.light["after_dust"], row.cell_c) for row in rows_light]
+    power = sum(row.share * curve["p_w"] for row, curve in zip(rows_light, curves, strict=True))
+    cell = sum(row.share * row.cell_c for row in rows_light)
+    return pd.DataFrame({"p_w": power, "v_v": curves[-1]["v_v"], "cell_c": cell})
+
+
+def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFrame:
+    """Array power through ageing, mismatch, wiring and the tracking window.
+
+    Returns
+    -------
+    DataFrame, shape (n,)
+        ``aged``, ``matched``, ``wired``, ``tracked`` [W] of the whole array, each after the
+        loss it is named for; ``string_v`` [V]; ``below``, ``above`` the window (bool).
+
+    Notes
+    -----
+    Wiring takes the stated fraction at rated power and falls with the current: P (1 - f P/P0).
+    An hour whose best string voltage is under the window gives nothing. Above the window the
+    hour keeps its power and is counted: see the verdict.
+    """
+    rated_w = module.pmax_w * balance.module_count
+    aged = array["p_w"] * balance.module_count * balance.kept_by_age_frac
+    matched = aged * (1.0 - balance.losses.mismatch_frac)
+    wired = matched * (1.0 - balance.losses.dc_wiring_frac * matched / rated_w)
+    string_v = array["v_v"] * balance.modules_in_series
+    below = (string_v < balance.min_tracking_v) & (array["p_w"] > 0.0)
+    above = (string_v > balance.max_tracking_v) & (array["p_w"] > 0.0)
+    return pd.DataFrame(
+        {
+            "aged": aged,
+            "matched": matched,
+            "wired": wired,
+            "tracked": wired.mask(below, 0.0),
+            "string_v": string_v,
+            "below": below,
+            "above": above,
+        }
+    )
+
+
+def harvest_year(
+    rows_light: Sequence[RowLight],
+    module: Module,
+    balance: Balance,
+    *,
+    coldest_air_c: float,
+) -> Harvest:
+    """A year of energy with every loss in order.
+
+    Parameters
+    ----------
+    rows_light : sequence of RowLight
+        From `light_on_rows`.
+    module : Module
+    balance : Balance
+    coldest_air_c : float
+        Lowest air temperature of the year [degC]; the cell is taken as cold as the air.
+    """
+    array = array_power(module, rows_light)
+    power = dc_power(array, module, balance)
+    converted = power["tracked"] * balance.controller_efficiency_frac
+    bus = converted.clip(upper=balance.controller_limit_w)
+    ac = bus * balance.inverter_efficiency_frac
+    plane = sum(row.share * row.light["total"] for row in rows_light)
+    hours = pd.DataFrame(
+        {
+            "plane_w_m2": plane,
+            "dc_w": power["tracked"],
+            "bus_w": bus,
+            "ac_w": ac,
+            "cell_c": array["cell_c"],
+            "string_v": power["string_v"],
+        }
+    )
+    peak_kwp = module.pmax_w * balance.module_count / 1000.0
+    steps = (
+        *_light_steps(rows_light),
+        *_power_steps(rows_light, module, array, power, peak_kwp),
+        *_system_steps(converted, bus, ac, peak_kwp),
+    )
+    cold_v = open_circuit_v(module, light_w_m2=G_STC_W_M2, cell_c=coldest_air_c)
+    return Harvest(
+        hours=hours,
+        steps=steps,
+        peak_kwp=peak_kwp,
+        hours_below_window=int(power["below"].sum()),
+        hours_above_window=int(power["above"].sum()),
+        clipped_kwh=float((converted - bus).sum()) / 1000.0,
+        coldest_voc_v=cold_v * balance.modules_in_series,
+    )
+
+
+_LIGHT_NAMES = {
+    "total": "Light on the plane (reference yield)",
+    "after_shade": "Shade of row on row, direct light",
+    "after_mask": "Sky hidden by the row in front",
+    "after_glass": "Reflection at the glass",
+    "after_dust": "Dust",
+}
+
+
+def _light_steps(rows_light: Sequence[RowLight]) -> list[LossStep]:
+    """Yields after each loss of light [kWh/kWp]: energy over the reference irradiance."""
+    result = []
+    for column in LIGHT_STEPS:
+        sums = sum(row.share * float(row.light[column].sum()) for row in rows_light)
+        result.append(_step(_LIGHT_NAMES[column], sums / G_STC_W_M2, "capture"))
+    return result
+
+
+def _power_steps(
+    rows_light: Sequence[RowLight],
+    module: Module,
+    array: pd.DataFrame,
+    power: pd.DataFrame,
+    peak_kwp: float,
+) -> list[LossStep]:
+    cool = 0.0
+    for row in rows_light:
+        at_stc = pd.Series(T_STC_C, index=row.cell_c.index)
+        curve = diode_curve(module, row.light["after_dust"], at_stc)
+        cool += row.share * float(curve["p_w"].sum()) / module.pmax_w
+    warm = float(array["p_w"].sum()) / module.pmax_w
+    named = [("Weak light", cool), ("Heat of the cells", warm)]
+    for name, column in (
+        ("First light and ageing", "aged"),
+        ("Mismatch of modules", "matched"),
+        ("Cables of the array", "wired"),
+        ("Voltage outside the controller's window", "tracked"),
+    ):
+        named.append((name, float(power[column].sum()) / 1000.0 / peak_kwp))
+    return [_step(name, value, "capture") for name, value in named]
+
+
+def _system_steps(
+    converted: pd.Series, bus: pd.Series, ac: pd.Series, peak_kwp: float
+) -> list[LossStep]:
+    per_kwp = 1.0 / 1000.0 / peak_kwp
+    return [
+        _step("Charge controller's own loss", float(converted.sum()) * per_kwp, "system"),
+        _step("Controller's current limit", float(bus.sum()) * per_kwp, "system"),
+        _step("Inverters (final yield)", float(ac.sum()) * per_kwp, "system"),
+    ]
+
+
+def _step(name: str, value: float, part: Literal["capture", "system"]) -> LossStep:
+    return LossStep(name=name, yield_kwh_per_kwp=value, part=part)

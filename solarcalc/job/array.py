@@ -1,0 +1,236 @@
+"""The array of a job: its rows, its pitch, its place on the roof and its year of energy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.battery import store_of
+from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
+from solarcalc.harvest.light import RowLight, Setup, light_on_rows
+from solarcalc.job.opening import Job
+from solarcalc.loads import energy_per_day_wh
+from solarcalc.roof import (
+    Orientation,
+    RoofFit,
+    Rows,
+    fit_on_roof,
+    pitch_of,
+    rows_of,
+    shadow_rule_pitch_m,
+)
+from solarcalc.sky import plane_light
+from solarcalc.soiling import soiling_loss_frac
+
+LOW_TILT_DEG = 5.0
+"""Tilt under which rain stands above the lower frame (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """How an array stands on the job's roof.
+
+    Parameters
+    ----------
+    rows : Rows
+    pitch_m : float
+        The pitch used [m].
+    rule_m : float or None
+        What the shadow rule asks [m]; None where it has no answer.
+    roof_fit : RoofFit
+        The roof filled at that pitch.
+    """
+
+    rows: Rows
+    pitch_m: float
+    rule_m: float | None
+    roof_fit: RoofFit
+
+
+def standing(job: Job, orientation: Orientation | None = None) -> Standing:
+    """Rows, pitch and roof fit of the site's array, or of the other orientation.
+
+    Where the shadow rule has no answer (the sun stays down on the shortest day) and the site
+    file gives no pitch, the site's rows are spread evenly over the depth of the roof.
+    """
+    site = job.site
+    rows = rows_of(site.array, site.module, site.roof, orientation=orientation)
+    latitude_deg = site.site.latitude_deg
+    rule_m = shadow_rule_pitch_m(
+        rows,
+        latitude_deg=latitude_deg,
+        from_solar_h=site.array.clear_from_solar_h,
+        to_solar_h=site.array.clear_to_solar_h,
+    )
+    pitch_m = pitch_of(site.array, rows, latitude_deg=latitude_deg)
+    if pitch_m is None:
+        depth = site.roof.depth_m - 2.0 * site.roof.edge_setback_m
+        spread = (depth - rows.footprint_m) / max(site.array.rows - 1, 1)
+        pitch_m = max(rows.least_pitch_m, spread)
+    fit = fit_on_roof(rows, site.roof, pitch_m=pitch_m)
+    return Standing(rows=rows, pitch_m=pitch_m, rule_m=rule_m, roof_fit=fit)
+
+
+def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[RowLight, ...]:
+    """Light on the rows of an array through the year."""
+    site, hours = job.site, job.weather.hours
+    light = plane_light(
+        hours,
+        job.sun,
+        tilt_deg=rows.tilt_deg,
+        azimuth_deg=rows.azimuth_deg,
+        albedo_frac=site.roof.albedo_frac,
+    )
+    setup = Setup(
+        module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
+    )
+    dust = soiling_loss_frac(hours, site.soiling, tilt_deg=rows.tilt_deg)
+    return light_on_rows(light, job.sun, hours, setup, dust_frac=dust)
+
+
+def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
+    """What lies between the array and the loads of the job."""
+    site = job.site
+    controller, inverter = site.controller, site.inverter
+    critical_wh = energy_per_day_wh(site.loads.critical)
+    heavy_wh = energy_per_day_wh(site.loads.heavy)
+    drawn = critical_wh / inverter.critical.efficiency_frac
+    drawn += heavy_wh / inverter.heavy.efficiency_frac
+    voltage_v = store_of(site.battery).voltage_v
+    return Balance(
+        module_count=module_count or site.array.module_count,
+        modules_in_series=site.array.modules_in_series,
+        losses=site.losses,
+        min_tracking_v=controller.min_tracking_voltage_v,
+        max_tracking_v=controller.max_tracking_voltage_v,
+        controller_efficiency_frac=controller.efficiency_frac,
+        controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
+        inverter_efficiency_frac=(critical_wh + heavy_wh) / drawn,
+    )
+
+
+def array_kwh_per_kwp(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> float:
+    """Array yield of the year [kWh/kWp] of rows other than the site's own."""
+    rows_light = light_of(job, rows, pitch_m=pitch_m, row_count=row_count)
+    module = job.site.module
+    power = dc_power(array_power(module, rows_light), module, balance_of(job))
+    rated_w = module.pmax_w * job.site.array.module_count
+    return float(power["tracked"].sum()) / rated_w
+
+
+def yearly_harvest(job: Job) -> Harvest:
+    """A year of the site's own array, with every loss in order."""
+    stands = standing(job)
+    rows_light = light_of(
+        job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows
+    )
+    return harvest_year(
+        rows_light,
+        job.site.module,
+        balance_of(job),
+        coldest_air_c=float(job.weather.hours["temp_air"].min()),
+    )
+
+
+def roof_verdicts(job: Job) -> list[Verdict]:
+    """Checks of the site's array on its roof: room, shadow rule, tilt."""
+    stands, array = standing(job), job.site.array
+    fit = stands.roof_fit
+    per_row = -(-array.module_count // array.rows)
+    fits = array.rows <= len(fit.places) and per_row <= fit.largest_row
+    checks = [
+        Verdict(
+            item="Modules on the roof",
+            found=f"{array.module_count} in {array.rows} rows of {per_row}",
+            limit=f"{fit.module_count} in {len(fit.places)} rows of {fit.largest_row}",
+            unit="",
+            outcome="passed" if fits else "failed",
+            clause="counting on the roof inside its edge setback; obstacles not counted",
+            remedy="" if fits else "fewer modules or rows, a smaller pitch, or the other way round",
+        )
+    ]
+    if stands.rows.lift_deg > 0.0 and array.rows > 1:
+        checks.append(_pitch_verdict(job, stands))
+    if stands.rows.tilt_deg < LOW_TILT_DEG:
+        checks.append(
+            Verdict(
+                item="Tilt of the modules",
+                found=f"{stands.rows.tilt_deg:.0f}",
+                limit=f"{LOW_TILT_DEG:.0f} or more",
+                unit="deg",
+                outcome="caution",
+                clause=NO_SOURCE,
+                remedy="rain and dirt stand above the lower frame; lift the frames a little",
+            )
+        )
+    return checks
+
+
+def _pitch_verdict(job: Job, stands: Standing) -> Verdict:
+    array = job.site.array
+    window = f"{array.clear_from_solar_h:g} to {array.clear_to_solar_h:g} h solar time"
+    if stands.rule_m is None:
+        return Verdict(
+            item="Row pitch",
+            found=f"{stands.pitch_m:.2f}",
+            limit="no answer",
+            unit="m",
+            outcome="caution",
+            clause=f"no shadow of row on row {window} on the shortest day",
+            remedy="the sun does not stand above the roof through those hours; judge the pitch"
+            " by the yearly energy, or narrow the hours",
+        )
+    clear = stands.pitch_m >= stands.rule_m - 0.005
+    return Verdict(
+        item="Row pitch",
+        found=f"{stands.pitch_m:.2f}",
+        limit=f"{stands.rule_m:.2f} or more",
+        unit="m",
+        outcome="passed" if clear else "caution",
+        clause=f"no shadow of row on row {window} on the shortest day",
+        remedy="" if clear else "rows shade one another in winter; the yearly yield shows how much",
+    )
+
+
+def string_verdicts(job: Job, harvest: Harvest) -> list[Verdict]:
+    """Checks of the string's voltage and of the controller against the year's weather."""
+    controller = job.site.controller
+    safe = harvest.coldest_voc_v <= controller.max_pv_voltage_v
+    outside = harvest.hours_below_window + harvest.hours_above_window
+    bus_kwh = float(harvest.hours["bus_w"].sum()) / 1000.0
+    clipped = harvest.clipped_kwh / (bus_kwh + harvest.clipped_kwh)
+    return [
+        Verdict(
+            item="String open-circuit voltage in the coldest hour",
+            found=f"{harvest.coldest_voc_v:.0f}",
+            limit=f"{controller.max_pv_voltage_v:.0f} or less",
+            unit="V",
+            outcome="passed" if safe else "failed",
+            clause="IEC 62548-1: highest voltage at the lowest temperature, here of the typical"
+            " year; the record low is colder",
+            remedy="" if safe else "fewer modules in series: this voltage destroys the controller",
+        ),
+        Verdict(
+            item="Hours outside the controller's tracking window",
+            found=f"{outside}",
+            limit="0",
+            unit="h/year",
+            outcome="passed" if outside == 0 else "caution",
+            clause=NO_SOURCE,
+            remedy="" if outside == 0 else "another number of modules in series",
+        ),
+        Verdict(
+            item="Energy turned away by the controller's current limit",
+            found=f"{100.0 * clipped:.1f}",
+            limit="3 or less",
+            unit="%",
+            outcome="passed" if clipped <= CLIPPED_FRAC else "caution",
+            clause=NO_SOURCE,
+            remedy="" if clipped <= CLIPPED_FRAC else "a larger or a second charge controller",
+        ),
+    ]
+
+
+CLIPPED_FRAC = 0.03
+"""Energy the current limit may turn away before it is worth a word (common practice)."""

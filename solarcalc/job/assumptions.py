@@ -1,0 +1,76 @@
+"""What a job takes for granted, each with its source; printed in every report."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from solarcalc.basis.hours import has_summer_time
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.battery import STORE_MODEL
+from solarcalc.harvest.diode import DIODE_MODEL
+from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
+from solarcalc.job.opening import Job
+from solarcalc.roof import WALKWAY_M
+from solarcalc.shading import SHADE_MODEL, SKY_MASK_MODEL
+from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
+from solarcalc.sky import SKY_MODEL
+from solarcalc.soiling import DUST_BY_TILT, DUST_MODEL, RATE_TILT_DEG
+
+ENDLESS_ROWS = Sourced(
+    label="Length of rows, for shade", value="endless; strings within one row", unit="",
+    source="a simplification that overstates shade at row ends",
+)
+GRID = Sourced(
+    label="Grid and generator", value="not counted", unit="",
+    source="a simplification: the site is judged on sun and battery alone",
+)
+SAME_DAYS = Sourced(
+    label="Days of the week and seasons", value="every day alike", unit="",
+    source="a simplification: the appliance list has no day types yet",
+)
+
+
+def light_assumptions(job: Job) -> list[Sourced]:
+    """What the orientation and yield workbooks take for granted."""
+    return [
+        *_weather(job),
+        SKY_MODEL, SHADE_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
+        DUST_MODEL, DUST_BY_TILT, RATE_TILT_DEG, HEAT_MODEL, DIODE_MODEL,
+        *_defaults(job, ("roof", "array", "soiling", "losses")),
+    ]
+
+
+def board_assumptions(job: Job) -> list[Sourced]:
+    """What the battery workbook takes for granted besides the light."""
+    return [*light_assumptions(job), STORE_MODEL, GRID, SAME_DAYS]
+
+
+def _weather(job: Job) -> list[Sourced]:
+    weather, place = job.weather, job.site.site
+    entries = [
+        Sourced(label="Weather", value=weather.source, unit="",
+                source=f"station {weather.station}, {weather.distance_km:.0f} km from the site"),
+        Sourced(label="Hours", value=weather.file_label_convention, unit="",
+                source="read as the interval from each label on; sun at its middle"),
+    ]
+    if not place.time_zone.startswith("UTC") and has_summer_time(ZoneInfo(place.time_zone)):
+        entries.append(
+            Sourced(label="Clock", value="standard time all year", unit="",
+                    source="a simplification: summer time is not used")
+        )
+    return entries
+
+
+def _defaults(job: Job, tables: tuple[str, ...]) -> list[Sourced]:
+    """Values the site file leaves to our defaults, with the source of each default."""
+    entries = []
+    for path, source in SOURCES_OF_DEFAULTS.items():
+        table, key = path.split(".")
+        record = getattr(job.site, table)
+        if table in tables and key not in record.model_fields_set:
+            value = getattr(record, key)
+            entries.append(
+                Sourced(label=f"{path} (left to its default)", value=value, unit="",
+                        source=source or NO_SOURCE)
+            )
+    return entries

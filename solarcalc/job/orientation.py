@@ -1,0 +1,160 @@
+"""Portrait against landscape on the job's roof, and what pitch and tilt do to the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import get_args
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.job.array import Standing, array_kwh_per_kwp, light_of, standing
+from solarcalc.job.opening import Job
+from solarcalc.roof import Orientation, RoofFit, Rows, fit_on_roof
+from solarcalc.soiling import soiling_loss_frac
+
+ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Variant:
+    """One way to lay the modules, the roof filled.
+
+    Parameters
+    ----------
+    stands : Standing
+    peak_kwp : float
+        Rated power of all modules that fit [kWp].
+    array_kwh_per_kwp : float
+        Array yield of the year [kWh/kWp]; 0 when nothing fits.
+    shade_loss_frac, mask_loss_frac, dust_loss_frac : float
+        Light lost to row shade, to sky hidden by rows, and to dust, each as a share of what
+        was left before it.
+    """
+
+    stands: Standing
+    peak_kwp: float
+    array_kwh_per_kwp: float
+    shade_loss_frac: float
+    mask_loss_frac: float
+    dust_loss_frac: float
+
+    @property
+    def fit(self) -> RoofFit:
+        """The filled roof."""
+        return self.stands.roof_fit
+
+    @property
+    def array_kwh(self) -> float:
+        """Energy of the filled roof in a year [kWh]."""
+        return self.array_kwh_per_kwp * self.peak_kwp
+
+
+def compare_orientations(job: Job) -> dict[Orientation, Variant]:
+    """Both orientations, each with the roof filled at its own pitch."""
+    return {orientation: _variant(job, orientation) for orientation in ORIENTATIONS}
+
+
+def _variant(job: Job, orientation: Orientation) -> Variant:
+    stands = standing(job, orientation)
+    fit = stands.roof_fit
+    if fit.module_count == 0:
+        return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0,
+                       shade_loss_frac=0.0, mask_loss_frac=0.0, dust_loss_frac=0.0)
+    row_count = len(fit.places)
+    sums = sum(
+        row.share * row.light.sum()
+        for row in light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
+    )
+    return Variant(
+        stands=stands,
+        peak_kwp=fit.module_count * job.site.module.pmax_w / 1000.0,
+        array_kwh_per_kwp=array_kwh_per_kwp(
+            job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count
+        ),
+        shade_loss_frac=1.0 - float(sums["after_shade"] / sums["total"]),
+        mask_loss_frac=1.0 - float(sums["after_mask"] / sums["after_shade"]),
+        dust_loss_frac=1.0 - float(sums["after_dust"] / sums["after_glass"]),
+    )
+
+
+def energy_by_pitch(job: Job, *, steps: int = 7) -> pd.DataFrame:
+    """Modules that fit and energy of the filled roof against the row pitch, both orientations.
+
+    Returns
+    -------
+    DataFrame
+        ``orientation``, ``pitch_m``, ``modules``, ``kwh_per_kwp``, ``roof_kwh``; pitches run
+        from the smallest the rows allow to half as much again as the shadow rule asks. Empty
+        for rows flush with the roof, which need no pitch.
+    """
+    rows_list = []
+    for orientation in ORIENTATIONS:
+        stands = standing(job, orientation)
+        if stands.rows.lift_deg == 0.0:
+            continue
+        low = stands.rows.least_pitch_m
+        high = max(1.5 * (stands.rule_m or stands.pitch_m), 1.5 * low)
+        for pitch_m in np.linspace(low, high, steps):
+            fit = fit_on_roof(stands.rows, job.site.roof, pitch_m=float(pitch_m))
+            rows_list.append(_pitch_row(job, stands.rows, fit, orientation))
+    columns = ["orientation", "pitch_m", "modules", "kwh_per_kwp", "roof_kwh"]
+    return pd.DataFrame(rows_list, columns=columns)
+
+
+def _pitch_row(
+    job: Job, rows: Rows, fit: RoofFit, orientation: Orientation
+) -> tuple[str, float, int, float, float]:
+    if fit.module_count == 0:
+        return orientation, fit.pitch_m, 0, 0.0, 0.0
+    yield_kwh = array_kwh_per_kwp(job, rows, pitch_m=fit.pitch_m, row_count=len(fit.places))
+    roof_kwh = yield_kwh * fit.module_count * job.site.module.pmax_w / 1000.0
+    return orientation, fit.pitch_m, fit.module_count, yield_kwh, roof_kwh
+
+
+def energy_by_tilt(job: Job, tilts_deg: Sequence[float]) -> pd.DataFrame:
+    """Yield of one row alone and its dust against tilt, so that only tilt is compared.
+
+    Returns
+    -------
+    DataFrame, one line a tilt
+        ``tilt_deg``, ``kwh_per_kwp``, ``dust_loss_frac`` (mean over the year, not weighted).
+    """
+    rows = standing(job).rows
+    lines = []
+    for tilt_deg in tilts_deg:
+        alone = replace(rows, tilt_deg=float(tilt_deg), azimuth_deg=job.site.array.azimuth_deg)
+        dust = soiling_loss_frac(job.weather.hours, job.site.soiling, tilt_deg=float(tilt_deg))
+        lines.append(
+            (
+                float(tilt_deg),
+                array_kwh_per_kwp(job, alone, pitch_m=alone.slant_m, row_count=1),
+                float(dust.mean()),
+            )
+        )
+    return pd.DataFrame(lines, columns=["tilt_deg", "kwh_per_kwp", "dust_loss_frac"])
+
+
+def orientation_answer(job: Job, variants: dict[Orientation, Variant]) -> str:
+    """The answer in one sentence, from the figures."""
+    best, other = sorted(variants, key=lambda name: variants[name].array_kwh, reverse=True)
+    first, second = variants[best], variants[other]
+    if first.fit.module_count == 0:
+        return "No module of this size fits on this roof inside its edge setback, either way."
+    if second.fit.module_count == 0:
+        return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
+    per_module = first.array_kwh_per_kwp / second.array_kwh_per_kwp - 1.0
+    return (
+        f"Filled with {job.site.module.label}, the roof takes {first.fit.module_count} modules in"
+        f" {best} and {second.fit.module_count} in {other}; {best} gives"
+        f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
+        f" the other, and module for module {_more(per_module)} it."
+    )
+
+
+def _more(share: float) -> str:
+    percent = round(100.0 * share, 1)
+    if percent == 0.0:
+        return "the same as"
+    return f"{abs(percent):.1f} % {'more' if percent > 0 else 'less'} than"

@@ -1,0 +1,352 @@
+"""Rows of modules on one rectangular roof plane: how they stand, how far apart, how many fit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.sitefile.records import Array, Module, Roof
+from solarcalc.sun import sun_at_solar_time
+
+Orientation = Literal["portrait", "landscape"]
+
+SOLSTICE_DAYS = (172, 355)
+"""Days of the year of the two solstices (21 June, 21 December)."""
+
+WALKWAY_M = Sourced(
+    label="Least free strip between two rows", value=0.3, unit="m", source=NO_SOURCE
+)
+"""Room for a hand with a cleaning brush between tilted rows; flush rows keep the module gap."""
+
+LOWEST_COSINE = 1e-9
+_WINDOW_STEPS = 121
+_OFFSET_TRIES = 25
+
+
+def normal_vector(tilt_deg: float, azimuth_deg: float) -> np.ndarray:
+    """Unit normal of a plane as (east, north, up), shape (3,)."""
+    tilt, azimuth = math.radians(tilt_deg), math.radians(azimuth_deg)
+    return np.array(
+        [math.sin(tilt) * math.sin(azimuth), math.sin(tilt) * math.cos(azimuth), math.cos(tilt)]
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Rows:
+    """How the rows of an array stand on their roof.
+
+    Parameters
+    ----------
+    orientation : {"portrait", "landscape"}
+        Portrait: the long side of a module runs up its slope.
+    slant_m : float
+        Width of a row up its own slope [m].
+    along_m : float
+        Length one module takes along the row, without the gap [m].
+    gap_m : float
+        Gap between modules [m].
+    modules_up : int
+        Modules one above another in a row.
+    tilt_deg, azimuth_deg : float
+        Of the modules [deg].
+    roof_slope_deg, roof_azimuth_deg : float
+        Of the roof [deg].
+    """
+
+    orientation: Orientation
+    slant_m: float
+    along_m: float
+    gap_m: float
+    modules_up: int
+    tilt_deg: float
+    azimuth_deg: float
+    roof_slope_deg: float
+    roof_azimuth_deg: float
+
+    @cached_property
+    def module_normal(self) -> np.ndarray:
+        """Unit normal of the modules, shape (3,)."""
+        return normal_vector(self.tilt_deg, self.azimuth_deg)
+
+    @cached_property
+    def roof_normal(self) -> np.ndarray:
+        """Unit normal of the roof, shape (3,)."""
+        return normal_vector(self.roof_slope_deg, self.roof_azimuth_deg)
+
+    @property
+    def lift_deg(self) -> float:
+        """Angle between the modules and the roof they stand on [deg]."""
+        cosine = float(np.clip(self.module_normal @ self.roof_normal, -1.0, 1.0))
+        angle = math.degrees(math.acos(cosine))
+        return 0.0 if angle < 1e-5 else angle
+
+    @property
+    def footprint_m(self) -> float:
+        """Depth of roof that one row covers, square to the row, in the roof plane [m]."""
+        return self.slant_m * math.cos(math.radians(self.lift_deg))
+
+    @property
+    def least_pitch_m(self) -> float:
+        """Smallest pitch [m] that leaves the free strip between rows."""
+        strip = self.gap_m if self.lift_deg == 0.0 else float(WALKWAY_M)
+        return self.footprint_m + strip
+
+    @property
+    def turn_deg(self) -> float:
+        """Angle between the rows and the eaves, in the roof plane [deg], 0 to 180."""
+        if self.lift_deg == 0.0:
+            return 0.0
+        row = np.cross(self.roof_normal, self.module_normal)
+        row /= np.linalg.norm(row)
+        eaves, up_slope = self._roof_axes()
+        return math.degrees(math.atan2(float(row @ up_slope), float(row @ eaves))) % 180.0
+
+    def _roof_axes(self) -> tuple[np.ndarray, np.ndarray]:
+        azimuth = math.radians(self.roof_azimuth_deg)
+        eaves = np.array([math.cos(azimuth), -math.sin(azimuth), 0.0])
+        return eaves, np.cross(eaves, self.roof_normal)
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowPlace:
+    """One row on the roof: its lower left corner along and across the rows, and its modules."""
+
+    along_m: float
+    across_m: float
+    modules_along: int
+    modules_up: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class RoofFit:
+    """The modules that fit.
+
+    ``turn_deg`` [deg] turns the row axes against the eaves; places are about the roof's middle.
+    """
+
+    rows: Rows
+    pitch_m: float
+    places: tuple[RowPlace, ...]
+    turn_deg: float
+
+    @property
+    def module_count(self) -> int:
+        """Modules on the roof."""
+        return sum(place.modules_along * place.modules_up for place in self.places)
+
+    @property
+    def largest_row(self) -> int:
+        """Modules in the fullest row, all its layers together."""
+        return max((place.modules_along * place.modules_up for place in self.places), default=0)
+
+
+def rows_of(
+    array: Array, module: Module, roof: Roof, *, orientation: Orientation | None = None
+) -> Rows:
+    """How the rows of the site's array stand, or would stand in the other orientation."""
+    chosen = orientation or array.orientation
+    up_m, along_m = (
+        (module.length_m, module.width_m)
+        if chosen == "portrait"
+        else (module.width_m, module.length_m)
+    )
+    flush = array.mounting == "flush"
+    return Rows(
+        orientation=chosen,
+        slant_m=array.modules_up * up_m + (array.modules_up - 1) * array.module_gap_m,
+        along_m=along_m,
+        gap_m=array.module_gap_m,
+        modules_up=array.modules_up,
+        tilt_deg=roof.slope_deg if flush else array.tilt_deg,
+        azimuth_deg=roof.azimuth_deg if flush else array.azimuth_deg,
+        roof_slope_deg=roof.slope_deg,
+        roof_azimuth_deg=roof.azimuth_deg,
+    )
+
+
+def shadow_rule_pitch_m(
+    rows: Rows, *, latitude_deg: float, from_solar_h: float, to_solar_h: float
+) -> float | None:
+    """Pitch [m] at which no row shades the next between two solar times on the worst solstice.
+
+    For any latitude, azimuth and roof slope. The day is the solstice that asks for more: the
+    shortest day for rows that face the equator, the other one for rows that face the pole.
+
+    Parameters
+    ----------
+    rows : Rows
+    latitude_deg : float
+        North positive [deg].
+    from_solar_h, to_solar_h : float
+        True solar time [h], 12 at noon.
+
+    Returns
+    -------
+    float or None
+        None when the sun does not stand above the roof through the window on that day, as in
+        a polar winter: the rule then has no answer.
+
+    Notes
+    -----
+    A row is clear while pitch (n_roof . s) >= slant (n_module . s), with unit normals n and
+    the sun's direction s. For level roofs this is slant cos(tilt) + slant sin(tilt)
+    / tan(profile angle), the handbook form.
+    """
+    if rows.lift_deg == 0.0:
+        return rows.least_pitch_m
+    hours = np.linspace(from_solar_h, to_solar_h, _WINDOW_STEPS)
+    needed = rows.least_pitch_m
+    for day in SOLSTICE_DAYS:
+        zenith_deg, azimuth_deg = sun_at_solar_time(day, hours, latitude_deg)
+        on_modules = cosine_on(rows.module_normal, zenith_deg, azimuth_deg)
+        on_roof = cosine_on(rows.roof_normal, zenith_deg, azimuth_deg)
+        lit = on_modules > LOWEST_COSINE
+        if np.any(lit & (on_roof <= LOWEST_COSINE)) or np.any(np.asarray(zenith_deg) >= 90.0):
+            return None
+        if lit.any():
+            needed = max(needed, rows.slant_m * float(np.max(on_modules[lit] / on_roof[lit])))
+    return needed
+
+
+def cosine_on(normal: np.ndarray, zenith_deg: np.ndarray, azimuth_deg: np.ndarray) -> np.ndarray:
+    """Cosine between a plane's unit normal and the sun, shape (n,)."""
+    zenith, azimuth = np.radians(np.asarray(zenith_deg)), np.radians(np.asarray(azimuth_deg))
+    result: np.ndarray = (
+        normal[0] * np.sin(zenith) * np.sin(azimuth)
+        + normal[1] * np.sin(zenith) * np.cos(azimuth)
+        + normal[2] * np.cos(zenith)
+    )
+    return result
+
+
+def pitch_of(array: Array, rows: Rows, *, latitude_deg: float) -> float | None:
+    """Pitch [m] the site file asks for, or that of the shadow rule (None: it has no answer).
+
+    Raises
+    ------
+    InputError
+        When the asked pitch is smaller than the depth one row covers.
+    """
+    if array.row_pitch_m is None:
+        return shadow_rule_pitch_m(
+            rows,
+            latitude_deg=latitude_deg,
+            from_solar_h=array.clear_from_solar_h,
+            to_solar_h=array.clear_to_solar_h,
+        )
+    if array.row_pitch_m < rows.footprint_m:
+        raise InputError(
+            Fault(
+                where="array.row_pitch_m",
+                given=f"{array.row_pitch_m:g} m",
+                allowed=f"at least {rows.footprint_m:.2f} m",
+                why=f"a {rows.orientation} row {rows.slant_m:.2f} m wide, lifted"
+                f" {rows.lift_deg:.0f} deg off the roof, covers that much; rows would overlap",
+                remedy="give a larger pitch, or leave the key out to use the shadow rule",
+            )
+        )
+    return array.row_pitch_m
+
+
+def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
+    """As many whole rows of whole modules as the roof carries inside its edge setback.
+
+    The rectangle left by the setback is filled with parallel rows at the pitch; rows may stand
+    at an angle to the eaves. Where they do, the first row's place is tried at several offsets
+    and the best is kept. Obstacles are not counted.
+
+    Parameters
+    ----------
+    rows : Rows
+    roof : Roof
+    pitch_m : float
+        From the lower edge of one row to that of the next, in the roof plane [m].
+
+    Returns
+    -------
+    RoofFit
+        With no places when nothing fits.
+
+    Raises
+    ------
+    InputError
+        When the pitch is smaller than a row's footprint.
+    """
+    if pitch_m < rows.footprint_m - 1e-9:
+        raise InputError(
+            Fault(
+                where="pitch_m",
+                given=f"{pitch_m:g} m",
+                allowed=f"at least {rows.footprint_m:.3f} m, what one row covers",
+            )
+        )
+    corners = _usable_corners(roof, rows.turn_deg)
+    low, high = corners[:, 1].min(), corners[:, 1].max()
+    slack = (high - low - rows.footprint_m) % pitch_m if high - low > rows.footprint_m else 0.0
+    tries = [0.0] if rows.turn_deg % 90.0 < 1e-9 else list(np.linspace(0.0, slack, _OFFSET_TRIES))
+    best: tuple[RowPlace, ...] = ()
+    for offset in tries:
+        places = _fill(rows, corners, first_m=low + offset, pitch_m=pitch_m)
+        if _count(places) > _count(best):
+            best = places
+    return RoofFit(rows=rows, pitch_m=pitch_m, places=best, turn_deg=rows.turn_deg)
+
+
+def _count(places: tuple[RowPlace, ...]) -> int:
+    return sum(place.modules_along for place in places)
+
+
+def _usable_corners(roof: Roof, turn_deg: float) -> np.ndarray:
+    """Corners of the roof inside its setback, in axes along and across the rows, shape (4, 2)."""
+    half_length = max(roof.length_m / 2.0 - roof.edge_setback_m, 0.0)
+    half_depth = max(roof.depth_m / 2.0 - roof.edge_setback_m, 0.0)
+    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
+    corners = signs * np.array([half_length, half_depth])
+    turn = math.radians(turn_deg)
+    return corners @ np.array(
+        [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
+    )
+
+
+def _chord(corners: np.ndarray, across_m: float) -> tuple[float, float]:
+    """Where a line parallel to the rows enters and leaves the roof [m]; empty: enters > leaves."""
+    crossings = []
+    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        low, high = sorted((start[1], end[1]))
+        if not low - 1e-9 <= across_m <= high + 1e-9:
+            continue
+        if high - low < 1e-9:
+            crossings += [start[0], end[0]]
+        else:
+            share = (across_m - start[1]) / (end[1] - start[1])
+            crossings.append(start[0] + share * (end[0] - start[0]))
+    return (min(crossings), max(crossings)) if crossings else (1.0, 0.0)
+
+
+def _fill(
+    rows: Rows, corners: np.ndarray, *, first_m: float, pitch_m: float
+) -> tuple[RowPlace, ...]:
+    places = []
+    across = first_m
+    while across + rows.footprint_m <= corners[:, 1].max() + 1e-9:
+        lower, upper = _chord(corners, across), _chord(corners, across + rows.footprint_m)
+        left, right = max(lower[0], upper[0]), min(lower[1], upper[1])
+        along = math.floor((right - left + rows.gap_m) / (rows.along_m + rows.gap_m) + 1e-9)
+        if along >= 1:
+            length = along * rows.along_m + (along - 1) * rows.gap_m
+            places.append(
+                RowPlace(
+                    along_m=left + (right - left - length) / 2.0,
+                    across_m=across,
+                    modules_along=along,
+                    modules_up=rows.modules_up,
+                )
+            )
+        across += pitch_m
+    return tuple(places)
