@@ -175,14 +175,12 @@ def extraterrestrial_mj_m2(
     Duffie and Beckman 2013 eq. 1.10.4, with the distance factor 1 + 0.033 cos(360 n / 365).
     """
     days = np.asarray(day_of_year, dtype=float)
-    normal = irradiance.get_extra_radiation(
-        days, solar_constant=solar_constant_w_m2, method="asce"
-    )
+    normal = irradiance.get_extra_radiation(days, solar_constant=solar_constant_w_m2, method="asce")
     phi, delta = np.deg2rad(latitude_deg), np.deg2rad(declination_deg(days))
     first, last = np.deg2rad(from_hour_angle_deg), np.deg2rad(to_hour_angle_deg)
-    path = np.cos(phi) * np.cos(delta) * (np.sin(last) - np.sin(first)) + (
-        last - first
-    ) * np.sin(phi) * np.sin(delta)
+    path = np.cos(phi) * np.cos(delta) * (np.sin(last) - np.sin(first)) + (last - first) * np.sin(
+        phi
+    ) * np.sin(delta)
     seconds_per_radian = 12 * 3600 / np.pi
     return np.asarray(normal * path * seconds_per_radian / 1e6, dtype=float)
 
@@ -239,7 +237,7 @@ def sun_at_solar_time(
     east = -np.cos(delta) * np.sin(hour)
     north = np.sin(delta) * np.cos(phi) - np.cos(delta) * np.sin(phi) * np.cos(hour)
     zenith = np.rad2deg(np.arctan2(np.hypot(east, north), up))
-    azimuth = np.rad2deg(np.arctan2(east, north)) % 360.0
+    azimuth = np.rad2deg(np.arctan2(east, north)) % 360.0 % 360.0  # twice: -1e-17 gives 360
     return np.asarray(zenith, dtype=float), np.asarray(azimuth, dtype=float)
 
 

@@ -1,0 +1,132 @@
+"""Whether a file's clock fits the sun: light at night, and the shape of clear days."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from pvlib import clearsky
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.weather.closure import shift_words
+from solarcalc.weather.records import RADIATION, Source, list_hours
+from solarcalc.weather.sky_of_year import Mask, SunOfYear
+
+# All of these: common practice, no source.
+NIGHT_GHI_W_M2 = 20.0
+NIGHT_ELEVATION_DEG = -1.0
+MAX_NIGHT_HOURS = 10
+MAX_NIGHT_ENERGY_FRAC = 0.001
+CLEAR_DAYS = 20
+MIN_CLEAR_DAYS = 5
+MIN_CLEARNESS = 0.6
+SHIFTS_MIN = tuple(range(-75, 90, 15))
+_PASS_MIN, _CAUTION_MIN = 15, 30
+
+
+def night_hours(hours: pd.DataFrame, sun: SunOfYear) -> Mask:
+    """Hours with light although the sun is down from their beginning to their end."""
+    lit = (hours["ghi"].to_numpy(float) > NIGHT_GHI_W_M2) & (
+        sun.elevation_deg < NIGHT_ELEVATION_DEG
+    )
+    for minutes in (0.0, 60.0):
+        lit[lit] = sun.elevation_at(minutes, lit) < NIGHT_ELEVATION_DEG
+    return lit
+
+
+def without_night_sun(
+    hours: pd.DataFrame, sun: SunOfYear, source: Source
+) -> tuple[pd.DataFrame, list[Verdict]]:
+    """The year with stray light at night set to 0.
+
+    Raises
+    ------
+    InputError
+        When there is so much of it that the clock must be wrong.
+    """
+    lit = night_hours(hours, sun)
+    stamps, count = pd.DatetimeIndex(hours.index[lit]), int(lit.sum())
+    share = float(hours.loc[lit, "ghi"].sum()) / max(float(hours["ghi"].sum()), 1e-9)
+    if count > MAX_NIGHT_HOURS or share > MAX_NIGHT_ENERGY_FRAC:
+        raise source.error(
+            found=f"{count} hours with more than {NIGHT_GHI_W_M2:g} W/m2 of global radiation while"
+            f" the sun is down: {list_hours(stamps)}",
+            allowed=f"at most {MAX_NIGHT_HOURS} such hours and"
+            f" {100 * MAX_NIGHT_ENERGY_FRAC:g} % of the year's energy",
+            why="the likely causes are a wrong time zone, a wrong hour label, or the place of"
+            " another station",
+            remedy="check weather.utc_offset_h, weather.hour_label and the place of the station",
+        )
+    hours = hours.copy()
+    hours.loc[lit, [name for name in RADIATION if name in hours]] = 0.0
+    return hours, [
+        Verdict(
+            item="Light while the sun is down",
+            found="none" if not count else f"{count} hours set to 0: {list_hours(stamps)}",
+            limit=f"at most {MAX_NIGHT_HOURS} h above {NIGHT_GHI_W_M2:g} W/m2",
+            unit="",
+            outcome="caution" if count else "passed",
+            clause=NO_SOURCE,
+            remedy="look at these hours in the file" if count else "",
+        )
+    ]
+
+
+def clear_day_shift_min(hours: pd.DataFrame, sun: SunOfYear) -> int | None:
+    """Shift [min, later is positive] at which the clearest days fit the sun best.
+
+    On a clear day global radiation follows the sun's height; the days are compared with the
+    Haurwitz 1945 curve, each scaled to fit, at shifts of a quarter of an hour. None where
+    fewer than `MIN_CLEAR_DAYS` days are clear.
+    """
+    ghi = hours["ghi"].to_numpy(float).reshape(-1, 24)
+    above_air = (sun.normal_w_m2 * sun.upward).reshape(-1, 24)
+    total = above_air.sum(axis=1)
+    clearness = ghi.sum(axis=1) / np.where(total > 0.0, total, np.inf)
+    days = np.argsort(clearness)[::-1][:CLEAR_DAYS]
+    days = days[clearness[days] >= MIN_CLEARNESS]
+    if len(days) < MIN_CLEAR_DAYS:
+        return None
+    chosen = np.zeros(ghi.shape, dtype=bool)
+    chosen[days] = True
+    measured = ghi[np.sort(days)]
+    misfit = {}
+    for shift in SHIFTS_MIN:
+        elevation = sun.elevation_at(30.0 + shift, chosen.ravel())
+        zenith = pd.Series(90.0 - elevation)
+        curve = clearsky.haurwitz(zenith)["ghi"].to_numpy().reshape(-1, 24)
+        scale = (curve * measured).sum(axis=1) / (curve**2).sum(axis=1)
+        misfit[shift] = float(np.abs(measured - scale[:, None] * curve).sum())
+    return min(misfit, key=lambda shift: (misfit[shift], abs(shift)))
+
+
+def check_clear_days(hours: pd.DataFrame, sun: SunOfYear, source: Source) -> Verdict:
+    """Verdict on the clock by the shape of clear days; for files without beam and diffuse.
+
+    Raises
+    ------
+    InputError
+        When the clear days fit the sun only after a shift of more than half an hour.
+    """
+    shift = clear_day_shift_min(hours, sun)
+    if shift is not None and abs(shift) > _CAUTION_MIN:
+        raise source.error(
+            field_name="hour_label",
+            found=f"its clearest days fit the sun best when moved {shift_words(shift)}",
+            allowed=f"within {_PASS_MIN} min",
+            why="on a clear day the light rises and falls with the sun",
+            remedy="check weather.hour_label and weather.utc_offset_h",
+        )
+    fits = shift is not None and abs(shift) <= _PASS_MIN
+    return Verdict(
+        item="Clock of the file by its clearest days",
+        found="too few clear days to tell" if shift is None else f"{shift:+d}",
+        limit=f"-{_PASS_MIN} to +{_PASS_MIN}",
+        unit="" if shift is None else "min",
+        outcome="passed" if fits else "caution",
+        clause="shape of Haurwitz 1945; limits: " + NO_SOURCE,
+        remedy=""
+        if fits
+        else "check weather.hour_label; half an hour costs several percent on"
+        " planes that face east or west",
+    )

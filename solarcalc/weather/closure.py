@@ -1,0 +1,175 @@
+"""Whether global radiation is the sum of its parts, and what is wrong where it is not."""
+
+from __future__ import annotations
+
+import calendar
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.weather.records import Source
+from solarcalc.weather.sky_of_year import Mask, SunOfYear, Values
+
+CLOSES_FRAC = 0.02  # common practice, no source; measured: 0.1 to 0.9 % in ten sound files
+MAX_FRAC = 0.05  # common practice, no source; half an hour of error makes 3.4 to 6.7 %
+MIN_ELEVATION_DEG = 10.0  # common practice, no source: lower, the middle of the hour misleads
+SHIFTS_MIN = (-60, -30, 30, 60)
+_MIN_HOURS = 20  # of a month, to say anything about it; common practice, no source
+
+
+@dataclass(frozen=True, kw_only=True)
+class Closure:
+    """Mean of abs(GHI - (DNI cos z + DHI)) over the mean of GHI, in a year and its months.
+
+    Parameters
+    ----------
+    year_frac : float
+    month_frac : tuple of float
+        NaN where the sun hardly rises above `MIN_ELEVATION_DEG`.
+    """
+
+    year_frac: float
+    month_frac: tuple[float, ...]
+
+    @property
+    def worst_month_frac(self) -> float:
+        """Largest of the months; 0 where no month can be judged."""
+        known = [value for value in self.month_frac if not np.isnan(value)]
+        return max(known, default=0.0)
+
+
+def closure(hours: pd.DataFrame, elevation_deg: Values) -> Closure:
+    """Closure of a year against a sun elevation [deg] for each hour."""
+    high = elevation_deg > MIN_ELEVATION_DEG
+    ghi = hours["ghi"].to_numpy(float)
+    parts = hours["dni"].to_numpy(float) * np.sin(np.deg2rad(elevation_deg)) + hours[
+        "dhi"
+    ].to_numpy(float)
+    gap = np.abs(ghi - parts)
+    month = pd.DatetimeIndex(hours.index).month.to_numpy()
+
+    def share(chosen: Mask, least: int) -> float:
+        total = float(ghi[chosen].sum())
+        enough = int(chosen.sum()) >= least and total > 0.0
+        return float(gap[chosen].sum()) / total if enough else float("nan")
+
+    return Closure(
+        year_frac=share(high, 1),
+        month_frac=tuple(share(high & (month == number), _MIN_HOURS) for number in range(1, 13)),
+    )
+
+
+def check_closure(
+    hours: pd.DataFrame, sun: SunOfYear, source: Source, *, rebuild_beam: bool, is_table: bool
+) -> Verdict:
+    """Verdict on the sum of the parts.
+
+    Raises
+    ------
+    InputError
+        When moving the radiation by half an hour or an hour would close it, in the year or in
+        single months; or when it is off by more than `MAX_FRAC` and `rebuild_beam` is not set.
+    """
+    here = closure(hours, sun.elevation_deg)
+    if np.isnan(here.year_frac):
+        return _verdict(here, "caution", "the sun never stands above 10 deg: not checked")
+    if here.year_frac <= CLOSES_FRAC and here.worst_month_frac <= MAX_FRAC:
+        return _verdict(here, "passed", "")
+    moved = {shift: closure(hours, sun.elevation_at(30.0 + shift)) for shift in SHIFTS_MIN}
+    needs = shifts_that_close(here, moved)
+    if any(needs.values()):
+        raise source.error(
+            field_name="hour_label" if is_table else "source",
+            found=f"global radiation is off from beam and diffuse by {100 * here.year_frac:.1f} %",
+            allowed=f"up to {100 * CLOSES_FRAC:g} %, and no time shift that would close it",
+            why=_by_month(needs),
+            remedy=_remedy(set(needs.values()), is_table),
+        )
+    if here.year_frac > MAX_FRAC and not rebuild_beam:
+        raise source.error(
+            found=f"global radiation is off from beam and diffuse by {100 * here.year_frac:.1f} %",
+            allowed=f"up to {100 * MAX_FRAC:g} %",
+            why="moving the hours by half an hour or an hour closes no month, so it is not time:"
+            " the values, their units or the map of columns are wrong",
+            remedy="check the columns; or set weather.rebuild_beam = true, which keeps the global"
+            " and makes beam and diffuse of it by a published rule",
+        )
+    return _verdict(here, "caution", "compare with another file of the place")
+
+
+def shifts_that_close(here: Closure, moved: dict[int, Closure]) -> dict[int, int | None]:
+    """For each month 1 to 12 the shift [min, later is positive] that it needs.
+
+    0 where it closes as it stands, None where it cannot be judged or no shift closes it.
+    """
+    needs: dict[int, int | None] = {}
+    for number in range(1, 13):
+        stands = here.month_frac[number - 1]
+        shift, best = min(
+            ((shift, other.month_frac[number - 1]) for shift, other in moved.items()),
+            key=lambda pair: pair[1] if not np.isnan(pair[1]) else np.inf,
+        )
+        if stands <= CLOSES_FRAC:
+            needs[number] = 0
+        elif best <= CLOSES_FRAC and best < stands / 2.0:
+            needs[number] = shift
+        else:
+            needs[number] = None
+    return needs
+
+
+def shift_words(shift_min: int) -> str:
+    """A shift in words, such as "1 h later"."""
+    size = {30: "half an hour", 60: "1 h"}.get(abs(shift_min), f"{abs(shift_min)} min")
+    return f"{size} {'later' if shift_min > 0 else 'earlier'}"
+
+
+def _by_month(needs: dict[int, int | None]) -> str:
+    groups: dict[int | None, list[str]] = {}
+    for number, shift in needs.items():
+        groups.setdefault(shift, []).append(calendar.month_abbr[number])
+    parts = []
+    for shift, months in sorted(groups.items(), key=lambda pair: -len(pair[1])):
+        names = "every month" if len(months) == 12 else ", ".join(months)
+        if shift is None:
+            parts.append(f"{names}: no shift closes it, or too little sun to tell")
+        elif shift == 0:
+            parts.append(f"{names}: closes as it stands")
+        else:
+            parts.append(f"{names}: closes when the radiation is moved {shift_words(shift)}")
+    return "; ".join(parts)
+
+
+def _remedy(shifts: set[int | None], is_table: bool) -> str:
+    real = {shift for shift in shifts if shift is not None}
+    if len(real) > 1:
+        return (
+            "the months do not agree, so no label and no offset mends the file: take another, or"
+            " move the radiation of those months in a copy. weather.rebuild_beam would not help:"
+            " the global radiation itself stands at the wrong hour"
+        )
+    (shift,) = real
+    if not is_table:
+        return "take another file, or give it as csv with the right weather.hour_label"
+    wrong = {-60: "end", -30: "the next of start, middle, end", 30: "the one before", 60: "start"}
+    offset = f"{'less' if shift > 0 else 'more'} by {abs(shift) / 60.0:g}"
+    return (
+        f"the radiation belongs {shift_words(shift)}: set weather.hour_label to {wrong[shift]},"
+        f" or weather.utc_offset_h {offset}; weather.rebuild_beam would not help"
+    )
+
+
+def _verdict(here: Closure, outcome: str, remedy: str) -> Verdict:
+    return Verdict(
+        item="Global radiation against beam and diffuse",
+        found=f"off by {100 * here.year_frac:.1f}, worst month {100 * here.worst_month_frac:.1f}",
+        limit=f"{100 * CLOSES_FRAC:g}",
+        unit="%",
+        outcome="passed" if outcome == "passed" else "caution",
+        clause="GHI = DNI cos z + DHI by definition, Duffie and Beckman 2013 sec. 1.2; limit: "
+        + NO_SOURCE,
+        remedy=remedy,
+    )

@@ -1,0 +1,165 @@
+"""From a weather file to one checked typical year at the site's clock."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import to_zone_of_year
+from solarcalc.basis.verdict import Verdict
+from solarcalc.sitefile.read import SiteFile, weather_path
+from solarcalc.sitefile.records import WeatherChoice
+from solarcalc.weather.beam import with_beam_and_diffuse
+from solarcalc.weather.calendar import lay_on_year
+from solarcalc.weather.clock import check_clear_days, without_night_sun
+from solarcalc.weather.closure import check_closure
+from solarcalc.weather.formats import read_file
+from solarcalc.weather.gaps import without_gaps
+from solarcalc.weather.limits import without_impossible
+from solarcalc.weather.place import check_place, distance_km
+from solarcalc.weather.records import RADIATION, RAIN, FileContent, Place, Source, WeatherYear
+from solarcalc.weather.sky_of_year import SunOfYear, sun_of_year
+
+
+def read_weather(sitefile: SiteFile) -> WeatherYear:
+    """The checked typical year of a site.
+
+    Parameters
+    ----------
+    sitefile : SiteFile
+
+    Returns
+    -------
+    WeatherYear
+
+    Raises
+    ------
+    InputError
+        As `read_weather_file`.
+    """
+    place = sitefile.site.site
+    return read_weather_file(
+        weather_path(sitefile),
+        sitefile.site.weather,
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m,
+        offset_h=sitefile.offset_h,
+        where=sitefile.path.name,
+    )
+
+
+def read_weather_file(
+    path: Path,
+    choice: WeatherChoice,
+    *,
+    latitude_deg: float,
+    longitude_deg: float,
+    elevation_m: float,
+    offset_h: float,
+    where: str,
+) -> WeatherYear:
+    """The checked typical year of one weather file for a place.
+
+    Parameters
+    ----------
+    path : Path
+        The weather file.
+    choice : WeatherChoice
+        The weather table of the site file.
+    latitude_deg, longitude_deg : float
+        The site [deg], north and east positive.
+    elevation_m : float
+        The site [m].
+    offset_h : float
+        Standard-time offset of the site's clock [h].
+    where : str
+        Name of the site file, for messages.
+
+    Returns
+    -------
+    WeatherYear
+
+    Raises
+    ------
+    InputError
+        Names site file, field, weather file, what was found and what is allowed: unknown or
+        broken file, wrong step, more than a year, contradicting or missing hours, impossible
+        values, light at night, radiation that does not close, a station too far away.
+    """
+    site = Place(
+        name="the site",
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        elevation_m=elevation_m,
+    )
+    source = Source(where=where, path=path)
+    content = read_file(path, choice, site=site, offset_h=offset_h, source=source)
+    station = content.station or site
+    laid, verdicts = lay_on_year(content, source)
+    sun = sun_of_year(pd.DatetimeIndex(laid.index), station)
+    possible, said = without_impossible(laid, sun, source)
+    verdicts += said
+    filled, said = without_gaps(possible, sun, source)
+    verdicts += said
+    hours, said = _sound_radiation(filled, sun, choice, content, site, source)
+    verdicts += said
+    columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
+    return WeatherYear(
+        hours=to_zone_of_year(hours[columns].astype(float), offset_h),
+        station=station.name if content.station else f"{path.name}, place not given",
+        station_latitude_deg=station.latitude_deg,
+        station_longitude_deg=station.longitude_deg,
+        station_elevation_m=station.elevation_m,
+        station_offset_h=content.offset_h,
+        distance_km=distance_km(station, site),
+        elevation_gap_m=site.elevation_m - station.elevation_m,
+        source=f"{path.name} ({content.format_name})",
+        file_label_convention=content.label_convention,
+        has_rain=RAIN in hours,
+        verdicts=(*verdicts, *content.verdicts),
+    )
+
+
+def _sound_radiation(
+    hours: pd.DataFrame,
+    sun: SunOfYear,
+    choice: WeatherChoice,
+    content: FileContent,
+    site: Place,
+    source: Source,
+) -> tuple[pd.DataFrame, list[Verdict]]:
+    """Radiation that fits sun, clock and place; all that does not is told at once."""
+    faults: list[Fault] = []
+    verdicts: list[Verdict] = []
+    complete = "dni" in hours and "dhi" in hours
+    try:
+        verdicts += check_place(content.station, site, choice.max_distance_km, source)
+    except InputError as error:
+        faults += error.faults
+    try:
+        if complete:
+            verdicts.append(
+                check_closure(
+                    hours,
+                    sun,
+                    source,
+                    rebuild_beam=choice.rebuild_beam,
+                    is_table=content.format_name == "CSV",
+                )
+            )
+    except InputError as error:
+        faults += error.faults
+    try:
+        hours, said = without_night_sun(hours, sun, source)
+        verdicts += said
+    except InputError as error:
+        faults += error.faults
+    if faults:
+        raise InputError(faults)
+    if not complete or choice.rebuild_beam:
+        verdicts.append(check_clear_days(hours, sun, source))
+    hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
+    return hours, [*verdicts, *said]
