@@ -1,0 +1,261 @@
+"""Reports of many sites: in parallel, each whole or not at all, none held up by another."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import logging
+import os
+import shutil
+import sys
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from solarcalc import __version__
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.paths import workbooks_folder
+from solarcalc.batch.folders import check_out_folder, whole_folder
+from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
+from solarcalc.report.records import Findings, ReportError, SiteSummary
+
+if TYPE_CHECKING:
+    from solarcalc.batch.kernels import KernelRoom
+    from solarcalc.sitefile.read import SiteFile
+
+
+@dataclass(frozen=True, kw_only=True)
+class BatchResult:
+    """What became of each site file.
+
+    Parameters
+    ----------
+    done : tuple of (slug, path of the report)
+    failed : tuple of (path of the site file, reason)
+    """
+
+    done: tuple[tuple[str, Path], ...]
+    failed: tuple[tuple[Path, str], ...]
+
+
+@dataclass
+class _SiteJob:
+    """One site on its way through the workbooks."""
+
+    sitefile: SiteFile
+    content: bytes
+    waiting: set[str]
+    notebooks: dict[str, Any] = field(default_factory=dict)
+    reason: str = ""
+    report: Path | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+
+def report_sites(
+    paths: Sequence[Path], out: Path, *, jobs: int | None = None, progress: bool = False,
+    workbooks: Path | None = None, warm: bool = True,
+) -> BatchResult:
+    """Run every workbook for every site and write the reports, a page and a table over them.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Site files.
+    out : Path
+        Folder of the reports; made if its parent exists.
+    jobs : int, optional
+        Workbooks run at a time; as many as there are cores if left out.
+    progress : bool
+        Show a bar on standard error.
+    workbooks : Path, optional
+        Folder of the workbooks; those that came with solarcalc if left out.
+    warm : bool
+        Fork kernels from a process with the libraries imported, where that is possible.
+
+    Returns
+    -------
+    BatchResult
+        Sites that failed are in it with their reasons; they do not stop the others.
+
+    Raises
+    ------
+    InputError
+        Before anything is run: two sites of one name, a folder that cannot be written to,
+        no workbooks, fewer jobs than one.
+    """
+    if jobs is not None and jobs < 1:
+        raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
+    check_out_folder(out)
+    notebooks = read_workbooks(workbooks or workbooks_folder())
+    sites, failed = _read_sites(paths, notebooks)
+    if sites:
+        with _quiet_logs(), _progress_bar(progress, len(sites) * len(notebooks)) as tick:
+            _run_all(sites, notebooks, out, (jobs or os.cpu_count() or 1, warm), tick)
+    failed += [(job.sitefile.path, job.reason) for job in sites if job.report is None]
+    order = {Path(path).absolute(): number for number, path in enumerate(paths)}
+    failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
+    from solarcalc.batch.summary import write_csv, write_index
+
+    write_index(out, failed)
+    write_csv(out)
+    return BatchResult(
+        done=tuple((job.sitefile.slug, job.report) for job in sites if job.report is not None),
+        failed=tuple(failed),
+    )
+
+
+def _read_sites(
+    paths: Sequence[Path], notebooks: Mapping[str, Any]
+) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
+    from solarcalc.sitefile.read import read_site
+
+    sites: list[_SiteJob] = []
+    failed: list[tuple[Path, str]] = []
+    for path in map(Path, paths):
+        try:
+            sitefile = read_site(path)
+            sites.append(_SiteJob(sitefile=sitefile, content=sitefile.path.read_bytes(),
+                                  waiting=set(notebooks)))
+        except InputError as error:
+            failed.append((path, str(error)))
+        except OSError as error:
+            failed.append((path, f"{path}: {error.strerror or error}"))
+    _refuse_same_names(sites)
+    for name, notebook in notebooks.items():
+        check_parameters(name, notebook, {"site_file": ""})
+    return sites, failed
+
+
+def _refuse_same_names(sites: Sequence[_SiteJob]) -> None:
+    first: dict[str, Path] = {}
+    faults = []
+    for job in sites:
+        slug, path = job.sitefile.slug, job.sitefile.path
+        if slug in first:
+            faults.append(Fault(
+                where=f"{first[slug]} and {path}: site.name",
+                given=f"both reports would be called {slug}", allowed="one report a name",
+                remedy="give one of the two sites another name",
+            ))
+        first.setdefault(slug, path)
+    if faults:
+        raise InputError(faults)
+
+
+def _run_all(
+    sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], out: Path,
+    how: tuple[int, bool], tick: Callable[[], None],
+) -> None:
+    from solarcalc.batch.kernels import KernelRoom
+
+    jobs, warm = how
+    stopping = threading.Event()
+    with KernelRoom(warm=warm) as room, ThreadPoolExecutor(jobs) as pool:
+        import papermill  # noqa: F401  (imported while the warm process imports its own)
+
+        futures: list[Future[None]] = [
+            pool.submit(_run_one, job, name, notebooks, (out, room, stopping))
+            for job in sites for name in notebooks
+        ]
+        try:
+            for future in as_completed(futures):
+                future.result()
+                tick()
+        except BaseException:
+            stopping.set()
+            pool.shutdown(wait=False, cancel_futures=True)
+            room.stop()
+            raise
+
+
+def _run_one(
+    job: _SiteJob, name: str, notebooks: Mapping[str, Any],
+    place: tuple[Path, KernelRoom, threading.Event],
+) -> None:
+    """One workbook of one site; the last of them writes the report."""
+    out, room, stopping = place
+    if stopping.is_set() or job.reason:
+        return
+    try:
+        given = {"site_file": str(job.sitefile.path)}
+        executed = execute(name, notebooks[name], given, room)
+        with job.lock:
+            job.notebooks[name] = executed
+            job.waiting.discard(name)
+            last = not job.waiting
+        if last and not stopping.is_set():
+            ordered = {key: job.notebooks[key] for key in notebooks}
+            job.report = _write_site(job, ordered, out)
+    except (WorkbookError, ReportError, InputError, OSError) as error:
+        with job.lock:
+            job.reason = job.reason or str(error)
+
+
+def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
+    """Report, executed workbooks, copy of the site file and summary, in place all at once."""
+    import nbformat
+
+    from solarcalc.batch.summary import site_record
+    from solarcalc.report.write import write_report
+
+    site = _site_summary(job)
+    write: Any = nbformat.write
+    target = out / job.sitefile.slug
+    with whole_folder(target) as folder:
+        findings: tuple[Findings, ...] = write_report(site, notebooks, folder / "report.html")
+        (folder / "workbooks").mkdir()
+        for name, notebook in notebooks.items():
+            write(notebook, folder / "workbooks" / f"{name}.ipynb")
+        (folder / "site.toml").write_bytes(job.content)
+        record = json.dumps(site_record(site, findings), ensure_ascii=False, indent=1,
+                            allow_nan=False)
+        (folder / "summary.json").write_text(record + "\n", encoding="utf-8")
+    return target / "report.html"
+
+
+def _site_summary(job: _SiteJob) -> SiteSummary:
+    place = job.sitefile.site.site
+    return SiteSummary(
+        name=place.name, customer=place.customer, note=place.note, slug=job.sitefile.slug,
+        latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m, file_name=job.sitefile.path.name,
+        file_sha256=hashlib.sha256(job.content).hexdigest(),
+        made=datetime.now().astimezone(), version=__version__,
+    )
+
+
+@contextlib.contextmanager
+def _quiet_logs() -> Iterator[None]:
+    """Keep the libraries' own messages off the user's screen while the batch runs."""
+    loggers = [logging.getLogger(name)
+               for name in ("papermill", "traitlets", "nbclient", "asyncio", "tornado")]
+    before = [(logger.level, logger.propagate) for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for logger, (level, propagate) in zip(loggers, before, strict=True):
+            logger.setLevel(level)
+            logger.propagate = propagate
+
+
+@contextlib.contextmanager
+def _progress_bar(shown: bool, total: int) -> Iterator[Callable[[], None]]:
+    if not shown:
+        yield lambda: None
+        return
+    from tqdm import tqdm
+
+    width = min(100, shutil.get_terminal_size().columns)
+    with tqdm(total=total, unit="workbook", file=sys.stderr, ncols=width, leave=False) as bar:
+
+        def tick() -> None:
+            bar.update()
+
+        yield tick

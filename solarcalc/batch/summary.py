@@ -1,0 +1,105 @@
+"""The machine-readable summary of a site, and the page and table over all sites."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.quantity import on_paper
+from solarcalc.basis.text import guard_cell
+from solarcalc.batch.folders import write_whole
+from solarcalc.report.gather import merged_assumptions
+from solarcalc.report.records import Findings, SiteSummary
+from solarcalc.report.write import environment
+
+SCHEMA = 1
+"""Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
+
+_OUTCOMES = ("failed", "caution", "passed")
+
+
+def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, Any]:
+    """What summary.json holds."""
+    verdicts = [{"workbook": found.workbook, **asdict(verdict)}
+                for found in findings for verdict in found.verdicts]
+    counts = Counter(verdict["outcome"] for verdict in verdicts)
+    return {
+        "schema": SCHEMA,
+        "site": {**asdict(site), "place": site.place,
+                 "made": site.made.isoformat(timespec="seconds")},
+        "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
+                                       "values": found.values} for found in findings},
+        "verdict_counts": {outcome: counts[outcome] for outcome in _OUTCOMES},
+        "verdicts": verdicts,
+        "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
+    }
+
+
+def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
+    """Folder name and summary of every finished site in `out`, by the site's name."""
+    found = []
+    for path in sorted(out.glob("*/summary.json")):
+        slug = path.parent.name
+        if not re.fullmatch(r"[a-z0-9-]+", slug) or not (path.parent / "report.html").is_file():
+            continue
+        try:
+            record = json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            continue
+        if isinstance(record, dict) and record.get("schema") == SCHEMA:
+            found.append((slug, record))
+    return sorted(found, key=lambda item: str(item[1]["site"]["name"]).casefold())
+
+
+def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
+    """Write index.html: every site in `out`, and what failed in this run with its reason."""
+    rows = [{"slug": slug, "site": record["site"], "counts": record["verdict_counts"],
+             "headlines": _headlines(record)} for slug, record in read_records(out)]
+    page = environment().get_template("sites.html.j2").render(
+        rows=rows, failed=[(path.name, reason) for path, reason in failed])
+    write_whole(out / "index.html", page)
+
+
+def write_csv(out: Path) -> None:
+    """Write summary.csv: one row a site, one column a value, unit last in the column's name.
+
+    It begins with a byte order mark, without which spreadsheets misread accented names.
+    """
+    records = read_records(out)
+    fixed = ["slug", "site", "customer", "latitude_deg", "longitude_deg", "elevation_m",
+             "made", "version", *(f"checks_{outcome}" for outcome in _OUTCOMES)]
+    values = list(dict.fromkeys(
+        f"{workbook}.{name}" for _, record in records
+        for workbook, found in record["workbooks"].items() for name in found["values"]))
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=[*fixed, *values], lineterminator="\r\n")
+    writer.writeheader()
+    for slug, record in records:
+        writer.writerow({key: guard_cell(value) if isinstance(value, str) else value
+                         for key, value in _row(slug, record).items()})
+    write_whole(out / "summary.csv", text.getvalue(), encoding="utf-8-sig")
+
+
+def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
+    site = record["site"]
+    kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
+    return {
+        "slug": slug, "site": site["name"], **{key: site[key] for key in kept},
+        **{f"checks_{outcome}": record["verdict_counts"][outcome] for outcome in _OUTCOMES},
+        **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
+           for name, value in found["values"].items()},
+    }
+
+
+def _headlines(record: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """First value of each workbook: that is where a workbook puts its main figure."""
+    firsts = [next(iter(found["values"].items()), None)
+              for found in record["workbooks"].values()]
+    return [on_paper(*first) for first in firsts if first is not None]

@@ -1,0 +1,173 @@
+"""Workbooks as files: which there are, what may be put into them, one of them executed."""
+
+from __future__ import annotations
+
+import ast
+import copy
+import math
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from solarcalc.basis.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from solarcalc.batch.kernels import KernelRoom
+
+Plain = str | int | float | bool | None
+
+CHAPTER_ORDER = ("orientation", "yield", "battery")
+"""Workbooks in the order of the report; others follow in alphabetical order."""
+
+PARAMETER_NAMES = frozenset({"site_file"})
+"""Every name the batch may set in a workbook. A name becomes code, so the list is closed."""
+
+CELL_LIMIT_S = 900
+"""A cell that runs longer than this is stopped; common practice, no source."""
+
+
+class WorkbookError(RuntimeError):
+    """A workbook stopped; the text is fit for the person who gave the site file."""
+
+
+def read_workbooks(folder: Path) -> dict[str, Any]:
+    """The workbooks of a folder, by name, in the order of the report.
+
+    Raises
+    ------
+    InputError
+        When there are none.
+    """
+    import nbformat
+
+    found = {path.stem: path for path in sorted(folder.glob("*.ipynb"))}
+    if not found:
+        raise InputError(Fault(where=str(folder), given="no workbooks",
+                               allowed="a folder with *.ipynb files"))
+    order = [name for name in CHAPTER_ORDER if name in found]
+    order += [name for name in found if name not in order]
+    read: Any = nbformat.read
+    return {name: read(found[name], as_version=4) for name in order}
+
+
+def parameters_of(workbook: str, notebook: Any) -> dict[str, Plain]:
+    """Names and values of the parameters cell.
+
+    Raises
+    ------
+    InputError
+        When there is not exactly one such cell, or when it holds more than literals.
+    """
+    cells = [cell for cell in notebook.cells if "parameters" in _tags(cell)]
+    if len(cells) != 1:
+        raise InputError(Fault(where=workbook, given=f"{len(cells)} cells tagged parameters",
+                               allowed="one"))
+    values: dict[str, Plain] = {}
+    try:
+        for statement in ast.parse(cells[0].source).body:
+            if not isinstance(statement, ast.Assign):
+                raise ValueError("not an assignment")
+            (target,) = statement.targets
+            if not isinstance(target, ast.Name):
+                raise ValueError("not a plain name")
+            values[target.id] = ast.literal_eval(statement.value)
+    except (SyntaxError, ValueError) as error:
+        raise InputError(Fault(where=f"{workbook}: parameters cell", given=str(error),
+                               allowed="lines of the form name = literal")) from error
+    return values
+
+
+def check_parameters(workbook: str, notebook: Any, given: Mapping[str, Any]) -> None:
+    """Refuse a parameter that is not on the list, not of the workbook, or not a plain value.
+
+    Raises
+    ------
+    InputError
+        Names each one.
+    """
+    known = PARAMETER_NAMES & set(parameters_of(workbook, notebook))
+    allowed = "one of " + ", ".join(sorted(known)) if known else "no parameter"
+    faults = [Fault(where=f"{workbook}: parameter", given=repr(name), allowed=allowed)
+              for name in given if name not in known]
+    faults += [Fault(where=f"{workbook}: parameter {name}", given=repr(value),
+                     allowed="a text, a finite number, true, false or none")
+               for name, value in given.items() if not _is_plain(value)]
+    if faults:
+        raise InputError(faults)
+
+
+def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: KernelRoom) -> Any:
+    """A workbook run from top to bottom, without its `explore` cells.
+
+    Parameters
+    ----------
+    workbook : str
+        Name for messages.
+    notebook : notebook
+        As read; it is not changed.
+    given : mapping of str to plain value
+    room : KernelRoom
+        Where the kernel comes from.
+
+    Returns
+    -------
+    notebook
+        With outputs, without times and paths of this run.
+
+    Raises
+    ------
+    InputError
+        For a parameter that may not be set.
+    WorkbookError
+        When a cell fails or the kernel dies.
+    """
+    from nbclient.exceptions import CellTimeoutError, DeadKernelError
+    from papermill import execute_notebook
+    from papermill.exceptions import PapermillExecutionError
+
+    check_parameters(workbook, notebook, given)
+    ready = copy.deepcopy(notebook)
+    ready.cells = [cell for cell in ready.cells if "explore" not in _tags(cell)]
+    try:
+        done = execute_notebook(
+            ready, None, parameters=dict(given), kernel_name="python3", language="python",
+            progress_bar=False, log_output=False, execution_timeout=CELL_LIMIT_S,
+            kernel_manager_class=room.manager_class, shutdown_kernel="immediate",
+            record_timing=False, resources={"metadata": {"path": str(room.working_folder())}},
+        )
+    except PapermillExecutionError as error:
+        raise WorkbookError(f"{workbook}: {error.ename}: {_brief(error.evalue)}") from error
+    except CellTimeoutError as error:
+        raise WorkbookError(f"{workbook}: a cell ran longer than {CELL_LIMIT_S} s") from error
+    except (DeadKernelError, RuntimeError) as error:
+        raise WorkbookError(f"{workbook}: its process ended before its time "
+                            f"({_brief(str(error))})") from error
+    return _without_traces(done)
+
+
+def _without_traces(notebook: Any) -> Any:
+    """Without times, chance names and temporary paths: the same run gives the same file."""
+    notebook.metadata.pop("papermill", None)
+    for cell in notebook.cells:
+        if "injected-parameters" in _tags(cell):
+            cell["id"] = "injected-parameters"
+        cell.metadata.pop("papermill", None)
+        cell.metadata.pop("execution", None)
+    return notebook
+
+
+def _tags(cell: Any) -> list[str]:
+    return list(cell.get("metadata", {}).get("tags", []))
+
+
+def _is_plain(value: object) -> bool:
+    return value is None or type(value) in (str, int, bool) or (
+        type(value) is float and math.isfinite(value))
+
+
+def _brief(text: str, most_lines: int = 14) -> str:
+    plain = re.sub(r"\x1b\[[0-9;]*[A-Za-z]", "", text).strip()
+    lines = [line.rstrip()[:300] for line in plain.splitlines() if line.strip()]
+    more = [f"... and {len(lines) - most_lines} more lines"] if len(lines) > most_lines else []
+    return "\n".join(lines[:most_lines] + more) or "no message"
