@@ -20,7 +20,6 @@ Loc = tuple[int | str, ...]
 _UNITS = {
     "frac_per_month": "a month",
     "pct_per_k": "% per kelvin",
-    "c_rate": "times the rated capacity per hour",
     "deg": "degrees",
     "km": "km",
     "mm": "mm",
@@ -125,7 +124,7 @@ def allowed_words(loc: Loc) -> str:
     if get_origin(annotation) is Literal:
         return "one of " + ", ".join(str(choice) for choice in get_args(annotation))
     if get_origin(annotation) is dict:
-        return "a table of text, { our_name = \"name in the file\" }"
+        return 'a table, { our_name = "name in the file" }'
     if get_origin(annotation) is list:
         inner = get_args(annotation)[0]
         if is_record(inner):

@@ -1,0 +1,346 @@
+"""The command line: new, check, report, demo, workbooks. Heavy libraries load when needed."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from solarcalc import __version__
+from solarcalc.basis.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from solarcalc.sitefile import SiteFile
+    from solarcalc.weather import WeatherYear
+
+DEBUG = "SOLARCALC_DEBUG"
+"""Environment variable: set to 1, tracebacks and library warnings are shown."""
+
+OK, FAILED, INTERRUPTED = 0, 1, 130
+"""Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C."""
+
+_LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The words after ``solarcalc``; those of the process when left out.
+
+    Returns
+    -------
+    int
+        Exit status: 0 all well, 1 something failed, 130 interrupted. Wrong usage exits with 2.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    options = _parser().parse_args(arguments)
+    command: Callable[[argparse.Namespace], int] = options.command
+    try:
+        with _quiet_libraries():
+            status = command(options)
+            sys.stdout.flush()
+            return status
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return FAILED
+    except InputError as error:
+        _complain(str(error))
+    except Exception as error:
+        _complain(_unexpected("solarcalc", error))
+    return FAILED
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="solarcalc",
+        description="Rooftop solar with batteries: from site files to reports.",
+        epilog="SITE is a site file, or the name of a demo site such as ridge-clinic.",
+    )
+    parser.add_argument("--version", action="version", version=f"solarcalc {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    new = commands.add_parser("new", help="write a commented site file to fill in")
+    new.add_argument("name", metavar="NAME", help="name of the site, in quotes if it has spaces")
+    new.add_argument("--folder", type=Path, default=Path(), help="where to; here if left out")
+    new.set_defaults(command=_new)
+
+    check = commands.add_parser("check", help="say whether site files are sound")
+    check.add_argument("sites", nargs="+", metavar="SITE")
+    check.set_defaults(command=_check)
+
+    report = commands.add_parser("report", help="compute sites and write a report for each")
+    report.add_argument("sites", nargs="+", metavar="SITE")
+    _add_report_options(report)
+    report.set_defaults(command=_report)
+
+    demo = commands.add_parser("demo", help="write the reports of all demo sites")
+    _add_report_options(demo)
+    demo.set_defaults(command=_demo)
+
+    books = commands.add_parser(
+        "workbooks", help="copy the workbooks and demo sites out, to open and change"
+    )
+    books.add_argument("--out", type=Path, required=True, metavar="DIR")
+    books.set_defaults(command=_workbooks)
+    return parser
+
+
+def _add_report_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="reports go here")
+    parser.add_argument(
+        "--jobs",
+        type=_at_least_one,
+        metavar="N",
+        help="sites at a time; one for each processor core if left out",
+    )
+
+
+def _at_least_one(word: str) -> int:
+    if not word.isdecimal() or int(word) < 1:
+        raise argparse.ArgumentTypeError(f"{word!r} is not a whole number from 1")
+    return int(word)
+
+
+@contextmanager
+def _quiet_libraries() -> Iterator[None]:
+    """Keep library warnings and logs off the command line, unless debugging."""
+    import logging
+    import warnings
+
+    if _debugging():
+        yield
+        return
+    before = logging.root.manager.disable
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        logging.disable(logging.CRITICAL)
+        try:
+            yield
+        finally:
+            logging.disable(before)
+
+
+def _debugging() -> bool:
+    return os.environ.get(DEBUG, "") not in ("", "0")
+
+
+def _complain(text: str) -> None:
+    sys.stdout.flush()
+    print(text, file=sys.stderr, flush=True)
+
+
+def _unexpected(where: str, error: BaseException) -> str:
+    if _debugging():
+        import traceback
+
+        return "".join(traceback.format_exception(error)).rstrip()
+    first = (str(error).splitlines() or [""])[0][:200]
+    words = f"{type(error).__name__}: {first}" if first else type(error).__name__
+    return f"{where}: unexpected {words} ({DEBUG}=1 shows the traceback)"
+
+
+def _site_paths(words: Sequence[str]) -> tuple[list[Path], list[InputError]]:
+    """Each site once, in the order given; a name that is no file may be a demo site."""
+    from solarcalc.basis.paths import demo_sites
+
+    demos = demo_sites()
+    paths: dict[Path, Path] = {}
+    errors: list[InputError] = []
+    for word in words:
+        path = Path(word)
+        if not _is_file(path) and word in demos:
+            path = demos[word]
+        elif not path.suffix and path.name == word and not os.path.lexists(word):
+            errors.append(_no_such_site(word, sorted(demos)))
+            continue
+        paths.setdefault(path.absolute(), path)
+    return list(paths.values()), errors
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False
+
+
+def _no_such_site(word: str, demos: Sequence[str]) -> InputError:
+    from solarcalc.basis.text import nearest
+
+    near = nearest(word, demos)
+    return InputError(
+        Fault(
+            where="SITE",
+            given=repr(word),
+            allowed="a site file, or a demo site: " + ", ".join(demos),
+            remedy=f"did you mean {near}?" if near else "solarcalc new NAME writes a site file",
+        )
+    )
+
+
+def _new(options: argparse.Namespace) -> int:
+    from solarcalc.sitefile.new import write_new_site
+
+    path = write_new_site(options.name, options.folder)
+    print(f"wrote {path}\nfill it in, then: solarcalc check {path}")
+    return OK
+
+
+def _check(options: argparse.Namespace) -> int:
+    paths, errors = _site_paths(options.sites)
+    for error in errors:
+        _complain(str(error))
+    status = FAILED if errors else OK
+    for path in paths:
+        try:
+            status = max(status, _check_one(path))
+        except InputError as error:
+            count = len(error.faults)
+            _complain(f"{path}: not sound, {count} fault{'s' if count > 1 else ''}\n{error}")
+            status = FAILED
+        except Exception as error:
+            _complain(_unexpected(str(path), error))
+            status = FAILED
+    return status
+
+
+def _check_one(path: Path) -> int:
+    from solarcalc.sitefile import read_site
+    from solarcalc.weather import read_weather
+
+    sitefile = read_site(path)
+    weather = read_weather(sitefile)
+    failed = any(verdict.outcome == "failed" for verdict in weather.verdicts)
+    print(f"{path}: {'sound, but a check failed' if failed else 'sound'}")
+    for line in (*_job_lines(sitefile), *_weather_lines(weather)):
+        print(f"  {line}")
+    return FAILED if failed else OK
+
+
+def _job_lines(sitefile: SiteFile) -> list[str]:
+    from solarcalc.loads import energy_per_day_wh
+
+    site, place = sitefile.site, sitefile.site.site
+    array, battery = site.array, site.battery
+    bank_v = battery.unit_voltage_v * battery.units_in_series
+    bank_kwh = bank_v * battery.unit_capacity_ah * battery.units_in_parallel / 1000.0
+    critical, heavy = (
+        energy_per_day_wh(board) / 1000.0 for board in (site.loads.critical, site.loads.heavy)
+    )
+    north, east = place.latitude_deg, place.longitude_deg
+    return [
+        f"place     {place.name}: {abs(north):g}° {'N' if north >= 0 else 'S'}, "
+        f"{abs(east):g}° {'E' if east >= 0 else 'W'}, {place.elevation_m:g} m, "
+        f"{place.time_zone} (standard time UTC{_clock(sitefile.offset_h)})",
+        f"array     {array.module_count * site.module.pmax_w / 1000.0:.2f} kWp: "
+        f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
+        f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
+        f"{array.mounting}",
+        f"battery   {bank_kwh:.1f} kWh, {bank_v:g} V {battery.chemistry}: "
+        f"{bank_kwh * (1.0 - battery.reserve_frac):.1f} kWh above the reserve",
+        f"loads     critical board {critical:.1f} kWh/day, heavy board {heavy:.1f} kWh/day",
+    ]
+
+
+def _weather_lines(weather: WeatherYear) -> list[str]:
+    ghi, dni, dhi = (weather.hours[name].sum() / 1000.0 for name in ("ghi", "dni", "dhi"))
+    lines = [
+        f"weather   {weather.station}, {weather.distance_km:.0f} km away: in the year "
+        f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
+        f"{'' if weather.has_rain else '; no usable rain'}"
+    ]
+    for verdict in weather.verdicts:
+        if verdict.outcome != "passed":
+            unit = f" {verdict.unit}" if verdict.unit else ""
+            lines.append(
+                f"{verdict.outcome:<9} {verdict.item}: {verdict.found}{unit} "
+                f"(limit {verdict.limit}{unit}){f'; {verdict.remedy}' if verdict.remedy else ''}"
+            )
+    return lines
+
+
+def _clock(offset_h: float) -> str:
+    minutes = round(abs(offset_h) * 60.0)
+    return f"{'-' if offset_h < 0 else '+'}{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _report(options: argparse.Namespace) -> int:
+    paths, errors = _site_paths(options.sites)
+    for error in errors:
+        _complain(str(error))
+    status = _write_reports(paths, options) if paths else OK
+    return FAILED if errors else status
+
+
+def _demo(options: argparse.Namespace) -> int:
+    from solarcalc.basis.paths import demo_sites
+
+    return _write_reports(list(demo_sites().values()), options)
+
+
+def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
+    from solarcalc.batch import report_sites
+
+    result = report_sites(paths, options.out, jobs=options.jobs, progress=sys.stderr.isatty())
+    for _, path in result.done:
+        print(path)
+    for path, reason in result.failed:
+        _complain(f"{path}: no report\n{reason}")
+    if result.done:
+        print(f"start here: {options.out / 'index.html'}")
+    return FAILED if result.failed else OK
+
+
+def _workbooks(options: argparse.Namespace) -> int:
+    import shutil
+    import tempfile
+
+    from solarcalc.basis.paths import bundled
+
+    out: Path = options.out
+    for name in ("workbooks", "data"):
+        if os.path.lexists(out / name):
+            raise _exists(out / name)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".solarcalc.partial-", dir=out) as partial:
+            ignore = shutil.ignore_patterns(*_LEFT_BEHIND)
+            for name in ("workbooks", "data"):
+                shutil.copytree(bundled(name), Path(partial) / name, ignore=ignore)
+            for name in ("workbooks", "data"):
+                (Path(partial) / name).rename(out / name)
+    except OSError as error:
+        raise InputError(
+            Fault(
+                where=f"--out {out}",
+                given=error.strerror or str(error),
+                allowed="a folder that may be written",
+            )
+        ) from None
+    print(f"copied to {out / 'workbooks'} and {out / 'data'}; open with: jupyter lab {out}")
+    print(f"equipment lists stay in {bundled('data') / 'equipment'}; add your own to a site file")
+    print('with equipment_files = ["my-equipment.toml"]')
+    return OK
+
+
+def _exists(path: Path) -> InputError:
+    return InputError(
+        Fault(
+            where=str(path),
+            given="something that exists already",
+            allowed="a place that is free",
+            why="nothing is written over",
+            remedy="choose another --out, or move the old one away",
+        )
+    )
