@@ -17,6 +17,8 @@ CLOSES_FRAC = 0.02  # common practice, no source; measured: 0.1 to 0.9 % in ten 
 MAX_FRAC = 0.05  # common practice, no source; half an hour of error makes 3.4 to 6.7 %
 MIN_ELEVATION_DEG = 10.0  # common practice, no source: lower, the middle of the hour misleads
 SHIFTS_MIN = (-60, -30, 30, 60)
+_LABEL_MIN = {"start": 0, "middle": -30, "end": -60}
+_MOVED_BY = {minutes: label for label, minutes in _LABEL_MIN.items()}
 _MIN_HOURS = 20  # of a month, to say anything about it; common practice, no source
 
 
@@ -49,6 +51,7 @@ def closure(hours: pd.DataFrame, elevation_deg: Values) -> Closure:
         "dhi"
     ].to_numpy(float)
     gap = np.abs(ghi - parts)
+    high &= ~np.isnan(gap)
     month = pd.DatetimeIndex(hours.index).month.to_numpy()
 
     def share(chosen: Mask, least: int) -> float:
@@ -63,9 +66,24 @@ def closure(hours: pd.DataFrame, elevation_deg: Values) -> Closure:
 
 
 def check_closure(
-    hours: pd.DataFrame, sun: SunOfYear, source: Source, *, rebuild_beam: bool, is_table: bool
+    hours: pd.DataFrame,
+    sun: SunOfYear,
+    source: Source,
+    *,
+    rebuild_beam: bool,
+    hour_label: str | None,
 ) -> Verdict:
     """Verdict on the sum of the parts.
+
+    Parameters
+    ----------
+    hours : pandas.DataFrame
+    sun : SunOfYear
+    source : Source
+    rebuild_beam : bool
+        Whether the user asked for beam and diffuse to be made from the global.
+    hour_label : str or None
+        How a table names its hours; None for a format that has a rule of its own.
 
     Raises
     ------
@@ -82,11 +100,11 @@ def check_closure(
     needs = shifts_that_close(here, moved)
     if any(needs.values()):
         raise source.error(
-            field_name="hour_label" if is_table else "source",
+            field_name="hour_label" if hour_label else "source",
             found=f"global radiation is off from beam and diffuse by {100 * here.year_frac:.1f} %",
             allowed=f"up to {100 * CLOSES_FRAC:g} %, and no time shift that would close it",
             why=_by_month(needs),
-            remedy=_remedy(set(needs.values()), is_table),
+            remedy=_remedy(set(needs.values()), hour_label),
         )
     if here.year_frac > MAX_FRAC and not rebuild_beam:
         raise source.error(
@@ -143,22 +161,21 @@ def _by_month(needs: dict[int, int | None]) -> str:
     return "; ".join(parts)
 
 
-def _remedy(shifts: set[int | None], is_table: bool) -> str:
-    real = {shift for shift in shifts if shift is not None}
-    if len(real) > 1:
+def _remedy(shifts: set[int | None], hour_label: str | None) -> str:
+    if len(shifts - {None}) > 1:
         return (
             "the months do not agree, so no label and no offset mends the file: take another, or"
             " move the radiation of those months in a copy. weather.rebuild_beam would not help:"
             " the global radiation itself stands at the wrong hour"
         )
-    (shift,) = real
-    if not is_table:
+    shift = next(value for value in shifts if value)
+    if hour_label is None:
         return "take another file, or give it as csv with the right weather.hour_label"
-    wrong = {-60: "end", -30: "the next of start, middle, end", 30: "the one before", 60: "start"}
-    offset = f"{'less' if shift > 0 else 'more'} by {abs(shift) / 60.0:g}"
+    right = _MOVED_BY.get(_LABEL_MIN[hour_label] + shift)
+    label = f'set weather.hour_label = "{right}", or, ' if right else ""
     return (
-        f"the radiation belongs {shift_words(shift)}: set weather.hour_label to {wrong[shift]},"
-        f" or weather.utc_offset_h {offset}; weather.rebuild_beam would not help"
+        f"{label}if the clock is wrong, set weather.utc_offset_h {abs(shift) / 60.0:g} h"
+        f" {'lower' if shift > 0 else 'higher'}; weather.rebuild_beam would not help"
     )
 
 

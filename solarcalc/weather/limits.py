@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
@@ -37,14 +37,12 @@ def limits_of(name: str, sun: SunOfYear) -> tuple[float, float | Values, str]:
 
 def without_impossible(
     hours: pd.DataFrame, sun: SunOfYear, source: Source
-) -> tuple[pd.DataFrame, list[Verdict]]:
+) -> tuple[pd.DataFrame, list[Verdict], list[Fault]]:
     """The year with impossible values taken out (to be filled) and small negatives set to 0.
 
-    Raises
-    ------
-    InputError
-        When more than `MAX_BAD_FRAC` of a column cannot be: names column, first hour, value
-        and limit of every such column.
+    A column with more than `MAX_BAD_FRAC` of impossible values makes a fault, which names
+    column, first hour, value and limit; it is for the caller to raise, as a wrong clock may be
+    behind it.
     """
     hours = hours.copy()
     verdicts: list[Verdict] = []
@@ -54,19 +52,17 @@ def without_impossible(
         values = hours[name].to_numpy(dtype=float)
         bad = (values < low) | (values > high)
         count = int(bad.sum())
+        hours[name] = np.where(bad, np.nan, values)
         if count > MAX_BAD_FRAC * HOURS_IN_YEAR:
             faults.append(_fault(name, hours.index[bad], values[bad], low, high, bad, source))
             continue
-        hours[name] = np.where(bad, np.nan, values)
         verdicts.append(_verdict(name, hours.index[bad], count, low, clause))
         negative = (values < 0.0) & ~bad
         if name in RADIATION and negative.any():
             hours.loc[negative, name] = 0.0
             lowest = float(values[negative].min())
             verdicts.append(_set_to_nought(name, int(negative.sum()), lowest))
-    if faults:
-        raise InputError(faults)
-    return hours, verdicts
+    return hours, verdicts, faults
 
 
 def _fault(

@@ -84,7 +84,9 @@ def no_rain(found: str) -> Verdict:
 def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
     given = float(depths.notna().mean())
     if given < MIN_HOURS_GIVEN_FRAC:
-        return f"given for {100 * given:.0f} % of the hours only"
+        return f"is given for {100 * given:.0f} % of the hours only"
+    if (depths < 0).any():
+        return "has negative depths"
     if not (depths > 0).any():
         return "is nought in every hour, as where it was not recorded"
     if period_h is not None:

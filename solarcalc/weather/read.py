@@ -100,11 +100,15 @@ def read_weather_file(
     station = content.station or site
     laid, verdicts = lay_on_year(content, source)
     sun = sun_of_year(pd.DatetimeIndex(laid.index), station)
-    possible, said = without_impossible(laid, sun, source)
+    hours, said, faults = without_impossible(laid, sun, source)
     verdicts += said
-    filled, said = without_gaps(possible, sun, source)
-    verdicts += said
-    hours, said = _sound_radiation(filled, sun, choice, content, site, source)
+    if not faults:
+        hours, said = without_gaps(hours, sun, source)
+        verdicts += said
+    faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
+    if faults:
+        raise InputError(faults)
+    hours, said = _sound_radiation(hours, sun, choice, source)
     verdicts += said
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
@@ -123,43 +127,44 @@ def read_weather_file(
     )
 
 
-def _sound_radiation(
+def _place_and_clock(
     hours: pd.DataFrame,
     sun: SunOfYear,
     choice: WeatherChoice,
     content: FileContent,
     site: Place,
     source: Source,
-) -> tuple[pd.DataFrame, list[Verdict]]:
-    """Radiation that fits sun, clock and place; all that does not is told at once."""
+    verdicts: list[Verdict],
+) -> list[Fault]:
+    """What is wrong with place and clock, all of it; what is right goes to `verdicts`."""
+    label = choice.hour_label if content.format_name == "CSV" else None
     faults: list[Fault] = []
-    verdicts: list[Verdict] = []
-    complete = "dni" in hours and "dhi" in hours
     try:
         verdicts += check_place(content.station, site, choice.max_distance_km, source)
     except InputError as error:
         faults += error.faults
-    try:
-        if complete:
+    if "dni" in hours and "dhi" in hours:
+        try:
             verdicts.append(
                 check_closure(
-                    hours,
-                    sun,
-                    source,
-                    rebuild_beam=choice.rebuild_beam,
-                    is_table=content.format_name == "CSV",
+                    hours, sun, source, rebuild_beam=choice.rebuild_beam, hour_label=label
                 )
             )
-    except InputError as error:
-        faults += error.faults
+        except InputError as error:
+            faults += error.faults
     try:
-        hours, said = without_night_sun(hours, sun, source)
-        verdicts += said
+        without_night_sun(hours, sun, source)
     except InputError as error:
         faults += error.faults
-    if faults:
-        raise InputError(faults)
-    if not complete or choice.rebuild_beam:
+    return faults
+
+
+def _sound_radiation(
+    hours: pd.DataFrame, sun: SunOfYear, choice: WeatherChoice, source: Source
+) -> tuple[pd.DataFrame, list[Verdict]]:
+    """The year without stray light at night and with all three kinds of radiation."""
+    hours, verdicts = without_night_sun(hours, sun, source)
+    if choice.rebuild_beam or "dni" not in hours or "dhi" not in hours:
         verdicts.append(check_clear_days(hours, sun, source))
     hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
     return hours, [*verdicts, *said]
