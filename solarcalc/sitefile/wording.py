@@ -281,12 +281,12 @@ def _remedy_missing(loc: Loc, origins: Origins) -> str:
 
 def _remedy_unknown(loc: Loc) -> str:
     word, table = str(loc[-1]), loc[:-1]
-    near = nearest(word, known_keys(table))
-    if near is not None and near != word:
-        return f"did you mean {near}?"
     homes = [home for home in _TABLES if word in known_keys(home)]
     if homes:
-        return f"{plain(word)} belongs in " + " or ".join(f"[{_dotted(home)}]" for home in homes)
+        return f"{plain(word)} belongs in " + " or ".join(_table_words(home) for home in homes)
+    near = nearest(word, known_keys(table))
+    if near is not None:
+        return f"did you mean {near}?"
     return "take it out, or use one of the keys above"
 
 
