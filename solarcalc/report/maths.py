@@ -32,11 +32,11 @@ def maths_svg(tex: str, *, display: bool) -> Markup:
     ReportError
         When the TeX cannot be drawn.
     """
-    from ziafont.config import config
-    from ziamath.zmath import Latex
-
     with _LOCK, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
+        warnings.simplefilter("ignore")  # the library calls what its own host has deprecated
+        from ziafont.config import config
+        from ziamath.zmath import Latex
+
         config.svg2 = False  # outlines in place: no ids that could clash in one page
         try:
             drawn = Latex(tex.strip(), size=_SIZE_PX, inline=not display,
@@ -49,7 +49,8 @@ def maths_svg(tex: str, *, display: bool) -> Markup:
 
 def _framed(picture: Tree.Element, tex: str, drop_px: float, display: bool) -> Markup:
     width_px, height_px = (float(picture.attrib.pop(key)) for key in ("width", "height"))
-    picture.attrib.pop("xmlns", None)
+    for name in [key for key in picture.attrib if key.startswith("xmlns")]:
+        del picture.attrib[name]  # not needed inside HTML
     picture.set("role", "img")
     picture.set("aria-label", tex)
     picture.set("class", "maths-display" if display else "maths")

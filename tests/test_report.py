@@ -1,0 +1,265 @@
+"""The report: whole in itself, nothing in it runs or points outside, and it reads in order."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pytest
+from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
+
+from solarcalc import page
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict
+from solarcalc.report import ReportError, SiteSummary, write_report
+from solarcalc.report.cautions import CAUTIONS
+from solarcalc.report.gather import LEFT_OUT
+from solarcalc.report.maths import maths_svg
+from solarcalc.report.prose import Outline, prose_maker
+
+EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:1)'
+PIXEL = ("iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5C"
+         "YII=")
+
+
+class Page(HTMLParser):
+    """Elements, attributes and text of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str, str]] = []
+        self.ids: list[str] = []
+        self.words = ""
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+        self.ids += [value or "" for name, value in attrs if name == "id"]
+
+    def handle_data(self, data: str) -> None:
+        if self.tags[-1:] != ["style"]:
+            self.words += data
+
+
+def assert_stands_alone(text: str) -> Page:
+    """Nothing that runs, nothing that is fetched, every anchor unique and found."""
+    read = Page(text)
+    assert not {"script", "iframe", "object", "embed", "link", "form", "base", "foreignobject",
+                "animate", "video", "audio"} & set(read.tags)
+    for tag, name, value in read.attributes:
+        assert not name.startswith("on"), (tag, name)
+        if name in ("src", "href", "xlink:href", "srcset", "action", "background", "poster"):
+            assert value.startswith(("#", "data:image/png;base64,")), (tag, name, value)
+        if name == "style":
+            assert "url(" not in value
+    assert "url(" not in text.partition("<style>")[2].partition("</style>")[0]
+    assert "@import" not in text
+    assert len(read.ids) == len(set(read.ids))
+    targets = {value[1:] for _, name, value in read.attributes
+               if name == "href" and value.startswith("#")}
+    assert targets <= set(read.ids)
+    policy = next(value for tag, name, value in read.attributes
+                  if tag == "meta" and name == "content" and "default-src" in value)
+    assert "default-src 'none'" in policy
+    assert "script" not in policy
+    return read
+
+
+def site(name: str = "Ridge clinic") -> SiteSummary:
+    return SiteSummary(
+        name=name, customer=name, note=name, slug="ridge-clinic", latitude_deg=-12.5,
+        longitude_deg=-28.25, elevation_m=1210.0, file_name="ridge.toml", file_sha256="ab" * 32,
+        made=datetime(2025, 3, 4, 5, 6, tzinfo=UTC), version="9.9.9")
+
+
+def shown(show: Callable[[], None]) -> list[Any]:
+    """Outputs of a call of the page, as a notebook holds them."""
+    outputs: list[Any] = []
+    patch = pytest.MonkeyPatch()
+    patch.setattr(page, "_publish", lambda data, metadata=None: outputs.append(
+        new_output("display_data", data=data, metadata=metadata or {})))
+    try:
+        show()
+    finally:
+        patch.undo()
+    return outputs
+
+
+def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun?") -> Any:
+    """A small executed workbook that shows one of everything, with `name` in every place."""
+    verdicts = [
+        Verdict(item=name, found="3", limit="2", unit="d", outcome=outcome, clause=NO_SOURCE,
+                remedy="more") for outcome in ("passed", "caution", "failed")]
+    picture = new_output("display_data", data={"image/png": PIXEL, "text/plain": name},
+                         metadata={"image/png": {"alt": name}})
+    outputs = [
+        picture,
+        *shown(lambda: page.say(name)),
+        *shown(lambda: page.show_table([{name: name}], caption=name)),
+        *shown(lambda: page.show_formula(r"Y = \frac{E}{P}", name)),
+        *shown(lambda: page.show_assumptions(
+            [Sourced(label=name, value=0.2, unit="1", source=name)])),
+        new_output("stream", name="stdout", text=name),
+        new_output("execute_result", data={"text/plain": name, "text/html": f"<b>{name}</b>",
+                                           "text/markdown": name, "text/latex": name}),
+    ]
+    results = shown(lambda: page.show_results(
+        answer=f"{name}: yes.", values={"sun_kwh": 12345.5, "loss_frac": 0.07, "word": name},
+        verdicts=verdicts))
+    hidden = [new_code_cell("1", outputs=[new_output("stream", name="stdout", text=f"HIDDEN{tag}")],
+                            metadata={"tags": [tag]}) for tag in sorted(LEFT_OUT)]
+    return new_notebook(cells=[
+        new_markdown_cell(f"# {title}\n\nSome $a_1 + b$ and\n\n$$\\frac{{a}}{{b}}$$\n"),
+        *hidden,
+        new_markdown_cell("## Steps\n\nWords <script>alert(2)</script> [x](https://example.org/y) "
+                          "![p](https://example.org/p.png) [z](javascript:alert(3))"),
+        new_code_cell("SECRET_CODE = 1", outputs=outputs),
+        *extra,
+        new_code_cell("results", outputs=results, metadata={"tags": ["results"]}),
+    ])
+
+
+def report(tmp_path: Path, notebooks: dict[str, Any], name: str = "Ridge clinic") -> str:
+    write_report(site(name), notebooks, tmp_path / "report.html")
+    assert [path.name for path in tmp_path.iterdir()] == ["report.html"]
+    return (tmp_path / "report.html").read_text(encoding="utf-8")
+
+
+def test_stands_alone_with_two_workbooks_of_the_same_headings(tmp_path: Path) -> None:
+    text = report(tmp_path, {"one": workbook(), "two": workbook()})
+    read = assert_stands_alone(text)
+    assert "SECRET_CODE" not in text
+    assert "HIDDEN" not in text
+    assert read.tags.count("h1") == 1
+    assert ("html", "lang", "en") in read.attributes
+    assert all(value.strip() for tag, name, value in read.attributes
+               if tag == "img" and name == "alt")
+    assert read.tags.count("img") == sum(
+        tag == "img" and name == "alt" for tag, name, _ in read.attributes)
+    assert "@media print" in text
+    assert "size: A4" in text
+
+
+def test_a_hostile_name_is_only_ever_text(tmp_path: Path) -> None:
+    text = report(tmp_path, {"one": workbook(EVIL)}, name=EVIL)
+    read = assert_stands_alone(text)
+    assert "<script" not in text
+    assert read.words.count(EVIL) >= 12, "the name stands everywhere, letter by letter"
+    assert ("img", "alt", EVIL) in read.attributes
+    labels = {value for tag, name, value in read.attributes
+              if tag == "svg" and name == "aria-label"}
+    assert labels == {"a_1 + b", r"\frac{a}{b}", r"Y = \frac{E}{P}"}, "no formula from the name"
+
+
+def test_order_of_the_report(tmp_path: Path) -> None:
+    words = Page(report(tmp_path, {"one": workbook(title="First question?"),
+                                   "two": workbook(title="Second question?")})).words
+    places = [words.index(mark) for mark in (
+        "In short", "Ridge clinic: yes.", "Checks", "2 failed, 2 with caution, 2 passed",
+        "✗ FAILED", "▲ caution", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
+        "Every number that was assumed", "Named by the assumptions", "No random numbers")]
+    assert places == sorted(places)
+    assert "12.500° S, 28.250° W, 1210 m above sea level" in words
+    assert "2025-03-04 05:06 UTC" in words
+    assert "solarcalc 9.9.9" in words
+
+
+def test_results_are_words_with_units(tmp_path: Path) -> None:
+    text = report(tmp_path, {"one": workbook()})
+    assert '<th scope="row">sun</th><td class="number">12\u202f345.5\xa0kWh</td>' in text
+    assert '<th scope="row">loss</th><td class="number">7\xa0%</td>' in text
+
+
+def test_assumptions_and_sources_stand_once(tmp_path: Path) -> None:
+    text = report(tmp_path, {"one": workbook(), "two": workbook()})
+    chapter = text.partition('<h2 id="assumptions">')[2].partition("</section>")[0]
+    assert chapter.count("<tr><td>Ridge clinic</td>") == 1
+
+
+def test_same_input_same_report(tmp_path: Path) -> None:
+    notebooks = {"one": workbook(), "two": workbook()}
+    assert report(tmp_path, notebooks) == report(tmp_path, notebooks)
+
+
+@pytest.mark.parametrize(("output", "message"), [
+    (new_output("stream", name="stderr", text="FutureWarning: old\nmore"),
+     "one, cell 9: a warning or message on stderr: FutureWarning: old"),
+    (new_output("error", ename="ValueError", evalue="no", traceback=[]), "one, cell 9: ValueErr"),
+    (new_output("display_data", data={"image/png": PIXEL}), "without a text alternative"),
+    (new_output("display_data", data={page.RESULTS_MIME: {}}), "2 results outputs"),
+    (new_output("display_data", data={page.FORMULA_MIME: {"latex": r"\frac{a}{", "note": ""}}),
+     "one: formula cannot be drawn"),
+])
+def test_a_workbook_that_went_wrong_is_refused(
+    tmp_path: Path, output: Any, message: str
+) -> None:
+    notebook = workbook("Ridge clinic", new_code_cell("x", outputs=[output]))
+    assert len(notebook.cells) == 10
+    with pytest.raises(ReportError, match=re.escape(message)):
+        write_report(site(), {"one": notebook}, tmp_path / "report.html")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_workbook_without_results_is_refused(tmp_path: Path) -> None:
+    notebook = new_notebook(cells=[new_markdown_cell("# T")])
+    with pytest.raises(ReportError, match="0 results"):
+        write_report(site(), {"one": notebook}, tmp_path / "report.html")
+
+
+def test_markdown_has_no_live_links_and_no_raw_html() -> None:
+    outline = Outline()
+    html = str(prose_maker(outline, "one")(
+        "# A & B\n\n[words](https://example.org/a?b=1&c=2) <b>raw</b> <https://example.org>\n\n"
+        "[ref]\n\n[ref]: javascript:alert(1)\n\n`code $x$`\n\n![alt](data:image/png;base64,AA)\n"))
+    read = Page(html)
+    assert set(read.tags) <= {"h2", "p", "span", "code"}
+    assert "words (https://example.org/a?b=1&c=2)" in read.words
+    assert "<b>raw</b>" in read.words
+    assert outline.entries == [(2, "A & B", "one-a-b")]
+
+
+def test_anchors_do_not_repeat() -> None:
+    outline = Outline()
+    prose = prose_maker(outline, "one")
+    prose("## Same\n\n## Same\n")
+    assert [entry[2] for entry in outline.entries] == ["one-same", "one-same-2"]
+
+
+def test_formula_has_its_tex_as_words_and_no_ids() -> None:
+    tex = r"\eta < 1 \& \text{\"q\"}"
+    inline, block = (str(maths_svg(tex, display=display)) for display in (False, True))
+    for drawn in (inline, block):
+        read = Page(drawn)
+        assert ("svg", "aria-label", tex) in read.attributes
+        assert ("svg", "role", "img") in read.attributes
+        assert "path" in read.tags
+        assert read.ids == []
+        assert "http" not in drawn
+    assert "vertical-align" in inline
+    assert "vertical-align" not in block
+
+
+def test_every_caution_says_what_to_do_and_where_it_is_from() -> None:
+    assert len(CAUTIONS) >= 6
+    for caution in CAUTIONS:
+        assert caution.danger
+        assert caution.measure
+        assert caution.source
+
+
+def test_samples_have_only_the_results_as_output() -> None:
+    """The sample workbooks are kept as workbooks are: outputs in the results cell alone."""
+    read: Any = nbformat.read
+    for path in (Path(__file__).parent / "workbook_samples").glob("*.ipynb"):
+        notebook = read(path, as_version=4)
+        nbformat.validate(notebook)
+        for cell in notebook.cells:
+            if cell.cell_type == "code" and "results" not in cell.metadata.get("tags", []):
+                assert cell.outputs == []
