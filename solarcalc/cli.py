@@ -102,7 +102,7 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
         "--jobs",
         type=_at_least_one,
         metavar="N",
-        help="sites at a time; one for each processor core if left out",
+        help="workbooks run at a time; one for each processor core if left out",
     )
 
 
@@ -209,6 +209,8 @@ def _check(options: argparse.Namespace) -> int:
             count = len(error.faults)
             _complain(f"{path}: not sound, {count} fault{'s' if count > 1 else ''}\n{error}")
             status = FAILED
+        except BrokenPipeError:
+            raise
         except Exception as error:
             _complain(_unexpected(str(path), error))
             status = FAILED

@@ -1,0 +1,430 @@
+"""The command line: what it prints, where it prints it and how it exits."""
+
+from __future__ import annotations
+
+import logging
+import os
+import subprocess
+import sys
+import warnings
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import pandas as pd
+import pytest
+
+import solarcalc
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import year_hours
+from solarcalc.basis.paths import data_folder, demo_sites, workbooks_folder
+from solarcalc.basis.verdict import Verdict
+from solarcalc.cli import main
+from solarcalc.sitefile import read_site
+from solarcalc.sitefile.new import write_new_site
+
+CHECKOUT = Path(__file__).resolve().parent.parent
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    done: tuple[tuple[str, Path], ...] = ()
+    failed: tuple[tuple[Path, str], ...] = ()
+
+
+class Batch:
+    """Stands in for the batch: notes what it was asked and answers as told."""
+
+    def __init__(self) -> None:
+        self.calls: list[dict[str, Any]] = []
+        self.answer: Callable[[Sequence[Path], Path], Result] = lambda paths, out: Result(
+            done=tuple((path.stem, out / path.stem / "report.html") for path in paths)
+        )
+
+    def report_sites(
+        self, paths: Sequence[Path], out: Path, *, jobs: int | None, progress: bool
+    ) -> Result:
+        self.calls.append({"paths": list(paths), "out": out, "jobs": jobs, "progress": progress})
+        return self.answer(paths, out)
+
+
+@pytest.fixture
+def batch(monkeypatch: pytest.MonkeyPatch) -> Batch:
+    fake = Batch()
+    monkeypatch.setitem(sys.modules, "solarcalc.batch", fake)
+    return fake
+
+
+def weather_year(*verdicts: Verdict) -> SimpleNamespace:
+    hours = pd.DataFrame({"ghi": 200.0, "dni": 100.0, "dhi": 50.0}, index=year_hours(-5.0))
+    return SimpleNamespace(
+        hours=hours, station="INVENTED", distance_km=7.4, verdicts=verdicts, has_rain=True
+    )
+
+
+@pytest.fixture
+def weather(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
+    fake = SimpleNamespace(read_weather=lambda sitefile: weather_year())
+    monkeypatch.setitem(sys.modules, "solarcalc.weather", fake)
+    return fake
+
+
+def run(*words: str, cwd: Path | None = None, **env: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "solarcalc", *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(CHECKOUT), **env},
+    )
+
+
+# --- starting
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], ["report", "--help"], ["frobnicate"]])
+def test_help_version_and_wrong_usage_import_nothing_heavy(words: list[str]) -> None:
+    heavy = "pandas", "numpy", "pvlib", "pydantic", "matplotlib", "papermill", "nbconvert", "tqdm"
+    code = (
+        "import sys\nfrom solarcalc.cli import main\n"
+        f"try: main({words!r})\nexcept SystemExit: pass\n"
+        f"print('HEAVY', [name for name in {heavy!r} if name in sys.modules])"
+    )
+    out = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=CHECKOUT
+    )
+    assert out.stdout.rstrip().endswith("HEAVY []")
+
+
+def test_version_of_the_module_run() -> None:
+    done = run("--version")
+    assert (done.returncode, done.stdout) == (0, f"solarcalc {solarcalc.__version__}\n")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        [],
+        ["frobnicate"],
+        ["check"],
+        ["report", "ridge-clinic"],
+        ["demo", "--out", "x", "--jobs", "0"],
+        ["demo", "--out", "x", "--jobs", "two"],
+        ["demo", "--out", "x", "--jobs", "-1"],
+    ],
+)
+def test_wrong_usage_exits_with_2(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as caught:
+        main(words)
+    assert caught.value.code == 2
+    assert "usage: solarcalc" in capsys.readouterr().err
+
+
+# --- new
+
+
+def test_new_writes_a_file_that_check_accepts(
+    tmp_path: Path, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["new", 'The "Oak" <b>', "--folder", str(tmp_path)]) == 0
+    path = tmp_path / "the-oak-b.toml"
+    assert str(path) in capsys.readouterr().out
+    assert main(["check", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith(f"{path}: sound\n")
+    assert 'The "Oak" <b>: 36.1° N, 79.95° W' in out
+
+
+def test_new_refuses_to_write_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 0
+    capsys.readouterr()
+    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "exists already" in err
+    assert "Traceback" not in err
+
+
+# --- check
+
+
+def test_check_prints_the_job_in_a_few_lines(
+    weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", "orchard-shop"]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    # hand: 6 x 405 W = 2.43 kWp; 2 x 25.6 V x 200 Ah = 10.24 kWh, 0.8 of it above the reserve;
+    # critical (250 x 24 x 0.4 + 8 x 9 x 10.5 + 30 x 24) Wh = 3.876 kWh;
+    # heavy (750 x 2 + 800 x 1.5 x 0.5) Wh = 2.1 kWh; 200 W/m2 x 8760 h = 1752 kWh/m2
+    for words in (
+        "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
+        "2.43 kWp: 6 x 405 W, 3 in series, portrait, tilt 25°, azimuth 200°, flush",
+        "10.2 kWh, 25.6 V lifepo4: 8.2 kWh above the reserve",
+        "critical board 3.9 kWh/day, heavy board 2.1 kWh/day",
+        "INVENTED, 7 km away: in the year 1752 kWh/m² global, 876 beam, 438 diffuse",
+    ):
+        assert words in out
+    assert len(out.splitlines()) == 6
+
+
+def test_check_prints_verdicts_that_are_not_passed(
+    weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def verdict(outcome: Any, item: str) -> Verdict:
+        return Verdict(
+            item=item, found="60", limit="50", unit="km", outcome=outcome, clause="c", remedy="go"
+        )
+
+    weather.read_weather = lambda sitefile: weather_year(
+        verdict("passed", "good"), verdict("caution", "far")
+    )
+    assert main(["check", "orchard-shop"]) == 0
+    out = capsys.readouterr().out
+    assert "caution   far: 60 km (limit 50 km); go" in out
+    assert "good" not in out
+    weather.read_weather = lambda sitefile: weather_year(verdict("failed", "bad"))
+    assert main(["check", "orchard-shop"]) == 1
+    out = capsys.readouterr().out
+    assert "sound, but a check failed" in out
+    assert "failed    bad: 60 km" in out
+
+
+def test_check_shows_all_faults_and_goes_on(
+    tmp_path: Path, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bad = write_new_site("Bad", tmp_path)
+    text = bad.read_text(encoding="utf-8")
+    text = text.replace("latitude_deg = 36.10", "latitude_deg = 96.10", 1)
+    bad.write_text(text.replace("tilt_deg = 20.0", "tilt = 20.0", 1), encoding="utf-8")
+    assert main(["check", str(bad), "orchard-shop"]) == 1
+    out, err = capsys.readouterr()
+    assert f"{bad}: not sound, 3 faults" in err
+    for words in ("site.latitude_deg", "96.1", "array.tilt", "did you mean tilt_deg?", "nothing"):
+        assert words in err
+    assert "Traceback" not in err
+    assert "orchard-shop.toml: sound" in out
+
+
+def test_check_shows_faults_of_the_weather(
+    weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def refuse(sitefile: object) -> None:
+        raise InputError(Fault(where="x.csv: ghi", given="-50", allowed="0 to 1500 W/m2"))
+
+    weather.read_weather = refuse
+    assert main(["check", "orchard-shop"]) == 1
+    out, err = capsys.readouterr()
+    assert "sound" not in out
+    assert "x.csv: ghi" in err
+
+
+def test_unexpected_error_of_one_site_is_one_line(
+    weather: SimpleNamespace,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def fail(sitefile: Any) -> SimpleNamespace:
+        if sitefile.slug == "ridge-road-clinic":
+            raise ZeroDivisionError("by nothing\nat all")
+        return weather_year()
+
+    weather.read_weather = fail
+    monkeypatch.delenv("SOLARCALC_DEBUG", raising=False)
+    assert main(["check", "ridge-clinic", "orchard-shop"]) == 1
+    out, err = capsys.readouterr()
+    assert len(err.splitlines()) == 1
+    assert "ridge-clinic.toml: unexpected ZeroDivisionError: by nothing" in err
+    assert "SOLARCALC_DEBUG=1" in err
+    assert "orchard-shop.toml: sound" in out
+    monkeypatch.setenv("SOLARCALC_DEBUG", "1")
+    assert main(["check", "ridge-clinic"]) == 1
+    assert "Traceback" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("word", "remedy"),
+    [("ridge-clinc", "did you mean ridge-clinic?"), ("qqqqqq", "solarcalc new NAME")],
+)
+def test_a_site_that_is_neither_file_nor_demo(
+    word: str, remedy: str, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", word, "orchard-shop"]) == 1
+    out, err = capsys.readouterr()
+    assert remedy in err
+    assert "cove-cannery" in err
+    assert "orchard-shop.toml: sound" in out
+
+
+def test_a_file_that_does_not_exist(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "gone/away.toml"]) == 1
+    assert "does not exist" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_check_of_a_demo_site_with_its_real_weather(
+    stem: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", stem]) == 0
+    out, err = capsys.readouterr()
+    assert err == ""
+    assert f"{stem}.toml: sound\n" in out
+    assert read_site(demo_sites()[stem]).site.site.name in out
+
+
+# --- report and demo
+
+
+def test_report_hands_each_site_once_to_the_batch(
+    batch: Batch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    own = write_new_site("Own", tmp_path)
+    words = ["report", str(own), "ridge-clinic", str(own), "--out", str(tmp_path / "r")]
+    assert main([*words, "--jobs", "2"]) == 0
+    (call,) = batch.calls
+    assert call == {
+        "paths": [own, demo_sites()["ridge-clinic"]],
+        "out": tmp_path / "r",
+        "jobs": 2,
+        "progress": False,
+    }
+    out, err = capsys.readouterr()
+    assert str(tmp_path / "r" / "own" / "report.html") in out
+    assert str(tmp_path / "r" / "index.html") in out
+    assert err == ""
+
+
+def test_demo_reports_every_demo_site(batch: Batch, tmp_path: Path) -> None:
+    assert main(["demo", "--out", str(tmp_path)]) == 0
+    assert batch.calls[0]["paths"] == list(demo_sites().values())
+    assert batch.calls[0]["jobs"] is None
+
+
+def test_failed_sites_are_named_with_their_reason(
+    batch: Batch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    batch.answer = lambda paths, out: Result(
+        done=(("a", out / "a" / "report.html"),), failed=((paths[1], "yield: no sun"),)
+    )
+    words = ["report", "ridge-clinic", "cove-cannery", "--out", str(tmp_path)]
+    assert main(words) == 1
+    out, err = capsys.readouterr()
+    assert "report.html" in out
+    assert "cove-cannery.toml: no report\nyield: no sun" in err
+
+
+def test_unknown_site_does_not_stop_the_others(
+    batch: Batch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["report", "ridge-clinc", "cove-cannery", "--out", str(tmp_path)]) == 1
+    assert batch.calls[0]["paths"] == [demo_sites()["cove-cannery"]]
+    assert "did you mean ridge-clinic?" in capsys.readouterr().err
+    assert main(["report", "ridge-clinc", "--out", str(tmp_path)]) == 1
+    assert len(batch.calls) == 1
+
+
+def raising(error: BaseException) -> Callable[[Sequence[Path], Path], Result]:
+    def answer(paths: Sequence[Path], out: Path) -> Result:
+        raise error
+
+    return answer
+
+
+@pytest.mark.parametrize(
+    ("error", "status", "words"),
+    [
+        (KeyboardInterrupt(), 130, ""),
+        (InputError(Fault(where="out", given="a file", allowed="a folder")), 1, "a folder"),
+        (RuntimeError("odd"), 1, "unexpected RuntimeError: odd (SOLARCALC_DEBUG=1"),
+    ],
+)
+def test_errors_of_the_batch(
+    batch: Batch, capsys: pytest.CaptureFixture[str], error: BaseException, status: int, words: str
+) -> None:
+    batch.answer = raising(error)
+    assert main(["demo", "--out", "x"]) == status
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert "Traceback" not in err
+    assert (words in err) if words else (err == "")
+
+
+def test_library_warnings_and_logs_stay_off_the_command_line(
+    batch: Batch, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def noisy(paths: Sequence[Path], out: Path) -> Result:
+        warnings.warn("noise", UserWarning, stacklevel=1)
+        logging.getLogger("papermill").error("noise")
+        return Result()
+
+    batch.answer = noisy
+    monkeypatch.delenv("SOLARCALC_DEBUG", raising=False)
+    assert main(["demo", "--out", "x"]) == 0
+    assert capsys.readouterr() == ("", "")
+    assert logging.root.manager.disable == logging.NOTSET
+    monkeypatch.setenv("SOLARCALC_DEBUG", "1")
+    # the warning gets through, and is an error in these tests
+    assert main(["demo", "--out", "x"]) == 1
+    assert "UserWarning: noise" in capsys.readouterr().err
+
+
+def test_a_reader_that_goes_away_is_no_error() -> None:
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    try:
+        done = subprocess.run(
+            [sys.executable, "-m", "solarcalc", "check", "orchard-shop"],
+            stdout=write_end,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            cwd=CHECKOUT,
+        )
+    finally:
+        os.close(write_end)
+    assert done.returncode == 1
+    assert done.stderr == ""
+
+
+def test_a_terminal_without_the_letters_still_gets_its_text(tmp_path: Path) -> None:
+    done = run("new", "Café", "--folder", str(tmp_path), PYTHONIOENCODING="ascii")
+    assert done.returncode == 0
+    done = run("check", str(tmp_path / "cafe.toml"), PYTHONIOENCODING="ascii")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Caf?: 36.1? N" in done.stdout
+
+
+# --- workbooks
+
+
+def test_workbooks_are_copied_out_whole_and_never_over(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "mine"
+    assert main(["workbooks", "--out", str(out)]) == 0
+    assert sorted(path.name for path in out.iterdir()) == ["data", "workbooks"]
+    assert {path.name for path in (out / "workbooks").glob("*.ipynb")} == {
+        path.name for path in workbooks_folder().glob("*.ipynb")
+    }
+    for stem, path in demo_sites().items():
+        copy = out / "data" / "sites" / f"{stem}.toml"
+        assert copy.read_bytes() == path.read_bytes()
+        assert read_site(copy).site.site.name
+    assert not (out / "data" / "equipment").exists()
+    assert str(data_folder() / "equipment") in capsys.readouterr().out
+    mark = out / "data" / "sites" / "ridge-clinic.toml"
+    mark.write_text("changed", encoding="utf-8")
+    assert main(["workbooks", "--out", str(out)]) == 1
+    assert "exists already" in capsys.readouterr().err
+    assert mark.read_text(encoding="utf-8") == "changed"
+
+
+def test_workbooks_where_nothing_may_be_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").touch()
+    assert main(["workbooks", "--out", str(tmp_path / "file" / "x")]) == 1
+    assert "a folder that may be written" in capsys.readouterr().err
