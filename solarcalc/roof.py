@@ -109,8 +109,8 @@ class Rows:
 
     def _roof_axes(self) -> tuple[np.ndarray, np.ndarray]:
         azimuth = math.radians(self.roof_azimuth_deg)
-        eaves = np.array([math.cos(azimuth), -math.sin(azimuth), 0.0])
-        return eaves, np.cross(eaves, self.roof_normal)
+        eaves = np.array([-math.cos(azimuth), math.sin(azimuth), 0.0])
+        return eaves, np.cross(self.roof_normal, eaves)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +127,8 @@ class RowPlace:
 class RoofFit:
     """The modules that fit.
 
-    ``turn_deg`` [deg] turns the row axes against the eaves; places are about the roof's middle.
+    ``turn_deg`` [deg] turns the row axes against the eaves, seen from above; places are about
+    the roof's middle.
     """
 
     rows: Rows
@@ -309,9 +310,11 @@ def _usable_corners(roof: Roof, turn_deg: float) -> np.ndarray:
     signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
     corners = signs * np.array([half_length, half_depth])
     turn = math.radians(turn_deg)
-    return corners @ np.array(
+    back: np.ndarray = np.array(
         [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
     )
+    turned: np.ndarray = corners @ back
+    return turned
 
 
 def _chord(corners: np.ndarray, across_m: float) -> tuple[float, float]:

@@ -81,7 +81,7 @@ def soiling_loss_frac(hours: pd.DataFrame, plan: Soiling, *, tilt_deg: float) ->
     index = pd.DatetimeIndex(hours.index).tz_localize(None)  # what pvlib's model can read
     rain = pd.Series(rain_for_cleaning_mm(hours, plan).to_numpy(), index=index)
     washes = [
-        index[index.get_indexer([_midnight(day, index)], method="nearest")[0]]
+        index[index.get_indexer(pd.DatetimeIndex([_midnight(day, index)]), method="nearest")[0]]
         for day in plan.cleaning_dates
     ]
     start = 0.0

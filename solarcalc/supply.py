@@ -120,7 +120,8 @@ class SupplyYear:
             - hours["self_discharge_w"]
         )
         tank = hours["stored_wh"] + kept - after
-        return pd.concat([bus.abs(), tank.abs()], axis=1).max(axis=1)
+        worst = np.maximum(bus.abs().to_numpy(), tank.abs().to_numpy())
+        return pd.Series(worst, index=hours.index, name="balance_error_w")
 
 
 def simulate_year(

@@ -9,7 +9,7 @@ from typing import Literal
 import pandas as pd
 
 from solarcalc.harvest.diode import diode_curve, open_circuit_v
-from solarcalc.harvest.light import LIGHT_STEPS, RowLight, Setup
+from solarcalc.harvest.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.records import Losses, Module
 
 G_STC_W_M2 = 1000.0

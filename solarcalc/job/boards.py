@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Outcome, Verdict
 from solarcalc.battery import store_of
@@ -51,16 +52,28 @@ def unserved_frac(year: SupplyYear, board: str) -> float:
     return float(year.unserved_w(board).sum()) / asked if asked > 0.0 else 0.0
 
 
-def autonomy_days(job: Job, year: SupplyYear) -> float:
+def autonomy_days(job: Job) -> float:
     """Days the full bank carries the critical board alone, down to the reserve.
 
-    The inverter's loss and idle draw are counted; infinite loads are not: 0 load gives the
-    days the idle draw alone takes.
+    The inverter's loss and idle draw are counted.
+
+    Raises
+    ------
+    InputError
+        When neither the board nor its inverter draws anything: the days would have no end.
     """
     inverter = job.site.inverter.critical
     daily_wh = energy_per_day_wh(job.site.loads.critical) / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.idle_power_w
-    return year.store.usable_wh / daily_wh if daily_wh > 0.0 else 0.0
+    if daily_wh <= 0.0:
+        raise InputError(
+            Fault(
+                where="loads.critical",
+                given="no energy, and an inverter that draws nothing idle",
+                allowed="more than 0 Wh a day",
+            )
+        )
+    return store_of(job.site.battery).usable_wh / daily_wh
 
 
 def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
@@ -148,7 +161,7 @@ def battery_answer(job: Job, year: SupplyYear) -> str:
     waits = 100.0 * unserved_frac(year, "heavy")
     heavy = (
         "the heavy board never waits"
-        if waits < 0.05  # noqa: PLR2004 - rounds to 0.0 %
+        if waits < 0.05
         else f"{waits:.1f} % of the heavy board's energy waits"
     )
     return (

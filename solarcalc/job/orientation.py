@@ -9,7 +9,14 @@ from typing import get_args
 import numpy as np
 import pandas as pd
 
-from solarcalc.job.array import Standing, array_kwh_per_kwp, light_of, standing
+from solarcalc.harvest.light import LIGHT_STEPS
+from solarcalc.job.array import (
+    Standing,
+    array_kwh_per_kwp,
+    kwh_per_kwp_of_light,
+    light_of,
+    standing,
+)
 from solarcalc.job.opening import Job
 from solarcalc.roof import Orientation, RoofFit, Rows, fit_on_roof
 from solarcalc.soiling import soiling_loss_frac
@@ -63,19 +70,18 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
         return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0,
                        shade_loss_frac=0.0, mask_loss_frac=0.0, dust_loss_frac=0.0)
     row_count = len(fit.places)
-    sums = sum(
-        row.share * row.light.sum()
-        for row in light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
-    )
+    rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
+    sums = {
+        step: sum(row.share * float(row.light[step].sum()) for row in rows_light)
+        for step in LIGHT_STEPS
+    }
     return Variant(
         stands=stands,
         peak_kwp=fit.module_count * job.site.module.pmax_w / 1000.0,
-        array_kwh_per_kwp=array_kwh_per_kwp(
-            job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count
-        ),
-        shade_loss_frac=1.0 - float(sums["after_shade"] / sums["total"]),
-        mask_loss_frac=1.0 - float(sums["after_mask"] / sums["after_shade"]),
-        dust_loss_frac=1.0 - float(sums["after_dust"] / sums["after_glass"]),
+        array_kwh_per_kwp=kwh_per_kwp_of_light(job, rows_light),
+        shade_loss_frac=1.0 - sums["after_shade"] / sums["total"],
+        mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
+        dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
     )
 
 

@@ -1,0 +1,336 @@
+"""Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
+
+import numpy as np
+import pandas as pd
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from matplotlib.transforms import Affine2D
+
+from solarcalc.harvest.energy import Harvest
+from solarcalc.roof import RoofFit, RowPlace, Rows
+from solarcalc.sitefile.records import Roof
+from solarcalc.supply import SupplyYear
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK = "#1f2a33"
+PALE = "#e6e9ec"
+DARK, MID, LIGHT, WARM = "#23395b", "#5b8aa6", "#b9cdd8", "#c2571a"
+"""One dark, one middle, one light blue and a warm accent; their greys differ as well."""
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+P = ParamSpec("P")
+
+_STYLE: Any = {
+    "font.size": 9.0,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "text.parse_math": False,
+    "svg.hashsalt": "solarcalc",
+}
+
+
+def _sheet(width: float, height: float, columns: int = 1, **grid: Any) -> tuple[Figure, list[Axes]]:
+    """An empty figure [inch] and its axes, in our style, without pyplot's hidden state."""
+    figure = Figure(figsize=(width, height), layout="constrained")
+    axes = figure.subplots(1, columns, squeeze=False, **grid)
+    return figure, list(axes.ravel())
+
+
+def _styled(function: Callable[P, Figure]) -> Callable[P, Figure]:
+    """Draw in our own style whatever the reader's settings are."""
+
+    @wraps(function)
+    def draw(*args: P.args, **kwargs: P.kwargs) -> Figure:
+        with rc_context(_STYLE):
+            return function(*args, **kwargs)
+
+    return draw
+
+
+@_styled
+def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
+    """Plan of the roof with the modules that fit, one panel an orientation, to scale."""
+    figure, axes = _sheet(7.2, 3.4, len(fits), sharey=True)
+    for axis, (name, fit) in zip(axes, fits.items(), strict=True):
+        half = roof.length_m / 2.0, roof.depth_m / 2.0
+        _outline(axis, *half, edge=INK, style="-")
+        inner = [side - roof.edge_setback_m for side in half]
+        if min(inner) > 0.0:
+            _outline(axis, *inner, edge=MID, style="--")
+        for place in fit.places:
+            _draw_row(axis, fit, place)
+        _north_arrow(axis, roof)
+        axis.set(
+            title=f"{name}: {fit.module_count} modules, pitch {fit.pitch_m:.2f} m",
+            xlabel="along the eaves [m]",
+            xlim=(-half[0] - 0.5, half[0] + 2.0),
+            ylim=(-half[1] - 0.5, half[1] + 0.5),
+            aspect="equal",
+        )
+    axes[0].set_ylabel("up the slope [m]")
+    return figure
+
+
+def _draw_row(axis: Axes, fit: RoofFit, place: RowPlace) -> None:
+    rows = fit.rows
+    turn = Affine2D().rotate_deg(fit.turn_deg) + axis.transData
+    high = (rows.slant_m - (place.modules_up - 1) * rows.gap_m) / place.modules_up
+    shrink = rows.footprint_m / rows.slant_m
+    for number in range(place.modules_along):
+        for layer in range(place.modules_up):
+            corner = (
+                place.along_m + number * (rows.along_m + rows.gap_m),
+                place.across_m + layer * (high + rows.gap_m) * shrink,
+            )
+            axis.add_patch(
+                Rectangle(corner, rows.along_m, high * shrink, fc=LIGHT, ec=DARK, lw=0.7,
+                          transform=turn)
+            )
+
+
+def _outline(axis: Axes, half_x: float, half_y: float, *, edge: str, style: str) -> None:
+    corner = (-half_x, -half_y)
+    axis.add_patch(Rectangle(corner, 2.0 * half_x, 2.0 * half_y, fc="none", ec=edge, ls=style))
+
+
+def _north_arrow(axis: Axes, roof: Roof) -> None:
+    """North on the roof plan; the slope falls down the page, towards the roof's azimuth."""
+    angle = math.radians(roof.azimuth_deg)
+    along, up = math.sin(angle), -math.cos(angle)
+    x, y = roof.length_m / 2.0 + 1.2, roof.depth_m / 2.0 - 0.7
+    axis.annotate(
+        "", xy=(x + 0.55 * along, y + 0.55 * up), xytext=(x - 0.55 * along, y - 0.55 * up),
+        arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.2},
+    )
+    axis.text(x + 0.95 * along, y + 0.95 * up, "N", ha="center", va="center", fontsize=8)
+
+
+@_styled
+def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Figure:
+    """Side view of two rows on their roof, to scale, with the lowest sun of the shadow rule."""
+    figure, (axis,) = _sheet(7.2, 2.3)
+    slope = math.radians(rows.roof_slope_deg)
+    along_roof = np.array([math.cos(slope), math.sin(slope)])
+    lift = slope + math.radians(rows.lift_deg)
+    along_row = rows.slant_m * np.array([math.cos(lift), math.sin(lift)])
+    length = pitch_m + rows.footprint_m
+    ends = np.array([-0.3 * along_roof, (length + 0.6) * along_roof])
+    axis.plot(ends[:, 0], ends[:, 1], color=INK, lw=2.0, label="roof")
+    for number in range(2):
+        foot = number * pitch_m * along_roof
+        top = foot + along_row
+        axis.plot([foot[0], top[0]], [foot[1], top[1]], color=DARK, lw=4.0,
+                  solid_capstyle="butt", label="modules" if number == 0 else None)
+        down = top - along_roof * float((top - foot) @ along_roof)
+        axis.plot([top[0], (foot + top - down)[0]], [top[1], (foot + top - down)[1]],
+                  color=MID, lw=1.0)
+    if rule_m is not None and rows.lift_deg > 0.0:
+        ray = rule_m * along_roof - along_row
+        ends = np.array([along_row - 0.5 * ray, along_row + ray])
+        sun_deg = math.degrees(math.atan2(-ray[1], ray[0]))
+        axis.plot(ends[:, 0], ends[:, 1], color=WARM, lw=1.2, ls="--",
+                  label=f"lowest sun of the rule, {sun_deg:.0f}° in this section")
+    far_x, far_y = (pitch_m * along_roof).tolist()
+    axis.annotate("", xy=(far_x, far_y - 0.12), xytext=(0.0, -0.12),
+                  arrowprops={"arrowstyle": "<->", "color": INK, "lw": 1.0})
+    axis.text(far_x / 2.0, far_y / 2.0 - 0.22, f"pitch {pitch_m:.2f} m", ha="center", va="top")
+    axis.set(title=f"Two {rows.orientation} rows from the side, to scale", xlabel="[m]",
+             ylabel="[m]", aspect="equal",
+             ylim=(-0.65, max(1.2, along_row[1] + 0.6, top[1] + 0.4)))
+    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+    return figure
+
+
+@_styled
+def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | None]) -> Figure:
+    """Energy of the filled roof, and of each kWp, against the row pitch, both orientations."""
+    figure, axes = _sheet(7.2, 3.0, 2)
+    for axis, column, unit in (
+        (axes[0], "roof_kwh", "the whole roof [kWh/year]"),
+        (axes[1], "kwh_per_kwp", "each kWp [kWh/kWp a year]"),
+    ):
+        for (name, lines), style in zip(
+            curve.groupby("orientation"), (("o", DARK, "-"), ("s", WARM, "--")), strict=False
+        ):
+            axis.plot(lines["pitch_m"], lines[column], marker=style[0], color=style[1],
+                      ls=style[2], ms=4, label=str(name))
+            rule = pitches_m.get(str(name))
+            if rule is not None:
+                axis.axvline(rule, color=style[1], lw=0.8, ls=":")
+        axis.set(xlabel="row pitch [m]", ylabel=f"array energy of {unit}")
+        axis.grid(color=PALE)
+        axis.set_ylim(bottom=0.0 if column == "roof_kwh" else None)
+    axes[0].set_title("Closer rows carry more modules...")
+    axes[1].set_title("...and each gives a little less")
+    axes[1].legend(frameon=False, title="dotted: shadow rule")
+    return figure
+
+
+@_styled
+def draw_energy_by_tilt(curve: pd.DataFrame, *, tilt_deg: float) -> Figure:
+    """Yield of one row alone and its dust loss against tilt."""
+    best_deg = float(curve["tilt_deg"].iloc[int(curve["kwh_per_kwp"].argmax())])
+    at_site = float(np.interp(tilt_deg, curve["tilt_deg"], curve["kwh_per_kwp"]))
+    figure, axes = _sheet(7.2, 2.8, 2)
+    axes[0].plot(curve["tilt_deg"], curve["kwh_per_kwp"], color=DARK, marker="o", ms=4)
+    axes[0].plot([tilt_deg], [at_site], marker="D", color=WARM, ms=7, ls="none",
+                 label=f"this site, {tilt_deg:g}°")
+    axes[0].set(title=f"Most energy near {best_deg:.0f}°", xlabel="tilt [deg]",
+                ylabel="array yield [kWh/kWp a year]")
+    axes[0].legend(frameon=False)
+    axes[1].plot(curve["tilt_deg"], 100.0 * curve["dust_loss_frac"], color=MID, marker="s", ms=4)
+    axes[1].set(title="Flatter modules keep more dust", xlabel="tilt [deg]",
+                ylabel="light lost to dust, mean [%]", ylim=(0.0, None))
+    for axis in axes:
+        axis.grid(color=PALE)
+    return figure
+
+
+@_styled
+def draw_months(harvest: Harvest) -> Figure:
+    """Energy and performance ratio of each month."""
+    table = harvest.by_month()
+    best, worst = int(table["ac_kwh"].argmax()), int(table["ac_kwh"].argmin())
+    figure, axes = _sheet(7.2, 2.9, 2)
+    axes[0].bar(MONTHS, table["ac_kwh"], color=MID, ec=DARK)
+    axes[0].set(title=f"{MONTHS[best]} gives most, {MONTHS[worst]} least",
+                ylabel="usable energy [kWh]")
+    axes[1].plot(MONTHS, table["performance_ratio"], color=DARK, marker="o", ms=4)
+    axes[1].set(title=f"Performance ratio {harvest.performance_ratio:.2f} over the year",
+                ylabel="performance ratio [-]", ylim=(0.0, 1.0))
+    for axis in axes:
+        axis.tick_params(axis="x", rotation=60)
+        axis.grid(axis="y", color=PALE)
+        axis.set_axisbelow(True)
+    return figure
+
+
+@_styled
+def draw_loss_steps(harvest: Harvest) -> Figure:
+    """What is left after each loss, from the light on the plane to the usable energy."""
+    steps = harvest.steps
+    left = [step.yield_kwh_per_kwp for step in steps]
+    figure, (axis,) = _sheet(7.2, 0.3 * len(steps) + 0.8)
+    places = list(range(len(steps)))
+    colors = [DARK if place in (0, len(steps) - 1) else MID for place in places]
+    axis.barh(places, left, color=colors, ec=DARK, height=0.62)
+    for place in places[1:]:
+        lost = left[place - 1] - left[place]
+        axis.barh(place, lost, left=left[place], color="white", ec=WARM, hatch="////",
+                  height=0.62, lw=0.6)
+    for place in places:
+        share = "" if place == 0 else f"  ({_percent(left[place] / left[place - 1] - 1.0)})"
+        axis.text(left[0] * 1.01, place, f"{left[place]:,.0f}{share}", va="center", fontsize=8)
+    axis.set_yticks(places, [step.name for step in steps])
+    axis.invert_yaxis()
+    axis.set(xlim=(0.0, left[0] * 1.22), xlabel="yield [kWh/kWp a year]; hatched: lost in the step",
+             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} come out usable")
+    return figure
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.1f} %".replace("-0.0", "0.0").replace("-", "−")
+
+
+@_styled
+def draw_charge_map(year: SupplyYear) -> Figure:
+    """State of charge by hour of day and day of year."""
+    charge = 100.0 * year.state_of_charge.to_numpy().reshape(365, 24).T
+    figure, (axis,) = _sheet(7.2, 2.7)
+    picture = axis.imshow(charge, aspect="auto", origin="lower", cmap="cividis", vmin=0.0,
+                          vmax=100.0, extent=(0.0, 365.0, 0.0, 24.0), interpolation="nearest")
+    figure.colorbar(picture, ax=axis, label="state of charge [%]")
+    starts = pd.date_range("2001-01-01", periods=12, freq="MS").day_of_year - 1
+    axis.set_xticks(starts, MONTHS, ha="left")
+    axis.set_yticks([0, 6, 12, 18, 24])
+    axis.set(title=f"The bank runs between {charge.min():.0f} % and {charge.max():.0f} %",
+             ylabel="hour of the day [h]")
+    axis.spines[["top", "right"]].set_visible(True)
+    return figure
+
+
+@_styled
+def draw_charge_band(year: SupplyYear, *, marks: Mapping[str, float]) -> Figure:
+    """State of charge month by month: lowest to highest, middle half, median."""
+    month = pd.DatetimeIndex(year.hours.index).month
+    by_month = (100.0 * year.state_of_charge).groupby(month)
+    quantiles = {share: by_month.quantile(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
+    worst = int(by_month.mean().argmin())
+    figure, (axis,) = _sheet(7.2, 2.7)
+    places = np.arange(12)
+    axis.fill_between(places, quantiles[0.0], quantiles[1.0], color=PALE, label="lowest to highest")
+    axis.fill_between(places, quantiles[0.25], quantiles[0.75], color=LIGHT, label="middle half")
+    axis.plot(places, quantiles[0.5], color=DARK, marker="o", ms=4, label="median")
+    for (name, level), style in zip(marks.items(), ("-", "--", ":"), strict=False):
+        axis.axhline(100.0 * level, color=WARM, lw=1.0, ls=style, label=name)
+    axis.set_xticks(places, MONTHS)
+    axis.set(ylim=(0.0, 102.0), ylabel="state of charge [%]",
+             title=f"{MONTHS[worst]} asks most of the bank")
+    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+    return figure
+
+
+@_styled
+def draw_worst_week(year: SupplyYear) -> Figure:
+    """The seven days around the lowest charge: sun, loads and state of charge."""
+    lowest = int(np.argmin(year.state_of_charge.to_numpy()))
+    first = int(np.clip(24 * (lowest // 24 - 3), 0, len(year.hours) - 168))
+    part = year.hours.iloc[first : first + 168]
+    charge = 100.0 * year.state_of_charge.iloc[first : first + 168]
+    figure = Figure(figsize=(7.2, 3.6), layout="constrained")
+    upper, lower = figure.subplots(2, 1, sharex=True)
+    hours = np.arange(168) / 24.0
+    upper.fill_between(hours, part["solar_w"] / 1000.0, step="post", color=LIGHT,
+                       label="sun offered")
+    served = (part["critical_served_w"] + part["heavy_served_w"]) / 1000.0
+    asked = (part["critical_load_w"] + part["heavy_load_w"]) / 1000.0
+    upper.step(hours, asked, where="post", color=WARM, lw=1.0, ls="--",
+               label="asked by both boards")
+    upper.step(hours, served, where="post", color=DARK, lw=1.2, label="served")
+    upper.set(ylabel="power [kW]", title=f"The hardest week, {_day(part.index[0])} to "
+              f"{_day(part.index[-1])}: down to {charge.min():.0f} %")
+    upper.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+    lower.plot(hours, charge, color=DARK, label="state of charge")
+    lower.set(ylabel="charge [%]", xlabel="days", ylim=(0.0, 102.0), xlim=(0.0, 7.0))
+    for axis in (upper, lower):
+        axis.grid(color=PALE)
+    return figure
+
+
+def _day(stamp: pd.Timestamp) -> str:
+    return f"{stamp.day} {MONTHS[stamp.month - 1]}"
+
+
+@_styled
+def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
+    """What each board draws through a day."""
+    figure, (axis,) = _sheet(7.2, 2.3)
+    styles = ((DARK, "-"), (WARM, "--"))
+    for (name, profile), (color, style) in zip(profiles_w.items(), styles, strict=False):
+        hours = np.arange(len(profile)) * 24.0 / len(profile)
+        axis.step(hours, np.asarray(profile) / 1000.0, where="post", color=color, ls=style,
+                  label=f"{name} board")
+    axis.set(xlabel="hour of the day, standard time [h]", ylabel="mean power [kW]",
+             xlim=(0.0, 24.0), ylim=(0.0, None), title="What the two boards ask for each day")
+    axis.set_xticks(range(0, 25, 3))
+    axis.grid(color=PALE)
+    axis.legend(frameon=False)
+    return figure

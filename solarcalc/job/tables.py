@@ -1,0 +1,277 @@
+"""Tables and named results of the workbooks: figures put into rows, nothing worked out anew."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+from typing import TypeAlias
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.harvest.energy import Harvest
+from solarcalc.job.array import Standing
+from solarcalc.job.boards import (
+    BOARDS,
+    autonomy_days,
+    flows_by_month,
+    unserved_frac,
+)
+from solarcalc.job.opening import Job
+from solarcalc.job.orientation import Variant
+from solarcalc.loads import daily_profile_w, energy_per_day_wh
+from solarcalc.roof import Orientation
+from solarcalc.supply import SupplyYear
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+Row: TypeAlias = dict[str, object]
+Values: TypeAlias = dict[str, float | int | str]
+
+
+def _line(what: str, value: object, unit: str = "") -> Row:
+    return {"what": what, "value": value, "unit": unit}
+
+
+def array_inputs(job: Job) -> list[Row]:
+    """Roof, module and array of the site file."""
+    roof, module, array = job.site.roof, job.site.module, job.site.array
+    flush = array.mounting == "flush"
+    return [
+        _line("Roof, along the eaves", roof.length_m, "m"),
+        _line("Roof, up the slope", roof.depth_m, "m"),
+        _line("Roof slope", roof.slope_deg, "deg"),
+        _line("Roof falls towards", roof.azimuth_deg, "deg"),
+        _line("Kept free along every edge", roof.edge_setback_m, "m"),
+        _line("Module", module.label),
+        _line("Module power", module.pmax_w, "W"),
+        _line("Module, long side", module.length_m, "m"),
+        _line("Module, short side", module.width_m, "m"),
+        _line("Cells", "half-cut" if module.cell_build == "half-cut" else "full"),
+        _line("Modules", array.module_count),
+        _line("Modules in series", array.modules_in_series),
+        _line("Orientation", array.orientation),
+        _line("Rows", array.rows),
+        _line("Mounting", array.mounting),
+        _line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
+        _line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
+    ]
+
+
+def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
+    """One row an orientation, the roof filled."""
+    return [
+        {
+            "orientation": name,
+            "row pitch [m]": variant.stands.pitch_m,
+            "rows": len(variant.fit.places),
+            "modules": variant.fit.module_count,
+            "array power [kWp]": variant.peak_kwp,
+            "array energy [kWh]": variant.array_kwh,
+            "array yield [kWh/kWp]": variant.array_kwh_per_kwp,
+            "row shade [%]": 100.0 * variant.shade_loss_frac,
+            "hidden sky [%]": 100.0 * variant.mask_loss_frac,
+            "dust [%]": 100.0 * variant.dust_loss_frac,
+        }
+        for name, variant in variants.items()
+    ]
+
+
+def orientation_values(
+    variants: Mapping[Orientation, Variant], stands: Standing
+) -> Values:
+    """Named results of the orientation workbook."""
+    values: Values = {
+        "site_row_pitch_m": round(stands.pitch_m, 2),
+        "shadow_rule_pitch_m": "no answer" if stands.rule_m is None else round(stands.rule_m, 2),
+    }
+    for name, variant in variants.items():
+        values |= {
+            f"{name}_module_count": variant.fit.module_count,
+            f"{name}_array_kwp": round(variant.peak_kwp, 2),
+            f"{name}_row_pitch_m": round(variant.stands.pitch_m, 2),
+            f"{name}_array_energy_kwh": round(variant.array_kwh),
+            f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
+            f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
+            f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
+        }
+    return values
+
+
+def weather_inputs(job: Job) -> list[Row]:
+    """The weather year in a few lines."""
+    weather = job.weather
+    rain = weather.rain_mm_year
+    return [
+        _line("File", weather.source),
+        _line("Station", weather.station),
+        _line("Distance from the site", weather.distance_km, "km"),
+        _line("Site above the station", weather.elevation_gap_m, "m"),
+        _line("Hours are labelled", weather.file_label_convention),
+        _line("Global light on the level", weather.ghi_kwh_m2_year, "kWh/m² a year"),
+        _line("Beam light, facing the sun", weather.dni_kwh_m2_year, "kWh/m² a year"),
+        _line("Diffuse light on the level", weather.dhi_kwh_m2_year, "kWh/m² a year"),
+        _line("Mean air temperature", weather.temp_air_mean_c, "°C"),
+        _line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
+        _line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
+        _line("Rain", "not in the file" if rain is None else rain, "" if rain is None else "mm"),
+    ]
+
+
+def loss_table(harvest: Harvest) -> list[Row]:
+    """Yield left after each step, and what the step took."""
+    rows: list[Row] = [
+        {
+            "step": harvest.steps[0].name,
+            "part": "light",
+            "yield left [kWh/kWp]": harvest.reference_yield_h,
+            "lost in the step [%]": "",
+        }
+    ]
+    for before, after in pairwise(harvest.steps):
+        lost = 1.0 - after.yield_kwh_per_kwp / before.yield_kwh_per_kwp
+        rows.append(
+            {
+                "step": after.name,
+                "part": f"{after.part} loss",
+                "yield left [kWh/kWp]": after.yield_kwh_per_kwp,
+                "lost in the step [%]": 100.0 * max(lost, 0.0),
+            }
+        )
+    return rows
+
+
+def month_table(harvest: Harvest) -> list[Row]:
+    """Light, energy, yield and performance ratio of each month."""
+    return [
+        {
+            "month": MONTHS[number],
+            "in-plane light [kWh/m²]": row["plane_kwh_m2"],
+            "array energy [kWh]": row["dc_kwh"],
+            "usable energy [kWh]": row["ac_kwh"],
+            "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
+            "performance ratio": row["performance_ratio"],
+        }
+        for number, (_, row) in enumerate(harvest.by_month().iterrows())
+    ]
+
+
+def yield_values(harvest: Harvest) -> Values:
+    """Named results of the yield workbook."""
+    months = harvest.by_month()["ac_kwh"]
+    values: Values = {
+        "array_power_kwp": round(harvest.peak_kwp, 2),
+        "reference_yield_kwh_per_kwp": round(harvest.reference_yield_h),
+        "array_yield_kwh_per_kwp": round(harvest.array_yield_h),
+        "final_yield_kwh_per_kwp": round(harvest.final_yield_h),
+        "capture_loss_kwh_per_kwp": round(harvest.reference_yield_h - harvest.array_yield_h),
+        "system_loss_kwh_per_kwp": round(harvest.array_yield_h - harvest.final_yield_h),
+        "performance_ratio": round(harvest.performance_ratio, 3),
+        "usable_energy_kwh": round(harvest.ac_kwh),
+        "string_coldest_voltage_v": round(harvest.coldest_voc_v),
+    }
+    return values | {
+        f"usable_{name.lower()}_kwh": round(float(energy))
+        for name, energy in zip(MONTHS, months, strict=True)
+    }
+
+
+def yield_answer(job: Job, harvest: Harvest) -> str:
+    """The answer in one sentence, from the figures."""
+    months = harvest.by_month()["ac_kwh"].to_numpy()
+    least, most = int(np.argmin(months)), int(np.argmax(months))
+    return (
+        f"{job.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
+        f" {harvest.ac_kwh:,.0f} kWh a year for use, from {months[least]:,.0f} kWh in"
+        f" {MONTHS[least]} to {months[most]:,.0f} kWh in {MONTHS[most]}, at a performance ratio"
+        f" of {harvest.performance_ratio:.2f}."
+    )
+
+
+def load_table(job: Job) -> list[Row]:
+    """Appliances of both boards with their energy a day."""
+    return [
+        {
+            "board": board,
+            "appliance": item.name,
+            "count": item.count,
+            "power [W]": item.power_w,
+            "in use": ", ".join(item.use),
+            "duty [%]": 100.0 * item.duty_frac,
+            "energy a day [Wh]": energy_per_day_wh([item]),
+        }
+        for board in BOARDS
+        for item in getattr(job.site.loads, board)
+    ]
+
+
+def bank_inputs(job: Job) -> list[Row]:
+    """Battery bank and inverters."""
+    battery, inverter = job.site.battery, job.site.inverter
+    bank_v = battery.unit_voltage_v * battery.units_in_series
+    bank_ah = battery.unit_capacity_ah * battery.units_in_parallel
+    return [
+        _line("Battery", battery.label),
+        _line("Units in series", battery.units_in_series),
+        _line("Strings in parallel", battery.units_in_parallel),
+        _line("Bank voltage", bank_v, "V"),
+        _line("Rated energy of the bank", bank_v * bank_ah / 1000.0, "kWh"),
+        _line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
+        _line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
+        _line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
+        _line("Inverter, critical board", inverter.critical.label),
+        _line("Inverter, heavy board", inverter.heavy.label),
+        _line("Critical board a day", energy_per_day_wh(job.site.loads.critical) / 1000.0, "kWh"),
+        _line("Heavy board a day", energy_per_day_wh(job.site.loads.heavy) / 1000.0, "kWh"),
+    ]
+
+
+def board_profiles_w(job: Job) -> dict[str, np.ndarray]:
+    """Mean power of each board in each minute of a day [W], shape (1440,)."""
+    return {board: daily_profile_w(getattr(job.site.loads, board)) for board in BOARDS}
+
+
+def battery_marks(job: Job) -> dict[str, float]:
+    """Levels of charge worth a line in a picture, [0 to 1]."""
+    battery = job.site.battery
+    return {
+        "heavy board returns": battery.heavy_return_frac,
+        "heavy board waits": battery.heavy_shed_frac,
+        "reserve": battery.reserve_frac,
+    }
+
+
+def flow_table(year: SupplyYear) -> pd.DataFrame:
+    """Energy of each month [kWh], with the year's sum."""
+    table = flows_by_month(year)
+    table.index = pd.Index(MONTHS, name="month")
+    table.columns = [str(name).removesuffix("_kwh").replace("_", " ") for name in table.columns]
+    table.loc["Year"] = table.sum()
+    return table.reset_index()
+
+
+def battery_values(job: Job, year: SupplyYear) -> Values:
+    """Named results of the battery workbook."""
+    hours = year.hours
+    offered_wh = float(hours["solar_w"].sum())
+    return {
+        "bank_capacity_kwh": round(year.store.capacity_wh / 1000.0, 1),
+        "autonomy_days": round(autonomy_days(job), 1),
+        "critical_load_kwh": round(float(hours["critical_load_w"].sum()) / 1000.0),
+        "critical_short_hours": year.dark_hours("critical"),
+        "critical_longest_spell_hours": year.longest_dark_spell_h("critical"),
+        "critical_unserved_frac": round(unserved_frac(year, "critical"), 4),
+        "heavy_load_kwh": round(float(hours["heavy_load_w"].sum()) / 1000.0),
+        "heavy_short_hours": year.dark_hours("heavy"),
+        "heavy_unserved_frac": round(unserved_frac(year, "heavy"), 4),
+        "lowest_charge_frac": round(float(year.state_of_charge.min()), 3),
+        "mean_charge_frac": round(float(year.state_of_charge.mean()), 3),
+        "full_cycles_per_year": round(
+            float(hours["discharge_w"].sum())
+            / year.store.discharge_efficiency_frac
+            / year.store.capacity_wh
+        ),
+        "sun_thrown_away_frac": round(float(year.spilled_w.sum()) / offered_wh, 3)
+        if offered_wh > 0.0
+        else 0.0,
+    }

@@ -1,0 +1,82 @@
+"""The apprentice's exercises: each asks for one number and works it out to check the answer."""
+
+from __future__ import annotations
+
+import math
+
+from solarcalc.harvest.diode import diode_curve
+from solarcalc.job import Job, autonomy_days, changed
+from solarcalc.job.array import light_of, standing
+from solarcalc.roof import Rows, shadow_rule_pitch_m
+
+EXERCISE_TILT_DEG = 15.0
+EXERCISE_WINDOW_H = (10.0, 14.0)
+EXERCISE_HOTTER_K = 10.0
+EXERCISE_DAYS = 3.0
+
+
+def exercise_pitch_m(job: Job) -> float | None:
+    """Pitch [m] of portrait rows lifted 15 deg on a level roof, clear from 10 to 14 solar time.
+
+    The rows face the equator at the job's latitude; one module up. None where the sun stays
+    down through those hours.
+    """
+    module, place = job.site.module, job.site.site
+    rows = Rows(
+        orientation="portrait",
+        slant_m=module.length_m,
+        along_m=module.width_m,
+        gap_m=job.site.array.module_gap_m,
+        modules_up=1,
+        tilt_deg=EXERCISE_TILT_DEG,
+        azimuth_deg=180.0 if place.latitude_deg >= 0.0 else 0.0,
+        roof_slope_deg=0.0,
+        roof_azimuth_deg=180.0,
+    )
+    start_h, end_h = EXERCISE_WINDOW_H
+    return shadow_rule_pitch_m(
+        rows, latitude_deg=place.latitude_deg, from_solar_h=start_h, to_solar_h=end_h
+    )
+
+
+def exercise_heat_loss_percent(job: Job) -> float:
+    """Yearly array energy lost [%] if every cell ran 10 K hotter, other things equal."""
+    stands = standing(job)
+    rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows)
+    warm = hot = 0.0
+    for row in rows_light:
+        light = row.light["after_dust"]
+        warm += row.share * float(diode_curve(job.site.module, light, row.cell_c)["p_w"].sum())
+        hotter_c = row.cell_c + EXERCISE_HOTTER_K
+        hot += row.share * float(diode_curve(job.site.module, light, hotter_c)["p_w"].sum())
+    return 100.0 * (1.0 - hot / warm)
+
+
+def exercise_units_in_parallel(job: Job) -> int:
+    """Fewest parallel strings of the job's battery that carry the critical board for 3 days."""
+    one = changed(job, battery={"units_in_parallel": 1})
+    days_each = autonomy_days(one)
+    return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
+
+
+def judge(my_answer: float | None, right: float | None, *, unit: str, within: float = 0.03) -> str:
+    """Whether an answer is right, without giving the right one away.
+
+    Parameters
+    ----------
+    my_answer : float or None
+        None while the apprentice has not answered.
+    right : float or None
+        None when the exercise has no answer at this site.
+    unit : str
+    within : float
+        Share of the right answer that it may be off, [0 to 1].
+    """
+    if right is None:
+        return "This exercise has no answer at this site: try it with another site file."
+    if my_answer is None:
+        return f"Not answered yet: put your number [{unit}] in place of None and run this cell."
+    if abs(my_answer - right) <= within * abs(right):
+        return f"Right: {my_answer:g} {unit}."
+    direction = "small" if my_answer < right else "large"
+    return f"Not yet: {my_answer:g} {unit} is too {direction}. Look at the hint and try again."

@@ -1,0 +1,68 @@
+"""Slider panels of the workbooks: each computes a changed job and draws it."""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from solarcalc import figures, page
+from solarcalc.job import (
+    Job,
+    changed,
+    compare_orientations,
+    supply_year,
+    yearly_harvest,
+)
+
+
+def explore_roof(job: Job) -> None:
+    """Drag tilt and pitch; see what fits on the roof in both orientations."""
+    site = job.site
+    steepest = 45.0
+
+    def draw(tilt_deg: float, row_pitch_m: float) -> Figure:
+        tried = changed(job, array={"tilt_deg": tilt_deg, "row_pitch_m": row_pitch_m or None})
+        variants = compare_orientations(tried)
+        return figures.draw_roof_fits(
+            {name: variant.fit for name, variant in variants.items()}, site.roof
+        )
+
+    page.explore(
+        draw,
+        tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
+        row_pitch_m={"by the shadow rule": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
+    )
+
+
+def explore_yield(job: Job) -> None:
+    """Drag tilt and azimuth; see the losses in order."""
+    array = job.site.array
+
+    def draw(tilt_deg: float, azimuth_deg: float) -> Figure:
+        tried = changed(job, array={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg})
+        return figures.draw_loss_steps(yearly_harvest(tried))
+
+    page.explore(
+        draw,
+        tilt_deg=(0.0, 60.0, 1.0, min(array.tilt_deg, 60.0)),
+        azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)),
+    )
+
+
+def explore_battery(job: Job) -> None:
+    """Choose the bank and the array; see the hardest week."""
+    array, battery = job.site.array, job.site.battery
+
+    def draw(units_in_parallel: int, strings: int) -> Figure:
+        tried = changed(
+            job,
+            battery={"units_in_parallel": units_in_parallel},
+            array={"module_count": strings * array.modules_in_series},
+        )
+        return figures.draw_worst_week(supply_year(tried, yearly_harvest(tried)))
+
+    strings = array.module_count // array.modules_in_series
+    page.explore(
+        draw,
+        units_in_parallel=(1, battery.units_in_parallel * 3, 1, battery.units_in_parallel),
+        strings=(1, strings * 3, 1, strings),
+    )
