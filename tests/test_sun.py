@@ -8,7 +8,7 @@ import pytest
 from pvlib import irradiance
 
 from solarcalc import sun
-from solarcalc.basis.hours import year_hours
+from solarcalc.basis.hours import fixed_zone, year_hours
 
 
 def _incidence(day_of_year, solar_hour, latitude_deg, tilt_deg, facing_deg):
@@ -106,26 +106,36 @@ def _direction(zenith_deg, azimuth_deg):
     )
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_every_hour_of_a_year_agrees_with_an_astronomy_library(place):
+@pytest.fixture(scope="module")
+def astronomy():
+    """Every hour of a year, and the sun of it seen from the middle of the Earth."""
     coordinates = pytest.importorskip("astropy.coordinates")
-    from astropy import units
     from astropy.time import Time
     from astropy.utils import iers
 
-    latitude, longitude, elevation, offset_h = PLACES[place]
-    hours = year_hours(offset_h)
-    ours = sun.sun_position(
-        hours, latitude_deg=latitude, longitude_deg=longitude, elevation_m=elevation
-    )
     with iers.conf.set_temp("auto_download", False):
-        ground = coordinates.EarthLocation.from_geodetic(
-            longitude * units.deg, latitude * units.deg, elevation * units.m
-        )
-        times = Time(hours.tz_convert("UTC").tz_localize(None).to_numpy(), scale="utc")
-        theirs = coordinates.get_sun(times).transform_to(
-            coordinates.AltAz(obstime=times, location=ground, pressure=0.0 * units.hPa)
-        )
+        hours = year_hours(0.0)
+        times = Time(hours.tz_localize(None).to_numpy(), scale="utc")
+        yield hours, times, coordinates.get_sun(times)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_every_hour_of_a_year_agrees_with_an_astronomy_library(place, astronomy):
+    from astropy import units
+    from astropy.coordinates import AltAz, EarthLocation
+
+    hours, times, far_sun = astronomy
+    latitude, longitude, elevation, offset_h = PLACES[place]
+    ours = sun.sun_position(
+        hours.tz_convert(fixed_zone(offset_h)),
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        elevation_m=elevation,
+    )
+    ground = EarthLocation.from_geodetic(
+        longitude * units.deg, latitude * units.deg, elevation * units.m
+    )
+    theirs = far_sun.transform_to(AltAz(obstime=times, location=ground, pressure=0.0 * units.hPa))
     one = _direction(ours["zenith_deg"].to_numpy(), ours["azimuth_deg"].to_numpy())
     other = _direction(90.0 - theirs.alt.deg, theirs.az.deg)
     apart_deg = np.rad2deg(2.0 * np.arcsin(np.linalg.norm(one - other, axis=0) / 2.0))
