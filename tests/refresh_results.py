@@ -1,0 +1,41 @@
+"""Run the workbooks and write the results cells' outputs back into them; nothing else is kept.
+
+    python tests/refresh_results.py [WORKBOOK.ipynb ...]
+
+Use it after a change that is meant to change numbers, and look at the difference before you
+commit: what this script writes is what nbval will hold the workbooks to.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import nbformat
+from nbclient import NotebookClient
+
+WORKBOOKS = Path(__file__).resolve().parents[1] / "workbooks"
+
+
+def refresh(path: Path) -> None:
+    """Execute one workbook and keep the output of its results cell alone."""
+    notebook = nbformat.read(path, as_version=4)
+    NotebookClient(notebook, timeout=600, resources={"metadata": {"path": str(path.parent)}}).execute()
+    for cell in notebook.cells:
+        if cell.cell_type == "code":
+            cell.execution_count = None
+            if "results" not in cell.metadata.get("tags", []):
+                cell.outputs = []
+        cell.metadata.pop("execution", None)
+    for key in ("widgets",):
+        notebook.metadata.pop(key, None)
+    notebook.metadata["language_info"] = {"name": "python"}
+    text = json.dumps(notebook, indent=1, ensure_ascii=False, sort_keys=True)
+    path.write_text(text + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    for name in sys.argv[1:] or sorted(WORKBOOKS.glob("*.ipynb")):
+        refresh(Path(name))
+        print(f"refreshed {name}")

@@ -1,0 +1,59 @@
+"""Names carry their unit, and public functions say what they give."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+from solarcalc.basis.quantity import UNITS
+
+PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
+FILES = sorted(PACKAGE.rglob("*.py"))
+
+EXTRA_SUFFIXES = {
+    "frac", "pct_per_k", "c_rate", "solar_h", "per_dry_day_frac", "kwp", "kwh_per_kwp", "w_m2",
+    "mm", "percent", "frac_per_month", "frac_per_h", "mj_m2",
+}
+"""Unit suffixes of inner names that never reach paper through `basis.quantity`."""
+UNITLESS = {
+    "value", "low", "high", "share", "within", "right", "my_answer", "seconds", "width", "height",
+    "sky", "fraction", "clearness", "minutes", "timeout",
+}
+"""Float names that have no unit, or are bounds of something that has its own."""
+
+
+def public_functions(path: Path) -> list[ast.FunctionDef]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found = []
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            found.append(node)
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            found += [
+                item
+                for item in node.body
+                if isinstance(item, ast.FunctionDef) and not item.name.startswith("_")
+            ]
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_public_functions_say_what_they_give(path: Path) -> None:
+    for function in public_functions(path):
+        assert ast.get_docstring(function), f"{path.name}: {function.name} has no docstring"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_float_arguments_end_in_a_unit(path: Path) -> None:
+    suffixes = set(UNITS) | EXTRA_SUFFIXES
+    for function in public_functions(path):
+        arguments = function.args.posonlyargs + function.args.args + function.args.kwonlyargs
+        for argument in arguments:
+            kind = ast.unparse(argument.annotation) if argument.annotation else ""
+            if kind not in ("float", "float | None") or argument.arg in UNITLESS:
+                continue
+            assert any(argument.arg.endswith("_" + suffix) for suffix in suffixes), (
+                f"{path.name}: {function.name}({argument.arg}) carries no unit"
+            )
