@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from solarcalc.basis.errors import Fault, InputError
@@ -48,7 +49,7 @@ def standard_time_offset_h(time_zone: str, *, where: str) -> float:
     fixed_h = _fixed_offset_h(time_zone)
     if fixed_h is not None:
         return fixed_h
-    if time_zone in available_timezones():
+    if time_zone in _zone_names():
         from solarcalc.basis.hours import standard_offset_h
 
         return standard_offset_h(ZoneInfo(time_zone))
@@ -61,6 +62,11 @@ def standard_time_offset_h(time_zone: str, *, where: str) -> float:
             remedy=_suggestion(time_zone),
         )
     )
+
+
+@cache
+def _zone_names() -> frozenset[str]:
+    return frozenset(available_timezones())
 
 
 def _fixed_offset_h(time_zone: str) -> float | None:
@@ -77,7 +83,7 @@ def _suggestion(time_zone: str) -> str:
     if offset:
         fixed = f"UTC{offset[1]}{int(offset[2]):02d}:{offset[3] or '00'}"
         return f"did you mean {fixed}?" if _fixed_offset_h(fixed) is not None else ""
-    known = {name.lower(): name for name in available_timezones()}
+    known = {name.lower(): name for name in _zone_names()}
     last = {name.rsplit("/", 1)[-1]: full for name, full in sorted(known.items())}
     word = time_zone.strip().lower().replace(" ", "_")
     near = known.get(nearest(word, known) or "") or last.get(nearest(word, last) or "")
