@@ -371,12 +371,12 @@ def test_library_warnings_and_logs_stay_off_the_command_line(
     assert "UserWarning: noise" in capsys.readouterr().err
 
 
-def test_a_reader_that_goes_away_is_no_error() -> None:
+def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
     read_end, write_end = os.pipe()
     os.close(read_end)
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "solarcalc", "check", "orchard-shop"],
+            [sys.executable, "-m", "solarcalc", "new", "Oak", "--folder", str(tmp_path)],
             stdout=write_end,
             stderr=subprocess.PIPE,
             text=True,
@@ -390,11 +390,11 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
 
 
 def test_a_terminal_without_the_letters_still_gets_its_text(tmp_path: Path) -> None:
-    done = run("new", "Café", "--folder", str(tmp_path), PYTHONIOENCODING="ascii")
-    assert done.returncode == 0
-    done = run("check", str(tmp_path / "cafe.toml"), PYTHONIOENCODING="ascii")
+    folder = tmp_path / "café"
+    folder.mkdir()
+    done = run("new", "Oak", "--folder", str(folder), PYTHONIOENCODING="ascii")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "Caf?: 36.1? N" in done.stdout
+    assert "caf?" in done.stdout
 
 
 # --- workbooks
