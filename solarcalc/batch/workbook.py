@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import ast
+import asyncio
+import contextlib
 import copy
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -122,15 +124,20 @@ def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: Kern
     WorkbookError
         When a cell fails or the kernel dies.
     """
+    check_parameters(workbook, notebook, given)
+    ready = copy.deepcopy(notebook)
+    ready.cells = [cell for cell in ready.cells if "explore" not in _tags(cell)]
+    with _own_event_loop():
+        return _without_traces(_run(workbook, ready, given, room))
+
+
+def _run(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom) -> Any:
     from nbclient.exceptions import CellTimeoutError, DeadKernelError
     from papermill import execute_notebook
     from papermill.exceptions import PapermillExecutionError
 
-    check_parameters(workbook, notebook, given)
-    ready = copy.deepcopy(notebook)
-    ready.cells = [cell for cell in ready.cells if "explore" not in _tags(cell)]
     try:
-        done = execute_notebook(
+        return execute_notebook(
             ready, None, parameters=dict(given), kernel_name="python3", language="python",
             progress_bar=False, log_output=False, execution_timeout=CELL_LIMIT_S,
             kernel_manager_class=room.manager_class, shutdown_kernel="immediate",
@@ -143,7 +150,19 @@ def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: Kern
     except (DeadKernelError, RuntimeError) as error:
         raise WorkbookError(f"{workbook}: its process ended before its time "
                             f"({_brief(str(error))})") from error
-    return _without_traces(done)
+
+
+@contextlib.contextmanager
+def _own_event_loop() -> Iterator[None]:
+    """The libraries make one for this thread and leave it open; close it."""
+    from jupyter_core.utils import ensure_event_loop
+
+    loop = ensure_event_loop()
+    try:
+        yield
+    finally:
+        loop.close()
+        asyncio.set_event_loop(None)
 
 
 def _without_traces(notebook: Any) -> Any:
