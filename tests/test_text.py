@@ -1,0 +1,53 @@
+"""Words from a user: file names, nearest keys, spreadsheet cells."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from solarcalc.basis.text import guard_cell, nearest, safe_file_name
+
+
+@given(st.text(max_size=200))
+def test_any_name_becomes_a_plain_file_name(name: str) -> None:
+    plain = safe_file_name(name)
+    assert re.fullmatch(r"[a-z0-9]([a-z0-9-]{0,58}[a-z0-9])?", plain)
+
+
+@pytest.mark.parametrize(
+    ("name", "plain"),
+    [
+        ("Hill Street Shop", "hill-street-shop"),
+        ("../../etc/passwd", "etc-passwd"),
+        ("École n° 4", "ecole-n-4"),
+        ("a" * 100, "a" * 60),
+        ("CON.", "con"),
+    ],
+)
+def test_names_keep_what_they_can(name: str, plain: str) -> None:
+    assert safe_file_name(name) == plain
+
+
+def test_names_in_other_scripts_stay_apart() -> None:
+    first, second = safe_file_name("学校"), safe_file_name("مدرسة")
+    assert first != second
+    assert first.startswith("site-")
+    assert safe_file_name("学校") == first
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@x", "\t=1", "\r=1"])
+def test_a_spreadsheet_reads_no_formula(text: str) -> None:
+    assert guard_cell(text) == "'" + text
+
+
+def test_plain_cells_stay_as_they_are() -> None:
+    assert guard_cell("Shop = good") == "Shop = good"
+    assert guard_cell("") == ""
+
+
+def test_the_nearest_key_is_found_or_none() -> None:
+    assert nearest("tilt_degs", ["tilt_deg", "azimuth_deg"]) == "tilt_deg"
+    assert nearest("zzzz", ["tilt_deg", "azimuth_deg"]) is None
