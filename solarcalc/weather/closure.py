@@ -13,7 +13,7 @@ from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.records import Source
 from solarcalc.weather.sky_of_year import Mask, SunOfYear, Values
 
-CLOSES_FRAC = 0.02  # common practice, no source; measured: 0.1 to 0.9 % in ten sound files
+CLOSES_FRAC = 0.02  # common practice, no source; measured: 0.1 to 0.9 % in eight sound real files
 MAX_FRAC = 0.05  # common practice, no source; half an hour of error makes 3.4 to 6.7 %
 MIN_ELEVATION_DEG = 10.0  # common practice, no source: lower, the middle of the hour misleads
 SHIFTS_MIN = (-60, -30, 30, 60)
@@ -168,7 +168,11 @@ def _remedy(shifts: set[int | None], hour_label: str | None) -> str:
             " move the radiation of those months in a copy. weather.rebuild_beam would not help:"
             " the global radiation itself stands at the wrong hour"
         )
-    shift = next(value for value in shifts if value)
+    return clock_remedy(next(value for value in shifts if value), hour_label)
+
+
+def clock_remedy(shift: int, hour_label: str | None) -> str:
+    """What to change so that the radiation moves by `shift` [min, later is positive]."""
     if hour_label is None:
         return "take another file, or give it as csv with the right weather.hour_label"
     right = _MOVED_BY.get(_LABEL_MIN[hour_label] + shift)

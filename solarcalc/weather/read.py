@@ -108,7 +108,7 @@ def read_weather_file(
     faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
     if faults:
         raise InputError(faults)
-    hours, said = _sound_radiation(hours, sun, choice, source)
+    hours, said = _sound_radiation(hours, sun, choice, content, source)
     verdicts += said
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
@@ -137,7 +137,7 @@ def _place_and_clock(
     verdicts: list[Verdict],
 ) -> list[Fault]:
     """What is wrong with place and clock, all of it; what is right goes to `verdicts`."""
-    label = choice.hour_label if content.format_name == "CSV" else None
+    label = _label(choice, content)
     faults: list[Fault] = []
     try:
         verdicts += check_place(content.station, site, choice.max_distance_km, source)
@@ -160,11 +160,20 @@ def _place_and_clock(
 
 
 def _sound_radiation(
-    hours: pd.DataFrame, sun: SunOfYear, choice: WeatherChoice, source: Source
+    hours: pd.DataFrame,
+    sun: SunOfYear,
+    choice: WeatherChoice,
+    content: FileContent,
+    source: Source,
 ) -> tuple[pd.DataFrame, list[Verdict]]:
     """The year without stray light at night and with all three kinds of radiation."""
     hours, verdicts = without_night_sun(hours, sun, source)
     if choice.rebuild_beam or "dni" not in hours or "dhi" not in hours:
-        verdicts.append(check_clear_days(hours, sun, source))
+        label = _label(choice, content)
+        verdicts.append(check_clear_days(hours, sun, source, hour_label=label))
     hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
     return hours, [*verdicts, *said]
+
+
+def _label(choice: WeatherChoice, content: FileContent) -> str | None:
+    return choice.hour_label if content.format_name == "CSV" else None

@@ -47,8 +47,8 @@ class SunOfYear:
         """True zenith angle [deg]."""
         return 90.0 - self.elevation_deg
 
-    def elevation_at(self, minutes: float, hours: Mask | None = None) -> Values:
-        """Sun elevation [deg] `minutes` after the label, for all hours or a selection."""
+    def elevation_at(self, minutes: float, hours: Mask | NDArray[np.intp] | None = None) -> Values:
+        """Sun elevation [deg] `minutes` after the label, for all hours or those chosen."""
         index = self.index if hours is None else self.index[hours]
         if len(index) == 0:
             return np.empty(0)
