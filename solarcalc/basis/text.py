@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import hashlib
 import re
 import unicodedata
 from collections.abc import Iterable
@@ -15,9 +16,14 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 
 def safe_file_name(name: str) -> str:
-    """A plain file name from any text: a-z, 0-9 and hyphens, 1 to 60 characters."""
+    """A plain file name from any text: a-z, 0-9 and hyphens, 1 to 60 characters.
+
+    A name that leaves nothing behind, such as one in another script, becomes ``site-`` and six
+    digits of its own, so that two such names stay two.
+    """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-") or "site"
+    kept = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+    return kept or "site-" + hashlib.sha256(name.encode()).hexdigest()[:6]
 
 
 def guard_cell(text: str) -> str:
