@@ -127,7 +127,7 @@ def _north_arrow(axis: Axes, roof: Roof) -> None:
 def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Figure:
     """Side view of two rows on their roof, to scale, with the lowest sun of the shadow rule."""
     figure, (axis,) = _sheet(7.2, 2.3)
-    slope = math.radians(rows.roof_slope_deg)
+    slope = math.radians(rows.section_slope_deg)
     along_roof = np.array([math.cos(slope), math.sin(slope)])
     lift = slope + math.radians(rows.lift_deg)
     along_row = rows.slant_m * np.array([math.cos(lift), math.sin(lift)])
@@ -152,9 +152,10 @@ def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Fi
     axis.annotate("", xy=(far_x, far_y - 0.12), xytext=(0.0, -0.12),
                   arrowprops={"arrowstyle": "<->", "color": INK, "lw": 1.0})
     axis.text(far_x / 2.0, far_y / 2.0 - 0.22, f"pitch {pitch_m:.2f} m", ha="center", va="top")
+    lowest = min(0.0, (length + 0.6) * along_roof[1]) - 0.65
     axis.set(title=f"Two {rows.orientation} rows from the side, to scale", xlabel="[m]",
              ylabel="[m]", aspect="equal",
-             ylim=(-0.65, max(1.2, along_row[1] + 0.6, top[1] + 0.4)))
+             ylim=(lowest, max(1.2, along_row[1] + 0.6, top[1] + 0.4)))
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     return figure
 

@@ -29,7 +29,7 @@ def explore_roof(job: Job) -> None:
     page.explore(
         draw,
         tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
-        row_pitch_m={"by the shadow rule": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
+        row_pitch_m={"as the site has it": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
     )
 
 
@@ -63,6 +63,6 @@ def explore_battery(job: Job) -> None:
     strings = array.module_count // array.modules_in_series
     page.explore(
         draw,
-        units_in_parallel=(1, battery.units_in_parallel * 3, 1, battery.units_in_parallel),
+        units_in_parallel=(1, min(battery.units_in_parallel * 3, 50), 1, battery.units_in_parallel),
         strings=(1, strings * 3, 1, strings),
     )

@@ -105,7 +105,19 @@ class Rows:
         row = np.cross(self.roof_normal, self.module_normal)
         row /= np.linalg.norm(row)
         eaves, up_slope = self._roof_axes()
-        return math.degrees(math.atan2(float(row @ up_slope), float(row @ eaves))) % 180.0
+        turn = math.degrees(math.atan2(float(row @ up_slope), float(row @ eaves)))
+        return round(turn, 9) % 180.0  # rounded: rows along the eaves are exactly along them
+
+    @property
+    def section_slope_deg(self) -> float:
+        """Slope of the roof square to the rows, towards their raised edge [deg].
+
+        Negative where the roof falls that way, as under modules that lie flatter than their roof.
+        """
+        if self.lift_deg == 0.0:
+            return self.roof_slope_deg
+        facing = self.module_normal - (self.module_normal @ self.roof_normal) * self.roof_normal
+        return math.degrees(math.asin(float(np.clip(-facing[2] / np.linalg.norm(facing), -1, 1))))
 
     def _roof_axes(self) -> tuple[np.ndarray, np.ndarray]:
         azimuth = math.radians(self.roof_azimuth_deg)
@@ -229,10 +241,14 @@ def cosine_on(normal: np.ndarray, zenith_deg: np.ndarray, azimuth_deg: np.ndarra
 def pitch_of(array: Array, rows: Rows, *, latitude_deg: float) -> float | None:
     """Pitch [m] the site file asks for, or that of the shadow rule (None: it has no answer).
 
+    The file's pitch is meant for its own orientation. Rows of the other one, held against it,
+    stand at that pitch too, or at the smallest one they allow where it is too small for them.
+
     Raises
     ------
     InputError
-        When the asked pitch is smaller than the depth one row covers.
+        When the asked pitch is smaller than the depth one row of the file's own orientation
+        covers.
     """
     if array.row_pitch_m is None:
         return shadow_rule_pitch_m(
@@ -241,6 +257,8 @@ def pitch_of(array: Array, rows: Rows, *, latitude_deg: float) -> float | None:
             from_solar_h=array.clear_from_solar_h,
             to_solar_h=array.clear_to_solar_h,
         )
+    if rows.orientation != array.orientation:
+        return max(array.row_pitch_m, rows.least_pitch_m)
     if array.row_pitch_m < rows.footprint_m:
         raise InputError(
             Fault(

@@ -144,12 +144,15 @@ def roof_verdicts(job: Job) -> list[Verdict]:
     stands, array = standing(job), job.site.array
     fit = stands.roof_fit
     per_row = -(-array.module_count // array.rows)
-    fits = array.rows <= len(fit.places) and per_row <= fit.largest_row
+    sizes = sorted((place.modules_along * place.modules_up for place in fit.places), reverse=True)
+    room = sum(min(size, per_row) for size in sizes[: array.rows])
+    fits = array.rows <= len(sizes) and room >= array.module_count
+    uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
         Verdict(
             item="Modules on the roof",
             found=f"{array.module_count} in {array.rows} rows of {per_row}",
-            limit=f"{fit.module_count} in {len(fit.places)} rows of {fit.largest_row}",
+            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}",
             unit="",
             outcome="passed" if fits else "failed",
             clause="counting on the roof inside its edge setback; obstacles not counted",
