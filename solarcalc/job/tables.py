@@ -25,6 +25,9 @@ from solarcalc.supply import SupplyYear
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
+ROUNDING_FRAC = 1e-9
+"""A step that takes less than this share took nothing."""
+
 Row: TypeAlias = dict[str, object]
 Values: TypeAlias = dict[str, float | int | str]
 
@@ -119,7 +122,7 @@ def weather_inputs(job: Job) -> list[Row]:
 
 
 def loss_table(harvest: Harvest) -> list[Row]:
-    """Yield left after each step, and what the step took."""
+    """Yield left after each step, and what the step took; below 0 where it gave (cold cells)."""
     rows: list[Row] = [
         {
             "step": harvest.steps[0].name,
@@ -135,7 +138,7 @@ def loss_table(harvest: Harvest) -> list[Row]:
                 "step": after.name,
                 "part": f"{after.part} loss",
                 "yield left [kWh/kWp]": after.yield_kwh_per_kwp,
-                "lost in the step [%]": 100.0 * max(lost, 0.0),
+                "lost in the step [%]": 100.0 * lost if abs(lost) > ROUNDING_FRAC else 0.0,
             }
         )
     return rows
