@@ -12,8 +12,10 @@ from solarcalc.battery import Store
 
 UNSERVED_W = 0.5
 """A board short of less than this is taken as served: rounding, not darkness [W]."""
-_MOST_YEARS = 12
+_MOST_YEARS = 40
 _SETTLED_FRAC = 1e-6
+SHED_MARGIN_FRAC = 1e-9
+"""Charge this little above the shed level counts as at it: rounding must not decide."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +90,12 @@ class SupplyYear:
         return self.hours["stored_wh"] / self.store.capacity_wh
 
     @property
+    def closing_gap_frac(self) -> float:
+        """Charge at the end of the year less that at its start, [-1 to 1]; 0 in a closed year."""
+        first = float(self.hours["stored_wh"].iloc[0])
+        return (self.end_stored_wh - first) / self.store.capacity_wh
+
+    @property
     def spilled_w(self) -> pd.Series:
         """Sun offered and not taken, the battery being full or at its charge limit [W]."""
         return self.hours["solar_w"] - self.hours["solar_used_w"]
@@ -136,7 +144,8 @@ def simulate_year(
     Order of use: sun to the critical board, to the heavy board, then into the store; the store
     serves what is left, the critical board down to the reserve, the heavy board down to the
     level at which it is shed. The year is run again from its own end state until start and end
-    agree, so that no guess of the first state of charge enters.
+    agree, so that no guess of the first state of charge enters. A bank that gains or loses a
+    little each year may not get there in the years allowed: see `SupplyYear.closing_gap_frac`.
 
     Parameters
     ----------
@@ -152,7 +161,7 @@ def simulate_year(
     Raises
     ------
     InputError
-        When a series holds a negative or missing value.
+        When a series holds a negative, missing or endless value; it names the hour.
     """
     for name, series in (("solar_w", solar_w), *loads_w.items()):
         _refuse_bad(str(name), series)
@@ -169,12 +178,13 @@ def simulate_year(
 
 
 def _refuse_bad(name: str, series: pd.Series) -> None:
-    bad = ~(series.to_numpy() >= 0.0)
+    values = series.to_numpy()
+    bad = ~((values >= 0.0) & np.isfinite(values))
     if bad.any():
         raise InputError(
             Fault(
                 where=f"{name}, hour {series.index[int(np.argmax(bad))]}",
-                given=str(series.to_numpy()[bad][0]),
+                given=str(values[bad][0]),
                 allowed="0 W or more in every hour",
             )
         )
@@ -191,12 +201,13 @@ def _run(
     """One pass through the year; rows follow `COLUMNS`."""
     stored, heavy_on = start
     critical, heavy = boards["critical"], boards["heavy"]
+    margin_wh = SHED_MARGIN_FRAC * store.capacity_wh
     off_wh, on_wh = shedding.off_frac * store.capacity_wh, shedding.on_frac * store.capacity_wh
     table: list[tuple[float, ...]] = []
     series = (solar_w, loads_w["critical"], loads_w["heavy"])
     for sun, critical_load, heavy_load in zip(*(s.tolist() for s in series), strict=True):
         before = stored
-        heavy_on = stored > off_wh if heavy_on else stored >= on_wh
+        heavy_on = stored > off_wh + margin_wh if heavy_on else stored >= on_wh - margin_wh
         asked = _asked(critical, critical_load), _asked(heavy, heavy_load) if heavy_on else 0.0
         drawn, discharge, sun_used = _share_out(sun, asked, stored, off_wh, store)
         lost = stored * store.self_discharge_frac_per_h

@@ -102,7 +102,30 @@ def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
             " array; they wait while the battery is low",
         ),
     ]
-    return checks + [_rating_verdict(job, board) for board in BOARDS]
+    checks += [_rating_verdict(job, board) for board in BOARDS]
+    return checks + _closing_verdict(year)
+
+
+def _closing_verdict(year: SupplyYear) -> list[Verdict]:
+    """A caution where the year's end does not meet its start; nothing where it does."""
+    gap = year.closing_gap_frac
+    if abs(gap) <= OPEN_YEAR_FRAC:
+        return []
+    return [
+        Verdict(
+            item="Charge at the end of the year against its start",
+            found=f"{100.0 * gap:.1f}",
+            limit=f"within {100.0 * OPEN_YEAR_FRAC:.1f}",
+            unit="% of the bank",
+            outcome="caution",
+            clause="a typical year meets itself; this bank had not settled after many years",
+            remedy="the bank is very large for the array: judge it over several years",
+        )
+    ]
+
+
+OPEN_YEAR_FRAC = 0.001
+"""Gap between the year's end and start, of the rated energy, that is still rounding."""
 
 
 def _critical_outcome(dark_h: int) -> Outcome:
