@@ -76,27 +76,28 @@ def soiling_loss_frac(hours: pd.DataFrame, plan: Soiling, *, tilt_deg: float) ->
     Returns
     -------
     Series, shape (8760,)
-        The year is run twice, so that 1 January starts with the dust of 31 December.
+        The second of two like years, so that 1 January starts with the dust of 31 December
+        and with the damp ground of its rain. Where nothing cleans all year the dust still
+        grows and the second year is what is told.
     """
     index = pd.DatetimeIndex(hours.index).tz_localize(None)  # what pvlib's model can read
-    rain = pd.Series(rain_for_cleaning_mm(hours, plan).to_numpy(), index=index)
     washes = [
         index[index.get_indexer(pd.DatetimeIndex([_midnight(day, index)]), method="nearest")[0]]
         for day in plan.cleaning_dates
     ]
-    start = 0.0
-    for _ in range(2):
-        loss: pd.Series = pvlib.soiling.kimber(
-            rain,
-            cleaning_threshold=plan.cleaning_rain_mm,
-            soiling_loss_rate=plan.loss_per_dry_day_frac * dust_by_tilt(tilt_deg),
-            grace_period=plan.grace_days or SHORTEST_GRACE_DAYS,
-            max_soiling=plan.max_loss_frac,
-            manual_wash_dates=washes or None,
-            initial_soiling=start,
-        )
-        start = float(loss.iloc[-1])
-    return pd.Series(loss.to_numpy(), index=hours.index, name="soiling_loss_frac")
+    year = pd.Timedelta(days=len(index) / 24.0)
+    rain = np.tile(rain_for_cleaning_mm(hours, plan).to_numpy(), 2)
+    loss: pd.Series = pvlib.soiling.kimber(
+        pd.Series(rain, index=index.append(index + year)),
+        cleaning_threshold=plan.cleaning_rain_mm,
+        soiling_loss_rate=plan.loss_per_dry_day_frac * dust_by_tilt(tilt_deg),
+        grace_period=plan.grace_days or SHORTEST_GRACE_DAYS,
+        max_soiling=plan.max_loss_frac,
+        manual_wash_dates=[*washes, *(wash + year for wash in washes)] or None,
+    )
+    return pd.Series(
+        loss.to_numpy()[len(index) :], index=hours.index, name="soiling_loss_frac"
+    )
 
 
 def _midnight(day: str, index: pd.DatetimeIndex) -> datetime:
