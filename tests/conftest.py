@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pandas as pd
 import pytest
+from pvlib import atmosphere, clearsky, irradiance, solarposition
+
+from solarcalc.sitefile.records import WeatherChoice
+from solarcalc.weather import WeatherYear, read_weather_file
 
 TESTS = Path(__file__).resolve().parent
 SHARED_WEATHER = TESTS.parent.parent / "shared" / "weather"
@@ -43,3 +51,84 @@ def shared_weather():
         return path
 
     return path_of
+
+
+@lru_cache(maxsize=32)
+def _clear_year(
+    latitude_deg: float, longitude_deg: float, elevation_m: float, offset_h: float
+) -> pd.DataFrame:
+    middles = [
+        pd.date_range("2001-01-01", periods=8760, freq="h")
+        + pd.Timedelta(minutes=minute)
+        - pd.Timedelta(hours=offset_h)
+        for minute in (10, 30, 50)
+    ]
+    parts = []
+    for instants in middles:
+        utc = instants.tz_localize("UTC")
+        sun = solarposition.get_solarposition(
+            utc, latitude_deg, longitude_deg, altitude=elevation_m
+        )
+        air = atmosphere.get_absolute_airmass(
+            atmosphere.get_relative_airmass(sun["apparent_zenith"]),
+            atmosphere.alt2pres(elevation_m),
+        )
+        extra = irradiance.get_extra_radiation(utc.day_of_year.to_numpy())
+        sky = clearsky.ineichen(sun["apparent_zenith"], air, 3.0, elevation_m, extra)
+        parts.append(sky[["ghi", "dni", "dhi"]].to_numpy())
+    hours = pd.date_range("2001-01-01", periods=8760, freq="h")
+    year = pd.DataFrame(sum(parts) / 3.0, columns=["ghi", "dni", "dhi"])
+    year.insert(0, "time", hours.strftime("%Y-%m-%d %H:%M"))
+    year["temp_air"] = 15.0 + 8.0 * np.sin((hours.hour.to_numpy() - 9.0) / 24.0 * 2.0 * np.pi)
+    year["wind_speed"] = 2.5
+    return year.round(3)
+
+
+@dataclass
+class ClearSite:
+    """A made-up place with a cloudless year, and the means to write and read it."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    offset_h: float
+    folder: Path
+
+    def year(self) -> pd.DataFrame:
+        """A cloudless year: time at the local clock, start of the hour, then our columns."""
+        return _clear_year(
+            self.latitude_deg, self.longitude_deg, self.elevation_m, self.offset_h
+        ).copy()
+
+    def read(self, table: pd.DataFrame, name: str = "year.csv", **choice: Any) -> WeatherYear:
+        """Write the table as a CSV file and read it as the weather of this place."""
+        path = self.folder / name
+        table.to_csv(path, index=False)
+        return self.read_path(path, **choice)
+
+    def read_path(self, path: Path, **choice: Any) -> WeatherYear:
+        """Read a file as the weather of this place."""
+        return read_weather_file(
+            path,
+            WeatherChoice(source=path.name, **choice),
+            latitude_deg=self.latitude_deg,
+            longitude_deg=self.longitude_deg,
+            elevation_m=self.elevation_m,
+            offset_h=self.offset_h,
+            where="site.toml",
+        )
+
+
+@pytest.fixture
+def clear_site(tmp_path):
+    """Function that makes a `ClearSite`; a plain place when called without arguments."""
+
+    def make(
+        latitude_deg: float = 15.0,
+        longitude_deg: float = 32.0,
+        elevation_m: float = 400.0,
+        offset_h: float = 2.0,
+    ) -> ClearSite:
+        return ClearSite(latitude_deg, longitude_deg, elevation_m, offset_h, tmp_path)
+
+    return make

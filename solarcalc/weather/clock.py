@@ -81,7 +81,7 @@ def clear_day_shift_min(hours: pd.DataFrame, sun: SunOfYear) -> int | None:
     fewer than `MIN_CLEAR_DAYS` days are clear.
     """
     order = _solar_days(sun)
-    ghi = hours["ghi"].to_numpy(float)[order]
+    ghi = np.nan_to_num(hours["ghi"].to_numpy(float))[order]
     above_air = (sun.normal_w_m2 * sun.upward)[order].sum(axis=1)
     clearness = ghi.sum(axis=1) / np.where(above_air > 0.0, above_air, np.inf)
     days = np.argsort(clearness)[::-1][:CLEAR_DAYS]

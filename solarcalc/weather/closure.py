@@ -168,7 +168,8 @@ def _remedy(shifts: set[int | None], hour_label: str | None) -> str:
             " move the radiation of those months in a copy. weather.rebuild_beam would not help:"
             " the global radiation itself stands at the wrong hour"
         )
-    return clock_remedy(next(value for value in shifts if value), hour_label)
+    shift = next(value for value in shifts if value)
+    return clock_remedy(shift, hour_label) + "; weather.rebuild_beam would not help"
 
 
 def clock_remedy(shift: int, hour_label: str | None) -> str:
@@ -179,7 +180,7 @@ def clock_remedy(shift: int, hour_label: str | None) -> str:
     label = f'set weather.hour_label = "{right}", or, ' if right else ""
     return (
         f"{label}if the clock is wrong, set weather.utc_offset_h {abs(shift) / 60.0:g} h"
-        f" {'lower' if shift > 0 else 'higher'}; weather.rebuild_beam would not help"
+        f" {'lower' if shift > 0 else 'higher'}"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pandas as pd
@@ -108,7 +109,8 @@ def read_weather_file(
     faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
     if faults:
         raise InputError(faults)
-    hours, said = _sound_radiation(hours, sun, choice, content, source)
+    hours, _ = without_night_sun(hours, sun, source)  # its verdict is among the above
+    hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
     verdicts += said
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
@@ -137,43 +139,23 @@ def _place_and_clock(
     verdicts: list[Verdict],
 ) -> list[Fault]:
     """What is wrong with place and clock, all of it; what is right goes to `verdicts`."""
-    label = _label(choice, content)
+    label = choice.hour_label if content.format_name == "CSV" else None
+    complete = "dni" in hours and "dhi" in hours
+    rebuild = choice.rebuild_beam
+    checks: list[Callable[[], list[Verdict]]] = [
+        lambda: check_place(content.station, site, choice.max_distance_km, source),
+        lambda: without_night_sun(hours, sun, source)[1],
+    ]
+    if complete:
+        checks.append(
+            lambda: [check_closure(hours, sun, source, rebuild_beam=rebuild, hour_label=label)]
+        )
+    if rebuild or not complete:
+        checks.append(lambda: [check_clear_days(hours, sun, source, hour_label=label)])
     faults: list[Fault] = []
-    try:
-        verdicts += check_place(content.station, site, choice.max_distance_km, source)
-    except InputError as error:
-        faults += error.faults
-    if "dni" in hours and "dhi" in hours:
+    for check in checks:
         try:
-            verdicts.append(
-                check_closure(
-                    hours, sun, source, rebuild_beam=choice.rebuild_beam, hour_label=label
-                )
-            )
+            verdicts += check()
         except InputError as error:
             faults += error.faults
-    try:
-        without_night_sun(hours, sun, source)
-    except InputError as error:
-        faults += error.faults
     return faults
-
-
-def _sound_radiation(
-    hours: pd.DataFrame,
-    sun: SunOfYear,
-    choice: WeatherChoice,
-    content: FileContent,
-    source: Source,
-) -> tuple[pd.DataFrame, list[Verdict]]:
-    """The year without stray light at night and with all three kinds of radiation."""
-    hours, verdicts = without_night_sun(hours, sun, source)
-    if choice.rebuild_beam or "dni" not in hours or "dhi" not in hours:
-        label = _label(choice, content)
-        verdicts.append(check_clear_days(hours, sun, source, hour_label=label))
-    hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
-    return hours, [*verdicts, *said]
-
-
-def _label(choice: WeatherChoice, content: FileContent) -> str | None:
-    return choice.hour_label if content.format_name == "CSV" else None

@@ -139,7 +139,8 @@ def _stamps(
     with_offset = texts.str.contains(r"\d\d:?\d\d" + _OFFSET_AT_END) | texts.str.endswith("Z")
     stamps = pd.to_datetime(texts, format="ISO8601", errors="coerce", utc=True)
     if stamps.isna().any() or (with_offset.any() and not with_offset.all()):
-        wrong = stamps.isna() if stamps.isna().any() else ~with_offset
+        odd_ones = with_offset if with_offset.mean() < 0.5 else ~with_offset
+        wrong = stamps.isna() if stamps.isna().any() else odd_ones
         first = texts.index[wrong][:_SHOWN_ROWS]
         rows = ", ".join(f'row {row + 1} "{texts[row]}"' for row in first)
         raise source.error(
