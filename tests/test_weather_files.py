@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -9,8 +11,10 @@ from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.sitefile.read import library_folder
+from solarcalc.basis.paths import data_folder, demo_sites
+from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sun import sun_of_hours
+from solarcalc.weather import read_weather
 from solarcalc.weather.clock import clear_day_shift_min
 from solarcalc.weather.closure import SHIFTS_MIN, closure
 from solarcalc.weather.rain import in_tenths_of_mm
@@ -117,7 +121,6 @@ def test_tmy2_as_the_library_reads_it(read_real):
     assert year.station_latitude_deg == pytest.approx(meta["latitude"])
     assert year.station_longitude_deg == pytest.approx(meta["longitude"])
     assert year.station_elevation_m == meta["altitude"]
-    assert not year.has_rain
 
 
 def test_tmy3_hours_stand_at_their_starts(read_real):
@@ -191,6 +194,7 @@ def test_rain_in_tenths_of_a_millimetre_is_seen_and_said(name, read_real):
         ("703165TY.csv", "given for 9 % of the hours only"),
         ("USA_AZ_Davis-Monthan.AFB.722745_TMY3.epw", "given for 5 % of the hours only"),
         ("LKA_Colombo-Katunayake.434500_SWERA.epw", "nought in every hour"),
+        ("12839.tm2", "is not in the file"),
     ],
 )
 def test_rain_that_cannot_be_trusted_is_left_out_and_said(name, words, read_real):
@@ -263,9 +267,19 @@ def test_months_of_several_years_are_laid_on_one(read_real):
     assert set(year.hours.index.year) == {2001}
 
 
-def test_the_synthetic_demo_year(clear_site):
-    from solarcalc.basis.paths import data_folder
+def test_the_weather_of_a_site_file():
+    sitefile = read_site(demo_sites()["plateau-school"])
+    year = read_weather(sitefile)
+    assert year.source.startswith("dry-plateau-synthetic.csv")
+    assert year.hours.index.equals(year_hours(sitefile.offset_h))
+    assert not [v for v in year.verdicts if v.outcome == "failed"]
+    far = sitefile.site.site.model_copy(update={"latitude_deg": 17.9})
+    moved = replace(sitefile, site=sitefile.site.model_copy(update={"site": far}))
+    with pytest.raises(InputError, match=r"plateau-school\.toml: weather\.max_distance_km"):
+        read_weather(moved)
 
+
+def test_the_synthetic_demo_year(clear_site):
     folder = data_folder() / "weather"
     path = folder / "dry-plateau-synthetic.csv"
     assert path.stat().st_size <= 500_000

@@ -12,7 +12,7 @@ from pvlib import iotools
 
 from solarcalc.basis.hours import fixed_zone
 from solarcalc.sitefile.records import WeatherChoice
-from solarcalc.weather.rain import rain_of_epw, rain_of_tmy3
+from solarcalc.weather.rain import no_rain, rain_of_epw, rain_of_tmy3
 from solarcalc.weather.records import AIR, RADIATION, FileContent, Place, Source
 from solarcalc.weather.table import read_table
 
@@ -225,6 +225,7 @@ def _read_tmy2(path: Path, text: str) -> FileContent:
             longitude_deg=longitude,
             elevation_m=float(height),
         ),
+        verdicts=(no_rain(),),
     )
 
 

@@ -56,29 +56,34 @@ def check_place(
             remedy="check the signs of latitude and longitude (south and west are negative); take"
             " a nearer file; or raise weather.max_distance_km and say why in the site's note",
         )
-    far = apart > max_distance_km / 2.0
-    gap = site.elevation_m - station.elevation_m
-    high = abs(gap) > MAX_ELEVATION_GAP_M
-    return [
-        Verdict(
-            item="Distance of the weather station",
-            found=f"{apart:.0f} to {station.name}",
-            limit=f"{max_distance_km:g}",
-            unit="km",
-            outcome="caution" if far else "passed",
-            clause=NO_SOURCE,
-            remedy="see whether a nearer file exists" if far else "",
-        ),
-        Verdict(
-            item="Site above the weather station",
-            found=f"{gap:.0f}",
-            limit=f"-{MAX_ELEVATION_GAP_M:.0f} to +{MAX_ELEVATION_GAP_M:.0f}",
-            unit="m",
-            outcome="caution" if high else "passed",
-            clause=NO_SOURCE,
-            remedy="the air temperature is not corrected for height: expect about 0.65 K less for"
-            " each 100 m more"
-            if high
-            else "",
-        ),
-    ]
+    return [_distance_verdict(apart, station, max_distance_km), _height_verdict(site, station)]
+
+
+def _distance_verdict(apart_km: float, station: Place, max_distance_km: float) -> Verdict:
+    far = apart_km > max_distance_km / 2.0
+    return Verdict(
+        item="Distance of the weather station",
+        found=f"{apart_km:.0f} to {station.name}",
+        limit=f"{max_distance_km:g}",
+        unit="km",
+        outcome="caution" if far else "passed",
+        clause=NO_SOURCE,
+        remedy="see whether a nearer file exists" if far else "",
+    )
+
+
+def _height_verdict(site: Place, station: Place) -> Verdict:
+    gap_m = site.elevation_m - station.elevation_m
+    high = abs(gap_m) > MAX_ELEVATION_GAP_M
+    return Verdict(
+        item="Site above the weather station",
+        found=f"{gap_m:.0f}",
+        limit=f"-{MAX_ELEVATION_GAP_M:.0f} to +{MAX_ELEVATION_GAP_M:.0f}",
+        unit="m",
+        outcome="caution" if high else "passed",
+        clause=NO_SOURCE,
+        remedy="the air temperature is not corrected for height: expect about 0.65 K less for"
+        " each 100 m more"  # International Standard Atmosphere, ISO 2533
+        if high
+        else "",
+    )

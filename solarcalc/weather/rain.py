@@ -61,7 +61,7 @@ def rain_of_epw(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
 def rain_of_table(depth: pd.Series[Any] | None) -> Rain:
     """Hourly rain [mm] of a CSV table, or None, and what was found."""
     if depth is None:
-        return None, no_rain("has no column for it")
+        return None, no_rain()
     refusal = _refusal(depth, None)
     return (None, _refused(refusal)) if refusal else _accepted(depth)
 
@@ -76,9 +76,9 @@ def in_tenths_of_mm(depths: NDArray[np.floating[Any]]) -> bool:
     return float(on_grid.mean()) >= _MIN_ON_GRID_FRAC
 
 
-def no_rain(found: str) -> Verdict:
-    """Verdict for a file without usable rain."""
-    return _refused(found)
+def no_rain() -> Verdict:
+    """Verdict for a file without rain."""
+    return _refused("is not in the file")
 
 
 def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:

@@ -99,19 +99,7 @@ def read_weather_file(
     source = Source(where=where, path=path)
     content = read_file(path, choice, site=site, offset_h=offset_h, source=source)
     station = content.station or site
-    laid, verdicts = lay_on_year(content, source)
-    sun = sun_of_year(pd.DatetimeIndex(laid.index), station)
-    hours, said, faults = without_impossible(laid, sun, source)
-    verdicts += said
-    if not faults:
-        hours, said = without_gaps(hours, sun, source)
-        verdicts += said
-    faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
-    if faults:
-        raise InputError(faults)
-    hours, _ = without_night_sun(hours, sun, source)  # its verdict is among the above
-    hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
-    verdicts += said
+    hours, verdicts = _checked(content, choice, site, source)
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
         hours=to_zone_of_year(hours[columns].astype(float), offset_h),
@@ -125,8 +113,28 @@ def read_weather_file(
         source=f"{path.name} ({content.format_name})",
         file_label_convention=content.label_convention,
         has_rain=RAIN in hours,
-        verdicts=(*verdicts, *content.verdicts),
+        verdicts=tuple(verdicts),
     )
+
+
+def _checked(
+    content: FileContent, choice: WeatherChoice, site: Place, source: Source
+) -> tuple[pd.DataFrame, list[Verdict]]:
+    """The hours of a file after all checks and repairs, still on the file's clock."""
+    laid, verdicts = lay_on_year(content, source)
+    sun = sun_of_year(pd.DatetimeIndex(laid.index), content.station or site)
+    hours, said, faults = without_impossible(laid, sun, source)
+    verdicts += said
+    if not faults:
+        hours, said = without_gaps(hours, sun, source)
+        verdicts += said
+    faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
+    if faults:
+        raise InputError(faults)
+    hours, _ = without_night_sun(hours, sun, source)  # its verdict is among the above
+    hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
+    verdicts += said
+    return hours, [*verdicts, *content.verdicts]
 
 
 def _place_and_clock(
