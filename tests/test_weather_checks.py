@@ -157,6 +157,14 @@ def test_all_impossible_columns_are_told_at_once(site):
     assert len(caught.value.faults) == 2
 
 
+@pytest.mark.parametrize("factor", [0.001, 0.0036])
+def test_radiation_in_another_unit(factor, site):
+    table = site.year()
+    table[["ghi", "dni", "dhi"]] *= factor  # kW/m2, or MJ/m2 in an hour; closes all the same
+    with pytest.raises(InputError, match=r"of what comes above the air[\s\S]*0.2 to 0.85"):
+        site.read(table)
+
+
 def test_small_negatives_of_a_radiometer_become_nought(site):
     table = site.year()
     table.loc[table["ghi"] == 0.0, "ghi"] = -2.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib.util
 from dataclasses import replace
 
 import numpy as np
@@ -265,6 +266,88 @@ def test_months_of_several_years_are_laid_on_one(read_real):
     said = next(v for v in year.verdicts if v.item == "Hours of the weather file")
     assert "different years" in said.found
     assert set(year.hours.index.year) == {2001}
+
+
+def _epw_text(site, offset_h, hours):
+    """A made-up EPW file of a cloudless year; its hour h is the h-th of the day."""
+    head = f"LOCATION,Nowhere,-,XXX,made up,000000,{site.latitude_deg},{site.longitude_deg}," + (
+        f"{offset_h},{site.elevation_m}"
+    )
+    names = ("DESIGN CONDITIONS,0", "TYPICAL/EXTREME PERIODS,0", "GROUND TEMPERATURES,0",
+             "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0", "COMMENTS 1,made up", "COMMENTS 2,",
+             "DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31")  # fmt: skip
+    rows = []
+    for row in hours.itertuples():
+        day, clock = row.time.split()
+        year, month, date = day.split("-")
+        fields = [year, month, date, int(clock[:2]) + 1, 0, "?", row.temp_air, 5, 50, 101325, 0, 0,
+                  300, row.ghi, row.dni, row.dhi, 0, 0, 0, 0, 180, row.wind_speed, 5, 5, 10, 7777,
+                  9, 999999999, 10, 0, 0, 88, 0.2, 0, 0]  # fmt: skip
+        rows.append(",".join(str(field) for field in fields))
+    return "\n".join([head, *names, *rows]) + "\n"
+
+
+def test_epw_of_a_quarter_hour_zone_with_missing_values_and_a_leap_day(clear_site):
+    site = clear_site(27.7, 85.3, 1300.0, 5.75)
+    table = site.year()
+    plain = site.read(table).hours
+    leap_day = table[1392:1416].assign(time=table["time"][1392:1416].str.replace("02-28", "02-29"))
+    leap_day["time"] = "2004-02-29" + table["time"][:24].str[10:].to_numpy()
+    long = pd.concat([table[:1416], leap_day, table[1416:]])
+    long.loc[[3000, 5000], "temp_air"] = 99.9
+    long.loc[3005, "ghi"] = 9999
+    path = site.folder / "made-up.epw"
+    path.write_text(_epw_text(site, 5.75, long))
+    year = site.read_path(path)
+    items = {verdict.item: verdict for verdict in year.verdicts}
+    assert items["29 February"].found == "24 hours dropped"
+    assert items["Missing hours and values"].found.startswith("3 hours filled in ghi, temp_air")
+    same = year.hours.index.delete([3000, 3005, 5000])
+    pd.testing.assert_frame_equal(year.hours.loc[same], plain.loc[same])
+    two_an_hour = site.folder / "two.epw"
+    two_an_hour.write_text(path.read_text().replace("DATA PERIODS,1,1", "DATA PERIODS,1,2"))
+    with pytest.raises(InputError, match="2 records an hour"):
+        site.read_path(two_an_hour)
+
+
+def test_tmy3_south_of_the_equator_with_missing_values(clear_site):
+    site = clear_site(-33.0, 18.5, 50.0, 2.5)
+    table = site.year()
+    stamps = pd.to_datetime(table["time"])
+    raw = pd.read_csv(library_folder() / "723170TYA.CSV", skiprows=1)
+    raw["Date (MM/DD/YYYY)"] = stamps.dt.strftime("%m/%d/2004")  # a leap year, without its day
+    raw["Time (HH:MM)"] = (stamps.dt.hour + 1).map("{:02d}:00".format)
+    columns = {
+        "ghi": "GHI (W/m^2)",
+        "dni": "DNI (W/m^2)",
+        "dhi": "DHI (W/m^2)",
+        "temp_air": "Dry-bulb (C)",
+        "wind_speed": "Wspd (m/s)",
+    }
+    for ours, theirs in columns.items():
+        raw[theirs] = table[ours].astype(float)
+    raw.loc[2000, "Dry-bulb (C)"] = -9900.0
+    path = site.folder / "made-up.csv"
+    path.write_text('1,"NOWHERE",XX,2.5,-33.0,18.5,50\n' + raw.to_csv(index=False))
+    year = site.read_path(path)
+    assert year.station_offset_h == 2.5
+    plain = site.read(table, name="plain.csv").hours
+    same = year.hours.index.delete([2000])
+    pd.testing.assert_frame_equal(year.hours.loc[same, plain.columns], plain.loc[same])
+
+
+def test_the_synthetic_year_is_what_its_script_makes():
+    folder = data_folder() / "weather"
+    spec = importlib.util.spec_from_file_location("make", folder / "make_dry_plateau.py")
+    make = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(make)
+    stored = pd.read_csv(folder / "dry-plateau-synthetic.csv", comment="#")
+    made = make.make_year()
+    assert made["time"].tolist() == stored["time"].tolist()
+    for column, last_digit in {"ghi": 1.0, "dni": 1.0, "dhi": 1.0, "temp_air": 0.1,
+                               "wind_speed": 0.1, "precipitation": 0.1}.items():  # fmt: skip
+        # One step of rounding may fall the other way with another version of the library.
+        assert np.abs(made[column] - stored[column]).max() <= last_digit * 1.001
 
 
 def test_the_weather_of_a_site_file():

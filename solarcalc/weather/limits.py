@@ -21,6 +21,7 @@ BSRN = (
 RADIATION_LOW_W_M2 = -5.0  # Long and Dutton 2002 have -4 W/m2; rounded as files are
 TEMP_LIMITS_C = (-90.0, 65.0)  # coldest and hottest air on record with a margin; from memory
 WIND_LIMITS_M_S = (0.0, 75.0)  # hourly mean of the strongest storms; common practice, no source
+CLEARNESS_LIMITS = (0.2, 0.85)  # common practice, no source; measured: 0.36 to 0.67
 MAX_BAD_FRAC = 0.001  # common practice, no source
 
 
@@ -62,7 +63,19 @@ def without_impossible(
             hours.loc[negative, name] = 0.0
             lowest = float(values[negative].min())
             verdicts.append(_set_to_nought(name, int(negative.sum()), lowest))
+    share = yearly_clearness(hours, sun)
+    low, high = CLEARNESS_LIMITS
+    if not low <= share <= high:
+        faults.append(_clearness_fault(share, source))
+    verdicts.append(_clearness_verdict(share))
     return hours, verdicts, faults
+
+
+def yearly_clearness(hours: pd.DataFrame, sun: SunOfYear) -> float:
+    """Global radiation of the year over what comes above the air, on the horizontal."""
+    known = hours["ghi"].notna().to_numpy()
+    above_air = float((sun.normal_w_m2 * sun.upward)[known].sum())
+    return float(hours["ghi"].sum()) / above_air if above_air > 0.0 else 0.0
 
 
 def _fault(
@@ -109,4 +122,26 @@ def _set_to_nought(name: str, count: int, lowest: float) -> Verdict:
         outcome="caution",
         clause="a radiometer that cools to the night sky reads a little below nought; from memory",
         remedy="none needed",
+    )
+
+
+def _clearness_fault(share: float, source: Source) -> Fault:
+    low, high = CLEARNESS_LIMITS
+    return source.fault(
+        found=f"the year's global radiation is {share:.3g} of what comes above the air",
+        allowed=f"{low:g} to {high:g}",
+        why="no place on Earth is so dull or so clear: the unit is another, or values are cut off",
+        remedy="give W/m2 (kW/m2 times 1000; MJ/m2 in an hour times 277.8)",
+    )
+
+
+def _clearness_verdict(share: float) -> Verdict:
+    low, high = CLEARNESS_LIMITS
+    return Verdict(
+        item="Year's global radiation over that above the air",
+        found=f"{share:.2f}",
+        limit=f"{low:g} to {high:g}",
+        unit="",
+        outcome="passed",
+        clause=NO_SOURCE,
     )
