@@ -21,11 +21,11 @@ from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import workbooks_folder
 from solarcalc.batch.folders import check_out_folder, whole_folder
+from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
 from solarcalc.report.records import Findings, ReportError, SiteSummary
 
 if TYPE_CHECKING:
-    from solarcalc.batch.kernels import KernelRoom
     from solarcalc.sitefile.read import SiteFile
 
 
@@ -91,11 +91,12 @@ def report_sites(
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
     check_out_folder(out)
-    notebooks = read_workbooks(workbooks or workbooks_folder())
-    sites, failed = _read_sites(paths, notebooks)
-    if sites:
-        with _quiet_logs(), _progress_bar(progress, len(sites) * len(notebooks)) as tick:
-            _run_all(sites, notebooks, out, (jobs or os.cpu_count() or 1, warm), tick)
+    with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
+        notebooks = read_workbooks(workbooks or workbooks_folder())
+        sites, failed = _read_sites(paths, notebooks)
+        if sites:
+            with _quiet_logs(), _progress_bar(progress, len(sites) * len(notebooks)) as tick:
+                _run_all(sites, notebooks, (out, room), jobs or os.cpu_count() or 1, tick)
     failed += [(job.sitefile.path, job.reason) for job in sites if job.report is None]
     order = {Path(path).absolute(): number for number, path in enumerate(paths)}
     failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
@@ -148,16 +149,13 @@ def _refuse_same_names(sites: Sequence[_SiteJob]) -> None:
 
 
 def _run_all(
-    sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], out: Path,
-    how: tuple[int, bool], tick: Callable[[], None],
+    sites: Sequence[_SiteJob], notebooks: Mapping[str, Any], place: tuple[Path, KernelRoom],
+    jobs: int, tick: Callable[[], None],
 ) -> None:
-    from solarcalc.batch.kernels import KernelRoom
-
-    jobs, warm = how
+    out, room = place
     stopping = threading.Event()
-    with KernelRoom(warm=warm) as room, ThreadPoolExecutor(jobs) as pool:
-        import papermill  # noqa: F401  (imported while the warm process imports its own)
-
+    with ThreadPoolExecutor(jobs) as pool:
+        _import_while_waiting()
         futures: list[Future[None]] = [
             pool.submit(_run_one, job, name, notebooks, (out, room, stopping))
             for job in sites for name in notebooks
@@ -171,6 +169,15 @@ def _run_all(
             pool.shutdown(wait=False, cancel_futures=True)
             room.stop()
             raise
+
+
+def _import_while_waiting() -> None:
+    """Import what every thread needs, while the warm process imports its own."""
+    import papermill  # noqa: F401
+
+    from solarcalc.report.maths import maths_svg
+
+    maths_svg("x", display=True)
 
 
 def _run_one(

@@ -24,10 +24,13 @@ from pathlib import Path
 
 _LIBRARIES = (
     "ipykernel.kernelapp", "ipykernel.ipkernel", "ipykernel.zmqshell", "IPython",
+    "ipykernel.debugger", "IPython.core.completerlib", "IPython.core.magics.execution",
+    "IPython.core.oinspect", "IPython.extensions.storemagic", "tornado.platform.asyncio",
+    "tornado.queues", "sqlite3", "pdb",
     "ipykernel.pylab.backend_inline", "matplotlib_inline.backend_inline",
-    "numpy", "pandas", "scipy.optimize", "scipy.interpolate", "matplotlib.pyplot",
+    "numpy", "pandas", "scipy.optimize.elementwise", "scipy.interpolate", "matplotlib.pyplot",
     "matplotlib.dates", "matplotlib.backends.backend_agg", "matplotlib.mathtext", "pvlib",
-    "pydantic", "ipywidgets", "tomllib", "zoneinfo",
+    "pydantic", "ipywidgets", "tomllib", "zoneinfo", "tzdata", "encodings.utf_8_sig",
 )
 _NOT_FOR_KERNELS = ("solarcalc.batch", "solarcalc.report", "solarcalc.cli")
 _START_LIMIT_S = 60.0
@@ -149,14 +152,11 @@ class WarmServer:
 
     def close(self) -> None:
         """End the process; kernels forked from it end with it."""
+        self._process.kill()
+        self._process.wait()
         with contextlib.suppress(OSError):
             if self._process.stdin is not None:
                 self._process.stdin.close()
-        try:
-            self._process.wait(timeout=2.0)
-        except subprocess.TimeoutExpired:
-            self._process.kill()
-            self._process.wait()
         if self._process.stdout is not None:
             self._process.stdout.close()
 
@@ -223,6 +223,7 @@ def _become_kernel(request: dict[str, object], parent: int) -> None:
 def _import_libraries() -> None:
     import solarcalc
 
+    sys.modules["debugpy"] = None  # type: ignore[assignment]  # half a second a kernel; unused
     names = [*_LIBRARIES, *(module.name for module in
                             pkgutil.iter_modules(solarcalc.__path__, "solarcalc."))]
     for name in names:

@@ -8,6 +8,7 @@ import contextlib
 import copy
 import math
 import re
+import sys
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -41,16 +42,33 @@ def read_workbooks(folder: Path) -> dict[str, Any]:
     InputError
         When there are none.
     """
-    import nbformat
-
+    nbformat = import_nbformat()
     found = {path.stem: path for path in sorted(folder.glob("*.ipynb"))}
     if not found:
         raise InputError(Fault(where=str(folder), given="no workbooks",
                                allowed="a folder with *.ipynb files"))
     order = [name for name in CHAPTER_ORDER if name in found]
     order += [name for name in found if name not in order]
-    read: Any = nbformat.read
-    return {name: read(found[name], as_version=4) for name in order}
+    return {name: nbformat.read(found[name], as_version=4) for name in order}
+
+
+def import_nbformat() -> Any:
+    """The nbformat library, without a check of web addresses that takes seconds to load.
+
+    Where JupyterLab is installed, nbformat's validator builds a grammar of internationalised
+    web addresses on import (2.5 s of the 3.5 s that papermill takes to import, measured). No
+    notebook field needs it, and the validator does without where it is missing.
+    """
+    grammar = "rfc3987_syntax"
+    hidden = grammar not in sys.modules and "jsonschema" not in sys.modules
+    if hidden:
+        sys.modules[grammar] = None  # type: ignore[assignment]  # makes its import fail
+    try:
+        import nbformat
+    finally:
+        if hidden:
+            del sys.modules[grammar]
+    return nbformat
 
 
 def parameters_of(workbook: str, notebook: Any) -> dict[str, Plain]:
@@ -140,7 +158,7 @@ def _run(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom
         return execute_notebook(
             ready, None, parameters=dict(given), kernel_name="python3", language="python",
             progress_bar=False, log_output=False, execution_timeout=CELL_LIMIT_S,
-            kernel_manager_class=room.manager_class, shutdown_kernel="immediate",
+            kernel_manager_class=room.manager_class(), shutdown_kernel="immediate",
             record_timing=False, resources={"metadata": {"path": str(room.working_folder())}},
         )
     except PapermillExecutionError as error:
