@@ -171,15 +171,15 @@ def _hours(
 
 def _read_tmy3(path: Path, text: str) -> FileContent:
     data, meta = iotools.read_tmy3(io.StringIO(text), map_variables=True)
-    clock = data["Time (HH:MM)"].str.split(":", expand=True).astype(int)
-    if (clock[1] != 0).any():
-        raise ValueError(f"an hour ends at {data['Time (HH:MM)'][clock[1] != 0].iloc[0]}")
+    clock = data["Time (HH:MM)"].tolist()
+    odd = [text for text in clock if not text.endswith(":00")]
+    if odd:
+        raise ValueError(f"an hour ends at {odd[0]}")
+    ends = pd.Series([int(text.split(":")[0]) for text in clock])
     data = data.reset_index(drop=True)
     days = pd.to_datetime(data["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
     offset_h = float(meta["TZ"])
-    hours = _hours(
-        data[[*RADIATION, *AIR]], days, clock[0].reset_index(drop=True) - 1, offset_h, "tmy3"
-    )
+    hours = _hours(data[[*RADIATION, *AIR]], days, ends - 1, offset_h, "tmy3")
     rain, verdict = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
