@@ -289,7 +289,7 @@ def test_a_station_half_the_way_is_a_caution(site):
         year = site.read(
             site.year(), station_latitude_deg=latitude, station_longitude_deg=32.0, **choice
         )
-        return _outcome(year, "Distance of the weather station").outcome
+        return _outcome(year, "Distance of the weather station (year)").outcome
 
     assert found(15.3) == "passed"  # 33 km
     assert found(15.6) == "caution"  # 67 km

@@ -155,7 +155,7 @@ def orientation_answer(job: Job, variants: dict[Orientation, Variant]) -> str:
         f"Filled with {job.site.module.label}, the roof takes {first.fit.module_count} modules in"
         f" {best} and {second.fit.module_count} in {other}; {best} gives"
         f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
-        f" the other, and module for module {_more(per_module)} it."
+        f" {other}; module for module it gives {_more(per_module)} {other}."
     )
 
 

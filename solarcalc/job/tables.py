@@ -33,7 +33,11 @@ Values: TypeAlias = dict[str, float | int | str]
 
 
 def _line(what: str, value: object, unit: str = "") -> Row:
-    return {"what": what, "value": value, "unit": unit}
+    """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
+    shown = value
+    if isinstance(value, float):
+        shown = f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+    return {"what": what, "value": shown, "unit": unit}
 
 
 def array_inputs(job: Job) -> list[Row]:
@@ -128,7 +132,7 @@ def loss_table(harvest: Harvest) -> list[Row]:
             "step": harvest.steps[0].name,
             "part": "light",
             "yield left [kWh/kWp]": harvest.reference_yield_h,
-            "lost in the step [%]": "",
+            "lost in the step [%]": None,
         }
     ]
     for before, after in pairwise(harvest.steps):

@@ -62,8 +62,8 @@ def check_place(
 def _distance_verdict(apart_km: float, station: Place, max_distance_km: float) -> Verdict:
     far = apart_km > max_distance_km / 2.0
     return Verdict(
-        item="Distance of the weather station",
-        found=f"{apart_km:.0f} to {station.name}",
+        item=f"Distance of the weather station ({station.name})",
+        found=f"{apart_km:.0f}",
         limit=f"{max_distance_km:g}",
         unit="km",
         outcome="caution" if far else "passed",
