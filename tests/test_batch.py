@@ -299,6 +299,20 @@ def test_ordinary_and_forked_kernels_give_the_same(
         assert files[0].read_bytes() == files[1].read_bytes()
 
 
+def test_what_nobody_foresaw_stops_one_site_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from solarcalc.batch import run
+
+    def execute(name: str, notebook: Any, given: Any, room: Any) -> Any:
+        raise ZeroDivisionError("no such thing")
+
+    monkeypatch.setattr(run, "execute", execute)
+    result = report_sites([DEMO], tmp_path / "out", workbooks=SAMPLES, warm=False)
+    assert result.failed == ((DEMO, "first: ZeroDivisionError: no such thing"),)
+    assert names_in(tmp_path / "out") == {"index.html", "summary.csv"}
+
+
 @pytest.mark.slow
 def test_an_interrupt_leaves_nothing_half_done(tmp_path: Path) -> None:
     """Ctrl-C in the middle of a run: no report, no part of one, no kernel left running."""

@@ -201,6 +201,9 @@ def _run_one(
     except (WorkbookError, ReportError, InputError, OSError) as error:
         with job.lock:
             job.reason = job.reason or str(error)
+    except Exception as error:  # whatever a library raises, the other sites go on
+        with job.lock:
+            job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
 
 
 def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:

@@ -22,6 +22,10 @@ from solarcalc.report.write import environment
 SCHEMA = 1
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
+HEADLINES = ("array_power_kwp", "usable_energy_kwh", "critical_unserved_frac",
+             "heavy_unserved_frac")
+"""Values that the page over all sites shows."""
+
 _OUTCOMES = ("failed", "caution", "passed")
 
 
@@ -99,7 +103,8 @@ def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
 
 
 def _headlines(record: dict[str, Any]) -> list[tuple[str, str, str]]:
-    """First value of each workbook: that is where a workbook puts its main figure."""
-    firsts = [next(iter(found["values"].items()), None)
-              for found in record["workbooks"].values()]
-    return [on_paper(*first) for first in firsts if first is not None]
+    """The main figures of a site, or the first of each workbook where it has none of them."""
+    values = [found["values"] for found in record["workbooks"].values()]
+    named = [(name, found[name]) for name in HEADLINES for found in values if name in found]
+    firsts = [next(iter(found.items())) for found in values if found]
+    return [on_paper(*pair) for pair in (named or firsts)]
