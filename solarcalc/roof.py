@@ -162,20 +162,27 @@ class RoofFit:
 def rows_of(
     array: Array, module: Module, roof: Roof, *, orientation: Orientation | None = None
 ) -> Rows:
-    """How the rows of the site's array stand, or would stand in the other orientation."""
+    """How the rows of the site's array stand, or would stand in the other orientation.
+
+    Rows of the other orientation hold as many modules up, or fewer where that comes nearer to
+    the width of the site's own rows: three up in landscape are held against two up in portrait.
+    """
     chosen = orientation or array.orientation
     up_m, along_m = (
         (module.length_m, module.width_m)
         if chosen == "portrait"
         else (module.width_m, module.length_m)
     )
+    modules_up = array.modules_up
+    if chosen != array.orientation:
+        modules_up = max(1, min(modules_up, round(modules_up * along_m / up_m)))
     flush = array.mounting == "flush"
     return Rows(
         orientation=chosen,
-        slant_m=array.modules_up * up_m + (array.modules_up - 1) * array.module_gap_m,
+        slant_m=modules_up * up_m + (modules_up - 1) * array.module_gap_m,
         along_m=along_m,
         gap_m=array.module_gap_m,
-        modules_up=array.modules_up,
+        modules_up=modules_up,
         tilt_deg=roof.slope_deg if flush else array.tilt_deg,
         azimuth_deg=roof.azimuth_deg if flush else array.azimuth_deg,
         roof_slope_deg=roof.slope_deg,

@@ -183,6 +183,11 @@ def test_rows_take_the_module_the_chosen_way_round():
     landscape = rows_of(_array(modules_up=2), MODULE, LEVEL)
     assert (portrait.slant_m, portrait.along_m) == (2.0, 1.0)
     assert (landscape.slant_m, landscape.along_m) == (2.02, 2.0)
+    three_up = rows_of(_array(modules_up=3), MODULE, LEVEL, orientation="portrait")
+    assert (three_up.modules_up, three_up.slant_m) == (2, 4.02)  # 1.5 widths: two up, not three
+    two_up = rows_of(_array(orientation="portrait", modules_up=2), MODULE, LEVEL,
+                     orientation="landscape")  # fmt: skip
+    assert (two_up.modules_up, two_up.slant_m) == (2, 2.02)
     sloped = Roof(length_m=9.0, depth_m=5.0, slope_deg=25.0, azimuth_deg=200.0)
     flush = rows_of(_array(mounting="flush"), MODULE, sloped)
     assert (flush.tilt_deg, flush.azimuth_deg, flush.lift_deg) == (25.0, 200.0, 0.0)
