@@ -1,0 +1,295 @@
+"""Opening and changing jobs, both orientations and the whole walk at places all over the globe."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarcalc import job
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.job.array import standing
+from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
+
+CLINIC = "ridge-clinic"
+
+
+@pytest.fixture(scope="module")
+def clinic():
+    return job.open_job(CLINIC)
+
+
+def test_unknown_site_suggests_the_nearest():
+    with pytest.raises(InputError, match="did you mean ridge-clinic") as caught:
+        job.open_job("ridge-clinik")
+    fault = caught.value.faults[0]
+    assert (fault.where, fault.given) == ("site_file", "ridge-clinik")
+    for name in demo_sites():
+        assert name in fault.allowed
+    with pytest.raises(InputError, match="solarcalc new"):
+        job.open_job("zzzz")
+
+
+def test_a_path_and_a_name_open_the_same_site(clinic):
+    by_path = job.open_job(str(demo_sites()[CLINIC]))
+    assert by_path.site == clinic.site
+    pd.testing.assert_frame_equal(by_path.weather.hours, clinic.weather.hours)
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "given"),
+    [
+        ({"array": {"tilt_deg": 95.0}}, "array.tilt_deg", "95"),
+        ({"array": {"orientation": "sideways"}}, "array.orientation", "sideways"),
+        ({"array": {"module_count": 7}}, "array.module_count", "7"),
+        ({"array": {"tilt": 10.0}}, "array.tilt", ""),
+        ({"battery": {"units_in_parallel": 0}}, "battery.units_in_parallel", "0"),
+        ({"battery": {"heavy_shed_frac": 0.9}}, "battery.heavy_shed_frac", "0.9"),
+        ({"array": {"tilt_deg": float("nan")}}, "array.tilt_deg", "nan"),
+    ],
+)
+def test_bad_change_names_the_field_as_changed(changes, field, given):
+    with pytest.raises(InputError) as caught:
+        job.open_job(CLINIC, changes)
+    fault = next(f for f in caught.value.faults if field in f.where)
+    assert "ridge-clinic.toml, as changed" in fault.where
+    assert given in fault.given
+    assert fault.allowed
+
+
+def test_every_bad_change_is_told_at_once():
+    with pytest.raises(InputError) as caught:
+        job.open_job(CLINIC, {"array": {"tilt_deg": -1.0}, "roof": {"slope_deg": 80.0}})
+    told = " ".join(fault.where for fault in caught.value.faults)
+    assert "array.tilt_deg" in told
+    assert "roof.slope_deg" in told
+
+
+def test_no_change_changes_nothing(clinic):
+    same = job.open_job(CLINIC, {"array": {"tilt_deg": None}, "battery": {}})
+    assert same.site == clinic.site
+    assert same.site.array.model_fields_set == clinic.site.array.model_fields_set
+
+
+def test_changes_keep_defaults_unset_and_the_weather(clinic):
+    tried = job.changed(clinic, array={"tilt_deg": 12.5})
+    assert tried.site.array.tilt_deg == 12.5
+    assert tried.weather is clinic.weather
+    assert "module_gap_m" not in tried.site.array.model_fields_set
+    assert "tilt_deg" in tried.site.array.model_fields_set
+    assert clinic.site.array.tilt_deg == 35.0
+    labels = [entry.label for entry in job.light_assumptions(tried)]
+    assert "array.module_gap_m (left to its default)" in labels
+    set_now = job.changed(clinic, array={"module_gap_m": 0.03})
+    labels = [entry.label for entry in job.light_assumptions(set_now)]
+    assert "array.module_gap_m (left to its default)" not in labels
+
+
+def test_moving_the_site_moves_the_sun(clinic):
+    moved = job.changed(clinic, site={"latitude_deg": 36.3})
+    assert moved.weather is not clinic.weather
+    noon = clinic.sun["apparent_zenith_deg"].idxmin()
+    zenith = [this.sun.loc[noon, "apparent_zenith_deg"] for this in (moved, clinic)]
+    assert zenith[0] - zenith[1] == pytest.approx(0.2, abs=0.01)
+
+
+def test_every_assumption_has_a_source(clinic):
+    for entry in job.board_assumptions(clinic):
+        assert entry.source.strip()
+        assert entry.label.strip()
+    assert all(SOURCES_OF_DEFAULTS.values())
+
+
+@pytest.mark.parametrize("name", list(demo_sites()))
+def test_the_whole_walk_of_every_demo_site(name):
+    this = job.open_job(name)
+    year = job.yearly_harvest(this)
+    supply = job.supply_year(this, year)
+    assert len(year.hours) == len(supply.hours) == 8760
+    assert np.isfinite(year.hours.to_numpy()).all()
+    # The bus gets from the harvest exactly what the supply is offered.
+    assert supply.hours["solar_w"].tolist() == year.hours["bus_w"].tolist()
+    size = supply.hours[["solar_w", "stored_wh"]].max(axis=1).clip(lower=1.0)
+    assert (supply.balance_error_w() / size).max() < 1e-9
+    assert abs(supply.closing_gap_frac) < 1e-6
+    flows = job.flows_by_month(supply).sum()
+    loads = supply.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
+    told = flows.filter(regex="served|missed").sum()
+    assert told == pytest.approx(loads)
+    for verdict in (
+        *job.roof_verdicts(this),
+        *job.string_verdicts(this, year),
+        *job.board_verdicts(this, supply),
+    ):
+        assert verdict.outcome == "passed" or verdict.remedy
+        assert verdict.clause
+    values = {**job.yield_values(year), **job.battery_values(this, supply)}
+    assert all(np.isfinite(value) for value in values.values() if not isinstance(value, str))
+
+
+@pytest.mark.parametrize("name", ["plateau-school", "coral-pharmacy", "orchard-shop"])
+def test_both_orientations_fill_the_roof(name):
+    this = job.open_job(name)
+    variants = job.compare_orientations(this)
+    assert list(variants) == ["portrait", "landscape"]
+    for way, variant in variants.items():
+        assert variant.stands.rows.orientation == way
+        assert variant.fit.module_count > 0
+        assert variant.array_kwh == pytest.approx(variant.array_kwh_per_kwp * variant.peak_kwp)
+        assert 0.0 <= variant.shade_loss_frac < 0.1
+    answer = job.orientation_answer(this, variants)
+    assert str(variants["portrait"].fit.module_count) in answer
+    assert str(variants["landscape"].fit.module_count) in answer
+
+
+def test_the_own_orientation_filled_equals_the_yield_of_its_rows():
+    this = job.open_job("plateau-school")
+    site, own = this.site, job.compare_orientations(this)["landscape"]
+    filled = job.changed(
+        this,
+        array={"rows": len(own.fit.places), "module_count": 3 * (own.fit.module_count // 3)},
+        losses={"dc_wiring_frac": site.losses.dc_wiring_frac},
+    )
+    year = job.yearly_harvest(filled)
+    assert year.array_yield_h == pytest.approx(own.array_kwh_per_kwp, rel=1e-9)
+
+
+def test_a_set_pitch_compares_both_ways_all_the_same():
+    this = job.open_job("plateau-school", {"array": {"row_pitch_m": 1.3}})
+    variants = job.compare_orientations(this)
+    assert variants["landscape"].stands.pitch_m == 1.3
+    assert variants["portrait"].stands.pitch_m > variants["portrait"].stands.rows.footprint_m
+    with pytest.raises(InputError, match=r"array\.row_pitch_m"):
+        standing(job.open_job("plateau-school", {"array": {"row_pitch_m": 0.5}}))
+
+
+def test_nothing_fits_on_a_tiny_roof():
+    this = job.open_job(CLINIC, {"roof": {"length_m": 1.5, "depth_m": 1.5}})
+    variants = job.compare_orientations(this)
+    assert [v.fit.module_count for v in variants.values()] == [0, 0]
+    assert [v.array_kwh for v in variants.values()] == [0.0, 0.0]
+    assert job.orientation_answer(this, variants).startswith("No module of this size fits")
+    assert job.roof_verdicts(this)[0].outcome == "failed"
+    curve = job.energy_by_pitch(this, steps=3)
+    assert (curve["roof_kwh"] == 0.0).all()
+
+
+def test_room_is_counted_row_by_row():
+    # Rows turned 45 deg on a square roof are of unequal length: the fullest row times the number
+    # of rows is not what fits.
+    this = job.open_job(
+        CLINIC,
+        {"roof": {"length_m": 14.0, "depth_m": 14.0, "slope_deg": 0.0},
+         "array": {"azimuth_deg": 225.0, "tilt_deg": 10.0, "row_pitch_m": 3.0}},
+    )  # fmt: skip
+    fit = standing(this).roof_fit
+    sizes = [place.modules_along for place in fit.places]
+    assert len(set(sizes)) > 1
+    too_many = -(-sum(sizes) // 3) * 3 + 3
+    assert max(sizes) * len(sizes) >= too_many
+    crowded = job.changed(this, array={"module_count": too_many, "rows": len(sizes)})
+    assert job.roof_verdicts(crowded)[0].outcome == "failed"
+    assert job.roof_verdicts(this)[0].item == "Modules on the roof"
+
+
+@pytest.mark.parametrize("tilt", [0.0, 3.0])
+def test_near_flat_modules_get_a_caution(clinic, tilt):
+    flat = job.changed(clinic, array={"tilt_deg": tilt})
+    told = [v for v in job.roof_verdicts(flat) if v.item == "Tilt of the modules"]
+    assert [v.outcome for v in told] == ["caution"]
+
+
+def test_sun_that_stays_down_gives_no_rule_but_a_yield():
+    # 55 N from 6 to 18 h: in December the sun is down at both ends of the window.
+    this = job.open_job(
+        "cove-cannery",
+        {"array": {"mounting": "open-frame", "rows": 2, "modules_up": 1, "tilt_deg": 60.0,
+                   "clear_from_solar_h": 6.0, "clear_to_solar_h": 18.0},
+         "roof": {"slope_deg": 5.0}},
+    )  # fmt: skip
+    stands = standing(this)
+    assert stands.rule_m is None
+    assert stands.pitch_m >= stands.rows.least_pitch_m
+    pitch = next(v for v in job.roof_verdicts(this) if v.item == "Row pitch")
+    assert (pitch.outcome, pitch.limit) == ("caution", "no answer")
+    values = job.orientation_values(job.compare_orientations(this), stands)
+    assert values["shadow_rule_pitch_m"] == "no answer"
+    assert job.yearly_harvest(this).ac_kwh > 0.0
+
+
+def test_the_sun_side_wins_on_both_halves_of_the_globe():
+    north, south = job.open_job(CLINIC), job.open_job("plateau-school")
+    for this, best, worst in ((north, 180.0, 0.0), (south, 0.0, 180.0)):
+        energy = {
+            facing: job.yearly_harvest(
+                job.changed(this, array={"azimuth_deg": facing, "tilt_deg": 25.0, "rows": 1})
+            ).ac_kwh
+            for facing in (best, worst, 90.0, 270.0)
+        }
+        assert energy[best] == max(energy.values())
+        assert energy[worst] == min(energy.values())
+
+
+def test_best_tilt_grows_with_latitude():
+    tilts = range(0, 61, 10)
+    best = {}
+    for name in ("plateau-school", CLINIC, "cove-cannery"):
+        this = job.open_job(
+            name, {"soiling": {"loss_per_dry_day_frac": 0.0}, "roof": {"slope_deg": 0.0},
+                   "array": {"mounting": "open-frame"}}
+        )  # fmt: skip
+        curve = job.energy_by_tilt(this, tilts)
+        best[name] = curve.loc[curve["kwh_per_kwp"].idxmax(), "tilt_deg"]
+        assert curve["kwh_per_kwp"].max() / curve["kwh_per_kwp"].iloc[0] < 1.35
+    assert best["plateau-school"] <= best[CLINIC] <= best["cove-cannery"]
+    assert 10.0 <= best["plateau-school"] <= 30.0  # 18 S
+    assert 30.0 <= best["cove-cannery"] <= 60.0  # 55 N
+
+
+def test_closer_rows_carry_more_and_give_less_each():
+    curve = job.energy_by_pitch(job.open_job("coral-pharmacy"), steps=4)
+    for _, lines in curve.groupby("orientation"):
+        assert lines["modules"].is_monotonic_decreasing
+        assert lines["kwh_per_kwp"].iloc[0] < lines["kwh_per_kwp"].iloc[-1]
+    assert job.energy_by_pitch(job.open_job("orchard-shop"), steps=3).empty  # flush
+
+
+def test_autonomy_by_hand(clinic):
+    battery, inverter = clinic.site.battery, clinic.site.inverter.critical
+    bank_wh = battery.unit_voltage_v * battery.unit_capacity_ah * battery.units_in_parallel
+    usable = bank_wh * battery.units_in_series * (1.0 - battery.reserve_frac)
+    usable *= battery.discharge_efficiency_frac
+    day = sum(
+        item.power_w * item.count * item.duty_frac * _hours(item.use)
+        for item in clinic.site.loads.critical
+    )
+    draw = day / inverter.efficiency_frac + 24.0 * inverter.idle_power_w
+    assert job.autonomy_days(clinic) == pytest.approx(usable / draw)
+
+
+def _hours(use):
+    total = 0.0
+    for span in use:
+        start, end = (int(c[:2]) + int(c[3:]) / 60.0 for c in span.replace(" ", "").split("-"))
+        total += end - start if end > start else 24.0 - start + end
+    return total
+
+
+def test_a_board_without_loads_is_carried_through():
+    this = job.open_job(CLINIC, {"loads": {"heavy": []}})
+    supply = job.supply_year(this, job.yearly_harvest(this))
+    assert job.unserved_frac(supply, "heavy") == 0.0
+    assert "never waits" in job.battery_answer(this, supply)
+    assert supply.dark_hours("heavy") == 0
+
+
+def test_voltage_and_current_limits_become_verdicts(clinic):
+    hot = job.changed(
+        clinic, controller={"max_pv_voltage_v": 150.0, "max_tracking_voltage_v": 110.0,
+                            "max_charge_current_a": 20.0}
+    )  # fmt: skip
+    outcome = {v.item: v.outcome for v in job.string_verdicts(hot, job.yearly_harvest(hot))}
+    assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
+    assert outcome["Hours outside the controller's tracking window"] == "caution"
+    assert outcome["Energy turned away by the controller's current limit"] == "caution"

@@ -1,0 +1,96 @@
+"""Exercises worked a second way, and a judge that keeps the answer to itself."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pvlib
+import pytest
+
+from solarcalc import job, lessons
+from solarcalc.harvest.diode import diode_of
+from solarcalc.job.array import light_of, standing
+
+NAMES = ["ridge-clinic", "plateau-school", "coral-pharmacy"]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_pitch_by_the_handbook_form(name):
+    this = job.open_job(name)
+    latitude = math.radians(abs(this.site.site.latitude_deg))
+    declination = math.radians(-23.45)
+    # Facing the equator the profile angle of 10 and 14 h (hour angle 30 deg) is
+    # 90 - latitude + atan(tan(declination) / cos 30), Duffie and Beckman 2013 eq. 1.9.2 rearranged.
+    profile = math.pi / 2 - latitude + math.atan(math.tan(declination) / math.cos(math.pi / 6))
+    width, tilt = this.site.module.length_m, math.radians(15.0)
+    by_hand = width * math.cos(tilt) + width * math.sin(tilt) / math.tan(profile)
+    by_hand = max(by_hand, width * math.cos(tilt) + 0.3)  # the free strip
+    assert lessons.exercise_pitch_m(this) == pytest.approx(by_hand, abs=0.002)
+
+
+def test_pitch_has_no_answer_where_the_sun_stays_down():
+    this = job.open_job("cove-cannery")
+    assert lessons.exercise_pitch_m(this) is not None
+    place = this.site.site.model_copy(update={"latitude_deg": 70.0})
+    sitefile = this.sitefile
+    north = replace(
+        this, sitefile=replace(sitefile, site=this.site.model_copy(update={"site": place}))
+    )
+    assert lessons.exercise_pitch_m(north) is None
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_heat_loss_by_plain_library_calls(name):
+    this = job.open_job(name)
+    stands, module = standing(this), this.site.module
+    rows = light_of(this, stands.rows, pitch_m=stands.pitch_m, row_count=this.site.array.rows)
+    sums = np.zeros(2)
+    for row in rows:
+        light = row.light["after_dust"].to_numpy()
+        lit = light > 1.0
+        for place, extra in enumerate((0.0, 10.0)):
+            five = pvlib.pvsystem.calcparams_desoto(
+                light[lit], row.cell_c.to_numpy()[lit] + extra, **diode_of(module)
+            )
+            best = pvlib.pvsystem.max_power_point(*five, method="newton")["p_mp"]
+            sums[place] += row.share * best.sum()
+    assert lessons.exercise_heat_loss_percent(this) == pytest.approx(
+        100.0 * (1.0 - sums[1] / sums[0]), rel=1e-9
+    )
+    # The hint: ten times the data sheet's figure, within the share the judge lets pass.
+    hint = -10.0 * module.gamma_pmax_pct_per_k
+    answer = lessons.exercise_heat_loss_percent(this)
+    assert lessons.judge(hint, answer, unit="%", within=0.1).startswith("Right")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_strings_for_three_days_by_counting_up(name):
+    this = job.open_job(name)
+    for count in range(1, 60):
+        if job.autonomy_days(job.changed(this, battery={"units_in_parallel": count})) >= 3.0:
+            break
+    assert lessons.exercise_units_in_parallel(this) == count
+    assert lessons.judge(float(count), count, unit="strings", within=0.0).startswith("Right")
+    assert lessons.judge(count - 1.0, count, unit="strings", within=0.0).startswith("Not yet")
+
+
+@pytest.mark.parametrize("right", [2.4831, 0.0, 17.0, -3.5])
+@pytest.mark.parametrize("mine", [None, 0.5, 1000.0, -1000.0])
+def test_judge_never_reveals_the_answer(right, mine):
+    said = lessons.judge(mine, right, unit="m")
+    assert not said.startswith("Right")
+    for digits in range(5):
+        shown = f"{right:.{digits}f}"
+        if mine is None or shown not in f"{mine:g}":
+            assert f" {shown} " not in f" {said} "
+
+
+def test_judge_in_words():
+    assert lessons.judge(2.50, 2.48, unit="m") == "Right: 2.5 m."
+    assert "too small" in lessons.judge(1.0, 2.48, unit="m")
+    assert "too large" in lessons.judge(3.0, 2.48, unit="m")
+    assert lessons.judge(None, 2.48, unit="m").startswith("Not answered yet")
+    assert "no answer at this site" in lessons.judge(2.0, None, unit="m")
+    assert lessons.judge(0.0, 0.0, unit="m").startswith("Right")
