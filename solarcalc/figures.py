@@ -310,7 +310,7 @@ def draw_worst_week(year: SupplyYear) -> Figure:
               f"{_day(part.index[-1])}: down to {charge.min():.0f} %")
     upper.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     lower.plot(hours, charge, color=DARK, label="state of charge")
-    lower.set(ylabel="charge [%]", xlabel="days", ylim=(0.0, 102.0), xlim=(0.0, 7.0))
+    lower.set(ylabel="charge [%]", xlabel="time [days]", ylim=(0.0, 102.0), xlim=(0.0, 7.0))
     for axis in (upper, lower):
         axis.grid(color=PALE)
     return figure
