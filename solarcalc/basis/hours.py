@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta, timezone
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-import pandas as pd
+if TYPE_CHECKING:
+    import pandas as pd
 
 TYPICAL_YEAR = 2001
 """Calendar year every typical year is laid on: not a leap year, begins on a Monday."""
@@ -31,6 +33,8 @@ def has_summer_time(zone: ZoneInfo) -> bool:
 
 def year_hours(offset_h: float) -> pd.DatetimeIndex:
     """The 8760 interval-start labels of the typical year at a fixed offset [h]."""
+    import pandas as pd
+
     return pd.date_range(
         start=datetime(TYPICAL_YEAR, 1, 1, tzinfo=fixed_zone(offset_h)),
         periods=HOURS_IN_YEAR,
@@ -41,7 +45,7 @@ def year_hours(offset_h: float) -> pd.DatetimeIndex:
 
 def mid_hour(index: pd.DatetimeIndex) -> pd.DatetimeIndex:
     """Middle of each one-hour interval labelled by its start."""
-    return index + pd.Timedelta(minutes=30)
+    return index + timedelta(minutes=30)
 
 
 def to_zone_of_year(frame: pd.DataFrame, offset_h: float) -> pd.DataFrame:
@@ -50,6 +54,8 @@ def to_zone_of_year(frame: pd.DataFrame, offset_h: float) -> pd.DataFrame:
     Instants are kept; hours that fall outside the typical year after the move come back in
     at its other end, which is what a typical year means.
     """
+    import pandas as pd
+
     moved = frame.tz_convert(fixed_zone(offset_h))
     stamps = pd.DatetimeIndex(moved.index)
     year = pd.Timedelta(hours=HOURS_IN_YEAR)

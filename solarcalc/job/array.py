@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+
+import pandas as pd
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
@@ -74,19 +77,29 @@ def standing(job: Job, orientation: Orientation | None = None) -> Standing:
 
 def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[RowLight, ...]:
     """Light on the rows of an array through the year."""
+    site = job.site
+    setup = Setup(
+        module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
+    )
+    light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
+    return light_on_rows(light, job.sun, job.weather.hours, setup, dust_frac=dust)
+
+
+@lru_cache(maxsize=4)
+def open_plane(job: Job, tilt_deg: float, azimuth_deg: float) -> tuple[pd.DataFrame, pd.Series]:
+    """Light on an unshaded plane of the job by hour [W/m2], and its dust loss [0 to 1].
+
+    Kept for the last few planes: rows at many pitches share one.
+    """
     site, hours = job.site, job.weather.hours
     light = plane_light(
         hours,
         job.sun,
-        tilt_deg=rows.tilt_deg,
-        azimuth_deg=rows.azimuth_deg,
+        tilt_deg=tilt_deg,
+        azimuth_deg=azimuth_deg,
         albedo_frac=site.roof.albedo_frac,
     )
-    setup = Setup(
-        module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
-    )
-    dust = soiling_loss_frac(hours, site.soiling, tilt_deg=rows.tilt_deg)
-    return light_on_rows(light, job.sun, hours, setup, dust_frac=dust)
+    return light, soiling_loss_frac(hours, site.soiling, tilt_deg=tilt_deg)
 
 
 def balance_of(job: Job, *, module_count: int | None = None) -> Balance:

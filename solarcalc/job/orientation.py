@@ -15,11 +15,11 @@ from solarcalc.job.array import (
     array_kwh_per_kwp,
     kwh_per_kwp_of_light,
     light_of,
+    open_plane,
     standing,
 )
 from solarcalc.job.opening import Job
 from solarcalc.roof import Orientation, RoofFit, Rows, fit_on_roof
-from solarcalc.soiling import soiling_loss_frac
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 
@@ -131,7 +131,7 @@ def energy_by_tilt(job: Job, tilts_deg: Sequence[float]) -> pd.DataFrame:
     lines = []
     for tilt_deg in tilts_deg:
         alone = replace(rows, tilt_deg=float(tilt_deg), azimuth_deg=job.site.array.azimuth_deg)
-        dust = soiling_loss_frac(job.weather.hours, job.site.soiling, tilt_deg=float(tilt_deg))
+        _, dust = open_plane(job, alone.tilt_deg, alone.azimuth_deg)
         lines.append(
             (
                 float(tilt_deg),
