@@ -21,12 +21,16 @@ WORKBOOKS = Path(__file__).resolve().parents[1] / "workbooks"
 def refresh(path: Path) -> None:
     """Execute one workbook and keep the output of its results cell alone."""
     notebook = nbformat.read(path, as_version=4)
-    NotebookClient(notebook, timeout=600, resources={"metadata": {"path": str(path.parent)}}).execute()
+    resources = {"metadata": {"path": str(path.parent)}}
+    NotebookClient(notebook, timeout=600, resources=resources).execute()
     for cell in notebook.cells:
         if cell.cell_type == "code":
-            cell.execution_count = None
-            if "results" not in cell.metadata.get("tags", []):
-                cell.outputs = []
+            kept = "results" in cell.metadata.get("tags", [])
+            cell.execution_count = 1 if kept else None  # nbval compares no cell without a number
+            cell.outputs = cell.outputs if kept else []
+            for output in cell.outputs:
+                if "execution_count" in output:
+                    output["execution_count"] = 1
         cell.metadata.pop("execution", None)
     for key in ("widgets",):
         notebook.metadata.pop(key, None)

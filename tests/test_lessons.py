@@ -51,7 +51,7 @@ def test_heat_loss_by_plain_library_calls(name):
         light = row.light["after_dust"].to_numpy()
         lit = light > 1.0
         for place, extra in enumerate((0.0, 10.0)):
-            five = pvlib.pvsystem.calcparams_desoto(
+            five = pvlib.pvsystem.calcparams_cec(
                 light[lit], row.cell_c.to_numpy()[lit] + extra, **diode_of(module)
             )
             best = pvlib.pvsystem.max_power_point(*five, method="newton")["p_mp"]

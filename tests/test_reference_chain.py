@@ -64,7 +64,7 @@ def _chain(path, module):
     )
     up = effective > 1.0
     power = pvlib.pvsystem.max_power_point(
-        *pvlib.pvsystem.calcparams_desoto(effective[up], cell[up], **diode_of(module)),
+        *pvlib.pvsystem.calcparams_cec(effective[up], cell[up], **diode_of(module)),
         method="newton",
     )["p_mp"]
     sums = {model: float(values["poa_global"].sum()) / 1000.0 for model, values in light.items()}

@@ -12,8 +12,6 @@ UNITS: dict[str, str] = {
     "kwh_per_m2": "kWh/m²",
     "kwh_per_kw": "kWh/kW",
     "kwh_per_kwp": "kWh/kWp",
-    "kwp": "kWp",
-    "kwh_per_kwp": "kWh/kWp",
     "kwh_per_kwh": "kWh/kWh",
     "pct_per_k": "%/K",
     "pct_per_year": "%/year",

@@ -8,14 +8,9 @@ from typing import Literal
 
 import pandas as pd
 
-from solarcalc.harvest.diode import diode_curve, open_circuit_v
+from solarcalc.harvest.diode import G_STC_W_M2, T_STC_C, diode_curve, open_circuit_v
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.records import Losses, Module
-
-G_STC_W_M2 = 1000.0
-T_STC_C = 25.0
-"""Irradiance [W/m2] and cell temperature [degC] of the standard test conditions, IEC 60904-3."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class LossStep:
