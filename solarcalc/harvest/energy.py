@@ -12,6 +12,7 @@ from solarcalc.harvest.diode import G_STC_W_M2, T_STC_C, diode_curve, open_circu
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.records import Losses, Module
 
+
 @dataclass(frozen=True, kw_only=True)
 class LossStep:
     """One step from reference yield to final yield.

@@ -23,6 +23,7 @@ from solarcalc.roof import (
     rows_of,
     shadow_rule_pitch_m,
 )
+from solarcalc.sitefile.records import Array
 from solarcalc.sky import plane_light
 from solarcalc.soiling import soiling_loss_frac
 
@@ -173,13 +174,13 @@ def roof_verdicts(job: Job) -> list[Verdict]:
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
-        checks.append(_pitch_verdict(job, stands))
+        checks += [_pitch_verdict(job, stands), _string_rows_verdict(array)]
     if stands.rows.tilt_deg < LOW_TILT_DEG:
         checks.append(
             Verdict(
                 item="Tilt of the modules",
                 found=f"{stands.rows.tilt_deg:.0f}",
-                limit=f"{LOW_TILT_DEG:.0f} or more",
+                limit=f"at least {LOW_TILT_DEG:.0f}",
                 unit="deg",
                 outcome="caution",
                 clause=NO_SOURCE,
@@ -187,6 +188,22 @@ def roof_verdicts(job: Job) -> list[Verdict]:
             )
         )
     return checks
+
+
+def _string_rows_verdict(array: Array) -> Verdict:
+    """Whether the strings can lie within one row each, as the shade model takes them to."""
+    per_row = -(-array.module_count // array.rows)
+    whole = per_row % array.modules_in_series == 0
+    return Verdict(
+        item="Strings that lie within one row",
+        found=f"{per_row} modules a row, strings of {array.modules_in_series}",
+        limit="whole strings in every row",
+        unit="",
+        outcome="passed" if whole else "caution",
+        clause=NO_SOURCE,
+        remedy="" if whole else "a string over two rows loses more to shade than counted here;"
+        " choose rows that hold whole strings",
+    )
 
 
 def _pitch_verdict(job: Job, stands: Standing) -> Verdict:
@@ -207,7 +224,7 @@ def _pitch_verdict(job: Job, stands: Standing) -> Verdict:
     return Verdict(
         item="Row pitch",
         found=f"{stands.pitch_m:.2f}",
-        limit=f"{stands.rule_m:.2f} or more",
+        limit=f"at least {stands.rule_m:.2f}",
         unit="m",
         outcome="passed" if clear else "caution",
         clause=f"no shadow of row on row {window} on the shortest day",
@@ -226,7 +243,7 @@ def string_verdicts(job: Job, harvest: Harvest) -> list[Verdict]:
         Verdict(
             item="String open-circuit voltage in the coldest hour",
             found=f"{harvest.coldest_voc_v:.0f}",
-            limit=f"{controller.max_pv_voltage_v:.0f} or less",
+            limit=f"at most {controller.max_pv_voltage_v:.0f}",
             unit="V",
             outcome="passed" if safe else "failed",
             clause="IEC 62548-1: highest voltage at the lowest temperature, here of the typical"
@@ -245,7 +262,7 @@ def string_verdicts(job: Job, harvest: Harvest) -> list[Verdict]:
         Verdict(
             item="Energy turned away by the controller's current limit",
             found=f"{100.0 * clipped:.1f}",
-            limit="3 or less",
+            limit=f"at most {100.0 * CLIPPED_FRAC:.0f}",
             unit="%",
             outcome="passed" if clipped <= CLIPPED_FRAC else "caution",
             clause=NO_SOURCE,

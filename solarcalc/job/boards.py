@@ -94,7 +94,7 @@ def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
         Verdict(
             item="Heavy board's energy that waits",
             found=f"{100.0 * waits:.1f}",
-            limit=f"{100.0 * HEAVY_WAIT_FRAC:.0f} or less",
+            limit=f"at most {100.0 * HEAVY_WAIT_FRAC:.0f}",
             unit="%",
             outcome="passed" if waits <= HEAVY_WAIT_FRAC else "caution",
             clause=NO_SOURCE,
@@ -145,7 +145,7 @@ def _rating_verdict(job: Job, board: str) -> Verdict:
     return Verdict(
         item=f"Peak of the {board} board on its inverter",
         found=f"{peak_w:.0f}",
-        limit=f"{inverter.continuous_power_w:.0f} or less",
+        limit=f"at most {inverter.continuous_power_w:.0f}",
         unit="W",
         outcome="passed" if fits else "failed",
         clause="all appliances of the same minute at once; starting surge not counted here",
