@@ -123,6 +123,10 @@ def _north_arrow(axis: Axes, roof: Roof) -> None:
     axis.text(x + 0.95 * along, y + 0.95 * up, "N", ha="center", va="center", fontsize=8)
 
 
+FLUSH_GAP_M = 0.1
+"""Gap drawn under modules that lie along their roof, so that both lines are seen."""
+
+
 @_styled
 def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Figure:
     """Side view of two rows on their roof, to scale, with the lowest sun of the shadow rule."""
@@ -134,8 +138,10 @@ def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Fi
     length = pitch_m + rows.footprint_m
     ends = np.array([-0.3 * along_roof, (length + 0.6) * along_roof])
     axis.plot(ends[:, 0], ends[:, 1], color=INK, lw=2.0, label="roof")
+    flush = rows.lift_deg == 0.0
+    stand_off = np.array([-along_roof[1], along_roof[0]]) * (FLUSH_GAP_M if flush else 0.0)
     for number in range(2):
-        foot = number * pitch_m * along_roof
+        foot = number * pitch_m * along_roof + stand_off
         top = foot + along_row
         axis.plot([foot[0], top[0]], [foot[1], top[1]], color=DARK, lw=4.0,
                   solid_capstyle="butt", label="modules" if number == 0 else None)

@@ -8,7 +8,6 @@ commit: what this script writes is what nbval will hold the workbooks to.
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 
@@ -32,11 +31,9 @@ def refresh(path: Path) -> None:
                 if "execution_count" in output:
                     output["execution_count"] = 1
         cell.metadata.pop("execution", None)
-    for key in ("widgets",):
-        notebook.metadata.pop(key, None)
+    notebook.metadata.pop("widgets", None)
     notebook.metadata["language_info"] = {"name": "python"}
-    text = json.dumps(notebook, indent=1, ensure_ascii=False, sort_keys=True)
-    path.write_text(text + "\n", encoding="utf-8")
+    nbformat.write(notebook, path)
 
 
 if __name__ == "__main__":

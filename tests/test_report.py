@@ -121,7 +121,7 @@ def test_order_of_the_report(tmp_path: Path) -> None:
     places = [words.index(mark) for mark in (
         "In short", "Ridge clinic: yes.", "Checks", "2 failed, 2 with caution, 2 passed",
         "✗ FAILED", "▲ caution", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
-        "Every number that was assumed", "Named by the assumptions", "No random numbers")]
+        "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
     assert places == sorted(places)
     assert "12.500° S, 28.250° W, 1210 m above sea level" in words
     assert "2025-03-04 05:06 UTC" in words
@@ -138,6 +138,20 @@ def test_assumptions_and_sources_stand_once(tmp_path: Path) -> None:
     text = report(tmp_path, {"one": workbook(), "two": workbook()})
     chapter = text.partition('<h2 id="assumptions">')[2].partition("</section>")[0]
     assert chapter.count("<tr><td>Ridge clinic</td>") == 1
+
+
+def test_works_named_in_assumptions_are_written_out_once(tmp_path: Path) -> None:
+    notebook = workbook()
+    for cell in notebook.cells:
+        for output in cell.get("outputs", []):
+            for entry in output.get("data", {}).get(page.ASSUMPTIONS_MIME, {}).get(
+                "assumptions", []
+            ):
+                entry["source"] = "Hay and Davies 1980, through pvlib"
+    text = report(tmp_path, {"one": notebook, "two": notebook})
+    chapter = text.partition('<h2 id="sources">')[2].partition("</section>")[0]
+    assert chapter.count("<li>") == 1
+    assert "<strong>Hay and Davies 1980</strong>: J. E. Hay, J. A. Davies" in chapter
 
 
 def test_same_input_same_report(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from solarcalc.basis.bibliography import Work, works_named_in
 from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.verdict import Verdict
 from solarcalc.page import ASSUMPTIONS_MIME, RESULTS_MIME
@@ -68,12 +69,12 @@ def merged_assumptions(findings: Iterable[Findings]) -> tuple[Sourced, ...]:
     return tuple(dict.fromkeys(entry for found in findings for entry in found.assumptions))
 
 
-def sources_of(findings: Iterable[Findings]) -> tuple[str, ...]:
-    """Every source named by an assumption or a check, once each, in alphabetical order."""
+def sources_of(findings: Iterable[Findings]) -> tuple[Work, ...]:
+    """Every work named by an assumption or a check, once each, in alphabetical order."""
     findings = tuple(findings)
-    named = {entry.source for entry in merged_assumptions(findings)}
-    named |= {verdict.clause for found in findings for verdict in found.verdicts}
-    return tuple(sorted(named, key=str.casefold))
+    named = [entry.source for entry in merged_assumptions(findings)]
+    named += [verdict.clause for found in findings for verdict in found.verdicts]
+    return works_named_in(named)
 
 
 def _records(notebook: Any, mime: str) -> Iterator[dict[str, Any]]:

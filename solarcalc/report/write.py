@@ -11,6 +11,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from solarcalc.basis.bibliography import SEEN
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.verdict import worst_first
 from solarcalc.page import MARKS
@@ -100,6 +101,7 @@ def _report_html(
         outline=[entry for entry in outline.entries if entry[0] <= 3],
         assumptions=merged_assumptions(findings),
         sources=sources_of(findings),
+        seen=SEEN,
         versions={"Python": platform.python_version(),
                   **{name: version(name) for name in CHECKED_AGAINST}},
     )

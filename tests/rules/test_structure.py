@@ -21,7 +21,7 @@ DOORS = {
     "nbconvert": {"report"},
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
-    "tomllib": {"sitefile"},
+    "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels."""
 
