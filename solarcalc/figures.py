@@ -154,10 +154,12 @@ def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Fi
         sun_deg = math.degrees(math.atan2(-ray[1], ray[0]))
         axis.plot(ends[:, 0], ends[:, 1], color=WARM, lw=1.2, ls="--",
                   label=f"lowest sun of the rule, {sun_deg:.0f}° in this section")
-    far_x, far_y = (pitch_m * along_roof).tolist()
-    axis.annotate("", xy=(far_x, far_y - 0.12), xytext=(0.0, -0.12),
+    below = np.array([along_roof[1], -along_roof[0]])
+    ends_m = [(place * along_roof + 0.15 * below).tolist() for place in (0.0, pitch_m)]
+    axis.annotate("", xy=ends_m[1], xytext=ends_m[0],
                   arrowprops={"arrowstyle": "<->", "color": INK, "lw": 1.0})
-    axis.text(far_x / 2.0, far_y / 2.0 - 0.22, f"pitch {pitch_m:.2f} m", ha="center", va="top")
+    x, y = (pitch_m / 2.0 * along_roof + 0.3 * below).tolist()
+    axis.text(x, y, f"pitch {pitch_m:.2f} m", ha="left" if slope > 0.1 else "center", va="top")
     lowest = min(0.0, (length + 0.6) * along_roof[1]) - 0.65
     axis.set(title=f"Two {rows.orientation} rows from the side, to scale", xlabel="[m]",
              ylabel="[m]", aspect="equal",
