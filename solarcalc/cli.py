@@ -23,7 +23,8 @@ DEBUG = "SOLARCALC_DEBUG"
 OK, FAILED, INTERRUPTED = 0, 1, 130
 """Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C."""
 
-_LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates")
+_LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates",
+                "pictures", "sources.toml")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

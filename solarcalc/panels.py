@@ -18,6 +18,9 @@ def explore_roof(job: Job) -> None:
     """Drag tilt and pitch; see what fits on the roof in both orientations."""
     site = job.site
     steepest = 45.0
+    if site.array.mounting == "flush":
+        page.say("These modules lie flush with the roof: tilt and pitch change nothing until the"
+                 " site file says another mounting.")
 
     def draw(tilt_deg: float, row_pitch_m: float) -> Figure:
         tried = changed(job, array={"tilt_deg": tilt_deg, "row_pitch_m": row_pitch_m or None})

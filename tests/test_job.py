@@ -293,3 +293,13 @@ def test_voltage_and_current_limits_become_verdicts(clinic):
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
     assert outcome["Hours outside the controller's tracking window"] == "caution"
     assert outcome["Energy turned away by the controller's current limit"] == "caution"
+
+
+def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path, monkeypatch):
+    copied = tmp_path / "data" / "sites" / "ridge-clinic.toml"
+    copied.parent.mkdir(parents=True)
+    copied.write_bytes(job.site_path("ridge-clinic").read_bytes())
+    (tmp_path / "workbooks").mkdir()
+    monkeypatch.chdir(tmp_path / "workbooks")
+    assert job.site_path("ridge-clinic").resolve() == copied
+    assert job.site_path("cove-cannery").resolve() != copied

@@ -44,14 +44,18 @@ class Job:
 def site_path(site_file: str) -> Path:
     """Path of a site file, or of the demo site of that name.
 
+    A name is looked for in ``../data/sites`` first, so that workbooks copied out together with
+    the demo sites use the copies, which can be changed; then among those of the installation.
+
     Raises
     ------
     InputError
         When it is neither.
     """
-    path = Path(site_file)
-    if path.is_file():
-        return path
+    beside = Path("..") / "data" / "sites" / f"{site_file}.toml"
+    for path in (Path(site_file), beside):
+        if path.is_file():
+            return path
     demos = demo_sites()
     if site_file in demos:
         return demos[site_file]
