@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.transforms import Affine2D
 
-from solarcalc.harvest.energy import Harvest
+from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.roof import RoofFit, RowPlace, Rows
 from solarcalc.sitefile.records import Roof
 from solarcalc.supply import SupplyYear
@@ -246,7 +246,9 @@ def draw_loss_steps(harvest: Harvest) -> Figure:
         axis.barh(place, lost, left=left[place], color="white", ec=WARM, hatch="////",
                   height=0.62, lw=0.6)
     for place in places:
-        share = "" if place == 0 else f"  ({_percent(left[place] / left[place - 1] - 1.0)})"
+        share = ""
+        if place > 0:
+            share = f"  ({_percent(-lost_frac(steps[place - 1], steps[place]))})"
         axis.text(left[0] * 1.01, place, f"{left[place]:,.0f}{share}", va="center", fontsize=8)
     axis.set_yticks(places, [step.name for step in steps])
     axis.invert_yaxis()

@@ -303,3 +303,29 @@ def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path,
     monkeypatch.chdir(tmp_path / "workbooks")
     assert job.site_path("ridge-clinic").resolve() == copied
     assert job.site_path("cove-cannery").resolve() != copied
+
+
+def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
+    dead = job.open_job("ridge-clinic", {
+        "array": {"modules_in_series": 1}, "controller": {"min_tracking_voltage_v": 100.0},
+    })  # fmt: skip
+    variants = job.compare_orientations(dead)
+    assert "no energy comes out" in job.orientation_answer(dead, variants)
+    harvest = job.yearly_harvest(dead)
+    assert harvest.ac_kwh == 0.0
+    outcome = {check.item: check.outcome for check in job.string_verdicts(dead, harvest)}
+    assert outcome["Hours outside the controller's tracking window"] == "failed"
+    assert len(job.loss_table(harvest)) == len(harvest.steps)
+    assert job.yield_values(harvest)["performance_ratio"] == 0.0
+    year = job.supply_year(dead, harvest)
+    assert job.battery_values(dead, year)["sun_thrown_away_frac"] == 0.0
+    assert "critical board is short" in job.battery_answer(dead, year)
+
+
+def test_appliances_that_draw_nothing_leave_the_inverters_figure():
+    still = job.open_job("ridge-clinic")
+    lamp = {"name": "lamp", "power_w": 0.0, "use": ["18:00-23:00"]}
+    still = job.changed(still, loads={"critical": [lamp], "heavy": []})
+    harvest = job.yearly_harvest(still)
+    share = harvest.hours["ac_w"].sum() / harvest.hours["bus_w"].sum()
+    assert share == pytest.approx(still.site.inverter.critical.efficiency_frac)

@@ -38,6 +38,29 @@ class Verdict:
     remedy: str = ""
 
 
+def judged(
+    passed: bool,
+    otherwise: Outcome = "caution",
+    *,
+    item: str,
+    found: str,
+    limit: str,
+    unit: str = "",
+    clause: str,
+    remedy: str,
+) -> Verdict:
+    """A verdict that has passed, or is `otherwise` and then says what to do."""
+    return Verdict(
+        item=item,
+        found=found,
+        limit=limit,
+        unit=unit,
+        outcome="passed" if passed else otherwise,
+        clause=clause,
+        remedy="" if passed else remedy,
+    )
+
+
 def worst_first(verdicts: Iterable[Verdict]) -> tuple[Verdict, ...]:
     """Verdicts with the failed ones first, then cautions; order kept within each."""
     return tuple(sorted(verdicts, key=lambda verdict: _ORDER[verdict.outcome]))

@@ -32,6 +32,13 @@ class LossStep:
     part: Literal["capture", "system"]
 
 
+def lost_frac(before: LossStep, after: LossStep) -> float:
+    """Share of the yield that a step took, [0 to 1]; negative where it gave; 0 of nothing."""
+    if before.yield_kwh_per_kwp == 0.0:
+        return 0.0
+    return 1.0 - after.yield_kwh_per_kwp / before.yield_kwh_per_kwp
+
+
 @dataclass(frozen=True, kw_only=True)
 class Harvest:
     """A year of energy.

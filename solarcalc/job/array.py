@@ -8,7 +8,7 @@ from functools import lru_cache
 import pandas as pd
 
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.harvest.light import RowLight, Setup, light_on_rows
@@ -120,7 +120,9 @@ def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
         max_tracking_v=controller.max_tracking_voltage_v,
         controller_efficiency_frac=controller.efficiency_frac,
         controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
-        inverter_efficiency_frac=(critical_wh + heavy_wh) / drawn,
+        inverter_efficiency_frac=(critical_wh + heavy_wh) / drawn
+        if drawn > 0.0
+        else inverter.critical.efficiency_frac,
     )
 
 
@@ -163,14 +165,14 @@ def roof_verdicts(job: Job) -> list[Verdict]:
     fits = array.rows <= len(sizes) and room >= array.module_count
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
-        Verdict(
+        judged(
+            fits,
+            "failed",
             item="Modules on the roof",
             found=f"{array.module_count} in {array.rows} rows of {per_row}",
             limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}",
-            unit="",
-            outcome="passed" if fits else "failed",
             clause="counting on the roof inside its edge setback; obstacles not counted",
-            remedy="" if fits else "fewer modules or rows, a smaller pitch, or the other way round",
+            remedy="fewer modules or rows, a smaller pitch, or the other way round",
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
@@ -194,14 +196,13 @@ def _string_rows_verdict(array: Array) -> Verdict:
     """Whether the strings can lie within one row each, as the shade model takes them to."""
     per_row = -(-array.module_count // array.rows)
     whole = per_row % array.modules_in_series == 0
-    return Verdict(
+    return judged(
+        whole,
         item="Strings that lie within one row",
         found=f"{per_row} modules a row, strings of {array.modules_in_series}",
         limit="whole strings in every row",
-        unit="",
-        outcome="passed" if whole else "caution",
         clause=NO_SOURCE,
-        remedy="" if whole else "a string over two rows loses more to shade than counted here;"
+        remedy="a string over two rows loses more to shade than counted here;"
         " choose rows that hold whole strings",
     )
 
@@ -221,14 +222,14 @@ def _pitch_verdict(job: Job, stands: Standing) -> Verdict:
             " by the yearly energy, or narrow the hours",
         )
     clear = stands.pitch_m >= stands.rule_m - 0.005
-    return Verdict(
+    return judged(
+        clear,
         item="Row pitch",
         found=f"{stands.pitch_m:.2f}",
         limit=f"at least {stands.rule_m:.2f}",
         unit="m",
-        outcome="passed" if clear else "caution",
         clause=f"no shadow of row on row {window} on the shortest day",
-        remedy="" if clear else "rows shade one another in winter; the yearly yield shows how much",
+        remedy="rows shade one another in winter; the yearly yield shows how much",
     )
 
 
@@ -238,35 +239,38 @@ def string_verdicts(job: Job, harvest: Harvest) -> list[Verdict]:
     safe = harvest.coldest_voc_v <= controller.max_pv_voltage_v
     outside = harvest.hours_below_window + harvest.hours_above_window
     bus_kwh = float(harvest.hours["bus_w"].sum()) / 1000.0
-    clipped = harvest.clipped_kwh / (bus_kwh + harvest.clipped_kwh)
+    offered_kwh = bus_kwh + harvest.clipped_kwh
+    clipped = harvest.clipped_kwh / offered_kwh if offered_kwh > 0.0 else 0.0
     return [
-        Verdict(
+        judged(
+            safe,
+            "failed",
             item="String open-circuit voltage in the coldest hour",
             found=f"{harvest.coldest_voc_v:.0f}",
             limit=f"at most {controller.max_pv_voltage_v:.0f}",
             unit="V",
-            outcome="passed" if safe else "failed",
             clause="IEC 62548-1: highest voltage at the lowest temperature, here of the typical"
             " year; the record low is colder",
-            remedy="" if safe else "fewer modules in series: this voltage destroys the controller",
+            remedy="fewer modules in series: this voltage destroys the controller",
         ),
-        Verdict(
+        judged(
+            outside == 0,
+            "failed" if harvest.ac_kwh == 0.0 else "caution",
             item="Hours outside the controller's tracking window",
             found=f"{outside}",
             limit="0",
             unit="h/year",
-            outcome="passed" if outside == 0 else "caution",
             clause=NO_SOURCE,
-            remedy="" if outside == 0 else "another number of modules in series",
+            remedy="another number of modules in series",
         ),
-        Verdict(
+        judged(
+            clipped <= CLIPPED_FRAC,
             item="Energy turned away by the controller's current limit",
             found=f"{100.0 * clipped:.1f}",
             limit=f"at most {100.0 * CLIPPED_FRAC:.0f}",
             unit="%",
-            outcome="passed" if clipped <= CLIPPED_FRAC else "caution",
             clause=NO_SOURCE,
-            remedy="" if clipped <= CLIPPED_FRAC else "a larger or a second charge controller",
+            remedy="a larger or a second charge controller",
         ),
     ]
 

@@ -6,7 +6,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Outcome, Verdict
+from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.opening import Job
@@ -91,14 +91,14 @@ def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
             clause="hour by hour over the typical year; a real year can be darker",
             remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
         ),
-        Verdict(
+        judged(
+            waits <= HEAVY_WAIT_FRAC,
             item="Heavy board's energy that waits",
             found=f"{100.0 * waits:.1f}",
             limit=f"at most {100.0 * HEAVY_WAIT_FRAC:.0f}",
             unit="%",
-            outcome="passed" if waits <= HEAVY_WAIT_FRAC else "caution",
             clause=NO_SOURCE,
-            remedy="" if waits <= HEAVY_WAIT_FRAC else "run heavy loads at midday, or a larger"
+            remedy="run heavy loads at midday, or a larger"
             " array; they wait while the battery is low",
         ),
     ]
@@ -142,14 +142,15 @@ def _rating_verdict(job: Job, board: str) -> Verdict:
     inverter: Inverter = getattr(job.site.inverter, board)
     peak_w = peak_power_w(getattr(job.site.loads, board))
     fits = peak_w <= inverter.continuous_power_w
-    return Verdict(
+    return judged(
+        fits,
+        "failed",
         item=f"Peak of the {board} board on its inverter",
         found=f"{peak_w:.0f}",
         limit=f"at most {inverter.continuous_power_w:.0f}",
         unit="W",
-        outcome="passed" if fits else "failed",
         clause="all appliances of the same minute at once; starting surge not counted here",
-        remedy="" if fits else "a larger inverter, or loads that take turns",
+        remedy="a larger inverter, or loads that take turns",
     )
 
 

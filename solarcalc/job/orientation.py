@@ -150,6 +150,12 @@ def orientation_answer(job: Job, variants: dict[Orientation, Variant]) -> str:
         return "No module of this size fits on this roof inside its edge setback, either way."
     if second.fit.module_count == 0:
         return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
+    if second.array_kwh == 0.0:
+        return (
+            f"The roof takes {first.fit.module_count} modules in {best} and"
+            f" {second.fit.module_count} in {other}, but no energy comes out as the strings are"
+            " wired: see the controller's tracking window."
+        )
     per_module = first.array_kwh_per_kwp / second.array_kwh_per_kwp - 1.0
     return (
         f"Filled with {job.site.module.label}, the roof takes {first.fit.module_count} modules in"

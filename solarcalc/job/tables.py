@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from solarcalc.harvest.energy import Harvest
+from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.job.array import Standing
 from solarcalc.job.boards import (
     BOARDS,
@@ -136,7 +136,7 @@ def loss_table(harvest: Harvest) -> list[Row]:
         }
     ]
     for before, after in pairwise(harvest.steps):
-        lost = 1.0 - after.yield_kwh_per_kwp / before.yield_kwh_per_kwp
+        lost = lost_frac(before, after)
         rows.append(
             {
                 "step": after.name,
