@@ -1,0 +1,53 @@
+"""P50 and P90: parts combined by hand, quantiles against the normal distribution's table."""
+
+from __future__ import annotations
+
+import pytest
+
+from solarcalc import job
+from solarcalc.basis.errors import InputError
+from solarcalc.harvest.uncertainty import (
+    FIXED,
+    Uncertainty,
+    combined_frac,
+    exceeded_kwh,
+    uncertainties_of,
+)
+
+
+def test_parts_add_as_squares():
+    parts = [Uncertainty(name=str(s), sigma_frac=s, source="-") for s in (0.03, 0.04, 0.12)]
+    assert combined_frac(parts) == pytest.approx(0.13)
+    assert combined_frac([]) == 0.0
+
+
+def test_every_part_names_its_source():
+    assert all(part.source and part.name and 0.0 < part.sigma_frac < 0.2 for part in FIXED)
+    # hand: 4, 4, 2, 1.5, 2, 1.5 % -> root of 16 + 16 + 4 + 2.25 + 4 + 2.25 = root of 44.5
+    assert 100.0 * combined_frac(FIXED) == pytest.approx(44.5**0.5)
+
+
+@pytest.mark.parametrize(
+    ("chance", "z"), [(0.5, 0.0), (0.75, 0.6745), (0.9, 1.2816), (0.95, 1.6449), (0.99, 2.3263)]
+)
+def test_quantiles_against_the_printed_table(chance, z):
+    # Table of the standard normal distribution, NIST/SEMATECH e-Handbook 1.3.6.7.1 (from memory).
+    expected = 1000.0 - 100.0 * z
+    assert exceeded_kwh(1000.0, 0.1, chance_frac=chance) == pytest.approx(expected, abs=0.01)
+
+
+@pytest.mark.parametrize("chance", [0.0, 1.0, -0.1, float("nan")])
+def test_impossible_chances_are_refused(chance):
+    with pytest.raises(InputError, match="chance_frac"):
+        exceeded_kwh(1.0, 0.1, chance_frac=chance)
+
+
+def test_a_site_adds_half_of_its_own_simple_losses():
+    school = job.yearly_harvest(job.open_job("plateau-school"))
+    own = [part for part in uncertainties_of(school) if part not in FIXED]
+    dust = next(part for part in own if part.name.endswith("dust"))
+    steps = {step.name: step.yield_kwh_per_kwp for step in school.steps}
+    lost = 1.0 - steps["Dust"] / steps["Reflection at the glass"]
+    assert dust.sigma_frac == pytest.approx(0.5 * lost)
+    one_row = job.yearly_harvest(job.open_job("orchard-shop"))
+    assert not any("row" in part.name for part in uncertainties_of(one_row) if part not in FIXED)
