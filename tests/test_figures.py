@@ -232,3 +232,13 @@ def test_drawing_leaves_no_trace(this, harvest):
     before = dict(rcParams)
     figures.draw_months(harvest)
     assert dict(rcParams) == before
+
+
+def test_cleaning_plan_says_how_often(this):
+    plan = job.cleaning_plan(this, job.yearly_harvest(this), wash_cost_kwh=5.0)
+    drawn = figures.draw_cleaning_plan(plan)
+    (axis,) = drawn.axes
+    assert axis.get_title(loc="left").endswith(("washes a year pay best", "No washing pays"))
+    assert "[kWh/year]" in axis.get_ylabel()
+    dear = job.cleaning_plan(this, job.yearly_harvest(this), wash_cost_kwh=1e6)
+    assert figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left") == "No washing pays"

@@ -20,7 +20,8 @@ pytestmark = pytest.mark.slow
 
 SECOND: dict[str, dict[str, Any]] = {
     "orientation": {"site_file": "plateau-school", "tilt_deg": 15.0, "row_pitch_m": None},
-    "yield": {"site_file": "plateau-school", "orientation": "landscape", "tilt_deg": 15.0},
+    "yield": {"site_file": "plateau-school", "orientation": "landscape", "tilt_deg": 15.0,
+              "wash_cost_kwh": 20.0},
     "battery": {"site_file": "plateau-school", "units_in_parallel": 1, "heavy_shed_frac": 0.7},
 }
 """A site south of the equator, with other values than its file's."""
@@ -30,7 +31,7 @@ def changes_of(given: dict[str, Any]) -> dict[str, dict[str, Any]]:
     tables = {"units_in_parallel": "battery", "heavy_shed_frac": "battery"}
     changes: dict[str, dict[str, Any]] = {}
     for name, value in given.items():
-        if name != "site_file":
+        if name not in ("site_file", "wash_cost_kwh"):
             changes.setdefault(tables.get(name, "array"), {})[name] = value
     return changes
 
@@ -81,7 +82,7 @@ def expected_values(workbook: str) -> dict[str, Any]:
         return job.orientation_values(job.compare_orientations(this), job.standing(this))
     harvest = job.yearly_harvest(this)
     if workbook == "yield":
-        return job.yield_values(harvest)
+        return {**job.yield_values(harvest), **job.sureness_values(harvest)}
     return job.battery_values(this, job.supply_year(this, harvest))
 
 

@@ -15,12 +15,19 @@ from solarcalc.job.boards import (
     supply_year,
     unserved_frac,
 )
+from solarcalc.job.cleaning import best_wash_dates, cleaning_answer, cleaning_plan
 from solarcalc.job.opening import Job, changed, open_job, site_path
 from solarcalc.job.orientation import (
     compare_orientations,
     energy_by_pitch,
     energy_by_tilt,
     orientation_answer,
+)
+from solarcalc.job.outlook import (
+    chosen_days_sentence,
+    cleaning_table,
+    sureness_values,
+    uncertainty_table,
 )
 from solarcalc.job.tables import (
     array_inputs,
@@ -47,10 +54,15 @@ __all__ = [
     "battery_answer",
     "battery_marks",
     "battery_values",
+    "best_wash_dates",
     "board_assumptions",
     "board_profiles_w",
     "board_verdicts",
     "changed",
+    "chosen_days_sentence",
+    "cleaning_answer",
+    "cleaning_plan",
+    "cleaning_table",
     "compare_orientations",
     "energy_by_pitch",
     "energy_by_tilt",
@@ -69,6 +81,8 @@ __all__ = [
     "standing",
     "string_verdicts",
     "supply_year",
+    "sureness_values",
+    "uncertainty_table",
     "unserved_frac",
     "weather_inputs",
     "yearly_harvest",
