@@ -13,6 +13,8 @@ UNITS: dict[str, str] = {
     "kwh_per_kw": "kWh/kW",
     "kwh_per_kwp": "kWh/kWp",
     "kwh_per_kwh": "kWh/kWh",
+    "kg_per_m2": "kg/m²",
+    "kg_per_m": "kg/m",
     "pct_per_k": "%/K",
     "pct_per_year": "%/year",
     "w_per_m2": "W/m²",

@@ -10,7 +10,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.basis.text import safe_file_name
-from solarcalc.sitefile.records import Name
+from solarcalc.sitefile.base import Name
 from solarcalc.sitefile.wording import shown
 
 _PLACEHOLDER = '"@NAME@"'

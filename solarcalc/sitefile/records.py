@@ -3,64 +3,18 @@
 from __future__ import annotations
 
 import re
-import unicodedata
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.sitefile.base import FileName, Fraction, Line, Name, Note, Record
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 _DAY = re.compile(r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")
 
 WEATHER_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "precipitation")
 """Our names of the columns of a plain CSV weather year."""
-
-_UNSEEN = ("Cc", "Zl", "Zp", "Cs")
-_TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-
-
-def _visible(text: str, allow: str = "") -> str:
-    """`text` unchanged when every character of it can be seen or is in `allow`."""
-    bad = [
-        mark
-        for mark in text
-        if mark not in allow and (unicodedata.category(mark) in _UNSEEN or mark in _TURNS)
-    ]
-    if bad:
-        raise ValueError(f"text without control characters; found U+{ord(bad[0]):04X}")
-    return text
-
-
-def _line(text: str) -> str:
-    """One line of text that can be seen, or nothing."""
-    return _visible(text)
-
-
-def _name(text: str) -> str:
-    """One line of text with something in it that can be seen."""
-    if not text.strip():
-        raise ValueError("text, 1 to 120 characters, not only spaces")
-    return _visible(text)
-
-
-def _note(text: str) -> str:
-    """Text of several lines."""
-    return _visible(text, allow="\n\t")
-
-
-Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
-Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_name)]
-Line = Annotated[str, Field(max_length=120), AfterValidator(_line)]
-FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_line)]
-Note = Annotated[str, Field(max_length=1000), AfterValidator(_note)]
-
-
-class Record(BaseModel):
-    """A table of the site file: frozen, strict about types, unknown keys refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
-
 
 class Place(Record):
     """[site]: who and where."""
@@ -102,7 +56,7 @@ class WeatherChoice(Record):
 
 
 class Roof(Record):
-    """[roof]: one rectangular plane."""
+    """[roof]: one rectangular plane, seen with its eaves below."""
 
     length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
     depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
@@ -181,6 +135,21 @@ class Soiling(Record):
     @classmethod
     def _months(cls, value: list[int]) -> list[int]:
         if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
+    obstacles: list[Obstacle] = Field(default_factory=list)
+    walkways: list[Walkway] = Field(default_factory=list)
+
+
+class Rails(Record):
+    """[rails]: what the modules are clamped to."""
+
+    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as they are sold")
+    overhang_m: float = Field(default=0.05, ge=0.0, le=1.0, description="beyond the last module")
+    longest_run_m: float = Field(
+        default=7.0, ge=1.0, le=50.0, description="between joints that let a rail grow"
+    )
+    foot_spacing_m: float = Field(default=1.2, ge=0.2, le=5.0, description="at most")
+    mass_kg_per_m: float = Field(default=0.9, ge=0.0, le=20.0)
+    foot_mass_kg: float = Field(default=0.5, ge=0.0, le=50.0, description="each")
             raise ValueError("month numbers from 1 to 12, each once")
         return value
 
@@ -309,3 +278,10 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""
+    rails: Rails = Field(default_factory=Rails)
+    "rails.stock_length_m": NO_SOURCE,
+    "rails.overhang_m": NO_SOURCE,
+    "rails.longest_run_m": f"joints about every 6 to 8 m; {NO_SOURCE}",
+    "rails.foot_spacing_m": NO_SOURCE,
+    "rails.mass_kg_per_m": f"aluminium rails of about 40 mm; {FROM_MEMORY}",
+    "rails.foot_mass_kg": FROM_MEMORY,

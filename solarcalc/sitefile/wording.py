@@ -20,6 +20,7 @@ Loc = tuple[int | str, ...]
 _UNITS = {
     "frac_per_month": "a month",
     "pct_per_k": "% per kelvin",
+    "kg_per_m": "kg/m",
     "deg": "degrees",
     "km": "km",
     "mm": "mm",
@@ -41,6 +42,11 @@ _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
     "battery": ("use",),
     "inverter.critical": ("use",),
     "inverter.heavy": ("use",),
+}
+_NAMED_ITEMS: dict[Loc, str] = {
+    ("loads",): "appliance",
+    ("roof", "obstacles"): "obstacle",
+    ("roof", "walkways"): "walkway",
 }
 _SHOWN = 80
 
@@ -129,7 +135,9 @@ def allowed_words(loc: Loc) -> str:
         inner = get_args(annotation)[0]
         if is_record(inner):
             return f"a list of tables, [[{_dotted(loc)}]]"
-        return "a list of " + ("whole numbers" if inner is int else "texts in quotes")
+        kinds = {int: "whole numbers", float: "numbers"}
+        exact = [str(item.max_length) for item in metadata if isinstance(item, limits.MaxLen)]
+        return " ".join(["a list of", *exact, kinds.get(inner, "texts in quotes")])
     if annotation is bool:
         return "true or false"
     if annotation in (int, float):
@@ -175,7 +183,7 @@ def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> 
         Path in the site file, list places counted from 0.
     origins : Origins
     data : mapping, optional
-        The site file as read, for the names of appliances.
+        The site file as read, for the names of appliances and obstacles.
 
     Returns
     -------
@@ -196,11 +204,11 @@ def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
     for place, part in enumerate(loc):
         if not isinstance(part, int):
             continue
-        is_appliance = place == 2 and loc[0] == "loads"
-        words.append(f"{'appliance' if is_appliance else 'item'} {part + 1}")
-        if is_appliance:
+        kind = _NAMED_ITEMS.get(loc[:2] if loc[0] == "roof" else loc[:1]) if place == 2 else None
+        words.append(f"{kind or 'item'} {part + 1}")
+        if kind is not None:
             try:
-                name = (data or {})["loads"][loc[1]][part]["name"]
+                name = (data or {})[str(loc[0])][loc[1]][part]["name"]
             except (KeyError, TypeError, IndexError):
                 continue
             if isinstance(name, str):
@@ -307,5 +315,7 @@ _TABLES: tuple[Loc, ...] = (
     ("inverter", "critical"),
     ("inverter", "heavy"),
     ("loads", "critical", 0),
+    ("roof", "obstacles", 0),
+    ("roof", "walkways", 0),
     ("loads", "heavy", 0),
 )

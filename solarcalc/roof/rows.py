@@ -1,4 +1,4 @@
-"""Rows of modules on one rectangular roof plane: how they stand, how far apart, how many fit."""
+"""Rows of modules on one rectangular roof plane: how they stand and how far apart."""
 
 from __future__ import annotations
 
@@ -26,7 +26,6 @@ WALKWAY_M = Sourced(
 
 LOWEST_COSINE = 1e-9
 _WINDOW_STEPS = 121
-_OFFSET_TRIES = 25
 
 
 def normal_vector(tilt_deg: float, azimuth_deg: float) -> np.ndarray:
@@ -87,6 +86,11 @@ class Rows:
         return 0.0 if angle < 1e-5 else angle
 
     @property
+    def module_up_m(self) -> float:
+        """Length one module takes up its slope [m]."""
+        return (self.slant_m - (self.modules_up - 1) * self.gap_m) / self.modules_up
+
+    @property
     def footprint_m(self) -> float:
         """Depth of roof that one row covers, square to the row, in the roof plane [m]."""
         return self.slant_m * math.cos(math.radians(self.lift_deg))
@@ -123,40 +127,6 @@ class Rows:
         azimuth = math.radians(self.roof_azimuth_deg)
         eaves = np.array([-math.cos(azimuth), math.sin(azimuth), 0.0])
         return eaves, np.cross(self.roof_normal, eaves)
-
-
-@dataclass(frozen=True, kw_only=True)
-class RowPlace:
-    """One row on the roof: its lower left corner along and across the rows, and its modules."""
-
-    along_m: float
-    across_m: float
-    modules_along: int
-    modules_up: int
-
-
-@dataclass(frozen=True, kw_only=True)
-class RoofFit:
-    """The modules that fit.
-
-    ``turn_deg`` [deg] turns the row axes against the eaves, seen from above; places are about
-    the roof's middle.
-    """
-
-    rows: Rows
-    pitch_m: float
-    places: tuple[RowPlace, ...]
-    turn_deg: float
-
-    @property
-    def module_count(self) -> int:
-        """Modules on the roof."""
-        return sum(place.modules_along * place.modules_up for place in self.places)
-
-    @property
-    def largest_row(self) -> int:
-        """Modules in the fullest row, all its layers together."""
-        return max((place.modules_along * place.modules_up for place in self.places), default=0)
 
 
 def rows_of(
@@ -278,103 +248,3 @@ def pitch_of(array: Array, rows: Rows, *, latitude_deg: float) -> float | None:
             )
         )
     return array.row_pitch_m
-
-
-def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
-    """As many whole rows of whole modules as the roof carries inside its edge setback.
-
-    The rectangle left by the setback is filled with parallel rows at the pitch; rows may stand
-    at an angle to the eaves. Where they do, the first row's place is tried at several offsets
-    and the best is kept. Obstacles are not counted.
-
-    Parameters
-    ----------
-    rows : Rows
-    roof : Roof
-    pitch_m : float
-        From the lower edge of one row to that of the next, in the roof plane [m].
-
-    Returns
-    -------
-    RoofFit
-        With no places when nothing fits.
-
-    Raises
-    ------
-    InputError
-        When the pitch is smaller than a row's footprint.
-    """
-    if pitch_m < rows.footprint_m - 1e-9:
-        raise InputError(
-            Fault(
-                where="pitch_m",
-                given=f"{pitch_m:g} m",
-                allowed=f"at least {rows.footprint_m:.3f} m, what one row covers",
-            )
-        )
-    corners = _usable_corners(roof, rows.turn_deg)
-    low, high = corners[:, 1].min(), corners[:, 1].max()
-    slack = (high - low - rows.footprint_m) % pitch_m if high - low > rows.footprint_m else 0.0
-    tries = [0.0] if rows.turn_deg % 90.0 < 1e-9 else list(np.linspace(0.0, slack, _OFFSET_TRIES))
-    best: tuple[RowPlace, ...] = ()
-    for offset in tries:
-        places = _fill(rows, corners, first_m=low + offset, pitch_m=pitch_m)
-        if _count(places) > _count(best):
-            best = places
-    return RoofFit(rows=rows, pitch_m=pitch_m, places=best, turn_deg=rows.turn_deg)
-
-
-def _count(places: tuple[RowPlace, ...]) -> int:
-    return sum(place.modules_along for place in places)
-
-
-def _usable_corners(roof: Roof, turn_deg: float) -> np.ndarray:
-    """Corners of the roof inside its setback, in axes along and across the rows, shape (4, 2)."""
-    half_length = max(roof.length_m / 2.0 - roof.edge_setback_m, 0.0)
-    half_depth = max(roof.depth_m / 2.0 - roof.edge_setback_m, 0.0)
-    signs = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]], dtype=float)
-    corners = signs * np.array([half_length, half_depth])
-    turn = math.radians(turn_deg)
-    back: np.ndarray = np.array(
-        [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
-    )
-    turned: np.ndarray = corners @ back
-    return turned
-
-
-def _chord(corners: np.ndarray, across_m: float) -> tuple[float, float]:
-    """Where a line parallel to the rows enters and leaves the roof [m]; empty: enters > leaves."""
-    crossings = []
-    for start, end in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        low, high = sorted((start[1], end[1]))
-        if not low - 1e-9 <= across_m <= high + 1e-9:
-            continue
-        if high - low < 1e-9:
-            crossings += [start[0], end[0]]
-        else:
-            share = (across_m - start[1]) / (end[1] - start[1])
-            crossings.append(start[0] + share * (end[0] - start[0]))
-    return (min(crossings), max(crossings)) if crossings else (1.0, 0.0)
-
-
-def _fill(
-    rows: Rows, corners: np.ndarray, *, first_m: float, pitch_m: float
-) -> tuple[RowPlace, ...]:
-    places = []
-    across = first_m
-    while across + rows.footprint_m <= corners[:, 1].max() + 1e-9:
-        lower, upper = _chord(corners, across), _chord(corners, across + rows.footprint_m)
-        left, right = max(lower[0], upper[0]), min(lower[1], upper[1])
-        along = math.floor((right - left + rows.gap_m) / (rows.along_m + rows.gap_m) + 1e-9)
-        if along >= 1:
-            length = along * rows.along_m + (along - 1) * rows.gap_m
-            places.append(
-                RowPlace(
-                    along_m=left + (right - left - length) / 2.0,
-                    across_m=across,
-                    modules_along=along,
-                    modules_up=rows.modules_up,
-                )
-            )
-        across += pitch_m
-    return tuple(places)
