@@ -16,10 +16,10 @@ from solarcalc.sitefile.wording import Loc, Origins, shown, type_at, where
 PMAX_TOLERANCE_FRAC = 0.03
 """Widest gap of pmax_w from vmp_v x imp_a, for rounding; common practice, no source."""
 
-CSV_ONLY = (
 ROUNDING_FRAC = 1e-9
 """Sizes that differ by less are the same: a guard against rounding, no more."""
 
+CSV_ONLY = (
     "hour_label",
     "utc_offset_h",
     "columns",
@@ -376,7 +376,7 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _station,
     _loads,
     _appliance_names,
-)
     _roof_names,
     _on_the_roof,
     _own_ground,
+)

@@ -66,6 +66,21 @@ class Roof(Record):
     )
     edge_setback_m: float = Field(default=0.4, ge=0.0, le=10.0)
     albedo_frac: Fraction = 0.2
+    obstacles: list[Obstacle] = Field(default_factory=list)
+    walkways: list[Walkway] = Field(default_factory=list)
+
+
+class Rails(Record):
+    """[rails]: what the modules are clamped to."""
+
+    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as they are sold")
+    overhang_m: float = Field(default=0.05, ge=0.0, le=1.0, description="beyond the last module")
+    longest_run_m: float = Field(
+        default=7.0, ge=1.0, le=50.0, description="between joints that let a rail grow"
+    )
+    foot_spacing_m: float = Field(default=1.2, ge=0.2, le=5.0, description="at most")
+    mass_kg_per_m: float = Field(default=0.9, ge=0.0, le=20.0)
+    foot_mass_kg: float = Field(default=0.5, ge=0.0, le=50.0, description="each")
 
 
 class Module(Record):
@@ -135,21 +150,6 @@ class Soiling(Record):
     @classmethod
     def _months(cls, value: list[int]) -> list[int]:
         if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
-    obstacles: list[Obstacle] = Field(default_factory=list)
-    walkways: list[Walkway] = Field(default_factory=list)
-
-
-class Rails(Record):
-    """[rails]: what the modules are clamped to."""
-
-    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as they are sold")
-    overhang_m: float = Field(default=0.05, ge=0.0, le=1.0, description="beyond the last module")
-    longest_run_m: float = Field(
-        default=7.0, ge=1.0, le=50.0, description="between joints that let a rail grow"
-    )
-    foot_spacing_m: float = Field(default=1.2, ge=0.2, le=5.0, description="at most")
-    mass_kg_per_m: float = Field(default=0.9, ge=0.0, le=20.0)
-    foot_mass_kg: float = Field(default=0.5, ge=0.0, le=50.0, description="each")
             raise ValueError("month numbers from 1 to 12, each once")
         return value
 
@@ -252,6 +252,7 @@ class Site(Record):
     roof: Roof
     module: Module
     array: Array
+    rails: Rails = Field(default_factory=Rails)
     soiling: Soiling = Field(default_factory=Soiling)
     losses: Losses = Field(default_factory=Losses)
     controller: Controller
@@ -267,6 +268,12 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "array.clear_from_solar_h": NO_SOURCE,
     "array.clear_to_solar_h": NO_SOURCE,
     "array.module_gap_m": NO_SOURCE,
+    "rails.stock_length_m": NO_SOURCE,
+    "rails.overhang_m": NO_SOURCE,
+    "rails.longest_run_m": f"joints about every 6 to 8 m; {NO_SOURCE}",
+    "rails.foot_spacing_m": NO_SOURCE,
+    "rails.mass_kg_per_m": f"aluminium rails of about 40 mm; {FROM_MEMORY}",
+    "rails.foot_mass_kg": FROM_MEMORY,
     "soiling.loss_per_dry_day_frac": "Kimber et al. 2006, as the default of pvlib.soiling",
     "soiling.cleaning_rain_mm": "Kimber et al. 2006, as the default of pvlib.soiling",
     "soiling.grace_days": NO_SOURCE,
@@ -278,10 +285,3 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""
-    rails: Rails = Field(default_factory=Rails)
-    "rails.stock_length_m": NO_SOURCE,
-    "rails.overhang_m": NO_SOURCE,
-    "rails.longest_run_m": f"joints about every 6 to 8 m; {NO_SOURCE}",
-    "rails.foot_spacing_m": NO_SOURCE,
-    "rails.mass_kg_per_m": f"aluminium rails of about 40 mm; {FROM_MEMORY}",
-    "rails.foot_mass_kg": FROM_MEMORY,

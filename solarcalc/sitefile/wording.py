@@ -314,8 +314,8 @@ _TABLES: tuple[Loc, ...] = (
     *((name,) for name in Site.model_fields),
     ("inverter", "critical"),
     ("inverter", "heavy"),
-    ("loads", "critical", 0),
     ("roof", "obstacles", 0),
     ("roof", "walkways", 0),
+    ("loads", "critical", 0),
     ("loads", "heavy", 0),
 )
