@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from pydantic import Field, ValidationInfo, field_validator
+from pydantic import Field, field_validator
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.sitefile.base import FileName, Fraction, Line, Name, Note, Record
@@ -53,6 +53,33 @@ class WeatherChoice(Record):
     rebuild_beam: bool = Field(
         default=False, description="keep global, rebuild beam and diffuse by decomposition"
     )
+
+
+class Obstacle(Record):
+    """[[roof.obstacles]]: a box that stands on the roof plane, seen from above."""
+
+    name: Name
+    along_m: float = Field(
+        ge=0.0, le=500.0, description="to its left side, from the left end of the eaves"
+    )
+    up_m: float = Field(ge=0.0, le=500.0, description="to its lower side, from the eaves")
+    length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
+    depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
+    height_m: float = Field(ge=0.0, le=50.0, description="above the roof")
+    clearance_m: float = Field(ge=0.0, le=10.0, description="kept free of modules all around it")
+
+
+class Walkway(Record):
+    """[[roof.walkways]]: a strip over the whole roof that is kept free to walk on."""
+
+    name: Name
+    runs: Literal["along", "across"] = Field(
+        description="along the eaves, or across them up the slope"
+    )
+    from_m: float = Field(
+        ge=0.0, le=500.0, description="to its near side: from the eaves, or from their left end"
+    )
+    width_m: float = Field(gt=0.0, le=10.0)
 
 
 class Roof(Record):
