@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.sitefile.base import FileName, Fraction, Line, Name, Note, Record
@@ -28,10 +28,51 @@ class Place(Record):
     time_zone: str = Field(description="IANA name such as Africa/Lusaka, or UTC+05:45")
 
 
+MONTHLY = "monthly"
+"""Weather source that makes the year from [weather.monthly]."""
+
+
+_MONTHLY_LIMITS = {
+    "ghi_kwh_m2_day": (0.0, 15.0),
+    "temp_air_c": (-70.0, 50.0),
+    "temp_range_k": (0.0, 40.0),
+    "wind_speed_m_s": (0.0, 30.0),
+    "rain_mm": (0.0, 3000.0),
+}
+"""What a monthly mean may be; common practice, no source."""
+
+
+class MonthlyMeans(Record):
+    """[weather.monthly]: twelve figures a line, January first."""
+
+    ghi_kwh_m2_day: list[float] = Field(
+        min_length=12, max_length=12, description="global radiation on the flat, mean of one day"
+    )
+    temp_air_c: list[float] = Field(min_length=12, max_length=12)
+    temp_range_k: list[float] | None = Field(
+        default=None, min_length=12, max_length=12, description="night's lowest to day's highest"
+    )
+    wind_speed_m_s: list[float] | None = Field(default=None, min_length=12, max_length=12)
+    rain_mm: list[float] | None = Field(
+        default=None, min_length=12, max_length=12, description="of the whole month"
+    )
+    seed: int = Field(default=1, ge=0, le=999999, description="another seed, other days")
+
+    @field_validator(*_MONTHLY_LIMITS)
+    @classmethod
+    def _possible(cls, value: list[float] | None, info: ValidationInfo) -> list[float] | None:
+        low, high = _MONTHLY_LIMITS[str(info.field_name)]
+        if value is not None and any(not low <= figure <= high for figure in value):
+            raise ValueError(f"a list of 12 numbers, each from {low:g} to {high:g}")
+        return value
+
+
 class WeatherChoice(Record):
     """[weather]: the typical year and how far it may be trusted."""
 
-    source: FileName = Field(description="a file, or library:FILE of pvlib's own data")
+    source: FileName = Field(
+        description='a file, library:FILE of pvlib\'s own data, or "monthly"'
+    )
     format: Literal["auto", "tmy2", "tmy3", "epw", "csv"] = "auto"
     hour_label: Literal["start", "middle", "end"] = Field(
         default="start", description="csv only: which moment of the hour its stamp names"
@@ -53,6 +94,7 @@ class WeatherChoice(Record):
     rebuild_beam: bool = Field(
         default=False, description="keep global, rebuild beam and diffuse by decomposition"
     )
+    monthly: MonthlyMeans | None = None
 
 
 class Obstacle(Record):

@@ -312,6 +312,7 @@ def _remedy_type(kind: str, given: object) -> str:
 
 _TABLES: tuple[Loc, ...] = (
     *((name,) for name in Site.model_fields),
+    ("weather", "monthly"),
     ("inverter", "critical"),
     ("inverter", "heavy"),
     ("roof", "obstacles", 0),

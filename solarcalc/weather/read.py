@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import to_zone_of_year
 from solarcalc.basis.verdict import Verdict
 from solarcalc.sitefile.read import SiteFile, weather_path
-from solarcalc.sitefile.records import WeatherChoice
+from solarcalc.sitefile.records import MONTHLY, MonthlyMeans, WeatherChoice
 from solarcalc.weather.beam import with_beam_and_diffuse
 from solarcalc.weather.calendar import lay_on_year
 from solarcalc.weather.clock import check_clear_days, without_night_sun
@@ -19,6 +19,7 @@ from solarcalc.weather.closure import check_closure
 from solarcalc.weather.formats import read_file
 from solarcalc.weather.gaps import without_gaps
 from solarcalc.weather.limits import without_impossible
+from solarcalc.weather.monthly import content_from_means
 from solarcalc.weather.place import check_place, distance_km
 from solarcalc.weather.records import RADIATION, RAIN, FileContent, Place, Source, WeatherYear
 from solarcalc.weather.sky_of_year import SunOfYear, sun_of_year
@@ -40,10 +41,19 @@ def read_weather(sitefile: SiteFile) -> WeatherYear:
     InputError
         As `read_weather_file`.
     """
-    place = sitefile.site.site
+    place, choice = sitefile.site.site, sitefile.site.weather
+    if choice.source == MONTHLY and choice.monthly is not None:
+        return make_weather(
+            choice.monthly,
+            latitude_deg=place.latitude_deg,
+            longitude_deg=place.longitude_deg,
+            elevation_m=place.elevation_m,
+            offset_h=sitefile.offset_h,
+            where=sitefile.path.name,
+        )
     return read_weather_file(
         weather_path(sitefile),
-        sitefile.site.weather,
+        choice,
         latitude_deg=place.latitude_deg,
         longitude_deg=place.longitude_deg,
         elevation_m=place.elevation_m,
@@ -90,15 +100,65 @@ def read_weather_file(
         broken file, wrong step, more than a year, contradicting or missing hours, impossible
         values, light at night, radiation that does not close, a station too far away.
     """
-    site = Place(
+    site = _site(latitude_deg, longitude_deg, elevation_m)
+    source = Source(where=where, path=path)
+    content = read_file(path, choice, site=site, offset_h=offset_h, source=source)
+    return _year(content, choice, site, offset_h, source)
+
+
+def make_weather(
+    means: MonthlyMeans,
+    *,
+    latitude_deg: float,
+    longitude_deg: float,
+    elevation_m: float,
+    offset_h: float,
+    where: str,
+) -> WeatherYear:
+    """The checked typical year made from twelve monthly means of a place.
+
+    Parameters
+    ----------
+    means : MonthlyMeans
+        The table [weather.monthly] of the site file.
+    latitude_deg, longitude_deg : float
+        The site [deg], north and east positive.
+    elevation_m : float
+        The site [m].
+    offset_h : float
+        Standard-time offset of the site's clock [h].
+    where : str
+        Name of the site file, for messages.
+
+    Returns
+    -------
+    WeatherYear
+        It went through the checks of a file; a caution says that it was made.
+
+    Raises
+    ------
+    InputError
+        As `read_weather_file`, where the means make an impossible year.
+    """
+    site = _site(latitude_deg, longitude_deg, elevation_m)
+    content = content_from_means(means, site=site, offset_h=offset_h)
+    source = Source(where=where, path=content.path)
+    return _year(content, WeatherChoice(source=MONTHLY), site, offset_h, source)
+
+
+def _site(latitude_deg: float, longitude_deg: float, elevation_m: float) -> Place:
+    return Place(
         name="the site",
         latitude_deg=latitude_deg,
         longitude_deg=longitude_deg,
         elevation_m=elevation_m,
     )
-    source = Source(where=where, path=path)
-    content = read_file(path, choice, site=site, offset_h=offset_h, source=source)
-    station = content.station or site
+
+
+def _year(
+    content: FileContent, choice: WeatherChoice, site: Place, offset_h: float, source: Source
+) -> WeatherYear:
+    path, station = content.path, content.station or site
     hours, verdicts = _checked(content, choice, site, source)
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
