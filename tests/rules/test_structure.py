@@ -10,12 +10,12 @@ import pytest
 PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
-    "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "soiling",
-    "harvest", "battery", "supply", "job", "lessons", "figures", "page", "panels", "report",
-    "batch", "cli", "__main__",
+    "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
+    "soiling", "harvest", "battery", "supply", "job", "lessons", "figures", "page", "panels",
+    "report", "batch", "cli", "__main__",
 )
 DOORS = {
-    "pvlib": {"sun", "weather", "sky", "shading", "soiling", "harvest"},
+    "pvlib": {"sun", "weather", "sky", "shading", "circuit", "soiling", "harvest"},
     "matplotlib": {"figures", "page", "panels", "batch"},
     "papermill": {"batch"},
     "nbconvert": {"report"},

@@ -1,0 +1,268 @@
+"""The cell of a module: its current and voltage in any light, lit or shaded, forward or reverse."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pvlib
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+
+CELL_MODEL = Sourced(
+    label="Cell in shade",
+    value="single diode with reverse breakdown",
+    unit="",
+    source="Bishop 1988, through pvlib.singlediode.bishop88",
+)
+_GALLERY = "pvlib documentation, example 'Calculating power loss from partial module shading'"
+BREAKDOWN_V = Sourced(
+    label="Reverse breakdown voltage of a cell", value=-15.0, unit="V", source=_GALLERY
+)
+BREAKDOWN_EXPONENT = Sourced(
+    label="Exponent of the breakdown", value=3.0, unit="", source=_GALLERY
+)
+BREAKDOWN_S = Sourced(
+    label="Conductance that takes part in the breakdown of a full cell",
+    value=2e-6,
+    unit="S",
+    source=_GALLERY + ": breakdown factor 2e-3 of a shunt of 1000 ohm",
+)
+"""Held as a conductance, so that breakdown does not change with the shunt fitted to a module."""
+COLUMNS_PER_SUBSTRING = Sourced(
+    label="Columns of cells of one bypassed substring, along the long side",
+    value=2,
+    unit="",
+    source=NO_SOURCE,
+)
+"""Three substrings in six columns: so the module is described under pvlib.snow.dc_loss_nrel."""
+
+DARKEST_SHARE = 1e-4
+"""Share of full light below which a cell counts as having this: the shunt grows without end."""
+MOST_FORWARD_SHARE = 1.2
+"""Current that may be pushed backwards through a cell, as a share of the lit photocurrent."""
+_REVERSE_POINTS, _FORWARD_POINTS = 160, 320
+_NEAREST_BREAKDOWN = 5e-4
+
+CellBuild = Literal["full", "half-cut"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Cells:
+    """The single-diode figures of a module at standard test conditions, and how its cells lie.
+
+    A half-cut module counts the cells of one half in `cells_in_series`, as its data sheet's
+    voltage does; its current is that of both halves.
+
+    Parameters
+    ----------
+    photocurrent_a, saturation_a : float
+        Of the module [A].
+    series_ohm, shunt_ohm : float
+        Of the module [ohm].
+    ideality_v : float
+        Ideality factor times cells in series times thermal voltage [V].
+    alpha_isc_a_per_k : float
+        Temperature coefficient of the short-circuit current [A/K].
+    gap_ev, gap_slope_per_k : float
+        Band gap at 25 degC [eV] and its relative slope [1/K].
+    adjust_percent : float
+        Sixth parameter, taken off the current's temperature coefficient [%].
+    cells_in_series, bypass_diodes : int
+    cell_build : {"full", "half-cut"}
+    columns_per_substring : int
+        Columns of cells, along the long side, behind one bypass diode.
+
+    Raises
+    ------
+    InputError
+        When the cells cannot be laid out in that many columns, or a figure is not positive.
+    """
+
+    photocurrent_a: float
+    saturation_a: float
+    series_ohm: float
+    shunt_ohm: float
+    ideality_v: float
+    cells_in_series: int
+    bypass_diodes: int
+    cell_build: CellBuild
+    alpha_isc_a_per_k: float = 0.0
+    gap_ev: float = 1.121
+    gap_slope_per_k: float = -0.0002677
+    adjust_percent: float = 0.0
+    columns_per_substring: int = int(COLUMNS_PER_SUBSTRING.value)
+
+    def __post_init__(self) -> None:
+        faults = [
+            Fault(where=f"cells: {name}", given=repr(getattr(self, name)), allowed="above 0")
+            for name in _POSITIVE
+            if not getattr(self, name) > 0
+        ]
+        if self.cell_build not in ("full", "half-cut"):
+            faults.append(
+                Fault(
+                    where="cells: cell_build",
+                    given=repr(self.cell_build),
+                    allowed='"full" or "half-cut"',
+                )
+            )
+        columns = self.bypass_diodes * self.columns_per_substring
+        if not faults and self.cells_in_series % columns:
+            faults.append(
+                Fault(
+                    where="cells: cells_in_series",
+                    given=str(self.cells_in_series),
+                    allowed=f"a multiple of {columns}",
+                    why=f"{self.bypass_diodes} bypassed substrings of"
+                    f" {self.columns_per_substring} columns hold equal numbers of cells",
+                    remedy="half-cut modules count one half; or give other"
+                    " columns_per_substring",
+                )
+            )
+        if faults:
+            raise InputError(faults)
+
+    @property
+    def halves(self) -> int:
+        """Parallel parts: two in a half-cut module."""
+        return 2 if self.cell_build == "half-cut" else 1
+
+    @property
+    def cells_in_column(self) -> int:
+        """Cells of one column, within one half."""
+        return self.cells_in_series // (self.bypass_diodes * self.columns_per_substring)
+
+
+_POSITIVE = (
+    "photocurrent_a", "saturation_a", "series_ohm", "shunt_ohm", "ideality_v",
+    "cells_in_series", "bypass_diodes", "columns_per_substring",
+)  # fmt: skip
+
+
+def cells_of_fit(
+    fit: Mapping[str, float], *, cells_in_series: int, bypass_diodes: int, cell_build: CellBuild
+) -> Cells:
+    """The cells of a module from fitted parameters under the library's names.
+
+    Parameters
+    ----------
+    fit : mapping
+        ``I_L_ref``, ``I_o_ref`` [A], ``R_s``, ``R_sh_ref`` [ohm], ``a_ref`` [V], ``alpha_sc``
+        [A/K], ``EgRef`` [eV], ``dEgdT`` [1/K], ``Adjust`` [%].
+    cells_in_series, bypass_diodes : int
+    cell_build : {"full", "half-cut"}
+
+    Raises
+    ------
+    InputError
+        As `Cells` does.
+    """
+    return Cells(
+        photocurrent_a=fit["I_L_ref"],
+        saturation_a=fit["I_o_ref"],
+        series_ohm=fit["R_s"],
+        shunt_ohm=fit["R_sh_ref"],
+        ideality_v=fit["a_ref"],
+        alpha_isc_a_per_k=fit["alpha_sc"],
+        gap_ev=fit["EgRef"],
+        gap_slope_per_k=fit["dEgdT"],
+        adjust_percent=fit["Adjust"],
+        cells_in_series=cells_in_series,
+        bypass_diodes=bypass_diodes,
+        cell_build=cell_build,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weather:
+    """Light on the unshaded cells [W/m2] and temperature of all cells [degC]."""
+
+    light_w_m2: float
+    cell_c: float
+
+
+def photocurrent_a(cells: Cells, weather: Weather) -> float:
+    """Photocurrent [A] of the unshaded module, both halves together."""
+    return float(_module_parameters(cells, np.array([1.0]), weather)[0][0])
+
+
+def cell_voltages_v(
+    cells: Cells, relative_light: np.ndarray, weather: Weather, shares: np.ndarray
+) -> np.ndarray:
+    """Voltage of one cell [V] in each light at each current, shape (n, k).
+
+    All cells share one temperature; a shaded cell keeps the temperature of its module.
+
+    Parameters
+    ----------
+    cells : Cells
+    relative_light : array (n,)
+        Light on the cell as a share of the unshaded light, [0 to 1].
+    weather : Weather
+    shares : array (k,)
+        Current as a share of the lit photocurrent, rising, [-1.2 to any].
+
+    Notes
+    -----
+    The curve's explicit points (current and voltage from the diode's voltage) are joined by
+    straight lines, dense towards breakdown and in the forward knee. The shunt of a cell falls
+    with its own light as in De Soto et al. 2006, so that evenly dim cells are a dim module.
+    """
+    light = np.maximum(np.asarray(relative_light, dtype=float), DARKEST_SHARE)
+    photo, saturation, series, shunt, ideality = _module_parameters(cells, light, weather)
+    halves, count = cells.halves, cells.cells_in_series
+    per_cell = (photo / halves, saturation / halves, series * halves / count,
+                shunt * halves / count, ideality / count)  # fmt: skip
+    lit_a = photocurrent_a(cells, weather) / halves
+    knee_v = per_cell[4] * np.log1p((1.0 + MOST_FORWARD_SHARE) * lit_a / per_cell[1])
+    diode_v = np.concatenate(
+        [
+            np.broadcast_to(_reverse_v(), (len(light), _REVERSE_POINTS)),
+            np.multiply.outer(knee_v, np.linspace(0.0, 1.0, _FORWARD_POINTS)),
+        ],
+        axis=1,
+    )
+    columns = [value[:, None] for value in per_cell]
+    current, voltage, _ = pvlib.singlediode.bishop88(
+        diode_v,
+        *columns,
+        breakdown_factor=float(BREAKDOWN_S) / halves * columns[3],
+        breakdown_voltage=float(BREAKDOWN_V),
+        breakdown_exp=float(BREAKDOWN_EXPONENT),
+    )
+    wanted = shares * lit_a
+    return np.array(
+        [np.interp(wanted, amps[::-1], volts[::-1])
+         for amps, volts in zip(current, voltage, strict=True)]
+    )  # fmt: skip
+
+
+def _reverse_v() -> np.ndarray:
+    """Diode voltages from close to breakdown up to just below zero, denser towards breakdown."""
+    away = np.geomspace(_NEAREST_BREAKDOWN, 1.0, _REVERSE_POINTS + 1)[:-1]
+    result: np.ndarray = float(BREAKDOWN_V) * (1.0 - away)
+    return result
+
+
+def _module_parameters(
+    cells: Cells, relative_light: np.ndarray, weather: Weather
+) -> tuple[np.ndarray, ...]:
+    """Photocurrent, saturation, series, shunt and ideality of the evenly lit module, (n,)."""
+    five = pvlib.pvsystem.calcparams_cec(
+        relative_light * weather.light_w_m2,
+        weather.cell_c,
+        alpha_sc=cells.alpha_isc_a_per_k,
+        a_ref=cells.ideality_v,
+        I_L_ref=cells.photocurrent_a,
+        I_o_ref=cells.saturation_a,
+        R_sh_ref=cells.shunt_ohm,
+        R_s=cells.series_ohm,
+        Adjust=cells.adjust_percent,
+        EgRef=cells.gap_ev,
+        dEgdT=cells.gap_slope_per_k,
+    )
+    return tuple(np.broadcast_to(value, relative_light.shape) for value in five)

@@ -1,0 +1,321 @@
+"""Modules in series, strings in parallel on one tracker; its best point and where it may sit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.circuit.cells import Cells, Weather, photocurrent_a
+from solarcalc.circuit.module import (
+    Edge,
+    Orientation,
+    currents_at,
+    distinct,
+    module_voltages_v,
+    strip_of,
+)
+
+CURRENT_POINTS = 256
+"""Currents of a curve from none to a little above the photocurrent."""
+FINE_CURRENT_POINTS = 2000
+_BACKWARD_POINTS = 16
+_TOP_SHARE = 1.01
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringWiring:
+    """The modules of one string, by what the strip of shade does to them.
+
+    Parameters
+    ----------
+    by_layer : tuple of int
+        Modules in each layer of the shaded row, from the lower edge up.
+    unshaded : int
+        Modules the strip never reaches, such as those in the front row.
+    strings : int
+        Strings like this one in parallel on the tracker.
+    """
+
+    by_layer: tuple[int, ...]
+    unshaded: int = 0
+    strings: int = 1
+
+    @property
+    def in_series(self) -> int:
+        """Modules of one string."""
+        return self.unshaded + sum(self.by_layer)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Strung:
+    """What hangs on one tracker and how the strip of shade meets it.
+
+    Parameters
+    ----------
+    cells : Cells
+    wiring : tuple of StringWiring
+        The strings in parallel. All have the same count of layers and of modules in series.
+    orientation : {"portrait", "landscape"}
+    edge : {"lower", "side"}
+        Edge of the module from which the strip enters.
+
+    Raises
+    ------
+    InputError
+        When there are no strings or modules, or strings of unlike length.
+    """
+
+    cells: Cells
+    wiring: tuple[StringWiring, ...]
+    orientation: Orientation
+    edge: Edge = "lower"
+
+    def __post_init__(self) -> None:
+        strip_of(self.orientation, self.edge)
+        kinds = {(item.in_series, len(item.by_layer)) for item in self.wiring}
+        counts = [count for item in self.wiring for count in (item.unshaded, *item.by_layer)]
+        if (
+            len(kinds) != 1
+            or min(kinds) < (1, 1)
+            or min(counts) < 0
+            or min(item.strings for item in self.wiring) < 1
+        ):
+            raise InputError(
+                Fault(
+                    where="wiring",
+                    given=repr(self.wiring),
+                    allowed="strings of the same number of modules, at least 1, with the same"
+                    " number of layers",
+                    why="strings of unlike length in parallel hold one another back even unshaded",
+                )
+            )
+
+    @property
+    def layers(self) -> int:
+        """Modules one above another in the row."""
+        return len(self.wiring[0].by_layer)
+
+
+def along_row(
+    modules_in_series: int, *, modules_up: int = 1, layer_by_layer: bool = False
+) -> tuple[StringWiring, ...]:
+    """Strings that stay within one row, so that the strip meets their modules alike.
+
+    Parameters
+    ----------
+    modules_in_series, modules_up : int
+        Of a string; one above another in the row.
+    layer_by_layer : bool
+        Each layer of the row is a string of its own, all in parallel on the tracker;
+        otherwise a string holds equally many modules of every layer.
+
+    Raises
+    ------
+    InputError
+        When a string cannot hold equally many of every layer.
+    """
+    if layer_by_layer:
+        return tuple(
+            StringWiring(by_layer=tuple(modules_in_series * (at == layer)
+                                        for at in range(modules_up)))
+            for layer in range(modules_up)
+        )  # fmt: skip
+    if modules_up < 1 or modules_in_series % modules_up:
+        raise InputError(
+            Fault(
+                where="modules_in_series",
+                given=str(modules_in_series),
+                allowed=f"a multiple of the {modules_up} modules up",
+                remedy="wire layer by layer, or give the strings one by one",
+            )
+        )
+    return (StringWiring(by_layer=(modules_in_series // modules_up,) * modules_up),)
+
+
+def across_rows(modules_in_series: int, *, shaded: int) -> tuple[StringWiring, ...]:
+    """A string that runs over several rows: `shaded` of its modules meet the strip together."""
+    return (StringWiring(by_layer=(shaded,), unshaded=modules_in_series - shaded),)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Best:
+    """Power [W] and voltage [V] of the highest point, and of the one a simple tracker finds.
+
+    Arrays of shape (n,).
+    """
+
+    global_w: np.ndarray
+    global_v: np.ndarray
+    local_w: np.ndarray
+    local_v: np.ndarray
+
+
+def current_shares(points: int = CURRENT_POINTS) -> np.ndarray:
+    """Currents of a curve as shares of the photocurrent: some backwards, most forwards."""
+    backward = np.linspace(-1.0, 0.0, _BACKWARD_POINTS)[:-1]
+    forward = _TOP_SHARE * np.linspace(0.0, 1.0, points) ** 1.25  # denser at small currents
+    result: np.ndarray = np.concatenate([backward, forward])
+    return result
+
+
+def best_points(
+    strung: Strung,
+    *,
+    fraction: np.ndarray,
+    diffuse_share: np.ndarray,
+    weather: Weather,
+    points: int = FINE_CURRENT_POINTS,
+) -> Best:
+    """Best power of the strings under a strip, from their circuit, for one light and heat.
+
+    Parameters
+    ----------
+    strung : Strung
+    fraction : array (n,)
+        Share of the row's width in the strip, [0 to 1].
+    diffuse_share : array (n,)
+        Share of the light that the strip leaves, [0 to 1].
+    weather : Weather
+    points : int
+        Currents of a curve.
+
+    Returns
+    -------
+    Best
+        The first point is always the unshaded one's reference: a tracker starts at the
+        unshaded strings' best voltage and climbs as long as the power grows.
+    """
+    shares = current_shares(points)
+    fraction = np.concatenate([[0.0], np.asarray(fraction, dtype=float)])
+    diffuse_share = np.concatenate([[1.0], np.asarray(diffuse_share, dtype=float)])
+    layers = _layers_v(strung, fraction, diffuse_share, weather, shares)
+    full_a = photocurrent_a(strung.cells, weather)
+    if len(strung.wiring) == 1:
+        volts = _string_v(strung.wiring[0], layers)
+        currents = shares[None, :] * full_a * strung.wiring[0].strings
+    else:
+        volts, currents = _strings_in_parallel(strung, layers, shares, full_a)
+    return _highest(volts, currents)
+
+
+def kept_by_circuit_frac(
+    fraction: Any, diffuse_share: Any, light_w_m2: Any = 1000.0, cell_c: Any = 25.0, *,
+    strung: Strung,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Share of the unshaded power kept, from the circuit itself, hour by hour, [0 to 1].
+
+    Slow, about a millisecond an hour: to check the table or a single case.
+
+    Parameters
+    ----------
+    fraction, diffuse_share, light_w_m2, cell_c : float or array (n,)
+        As in `solarcalc.circuit.power_kept_frac`; light above 0.
+    strung : Strung
+
+    Returns
+    -------
+    tuple of array (n,)
+        At the highest point, and where a simple tracker sits.
+    """
+    hours = np.broadcast_arrays(*(np.atleast_1d(item) for item in
+                                  (fraction, diffuse_share, light_w_m2, cell_c)))  # fmt: skip
+    kept = np.empty((2, len(hours[0])))
+    for at, (depth, left, light, heat) in enumerate(zip(*hours, strict=True)):
+        best = best_points(
+            strung,
+            fraction=np.array([depth]),
+            diffuse_share=np.array([left]),
+            weather=Weather(light_w_m2=float(light), cell_c=float(heat)),
+        )
+        kept[:, at] = best.global_w[1], best.local_w[1]
+        kept[:, at] /= best.global_w[0]
+    return kept[0], kept[1]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Layers:
+    """Distinct curves of a module (m, k), the lit one first, and which each layer has, (n,)."""
+
+    volts: np.ndarray
+    which: tuple[np.ndarray, ...]
+
+
+def _layers_v(
+    strung: Strung,
+    fraction: np.ndarray,
+    diffuse_share: np.ndarray,
+    weather: Weather,
+    shares: np.ndarray,
+) -> _Layers:
+    """The modules of each layer of the row under the strip."""
+    count = strung.layers
+    part = np.concatenate([np.clip(fraction * count - layer, 0.0, 1.0) for layer in range(count)])
+    left = np.where(part > 0.0, np.tile(diffuse_share, count), 1.0)
+    first, back = distinct(part, left)  # sorted: the lit module comes first
+    volts = module_voltages_v(
+        strung.cells,
+        strip_of(strung.orientation, strung.edge),
+        fraction=part[first],
+        diffuse_share=left[first],
+        weather=weather,
+        shares=shares,
+    )
+    return _Layers(volts=volts, which=tuple(np.split(back, count)))
+
+
+def _string_v(item: StringWiring, layers: _Layers) -> np.ndarray:
+    """Voltages (n, k) of one string."""
+    volts = np.zeros((len(layers.which[0]), layers.volts.shape[1]))
+    if item.unshaded:
+        volts += item.unshaded * layers.volts[0]
+    for count, which in zip(item.by_layer, layers.which, strict=True):
+        if count:
+            volts += count * layers.volts[which]
+    return volts
+
+
+def _strings_in_parallel(
+    strung: Strung, layers: _Layers, shares: np.ndarray, full_a: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Voltages and currents (n, m) of unlike strings together, from the highest voltage down."""
+    open_v = strung.wiring[0].in_series * float(layers.volts[0][np.searchsorted(shares, 0.0)])
+    ladder = np.linspace(open_v, 0.0, len(shares))
+    currents = np.zeros((len(layers.which[0]), len(ladder)))
+    for item in strung.wiring:
+        met = [which for count, which in zip(item.by_layer, layers.which, strict=True) if count]
+        first, back = distinct(*(met or [np.zeros_like(layers.which[0])]))
+        some = _Layers(volts=layers.volts, which=tuple(which[first] for which in layers.which))
+        amps = currents_at(ladder, _string_v(item, some), shares)
+        currents += item.strings * full_a * amps[back]
+    return np.broadcast_to(ladder, currents.shape), currents
+
+
+def _highest(volts: np.ndarray, currents: np.ndarray) -> Best:
+    """Highest point of each curve, and the one reached by climbing from the first curve's best.
+
+    Curves run from high voltage to low, currents from low to high.
+    """
+    power = volts * currents
+    rows = np.arange(len(power))
+    top = power.argmax(axis=1)
+    start_v = volts[0, top[0]]
+    at = np.clip((volts >= start_v).sum(axis=1) - 1, 0, power.shape[1] - 2)
+    rises = np.diff(power, axis=1) > 0.0
+    places = np.arange(rises.shape[1])
+    upward = rises[rows, at]
+    ends = ~rises & (places >= at[:, None])
+    right = np.where(ends.any(axis=1), ends.argmax(axis=1), power.shape[1] - 1)
+    starts = rises & (places < at[:, None])
+    left = np.where(
+        starts.any(axis=1), rises.shape[1] - starts[:, ::-1].argmax(axis=1), 0
+    )
+    sits = np.where(upward, right, left)
+    return Best(
+        global_w=power[rows, top],
+        global_v=volts[rows, top],
+        local_w=power[rows, sits],
+        local_v=volts[rows, sits],
+    )

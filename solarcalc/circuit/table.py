@@ -1,0 +1,194 @@
+"""What a strip of shade leaves of the power, worked out once in a table and looked up by hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Literal
+
+import numpy as np
+from scipy.interpolate import RegularGridInterpolator
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.circuit.cells import Weather
+from solarcalc.circuit.module import rows_of_stage, stages_of, strip_of
+from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
+
+Tracker = Literal["global", "local"]
+
+LIGHT_KNOTS_W_M2 = (20.0, 100.0, 350.0, 1000.0)
+HEAT_KNOTS_C = (0.0, 70.0)
+"""Light [W/m2] and cell temperature [degC] of the table; outside them the nearest one holds."""
+DIFFUSE_STEPS = 40
+DIFFUSE_CROWDING = 1.3
+"""Steps of the diffuse share, and how they crowd towards none."""
+FIRST_ROW_STEPS = 32
+"""Steps over the row of cells that takes a part of the module out."""
+OTHER_ROW_STEPS = 2
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShadeTable:
+    """Share of the unshaded power kept, over four axes.
+
+    Parameters
+    ----------
+    fraction, diffuse_share, light_w_m2, cell_c : array
+        Knots: share of the row in the strip and of the light it leaves, [0 to 1]; unshaded
+        light [W/m2]; cell temperature [degC].
+    global_frac, local_frac : array
+        Kept at the highest point and where a simple tracker sits, [0 to 1]; axes in that order.
+    """
+
+    fraction: np.ndarray
+    diffuse_share: np.ndarray
+    light_w_m2: np.ndarray
+    cell_c: np.ndarray
+    global_frac: np.ndarray
+    local_frac: np.ndarray
+
+
+def fraction_knots(strung: Strung) -> np.ndarray:
+    """Depths of the strip [0 to 1] at which the table is worked out.
+
+    Power falls while the strip covers the first row of a part of the module that it has not
+    yet reached; those rows are finely divided. Between the other rows it hardly changes.
+    """
+    strip = strip_of(strung.orientation, strung.edge)
+    stages, rows = stages_of(strung.cells, strip), rows_of_stage(strung.cells, strip)
+    within = [np.linspace(0.0, 1.0, FIRST_ROW_STEPS + 1)[1:]]
+    within += [row + np.linspace(0.0, 1.0, OTHER_ROW_STEPS + 1)[1:] for row in range(1, rows)]
+    stage = np.concatenate(within) / rows
+    parts = stages * strung.layers
+    knots: np.ndarray = np.concatenate([[0.0], *[(part + stage) / parts for part in range(parts)]])
+    knots[-1] = 1.0
+    return knots
+
+
+@lru_cache(maxsize=32)
+def shade_table(strung: Strung) -> ShadeTable:
+    """The table of one way of stringing modules; kept, since it depends on nothing else.
+
+    Parameters
+    ----------
+    strung : Strung
+
+    Returns
+    -------
+    ShadeTable
+        About half a second to two seconds of work for one or two layers of modules
+        (`tests/bench/shade_table.py`).
+    """
+    fraction = fraction_knots(strung)
+    diffuse = np.linspace(0.0, 1.0, DIFFUSE_STEPS + 1) ** DIFFUSE_CROWDING
+    light, heat = np.array(LIGHT_KNOTS_W_M2), np.array(HEAT_KNOTS_C)
+    depth, left = (axis.ravel() for axis in np.meshgrid(fraction, diffuse, indexing="ij"))
+    shape = (len(fraction), len(diffuse), len(light), len(heat))
+    kept = {"global_frac": np.ones(shape), "local_frac": np.ones(shape)}
+    for at_light, light_w_m2 in enumerate(light):
+        for at_heat, cell_c in enumerate(heat):
+            best = best_points(
+                strung,
+                fraction=depth,
+                diffuse_share=left,
+                weather=Weather(light_w_m2=float(light_w_m2), cell_c=float(cell_c)),
+                points=CURRENT_POINTS,
+            )
+            for name, power in (("global_frac", best.global_w), ("local_frac", best.local_w)):
+                kept[name][:, :, at_light, at_heat] = (power[1:] / best.global_w[0]).reshape(
+                    shape[:2]
+                )
+    return ShadeTable(
+        fraction=fraction, diffuse_share=diffuse, light_w_m2=light, cell_c=heat, **kept
+    )
+
+
+def power_kept_frac(
+    fraction: Any,
+    diffuse_share: Any,
+    light_w_m2: Any = 1000.0,
+    cell_c: Any = 25.0,
+    *,
+    strung: Strung,
+    tracker: Tracker = "global",
+) -> np.ndarray:
+    """Share of the unshaded power that strings under a strip of shade still give, [0 to 1].
+
+    To be multiplied with the power of the same strings without the strip, in the same hour's
+    light and at the same cell temperature. The first use for one `strung` makes its table.
+
+    Parameters
+    ----------
+    fraction : float or array (n,)
+        Share of the row's width in the strip, [0 to 1].
+    diffuse_share : float or array (n,)
+        Share of the unshaded light that the strip leaves, [0 to 1]: sky and ground over all;
+        for dirt, the share of light that passes it.
+    light_w_m2 : float or array (n,)
+        Unshaded light that reaches the cells [W/m2], not negative.
+    cell_c : float or array (n,)
+        Cell temperature [degC].
+    strung : Strung
+        Module cells, wiring, orientation, edge the strip comes from.
+    tracker : {"global", "local"}
+        The highest point of the curve, or the one reached by climbing from the unshaded
+        strings' best voltage.
+
+    Returns
+    -------
+    array (n,)
+
+    Raises
+    ------
+    InputError
+        When a share is outside 0 to 1, light is negative, a value is missing or the tracker
+        is neither of the two.
+
+    Notes
+    -----
+    Straight lines between the knots of `shade_table`, over the logarithm of the light. Not
+    counted: the lower temperature of cells in shade, the controller's voltage window.
+    """
+    depth, left, light, heat = np.broadcast_arrays(fraction, diffuse_share, light_w_m2, cell_c)
+    _check(depth, left, light, heat, tracker)
+    table = shade_table(strung)
+    values = table.global_frac if tracker == "global" else table.local_frac
+    low, high = LIGHT_KNOTS_W_M2[0], LIGHT_KNOTS_W_M2[-1]
+    look_up = RegularGridInterpolator(
+        (table.fraction, table.diffuse_share, np.log(table.light_w_m2), table.cell_c), values
+    )
+    kept: np.ndarray = look_up(
+        np.stack(
+            [
+                depth,
+                left,
+                np.log(np.clip(light, low, high)),
+                np.clip(heat, HEAT_KNOTS_C[0], HEAT_KNOTS_C[-1]),
+            ],
+            axis=-1,
+        )
+    )
+    return kept
+
+
+def _check(
+    depth: np.ndarray, left: np.ndarray, light: np.ndarray, heat: np.ndarray, tracker: str
+) -> None:
+    faults = [
+        Fault(where=name, given=f"{float(values.min()):g} to {float(values.max()):g}",
+              allowed=allowed, why=why)
+        for name, values, bad, allowed, why in (
+            ("fraction", depth, ~((depth >= 0.0) & (depth <= 1.0)), "0 to 1", ""),
+            ("diffuse_share", left, ~((left >= 0.0) & (left <= 1.0)), "0 to 1",
+             "in the dark, where sky over total is 0 / 0, give any share"),
+            ("light_w_m2", light, ~((light >= 0.0) & np.isfinite(light)), "0 W/m2 or more", ""),
+            ("cell_c", heat, ~np.isfinite(heat), "a temperature in degC", ""),
+        )
+        if values.size and bad.any()
+    ]  # fmt: skip
+    if tracker not in ("global", "local"):
+        faults.append(
+            Fault(where="tracker", given=repr(tracker), allowed="'global' or 'local'")
+        )
+    if faults:
+        raise InputError(faults)
