@@ -207,7 +207,7 @@ def _gaps(
     for block in blocks:
         met = (block[:, 1].min() < high - TOUCH_M) & (block[:, 1].max() > low + TOUCH_M)
         left, right = reach_in_bands(block, low, high)
-        taken_left.append(np.where(met, left, math.inf))
+        taken_left.append(np.where(met, left, -math.inf))
         taken_right.append(np.where(met, right, -math.inf))
     left, right = np.array([*taken_left, last]).T, np.array([first, *taken_right]).T
     if blocks:
