@@ -1,177 +1,22 @@
-"""Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
+"""Pictures of a year: energy against pitch, tilt and month, losses, battery, boards, washes."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Mapping, Sequence
-from functools import wraps
-from typing import TYPE_CHECKING, Any, ParamSpec
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
-from matplotlib import rc_context
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
-from matplotlib.transforms import Affine2D
 
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, MONTHS, PALE, WARM, sheet, styled
 from solarcalc.harvest.energy import Harvest, lost_frac
-from solarcalc.roof import RoofFit, RowPlace, Rows
-from solarcalc.sitefile.records import Roof
 from solarcalc.supply import SupplyYear
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
 
-INK = "#1f2a33"
-PALE = "#e6e9ec"
-DARK, MID, LIGHT, WARM = "#23395b", "#5b8aa6", "#b9cdd8", "#c2571a"
-"""One dark, one middle, one light blue and a warm accent; their greys differ as well."""
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-P = ParamSpec("P")
-
-_STYLE: Any = {
-    "font.size": 9.0,
-    "axes.titlesize": 10.0,
-    "axes.titleweight": "bold",
-    "axes.titlelocation": "left",
-    "axes.edgecolor": INK,
-    "axes.labelcolor": INK,
-    "text.color": INK,
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "text.parse_math": False,
-    "svg.hashsalt": "solarcalc",
-}
-
-
-def _sheet(width: float, height: float, columns: int = 1, **grid: Any) -> tuple[Figure, list[Axes]]:
-    """An empty figure [inch] and its axes, in our style, without pyplot's hidden state."""
-    figure = Figure(figsize=(width, height), layout="constrained")
-    axes = figure.subplots(1, columns, squeeze=False, **grid)
-    return figure, list(axes.ravel())
-
-
-def _styled(function: Callable[P, Figure]) -> Callable[P, Figure]:
-    """Draw in our own style whatever the reader's settings are."""
-
-    @wraps(function)
-    def draw(*args: P.args, **kwargs: P.kwargs) -> Figure:
-        with rc_context(_STYLE):
-            return function(*args, **kwargs)
-
-    return draw
-
-
-@_styled
-def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
-    """Plan of the roof with the modules that fit, one panel an orientation, to scale."""
-    figure, axes = _sheet(7.2, 3.4, len(fits), sharey=True)
-    for axis, (name, fit) in zip(axes, fits.items(), strict=True):
-        half = roof.length_m / 2.0, roof.depth_m / 2.0
-        _outline(axis, *half, edge=INK, style="-")
-        inner = [side - roof.edge_setback_m for side in half]
-        if min(inner) > 0.0:
-            _outline(axis, *inner, edge=MID, style="--")
-        for place in fit.places:
-            _draw_row(axis, fit, place)
-        _north_arrow(axis, roof)
-        axis.set(
-            title=f"{name}: {fit.module_count} modules, pitch {fit.pitch_m:.2f} m",
-            xlabel="along the eaves [m]",
-            xlim=(-half[0] - 0.5, half[0] + 2.0),
-            ylim=(-half[1] - 0.5, half[1] + 0.5),
-            aspect="equal",
-        )
-    axes[0].set_ylabel("up the slope [m]")
-    return figure
-
-
-def _draw_row(axis: Axes, fit: RoofFit, place: RowPlace) -> None:
-    rows = fit.rows
-    turn = Affine2D().rotate_deg(fit.turn_deg) + axis.transData
-    high = (rows.slant_m - (place.modules_up - 1) * rows.gap_m) / place.modules_up
-    shrink = rows.footprint_m / rows.slant_m
-    for number in range(place.modules_along):
-        for layer in range(place.modules_up):
-            corner = (
-                place.along_m + number * (rows.along_m + rows.gap_m),
-                place.across_m + layer * (high + rows.gap_m) * shrink,
-            )
-            axis.add_patch(
-                Rectangle(corner, rows.along_m, high * shrink, fc=LIGHT, ec=DARK, lw=0.7,
-                          transform=turn)
-            )
-
-
-def _outline(axis: Axes, half_x: float, half_y: float, *, edge: str, style: str) -> None:
-    corner = (-half_x, -half_y)
-    axis.add_patch(Rectangle(corner, 2.0 * half_x, 2.0 * half_y, fc="none", ec=edge, ls=style))
-
-
-def _north_arrow(axis: Axes, roof: Roof) -> None:
-    """North on the roof plan; the slope falls down the page, towards the roof's azimuth."""
-    angle = math.radians(roof.azimuth_deg)
-    along, up = math.sin(angle), -math.cos(angle)
-    x, y = roof.length_m / 2.0 + 1.2, roof.depth_m / 2.0 - 0.7
-    axis.annotate(
-        "", xy=(x + 0.55 * along, y + 0.55 * up), xytext=(x - 0.55 * along, y - 0.55 * up),
-        arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.2},
-    )
-    axis.text(x + 0.95 * along, y + 0.95 * up, "N", ha="center", va="center", fontsize=8)
-
-
-FLUSH_GAP_M = 0.1
-"""Gap drawn under modules that lie along their roof, so that both lines are seen."""
-
-
-@_styled
-def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Figure:
-    """Side view of two rows on their roof, to scale, with the lowest sun of the shadow rule."""
-    figure, (axis,) = _sheet(7.2, 2.3)
-    slope = math.radians(rows.section_slope_deg)
-    along_roof = np.array([math.cos(slope), math.sin(slope)])
-    lift = slope + math.radians(rows.lift_deg)
-    along_row = rows.slant_m * np.array([math.cos(lift), math.sin(lift)])
-    length = pitch_m + rows.footprint_m
-    ends = np.array([-0.3 * along_roof, (length + 0.6) * along_roof])
-    axis.plot(ends[:, 0], ends[:, 1], color=INK, lw=2.0, label="roof")
-    flush = rows.lift_deg == 0.0
-    stand_off = np.array([-along_roof[1], along_roof[0]]) * (FLUSH_GAP_M if flush else 0.0)
-    for number in range(2):
-        foot = number * pitch_m * along_roof + stand_off
-        top = foot + along_row
-        axis.plot([foot[0], top[0]], [foot[1], top[1]], color=DARK, lw=4.0,
-                  solid_capstyle="butt", label="modules" if number == 0 else None)
-        down = top - along_roof * float((top - foot) @ along_roof)
-        axis.plot([top[0], (foot + top - down)[0]], [top[1], (foot + top - down)[1]],
-                  color=MID, lw=1.0)
-    if rule_m is not None and rows.lift_deg > 0.0:
-        ray = rule_m * along_roof - along_row
-        ends = np.array([along_row - 0.5 * ray, along_row + ray])
-        sun_deg = math.degrees(math.atan2(-ray[1], ray[0]))
-        axis.plot(ends[:, 0], ends[:, 1], color=WARM, lw=1.2, ls="--",
-                  label=f"lowest sun of the rule, {sun_deg:.0f}° in this section")
-    below = np.array([along_roof[1], -along_roof[0]])
-    ends_m = [(place * along_roof + 0.15 * below).tolist() for place in (0.0, pitch_m)]
-    axis.annotate("", xy=ends_m[1], xytext=ends_m[0],
-                  arrowprops={"arrowstyle": "<->", "color": INK, "lw": 1.0})
-    x, y = (pitch_m / 2.0 * along_roof + 0.3 * below).tolist()
-    axis.text(x, y, f"pitch {pitch_m:.2f} m", ha="left" if slope > 0.1 else "center", va="top")
-    lowest = min(0.0, (length + 0.6) * along_roof[1]) - 0.65
-    axis.set(title=f"Two {rows.orientation} rows from the side, to scale", xlabel="[m]",
-             ylabel="[m]", aspect="equal",
-             ylim=(lowest, max(1.2, along_row[1] + 0.6, top[1] + 0.4)))
-    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
-    return figure
-
-
-@_styled
+@styled
 def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | None]) -> Figure:
     """Energy of the filled roof, and of each kWp, against the row pitch, both orientations."""
-    figure, axes = _sheet(7.2, 3.0, 2)
+    figure, axes = sheet(7.2, 3.0, 2)
     for axis, column, unit in (
         (axes[0], "roof_kwh", "the whole roof [kWh/year]"),
         (axes[1], "kwh_per_kwp", "each kWp [kWh/kWp a year]"),
@@ -193,12 +38,12 @@ def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | No
     return figure
 
 
-@_styled
+@styled
 def draw_energy_by_tilt(curve: pd.DataFrame, *, tilt_deg: float) -> Figure:
     """Yield of one row alone and its dust loss against tilt."""
     best_deg = float(curve["tilt_deg"].iloc[int(curve["kwh_per_kwp"].argmax())])
     at_site = float(np.interp(tilt_deg, curve["tilt_deg"], curve["kwh_per_kwp"]))
-    figure, axes = _sheet(7.2, 2.8, 2)
+    figure, axes = sheet(7.2, 2.8, 2)
     axes[0].plot(curve["tilt_deg"], curve["kwh_per_kwp"], color=DARK, marker="o", ms=4)
     axes[0].plot([tilt_deg], [at_site], marker="D", color=WARM, ms=7, ls="none",
                  label=f"this site, {tilt_deg:g}°")
@@ -213,12 +58,12 @@ def draw_energy_by_tilt(curve: pd.DataFrame, *, tilt_deg: float) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def draw_months(harvest: Harvest) -> Figure:
     """Energy and performance ratio of each month."""
     table = harvest.by_month()
     best, worst = int(table["ac_kwh"].argmax()), int(table["ac_kwh"].argmin())
-    figure, axes = _sheet(7.2, 2.9, 2)
+    figure, axes = sheet(7.2, 2.9, 2)
     axes[0].bar(MONTHS, table["ac_kwh"], color=MID, ec=DARK)
     axes[0].set(title=f"{MONTHS[best]} gives most, {MONTHS[worst]} least",
                 ylabel="usable energy [kWh]")
@@ -232,12 +77,12 @@ def draw_months(harvest: Harvest) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def draw_loss_steps(harvest: Harvest) -> Figure:
     """What is left after each loss, from the light on the plane to the usable energy."""
     steps = harvest.steps
     left = [step.yield_kwh_per_kwp for step in steps]
-    figure, (axis,) = _sheet(7.2, 0.3 * len(steps) + 0.8)
+    figure, (axis,) = sheet(7.2, 0.3 * len(steps) + 0.8)
     places = list(range(len(steps)))
     colors = [DARK if place in (0, len(steps) - 1) else MID for place in places]
     axis.barh(places, left, color=colors, ec=DARK, height=0.62)
@@ -261,11 +106,11 @@ def _percent(share: float) -> str:
     return f"{100.0 * share:.1f} %".replace("-0.0", "0.0").replace("-", "−")
 
 
-@_styled
+@styled
 def draw_charge_map(year: SupplyYear) -> Figure:
     """State of charge by hour of day and day of year."""
     charge = 100.0 * year.state_of_charge.to_numpy().reshape(365, 24).T
-    figure, (axis,) = _sheet(7.2, 2.7)
+    figure, (axis,) = sheet(7.2, 2.7)
     picture = axis.imshow(charge, aspect="auto", origin="lower", cmap="cividis", vmin=0.0,
                           vmax=100.0, extent=(0.0, 365.0, 0.0, 24.0), interpolation="nearest")
     figure.colorbar(picture, ax=axis, label="state of charge [%]")
@@ -278,14 +123,14 @@ def draw_charge_map(year: SupplyYear) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def draw_charge_band(year: SupplyYear, *, marks: Mapping[str, float]) -> Figure:
     """State of charge month by month: lowest to highest, middle half, median."""
     month = pd.DatetimeIndex(year.hours.index).month
     by_month = (100.0 * year.state_of_charge).groupby(month)
     quantiles = {share: by_month.quantile(share) for share in (0.0, 0.25, 0.5, 0.75, 1.0)}
     worst = int(by_month.mean().argmin())
-    figure, (axis,) = _sheet(7.2, 2.7)
+    figure, (axis,) = sheet(7.2, 2.7)
     places = np.arange(12)
     axis.fill_between(places, quantiles[0.0], quantiles[1.0], color=PALE, label="lowest to highest")
     axis.fill_between(places, quantiles[0.25], quantiles[0.75], color=LIGHT, label="middle half")
@@ -299,7 +144,7 @@ def draw_charge_band(year: SupplyYear, *, marks: Mapping[str, float]) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def draw_worst_week(year: SupplyYear) -> Figure:
     """The seven days around the lowest charge: sun, loads and state of charge."""
     lowest = int(np.argmin(year.state_of_charge.to_numpy()))
@@ -330,10 +175,10 @@ def _day(stamp: pd.Timestamp) -> str:
     return f"{stamp.day} {MONTHS[stamp.month - 1]}"
 
 
-@_styled
+@styled
 def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
     """What each board draws through a day."""
-    figure, (axis,) = _sheet(7.2, 2.3)
+    figure, (axis,) = sheet(7.2, 2.3)
     styles = ((DARK, "-"), (WARM, "--"))
     for (name, profile), (color, style) in zip(profiles_w.items(), styles, strict=False):
         hours = np.arange(len(profile)) * 24.0 / len(profile)
@@ -347,12 +192,12 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
     return figure
 
 
-@_styled
+@styled
 def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
     """Energy won by washing, what the washes cost and what is left, against their number."""
     best = int(plan["net_kwh"].argmax())
     washes, net = plan["washes"].to_numpy(), plan["net_kwh"].to_numpy()
-    figure, (axis,) = _sheet(7.2, 2.7)
+    figure, (axis,) = sheet(7.2, 2.7)
     axis.plot(washes, plan["won_kwh"], color=MID, marker="s", ms=4, ls="--", label="energy won")
     axis.plot(washes, plan["cost_kwh"], color=WARM, marker="^", ms=4, ls=":", label="their cost")
     axis.plot(washes, net, color=DARK, marker="o", ms=4, label="net")

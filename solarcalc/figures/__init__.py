@@ -1,0 +1,28 @@
+"""Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
+
+from solarcalc.figures.roofs import draw_roof_fits, draw_side_section
+from solarcalc.figures.year import (
+    draw_board_days,
+    draw_charge_band,
+    draw_charge_map,
+    draw_cleaning_plan,
+    draw_energy_by_pitch,
+    draw_energy_by_tilt,
+    draw_loss_steps,
+    draw_months,
+    draw_worst_week,
+)
+
+__all__ = [
+    "draw_board_days",
+    "draw_charge_band",
+    "draw_charge_map",
+    "draw_cleaning_plan",
+    "draw_energy_by_pitch",
+    "draw_energy_by_tilt",
+    "draw_loss_steps",
+    "draw_months",
+    "draw_roof_fits",
+    "draw_side_section",
+    "draw_worst_week",
+]

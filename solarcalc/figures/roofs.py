@@ -1,0 +1,179 @@
+"""Pictures of the roof: the plan with what stands on it, and two rows from the side."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon, Rectangle
+from matplotlib.transforms import Affine2D
+
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
+from solarcalc.roof import RoofFit, RowPlace, Rows, kept_free
+from solarcalc.sitefile.records import Roof
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+
+KEY_WIDTH = 110
+"""Characters in a line of the list under the plan."""
+
+NAME_WIDTH = 40
+"""Characters of a name in that list; the table of inputs has all of them."""
+
+
+@styled
+def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
+    """Plan of the roof with the modules that fit, one panel an orientation, to scale.
+
+    Obstacles and walkways are hatched and numbered, their clearance dotted; the list under the
+    plan has their names and sizes. The scales count from the left end of the eaves.
+    """
+    figure, axes = sheet(7.2, 3.4 + 0.16 * len(_key_lines(roof)), len(fits), sharey=True)
+    half = roof.length_m / 2.0, roof.depth_m / 2.0
+    for axis, (name, fit) in zip(axes, fits.items(), strict=True):
+        _outline(axis, *half, edge=INK, style="-")
+        inner = [side - roof.edge_setback_m for side in half]
+        if min(inner) > 0.0:
+            _outline(axis, *inner, edge=MID, style="--")
+        _draw_what_stands_there(axis, roof)
+        for place in fit.places:
+            _draw_row(axis, fit, place)
+        _north_arrow(axis, roof)
+        axis.set(
+            title=f"{name}: {fit.module_count} modules, pitch {fit.pitch_m:.2f} m",
+            xlabel="along the eaves, from their left end [m]",
+            xlim=(-half[0] - 0.5, half[0] + 2.0),
+            ylim=(-half[1] - 0.5, half[1] + 0.5),
+            aspect="equal",
+        )
+        axis.set_xticks(*_marks(roof.length_m))
+    axes[0].set_ylabel("up the slope [m]")
+    axes[0].set_yticks(*_marks(roof.depth_m))
+    if _key_lines(roof):
+        figure.supxlabel("\n".join(_key_lines(roof)), x=0.02, ha="left", fontsize=8)
+    return figure
+
+
+def _marks(size_m: float) -> tuple[list[float], list[str]]:
+    """Places and labels of a scale that counts from one edge, about six in all."""
+    step = next((s for s in (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0) if size_m <= 6.5 * s), 100.0)
+    places = [number * step for number in range(int(size_m / step + 1e-9) + 1)]
+    return [place - size_m / 2.0 for place in places], [f"{place:g}" for place in places]
+
+
+def _key_lines(roof: Roof) -> list[str]:
+    """What the numbers on the plan stand for, each with its size."""
+    words = [
+        f"{_short(box.name)}, {box.length_m:g} × {box.depth_m:g} m, {box.height_m:g} m high"
+        for box in roof.obstacles
+    ]
+    words += [f"{_short(way.name)}, {way.width_m:g} m wide" for way in roof.walkways]
+    text = ";   ".join(f"{number}  {word}" for number, word in enumerate(words, start=1))
+    return textwrap.wrap(text, KEY_WIDTH)
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= NAME_WIDTH else name[: NAME_WIDTH - 1] + "…"
+
+
+def _draw_what_stands_there(axis: Axes, roof: Roof) -> None:
+    half = np.array([roof.length_m, roof.depth_m]) / 2.0
+    free = [np.clip(corners, -half, half) for corners in kept_free(roof)]
+    for number, corners in enumerate(free, start=1):
+        if number > len(roof.obstacles):
+            axis.add_patch(Polygon(corners, fc="white", ec=MID, hatch="....", lw=0.7))
+        else:
+            axis.add_patch(Polygon(corners, fc="none", ec=WARM, ls=":", lw=0.8))
+            box = roof.obstacles[number - 1]
+            low = np.array([box.along_m, box.up_m]) - half
+            size = np.array([box.length_m, box.depth_m])
+            corners = low + size * np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+            axis.add_patch(Polygon(corners, fc=PALE, ec=INK, hatch="xxxx", lw=0.8))
+        x, y = corners.mean(axis=0).tolist()
+        axis.text(x, y, str(number), ha="center", va="center", fontsize=7,
+                  bbox={"boxstyle": "circle,pad=0.15", "fc": "white", "ec": INK, "lw": 0.6})
+
+
+def _draw_row(axis: Axes, fit: RoofFit, place: RowPlace) -> None:
+    rows = fit.rows
+    turn = Affine2D().rotate_deg(fit.turn_deg) + axis.transData
+    high = rows.module_up_m
+    shrink = rows.footprint_m / rows.slant_m
+    for number in range(place.modules_along):
+        for layer in range(place.modules_up):
+            corner = (
+                place.along_m + number * (rows.along_m + rows.gap_m),
+                place.across_m + layer * (high + rows.gap_m) * shrink,
+            )
+            axis.add_patch(
+                Rectangle(corner, rows.along_m, high * shrink, fc=LIGHT, ec=DARK, lw=0.7,
+                          transform=turn)
+            )
+
+
+def _outline(axis: Axes, half_x: float, half_y: float, *, edge: str, style: str) -> None:
+    corner = (-half_x, -half_y)
+    axis.add_patch(Rectangle(corner, 2.0 * half_x, 2.0 * half_y, fc="none", ec=edge, ls=style))
+
+
+def _north_arrow(axis: Axes, roof: Roof) -> None:
+    """North on the roof plan; the slope falls down the page, towards the roof's azimuth."""
+    angle = math.radians(roof.azimuth_deg)
+    along, up = math.sin(angle), -math.cos(angle)
+    x, y = roof.length_m / 2.0 + 1.2, roof.depth_m / 2.0 - 0.7
+    axis.annotate(
+        "", xy=(x + 0.55 * along, y + 0.55 * up), xytext=(x - 0.55 * along, y - 0.55 * up),
+        arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.2},
+    )
+    axis.text(x + 0.95 * along, y + 0.95 * up, "N", ha="center", va="center", fontsize=8)
+
+
+FLUSH_GAP_M = 0.1
+"""Gap drawn under modules that lie along their roof, so that both lines are seen."""
+
+
+@styled
+def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Figure:
+    """Side view of two rows on their roof, to scale, with the lowest sun of the shadow rule."""
+    figure, (axis,) = sheet(7.2, 2.3)
+    slope = math.radians(rows.section_slope_deg)
+    along_roof = np.array([math.cos(slope), math.sin(slope)])
+    lift = slope + math.radians(rows.lift_deg)
+    along_row = rows.slant_m * np.array([math.cos(lift), math.sin(lift)])
+    length = pitch_m + rows.footprint_m
+    ends = np.array([-0.3 * along_roof, (length + 0.6) * along_roof])
+    axis.plot(ends[:, 0], ends[:, 1], color=INK, lw=2.0, label="roof")
+    flush = rows.lift_deg == 0.0
+    stand_off = np.array([-along_roof[1], along_roof[0]]) * (FLUSH_GAP_M if flush else 0.0)
+    for number in range(2):
+        foot = number * pitch_m * along_roof + stand_off
+        top = foot + along_row
+        axis.plot([foot[0], top[0]], [foot[1], top[1]], color=DARK, lw=4.0,
+                  solid_capstyle="butt", label="modules" if number == 0 else None)
+        down = top - along_roof * float((top - foot) @ along_roof)
+        axis.plot([top[0], (foot + top - down)[0]], [top[1], (foot + top - down)[1]],
+                  color=MID, lw=1.0)
+    if rule_m is not None and rows.lift_deg > 0.0:
+        ray = rule_m * along_roof - along_row
+        ends = np.array([along_row - 0.5 * ray, along_row + ray])
+        sun_deg = math.degrees(math.atan2(-ray[1], ray[0]))
+        axis.plot(ends[:, 0], ends[:, 1], color=WARM, lw=1.2, ls="--",
+                  label=f"lowest sun of the rule, {sun_deg:.0f}° in this section")
+    below = np.array([along_roof[1], -along_roof[0]])
+    ends_m = [(place * along_roof + 0.15 * below).tolist() for place in (0.0, pitch_m)]
+    axis.annotate("", xy=ends_m[1], xytext=ends_m[0],
+                  arrowprops={"arrowstyle": "<->", "color": INK, "lw": 1.0})
+    x, y = (pitch_m / 2.0 * along_roof + 0.3 * below).tolist()
+    axis.text(x, y, f"pitch {pitch_m:.2f} m", ha="left" if slope > 0.1 else "center", va="top")
+    lowest = min(0.0, (length + 0.6) * along_roof[1]) - 0.65
+    axis.set(title=f"Two {rows.orientation} rows from the side, to scale", xlabel="[m]",
+             ylabel="[m]", aspect="equal",
+             ylim=(lowest, max(1.2, along_row[1] + 0.6, top[1] + 0.4)))
+    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+    return figure

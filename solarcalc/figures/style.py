@@ -1,0 +1,55 @@
+"""The look of every picture: inks that differ in grey as well, one style, an empty sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
+
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+INK = "#1f2a33"
+PALE = "#e6e9ec"
+DARK, MID, LIGHT, WARM = "#23395b", "#5b8aa6", "#b9cdd8", "#c2571a"
+"""One dark, one middle, one light blue and a warm accent; their greys differ as well."""
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+P = ParamSpec("P")
+
+_STYLE: Any = {
+    "font.size": 9.0,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "text.parse_math": False,
+    "svg.hashsalt": "solarcalc",
+}
+
+
+def sheet(width: float, height: float, columns: int = 1, **grid: Any) -> tuple[Figure, list[Axes]]:
+    """An empty figure [inch] and its axes, in our style, without pyplot's hidden state."""
+    figure = Figure(figsize=(width, height), layout="constrained")
+    axes = figure.subplots(1, columns, squeeze=False, **grid)
+    return figure, list(axes.ravel())
+
+
+def styled(function: Callable[P, Figure]) -> Callable[P, Figure]:
+    """Draw in our own style whatever the reader's settings are."""
+
+    @wraps(function)
+    def draw(*args: P.args, **kwargs: P.kwargs) -> Figure:
+        with rc_context(_STYLE):
+            return function(*args, **kwargs)
+
+    return draw
