@@ -6,7 +6,11 @@ from solarcalc.job.array import (
     string_verdicts,
     yearly_harvest,
 )
-from solarcalc.job.assumptions import board_assumptions, light_assumptions
+from solarcalc.job.assumptions import (
+    board_assumptions,
+    hardware_assumptions,
+    light_assumptions,
+)
 from solarcalc.job.boards import (
     autonomy_days,
     battery_answer,
@@ -36,6 +40,7 @@ from solarcalc.job.tables import (
     battery_values,
     board_profiles_w,
     flow_table,
+    hardware_table,
     load_table,
     loss_table,
     month_table,
@@ -68,6 +73,8 @@ __all__ = [
     "energy_by_tilt",
     "flow_table",
     "flows_by_month",
+    "hardware_assumptions",
+    "hardware_table",
     "light_assumptions",
     "load_table",
     "loss_table",

@@ -15,10 +15,12 @@ from solarcalc.harvest.light import RowLight, Setup, light_on_rows
 from solarcalc.job.opening import Job
 from solarcalc.loads import energy_per_day_wh
 from solarcalc.roof import (
+    Hardware,
     Orientation,
     RoofFit,
     Rows,
     fit_on_roof,
+    hardware_of,
     pitch_of,
     rows_of,
     shadow_rule_pitch_m,
@@ -44,12 +46,15 @@ class Standing:
         What the shadow rule asks [m]; None where it has no answer.
     roof_fit : RoofFit
         The roof filled at that pitch.
+    hardware : Hardware
+        Rails, clamps, feet and weight of the filled roof.
     """
 
     rows: Rows
     pitch_m: float
     rule_m: float | None
     roof_fit: RoofFit
+    hardware: Hardware
 
 
 def standing(job: Job, orientation: Orientation | None = None) -> Standing:
@@ -73,7 +78,13 @@ def standing(job: Job, orientation: Orientation | None = None) -> Standing:
         spread = (depth - rows.footprint_m) / max(site.array.rows - 1, 1)
         pitch_m = max(rows.least_pitch_m, spread)
     fit = fit_on_roof(rows, site.roof, pitch_m=pitch_m)
-    return Standing(rows=rows, pitch_m=pitch_m, rule_m=rule_m, roof_fit=fit)
+    return Standing(
+        rows=rows,
+        pitch_m=pitch_m,
+        rule_m=rule_m,
+        roof_fit=fit,
+        hardware=hardware_of(fit, site.module, site.rails),
+    )
 
 
 def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[RowLight, ...]:
@@ -160,7 +171,7 @@ def roof_verdicts(job: Job) -> list[Verdict]:
     stands, array = standing(job), job.site.array
     fit = stands.roof_fit
     per_row = -(-array.module_count // array.rows)
-    sizes = sorted((place.modules_along * place.modules_up for place in fit.places), reverse=True)
+    sizes = sorted(fit.row_sizes, reverse=True)
     room = sum(min(size, per_row) for size in sizes[: array.rows])
     fits = array.rows <= len(sizes) and room >= array.module_count
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
@@ -170,8 +181,10 @@ def roof_verdicts(job: Job) -> list[Verdict]:
             "failed",
             item="Modules on the roof",
             found=f"{array.module_count} in {array.rows} rows of {per_row}",
-            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}",
-            clause="counting on the roof inside its edge setback; obstacles not counted",
+            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}"
+            if sizes
+            else "none fits",
+            clause="counting on the roof inside its edge setback, clear of what stands on it",
             remedy="fewer modules or rows, a smaller pitch, or the other way round",
         )
     ]

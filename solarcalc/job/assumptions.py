@@ -10,7 +10,7 @@ from solarcalc.battery import STORE_MODEL
 from solarcalc.harvest.diode import DIODE_MODEL
 from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
 from solarcalc.job.opening import Job
-from solarcalc.roof import WALKWAY_M
+from solarcalc.roof import HARDWARE_CONSTANTS, WALKWAY_M
 from solarcalc.shading import SHADE_MODEL, SKY_MASK_MODEL
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
@@ -38,6 +38,11 @@ def light_assumptions(job: Job) -> list[Sourced]:
         DUST_MODEL, DUST_BY_TILT, RATE_TILT_DEG, HEAT_MODEL, DIODE_MODEL,
         *_defaults(job, ("roof", "array", "soiling", "losses")),
     ]
+
+
+def hardware_assumptions(job: Job) -> list[Sourced]:
+    """What the count of rails, clamps, feet and weight takes for granted."""
+    return [*HARDWARE_CONSTANTS, *_defaults(job, ("rails",))]
 
 
 def board_assumptions(job: Job) -> list[Sourced]:

@@ -69,7 +69,7 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
     if fit.module_count == 0:
         return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0,
                        shade_loss_frac=0.0, mask_loss_frac=0.0, dust_loss_frac=0.0)
-    row_count = len(fit.places)
+    row_count = fit.row_count
     rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
     sums = {
         step: sum(row.share * float(row.light[step].sum()) for row in rows_light)
@@ -114,7 +114,7 @@ def _pitch_row(
 ) -> tuple[str, float, int, float, float]:
     if fit.module_count == 0:
         return orientation, fit.pitch_m, 0, 0.0, 0.0
-    yield_kwh = array_kwh_per_kwp(job, rows, pitch_m=fit.pitch_m, row_count=len(fit.places))
+    yield_kwh = array_kwh_per_kwp(job, rows, pitch_m=fit.pitch_m, row_count=fit.row_count)
     roof_kwh = yield_kwh * fit.module_count * job.site.module.pmax_w / 1000.0
     return orientation, fit.pitch_m, fit.module_count, yield_kwh, roof_kwh
 
@@ -147,7 +147,11 @@ def orientation_answer(job: Job, variants: dict[Orientation, Variant]) -> str:
     best, other = sorted(variants, key=lambda name: variants[name].array_kwh, reverse=True)
     first, second = variants[best], variants[other]
     if first.fit.module_count == 0:
-        return "No module of this size fits on this roof inside its edge setback, either way."
+        there = job.site.roof.obstacles or job.site.roof.walkways
+        clear = ", clear of its obstacles and walkways" if there else ""
+        return (
+            f"No module of this size fits on this roof inside its edge setback{clear}, either way."
+        )
     if second.fit.module_count == 0:
         return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
     if second.array_kwh == 0.0:

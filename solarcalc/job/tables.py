@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import pairwise
 from typing import TypeAlias
 
@@ -20,7 +20,7 @@ from solarcalc.job.boards import (
 from solarcalc.job.opening import Job
 from solarcalc.job.orientation import Variant
 from solarcalc.loads import daily_profile_w, energy_per_day_wh
-from solarcalc.roof import Orientation
+from solarcalc.roof import Hardware, Orientation
 from solarcalc.supply import SupplyYear
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -62,6 +62,44 @@ def array_inputs(job: Job) -> list[Row]:
         _line("Mounting", array.mounting),
         _line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
         _line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
+        *_what_stands_there(job),
+    ]
+
+
+def _what_stands_there(job: Job) -> list[Row]:
+    """Obstacles and walkways of the roof, numbered as on its plan."""
+    rows = []
+    for box in job.site.roof.obstacles:
+        size = f"{box.length_m:g} × {box.depth_m:g}, {box.height_m:g} high,"
+        rows.append((box.name, f"{size} {box.clearance_m:g} kept free around"))
+    for way in job.site.roof.walkways:
+        rows.append((way.name, f"{way.width_m:g} wide, {way.runs} the eaves"))
+    return [_line(f"{number}  {name}", size, "m")
+            for number, (name, size) in enumerate(rows, start=1)]
+
+
+def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
+    """What holds the modules of the filled roof, one column an orientation."""
+    parts = {name: variant.stands.hardware for name, variant in variants.items()}
+    lines: list[tuple[str, str, Callable[[Hardware], int | str]]] = [
+        ("Rail laid", "m", lambda h: f"{h.rail_m:.1f}"),
+        ("Stock lengths of rail to buy", "", lambda h: h.stock_count),
+        ("Left over from them", "%", lambda h: f"{100.0 * h.waste_frac:.0f}"),
+        ("Splices", "", lambda h: h.splice_count),
+        ("Expansion joints", "", lambda h: h.expansion_joint_count),
+        ("Gap at each of them", "mm", lambda h: f"{h.expansion_gap_mm:.0f}"),
+        ("Mid clamps", "", lambda h: h.mid_clamp_count),
+        ("End clamps", "", lambda h: h.end_clamp_count),
+        ("Roof feet", "", lambda h: h.foot_count),
+        ("Modules, rails and feet", "kg", lambda h: f"{h.mass_kg:.0f}"),
+        ("Roof the rows take", "m²", lambda h: f"{h.area_used_m2:.1f}"),
+        ("Weight over that roof", "kg/m²", lambda h: f"{h.load_on_roof_kg_per_m2:.1f}"),
+        ("Weight over the modules' faces", "kg/m²",
+         lambda h: f"{h.load_on_modules_kg_per_m2:.1f}"),
+    ]
+    return [
+        {"what": what, **{name: figure(part) for name, part in parts.items()}, "unit": unit}
+        for what, unit, figure in lines
     ]
 
 
@@ -71,7 +109,7 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
         {
             "orientation": name,
             "row pitch [m]": variant.stands.pitch_m,
-            "rows": len(variant.fit.places),
+            "rows": variant.fit.row_count,
             "modules": variant.fit.module_count,
             "array power [kWp]": variant.peak_kwp,
             "array energy [kWh]": variant.array_kwh,
@@ -101,6 +139,15 @@ def orientation_values(
             f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
             f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
             f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
+            f"{name}_rail_m": round(variant.stands.hardware.rail_m, 1),
+            f"{name}_rail_stock_count": variant.stands.hardware.stock_count,
+            f"{name}_mid_clamp_count": variant.stands.hardware.mid_clamp_count,
+            f"{name}_end_clamp_count": variant.stands.hardware.end_clamp_count,
+            f"{name}_roof_foot_count": variant.stands.hardware.foot_count,
+            f"{name}_area_used_m2": round(variant.stands.hardware.area_used_m2, 1),
+            f"{name}_dead_load_kg_per_m2": round(
+                variant.stands.hardware.load_on_modules_kg_per_m2, 1
+            ),
         }
     return values
 
