@@ -21,7 +21,8 @@ from solarcalc.circuit.module import (
 CURRENT_POINTS = 256
 """Currents of a curve from none to a little above the photocurrent."""
 FINE_CURRENT_POINTS = 2000
-_BACKWARD_POINTS = 16
+_BACKWARD_POINTS = 32
+_LEAST_BACKWARD = 1e-5
 _TOP_SHARE = 1.01
 
 
@@ -154,8 +155,12 @@ class Best:
 
 
 def current_shares(points: int = CURRENT_POINTS) -> np.ndarray:
-    """Currents of a curve as shares of the photocurrent: some backwards, most forwards."""
-    backward = np.linspace(-1.0, 0.0, _BACKWARD_POINTS)[:-1]
+    """Currents of a curve as shares of the photocurrent: some backwards, most forwards.
+
+    Backwards they crowd towards none: a dark half draws its small current over most of its
+    voltage.
+    """
+    backward = -np.geomspace(1.0, _LEAST_BACKWARD, _BACKWARD_POINTS)
     forward = _TOP_SHARE * np.linspace(0.0, 1.0, points) ** 1.25  # denser at small currents
     result: np.ndarray = np.concatenate([backward, forward])
     return result
