@@ -410,6 +410,89 @@ def test_contradictions(
     assert allowed in fault.allowed
 
 
+TANK = """
+[[roof.obstacles]]
+name = "Tank"
+along_m = 9.0
+up_m = 5.0
+length_m = 1.2
+depth_m = 1.2
+height_m = 1.5
+clearance_m = 0.3
+"""
+HATCH = TANK.replace("Tank", "Hatch").replace("along_m = 9.0", "along_m = 2.0")
+WAY = """
+[[roof.walkways]]
+name = "Way"
+runs = "along"
+from_m = 4.0
+width_m = 0.6
+"""
+SECOND = 'roof.obstacles[2]{} (obstacle 2, "Hatch")'
+ON_THE_ROOF = [
+    (TANK.replace("1.2", "-1.2", 1), 'roof.obstacles[1].length_m (obstacle 1, "Tank")',
+     "-1.2", "above 0 up to 500 m"),
+    (TANK.replace("0.3", "-0.3"), 'roof.obstacles[1].clearance_m (obstacle 1, "Tank")',
+     "-0.3", "from 0 to 10 m"),
+    (TANK.replace("height_m = 1.5\n", ""), 'roof.obstacles[1].height_m (obstacle 1, "Tank")',
+     "nothing", "from 0 to 50 m"),
+    (TANK.replace("height_m", "hight_m = 1.0\nheight_m"),
+     'roof.obstacles[1].hight_m (obstacle 1, "Tank")', "hight_m", "height_m, clearance_m"),
+    (TANK.replace("9.0", "11.0"), 'roof.obstacles[1].along_m (obstacle 1, "Tank")',
+     "along_m = 11 with length_m = 1.2, up to 12.2 m", "up to 12 m, where the roof ends"),
+    (TANK.replace("5.0", "7.0"), 'roof.obstacles[1].up_m (obstacle 1, "Tank")',
+     "up_m = 7 with depth_m = 1.2, up to 8.2 m", "up to 8 m, where the roof ends"),
+    (TANK + HATCH.replace("Hatch", "tank"),
+     'roof.obstacles[2].name (obstacle 2, "tank")', "tank", "under its own name"),
+    (TANK + HATCH.replace("2.0", "8.0"), SECOND.format(""), "in the place of 'Tank'",
+     "each on ground of its own"),
+    (WAY.replace("4.0", "7.5"), 'roof.walkways[1].from_m (walkway 1, "Way")',
+     "from_m = 7.5 with width_m = 0.6, up to 8.1 m", "up to 8 m"),
+    (WAY.replace('"along"', '"across"').replace("4.0", "11.5"),
+     'roof.walkways[1].from_m (walkway 1, "Way")', "up to 12.1 m", "up to 12 m"),
+    (WAY.replace('"along"', '"up"'), 'roof.walkways[1].runs (walkway 1, "Way")', "'up'",
+     "one of along, across"),
+    (WAY + WAY.replace("Way", "Other"), 'roof.walkways[2] (walkway 2, "Other")',
+     "in the place of 'Way'", "each on ground of its own"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("tables", "place", "given", "allowed"), ON_THE_ROOF)
+def test_what_cannot_stand_on_the_roof(
+    tmp_path: Path, tables: str, place: str, given: str, allowed: str
+) -> None:
+    fault = only(tmp_path, BASE + tables)
+    assert fault.where == f"shop.toml: {place}"
+    assert given in fault.given
+    assert allowed in fault.allowed
+
+
+def test_what_may_stand_on_the_roof(tmp_path: Path) -> None:
+    """Against one another, against the edge, a walkway across another and past a box."""
+    beside = HATCH.replace("2.0", "10.2")  # from where the tank ends
+    corner = TANK.replace("Tank", "Corner").replace("9.0", "10.8").replace("5.0", "6.8")
+    across = WAY.replace("Way", "Up").replace('"along"', '"across"').replace("4.0", "9.5")
+    text = BASE + TANK + beside.replace("1.2", "0.5", 1) + corner + WAY + across
+    roof = read_site(put(tmp_path, text)).site.roof
+    assert [box.name for box in roof.obstacles] == ["Tank", "Hatch", "Corner"]
+    assert [way.runs for way in roof.walkways] == ["along", "across"]
+
+
+def test_faults_on_a_roof_of_unsound_size_are_not_guessed_at(tmp_path: Path) -> None:
+    text = edited({"roof.length_m": "-1"}) + TANK.replace("5.0", "70.0") + WAY
+    found = {fault.where.removeprefix("shop.toml: ") for fault in faults(tmp_path, text)}
+    assert found == {"roof.length_m", 'roof.obstacles[1].up_m (obstacle 1, "Tank")'}
+
+
+def test_rails_are_left_to_their_defaults_and_may_be_given(tmp_path: Path) -> None:
+    assert read_site(put(tmp_path, BASE)).site.rails.stock_length_m == 4.2
+    given = read_site(put(tmp_path, BASE + "[rails]\nstock_length_m = 3.3\n")).site.rails
+    assert (given.stock_length_m, given.foot_spacing_m) == (3.3, 1.2)
+    fault = only(tmp_path, BASE + "[rails]\nmass_kg_per_m = -1.0\n")
+    assert fault.where == "shop.toml: rails.mass_kg_per_m"
+    assert fault.allowed == "a number from 0 to 20 kg/m"
+
+
 def test_equal_values_that_are_allowed(tmp_path: Path) -> None:
     text = edited(
         {
@@ -790,7 +873,7 @@ def test_template_is_sound_with_every_default_written_out(tmp_path: Path) -> Non
     """Taking the mark off any commented key of an ordinary table leaves the file sound."""
     skip = re.compile(
         r"^# (equipment_files|hour_label|utc_offset_h|station_|columns"
-        r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed) ?"
+        r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed|year) ?"
     )
     lines = [
         line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_]+ = |\[\[)", "", line)
