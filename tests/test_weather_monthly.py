@@ -20,9 +20,9 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.job import changed, open_job
 from solarcalc.sitefile import read_site
-from solarcalc.sitefile.monthly import above_air_kwh_m2_day
 from solarcalc.sitefile.read import library_folder
 from solarcalc.sitefile.records import MonthlyMeans, WeatherChoice
+from solarcalc.sitefile.weather_source import above_air_kwh_m2_day
 from solarcalc.sun import extraterrestrial_daily_mj_m2, sun_of_hours
 from solarcalc.weather import WeatherYear, make_weather, read_weather, read_weather_file
 from solarcalc.weather.clearness import (

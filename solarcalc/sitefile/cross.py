@@ -10,8 +10,8 @@ from pydantic.fields import FieldInfo
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.monthly import monthly_faults
-from solarcalc.sitefile.records import MONTHLY, WEATHER_COLUMNS
+from solarcalc.sitefile.records import NO_FILE, WEATHER_COLUMNS
+from solarcalc.sitefile.weather_source import weather_source_faults
 from solarcalc.sitefile.wording import Loc, Origins, shown, type_at, where
 
 PMAX_TOLERANCE_FRAC = 0.03
@@ -184,7 +184,7 @@ def _battery(sound: Sound) -> Iterator[Fault]:
 
 def _weather_format(sound: Sound) -> Iterator[Fault]:
     source, named = sound.get("weather", "source"), sound.get("weather", "format")
-    if source is None or named is None or source == MONTHLY:
+    if source is None or named is None or source in NO_FILE:
         return
     known = _known_format(source) if named == "auto" else named
     if known in (None, "csv"):
@@ -375,7 +375,7 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _weather_format,
     _weather_columns,
     _station,
-    monthly_faults,
+    weather_source_faults,
     _loads,
     _appliance_names,
     _roof_names,

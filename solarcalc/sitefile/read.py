@@ -13,7 +13,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.sitefile.cross import Sound, cross_faults
 from solarcalc.sitefile.equipment import fill_in_equipment
-from solarcalc.sitefile.records import MONTHLY, Site
+from solarcalc.sitefile.records import NO_FILE, Site
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.wording import faults_of, plain, shown
 from solarcalc.sitefile.zone import standard_time_offset_h, zone_fault
@@ -177,7 +177,7 @@ def _weather_file(source: str, folder: Path, where: str) -> Path:
 
 def _weather(sound: Sound, path: Path, faults: list[Fault]) -> None:
     source = sound.get("weather", "source")
-    if source is None or source == MONTHLY:
+    if source is None or source in NO_FILE:
         return
     try:
         _weather_file(source, path.parent, f"{plain(path.name)}: weather.source")

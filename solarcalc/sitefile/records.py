@@ -31,6 +31,11 @@ class Place(Record):
 MONTHLY = "monthly"
 """Weather source that makes the year from [weather.monthly]."""
 
+DOWNLOAD = "download"
+"""Weather source that fetches one year of an open hourly dataset and keeps it."""
+
+NO_FILE = (MONTHLY, DOWNLOAD)
+"""Weather sources that name no file."""
 
 _MONTHLY_LIMITS = {
     "ghi_kwh_m2_day": (0.0, 15.0),
@@ -71,7 +76,7 @@ class WeatherChoice(Record):
     """[weather]: the typical year and how far it may be trusted."""
 
     source: FileName = Field(
-        description='a file, library:FILE of pvlib\'s own data, or "monthly"'
+        description='a file, library:FILE of pvlib\'s own data, "monthly" or "download"'
     )
     format: Literal["auto", "tmy2", "tmy3", "epw", "csv"] = "auto"
     hour_label: Literal["start", "middle", "end"] = Field(
@@ -93,6 +98,9 @@ class WeatherChoice(Record):
     max_distance_km: float = Field(default=100.0, gt=0.0, le=20100.0)
     rebuild_beam: bool = Field(
         default=False, description="keep global, rebuild beam and diffuse by decomposition"
+    )
+    year: int | None = Field(
+        default=None, ge=2001, le=2100, description="of the download, from 2001 on"
     )
     monthly: MonthlyMeans | None = None
 

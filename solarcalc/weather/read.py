@@ -11,11 +11,12 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import to_zone_of_year
 from solarcalc.basis.verdict import Verdict
 from solarcalc.sitefile.read import SiteFile, weather_path
-from solarcalc.sitefile.records import MONTHLY, MonthlyMeans, WeatherChoice
+from solarcalc.sitefile.records import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
 from solarcalc.weather.beam import with_beam_and_diffuse
 from solarcalc.weather.calendar import lay_on_year
 from solarcalc.weather.clock import check_clear_days, without_night_sun
 from solarcalc.weather.closure import check_closure
+from solarcalc.weather.download import content_from_download
 from solarcalc.weather.formats import read_file
 from solarcalc.weather.gaps import without_gaps
 from solarcalc.weather.limits import without_impossible
@@ -51,6 +52,11 @@ def read_weather(sitefile: SiteFile) -> WeatherYear:
             offset_h=sitefile.offset_h,
             where=sitefile.path.name,
         )
+    if choice.source == DOWNLOAD and choice.year is not None:
+        site = _site(place.latitude_deg, place.longitude_deg, place.elevation_m)
+        content = content_from_download(choice.year, site=site, where=sitefile.path.name)
+        source = Source(where=sitefile.path.name, path=content.path)
+        return _year(content, choice, site, sitefile.offset_h, source)
     return read_weather_file(
         weather_path(sitefile),
         choice,

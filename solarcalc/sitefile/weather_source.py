@@ -1,4 +1,4 @@
-"""Checks of [weather.monthly]: there when it is needed, and possible under the sun of the place."""
+"""Checks of weather that is no file: what it needs is there, and the sun of the place allows it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.sitefile.records import MONTHLY
+from solarcalc.sitefile.records import DOWNLOAD, MONTHLY
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.cross import Sound
@@ -28,45 +28,53 @@ _FILE_ONLY = (
     "station_longitude_deg",
     "station_elevation_m",
     "max_distance_km",
-    "rebuild_beam",
 )
+_NEEDS = {
+    MONTHLY: ("monthly", "the table [weather.monthly] with ghi_kwh_m2_day and temp_air_c"),
+    DOWNLOAD: ("year", "year = 2001 or later"),
+}
+"""Source that is no file: the key it needs and alone may have, and that key in words."""
+
 _MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def monthly_faults(sound: Sound) -> Iterator[Fault]:
-    """Every fault of the monthly means that is not one of a single key."""
+def weather_source_faults(sound: Sound) -> Iterator[Fault]:
+    """Every fault of monthly means or of a download that is not one of a single key."""
     source = sound.get("weather", "source")
     if source is None:
         return
-    if source != MONTHLY:
-        if sound.given("weather", "monthly"):
+    for other, (key, _) in _NEEDS.items():
+        if source != other and sound.given("weather", key):
             yield sound.fault(
-                ("weather", "monthly"),
-                f"the table, with source = {source!r}"[:120],
-                f'left out, or source = "{MONTHLY}"',
-                "only one of file and monthly means can be the weather",
+                ("weather", key),
+                f"given with source = {source!r}"[:120],
+                f'left out, or source = "{other}"',
+                "the weather comes from one source",
             )
+    if source not in _NEEDS:
         return
-    for name in _FILE_ONLY:
+    refused = (*_FILE_ONLY, "rebuild_beam") if source == MONTHLY else _FILE_ONLY
+    for name in refused:
         if sound.given("weather", name):
             yield sound.fault(
                 ("weather", name),
                 sound.data["weather"][name],
-                f'left out with source = "{MONTHLY}"',
+                f'left out with source = "{source}"',
                 "it is about a weather file, and there is none",
                 f"take {name} out",
             )
-    if not sound.given("weather", "monthly"):
+    key, words = _NEEDS[source]
+    if not sound.given("weather", key):
         yield sound.fault(
-            ("weather", "monthly"),
+            ("weather", key),
             "nothing",
-            "the table [weather.monthly] with ghi_kwh_m2_day and temp_air_c",
-            f'source = "{MONTHLY}" makes the year from twelve monthly means',
-            "add the table; solarcalc new NAME shows every key",
+            words,
+            f'source = "{source}" goes by it',
+            "add it; solarcalc new NAME shows every key",
         )
-        return
-    yield from _clearness(sound)
+    elif source == MONTHLY:
+        yield from _clearness(sound)
 
 
 def _clearness(sound: Sound) -> Iterator[Fault]:

@@ -1,0 +1,155 @@
+"""One year of an open hourly dataset for the site, fetched once and kept on the disk."""
+
+from __future__ import annotations
+
+import os
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+import pandas as pd
+from pvlib import iotools
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
+
+DATASET = "NASA POWER, hourly"
+SITE_OF_DATASET = "https://power.larc.nasa.gov"
+_RAIN_THERE = "PRECTOTCORR"  # "precipitation corrected", mm in the hour; POWER parameter list
+_COLUMNS = (*RADIATION, *AIR, RAIN)
+
+
+def cache_folder() -> Path:
+    """Folder of the downloaded years: the user's cache folder, as each system has it."""
+    home = Path.home()
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = home / "Library" / "Caches"
+    else:
+        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
+    return base / "solarcalc" / "weather"
+
+
+def cached_path(year: int, site: Place) -> Path:
+    """File a downloaded year of a place is kept in; 4 decimals of a degree are about 10 m."""
+    name = f"power_{site.latitude_deg:.4f}_{site.longitude_deg:.4f}_{year}.csv"
+    return cache_folder() / name
+
+
+def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
+    """One real year at the site, from the disk or else from the network.
+
+    Parameters
+    ----------
+    year : int
+        2001 or later.
+    site : Place
+        Its latitude and longitude are sent to the server of the dataset.
+    where : str
+        Name of the site file, for messages.
+
+    Returns
+    -------
+    FileContent
+        8760 hours, 8784 in a leap year, at UTC.
+
+    Raises
+    ------
+    InputError
+        When the year is not on the disk and cannot be fetched, or the answer is not a year.
+    """
+    path = cached_path(year, site)
+    source = Source(where=where, path=path)
+    kept = _read(path)
+    hours = _fetched(year, site, source) if kept is None else kept
+    if kept is None and not hours[list(RADIATION)].isna().any().any():
+        _keep(hours, path)
+    return FileContent(
+        path=path,
+        format_name=f"{DATASET}, {year}",
+        hours=hours,
+        station=Place(
+            name=f"{DATASET}, cell of the site",
+            latitude_deg=site.latitude_deg,
+            longitude_deg=site.longitude_deg,
+            elevation_m=site.elevation_m,
+        ),
+        offset_h=0.0,
+        label_convention="each hour is named by its start, at UTC",
+        verdicts=(
+            Verdict(
+                item="Weather of the year",
+                found=f"the single year {year}, from satellites and a weather model",
+                limit="a typical year, or measurements at the place",
+                unit="",
+                outcome="caution",
+                clause=f"{DATASET}, {SITE_OF_DATASET}; {NO_SOURCE}",
+                remedy="compute a darker year as well; a cell is tens of kilometres wide and"
+                " knows nothing of a valley's fog or a coast's haze",
+            ),
+        ),
+    )
+
+
+def _read(path: Path) -> pd.DataFrame | None:
+    """The kept year, or None where there is none or it is broken (it is then fetched anew)."""
+    try:
+        hours = pd.read_csv(path, comment="#", index_col="time")
+        hours.index = pd.to_datetime(hours.index, utc=True)
+        known: pd.DataFrame = hours[[name for name in _COLUMNS if name in hours]].astype(float)
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    whole = len(known) >= HOURS_IN_YEAR and set(_COLUMNS) - {RAIN} <= set(known)
+    return known if whole else None
+
+
+def _keep(hours: pd.DataFrame, path: Path) -> None:
+    """Write the year whole or not at all; a disk that cannot be written is no fault."""
+    partial = path.with_name(f"{path.name}.{os.getpid()}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with partial.open("w", encoding="utf-8", newline="\n") as file:
+            file.write(f"# {DATASET}, {SITE_OF_DATASET}; W/m2, degC, m/s, mm; starts of hours\n")
+            hours.to_csv(file, index_label="time")
+        partial.replace(path)
+    except OSError:
+        with suppress(OSError):
+            partial.unlink()
+
+
+def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
+    """The year from the server of the dataset."""
+    try:
+        hours, _ = iotools.get_nasa_power(
+            site.latitude_deg,
+            site.longitude_deg,
+            start=f"{year}-01-01",
+            end=f"{year}-12-31",
+            parameters=[*RADIATION, *AIR, _RAIN_THERE],
+        )
+    except OSError as error:  # an answer that says no; else no network, or no answer
+        kind = type(error).__name__
+        said = str(error) if kind == "HTTPError" else f"the server cannot be reached: {kind}"
+        raise _no_download(source, said) from error
+    except (ValueError, KeyError, TypeError) as error:
+        raise _no_download(source, f"an answer that is no weather: {error}") from error
+    known: pd.DataFrame = hours.rename(columns={_RAIN_THERE: RAIN})
+    absent = [name for name in _COLUMNS if name not in known and name != RAIN]
+    if absent:
+        raise _no_download(source, "an answer without " + ", ".join(absent))
+    return known[[name for name in _COLUMNS if name in known]].astype(float)
+
+
+def _no_download(source: Source, found: str) -> InputError:
+    return source.error(
+        found=f"is not on this disk and cannot be fetched ({' '.join(found.split())[:200]})",
+        allowed=f"a network that reaches {SITE_OF_DATASET}, once; the year is then kept in"
+        f" {source.path.parent}",
+        why='source = "download" takes one year of an open hourly dataset',
+        remedy="connect and try again; or use a weather file; or source = \"monthly\" with the"
+        " twelve means of the place",
+    )
