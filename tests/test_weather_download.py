@@ -104,7 +104,8 @@ def test_it_says_that_it_is_one_year_of_a_dataset(server, tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("answer", "said"),
     [
-        (requests.ConnectionError("Name or service\nnot known"), "the server cannot be reached: ConnectionError"),
+        (requests.ConnectionError("Name or service not known"), "reached: ConnectionError"),
+        (requests.Timeout("too slow"), "the server cannot be reached: Timeout"),
         (requests.HTTPError({"message": "busy"}), "busy"),
         (ValueError("not JSON"), "no weather: not JSON"),
         (KeyError("properties"), "no weather: 'properties'"),

@@ -138,5 +138,5 @@ def scaled_to_sum(parts: Values, most: Values, value: float) -> Values:
         free = scaled if gap < 0.0 else np.where(scaled < most, scaled, 0.0)
         if value >= filled or free.sum() <= 0.0:
             return np.asarray(most * (value / filled), dtype=float)
-        scaled = np.minimum(scaled + free * (gap / free.sum()), most)
+        scaled = np.minimum(scaled + free / free.sum() * gap, most)
     return np.asarray(scaled, dtype=float)
