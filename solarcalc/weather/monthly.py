@@ -163,8 +163,8 @@ def _verdicts(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> list[Ver
             outcome="caution",
             clause=METHOD,
             remedy="take an hourly file of the place when there is one; try other seeds to see"
-            " how much the battery's answer rests on the order of the days; the three darkest days of"
-            " a real year can be half as light, and the record cold that limits the string"
+            " how much the battery's answer rests on the order of the days; the three darkest days"
+            " of a real year can be half as light, and the record cold that limits the string"
             " voltage is not in it",
         ),
         _sums(means, hours, grid),
