@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from pvlib import irradiance
 from scipy.optimize import brentq
@@ -300,6 +300,8 @@ PARTS = st.lists(st.floats(0.0, 1000.0), min_size=1, max_size=24).map(np.array)
 
 
 @given(PARTS, st.floats(0.0, 0.999))
+@example(np.array([167.5, 2.2250738585e-313]), 1e-9)
+@example(np.array([2.22507386e-308]), 0.5)
 @settings(max_examples=200, deadline=None)
 def test_parts_meet_their_sum_under_their_bounds(parts: np.ndarray, share: float) -> None:
     most = parts + 10.0

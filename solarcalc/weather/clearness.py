@@ -135,7 +135,10 @@ def scaled_to_sum(parts: Values, most: Values, value: float) -> Values:
         gap = value - float(scaled.sum())
         if abs(gap) <= 1e-12 * value:
             break
-        free = scaled if gap < 0.0 else np.where(scaled < most, scaled, 0.0)
+        if gap < 0.0:
+            scaled = scaled * (value / float(scaled.sum()))
+            continue
+        free = np.where(scaled < most, scaled, 0.0)
         if value >= filled or free.sum() <= 0.0:
             return np.asarray(most * (value / filled), dtype=float)
         scaled = np.minimum(scaled + free / free.sum() * gap, most)
