@@ -34,7 +34,7 @@ from solarcalc.circuit.strings import (
     best_points,
     kept_by_circuit_frac,
 )
-from solarcalc.circuit.table import ShadeTable, Tracker, power_kept_frac, shade_table
+from solarcalc.circuit.table import ShadeTable, power_kept_frac, shade_table
 
 __all__ = [
     "Cells",
@@ -43,7 +43,6 @@ __all__ = [
     "ShadeTable",
     "StringWiring",
     "Strung",
-    "Tracker",
     "Weather",
     "across_rows",
     "along_row",

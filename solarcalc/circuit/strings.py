@@ -20,7 +20,7 @@ from solarcalc.circuit.module import (
 
 CURRENT_POINTS = 256
 """Currents of a curve from none to a little above the photocurrent."""
-FINE_CURRENT_POINTS = 2000
+FINE_CURRENT_POINTS = 1200
 _BACKWARD_POINTS = 32
 _LEAST_BACKWARD = 1e-5
 _TOP_SHARE = 1.01

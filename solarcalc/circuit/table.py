@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from scipy.interpolate import RegularGridInterpolator
@@ -13,8 +13,6 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.circuit.cells import Weather
 from solarcalc.circuit.module import rows_of_stage, stages_of, strip_of
 from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
-
-Tracker = Literal["global", "local"]
 
 LIGHT_KNOTS_W_M2 = (20.0, 100.0, 350.0, 1000.0)
 HEAT_KNOTS_C = (0.0, 70.0)
@@ -36,16 +34,15 @@ class ShadeTable:
     fraction, diffuse_share, light_w_m2, cell_c : array
         Knots: share of the row in the strip and of the light it leaves, [0 to 1]; unshaded
         light [W/m2]; cell temperature [degC].
-    global_frac, local_frac : array
-        Kept at the highest point and where a simple tracker sits, [0 to 1]; axes in that order.
+    kept_frac : array
+        Kept at the highest point of the curve, [0 to 1]; axes in that order.
     """
 
     fraction: np.ndarray
     diffuse_share: np.ndarray
     light_w_m2: np.ndarray
     cell_c: np.ndarray
-    global_frac: np.ndarray
-    local_frac: np.ndarray
+    kept_frac: np.ndarray
 
 
 def fraction_knots(strung: Strung) -> np.ndarray:
@@ -84,7 +81,7 @@ def shade_table(strung: Strung) -> ShadeTable:
     light, heat = np.array(LIGHT_KNOTS_W_M2), np.array(HEAT_KNOTS_C)
     depth, left = (axis.ravel() for axis in np.meshgrid(fraction, diffuse, indexing="ij"))
     shape = (len(fraction), len(diffuse), len(light), len(heat))
-    kept = {"global_frac": np.ones(shape), "local_frac": np.ones(shape)}
+    kept = np.ones(shape)
     for at_light, light_w_m2 in enumerate(light):
         for at_heat, cell_c in enumerate(heat):
             best = best_points(
@@ -94,12 +91,10 @@ def shade_table(strung: Strung) -> ShadeTable:
                 weather=Weather(light_w_m2=float(light_w_m2), cell_c=float(cell_c)),
                 points=CURRENT_POINTS,
             )
-            for name, power in (("global_frac", best.global_w), ("local_frac", best.local_w)):
-                kept[name][:, :, at_light, at_heat] = (power[1:] / best.global_w[0]).reshape(
-                    shape[:2]
-                )
+            share = best.global_w[1:] / best.global_w[0]
+            kept[:, :, at_light, at_heat] = share.reshape(shape[:2])
     return ShadeTable(
-        fraction=fraction, diffuse_share=diffuse, light_w_m2=light, cell_c=heat, **kept
+        fraction=fraction, diffuse_share=diffuse, light_w_m2=light, cell_c=heat, kept_frac=kept
     )
 
 
@@ -110,7 +105,6 @@ def power_kept_frac(
     cell_c: Any = 25.0,
     *,
     strung: Strung,
-    tracker: Tracker = "global",
 ) -> np.ndarray:
     """Share of the unshaded power that strings under a strip of shade still give, [0 to 1].
 
@@ -130,32 +124,31 @@ def power_kept_frac(
         Cell temperature [degC].
     strung : Strung
         Module cells, wiring, orientation, edge the strip comes from.
-    tracker : {"global", "local"}
-        The highest point of the curve, or the one reached by climbing from the unshaded
-        strings' best voltage.
 
     Returns
     -------
-    array (n,)
+    array
+        Of the shape that the first four together have.
 
     Raises
     ------
     InputError
-        When a share is outside 0 to 1, light is negative, a value is missing or the tracker
-        is neither of the two.
+        When a share is outside 0 to 1, light is negative or a value is missing.
 
     Notes
     -----
     Straight lines between the knots of `shade_table`, over the logarithm of the light. Not
-    counted: the lower temperature of cells in shade, the controller's voltage window.
+    counted: the lower temperature of cells in shade, the controller's voltage window. The table
+    holds the highest point only: where a simple tracker sits jumps from one hump to another, and
+    a table of it was up to 8 % off in a year's shaded hours; `kept_by_circuit_frac` gives it.
     """
     depth, left, light, heat = np.broadcast_arrays(fraction, diffuse_share, light_w_m2, cell_c)
-    _check(depth, left, light, heat, tracker)
+    _check(depth, left, light, heat)
     table = shade_table(strung)
-    values = table.global_frac if tracker == "global" else table.local_frac
     low, high = LIGHT_KNOTS_W_M2[0], LIGHT_KNOTS_W_M2[-1]
     look_up = RegularGridInterpolator(
-        (table.fraction, table.diffuse_share, np.log(table.light_w_m2), table.cell_c), values
+        (table.fraction, table.diffuse_share, np.log(table.light_w_m2), table.cell_c),
+        table.kept_frac,
     )
     kept: np.ndarray = look_up(
         np.stack(
@@ -168,12 +161,10 @@ def power_kept_frac(
             axis=-1,
         )
     )
-    return kept
+    return kept.reshape(depth.shape)
 
 
-def _check(
-    depth: np.ndarray, left: np.ndarray, light: np.ndarray, heat: np.ndarray, tracker: str
-) -> None:
+def _check(depth: np.ndarray, left: np.ndarray, light: np.ndarray, heat: np.ndarray) -> None:
     faults = [
         Fault(where=name, given=f"{float(values.min()):g} to {float(values.max()):g}",
               allowed=allowed, why=why)
@@ -186,9 +177,5 @@ def _check(
         )
         if values.size and bad.any()
     ]  # fmt: skip
-    if tracker not in ("global", "local"):
-        faults.append(
-            Fault(where="tracker", given=repr(tracker), allowed="'global' or 'local'")
-        )
     if faults:
         raise InputError(faults)
