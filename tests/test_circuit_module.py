@@ -193,16 +193,24 @@ def test_the_cell_in_reverse():
     )[0] == pytest.approx(amps, rel=0.01)  # fmt: skip
 
 
-@pytest.mark.parametrize(("breakdown_v", "points"), [(-25.0, 1.0), (-10.0, 5.0)])
-def test_how_far_the_breakdown_voltage_matters(monkeypatch, breakdown_v, points):
-    # Cells that break down late change nothing to speak of; those that do so at -10 V
-    # let a substring of 20 pass some current before its diode does.
-    depth, share = np.array([0.03, 0.1, 0.3, 0.5, 0.8]), np.full(5, 0.15)
-    ways = [_strung(*way) for way in WAYS]
-    usual = [kept_by_circuit_frac(depth, share, strung=way)[0] for way in ways]
+@pytest.mark.parametrize(
+    ("breakdown_v", "least", "most"), [(-25.0, 0.0, 0.01), (-10.0, 0.0, 0.01), (-5.5, 1.0, 3.0)]
+)
+def test_how_far_the_breakdown_voltage_matters(monkeypatch, breakdown_v, least, most):
+    # A strip shades at least two cells of every substring it reaches, and its diode holds those
+    # to some 6 V in reverse: from -10 V on, the best power does not know the breakdown voltage.
+    # Cells that break down at the library's default of -5.5 V move it by two points.
+    depth = np.array([0.01, 0.03, 0.05, 0.1, 0.3, 0.5, 0.8])
+
+    def kept():
+        return np.array(
+            [kept_by_circuit_frac(depth, share, strung=_strung(*way))[0]
+             for way in WAYS for share in (0.0, 0.15, 0.4)]
+        )  # fmt: skip
+
+    usual = kept()
     monkeypatch.setattr(cells_module, "BREAKDOWN_V", breakdown_v)
-    other = [kept_by_circuit_frac(depth, share, strung=way)[0] for way in ways]
-    assert 100.0 * np.abs(np.array(usual) - np.array(other)).max() < points
+    assert least <= 100.0 * np.abs(usual - kept()).max() < most
 
 
 @pytest.mark.parametrize(
