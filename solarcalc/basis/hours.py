@@ -14,6 +14,9 @@ TYPICAL_YEAR = 2001
 
 HOURS_IN_YEAR = 8760
 
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+"""Short names of the months, in order."""
+
 
 def fixed_zone(offset_h: float) -> timezone:
     """Fixed-offset zone; `offset_h` [h] east of Greenwich, half and quarter hours allowed."""

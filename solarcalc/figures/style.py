@@ -17,7 +17,6 @@ PALE = "#e6e9ec"
 DARK, MID, LIGHT, WARM = "#23395b", "#5b8aa6", "#b9cdd8", "#c2571a"
 """One dark, one middle, one light blue and a warm accent; their greys differ as well."""
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 P = ParamSpec("P")
 
 _STYLE: Any = {

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from solarcalc.figures.style import DARK, INK, LIGHT, MID, MONTHS, PALE, WARM, sheet, styled
+from solarcalc.basis.hours import MONTHS
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.supply import SupplyYear
 

@@ -57,11 +57,13 @@ class Standing:
     hardware: Hardware
 
 
+@lru_cache(maxsize=8)
 def standing(job: Job, orientation: Orientation | None = None) -> Standing:
     """Rows, pitch and roof fit of the site's array, or of the other orientation.
 
     Where the shadow rule has no answer (the sun stays down on the shortest day) and the site
-    file gives no pitch, the site's rows are spread evenly over the depth of the roof.
+    file gives no pitch, the site's rows are spread evenly over the depth of the roof. Kept for
+    the last few jobs, as every stage of one asks for it.
     """
     site = job.site
     rows = rows_of(site.array, site.module, site.roof, orientation=orientation)

@@ -9,6 +9,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.hours import MONTHS
 from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.job.array import Standing
 from solarcalc.job.boards import (
@@ -22,8 +23,6 @@ from solarcalc.job.orientation import Variant
 from solarcalc.loads import daily_profile_w, energy_per_day_wh
 from solarcalc.roof import Hardware, Orientation
 from solarcalc.supply import SupplyYear
-
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 ROUNDING_FRAC = 1e-9
 """A step that takes less than this share took nothing."""

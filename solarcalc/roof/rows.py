@@ -12,11 +12,11 @@ import numpy as np
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.sitefile.records import Array, Module, Roof
-from solarcalc.sun import sun_at_solar_time
+from solarcalc.sun import SHORTEST_DAY_NORTH, SHORTEST_DAY_SOUTH, sun_at_solar_time
 
 Orientation = Literal["portrait", "landscape"]
 
-SOLSTICE_DAYS = (172, 355)
+SOLSTICE_DAYS = (SHORTEST_DAY_SOUTH, SHORTEST_DAY_NORTH)
 """Days of the year of the two solstices (21 June, 21 December)."""
 
 WALKWAY_M = Sourced(

@@ -10,7 +10,7 @@ from pydantic.fields import FieldInfo
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.records import NO_FILE, WEATHER_COLUMNS
+from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
 from solarcalc.sitefile.weather_source import weather_source_faults
 from solarcalc.sitefile.wording import Loc, Origins, shown, type_at, where
 
@@ -19,16 +19,6 @@ PMAX_TOLERANCE_FRAC = 0.03
 
 ROUNDING_FRAC = 1e-9
 """Sizes that differ by less are the same: a guard against rounding, no more."""
-
-CSV_ONLY = (
-    "hour_label",
-    "utc_offset_h",
-    "columns",
-    "station_latitude_deg",
-    "station_longitude_deg",
-    "station_elevation_m",
-)
-"""Keys of [weather] that only a plain CSV file needs: the others carry these facts themselves."""
 
 _FORMAT_OF_SUFFIX = {".tm2": "tmy2", ".epw": "epw"}
 

@@ -13,6 +13,16 @@ from solarcalc.sitefile.base import FileName, Fraction, Line, Name, Note, Record
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 _DAY = re.compile(r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")
 
+CSV_ONLY = (
+    "hour_label",
+    "utc_offset_h",
+    "columns",
+    "station_latitude_deg",
+    "station_longitude_deg",
+    "station_elevation_m",
+)
+"""Keys of [weather] that only a plain CSV file needs: the others carry these facts themselves."""
+
 WEATHER_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "precipitation")
 """Our names of the columns of a plain CSV weather year."""
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.sitefile.records import DOWNLOAD, MONTHLY
+from solarcalc.sitefile.records import CSV_ONLY, DOWNLOAD, MONTHLY
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.cross import Sound
@@ -19,16 +20,7 @@ CLEARNESS = (0.10, 0.82)
 MARGIN_KWH_M2_DAY = 0.05
 """Left to rounding where hardly any sun rises [kWh/m2 a day]; common practice, no source."""
 
-_FILE_ONLY = (
-    "format",
-    "hour_label",
-    "utc_offset_h",
-    "columns",
-    "station_latitude_deg",
-    "station_longitude_deg",
-    "station_elevation_m",
-    "max_distance_km",
-)
+_FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km")
 _NEEDS = {
     MONTHLY: ("monthly", "the table [weather.monthly] with ghi_kwh_m2_day and temp_air_c"),
     DOWNLOAD: ("year", "year = 2001 or later"),
@@ -36,7 +28,6 @@ _NEEDS = {
 """Source that is no file: the key it needs and alone may have, and that key in words."""
 
 _MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
-_NAMES = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def weather_source_faults(sound: Sound) -> Iterator[Fault]:
@@ -84,7 +75,7 @@ def _clearness(sound: Sound) -> Iterator[Fault]:
         return
     low, high = CLEARNESS
     wrong = []
-    for name, mean, above in zip(_NAMES, given, above_air_kwh_m2_day(latitude), strict=True):
+    for name, mean, above in zip(MONTHS, given, above_air_kwh_m2_day(latitude), strict=True):
         least = low * above - MARGIN_KWH_M2_DAY
         most = high * above + MARGIN_KWH_M2_DAY
         if not least <= mean <= most:
