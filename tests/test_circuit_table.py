@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +20,8 @@ from solarcalc.circuit import (
     power_kept_frac,
     shade_table,
 )
+from solarcalc.circuit.kept import keep_table, kept_table
+from solarcalc.circuit.table import made_table
 from solarcalc.roof import Rows
 from solarcalc.shading import shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.records import WeatherChoice
@@ -181,3 +184,45 @@ def test_a_simple_tracker_misses_the_hump_the_diodes_make():
 def test_bad_input_is_refused(arguments, match):
     with pytest.raises(InputError, match=match):
         power_kept_frac(*arguments, strung=_strung("full portrait"))
+
+
+@pytest.fixture
+def cache(tmp_path, monkeypatch):
+    """A cache folder of its own, whatever the system."""
+    for name in ("XDG_CACHE_HOME", "LOCALAPPDATA", "HOME"):
+        monkeypatch.setenv(name, str(tmp_path))
+    return tmp_path
+
+
+def _small():
+    return Strung(cells=cells_of("full"), wiring=along_row(2), orientation="landscape")
+
+
+def test_a_table_on_the_disk_is_that_which_was_made(cache):
+    assert kept_table(_small()) is None
+    made = made_table(_small())
+    keep_table(_small(), made)
+    kept = kept_table(_small())
+    for field in fields(made):
+        assert np.array_equal(getattr(kept, field.name), getattr(made, field.name))
+    other = Strung(cells=cells_of("full"), wiring=along_row(3), orientation="landscape")
+    assert kept_table(other) is None
+    assert [path.suffix for path in cache.rglob("*") if path.is_file()] == [".npz"]
+
+
+@pytest.mark.parametrize("content", [b"", b"PK\x03\x04 cut short", b"not a table"])
+def test_a_broken_table_on_the_disk_is_made_again(cache, content):
+    made = made_table(_small())
+    keep_table(_small(), made)
+    (path,) = (path for path in cache.rglob("*.npz"))
+    path.write_bytes(content)
+    assert kept_table(_small()) is None
+    shade_table.cache_clear()
+    assert np.array_equal(shade_table(_small()).kept_frac, made.kept_frac)
+    assert kept_table(_small()) is not None
+
+
+def test_a_cache_that_cannot_be_written_does_no_harm(cache):
+    (cache / "solarcalc").write_text("a file where the folder should be")
+    keep_table(_small(), made_table(_small()))
+    assert kept_table(_small()) is None

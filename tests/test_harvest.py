@@ -24,7 +24,7 @@ from solarcalc.harvest.energy import (
     dc_power,
     harvest_year,
 )
-from solarcalc.harvest.light import RowLight, cell_temperature_c, glass_factors
+from solarcalc.harvest.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
 from solarcalc.job.array import light_of, standing
 from solarcalc.sitefile.records import Losses, Module
 
@@ -270,7 +270,7 @@ def test_glass_limits():
 
 def _row(levels_w_m2, cell_c=25.0, share=1.0):
     index = year_hours(0.0)[: len(levels_w_m2)]
-    columns = ("total", "after_shade", "after_mask", "after_glass", "after_dust")
+    columns = (*LIGHT_STEPS, "open")
     light = pd.DataFrame({c: np.asarray(levels_w_m2, float) for c in columns}, index=index)
     return RowLight(share=share, light=light, cell_c=pd.Series(cell_c, index=index))
 
@@ -372,8 +372,7 @@ def test_front_row_sees_more_than_the_rows_behind(this):
     assert [row.share for row in three] == pytest.approx([1 / 3, 2 / 3])
     pd.testing.assert_frame_equal(alone[0].light, three[0].light)
     assert (three[1].light["after_dust"] <= three[0].light["after_dust"] + 1e-9).all()
-    columns = list(three[1].light.columns)
-    for before, after in pairwise(columns):
+    for before, after in pairwise(LIGHT_STEPS):
         assert (three[1].light[after] <= three[1].light[before] + 1e-9).all()
     if stands.rows.lift_deg == 0.0:
         pd.testing.assert_frame_equal(three[1].light, three[0].light)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent.parent
@@ -21,6 +23,18 @@ def workbooks_folder() -> Path:
 def data_folder() -> Path:
     """Folder of the demo sites, equipment lists and weather."""
     return bundled("data")
+
+
+def user_cache(name: str) -> Path:
+    """Folder `name` for what may be lost and made again, where each system keeps such things."""
+    home = Path.home()
+    if sys.platform == "win32":
+        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        base = home / "Library" / "Caches"
+    else:
+        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
+    return base / "solarcalc" / name
 
 
 def demo_sites() -> dict[str, Path]:

@@ -24,7 +24,8 @@ reverse-biased cell. A cell in hard shade can grow hot enough to burn: a bypass 
 failed is a fire hazard, for licensed people to find and replace.
 """
 
-from solarcalc.circuit.cells import Cells, Weather, cells_of_fit
+from solarcalc.circuit.cells import CELL_MODEL, Cells, Weather, cells_of_fit, five_parameters
+from solarcalc.circuit.kept import ShadeTable
 from solarcalc.circuit.module import Edge, Orientation, strip_of
 from solarcalc.circuit.strings import (
     StringWiring,
@@ -33,10 +34,12 @@ from solarcalc.circuit.strings import (
     along_row,
     best_points,
     kept_by_circuit_frac,
+    spread,
 )
-from solarcalc.circuit.table import ShadeTable, power_kept_frac, shade_table
+from solarcalc.circuit.table import power_kept_frac, shade_table
 
 __all__ = [
+    "CELL_MODEL",
     "Cells",
     "Edge",
     "Orientation",
@@ -48,8 +51,10 @@ __all__ = [
     "along_row",
     "best_points",
     "cells_of_fit",
+    "five_parameters",
     "kept_by_circuit_frac",
     "power_kept_frac",
     "shade_table",
+    "spread",
     "strip_of",
 ]

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 
 CELL_MODEL = Sourced(
     label="Cell in shade",
@@ -34,7 +35,7 @@ BREAKDOWN_S = Sourced(
 """Held as a conductance, so that breakdown does not change with the shunt fitted to a module."""
 COLUMNS_PER_SUBSTRING = Sourced(
     label="Columns of cells of one bypassed substring, along the long side",
-    value=2,
+    value=COLUMNS_PER_DIODE,
     unit="",
     source=NO_SOURCE,
 )
@@ -127,6 +128,21 @@ class Cells:
             raise InputError(faults)
 
     @property
+    def fit(self) -> dict[str, float]:
+        """The electrical figures under the library's names, as `five_parameters` takes them."""
+        return {
+            "I_L_ref": self.photocurrent_a,
+            "I_o_ref": self.saturation_a,
+            "R_s": self.series_ohm,
+            "R_sh_ref": self.shunt_ohm,
+            "a_ref": self.ideality_v,
+            "alpha_sc": self.alpha_isc_a_per_k,
+            "EgRef": self.gap_ev,
+            "dEgdT": self.gap_slope_per_k,
+            "Adjust": self.adjust_percent,
+        }
+
+    @property
     def halves(self) -> int:
         """Parallel parts: two in a half-cut module."""
         return 2 if self.cell_build == "half-cut" else 1
@@ -144,7 +160,12 @@ _POSITIVE = (
 
 
 def cells_of_fit(
-    fit: Mapping[str, float], *, cells_in_series: int, bypass_diodes: int, cell_build: CellBuild
+    fit: Mapping[str, float],
+    *,
+    cells_in_series: int,
+    bypass_diodes: int,
+    cell_build: CellBuild,
+    columns_per_substring: int = int(COLUMNS_PER_SUBSTRING.value),
 ) -> Cells:
     """The cells of a module from fitted parameters under the library's names.
 
@@ -153,7 +174,7 @@ def cells_of_fit(
     fit : mapping
         ``I_L_ref``, ``I_o_ref`` [A], ``R_s``, ``R_sh_ref`` [ohm], ``a_ref`` [V], ``alpha_sc``
         [A/K], ``EgRef`` [eV], ``dEgdT`` [1/K], ``Adjust`` [%].
-    cells_in_series, bypass_diodes : int
+    cells_in_series, bypass_diodes, columns_per_substring : int
     cell_build : {"full", "half-cut"}
 
     Raises
@@ -174,7 +195,28 @@ def cells_of_fit(
         cells_in_series=cells_in_series,
         bypass_diodes=bypass_diodes,
         cell_build=cell_build,
+        columns_per_substring=columns_per_substring,
     )
+
+
+def five_parameters(fit: Mapping[str, float], light_w_m2: Any, cell_c: Any) -> Any:
+    """The five parameters of an evenly lit module in some light at some temperature.
+
+    Parameters
+    ----------
+    fit : mapping
+        Under the library's names, as `cells_of_fit` takes them.
+    light_w_m2, cell_c : float or array
+        Light that reaches the cells [W/m2]; cell temperature [degC].
+
+    Returns
+    -------
+    tuple
+        Photocurrent [A], saturation current [A], series and shunt resistance [ohm], ideality
+        times cells times thermal voltage [V]; De Soto et al. 2006 with the sixth parameter of
+        Dobos 2012, through pvlib.pvsystem.calcparams_cec.
+    """
+    return pvlib.pvsystem.calcparams_cec(light_w_m2, cell_c, **fit)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -252,17 +294,5 @@ def _module_parameters(
     cells: Cells, relative_light: np.ndarray, weather: Weather
 ) -> tuple[np.ndarray, ...]:
     """Photocurrent, saturation, series, shunt and ideality of the evenly lit module, (n,)."""
-    five = pvlib.pvsystem.calcparams_cec(
-        relative_light * weather.light_w_m2,
-        weather.cell_c,
-        alpha_sc=cells.alpha_isc_a_per_k,
-        a_ref=cells.ideality_v,
-        I_L_ref=cells.photocurrent_a,
-        I_o_ref=cells.saturation_a,
-        R_sh_ref=cells.shunt_ohm,
-        R_s=cells.series_ohm,
-        Adjust=cells.adjust_percent,
-        EgRef=cells.gap_ev,
-        dEgdT=cells.gap_slope_per_k,
-    )
+    five = five_parameters(cells.fit, relative_light * weather.light_w_m2, weather.cell_c)
     return tuple(np.broadcast_to(value, relative_light.shape) for value in five)

@@ -136,6 +136,30 @@ def along_row(
     return (StringWiring(by_layer=(modules_in_series // modules_up,) * modules_up),)
 
 
+def spread(
+    modules_in_series: int, *, modules_up: int, unshaded: int = 0
+) -> tuple[StringWiring, ...]:
+    """Strings of which all layers of the row hold as equal a part as can be.
+
+    Where the modules do not divide evenly, as eight in three layers, as many strings as there
+    are layers hang on the tracker, each with another layer short.
+
+    Parameters
+    ----------
+    modules_in_series, modules_up : int
+        Of a string; one above another in the row.
+    unshaded : int
+        Of them, in a row that no other shades.
+    """
+    even, over = divmod(modules_in_series - unshaded, modules_up)
+    counts = [even + (layer < over) for layer in range(modules_up)]
+    turns = range(modules_up if over else 1)
+    return tuple(
+        StringWiring(by_layer=tuple(counts[turn:] + counts[:turn]), unshaded=unshaded)
+        for turn in turns
+    )
+
+
 def across_rows(modules_in_series: int, *, shaded: int) -> tuple[StringWiring, ...]:
     """A string that runs over several rows: `shaded` of its modules meet the strip together."""
     return (StringWiring(by_layer=(shaded,), unshaded=modules_in_series - shaded),)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -11,6 +10,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.circuit.cells import Weather
+from solarcalc.circuit.kept import ShadeTable, keep_table, kept_table
 from solarcalc.circuit.module import rows_of_stage, stages_of, strip_of
 from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
 
@@ -23,26 +23,6 @@ DIFFUSE_CROWDING = 1.3
 FIRST_ROW_STEPS = 32
 """Steps over the row of cells that takes a part of the module out."""
 OTHER_ROW_STEPS = 2
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class ShadeTable:
-    """Share of the unshaded power kept, over four axes.
-
-    Parameters
-    ----------
-    fraction, diffuse_share, light_w_m2, cell_c : array
-        Knots: share of the row in the strip and of the light it leaves, [0 to 1]; unshaded
-        light [W/m2]; cell temperature [degC].
-    kept_frac : array
-        Kept at the highest point of the curve, [0 to 1]; axes in that order.
-    """
-
-    fraction: np.ndarray
-    diffuse_share: np.ndarray
-    light_w_m2: np.ndarray
-    cell_c: np.ndarray
-    kept_frac: np.ndarray
 
 
 def fraction_knots(strung: Strung) -> np.ndarray:
@@ -73,9 +53,18 @@ def shade_table(strung: Strung) -> ShadeTable:
     Returns
     -------
     ShadeTable
-        About half a second to two seconds of work for one or two layers of modules
-        (`tests/bench/shade_table.py`).
+        Half a second to two seconds of work for one or two layers of modules
+        (`tests/bench/shade_table.py`), once a machine: it is kept in the user's cache folder.
     """
+    kept = kept_table(strung)
+    if kept is None:
+        kept = made_table(strung)
+        keep_table(strung, kept)
+    return kept
+
+
+def made_table(strung: Strung) -> ShadeTable:
+    """The table worked out anew."""
     fraction = fraction_knots(strung)
     diffuse = np.linspace(0.0, 1.0, DIFFUSE_STEPS + 1) ** DIFFUSE_CROWDING
     light, heat = np.array(LIGHT_KNOTS_W_M2), np.array(HEAT_KNOTS_C)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,6 +11,8 @@ from scipy.optimize import brentq
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import Sourced
+from solarcalc.circuit import Cells, cells_of_fit, five_parameters
+from solarcalc.circuit.cells import COLUMNS_PER_SUBSTRING
 from solarcalc.sitefile.records import Module
 
 DIODE_MODEL = Sourced(
@@ -108,7 +109,7 @@ def _adjust_percent(diode: dict[str, float], gamma_pct_per_k: float, where: str)
 
     def miss(adjust_percent: float) -> float:
         tried = diode | {"Adjust": adjust_percent}
-        curves = _parameters(tried, G_STC_W_M2, np.array([T_STC_C, _WARM_C]))
+        curves = five_parameters(tried, G_STC_W_M2, np.array([T_STC_C, _WARM_C]))
         cool_w, warm_w = pvlib.pvsystem.max_power_point(*curves, method="newton")["p_mp"]
         return float(100.0 * (warm_w / cool_w - 1.0) / (_WARM_C - T_STC_C) - gamma_pct_per_k)
 
@@ -176,7 +177,9 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
     lit = light_w_m2.to_numpy() > DARK_W_M2
     if lit.any():
         best = pvlib.pvsystem.max_power_point(
-            *_five_parameters(module, light_w_m2.to_numpy()[lit], cell_c.to_numpy()[lit]),
+            *five_parameters(
+                diode_of(module), light_w_m2.to_numpy()[lit], cell_c.to_numpy()[lit]
+            ),
             method="newton",
         )
         power[lit], voltage[lit] = best["p_mp"], best["v_mp"]
@@ -185,25 +188,17 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
 
 def open_circuit_v(module: Module, *, light_w_m2: float, cell_c: float) -> float:
     """Open-circuit voltage of one module [V], from the same diode model."""
-    curve = pvlib.pvsystem.singlediode(*_five_parameters(module, light_w_m2, cell_c))
+    curve = pvlib.pvsystem.singlediode(*five_parameters(diode_of(module), light_w_m2, cell_c))
     return float(np.asarray(curve["v_oc"]))
 
 
-def _five_parameters(module: Module, light: Any, cell_c: Any) -> Any:
-    return _parameters(diode_of(module), light, cell_c)
-
-
-def _parameters(diode: dict[str, float], light: Any, cell_c: Any) -> Any:
-    return pvlib.pvsystem.calcparams_cec(
-        light,
-        cell_c,
-        alpha_sc=diode["alpha_sc"],
-        a_ref=diode["a_ref"],
-        I_L_ref=diode["I_L_ref"],
-        I_o_ref=diode["I_o_ref"],
-        R_sh_ref=diode["R_sh_ref"],
-        R_s=diode["R_s"],
-        Adjust=diode["Adjust"],
-        EgRef=diode["EgRef"],
-        dEgdT=diode["dEgdT"],
+def cells_of(module: Module) -> Cells:
+    """The cells of a module, fitted to its data sheet and laid out as the site file says."""
+    columns = module.cell_columns or COLUMNS_PER_SUBSTRING.value * module.bypass_diodes
+    return cells_of_fit(
+        diode_of(module),
+        cells_in_series=module.cells_in_series,
+        bypass_diodes=module.bypass_diodes,
+        cell_build=module.cell_build,
+        columns_per_substring=int(columns) // module.bypass_diodes,
     )

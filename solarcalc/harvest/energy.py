@@ -147,18 +147,24 @@ class Balance:
 
 
 def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
-    """Best power per module, mean over the rows, before fixed losses.
+    """Best power per module, mean over the strings, before fixed losses.
 
     Returns
     -------
     DataFrame, shape (n,)
-        ``p_w`` [W] and ``v_v`` [V] of a module (voltage of the rows behind, the many),
-        ``cell_c`` [degC], light-weighted over the rows.
+        ``p_w`` [W] of a module; ``clean_w`` [W] without the strip of dirt; ``v_v`` [V], its
+        voltage in the rows behind, the many, were they evenly lit; ``cell_c`` [degC].
     """
-    curves = [diode_curve(module, row.light["after_dust"], row.cell_c) for row in rows_light]
-    power = sum(row.share * curve["p_w"] for row, curve in zip(rows_light, curves, strict=True))
-    cell = sum(row.share * row.cell_c for row in rows_light)
-    return pd.DataFrame({"p_w": power, "v_v": curves[-1]["v_v"], "cell_c": cell})
+    curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
+    both = list(zip(rows_light, curves, strict=True))
+    return pd.DataFrame(
+        {
+            "p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
+            "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
+            "v_v": curves[-1]["v_v"],
+            "cell_c": sum(row.share * row.cell_c for row in rows_light),
+        }
+    )
 
 
 def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFrame:
@@ -250,6 +256,8 @@ def harvest_year(
 
 _LIGHT_NAMES = {
     "total": "Light on the plane (reference yield)",
+    "after_horizon": "Horizon",
+    "after_obstacles": "Obstacles on the roof",
     "after_shade": "Shade of row on row, direct light",
     "after_mask": "Sky hidden by the row in front",
     "after_glass": "Reflection at the glass",
@@ -273,13 +281,18 @@ def _power_steps(
     power: pd.DataFrame,
     peak_kwp: float,
 ) -> list[LossStep]:
-    cool = 0.0
+    cool = warm = 0.0
     for row in rows_light:
         at_stc = pd.Series(T_STC_C, index=row.cell_c.index)
-        curve = diode_curve(module, row.light["after_dust"], at_stc)
-        cool += row.share * float(curve["p_w"].sum()) / module.pmax_w
-    warm = float(array["p_w"].sum()) / module.pmax_w
-    named = [("Weak light", cool), ("Heat of the cells", warm)]
+        light = row.light["after_dust"]
+        cool += row.share * float(diode_curve(module, light, at_stc)["p_w"].sum())
+        warm += row.share * float(diode_curve(module, light, row.cell_c)["p_w"].sum())
+    named = [
+        ("Weak light", cool / module.pmax_w),
+        ("Heat of the cells", warm / module.pmax_w),
+        ("Cells and strings in part shade", float(array["clean_w"].sum()) / module.pmax_w),
+        ("Strip of dirt above the lower frame", float(array["p_w"].sum()) / module.pmax_w),
+    ]
     for name, column in (
         ("First light and ageing", "aged"),
         ("Mismatch of modules", "matched"),

@@ -1,4 +1,4 @@
-"""The light that reaches the cells: after shade, hidden sky, glass and dust; and their heat."""
+"""The light that reaches the cells, their heat, and what strings in part shade keep of it."""
 
 from __future__ import annotations
 
@@ -10,6 +10,9 @@ import pvlib
 
 from solarcalc import shading
 from solarcalc.basis.sourced import Sourced
+from solarcalc.circuit import Strung, power_kept_frac
+from solarcalc.harvest.diode import DARK_W_M2
+from solarcalc.harvest.stringing import StringClass, one_module, string_classes
 from solarcalc.roof import Rows
 from solarcalc.sitefile.records import Array, Module
 
@@ -32,7 +35,10 @@ _HEAT_CASE = {
 }
 """Published mounting whose coefficients stand for ours."""
 
-LIGHT_STEPS = ("total", "after_shade", "after_mask", "after_glass", "after_dust")
+LIGHT_STEPS = (
+    "total", "after_horizon", "after_obstacles", "after_shade", "after_mask", "after_glass",
+    "after_dust",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,16 +53,68 @@ class Setup:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RowLight:
-    """Light on one class of rows.
+class Around:
+    """What stands around the array and hides light from all of it.
 
-    ``share`` of the modules [0 to 1]; ``light`` with the columns `LIGHT_STEPS` [W/m2];
-    ``cell_c`` the cell temperature [degC]; all by hour.
+    Parameters
+    ----------
+    sun_hidden : Series of bool, shape (n,)
+        The sun is up but below the horizon line or below the plane of the roof.
+    horizon_sky : float
+        Share of the sky that the horizon line leaves the modules, [0 to 1].
+    obstacle_beam : Series, shape (n,), or float
+        Share of the direct light that boxes on the roof leave the strings, [0 to 1].
+    obstacle_sky : float
+        Share of the sky that they leave, [0 to 1].
+    """
+
+    sun_hidden: pd.Series
+    horizon_sky: float = 1.0
+    obstacle_beam: pd.Series | float = 1.0
+    obstacle_sky: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dust:
+    """Dust on the glass by hour, and the strip of dirt above the lower frame of each module.
+
+    Parameters
+    ----------
+    loss_frac : Series, shape (n,)
+        Share of light lost all over the glass, [0 to 1].
+    strip_frac, strip_light_frac : Series, shape (n,), or None
+        Share of a module's cells, up its slope, under the strip, and the share of light that
+        passes it, [0 to 1]. None: no strip.
+    """
+
+    loss_frac: pd.Series
+    strip_frac: pd.Series | None = None
+    strip_light_frac: pd.Series | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RowLight:
+    """Light on one class of strings.
+
+    Parameters
+    ----------
+    share : float
+        Of the modules [0 to 1].
+    light : DataFrame, shape (n,)
+        Columns `LIGHT_STEPS` [W/m2], means over the area; ``open`` on the cells that the shade
+        of the row in front does not reach, after all of them.
+    cell_c : Series, shape (n,)
+        Cell temperature [degC].
+    kept_frac, clean_frac : Series, shape (n,), or float
+        Share of the power of evenly lit strings in the ``open`` light that the strings keep in
+        part shade, with the strip of dirt and without it, [0 to 1].
     """
 
     share: float
     light: pd.DataFrame
     cell_c: pd.Series
+    kept_frac: pd.Series | float = 1.0
+    clean_frac: pd.Series | float = 1.0
 
 
 def light_on_rows(
@@ -65,9 +123,10 @@ def light_on_rows(
     hours: pd.DataFrame,
     setup: Setup,
     *,
-    dust_frac: pd.Series,
+    around: Around,
+    dust: Dust,
 ) -> tuple[RowLight, ...]:
-    """Light on the front row, and on the rows behind it where there are any.
+    """Light on the strings of the array, class by class.
 
     Parameters
     ----------
@@ -76,30 +135,35 @@ def light_on_rows(
     sun, hours : DataFrame, shape (n,)
         Sun angles and weather of the same hours.
     setup : Setup
-    dust_frac : Series, shape (n,)
-        Share of light lost to dust, [0 to 1].
+    around : Around
+    dust : Dust
 
     Returns
     -------
     tuple of RowLight
         Shares add up to 1. The front row has no row before it; the others share one shade.
+
+    Notes
+    -----
+    Light is counted over the area: what falls in the shade of a row is lost from the mean. What
+    the strings make of it is another matter: they give `kept_frac` of what evenly lit strings
+    would give in the light of their unshaded cells (`solarcalc.circuit`).
     """
-    rows = setup.rows
-    seen = (~shading.roof_hides_sun(rows, sun)).astype(float)
-    front = _row_light(light, hours, setup, kept=seen, sky=1.0, dust=dust_frac)
-    if setup.row_count == 1:
-        return (_with_share(front, 1.0),)
-    fraction = shading.shaded_fraction(rows, sun, pitch_m=setup.pitch_m)
-    kept = seen * shading.beam_kept_frac(
-        fraction,
-        shading.blocks_of(setup.module, rows.orientation),
-        modules_up=rows.modules_up,
-        modules_in_series=setup.array.modules_in_series,
+    classes = string_classes(setup.module, setup.array, setup.rows, setup.row_count)
+    fraction = pd.Series(0.0, index=light.index)
+    sky = 1.0
+    if setup.row_count > 1:
+        fraction = shading.shaded_fraction(setup.rows, sun, pitch_m=setup.pitch_m)
+        sky = shading.sky_seen_frac(setup.rows, pitch_m=setup.pitch_m)
+    lit = _Lit(light=light, hours=hours, setup=setup, around=around, dust=dust)
+    return tuple(
+        lit.on(
+            one,
+            fraction=fraction if one.front_frac < 1.0 else fraction * 0.0,
+            sky=one.front_frac + (1.0 - one.front_frac) * sky,
+        )
+        for one in classes
     )
-    sky = shading.sky_seen_frac(rows, pitch_m=setup.pitch_m)
-    behind = _row_light(light, hours, setup, kept=kept, sky=sky, dust=dust_frac)
-    in_front = 1.0 / setup.row_count
-    return _with_share(front, in_front), _with_share(behind, 1.0 - in_front)
 
 
 def glass_factors(aoi_deg: pd.Series, tilt_deg: float) -> tuple[pd.Series, float, float]:
@@ -130,30 +194,78 @@ def cell_temperature_c(
     return cell
 
 
-def _row_light(
-    light: pd.DataFrame,
-    hours: pd.DataFrame,
-    setup: Setup,
-    *,
-    kept: pd.Series,
-    sky: float,
-    dust: pd.Series,
-) -> RowLight:
-    direct = light["beam"] + light["circumsolar"]
-    beam_glass, sky_glass, ground_glass = glass_factors(light["aoi_deg"], setup.rows.tilt_deg)
-    steps = pd.DataFrame(index=light.index)
-    steps["total"] = light["total"]
-    steps["after_shade"] = direct * kept + light["sky"] + light["ground"]
-    steps["after_mask"] = direct * kept + light["sky"] * sky + light["ground"]
-    steps["after_glass"] = (
-        direct * kept * beam_glass
-        + light["sky"] * (sky * sky_glass)
-        + light["ground"] * ground_glass
-    )
-    steps["after_dust"] = steps["after_glass"] * (1.0 - dust.to_numpy())
-    cell_c = cell_temperature_c(steps["after_mask"], hours, mounting=setup.array.mounting)
-    return RowLight(share=1.0, light=steps, cell_c=cell_c)
+@dataclass(frozen=True, kw_only=True)
+class _Lit:
+    """What all classes of strings share."""
+
+    light: pd.DataFrame
+    hours: pd.DataFrame
+    setup: Setup
+    around: Around
+    dust: Dust
+
+    def on(self, one: StringClass, *, fraction: pd.Series, sky: float) -> RowLight:
+        """Light on one class: strip of shade on its shaded rows, share of sky it sees."""
+        light, around = self.light, self.around
+        direct = light["beam"] + light["circumsolar"]
+        seen = direct * (~around.sun_hidden).astype(float)
+        free = seen * around.obstacle_beam
+        on_area = free * (1.0 - fraction * (1.0 - one.front_frac))
+        sky_seen = around.horizon_sky * around.obstacle_sky
+        beam_glass, sky_glass, ground_glass = glass_factors(
+            light["aoi_deg"], self.setup.rows.tilt_deg
+        )
+        diffuse = light["sky"] * (sky_seen * sky * sky_glass) + light["ground"] * ground_glass
+        clean = 1.0 - self.dust.loss_frac.to_numpy()
+        steps = pd.DataFrame(index=light.index)
+        steps["total"] = light["total"]
+        steps["after_horizon"] = seen + light["sky"] * around.horizon_sky + light["ground"]
+        steps["after_obstacles"] = free + light["sky"] * sky_seen + light["ground"]
+        steps["after_shade"] = on_area + light["sky"] * sky_seen + light["ground"]
+        steps["after_mask"] = on_area + light["sky"] * (sky_seen * sky) + light["ground"]
+        steps["after_glass"] = on_area * beam_glass + diffuse
+        steps["after_dust"] = steps["after_glass"] * clean
+        whole = free * beam_glass + diffuse
+        steps["open"] = whole * clean
+        cell_c = cell_temperature_c(
+            steps["after_mask"], self.hours, mounting=self.setup.array.mounting
+        )
+        shade = _kept(
+            one.strung, fraction, diffuse / whole.where(whole > 0.0, 1.0), steps["open"], cell_c
+        )
+        return RowLight(
+            share=one.share,
+            light=steps,
+            cell_c=cell_c,
+            clean_frac=shade,
+            kept_frac=shade.clip(upper=self._under_strip(steps["open"], cell_c)),
+        )
+
+    def _under_strip(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:
+        """Share kept under the strip of dirt; where shade covers more, the shade decides."""
+        dust, setup = self.dust, self.setup
+        if dust.strip_frac is None or dust.strip_light_frac is None:
+            return pd.Series(1.0, index=open_w_m2.index)
+        strung = one_module(setup.module, setup.rows, setup.array.modules_in_series)
+        return _kept(strung, dust.strip_frac, dust.strip_light_frac, open_w_m2, cell_c)
 
 
-def _with_share(row: RowLight, share: float) -> RowLight:
-    return RowLight(share=share, light=row.light, cell_c=row.cell_c)
+def _kept(
+    strung: Strung | None,
+    fraction: pd.Series,
+    left: pd.Series,
+    open_w_m2: pd.Series,
+    cell_c: pd.Series,
+) -> pd.Series:
+    """Share of the power kept by hour; looked up only where a strip lies and light falls."""
+    kept = pd.Series(1.0, index=fraction.index)
+    met = ((fraction > 0.0) & (open_w_m2 > DARK_W_M2)).to_numpy()
+    if strung is not None and met.any():
+        kept[met] = power_kept_frac(
+            fraction.to_numpy()[met],
+            left.to_numpy()[met].clip(0.0, 1.0),
+            open_w_m2.to_numpy()[met],
+            cell_c.to_numpy()[met],
+            strung=strung,
+        )
+    return kept

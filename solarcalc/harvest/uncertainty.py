@@ -12,8 +12,16 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.harvest.energy import Harvest, lost_frac
 
-_HALF_OF = ("Shade of row on row, direct light", "Sky hidden by the row in front", "Dust")
-"""Losses whose own size is a guess by half: their models are the first ones."""
+_HALF_OF = (
+    "Horizon",
+    "Obstacles on the roof",
+    "Shade of row on row, direct light",
+    "Sky hidden by the row in front",
+    "Dust",
+    "Cells and strings in part shade",
+    "Strip of dirt above the lower frame",
+)
+"""Losses whose own size is a guess by half."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,7 +63,7 @@ def uncertainties_of(harvest: Harvest) -> tuple[Uncertainty, ...]:
         Uncertainty(
             name=f"Half of the loss: {after.name[0].lower()}{after.name[1:]}",
             sigma_frac=0.5 * abs(lost_frac(before, after)),
-            source="a first model, stated as such; " + NO_SOURCE,
+            source="what is modelled simply may be off by half; " + NO_SOURCE,
         )
         for before, after in pairwise(steps)
         if after.name in _HALF_OF and lost_frac(before, after) != 0.0

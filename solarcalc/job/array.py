@@ -11,7 +11,7 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
-from solarcalc.harvest.light import RowLight, Setup, light_on_rows
+from solarcalc.harvest.light import Around, Dust, RowLight, Setup, light_on_rows
 from solarcalc.job.opening import Job
 from solarcalc.loads import energy_per_day_wh
 from solarcalc.roof import (
@@ -25,6 +25,7 @@ from solarcalc.roof import (
     rows_of,
     shadow_rule_pitch_m,
 )
+from solarcalc.shading import roof_hides_sun
 from solarcalc.sitefile.records import Array
 from solarcalc.sky import plane_light
 from solarcalc.soiling import soiling_loss_frac
@@ -96,7 +97,10 @@ def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[R
         module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
     )
     light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
-    return light_on_rows(light, job.sun, job.weather.hours, setup, dust_frac=dust)
+    around = Around(sun_hidden=roof_hides_sun(rows, job.sun))
+    return light_on_rows(
+        light, job.sun, job.weather.hours, setup, around=around, dust=Dust(loss_frac=dust)
+    )
 
 
 @lru_cache(maxsize=4)
@@ -191,7 +195,9 @@ def roof_verdicts(job: Job) -> list[Verdict]:
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
-        checks += [_pitch_verdict(job, stands), _string_rows_verdict(array)]
+        checks.append(_pitch_verdict(job, stands))
+        if array.string_path != "across-rows":
+            checks.append(_string_rows_verdict(array))
     if stands.rows.tilt_deg < LOW_TILT_DEG:
         checks.append(
             Verdict(
@@ -217,8 +223,8 @@ def _string_rows_verdict(array: Array) -> Verdict:
         found=f"{per_row} modules a row, strings of {array.modules_in_series}",
         limit="whole strings in every row",
         clause=NO_SOURCE,
-        remedy="a string over two rows loses more to shade than counted here;"
-        " choose rows that hold whole strings",
+        remedy='a string over two rows loses more to shade than counted here: say string_path'
+        ' = "across-rows", or choose rows that hold whole strings',
     )
 
 

@@ -7,17 +7,18 @@ from zoneinfo import ZoneInfo
 from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.battery import STORE_MODEL
+from solarcalc.circuit import CELL_MODEL
 from solarcalc.harvest.diode import DIODE_MODEL
 from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
 from solarcalc.job.opening import Job
 from solarcalc.roof import HARDWARE_CONSTANTS, WALKWAY_M
-from solarcalc.shading import SHADE_MODEL, SKY_MASK_MODEL
+from solarcalc.shading import SKY_MASK_MODEL
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
 from solarcalc.soiling import DUST_BY_TILT, DUST_MODEL, RATE_TILT_DEG
 
 ENDLESS_ROWS = Sourced(
-    label="Length of rows, for shade", value="endless; strings within one row", unit="",
+    label="Length of rows, for shade", value="endless", unit="",
     source="a simplification that overstates shade at row ends",
 )
 GRID = Sourced(
@@ -34,7 +35,7 @@ def light_assumptions(job: Job) -> list[Sourced]:
     """What the orientation and yield workbooks take for granted."""
     return [
         *_weather(job),
-        SKY_MODEL, SHADE_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
+        SKY_MODEL, CELL_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
         DUST_MODEL, DUST_BY_TILT, RATE_TILT_DEG, HEAT_MODEL, DIODE_MODEL,
         *_defaults(job, ("roof", "array", "soiling", "losses")),
     ]

@@ -8,6 +8,9 @@ from pydantic import Field
 
 from solarcalc.sitefile.base import Fraction, Name, Record
 
+COLUMNS_PER_DIODE = 2
+"""Columns of cells behind one bypass diode where the site file gives none: common practice."""
+
 
 class Obstacle(Record):
     """[[roof.obstacles]]: a box that stands on the roof plane, seen from above."""
@@ -79,6 +82,9 @@ class Module(Record):
     cells_in_series: int = Field(ge=1, le=400)
     cell_build: Literal["full", "half-cut"]
     bypass_diodes: int = Field(default=3, ge=1, le=6)
+    cell_columns: int | None = Field(
+        default=None, ge=1, le=24, description="along the long side; two a bypass diode if left out"
+    )
     length_m: float = Field(gt=0.1, le=4.0, description="the long side")
     width_m: float = Field(gt=0.1, le=4.0, description="the short side")
     mass_kg: float = Field(gt=0.0, le=80.0)
@@ -100,4 +106,7 @@ class Array(Record):
     clear_from_solar_h: float = Field(default=9.0, ge=0.0, lt=12.0)
     clear_to_solar_h: float = Field(default=15.0, gt=12.0, le=24.0)
     module_gap_m: float = Field(default=0.02, ge=0.0, le=0.5)
+    string_path: Literal["along-row", "layer-by-layer", "across-rows"] = Field(
+        default="along-row", description="which modules share a string"
+    )
     mounting: Literal["open-frame", "small-gap", "flush"]

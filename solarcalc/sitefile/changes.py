@@ -9,9 +9,10 @@ from typing import Any
 from pydantic import ValidationError
 
 from solarcalc.basis.errors import InputError
-from solarcalc.sitefile.cross import Sound, cross_faults
+from solarcalc.sitefile.cross import cross_faults
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.wording import Origins, faults_of
 
 

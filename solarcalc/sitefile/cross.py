@@ -2,85 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
-
-from pydantic.fields import FieldInfo
+from collections.abc import Callable, Iterator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
+from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
+from solarcalc.sitefile.sound import Sound, names_once
 from solarcalc.sitefile.weather_source import weather_source_faults
-from solarcalc.sitefile.wording import Loc, Origins, shown, type_at, where
+from solarcalc.sitefile.wording import Loc, shown
 
 PMAX_TOLERANCE_FRAC = 0.03
 """Widest gap of pmax_w from vmp_v x imp_a, for rounding; common practice, no source."""
 
-ROUNDING_FRAC = 1e-9
-"""Sizes that differ by less are the same: a guard against rounding, no more."""
-
 _FORMAT_OF_SUFFIX = {".tm2": "tmy2", ".epw": "epw"}
-
-
-class Sound:
-    """Values of a site file that passed on their own.
-
-    Parameters
-    ----------
-    data : mapping
-        The site file with its equipment filled in.
-    bad : sequence of tuple
-        Places the validation complained about.
-    origins : Origins
-    """
-
-    def __init__(self, data: Mapping[str, Any], bad: Sequence[Loc], origins: Origins) -> None:
-        self.data = data
-        self.bad = tuple(bad)
-        self.origins = origins
-
-    def get(self, *loc: str) -> Any:
-        """Value or default at a place; None where it is unsound, missing or not given."""
-        if any(loc[: len(place)] == place or place[: len(loc)] == loc for place in self.bad):
-            return None
-        value: Any = self.data
-        for part in loc:
-            value = value.get(part, _ABSENT) if isinstance(value, dict) else _ABSENT
-            if value is _ABSENT:
-                _, info = type_at(loc)
-                return _default(info)
-        return value
-
-    def given(self, *loc: str) -> bool:
-        """Whether the file itself holds a value at a place."""
-        table: Any = self.data
-        for part in loc:
-            if not isinstance(table, dict) or part not in table:
-                return False
-            table = table[part]
-        return True
-
-    def fault(
-        self, loc: Sequence[str | int], given: object, allowed: str, why: str, remedy: str = ""
-    ) -> Fault:
-        """A Fault at a place of this file."""
-        return Fault(
-            where=where(tuple(loc), self.origins, self.data),
-            given=given if isinstance(given, str) else shown(given),
-            allowed=allowed,
-            why=why,
-            remedy=remedy,
-        )
-
-
-_ABSENT = object()
-
-
-def _default(info: FieldInfo | None) -> Any:
-    if info is None or info.is_required():
-        return None
-    return info.get_default(call_default_factory=True, validated_data={})
 
 
 def cross_faults(sound: Sound) -> list[Fault]:
@@ -124,6 +61,33 @@ def _module(sound: Sound) -> Iterator[Fault]:
             f"within {PMAX_TOLERANCE_FRAC:.0%} of vmp_v x imp_a",
             f"a data sheet's three figures agree but for rounding ({NO_SOURCE})",
             "copy all three from the same column of the data sheet",
+        )
+
+
+def _cells(sound: Sound) -> Iterator[Fault]:
+    diodes, cells = sound.get("module", "bypass_diodes"), sound.get("module", "cells_in_series")
+    given = sound.get("module", "cell_columns")
+    if None in (diodes, cells):
+        return
+    columns = given or COLUMNS_PER_DIODE * diodes
+    key = "cell_columns" if given else "cells_in_series"
+    value = f"{key} = {given or cells}"
+    if columns % diodes:
+        yield sound.fault(
+            ("module", key),
+            f"{value} with bypass_diodes = {diodes}",
+            f"a multiple of bypass_diodes = {diodes}",
+            "each bypass diode spans equally many columns of cells along the long side",
+            "count the columns along the long side and the diodes in the junction box",
+        )
+    elif cells % columns:
+        yield sound.fault(
+            ("module", key),
+            f"{value} with {columns} columns of cells and cells_in_series = {cells}",
+            "columns that hold equally many of the cells in series",
+            f"left out, a module has {COLUMNS_PER_DIODE} columns a bypass diode ({NO_SOURCE});"
+            " half-cut modules count the cells of one half",
+            "give cell_columns, the columns of cells along the long side",
         )
 
 
@@ -240,124 +204,12 @@ def _loads(sound: Sound) -> Iterator[Fault]:
 
 def _appliance_names(sound: Sound) -> Iterator[Fault]:
     for board in ("critical", "heavy"):
-        yield from _names_once(sound, ("loads", board), "appliance")
-
-
-def _roof_names(sound: Sound) -> Iterator[Fault]:
-    for kind in ("obstacle", "walkway"):
-        yield from _names_once(sound, ("roof", f"{kind}s"), kind)
-
-
-_SAME_NAME = {
-    "appliance": ("each appliance once on a board",
-                  "put them in one line with count, or name what sets them apart"),
-    "obstacle": ("each obstacle under its own name", "name what sets them apart"),
-    "walkway": ("each walkway under its own name", "name what sets them apart"),
-}  # fmt: skip
-
-
-def _names_once(sound: Sound, place: tuple[str, str], kind: str) -> Iterator[Fault]:
-    allowed, remedy = _SAME_NAME[kind]
-    first: dict[str, int] = {}
-    for number, row in enumerate(_list_at(sound, place)):
-        name = row.get("name") if isinstance(row, dict) else None
-        if not isinstance(name, str):
-            continue
-        key = " ".join(name.casefold().split())
-        if key in first:
-            why = f"{kind} {first[key] + 1} has the same name"
-            yield sound.fault((*place, number, "name"), name, allowed, why, remedy)
-        first.setdefault(key, number)
-
-
-def _list_at(sound: Sound, place: tuple[str, str]) -> list[Any]:
-    table = sound.data.get(place[0])
-    rows = table.get(place[1]) if isinstance(table, dict) else None
-    return rows if isinstance(rows, list) else []
-
-
-def _sound_rows(sound: Sound, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Obstacles or walkways without a fault of their own, with their number."""
-    for number, row in enumerate(_list_at(sound, ("roof", name))):
-        loc = ("roof", name, number)
-        if not any(place[:3] == loc or place == loc[: len(place)] for place in sound.bad):
-            yield number, row
-
-
-def _on_the_roof(sound: Sound) -> Iterator[Fault]:
-    sizes = {"along": sound.get("roof", "length_m"), "up": sound.get("roof", "depth_m")}
-    for number, box in _sound_rows(sound, "obstacles"):
-        for start, size in (("along", "length_m"), ("up", "depth_m")):
-            low, extent = box[f"{start}_m"], box[size]
-            yield from _within(
-                sound, ("roof", "obstacles", number, f"{start}_m"), low, extent, sizes[start], size
-            )
-    for number, way in _sound_rows(sound, "walkways"):
-        across = "up" if way["runs"] == "along" else "along"
-        yield from _within(
-            sound, ("roof", "walkways", number, "from_m"), way["from_m"], way["width_m"],
-            sizes[across], "width_m",
-        )  # fmt: skip
-
-
-def _within(
-    sound: Sound, loc: Loc, low_m: float, extent_m: float, most_m: float | None, extent: str
-) -> Iterator[Fault]:
-    if most_m is None or low_m + extent_m <= most_m * (1.0 + ROUNDING_FRAC):
-        return
-    yield sound.fault(
-        loc,
-        f"{loc[-1]} = {low_m:g} with {extent} = {extent_m:g}, up to {low_m + extent_m:g} m",
-        f"up to {most_m:g} m, where the roof ends",
-        "it lies outside the roof; places are measured from the left end of the eaves",
-        "measure again, or give the size of the roof itself",
-    )
-
-
-def _own_ground(sound: Sound) -> Iterator[Fault]:
-    boxes = [
-        (number, box["name"], _spans(box)) for number, box in _sound_rows(sound, "obstacles")
-    ]
-    ways = [
-        (number, way["name"], [(way["from_m"], way["from_m"] + way["width_m"])], way["runs"])
-        for number, way in _sound_rows(sound, "walkways")
-    ]
-    for place, (number, name, spans) in enumerate(boxes):
-        for _, other, taken in boxes[:place]:
-            if _overlap(spans, taken):
-                yield _shared_ground(sound, ("roof", "obstacles", number), name, other)
-    for place, (number, name, spans, runs) in enumerate(ways):
-        for _, other, taken, other_runs in ways[:place]:
-            if runs == other_runs and _overlap(spans, taken):
-                yield _shared_ground(sound, ("roof", "walkways", number), name, other)
-
-
-def _spans(box: Mapping[str, float]) -> list[tuple[float, float]]:
-    return [
-        (box["along_m"], box["along_m"] + box["length_m"]),
-        (box["up_m"], box["up_m"] + box["depth_m"]),
-    ]
-
-
-def _overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> bool:
-    return all(
-        min(a[1], b[1]) - max(a[0], b[0]) > ROUNDING_FRAC * max(a[1], b[1])
-        for a, b in zip(one, other, strict=True)
-    )
-
-
-def _shared_ground(sound: Sound, loc: Loc, name: str, other: str) -> Fault:
-    return sound.fault(
-        loc,
-        f"{shown(name)} in the place of {shown(other)}",
-        "each on ground of its own; they may lie against each other",
-        "two things cannot stand in one place",
-        "measure again, or make one box of both",
-    )
+        yield from names_once(sound, ("loads", board), "appliance")
 
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _module,
+    _cells,
     _strings,
     _controller,
     _inverters,
@@ -368,7 +220,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     weather_source_faults,
     _loads,
     _appliance_names,
-    _roof_names,
-    _on_the_roof,
-    _own_ground,
+    roof_faults,
 )

@@ -11,9 +11,10 @@ from pydantic import ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
-from solarcalc.sitefile.cross import Sound, cross_faults
+from solarcalc.sitefile.cross import cross_faults
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.records import NO_FILE, Site
+from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.wording import faults_of, plain, shown
 from solarcalc.sitefile.zone import standard_time_offset_h, zone_fault

@@ -176,6 +176,7 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "array.clear_from_solar_h": NO_SOURCE,
     "array.clear_to_solar_h": NO_SOURCE,
     "array.module_gap_m": NO_SOURCE,
+    "array.string_path": NO_SOURCE,
     "rails.stock_length_m": NO_SOURCE,
     "rails.overhang_m": NO_SOURCE,
     "rails.longest_run_m": f"joints about every 6 to 8 m; {NO_SOURCE}",

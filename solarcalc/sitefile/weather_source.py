@@ -12,7 +12,7 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.sitefile.records import CSV_ONLY, DOWNLOAD, MONTHLY
 
 if TYPE_CHECKING:
-    from solarcalc.sitefile.cross import Sound
+    from solarcalc.sitefile.sound import Sound
 
 CLEARNESS = (0.10, 0.82)
 """Monthly mean clearness that is believed; common practice, no source. Measured: 0.25 to 0.75."""

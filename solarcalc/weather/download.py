@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
 from contextlib import suppress
 from pathlib import Path
 
@@ -12,6 +11,7 @@ from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.paths import user_cache
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
@@ -23,15 +23,8 @@ _COLUMNS = (*RADIATION, *AIR, RAIN)
 
 
 def cache_folder() -> Path:
-    """Folder of the downloaded years: the user's cache folder, as each system has it."""
-    home = Path.home()
-    if sys.platform == "win32":
-        base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = home / "Library" / "Caches"
-    else:
-        base = Path(os.environ.get("XDG_CACHE_HOME") or home / ".cache")
-    return base / "solarcalc" / "weather"
+    """Folder of the downloaded years."""
+    return user_cache("weather")
 
 
 def cached_path(year: int, site: Place) -> Path:

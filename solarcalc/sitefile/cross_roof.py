@@ -1,0 +1,105 @@
+"""Checks between what stands on a roof and the roof itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from solarcalc.basis.errors import Fault
+from solarcalc.sitefile.sound import Sound, list_at, names_once
+from solarcalc.sitefile.wording import Loc, shown
+
+ROUNDING_FRAC = 1e-9
+"""Sizes that differ by less are the same: a guard against rounding, no more."""
+
+
+def roof_faults(sound: Sound) -> Iterator[Fault]:
+    """Names given twice, things outside the roof, two things in one place."""
+    yield from _roof_names(sound)
+    yield from _on_the_roof(sound)
+    yield from _own_ground(sound)
+
+
+def _roof_names(sound: Sound) -> Iterator[Fault]:
+    for kind in ("obstacle", "walkway"):
+        yield from names_once(sound, ("roof", f"{kind}s"), kind)
+
+
+def _sound_rows(sound: Sound, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Obstacles or walkways without a fault of their own, with their number."""
+    for number, row in enumerate(list_at(sound, ("roof", name))):
+        loc = ("roof", name, number)
+        if not any(place[:3] == loc or place == loc[: len(place)] for place in sound.bad):
+            yield number, row
+
+
+def _on_the_roof(sound: Sound) -> Iterator[Fault]:
+    sizes = {"along": sound.get("roof", "length_m"), "up": sound.get("roof", "depth_m")}
+    for number, box in _sound_rows(sound, "obstacles"):
+        for start, size in (("along", "length_m"), ("up", "depth_m")):
+            low, extent = box[f"{start}_m"], box[size]
+            yield from _within(
+                sound, ("roof", "obstacles", number, f"{start}_m"), low, extent, sizes[start], size
+            )
+    for number, way in _sound_rows(sound, "walkways"):
+        across = "up" if way["runs"] == "along" else "along"
+        yield from _within(
+            sound, ("roof", "walkways", number, "from_m"), way["from_m"], way["width_m"],
+            sizes[across], "width_m",
+        )  # fmt: skip
+
+
+def _within(
+    sound: Sound, loc: Loc, low_m: float, extent_m: float, most_m: float | None, extent: str
+) -> Iterator[Fault]:
+    if most_m is None or low_m + extent_m <= most_m * (1.0 + ROUNDING_FRAC):
+        return
+    yield sound.fault(
+        loc,
+        f"{loc[-1]} = {low_m:g} with {extent} = {extent_m:g}, up to {low_m + extent_m:g} m",
+        f"up to {most_m:g} m, where the roof ends",
+        "it lies outside the roof; places are measured from the left end of the eaves",
+        "measure again, or give the size of the roof itself",
+    )
+
+
+def _own_ground(sound: Sound) -> Iterator[Fault]:
+    boxes = [
+        (number, box["name"], _spans(box)) for number, box in _sound_rows(sound, "obstacles")
+    ]
+    ways = [
+        (number, way["name"], [(way["from_m"], way["from_m"] + way["width_m"])], way["runs"])
+        for number, way in _sound_rows(sound, "walkways")
+    ]
+    for place, (number, name, spans) in enumerate(boxes):
+        for _, other, taken in boxes[:place]:
+            if _overlap(spans, taken):
+                yield _shared_ground(sound, ("roof", "obstacles", number), name, other)
+    for place, (number, name, spans, runs) in enumerate(ways):
+        for _, other, taken, other_runs in ways[:place]:
+            if runs == other_runs and _overlap(spans, taken):
+                yield _shared_ground(sound, ("roof", "walkways", number), name, other)
+
+
+def _spans(box: Mapping[str, float]) -> list[tuple[float, float]]:
+    return [
+        (box["along_m"], box["along_m"] + box["length_m"]),
+        (box["up_m"], box["up_m"] + box["depth_m"]),
+    ]
+
+
+def _overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> bool:
+    return all(
+        min(a[1], b[1]) - max(a[0], b[0]) > ROUNDING_FRAC * max(a[1], b[1])
+        for a, b in zip(one, other, strict=True)
+    )
+
+
+def _shared_ground(sound: Sound, loc: Loc, name: str, other: str) -> Fault:
+    return sound.fault(
+        loc,
+        f"{shown(name)} in the place of {shown(other)}",
+        "each on ground of its own; they may lie against each other",
+        "two things cannot stand in one place",
+        "measure again, or make one box of both",
+    )
