@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import runpy
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,8 +14,10 @@ from solarcalc.basis.errors import InputError
 from solarcalc.circuit import (
     StringWiring,
     Strung,
+    Weather,
     across_rows,
     along_row,
+    best_points,
     kept_by_circuit_frac,
     power_kept_frac,
     shade_table,
@@ -166,6 +168,28 @@ def test_a_simple_tracker_misses_the_hump_the_diodes_make():
     assert sits == pytest.approx(0.12, abs=0.01)
     best, sits = kept_by_circuit_frac(0.3, 0.1, 1000.0, 25.0, strung=portrait)
     assert best == pytest.approx(sits)
+
+
+@pytest.mark.parametrize(
+    ("least", "kept"), [(0.0, 0.65), (0.6, 0.65), (0.85, 0.12)]
+)
+def test_a_hump_under_the_tracker_s_least_voltage_is_lost(least, kept):
+    # Two rows of cells of six in shade, little diffuse light: a bypassed third gives 0.65 at two
+    # thirds of the voltage. A tracker that ends above their open circuit has the diffuse current.
+    strung = _strung("full landscape")
+    whole_v = best_points(
+        strung, fraction=np.zeros(1), diffuse_share=np.ones(1),
+        weather=Weather(light_w_m2=1000.0, cell_c=25.0),
+    ).global_v[0]  # fmt: skip
+    (best,), _ = kept_by_circuit_frac(
+        0.3, 0.1, 1000.0, 25.0, strung=replace(strung, least_v=least * whole_v)
+    )
+    assert best == pytest.approx(kept, abs=0.01)
+
+
+def test_no_table_holds_a_least_voltage():
+    with pytest.raises(InputError, match="least_v"):
+        power_kept_frac(0.3, 0.1, strung=replace(_strung("full landscape"), least_v=100.0))
 
 
 @pytest.mark.parametrize(

@@ -62,6 +62,10 @@ class Strung:
     orientation : {"portrait", "landscape"}
     edge : {"lower", "side"}
         Edge of the module from which the strip enters.
+    least_v : float
+        Lowest voltage of a string that the tracker reaches [V]; 0 for any. Bypassed parts lower
+        the voltage: a short string may fall under it where a long one does not. For the
+        circuit alone: no table holds it (see `solarcalc.circuit.power_kept_frac`).
 
     Raises
     ------
@@ -73,6 +77,7 @@ class Strung:
     wiring: tuple[StringWiring, ...]
     orientation: Orientation
     edge: Edge = "lower"
+    least_v: float = 0.0
 
     def __post_init__(self) -> None:
         strip_of(self.orientation, self.edge)
@@ -167,7 +172,7 @@ def across_rows(modules_in_series: int, *, shaded: int) -> tuple[StringWiring, .
 
 @dataclass(frozen=True, kw_only=True)
 class Best:
-    """Power [W] and voltage [V] of the highest point, and of the one a simple tracker finds.
+    """Power [W] and voltage [V] of the highest point; power [W] where a simple tracker sits.
 
     Arrays of shape (n,).
     """
@@ -175,7 +180,6 @@ class Best:
     global_w: np.ndarray
     global_v: np.ndarray
     local_w: np.ndarray
-    local_v: np.ndarray
 
 
 def current_shares(points: int = CURRENT_POINTS) -> np.ndarray:
@@ -227,7 +231,7 @@ def best_points(
         currents = shares[None, :] * full_a * strung.wiring[0].strings
     else:
         volts, currents = _strings_in_parallel(strung, layers, shares, full_a)
-    return _highest(volts, currents)
+    return _highest(volts, currents, strung.least_v)
 
 
 def kept_by_circuit_frac(
@@ -322,12 +326,26 @@ def _strings_in_parallel(
     return np.broadcast_to(ladder, currents.shape), currents
 
 
-def _highest(volts: np.ndarray, currents: np.ndarray) -> Best:
+def _highest(volts: np.ndarray, currents: np.ndarray, least_v: float) -> Best:
     """Highest point of each curve, and the one reached by climbing from the first curve's best.
 
-    Curves run from high voltage to low, currents from low to high.
+    Curves run from high voltage to low, currents from low to high. The first is taken whole:
+    it is the reference, unshaded. Of the others nothing counts under the least voltage, where
+    each ends on a point of its own.
     """
+    currents = np.broadcast_to(currents, volts.shape)
     power = volts * currents
+    if least_v > 0.0:
+        reached = volts >= least_v
+        last = np.clip(reached.sum(axis=1), 1, power.shape[1] - 1)
+        ends = np.arange(len(power))
+        above, below = volts[ends, last - 1], volts[ends, last]
+        part = np.clip((above - least_v) / np.maximum(above - below, 1e-12), 0.0, 1.0)
+        amps = currents[ends, last - 1] * (1.0 - part) + currents[ends, last] * part
+        whole = power[0].copy()
+        power = np.where(reached, power, 0.0)
+        power[ends, last] = np.where(above >= least_v, least_v * amps, 0.0)
+        power[0] = whole
     rows = np.arange(len(power))
     top = power.argmax(axis=1)
     start_v = volts[0, top[0]]
@@ -346,5 +364,4 @@ def _highest(volts: np.ndarray, currents: np.ndarray) -> Best:
         global_w=power[rows, top],
         global_v=volts[rows, top],
         local_w=power[rows, sits],
-        local_v=volts[rows, sits],
     )

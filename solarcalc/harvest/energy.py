@@ -152,8 +152,9 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
     Returns
     -------
     DataFrame, shape (n,)
-        ``p_w`` [W] of a module; ``clean_w`` [W] without the strip of dirt; ``v_v`` [V], its
-        voltage in the rows behind, the many, were they evenly lit; ``cell_c`` [degC].
+        ``p_w`` [W] of a module; ``clean_w`` [W] without the strip of dirt; ``open_w`` [W]
+        without shade of row on row either; ``v_v`` [V], its voltage in the rows behind, the
+        many, were they evenly lit; ``cell_c`` [degC].
     """
     curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
     both = list(zip(rows_light, curves, strict=True))
@@ -161,6 +162,7 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
         {
             "p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
             "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
+            "open_w": sum(row.share * curve["p_w"] for row, curve in both),
             "v_v": curves[-1]["v_v"],
             "cell_c": sum(row.share * row.cell_c for row in rows_light),
         }

@@ -145,15 +145,14 @@ def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
 
 def array_kwh_per_kwp(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> float:
     """Array yield of the year [kWh/kWp] of rows other than the site's own."""
-    return kwh_per_kwp_of_light(
-        job, light_of(job, rows, pitch_m=pitch_m, row_count=row_count)
-    )
+    rows_light = light_of(job, rows, pitch_m=pitch_m, row_count=row_count)
+    return kwh_per_kwp_of_power(job, array_power(job.site.module, rows_light))
 
 
-def kwh_per_kwp_of_light(job: Job, rows_light: tuple[RowLight, ...]) -> float:
-    """Array yield of the year [kWh/kWp] from light already worked out."""
+def kwh_per_kwp_of_power(job: Job, array: pd.DataFrame) -> float:
+    """Array yield of the year [kWh/kWp] from power already worked out (`array_power`)."""
     module = job.site.module
-    power = dc_power(array_power(module, rows_light), module, balance_of(job))
+    power = dc_power(array, module, balance_of(job))
     rated_w = module.pmax_w * job.site.array.module_count
     return float(power["tracked"].sum()) / rated_w
 

@@ -9,11 +9,12 @@ from typing import get_args
 import numpy as np
 import pandas as pd
 
+from solarcalc.harvest.energy import array_power
 from solarcalc.harvest.light import LIGHT_STEPS
 from solarcalc.job.array import (
     Standing,
     array_kwh_per_kwp,
-    kwh_per_kwp_of_light,
+    kwh_per_kwp_of_power,
     light_of,
     open_plane,
     standing,
@@ -35,15 +36,19 @@ class Variant:
         Rated power of all modules that fit [kWp].
     array_kwh_per_kwp : float
         Array yield of the year [kWh/kWp]; 0 when nothing fits.
-    shade_loss_frac, mask_loss_frac, dust_loss_frac : float
-        Light lost to row shade, to sky hidden by rows, and to dust, each as a share of what
-        was left before it.
+    shade_loss_frac : float
+        Energy lost to shade of row on row, as a share of what there would be without [0 to 1].
+    strip_loss_frac : float
+        Energy lost to the strip of dirt above the lower frames, as a share of what was left.
+    mask_loss_frac, dust_loss_frac : float
+        Light lost to sky hidden by rows, and to dust, each as a share of what was left.
     """
 
     stands: Standing
     peak_kwp: float
     array_kwh_per_kwp: float
     shade_loss_frac: float
+    strip_loss_frac: float
     mask_loss_frac: float
     dust_loss_frac: float
 
@@ -68,9 +73,12 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
     fit = stands.roof_fit
     if fit.module_count == 0:
         return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0,
-                       shade_loss_frac=0.0, mask_loss_frac=0.0, dust_loss_frac=0.0)
+                       shade_loss_frac=0.0, strip_loss_frac=0.0, mask_loss_frac=0.0,
+                       dust_loss_frac=0.0)
     row_count = fit.row_count
     rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
+    power = array_power(job.site.module, rows_light)
+    total = power.sum()
     sums = {
         step: sum(row.share * float(row.light[step].sum()) for row in rows_light)
         for step in LIGHT_STEPS
@@ -78,8 +86,9 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
     return Variant(
         stands=stands,
         peak_kwp=fit.module_count * job.site.module.pmax_w / 1000.0,
-        array_kwh_per_kwp=kwh_per_kwp_of_light(job, rows_light),
-        shade_loss_frac=1.0 - sums["after_shade"] / sums["total"],
+        array_kwh_per_kwp=kwh_per_kwp_of_power(job, power),
+        shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
+        strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
         mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
         dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
     )

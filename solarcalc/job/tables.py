@@ -114,6 +114,7 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
             "array energy [kWh]": variant.array_kwh,
             "array yield [kWh/kWp]": variant.array_kwh_per_kwp,
             "row shade [%]": 100.0 * variant.shade_loss_frac,
+            "strip of dirt [%]": 100.0 * variant.strip_loss_frac,
             "hidden sky [%]": 100.0 * variant.mask_loss_frac,
             "dust [%]": 100.0 * variant.dust_loss_frac,
         }
@@ -137,6 +138,7 @@ def orientation_values(
             f"{name}_array_energy_kwh": round(variant.array_kwh),
             f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
             f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
+            f"{name}_dirt_strip_frac": round(variant.strip_loss_frac, 4),
             f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
             f"{name}_rail_m": round(variant.stands.hardware.rail_m, 1),
             f"{name}_rail_stock_count": variant.stands.hardware.stock_count,
