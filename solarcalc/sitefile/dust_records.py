@@ -3,18 +3,38 @@
 from __future__ import annotations
 
 import re
+from typing import Literal
 
-from pydantic import Field, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.sitefile.base import Record
 
 _DAY = re.compile(r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")
+_NO_DAYS = ("02-29", "02-30", "02-31", "04-31", "06-31", "09-31", "11-31")
+_MOST_UG_M3 = 5000.0
 
 
 class Soiling(Record):
-    """[soiling]: dust between rains and washes."""
+    """[soiling]: dust between rains and washes, and the strip of dirt above the lower frame."""
 
+    model: Literal["dry-days", "particulates"] = "dry-days"
     loss_per_dry_day_frac: float = Field(default=0.0015, ge=0.0, le=0.05)
+    dust_season_months: list[int] = Field(
+        default_factory=list, description="1 to 12; months in which more dust settles"
+    )
+    dust_season_loss_per_dry_day_frac: float = Field(
+        default=0.003, ge=0.0, le=0.05, description="in those months, in place of the other"
+    )
+    pm2_5_ug_m3: list[float] = Field(
+        default_factory=list,
+        validate_default=True,
+        description="finer than 2.5 um, in the air; one figure, or twelve from January on",
+    )
+    pm10_ug_m3: list[float] = Field(
+        default_factory=list,
+        validate_default=True,
+        description="finer than 10 um, the finer ones counted in; one figure, or twelve",
+    )
     cleaning_rain_mm: float = Field(default=6.0, ge=0.0, le=100.0, description="in one day")
     grace_days: int = Field(default=0, ge=0, le=60, description="after a rain, still no dust")
     max_loss_frac: float = Field(default=0.3, ge=0.0, le=0.9)
@@ -25,19 +45,71 @@ class Soiling(Record):
     days_between_rains: int = Field(
         default=10, ge=1, le=366, description="outside dry months, where the weather has no rain"
     )
+    strip_lip_m: float = Field(
+        default=0.002, ge=0.0, le=0.02, description="how far the frame stands above the glass"
+    )
+    strip_margin_m: float = Field(
+        default=0.012, ge=0.0, le=0.1, description="from the lower frame up to the first cells"
+    )
+    strip_loss_per_dry_day_frac: float = Field(
+        default=0.005, ge=0.0, le=0.2, description="of the strip itself"
+    )
+    strip_loss_per_light_rain_frac: float = Field(
+        default=0.03, ge=0.0, le=1.0, description="a rain that carries dirt down"
+    )
+    strip_clearing_rain_mm: float = Field(
+        default=25.0, ge=0.0, le=1000.0, description="in one day"
+    )
+    strip_max_loss_frac: float = Field(default=0.5, ge=0.0, le=1.0)
 
     @field_validator("cleaning_dates")
     @classmethod
     def _dates(cls, value: list[str]) -> list[str]:
         for day in value:
-            if not _DAY.match(day) or day in ("02-29", "02-30", "02-31", "04-31", "06-31",
-                                              "09-31", "11-31"):
+            if not _DAY.match(day) or day in _NO_DAYS:
                 raise ValueError('each is "MM-DD", such as "04-01", a day every year has')
         return value
 
-    @field_validator("dry_months")
+    @field_validator("dry_months", "dust_season_months")
     @classmethod
     def _months(cls, value: list[int]) -> list[int]:
         if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
             raise ValueError("month numbers from 1 to 12, each once")
+        return value
+
+    @field_validator("dust_season_months")
+    @classmethod
+    def _season(cls, value: list[int], info: ValidationInfo) -> list[int]:
+        if value and info.data.get("model") == "particulates":
+            raise ValueError('left out, as model = "particulates" has its seasons in pm2_5_ug_m3')
+        return value
+
+    @field_validator("pm2_5_ug_m3", "pm10_ug_m3", mode="before")
+    @classmethod
+    def _one_figure(cls, value: object) -> object:
+        """A number by itself is a list of one."""
+        single = isinstance(value, int | float) and not isinstance(value, bool)
+        return [value] if single else value
+
+    @field_validator("pm2_5_ug_m3", "pm10_ug_m3")
+    @classmethod
+    def _particulates(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        if any(not 0.0 <= figure <= _MOST_UG_M3 for figure in value):
+            raise ValueError(f"each from 0 to {_MOST_UG_M3:g} ug/m3")
+        model = info.data.get("model")
+        if model == "particulates" and len(value) not in (1, 12):
+            raise ValueError('with model = "particulates" one figure in ug/m3, or twelve')
+        if model == "dry-days" and value:
+            raise ValueError('left out, or used with model = "particulates"')
+        return value
+
+    @field_validator("pm10_ug_m3")
+    @classmethod
+    def _coarse(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        fine = info.data.get("pm2_5_ug_m3")
+        if not fine or not value:
+            return value
+        months = range(12)
+        if any(value[m % len(value)] < fine[m % len(fine)] for m in months):
+            raise ValueError("at least pm2_5_ug_m3 in every month: it counts the finer ones in")
         return value
