@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.sitefile.base import Fraction, Name, Record
 
@@ -110,3 +110,13 @@ class Array(Record):
         default="along-row", description="which modules share a string"
     )
     mounting: Literal["open-frame", "small-gap", "flush"]
+    gap_under_m: float | None = Field(
+        default=None, ge=0.0, le=1.0, description="modules to roof; with small-gap only"
+    )
+
+    @field_validator("gap_under_m")
+    @classmethod
+    def _small_gap_only(cls, value: float | None, info: ValidationInfo) -> float | None:
+        if value is not None and info.data.get("mounting", "small-gap") != "small-gap":
+            raise ValueError('left out, or used with mounting = "small-gap"')
+        return value
