@@ -236,8 +236,8 @@ def test_best_tilt_grows_with_latitude():
     best = {}
     for name in ("plateau-school", CLINIC, "cove-cannery"):
         this = job.open_job(
-            name, {"soiling": {"loss_per_dry_day_frac": 0.0}, "roof": {"slope_deg": 0.0},
-                   "array": {"mounting": "open-frame"}}
+            name, {"soiling": {"loss_per_dry_day_frac": 0.0, "strip_lip_m": 0.0},
+                   "roof": {"slope_deg": 0.0}, "array": {"mounting": "open-frame"}}
         )  # fmt: skip
         curve = job.energy_by_tilt(this, tilts)
         best[name] = curve.loc[curve["kwh_per_kwp"].idxmax(), "tilt_deg"]

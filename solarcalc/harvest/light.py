@@ -11,10 +11,12 @@ import pvlib
 from solarcalc import shading
 from solarcalc.basis.sourced import Sourced
 from solarcalc.circuit import Strung, power_kept_frac
-from solarcalc.harvest.diode import DARK_W_M2
-from solarcalc.harvest.stringing import StringClass, one_module, string_classes
+from solarcalc.harvest.diode import DARK_W_M2, cells_of
+from solarcalc.harvest.heat import heat_coefficients
+from solarcalc.harvest.stringing import StringClass, string_classes
 from solarcalc.roof import Rows
 from solarcalc.sitefile.records import Array, Module
+from solarcalc.soiling import strip_kept_frac, strip_strung
 
 GLASS_MODEL = Sourced(
     label="Incidence-angle loss",
@@ -28,13 +30,6 @@ HEAT_MODEL = Sourced(
     unit="",
     source="King et al. 2004, SAND2004-3535, through pvlib.temperature",
 )
-_HEAT_CASE = {
-    "open-frame": "open_rack_glass_polymer",
-    "small-gap": "close_mount_glass_glass",
-    "flush": "insulated_back_glass_polymer",
-}
-"""Published mounting whose coefficients stand for ours."""
-
 LIGHT_STEPS = (
     "total", "after_horizon", "after_obstacles", "after_shade", "after_mask", "after_glass",
     "after_dust",
@@ -82,14 +77,12 @@ class Dust:
     ----------
     loss_frac : Series, shape (n,)
         Share of light lost all over the glass, [0 to 1].
-    strip_frac, strip_light_frac : Series, shape (n,), or None
-        Share of a module's cells, up its slope, under the strip, and the share of light that
-        passes it, [0 to 1]. None: no strip.
+    strip : DataFrame, shape (n,), or None
+        From `solarcalc.soiling.dirt_strip`; None for no strip.
     """
 
     loss_frac: pd.Series
-    strip_frac: pd.Series | None = None
-    strip_light_frac: pd.Series | None = None
+    strip: pd.DataFrame | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -178,18 +171,18 @@ def _diffuse_glass(tilt_deg: float) -> tuple[float, float]:
 
 
 def cell_temperature_c(
-    light_w_m2: pd.Series, hours: pd.DataFrame, *, mounting: str
+    light_w_m2: pd.Series, hours: pd.DataFrame, *, mounting: str, gap_under_m: float | None = None
 ) -> pd.Series:
-    """Cell temperature [degC] by mounting.
+    """Cell temperature [degC] by mounting, and by the gap under the modules where it is known.
 
     Notes
     -----
     T = T_air + G exp(a + b wind) + dT G / 1000, King et al. 2004, with the published a, b, dT
     of an open rack, a close roof mount and an insulated back.
     """
-    figures = pvlib.temperature.TEMPERATURE_MODEL_PARAMETERS["sapm"][_HEAT_CASE[mounting]]
+    heat = heat_coefficients(mounting, gap_under_m)
     cell: pd.Series = pvlib.temperature.sapm_cell(
-        light_w_m2, hours["temp_air"], hours["wind_speed"], **figures
+        light_w_m2, hours["temp_air"], hours["wind_speed"], heat.a, heat.b, heat.delta_k
     )
     return cell
 
@@ -228,8 +221,9 @@ class _Lit:
         whole = free * beam_glass + diffuse
         steps["open"] = whole * clean
         cell_c = cell_temperature_c(
-            steps["after_mask"], self.hours, mounting=self.setup.array.mounting
-        )
+            steps["after_mask"], self.hours, mounting=self.setup.array.mounting,
+            gap_under_m=self.setup.array.gap_under_m,
+        )  # fmt: skip
         shade = _kept(
             one.strung, fraction, diffuse / whole.where(whole > 0.0, 1.0), steps["open"], cell_c
         )
@@ -243,11 +237,10 @@ class _Lit:
 
     def _under_strip(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:
         """Share kept under the strip of dirt; where shade covers more, the shade decides."""
-        dust, setup = self.dust, self.setup
-        if dust.strip_frac is None or dust.strip_light_frac is None:
+        if self.dust.strip is None:
             return pd.Series(1.0, index=open_w_m2.index)
-        strung = one_module(setup.module, setup.rows, setup.array.modules_in_series)
-        return _kept(strung, dust.strip_frac, dust.strip_light_frac, open_w_m2, cell_c)
+        strung = strip_strung(cells_of(self.setup.module), self.setup.rows.orientation)
+        return strip_kept_frac(self.dust.strip, open_w_m2, cell_c, strung=strung)
 
 
 def _kept(

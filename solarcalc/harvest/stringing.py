@@ -83,11 +83,5 @@ def string_classes(
     return tuple(classes)
 
 
-@lru_cache(maxsize=64)
-def one_module(module: Module, rows: Rows, modules_in_series: int) -> Strung:
-    """A string all of whose modules meet the same strip, as the dirt above their lower frames."""
-    return _strung(module, rows, along_row(modules_in_series))
-
-
 def _strung(module: Module, rows: Rows, wiring: tuple[StringWiring, ...]) -> Strung:
     return Strung(cells=cells_of(module), wiring=wiring, orientation=rows.orientation)

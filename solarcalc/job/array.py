@@ -28,7 +28,7 @@ from solarcalc.roof import (
 from solarcalc.shading import roof_hides_sun
 from solarcalc.sitefile.records import Array
 from solarcalc.sky import plane_light
-from solarcalc.soiling import soiling_loss_frac
+from solarcalc.soiling import dirt_strip, soiling_loss_frac
 
 LOW_TILT_DEG = 5.0
 """Tilt under which rain stands above the lower frame (common practice, no source)."""
@@ -97,10 +97,14 @@ def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[R
         module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
     )
     light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
+    strip = dirt_strip(
+        job.weather.hours, site.soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
+    )
     around = Around(sun_hidden=roof_hides_sun(rows, job.sun))
     return light_on_rows(
-        light, job.sun, job.weather.hours, setup, around=around, dust=Dust(loss_frac=dust)
-    )
+        light, job.sun, job.weather.hours, setup, around=around,
+        dust=Dust(loss_frac=dust, strip=strip),
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=4)

@@ -9,13 +9,23 @@ from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.battery import STORE_MODEL
 from solarcalc.circuit import CELL_MODEL
 from solarcalc.harvest.diode import DIODE_MODEL
+from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
 from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
+from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
 from solarcalc.roof import HARDWARE_CONSTANTS, WALKWAY_M
 from solarcalc.shading import SKY_MASK_MODEL
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
-from solarcalc.soiling import DUST_BY_TILT, DUST_MODEL, RATE_TILT_DEG
+from solarcalc.soiling import (
+    DUST_BY_TILT,
+    RATE_TILT_DEG,
+    STRIP_MODEL,
+    STRIP_REACH_M,
+    WET_DAY_MM,
+    dust_model,
+    strip_over_cells_m,
+)
 
 ENDLESS_ROWS = Sourced(
     label="Length of rows, for shade", value="endless", unit="",
@@ -36,7 +46,8 @@ def light_assumptions(job: Job) -> list[Sourced]:
     return [
         *_weather(job),
         SKY_MODEL, CELL_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
-        DUST_MODEL, DUST_BY_TILT, RATE_TILT_DEG, HEAT_MODEL, DIODE_MODEL,
+        dust_model(job.site.soiling), DUST_BY_TILT, RATE_TILT_DEG, *_strip(job), HEAT_MODEL,
+        *_gap(job), DIODE_MODEL,
         *_defaults(job, ("roof", "array", "soiling", "losses")),
     ]
 
@@ -49,6 +60,19 @@ def hardware_assumptions(job: Job) -> list[Sourced]:
 def board_assumptions(job: Job) -> list[Sourced]:
     """What the battery workbook takes for granted besides the light."""
     return [*light_assumptions(job), STORE_MODEL, GRID, SAME_DAYS]
+
+
+def _strip(job: Job) -> list[Sourced]:
+    """The strip of dirt, where these modules have one."""
+    rows = standing(job).rows
+    if strip_over_cells_m(job.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
+        return []
+    return [STRIP_MODEL, STRIP_REACH_M, WET_DAY_MM]
+
+
+def _gap(job: Job) -> list[Sourced]:
+    """The gap under the modules, where the site file gives it."""
+    return [] if job.site.array.gap_under_m is None else [GAP_MODEL, GAP_DECAY_M]
 
 
 def _weather(job: Job) -> list[Sourced]:

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import TYPICAL_YEAR
+from solarcalc.harvest.diode import cells_of
 from solarcalc.harvest.energy import Harvest
-from solarcalc.job.array import open_plane, standing
+from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
-from solarcalc.soiling import soiling_loss_frac
+from solarcalc.sitefile.records import Soiling
+from solarcalc.soiling import (
+    dirt_strip,
+    soiling_loss_frac,
+    strip_kept_frac,
+    strip_strung,
+)
 
 WASH_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Intervals tried [days]."""
@@ -65,12 +73,12 @@ def cleaning_plan(
     own energy over what its own dust let through, times what the tried dust lets through.
     """
     _refuse_bad_cost(wash_cost_kwh)
-    clean_wh, tilt_deg = _clean_energy(job, harvest)
+    clean = _clean(job, harvest)
     table = []
     for days in (0, *sorted(intervals_days, reverse=True)):
         dates = wash_dates(days) if days else []
-        kept_kwh = _kept_kwh(job, clean_wh, tilt_deg, dates)
-        table.append((days, len(dates), _lost(kept_kwh, clean_wh), kept_kwh))
+        kept_kwh = clean.kept_kwh(dates)
+        table.append((days, len(dates), _lost(kept_kwh, clean.wh), kept_kwh))
     plan = pd.DataFrame(table, columns=["interval_days", "washes", "dust_loss_frac", "energy_kwh"])
     plan["won_kwh"] = plan["energy_kwh"] - plan["energy_kwh"].iloc[0]
     plan["cost_kwh"] = plan["washes"] * wash_cost_kwh
@@ -94,12 +102,12 @@ def best_wash_dates(
     already chosen, which need not be the best set of all.
     """
     _refuse_bad_cost(wash_cost_kwh)
-    clean_wh, tilt_deg = _clean_energy(job, harvest)
+    clean = _clean(job, harvest)
     chosen: list[str] = []
-    start = best = _kept_kwh(job, clean_wh, tilt_deg, [])
+    start = best = clean.kept_kwh([])
     while len(chosen) < most:
         tried = {
-            day: _kept_kwh(job, clean_wh, tilt_deg, sorted([*chosen, day]))
+            day: clean.kept_kwh(sorted([*chosen, day]))
             for day in CANDIDATE_DAYS
             if day not in chosen
         }
@@ -133,18 +141,41 @@ def _refuse_bad_cost(wash_cost_kwh: float) -> None:
         )
 
 
-def _clean_energy(job: Job, harvest: Harvest) -> tuple[pd.Series, float]:
-    """Array energy by hour if there were no dust [Wh], and the modules' tilt [deg]."""
-    rows = standing(job).rows
-    _, own_loss = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
-    clean: pd.Series = harvest.hours["dc_w"] / (1.0 - own_loss)
-    return clean, rows.tilt_deg
+@dataclass(frozen=True, kw_only=True)
+class _Clean:
+    """Array energy by hour if there were no dust [Wh], and what a plan's dust then takes of it."""
+
+    wh: pd.Series
+    job: Job
+    harvest: Harvest
+
+    def passed(self, soiling: Soiling) -> pd.Series:
+        """Share of the clean array's power under the dust and the strip of a plan, [0 to 1].
+
+        The strip is looked up in the light on the plane, which is a little more than what
+        reaches the cells: its share of power hardly depends on it.
+        """
+        hours, rows = self.job.weather.hours, standing(self.job).rows
+        strip = dirt_strip(
+            hours, soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
+        )
+        kept = strip_kept_frac(
+            strip,
+            self.harvest.hours["plane_w_m2"],
+            self.harvest.hours["cell_c"],
+            strung=strip_strung(cells_of(self.job.site.module), rows.orientation),
+        )
+        return kept * (1.0 - soiling_loss_frac(hours, soiling, tilt_deg=rows.tilt_deg))
+
+    def kept_kwh(self, dates: list[str]) -> float:
+        """Energy of the year with washes on these days [kWh]."""
+        plan = self.job.site.soiling.model_copy(update={"cleaning_dates": dates})
+        return float((self.wh * self.passed(plan)).sum()) / 1000.0
 
 
-def _kept_kwh(job: Job, clean_wh: pd.Series, tilt_deg: float, dates: list[str]) -> float:
-    plan = job.site.soiling.model_copy(update={"cleaning_dates": dates})
-    loss = soiling_loss_frac(job.weather.hours, plan, tilt_deg=tilt_deg)
-    return float((clean_wh * (1.0 - loss)).sum()) / 1000.0
+def _clean(job: Job, harvest: Harvest) -> _Clean:
+    as_is = _Clean(wh=harvest.hours["dc_w"], job=job, harvest=harvest)
+    return replace(as_is, wh=as_is.wh / as_is.passed(job.site.soiling))
 
 
 def _lost(kept_kwh: float, clean_wh: pd.Series) -> float:

@@ -29,7 +29,7 @@ STRIP_MODEL = Sourced(
 )
 STRIP_REACH_M = Sourced(
     label="Farthest that the strip reaches up the glass, on a flat module",
-    value=0.1,
+    value=0.06,
     unit="m",
     source=NO_SOURCE,
 )
