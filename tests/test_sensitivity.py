@@ -1,0 +1,62 @@
+"""One thing changed at a time in the year's energy: against the harvest of the changed site."""
+
+from __future__ import annotations
+
+import pytest
+
+from solarcalc import job
+from solarcalc.job.sensitivity import largest_changes_sentence, what_would_change_the_yield
+
+
+@pytest.fixture(scope="module")
+def cannery():
+    return job.open_job("cove-cannery")
+
+
+@pytest.fixture(scope="module")
+def table(cannery):
+    return {
+        row["what is changed"]: row
+        for row in what_would_change_the_yield(cannery, job.yearly_harvest(cannery))
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "changes"),
+    [
+        ("10° steeper, tilt 50°", {"array": {"tilt_deg": 50.0}}),
+        ("facing 140° from north", {"array": {"azimuth_deg": 140.0}}),
+        ("15 cm of air under the modules", {"array": {"gap_under_m": 0.15}}),
+        ("10 years older", {"losses": {"age_years": 10.0}}),
+    ],
+)
+def test_each_row_is_the_harvest_of_the_changed_site(cannery, table, name, changes):
+    before = job.yearly_harvest(cannery).ac_kwh
+    after = job.yearly_harvest(job.open_job("cove-cannery", changes)).ac_kwh
+    assert table[name]["usable energy [kWh]"] == pytest.approx(after)
+    assert table[name]["change [%]"] == pytest.approx(100.0 * (after / before - 1.0))
+
+
+def test_ten_years_take_what_ageing_says(table):
+    # 0.5 % a year over ten years: 1 - 0.995^10 = 4.89 %; cables lose a little less.
+    assert table["10 years older"]["change [%]"] == pytest.approx(-4.89, abs=0.1)
+
+
+def test_flush_modules_are_not_turned_or_tilted():
+    shop = job.open_job("orchard-shop")
+    names = [
+        row["what is changed"]
+        for row in what_would_change_the_yield(shop, job.yearly_harvest(shop))
+    ]
+    assert not any("tilt" in name or "facing" in name or "rows" in name for name in names)
+
+
+def test_words_by_hand():
+    rows = [
+        {"what is changed": name, "change [%]": change}
+        for name, change in (("as is", 0.0), ("one", 2.0), ("two", -3.04), ("three", 1.0))
+    ]
+    assert largest_changes_sentence(rows) == (
+        "Of what is tried here, most is won by: one (+2.0 %); most is lost by: two (-3.0 %)."
+    )
+    assert largest_changes_sentence([rows[0], rows[2]]).startswith("Nothing tried here wins")
