@@ -11,11 +11,12 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
-    "soiling", "harvest", "battery", "supply", "job", "lessons", "figures", "page", "panels",
-    "report", "batch", "cli", "__main__",
+    "soiling", "harvest", "sweep", "battery", "supply", "job", "lessons", "figures", "page",
+    "panels", "report", "batch", "cli", "__main__",
 )
 DOORS = {
-    "pvlib": {"sun", "weather", "sky", "shading", "circuit", "soiling", "harvest"},
+    "pvlib": {"sun", "weather", "sky", "shading", "circuit", "soiling", "harvest", "sweep"},
+    "numba": {"sweep"},
     "matplotlib": {"figures", "page", "panels", "batch"},
     "papermill": {"batch"},
     "nbconvert": {"report"},

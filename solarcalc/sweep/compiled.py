@@ -1,0 +1,50 @@
+"""How the sweep's inner loops are compiled, and what holds for processes that fork."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+import numba
+
+Function = TypeVar("Function", bound=Callable[..., object])
+
+LOOSE = {"contract", "reassoc", "nsz", "arcp", "ninf", "nnan"}
+"""Freedoms of a loop whose sums may be taken in another order; inputs are checked to be finite."""
+IN_ORDER = {"contract", "nsz", "arcp", "ninf", "nnan"}
+"""The same but for sums, which stay in order: that keeps a loop of look-ups out of vector
+registers, where gathering its table would take three times as long (measured)."""
+
+
+def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
+    """Decorator that compiles a function for numbers alone.
+
+    Numba's own threads are not used: the loops release the interpreter's lock and plain threads
+    carry them (`solarcalc.sweep.fields`), so that importing this starts no thread, a process may
+    fork before and after, and nothing depends on which threading library is installed.
+
+    The machine code is kept beside the source, or in the user's cache folder, or where
+    ``NUMBA_CACHE_DIR`` says. Where none can be written it is compiled anew in each process.
+    """
+
+    def decorate(function: Function) -> Function:
+        choice: dict[str, Any] = {
+            "nogil": True,
+            "fastmath": IN_ORDER if in_order else LOOSE,
+            "error_model": "numpy",
+        }
+        try:
+            return cast(Function, numba.njit(cache=True, **choice)(function))
+        except RuntimeError:  # no folder that can be written
+            return cast(Function, numba.njit(**choice)(function))
+
+    return decorate
+
+
+def thread_count() -> int:
+    """Threads a sweep uses when it is not told: the processors this process may use.
+
+    ``NUMBA_NUM_THREADS`` lowers it.
+    """
+    config: Any = numba.config
+    return int(config.NUMBA_NUM_THREADS)

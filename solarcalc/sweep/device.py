@@ -1,0 +1,142 @@
+"""What the modules make of light, in forms that a compiled loop reads: a fit and a table."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.harvest.diode import DARK_W_M2, G_STC_W_M2, diode_curve
+from solarcalc.harvest.light import cell_temperature_c, glass_factors
+from solarcalc.sitefile.records import Losses, Module
+from solarcalc.sweep import kernels
+
+FIT_LIGHT_W_M2 = (1.5, 1800.0)
+FIT_CELL_C = (-40.0, 110.0)
+"""Light [W/m2] and cell temperature [degC] between which the power is fitted."""
+HOTTEST_C, HOTTEST_K_PER_W_M2 = 45.0, 0.06
+"""Air and heating by light that no hour passes: what is hotter counts little in the fit."""
+FIT_LIMIT_FRAC = 5e-4
+"""How far the fit may be from the diode model, as a share of the hour's power above 50 W/m2;
+the modules of the demo sites are within 1e-4."""
+_FIT_POINTS = (100, 31)
+GLASS_STEPS = 4096
+"""Steps of the cosine in the table of the glass; straight lines between are within 1e-6."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Equipment:
+    """What stands on the roof, the same for every array of a sweep.
+
+    Parameters
+    ----------
+    module : Module
+    losses : Losses
+    mounting : str
+        As in the site file; sets the heat of the cells.
+    gap_m : float
+        Gap between modules [m].
+    """
+
+    module: Module
+    losses: Losses
+    mounting: str
+    gap_m: float
+
+    def slant_m(self, orientation: str, modules_up: int) -> float:
+        """Width of a row up its own slope [m]."""
+        return modules_up * self._sides_m(orientation)[0] + (modules_up - 1) * self.gap_m
+
+    def along_m(self, orientation: str) -> float:
+        """Length one module takes along the row, without the gap [m]."""
+        return self._sides_m(orientation)[1]
+
+    def _sides_m(self, orientation: str) -> tuple[float, float]:
+        long_m, short_m = self.module.length_m, self.module.width_m
+        return (long_m, short_m) if orientation == "portrait" else (short_m, long_m)
+
+
+@lru_cache(maxsize=16)
+def device_of(module: Module, losses: Losses) -> kernels.Device:
+    """The module's power after ageing and mismatch, and its glass, for the compiled loops.
+
+    Raises
+    ------
+    InputError
+        When the diode of the data sheet gives a power that the fit cannot follow.
+
+    Notes
+    -----
+    P / (G P_rated) = sum over i, j of a_ij ln(G)^i T^j, i 0 to 4, + (b_1j G + b_2j G^2) T^j, j
+    0 to 3: a logarithm for the diode, the last terms for the series resistance. Least squares
+    on the diode model of `solarcalc.harvest.diode`, weighted by power.
+    """
+    light, cell = _fit_points()
+    share = diode_curve(module, pd.Series(light), pd.Series(cell))["p_w"].to_numpy()
+    share = share / module.pmax_w * G_STC_W_M2 / light
+    terms = _terms(light, cell)
+    likely = cell < HOTTEST_C + HOTTEST_K_PER_W_M2 * light
+    weight = np.where(likely, 1.0, 0.05) * np.sqrt(0.01 + light / G_STC_W_M2)
+    found, *_ = np.linalg.lstsq(terms * weight[:, None], share * weight, rcond=None)
+    missed = np.abs(terms @ found / share - 1.0)[likely & (light > 50.0)].max()
+    if not missed <= FIT_LIMIT_FRAC:
+        raise InputError(
+            Fault(
+                where=f"module: {module.label}",
+                given="a data sheet whose power the sweep cannot follow",
+                allowed=f"a fit within {100.0 * FIT_LIMIT_FRAC:g} % of the diode model",
+                why=f"it is {100.0 * missed:.2f} % off",
+                remedy="check the data sheet; the harvest of one array does without the fit",
+            )
+        )
+    kept = kept_by_age_frac(losses) * (1.0 - losses.mismatch_frac)
+    return kernels.Device(
+        glass=glass_table(),
+        power=tuple(np.float32(value) for value in found * kept),
+        wiring=np.float32(losses.dc_wiring_frac),
+    )
+
+
+def kept_by_age_frac(losses: Losses) -> float:
+    """Power left after first light and ageing, [0 to 1], as `harvest.energy.Balance` has it."""
+    aged: float = (1.0 - losses.yearly_ageing_frac) ** losses.age_years
+    return (1.0 - losses.light_induced_frac) * aged
+
+
+def _fit_points() -> tuple[np.ndarray, np.ndarray]:
+    low, high = FIT_LIGHT_W_M2
+    light = np.geomspace(max(low, DARK_W_M2), high, _FIT_POINTS[0])
+    cell = np.linspace(*FIT_CELL_C, _FIT_POINTS[1])
+    first, second = np.meshgrid(light, cell, indexing="ij")
+    return first.ravel(), second.ravel()
+
+
+def _terms(light: np.ndarray, cell_c: np.ndarray) -> np.ndarray:
+    """Columns of the fit, in the order `kernels._power` reads them."""
+    depth = np.log(light) - kernels.LOG_LIGHT_MIDDLE
+    sun = light / kernels.LIGHT_SCALE_W_M2
+    cell = (cell_c - kernels.CELL_MIDDLE_C) / kernels.CELL_SCALE_K
+    of_light = [depth**power for power in range(5)] + [sun, sun**2]
+    return np.stack([one * cell**power for one in of_light for power in range(4)], axis=1)
+
+
+@lru_cache(maxsize=1)
+def glass_table() -> np.ndarray:
+    """Share of direct light that passes the glass, at even steps of the cosine from 0 to 1."""
+    angle = np.degrees(np.arccos(np.linspace(0.0, 1.0, GLASS_STEPS + 1)))
+    passed, _, _ = glass_factors(pd.Series(angle), 0.0)
+    return np.ascontiguousarray(passed.to_numpy(), dtype=float)
+
+
+def heat_k_per_w_m2(air_c: np.ndarray, wind_m_per_s: np.ndarray, mounting: str) -> np.ndarray:
+    """Rise of the cells above the air for each W/m2 [K m2/W], by hour.
+
+    It does not depend on the plane: the heat model is a straight line in the light.
+    """
+    weather = pd.DataFrame({"temp_air": np.zeros_like(air_c), "wind_speed": wind_m_per_s})
+    one = pd.Series(1.0, index=weather.index)
+    rise: np.ndarray = cell_temperature_c(one, weather, mounting=mounting).to_numpy()
+    return rise

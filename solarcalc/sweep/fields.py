@@ -1,0 +1,350 @@
+"""A year of energy for every array of a field, or of one of them by month."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.circuit import Strung
+from solarcalc.harvest.light import glass_factors
+from solarcalc.roof import WALKWAY_M, normal_vector
+from solarcalc.sweep import kernels
+from solarcalc.sweep.compiled import thread_count
+from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2
+from solarcalc.sweep.tables import no_shade, shade_of
+from solarcalc.sweep.years import (
+    ORIENTATIONS,
+    CleaningPlan,
+    Field,
+    RoofPlane,
+    SkyYear,
+    direct_and_sky,
+    lit_hours,
+)
+
+Wiring = Mapping[tuple[str, int], Strung]
+"""How modules are strung, by orientation and modules up."""
+SkySeen = Callable[[float, float], float]
+"""From tilt and azimuth [deg] to the share of its sky that the horizon leaves a plane."""
+PLANES_AT_ONCE = 8
+"""Planes a thread takes at a time."""
+FLUSH_COSINE = float(np.cos(np.radians(1e-5)))
+"""Cosine above which modules lie flush with the roof, as `solarcalc.roof.Rows.lift_deg` has it."""
+COLUMNS = (
+    "tilt_deg", "azimuth_deg", "plan", "orientation", "modules_up", "pitch_m",
+    "behind_kwh_per_kwp", "front_kwh_per_kwp",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Site:
+    """Where a sweep is done and with what: the same for all its arrays.
+
+    Parameters
+    ----------
+    year : SkyYear
+    roof : RoofPlane
+    equipment : Equipment
+    wiring : mapping of (orientation, modules up) to Strung, or None
+        None leaves the shade table off: shade then takes its share of the direct light alone.
+    sky_seen : callable, optional
+        From tilt and azimuth [deg] to the share of the sky that the horizon leaves.
+    """
+
+    year: SkyYear
+    roof: RoofPlane
+    equipment: Equipment
+    wiring: Wiring | None = None
+    sky_seen: SkySeen | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class OneYear:
+    """A year of one array.
+
+    Parameters
+    ----------
+    behind_kwh_per_kwp, front_kwh_per_kwp : float
+        Energy of a row behind another and of the front row [kWh/kWp].
+    behind_by_month, front_by_month : array (12,)
+        The same by month.
+    """
+
+    behind_kwh_per_kwp: float
+    front_kwh_per_kwp: float
+    behind_by_month: np.ndarray
+    front_by_month: np.ndarray
+
+
+def sweep(site: Site, field: Field, *, threads: int | None = None) -> pd.DataFrame:
+    """Yearly energy of every array of a field, with shade by the cells' table.
+
+    Use it to search; `solarcalc.harvest` gives one array with all its losses in order. Left
+    out: the controller's voltage window and current limit, the inverters, obstacles, the dirt
+    strip, and light that rows throw on one another. Rows are endless; each row has cables of
+    its own.
+
+    Parameters
+    ----------
+    site : Site
+    field : Field
+    threads : int, optional
+        Processors to use; all that the process may use if left out. A single plane is worked
+        out without starting any. The figures do not depend on it.
+
+    Returns
+    -------
+    DataFrame, one line an array
+        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_up``, ``pitch_m``,
+        ``behind_kwh_per_kwp`` of a row behind another and ``front_kwh_per_kwp`` of the front
+        row [kWh/kWp]. Rows that would stand closer than the free strip allows have no energy
+        behind (NaN) and keep their line.
+
+    Raises
+    ------
+    InputError
+        When a way of stringing is missing or not of its orientation and count, or a plan's
+        loss is not one share an hour.
+
+    Notes
+    -----
+    An hour of a row behind another, shaded fraction f (`solarcalc.shading.shaded_fraction`),
+    share of its sky F (two-dimensional, crossed strings: Hottel 1954, from memory):
+    light = (direct + sky F + ground) through glass and dust; heat by direct (1 - f) + sky F +
+    ground; power = best power at that light and heat, times what the table keeps at f, at the
+    diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
+    """
+    sun = _sun_of(site.year, site.roof, site.equipment.mounting)
+    planes = _planes_of(site, field)
+    arrays, shade = _arrays_of(site, field)
+    device = device_of(site.equipment.module, site.equipment.losses)
+    shape = (len(planes.up), len(field.plans), len(arrays.pitch))
+    behind, front = np.empty(shape), np.empty(shape[:2])
+
+    def work(first: int) -> None:
+        last = min(first + PLANES_AT_ONCE, shape[0])
+        kernels.sweep_planes(first, last, sun, planes, device, shade, arrays, behind, front)
+
+    starts = range(0, shape[0], PLANES_AT_ONCE)
+    workers = min(threads or thread_count(), len(starts))
+    if workers <= 1:
+        for start in starts:
+            work(start)
+    else:
+        with ThreadPoolExecutor(workers) as pool:
+            list(pool.map(work, starts))
+    return _table(field, arrays, behind, front)
+
+
+def one_year(site: Site, field: Field) -> OneYear:
+    """A year of one array by month: a field with one value on every axis.
+
+    Raises
+    ------
+    InputError
+        As `sweep`, and when the field holds more than one array or its rows stand too close.
+    """
+    planes, (arrays, shade) = _planes_of(site, field), _arrays_of(site, field)
+    count = len(planes.up) * len(field.plans) * len(arrays.pitch)
+    least_m = kernels.least_pitch(0, arrays, planes.cos_lift[0])
+    if count != 1 or arrays.pitch[0] < least_m:
+        raise InputError(
+            Fault(
+                where="field",
+                given=f"{count} arrays, the first at a pitch of {arrays.pitch[0]:.3f} m",
+                allowed=f"one array, at a pitch of {least_m:.3f} m or more",
+            )
+        )
+    sun = _sun_of(site.year, site.roof, site.equipment.mounting)
+    device = device_of(site.equipment.module, site.equipment.losses)
+    power = _hourly(sun, planes, device, shade, arrays)
+    month = site.year.month[lit_hours(site.year)] - 1
+    behind, front = (np.bincount(month, weights=row, minlength=12) for row in power)
+    return OneYear(
+        behind_kwh_per_kwp=float(behind.sum()), front_kwh_per_kwp=float(front.sum()),
+        behind_by_month=behind, front_by_month=front,
+    )  # fmt: skip
+
+
+def _hourly(
+    sun: kernels.Sun,
+    planes: kernels.Planes,
+    device: kernels.Device,
+    shade: kernels.Shade,
+    arrays: kernels.Arrays,
+) -> np.ndarray:
+    """Net power of the first array by hour with light, behind another row and in front, (2, n)."""
+    q = arrays.pitch[0] / arrays.slant[0]
+    wide, which = np.float32(q), int(arrays.table[0])
+    sky = np.float32(kernels.sky_kept(q, planes.cos_lift[0]))
+    hours, _, hour_at = kernels.order_hours(sun, planes, 0, 0, device.glass, q)
+    power = np.empty((2, len(hour_at)))
+    at, out = np.empty(5 * kernels.BLOCK, np.float32), np.empty(kernels.BLOCK, np.float32)
+    for first in range(0, len(hour_at), kernels.BLOCK):
+        n = min(kernels.BLOCK, len(hour_at) - first)
+        block = hours[first * 7 : (first + kernels.BLOCK) * 7]
+        where = hour_at[first : first + n]
+        kernels.dimmed(kernels.FAR, np.float32(1.0), n, block, out, device)
+        power[1, where] = out[:n]
+        if which < 0:
+            kernels.dimmed(wide, sky, n, block, out, device)
+        else:
+            kernels.places(wide, sky, n, block, at, device.power, shade.log_light,
+                           shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
+            kernels.looked_up_each(n, at, out, which, shade, device.wiring)
+        power[0, where] = out[:n]
+    return power
+
+
+@lru_cache(maxsize=8)
+def _sun_of(year: SkyYear, roof: RoofPlane, mounting: str) -> kernels.Sun:
+    """Hours with light, ready for the loops; kept, as every slider move asks for it."""
+    at = lit_hours(year)
+    direct, sky, on_roof = direct_and_sky(year, roof)
+    zenith, azimuth = np.radians(year.zenith_deg[at]), np.radians(year.azimuth_deg[at])
+    return kernels.Sun(
+        east=np.sin(zenith) * np.sin(azimuth),
+        north=np.sin(zenith) * np.cos(azimuth),
+        up=np.cos(zenith),
+        on_roof=on_roof[at],
+        direct=direct[at],
+        sky=sky[at],
+        ground=year.ghi_w_m2[at] * roof.albedo_frac,
+        air_c=year.air_c[at],
+        heat=heat_k_per_w_m2(year.air_c[at], year.wind_m_per_s[at], mounting),
+    )
+
+
+def _planes_of(site: Site, field: Field) -> kernels.Planes:
+    pairs = list(itertools.product(range(len(field.tilts_deg)), field.azimuths_deg))
+    tilt_at = np.array([at for at, _ in pairs])
+    tilt = np.array(field.tilts_deg, float)[tilt_at]
+    normal = np.array([normal_vector(float(field.tilts_deg[at]), azimuth) for at, azimuth in pairs])
+    glass = np.array([_diffuse_glass(float(tilt_deg)) for tilt_deg in field.tilts_deg])[tilt_at]
+    cos_lift = np.clip(normal @ normal_vector(site.roof.slope_deg, site.roof.azimuth_deg), -1, 1)
+    cos_tilt = np.cos(np.radians(tilt))
+    seen = np.ones(len(pairs))
+    if site.sky_seen is not None:
+        seen = np.array([site.sky_seen(float(t), float(a))
+                         for t, (_, a) in zip(tilt, pairs, strict=True)])  # fmt: skip
+    return kernels.Planes(
+        east=normal[:, 0].copy(),
+        north=normal[:, 1].copy(),
+        up=normal[:, 2].copy(),
+        sky=(1.0 + cos_tilt) / 2.0 * seen,
+        ground=(1.0 - cos_tilt) / 2.0,
+        sky_glass=glass[:, 0].copy(),
+        ground_glass=glass[:, 1].copy(),
+        cos_lift=np.where(cos_lift > FLUSH_COSINE, 1.0, cos_lift),
+        tilt_at=tilt_at,
+        passed=_passed(site, field),
+    )
+
+
+@lru_cache(maxsize=512)
+def _diffuse_glass(tilt_deg: float) -> tuple[float, float]:
+    _, sky, ground = glass_factors(pd.Series([0.0]), tilt_deg)
+    return sky, ground
+
+
+def _passed(site: Site, field: Field) -> np.ndarray:
+    """Share of light that passes the dust, (tilts, plans, lit hours), single precision."""
+    at = lit_hours(site.year)
+    passed = np.ones((len(field.tilts_deg), len(field.plans), len(at)), np.float32)
+    for column, plan in enumerate(field.plans):
+        if plan.loss_frac is not None:
+            for row, tilt_deg in enumerate(field.tilts_deg):
+                loss = np.asarray(plan.loss_frac(float(tilt_deg)), float)
+                _check_loss(plan, loss, site.year.hour_count)
+                passed[row, column] = 1.0 - loss[at]
+    return passed
+
+
+def _check_loss(plan: CleaningPlan, loss: np.ndarray, hour_count: int) -> None:
+    if loss.shape != (hour_count,) or not ((loss >= 0.0) & (loss <= 1.0)).all():
+        raise InputError(
+            Fault(
+                where=f"cleaning plan {plan.name!r}: loss_frac",
+                given=f"shape {loss.shape}, {loss.min():g} to {loss.max():g}",
+                allowed=f"{hour_count} shares, 0 to 1",
+            )
+        )
+
+
+def _arrays_of(site: Site, field: Field) -> tuple[kernels.Arrays, kernels.Shade]:
+    stands = list(itertools.product(field.orientations, field.modules_up))
+    slant = np.array([site.equipment.slant_m(way, int(up)) for way, up in stands])
+    slant = np.repeat(slant, len(field.pitches))
+    pitch = np.tile(np.array(field.pitches, float), len(stands))
+    table = np.arange(len(stands))
+    if site.wiring is None:
+        shade, table = no_shade(), np.full(len(stands), -1)
+    else:
+        shade = shade_of(tuple(_strung(site.wiring, way, int(up)) for way, up in stands))
+    arrays = kernels.Arrays(
+        pitch=pitch * slant if field.pitch_unit == "slants" else pitch,
+        slant=slant,
+        gap=np.full(len(pitch), site.equipment.gap_m),
+        strip=float(WALKWAY_M),
+        table=np.repeat(table, len(field.pitches)),
+    )
+    return arrays, shade
+
+
+def _strung(wiring: Wiring, way: str, modules_up: int) -> Strung:
+    strung = wiring.get((way, modules_up))
+    if strung is None or strung.orientation != way or strung.layers != modules_up:
+        found = "none" if strung is None else f"{strung.orientation}, {strung.layers} up"
+        raise InputError(
+            Fault(
+                where=f"wiring: {way}, {modules_up} up",
+                given=found,
+                allowed="strings of that orientation with that many modules up",
+            )
+        )
+    return strung
+
+
+def _table(
+    field: Field, arrays: kernels.Arrays, behind: np.ndarray, front: np.ndarray
+) -> pd.DataFrame:
+    azimuths, plans = len(field.azimuths_deg), len(field.plans)
+    each, per_stand = len(arrays.pitch), len(field.pitches)
+    size = behind.size
+
+    def spread(values: object, repeat: int) -> np.ndarray:
+        column = np.repeat(np.asarray(values), repeat)
+        return np.tile(column, size // len(column))
+
+    stands = list(itertools.product(field.orientations, field.modules_up))
+    names = [plan.name for plan in field.plans]
+    return pd.DataFrame(
+        {
+            "tilt_deg": spread(np.array(field.tilts_deg, float), azimuths * plans * each),
+            "azimuth_deg": spread(np.array(field.azimuths_deg, float), plans * each),
+            "plan": _words(spread(range(plans), each), names),
+            "orientation": _words(
+                spread([ORIENTATIONS.index(way) for way, _ in stands], per_stand), ORIENTATIONS
+            ),
+            "modules_up": spread([up for _, up in stands], per_stand),
+            "pitch_m": spread(arrays.pitch, 1),
+            "behind_kwh_per_kwp": behind.ravel(),
+            "front_kwh_per_kwp": np.repeat(front.ravel(), each),
+        },
+        columns=list(COLUMNS),
+    )
+
+
+def _words(codes: np.ndarray, words: Sequence[str]) -> pd.Categorical:
+    """A column of few different words, held as numbers."""
+    whole: Any = pd.Categorical.from_codes
+    column: pd.Categorical[object] = whole(codes, list(words))
+    return column

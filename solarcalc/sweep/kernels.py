@@ -1,0 +1,370 @@
+"""The compiled loops of the sweep: one plane's hours made ready, then every array on it.
+
+All of them stand in this one file, since the kept machine code is checked against the file of
+each function alone. Light is in W/m2, power in shares of the rated power, single precision but
+for sums. `f4` makes a constant single.
+
+The year of a plane is put in order of r = (n_roof . s) / (n_module . s): rows at a pitch of q
+slants are shaded in the hours with r < 1 / q, which then come first. Only those are visited
+anew for each array. What the others give depends on the array through one number alone, the
+share F of the sky that its rows see; it is worked out at four values of F once a plane and
+added up from the end, so that any number of last hours costs one cubic.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy import float32 as f4
+
+from solarcalc.sweep.compiled import compiled
+
+BLOCK = 256
+"""Hours worked on together; their intermediate results stay in the nearest cache."""
+BINS = 256
+"""Bins of r by which a plane's hours are put in order; an hour in the last bin that turns out
+to be unshaded is looked up all the same, and keeps all its power."""
+NEVER = f4(1e9)
+"""r of an hour in which the direct light is none, behind the plane or hidden."""
+FAR = f4(1e9)
+"""Pitch over slant at which no row shades another."""
+LEAST_COSINE = 1e-9
+DARK_W_M2 = f4(1.0)
+LOG_LIGHT_MIDDLE, LIGHT_SCALE_W_M2 = 5.0, 1000.0
+CELL_MIDDLE_C, CELL_SCALE_K = 25.0, 50.0
+"""Middle and scale of what the fit of the power is a polynomial in."""
+NODES = (0.0, 0.25, 0.75, 1.0)
+"""Places between open sky (0) and the least sky of any pitch (1) of the four values of F:
+those of Chebyshev, ends included."""
+
+Floats = Any
+"""Arrays, which the compiler knows by their own types."""
+
+
+class Sun(NamedTuple):
+    """Hours with light, what no plane changes, shape (n,) each, double precision."""
+
+    east: Floats
+    north: Floats
+    up: Floats
+    on_roof: Floats
+    direct: Floats
+    sky: Floats
+    ground: Floats
+    air_c: Floats
+    heat: Floats
+
+
+class Planes(NamedTuple):
+    """Planes, shape (p,) each; ``passed`` (t, plans, n) and which tilt t each plane has."""
+
+    east: Floats
+    north: Floats
+    up: Floats
+    sky: Floats
+    ground: Floats
+    sky_glass: Floats
+    ground_glass: Floats
+    cos_lift: Floats
+    tilt_at: Floats
+    passed: Floats
+
+
+class Device(NamedTuple):
+    """Glass over the cosine, and the fit of the module's power; wiring loss at rated power."""
+
+    glass: Floats
+    power: Any
+    wiring: Any
+
+
+class Shade(NamedTuple):
+    """Shade tables side by side; see `solarcalc.sweep.tables`."""
+
+    kept: Floats
+    fraction_from: Floats
+    fraction_per: Floats
+    fraction_at: Floats
+    fraction_bins: Floats
+    share_from: Floats
+    share_per: Floats
+    share_at: Floats
+    log_light: Any
+    per_log_light: Any
+    heat_from: Any
+    heat_per: Any
+
+
+class Arrays(NamedTuple):
+    """Ways to stand on a plane, shape (v,): pitch and slant [m], least free strip, table."""
+
+    pitch: Floats
+    slant: Floats
+    gap: Floats
+    strip: Any
+    table: Floats
+
+
+@compiled()
+def _log(light: Any) -> Any:
+    """Natural logarithm, within 5e-7: exponent and a polynomial over the mantissa."""
+    bits = f4(light).view(np.int32)
+    exponent = f4(np.int32(np.int32(bits >> np.int32(23)) - np.int32(127)))
+    one_to_two = np.int32(np.int32(bits & np.int32(0x007FFFFF)) | np.int32(0x3F800000))
+    x = one_to_two.view(f4) - f4(1.5)
+    inner = f4(0.025967330) + x * (f4(-0.017414078) + x * f4(0.010243828))
+    inner = f4(0.098791748) + x * (f4(-0.048929036) + x * inner)
+    inner = f4(0.66666615) + x * (f4(-0.2222454) + x * inner)
+    return exponent * f4(0.69314718) + (f4(0.4054653) + x * inner)
+
+
+@compiled()
+def _power(log_light: Any, light: Any, cell_c: Any, c: Any) -> Any:
+    """Best power over rated power, from the fit of `solarcalc.sweep.device`."""
+    cell = (cell_c - f4(CELL_MIDDLE_C)) * f4(1.0 / CELL_SCALE_K)
+    depth, sun = log_light - f4(LOG_LIGHT_MIDDLE), light * f4(1.0 / LIGHT_SCALE_W_M2)
+    a = c[0] + cell * (c[1] + cell * (c[2] + cell * c[3]))
+    b = c[4] + cell * (c[5] + cell * (c[6] + cell * c[7]))
+    d = c[8] + cell * (c[9] + cell * (c[10] + cell * c[11]))
+    e = c[12] + cell * (c[13] + cell * (c[14] + cell * c[15]))
+    f = c[16] + cell * (c[17] + cell * (c[18] + cell * c[19]))
+    g = c[20] + cell * (c[21] + cell * (c[22] + cell * c[23]))
+    h = c[24] + cell * (c[25] + cell * (c[26] + cell * c[27]))
+    share = a + depth * (b + depth * (d + depth * (e + depth * f)))
+    power = sun * (share + sun * (g + sun * h))
+    return power if light > DARK_W_M2 else f4(0.0)
+
+
+@compiled()
+def sky_kept(q: Any, cos_lift: Any) -> Any:
+    """Share of its own sky that a row at a pitch of q slants still sees: crossed strings."""
+    seen = (1.0 + q - np.sqrt(1.0 + q * q - 2.0 * q * cos_lift)) / 2.0
+    return min(seen / ((1.0 + cos_lift) / 2.0), 1.0)
+
+
+@compiled()
+def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closest: Any) -> Any:
+    """A plane's hours in blocks, those shaded at wide pitches first, with the bins' starts.
+
+    Each block holds BLOCK values of r, direct, sky, ground (through glass and dust), then what
+    they heat: base, direct, sky [K].
+    """
+    n = len(sun.up)
+    ratio, cosine = np.empty(n, f4), np.empty(n, f4)
+    counts = np.zeros(BINS + 2, np.int64)
+    bins = np.empty(n, np.int16)
+    per = BINS * closest
+    for h in range(n):
+        c = planes.east[plane] * sun.east[h] + planes.north[plane] * sun.north[h]
+        c += planes.up[plane] * sun.up[h]
+        lit = c > LEAST_COSINE and sun.direct[h] > 0.0
+        cosine[h] = c if lit else 0.0
+        ratio[h] = min(sun.on_roof[h] / max(c, LEAST_COSINE), 1e9) if lit else 1e9
+        bins[h] = int(min(ratio[h] * per, float(BINS)))
+        counts[bins[h] + 1] += 1
+    start = np.cumsum(counts)
+    place = start.copy()
+    hours = np.zeros(((n + BLOCK - 1) // BLOCK) * 7 * BLOCK, f4)
+    hour_at = np.empty(n, np.int32)
+    passed = planes.passed[planes.tilt_at[plane], plan]
+    steps = len(glass) - 1
+    for h in range(n):
+        at = place[bins[h]]
+        place[bins[h]] += 1
+        hour_at[at] = h
+        direct, sky = sun.direct[h] * cosine[h], sun.sky[h] * planes.sky[plane]
+        ground = sun.ground[h] * planes.ground[plane]
+        on_glass = cosine[h] * steps
+        low = min(int(on_glass), steps - 1)
+        through = glass[low] + (on_glass - low) * (glass[low + 1] - glass[low])
+        o = (at // BLOCK) * 7 * BLOCK + at % BLOCK
+        hours[o] = ratio[h]
+        hours[o + BLOCK] = direct * through * passed[h]
+        hours[o + 2 * BLOCK] = sky * planes.sky_glass[plane] * passed[h]
+        hours[o + 3 * BLOCK] = ground * planes.ground_glass[plane] * passed[h]
+        hours[o + 4 * BLOCK] = sun.air_c[h] + sun.heat[h] * ground
+        hours[o + 5 * BLOCK] = sun.heat[h] * direct
+        hours[o + 6 * BLOCK] = sun.heat[h] * sky
+    return hours, start, hour_at
+
+
+@compiled()
+def dimmed(q: Any, sky: Any, n: Any, hours: Any, out: Any, device: Any) -> None:
+    """Net power of a block's first n hours, shade taking its share of the direct light only.
+
+    At a pitch of q = FAR slants nothing is shaded.
+    """
+    power, wiring = device.power, device.wiring
+    for i in range(n):
+        lit = min(q * hours[i], f4(1.0))
+        light = hours[i + BLOCK] * lit + hours[i + 2 * BLOCK] * sky + hours[i + 3 * BLOCK]
+        light = max(light, f4(1e-3))
+        cell = hours[i + 4 * BLOCK] + hours[i + 5 * BLOCK] * lit + hours[i + 6 * BLOCK] * sky
+        p = _power(_log(light), light, cell, power)
+        out[i] = p * (f4(1.0) - wiring * p)
+
+
+@compiled()
+def places(
+    q: Any, sky: Any, n: Any, hours: Any, out: Any, power: Any, knots: Any, per_log: Any,
+    heat_from: Any, heat_per: Any,
+) -> None:  # fmt: skip
+    """Power without shade, and where each hour of a block stands in the shade table."""
+    for i in range(n):
+        lit = min(q * hours[i], f4(1.0))
+        left = hours[i + 2 * BLOCK] * sky + hours[i + 3 * BLOCK]
+        light = max(left + hours[i + BLOCK], f4(1e-3))
+        cell = hours[i + 4 * BLOCK] + hours[i + 5 * BLOCK] * lit + hours[i + 6 * BLOCK] * sky
+        log_light = _log(light)
+        held = min(max(log_light, knots[0]), knots[3])
+        place = (min(held, knots[1]) - knots[0]) * per_log[0]
+        place += (min(max(held, knots[1]), knots[2]) - knots[1]) * per_log[1]
+        place += (max(held, knots[2]) - knots[2]) * per_log[2]
+        out[i] = f4(1.0) - lit
+        out[i + BLOCK] = min(left / light, f4(1.0))
+        out[i + 2 * BLOCK] = _power(log_light, light, cell, power)
+        out[i + 3 * BLOCK] = min(place, f4(2.999999))
+        out[i + 4 * BLOCK] = min(max((cell - heat_from) * heat_per, f4(0.0)), f4(1.0))
+
+
+@compiled()
+def _kept(i: Any, at: Any, which: Any, shade: Any) -> Any:
+    """Share of power kept in hour i of a block: the table's cell as a product of four lines."""
+    fraction, share = at[i], at[i + BLOCK]
+    a = np.uint32(np.int32(fraction * shade.fraction_bins[which]))
+    b = np.uint32(np.int32(share * f4(len(shade.share_at) - 1)))
+    c = np.uint32(np.int32(at[i + 3 * BLOCK]))
+    x = (fraction - shade.fraction_from[which, a]) * shade.fraction_per[which, a]
+    y = (share - shade.share_from[b]) * shade.share_per[b]
+    z, t = at[i + 3 * BLOCK] - f4(c), at[i + 4 * BLOCK]
+    k, o = shade.kept, np.uint32(shade.fraction_at[which, a] + shade.share_at[b] + c)
+    k0, k1 = k[o, 0] + t * k[o, 8], k[o, 1] + t * k[o, 9]
+    k2, k3 = k[o, 2] + t * k[o, 10], k[o, 3] + t * k[o, 11]
+    k0 += z * (k[o, 4] + t * k[o, 12])
+    k1 += z * (k[o, 5] + t * k[o, 13])
+    k2 += z * (k[o, 6] + t * k[o, 14])
+    k3 += z * (k[o, 7] + t * k[o, 15])
+    return (k0 + x * k2) + y * (k1 + x * k3)
+
+
+@compiled(in_order=True)
+def _looked_up(n: Any, at: Any, which: Any, shade: Any, wiring: Any) -> Any:
+    """Sum of net power over the first n hours of a block, by the shade table."""
+    total = f4(0.0)
+    for i in range(n):
+        p = at[i + 2 * BLOCK] * _kept(i, at, which, shade)
+        total += p * (f4(1.0) - wiring * p)
+    return total
+
+
+@compiled()
+def looked_up_each(n: Any, at: Any, out: Any, which: Any, shade: Any, wiring: Any) -> None:
+    """Net power of each of the first n hours of a block, by the shade table."""
+    for i in range(n):
+        p = at[i + 2 * BLOCK] * _kept(i, at, which, shade)
+        out[i] = p * (f4(1.0) - wiring * p)
+
+
+@compiled()
+def _sum(out: Any, n: Any) -> Any:
+    total = f4(0.0)
+    for i in range(n):
+        total += out[i]
+    return total
+
+
+@compiled()
+def _shaded_sum(
+    q: Any, sky: Any, count: Any, hours: Any, scratch: Any, which: Any, device: Any, shade: Any
+) -> Any:
+    """Sum of net power over the first hours of a plane; without table for which < 0."""
+    total = 0.0
+    for first in range(0, count, BLOCK):
+        n = min(BLOCK, count - first)
+        block = hours[first * 7 : (first + BLOCK) * 7]
+        if which < 0:
+            dimmed(q, sky, n, block, scratch, device)
+            total += _sum(scratch, n)
+        else:
+            places(q, sky, n, block, scratch, device.power, shade.log_light,
+                   shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
+            total += _looked_up(n, scratch, which, shade, device.wiring)
+    return total
+
+
+@compiled()
+def _sums_from_the_end(hours: Any, n: Any, span: Any, device: Any) -> Any:
+    """Net power without shade of hour h and all after it, at the four values of F, (n + 1, 4)."""
+    sums = np.zeros((n + 1, 4))
+    out = np.empty(BLOCK, f4)
+    for node in range(4):
+        sky = f4(1.0 - span * NODES[node])
+        for first in range(0, n, BLOCK):
+            width = min(BLOCK, n - first)
+            dimmed(FAR, sky, width, hours[first * 7 : (first + BLOCK) * 7], out, device)
+            for i in range(width):
+                sums[first + i, node] = out[i]
+    for h in range(n - 1, -1, -1):
+        for node in range(4):
+            sums[h, node] += sums[h + 1, node]
+    return sums
+
+
+@compiled()
+def _cubic(x: Any, values: Any) -> Any:
+    """The cubic through the four values at NODES."""
+    total = 0.0
+    for i in range(4):
+        part = values[i]
+        for j in range(4):
+            if j != i:
+                part *= (x - NODES[j]) / (NODES[i] - NODES[j])
+        total += part
+    return total
+
+
+@compiled()
+def _closest(arrays: Any, cos_lift: Any) -> Any:
+    """Least pitch over slant of the arrays that can stand on a plane; infinite for none."""
+    closest = 1e30
+    for v in range(len(arrays.pitch)):
+        if arrays.pitch[v] >= least_pitch(v, arrays, cos_lift):
+            closest = min(closest, arrays.pitch[v] / arrays.slant[v])
+    return closest
+
+
+@compiled()
+def least_pitch(v: Any, arrays: Any, cos_lift: Any) -> Any:
+    """Smallest pitch [m] that leaves the free strip, less a nanometre for rounding."""
+    free = arrays.gap[v] if cos_lift >= 1.0 else arrays.strip
+    return arrays.slant[v] * cos_lift + free - 1e-9
+
+
+@compiled()
+def sweep_planes(
+    first: Any, last: Any, sun: Any, planes: Any, device: Any, shade: Any, arrays: Any,
+    behind: Any, front: Any,
+) -> None:  # fmt: skip
+    """Fill yearly energy [kWh/kWp] for planes first to last: (p, plans, v) and (p, plans)."""
+    n = len(sun.up)
+    scratch = np.empty(5 * BLOCK, f4)
+    for plane in range(first, last):
+        cos_lift = planes.cos_lift[plane]
+        closest = min(_closest(arrays, cos_lift), 1e6)
+        span = max(1.0 - sky_kept(closest, cos_lift), 0.01)
+        for plan in range(behind.shape[1]):
+            hours, start, _ = order_hours(sun, planes, plane, plan, device.glass, closest)
+            sums = _sums_from_the_end(hours, n, span, device)
+            front[plane, plan] = sums[0, 0]
+            for v in range(len(arrays.pitch)):
+                if arrays.pitch[v] < least_pitch(v, arrays, cos_lift):
+                    behind[plane, plan, v] = np.nan
+                    continue
+                q = arrays.pitch[v] / arrays.slant[v]
+                sky = sky_kept(q, cos_lift)
+                count = start[min(int(BINS * closest / q) + 1, BINS)]
+                rest = _cubic((1.0 - sky) / span, sums[count])
+                behind[plane, plan, v] = rest + _shaded_sum(
+                    f4(q), f4(sky), count, hours, scratch, arrays.table[v], device, shade
+                )
