@@ -19,7 +19,7 @@ from solarcalc.sitefile.array_records import (
     Roof,
     Walkway,
 )
-from solarcalc.sitefile.base import Fraction, Name, Record
+from solarcalc.sitefile.base import Fraction, Line, Name, Record
 from solarcalc.sitefile.dust_records import Soiling
 from solarcalc.sitefile.place_records import (
     CSV_ONLY,
@@ -43,6 +43,7 @@ __all__ = [
     "Array",
     "Battery",
     "Controller",
+    "Costs",
     "Inverter",
     "Inverters",
     "Loads",
@@ -70,6 +71,24 @@ class Losses(Record):
     light_induced_frac: float = Field(default=0.015, ge=0.0, le=0.1)
     yearly_ageing_frac: float = Field(default=0.005, ge=0.0, le=0.05)
     age_years: float = Field(default=0.0, ge=0.0, le=40.0)
+
+
+class Costs(Record):
+    """[costs]: what an array costs, to weigh one against another; no quotation."""
+
+    currency: Line = Field(default="module prices", description="any word; one for all of these")
+    per_module: float = Field(
+        default=1.0, ge=0.0, description="with its share of all that is bought by module"
+    )
+    per_metre_of_row: float = Field(
+        default=0.15, ge=0.0, description="rails, feet, work"
+    )
+    fixed: float = Field(
+        default=10.0, ge=0.0, description="whatever does not depend on the array"
+    )
+    per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
+    lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
+    interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
 
 
 class Controller(Record):
@@ -163,6 +182,7 @@ class Site(Record):
     rails: Rails = Field(default_factory=Rails)
     soiling: Soiling = Field(default_factory=Soiling)
     losses: Losses = Field(default_factory=Losses)
+    costs: Costs = Field(default_factory=Costs)
     controller: Controller
     inverter: Inverters
     battery: Battery
@@ -199,6 +219,12 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "losses.dc_wiring_frac": NO_SOURCE,
     "losses.mismatch_frac": NO_SOURCE,
     "losses.light_induced_frac": NO_SOURCE,
+    "costs.per_module": f"the price of a module as the unit of money; {NO_SOURCE}",
+    "costs.per_metre_of_row": NO_SOURCE,
+    "costs.fixed": NO_SOURCE,
+    "costs.per_wash": NO_SOURCE,
+    "costs.lifetime_years": NO_SOURCE,
+    "costs.interest_frac": NO_SOURCE,
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""
