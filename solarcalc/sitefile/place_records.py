@@ -1,7 +1,8 @@
-"""Where the site is and where its weather comes from: [site], [weather], [weather.monthly]."""
+"""Where the site is, what stands around it, its weather: [site], [horizon], [weather]."""
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
@@ -32,6 +33,43 @@ class Place(Record):
     longitude_deg: float = Field(ge=-180.0, le=180.0, description="east positive")
     elevation_m: float = Field(ge=-430.0, le=6000.0)
     time_zone: str = Field(description="IANA name such as Africa/Lusaka, or UTC+05:45")
+
+
+HORIZON_MAX_DEG = 80.0
+"""Highest horizon line [deg]: what stands higher is an obstacle; common practice, no source."""
+
+
+class Horizon(Record):
+    """[horizon]: the line of hills, trees and buildings far off, as points around the circle."""
+
+    azimuth_deg: list[float] = Field(
+        default_factory=list, description="of each point: 0 north, 90 east, in rising order"
+    )
+    height_deg: list[float] = Field(
+        default_factory=list,
+        validate_default=True,
+        description="of the line above the level at each of those azimuths",
+    )
+
+    @field_validator("azimuth_deg")
+    @classmethod
+    def _around_the_circle(cls, value: list[float]) -> list[float]:
+        rising = all(low < high for low, high in pairwise(value))
+        if not rising or any(not 0.0 <= azimuth < 360.0 for azimuth in value):
+            raise ValueError("a list of numbers from 0 to below 360, each above the one before it")
+        return value
+
+    @field_validator("height_deg")
+    @classmethod
+    def _one_a_point(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        points = info.data.get("azimuth_deg")
+        if points is not None and len(points) != len(value):
+            raise ValueError(
+                f"as many numbers as there are in horizon.azimuth_deg, which has {len(points)}"
+            )
+        if any(not 0.0 <= height <= HORIZON_MAX_DEG for height in value):
+            raise ValueError(f"a list of numbers, each from 0 to {HORIZON_MAX_DEG:g}")
+        return value
 
 
 MONTHLY = "monthly"

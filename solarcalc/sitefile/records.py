@@ -27,6 +27,7 @@ from solarcalc.sitefile.place_records import (
     MONTHLY,
     NO_FILE,
     WEATHER_COLUMNS,
+    Horizon,
     MonthlyMeans,
     Place,
     WeatherChoice,
@@ -44,6 +45,7 @@ __all__ = [
     "Battery",
     "Controller",
     "Costs",
+    "Horizon",
     "Inverter",
     "Inverters",
     "Loads",
@@ -176,6 +178,7 @@ class Site(Record):
 
     site: Place
     weather: WeatherChoice
+    horizon: Horizon = Field(default_factory=Horizon)
     roof: Roof
     module: Module
     array: Array
