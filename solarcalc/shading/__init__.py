@@ -6,6 +6,21 @@ from solarcalc.shading.horizon import (
     horizon_hides_sun,
     horizon_sky_seen_frac,
 )
+from solarcalc.shading.obstacle_cost import (
+    OBSTACLE_COST_MODEL,
+    module_beam_kept_frac,
+    module_shade_table,
+    obstacle_kept_frac,
+    string_kept_frac,
+    string_of,
+)
+from solarcalc.shading.obstacles import (
+    OBSTACLE_MODEL,
+    ObstacleShade,
+    obstacle_shade,
+    obstacle_sky_seen_frac,
+)
+from solarcalc.shading.places import ModulePlaces, modules_on_roof, roof_axes
 from solarcalc.shading.rows import (
     SHADE_MODEL,
     SIGHT_MARGIN,
@@ -21,17 +36,30 @@ from solarcalc.shading.rows import (
 
 __all__ = [
     "HORIZON_MODEL",
+    "OBSTACLE_COST_MODEL",
+    "OBSTACLE_MODEL",
     "SHADE_MODEL",
     "SIGHT_MARGIN",
     "SKY_MASK_MODEL",
     "Blocks",
+    "ModulePlaces",
+    "ObstacleShade",
     "beam_kept_frac",
     "blocks_of",
     "horizon_height_deg",
     "horizon_hides_sun",
     "horizon_sky_seen_frac",
+    "module_beam_kept_frac",
+    "module_shade_table",
+    "modules_on_roof",
+    "obstacle_kept_frac",
+    "obstacle_shade",
+    "obstacle_sky_seen_frac",
+    "roof_axes",
     "roof_hides_sun",
     "shaded_blocks",
     "shaded_fraction",
     "sky_seen_frac",
+    "string_kept_frac",
+    "string_of",
 ]
