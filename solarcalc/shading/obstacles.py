@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -18,6 +17,12 @@ from solarcalc.basis.sourced import Sourced
 from solarcalc.roof import LOWEST_COSINE, cosine_on
 from solarcalc.shading.places import ModulePlaces, roof_axes
 from solarcalc.shading.rows import SIGHT_MARGIN, Blocks
+from solarcalc.shading.spans import (
+    ShadowLines,
+    covered_frac,
+    spans_by_pair,
+    touched_parts,
+)
 from solarcalc.sitefile.records import Roof
 
 OBSTACLE_MODEL = Sourced(
@@ -35,10 +40,8 @@ half a strip where an edge of the shadow lies along them."""
 SKY_RAYS = 4000
 """Rays by which the hidden sky is found, to 0.2 % of the sky (held to a wall's closed form)."""
 
-_TOUCH_M = 1e-6
 _AT_ONCE = 50_000
-_PAIRS = [(low, high) for low in (0, 1, 2, 3) for high in (0, 1, 2) if low != high]
-"""Lower and upper bounds along the ray: the three pairs of faces, and 3, the module itself."""
+"""Hours by pairs of module and box worked on together: what the processor's own memory holds."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -97,24 +100,25 @@ def obstacle_shade(
     lit = zenith < 90.0
     for normal in (rows.module_normal, rows.roof_normal):
         lit &= cosine_on(normal, zenith, azimuth) > LOWEST_COSINE
-    low, high = _boxes(roof)
-    towards = _rays(rows.roof_slope_deg, roof_axes(rows), zenith, azimuth)
-    parts = [
-        _shadows(places, group, towards, low, high, blocks)
-        for group in _hour_groups(np.flatnonzero(lit), towards, places.count * len(low))
-    ]
-    hour, module, fraction, touched = (
-        np.concatenate([np.empty(0), *(part[n] for part in parts)]) for n in range(4)
-    )
+    boxes = _boxes(roof)
+    rays = _rays(rows.roof_slope_deg, roof_axes(rows), zenith, azimuth)
+    quarter = (rays[:, 0] < 0.0) * 2 + (rays[:, 1] < 0.0)
+    none = np.empty(0, dtype=int)
+    parts: list[tuple[np.ndarray, ...]] = [(none, none, np.empty(0), none)]
+    for number in range(4):
+        hours = np.flatnonzero(lit & (quarter == number))
+        parts += _shadows(places, hours, rays, boxes, blocks)
+    hour, module, fraction, touched = map(np.concatenate, zip(*parts, strict=True))
     order = np.lexsort((module, hour))
+    order = order[fraction[order] > SIGHT_MARGIN]
     return ObstacleShade(
         index=pd.DatetimeIndex(sun.index),
         module_count=places.count,
         blocks=blocks,
-        hour=hour[order].astype(int),
-        module=module[order].astype(int),
+        hour=hour[order],
+        module=module[order],
         shaded_frac=fraction[order],
-        shaded_blocks=touched[order].astype(int),
+        shaded_blocks=touched[order],
     )
 
 
@@ -185,144 +189,43 @@ def _sky_rays(normal: np.ndarray) -> np.ndarray:
     return result
 
 
-def _hour_groups(lit: np.ndarray, towards: np.ndarray, each: int) -> Iterator[np.ndarray]:
-    """Hours whose rays run to the same side of every axis, few enough to be worked at once."""
-    if each == 0:
-        return
-    side = (towards[lit, 0] < 0.0) * 2 + (towards[lit, 1] < 0.0)
-    for number in range(4):
-        hours = lit[side == number]
-        step = max(1, _AT_ONCE // each)
-        yield from (hours[start : start + step] for start in range(0, len(hours), step))
-
-
 def _shadows(
     places: ModulePlaces,
     hours: np.ndarray,
-    towards: np.ndarray,
-    low: np.ndarray,
-    high: np.ndarray,
+    rays: np.ndarray,
+    boxes: tuple[np.ndarray, np.ndarray],
     blocks: Blocks,
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Hour, module, shaded share and touched parts of every shadow in a group of hours."""
+) -> Iterator[tuple[np.ndarray, ...]]:
+    """Hour, module, shaded share and touched parts of every shadow in the hours given.
+
+    Their rays run to the same side of every axis, so that the axes can be turned to count with
+    them, and boxes behind a module on any of them left out.
+    """
+    if len(hours) == 0:
+        return
     rows, slope = places.rows, places.rows.roof_slope_deg
-    side = np.where(towards[hours[0]] < 0.0, -1.0, 1.0)
-    low, high = np.minimum(low * side, high * side), np.maximum(low * side, high * side)
+    side = np.where(rays[hours[0]] < 0.0, -1.0, 1.0)
+    ends = [face * side for face in boxes]
     start = (_upright(places.corner_m, slope) * side)[:, None, :]
-    reach = (low - start).reshape(-1, 3), (high - start).reshape(-1, 3)
+    low, high = (
+        (face - start).reshape(-1, 3) for face in (np.minimum(*ends), np.maximum(*ends))
+    )
     right, up = (_upright(v, slope) * side for v in (places.right, places.up))
-    lines = _Lines(towards[hours] * side, *reach, right, up)
-    met = lines.may_meet(rows.along_m, rows.module_up_m)
-    hour, box = np.nonzero(met)
+    least = np.minimum(right, 0.0) * rows.along_m + np.minimum(up, 0.0) * rows.module_up_m
+    ahead = np.flatnonzero((high > least).all(axis=1))
+    module = ahead // len(boxes[0])
     strips = -(-STRIPS // blocks.across) * blocks.across
-    middles = (np.arange(strips) + 0.5) / strips * rows.along_m
-    ends = lines.spans(hour, box, middles, rows.module_up_m)
-    key = hour * places.count + box // len(low)
-    found = [
-        (pair, _covered_frac(low, high, rows.module_up_m),
-         _touched(low, high, blocks, rows.module_up_m))
-        for pair, low, high in _by_pair(key, *ends)
-    ]  # fmt: skip
-    pair, fraction, touched = (np.concatenate(part) for part in zip(*found, strict=True))
-    real = fraction > SIGHT_MARGIN
-    pair = pair[real]
-    return hours[pair // places.count], pair % places.count, fraction[real], touched[real]
-
-
-class _Lines:
-    """The nine lines that bound a box's shadow, for hours and pairs of module and box.
-
-    Each is constant + a u + b v <= 0 on the module's face, u along its row and v up its slope.
-    """
-
-    def __init__(
-        self,
-        towards: np.ndarray,
-        low: np.ndarray,
-        high: np.ndarray,
-        right: np.ndarray,
-        up: np.ndarray,
-    ) -> None:
-        self._d = np.column_stack([towards, np.ones(len(towards))])
-        self._low = np.column_stack([low, np.zeros(len(low))])
-        self._high = high
-        self._right, self._up = np.append(right, 0.0), np.append(up, 0.0)
-
-    def _slopes(self, i: int, j: int) -> tuple[np.ndarray, np.ndarray]:
-        d_i, d_j = self._d[:, i], self._d[:, j]
-        return self._right[j] * d_i - self._right[i] * d_j, self._up[j] * d_i - self._up[i] * d_j
-
-    def may_meet(self, width_m: float, height_m: float) -> np.ndarray:
-        """Hours (first axis) and pairs for which no single line has the whole face outside."""
-        met = np.ones((len(self._d), len(self._low)), dtype=bool)
-        for i, j in _PAIRS:
-            a, b = self._slopes(i, j)
-            least = np.minimum(a, 0.0) * width_m + np.minimum(b, 0.0) * height_m
-            d_i, d_j = self._d[:, i], self._d[:, j]
-            constant = np.multiply.outer(d_j, self._low[:, i])
-            constant -= np.multiply.outer(d_i, self._high[:, j])
-            met &= constant < -least[:, None]
-        return met
-
-    def spans(
-        self, hour: np.ndarray, box: np.ndarray, along_m: np.ndarray, height_m: float
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Lower and upper end of the shadow on each strip [m], (k, strips); none: upper 0."""
-        low = np.zeros((len(hour), len(along_m)))
-        high = np.full_like(low, height_m)
-        line = np.empty_like(low)
-        for i, j in _PAIRS:
-            a, b = self._slopes(i, j)
-            b = np.where(np.abs(b) < LOWEST_COSINE, LOWEST_COSINE, b)
-            constant = self._low[box, i] * self._d[hour, j] - self._high[box, j] * self._d[hour, i]
-            at, slope, above = -constant / b[hour], (-a / b)[hour], b[hour] < 0.0
-            for limit, take, mine, none in (
-                (low, np.maximum, above, 0.0), (high, np.minimum, ~above, height_m)
-            ):
-                np.multiply(np.where(mine, slope, 0.0)[:, None], along_m, out=line)
-                line += np.where(mine, at, none)[:, None]
-                take(limit, line, out=limit)
-        empty = high - low < _TOUCH_M
-        low[empty], high[empty] = height_m, 0.0
-        return low, high
-
-
-def _by_pair(
-    key: np.ndarray, low: np.ndarray, high: np.ndarray
-) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
-    """Spans of all boxes on one module side by side, (pairs, boxes, strips), lowest first.
-
-    By how many boxes there are, as most shadows are of one.
-    """
-    pair, first, count = np.unique(key, return_index=True, return_counts=True)
-    parts = [(key[:0], low[:0, None], high[:0, None])]
-    for boxes in np.unique(count):
-        alike = count == boxes
-        rows = first[alike][:, None] + np.arange(boxes)
-        lows, highs = low[rows], high[rows]
-        if boxes > 1:
-            order = np.argsort(lows, axis=1)
-            lows, highs = (np.take_along_axis(span, order, 1) for span in (lows, highs))
-        parts.append((pair[alike], lows, highs))
-    return parts
-
-
-def _covered_frac(low: np.ndarray, high: np.ndarray, height_m: float) -> np.ndarray:
-    """Share of a face under at least one of its spans, (pairs,)."""
-    reached, covered = high[:, 0], np.maximum(high[:, 0] - low[:, 0], 0.0)
-    for box in range(1, low.shape[1]):
-        covered += np.maximum(high[:, box] - np.maximum(low[:, box], reached), 0.0)
-        reached = np.maximum(reached, high[:, box])
-    result: np.ndarray = np.minimum(covered.mean(axis=1) / height_m, 1.0)
-    return result
-
-
-def _touched(low: np.ndarray, high: np.ndarray, blocks: Blocks, height_m: float) -> np.ndarray:
-    """Parts of each module that any span reaches into, (pairs,)."""
-    edges = np.linspace(0.0, height_m, blocks.up + 1)
-    count = np.zeros(len(low), dtype=int)
-    for bottom, top in pairwise(edges):
-        into = (low < top - _TOUCH_M) & (high > bottom + _TOUCH_M)
-        strips = into.any(axis=1).reshape(len(low), blocks.across, low.shape[2] // blocks.across)
-        count += strips.any(axis=2).sum(axis=1)
-    return count
+    middles_m = (np.arange(strips) + 0.5) / strips * rows.along_m
+    step = max(1, _AT_ONCE // max(len(ahead), 1))
+    for begin in range(0, len(hours), step):
+        some = hours[begin : begin + step]
+        lines = ShadowLines(rays[some] * side, low[ahead], high[ahead], right, up)
+        hour, box = lines.may_meet(rows.along_m, rows.module_up_m)
+        spans = lines.spans(hour, box, middles_m, rows.module_up_m)
+        for pair, lows, highs in spans_by_pair(hour * places.count + module[box], *spans):
+            yield (
+                some[pair // places.count],
+                pair % places.count,
+                covered_frac(lows, highs, rows.module_up_m),
+                touched_parts(lows, highs, blocks, rows.module_up_m),
+            )
