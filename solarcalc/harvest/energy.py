@@ -50,7 +50,8 @@ class Harvest:
         controller's input [W]; ``bus_w`` after the controller [W]; ``ac_w`` if the inverters
         turned all of it into alternating current [W]; ``cell_c`` [degC]; ``string_v`` [V].
     steps : tuple of LossStep
-        The first is the reference yield, the last the final yield.
+        The first is the reference yield, the last the final yield. Horizon, obstacles and strip
+        of dirt are left out where they take nothing.
     peak_kwp : float
         Rated power of the array [kWp].
     hours_below_window, hours_above_window : int
@@ -239,10 +240,12 @@ def harvest_year(
         }
     )
     peak_kwp = module.pmax_w * balance.module_count / 1000.0
-    steps = (
-        *_light_steps(rows_light),
-        *_power_steps(rows_light, module, array, power, peak_kwp),
-        *_system_steps(converted, bus, ac, peak_kwp),
+    steps = _with_effect(
+        [
+            *_light_steps(rows_light),
+            *_power_steps(rows_light, module, array, power, peak_kwp),
+            *_system_steps(converted, bus, ac, peak_kwp),
+        ]
     )
     cold_v = open_circuit_v(module, light_w_m2=G_STC_W_M2, cell_c=coldest_air_c)
     return Harvest(
@@ -256,6 +259,7 @@ def harvest_year(
     )
 
 
+STRIP_STEP = "Strip of dirt above the lower frame"
 _LIGHT_NAMES = {
     "total": "Light on the plane (reference yield)",
     "after_horizon": "Horizon",
@@ -265,6 +269,22 @@ _LIGHT_NAMES = {
     "after_glass": "Reflection at the glass",
     "after_dust": "Dust",
 }
+
+
+_ONLY_WHERE_FOUND = (
+    _LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], STRIP_STEP,
+)  # fmt: skip
+"""Steps of what most sites have not; left out where they take nothing."""
+
+
+def _with_effect(steps: Sequence[LossStep]) -> tuple[LossStep, ...]:
+    return tuple(
+        step
+        for before, step in zip((None, *steps[:-1]), steps, strict=True)
+        if before is None
+        or step.name not in _ONLY_WHERE_FOUND
+        or step.yield_kwh_per_kwp != before.yield_kwh_per_kwp
+    )
 
 
 def _light_steps(rows_light: Sequence[RowLight]) -> list[LossStep]:
@@ -293,7 +313,7 @@ def _power_steps(
         ("Weak light", cool / module.pmax_w),
         ("Heat of the cells", warm / module.pmax_w),
         ("Cells and strings in part shade", float(array["clean_w"].sum()) / module.pmax_w),
-        ("Strip of dirt above the lower frame", float(array["p_w"].sum()) / module.pmax_w),
+        (STRIP_STEP, float(array["p_w"].sum()) / module.pmax_w),
     ]
     for name, column in (
         ("First light and ageing", "aged"),

@@ -11,8 +11,9 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
-from solarcalc.harvest.light import Around, Dust, RowLight, Setup, light_on_rows
+from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.job.opening import Job
+from solarcalc.job.surroundings import Boxes, around_of, box_verdict, boxes_of
 from solarcalc.loads import energy_per_day_wh
 from solarcalc.roof import (
     Hardware,
@@ -25,7 +26,6 @@ from solarcalc.roof import (
     rows_of,
     shadow_rule_pitch_m,
 )
-from solarcalc.shading import roof_hides_sun
 from solarcalc.sitefile.records import Array
 from solarcalc.sky import plane_light
 from solarcalc.soiling import dirt_strip, soiling_loss_frac
@@ -90,8 +90,21 @@ def standing(job: Job, orientation: Orientation | None = None) -> Standing:
     )
 
 
-def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[RowLight, ...]:
-    """Light on the rows of an array through the year."""
+def own_boxes(job: Job, orientation: Orientation | None = None) -> Boxes | None:
+    """What the roof's boxes do to as many modules as the site has, laid its way or the other."""
+    array = job.site.array
+    return boxes_of(
+        job,
+        standing(job, orientation).roof_fit,
+        module_count=array.module_count,
+        row_count=array.rows,
+    )
+
+
+def light_of(
+    job: Job, rows: Rows, *, pitch_m: float, row_count: int, boxes: Boxes | None = None
+) -> tuple[RowLight, ...]:
+    """Light on the rows of an array through the year; `boxes` where their shade is to count."""
     site = job.site
     setup = Setup(
         module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
@@ -100,9 +113,8 @@ def light_of(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> tuple[R
     strip = dirt_strip(
         job.weather.hours, site.soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
     )
-    around = Around(sun_hidden=roof_hides_sun(rows, job.sun))
     return light_on_rows(
-        light, job.sun, job.weather.hours, setup, around=around,
+        light, job.sun, job.weather.hours, setup, around=around_of(job, rows, boxes),
         dust=Dust(loss_frac=dust, strip=strip),
     )  # fmt: skip
 
@@ -147,9 +159,11 @@ def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
     )
 
 
-def array_kwh_per_kwp(job: Job, rows: Rows, *, pitch_m: float, row_count: int) -> float:
+def array_kwh_per_kwp(
+    job: Job, rows: Rows, *, pitch_m: float, row_count: int, boxes: Boxes | None = None
+) -> float:
     """Array yield of the year [kWh/kWp] of rows other than the site's own."""
-    rows_light = light_of(job, rows, pitch_m=pitch_m, row_count=row_count)
+    rows_light = light_of(job, rows, pitch_m=pitch_m, row_count=row_count, boxes=boxes)
     return kwh_per_kwp_of_power(job, array_power(job.site.module, rows_light))
 
 
@@ -165,8 +179,9 @@ def yearly_harvest(job: Job) -> Harvest:
     """A year of the site's own array, with every loss in order."""
     stands = standing(job)
     rows_light = light_of(
-        job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows
-    )
+        job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows,
+        boxes=own_boxes(job),
+    )  # fmt: skip
     return harvest_year(
         rows_light,
         job.site.module,
@@ -201,6 +216,12 @@ def roof_verdicts(job: Job) -> list[Verdict]:
         checks.append(_pitch_verdict(job, stands))
         if array.string_path != "across-rows":
             checks.append(_string_rows_verdict(array))
+    boxes = own_boxes(job)
+    if boxes is not None:
+        light, _ = open_plane(job, stands.rows.tilt_deg, stands.rows.azimuth_deg)
+        checks.append(
+            box_verdict(around_of(job, stands.rows, boxes), light, stands.rows.orientation)
+        )
     if stands.rows.tilt_deg < LOW_TILT_DEG:
         checks.append(
             Verdict(

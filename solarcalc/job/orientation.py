@@ -20,7 +20,8 @@ from solarcalc.job.array import (
     standing,
 )
 from solarcalc.job.opening import Job
-from solarcalc.roof import Orientation, RoofFit, Rows, fit_on_roof
+from solarcalc.job.surroundings import boxes_of
+from solarcalc.roof import Orientation, RoofFit, fit_on_roof
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 
@@ -40,8 +41,9 @@ class Variant:
         Energy lost to shade of row on row, as a share of what there would be without [0 to 1].
     strip_loss_frac : float
         Energy lost to the strip of dirt above the lower frames, as a share of what was left.
-    mask_loss_frac, dust_loss_frac : float
-        Light lost to sky hidden by rows, and to dust, each as a share of what was left.
+    box_loss_frac, mask_loss_frac, dust_loss_frac : float
+        Light lost to boxes on the roof, to sky hidden by rows, and to dust, each as a share of
+        what was left.
     """
 
     stands: Standing
@@ -49,6 +51,7 @@ class Variant:
     array_kwh_per_kwp: float
     shade_loss_frac: float
     strip_loss_frac: float
+    box_loss_frac: float
     mask_loss_frac: float
     dust_loss_frac: float
 
@@ -73,10 +76,12 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
     fit = stands.roof_fit
     if fit.module_count == 0:
         return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0,
-                       shade_loss_frac=0.0, strip_loss_frac=0.0, mask_loss_frac=0.0,
-                       dust_loss_frac=0.0)
+                       shade_loss_frac=0.0, strip_loss_frac=0.0, box_loss_frac=0.0,
+                       mask_loss_frac=0.0, dust_loss_frac=0.0)
     row_count = fit.row_count
-    rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count)
+    rows_light = light_of(
+        job, stands.rows, pitch_m=stands.pitch_m, row_count=row_count, boxes=boxes_of(job, fit)
+    )
     power = array_power(job.site.module, rows_light)
     total = power.sum()
     sums = {
@@ -89,6 +94,7 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
         array_kwh_per_kwp=kwh_per_kwp_of_power(job, power),
         shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
         strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
+        box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
         mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
         dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
     )
@@ -102,7 +108,8 @@ def energy_by_pitch(job: Job, *, steps: int = 7) -> pd.DataFrame:
     DataFrame
         ``orientation``, ``pitch_m``, ``modules``, ``kwh_per_kwp``, ``roof_kwh``; pitches run
         from the smallest the rows allow to half as much again as the shadow rule asks. Empty
-        for rows flush with the roof, which need no pitch.
+        for rows flush with the roof, which need no pitch. Boxes shade every pitch as they do
+        the rows at the site's own.
     """
     rows_list = []
     for orientation in ORIENTATIONS:
@@ -113,17 +120,20 @@ def energy_by_pitch(job: Job, *, steps: int = 7) -> pd.DataFrame:
         high = max(1.5 * (stands.rule_m or stands.pitch_m), 1.5 * low)
         for pitch_m in np.linspace(low, high, steps):
             fit = fit_on_roof(stands.rows, job.site.roof, pitch_m=float(pitch_m))
-            rows_list.append(_pitch_row(job, stands.rows, fit, orientation))
+            rows_list.append(_pitch_row(job, stands, fit, orientation))
     columns = ["orientation", "pitch_m", "modules", "kwh_per_kwp", "roof_kwh"]
     return pd.DataFrame(rows_list, columns=columns)
 
 
 def _pitch_row(
-    job: Job, rows: Rows, fit: RoofFit, orientation: Orientation
+    job: Job, stands: Standing, fit: RoofFit, orientation: Orientation
 ) -> tuple[str, float, int, float, float]:
     if fit.module_count == 0:
         return orientation, fit.pitch_m, 0, 0.0, 0.0
-    yield_kwh = array_kwh_per_kwp(job, rows, pitch_m=fit.pitch_m, row_count=fit.row_count)
+    yield_kwh = array_kwh_per_kwp(
+        job, stands.rows, pitch_m=fit.pitch_m, row_count=fit.row_count,
+        boxes=boxes_of(job, stands.roof_fit),
+    )  # fmt: skip
     roof_kwh = yield_kwh * fit.module_count * job.site.module.pmax_w / 1000.0
     return orientation, fit.pitch_m, fit.module_count, yield_kwh, roof_kwh
 

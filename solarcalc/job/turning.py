@@ -15,7 +15,7 @@ import numpy as np
 from solarcalc.circuit import kept_by_circuit_frac
 from solarcalc.harvest.energy import array_power
 from solarcalc.harvest.light import RowLight
-from solarcalc.job.array import kwh_per_kwp_of_power, light_of, standing
+from solarcalc.job.array import kwh_per_kwp_of_power, light_of, own_boxes, standing
 from solarcalc.job.opening import Job, changed
 from solarcalc.job.orientation import ORIENTATIONS, Variant
 from solarcalc.job.strip import behind
@@ -27,6 +27,9 @@ EVEN_PERCENT = 0.2
 CIRCUIT_HOURS = 120
 """Shaded hours solved by the circuit where no table serves: evenly picked from all of a year."""
 
+_LOSSES_OF_LYING = (
+    "shade_loss_frac", "strip_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
+)  # fmt: skip
 Yields = dict[Orientation, float]
 Row = dict[str, Any]
 
@@ -40,7 +43,10 @@ def yields(job: Job, *, tight: bool = False) -> Yields:
     for name in ORIENTATIONS:
         stands = standing(job, name)
         pitch_m = stands.rows.least_pitch_m if tight else stands.pitch_m
-        rows_light = light_of(job, stands.rows, pitch_m=pitch_m, row_count=job.site.array.rows)
+        rows_light = light_of(
+            job, stands.rows, pitch_m=pitch_m, row_count=job.site.array.rows,
+            boxes=own_boxes(job, name),
+        )  # fmt: skip
         found[name] = kwh_per_kwp_of_power(job, array_power(job.site.module, rows_light))
     return found
 
@@ -57,8 +63,9 @@ def climbing_yields(job: Job) -> Yields:
     for name in ORIENTATIONS:
         stands = standing(job, name)
         rows_light = light_of(
-            job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows
-        )
+            job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows,
+            boxes=own_boxes(job, name),
+        )  # fmt: skip
         array = array_power(job.site.module, rows_light)
         array["p_w"] -= _lost_climbing(job, name, rows_light[-1])
         found[name] = kwh_per_kwp_of_power(job, array)
@@ -165,6 +172,6 @@ def sigma_of_lead_frac(variants: dict[Orientation, Variant]) -> float:
     one, other = (variants[name] for name in ORIENTATIONS)
     parts = [
         0.5 * (getattr(one, key) - getattr(other, key))
-        for key in ("shade_loss_frac", "strip_loss_frac", "mask_loss_frac", "dust_loss_frac")
+        for key in _LOSSES_OF_LYING
     ]
     return math.sqrt(sum(part**2 for part in parts))

@@ -1,0 +1,88 @@
+"""Horizon and boxes in the year of a job: what they take, and what is kept from job to job."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarcalc import job
+from solarcalc.harvest.energy import lost_frac
+from solarcalc.job.array import light_of, own_boxes, roof_verdicts, standing
+from solarcalc.job.surroundings import around_of, box_shade_table, worst_modules_table
+from solarcalc.sky import plane_light
+
+NO_BOXES = {"roof": {"obstacles": [], "walkways": []}}
+ALL_ROUND = {"horizon": {"azimuth_deg": [0.0, 180.0], "height_deg": [30.0, 30.0]}}
+
+
+@pytest.fixture(scope="module")
+def pharmacy():
+    return job.open_job("coral-pharmacy")
+
+
+def _steps(this):
+    steps = job.yearly_harvest(this).steps
+    return {after.name: lost_frac(before, after) for before, after in pairwise(steps)}
+
+
+def test_a_level_horizon_of_thirty_degrees():
+    # Sky of a flat plane under a horizon of height h all round: cos(h)^2 = 0.75 of it.
+    flat = {"array": {"tilt_deg": 0.0, "rows": 1, "mounting": "open-frame"},
+            "roof": {"slope_deg": 0.0}}  # fmt: skip
+    this = job.open_job("ridge-clinic", {**flat, **ALL_ROUND})
+    around = around_of(this, standing(this).rows, None)
+    assert around.horizon_sky == pytest.approx(0.75, abs=1e-4)
+    low = this.sun["apparent_zenith_deg"] > 60.0
+    up = this.sun["apparent_zenith_deg"] < 90.0
+    assert (around.sun_hidden == (low & up)).all()
+    light = plane_light(
+        this.weather.hours, this.sun, tilt_deg=0.0, azimuth_deg=180.0, albedo_frac=0.2
+    )
+    direct = (light["beam"] + light["circumsolar"]).where(~low, 0.0)
+    by_hand = float((direct + 0.75 * light["sky"]).sum())
+    (row,) = light_of(this, standing(this).rows, pitch_m=3.0, row_count=1)
+    assert float(row.light["after_horizon"].sum()) == pytest.approx(by_hand, rel=1e-4)
+    assert _steps(this)["Horizon"] == pytest.approx(
+        1.0 - by_hand / float(light["total"].sum()), rel=1e-3
+    )
+
+
+def test_boxes_cost_light_and_none_cost_none(pharmacy):
+    with_boxes, without = _steps(pharmacy), _steps(job.changed(pharmacy, **NO_BOXES))
+    assert with_boxes["Obstacles on the roof"] > 0.02
+    assert "Obstacles on the roof" not in without
+    assert "Horizon" not in with_boxes
+    names = [check.item for check in roof_verdicts(pharmacy)]
+    assert any(name.startswith("Direct light lost to what stands") for name in names)
+
+
+def test_a_change_of_dust_keeps_the_boxes_and_a_change_of_pitch_does_not(pharmacy):
+    dusty = job.changed(pharmacy, soiling={"loss_per_dry_day_frac": 0.01})
+    assert own_boxes(dusty) is own_boxes(pharmacy)
+    wide = job.changed(pharmacy, array={"row_pitch_m": standing(pharmacy).pitch_m + 0.5})
+    assert own_boxes(wide) is not own_boxes(pharmacy)
+
+
+def test_worst_modules_are_those_of_the_table(pharmacy):
+    rows, boxes = standing(pharmacy).rows, own_boxes(pharmacy)
+    light = plane_light(
+        pharmacy.weather.hours, pharmacy.sun, tilt_deg=rows.tilt_deg,
+        azimuth_deg=rows.azimuth_deg, albedo_frac=0.2,
+    )  # fmt: skip
+    table = box_shade_table(pharmacy, boxes, light)
+    assert len(table) == pharmacy.site.array.module_count
+    worst = worst_modules_table(table)
+    lost = [line["direct light lost to boxes [%]"] for line in worst]
+    assert lost == sorted(lost, reverse=True)
+    assert lost[0] == pytest.approx(100.0 * (1.0 - table["beam_kept_frac"].min()))
+    assert worst[0]["module"] == int(np.argmin(table["beam_kept_frac"])) + 1
+    assert worst_modules_table(table.assign(beam_kept_frac=1.0)) == []
+
+
+def test_no_module_on_the_roof_is_no_fault():
+    tiny = job.open_job("coral-pharmacy", {"roof": {"edge_setback_m": 4.0}})
+    assert own_boxes(tiny) is None
+    assert isinstance(around_of(tiny, standing(tiny).rows, None).sun_hidden, pd.Series)
