@@ -187,20 +187,7 @@ def _hourly(
     sky = np.float32(kernels.sky_kept(q, planes.cos_lift[0]))
     hours, _, hour_at = kernels.order_hours(sun, planes, 0, 0, device.glass, q)
     power = np.empty((2, len(hour_at)))
-    at, out = np.empty(5 * kernels.BLOCK, np.float32), np.empty(kernels.BLOCK, np.float32)
-    for first in range(0, len(hour_at), kernels.BLOCK):
-        n = min(kernels.BLOCK, len(hour_at) - first)
-        block = hours[first * 7 : (first + kernels.BLOCK) * 7]
-        where = hour_at[first : first + n]
-        kernels.dimmed(kernels.FAR, np.float32(1.0), n, block, out, device)
-        power[1, where] = out[:n]
-        if which < 0:
-            kernels.dimmed(wide, sky, n, block, out, device)
-        else:
-            kernels.places(wide, sky, n, block, at, device.power, shade.log_light,
-                           shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
-            kernels.looked_up_each(n, at, out, which, shade, device.wiring)
-        power[0, where] = out[:n]
+    kernels.year_of_blocks(wide, sky, hours, hour_at, which, device, shade, power)
     return power
 
 

@@ -368,3 +368,23 @@ def sweep_planes(
                 behind[plane, plan, v] = rest + _shaded_sum(
                     f4(q), f4(sky), count, hours, scratch, arrays.table[v], device, shade
                 )
+
+
+@compiled()
+def year_of_blocks(
+    q: Any, sky: Any, hours: Any, hour_at: Any, which: Any, device: Any, shade: Any, power: Any
+) -> None:
+    """Net power by hour of one array, behind another row and in front, (2, n)."""
+    at, out = np.empty(5 * BLOCK, f4), np.empty(BLOCK, f4)
+    for first in range(0, len(hour_at), BLOCK):
+        n = min(BLOCK, len(hour_at) - first)
+        block = hours[first * 7 : (first + BLOCK) * 7]
+        for row in range(2):
+            if row == 1 or which < 0:
+                dimmed(FAR if row == 1 else q, f4(1.0) if row == 1 else sky, n, block, out, device)
+            else:
+                places(q, sky, n, block, at, device.power, shade.log_light,
+                       shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
+                looked_up_each(n, at, out, which, shade, device.wiring)
+            for i in range(n):
+                power[row, hour_at[first + i]] = out[i]
