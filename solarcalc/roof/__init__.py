@@ -12,7 +12,7 @@ from solarcalc.roof.hardware import (
     rail_m,
     stock_count,
 )
-from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof
+from solarcalc.roof.packing import RoofFit, RowPlace, count_on_roof, fit_on_roof
 from solarcalc.roof.rows import (
     LOWEST_COSINE,
     SOLSTICE_DAYS,
@@ -37,6 +37,7 @@ __all__ = [
     "RowPlace",
     "Rows",
     "cosine_on",
+    "count_on_roof",
     "cut_pieces_m",
     "end_clamp_count",
     "fit_on_roof",

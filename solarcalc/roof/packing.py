@@ -156,6 +156,29 @@ def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
     return RoofFit(rows=rows, pitch_m=pitch_m, places=tuple(places), turn_deg=rows.turn_deg)
 
 
+def count_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> tuple[int, int]:
+    """Modules and rows that `fit_on_roof` finds room for, without their places.
+
+    Notes
+    -----
+    On a clear roof, with rows along or square to its eaves, the count needs no search: rows
+    floor((depth - footprint) / pitch) + 1, each of floor((length + gap) / (module + gap)).
+    """
+    bare = not roof.obstacles and not roof.walkways
+    if not bare or rows.turn_deg % 90.0 >= TOUCH_M or rows.lift_deg == 0.0:
+        fit = fit_on_roof(rows, roof, pitch_m=pitch_m)
+        return fit.module_count, fit.row_count
+    if pitch_m < rows.footprint_m - TOUCH_M or rows.footprint_m < -TOUCH_M:
+        return 0, 0
+    ground = turned(usable(roof), rows.turn_deg)
+    length_m, depth_m = np.ptp(ground, axis=0).tolist()
+    step = rows.along_m + rows.gap_m
+    along = max(math.floor((length_m + rows.gap_m) / step + TOUCH_M), 0)
+    room_m = depth_m - rows.footprint_m
+    count = math.floor(room_m / pitch_m + TOUCH_M) + 1 if room_m >= -TOUCH_M and along else 0
+    return count * along * rows.modules_up, count
+
+
 def _layers(rows: Rows) -> tuple[_Layer, ...]:
     if rows.lift_deg > 0.0 or rows.modules_up == 1:
         return (_Layer(0.0, rows.footprint_m, rows.modules_up),)

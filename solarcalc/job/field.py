@@ -1,0 +1,285 @@
+"""Very many arrays on the roof of a job: their energy, their count of modules and their cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import get_args
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.circuit import Strung, along_row, spread
+from solarcalc.harvest.diode import cells_of
+from solarcalc.harvest.light import cell_temperature_c
+from solarcalc.job.array import open_plane, standing
+from solarcalc.job.opening import Job
+from solarcalc.roof import Orientation, Rows, count_on_roof
+from solarcalc.shading import horizon_hides_sun, horizon_sky_seen_frac
+from solarcalc.soiling import (
+    dirt_strip,
+    soiling_loss_frac,
+    strip_kept_frac,
+    strip_over_cells_m,
+    strip_strung,
+)
+from solarcalc.sweep import (
+    CleaningPlan,
+    Costs,
+    Equipment,
+    Field,
+    RoofPlane,
+    Site,
+    cost_per_kwh,
+    kwh_per_kwp,
+    kwh_per_m2,
+    sky_year_of,
+    sweep,
+)
+
+ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
+STEEPEST_DEG = 45.0
+OWN_PLAN = "washed as planned"
+MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Axes:
+    """What is tried on a roof, beside portrait and landscape.
+
+    Parameters
+    ----------
+    tilts_deg : tuple of float
+    pitches_slants : tuple of float
+        From row to row, in widths of a row up its slope.
+    modules_up : tuple of int
+    """
+
+    tilts_deg: tuple[float, ...]
+    pitches_slants: tuple[float, ...]
+    modules_up: tuple[int, ...]
+
+
+def axes_of(job: Job, most_modules_up: int | None = None) -> Axes:
+    """What to try on the site's roof; fewer where each layout must be searched for.
+
+    Tables as high as the site's, and all up to `most_modules_up` where that is given. A bare
+    roof with rows along its eaves is counted at once; boxes, walkways and turned rows take
+    milliseconds each.
+    """
+    roof, rows = job.site.roof, standing(job).rows
+    bare = not roof.obstacles and not roof.walkways and rows.turn_deg % 90.0 == 0.0
+    low = roof.slope_deg
+    high = max(STEEPEST_DEG, low + 10.0)
+    up = {job.site.array.modules_up, *range(1, (most_modules_up or 0) + 1)}
+    return Axes(
+        tilts_deg=tuple(np.linspace(low, high, 16 if bare else 7).round(1).tolist()),
+        pitches_slants=tuple(np.linspace(0.95, 2.75, 19 if bare else 9).round(3).tolist()),
+        modules_up=tuple(sorted(up)),
+    )
+
+
+def plans_of(job: Job) -> tuple[CleaningPlan, ...]:
+    """Washing as the site file has it, on the first of every month, and never."""
+    return tuple(_plan(job, name, dates) for name, dates in _wash_days(job).items())
+
+
+def _wash_days(job: Job) -> dict[str, tuple[str, ...]]:
+    """Days of washing by the name of a plan; of two plans with the same days the later name."""
+    own = tuple(job.site.soiling.cleaning_dates)
+    tried = {"never washed": (), "washed monthly": MONTHLY, OWN_PLAN: own}
+    return {name: days for days, name in {days: name for name, days in tried.items()}.items()}
+
+
+def own_plan(job: Job) -> CleaningPlan:
+    """Washing as the site file has it."""
+    return _plan(job, OWN_PLAN, tuple(job.site.soiling.cleaning_dates))
+
+
+def _plan(job: Job, name: str, dates: tuple[str, ...]) -> CleaningPlan:
+    soiling = job.site.soiling.model_copy(update={"cleaning_dates": list(dates)})
+    kept: dict[float, np.ndarray] = {}
+
+    def loss(tilt_deg: float) -> np.ndarray:
+        if tilt_deg not in kept:
+            dust = soiling_loss_frac(job.weather.hours, soiling, tilt_deg=tilt_deg)
+            kept[tilt_deg] = dust.to_numpy()
+        return kept[tilt_deg]
+
+    return CleaningPlan(name=name, washes_per_year=len(dates), loss_frac=loss)
+
+
+def sweep_site(job: Job, modules_up: Sequence[int]) -> Site:
+    """The job as a sweep takes it; strings lie along their rows, layer by layer where told so."""
+    site = job.site
+    hidden = horizon_hides_sun(site.horizon, job.sun).to_numpy()
+    return Site(
+        year=sky_year_of(job.weather.hours, job.sun, hidden=hidden),
+        roof=RoofPlane(
+            slope_deg=site.roof.slope_deg,
+            azimuth_deg=site.roof.azimuth_deg,
+            albedo_frac=site.roof.albedo_frac,
+        ),
+        equipment=Equipment(
+            module=site.module, losses=site.losses, mounting=site.array.mounting,
+            gap_m=site.array.module_gap_m,
+        ),
+        wiring={(way, up): _strung(job, way, up) for way in ORIENTATIONS for up in modules_up},
+        sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
+    )  # fmt: skip
+
+
+def _strung(job: Job, way: Orientation, modules_up: int) -> Strung:
+    series = job.site.array.modules_in_series
+    layered = job.site.array.string_path == "layer-by-layer"
+    wiring = (
+        along_row(series, modules_up=modules_up, layer_by_layer=True)
+        if layered
+        else spread(series, modules_up=modules_up)
+    )
+    return Strung(cells=cells_of(job.site.module), wiring=wiring, orientation=way)
+
+
+def swept_roof(job: Job, axes: Axes | None = None) -> pd.DataFrame:
+    """The roof filled by every array of the axes: energy, modules and cost, one line an array.
+
+    Returns
+    -------
+    DataFrame
+        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_up``, ``pitch_m``,
+        ``modules``, ``rows``, ``peak_kwp``; ``kwh_per_kwp`` of array energy, ``roof_kwh`` of
+        the filled roof, ``kwh_per_m2`` of a row behind another over the roof from it to the
+        next, ``cost_per_kwh`` in the site's currency. Empty for modules that lie flush with the
+        roof; missing energy where rows would stand too close.
+
+    Notes
+    -----
+    Left out, as in `solarcalc.sweep`: the controller's limits and the shade of boxes. The strip
+    of dirt is one factor a tilt, orientation and plan. Rows face as the site's do.
+    """
+    if standing(job).rows.lift_deg == 0.0:
+        return pd.DataFrame()
+    axes = axes or axes_of(job)
+    field = Field(
+        tilts_deg=axes.tilts_deg,
+        azimuths_deg=(standing(job).rows.azimuth_deg,),
+        pitches=axes.pitches_slants,
+        pitch_unit="slants",
+        modules_up=axes.modules_up,
+        plans=plans_of(job),
+    )
+    site = sweep_site(job, axes.modules_up)
+    return _counted(job, site, field, sweep(site, field))
+
+
+def _counted(job: Job, site: Site, field: Field, table: pd.DataFrame) -> pd.DataFrame:
+    """The swept table with what fits on the roof and what it costs."""
+    found: dict[tuple[float, str, int, float], tuple[int, int]] = {}
+    keys = list(zip(
+        table["tilt_deg"], table["orientation"].astype(str), table["modules_up"],
+        table["pitch_m"], strict=True,
+    ))  # fmt: skip
+    missing = table["behind_kwh_per_kwp"].isna().to_numpy()
+    for key, none in zip(keys, missing, strict=True):
+        if key not in found:
+            found[key] = (0, 0) if none else _count(job, site.equipment, key)
+    modules, rows = np.array([found[key] for key in keys]).T
+    along_m = np.array([site.equipment.along_m(key[1]) for key in keys]) + site.equipment.gap_m
+    washes = {plan.name: plan.washes_per_year for plan in field.plans}
+    table = table.assign(
+        modules=modules, rows=rows, peak_kwp=modules * job.site.module.pmax_w / 1000.0
+    )
+    clean = _strips_leave_frac(job, field, table)
+    each = kwh_per_kwp(table, row_count=np.maximum(rows, 1)) * clean
+    table["kwh_per_kwp"] = each.where(modules > 0)
+    table["roof_kwh"] = table["kwh_per_kwp"] * table["peak_kwp"]
+    table["kwh_per_m2"] = kwh_per_m2(table, site.equipment) * clean
+    table["cost_per_kwh"] = cost_per_kwh(
+        costs_of(job),
+        energy_kwh=table["roof_kwh"].fillna(0.0),
+        module_count=modules,
+        row_length_m=modules / table["modules_up"] * along_m,
+        washes_per_year=table["plan"].astype(str).map(washes),
+    )
+    return table.drop(columns=["behind_kwh_per_kwp", "front_kwh_per_kwp"])
+
+
+def _strips_leave_frac(job: Job, field: Field, table: pd.DataFrame) -> np.ndarray:
+    """Share of the year that the strip of dirt leaves each line, weighted by light, (n,)."""
+    azimuth_deg = standing(job).rows.azimuth_deg
+    kept = {
+        (tilt, way, name): _strip_leaves_frac(job, (tilt, azimuth_deg), way, days)
+        for tilt in field.tilts_deg
+        for way in ORIENTATIONS
+        for name, days in _wash_days(job).items()
+    }
+    keys = zip(
+        table["tilt_deg"], table["orientation"].astype(str), table["plan"].astype(str), strict=True
+    )
+    return np.array([kept[key] for key in keys])
+
+
+def _strip_leaves_frac(
+    job: Job, plane_deg: tuple[float, float], way: Orientation, wash_days: tuple[str, ...]
+) -> float:
+    site, (tilt_deg, azimuth_deg) = job.site, plane_deg
+    soiling = site.soiling.model_copy(update={"cleaning_dates": list(wash_days)})
+    if strip_over_cells_m(soiling, tilt_deg=tilt_deg) == 0.0:
+        return 1.0
+    up_m = site.module.length_m if way == "portrait" else site.module.width_m
+    strip = dirt_strip(job.weather.hours, soiling, tilt_deg=tilt_deg, module_up_m=up_m)
+    light = open_plane(job, tilt_deg, azimuth_deg)[0]["total"]
+    cell_c = cell_temperature_c(
+        light, job.weather.hours, mounting=site.array.mounting, gap_under_m=site.array.gap_under_m
+    )
+    strung = strip_strung(cells_of(site.module), way)
+    kept = strip_kept_frac(strip, light, cell_c, strung=strung)
+    return float((light * kept).sum() / light.sum())
+
+
+def _count(
+    job: Job, equipment: Equipment, key: tuple[float, str, int, float]
+) -> tuple[int, int]:
+    tilt_deg, way, modules_up, pitch_m = key
+    rows: Rows = replace(
+        standing(job, "portrait" if way == "portrait" else "landscape").rows,
+        tilt_deg=float(tilt_deg),
+        modules_up=int(modules_up),
+        slant_m=equipment.slant_m(way, int(modules_up)),
+    )
+    return count_on_roof(rows, job.site.roof, pitch_m=float(pitch_m))
+
+
+def costs_of(job: Job) -> Costs:
+    """What an array costs, as the site file has it."""
+    costs = job.site.costs
+    return Costs(
+        per_module=costs.per_module, per_row_m=costs.per_metre_of_row, fixed=costs.fixed,
+        per_wash=costs.per_wash, lifetime_years=costs.lifetime_years,
+        interest_frac=costs.interest_frac,
+    )  # fmt: skip
+
+
+def swept_planes(
+    job: Job, *, tilts_deg: Sequence[float], azimuths_deg: Sequence[float]
+) -> pd.DataFrame:
+    """Array yield of one row alone, turned and tilted every way: no row shades it.
+
+    Returns
+    -------
+    DataFrame
+        ``tilt_deg``, ``azimuth_deg``, ``kwh_per_kwp``.
+    """
+    array = job.site.array
+    field = Field(
+        tilts_deg=tilts_deg,
+        azimuths_deg=azimuths_deg,
+        pitches=(10.0,),  # of no matter to a front row
+        pitch_unit="slants",
+        orientations=(array.orientation,),
+        modules_up=(array.modules_up,),
+        plans=(own_plan(job),),
+    )
+    table = sweep(replace(sweep_site(job, ()), wiring=None), field)
+    table["kwh_per_kwp"] = table["front_kwh_per_kwp"]
+    return table[["tilt_deg", "azimuth_deg", "kwh_per_kwp"]]
