@@ -6,6 +6,7 @@ import os
 import runpy
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,7 @@ from solarcalc.sweep import (
     Equipment,
     Field,
     RoofPlane,
-    Site,
+    Setting,
     SkyYear,
     best,
     cost_per_kwh,
@@ -83,7 +84,7 @@ def weather():
 
 
 def _site(weather, *, wiring=None, slope=0.0, falls=180.0, hidden=None, **more):
-    return Site(
+    return Setting(
         year=sky_year_of(*weather, hidden=hidden),
         roof=RoofPlane(slope_deg=slope, azimuth_deg=falls, albedo_frac=0.25),
         equipment=_equipment(), wiring=wiring, **more,
@@ -218,11 +219,11 @@ def test_a_field_is_labelled_and_holds_its_arrays_one_by_one(weather):
     site = _site(weather, wiring=WIRING)
     dusty = CleaningPlan(name="dusty", loss_frac=lambda tilt: np.full(8760, 0.05))
     field = Field(
-        tilts_deg=[10, 35.0], azimuths_deg=[0, 120.0, 200.0], pitches=[1.3, 2.0, 4.0],
+        tilts_deg=[10, 35.0, 85.0], azimuths_deg=[0, 120.0, 200.0], pitches=[0.6, 1.3, 2.0, 6.0],
         modules_up=[1], plans=[CleaningPlan(name="clean"), dusty],
     )  # fmt: skip
     table = sweep(site, field)
-    assert len(table) == 2 * 3 * 3 * 2 * 2
+    assert len(table) == 3 * 3 * 4 * 2 * 2
     axes = ["tilt_deg", "azimuth_deg", "plan", "orientation", "modules_up", "pitch_m"]
     assert not table.duplicated(axes).any()
     for _, line in table.iloc[::7].iterrows():
@@ -231,7 +232,8 @@ def test_a_field_is_labelled_and_holds_its_arrays_one_by_one(weather):
             plans=[plan for plan in field.plans if plan.name == line["plan"]],
         )).iloc[0]  # fmt: skip
         for column in ("behind_kwh_per_kwp", "front_kwh_per_kwp"):
-            assert alone[column] == pytest.approx(line[column], rel=5e-6, nan_ok=True)
+            # Measured: 1.5e-5 nearly upright at 0.6 m, where the cubic spans most of the sky.
+            assert alone[column] == pytest.approx(line[column], rel=3e-5, nan_ok=True)
 
 
 def test_rows_that_stand_too_close_keep_their_line_and_have_no_energy(weather):
@@ -359,7 +361,7 @@ year = SkyYear(
     month=np.ones(600, int),
 )
 module = Module(**MODULE)
-site = Site(
+site = Setting(
     year=year, roof=RoofPlane(slope_deg=0.0, azimuth_deg=180.0, albedo_frac=0.2),
     equipment=Equipment(module=module, losses=Losses(), mounting="flush", gap_m=0.02),
 )
@@ -379,6 +381,7 @@ def in_a_fork():
     return float(os.read(reader, 100))
 
 before = in_a_fork()
+warm_up()
 own = float(energy())
 after = in_a_fork()
 assert before == own == after > 0.0, (before, own, after)
@@ -550,6 +553,8 @@ def test_what_else_is_refused(weather):
         sky_year_of(hours.assign(temp_air=np.nan), sun)
     with pytest.raises(InputError, match="sky year: dhi_w_m2"):
         sky_year_of(hours.assign(dhi=-5.0), sun)
+    with pytest.raises(InputError, match="also at night"):
+        replace(sky_year_of(hours, sun), extra_w_m2=np.zeros(len(hours)))
     with pytest.raises(InputError, match="sky year: hidden"):
         sky_year_of(hours, sun, hidden=np.zeros(3, bool))
     with pytest.raises(InputError, match="roof: azimuth_deg"):
@@ -582,7 +587,7 @@ def test_a_year_of_another_length_and_a_dark_one():
         )  # fmt: skip
 
     def energy(n, light):
-        site = Site(year=year(n, light), equipment=_equipment(), wiring=WIRING,
+        site = Setting(year=year(n, light), equipment=_equipment(), wiring=WIRING,
                     roof=RoofPlane(slope_deg=0.0, azimuth_deg=0.0, albedo_frac=0.2))  # fmt: skip
         table = sweep(site, _field(20.0, 180.0, 2.0))
         return table.iloc[0][["behind_kwh_per_kwp", "front_kwh_per_kwp"]].tolist()

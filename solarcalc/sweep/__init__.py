@@ -3,12 +3,12 @@
 A plane (tilt, azimuth, cleaning plan) is made ready once and shared by all pitches, ways round
 and counts up (`kernels`); the module's power is a fit to its diode (`device`), the cost of
 shade the circuit's own table (`tables`). The first use after a change of the code compiles for
-some seconds; the machine code is then kept on disk. Importing this stage imports numba, about
-half a second, and starts no thread.
+about ten seconds; the machine code is then kept on disk, and brought in within a second. Import
+this stage where it is used: it imports numba, which takes as long again. Neither starts a thread.
 """
 
 from solarcalc.sweep.device import Equipment
-from solarcalc.sweep.fields import OneYear, Site, one_year, sweep
+from solarcalc.sweep.fields import OneYear, Setting, one_year, sweep, warm_up
 from solarcalc.sweep.ranking import (
     Costs,
     best,
@@ -37,7 +37,7 @@ __all__ = [
     "Field",
     "OneYear",
     "RoofPlane",
-    "Site",
+    "Setting",
     "SkyYear",
     "best",
     "cost_per_kwh",
@@ -47,5 +47,6 @@ __all__ = [
     "sky_year_of",
     "sweep",
     "trade_off_front",
+    "warm_up",
     "yearly_share_frac",
 ]

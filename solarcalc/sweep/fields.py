@@ -45,7 +45,7 @@ COLUMNS = (
 
 
 @dataclass(frozen=True, kw_only=True)
-class Site:
+class Setting:
     """Where a sweep is done and with what: the same for all its arrays.
 
     Parameters
@@ -84,7 +84,7 @@ class OneYear:
     front_by_month: np.ndarray
 
 
-def sweep(site: Site, field: Field, *, threads: int | None = None) -> pd.DataFrame:
+def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.DataFrame:
     """Yearly energy of every array of a field, with shade by the cells' table.
 
     Use it to search; `solarcalc.harvest` gives one array with all its losses in order. Left
@@ -94,7 +94,7 @@ def sweep(site: Site, field: Field, *, threads: int | None = None) -> pd.DataFra
 
     Parameters
     ----------
-    site : Site
+    site : Setting
     field : Field
     threads : int, optional
         Processors to use; all that the process may use if left out. A single plane is worked
@@ -144,7 +144,7 @@ def sweep(site: Site, field: Field, *, threads: int | None = None) -> pd.DataFra
     return _table(field, arrays, behind, front)
 
 
-def one_year(site: Site, field: Field) -> OneYear:
+def one_year(site: Setting, field: Field) -> OneYear:
     """A year of one array by month: a field with one value on every axis.
 
     Raises
@@ -154,7 +154,7 @@ def one_year(site: Site, field: Field) -> OneYear:
     """
     planes, (arrays, shade) = _planes_of(site, field), _arrays_of(site, field)
     count = len(planes.up) * len(field.plans) * len(arrays.pitch)
-    least_m = kernels.least_pitch(0, arrays, planes.cos_lift[0])
+    least_m = kernels.least_pitch(0, arrays, float(planes.cos_lift[0]))
     if count != 1 or arrays.pitch[0] < least_m:
         raise InputError(
             Fault(
@@ -172,6 +172,27 @@ def one_year(site: Site, field: Field) -> OneYear:
         behind_kwh_per_kwp=float(behind.sum()), front_kwh_per_kwp=float(front.sum()),
         behind_by_month=behind, front_by_month=front,
     )  # fmt: skip
+
+
+def warm_up() -> None:
+    """Bring the machine code into this process, compiled or from disk, by a sweep of one hour.
+
+    For a process that others are forked from, which then have it at once. Starts no thread.
+    """
+    one, half = np.ones(1), np.full(1, 0.5)
+    sun = kernels.Sun(*[one] * len(kernels.Sun._fields))
+    planes = kernels.Planes(
+        east=half, north=half, up=half, sky=half, ground=half, sky_glass=half, ground_glass=half,
+        cos_lift=half, tilt_at=np.zeros(1, int), passed=np.ones((1, 1, 1), np.float32),
+    )  # fmt: skip
+    device = kernels.Device(
+        glass=np.ones(2), power=(np.float32(0.1),) * 28, wiring=np.float32(0.01)
+    )
+    arrays = kernels.Arrays(pitch=4.0 * one, slant=one, gap=half, strip=0.3,
+                            table=np.zeros(1, int))  # fmt: skip
+    kernels.sweep_planes(0, 1, sun, planes, device, no_shade(), arrays, np.empty((1, 1, 1)),
+                         np.empty((1, 1)))  # fmt: skip
+    _hourly(sun, planes, device, no_shade(), arrays)
 
 
 def _hourly(
@@ -210,7 +231,7 @@ def _sun_of(year: SkyYear, roof: RoofPlane, mounting: str) -> kernels.Sun:
     )
 
 
-def _planes_of(site: Site, field: Field) -> kernels.Planes:
+def _planes_of(site: Setting, field: Field) -> kernels.Planes:
     pairs = list(itertools.product(range(len(field.tilts_deg)), field.azimuths_deg))
     tilt_at = np.array([at for at, _ in pairs])
     tilt = np.array(field.tilts_deg, float)[tilt_at]
@@ -242,7 +263,7 @@ def _diffuse_glass(tilt_deg: float) -> tuple[float, float]:
     return sky, ground
 
 
-def _passed(site: Site, field: Field) -> np.ndarray:
+def _passed(site: Setting, field: Field) -> np.ndarray:
     """Share of light that passes the dust, (tilts, plans, lit hours), single precision."""
     at = lit_hours(site.year)
     passed = np.ones((len(field.tilts_deg), len(field.plans), len(at)), np.float32)
@@ -266,7 +287,7 @@ def _check_loss(plan: CleaningPlan, loss: np.ndarray, hour_count: int) -> None:
         )
 
 
-def _arrays_of(site: Site, field: Field) -> tuple[kernels.Arrays, kernels.Shade]:
+def _arrays_of(site: Setting, field: Field) -> tuple[kernels.Arrays, kernels.Shade]:
     stands = list(itertools.product(field.orientations, field.modules_up))
     slant = np.array([site.equipment.slant_m(way, int(up)) for way, up in stands])
     slant = np.repeat(slant, len(field.pitches))

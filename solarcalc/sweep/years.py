@@ -67,6 +67,9 @@ class SkyYear:
             elif field.name.endswith("w_m2") and (values < 0.0).any():
                 faults.append(Fault(where=f"sky year: {field.name}",
                                     given=f"{values.min():g} W/m2", allowed="0 W/m2 or more"))
+            elif field.name == "extra_w_m2" and (values == 0.0).any():
+                faults.append(Fault(where="sky year: extra_w_m2", given="0 W/m2",
+                                    allowed="above 0 W/m2, also at night"))
         if faults:
             raise InputError(faults)
 

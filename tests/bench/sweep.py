@@ -31,7 +31,16 @@ from solarcalc import job
 from solarcalc.circuit import Strung, along_row, cells_of_fit
 from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile.records import Losses, Module
-from solarcalc.sweep import Equipment, Field, RoofPlane, Site, kernels, one_year, sky_year_of, sweep
+from solarcalc.sweep import (
+    Equipment,
+    Field,
+    RoofPlane,
+    Setting,
+    kernels,
+    one_year,
+    sky_year_of,
+    sweep,
+)
 from solarcalc.sweep.device import device_of
 from solarcalc.sweep.fields import _arrays_of, _planes_of, _sun_of
 
@@ -143,7 +152,7 @@ SOLVERS: dict[str, Callable[..., Any]] = {
 """Brent's method, the library's default, takes over a second a year and is not tried."""
 
 
-def demo() -> tuple[Chain, Site, Site]:
+def demo() -> tuple[Chain, Setting, Setting]:
     """The chain, and the sweep's site with the table off and on, of one demo site's year."""
     this = job.open_job("ridge-clinic")
     module, losses = this.site.module, this.site.losses
@@ -151,7 +160,7 @@ def demo() -> tuple[Chain, Site, Site]:
         diode_of(module), cells_in_series=module.cells_in_series,
         bypass_diodes=module.bypass_diodes, cell_build=module.cell_build,
     )  # fmt: skip
-    off = Site(
+    off = Setting(
         year=sky_year_of(this.weather.hours, this.sun),
         roof=RoofPlane(slope_deg=0.0, azimuth_deg=180.0, albedo_frac=ALBEDO_FRAC),
         equipment=Equipment(module=module, losses=losses, mounting="open-frame", gap_m=0.02),
@@ -160,7 +169,7 @@ def demo() -> tuple[Chain, Site, Site]:
     wiring = {
         (way, 1): Strung(cells=cells, wiring=along_row(10), orientation=way) for way in ways
     }
-    on = Site(year=off.year, roof=off.roof, equipment=off.equipment, wiring=wiring)
+    on = Setting(year=off.year, roof=off.roof, equipment=off.equipment, wiring=wiring)
     return Chain(this.weather.hours, this.sun, module, losses), off, on
 
 
@@ -173,7 +182,7 @@ def field_of(
                  pitch_unit="slants", orientations=ways)  # fmt: skip
 
 
-def compare_spread(chain: Chain, off: Site, count: int) -> tuple[np.ndarray, float, float]:
+def compare_spread(chain: Chain, off: Setting, count: int) -> tuple[np.ndarray, float, float]:
     """Sweep over chain, less one, of arrays each on a plane of its own, and seconds of both."""
     dice = np.random.default_rng(11)
     differences, chain_s, ours_s = [], 0.0, 0.0
@@ -195,7 +204,7 @@ def compare_spread(chain: Chain, off: Site, count: int) -> tuple[np.ndarray, flo
     return np.array(differences), ours_s, chain_s
 
 
-def against_the_chain(chain: Chain, off: Site, on: Site) -> None:
+def against_the_chain(chain: Chain, off: Setting, on: Setting) -> None:
     """Speed and agreement."""
     for name, solver in SOLVERS.items():
         chain.solver = solver
@@ -228,7 +237,7 @@ def against_the_chain(chain: Chain, off: Site, on: Site) -> None:
     line(f"mean of {SPREAD} spread arrays against the chain, table off", 100 * worst.mean(), "%")
 
 
-def one_move(on: Site) -> None:
+def one_move(on: Setting) -> None:
     """What a slider waits for."""
     single = field_of([20.0], [180.0], [1.5], ["portrait"])
     pitches = field_of([20.0], [180.0])
@@ -306,7 +315,7 @@ OPERATIONS = {"off": 95, "on": 165}
 power 61, cables 3; with the table 16 for the places and 54 for the look-up besides."""
 
 
-def bounds(on: Site) -> None:
+def bounds(on: Setting) -> None:
     """Where the time goes, beside loops that only read or only calculate."""
     field = field_of([20.0], [180.0])
     sun, planes = _sun_of(on.year, on.roof, on.equipment.mounting), _planes_of(on, field)
