@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc import figures, job
+from solarcalc.job import search
 from solarcalc.roof import Rows, fit_on_roof
 from solarcalc.sitefile.records import Roof
 
@@ -112,7 +113,7 @@ def test_roof_pictures(this):
     for axis, variant in zip(figure.axes, variants.values(), strict=True):
         modules = [p for p in axis.patches if isinstance(p, Rectangle)][2:]
         assert len(modules) == variant.fit.module_count
-    curve = job.energy_by_pitch(this, steps=3)
+    curve = search.energy_by_pitch(this, steps=3)
     rules = {n: v.stands.rule_m for n, v in variants.items()}
     _has_units(_drawn(figures.draw_energy_by_pitch(curve, rules)))
     _drawn(figures.draw_energy_by_pitch(curve, dict.fromkeys(rules)))

@@ -9,6 +9,7 @@ import pytest
 from solarcalc import job
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
+from solarcalc.job import search
 from solarcalc.job.array import standing
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 
@@ -171,7 +172,7 @@ def test_nothing_fits_on_a_tiny_roof():
     assert [v.array_kwh for v in variants.values()] == [0.0, 0.0]
     assert job.orientation_answer(this, variants).startswith("No module of this size fits")
     assert job.roof_verdicts(this)[0].outcome == "failed"
-    curve = job.energy_by_pitch(this, steps=3)
+    curve = search.energy_by_pitch(this, steps=3)
     assert (curve["roof_kwh"] == 0.0).all()
 
 
@@ -248,11 +249,11 @@ def test_best_tilt_grows_with_latitude():
 
 
 def test_closer_rows_carry_more_and_give_less_each():
-    curve = job.energy_by_pitch(job.open_job("coral-pharmacy"), steps=4)
+    curve = search.energy_by_pitch(job.open_job("coral-pharmacy"), steps=4)
     for _, lines in curve.groupby("orientation"):
         assert lines["modules"].is_monotonic_decreasing
         assert lines["kwh_per_kwp"].iloc[0] < lines["kwh_per_kwp"].iloc[-1]
-    assert job.energy_by_pitch(job.open_job("orchard-shop"), steps=3).empty  # flush
+    assert search.energy_by_pitch(job.open_job("orchard-shop"), steps=3).empty  # flush
 
 
 def test_autonomy_by_hand(clinic):

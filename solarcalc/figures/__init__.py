@@ -1,12 +1,13 @@
 """Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
 
+from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
 from solarcalc.figures.roofs import draw_roof_fits, draw_side_section
+from solarcalc.figures.shade import draw_strip_curves
 from solarcalc.figures.year import (
     draw_board_days,
     draw_charge_band,
     draw_charge_map,
     draw_cleaning_plan,
-    draw_energy_by_pitch,
     draw_energy_by_tilt,
     draw_loss_steps,
     draw_months,
@@ -22,7 +23,10 @@ __all__ = [
     "draw_energy_by_tilt",
     "draw_loss_steps",
     "draw_months",
+    "draw_planes",
     "draw_roof_fits",
     "draw_side_section",
+    "draw_strip_curves",
+    "draw_trade_off",
     "draw_worst_week",
 ]

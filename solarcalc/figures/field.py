@@ -1,6 +1,8 @@
-"""Pictures of many arrays: what each gives and costs, and the yield of every plane."""
+"""Pictures of many arrays: by pitch, by cost, and the yield of every plane."""
 
 from __future__ import annotations
+
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -11,6 +13,31 @@ from solarcalc.figures.style import INK, MID, PALE, WARM, sheet, styled
 
 MOST_DOTS = 6000
 """Dots drawn at most; a larger field is thinned evenly."""
+
+
+@styled
+def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | None]) -> Figure:
+    """Energy of the filled roof, of each kWp and of each m2 of rows, against the row pitch."""
+    figure, axes = sheet(7.2, 2.9, 3)
+    for axis, column, unit in (
+        (axes[0], "roof_kwh", "the whole roof [kWh/year]"),
+        (axes[1], "kwh_per_kwp", "each kWp [kWh/kWp a year]"),
+        (axes[2], "kwh_per_m2", "each m² of rows [kWh/m² a year]"),
+    ):
+        for name, lines in curve.groupby("orientation"):
+            color, line, _ = WAYS[str(name)]
+            axis.plot(lines["pitch_m"], lines[column], color=color, ls=line, label=str(name))
+            rule = pitches_m.get(str(name))
+            if rule is not None:
+                axis.axvline(rule, color=color, lw=0.8, ls=":")
+        axis.set(xlabel="row pitch [m]", ylabel=unit)
+        axis.grid(color=PALE)
+        axis.set_ylim(bottom=None if column == "kwh_per_kwp" else 0.0)
+    axes[0].set_title("Closer: more modules...")
+    axes[1].set_title("...each gives less...")
+    axes[2].set_title("...the roof more")
+    axes[0].legend(frameon=False, title="dotted: shadow rule", loc="lower left", fontsize=8)
+    return figure
 
 
 @styled
@@ -62,8 +89,8 @@ def draw_planes(
     lines = axis.contour(share.columns, share.index, share.to_numpy(), levels=levels[3:-1],
                          colors="white", linewidths=0.7)
     axis.clabel(lines, fmt=lambda value: f"{value:.0f} %", fontsize=7)
-    axis.plot([left + (azimuth_deg - left) % 360.0], [tilt_deg], marker="D", ms=7, color=WARM, mec="white", ls="none",
-              label="this site")
+    axis.plot([left + (azimuth_deg - left) % 360.0], [tilt_deg], marker="D", ms=7, color=WARM,
+              mec="white", ls="none", label="this site")
     figure.colorbar(filled, ax=axis, label="share of the best [%]")
     axis.set(xlabel="azimuth [deg], from north through east", ylabel="tilt [deg]",
              title=flatness)

@@ -1,4 +1,4 @@
-"""Pictures of a year: energy against pitch, tilt and month, losses, battery, boards, washes."""
+"""Pictures of a year: energy against tilt and month, losses, battery, boards, washes."""
 
 from __future__ import annotations
 
@@ -12,31 +12,6 @@ from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.supply import SupplyYear
-
-
-@styled
-def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | None]) -> Figure:
-    """Energy of the filled roof, and of each kWp, against the row pitch, both orientations."""
-    figure, axes = sheet(7.2, 3.0, 2)
-    for axis, column, unit in (
-        (axes[0], "roof_kwh", "the whole roof [kWh/year]"),
-        (axes[1], "kwh_per_kwp", "each kWp [kWh/kWp a year]"),
-    ):
-        for (name, lines), style in zip(
-            curve.groupby("orientation"), (("o", DARK, "-"), ("s", WARM, "--")), strict=False
-        ):
-            axis.plot(lines["pitch_m"], lines[column], marker=style[0], color=style[1],
-                      ls=style[2], ms=4, label=str(name))
-            rule = pitches_m.get(str(name))
-            if rule is not None:
-                axis.axvline(rule, color=style[1], lw=0.8, ls=":")
-        axis.set(xlabel="row pitch [m]", ylabel=f"array energy of {unit}")
-        axis.grid(color=PALE)
-        axis.set_ylim(bottom=0.0 if column == "roof_kwh" else None)
-    axes[0].set_title("Closer rows carry more modules...")
-    axes[1].set_title("...and each gives a little less")
-    axes[1].legend(frameon=False, title="dotted: shadow rule")
-    return figure
 
 
 @styled

@@ -23,7 +23,6 @@ from solarcalc.job.cleaning import best_wash_dates, cleaning_answer, cleaning_pl
 from solarcalc.job.opening import Job, changed, open_job, site_path
 from solarcalc.job.orientation import (
     compare_orientations,
-    energy_by_pitch,
     energy_by_tilt,
     orientation_answer,
 )
@@ -69,7 +68,6 @@ __all__ = [
     "cleaning_plan",
     "cleaning_table",
     "compare_orientations",
-    "energy_by_pitch",
     "energy_by_tilt",
     "flow_table",
     "flows_by_month",

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import get_args
 
-import numpy as np
 import pandas as pd
 
 from solarcalc.harvest.energy import array_power
@@ -19,11 +18,9 @@ from solarcalc.job.array import (
     open_plane,
     standing,
 )
-from solarcalc.job.field import own_plan, sweep_site
 from solarcalc.job.opening import Job
 from solarcalc.job.surroundings import boxes_of
-from solarcalc.roof import Orientation, RoofFit, count_on_roof
-from solarcalc.sweep import Field, kwh_per_kwp, kwh_per_m2, sweep
+from solarcalc.roof import Orientation, RoofFit
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 
@@ -100,75 +97,6 @@ def _variant(job: Job, orientation: Orientation) -> Variant:
         mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
         dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
     )
-
-
-PITCH_STEPS = 25
-
-
-def energy_by_pitch(job: Job, *, steps: int = PITCH_STEPS) -> pd.DataFrame:
-    """Modules that fit and energy against the row pitch, both orientations.
-
-    Returns
-    -------
-    DataFrame
-        ``orientation``, ``pitch_m``, ``modules``; ``kwh_per_kwp`` and ``roof_kwh`` of the filled
-        roof; ``kwh_per_m2`` of a row behind another over the roof from it to the next. Pitches
-        run from the smallest the rows allow to half as much again as the shadow rule asks. Empty
-        for rows flush with the roof, which need no pitch. Boxes shade every pitch as they do
-        the rows at the site's own; the strip of dirt is left out.
-    """
-    parts = []
-    for orientation in ORIENTATIONS:
-        stands = standing(job, orientation)
-        if stands.rows.lift_deg > 0.0:
-            low = stands.rows.least_pitch_m
-            high = max(1.5 * (stands.rule_m or stands.pitch_m), 1.5 * low)
-            parts.append(_by_pitch(job, stands, orientation, np.linspace(low, high, steps)))
-    columns = ["orientation", "pitch_m", "modules", "kwh_per_kwp", "kwh_per_m2", "roof_kwh"]
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
-
-
-def _by_pitch(
-    job: Job, stands: Standing, orientation: Orientation, pitches_m: np.ndarray
-) -> pd.DataFrame:
-    rows = stands.rows
-    site = sweep_site(job, (rows.modules_up,))
-    field = Field(
-        tilts_deg=(rows.tilt_deg,), azimuths_deg=(rows.azimuth_deg,),
-        pitches=pitches_m.tolist(), orientations=(orientation,), modules_up=(rows.modules_up,),
-        plans=(own_plan(job),),
-    )  # fmt: skip
-    table = sweep(site, field)
-    fits = [count_on_roof(rows, job.site.roof, pitch_m=float(pitch)) for pitch in pitches_m]
-    modules, row_counts = np.array(fits).T
-    kept = _boxes_leave_frac(job, stands)
-    each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
-    each = np.where(modules > 0, each, 0.0)
-    return pd.DataFrame(
-        {
-            "orientation": orientation,
-            "pitch_m": pitches_m,
-            "modules": modules,
-            "kwh_per_kwp": each,
-            "kwh_per_m2": kept * kwh_per_m2(table, site.equipment).to_numpy(),
-            "roof_kwh": each * modules * job.site.module.pmax_w / 1000.0,
-        }
-    )
-
-
-def _boxes_leave_frac(job: Job, stands: Standing) -> float:
-    """Share of the year's energy that boxes leave the filled roof at its own pitch."""
-    boxes = boxes_of(job, stands.roof_fit)
-    if boxes is None:
-        return 1.0
-    with_, without = (
-        array_kwh_per_kwp(
-            job, stands.rows, pitch_m=stands.pitch_m, row_count=stands.roof_fit.row_count,
-            boxes=tried,
-        )
-        for tried in (boxes, None)
-    )  # fmt: skip
-    return with_ / without if without > 0.0 else 0.0
 
 
 def energy_by_tilt(job: Job, tilts_deg: Sequence[float]) -> pd.DataFrame:

@@ -1,4 +1,8 @@
-"""Very many arrays on the roof of a job: their energy, their count of modules and their cost."""
+"""Very many arrays on the roof of a job: their energy, their count of modules and their cost.
+
+Not among the names of `solarcalc.job`: it brings in a compiler, which takes a second that the other
+workbooks need not wait.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +16,15 @@ import pandas as pd
 from solarcalc.circuit import Strung, along_row, spread
 from solarcalc.harvest.diode import cells_of
 from solarcalc.harvest.light import cell_temperature_c
-from solarcalc.job.array import open_plane, standing
+from solarcalc.job.array import Standing, array_kwh_per_kwp, open_plane, standing
+from solarcalc.job.choices import (
+    bests_table,
+    field_sentence,
+    front_of_field,
+    planes_sentence,
+)
 from solarcalc.job.opening import Job
+from solarcalc.job.surroundings import boxes_of
 from solarcalc.roof import Orientation, Rows, count_on_roof
 from solarcalc.shading import horizon_hides_sun, horizon_sky_seen_frac
 from solarcalc.soiling import (
@@ -29,7 +40,7 @@ from solarcalc.sweep import (
     Equipment,
     Field,
     RoofPlane,
-    Site,
+    Setting,
     cost_per_kwh,
     kwh_per_kwp,
     kwh_per_m2,
@@ -37,8 +48,22 @@ from solarcalc.sweep import (
     sweep,
 )
 
+__all__ = [
+    "Axes",
+    "axes_of",
+    "bests_table",
+    "energy_by_pitch",
+    "field_sentence",
+    "front_of_field",
+    "planes_sentence",
+    "setting_of",
+    "swept_planes",
+    "swept_roof",
+]
+
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 STEEPEST_DEG = 45.0
+PITCH_STEPS = 25
 OWN_PLAN = "washed as planned"
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
 
@@ -109,11 +134,11 @@ def _plan(job: Job, name: str, dates: tuple[str, ...]) -> CleaningPlan:
     return CleaningPlan(name=name, washes_per_year=len(dates), loss_frac=loss)
 
 
-def sweep_site(job: Job, modules_up: Sequence[int]) -> Site:
+def setting_of(job: Job, modules_up: Sequence[int]) -> Setting:
     """The job as a sweep takes it; strings lie along their rows, layer by layer where told so."""
     site = job.site
     hidden = horizon_hides_sun(site.horizon, job.sun).to_numpy()
-    return Site(
+    return Setting(
         year=sky_year_of(job.weather.hours, job.sun, hidden=hidden),
         roof=RoofPlane(
             slope_deg=site.roof.slope_deg,
@@ -168,11 +193,11 @@ def swept_roof(job: Job, axes: Axes | None = None) -> pd.DataFrame:
         modules_up=axes.modules_up,
         plans=plans_of(job),
     )
-    site = sweep_site(job, axes.modules_up)
+    site = setting_of(job, axes.modules_up)
     return _counted(job, site, field, sweep(site, field))
 
 
-def _counted(job: Job, site: Site, field: Field, table: pd.DataFrame) -> pd.DataFrame:
+def _counted(job: Job, site: Setting, field: Field, table: pd.DataFrame) -> pd.DataFrame:
     """The swept table with what fits on the roof and what it costs."""
     found: dict[tuple[float, str, int, float], tuple[int, int]] = {}
     keys = list(zip(
@@ -207,7 +232,7 @@ def _counted(job: Job, site: Site, field: Field, table: pd.DataFrame) -> pd.Data
 def _strips_leave_frac(job: Job, field: Field, table: pd.DataFrame) -> np.ndarray:
     """Share of the year that the strip of dirt leaves each line, weighted by light, (n,)."""
     azimuth_deg = standing(job).rows.azimuth_deg
-    kept = {
+    kept: dict[tuple[float, str, str], float] = {
         (tilt, way, name): _strip_leaves_frac(job, (tilt, azimuth_deg), way, days)
         for tilt in field.tilts_deg
         for way in ORIENTATIONS
@@ -260,6 +285,72 @@ def costs_of(job: Job) -> Costs:
     )  # fmt: skip
 
 
+def energy_by_pitch(job: Job, *, steps: int = PITCH_STEPS) -> pd.DataFrame:
+    """Modules that fit and energy against the row pitch, both orientations.
+
+    Returns
+    -------
+    DataFrame
+        ``orientation``, ``pitch_m``, ``modules``; ``kwh_per_kwp`` and ``roof_kwh`` of the filled
+        roof; ``kwh_per_m2`` of a row behind another over the roof from it to the next. Pitches
+        run from the smallest the rows allow to half as much again as the shadow rule asks. Empty
+        for rows flush with the roof, which need no pitch. Boxes shade every pitch as they do
+        the rows at the site's own; the strip of dirt is left out.
+    """
+    parts = []
+    for orientation in ORIENTATIONS:
+        stands = standing(job, orientation)
+        if stands.rows.lift_deg > 0.0:
+            low = stands.rows.least_pitch_m
+            high = max(1.5 * (stands.rule_m or stands.pitch_m), 1.5 * low)
+            parts.append(_by_pitch(job, stands, orientation, np.linspace(low, high, steps)))
+    columns = ["orientation", "pitch_m", "modules", "kwh_per_kwp", "kwh_per_m2", "roof_kwh"]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+
+
+def _by_pitch(
+    job: Job, stands: Standing, orientation: Orientation, pitches_m: np.ndarray
+) -> pd.DataFrame:
+    rows = stands.rows
+    site = setting_of(job, (rows.modules_up,))
+    field = Field(
+        tilts_deg=(rows.tilt_deg,), azimuths_deg=(rows.azimuth_deg,),
+        pitches=pitches_m.tolist(), orientations=(orientation,), modules_up=(rows.modules_up,),
+        plans=(own_plan(job),),
+    )  # fmt: skip
+    table = sweep(site, field)
+    fits = [count_on_roof(rows, job.site.roof, pitch_m=float(pitch)) for pitch in pitches_m]
+    modules, row_counts = np.array(fits).T
+    kept = _boxes_leave_frac(job, stands)
+    each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
+    each = np.where(modules > 0, each, 0.0)
+    return pd.DataFrame(
+        {
+            "orientation": orientation,
+            "pitch_m": pitches_m,
+            "modules": modules,
+            "kwh_per_kwp": each,
+            "kwh_per_m2": kept * kwh_per_m2(table, site.equipment).to_numpy(),
+            "roof_kwh": each * modules * job.site.module.pmax_w / 1000.0,
+        }
+    )
+
+
+def _boxes_leave_frac(job: Job, stands: Standing) -> float:
+    """Share of the year's energy that boxes leave the filled roof at its own pitch."""
+    boxes = boxes_of(job, stands.roof_fit)
+    if boxes is None:
+        return 1.0
+    with_, without = (
+        array_kwh_per_kwp(
+            job, stands.rows, pitch_m=stands.pitch_m, row_count=stands.roof_fit.row_count,
+            boxes=tried,
+        )
+        for tried in (boxes, None)
+    )  # fmt: skip
+    return with_ / without if without > 0.0 else 0.0
+
+
 def swept_planes(
     job: Job, *, tilts_deg: Sequence[float], azimuths_deg: Sequence[float]
 ) -> pd.DataFrame:
@@ -280,6 +371,6 @@ def swept_planes(
         modules_up=(array.modules_up,),
         plans=(own_plan(job),),
     )
-    table = sweep(replace(sweep_site(job, ()), wiring=None), field)
+    table = sweep(replace(setting_of(job, ()), wiring=None), field)
     table["kwh_per_kwp"] = table["front_kwh_per_kwp"]
     return table[["tilt_deg", "azimuth_deg", "kwh_per_kwp"]]
