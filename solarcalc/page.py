@@ -189,13 +189,17 @@ def show_results(
     _publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
 
 
-def explore(function: Callable[..., Figure | None], /, **ranges: object) -> None:
-    """Sliders and lists that call a drawing function again on release.
+def explore(
+    function: Callable[..., Figure | None], /, *, live: bool = False, **ranges: object
+) -> None:
+    """Sliders and lists that call a drawing function again on release, or while dragged.
 
     Parameters
     ----------
     function : callable
         Draws with one keyword argument for each range, and returns a figure or shows its own.
+    live : bool
+        Draw while a slider is dragged; for what is drawn at once.
     **ranges : tuple, list, mapping or bool
         ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
         of label to value a drop-down list, True or False a tick box.
@@ -209,6 +213,9 @@ def explore(function: Callable[..., Figure | None], /, **ranges: object) -> None
     from IPython.display import display
 
     controls = {name: _control(widgets, name, given) for name, given in ranges.items()}
+    for control in controls.values():
+        if live and hasattr(control, "continuous_update"):
+            control.continuous_update = True
 
     def draw(**chosen: object) -> None:
         figure = function(**chosen)

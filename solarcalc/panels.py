@@ -9,9 +9,35 @@ from solarcalc.job import (
     Job,
     changed,
     compare_orientations,
+    standing,
     supply_year,
     yearly_harvest,
 )
+
+
+def explore_pitch(job: Job) -> None:
+    """Drag tilt and azimuth; see the energy against the pitch in both orientations."""
+    from solarcalc.job import search  # brings in a compiler: not before it is wanted
+
+    array = job.site.array
+    if array.mounting == "flush":
+        return
+
+    def draw(tilt_deg: float, azimuth_deg: float) -> Figure:
+        tried = changed(
+            job, array={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg, "row_pitch_m": None}
+        )
+        curve = search.energy_by_pitch(tried)
+        ways = ("portrait", "landscape")
+        return figures.draw_energy_by_pitch(curve, {w: standing(tried, w).rule_m for w in ways})
+
+    steepest = 45.0
+    page.explore(
+        draw,
+        live=True,
+        tilt_deg=(5.0, steepest, 1.0, min(max(array.tilt_deg, 5.0), steepest)),
+        azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)),
+    )
 
 
 def explore_roof(job: Job) -> None:

@@ -12,6 +12,7 @@ from solarcalc import job
 from solarcalc.circuit import kept_by_circuit_frac
 from solarcalc.job import strip, turning
 from solarcalc.job.array import array_kwh_per_kwp, standing
+from solarcalc.job.orientation import sigma_of_lead_frac
 
 
 @pytest.fixture(scope="module")
@@ -131,4 +132,4 @@ def test_sureness_of_the_lead_by_hand(clinic):
         "portrait": replace(variants["portrait"], **losses),
         "landscape": replace(variants["landscape"], **none),
     }
-    assert turning.sigma_of_lead_frac(tried) == pytest.approx(0.025)
+    assert sigma_of_lead_frac(tried) == pytest.approx(0.025)

@@ -82,7 +82,7 @@ def expected_values(workbook: str) -> dict[str, Any]:
         return job.orientation_values(job.compare_orientations(this), job.standing(this))
     harvest = job.yearly_harvest(this)
     if workbook == "yield":
-        return {**job.yield_values(harvest), **job.sureness_values(harvest)}
+        return {**job.yield_values(harvest), **job.sureness_values(this, harvest)}
     return job.battery_values(this, job.supply_year(this, harvest))
 
 

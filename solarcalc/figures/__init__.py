@@ -1,7 +1,7 @@
 """Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
 
 from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
-from solarcalc.figures.roofs import draw_roof_fits, draw_side_section
+from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
 from solarcalc.figures.shade import draw_strip_curves
 from solarcalc.figures.year import (
     draw_board_days,
@@ -22,6 +22,7 @@ __all__ = [
     "draw_energy_by_pitch",
     "draw_energy_by_tilt",
     "draw_loss_steps",
+    "draw_module_shade",
     "draw_months",
     "draw_planes",
     "draw_roof_fits",

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.transforms import Affine2D
@@ -55,6 +56,42 @@ def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
         axis.set_xticks(*_marks(roof.length_m))
     axes[0].set_ylabel("up the slope [m]")
     axes[0].set_yticks(*_marks(roof.depth_m))
+    if _key_lines(roof):
+        figure.supxlabel("\n".join(_key_lines(roof)), x=0.02, ha="left", fontsize=8)
+    return figure
+
+
+@styled
+def draw_module_shade(corners_m: np.ndarray, beam_kept_frac: np.ndarray, roof: Roof) -> Figure:
+    """Plan of the site's own modules, each in the grey of the direct light boxes leave it.
+
+    Parameters
+    ----------
+    corners_m : array (m, 4, 2)
+        Of each module, seen from above, about the roof's middle [m].
+    beam_kept_frac : array (m,)
+        Share of the year's direct light, [0 to 1].
+    """
+    figure, (axis,) = sheet(7.2, 3.4 + 0.16 * len(_key_lines(roof)))
+    half = roof.length_m / 2.0, roof.depth_m / 2.0
+    lost = 100.0 * (1.0 - np.asarray(beam_kept_frac))
+    _outline(axis, *half, edge=INK, style="-")
+    _draw_what_stands_there(axis, roof)
+    faces = PolyCollection(list(corners_m), array=lost, cmap="cividis_r", edgecolors=INK,
+                           linewidths=0.6)
+    faces.set_clim(0.0, max(float(lost.max(initial=0.0)), 1.0))
+    axis.add_collection(faces)
+    figure.colorbar(faces, ax=axis, label="direct light lost to boxes [%]", shrink=0.8)
+    _north_arrow(axis, roof)
+    axis.set(
+        title=f"The worst module loses {lost.max(initial=0.0):.0f} %, the best"
+        f" {lost.min(initial=100.0):.0f} %",
+        xlabel="along the eaves, from their left end [m]", ylabel="up the slope [m]",
+        xlim=(-half[0] - 0.5, half[0] + 2.0), ylim=(-half[1] - 0.5, half[1] + 0.5),
+        aspect="equal",
+    )  # fmt: skip
+    axis.set_xticks(*_marks(roof.length_m))
+    axis.set_yticks(*_marks(roof.depth_m))
     if _key_lines(roof):
         figure.supxlabel("\n".join(_key_lines(roof)), x=0.02, ha="left", fontsize=8)
     return figure

@@ -1,6 +1,8 @@
 """The one place that knows the order of the stages; what the workbooks call."""
 
 from solarcalc.job.array import (
+    own_box_shade,
+    own_boxes,
     roof_verdicts,
     standing,
     string_verdicts,
@@ -29,9 +31,18 @@ from solarcalc.job.orientation import (
 from solarcalc.job.outlook import (
     chosen_days_sentence,
     cleaning_table,
+    gap_rows,
+    promised_kwh,
     sureness_values,
     uncertainty_table,
+    yield_answer,
 )
+from solarcalc.job.sensitivity import (
+    largest_changes_sentence,
+    what_would_change_the_yield,
+)
+from solarcalc.job.strip import equator_deg, leads, leads_sentence, shaded_hour, strip_curves
+from solarcalc.job.surroundings import worst_modules_table
 from solarcalc.job.tables import (
     array_inputs,
     bank_inputs,
@@ -46,9 +57,9 @@ from solarcalc.job.tables import (
     orientation_table,
     orientation_values,
     weather_inputs,
-    yield_answer,
     yield_values,
 )
+from solarcalc.job.turning import turns_sentence, what_would_change
 
 __all__ = [
     "Job",
@@ -69,10 +80,15 @@ __all__ = [
     "cleaning_table",
     "compare_orientations",
     "energy_by_tilt",
+    "equator_deg",
     "flow_table",
     "flows_by_month",
+    "gap_rows",
     "hardware_assumptions",
     "hardware_table",
+    "largest_changes_sentence",
+    "leads",
+    "leads_sentence",
     "light_assumptions",
     "load_table",
     "loss_table",
@@ -81,15 +97,24 @@ __all__ = [
     "orientation_answer",
     "orientation_table",
     "orientation_values",
+    "own_box_shade",
+    "own_boxes",
+    "promised_kwh",
     "roof_verdicts",
+    "shaded_hour",
     "site_path",
     "standing",
     "string_verdicts",
+    "strip_curves",
     "supply_year",
     "sureness_values",
+    "turns_sentence",
     "uncertainty_table",
     "unserved_frac",
     "weather_inputs",
+    "what_would_change",
+    "what_would_change_the_yield",
+    "worst_modules_table",
     "yearly_harvest",
     "yield_answer",
     "yield_values",

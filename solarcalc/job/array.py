@@ -13,7 +13,13 @@ from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.job.opening import Job
-from solarcalc.job.surroundings import Boxes, around_of, box_verdict, boxes_of
+from solarcalc.job.surroundings import (
+    Boxes,
+    around_of,
+    box_shade_table,
+    box_verdict,
+    boxes_of,
+)
 from solarcalc.loads import energy_per_day_wh
 from solarcalc.roof import (
     Hardware,
@@ -99,6 +105,15 @@ def own_boxes(job: Job, orientation: Orientation | None = None) -> Boxes | None:
         module_count=array.module_count,
         row_count=array.rows,
     )
+
+
+def own_box_shade(job: Job) -> pd.DataFrame:
+    """What boxes leave each of the site's own modules (`box_shade_table`); empty without any."""
+    boxes, rows = own_boxes(job), standing(job).rows
+    if boxes is None:
+        return pd.DataFrame()
+    light, _ = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
+    return box_shade_table(job, boxes, light)
 
 
 def light_of(

@@ -109,3 +109,16 @@ def _year(sitefile: SiteFile) -> tuple[WeatherYear, pd.DataFrame]:
         elevation_m=place.elevation_m,
     )
     return weather, sun
+
+
+@dataclass(frozen=True, eq=False)
+class Same:
+    """A table as a key: the same only as itself."""
+
+    table: pd.DataFrame
+
+    def __hash__(self) -> int:
+        return id(self.table)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.table is self.table

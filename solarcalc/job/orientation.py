@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import get_args
@@ -23,6 +24,9 @@ from solarcalc.job.surroundings import boxes_of
 from solarcalc.roof import Orientation, RoofFit
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
+_LOSSES_OF_LYING = (
+    "shade_loss_frac", "strip_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,8 +149,26 @@ def orientation_answer(job: Job, variants: dict[Orientation, Variant]) -> str:
         f"Filled with {job.site.module.label}, the roof takes {first.fit.module_count} modules in"
         f" {best} and {second.fit.module_count} in {other}; {best} gives"
         f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
-        f" {other}; module for module it gives {_more(per_module)} {other}."
+        f" {other}; module for module it gives {_more(per_module)} {other}, sure to"
+        f" ± {100.0 * sigma_of_lead_frac(variants):.1f} points."
     )
+
+
+def sigma_of_lead_frac(variants: dict[Orientation, Variant]) -> float:
+    """Standard deviation of the ratio of what a module gives both ways, [0 to 1].
+
+    Notes
+    -----
+    Weather, module and fixed losses are the same both ways and fall out of the ratio. What is
+    left is by how much the losses differ that depend on how a module lies; each model may be off
+    by half, both ways alike, and the parts are taken as independent.
+    """
+    one, other = (variants[name] for name in ORIENTATIONS)
+    parts = [
+        0.5 * (getattr(one, key) - getattr(other, key))
+        for key in _LOSSES_OF_LYING
+    ]
+    return math.sqrt(sum(part**2 for part in parts))
 
 
 def _more(share: float) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import get_args
 
 import numpy as np
@@ -23,10 +24,11 @@ from solarcalc.job.choices import (
     front_of_field,
     planes_sentence,
 )
-from solarcalc.job.opening import Job
+from solarcalc.job.opening import Job, Same
 from solarcalc.job.surroundings import boxes_of
 from solarcalc.roof import Orientation, Rows, count_on_roof
 from solarcalc.shading import horizon_hides_sun, horizon_sky_seen_frac
+from solarcalc.sitefile.records import Soiling
 from solarcalc.soiling import (
     dirt_strip,
     soiling_loss_frac,
@@ -63,7 +65,7 @@ __all__ = [
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 STEEPEST_DEG = 45.0
-PITCH_STEPS = 25
+PITCH_STEPS = 60
 OWN_PLAN = "washed as planned"
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
 
@@ -123,15 +125,19 @@ def own_plan(job: Job) -> CleaningPlan:
 
 def _plan(job: Job, name: str, dates: tuple[str, ...]) -> CleaningPlan:
     soiling = job.site.soiling.model_copy(update={"cleaning_dates": list(dates)})
-    kept: dict[float, np.ndarray] = {}
+    hours, plan = Same(job.weather.hours), soiling.model_dump_json()
+    return CleaningPlan(
+        name=name,
+        washes_per_year=len(dates),
+        loss_frac=lambda tilt_deg: _dust(hours, plan, float(tilt_deg)),
+    )
 
-    def loss(tilt_deg: float) -> np.ndarray:
-        if tilt_deg not in kept:
-            dust = soiling_loss_frac(job.weather.hours, soiling, tilt_deg=tilt_deg)
-            kept[tilt_deg] = dust.to_numpy()
-        return kept[tilt_deg]
 
-    return CleaningPlan(name=name, washes_per_year=len(dates), loss_frac=loss)
+@lru_cache(maxsize=256)
+def _dust(hours: Same, soiling_json: str, tilt_deg: float) -> np.ndarray:
+    """Kept: a slider comes back to a tilt, and changed jobs share a weather year."""
+    soiling = Soiling.model_validate_json(soiling_json)
+    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg).to_numpy()
 
 
 def setting_of(job: Job, modules_up: Sequence[int]) -> Setting:

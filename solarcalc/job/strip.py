@@ -43,6 +43,11 @@ class ShadedHour:
     hours: int
 
 
+def equator_deg(job: Job) -> float:
+    """Azimuth that faces the equator from the site [deg]."""
+    return 180.0 if job.site.site.latitude_deg >= 0.0 else 0.0
+
+
 def shaded_hour(job: Job) -> ShadedHour:
     """What a typical shaded hour of the site's own rows is like."""
     stands, array = standing(job), job.site.array

@@ -11,7 +11,7 @@ import pandas as pd
 
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.harvest.light import Around
-from solarcalc.job.opening import Job
+from solarcalc.job.opening import Job, Same
 from solarcalc.roof import Orientation, RoofFit, Rows
 from solarcalc.shading import (
     OBSTACLE_COST_MODEL,
@@ -53,19 +53,6 @@ class Boxes:
     sky_seen_frac: np.ndarray
 
 
-@dataclass(frozen=True, eq=False)
-class _Same:
-    """A table as a key: the same only as itself."""
-
-    table: pd.DataFrame
-
-    def __hash__(self) -> int:
-        return id(self.table)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.table is self.table
-
-
 def boxes_of(
     job: Job, fit: RoofFit, *, module_count: int | None = None, row_count: int | None = None
 ) -> Boxes | None:
@@ -83,14 +70,14 @@ def boxes_of(
     if not roof.obstacles or not fit.places:
         return None
     return _boxes(
-        _Same(job.sun), roof.model_dump_json(), fit, module_count, row_count,
+        Same(job.sun), roof.model_dump_json(), fit, module_count, row_count,
         blocks_of(job.site.module, fit.rows.orientation),
     )  # fmt: skip
 
 
 @lru_cache(maxsize=16)
 def _boxes(
-    sun: _Same, roof_json: str, fit: RoofFit, module_count: int | None, row_count: int | None,
+    sun: Same, roof_json: str, fit: RoofFit, module_count: int | None, row_count: int | None,
     blocks: Blocks,
 ) -> Boxes:  # fmt: skip
     """Kept: changed jobs share a sun, and most changes leave the layout alone."""

@@ -233,18 +233,6 @@ def yield_values(harvest: Harvest) -> Values:
     }
 
 
-def yield_answer(job: Job, harvest: Harvest) -> str:
-    """The answer in one sentence, from the figures."""
-    months = harvest.by_month()["ac_kwh"].to_numpy()
-    least, most = int(np.argmin(months)), int(np.argmax(months))
-    return (
-        f"{job.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
-        f" {harvest.ac_kwh:,.0f} kWh a year for use, from {months[least]:,.0f} kWh in"
-        f" {MONTHS[least]} to {months[most]:,.0f} kWh in {MONTHS[most]}, at a performance ratio"
-        f" of {harvest.performance_ratio:.2f}."
-    )
-
-
 def load_table(job: Job) -> list[Row]:
     """Appliances of both boards with their energy a day."""
     return [

@@ -6,7 +6,6 @@ orientation is taken with as many rows as the site has, and only what one module
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -17,7 +16,7 @@ from solarcalc.harvest.energy import array_power
 from solarcalc.harvest.light import RowLight
 from solarcalc.job.array import kwh_per_kwp_of_power, light_of, own_boxes, standing
 from solarcalc.job.opening import Job, changed
-from solarcalc.job.orientation import ORIENTATIONS, Variant
+from solarcalc.job.orientation import ORIENTATIONS
 from solarcalc.job.strip import behind
 from solarcalc.roof import Orientation
 from solarcalc.shading import shaded_fraction
@@ -27,9 +26,6 @@ EVEN_PERCENT = 0.2
 CIRCUIT_HOURS = 120
 """Shaded hours solved by the circuit where no table serves: evenly picked from all of a year."""
 
-_LOSSES_OF_LYING = (
-    "shade_loss_frac", "strip_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
-)  # fmt: skip
 Yields = dict[Orientation, float]
 Row = dict[str, Any]
 
@@ -158,20 +154,3 @@ def turns_sentence(table: list[Row]) -> str:
     if not turned:
         return f"{start}, and none of these changes alters that."
     return f"{start}. That changes with: {', '.join(turned)}."
-
-
-def sigma_of_lead_frac(variants: dict[Orientation, Variant]) -> float:
-    """Standard deviation of the ratio of what a module gives both ways, [0 to 1].
-
-    Notes
-    -----
-    Weather, module and fixed losses are the same both ways and fall out of the ratio. What is
-    left is by how much the losses differ that depend on how a module lies; each model may be off
-    by half, both ways alike, and the parts are taken as independent.
-    """
-    one, other = (variants[name] for name in ORIENTATIONS)
-    parts = [
-        0.5 * (getattr(one, key) - getattr(other, key))
-        for key in _LOSSES_OF_LYING
-    ]
-    return math.sqrt(sum(part**2 for part in parts))

@@ -78,7 +78,7 @@ class Rows:
         """Unit normal of the roof, shape (3,)."""
         return normal_vector(self.roof_slope_deg, self.roof_azimuth_deg)
 
-    @property
+    @cached_property
     def lift_deg(self) -> float:
         """Angle between the modules and the roof they stand on [deg]."""
         cosine = float(np.clip(self.module_normal @ self.roof_normal, -1.0, 1.0))
@@ -101,7 +101,7 @@ class Rows:
         strip = self.gap_m if self.lift_deg == 0.0 else float(WALKWAY_M)
         return self.footprint_m + strip
 
-    @property
+    @cached_property
     def turn_deg(self) -> float:
         """Angle between the rows and the eaves, in the roof plane [deg], 0 to 180."""
         if self.lift_deg == 0.0:

@@ -15,7 +15,7 @@ WORKBOOKS = sorted(workbooks_folder().glob("*.ipynb"))
 TAGS = {"parameters", "setup", "explore", "results", "nbval-check-output", "exercise"}
 PARAMETERS = {
     "site_file", "orientation", "tilt_deg", "row_pitch_m", "module_count", "units_in_parallel",
-    "heavy_shed_frac", "wash_cost_kwh",
+    "heavy_shed_frac", "wash_cost_kwh", "most_modules_up",
 }
 """The closed list of parameter names; a name becomes code, so none comes from outside."""
 
