@@ -39,12 +39,15 @@ class Equipment:
         As in the site file; sets the heat of the cells.
     gap_m : float
         Gap between modules [m].
+    gap_under_m : float or None
+        Gap between modules and roof [m], with a mounting that has one.
     """
 
     module: Module
     losses: Losses
     mounting: str
     gap_m: float
+    gap_under_m: float | None = None
 
     def slant_m(self, orientation: str, modules_up: int) -> float:
         """Width of a row up its own slope [m]."""
@@ -131,12 +134,26 @@ def glass_table() -> np.ndarray:
     return np.ascontiguousarray(passed.to_numpy(), dtype=float)
 
 
-def heat_k_per_w_m2(air_c: np.ndarray, wind_m_per_s: np.ndarray, mounting: str) -> np.ndarray:
+def heat_k_per_w_m2(
+    wind_m_per_s: np.ndarray, mounting: str, gap_under_m: float | None
+) -> np.ndarray:
     """Rise of the cells above the air for each W/m2 [K m2/W], by hour.
 
+    Parameters
+    ----------
+    wind_m_per_s : array (n,)
+        [m/s].
+    mounting : str
+    gap_under_m : float or None
+        [m].
+
+    Notes
+    -----
     It does not depend on the plane: the heat model is a straight line in the light.
     """
-    weather = pd.DataFrame({"temp_air": np.zeros_like(air_c), "wind_speed": wind_m_per_s})
+    weather = pd.DataFrame({"temp_air": 0.0, "wind_speed": wind_m_per_s})
     one = pd.Series(1.0, index=weather.index)
-    rise: np.ndarray = cell_temperature_c(one, weather, mounting=mounting).to_numpy()
+    rise: np.ndarray = cell_temperature_c(
+        one, weather, mounting=mounting, gap_under_m=gap_under_m
+    ).to_numpy()
     return rise

@@ -122,7 +122,7 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
     ground; power = best power at that light and heat, times what the table keeps at f, at the
     diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
     """
-    sun = _sun_of(site.year, site.roof, site.equipment.mounting)
+    sun = _sun_of(site.year, site.roof, site.equipment)
     planes = _planes_of(site, field)
     arrays, shade = _arrays_of(site, field)
     device = device_of(site.equipment.module, site.equipment.losses)
@@ -163,7 +163,7 @@ def one_year(site: Setting, field: Field) -> OneYear:
                 allowed=f"one array, at a pitch of {least_m:.3f} m or more",
             )
         )
-    sun = _sun_of(site.year, site.roof, site.equipment.mounting)
+    sun = _sun_of(site.year, site.roof, site.equipment)
     device = device_of(site.equipment.module, site.equipment.losses)
     power = _hourly(sun, planes, device, shade, arrays)
     month = site.year.month[lit_hours(site.year)] - 1
@@ -213,7 +213,7 @@ def _hourly(
 
 
 @lru_cache(maxsize=8)
-def _sun_of(year: SkyYear, roof: RoofPlane, mounting: str) -> kernels.Sun:
+def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun:
     """Hours with light, ready for the loops; kept, as every slider move asks for it."""
     at = lit_hours(year)
     direct, sky, on_roof = direct_and_sky(year, roof)
@@ -227,7 +227,9 @@ def _sun_of(year: SkyYear, roof: RoofPlane, mounting: str) -> kernels.Sun:
         sky=sky[at],
         ground=year.ghi_w_m2[at] * roof.albedo_frac,
         air_c=year.air_c[at],
-        heat=heat_k_per_w_m2(year.air_c[at], year.wind_m_per_s[at], mounting),
+        heat=heat_k_per_w_m2(
+            year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m
+        ),
     )
 
 

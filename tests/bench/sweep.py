@@ -316,7 +316,7 @@ power 61, cables 3; with the table 16 for the places and 54 for the look-up besi
 def bounds(on: Setting) -> None:
     """Where the time goes, beside loops that only read or only calculate."""
     field = field_of([20.0], [180.0])
-    sun, planes = _sun_of(on.year, on.roof, on.equipment.mounting), _planes_of(on, field)
+    sun, planes = _sun_of(on.year, on.roof, on.equipment), _planes_of(on, field)
     arrays, shade = _arrays_of(on, field)
     device = device_of(on.equipment.module, on.equipment.losses)
     ready = partial(kernels.order_hours, sun, planes, 0, 0, device.glass, 1.3)
