@@ -41,15 +41,11 @@ def bests_table(job: Job, table: pd.DataFrame) -> list[dict[str, Any]]:
     return [
         {
             "best by": line["wish"],
-            "way": str(line["orientation"]),
-            "modules up": int(line["modules_up"]),
-            "tilt [deg]": line["tilt_deg"],
-            "row pitch [m]": f"{line['pitch_m']:.2f}",
-            "plan": str(line["plan"]),
+            "array": _named(line),
             "modules": int(line["modules"]),
             "roof [kWh]": f"{line['roof_kwh']:,.0f}",
             "each kWp [kWh]": f"{line['kwh_per_kwp']:,.0f}",
-            "each m² of rows [kWh]": f"{line['kwh_per_m2']:.0f}",
+            "each m² [kWh]": f"{line['kwh_per_m2']:.0f}",
             f"1000 kWh cost [{currency}]": f"{1000.0 * line['cost_per_kwh']:.3g}",
         }
         for _, line in bests_of_field(table).iterrows()

@@ -153,7 +153,7 @@ def setting_of(job: Job, modules_up: Sequence[int]) -> Setting:
         ),
         equipment=Equipment(
             module=site.module, losses=site.losses, mounting=site.array.mounting,
-            gap_m=site.array.module_gap_m,
+            gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
         ),
         wiring={(way, up): _strung(job, way, up) for way in ORIENTATIONS for up in modules_up},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),

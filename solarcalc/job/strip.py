@@ -141,8 +141,8 @@ def leads(curves: pd.DataFrame, column: str = "kept_frac") -> list[tuple[str, fl
 def leads_sentence(job: Job, hour: ShadedHour, curves: pd.DataFrame) -> str:
     """Where the lead turns, in words, from the figures."""
     light = (
-        f"In a shaded hour from the middle of this year ({hour.weather.light_w_m2:.0f} W/m² on the"
-        f" cells out of the shade, of which the strip leaves {100.0 * hour.left_frac:.0f} %)"
+        f"In the typical shaded hour of this year ({hour.weather.light_w_m2:.0f} W/m² on the cells"
+        f" out of the shade, of which the strip leaves {100.0 * hour.left_frac:.0f} %)"
         if hour.hours
         else f"No row of this array shades another; in a made-up hour"
         f" ({hour.weather.light_w_m2:.0f} W/m², of which a strip leaves"

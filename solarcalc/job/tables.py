@@ -102,17 +102,21 @@ def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
     ]
 
 
+_MAY_BE_NONE = ("boxes [%]", "strip of dirt [%]")
+"""Losses most sites have not: their columns are left out where nothing is lost."""
+
+
 def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
     """One row an orientation, the roof filled."""
-    return [
+    rows: list[Row] = [
         {
             "orientation": name,
             "row pitch [m]": variant.stands.pitch_m,
             "rows": variant.fit.row_count,
             "modules": variant.fit.module_count,
-            "array power [kWp]": variant.peak_kwp,
-            "array energy [kWh]": variant.array_kwh,
-            "array yield [kWh/kWp]": variant.array_kwh_per_kwp,
+            "kWp": variant.peak_kwp,
+            "roof [kWh]": variant.array_kwh,
+            "each kWp [kWh]": variant.array_kwh_per_kwp,
             "boxes [%]": 100.0 * variant.box_loss_frac,
             "row shade [%]": 100.0 * variant.shade_loss_frac,
             "strip of dirt [%]": 100.0 * variant.strip_loss_frac,
@@ -121,6 +125,8 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
         }
         for name, variant in variants.items()
     ]
+    unused = [name for name in _MAY_BE_NONE if all(row[name] == 0.0 for row in rows)]
+    return [{key: row[key] for key in row if key not in unused} for row in rows]
 
 
 def orientation_values(
