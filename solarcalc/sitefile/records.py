@@ -1,14 +1,12 @@
 """The records a site file becomes: one frozen record a table, units last in every name.
 
-The tables of place, roof and dust stand in files of their own and are had from here as well.
+The tables of place, roof, dust, loads, battery and supply stand in files of their own; all are had
+from here as well.
 """
 
 from __future__ import annotations
 
-import re
-from typing import Literal
-
-from pydantic import Field, field_validator
+from pydantic import Field
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.sitefile.array_records import (
@@ -19,8 +17,10 @@ from solarcalc.sitefile.array_records import (
     Roof,
     Walkway,
 )
-from solarcalc.sitefile.base import Fraction, Line, Name, Record
+from solarcalc.sitefile.base import Line, Record
+from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.loads_records import Appliance, Loads
 from solarcalc.sitefile.place_records import (
     CSV_ONLY,
     DOWNLOAD,
@@ -32,6 +32,7 @@ from solarcalc.sitefile.place_records import (
     Place,
     WeatherChoice,
 )
+from solarcalc.sitefile.supply_records import Controller, Inverter, Inverters
 
 __all__ = [
     "CSV_ONLY",
@@ -62,8 +63,6 @@ __all__ = [
     "WeatherChoice",
 ]
 
-_CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
-
 
 class Losses(Record):
     """[losses]: fixed fractions; the others are computed."""
@@ -91,86 +90,6 @@ class Costs(Record):
     per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
-
-
-class Controller(Record):
-    """[controller]: charge controller with maximum-power tracking."""
-
-    label: Name
-    max_pv_voltage_v: float = Field(gt=0.0, le=1500.0)
-    min_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
-    max_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
-    max_charge_current_a: float = Field(gt=0.0, le=1000.0)
-    efficiency_frac: float = Field(gt=0.5, le=1.0)
-    count: int = Field(default=1, ge=1, le=50)
-
-
-class Inverter(Record):
-    """[inverter.critical] and [inverter.heavy]."""
-
-    label: Name
-    continuous_power_w: float = Field(gt=0.0, le=200000.0)
-    surge_power_va: float = Field(gt=0.0, le=600000.0)
-    efficiency_frac: float = Field(gt=0.5, le=1.0)
-    idle_power_w: float = Field(ge=0.0, le=1000.0)
-
-
-class Inverters(Record):
-    """[inverter]: one for each board."""
-
-    critical: Inverter
-    heavy: Inverter
-
-
-class Battery(Record):
-    """[battery]: one bank that serves both boards."""
-
-    label: Name
-    chemistry: Literal["flooded", "agm", "gel", "lifepo4"]
-    unit_voltage_v: float = Field(gt=0.0, le=1000.0)
-    unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
-    units_in_series: int = Field(ge=1, le=400)
-    units_in_parallel: int = Field(ge=1, le=50)
-    charge_efficiency_frac: float = Field(gt=0.3, le=1.0)
-    discharge_efficiency_frac: float = Field(gt=0.3, le=1.0)
-    max_charge_c_rate: float = Field(gt=0.0, le=5.0, description="1/h, of the rated capacity")
-    max_discharge_c_rate: float = Field(gt=0.0, le=10.0, description="1/h, of the rated capacity")
-    self_discharge_frac_per_month: float = Field(ge=0.0, le=0.3)
-    reserve_frac: Fraction = Field(description="state of charge below which nothing is drawn")
-    heavy_shed_frac: Fraction = Field(description="state of charge at which the heavy board waits")
-    heavy_return_frac: Fraction = Field(description="state of charge at which it comes back")
-
-
-class Appliance(Record):
-    """[[loads.critical]] or [[loads.heavy]]: one line of the appliance list."""
-
-    name: Name
-    power_w: float = Field(ge=0.0, le=200000.0)
-    count: int = Field(default=1, ge=1, le=10000)
-    use: list[str] = Field(min_length=1, description='clock spans, ["18:00-23:00"]')
-    duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="share of the time it runs")
-
-    @field_validator("use")
-    @classmethod
-    def _spans(cls, value: list[str]) -> list[str]:
-        for span in value:
-            ends = span.split("-")
-            if len(ends) != 2 or not all(_CLOCK.match(end.strip()) for end in ends):
-                raise ValueError('each is "HH:MM-HH:MM", such as "18:00-23:00" or "22:00-06:00"')
-            if ends[0].strip() == ends[1].strip():
-                raise ValueError('a span must have a length; the whole day is "00:00-24:00"')
-            if any(end.strip().startswith("24") and end.strip() != "24:00" for end in ends):
-                raise ValueError("24:00 is the last moment of the day")
-            if ends[0].strip() == "24:00":
-                raise ValueError("a span that begins at midnight begins at 00:00")
-        return value
-
-
-class Loads(Record):
-    """[loads]: the appliances of each board."""
-
-    critical: list[Appliance] = Field(default_factory=list)
-    heavy: list[Appliance] = Field(default_factory=list)
 
 
 class Site(Record):
