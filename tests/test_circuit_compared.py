@@ -6,14 +6,14 @@ import runpy
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 import pvlib
 import pytest
 
 from solarcalc.circuit import Cells, StringWiring, Strung, along_row, kept_by_circuit_frac
-from solarcalc.shading import Blocks, beam_kept_frac
+from solarcalc.shading import Blocks
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
+beam_kept_frac = runpy.run_path(str(Path(__file__).with_name("block_model.py")))["beam_kept_frac"]
 cells_of, five_parameters = CASES["cells_of"], CASES["five_parameters"]
 BLOCKS = {
     ("full", "portrait"): Blocks(across=3, up=1),
@@ -27,9 +27,7 @@ def _both(build, way, depth, share):
     """Power kept by the circuit and by the block model, strings of ten along a row."""
     strung = Strung(cells=cells_of(build), wiring=along_row(10), orientation=way)
     circuit, _ = kept_by_circuit_frac(depth, share, strung=strung)
-    beam = beam_kept_frac(
-        pd.Series(np.atleast_1d(depth)), BLOCKS[build, way], modules_up=1, modules_in_series=10
-    ).to_numpy()
+    beam = beam_kept_frac(depth, BLOCKS[build, way], modules_in_series=10)
     return circuit, share + (1.0 - share) * beam
 
 
@@ -171,3 +169,25 @@ def test_which_way_round_keeps_more_turns_with_build_depth_and_light(build, dept
     }
     assert max(kept, key=kept.__getitem__) == better
     assert abs(kept["portrait"] - kept["landscape"]) > 0.03
+
+
+def test_block_model_by_hand():
+    # String of 10 full-cell modules in portrait, a strip over 10 % of the width: all 30 blocks:
+    # 0.9 x (1 - 30 / 31). In landscape a third of the blocks: 0.9 x (1 - 10 / 31).
+    for way, blocks in (("portrait", 30.0), ("landscape", 10.0)):
+        (kept,) = beam_kept_frac(0.1, BLOCKS["full", way], modules_in_series=10)
+        assert kept == pytest.approx(0.9 * (1.0 - blocks / 31.0))
+
+
+@pytest.mark.published("shading/block-model.toml")
+def test_block_model_against_its_published_power_loss(case):
+    assert case["quantity"] == "power_loss"
+    assert case["differs_because"]
+    given = case["inputs"]
+    (kept,) = beam_kept_frac(
+        given["shaded_frac"], Blocks(across=given["across"], up=given["up"]),
+        modules_in_series=given["modules_in_series"],
+    )  # fmt: skip
+    left = given["direct_w_m2"] * kept + given["diffuse_w_m2"]
+    loss = 1.0 - left / (given["direct_w_m2"] + given["diffuse_w_m2"])
+    assert loss == pytest.approx(case["printed"], abs=case["tolerance"])

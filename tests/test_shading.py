@@ -10,11 +10,8 @@ import pytest
 from solarcalc.basis.hours import year_hours
 from solarcalc.roof import Rows, cosine_on, normal_vector
 from solarcalc.shading import (
-    Blocks,
-    beam_kept_frac,
     blocks_of,
     roof_hides_sun,
-    shaded_blocks,
     shaded_fraction,
     sky_seen_frac,
 )
@@ -156,51 +153,6 @@ def test_blocks_by_hand(build, diodes, orientation, expected):
     blocks = blocks_of(_module(cell_build=build, bypass_diodes=diodes), orientation)
     assert (blocks.across, blocks.up) == expected
     assert blocks.per_module == diodes * (2 if build == "half-cut" else 1)
-
-
-def test_a_strip_reaches_blocks_in_turn():
-    strip = pd.Series([0.0, 0.01, 0.33, 0.34, 0.5, 0.51, 1.0])
-
-    def reached(across, up, modules_up=1):
-        return shaded_blocks(strip, Blocks(across=across, up=up), modules_up=modules_up).tolist()
-
-    assert reached(3, 1) == [0, 3, 3, 3, 3, 3, 3]  # full cells, portrait
-    assert reached(1, 3) == [0, 1, 1, 2, 2, 2, 3]  # full cells, landscape
-    assert reached(3, 2) == [0, 3, 3, 3, 3, 6, 6]  # half-cut, portrait: the upper half works on
-    assert reached(1, 3, modules_up=2) == [0, 1, 2, 3, 3, 4, 6]  # two modules up
-
-
-def _power_loss(shaded_frac, across, up, modules_in_series, direct_w_m2, diffuse_w_m2):
-    kept = beam_kept_frac(
-        pd.Series([shaded_frac]), Blocks(across=across, up=up), modules_up=1,
-        modules_in_series=modules_in_series,
-    )  # fmt: skip
-    left = direct_w_m2 * kept.iloc[0] + diffuse_w_m2
-    return 1.0 - left / (direct_w_m2 + diffuse_w_m2)
-
-
-@pytest.mark.published("shading/block-model.toml")
-def test_published_power_loss(case):
-    assert case["quantity"] == "power_loss"
-    assert case["differs_because"]
-    assert _power_loss(**case["inputs"]) == pytest.approx(case["printed"], abs=case["tolerance"])
-
-
-def test_beam_kept_by_hand():
-    # String of 10 full-cell modules in portrait, a strip over 10 % of the width: all 30 blocks:
-    # 0.9 x (1 - 30 / 31). In landscape a third of the blocks: 0.9 x (1 - 10 / 31).
-    strip = pd.Series([0.0, 0.1])
-    portrait, landscape = (
-        beam_kept_frac(strip, blocks, modules_up=1, modules_in_series=10)
-        for blocks in (Blocks(across=3, up=1), Blocks(across=1, up=3))
-    )
-    assert portrait.tolist() == pytest.approx([1.0, 0.9 * (1.0 - 30.0 / 31.0)])
-    assert landscape.tolist() == pytest.approx([1.0, 0.9 * (1.0 - 10.0 / 31.0)])
-    stacked = beam_kept_frac(strip, Blocks(across=1, up=3), modules_up=2, modules_in_series=10)
-    assert stacked.iloc[1] == pytest.approx(0.9 * (1.0 - 5.0 / 31.0))  # one layer of six
-    dark = beam_kept_frac(pd.Series([1.0]), Blocks(across=2, up=3), modules_up=1,
-                          modules_in_series=4)  # fmt: skip
-    assert dark.iloc[0] == pytest.approx(0.0, abs=1e-12)
 
 
 def _sky_by_integral(lift_deg, cover):

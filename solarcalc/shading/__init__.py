@@ -22,14 +22,11 @@ from solarcalc.shading.obstacles import (
 )
 from solarcalc.shading.places import ModulePlaces, modules_on_roof, roof_axes
 from solarcalc.shading.rows import (
-    SHADE_MODEL,
     SIGHT_MARGIN,
     SKY_MASK_MODEL,
     Blocks,
-    beam_kept_frac,
     blocks_of,
     roof_hides_sun,
-    shaded_blocks,
     shaded_fraction,
     sky_seen_frac,
 )
@@ -38,13 +35,11 @@ __all__ = [
     "HORIZON_MODEL",
     "OBSTACLE_COST_MODEL",
     "OBSTACLE_MODEL",
-    "SHADE_MODEL",
     "SIGHT_MARGIN",
     "SKY_MASK_MODEL",
     "Blocks",
     "ModulePlaces",
     "ObstacleShade",
-    "beam_kept_frac",
     "blocks_of",
     "horizon_height_deg",
     "horizon_hides_sun",
@@ -57,7 +52,6 @@ __all__ = [
     "obstacle_sky_seen_frac",
     "roof_axes",
     "roof_hides_sun",
-    "shaded_blocks",
     "shaded_fraction",
     "sky_seen_frac",
     "string_kept_frac",

@@ -1,8 +1,7 @@
-"""What one row takes from the next: the strip in shadow, what that costs, the sky it hides.
+"""What one row takes from the next: the strip in shadow and the sky it hides.
 
-First models, stated as such: rows are taken as endless, every string lies within one row, and
-a partly shaded string follows the block model of pvlib. They sit behind functions so that a
-model of the module's cells can take their place.
+Rows are taken as endless. What a strip costs in power is told by the circuit of the cells
+(`solarcalc.circuit`).
 """
 
 from __future__ import annotations
@@ -17,12 +16,6 @@ from solarcalc.basis.sourced import Sourced
 from solarcalc.roof import LOWEST_COSINE, Rows, cosine_on
 from solarcalc.sitefile.records import Module
 
-SHADE_MODEL = Sourced(
-    label="Cost of a shaded strip",
-    value="block model on the blocks of a whole string",
-    unit="",
-    source="Martinez-Moreno et al. 2010, through pvlib.shading.direct_martinez",
-)
 SKY_MASK_MODEL = Sourced(
     label="Sky hidden by the row in front",
     value="two-dimensional view factor, mean over the row",
@@ -104,50 +97,6 @@ def roof_hides_sun(rows: Rows, sun: pd.DataFrame) -> pd.Series:
     zenith, azimuth = sun["apparent_zenith_deg"].to_numpy(), sun["azimuth_deg"].to_numpy()
     hidden = (cosine_on(rows.roof_normal, zenith, azimuth) <= 0.0) & (zenith < 90.0)
     return pd.Series(hidden, index=sun.index, name="hidden")
-
-
-def shaded_blocks(fraction: pd.Series, blocks: Blocks, *, modules_up: int) -> pd.Series:
-    """Blocks of one stack of modules that a strip from the lower edge reaches, by hour."""
-    layers = np.ceil(fraction.to_numpy() * blocks.up * modules_up)
-    return pd.Series(layers * blocks.across, index=fraction.index)
-
-
-def beam_kept_frac(
-    fraction: pd.Series,
-    blocks: Blocks,
-    *,
-    modules_up: int,
-    modules_in_series: int,
-) -> pd.Series:
-    """Share of the beam that a partly shaded row still turns into power, by hour, [0 to 1].
-
-    Parameters
-    ----------
-    fraction : Series, shape (n,)
-        From `shaded_fraction`.
-    blocks : Blocks
-        Of the module in its orientation.
-    modules_up : int
-        Modules one above another in the row.
-    modules_in_series : int
-        Modules of one string, all in the same row.
-
-    Returns
-    -------
-    Series, shape (n,)
-
-    Notes
-    -----
-    (1 - shaded fraction) (1 - shaded blocks / (all blocks + 1)), Martinez-Moreno et al. 2010,
-    fed with the blocks of the whole string: the model is made for a generator, and one
-    module's blocks alone would understate the loss.
-    """
-    stacks = modules_in_series / modules_up
-    total = blocks.per_module * modules_in_series
-    shaded = shaded_blocks(fraction, blocks, modules_up=modules_up) * stacks
-    ones = pd.Series(1.0, index=fraction.index)
-    lost: pd.Series = pvlib.shading.direct_martinez(ones, ones, fraction, shaded, total)
-    return 1.0 - lost
 
 
 def sky_seen_frac(rows: Rows, *, pitch_m: float) -> float:
