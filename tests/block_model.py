@@ -1,4 +1,4 @@
-"""The block model of Martinez-Moreno et al. 2010 for a strip from the lower edge, by the library."""
+"""The block model of Martinez-Moreno et al. 2010 for a strip from below, by the library."""
 
 from __future__ import annotations
 

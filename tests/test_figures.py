@@ -243,3 +243,39 @@ def test_cleaning_plan_says_how_often(this):
     assert "[kWh/year]" in axis.get_ylabel()
     dear = job.cleaning_plan(this, job.yearly_harvest(this), wash_cost_kwh=1e6)
     assert figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left") == "No washing pays"
+
+
+def test_strips_fields_and_planes(this):
+    clinic = job.open_job("ridge-clinic")
+    curves = job.strip_curves(clinic, job.shaded_hour(clinic))
+    figure = _drawn(figures.draw_strip_curves(curves, job.leads(curves)))
+    _has_units(figure)
+    assert figure.axes[0].get_title(loc="left") == "The lead turns with depth"
+    assert "same" in _drawn(figures.draw_strip_curves(curves, [])).axes[0].get_title(loc="left")
+    axes = search.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_up=(1,))
+    field = search.swept_roof(clinic, axes)
+    front = search.front_of_field(field)
+    drawn = _drawn(figures.draw_trade_off(field, front, currency=NASTY))
+    assert f"{len(front)} of {len(field)} arrays" in drawn.axes[0].get_title(loc="left")
+    planes = search.swept_planes(
+        clinic, tilts_deg=[0, 20, 40, 60], azimuths_deg=list(range(0, 360, 45))
+    )
+    for azimuth, middle in ((180.0, 180.0), (350.0, 0.0)):
+        drawn = _drawn(figures.draw_planes(
+            planes, tilt_deg=20.0, azimuth_deg=azimuth, middle_deg=middle))  # fmt: skip
+        (mark,) = [line for line in drawn.axes[0].lines if line.get_marker() == "D"]
+        low, high = drawn.axes[0].get_xlim()
+        assert low <= mark.get_xdata()[0] <= high
+
+
+def test_every_module_is_drawn_with_its_box_shade(this):
+    places, shade = job.own_boxes(this).places, job.own_box_shade(this)
+    figure = _drawn(
+        figures.draw_module_shade(
+            places.plan_corners_m, shade["beam_kept_frac"].to_numpy(), this.site.roof
+        )
+    )
+    (faces,) = figure.axes[0].collections
+    assert len(faces.get_paths()) == this.site.array.module_count
+    lost = 100.0 * (1.0 - shade["beam_kept_frac"].to_numpy())
+    assert np.asarray(faces.get_array()) == pytest.approx(lost)
