@@ -223,12 +223,22 @@ def _check_one(path: Path) -> int:
     from solarcalc.weather import read_weather
 
     sitefile = read_site(path)
+    _refuse_overlapping_rows(sitefile)
     weather = read_weather(sitefile)
     failed = any(verdict.outcome == "failed" for verdict in weather.verdicts)
     print(f"{path}: {'sound, but a check failed' if failed else 'sound'}")
     for line in (*_job_lines(sitefile), *_weather_lines(weather)):
         print(f"  {line}")
     return FAILED if failed else OK
+
+
+def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
+    """Rows that would overlap are told here, not first by the report."""
+    from solarcalc.roof import pitch_of, rows_of
+
+    site = sitefile.site
+    rows = rows_of(site.array, site.module, site.roof)
+    pitch_of(site.array, rows, latitude_deg=site.site.latitude_deg)
 
 
 def _job_lines(sitefile: SiteFile) -> list[str]:

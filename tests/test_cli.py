@@ -209,6 +209,20 @@ def test_check_shows_all_faults_and_goes_on(
     assert "orchard-shop.toml: sound" in out
 
 
+def test_check_refuses_rows_that_overlap(
+    tmp_path: Path, weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = write_new_site("Tight", tmp_path)
+    text = site.read_text(encoding="utf-8")
+    text = text.replace("# row_pitch_m = 3.0 ", "row_pitch_m = 0.9 ", 1)
+    site.write_text(text, encoding="utf-8")
+    assert main(["check", str(site)]) == 1
+    err = capsys.readouterr().err
+    assert f"{site}: not sound, 1 fault" in err
+    for words in ("array.row_pitch_m", "0.9 m", "rows would overlap", "use the shadow rule"):
+        assert words in err
+
+
 def test_check_shows_faults_of_the_weather(
     weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
 ) -> None:
