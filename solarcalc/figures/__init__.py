@@ -1,5 +1,6 @@
 """Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
 
+from solarcalc.figures.bank import draw_bank_wiring
 from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
 from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
 from solarcalc.figures.shade import draw_strip_curves
@@ -15,6 +16,7 @@ from solarcalc.figures.year import (
 )
 
 __all__ = [
+    "draw_bank_wiring",
     "draw_board_days",
     "draw_charge_band",
     "draw_charge_map",

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.sitefile.base import Fraction, Name, Record
+
+FEWEST_RATES = 3
+"""Capacities a table needs: two wells and the pace between them are three unknowns."""
 
 
 class Battery(Record):
@@ -16,6 +20,17 @@ class Battery(Record):
     chemistry: Literal["flooded", "agm", "gel", "lifepo4"]
     unit_voltage_v: float = Field(gt=0.0, le=1000.0)
     unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
+    rated_hours: float | None = Field(
+        default=None, gt=0.0, le=240.0,
+        description="h, discharge time of unit_capacity_ah; left out: 20 for lead-acid",
+    )
+    discharge_hours: list[float] = Field(
+        default_factory=list,
+        description="h, times of the sheet's table of capacities, rising; lead-acid",
+    )
+    discharge_capacity_ah: list[float] = Field(
+        default_factory=list, validate_default=True, description="Ah of one unit in those times"
+    )
     units_in_series: int = Field(ge=1, le=400)
     units_in_parallel: int = Field(ge=1, le=50)
     charge_efficiency_frac: float = Field(gt=0.3, le=1.0)
@@ -26,3 +41,35 @@ class Battery(Record):
     reserve_frac: Fraction = Field(description="state of charge below which nothing is drawn")
     heavy_shed_frac: Fraction = Field(description="state of charge at which the heavy board waits")
     heavy_return_frac: Fraction = Field(description="state of charge at which it comes back")
+    room_c: float | None = Field(
+        default=None, ge=-40.0, le=60.0,
+        description="degC, of a room kept so; left out: the room follows the air outdoors",
+    )
+    room_swing_frac: Fraction = Field(
+        default=0.3, description="share of the air's swing around its mean of 24 h that comes in"
+    )
+    room_above_k: float = Field(
+        default=2.0, ge=-20.0, le=40.0, description="K above that mean"
+    )
+
+    @field_validator("discharge_hours")
+    @classmethod
+    def _rising(cls, value: list[float]) -> list[float]:
+        sound = all(low < high for low, high in pairwise(value))
+        if not sound or any(hours <= 0.0 for hours in value) or 0 < len(value) < FEWEST_RATES:
+            raise ValueError(
+                f"a list of at least {FEWEST_RATES} numbers above 0, each above the one before it"
+            )
+        return value
+
+    @field_validator("discharge_capacity_ah")
+    @classmethod
+    def _one_a_time(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        hours = info.data.get("discharge_hours")
+        if hours is not None and len(hours) != len(value):
+            raise ValueError(
+                f"as many numbers as there are in battery.discharge_hours, which has {len(hours)}"
+            )
+        if any(capacity <= 0.0 for capacity in value):
+            raise ValueError("a list of numbers above 0")
+        return value

@@ -8,6 +8,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
+from solarcalc.sitefile.cross_battery import battery_faults
 from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
 from solarcalc.sitefile.sound import Sound, names_once
@@ -214,6 +215,7 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _controller,
     _inverters,
     _battery,
+    battery_faults,
     _weather_format,
     _weather_columns,
     _station,

@@ -1,0 +1,195 @@
+"""How the units of a bank are joined, and whether that suits what is joined to it.
+
+Units in series make a string, strings lie in parallel between two bars. Current takes the path of
+least resistance: with leads of unequal length, or with both take-offs at the same end, the near
+string works most and dies first. A string is fused on its own, as its neighbours feed a fault in
+it. Joining is licensed work on a live source: insulated tools, the last link last.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.battery.chemistry import cells_in_series, chemistry_of
+from solarcalc.battery.from_site import bank_voltage_v, rated_ah
+from solarcalc.sitefile.records import Battery, Controller
+
+MOST_LEAD_STRINGS = 3
+"""Strings of lead-acid units in parallel beyond which they are hard to keep alike; 3 to 4 in
+the trade; common practice, no source."""
+NOMINAL_V = (12.0, 24.0, 48.0)
+"""Bank voltages that small inverters and charge controllers are made for [V]; common practice."""
+VOLTAGE_TOLERANCE_FRAC = 0.10
+"""A bank suits a nominal voltage within this: 51.2 V of lithium are sold as 48 V; common
+practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Wiring:
+    """What it takes to join a bank.
+
+    Parameters
+    ----------
+    unit_count : int
+    units_in_series, string_count : int
+    series_links : int
+        From the minus of a unit to the plus of the next, all strings together.
+    parallel_links : int
+        From one string to the next, on both bars together.
+    string_fuses : int
+        One in the plus of each string where there is more than one; the fuse of the whole bank
+        comes on top.
+    cells_in_series : int
+    voltage_v, capacity_ah : float
+        Nominal and rated, of the bank [V], [Ah].
+    """
+
+    unit_count: int
+    units_in_series: int
+    string_count: int
+    series_links: int
+    parallel_links: int
+    string_fuses: int
+    cells_in_series: int
+    voltage_v: float
+    capacity_ah: float
+
+
+def wiring_of(battery: Battery) -> Wiring:
+    """Links, fuses and cells of a bank: counting."""
+    series, strings = battery.units_in_series, battery.units_in_parallel
+    return Wiring(
+        unit_count=series * strings,
+        units_in_series=series,
+        string_count=strings,
+        series_links=(series - 1) * strings,
+        parallel_links=2 * (strings - 1),
+        string_fuses=strings if strings > 1 else 0,
+        cells_in_series=cells_in_series(battery),
+        voltage_v=bank_voltage_v(battery),
+        capacity_ah=rated_ah(battery),
+    )
+
+
+def wiring_advice(battery: Battery) -> tuple[str, ...]:
+    """How to join the bank, in the order of the work."""
+    wiring = wiring_of(battery)
+    advice = ["units of one make, type and age, each charged to the full before they are joined"]
+    if wiring.series_links:
+        advice.append(
+            f"{wiring.series_links} series links, minus of a unit to plus of the next, all of"
+            " one length and size"
+        )
+    if wiring.string_count > 1:
+        advice += [
+            f"a fuse for direct current in the plus of each of the {wiring.string_count} strings",
+            "leads of equal length from each string to the two bars",
+            "take off the plus at one end of the bars and the minus at the other, diagonally",
+        ]
+    advice.append("a fuse or breaker for the whole bank, close to it")
+    return tuple(advice)
+
+
+def nominal_v(battery: Battery) -> float | None:
+    """The common voltage that the bank is used as [V]; None where it is none of them."""
+    for nominal in NOMINAL_V:
+        if _suits(bank_voltage_v(battery), nominal):
+            return nominal
+    return None
+
+
+def _suits(bank_v: float, wanted_v: float) -> bool:
+    return abs(bank_v / wanted_v - 1.0) <= VOLTAGE_TOLERANCE_FRAC
+
+
+def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdict:
+    """Whether the bank has the voltage that what it feeds is made for.
+
+    Parameters
+    ----------
+    battery : Battery
+    expected_v : float, optional
+        Nominal direct voltage on the plate of the inverter or controller [V]: another one fails.
+        Without it, a bank of no common voltage is a caution.
+    """
+    bank_v = bank_voltage_v(battery)
+    if expected_v is None:
+        good, limit = nominal_v(battery) is not None, " or ".join(f"{v:g}" for v in NOMINAL_V)
+    else:
+        good, limit = _suits(bank_v, expected_v), f"{expected_v:g}"
+    return judged(
+        good,
+        "caution" if expected_v is None else "failed",
+        item="Voltage of the bank",
+        found=f"{bank_v:g}",
+        limit=f"{limit}, within {VOLTAGE_TOLERANCE_FRAC:.0%}",
+        unit="V",
+        clause=f"the voltage on the plates of inverters and controllers; {NO_SOURCE}",
+        remedy=f"change units_in_series ({battery.units_in_series} of"
+        f" {battery.unit_voltage_v:g} V), or take equipment made for {bank_v:g} V",
+    )
+
+
+def strings_verdict(battery: Battery) -> Verdict:
+    """Whether the strings are few enough to share the current."""
+    kind, strings = chemistry_of(battery), battery.units_in_parallel
+    if kind.lead_acid:
+        return judged(
+            strings <= MOST_LEAD_STRINGS,
+            item="Strings of the bank in parallel",
+            found=f"{strings}",
+            limit=f"at most {MOST_LEAD_STRINGS}",
+            clause=f"3 to 4 for lead-acid: they do not share the current evenly; {NO_SOURCE}",
+            remedy="larger units in fewer strings: cells of 2 V make one string of any size",
+        )
+    return judged(
+        battery.units_in_series == 1,
+        item="Units of the bank in series",
+        found=f"{battery.units_in_series}",
+        limit="1, or what the maker allows",
+        clause="each lithium unit has a management system of its own, which cannot see the others"
+        f" of its string; {NO_SOURCE}",
+        remedy="units of the full voltage, or the maker's word that these may stand in series",
+    )
+
+
+def charge_limit_a(battery: Battery) -> float:
+    """Largest charge current of the bank, as its sheet allows [A]."""
+    return battery.max_charge_c_rate * rated_ah(battery)
+
+
+def charge_setting_a(battery: Battery, controller: Controller) -> float:
+    """Charge current to set on each controller, so that all together keep the limit [A]."""
+    return min(controller.max_charge_current_a, charge_limit_a(battery) / controller.count)
+
+
+def charge_current_verdict(battery: Battery, controller: Controller) -> Verdict:
+    """Whether the controllers at full current charge faster than the bank may be charged.
+
+    A caution, not a refusal: a controller is programmed to less on site, and the balance holds
+    the bank's limit in any case. It then never gives its full power, which the verdict says too.
+    """
+    most_a, limit_a = controller.count * controller.max_charge_current_a, charge_limit_a(battery)
+    each_a = charge_setting_a(battery, controller)
+    return judged(
+        most_a <= limit_a,
+        item="Charge current of the controllers",
+        found=f"{most_a:.0f}",
+        limit=f"{limit_a:.0f}",
+        unit="A",
+        clause=f"battery.max_charge_c_rate = {battery.max_charge_c_rate:g} of"
+        f" {rated_ah(battery):g} Ah; makers' sheets",
+        remedy=f"set each of the {controller.count} to {each_a:.0f} A at most, or take a larger"
+        " bank; a controller that cannot be set lower must not be used",
+    )
+
+
+def bank_verdicts(battery: Battery, controller: Controller) -> list[Verdict]:
+    """All checks of a bank by itself and with what charges it."""
+    return [
+        voltage_verdict(battery),
+        strings_verdict(battery),
+        charge_current_verdict(battery, controller),
+    ]

@@ -1,0 +1,140 @@
+"""Picture of a battery bank: which terminal is joined to which, to read in black and white."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from solarcalc.battery.wiring import Wiring, wiring_of
+from solarcalc.figures.style import INK, PALE, sheet, styled
+from solarcalc.sitefile.records import Battery
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_IN_A_ROW, MOST_ROWS = 6, 4
+"""Units and strings drawn; of more, the first and the last ones with dots between."""
+
+_PITCH, _WIDE, _HIGH, _ROW = 1.5, 1.05, 0.62, 1.15
+_POST = 0.18
+"""Sizes on the sheet: from unit to unit, a unit's width and height, from string to string."""
+
+
+@styled
+def draw_bank_wiring(battery: Battery) -> Figure:
+    """Units, series links, bars, string fuses and the take-off at opposite corners."""
+    wiring = wiring_of(battery)
+    columns = _shortened(wiring.units_in_series, MOST_IN_A_ROW)
+    rows = _shortened(wiring.string_count, MOST_ROWS)
+    many = wiring.string_count > 1
+    right = _PITCH * (len(columns) - 1) + _WIDE
+    low = -_ROW * (len(rows) - 1)
+    figure, (axis,) = sheet(7.2, max(2.1, 1.5 + 0.75 * len(rows)))
+    for place, number in enumerate(rows):
+        if number is None:
+            _dots(axis, right / 2.0, -_ROW * place, upright=True)
+        else:
+            _draw_string(axis, columns, -_ROW * place, number if many else None)
+    if len(columns) > 1:
+        axis.text((_PITCH + _WIDE) / 2.0, _HIGH / 2.0 + 0.08, "series link", ha="center",
+                  va="bottom", fontsize=7.5)  # fmt: skip
+    _draw_ends(axis, right, low, many=many)
+    axis.set_title(f"{wiring.voltage_v:g} V, {wiring.capacity_ah:g} Ah: {_in_words(wiring)}")
+    axis.text(
+        right / 2.0, low - 0.95, _note(battery, many=many), ha="center", va="top", fontsize=8.0
+    )
+    axis.set(xlim=(-3.4, right + 2.7), ylim=(low - 1.6, 0.95), aspect="equal")
+    axis.set_axis_off()
+    return figure
+
+
+def _shortened(count: int, most: int) -> list[int | None]:
+    """Numbers from 1 on, those that do not fit left out for one None."""
+    if count <= most:
+        return list(range(1, count + 1))
+    ahead = most // 2
+    return [*range(1, ahead + 1), None, *range(count - (most - ahead - 1) + 1, count + 1)]
+
+
+def _in_words(wiring: Wiring) -> str:
+    series, strings = wiring.units_in_series, wiring.string_count
+    if strings == 1:
+        return "one unit" if series == 1 else f"{series} units in series"
+    return f"{strings} units in parallel" if series == 1 else (
+        f"{strings} strings of {series} units in series"
+    )
+
+
+def _note(battery: Battery, *, many: bool) -> str:
+    unit = (
+        f"each unit {battery.unit_voltage_v:g} V, {battery.unit_capacity_ah:g} Ah; plus and minus"
+        " lead to the controllers and inverters"
+    )
+    corners = "leads from each string to the bars equally long; plus and minus at opposite corners"
+    return f"{unit}\n{corners}" if many else unit
+
+
+def _draw_string(axis: Axes, columns: list[int | None], level: float, number: int | None) -> None:
+    """One string: its fuse where it has one, its units and the links between them."""
+    for place, unit in enumerate(columns):
+        left = _PITCH * place
+        if place:
+            start = left - _PITCH + _WIDE
+            _wire(axis, [start, left], [level, level])
+        if unit is None:
+            _dots(axis, left + _WIDE / 2.0, level)
+        else:
+            _draw_unit(axis, left, level, unit)
+    if number is not None:
+        _draw_fuse(axis, -0.75, level)
+        _wire(axis, [-1.45, -0.75 - 0.26], [level, level])
+        _wire(axis, [-0.75 + 0.26, 0.0], [level, level])
+        right = _PITCH * (len(columns) - 1) + _WIDE
+        _wire(axis, [right, right + 0.7], [level, level])
+        axis.text(-0.75, level + 0.2, f"string {number}", ha="center", va="bottom", fontsize=7.5)
+        axis.text(-0.75, level - 0.2, "fuse", ha="center", va="top", fontsize=7.5)
+
+
+def _draw_unit(axis: Axes, left: float, level: float, number: int) -> None:
+    axis.add_patch(
+        Rectangle((left, level - _HIGH / 2.0), _WIDE, _HIGH, fc=PALE, ec=INK, lw=1.2, zorder=2)
+    )
+    for x, sign in ((left + _POST, "+"), (left + _WIDE - _POST, "−")):
+        axis.text(x, level, sign, ha="center", va="center_baseline", fontsize=11.0,
+                  fontweight="bold", zorder=3)  # fmt: skip
+    axis.text(left + _WIDE / 2.0, level, f"{number}", ha="center", va="center_baseline",
+              fontsize=7.5, zorder=3)  # fmt: skip
+
+
+def _draw_fuse(axis: Axes, middle: float, level: float) -> None:
+    axis.add_patch(
+        Rectangle((middle - 0.26, level - 0.11), 0.52, 0.22, fc="white", ec=INK, lw=1.2, zorder=2)
+    )
+    axis.plot([middle - 0.26, middle + 0.26], [level, level], color=INK, lw=1.0, zorder=3)
+
+
+def _draw_ends(axis: Axes, right: float, low: float, *, many: bool) -> None:
+    """Bars, and where plus and minus leave: plus at the upper left, minus at the lower right."""
+    plus, minus = (-1.45, right + 0.7) if many else (0.0, right)
+    if many:
+        for x in (plus, minus):
+            axis.plot([x, x], [0.25, low - 0.25], color=INK, lw=4.0, solid_capstyle="butt")
+        axis.text(plus - 0.15, low - 0.1, "plus bar", ha="right", va="center", fontsize=7.5)
+        axis.text(minus + 0.15, 0.1, "minus bar", ha="left", va="center", fontsize=7.5)
+    for end, way, level, sign in ((plus, -1.0, 0.0, "+"), (minus, 1.0, low, "−")):
+        _wire(axis, [end, end + way * 1.5], [level, level], wide=2.4)
+        axis.text(end + way * 1.65, level, sign, ha="center", va="center_baseline",
+                  fontsize=13.0, fontweight="bold")  # fmt: skip
+    _draw_fuse(axis, plus - 0.85, 0.0)
+    axis.text(plus - 0.85, 0.2, "bank fuse", ha="center", va="bottom", fontsize=7.5)
+
+
+def _wire(axis: Axes, xs: list[float], ys: list[float], wide: float = 1.4) -> None:
+    axis.plot(xs, ys, color=INK, lw=wide, solid_capstyle="butt", zorder=1)
+
+
+def _dots(axis: Axes, x: float, y: float, *, upright: bool = False) -> None:
+    axis.text(x, y, "⋮" if upright else "· · ·", ha="center", va="center", fontsize=14.0,
+              bbox={"fc": "white", "ec": "none", "pad": 1.5}, zorder=3)  # fmt: skip
