@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy.typing as npt
 
 from solarcalc.battery.bank import Bank
@@ -47,16 +49,18 @@ def wells_of(battery: Battery) -> TwoWells:
     kind = chemistry_of(battery)
     available, exchange = kind.available_frac, kind.exchange_per_h
     if battery.discharge_hours and kind.lead_acid:
-        fitted = fit_wells(
-            battery.discharge_hours,
-            battery.discharge_capacity_ah,
-            where="battery.discharge_capacity_ah",
-        )
+        fitted = _fitted(tuple(battery.discharge_hours), tuple(battery.discharge_capacity_ah))
         available, exchange = fitted.available_frac, fitted.exchange_per_h
     share = float(capacity_share(battery.rated_hours or kind.rated_hours, available, exchange))
     return TwoWells(
         capacity_ah=rated_ah(battery) / share, available_frac=available, exchange_per_h=exchange
     )
+
+
+@lru_cache(maxsize=32)
+def _fitted(hours: tuple[float, ...], capacities_ah: tuple[float, ...]) -> TwoWells:
+    """Wells of a table, kept: a search asks for the same one many times."""
+    return fit_wells(hours, capacities_ah, where="battery.discharge_capacity_ah")
 
 
 def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:

@@ -23,6 +23,8 @@ FEWEST_RATES = 3
 WORST_FIT_FRAC = 0.10
 """A table that the wells miss by more is not taken; common practice, no source."""
 
+_NOTHING_EVENED = 1e-12
+"""Rate times time below which the bound well has given nothing: a guard against 0 / 0."""
 _STARTS = tuple((c, k) for c in (0.2, 0.5, 0.8) for k in (0.1, 0.5, 2.0))
 _BOUNDS = ((0.01, 1e-3), (1.0, 20.0))
 
@@ -81,11 +83,9 @@ def capacity_share(time_h: Floats | float, available_frac: float, exchange_per_h
     >>> round(350.0 * float(capacity_share(20.0, 0.3, 0.6)), 2)
     293.02
     """
-    slow = np.asarray(time_h, dtype=float) * exchange_per_h
-    if exchange_per_h == 0.0:
-        return np.full_like(slow, available_frac)
-    risen = -np.expm1(-slow)
-    share: Floats = available_frac * slow / (risen + available_frac * (slow - risen))
+    evened = np.maximum(np.asarray(time_h, dtype=float) * exchange_per_h, _NOTHING_EVENED)
+    risen = -np.expm1(-evened)
+    share: Floats = available_frac * evened / (risen + available_frac * (evened - risen))
     return share
 
 

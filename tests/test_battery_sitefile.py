@@ -1,0 +1,92 @@
+"""Keys of [battery] that contradict each other, or what charges the bank."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import data_folder
+from solarcalc.sitefile import read_site
+
+TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
+
+
+def _read(folder: Path, extra: str):
+    """The fresh site file with `extra` at the head of its [battery]; same keys are replaced."""
+    head, table = TEMPLATE.replace("@NAME@", "Shop").split("[battery]\n")
+    keys = {line.partition(" =")[0] for line in extra.splitlines()}
+    own, loads = table.split("\n[[", 1)
+    kept = [line for line in own.splitlines() if line.partition(" =")[0] not in keys]
+    lines = [head + "[battery]", extra, *kept, "[[" + loads]
+    path = folder / "shop.toml"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    return read_site(path).site.battery
+
+
+def _faults(folder: Path, extra: str):
+    with pytest.raises(InputError) as caught:
+        _read(folder, extra)
+    return caught.value.faults
+
+
+LEAD = 'chemistry = "agm"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
+
+
+@pytest.mark.parametrize(
+    ("extra", "field", "words"),
+    [
+        ("unit_voltage_v = 12.0", "unit_voltage_v", "12.8"),
+        ("unit_voltage_v = 24.0", "unit_voltage_v", "25.6"),
+        ('chemistry = "gel"\nunit_voltage_v = 3.2', "unit_voltage_v", "2 or 4"),
+        ("room_c = 25.0\nroom_above_k = 2.0", "room_above_k", "take room_above_k out"),
+        ("room_c = 25.0\nroom_swing_frac = 0.1", "room_swing_frac", "take room_swing_frac out"),
+        ("units_in_series = 3", "units_in_series", "max_tracking_voltage_v = 138"),
+        (
+            LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [90.0, 80.0, 70.0]",
+            "discharge_capacity_ah",
+            "no less charge",
+        ),
+        (
+            LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [9.0, 80.0, 90.0]",
+            "discharge_capacity_ah",
+            "less current",
+        ),
+        ("discharge_hours = [20.0, 5.0, 1.0]", "discharge_hours", "each above the one before"),
+        ("discharge_hours = [1.0, 5.0]", "discharge_hours", "at least 3"),
+        ("discharge_hours = [1.0, 5.0, 20.0]", "discharge_capacity_ah", "as many numbers"),
+        (
+            "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [-1.0, 80.0, 90.0]",
+            "discharge_capacity_ah",
+            "numbers above 0",
+        ),
+        ("rated_hours = 0.0", "rated_hours", "above 0 up to 240"),
+        ("room_c = 90.0", "room_c", "from -40 to 60"),
+    ],
+)
+def test_contradictions_of_a_battery(tmp_path: Path, extra: str, field: str, words: str) -> None:
+    found = _faults(tmp_path, extra)
+    about = [fault for fault in found if fault.where.startswith(f"shop.toml: battery.{field}")]
+    assert about, [fault.where for fault in found]
+    assert words in str(about[0])
+
+
+@pytest.mark.parametrize(
+    "extra",
+    [
+        "unit_voltage_v = 48.0",
+        "unit_voltage_v = 52.8",
+        "room_c = 27.0",
+        "room_above_k = -3.0\nroom_swing_frac = 1.0",
+        LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [60.0, 85.0, 100.0]",
+        'chemistry = "flooded"\nunit_voltage_v = 2.0\nunits_in_series = 24\nrated_hours = 10.0',
+        'use = "agm-12v-200ah"\nunit_capacity_ah = 180.0\nunits_in_series = 4',
+    ],
+)
+def test_what_is_allowed(tmp_path: Path, extra: str) -> None:
+    keys = dict(line.split(" = ", 1) for line in extra.splitlines())
+    battery = _read(tmp_path, extra)
+    for key, text in keys.items():
+        if text.replace(".", "").isdigit():
+            assert getattr(battery, key) == float(text)
