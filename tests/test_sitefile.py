@@ -856,6 +856,7 @@ def test_template_has_each_key_and_no_other() -> None:
     wanted = {".".join(str(part) for part in loc if part != 0) for loc in ALL_KEYS}
     uses = {f"{name}.use" for name in
             ("module", "controller", "inverter.critical", "inverter.heavy", "battery")}
+    uses |= {f"loads.{board}.catalogue" for board in ("critical", "heavy")}
     assert set(template_lines()) == wanted | uses | {"equipment_files"}
 
 
@@ -877,7 +878,7 @@ def test_template_is_sound_with_every_default_written_out(tmp_path: Path) -> Non
     skip = re.compile(
         r"^# (equipment_files|hour_label|utc_offset_h|station_|columns"
         r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed|year"
-        r"|gap_under_m|room_c) ?"
+        r"|gap_under_m|room_c|surge_va) ?"
     )
     lines = [
         line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_]+ = |\[\[)", "", line)

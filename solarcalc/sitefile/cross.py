@@ -9,9 +9,10 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.cross_battery import battery_faults
+from solarcalc.sitefile.cross_loads import loads_faults
 from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
-from solarcalc.sitefile.sound import Sound, names_once
+from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.weather_source import weather_source_faults
 from solarcalc.sitefile.wording import Loc, shown
 
@@ -192,22 +193,6 @@ def _station(sound: Sound) -> Iterator[Fault]:
     )
 
 
-def _loads(sound: Sound) -> Iterator[Fault]:
-    boards = [sound.get("loads", board) for board in ("critical", "heavy")]
-    if sound.get("loads") is not None and all(board == [] for board in boards):
-        yield sound.fault(
-            ("loads",),
-            "no appliance on either board",
-            "at least one [[loads.critical]] or [[loads.heavy]]",
-            "without a load there is nothing to size",
-        )
-
-
-def _appliance_names(sound: Sound) -> Iterator[Fault]:
-    for board in ("critical", "heavy"):
-        yield from names_once(sound, ("loads", board), "appliance")
-
-
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _module,
     _cells,
@@ -220,7 +205,6 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     _weather_columns,
     _station,
     weather_source_faults,
-    _loads,
-    _appliance_names,
+    loads_faults,
     roof_faults,
 )

@@ -10,6 +10,7 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.appliances import Sink, fill_in_appliances
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.wording import Loc, Origins, plain, shown, where
 
@@ -116,6 +117,7 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
         for loc, table in _tables(filled):
             if "use" in table:
                 _put(filled, loc, _filled_table(loc, table, lists[PLACES[loc]], work))
+    fill_in_appliances(filled, Sink(refuse=work.refuse, origins=work.equipment, broken=work.broken))
     origins = Origins(file=path.name, equipment=work.equipment, entries=work.entries)
     return Resolved(
         data=filled,

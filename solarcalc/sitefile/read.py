@@ -13,6 +13,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.sitefile.cross import cross_faults
 from solarcalc.sitefile.equipment import fill_in_equipment
+from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.records import NO_FILE, Site
 from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.toml import read_toml
@@ -84,6 +85,7 @@ def read_site(path: Path | str) -> SiteFile:
     faults += cross_faults(sound)
     offset_h = _offset_h(sound, faults)
     _weather(sound, path, faults)
+    faults += profile_faults(sound, path.parent)
     if faults or site is None or offset_h is None:
         raise InputError(faults)
     return SiteFile(

@@ -149,6 +149,7 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "costs.interest_frac": NO_SOURCE,
     "battery.room_swing_frac": f"walls and a roof hold back most of it; {NO_SOURCE}",
     "battery.room_above_k": f"people, sun and inverters warm the room; {NO_SOURCE}",
+    "loads.variation_frac": f"days of a kind are alike; {NO_SOURCE}",
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""

@@ -72,8 +72,6 @@ def _default(info: FieldInfo | None) -> Any:
 
 
 _SAME_NAME = {
-    "appliance": ("each appliance once on a board",
-                  "put them in one line with count, or name what sets them apart"),
     "obstacle": ("each obstacle under its own name", "name what sets them apart"),
     "walkway": ("each walkway under its own name", "name what sets them apart"),
 }  # fmt: skip

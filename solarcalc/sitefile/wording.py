@@ -42,6 +42,8 @@ _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
     "battery": ("use",),
     "inverter.critical": ("use",),
     "inverter.heavy": ("use",),
+    "loads.critical": ("catalogue",),
+    "loads.heavy": ("catalogue",),
 }
 _NAMED_ITEMS: dict[Loc, str] = {
     ("loads",): "appliance",
@@ -117,7 +119,12 @@ def known_keys(table: Loc) -> tuple[str, ...]:
     """Keys that a table of the site file may hold."""
     annotation, _ = type_at(table)
     own = tuple(annotation.model_fields) if is_record(annotation) else ()
-    return own + _EXTRA_KEYS.get(".".join(map(str, table)), ())
+    return own + _extra_keys(table)
+
+
+def _extra_keys(table: Loc) -> tuple[str, ...]:
+    """Keys of a table that are filled in before its record is made."""
+    return _EXTRA_KEYS.get(".".join(str(part) for part in table if not isinstance(part, int)), ())
 
 
 def allowed_words(loc: Loc) -> str:
@@ -282,8 +289,10 @@ def _remedy_missing(loc: Loc, origins: Origins) -> str:
     table = _table_words(loc[:-1])
     if loc[:-1] in origins.entries:
         return f"add {line} to {table}, or to {origins.entries[loc[:-1]]}"
-    if "use" in known_keys(loc[:-1]):
+    if "use" in _extra_keys(loc[:-1]):
         return f'add {line} to {table}, or take a whole entry with use = "KEY"'
+    if "catalogue" in _extra_keys(loc[:-1]) and loc[-1] == "power_w":
+        return f'add {line} to {table}, or take an entry with catalogue = "KEY"'
     return f"add {line} to {table}"
 
 

@@ -1,0 +1,151 @@
+"""Checks between the keys of the appliance lists, and between a list and a measured profile."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from solarcalc.basis.errors import Fault
+from solarcalc.sitefile.loads_records import DAY_WORDS, weekday_numbers
+from solarcalc.sitefile.sound import Sound, list_at
+from solarcalc.sitefile.wording import shown
+
+BOARDS = ("critical", "heavy")
+_PHASES_OF = {
+    1: ("any", "a"),
+    2: ("any", "a", "b", "two"),
+    3: ("any", "a", "b", "c", "three"),
+}
+"""Number of phases of a supply: what `phase` may hold."""
+
+
+def loads_faults(sound: Sound) -> Iterator[Fault]:
+    """Boards without a load or with two kinds of it, names, starting surges and phases."""
+    yield from _any_load(sound)
+    for board in BOARDS:
+        yield from _list_or_profile(sound, board)
+        yield from _names(sound, board)
+        for number, row in _sound_rows(sound, board):
+            yield from _surge(sound, board, number, row)
+            yield from _phase(sound, board, number, row)
+
+
+def _sound_rows(sound: Sound, board: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Appliances without a fault of their own, with their number."""
+    for number, row in enumerate(list_at(sound, ("loads", board))):
+        loc = ("loads", board, number)
+        if not any(place[:3] == loc or place == loc[: len(place)] for place in sound.bad):
+            yield number, row
+
+
+def _any_load(sound: Sound) -> Iterator[Fault]:
+    boards = [sound.get("loads", board) for board in BOARDS]
+    profiles = [sound.get("loads", f"{board}_profile") for board in BOARDS]
+    if sound.get("loads") is not None and all(board == [] for board in boards):
+        if any(profile != "" for profile in profiles):
+            return
+        yield sound.fault(
+            ("loads",),
+            "no appliance on either board",
+            "at least one [[loads.critical]] or [[loads.heavy]]",
+            "without a load there is nothing to size",
+        )
+
+
+def _list_or_profile(sound: Sound, board: str) -> Iterator[Fault]:
+    profile = sound.get("loads", f"{board}_profile")
+    rows = list_at(sound, ("loads", board))
+    if profile and rows:
+        yield sound.fault(
+            ("loads", f"{board}_profile"),
+            f"{shown(profile)} beside {len(rows)} of [[loads.{board}]]",
+            "one of the two for a board",
+            "a measured profile stands in place of the appliance list",
+            f"take {board}_profile out, or the appliances of that board",
+        )
+
+
+def _days_of_year(row: dict[str, Any]) -> frozenset[tuple[int, int]]:
+    """Pairs of month and day of the week on which a line applies; all where that is unsound."""
+    days, months = row.get("days", ["every-day"]), row.get("months", range(1, 13))
+    words = [days] if isinstance(days, str) else days
+    try:
+        numbers = weekday_numbers(words)
+        return frozenset((int(month), number) for month in months for number in numbers)
+    except (KeyError, TypeError, ValueError):
+        numbers = weekday_numbers(tuple(DAY_WORDS))
+        return frozenset((month, number) for month in range(1, 13) for number in numbers)
+
+
+def _names(sound: Sound, board: str) -> Iterator[Fault]:
+    """A name may come again only where the days or months of the two lines are apart."""
+    seen: dict[str, list[tuple[int, dict[str, Any]]]] = {}
+    for number, row in enumerate(list_at(sound, ("loads", board))):
+        name = row.get("name") if isinstance(row, dict) else None
+        if not isinstance(name, str):
+            continue
+        before = seen.setdefault(" ".join(name.casefold().split()), [])
+        for other, earlier in before:
+            if _days_of_year(row) & _days_of_year(earlier):
+                yield sound.fault(
+                    ("loads", board, number, "name"),
+                    name,
+                    "each appliance once on a board, or on days and months that are apart",
+                    f"appliance {other + 1} has the same name and is used on some of the same days",
+                    "put them in one line with count, or name what sets them apart",
+                )
+                break
+        else:
+            if before and row.get("phase", "any") != before[0][1].get("phase", "any"):
+                yield _moved(sound, (board, number), row, before[0])
+        before.append((number, row))
+
+
+def _moved(
+    sound: Sound, place: tuple[str, int], row: dict[str, Any], first: tuple[int, dict[str, Any]]
+) -> Fault:
+    return sound.fault(
+        ("loads", place[0], place[1], "phase"),
+        row.get("phase", "any"),
+        f"{shown(first[1].get('phase', 'any'))}, as for appliance {first[0] + 1}",
+        "lines of one name are one appliance, which stays on its phase",
+        "give both the same phase, or two names",
+    )
+
+
+def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
+    surge_va = row.get("surge_va")
+    if surge_va is None:
+        return
+    place = ("loads", board, number, "surge_va")
+    if "surge_factor" in row:
+        yield sound.fault(
+            place,
+            f"surge_va = {surge_va:g} with surge_factor = {row['surge_factor']:g}",
+            "one of the two",
+            "both say how hard it starts",
+            "take one of them out",
+        )
+        return
+    running_va = row["power_w"] / row.get("power_factor", 1.0)
+    if surge_va < running_va:
+        yield sound.fault(
+            place,
+            f"surge_va = {surge_va:g} where one runs at {running_va:.0f} VA",
+            f"at least {running_va:.0f} VA, its power_w over its power_factor",
+            "an appliance that starts takes no less than one that runs",
+            "read the sheet again, or leave surge_va out where there is no surge",
+        )
+
+
+def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
+    phases, phase = sound.get("loads", "phases"), row.get("phase", "any")
+    if phases is None or phase in _PHASES_OF[phases]:
+        return
+    yield sound.fault(
+        ("loads", board, number, "phase"),
+        f"phase = {shown(phase)} with phases = {phases}",
+        "one of " + ", ".join(_PHASES_OF[phases]),
+        "the supply has no such phase",
+        "correct loads.phases, or leave phase out: it is then shared out",
+    )

@@ -1,0 +1,208 @@
+"""A measured profile of a board: a CSV file with a column power_w, checked line by line."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.wording import plain, shown
+
+COLUMN = "power_w"
+DAY_COUNTS = (24, 48, 96, 1440)
+"""Rows of one day: by the hour, half hour, quarter hour, minute."""
+
+MAX_W = 200000.0
+"""Largest power believed [W]: that of one appliance of the site file."""
+
+MAX_BYTES = 4 * 1024 * 1024
+"""A year by the hour is a quarter of a megabyte; more than 4 MiB is another kind of file."""
+
+_COUNTS = "24, 48, 96 or 1440 rows (one day, repeated) or 8760 (a year by the hour)"
+_NAMED = 3
+"""Wrong lines that are named one by one; the others are counted."""
+
+
+def read_profile_w(path: Path, *, where: str) -> tuple[float, ...]:
+    """Mean power of each interval of a measured day or year [W].
+
+    Parameters
+    ----------
+    path : Path
+        A CSV file in UTF-8: lines that begin with ``#`` are left out, then a header with a column
+        ``power_w`` (commas, semicolons or tabs between), then one row for each interval from
+        midnight, or from midnight of 1 January, on. Other columns are left unread, but for
+        ``time``, whose first value must agree with that.
+    where : str
+        File and key of the site file that name it.
+
+    Returns
+    -------
+    tuple of float
+        24, 48, 96, 1440 or 8760 values, all 0 or more.
+
+    Raises
+    ------
+    InputError
+        When the file cannot be read, has no such column, another number of rows, or a value that
+        is negative, not a number, or beyond belief; it names the file, the line and the value.
+    """
+    rows = _rows(path, where)
+    if not rows:
+        raise InputError(_fault(path, where, "no row", f"a header with {COLUMN}, then values"))
+    number, header = rows[0]
+    names = [name.strip() for name in header]
+    if names.count(COLUMN) != 1:
+        raise InputError(
+            _fault(
+                path, where, f"the header {', '.join(names)!r}"[:100],
+                f"a header with one column {COLUMN}", line=number,
+                remedy=f"name the column of watts {COLUMN}",
+            )
+        )  # fmt: skip
+    place = names.index(COLUMN)
+    values, faults = _values(path, where, rows[1:], (place, len(names)))
+    if not faults:
+        faults = _count_faults(path, where, len(values))
+        faults += _start_faults(path, where, rows[1:], names)
+    if faults:
+        raise InputError(faults)
+    return tuple(values)
+
+
+def profile_faults(sound: Sound, folder: Path) -> list[Fault]:
+    """Every fault of the measured profiles that a site file in `folder` names."""
+    faults: list[Fault] = []
+    for board in ("critical", "heavy"):
+        name = sound.get("loads", f"{board}_profile")
+        if not name:
+            continue
+        try:
+            read_profile_w(
+                folder / name, where=f"{plain(sound.origins.file)}: loads.{board}_profile"
+            )
+        except InputError as error:
+            faults += error.faults
+    return faults
+
+
+def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
+    """Line number and cells of each row that is neither empty nor a remark."""
+    try:
+        if not path.is_file():
+            found = "a folder" if path.is_dir() else "which does not exist"
+            raise InputError(
+                Fault(
+                    where=where,
+                    given=f"{shown(path.name)}, {found}",
+                    allowed=f"a CSV file, looked for from {path.parent}",
+                    remedy="correct the path; it goes from the folder of the site file",
+                )
+            )
+        if path.stat().st_size > MAX_BYTES:
+            raise InputError(_fault(path, where, "more than 4 MiB", _COUNTS))
+        text = path.read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise InputError(
+            _fault(path, where, error.strerror or str(error), "a file that may be read")
+        ) from None
+    except UnicodeDecodeError:
+        raise InputError(
+            _fault(path, where, "text that is not UTF-8", "text in UTF-8",
+                   remedy="save it again as UTF-8")
+        ) from None  # fmt: skip
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), start=1)
+        if line.strip() and not line.lstrip().startswith("#")
+    ]
+    mark = next((mark for mark in ";\t" if lines and mark in lines[0][1]), ",")
+    return [(number, next(csv.reader([line], delimiter=mark))) for number, line in lines]
+
+
+def _values(
+    path: Path, where: str, rows: Sequence[tuple[int, list[str]]], shape: tuple[int, int]
+) -> tuple[list[float], list[Fault]]:
+    values: list[float] = []
+    wrong: list[tuple[int, str]] = []
+    place, width = shape
+    for number, cells in rows:
+        text = cells[place].strip() if len(cells) == width else ", ".join(cells)
+        try:
+            value = float(text)
+        except ValueError:
+            value = math.nan
+        if not 0.0 <= value <= MAX_W:
+            wrong.append((number, text))
+        values.append(value)
+    faults = [
+        _fault(
+            path, where, shown(text) if text else "nothing",
+            f"a number from 0 to {MAX_W:g} W, with a point, and a value for each column",
+            line=number,
+            why="power drawn by a board is never negative, and a gap is not a zero",
+            remedy=f"mend it by hand{_more(len(wrong))}",
+        )
+        for number, text in wrong[:_NAMED]
+    ]  # fmt: skip
+    return values, faults
+
+
+def _more(count: int) -> str:
+    return f"; {count} lines of the file are wrong" if count > _NAMED else ""
+
+
+def _count_faults(path: Path, where: str, count: int) -> list[Fault]:
+    if count in (*DAY_COUNTS, HOURS_IN_YEAR):
+        return []
+    remedy = "leave out 29 February" if count == HOURS_IN_YEAR + 24 else ""
+    if not remedy:
+        remedy = "bring it to one of these: means of each hour for a year, or one usual day"
+    return [
+        _fault(path, where, f"{count} rows", _COUNTS, remedy=remedy,
+               why="the step in time is read from the number of rows")
+    ]  # fmt: skip
+
+
+def _start_faults(
+    path: Path, where: str, rows: Sequence[tuple[int, list[str]]], names: Sequence[str]
+) -> list[Fault]:
+    """A column `time` must begin where the profile does."""
+    if "time" not in names or not rows:
+        return []
+    number, cells = rows[0]
+    text = cells[names.index("time")].strip() if names.index("time") < len(cells) else ""
+    begin = r"\d{4}-01-01[ T]00:00" if len(rows) == HOURS_IN_YEAR else r"(.*[ T])?0?0:00"
+    if re.match(begin, text):
+        return []
+    year = len(rows) == HOURS_IN_YEAR
+    return [
+        _fault(
+            path, where, shown(text),
+            '"YYYY-01-01 00:00", the start of the year' if year else '"00:00", midnight',
+            line=number,
+            why="each row is named by the start of its interval, and the first is the first",
+            remedy="put the rows in order from there, or take the column time out",
+        )
+    ]  # fmt: skip
+
+
+def _fault(
+    path: Path,
+    where: str,
+    given: str,
+    allowed: str,
+    *,
+    line: int | None = None,
+    why: str = "",
+    remedy: str = "",
+) -> Fault:
+    place = plain(path.name) + (f", line {line}" if line else "")
+    return Fault(
+        where=f"{where} ({place})", given=given, allowed=allowed, why=why, remedy=remedy
+    )
