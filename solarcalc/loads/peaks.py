@@ -1,0 +1,238 @@
+"""The worst minute of a board and its hardest start, and whether an inverter bears them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.loads.profile import MINUTES_IN_DAY, groups_used, minutes_in_use
+from solarcalc.sitefile.records import Appliance
+
+
+@dataclass(frozen=True, kw_only=True)
+class Peaks:
+    """Largest demands of a board in the year.
+
+    Parameters
+    ----------
+    power_w : float
+        Active power in the worst minute [W], everything in use in that minute running at once.
+    power_at : str
+        Clock of that minute, ``"HH:MM"``; empty without a load.
+    apparent_va : float or None
+        Apparent power in the worst minute [VA]; None where it was not measured.
+    surge_va : float or None
+        Hardest single start, on top of everything else that runs in that minute [VA]; None where
+        it is not known.
+    starting : str
+        The appliance that starts; empty without a load.
+    surge_at : str
+        Clock of that minute.
+    """
+
+    power_w: float
+    power_at: str = ""
+    apparent_va: float | None = None
+    surge_va: float | None = None
+    starting: str = ""
+    surge_at: str = ""
+
+
+def running_va(item: Appliance) -> float:
+    """Apparent power of one of an appliance as it runs [VA]: P / pf."""
+    return item.power_w / item.power_factor
+
+
+def starting_va(item: Appliance) -> float:
+    """Apparent power of one of an appliance as it starts [VA].
+
+    Its own `surge_va`, or the running apparent power times `surge_factor`: at the same voltage
+    the apparent powers are as the currents.
+    """
+    return item.surge_va if item.surge_va is not None else running_va(item) * item.surge_factor
+
+
+def board_peaks(appliances: Sequence[Appliance]) -> Peaks:
+    """Worst minute and hardest start of an appliance list over all days of the year.
+
+    Parameters
+    ----------
+    appliances : sequence of Appliance
+
+    Returns
+    -------
+    Peaks
+
+    Notes
+    -----
+    All that may be in use in a minute is taken to run at once, duty left out: a cautious count.
+    Apparent powers are added as numbers; the true sum of currents that are not in step is at
+    most that (triangle inequality). Start: max over i of (sum of running - S_i + start_i) over
+    the single units i in use in the minute (trade practice).
+
+    Examples
+    --------
+    >>> pump = Appliance(name="pump", power_w=800.0, power_factor=0.8, surge_factor=4.0,
+    ...                  use=["10:00-12:00"])
+    >>> fan = Appliance(name="fan", power_w=100.0, use=["08:00-20:00"])
+    >>> board_peaks([pump, fan]).surge_va  # 100 VA and a start of 4 x 1000 VA
+    4100.0
+    """
+    worst = Peaks(power_w=0.0, apparent_va=0.0, surge_va=0.0)
+    for group in groups_used(appliances):
+        worst = _worse(worst, _peaks_of_day(group))
+    return worst
+
+
+def _peaks_of_day(appliances: Sequence[Appliance]) -> Peaks:
+    power_w, apparent_va = np.zeros(MINUTES_IN_DAY), np.zeros(MINUTES_IN_DAY)
+    for item in appliances:
+        on = minutes_in_use(item.use)
+        power_w += on * (item.power_w * item.count)
+        apparent_va += on * (running_va(item) * item.count)
+    surge_va, starting, surge_at = 0.0, "", ""
+    for item in appliances:
+        start = starting_va(item) - running_va(item)
+        total = np.where(minutes_in_use(item.use), apparent_va + start, 0.0)
+        if total.max() > surge_va:
+            surge_va = float(total.max())
+            starting, surge_at = item.name, _clock(int(total.argmax()))
+    return Peaks(
+        power_w=float(power_w.max()),
+        power_at=_clock(int(power_w.argmax())) if power_w.max() > 0.0 else "",
+        apparent_va=float(apparent_va.max()),
+        surge_va=surge_va,
+        starting=starting,
+        surge_at=surge_at,
+    )
+
+
+def _worse(one: Peaks, other: Peaks) -> Peaks:
+    """The larger of each figure, with its own clock and name."""
+    power = one if one.power_w >= other.power_w else other
+    surge = one if (one.surge_va or 0.0) >= (other.surge_va or 0.0) else other
+    return Peaks(
+        power_w=power.power_w,
+        power_at=power.power_at,
+        apparent_va=max(one.apparent_va or 0.0, other.apparent_va or 0.0),
+        surge_va=surge.surge_va,
+        starting=surge.starting,
+        surge_at=surge.surge_at,
+    )
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def measured_peaks(profile_w: Sequence[float] | np.ndarray) -> Peaks:
+    """Largest mean of the intervals of a measured profile; power factor and starts not known.
+
+    Parameters
+    ----------
+    profile_w : array, shape (n,), [W]
+        A day in equal parts, or the hours of a year.
+    """
+    values = np.asarray(profile_w, dtype=float)
+    most = int(values.argmax())
+    parts = 24 if len(values) > MINUTES_IN_DAY else len(values)
+    minute = (most % parts) * MINUTES_IN_DAY // parts
+    return Peaks(power_w=float(values[most]), power_at=_clock(minute) if values[most] else "")
+
+
+def rating_verdicts(
+    board: str,
+    peaks: Peaks,
+    continuous_w: float,
+    surge_va: float,
+    *,
+    continuous_va: float | None = None,
+) -> list[Verdict]:
+    """Whether an inverter bears the worst minute of a board and its hardest start.
+
+    Parameters
+    ----------
+    board : str
+    peaks : Peaks
+    continuous_w, surge_va : float
+        Ratings of the inverter [W, VA].
+    continuous_va : float, optional
+        Its continuous rating in VA where the sheet has one; else the watts are taken for it, and
+        a board beyond them has a caution, not a fail.
+    """
+    power = judged(
+        peaks.power_w <= continuous_w,
+        "failed",
+        item=f"Worst minute of the {board} board on its inverter",
+        found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
+        limit=f"at most {continuous_w:.0f}",
+        unit="W",
+        clause=f"all appliances of the same minute at once; {NO_SOURCE}",
+        remedy="a larger inverter, or loads that take turns",
+    )
+    return [
+        power,
+        _apparent_verdict(board, peaks, continuous_w, continuous_va),
+        _surge_verdict(board, peaks, surge_va),
+    ]
+
+
+def _at(figure: str, clock: str) -> str:
+    return f"{figure} at {clock}" if clock else figure
+
+
+def _apparent_verdict(
+    board: str, peaks: Peaks, continuous_w: float, continuous_va: float | None
+) -> Verdict:
+    item = f"Apparent power of the {board} board on its inverter"
+    limit_va = continuous_w if continuous_va is None else continuous_va
+    if peaks.apparent_va is None:
+        return _not_known(item, f"at most {limit_va:.0f}", "the profile holds watts alone")
+    taken = "" if continuous_va is not None else "; the rating in W is taken for the one in VA"
+    return judged(
+        peaks.apparent_va <= limit_va,
+        "caution" if continuous_va is None else "failed",
+        item=item,
+        found=f"{peaks.apparent_va:.0f}",
+        limit=f"at most {limit_va:.0f}",
+        unit="VA",
+        clause=f"an inverter is limited by its current{taken}; {NO_SOURCE}",
+        remedy="see the inverter's sheet for its rating in VA; a larger inverter, or loads that"
+        " take turns",
+    )
+
+
+def _surge_verdict(board: str, peaks: Peaks, surge_va: float) -> Verdict:
+    item = f"Hardest start on the {board} board"
+    if peaks.surge_va is None:
+        return _not_known(item, f"at most {surge_va:.0f}", "a mean over minutes hides a start")
+    name = f"{peaks.surge_va:.0f}" if not peaks.starting else (
+        f"{peaks.surge_va:.0f} as {peaks.starting} starts at {peaks.surge_at}"
+    )
+    return judged(
+        peaks.surge_va <= surge_va,
+        "failed",
+        item=item,
+        found=name,
+        limit=f"at most {surge_va:.0f}",
+        unit="VA",
+        clause=f"one appliance starts while all others of that minute run; {NO_SOURCE}",
+        remedy="a soft starter on it, an inverter with a larger surge rating, or the other loads"
+        " at another time",
+    )
+
+
+def _not_known(item: str, limit: str, why: str) -> Verdict:
+    return Verdict(
+        item=item,
+        found="not known",
+        limit=limit,
+        unit="VA",
+        outcome="caution",
+        clause=f"measured profile: {why}",
+        remedy="list the appliances with motors and their plates, or measure a start",
+    )

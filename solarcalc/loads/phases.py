@@ -1,0 +1,310 @@
+"""Which appliance goes on which phase of a split or three-phase supply, and how even that is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.loads.peaks import board_peaks, running_va
+from solarcalc.sitefile.records import Appliance
+
+PHASES: dict[int, tuple[str, ...]] = {1: ("a",), 2: ("a", "b"), 3: ("a", "b", "c")}
+"""Number of phases of a supply: their names. Two is a split supply."""
+
+IMBALANCE_LIMIT_FRAC = 0.10
+"""Largest deviation from the mean before a caution; common practice, no source."""
+
+_ALL = {2: "two", 3: "three"}
+_ROUNDING_VA = 1e-9
+
+
+@dataclass(frozen=True, kw_only=True)
+class Share:
+    """One appliance and where it is connected.
+
+    Parameters
+    ----------
+    name : str
+    connected_va : float
+        Running apparent power of all units of it [VA], on the day with most of them.
+    phase : str
+        ``"a"``, ``"b"``, ``"c"``, or all of them: ``"two"`` on a split supply, ``"three"``.
+    given : bool
+        Whether the site file says so; else it was shared out here.
+    """
+
+    name: str
+    connected_va: float
+    phase: str
+    given: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class PhasePlan:
+    """An appliance list shared out among the phases.
+
+    Parameters
+    ----------
+    shares : tuple of Share
+        Largest first.
+    connected_va : mapping of phase to float
+        Running apparent power of what is connected to it [VA].
+    peak_va : mapping of phase to float
+        Apparent power in its own worst minute of the year [VA].
+    """
+
+    shares: tuple[Share, ...]
+    connected_va: Mapping[str, float]
+    peak_va: Mapping[str, float]
+
+    @property
+    def imbalance_frac(self) -> float:
+        """Largest deviation of a phase from the mean of the connected load, over the mean."""
+        return imbalance_frac(list(self.connected_va.values()))
+
+
+def imbalance_frac(phases_va: Sequence[float]) -> float:
+    """How uneven the phases are: largest deviation from their mean, over the mean, [0 and up].
+
+    Parameters
+    ----------
+    phases_va : sequence of float
+        Load of each phase [VA]; currents do as well.
+
+    Notes
+    -----
+    The form of NEMA MG 1 for line voltages (as restated in trade texts; the standard itself not
+    opened), taken here for the load of the phases.
+
+    Examples
+    --------
+    >>> round(imbalance_frac([900.0, 1000.0, 1100.0]), 3)
+    0.1
+    """
+    mean = float(np.mean(phases_va))
+    if mean == 0.0:
+        return 0.0
+    return max(abs(value - mean) for value in phases_va) / mean
+
+
+def share_out(appliances: Sequence[Appliance], phases: int) -> PhasePlan:
+    """Share an appliance list out among the phases as evenly as it can be done simply.
+
+    Appliances whose phase the site file gives stay there; the others go, largest first, to the
+    phase with least, and are then moved or exchanged as long as that makes the plan more even.
+    A line of the list is one circuit and stays together: what may be split is written in two
+    lines. Lines of one name are one appliance. Not sure to be the best of all plans.
+
+    Parameters
+    ----------
+    appliances : sequence of Appliance
+    phases : int
+        1, 2 (split) or 3.
+
+    Returns
+    -------
+    PhasePlan
+
+    Raises
+    ------
+    InputError
+        When `phases` is none of these, or an appliance is fixed to a phase that is not there.
+    """
+    names = _phase_names(phases)
+    items = _by_name(appliances, phases)
+    free = [share for share in items if not share.given]
+    fixed = dict.fromkeys(names, 0.0)
+    for share in items:
+        for phase in names:
+            if share.given and share.phase in (phase, _ALL.get(phases)):
+                fixed[phase] += share.connected_va / (1 if share.phase == phase else phases)
+    places = _improved([share.connected_va for share in free], list(fixed.values()))
+    phase_of = {
+        share.name: names[place] for share, place in zip(free, places, strict=True)
+    }
+    shares = tuple(
+        share if share.given else Share(
+            name=share.name, connected_va=share.connected_va, phase=phase_of[share.name],
+            given=False,
+        )
+        for share in items
+    )  # fmt: skip
+    connected = dict(fixed)
+    for share in shares:
+        if not share.given:
+            connected[share.phase] += share.connected_va
+    return PhasePlan(
+        shares=shares,
+        connected_va=connected,
+        peak_va=_peaks(appliances, {share.name: share.phase for share in shares}, names),
+    )
+
+
+def _phase_names(phases: int) -> tuple[str, ...]:
+    if phases not in PHASES:
+        raise InputError(
+            Fault(where="phases", given=str(phases), allowed="1, 2 (split supply) or 3")
+        )
+    return PHASES[phases]
+
+
+def _by_name(appliances: Sequence[Appliance], phases: int) -> list[Share]:
+    """One share for each name, largest first; equal ones in the order of their names."""
+    known = (*PHASES[phases], *([_ALL[phases]] if phases in _ALL else []))
+    found: dict[str, Share] = {}
+    for item in appliances:
+        if item.phase != "any" and item.phase not in known:
+            raise InputError(
+                Fault(
+                    where=f"phase of {item.name}",
+                    given=item.phase,
+                    allowed="any, " + ", ".join(known),
+                    why=f"the supply has {phases} phase{'s' if phases > 1 else ''}",
+                )
+            )
+        key = " ".join(item.name.casefold().split())
+        load_va = running_va(item) * item.count
+        if key in found:
+            load_va = max(load_va, found[key].connected_va)
+        found[key] = Share(
+            name=found[key].name if key in found else item.name,
+            connected_va=load_va,
+            phase=item.phase,
+            given=item.phase != "any",
+        )
+    return sorted(found.values(), key=lambda share: (-share.connected_va, share.name))
+
+
+def largest_first(loads_va: Sequence[float], fixed_va: Sequence[float]) -> list[int]:
+    """Place of each load, given largest first, on the phase that has least until then.
+
+    Parameters
+    ----------
+    loads_va : sequence of float
+        Largest first [VA].
+    fixed_va : sequence of float
+        What stands on each phase already [VA].
+
+    Notes
+    -----
+    Graham 1969, from memory: with nothing fixed, the fullest phase has at most
+    4/3 - 1/(3 m) of the best plan's, for m phases.
+    """
+    sums = list(fixed_va)
+    places = []
+    for load in loads_va:
+        place = sums.index(min(sums))
+        sums[place] += load
+        places.append(place)
+    return places
+
+
+def _improved(loads_va: Sequence[float], fixed_va: Sequence[float]) -> list[int]:
+    """`largest_first`, then moves and exchanges as long as one makes the plan more even."""
+    places = largest_first(loads_va, fixed_va)
+    best = unevenness(loads_va, fixed_va, places)
+    while True:
+        better = None
+        for trial in _neighbours(places, len(fixed_va)):
+            found = unevenness(loads_va, fixed_va, trial)
+            if found[0] < best[0] - _ROUNDING_VA or (
+                found[0] <= best[0] and found[1] < best[1] - _ROUNDING_VA * (1.0 + best[1])
+            ):
+                better, best = trial, found
+        if better is None:
+            return places
+        places = better
+
+
+def unevenness(
+    loads_va: Sequence[float], fixed_va: Sequence[float], places: Sequence[int]
+) -> tuple[float, float]:
+    """Largest deviation from the mean [VA], then the sum of their squares [VA2]; less is better."""
+    sums = np.array(fixed_va, dtype=float)
+    np.add.at(sums, np.asarray(places, dtype=int), np.asarray(loads_va, dtype=float))
+    apart = np.abs(sums - sums.mean())
+    return float(apart.max()), float((apart**2).sum())
+
+
+def _neighbours(places: Sequence[int], phases: int) -> list[list[int]]:
+    """Plans one move of a load, or one exchange of two, away."""
+    plans = []
+    for one, place in enumerate(places):
+        plans += [
+            [*places[:one], other, *places[one + 1 :]] for other in range(phases) if other != place
+        ]
+        for two in range(one + 1, len(places)):
+            if places[two] != place:
+                plan = list(places)
+                plan[one], plan[two] = plan[two], plan[one]
+                plans.append(plan)
+    return plans
+
+
+def _peaks(
+    appliances: Sequence[Appliance], phase_of: Mapping[str, str], names: Sequence[str]
+) -> dict[str, float]:
+    """Worst minute of each phase [VA]; an appliance on all of them counts by its part."""
+    phase_by_key = {" ".join(name.casefold().split()): phase for name, phase in phase_of.items()}
+    peaks = {}
+    for phase in names:
+        here = []
+        for item in appliances:
+            place = phase_by_key[" ".join(item.name.casefold().split())]
+            if place in ("two", "three"):
+                here.append(item.model_copy(update={"power_w": item.power_w / len(names)}))
+            elif place == phase:
+                here.append(item)
+        peaks[phase] = board_peaks(here).apparent_va or 0.0
+    return peaks
+
+
+def phase_verdicts(board: str, plan: PhasePlan) -> list[Verdict]:
+    """Whether the phases are even enough; nothing on a supply of one phase."""
+    if len(plan.connected_va) == 1:
+        return []
+    return [
+        judged(
+            plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC,
+            item=f"Phases of the {board} board, largest deviation from their mean",
+            found=f"{100.0 * plan.imbalance_frac:.1f}",
+            limit=f"at most {100.0 * IMBALANCE_LIMIT_FRAC:.0f}",
+            unit="%",
+            clause="deviation over mean as NEMA MG 1 has it for voltages; the limit:"
+            f" {NO_SOURCE}; of connected VA",
+            remedy="split a large circuit in two, or move fixed appliances to another phase;"
+            " work on a board is for a licensed electrician, and local codes come first",
+        )
+    ]
+
+
+Row = dict[str, str | float]
+
+
+def phase_table(plan: PhasePlan) -> list[Row]:
+    """Appliances with their phase and VA on each, then the sums and the worst minutes."""
+    names = list(plan.connected_va)
+    rows: list[Row] = []
+    for share in plan.shares:
+        parts = {
+            name: share.connected_va if share.phase == name
+            else share.connected_va / len(names) if share.phase in ("two", "three") else 0.0
+            for name in names
+        }  # fmt: skip
+        rows.append(_row(share.name, share.phase, "given" if share.given else "shared out", parts))
+    return [
+        *rows,
+        _row("Connected", "", "", plan.connected_va),
+        _row("Worst minute", "", "", plan.peak_va),
+    ]
+
+
+def _row(name: str, phase: str, by: str, parts: Mapping[str, float]) -> Row:
+    columns = {f"phase {place} [VA]": value for place, value in parts.items()}
+    return {"appliance": name, "phase": phase, "placed": by, **columns}
+
