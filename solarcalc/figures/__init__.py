@@ -2,6 +2,7 @@
 
 from solarcalc.figures.bank import draw_bank_wiring
 from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
+from solarcalc.figures.loads import draw_load_days, draw_load_year
 from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
 from solarcalc.figures.shade import draw_strip_curves
 from solarcalc.figures.year import (
@@ -23,6 +24,8 @@ __all__ = [
     "draw_cleaning_plan",
     "draw_energy_by_pitch",
     "draw_energy_by_tilt",
+    "draw_load_days",
+    "draw_load_year",
     "draw_loss_steps",
     "draw_module_shade",
     "draw_months",

@@ -29,7 +29,7 @@ class Peaks:
         Hardest single start, on top of everything else that runs in that minute [VA]; None where
         it is not known.
     starting : str
-        The appliance that starts; empty without a load.
+        The appliance that starts; empty where none starts harder than it runs.
     surge_at : str
         Clock of that minute.
     """
@@ -100,7 +100,8 @@ def _peaks_of_day(appliances: Sequence[Appliance]) -> Peaks:
         total = np.where(minutes_in_use(item.use), apparent_va + start, 0.0)
         if total.max() > surge_va:
             surge_va = float(total.max())
-            starting, surge_at = item.name, _clock(int(total.argmax()))
+            starting = item.name if start > 0.0 else ""
+            surge_at = _clock(int(total.argmax()))
     return Peaks(
         power_w=float(power_w.max()),
         power_at=_clock(int(power_w.argmax())) if power_w.max() > 0.0 else "",
