@@ -19,10 +19,12 @@ from solarcalc.loads.profile import (
 )
 from solarcalc.loads.year import (
     appliances_of,
+    board_day_w,
     board_hours_w,
     energy_table,
     kinds_of_loads,
     measured_w,
+    peaks_of,
     profile_hours_w,
     varied_w,
 )
@@ -32,6 +34,7 @@ __all__ = [
     "Peaks",
     "PhasePlan",
     "appliances_of",
+    "board_day_w",
     "board_hours_w",
     "board_peaks",
     "daily_profile_w",
@@ -45,6 +48,7 @@ __all__ = [
     "measured_w",
     "minutes_in_use",
     "peak_power_w",
+    "peaks_of",
     "phase_table",
     "phase_verdicts",
     "profile_hours_w",

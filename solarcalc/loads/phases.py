@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -207,43 +207,56 @@ def largest_first(loads_va: Sequence[float], fixed_va: Sequence[float]) -> list[
 def _improved(loads_va: Sequence[float], fixed_va: Sequence[float]) -> list[int]:
     """`largest_first`, then moves and exchanges as long as one makes the plan more even."""
     places = largest_first(loads_va, fixed_va)
-    best = unevenness(loads_va, fixed_va, places)
-    while True:
-        better = None
-        for trial in _neighbours(places, len(fixed_va)):
-            found = unevenness(loads_va, fixed_va, trial)
-            if found[0] < best[0] - _ROUNDING_VA or (
-                found[0] <= best[0] and found[1] < best[1] - _ROUNDING_VA * (1.0 + best[1])
-            ):
-                better, best = trial, found
-        if better is None:
-            return places
-        places = better
+    sums = list(fixed_va)
+    for load, place in zip(loads_va, places, strict=True):
+        sums[place] += load
+    found = _better_change(loads_va, places, sums)
+    while found is not None:
+        for one, place in found:
+            sums[places[one]] -= loads_va[one]
+            sums[place] += loads_va[one]
+            places[one] = place
+        found = _better_change(loads_va, places, sums)
+    return places
 
 
-def unevenness(
-    loads_va: Sequence[float], fixed_va: Sequence[float], places: Sequence[int]
-) -> tuple[float, float]:
+Change = tuple[tuple[int, int], ...]
+"""Numbers of loads, each with the phase it goes to."""
+
+
+def _better_change(
+    loads_va: Sequence[float], places: Sequence[int], sums_va: Sequence[float]
+) -> Change | None:
+    """The move or exchange that makes the plan most even; None when none does."""
+    better, best = None, unevenness(sums_va)
+    least = _ROUNDING_VA * (1.0 + best[1])
+    for change in _changes(places, len(sums_va)):
+        sums = list(sums_va)
+        for one, place in change:
+            sums[places[one]] -= loads_va[one]
+            sums[place] += loads_va[one]
+        found = unevenness(sums)
+        if found[0] < best[0] - _ROUNDING_VA or (
+            found[0] <= best[0] and found[1] < best[1] - least
+        ):
+            better, best = change, found
+    return better
+
+
+def unevenness(sums_va: Sequence[float]) -> tuple[float, float]:
     """Largest deviation from the mean [VA], then the sum of their squares [VA2]; less is better."""
-    sums = np.array(fixed_va, dtype=float)
-    np.add.at(sums, np.asarray(places, dtype=int), np.asarray(loads_va, dtype=float))
-    apart = np.abs(sums - sums.mean())
-    return float(apart.max()), float((apart**2).sum())
+    mean = sum(sums_va) / len(sums_va)
+    apart = [abs(value - mean) for value in sums_va]
+    return max(apart), sum(value * value for value in apart)
 
 
-def _neighbours(places: Sequence[int], phases: int) -> list[list[int]]:
-    """Plans one move of a load, or one exchange of two, away."""
-    plans = []
+def _changes(places: Sequence[int], phases: int) -> Iterator[Change]:
+    """Each move of one load to another phase, each exchange of two."""
     for one, place in enumerate(places):
-        plans += [
-            [*places[:one], other, *places[one + 1 :]] for other in range(phases) if other != place
-        ]
+        yield from (((one, other),) for other in range(phases) if other != place)
         for two in range(one + 1, len(places)):
             if places[two] != place:
-                plan = list(places)
-                plan[one], plan[two] = plan[two], plan[one]
-                plans.append(plan)
-    return plans
+                yield (one, places[two]), (two, place)
 
 
 def _peaks(

@@ -13,7 +13,13 @@ import pandas as pd
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.loads.days import DayKind, kinds_of_year
-from solarcalc.loads.profile import MINUTES_IN_DAY, day_kinds, hourly_power_w
+from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
+from solarcalc.loads.profile import (
+    MINUTES_IN_DAY,
+    daily_profile_w,
+    day_kinds,
+    hourly_power_w,
+)
 from solarcalc.sitefile.load_profile import read_profile_w
 from solarcalc.sitefile.records import Appliance, Loads
 
@@ -38,6 +44,39 @@ def measured_w(loads: Loads, board: Board, folder: Path) -> np.ndarray | None:
     if not name:
         return None
     return np.array(read_profile_w(folder / name, where=f"loads.{board}_profile"))
+
+
+def board_day_w(loads: Loads, board: Board, *, folder: Path) -> np.ndarray:
+    """Mean power of a board in each minute of the mean day of its year [W], shape (1440,).
+
+    From its appliance list, or from what was measured there; `sum() / 60` is its energy a day
+    [Wh].
+
+    Raises
+    ------
+    InputError
+        When the file of a measured profile is missing or has a fault.
+    """
+    measured = measured_w(loads, board, folder)
+    if measured is None:
+        return daily_profile_w(appliances_of(loads, board))
+    if len(measured) == HOURS_IN_YEAR:
+        measured = measured.reshape(-1, 24).mean(axis=0)
+    return np.repeat(measured, MINUTES_IN_DAY // len(measured))
+
+
+def peaks_of(loads: Loads, board: Board, *, folder: Path) -> Peaks:
+    """Worst minute and hardest start of a board, from its list or from what was measured.
+
+    Raises
+    ------
+    InputError
+        When the file of a measured profile is missing or has a fault.
+    """
+    measured = measured_w(loads, board, folder)
+    if measured is None:
+        return board_peaks(appliances_of(loads, board))
+    return measured_peaks(measured)
 
 
 def board_hours_w(

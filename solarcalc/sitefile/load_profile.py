@@ -132,9 +132,10 @@ def _values(
     wrong: list[tuple[int, str]] = []
     place, width = shape
     for number, cells in rows:
-        text = cells[place].strip() if len(cells) == width else ", ".join(cells)
+        whole = len(cells) == width
+        text = cells[place].strip() if whole else ", ".join(cells)
         try:
-            value = float(text)
+            value = float(text) if whole else math.nan
         except ValueError:
             value = math.nan
         if not 0.0 <= value <= MAX_W:
