@@ -274,3 +274,22 @@ def test_mean_day_and_peak_of_a_measured_board(tmp_path, count):
     assert peaks_of(loads, "critical", folder=tmp_path).power_w == values.max()
     assert peaks_of(loads, "heavy", folder=tmp_path).surge_va == 0.0
     assert board_day_w(loads, "heavy", folder=tmp_path).sum() == 0.0
+
+
+def test_a_night_belongs_to_the_day_on_which_it_begins():
+    night = _item(use=["22:00-02:00"], days=["friday"])
+    year = hourly_power_w([night], HOURS)
+    on = year[year > 0.0]
+    assert {(stamp.day_of_week, stamp.hour) for stamp in on.index} == {
+        (4, 22), (4, 23), (5, 0), (5, 1)
+    }  # fmt: skip
+    assert on.sum() == pytest.approx(52 * 400.0)  # 2001 has 52 Fridays
+    assert 365.0 * energy_per_day_wh([night]) == pytest.approx(52 * 400.0)
+    december = hourly_power_w([_item(use=["22:00-02:00"], months=[12])], HOURS)
+    assert december.iloc[:3].tolist() == [100.0, 100.0, 0.0]  # the night of 31 December
+    saturday = _item("other", 70.0, ["00:00-01:00"], days=["saturday"])
+    assert peak_power_w([night, saturday]) == 170.0
+    overlap = [_item(use=["22:00-06:00", "05:00-07:00"], days=["weekdays"])]
+    assert hourly_power_w(overlap, HOURS).sum() == pytest.approx(
+        365.0 * energy_per_day_wh(overlap)
+    )

@@ -17,7 +17,12 @@ from solarcalc.sitefile.records import Appliance
 Place = tuple[int, int]
 """A month, 1 to 12, and a day of the week, 0 Monday to 6 Sunday."""
 
+Mask = tuple[bool, ...]
+"""Which appliances of a list are used."""
+
 PLACES: tuple[Place, ...] = tuple((month, day) for month in range(1, 13) for day in range(7))
+
+DAYS_IN_YEAR = 365
 
 SEASONS = ((12, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11))
 """Quarters of the year by which a measured year is summed up; common practice, no source."""
@@ -94,27 +99,36 @@ def _places(item: Appliance) -> frozenset[Place]:
     return frozenset((month, number) for month in item.months for number in numbers)
 
 
-def used_at(appliances: Sequence[Appliance]) -> dict[Place, tuple[bool, ...]]:
+def used_at(appliances: Sequence[Appliance]) -> dict[Place, Mask]:
     """Which appliances are used, for each month and day of the week."""
     places = [_places(item) for item in appliances]
     return {place: tuple(place in of_item for of_item in places) for place in PLACES}
 
 
 @cache
+def calendar() -> tuple[Place, ...]:
+    """Month and day of the week of each day of the typical year, shape (365,)."""
+    days = (date(TYPICAL_YEAR, 1, 1) + timedelta(days=number) for number in range(DAYS_IN_YEAR))
+    return tuple((day.month, day.weekday()) for day in days)
+
+
+@cache
 def days_at() -> Mapping[Place, int]:
     """How many days of the typical year fall on each day of the week of each month."""
     counts = dict.fromkeys(PLACES, 0)
-    first = date(TYPICAL_YEAR, 1, 1)
-    for number in range(365):
-        day = first + timedelta(days=number)
-        counts[(day.month, day.weekday())] += 1
+    for place in calendar():
+        counts[place] += 1
     return counts
 
 
-def days_used(item: Appliance) -> int:
-    """Days of the typical year on which an appliance is used."""
-    counts = days_at()
-    return sum(counts[place] for place in _places(item))
+def used_by_day(appliances: Sequence[Appliance]) -> list[tuple[Mask, Mask]]:
+    """Which appliances were used the day before, and which are used, on each day of the year.
+
+    Before 1 January stands 31 December of the same typical year.
+    """
+    at = used_at(appliances)
+    today = [at[place] for place in calendar()]
+    return list(zip([today[-1], *today[:-1]], today, strict=True))
 
 
 def split_in_kinds(alike: Mapping[Place, object]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:

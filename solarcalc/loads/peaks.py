@@ -9,7 +9,7 @@ import numpy as np
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.loads.profile import MINUTES_IN_DAY, groups_used, minutes_in_use
+from solarcalc.loads.profile import MINUTES_IN_DAY, Used, used_together
 from solarcalc.sitefile.records import Appliance
 
 
@@ -83,21 +83,20 @@ def board_peaks(appliances: Sequence[Appliance]) -> Peaks:
     4100.0
     """
     worst = Peaks(power_w=0.0, apparent_va=0.0, surge_va=0.0)
-    for group in groups_used(appliances):
-        worst = _worse(worst, _peaks_of_day(group))
+    for used in used_together(appliances):
+        worst = _worse(worst, _peaks_of_day(used))
     return worst
 
 
-def _peaks_of_day(appliances: Sequence[Appliance]) -> Peaks:
+def _peaks_of_day(used: Used) -> Peaks:
     power_w, apparent_va = np.zeros(MINUTES_IN_DAY), np.zeros(MINUTES_IN_DAY)
-    for item in appliances:
-        on = minutes_in_use(item.use)
+    for item, on in used:
         power_w += on * (item.power_w * item.count)
         apparent_va += on * (running_va(item) * item.count)
     surge_va, starting, surge_at = 0.0, "", ""
-    for item in appliances:
+    for item, on in used:
         start = starting_va(item) - running_va(item)
-        total = np.where(minutes_in_use(item.use), apparent_va + start, 0.0)
+        total = np.where(on, apparent_va + start, 0.0)
         if total.max() > surge_va:
             surge_va = float(total.max())
             starting = item.name if start > 0.0 else ""

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pandas as pd
 
 from solarcalc.loads.days import (
+    DAYS_IN_YEAR,
     PLACES,
     DayKind,
+    Mask,
     days_at,
-    days_used,
     split_in_kinds,
     used_at,
+    used_by_day,
 )
 from solarcalc.sitefile.records import Appliance
 
 MINUTES_IN_DAY = 1440
-DAYS_IN_YEAR = 365
 
 
 def minutes_in_use(use: Sequence[str]) -> np.ndarray:
@@ -33,25 +35,50 @@ def minutes_in_use(use: Sequence[str]) -> np.ndarray:
     Returns
     -------
     ndarray of bool, shape (1440,)
-        A span over midnight belongs to the day it is written for at both ends: its hours after
-        midnight are those of the same day.
     """
-    on = np.zeros(MINUTES_IN_DAY, dtype=bool)
+    of_day, of_next = _minutes_of_two_days(use)
+    return np.logical_or(of_day, of_next)
+
+
+def _minutes_of_two_days(use: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:
+    """Minutes in use on the day itself, and on the next by spans that go over midnight."""
+    of_day, of_next = np.zeros((2, MINUTES_IN_DAY), dtype=bool)
     for span in use:
         start, end = (_minute_of_day(clock) for clock in span.split("-"))
-        if start < end:
-            on[start:end] = True
-        else:
-            on[start:] = True
-            on[:end] = True
-    return on
+        of_day[start : end if start < end else MINUTES_IN_DAY] = True
+        if start >= end:
+            of_next[:end] = True
+    return of_day, of_next
 
 
-def _profile_of_day_w(appliances: Sequence[Appliance]) -> np.ndarray:
-    """Mean power [W] in each minute of a day on which every one of them is used."""
+Used = list[tuple[Appliance, np.ndarray]]
+"""Appliances in use on a day, each with its minutes, bool, shape (1440,)."""
+
+
+def _used(appliances: Sequence[Appliance], before: Mask, today: Mask) -> Used:
+    found = []
+    for item, was, is_ in zip(appliances, before, today, strict=True):
+        if was or is_:
+            of_day, of_next = _minutes_of_two_days(item.use)
+            found.append((item, (of_day & is_) | (of_next & was)))
+    return found
+
+
+def used_together(appliances: Sequence[Appliance]) -> list[Used]:
+    """What is in use on a day, once for each different day of the typical year.
+
+    A span over midnight belongs to the day on which it begins: its later hours are those of the
+    day after, whether the appliance is used on that day or not.
+    """
+    different = dict.fromkeys(used_by_day(appliances))
+    return [_used(appliances, before, today) for before, today in different]
+
+
+def _profile_w(used: Used) -> np.ndarray:
+    """Mean power [W] in each minute of a day."""
     profile = np.zeros(MINUTES_IN_DAY)
-    for item in appliances:
-        profile += minutes_in_use(item.use) * (item.power_w * item.count * item.duty_frac)
+    for item, on in used:
+        profile += on * (item.power_w * item.count * item.duty_frac)
     return profile
 
 
@@ -61,9 +88,8 @@ def daily_profile_w(appliances: Sequence[Appliance]) -> np.ndarray:
     Where every day is alike that is each day; `day_kinds` tells the others apart.
     """
     profile = np.zeros(MINUTES_IN_DAY)
-    for item in appliances:
-        mean_w = item.power_w * item.count * item.duty_frac
-        profile += minutes_in_use(item.use) * (mean_w * (days_used(item) / DAYS_IN_YEAR))
+    for (before, today), days in Counter(used_by_day(appliances)).items():
+        profile += _profile_w(_used(appliances, before, today)) * (days / DAYS_IN_YEAR)
     return profile
 
 
@@ -86,22 +112,14 @@ def energy_per_day_wh(appliances: Sequence[Appliance]) -> float:
 
 def peak_power_w(appliances: Sequence[Appliance]) -> float:
     """Largest power [W] when every appliance of each minute runs at once, duty left out."""
-    return max(float(_running_w(group).max()) for group in groups_used(appliances))
+    return max(float(_running_w(used).max()) for used in used_together(appliances))
 
 
-def _running_w(appliances: Sequence[Appliance]) -> np.ndarray:
+def _running_w(used: Used) -> np.ndarray:
     running = np.zeros(MINUTES_IN_DAY)
-    for item in appliances:
-        running += minutes_in_use(item.use) * (item.power_w * item.count)
+    for item, on in used:
+        running += on * (item.power_w * item.count)
     return running
-
-
-def groups_used(appliances: Sequence[Appliance]) -> list[list[Appliance]]:
-    """The appliances used together on a day, once for each different day of the year."""
-    different = dict.fromkeys(used_at(appliances).values())
-    return [
-        [item for item, used in zip(appliances, mask, strict=True) if used] for mask in different
-    ]
 
 
 def day_kinds(boards: Mapping[str, Sequence[Appliance]]) -> tuple[DayKind, ...]:
@@ -114,7 +132,8 @@ def day_kinds(boards: Mapping[str, Sequence[Appliance]]) -> tuple[DayKind, ...]:
     Returns
     -------
     tuple of DayKind
-        Their days add up to 365; profiles have a value for each minute.
+        Their days add up to 365; profiles have a value for each minute. Hours after midnight
+        are counted with the day on which their span begins.
     """
     masks = {board: used_at(appliances) for board, appliances in boards.items()}
     alike = {place: tuple(mask[place] for mask in masks.values()) for place in PLACES}
@@ -123,7 +142,7 @@ def day_kinds(boards: Mapping[str, Sequence[Appliance]]) -> tuple[DayKind, ...]:
     for months, weekdays in split_in_kinds(alike):
         place = (months[0], weekdays[0])
         profiles = {
-            board: _profile_of_day_w(_chosen(appliances, masks[board][place]))
+            board: _profile_w(_used(appliances, masks[board][place], masks[board][place]))
             for board, appliances in boards.items()
         }
         days = sum(counts[(month, day)] for month in months for day in weekdays)
@@ -131,16 +150,13 @@ def day_kinds(boards: Mapping[str, Sequence[Appliance]]) -> tuple[DayKind, ...]:
     return tuple(kinds)
 
 
-def _chosen(appliances: Sequence[Appliance], mask: Sequence[bool]) -> list[Appliance]:
-    return [item for item, used in zip(appliances, mask, strict=True) if used]
-
-
 def hourly_power_w(appliances: Sequence[Appliance], index: pd.DatetimeIndex) -> pd.Series:
     """Mean power [W] in each hour of the year.
 
     Each hour takes the minutes it covers on the site's standard clock, so hours labelled at
     half past (weather from another zone) are right as well, also over the midnight between two
-    kinds of day. After 31 December comes 1 January of the same typical year.
+    kinds of day. Days of the week are those of the typical year, and after 31 December comes its
+    1 January. A span over midnight belongs to the day on which it begins.
 
     Parameters
     ----------
@@ -152,33 +168,22 @@ def hourly_power_w(appliances: Sequence[Appliance], index: pd.DatetimeIndex) -> 
     -------
     Series, shape (n,), [W]
     """
-    profiles: dict[tuple[bool, ...], np.ndarray] = {}
-    for mask in used_at(appliances).values():
-        profiles.setdefault(mask, _profile_of_day_w(_chosen(appliances, mask)))
-    place_of = list(profiles)
-    numbers = {place: place_of.index(mask) for place, mask in used_at(appliances).items()}
-    today = _kind_numbers(index, numbers)
-    tomorrow = _kind_numbers(_next_day(index), numbers)
+    by_day = used_by_day(appliances)
+    kinds = list(dict.fromkeys(by_day))
+    profiles = [_profile_w(_used(appliances, before, today)) for before, today in kinds]
+    kind_of_day = np.array([kinds.index(day) for day in by_day])
+    day = index.day_of_year.to_numpy() - 1
+    today = kind_of_day[day % DAYS_IN_YEAR]
+    tomorrow = kind_of_day[(day + 1) % DAYS_IN_YEAR]
     start = (index.hour * 60 + index.minute).to_numpy()
     mean_w = np.zeros(len(index))
     for first, second in set(zip(today.tolist(), tomorrow.tolist(), strict=True)):
-        both = np.concatenate([profiles[place_of[first]], profiles[place_of[second]]])
-        totals = np.concatenate([[0.0], np.cumsum(both)])
+        totals = np.concatenate(
+            [[0.0], np.cumsum(np.concatenate([profiles[first], profiles[second]]))]
+        )
         here = (today == first) & (tomorrow == second)
         mean_w[here] = (totals[start[here] + 60] - totals[start[here]]) / 60.0
     return pd.Series(mean_w, index=index, name="load_w")
-
-
-def _kind_numbers(index: pd.DatetimeIndex, numbers: Mapping[tuple[int, int], int]) -> np.ndarray:
-    places = zip(index.month.tolist(), index.day_of_week.tolist(), strict=True)
-    return np.array([numbers[place] for place in places], dtype=int)
-
-
-def _next_day(index: pd.DatetimeIndex) -> pd.DatetimeIndex:
-    """The day after each label; after the last of the year, its first."""
-    following = index + pd.Timedelta(days=1)
-    over = following.year != index.year
-    return pd.DatetimeIndex(following.where(~over, following - pd.Timedelta(days=DAYS_IN_YEAR)))
 
 
 def _minute_of_day(clock: str) -> int:

@@ -42,8 +42,8 @@ class Appliance(Record):
     days: list[str] = Field(
         default_factory=lambda: ["every-day"],
         min_length=1,
-        description='or one: "weekdays", "weekends"; or names of days; hours after midnight are of'
-        " the same day",
+        description='or one: "weekdays", "weekends"; or names of days; a span belongs to the day it'
+        " begins on",
     )
     months: list[int] = Field(
         default_factory=lambda: list(range(1, 13)), min_length=1, description="1 to 12"
