@@ -268,6 +268,8 @@ def test_forms_of_csv_that_are_read(tmp_path):
         ("power_w,b\n1\n" + "1,1\n" * 23, 2, "'1'", "a value for each column"),
         ("power_w,b\n,1\n" + "1,1\n" * 23, 2, "nothing", "0 to 200000 W"),
         ("power_w\n200001\n" + "1\n" * 23, 2, "'200001'", "0 to 200000 W"),
+        ("power_w\n1_0\n" + "1\n" * 23, 2, "'1_0'", "0 to 200000 W"),
+        ("power_w\n" + "1" * 200_000, None, "field larger", "a CSV file, 24, 48"),
         (_day(23), None, "23 rows", "24, 48, 96 or 1440 rows"),
         (_day(8784), None, "8784 rows", "8760 (a year by the hour)"),
         ("power_w\n", None, "0 rows", "24, 48"),

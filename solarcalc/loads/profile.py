@@ -37,7 +37,8 @@ def minutes_in_use(use: Sequence[str]) -> np.ndarray:
     ndarray of bool, shape (1440,)
     """
     of_day, of_next = _minutes_of_two_days(use)
-    return np.logical_or(of_day, of_next)
+    on: np.ndarray = of_day | of_next
+    return on
 
 
 def _minutes_of_two_days(use: Sequence[str]) -> tuple[np.ndarray, np.ndarray]:

@@ -122,7 +122,10 @@ def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
         if line.strip() and not line.lstrip().startswith("#")
     ]
     mark = next((mark for mark in ";\t" if lines and mark in lines[0][1]), ",")
-    return [(number, next(csv.reader([line], delimiter=mark))) for number, line in lines]
+    try:
+        return [(number, next(csv.reader([line], delimiter=mark))) for number, line in lines]
+    except csv.Error as error:
+        raise InputError(_fault(path, where, str(error), "a CSV file, " + _COUNTS)) from None
 
 
 def _values(
@@ -135,7 +138,7 @@ def _values(
         whole = len(cells) == width
         text = cells[place].strip() if whole else ", ".join(cells)
         try:
-            value = float(text) if whole else math.nan
+            value = float(text) if whole and "_" not in text else math.nan
         except ValueError:
             value = math.nan
         if not 0.0 <= value <= MAX_W:
