@@ -1,0 +1,406 @@
+"""How many years a bank lasts: cycles by their depth, time by its heat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import rainflow
+from numpy.typing import ArrayLike
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+
+Money = float
+"""An amount in the one currency of the site file."""
+
+HALVING_K = Sourced(
+    label="Warming that halves the life of a battery at rest", value=10.0, unit="K",
+    source="rule of thumb after Arrhenius; makers of sealed lead batteries print 8 to 10 K"
+    " above 20 degC",
+)  # fmt: skip
+LONGEST_STRETCH = Sourced(
+    label="Most that a cool room may stretch the life of a battery at rest", value=2.0,
+    unit="times", source=NO_SOURCE,
+)  # fmt: skip
+COMPARED_C = Sourced(
+    label="Room that a hot room is compared with", value=25.0, unit="degC", source=NO_SOURCE
+)
+MOST_LOST_FRAC = Sourced(
+    label="Share of the years a room may cost before it is worth a better one", value=0.2,
+    unit="", source=NO_SOURCE,
+)  # fmt: skip
+AGEING_MODEL = Sourced(
+    label="Ageing of the battery",
+    value="cycles counted by rainflow and added by Miner's rule; time by the heat of each hour;"
+    " both taken from one life",
+    unit="",
+    source="ASTM E1049-85 cl. 5.4.4 through the rainflow library; Miner 1945, from memory",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LifeCurve:
+    """What a maker says of the life of a battery.
+
+    Parameters
+    ----------
+    depth_frac : tuple of float
+        Depths of discharge, rising, [above 0 to 1].
+    cycles : tuple of float
+        Cycles to the end of life at each depth, falling.
+    calendar_years : float
+        Life at rest at the reference temperature [years].
+    reference_c : float
+        [degC].
+    source : str
+
+    Raises
+    ------
+    InputError
+        Fewer than two points, depths that do not rise within 0 to 1, cycles that do not fall,
+        a life of no length.
+    """
+
+    depth_frac: tuple[float, ...]
+    cycles: tuple[float, ...]
+    calendar_years: float
+    reference_c: float
+    source: str
+
+    def __post_init__(self) -> None:
+        depth, cycles = np.asarray(self.depth_frac), np.asarray(self.cycles)
+        faults = []
+        if not (len(depth) >= 2 and depth[0] > 0.0 and depth[-1] <= 1.0
+                and (np.diff(depth) > 0.0).all()):
+            faults.append(
+                _fault("depth_frac", self.depth_frac, "two or more depths, rising, above 0 to 1")
+            )
+        if not (len(cycles) == len(depth) and (np.diff(cycles) < 0.0).all()
+                and (cycles > 0.0).all()):
+            faults.append(
+                _fault("cycles", self.cycles, "a number above 0 for each depth, falling")
+            )
+        if not 0.0 < self.calendar_years < np.inf:
+            faults.append(_fault("calendar_years", self.calendar_years, "above 0 years"))
+        if faults:
+            raise InputError(faults)
+
+
+LIFE_CURVES: dict[str, LifeCurve] = {
+    "flooded": LifeCurve(
+        depth_frac=(0.2, 0.5, 0.8), cycles=(3400.0, 1500.0, 985.0), calendar_years=12.0,
+        reference_c=20.0,
+        source="20 and 50 % as one seller prints them for a deep-cycle cell, 80 % on their line;"
+        f" years at rest: {NO_SOURCE}",
+    ),
+    "agm": LifeCurve(
+        depth_frac=(0.3, 0.5, 0.8), cycles=(1500.0, 800.0, 400.0), calendar_years=10.0,
+        reference_c=20.0,
+        source="between 600 and 1000 cycles at 50 %, 300 and 500 at 80 %, as makers differ;"
+        f" {NO_SOURCE}",
+    ),
+    "gel": LifeCurve(
+        depth_frac=(0.3, 0.5, 0.8), cycles=(1800.0, 1000.0, 550.0), calendar_years=12.0,
+        reference_c=20.0, source=NO_SOURCE,
+    ),
+    "lifepo4": LifeCurve(
+        depth_frac=(0.3, 0.5, 0.8), cycles=(8000.0, 5000.0, 3500.0), calendar_years=15.0,
+        reference_c=25.0, source=FROM_MEMORY,
+    ),
+}  # fmt: skip
+"""Life by chemistry where the maker's sheet is not at hand; makers differ by half and more."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Life:
+    """Expected life of a bank.
+
+    Parameters
+    ----------
+    years : float
+        Both together [years].
+    cycle_years, calendar_years : float
+        By cycles alone, by time and heat alone [years]; infinite where a cause is absent.
+    cycles_per_year : float
+        Full cycles counted, whatever their depth; a half cycle is 0.5.
+    full_depth_cycles_per_year : float
+        Sum of depth times count: the same use as so many whole discharges.
+    deepest_frac : float
+        Deepest cycle, [0 to 1].
+    mean_temp_c : float
+        [degC].
+    """
+
+    years: float
+    cycle_years: float
+    calendar_years: float
+    cycles_per_year: float
+    full_depth_cycles_per_year: float
+    deepest_frac: float
+    mean_temp_c: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class HotRoom:
+    """What the temperature of the battery's place costs against 25 degC all year.
+
+    Parameters
+    ----------
+    years_at_25c : float
+        Life at 25 degC with the same cycles [years].
+    years_lost : float
+        [years]; below 0 where the place is cooler.
+    yearly_cost, yearly_cost_at_25c, yearly_penalty : float or None
+        Price over years, in the currency of the price; None where no price is given.
+    """
+
+    years_at_25c: float
+    years_lost: float
+    yearly_cost: Money | None
+    yearly_cost_at_25c: Money | None
+    yearly_penalty: Money | None
+
+
+def rainflow_cycles(charge_frac: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+    """Depth of every cycle of a state of charge, and its count: 1, or 0.5 for a half.
+
+    The plain count of the standard, not that of a history that repeats: what is open at the end
+    of the year counts as halves.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        State of charge in the order of time, any unit.
+
+    Returns
+    -------
+    depth_frac : array (m,)
+        Range of each cycle, in the unit given; none of range 0.
+    count : array (m,)
+
+    Examples
+    --------
+    >>> depth, count = rainflow_cycles([1.0, 0.5, 1.0])
+    >>> depth.tolist(), count.tolist()
+    ([0.5, 0.5], [0.5, 0.5])
+
+    References
+    ----------
+    ASTM E1049-85, cl. 5.4.4, through the rainflow library.
+    """
+    history = np.asarray(charge_frac, dtype=float)
+    # The library sees no range in two points alone; the last one again changes no count.
+    history = np.append(history, history[-1:])
+    found = [(size, count) for size, _, count, _, _ in rainflow.extract_cycles(history)]
+    table = np.array([pair for pair in found if pair[0] > 0.0]).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
+
+
+def cycles_by_depth(
+    charge_frac: ArrayLike, edges_frac: Sequence[float] = tuple(np.linspace(0.0, 1.0, 11))
+) -> np.ndarray:
+    """Cycles between each two edges of depth, shape (edges - 1,); the upper edge counts in."""
+    depth, count = rainflow_cycles(charge_frac)
+    # A depth of 0.3 may come as 0.30000000000000004: rounding keeps it under its edge.
+    place = np.searchsorted(np.round(edges_frac, 9), np.round(depth, 9), side="left") - 1
+    place = np.clip(place, 0, len(edges_frac) - 2)
+    return np.bincount(place, weights=count, minlength=len(edges_frac) - 1).astype(float)
+
+
+def cycles_to_end(depth_frac: ArrayLike, curve: LifeCurve) -> np.ndarray:
+    """Cycles to the end of life at a depth of discharge; infinite at depth 0.
+
+    Notes
+    -----
+    Straight lines between the points where both axes are logarithmic, N = a D^-b; the first
+    and the last line go on beyond the ends.
+    """
+    depth = np.asarray(depth_frac, dtype=float)
+    log_depth, log_cycles = np.log(curve.depth_frac), np.log(curve.cycles)
+    slope = np.diff(log_cycles) / np.diff(log_depth)
+    with np.errstate(divide="ignore"):
+        at = np.log(depth)
+    piece = np.clip(np.searchsorted(log_depth, at) - 1, 0, len(slope) - 1)
+    cycles: np.ndarray = np.exp(log_cycles[piece] + slope[piece] * (at - log_depth[piece]))
+    return cycles
+
+
+def cycle_damage_per_year_frac(charge_frac: ArrayLike, curve: LifeCurve) -> float:
+    """Share of the life that a year of cycles takes: Miner's sum of count over cycles to the end.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        Hourly state of charge, [0 to 1]; fewer or more hours than a year are scaled to one.
+    """
+    depth, count = rainflow_cycles(charge_frac)
+    hours = np.asarray(charge_frac).size
+    return float((count / cycles_to_end(depth, curve)).sum()) * HOURS_IN_YEAR / hours
+
+
+def calendar_damage_per_year_frac(battery_temp_c: ArrayLike, curve: LifeCurve) -> float:
+    """Share of the life that a year of time takes, hour by hour at the battery's temperature.
+
+    Parameters
+    ----------
+    battery_temp_c : array (n,)
+        Hourly [degC]; one value stands for the whole year.
+
+    Notes
+    -----
+    Mean over the hours of 2^((T - T_ref) / 10 K) / life at T_ref; a cool hour takes at least
+    half of what an hour at T_ref takes. Depth of discharge has no part in it.
+    """
+    warmer_k = np.asarray(battery_temp_c, dtype=float) - curve.reference_c
+    rate = np.maximum(2.0 ** (warmer_k / float(HALVING_K)), 1.0 / float(LONGEST_STRETCH))
+    return float(np.mean(rate)) / curve.calendar_years
+
+
+def expected_life(
+    charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve
+) -> Life:
+    """Years until the bank holds what its maker calls the end of life, mostly 80 %.
+
+    Cycles wear out and shed the active mass, heat corrodes and dries: both take from the same
+    fifth of the capacity, so the two shares of a year are added, years = 1 / (cycles + time).
+    The lesser of the two lives alone would grant each of them the whole fifth. Temperature does
+    not change the damage of a cycle, and sulphation is not counted: see the hours at partial
+    charge.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        Hourly state of charge, [0 to 1].
+    battery_temp_c : array (n,) or float
+        [degC].
+    curve : LifeCurve
+        The maker's, or one of `LIFE_CURVES`.
+
+    Returns
+    -------
+    Life
+
+    Raises
+    ------
+    InputError
+        Fewer than two hours; a state of charge outside 0 to 1; values that are no numbers;
+        temperatures of another number of hours.
+    """
+    charge, temp = _checked(charge_frac, battery_temp_c)
+    by_cycles = cycle_damage_per_year_frac(charge, curve)
+    by_time = calendar_damage_per_year_frac(temp, curve)
+    depth, count = rainflow_cycles(charge)
+    per_year = HOURS_IN_YEAR / charge.size
+    return Life(
+        years=1.0 / (by_cycles + by_time),
+        cycle_years=1.0 / by_cycles if by_cycles > 0.0 else float("inf"),
+        calendar_years=1.0 / by_time,
+        cycles_per_year=float(count.sum()) * per_year,
+        full_depth_cycles_per_year=float((count * depth).sum()) * per_year,
+        deepest_frac=float(depth.max(initial=0.0)),
+        mean_temp_c=float(temp.mean()),
+    )
+
+
+def hot_room(
+    charge_frac: ArrayLike,
+    battery_temp_c: ArrayLike,
+    *,
+    curve: LifeCurve,
+    price: Money | None = None,
+) -> HotRoom:
+    """Years and money that the battery's place costs against a room at 25 degC.
+
+    Parameters
+    ----------
+    charge_frac, battery_temp_c, curve
+        As for `expected_life`.
+    price : float, optional
+        Of the whole bank, put in place.
+
+    Raises
+    ------
+    InputError
+        As `expected_life`; a price below 0.
+    """
+    if price is not None and not 0.0 <= price < np.inf:
+        raise InputError(_fault("price", price, "0 or more"))
+    years = expected_life(charge_frac, battery_temp_c, curve=curve).years
+    at_25c = expected_life(charge_frac, float(COMPARED_C), curve=curve).years
+    here = None if price is None else price / years
+    there = None if price is None else price / at_25c
+    return HotRoom(
+        years_at_25c=at_25c,
+        years_lost=at_25c - years,
+        yearly_cost=here,
+        yearly_cost_at_25c=there,
+        yearly_penalty=None if here is None or there is None else here - there,
+    )
+
+
+def with_points(
+    curve: LifeCurve, *, depth_frac: Sequence[float], cycles: Sequence[float], source: str
+) -> LifeCurve:
+    """A life curve with the cycles of the maker's own sheet; raises as `LifeCurve`."""
+    return replace(
+        curve, depth_frac=tuple(depth_frac), cycles=tuple(cycles), source=source
+    )
+
+
+def ageing_verdicts(
+    life: Life, room: HotRoom, *, wanted_years: float | None = None
+) -> tuple[Verdict, ...]:
+    """The heat of the battery's place; and the years expected against those wanted."""
+    lost = room.years_lost / room.years_at_25c
+    verdicts = [
+        judged(
+            lost <= float(MOST_LOST_FRAC),
+            item="Heat of the battery's place",
+            found=f"{max(room.years_lost, 0.0):.1f} of {room.years_at_25c:.1f}",
+            limit=f"{float(MOST_LOST_FRAC) * room.years_at_25c:.1f}",
+            unit="years lost",
+            clause=f"life at rest halves per {float(HALVING_K):g} K, {HALVING_K.source};"
+            f" limit: {NO_SOURCE}",
+            remedy="a shaded inner wall, off the roof space, with the openings that the battery's"
+            " gas needs left free; never an air-tight box",
+        )
+    ]
+    if wanted_years is not None:
+        verdicts.append(
+            judged(
+                life.years >= wanted_years,
+                item="Expected life of the battery",
+                found=f"{life.years:.1f}",
+                limit=f"{wanted_years:g}",
+                unit="years",
+                clause=f"{AGEING_MODEL.value}; {AGEING_MODEL.source}",
+                remedy="a larger bank for shallower cycles, a cooler place, or say the shorter"
+                " life in the offer",
+            )
+        )
+    return tuple(verdicts)
+
+
+def _checked(charge_frac: ArrayLike, battery_temp_c: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
+    charge = np.asarray(charge_frac, dtype=float)
+    temp = np.asarray(battery_temp_c, dtype=float)
+    if charge.ndim != 1 or charge.size < 2:
+        raise InputError(_fault("charge_frac", f"{charge.size} hours", "two hours or more"))
+    # A balance may end a hair outside by rounding; more than that is no state of charge.
+    if not ((charge >= -1e-9) & (charge <= 1.0 + 1e-9)).all():
+        raise InputError(
+            _fault("charge_frac", f"{charge.min():g} to {charge.max():g}", "from 0 to 1")
+        )
+    if not np.isfinite(temp).all() or temp.ndim > 1 or temp.size not in (1, charge.size):
+        raise InputError(
+            _fault("battery_temp_c", f"{temp.size} values", "one, or one for each hour, in degC")
+        )
+    return charge, temp
+
+
+def _fault(field: str, given: object, allowed: str) -> Fault:
+    return Fault(where=f"battery life: {field}", given=str(given), allowed=allowed)

@@ -1,0 +1,211 @@
+"""Life of a bank: the standard's own count, Miner's sum, and years that can be redone by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.battery.ageing import (
+    LIFE_CURVES,
+    LifeCurve,
+    ageing_verdicts,
+    calendar_damage_per_year_frac,
+    cycle_damage_per_year_frac,
+    cycles_by_depth,
+    cycles_to_end,
+    expected_life,
+    hot_room,
+    rainflow_cycles,
+    with_points,
+)
+
+PLAIN = LifeCurve(
+    depth_frac=(0.25, 0.5, 1.0), cycles=(4000.0, 2000.0, 1000.0), calendar_years=10.0,
+    reference_c=25.0, source="made for this test: N = 1000 / D",
+)  # fmt: skip
+"""Every cycle takes its depth / 1000 of the life."""
+
+
+def daily(depth_frac: float, days: int = 365) -> np.ndarray:
+    """A day that falls from full by `depth_frac` in 12 h and comes back in 12."""
+    down = np.linspace(1.0, 1.0 - depth_frac, 13)
+    day = np.concatenate([down, down[-2:0:-1]])
+    return np.tile(day, days)
+
+
+@pytest.mark.published("battery_ageing/rainflow.toml")
+def test_the_standards_example(case):
+    size, count = rainflow_cycles(case["history"])
+    assert size.tolist() == case["range"]
+    assert count.tolist() == case["count"]
+    assert 2.0 * (size * count).sum() == case["path"]
+
+
+@pytest.mark.published("battery_ageing/life.toml")
+def test_published_life(case):
+    if case["quantity"] == "calendar":
+        curve = LifeCurve(
+            depth_frac=(0.5, 1.0), cycles=(2.0, 1.0), calendar_years=case["life_years"],
+            reference_c=case["reference_c"], source="case",
+        )  # fmt: skip
+        years = [1.0 / calendar_damage_per_year_frac(t, curve) for t in case["temp_c"]]
+        assert years == pytest.approx(case["years"], abs=case["last_digit"] / 2.0)
+    elif case["quantity"] == "miner":
+        curve = with_points(
+            PLAIN, depth_frac=case["depth_frac"], cycles=case["cycles"], source="case"
+        )
+        history = np.concatenate(
+            [np.tile([1.0, 1.0 - d], n) for d, n in
+             zip(case["depth_frac"], case["done"], strict=True)]
+        )  # fmt: skip
+        # Rising depths, one after another: the last cycle of each block closes into the next.
+        per_year = cycle_damage_per_year_frac(history, curve)
+        done = per_year * history.size / 8760.0
+        assert done == pytest.approx(case["damage_frac"], rel=0.01)
+        by_hand = (np.array(case["done"]) / cycles_to_end(case["depth_frac"], curve)).sum()
+        assert by_hand == pytest.approx(case["damage_frac"], abs=case["last_digit"] / 2.0)
+    else:
+        for chemistry in ("agm", "lifepo4"):
+            ours = cycles_to_end(case["depth_frac"], LIFE_CURVES[chemistry])
+            assert ours == pytest.approx(case[chemistry], rel=case["within"])
+
+
+def test_a_year_of_equal_cycles_by_hand():
+    """365 cycles of 0.4 at 2500 to the end; 10 years at rest at 25 degC."""
+    life = expected_life(daily(0.4), 25.0, curve=PLAIN)
+    assert life.cycle_years == pytest.approx(2500.0 / 365.0, rel=0.002)
+    assert life.calendar_years == pytest.approx(10.0)
+    assert life.years == pytest.approx(1.0 / (365.0 / 2500.0 + 0.1), rel=0.002)
+    assert life.years < min(life.cycle_years, life.calendar_years)
+    assert life.cycles_per_year == pytest.approx(365.0, abs=0.6)
+    assert life.full_depth_cycles_per_year == pytest.approx(365.0 * 0.4, abs=0.3)
+    assert life.deepest_frac == pytest.approx(0.4)
+
+
+def test_a_part_of_a_year_stands_for_a_year():
+    whole = expected_life(daily(0.4), 25.0, curve=PLAIN)
+    month = expected_life(daily(0.4, 73), 25.0, curve=PLAIN)
+    assert month.years == pytest.approx(whole.years, rel=0.01)
+
+
+def test_at_rest_only_time_counts():
+    life = expected_life(np.full(8760, 0.7), 35.0, curve=PLAIN)
+    assert life.cycle_years == math.inf
+    assert life.years == life.calendar_years == pytest.approx(5.0)
+    assert life.cycles_per_year == life.deepest_frac == 0.0
+    assert cycles_to_end([0.0], PLAIN).tolist() == [math.inf]
+
+
+def test_hours_of_heat_weigh_more_than_their_mean():
+    """Half the hours at 15, half at 35 degC: (0.5 + 2) / 2 = 1.25 of the wear at 25."""
+    swing = np.tile([15.0, 35.0], 4380)
+    assert calendar_damage_per_year_frac(swing, PLAIN) == pytest.approx(0.125)
+    assert calendar_damage_per_year_frac(25.0, PLAIN) == pytest.approx(0.1)
+
+
+def test_a_cool_room_stretches_the_life_no_more_than_twice():
+    assert calendar_damage_per_year_frac(-20.0, PLAIN) == pytest.approx(0.05)
+
+
+def test_line_between_points_is_straight_on_both_log_axes():
+    for depth in (0.1, 0.3, 0.7, 0.9):
+        assert cycles_to_end([depth], PLAIN)[0] == pytest.approx(1000.0 / depth)
+
+
+def test_hot_room_in_years_and_money_by_hand():
+    """At rest, 10 years at 25 and 5 at 35 degC; 1000 is 100 and 200 a year."""
+    room = hot_room(np.full(8760, 1.0), 35.0, curve=PLAIN, price=1000.0)
+    assert room.years_lost == pytest.approx(5.0)
+    assert room.yearly_cost == pytest.approx(200.0)
+    assert room.yearly_penalty == pytest.approx(100.0)
+    none = hot_room(daily(0.5), 25.0, curve=PLAIN)
+    assert none.years_lost == 0.0
+    assert none.yearly_cost is None
+    assert none.yearly_penalty is None
+
+
+def test_verdicts_say_heat_and_years():
+    hot = expected_life(daily(0.2), 38.0, curve=PLAIN)
+    room = hot_room(daily(0.2), 38.0, curve=PLAIN)
+    heat, years = ageing_verdicts(hot, room, wanted_years=8.0)
+    assert (heat.outcome, years.outcome) == ("caution", "caution")
+    assert "air-tight" in heat.remedy
+    cool = expected_life(daily(0.2), 25.0, curve=PLAIN)
+    (only,) = ageing_verdicts(cool, hot_room(daily(0.2), 25.0, curve=PLAIN))
+    assert only.outcome == "passed"
+
+
+def test_cycles_by_depth_keep_the_count_and_their_edge():
+    found = cycles_by_depth(daily(0.3, 10))
+    assert found.sum() == pytest.approx(rainflow_cycles(daily(0.3, 10))[1].sum())
+    assert found[2] == found.sum()
+    assert cycles_by_depth([0.5, 0.5, 0.5]).tolist() == [0.0] * 10
+    assert cycles_by_depth([1.0, 0.0, 1.0])[9] == 1.0
+
+
+@given(some.lists(some.floats(0.0, 1.0), min_size=2, max_size=60))
+def test_half_the_path_is_the_sum_of_the_cycles(history):
+    size, count = rainflow_cycles(history)
+    assert 2.0 * (size * count).sum() == pytest.approx(
+        np.abs(np.diff(history)).sum(), abs=1e-9
+    )
+
+
+@given(
+    some.lists(some.floats(0.0, 1.0), min_size=2, max_size=60),
+    some.floats(-10.0, 60.0),
+    some.sampled_from(sorted(LIFE_CURVES)),
+)
+def test_more_heat_never_lengthens_a_life(history, temp_c, chemistry):
+    curve = LIFE_CURVES[chemistry]
+    life = expected_life(history, temp_c, curve=curve)
+    assert 0.0 < life.years <= min(life.cycle_years, life.calendar_years)
+    assert expected_life(history, temp_c + 5.0, curve=curve).years <= life.years
+
+
+def test_every_curve_falls_with_depth_and_has_a_source():
+    for curve in LIFE_CURVES.values():
+        assert (np.diff(cycles_to_end(np.linspace(0.05, 1.0, 20), curve)) < 0.0).all()
+        assert curve.source
+
+
+@pytest.mark.parametrize(
+    ("charge", "temp", "named"),
+    [
+        ([1.0], 25.0, "charge_frac"),
+        ([1.0, 1.2], 25.0, "charge_frac"),
+        ([1.0, math.nan], 25.0, "charge_frac"),
+        ([1.0, 0.5], math.nan, "battery_temp_c"),
+        ([1.0, 0.5], [25.0, 25.0, 25.0], "battery_temp_c"),
+    ],
+)
+def test_bad_hours_are_refused(charge, temp, named):
+    with pytest.raises(InputError, match=named):
+        expected_life(charge, temp, curve=PLAIN)
+
+
+@pytest.mark.parametrize(
+    ("depth", "cycles", "named"),
+    [
+        ((0.5,), (100.0,), "depth_frac"),
+        ((0.0, 0.5), (200.0, 100.0), "depth_frac"),
+        ((0.5, 1.1), (200.0, 100.0), "depth_frac"),
+        ((0.5, 0.3), (200.0, 100.0), "depth_frac"),
+        ((0.3, 0.5), (100.0, 200.0), "cycles"),
+        ((0.3, 0.5), (100.0, -2.0), "cycles"),
+        ((0.3, 0.5), (200.0,), "cycles"),
+    ],
+)
+def test_bad_life_curves_are_refused(depth, cycles, named):
+    with pytest.raises(InputError, match=named):
+        with_points(PLAIN, depth_frac=depth, cycles=cycles, source="bad")
+
+
+def test_bad_price_is_refused():
+    with pytest.raises(InputError, match="price"):
+        hot_room([1.0, 0.5], 25.0, curve=PLAIN, price=-1.0)
