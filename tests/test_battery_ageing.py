@@ -11,18 +11,15 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.ageing import (
-    LIFE_CURVES,
-    LifeCurve,
     ageing_verdicts,
     calendar_damage_per_year_frac,
     cycle_damage_per_year_frac,
     cycles_by_depth,
-    cycles_to_end,
     expected_life,
     hot_room,
     rainflow_cycles,
-    with_points,
 )
+from solarcalc.battery.life_curves import LIFE_CURVES, LifeCurve, cycles_to_end, with_points
 
 PLAIN = LifeCurve(
     depth_frac=(0.25, 0.5, 1.0), cycles=(4000.0, 2000.0, 1000.0), calendar_years=10.0,
