@@ -1,0 +1,210 @@
+"""Care of a lead-acid bank: days since full by hand, Faraday's water, equalising charges."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.battery.care import (
+    CARE_CONSTANTS,
+    care_verdicts,
+    hours_since_full,
+    partial_charge,
+)
+from solarcalc.battery.care_advice import ADVICE_SOURCE, care_advice
+from solarcalc.battery.gassing import (
+    CELL_V,
+    EQUALISE_CELL_V,
+    WATER_G_PER_AH,
+    WATER_G_PER_MOL,
+    Equalising,
+    cells_in_series,
+    equalising,
+    water_g,
+    water_per_year,
+)
+
+NONE = Equalising(days=(), late_days=0, energy_kwh_per_year=0.0, water_l_per_year=0.0)
+
+
+def year(full_every_days: int, low: float = 0.6) -> np.ndarray:
+    """Full at noon every so many days, `low` in all other hours."""
+    charge = np.full(8760, low)
+    charge[12 :: 24 * full_every_days] = 1.0
+    return charge
+
+
+@pytest.mark.published("battery_care/faraday.toml")
+def test_faraday(case):
+    if case["quantity"] == "water":
+        ours = water_g(1.0, cells_in_series=1)
+    else:
+        ours = WATER_G_PER_AH / WATER_G_PER_MOL * case["litre_per_mol"]
+    assert ours == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+
+
+def test_hours_since_full_by_hand():
+    assert hours_since_full([1.0, 0.9, 0.9, 0.99, 0.5]).tolist() == [0.0, 1.0, 2.0, 0.0, 1.0]
+    # The series follows itself: the first hours count on from the last full one.
+    assert hours_since_full([0.5, 0.5, 1.0, 0.5]).tolist() == [2.0, 3.0, 0.0, 1.0]
+    assert hours_since_full([0.5, 0.6]).tolist() == [math.inf, math.inf]
+
+
+@given(some.lists(some.floats(0.0, 1.0), min_size=1, max_size=80))
+def test_hours_since_full_against_a_plain_loop(history):
+    twice, since, loop = history * 2, math.inf, []
+    for charge in twice:
+        since = 0.0 if charge >= 0.98 else since + 1.0
+        loop.append(since)
+    assert hours_since_full(history).tolist() == loop[len(history) :]
+
+
+@pytest.mark.parametrize(
+    ("every", "risk", "outcome"),
+    [(1, "low", "passed"), (7, "low", "passed"), (8, "raised", "caution"),
+     (14, "raised", "caution"), (16, "high", "failed")],
+)  # fmt: skip
+def test_risk_in_three_steps(every, risk, outcome):
+    found = partial_charge(year(every), chemistry="agm")
+    assert found.risk == risk
+    assert care_verdicts(found, NONE, chemistry="agm")[0].outcome == outcome
+
+
+def test_a_quarter_of_the_year_below_half_is_a_high_risk():
+    charge = np.tile([0.49, 1.0, 1.0, 1.0], 2190)
+    found = partial_charge(charge, chemistry="gel")
+    assert (found.below_50_h, found.below_50_frac, found.risk) == (2190, 0.25, "high")
+    assert partial_charge(np.tile([0.5, 1.0], 4380), chemistry="gel").risk == "low"
+
+
+def test_partial_charge_counts_hours_and_days():
+    found = partial_charge(year(5, low=0.7), chemistry="flooded")
+    assert found.full_days == 73
+    assert found.below_80_h == 8760 - 73
+    assert found.below_50_h == 0
+    assert found.longest_days == pytest.approx((5 * 24 - 1) / 24.0)
+
+
+def test_never_full_is_said():
+    found = partial_charge(np.full(8760, 0.9), chemistry="flooded")
+    assert found.longest_days == math.inf
+    plan = equalising(np.full(8760, 0.9), chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0)
+    assert plan.days == ()
+    verdicts = care_verdicts(found, plan, chemistry="flooded")
+    assert [verdict.outcome for verdict in verdicts] == ["failed", "caution"]
+    assert "never full" in verdicts[0].found
+
+
+def test_lithium_does_not_sulphate():
+    found = partial_charge(np.full(8760, 0.4), chemistry="lifepo4")
+    assert found.risk == "none"
+    assert care_verdicts(found, NONE, chemistry="lifepo4") == ()
+
+
+def test_equalising_by_hand():
+    """48 V, 200 Ah, 24 cells: 10 A for 3 h is 30 Ah, 30 x 24 x 0.336 g, at 61.2 V 1.836 kWh."""
+    plan = equalising(year(1), chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0)
+    assert plan.days == tuple(range(30, 365, 30))
+    assert plan.late_days == 0
+    assert plan.energy_kwh_per_year == pytest.approx(12 * 1.836)
+    assert plan.water_l_per_year == pytest.approx(12 * 30 * 24 * 0.33609 / 1000.0, rel=1e-4)
+
+
+def test_equalising_waits_for_a_full_bank():
+    """Full on days 0, 40 ... 360: due on 30, given on 40, due on 70, given on 80."""
+    plan = equalising(year(40), chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0)
+    assert plan.days[:3] == (40, 80, 120)
+    assert plan.late_days == 10
+    assert care_verdicts(partial_charge(year(40), chemistry="flooded"), plan,
+                         chemistry="flooded")[1].outcome == "caution"  # fmt: skip
+
+
+def test_a_bank_that_is_not_full_again_is_late_to_the_end():
+    """Full on day 0 only: due on day 30, still waiting when the 365 days are over."""
+    once = np.full(8760, 0.6)
+    once[12] = 1.0
+    plan = equalising(once, chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0)
+    assert (plan.days, plan.late_days) == ((), 335)
+
+
+def test_equalising_energy_is_that_of_its_ampere_hours():
+    plan = equalising(year(1), chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0,
+                      every_days=73, length_h=2.0)  # fmt: skip
+    assert len(plan.days) == 4
+    assert plan.energy_kwh_per_year == pytest.approx(
+        4 * 20.0 * 24 * float(EQUALISE_CELL_V) / 1000.0
+    )
+
+
+@pytest.mark.parametrize("chemistry", ["agm", "gel", "lifepo4"])
+def test_only_flooded_cells_are_equalised_and_filled_up(chemistry):
+    plan = equalising(year(1), chemistry=chemistry, capacity_wh=9600.0, voltage_v=48.0)
+    assert plan == NONE
+    water = water_per_year(year(1), np.full(8760, 50.0), chemistry=chemistry, capacity_wh=9600.0,
+                           voltage_v=48.0, equalised=plan)  # fmt: skip
+    assert water.total_l_per_year == water.cell_ml_per_month == 0.0
+
+
+def test_water_of_a_year_by_hand():
+    """48 W for a year is 8760 Ah at 48 V, 876 Ah gas; 365 full hours at 0.2 A are 73 Ah."""
+    water = water_per_year(year(1), np.full(8760, 48.0), chemistry="flooded", capacity_wh=9600.0,
+                           voltage_v=48.0, equalised=NONE)  # fmt: skip
+    assert water.charging_l_per_year == pytest.approx(876 * 24 * 0.33609 / 1000.0, rel=1e-4)
+    assert water.held_full_l_per_year == pytest.approx(73 * 24 * 0.33609 / 1000.0, rel=1e-4)
+    assert water.cell_ml_per_month == pytest.approx((876 + 73) * 0.33609 / 12.0, rel=1e-4)
+    assert water.total_l_per_year * 1000.0 == pytest.approx(water.cell_ml_per_month * 12 * 24)
+
+
+def test_cells_by_voltage():
+    assert cells_in_series(48.0, "flooded") == 24
+    assert cells_in_series(51.2, "lifepo4") == 16
+
+
+@pytest.mark.parametrize("chemistry", CELL_V)
+def test_advice_begins_with_what_can_hurt_and_knows_who_may_be_equalised(chemistry):
+    advice = care_advice(chemistry)
+    assert "trained people, under local codes" in advice[0]
+    words = " ".join(advice)
+    if chemistry == "flooded":
+        assert "Give an equalising charge" in words
+        assert "distilled water" in words
+    else:
+        assert "No equalising charge" in words
+        assert "distilled" not in words
+    assert ADVICE_SOURCE
+    assert all(entry.source for entry in CARE_CONSTANTS)
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [({"chemistry": "nickel"}, "chemistry"), ({"capacity_wh": 0.0}, "capacity_wh"),
+     ({"voltage_v": math.nan}, "voltage_v"), ({"every_days": 0}, "every_days"),
+     ({"length_h": -1.0}, "length_h")],
+)  # fmt: skip
+def test_bad_plans_are_refused(change, named):
+    figures = {"chemistry": "flooded", "capacity_wh": 9600.0, "voltage_v": 48.0, **change}
+    with pytest.raises(InputError, match=named):
+        equalising([1.0, 0.5], **figures)
+
+
+@pytest.mark.parametrize("charge", [[], [1.1], [-0.1], [math.nan]])
+def test_bad_states_of_charge_are_refused(charge):
+    with pytest.raises(InputError, match="charge_frac"):
+        hours_since_full(charge)
+
+
+@pytest.mark.parametrize("drawn", [[-1.0, 0.0], [1.0], [math.nan, 0.0]])
+def test_bad_discharge_is_refused(drawn):
+    with pytest.raises(InputError, match="discharge_w"):
+        water_per_year([1.0, 0.5], drawn, chemistry="flooded", capacity_wh=9600.0, voltage_v=48.0,
+                       equalised=NONE)  # fmt: skip
+
+
+def test_advice_for_another_kind_is_refused():
+    with pytest.raises(InputError, match="chemistry"):
+        care_advice("nickel")
