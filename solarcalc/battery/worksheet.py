@@ -1,0 +1,383 @@
+"""Sizing by the book: the stand-alone lead-acid worksheet, line by line, and its array.
+
+The order of the steps is that of IEEE Std 1013 (battery) and IEEE Std 1562 (array). Their texts
+were not opened: clause titles were seen in a bookseller's list of contents, the steps and factors
+in the works of others who cite them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.battery.worksheet_lines import Lines, WorksheetLine
+
+BATTERY_BOOK = "IEEE Std 1013"
+ARRAY_BOOK = "IEEE Std 1562"
+
+COLD_TEMP_C = (-6.7, -1.1, 4.4, 10.0, 15.6, 21.2, 25.0)
+COLD_FACTOR = (1.59, 1.40, 1.30, 1.19, 1.11, 1.04, 1.00)
+COLD_TABLE = Sourced(
+    label="Capacity against cold, lead-acid",
+    value="1.59, 1.40, 1.30, 1.19, 1.11, 1.04, 1.00 at -6.7, -1.1, 4.4, 10, 15.6, 21.2, 25 degC",
+    unit="times",
+    source="as several sellers' sizing sheets print it; 1.00 at 25 instead of their 26.7 degC,"
+    f" the reference temperature of IEEE Std 485 Table 1, {FROM_MEMORY}",
+)
+END_OF_LIFE_FRAC = Sourced(
+    label="Capacity at the end of life", value=0.8, unit="",
+    source=f"IEEE Std 450 and 1188, {FROM_MEMORY}; a water authority's battery manual prints 80 %",
+)  # fmt: skip
+MAX_DEPTH_FRAC = Sourced(
+    label="Deepest discharge after the days of autonomy", value=0.8, unit="",
+    source=f"usual for deep-cycle cells; the maker's figure stands before it; {FROM_MEMORY}",
+)  # fmt: skip
+MAX_DAILY_DEPTH_FRAC = Sourced(
+    label="Deepest discharge of an ordinary day", value=0.2, unit="",
+    source=f"the maker's figure stands before it; {FROM_MEMORY}",
+)
+MARGIN_FRAC = Sourced(
+    label="Design margin on the capacity", value=0.1, unit="",
+    source=f"{BATTERY_BOOK} cl. 6.3, 10 to 25 %, as cited by others",
+)
+ARRAY_TO_LOAD = Sourced(
+    label="Array-to-load ratio, ordinary and critical load", value="1.1 and 1.3", unit="times",
+    source=f"{ARRAY_BOOK} cl. 9.1, lower ends of 1.1 to 1.2 and 1.3 to 1.4, as cited by others",
+)
+ARRAY_TO_LOAD_ORDINARY = 1.1
+ARRAY_TO_LOAD_CRITICAL = 1.3
+"""Both from `ARRAY_TO_LOAD`."""
+ARRAY_LOSS_FRAC = Sourced(
+    label="Charge lost between array and load", value=0.15, unit="",
+    source=f"battery and wiring, 10 to 20 % of the load; {FROM_MEMORY}",
+)
+RATE_EXPONENT = Sourced(
+    label="Exponent of capacity against current, lead-acid", value=1.15, unit="",
+    source="Peukert's law; 1.1 to 1.3 for lead-acid, in a list of published values",
+)
+MOST_STRINGS = Sourced(
+    label="Most battery strings in parallel", value=3, unit="", source=NO_SOURCE
+)
+WORKSHEET_CONSTANTS = (
+    COLD_TABLE, END_OF_LIFE_FRAC, MAX_DEPTH_FRAC, MAX_DAILY_DEPTH_FRAC, MARGIN_FRAC,
+    ARRAY_TO_LOAD, ARRAY_LOSS_FRAC, RATE_EXPONENT, MOST_STRINGS,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class SizingInput:
+    """What the worksheet asks for.
+
+    Parameters
+    ----------
+    daily_load_wh : float
+        What the boards draw on a day of the worst month, behind the inverter [Wh].
+    running_load_w : float
+        Load while the main appliances run, for the rate of discharge [W].
+    inverter_efficiency_frac : float
+        1 for loads on direct current, [above 0 to 1].
+    bank_voltage_v, unit_voltage_v : float
+        Nominal [V].
+    unit_capacity_ah, unit_rated_hours_h : float
+        Of one unit, and the hours of discharge that it is stated for [Ah], [h].
+    autonomy_days : float
+        Days the bank carries the load without sun [days].
+    lowest_temp_c : float
+        Of the battery, mean of the coldest days [degC].
+    sun_hours_h_per_day : float
+        Light on the modules in the worst month, as hours of 1000 W/m2 [h/day].
+    string_current_a : float
+        Into the bank from one module string at 1000 W/m2 [A]; see `string_current_a`.
+    critical : bool
+        Whether the load must not wait, for the array-to-load ratio.
+    max_depth_frac, max_daily_depth_frac, end_of_life_frac, margin_frac, loss_frac : float
+        [0 to 1].
+    """
+
+    daily_load_wh: float
+    running_load_w: float
+    inverter_efficiency_frac: float
+    bank_voltage_v: float
+    unit_voltage_v: float
+    unit_capacity_ah: float
+    unit_rated_hours_h: float
+    autonomy_days: float
+    lowest_temp_c: float
+    sun_hours_h_per_day: float
+    string_current_a: float
+    critical: bool = True
+    max_depth_frac: float = float(MAX_DEPTH_FRAC)
+    max_daily_depth_frac: float = float(MAX_DAILY_DEPTH_FRAC)
+    end_of_life_frac: float = float(END_OF_LIFE_FRAC)
+    margin_frac: float = float(MARGIN_FRAC)
+    loss_frac: float = float(ARRAY_LOSS_FRAC)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Worksheet:
+    """The filled-in worksheet.
+
+    Parameters
+    ----------
+    lines : tuple of WorksheetLine
+        In order.
+    required_capacity_ah : float
+        What the book asks for [Ah].
+    governed_by : str
+        The limit that decides: deepest discharge, daily discharge or end of life.
+    units_in_series, units_in_parallel : int
+    bank_capacity_ah : float
+        Of that many units, at their rating [Ah].
+    bank_capacity_wh : float
+        The same at the nominal voltage [Wh].
+    daily_depth_frac : float
+        Depth of an ordinary night with that bank, new, [0 to 1].
+    strings : int
+        Module strings in parallel.
+    array_to_load : float
+        With that many, in the worst month.
+    """
+
+    lines: tuple[WorksheetLine, ...]
+    required_capacity_ah: float
+    governed_by: str
+    units_in_series: int
+    units_in_parallel: int
+    bank_capacity_ah: float
+    bank_capacity_wh: float
+    daily_depth_frac: float
+    strings: int
+    array_to_load: float
+
+
+def cold_factor(temp_c: float) -> float:
+    """Capacity needed at a temperature [degC] over that at 25 degC; never below 1.
+
+    Straight lines between the rows of `COLD_TABLE`; held at its coldest row below -6.7 degC,
+    where a discharged cell may freeze.
+    """
+    return float(np.interp(temp_c, COLD_TEMP_C, COLD_FACTOR))
+
+
+def capacity_at_hours_ah(
+    capacity_ah: float, rated_hours_h: float, hours_h: float, *, exponent: Sourced
+) -> float:
+    """Capacity of a unit discharged over other hours than its rating [Ah].
+
+    Parameters
+    ----------
+    capacity_ah, rated_hours_h : float
+        As rated [Ah], [h].
+    hours_h : float
+        Hours of the discharge [h].
+    exponent : Sourced
+        Peukert's n.
+
+    Notes
+    -----
+    I^n t is the same for all currents, so C = C_r (t / t_r)^(1 - 1/n).
+    """
+    return float(capacity_ah * (hours_h / rated_hours_h) ** (1.0 - 1.0 / float(exponent)))
+
+
+def string_current_a(
+    string_power_w: float, controller_efficiency_frac: float, bank_voltage_v: float
+) -> float:
+    """Current into the bank from a module string behind a tracking controller [A].
+
+    Parameters
+    ----------
+    string_power_w : float
+        At 1000 W/m2 with the losses of dust, heat and wiring off [W].
+    controller_efficiency_frac : float
+        [0 to 1].
+    bank_voltage_v : float
+        While charging [V].
+    """
+    return string_power_w * controller_efficiency_frac / bank_voltage_v
+
+
+def filled_worksheet(figures: SizingInput) -> Worksheet:
+    """The worksheet with every line worked out.
+
+    Parameters
+    ----------
+    figures : SizingInput
+
+    Returns
+    -------
+    Worksheet
+
+    Raises
+    ------
+    InputError
+        Each figure outside its range; a bank voltage that no whole number of units makes.
+    """
+    _check(figures)
+    lines = Lines()
+    daily_ah, running_a, base_ah, governed_by = _capacity_before_factors(figures, lines)
+    required_ah = _with_factors(figures, lines, base_ah)
+    at_rate_ah = _unit_at_rate(figures, lines, required_ah, running_a)
+    series = round(figures.bank_voltage_v / figures.unit_voltage_v)
+    parallel = _whole(required_ah / at_rate_ah)
+    bank_ah = parallel * figures.unit_capacity_ah
+    lines.add("Units in series", "bank voltage / unit voltage",
+              f"{figures.bank_voltage_v:g} / {figures.unit_voltage_v:g}", series, "",
+              f"{BATTERY_BOOK} cl. 7")  # fmt: skip
+    lines.add("Strings in parallel", "capacity needed / capacity of a unit at that rate, up",
+              f"{required_ah:.1f} / {at_rate_ah:.1f}", parallel, "", f"{BATTERY_BOOK} cl. 8.2")
+    lines.add("Capacity of the bank", "strings x capacity of a unit",
+              f"{parallel} x {figures.unit_capacity_ah:g}", bank_ah, "Ah",
+              f"{BATTERY_BOOK} cl. 8.4")  # fmt: skip
+    lines.add("Depth of an ordinary day, new", "daily load / capacity of the bank",
+              f"{daily_ah:.1f} / {bank_ah:g}", daily_ah / bank_ah * 100.0, "%",
+              f"{BATTERY_BOOK} cl. 8.5, {FROM_MEMORY}")  # fmt: skip
+    strings, ratio = _array(figures, lines, daily_ah)
+    return Worksheet(
+        lines=tuple(lines),
+        required_capacity_ah=required_ah,
+        governed_by=governed_by,
+        units_in_series=series,
+        units_in_parallel=parallel,
+        bank_capacity_ah=bank_ah,
+        bank_capacity_wh=bank_ah * figures.bank_voltage_v,
+        daily_depth_frac=daily_ah / bank_ah,
+        strings=strings,
+        array_to_load=ratio,
+    )
+
+
+def _capacity_before_factors(
+    figures: SizingInput, lines: Lines
+) -> tuple[float, float, float, str]:
+    """Daily load and running current at the bank, and the largest of the three capacities."""
+    at_bank = figures.inverter_efficiency_frac * figures.bank_voltage_v
+    daily_ah, running_a = figures.daily_load_wh / at_bank, figures.running_load_w / at_bank
+    unadjusted_ah = daily_ah * figures.autonomy_days
+    below = f"{figures.inverter_efficiency_frac:g} / {figures.bank_voltage_v:g}"
+    lines.add("Daily load", "energy of a day / inverter efficiency / bank voltage",
+              f"{figures.daily_load_wh:g} / {below}", daily_ah, "Ah/day",
+              f"{BATTERY_BOOK} cl. 5")  # fmt: skip
+    lines.add("Running current", "running load / inverter efficiency / bank voltage",
+              f"{figures.running_load_w:g} / {below}", running_a, "A", f"{BATTERY_BOOK} cl. 5")
+    lines.add("Days of autonomy", "as chosen", f"{figures.autonomy_days:g}",
+              figures.autonomy_days, "days", f"{BATTERY_BOOK} cl. 4")  # fmt: skip
+    lines.add("Unadjusted capacity", "daily load x days", f"{daily_ah:.1f} x"
+              f" {figures.autonomy_days:g}", unadjusted_ah, "Ah",
+              f"{BATTERY_BOOK} cl. 6.1")  # fmt: skip
+    three = {
+        "deepest discharge": (unadjusted_ah, figures.max_depth_frac),
+        "daily discharge": (daily_ah, figures.max_daily_depth_frac),
+        "end of life": (unadjusted_ah, figures.end_of_life_frac),
+    }
+    for name, (ampere_hours, share) in three.items():
+        taken = "daily load" if name == "daily discharge" else "unadjusted capacity"
+        lines.add(f"Capacity for the {name}", f"{taken} / its share",
+                  f"{ampere_hours:.1f} / {share:g}", ampere_hours / share, "Ah",
+                  f"{BATTERY_BOOK} cl. 6.3, as cited by others")  # fmt: skip
+    governed_by = max(three, key=lambda name: three[name][0] / three[name][1])
+    base_ah = three[governed_by][0] / three[governed_by][1]
+    lines.add("Capacity before factors", "largest of the three", f"for the {governed_by}",
+              base_ah, "Ah", f"{BATTERY_BOOK} cl. 6.3, as cited by others")  # fmt: skip
+    return daily_ah, running_a, base_ah, governed_by
+
+
+def _with_factors(figures: SizingInput, lines: Lines, base_ah: float) -> float:
+    """Capacity with cold and margin on it [Ah]."""
+    cold, margin = cold_factor(figures.lowest_temp_c), 1.0 + figures.margin_frac
+    required_ah = base_ah * cold * margin
+    lines.add("Factor for cold", "table, by temperature", f"at {figures.lowest_temp_c:g} degC",
+              cold, "times", COLD_TABLE.source)  # fmt: skip
+    lines.add("Design margin", "1 + margin", f"1 + {figures.margin_frac:g}", margin, "times",
+              MARGIN_FRAC.source)  # fmt: skip
+    lines.add("Capacity needed", "capacity before factors x cold x margin",
+              f"{base_ah:.1f} x {cold:.2f} x {margin:g}", required_ah, "Ah",
+              f"{BATTERY_BOOK} cl. 6.3, as cited by others")  # fmt: skip
+    return required_ah
+
+
+def _unit_at_rate(
+    figures: SizingInput, lines: Lines, required_ah: float, running_a: float
+) -> float:
+    """Capacity of a unit at the rate of use [Ah]; no credit for a rate slower than rated."""
+    hours = required_ah / running_a
+    rated_h = figures.unit_rated_hours_h
+    at_rate_ah = capacity_at_hours_ah(
+        figures.unit_capacity_ah, rated_h, min(hours, rated_h), exponent=RATE_EXPONENT
+    )
+    lines.add("Hours of discharge at the running current", "capacity needed / running current",
+              f"{required_ah:.1f} / {running_a:.2f}", hours, "h", f"{BATTERY_BOOK} cl. 6.4")
+    lines.add("Capacity of a unit at that rate", "rated x (hours / rated hours)^(1 - 1/n), no"
+              " more than rated",
+              f"{figures.unit_capacity_ah:g} x ({min(hours, rated_h):.3g} / {rated_h:g})"
+              f"^(1 - 1/{float(RATE_EXPONENT):g})", at_rate_ah, "Ah",
+              f"{RATE_EXPONENT.source}; the maker's table stands before it")  # fmt: skip
+    return at_rate_ah
+
+
+def _array(figures: SizingInput, lines: Lines, daily_ah: float) -> tuple[int, float]:
+    """Module strings in parallel, and their array-to-load ratio."""
+    sun_h, current_a = figures.sun_hours_h_per_day, figures.string_current_a
+    target = ARRAY_TO_LOAD_CRITICAL if figures.critical else ARRAY_TO_LOAD_ORDINARY
+    loss = 1.0 + figures.loss_frac
+    by_loss, by_ratio = daily_ah * loss / sun_h, daily_ah * target / sun_h
+    lines.add("Array current for the losses", "daily load x (1 + losses) / sun hours",
+              f"{daily_ah:.1f} x {loss:g} / {sun_h:g}", by_loss, "A",
+              f"{ARRAY_BOOK}, {FROM_MEMORY}")  # fmt: skip
+    lines.add("Array current for the array-to-load ratio", "daily load x ratio / sun hours",
+              f"{daily_ah:.1f} x {target:g} / {sun_h:g}", by_ratio, "A", ARRAY_TO_LOAD.source)
+    strings = _whole(max(by_loss, by_ratio) / current_a)
+    ratio = strings * current_a * sun_h / daily_ah
+    lines.add("Module strings", "larger current / current of a string, up",
+              f"{max(by_loss, by_ratio):.2f} / {current_a:.2f}", strings, "", ARRAY_BOOK)
+    lines.add("Array-to-load ratio", "strings x current x sun hours / daily load",
+              f"{strings} x {current_a:.2f} x {sun_h:g} / {daily_ah:.1f}", ratio, "times",
+              "IEEE Std 1013-2000 cl. 3.1, its definition read in an extract")  # fmt: skip
+    return strings, ratio
+
+
+def _whole(share: float) -> int:
+    """The next whole number up, at least 1; 4.0000000001 is 4."""
+    return max(1, math.ceil(share - 1e-9))
+
+
+_FRACTIONS = ("inverter_efficiency_frac", "max_depth_frac", "max_daily_depth_frac",
+              "end_of_life_frac")  # fmt: skip
+_POSITIVE = ("daily_load_wh", "running_load_w", "bank_voltage_v", "unit_voltage_v",
+             "unit_capacity_ah", "unit_rated_hours_h", "autonomy_days", "sun_hours_h_per_day",
+             "string_current_a")  # fmt: skip
+
+
+def _check(figures: SizingInput) -> None:
+    faults = [
+        _fault(name, getattr(figures, name), "above 0")
+        for name in _POSITIVE if not 0.0 < getattr(figures, name) < math.inf
+    ]  # fmt: skip
+    faults += [
+        _fault(name, getattr(figures, name), "above 0 to 1")
+        for name in _FRACTIONS if not 0.0 < getattr(figures, name) <= 1.0
+    ]  # fmt: skip
+    faults += [
+        _fault(name, getattr(figures, name), "from 0 to 1")
+        for name in ("margin_frac", "loss_frac") if not 0.0 <= getattr(figures, name) <= 1.0
+    ]  # fmt: skip
+    if not -40.0 <= figures.lowest_temp_c <= 60.0:
+        faults.append(_fault("lowest_temp_c", figures.lowest_temp_c, "from -40 to 60 degC"))
+    if not faults:
+        ratio = figures.bank_voltage_v / figures.unit_voltage_v
+        if round(ratio) < 1 or abs(ratio - round(ratio)) > 1e-6:
+            faults.append(
+                _fault("bank_voltage_v",
+                       f"{figures.bank_voltage_v:g} V of units of {figures.unit_voltage_v:g} V",
+                       "a whole number of units in series")
+            )  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _fault(field: str, given: object, allowed: str) -> Fault:
+    return Fault(where=f"sizing worksheet: {field}", given=str(given), allowed=allowed)
