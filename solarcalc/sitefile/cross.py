@@ -10,6 +10,7 @@ from solarcalc.basis.text import nearest
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.cross_battery import battery_faults
 from solarcalc.sitefile.cross_loads import loads_faults
+from solarcalc.sitefile.cross_owned import owned_faults
 from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
 from solarcalc.sitefile.sound import Sound
@@ -207,4 +208,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     weather_source_faults,
     loads_faults,
     roof_faults,
+    owned_faults,
 )

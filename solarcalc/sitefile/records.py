@@ -21,6 +21,7 @@ from solarcalc.sitefile.base import Line, Record
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.dust_records import Soiling
 from solarcalc.sitefile.loads_records import Appliance, Loads
+from solarcalc.sitefile.owned_records import Owned
 from solarcalc.sitefile.place_records import (
     CSV_ONLY,
     DOWNLOAD,
@@ -54,6 +55,7 @@ __all__ = [
     "Module",
     "MonthlyMeans",
     "Obstacle",
+    "Owned",
     "Place",
     "Rails",
     "Roof",
@@ -109,6 +111,7 @@ class Site(Record):
     inverter: Inverters
     battery: Battery
     loads: Loads
+    owned: list[Owned] = Field(default_factory=list)
 
 
 SOURCES_OF_DEFAULTS: dict[str, str] = {

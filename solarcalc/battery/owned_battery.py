@@ -1,0 +1,249 @@
+"""An owned battery by its tests: capacity, resistance, voltage at rest."""
+
+from __future__ import annotations
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.battery.gassing import CELL_V
+from solarcalc.battery.owned_result import (
+    VOLTAGE_CLASS_FRAC,
+    Choice,
+    Judgement,
+    Place,
+    choice_verdict,
+    same_class,
+    worst,
+)
+from solarcalc.battery.worksheet import RATE_EXPONENT, capacity_at_hours_ah
+from solarcalc.sitefile.records import Owned
+
+REPLACE_BELOW_FRAC = Sourced(
+    label="Capacity at which a battery is replaced, of its rating", value=0.8, unit="",
+    source="a water authority's battery manual: replace as soon as possible below 80 %; IEEE Std"
+    f" 450 and 1188, {FROM_MEMORY}",
+)  # fmt: skip
+SOUND_FRAC = Sourced(
+    label="Capacity from which a battery is sound, of its rating", value=0.9, unit="",
+    source="the same manual: below 90 % test it every year",
+)
+PER_K_FRAC = Sourced(
+    label="Capacity of lead-acid against the temperature of the test", value=0.006, unit="1/K",
+    source=f"IEC 60896-11 and -21, discharges of 3 h and more, {FROM_MEMORY}",
+)
+LITHIUM_EXPONENT = Sourced(
+    label="Exponent of capacity against current, lithium iron phosphate", value=1.03, unit="",
+    source="Peukert's law; 1.02 to 1.05, in a list of published values",
+)
+WEAK_RESISTANCE = Sourced(
+    label="Resistance from which a battery is weak, of that when new", value=1.3, unit="times",
+    source=f"IEEE Std 1188, {FROM_MEMORY}",
+)
+BAD_RESISTANCE = Sourced(
+    label="Resistance from which a battery is replaced, of that when new", value=1.5,
+    unit="times", source=NO_SOURCE,
+)  # fmt: skip
+WEAK_REST_V = {"flooded": 2.07, "agm": 2.1, "gel": 2.1, "lifepo4": 3.3}
+BAD_REST_V = {"flooded": 2.0, "agm": 2.0, "gel": 2.0, "lifepo4": 3.0}
+REST_SOURCE = Sourced(
+    label="Voltage at rest of a full cell: sound and dead",
+    value="flooded 2.07 and 2.0, sealed lead 2.1 and 2.0, lithium iron phosphate 3.3 and 3.0",
+    unit="V",
+    source=f"12.6 V full and 12.0 V spent for six lead cells are printed; others {FROM_MEMORY}",
+)
+USABLE_FRAC = {"flooded": 0.5, "agm": 0.5, "gel": 0.5, "lifepo4": 0.8}
+USABLE_SOURCE = Sourced(
+    label="Share of an owned battery counted as usable", value="0.5 lead-acid, 0.8 lithium",
+    unit="", source=NO_SOURCE,
+)  # fmt: skip
+OWNED_BATTERY_CONSTANTS = (
+    REPLACE_BELOW_FRAC, SOUND_FRAC, PER_K_FRAC, LITHIUM_EXPONENT, WEAK_RESISTANCE,
+    BAD_RESISTANCE, REST_SOURCE, USABLE_SOURCE,
+)  # fmt: skip
+
+
+def capacity_left_frac(owned: Owned) -> float | None:
+    """Capacity found over the rating, at the same rate and at 25 degC; None without a test.
+
+    Notes
+    -----
+    The rating is brought to the hours of the test by Peukert's law; a lead-acid result to 25
+    degC by C / (1 + 0.006 (T - 25)), stated for 15 to 35 degC; no temperature given is 25.
+    """
+    if owned.measured_capacity_ah is None:
+        return None
+    lead = owned.chemistry != "lifepo4"
+    temp_c = 25.0 if owned.measured_temp_c is None else owned.measured_temp_c
+    rated_ah = capacity_at_hours_ah(
+        _known(owned.unit_capacity_ah), _known(owned.rated_hours_h),
+        _known(owned.measured_hours_h), exponent=RATE_EXPONENT if lead else LITHIUM_EXPONENT,
+    )  # fmt: skip
+    warmth = 1.0 + float(PER_K_FRAC) * (temp_c - 25.0) if lead else 1.0
+    return owned.measured_capacity_ah / warmth / rated_ah
+
+
+def years_left(capacity_frac: float, age_years: float) -> float:
+    """Years until 80 % if it goes on falling as it fell so far [years]; at most that long.
+
+    Parameters
+    ----------
+    capacity_frac : float
+        Found over rated.
+    age_years : float
+        [years].
+
+    Notes
+    -----
+    A straight line from 1 at the first day. Lead-acid falls faster at the end; a battery that
+    has lost nothing yet gives no line, and infinity; one that has on its first day, 0.
+    """
+    lost = 1.0 - capacity_frac
+    if lost <= 0.0 or age_years <= 0.0:
+        return float("inf") if lost <= 0.0 else 0.0
+    return max(0.0, (capacity_frac - float(REPLACE_BELOW_FRAC)) * age_years / lost)
+
+
+def judged_battery(owned: Owned, place: Place) -> Judgement:
+    """An owned battery: what its tests say and what follows from each choice."""
+    left = capacity_left_frac(owned)
+    tests = [
+        found
+        for found in (
+            _capacity(left), _resistance(owned), _rest(owned), _voltage(owned, place)
+        )
+        if found is not None
+    ]  # fmt: skip
+    choice = worst([rank for rank, _ in tests], tested=left is not None)
+    series = _series(owned, place)
+    whole = owned.count // series * series
+    rating = _known(owned.unit_voltage_v) * _known(owned.unit_capacity_ah) * whole
+    kept = rating * (1.0 if left is None else min(left, 1.0))
+    usable = kept * USABLE_FRAC[str(owned.chemistry)]
+    values = {"rated_energy_kwh": rating / 1000.0, "usable_energy_kwh": usable / 1000.0}
+    if left is not None:
+        values["capacity_left_frac"] = left
+        values["years_left_years"] = years_left(left, owned.age_years)
+    verdicts = [verdict for _, verdict in tests]
+    return Judgement(
+        label=owned.label, kind=owned.kind, choice=choice,
+        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
+                  for verdict in verdicts) or ("no test was given",),
+        consequences=_consequences(owned, place, usable, left),
+        values=values,
+        verdicts=(
+            choice_verdict(
+                owned.label, choice, clause=f"{REPLACE_BELOW_FRAC.label}: 80 %;"
+                f" {REPLACE_BELOW_FRAC.source}", remedy=_remedy(choice),
+            ),
+            *verdicts,
+        ),
+    )  # fmt: skip
+
+
+def _remedy(choice: Choice) -> str:
+    if choice == "replace":
+        return "take it to a recycler that takes batteries; lead and acid are poison"
+    if choice == "use on the other board":
+        return "a bank of its own for the heavy board, which may wait; test it every year"
+    return "discharge it at a steady current from full to its end voltage, by trained people"
+
+
+def _capacity(left: float | None) -> tuple[int, Verdict] | None:
+    if left is None:
+        return None
+    rank = 0 if left >= float(SOUND_FRAC) else 1 if left >= float(REPLACE_BELOW_FRAC) else 2
+    verdict = judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item="Capacity against the rating", found=f"{left * 100.0:.0f}",
+        limit=f"{float(SOUND_FRAC) * 100.0:.0f}, and {float(REPLACE_BELOW_FRAC) * 100.0:.0f}"
+        " to stay in use",
+        unit="%", clause=REPLACE_BELOW_FRAC.source,
+        remedy="not on the board that must not go dark" if rank == 1 else "replace it",
+    )  # fmt: skip
+    return rank, verdict
+
+
+def _resistance(owned: Owned) -> tuple[int, Verdict] | None:
+    if owned.measured_resistance_ohm is None:
+        return None
+    times = owned.measured_resistance_ohm / _known(owned.new_resistance_ohm)
+    rank = 0 if times < float(WEAK_RESISTANCE) else 1 if times < float(BAD_RESISTANCE) else 2
+    verdict = judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item="Inner resistance against that when new", found=f"{times:.2f}",
+        limit=f"{float(WEAK_RESISTANCE):g}", unit="times",
+        clause=f"{WEAK_RESISTANCE.source}; replace from {float(BAD_RESISTANCE):g}:"
+        f" {BAD_RESISTANCE.source}",
+        remedy="clean and tighten the terminals, then measure again; if it stays, do as the"
+        " choice says",
+    )  # fmt: skip
+    return rank, verdict
+
+
+def _rest(owned: Owned) -> tuple[int, Verdict] | None:
+    if owned.rest_voltage_v is None:
+        return None
+    chemistry = str(owned.chemistry)
+    cells = max(1, round(_known(owned.unit_voltage_v) / CELL_V[chemistry]))
+    cell_v = owned.rest_voltage_v / cells
+    weak, bad = WEAK_REST_V[chemistry], BAD_REST_V[chemistry]
+    rank = 0 if cell_v >= weak else 1 if cell_v >= bad else 2
+    verdict = judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item="Voltage at rest, a cell", found=f"{cell_v:.2f}", limit=f"{weak:g}", unit="V",
+        clause=f"full, after a day without current; {REST_SOURCE.source}",
+        remedy="charge it to full and measure again after a day; a cell that stays low is spent",
+    )  # fmt: skip
+    return rank, verdict
+
+
+def _series(owned: Owned, place: Place) -> int:
+    return max(1, round(place.bank_voltage_v / _known(owned.unit_voltage_v)))
+
+
+def _voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
+    """Whether whole strings of the units make the bank's voltage."""
+    series, unit_v = _series(owned, place), _known(owned.unit_voltage_v)
+    enough = same_class(series * unit_v, place.bank_voltage_v) and owned.count >= series
+    verdict = judged(
+        enough, "failed",
+        item="Whole strings of the bank's voltage",
+        found=f"{owned.count} of {unit_v:g} V",
+        limit=f"{series} or more that add up to {place.bank_voltage_v:g} V",
+        clause=VOLTAGE_CLASS_FRAC.source,
+        remedy="of no use in this bank; sell it, or give it a small system of its own",
+    )  # fmt: skip
+    return 0 if enough else 2, verdict
+
+
+def _consequences(
+    owned: Owned, place: Place, usable_wh: float, left: float | None
+) -> dict[str, str]:
+    share = "as rated, for it was not tested" if left is None else f"at {left:.0%} of its rating"
+    hours = {
+        name: "" if need.daily_wh <= 0.0 else f"{usable_wh / need.daily_wh * 24.0:.0f} h"
+        for name, need in (("critical", place.critical), ("heavy", place.heavy))
+    }
+    years = "" if left is None else _years_words(years_left(left, owned.age_years))
+    return {
+        "keep": f"{usable_wh / 1000.0:.1f} kWh can be used ({share}): {hours['critical'] or 'all'}"
+        f" of the critical board's mean use.{years} Never in one bank with new batteries: the old"
+        " ones drag them down to their own state; any addition is a bank of its own.",
+        "use on the other board": f"The same {usable_wh / 1000.0:.1f} kWh carry the heavy board"
+        f" for {hours['heavy'] or 'any time'} of its mean use, with a bank and inverter of their"
+        " own; the critical board gets a new bank.",
+        "replace": f"A new bank in place of {usable_wh / 1000.0:.1f} kWh; all units at once, of"
+        " one make and age, for the weakest of a string decides. The old ones go to a recycler.",
+    }
+
+
+def _years_words(years: float) -> str:
+    if years == float("inf"):
+        return " It has lost nothing so far."
+    return f" At the pace so far it reaches 80 % in {years:.1f} years at most."
+
+
+def _known(value: float | None) -> float:
+    """A figure that the checks of the site file let no [[owned]] through without."""
+    if value is None:
+        raise ValueError("an owned battery without a figure that its kind must have")
+    return value

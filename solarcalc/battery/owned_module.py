@@ -1,0 +1,251 @@
+"""An owned module by its tests, brought to 1000 W/m2 and 25 degC."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.battery.owned_result import Judgement, Place, choice_verdict, worst
+from solarcalc.sitefile.records import Owned
+
+STANDARD_W_M2 = 1000.0
+STANDARD_C = 25.0
+"""Standard test conditions: IEC 60904-3."""
+BOLTZMANN_OVER_CHARGE_V_PER_K = 1.380649e-23 / 1.602176634e-19
+"""k / q [V/K]: both exact in the SI of 2019."""
+ZERO_C_K = 273.15
+
+IDEALITY = Sourced(
+    label="Ideality of a module's cells, for its voltage in weak light", value=1.2, unit="",
+    source=f"crystalline silicon, 1.0 to 1.3; {FROM_MEMORY}",
+)  # fmt: skip
+CORRECTION = Sourced(
+    label="Module tests brought to 1000 W/m2 and 25 degC",
+    value="current in proportion to light, plus the data sheet's coefficients",
+    unit="",
+    source="IEC 60891 procedure 1 with its logarithm of light for the voltage; series resistance"
+    f" and curve correction left out; {FROM_MEMORY}",
+)
+LEAST_W_M2 = Sourced(
+    label="Least light for a test of power", value=700.0, unit="W/m2",
+    source=f"IEC 61829, {FROM_MEMORY}",
+)
+SOUND_MODULE_FRAC = Sourced(
+    label="Power from which an owned module is sound, of its rating", value=0.9, unit="",
+    source=NO_SOURCE,
+)
+REPLACE_MODULE_FRAC = Sourced(
+    label="Power below which an owned module is replaced, of its rating", value=0.8, unit="",
+    source=f"what makers promise after 25 years; {NO_SOURCE}",
+)
+SECTION_FRAC = Sourced(
+    label="Open-circuit voltage below which a section of a module is gone, of its rating",
+    value=0.9, unit="", source=NO_SOURCE,
+)  # fmt: skip
+AGEING_FRAC = Sourced(
+    label="Power a module loses a year, to say what its age explains", value=0.005, unit="1/year",
+    source="Jordan and Kurtz 2013: median 0.5 % a year",
+)
+OWNED_MODULE_CONSTANTS = (
+    IDEALITY, CORRECTION, LEAST_W_M2, SOUND_MODULE_FRAC, REPLACE_MODULE_FRAC, SECTION_FRAC,
+    AGEING_FRAC,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class AtStandard:
+    """Test results at 1000 W/m2 and 25 degC; None for what was not measured."""
+
+    isc_a: float | None
+    voc_v: float | None
+    pmax_w: float | None
+
+
+def current_at_standard_a(
+    current_a: float,
+    isc_a: float,
+    *,
+    irradiance_w_m2: float,
+    cell_temp_c: float,
+    alpha_isc_a_per_k: Sourced,
+) -> float:
+    """A measured current at 1000 W/m2 and 25 degC [A].
+
+    Parameters
+    ----------
+    current_a, isc_a : float
+        Measured current, and measured short-circuit current [A]; alike for the latter itself.
+    irradiance_w_m2 : float
+        On the plane of the module [W/m2].
+    cell_temp_c : float
+        [degC].
+    alpha_isc_a_per_k : Sourced
+        Change of the short-circuit current at 1000 W/m2 [A/K].
+
+    Notes
+    -----
+    I2 = I1 + Isc1 (G2 / G1 - 1) + alpha (T2 - T1): IEC 60891 procedure 1.
+    """
+    return (
+        current_a
+        + isc_a * (STANDARD_W_M2 / irradiance_w_m2 - 1.0)
+        + float(alpha_isc_a_per_k) * (STANDARD_C - cell_temp_c)
+    )
+
+
+def light_on_voltage_v(
+    cells_in_series: int, *, irradiance_w_m2: float, cell_temp_c: float
+) -> float:
+    """Open-circuit voltage at an irradiance less that at 1000 W/m2 [V].
+
+    Notes
+    -----
+    N n (k T / q) ln(G / 1000).
+    """
+    thermal_v = BOLTZMANN_OVER_CHARGE_V_PER_K * (cell_temp_c + ZERO_C_K)
+    return (
+        cells_in_series * float(IDEALITY) * thermal_v * math.log(irradiance_w_m2 / STANDARD_W_M2)
+    )
+
+
+def power_at_standard_w(
+    power_w: float, *, irradiance_w_m2: float, cell_temp_c: float, gamma_pmax_pct_per_k: float
+) -> float:
+    """Measured greatest power at 1000 W/m2 and 25 degC [W].
+
+    Notes
+    -----
+    P (1000 / G) / (1 + gamma (T - 25)).
+    """
+    warmth = 1.0 + gamma_pmax_pct_per_k / 100.0 * (cell_temp_c - STANDARD_C)
+    return power_w * STANDARD_W_M2 / irradiance_w_m2 / warmth
+
+
+def at_standard(owned: Owned) -> AtStandard:
+    """The test results of an owned module at 1000 W/m2 and 25 degC.
+
+    Power that was not measured is taken from current and voltage with the fill factor of the
+    data sheet: an upper bound, for age takes from the fill factor as well.
+    """
+    light, temp = owned.measured_irradiance_w_m2, owned.measured_temp_c
+    if light is None or temp is None:
+        return AtStandard(isc_a=None, voc_v=None, pmax_w=None)
+    pmax, voc, isc = (float(value or 0.0) for value in (owned.pmax_w, owned.voc_v, owned.isc_a))
+    isc_std = voc_std = power = None
+    if owned.measured_isc_a is not None:
+        alpha = Sourced(label="alpha", value=(owned.alpha_isc_pct_per_k or 0.0) / 100.0 * isc,
+                        unit="A/K", source="its data sheet")  # fmt: skip
+        isc_std = current_at_standard_a(
+            owned.measured_isc_a, owned.measured_isc_a, irradiance_w_m2=light, cell_temp_c=temp,
+            alpha_isc_a_per_k=alpha,
+        )  # fmt: skip
+    if owned.measured_voc_v is not None:
+        beta_v_per_k = (owned.beta_voc_pct_per_k or 0.0) / 100.0 * voc
+        voc_std = owned.measured_voc_v + beta_v_per_k * (STANDARD_C - temp) - light_on_voltage_v(
+            owned.cells_in_series or 1, irradiance_w_m2=light, cell_temp_c=temp
+        )
+    if owned.measured_pmax_w is not None:
+        power = power_at_standard_w(
+            owned.measured_pmax_w, irradiance_w_m2=light, cell_temp_c=temp,
+            gamma_pmax_pct_per_k=owned.gamma_pmax_pct_per_k or 0.0,
+        )  # fmt: skip
+    elif isc_std is not None and voc_std is not None:
+        power = pmax * (isc_std / isc) * (voc_std / voc)
+    return AtStandard(isc_a=isc_std, voc_v=voc_std, pmax_w=power)
+
+
+def judged_module(owned: Owned, place: Place) -> Judgement:
+    """An owned module, or several alike: power left, and what follows from each choice."""
+    found = at_standard(owned)
+    tests = [test for test in (_power(owned, found), _voltage(owned, found), _light(owned))
+             if test is not None]  # fmt: skip
+    choice = worst([rank for rank, _ in tests], tested=found.pmax_w is not None)
+    rated = float(owned.pmax_w or 0.0)
+    power = rated if found.pmax_w is None else found.pmax_w
+    values = {"rated_power_w": rated * owned.count, "power_now_w": power * owned.count}
+    if found.pmax_w is not None:
+        values["power_left_frac"] = power / rated
+        values["power_by_age_frac"] = (1.0 - float(AGEING_FRAC)) ** owned.age_years
+    verdicts = [verdict for _, verdict in tests]
+    return Judgement(
+        label=owned.label, kind=owned.kind, choice=choice,
+        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
+                  for verdict in verdicts) or ("no test was given",),
+        consequences=_consequences(place, values),
+        values=values,
+        verdicts=(
+            choice_verdict(
+                owned.label, choice, clause=REPLACE_MODULE_FRAC.source,
+                remedy={
+                    "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
+                    " that whatever its power",
+                    "use on the other board": "strings and a controller of their own, for the"
+                    " heavy board",
+                    "test first": "measure current, voltage and power in full sun, with light and"
+                    " cell temperature, by trained people: a module cannot be switched off",
+                }.get(choice, ""),
+            ),
+            *verdicts,
+        ),
+    )  # fmt: skip
+
+
+def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+    if found.pmax_w is None:
+        return None
+    left = found.pmax_w / float(owned.pmax_w or 1.0)
+    rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(
+        REPLACE_MODULE_FRAC) else 2  # fmt: skip
+    how = "" if owned.measured_pmax_w is not None else ", from current and voltage, at most"
+    return rank, judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item=f"Power at standard conditions against the rating{how}",
+        found=f"{left * 100.0:.0f}",
+        limit=f"{float(SOUND_MODULE_FRAC) * 100.0:.0f}, and"
+        f" {float(REPLACE_MODULE_FRAC) * 100.0:.0f} to stay in use",
+        unit="%", clause=f"{CORRECTION.source}; {REPLACE_MODULE_FRAC.source}",
+        remedy="clean it and measure again before it is given up",
+    )  # fmt: skip
+
+
+def _voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+    """A section between bypass diodes that is gone lowers the voltage by its share."""
+    if found.voc_v is None:
+        return None
+    share = found.voc_v / float(owned.voc_v or 1.0)
+    fine = share >= float(SECTION_FRAC)
+    return 0 if fine else 1, judged(
+        fine, item="Open-circuit voltage against the rating", found=f"{share * 100.0:.0f}",
+        limit=f"{float(SECTION_FRAC) * 100.0:.0f}", unit="%", clause=SECTION_FRAC.source,
+        remedy="a section or its bypass diode may be gone: never in a string with sound modules",
+    )  # fmt: skip
+
+
+def _light(owned: Owned) -> tuple[int, Verdict] | None:
+    if owned.measured_irradiance_w_m2 is None:
+        return None
+    return 0, judged(
+        owned.measured_irradiance_w_m2 >= float(LEAST_W_M2),
+        item="Light at the test", found=f"{owned.measured_irradiance_w_m2:.0f}",
+        limit=f"{float(LEAST_W_M2):.0f}", unit="W/m2", clause=LEAST_W_M2.source,
+        remedy="measure again in stronger light: the correction grows uncertain",
+    )  # fmt: skip
+
+
+def _consequences(place: Place, values: dict[str, float]) -> dict[str, str]:
+    now_w, missing_w = values["power_now_w"], values["rated_power_w"] - values["power_now_w"]
+    per_kw = place.yield_kwh_per_kw_per_year
+
+    def energy(watts: float) -> str:
+        return "" if per_kw is None else f", about {watts * per_kw / 1000.0:.0f} kWh a year"
+
+    return {
+        "keep": f"{now_w:.0f} W in the strings of the array{energy(now_w)}; in series with better"
+        " modules the weakest current holds for all of its string.",
+        "use on the other board": f"{now_w:.0f} W in strings and with a controller of their own"
+        f"{energy(now_w)}, so that they hold no sound module back.",
+        "replace": f"New modules of the same rating bring {max(missing_w, 0.0):.0f} W more"
+        f"{energy(max(missing_w, 0.0))}.",
+    }

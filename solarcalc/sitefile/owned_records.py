@@ -1,0 +1,84 @@
+"""What the customer already owns, with its test results: [[owned]]."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from solarcalc.sitefile.base import Name, Record
+
+OF_EVERY_KIND = ("kind", "label", "age_years", "count")
+RATED: dict[str, tuple[str, ...]] = {
+    "battery": ("chemistry", "unit_voltage_v", "unit_capacity_ah", "rated_hours_h"),
+    "inverter": ("bank_voltage_v", "continuous_power_w", "surge_power_va", "efficiency_frac",
+                 "idle_power_w"),
+    "module": ("pmax_w", "voc_v", "isc_a", "alpha_isc_pct_per_k", "beta_voc_pct_per_k",
+               "gamma_pmax_pct_per_k", "cells_in_series"),
+}  # fmt: skip
+"""Keys of the data sheet that each kind needs."""
+MEASURED: dict[str, tuple[str, ...]] = {
+    "battery": ("new_resistance_ohm", "measured_capacity_ah", "measured_hours_h",
+                "measured_temp_c", "rest_voltage_v", "measured_resistance_ohm"),
+    "inverter": ("measured_surge_va", "measured_efficiency_frac", "measured_idle_w"),
+    "module": ("measured_pmax_w", "measured_voc_v", "measured_isc_a",
+               "measured_irradiance_w_m2", "measured_temp_c"),
+}  # fmt: skip
+"""Keys of test results that each kind may have."""
+
+
+class Owned(Record):
+    """[[owned]]: a battery, an inverter or a module that is there already."""
+
+    kind: Literal["battery", "inverter", "module"]
+    label: Name
+    age_years: float = Field(ge=0.0, le=60.0)
+    count: int = Field(ge=1, le=1000, description="alike, of one age")
+
+    chemistry: Literal["flooded", "agm", "gel", "lifepo4"] | None = None
+    unit_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
+    unit_capacity_ah: float | None = Field(default=None, gt=0.0, le=10000.0)
+    rated_hours_h: float | None = Field(
+        default=None, ge=0.5, le=120.0, description="of the discharge that the rating is for"
+    )
+    new_resistance_ohm: float | None = Field(
+        default=None, gt=0.0, le=10.0, description="of a unit when new, by the sheet"
+    )
+    measured_capacity_ah: float | None = Field(
+        default=None, ge=0.0, le=10000.0, description="of a unit, from full to its end voltage"
+    )
+    measured_hours_h: float | None = Field(
+        default=None, ge=0.1, le=200.0, description="that the test took"
+    )
+    rest_voltage_v: float | None = Field(
+        default=None, ge=0.0, le=1000.0, description="of a unit, full, after a day without current"
+    )
+    measured_resistance_ohm: float | None = Field(default=None, gt=0.0, le=100.0)
+    measured_temp_c: float | None = Field(
+        default=None, ge=-20.0, le=90.0, description="of the battery, or of the cells"
+    )
+
+    bank_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
+    continuous_power_w: float | None = Field(default=None, gt=0.0, le=200000.0)
+    surge_power_va: float | None = Field(default=None, gt=0.0, le=600000.0)
+    efficiency_frac: float | None = Field(default=None, gt=0.5, le=1.0)
+    idle_power_w: float | None = Field(default=None, ge=0.0, le=1000.0)
+    measured_surge_va: float | None = Field(
+        default=None, ge=0.0, le=600000.0, description="the largest start it carried"
+    )
+    measured_efficiency_frac: float | None = Field(default=None, gt=0.0, le=1.0)
+    measured_idle_w: float | None = Field(default=None, ge=0.0, le=1000.0)
+
+    pmax_w: float | None = Field(default=None, gt=0.0, le=1500.0)
+    voc_v: float | None = Field(default=None, gt=0.0, le=400.0)
+    isc_a: float | None = Field(default=None, gt=0.0, le=60.0)
+    alpha_isc_pct_per_k: float | None = Field(default=None, ge=-0.05, le=0.3)
+    beta_voc_pct_per_k: float | None = Field(default=None, ge=-0.6, lt=0.0)
+    gamma_pmax_pct_per_k: float | None = Field(default=None, ge=-0.8, lt=0.0)
+    cells_in_series: int | None = Field(default=None, ge=1, le=400)
+    measured_pmax_w: float | None = Field(default=None, ge=0.0, le=2000.0)
+    measured_voc_v: float | None = Field(default=None, ge=0.0, le=500.0)
+    measured_isc_a: float | None = Field(default=None, ge=0.0, le=80.0)
+    measured_irradiance_w_m2: float | None = Field(
+        default=None, ge=200.0, le=1500.0, description="on the plane of the module"
+    )
