@@ -33,7 +33,15 @@ from solarcalc.sitefile.place_records import (
     Place,
     WeatherChoice,
 )
-from solarcalc.sitefile.supply_records import Controller, Inverter, Inverters
+from solarcalc.sitefile.supply_records import (
+    Controller,
+    Generator,
+    Grid,
+    GridDays,
+    Inverter,
+    Inverters,
+    Supply,
+)
 
 __all__ = [
     "CSV_ONLY",
@@ -47,6 +55,9 @@ __all__ = [
     "Battery",
     "Controller",
     "Costs",
+    "Generator",
+    "Grid",
+    "GridDays",
     "Horizon",
     "Inverter",
     "Inverters",
@@ -61,6 +72,7 @@ __all__ = [
     "Roof",
     "Site",
     "Soiling",
+    "Supply",
     "Walkway",
     "WeatherChoice",
 ]
@@ -110,6 +122,9 @@ class Site(Record):
     controller: Controller
     inverter: Inverters
     battery: Battery
+    supply: Supply = Field(default_factory=Supply)
+    grid: Grid = Field(default_factory=Grid)
+    generator: Generator = Field(default_factory=Generator)
     loads: Loads
     owned: list[Owned] = Field(default_factory=list)
 
@@ -153,6 +168,18 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "battery.room_swing_frac": f"walls and a roof hold back most of it; {NO_SOURCE}",
     "battery.room_above_k": f"people, sun and inverters warm the room; {NO_SOURCE}",
     "loads.variation_frac": f"days of a kind are alike; {NO_SOURCE}",
+    "supply.critical_sun_frac": NO_SOURCE,
+    "supply.charger_efficiency_frac": NO_SOURCE,
+    "grid.limit_w": NO_SOURCE,
+    "grid.charge_below_frac": NO_SOURCE,
+    "grid.outage_h_per_day": NO_SOURCE,
+    "grid.mean_outage_h": NO_SOURCE,
+    "generator.power_w": NO_SOURCE,
+    "generator.start_frac": NO_SOURCE,
+    "generator.stop_frac": NO_SOURCE,
+    "generator.least_load_frac": f"makers ask for 30 % or more; {FROM_MEMORY}",
+    "generator.idle_fuel_l_per_h": f"a set of about 5 kW; {NO_SOURCE}",
+    "generator.fuel_l_per_kwh": NO_SOURCE,
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""

@@ -1,10 +1,17 @@
-"""What turns and steers the power: [controller], [inverter.critical], [inverter.heavy]."""
+"""What turns and steers the power: [controller], [inverter], [supply], [grid], [generator]."""
 
 from __future__ import annotations
 
-from pydantic import Field
+import itertools
+import re
+from collections.abc import Sequence
+from typing import Literal
 
-from solarcalc.sitefile.base import Name, Record
+from pydantic import Field, field_validator
+
+from solarcalc.sitefile.base import Fraction, Name, Record
+
+_SPAN = re.compile(r"^([01]\d|2[0-3]):([0-5]\d)-(([01]\d|2[0-3]):([0-5]\d)|24:00)$")
 
 
 class Controller(Record):
@@ -34,3 +41,92 @@ class Inverters(Record):
 
     critical: Inverter
     heavy: Inverter
+
+
+class Supply(Record):
+    """[supply]: how banks, inverters and boards hang together, and who serves first."""
+
+    layout: Literal["shared-bank", "one-inverter", "separate-banks"] = Field(
+        default="shared-bank",
+        description="a bank for both boards; one inverter for both, too; or a bank for each",
+    )
+    order: Literal["sun-battery-grid", "sun-grid-battery"] = Field(
+        default="sun-battery-grid", description="the second keeps the battery for outages"
+    )
+    critical_sun_frac: Fraction = Field(
+        default=0.5, description="of the array, on the critical board's bank, with separate banks"
+    )
+    charger_efficiency_frac: float = Field(
+        default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
+    )
+
+
+class GridDays(Record):
+    """[[grid.timetable]]: when the grid is there on one kind of day."""
+
+    days: Literal["all", "weekdays", "weekends"]
+    present: list[str] = Field(
+        description='clock spans, ["06:00-09:00"]; over midnight is two; [] for a day without'
+    )
+
+    @field_validator("present")
+    @classmethod
+    def _spans(cls, value: list[str]) -> list[str]:
+        if not all(_SPAN.match(span.replace(" ", "")) for span in value):
+            raise ValueError('each is "HH:MM-HH:MM", from 00:00 to 24:00')
+        spans = sorted(minutes_of_spans(value))
+        if any(start >= end for start, end in spans):
+            raise ValueError(
+                "each span ends after it starts; one over midnight is two,"
+                ' "22:00-24:00" and "00:00-02:00"'
+            )
+        if any(later[0] < first[1] for first, later in itertools.pairwise(spans)):
+            raise ValueError("spans that do not overlap; make one of those that do")
+        return value
+
+
+def minutes_of_spans(spans: Sequence[str]) -> list[tuple[int, int]]:
+    """First minute and the one after the last of each clock span."""
+    ends = [span.replace(" ", "").split("-") for span in spans]
+    return [(_minute(first), _minute(last)) for first, last in ends]
+
+
+def _minute(clock: str) -> int:
+    hour, minute = clock.split(":")
+    return int(hour) * 60 + int(minute)
+
+
+class Grid(Record):
+    """[grid]: whether there is one, and when it fails."""
+
+    kind: Literal["none", "always", "timetable", "random"] = Field(
+        default="none", description="timetable and random have keys of their own below"
+    )
+    limit_w: float = Field(
+        default=3000.0, gt=0.0, le=200000.0, description="boards and charger together"
+    )
+    charge_below_frac: Fraction = Field(
+        default=0.5, description="state of charge below which the grid charges; 0: never"
+    )
+    outage_h_per_day: float = Field(
+        default=6.0, ge=0.0, le=24.0, description="random: mean without grid"
+    )
+    mean_outage_h: float = Field(default=2.0, gt=0.0, le=720.0, description="random: length")
+    seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
+    timetable: list[GridDays] = Field(default_factory=list)
+
+
+class Generator(Record):
+    """[generator]: one that starts by itself; 0 W is none."""
+
+    power_w: float = Field(default=0.0, ge=0.0, le=200000.0, description="0: no generator")
+    start_frac: Fraction = Field(
+        default=0.3, description="state of charge at which it starts; also when the critical"
+        " board would go dark"
+    )  # fmt: skip
+    stop_frac: Fraction = Field(default=0.8, description="state of charge at which it stops")
+    least_load_frac: Fraction = Field(
+        default=0.3, description="of its power; fuel is burnt for no less"
+    )
+    idle_fuel_l_per_h: float = Field(default=0.4, ge=0.0, le=100.0, description="without load")
+    fuel_l_per_kwh: float = Field(default=0.28, ge=0.0, le=5.0, description="for each kWh more")

@@ -21,6 +21,9 @@ _UNITS = {
     "frac_per_month": "a month",
     "pct_per_k": "% per kelvin",
     "kg_per_m": "kg/m",
+    "l_per_h": "l/h",
+    "l_per_kwh": "l/kWh",
+    "h_per_day": "h a day",
     "deg": "degrees",
     "km": "km",
     "mm": "mm",
@@ -322,6 +325,7 @@ def _remedy_type(kind: str, given: object) -> str:
 _TABLES: tuple[Loc, ...] = (
     *((name,) for name in Site.model_fields),
     ("weather", "monthly"),
+    ("grid", "timetable", 0),
     ("inverter", "critical"),
     ("inverter", "heavy"),
     ("roof", "obstacles", 0),

@@ -1,5 +1,21 @@
-"""Hour by hour: sun, store, grid and generator, and two boards; who is served and who waits."""
+"""Hour by hour: sun, store, grid and generator, and two boards; who is served and who waits.
 
+`simulate` runs one system with all its flows, `frontier` ten thousand pairs of array and bank.
+Both bring the compiler in when they are called, not before; the first use after a change of the
+code compiles for some seconds, and the machine code is then kept on disk.
+"""
+
+from solarcalc.supply.frontier import cost_front, frontier, smallest_that_meets, with_cost
+from solarcalc.supply.presence import grid_present_frac, random_presence
+from solarcalc.supply.run import SupplyRun, simulate
+from solarcalc.supply.site import board_of, generator_of, grid_of, system_of
+from solarcalc.supply.system import (
+    Architecture,
+    GeneratorSet,
+    GridSupply,
+    System,
+    bank_of_store,
+)
 from solarcalc.supply.year import (
     UNSERVED_W,
     Board,
@@ -8,4 +24,27 @@ from solarcalc.supply.year import (
     simulate_year,
 )
 
-__all__ = ["UNSERVED_W", "Board", "Shedding", "SupplyYear", "simulate_year"]
+__all__ = [
+    "UNSERVED_W",
+    "Architecture",
+    "Board",
+    "GeneratorSet",
+    "GridSupply",
+    "Shedding",
+    "SupplyRun",
+    "SupplyYear",
+    "System",
+    "bank_of_store",
+    "board_of",
+    "cost_front",
+    "frontier",
+    "generator_of",
+    "grid_of",
+    "grid_present_frac",
+    "random_presence",
+    "simulate",
+    "simulate_year",
+    "smallest_that_meets",
+    "system_of",
+    "with_cost",
+]

@@ -16,7 +16,7 @@ WALK = (
 )
 DOORS = {
     "pvlib": {"sun", "weather", "sky", "shading", "circuit", "soiling", "harvest", "sweep"},
-    "numba": {"sweep"},
+    "numba": {"sweep", "supply"},
     "matplotlib": {"figures", "page", "panels", "batch"},
     "papermill": {"batch"},
     "nbconvert": {"report"},

@@ -1,0 +1,272 @@
+"""What a supply is made of: banks, boards, grid, generator, and how they hang together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.battery import Bank, Store
+from solarcalc.supply.year import Board, Shedding
+
+Layout = Literal["shared-bank", "one-inverter", "separate-banks"]
+Order = Literal["sun-battery-grid", "sun-grid-battery"]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class GridSupply:
+    """What the grid offers.
+
+    Parameters
+    ----------
+    present_frac : array (n,)
+        Share of each hour in which it is there, [0 to 1].
+    limit_w : float
+        Most it gives to boards and charger together while it is there [W].
+    charge_below_frac : float
+        State of charge below which it charges the bank, up to that level, and serves the boards
+        before the bank does, [0 to 1]; 0: it never charges.
+    """
+
+    present_frac: np.ndarray
+    limit_w: float
+    charge_below_frac: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class GeneratorSet:
+    """A generator that starts and stops by itself.
+
+    Parameters
+    ----------
+    power_w : float
+        Continuous rating [W].
+    start_frac, stop_frac : float
+        State of charge at which it starts, and at which it stops, [0 to 1].
+    least_load_frac : float
+        Of the rating: fuel is burnt as if at least that much were drawn, [0 to 1].
+    idle_fuel_l_per_h : float
+        Fuel without load [l/h].
+    fuel_l_per_kwh : float
+        Fuel for each kWh more [l/kWh].
+
+    Notes
+    -----
+    Fuel is a straight line of power: idle_fuel_l_per_h + fuel_l_per_kwh P (common practice, no
+    source).
+    """
+
+    power_w: float
+    start_frac: float
+    stop_frac: float
+    least_load_frac: float
+    idle_fuel_l_per_h: float
+    fuel_l_per_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Architecture:
+    """How banks, inverters and boards hang together, and who serves first.
+
+    Parameters
+    ----------
+    layout : {"shared-bank", "one-inverter", "separate-banks"}
+        One bank and an inverter for each board; one bank and one inverter (the critical one of
+        `System.boards`) for both; or a bank and an inverter for each board, sun shared out.
+    order : {"sun-battery-grid", "sun-grid-battery"}
+    critical_sun_frac : float
+        Share of the array on the critical board's bank, with separate banks, [0 to 1].
+    charger_efficiency_frac : float
+        From grid or generator to the battery's terminals, [0 to 1].
+    """
+
+    layout: Layout = "shared-bank"
+    order: Order = "sun-battery-grid"
+    critical_sun_frac: float = 0.5
+    charger_efficiency_frac: float = 0.9
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class System:
+    """A supply, all but its sun and its loads.
+
+    Parameters
+    ----------
+    banks : tuple of Bank
+        One, or with separate banks two: of the critical and of the heavy board.
+    boards : dict
+        ``critical`` and ``heavy``; with one inverter both stand on the critical one.
+    shedding : Shedding
+        Levels of the bank that feeds the heavy board.
+    architecture : Architecture
+    grid : GridSupply or None
+    generator : GeneratorSet or None
+        On the critical board's bank.
+
+    Raises
+    ------
+    InputError
+        For anything outside its limits: a bank too many, a level out of order, a share above 1.
+    """
+
+    banks: tuple[Bank, ...]
+    boards: dict[str, Board]
+    shedding: Shedding
+    architecture: Architecture = Architecture()
+    grid: GridSupply | None = None
+    generator: GeneratorSet | None = None
+
+    def __post_init__(self) -> None:
+        faults = [*_layout_faults(self), *_level_faults(self)]
+        for number, bank in enumerate(self.banks, start=1):
+            faults += _bank_faults(f"bank {number}", bank)
+        for name, board in self.boards.items():
+            faults += _limits(f"board {name}", board, _BOARD_LIMITS)
+        if self.grid is not None:
+            faults += _limits("grid", self.grid, _GRID_LIMITS)
+        if self.generator is not None:
+            faults += _generator_faults(self.generator)
+        if faults:
+            raise InputError(faults)
+
+    @property
+    def separate(self) -> bool:
+        """Whether each board has a bank of its own."""
+        return self.architecture.layout == "separate-banks"
+
+
+_MOST_W = 1e12
+_LEAST = 1e-6
+_BOARD_LIMITS = [
+    ("rating_w", 0.0, _MOST_W), ("efficiency_frac", _LEAST, 1.0), ("idle_w", 0.0, _MOST_W)
+]  # fmt: skip
+_GRID_LIMITS = [
+    ("present_frac", 0.0, 1.0), ("limit_w", 0.0, _MOST_W), ("charge_below_frac", 0.0, 1.0)
+]
+_BANK_LIMITS = [
+    ("capacity_wh", _LEAST, _MOST_W), ("available_frac", _LEAST, 1.0),
+    ("reserve_frac", 0.0, 1.0), ("charge_efficiency_frac", _LEAST, 1.0),
+    ("discharge_efficiency_frac", _LEAST, 1.0), ("max_charge_w", 0.0, _MOST_W),
+    ("max_discharge_w", 0.0, _MOST_W), ("self_discharge_frac_per_h", 0.0, 1.0),
+    ("capacity_factor", 0.0, 1.0), ("charge_factor", 0.0, 1.0),
+]  # fmt: skip
+_GENERATOR_LIMITS = [
+    ("power_w", _LEAST, _MOST_W), ("start_frac", 0.0, 1.0), ("stop_frac", 0.0, 1.0),
+    ("least_load_frac", 0.0, 1.0), ("idle_fuel_l_per_h", 0.0, 1e6), ("fuel_l_per_kwh", 0.0, 1e6),
+]  # fmt: skip
+
+
+def bank_of_store(store: Store, hour_count: int) -> Bank:
+    """The one-tank store as a bank of one well, without taper and at any temperature.
+
+    Parameters
+    ----------
+    store : Store
+    hour_count : int
+    """
+    return Bank(
+        capacity_wh=store.capacity_wh,
+        voltage_v=store.voltage_v,
+        available_frac=1.0,
+        exchange_per_h=1.0,
+        reserve_frac=store.reserve_wh / store.capacity_wh,
+        charge_efficiency_frac=store.charge_efficiency_frac,
+        discharge_efficiency_frac=store.discharge_efficiency_frac,
+        max_charge_w=store.max_charge_w,
+        max_discharge_w=store.max_discharge_w,
+        acceptance_per_h=float("inf"),
+        self_discharge_frac_per_h=store.self_discharge_frac_per_h,
+        capacity_factor=np.ones(hour_count),
+        charge_factor=np.ones(hour_count),
+    )
+
+
+def _layout_faults(system: System) -> list[Fault]:
+    one = system.architecture
+    faults = [
+        Fault(where=f"supply.{name}", given=repr(given), allowed=" or ".join(get_args(words)))
+        for name, given, words in (("layout", one.layout, Layout), ("order", one.order, Order))
+        if given not in get_args(words)
+    ]
+    wanted = 2 if system.separate else 1
+    if len(system.banks) != wanted:
+        faults.append(
+            Fault(
+                where="banks",
+                given=f"{len(system.banks)} with layout {one.layout!r}",
+                allowed=f"{wanted}",
+                why="separate banks are two, any other layout has one",
+            )
+        )
+    if set(system.boards) != {"critical", "heavy"}:
+        faults.append(Fault(where="boards", given=", ".join(system.boards) or "none",
+                            allowed="critical and heavy"))  # fmt: skip
+    return faults + _limits("supply", one, [("critical_sun_frac", 0.0, 1.0),
+                            ("charger_efficiency_frac", _LEAST, 1.0)])  # fmt: skip
+
+
+def _level_faults(system: System) -> list[Fault]:
+    shed, faults = system.shedding, _limits(
+        "battery", system.shedding, [("off_frac", 0.0, 1.0), ("on_frac", 0.0, 1.0)]
+    )
+    if shed.off_frac >= shed.on_frac:
+        faults.append(
+            Fault(
+                where="battery.heavy_return_frac",
+                given=f"{shed.on_frac:g}",
+                allowed=f"above heavy_shed_frac = {shed.off_frac:g}",
+                why="the heavy board comes back at a higher charge than it left at",
+            )
+        )
+    for bank in system.banks[-1:]:
+        if shed.off_frac < bank.reserve_frac:
+            faults.append(
+                Fault(
+                    where="battery.heavy_shed_frac",
+                    given=f"{shed.off_frac:g}",
+                    allowed=f"at least reserve_frac = {bank.reserve_frac:g}",
+                    why="below the reserve nothing is drawn: the board would never be shed",
+                    remedy="raise heavy_shed_frac, or lower the reserve",
+                )
+            )
+    return faults
+
+
+def _bank_faults(where: str, bank: Bank) -> list[Fault]:
+    faults = _limits(where, bank, _BANK_LIMITS)
+    if bank.available_frac < 1.0:
+        faults += _limits(where, bank, [("exchange_per_h", _LEAST, 1e3)])
+    if not bank.acceptance_per_h > 0.0:
+        faults.append(Fault(where=f"{where}: acceptance_per_h", given=f"{bank.acceptance_per_h}",
+                            allowed="above 0 a hour, or infinite"))  # fmt: skip
+    return faults
+
+
+def _generator_faults(generator: GeneratorSet) -> list[Fault]:
+    faults = _limits("generator", generator, _GENERATOR_LIMITS)
+    if generator.stop_frac <= generator.start_frac:
+        faults.append(
+            Fault(
+                where="generator.stop_frac",
+                given=f"{generator.stop_frac:g}",
+                allowed=f"above start_frac = {generator.start_frac:g}",
+                why="it stops at a higher charge than it starts at",
+                remedy="a usual pair is 0.3 and 0.8",
+            )
+        )
+    return faults
+
+
+def _limits(where: str, record: object, wishes: list[tuple[str, float, float]]) -> list[Fault]:
+    """A fault for each field with a value outside its limits, missing or endless."""
+    faults = []
+    for name, low, high in wishes:
+        values = np.atleast_1d(np.asarray(getattr(record, name), float))
+        bad = ~((values >= low) & (values <= high))
+        if bad.any():
+            at = f", hour {int(np.argmax(bad))}" if values.size > 1 else ""
+            faults.append(Fault(where=f"{where}: {name}{at}", given=f"{values[bad][0]:g}",
+                                allowed=f"from {low:g} to {high:g}"))  # fmt: skip
+    return faults

@@ -1,0 +1,178 @@
+"""Ten thousand pairs: the same as one at a time, whatever the threads; and what is chosen."""
+
+from __future__ import annotations
+
+import runpy
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.supply import cost_front, frontier, simulate, smallest_that_meets, with_cost
+from solarcalc.supply.kernels import LANES
+
+CASES = runpy.run_path(str(Path(__file__).with_name("test_supply_run.py")))
+KINDS, _systems, _invented_year = (CASES[name] for name in ("KINDS", "_systems", "_invented_year"))
+ARRAYS, BANKS = (0.0, 0.4, 1.0, 1.7), (0.3, 0.8, 1.5, 4.0, 12.0)
+
+
+@pytest.fixture(scope="module")
+def year():
+    return _invented_year(seed=7)
+
+
+@pytest.fixture(scope="module")
+def alone(year):
+    sun, loads = year
+    sizes = np.linspace(0.2, 3.0, 15)
+    return frontier(sun, loads, _systems(len(sun))["alone"], array_scales=sizes, bank_scales=sizes)
+
+
+def _scaled(system, size):
+    return replace(system, banks=tuple(
+        replace(bank, capacity_wh=size * bank.capacity_wh, max_charge_w=size * bank.max_charge_w,
+                max_discharge_w=size * bank.max_discharge_w)
+        for bank in system.banks
+    ))  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_each_pair_is_the_year_of_that_system(kind, year):
+    sun, loads = year
+    system = _systems(len(sun))[kind]
+    table = frontier(sun, loads, system, array_scales=ARRAYS, bank_scales=BANKS)
+    assert len(table) == len(ARRAYS) * len(BANKS)
+    for _, line in table.iterrows():
+        # Without sun the generator goes by its own rhythm, which no year closes.
+        closes = line["array_scale"] > 0.0
+        run = simulate(line["array_scale"] * sun, loads, _scaled(system, line["bank_scale"]))
+        assert abs(run.closing_gap_frac) < 2e-6 or (run.generator_h > 0.0 and not closes)
+        grid = run.hours[[f"grid_to_{to}_w" for to in ("critical", "heavy", "charge")]]
+        # Both years close to within a millionth of the bank: energies differ by about that.
+        near = pytest.approx
+        slack = 1e-5 * run.capacity_wh / 1000.0 + 1e-6
+        assert line["critical_dark_h"] == run.dark_hours("critical")
+        assert line["heavy_dark_h"] == run.dark_hours("heavy")
+        assert line["critical_unserved_kwh"] == near(run.unserved_wh("critical") / 1e3, abs=slack)
+        assert line["heavy_unserved_kwh"] == near(run.unserved_wh("heavy") / 1e3, abs=slack)
+        assert line["spilled_kwh"] == near(run.spilled_w.sum() / 1e3, abs=slack)
+        assert line["throughput_kwh"] == near(run.hours["discharge_w"].sum() / 1e3, abs=slack)
+        assert line["generator_h"] == run.generator_h
+        assert line["fuel_l"] == near(run.fuel_l, abs=slack)
+        assert line["grid_kwh"] == near(grid.sum(axis=None) / 1e3, abs=slack)
+
+
+@pytest.mark.parametrize("threads", [1, 2, 5])
+def test_threads_change_nothing(threads, year):
+    sun, loads = year
+    system = _systems(len(sun))["two banks"]
+    scales = {"array_scales": np.linspace(0.2, 3.0, 15), "bank_scales": np.linspace(0.2, 3.0, 11)}
+    table = frontier(sun, loads, system, **scales, threads=threads)
+    pd.testing.assert_frame_equal(table, frontier(sun, loads, system, **scales), check_exact=True)
+
+
+def test_neighbours_in_the_lanes_change_nothing(year):
+    sun, loads = year
+    system = _systems(len(sun))["all"]
+    many = frontier(sun, loads, system, array_scales=ARRAYS, bank_scales=BANKS)
+    assert len(many) % LANES  # the last lanes are not all used
+    single = [frontier(sun, loads, system, array_scales=[a], bank_scales=[b])
+              for a in ARRAYS for b in BANKS]  # fmt: skip
+    pd.testing.assert_frame_equal(many, pd.concat(single, ignore_index=True), check_exact=True)
+
+
+def test_hours_that_fill_no_block(year):
+    sun, loads = (one.iloc[:75] for one in year)
+    system = _systems(75)["alone"]
+    table = frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0])
+    run = simulate(sun, loads, system)
+    assert table["heavy_dark_h"].iloc[0] == run.dark_hours("heavy")
+    assert table["throughput_kwh"].iloc[0] == pytest.approx(
+        run.hours["discharge_w"].sum() / 1000.0, abs=1e-4
+    )
+
+
+def test_more_sun_is_never_darker_for_the_critical_board_without_a_heavy_one(year):
+    sun, loads = year
+    system = _systems(len(sun))["alone"]
+    table = frontier(sun, loads.assign(heavy=0.0), system, array_scales=np.linspace(0.2, 3.0, 15),
+                     bank_scales=[1.0])  # fmt: skip
+    dark = table["critical_dark_h"].to_numpy()
+    assert (np.diff(dark) <= 0.0).all()
+    assert dark[0] > dark[-1]
+
+
+def test_smallest_that_meets_is_the_cheapest_within_every_limit(alone):
+    table = with_cost(alone, array_price=900.0, bank_price=1500.0, fixed_price=200.0)
+    limits = {"critical_dark_h": 20.0, "heavy_unserved_kwh": 400.0}
+    best = smallest_that_meets(table, limits)
+    fits = [line for _, line in table.iterrows()
+            if line["critical_dark_h"] <= 20.0 and line["heavy_unserved_kwh"] <= 400.0]  # fmt: skip
+    assert 0 < len(fits) < len(table)
+    assert best["cost"] == min(line["cost"] for line in fits)
+    assert best["cost"] == pytest.approx(
+        200.0 + 900.0 * best["array_scale"] + 1500.0 * best["bank_scale"]
+    )
+    assert smallest_that_meets(table, {"critical_dark_h": -1.0}) is None
+
+
+def test_equal_lines_are_told_apart_by_the_smaller_bank(alone):
+    table = with_cost(alone, array_price=0.0, bank_price=0.0)
+    best = smallest_that_meets(table, {"critical_dark_h": 1e9})
+    assert (best["array_scale"], best["bank_scale"]) == (0.2, 0.2)
+
+
+def test_front_holds_the_lines_that_nothing_beats(alone):
+    table = with_cost(alone, array_price=900.0, bank_price=1500.0)
+    front = cost_front(table)
+    assert 3 < len(front) < len(table)
+    assert (np.diff(front["cost"]) > 0.0).all()
+    assert (np.diff(front["critical_dark_h"]) < 0.0).all()
+    for limit in (0.0, 50.0, 500.0):
+        best = smallest_that_meets(table, {"critical_dark_h": limit})
+        assert best is None or best["cost"] in front["cost"].to_numpy()
+
+
+def test_fuel_has_its_price(year):
+    sun, loads = year
+    table = frontier(sun, loads, _systems(len(sun))["generator"], array_scales=[0.3],
+                     bank_scales=[1.0])  # fmt: skip
+    cost = with_cost(table, array_price=100.0, bank_price=50.0, per_fuel_l=2.0)["cost"]
+    assert table["fuel_l"].iloc[0] > 10.0
+    assert cost.iloc[0] == pytest.approx(80.0 + 2.0 * table["fuel_l"].iloc[0])
+
+
+@pytest.mark.parametrize(
+    ("scales", "where"),
+    [
+        ({"array_scales": [-0.1], "bank_scales": [1.0]}, "array_scales"),
+        ({"array_scales": [1.0, float("nan")], "bank_scales": [1.0]}, "array_scales"),
+        ({"array_scales": [1.0], "bank_scales": [0.0]}, "bank_scales"),
+        ({"array_scales": [1.0], "bank_scales": []}, "bank_scales"),
+    ],
+)
+def test_scales_that_are_no_sizes(scales, where, year):
+    sun, loads = year
+    with pytest.raises(InputError) as caught:
+        frontier(sun, loads, _systems(len(sun))["alone"], **scales)
+    assert caught.value.faults[0].where == where
+
+
+def test_bad_hours_are_refused_as_in_a_single_run(year):
+    sun, loads = year
+    bad = sun.copy()
+    bad.iloc[5] = np.nan
+    with pytest.raises(InputError, match="solar_w, hour 2001-01-01 05:00"):
+        frontier(bad, loads, _systems(len(sun))["alone"], array_scales=[1.0], bank_scales=[1.0])
+
+
+def test_columns_and_prices_that_are_not_there(alone):
+    with pytest.raises(InputError, match="with_cost adds cost"):
+        smallest_that_meets(alone, {"critical_dark_h": 0.0})
+    with pytest.raises(InputError, match="dark"):
+        smallest_that_meets(alone, {"dark": 0.0}, by="bank_scale")
+    with pytest.raises(InputError, match="bank_price"):
+        with_cost(alone, array_price=1.0, bank_price=-1.0)

@@ -1,0 +1,187 @@
+"""When the grid is there, and what a site file may say of grid, generator and layout."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from solarcalc.basis.hours import year_hours
+from solarcalc.battery import Bank
+from solarcalc.sitefile import read_site
+from solarcalc.sitefile.records import Generator, Grid, GridDays, Supply
+from solarcalc.supply import grid_present_frac, random_presence, system_of
+
+_SITE = runpy.run_path(str(Path(__file__).with_name("test_sitefile.py")))
+BASE, put, only, faults = (_SITE[name] for name in ("BASE", "put", "only", "faults"))
+YEAR = year_hours(2.0)
+
+
+# --- presence
+
+
+def test_none_and_always():
+    assert (grid_present_frac(Grid(), YEAR) == 0.0).all()
+    assert (grid_present_frac(Grid(kind="always"), YEAR) == 1.0).all()
+
+
+def _table(**days):
+    rows = [GridDays(days=name, present=spans) for name, spans in days.items()]
+    return Grid(kind="timetable", timetable=rows)
+
+
+def test_timetable_by_kind_of_day():
+    # hand: 2001 begins on a Monday; the sixth day is a Saturday.
+    grid = _table(weekdays=["06:00-09:00", "17:30-24:00"], weekends=["00:00-24:00"])
+    present = grid_present_frac(grid, YEAR).reshape(365, 24)
+    weekday = np.r_[np.zeros(6), np.ones(3), np.zeros(8), 0.5, np.ones(6)]
+    for day in range(14):
+        np.testing.assert_allclose(present[day], np.ones(24) if day % 7 >= 5 else weekday)
+
+
+def test_timetable_on_a_clock_of_half_hours_and_over_midnight():
+    # hand: hours labelled at half past; that of 23:30 has half of each day.
+    index = YEAR.shift(30, freq="min")
+    present = grid_present_frac(_table(weekdays=["06:00-09:00"], weekends=["00:00-24:00"]), index)
+    np.testing.assert_allclose(present[4:10], [0.0, 0.5, 1.0, 1.0, 0.5, 0.0])
+    friday_night, sunday_night = 4 * 24 + 23, 6 * 24 + 23
+    assert (present[friday_night], present[sunday_night]) == (0.5, 0.5)
+
+
+def test_a_day_without_grid_is_an_empty_list():
+    present = grid_present_frac(_table(weekdays=["00:00-12:00"], weekends=[]), YEAR)
+    assert present.reshape(365, 24)[5:7].sum() == 0.0
+
+
+@pytest.mark.parametrize(
+    ("outage_h_per_day", "mean_outage_h"), [(6.0, 2.0), (16.0, 5.0), (0.5, 1.5), (2.0, 30.0)]
+)
+def test_random_outages_have_the_hours_and_the_mean_length_asked_for(
+    outage_h_per_day, mean_outage_h
+):
+    for seed in range(20):
+        present = random_presence(8760, outage_h_per_day=outage_h_per_day,
+                                  mean_outage_h=mean_outage_h, seed=seed)  # fmt: skip
+        assert ((present >= 0.0) & (present <= 1.0)).all()
+        assert (1.0 - present).sum() == pytest.approx(365.0 * outage_h_per_day, abs=1e-6)
+
+
+def test_lengths_of_random_outages_are_exponential():
+    # Outages of 40 h on average among supply of 120 h: whole hours show their lengths well. A
+    # spell is a run of hours with less than half an hour of grid. 20 years, one after another.
+    lengths = []
+    for seed in range(20):
+        dark = random_presence(8760, outage_h_per_day=6.0, mean_outage_h=40.0, seed=seed) < 0.5
+        dark = np.roll(dark, -int(np.argmin(dark)))
+        edges = np.flatnonzero(np.diff(np.r_[0, dark.astype(int), 0]))
+        lengths += list(edges[1::2] - edges[::2])
+    lengths = np.array(lengths)
+    error = lengths.std() / np.sqrt(len(lengths))
+    assert lengths.mean() == pytest.approx(40.0, abs=3.0 * error)
+    for spell_h in (20.0, 40.0, 80.0):
+        share, expected = (lengths > spell_h).mean(), np.exp(-spell_h / 40.0)
+        spread = np.sqrt(expected * (1.0 - expected) / len(lengths))
+        assert share == pytest.approx(expected, abs=3.5 * spread)
+
+
+def test_outages_fall_at_any_time_of_day_and_the_seed_decides():
+    years = [random_presence(8760, outage_h_per_day=6.0, mean_outage_h=2.0, seed=seed)
+             for seed in range(30)]  # fmt: skip
+    by_hour = 1.0 - np.mean(years, axis=0).reshape(365, 24).mean(axis=0)
+    np.testing.assert_allclose(by_hour, 0.25, atol=0.02)
+    again = random_presence(8760, outage_h_per_day=6.0, mean_outage_h=2.0, seed=3)
+    np.testing.assert_array_equal(again, years[3])
+    assert (years[3] != years[4]).any()
+
+
+def test_no_outage_and_nothing_else():
+    assert (random_presence(48, outage_h_per_day=0.0, mean_outage_h=2.0, seed=1) == 1.0).all()
+    assert (random_presence(48, outage_h_per_day=24.0, mean_outage_h=2.0, seed=1) == 0.0).all()
+
+
+# --- the site file
+
+DAYS = '\n[[grid.timetable]]\ndays = "{}"\npresent = {}\n'
+TIMETABLE = '\n[grid]\nkind = "timetable"\n'
+WRONG = [
+    (TIMETABLE, "grid.timetable", "nothing for weekdays and weekends", 'days = "all"'),
+    (TIMETABLE + DAYS.format("weekdays", '["06:00-09:00"]'), "grid.timetable",
+     "nothing for weekends", 'days = "weekends"'),
+    (TIMETABLE + DAYS.format("all", "[]") + DAYS.format("weekends", "[]"),
+     "grid.timetable[2].days (item 2)", "weekends again", "in one table"),
+    (TIMETABLE + DAYS.format("all", '["06:00-09:00", "08:00-10:00"]'),
+     "grid.timetable[1].present (item 1)", "['06:00-09:00', '08:00-10:00']", ""),
+    (TIMETABLE + DAYS.format("all", '["22:00-02:00"]'),
+     "grid.timetable[1].present (item 1)", "['22:00-02:00']", ""),
+    (TIMETABLE + DAYS.format("all", '["6-9"]'), "grid.timetable[1].present (item 1)", "['6-9']",
+     ""),
+    ('\n[grid]\nkind = "sometimes"\n', "grid.kind", "'sometimes'", ""),
+    ('\n[grid]\nkind = "always"\ncharge_below_frac = 0.2\n', "grid.charge_below_frac",
+     "charge_below_frac = 0.2 with battery.reserve_frac = 0.2", "write 0"),
+    ("\n[grid]\noutage_h_per_day = 25.0\n", "grid.outage_h_per_day", "25.0", ""),
+    ("\n[generator]\npower_w = 2000.0\nstop_frac = 0.3\n", "generator.stop_frac",
+     "stop_frac = 0.3 with start_frac = 0.3", "raise stop_frac"),
+    ('\n[supply]\nlayout = "three-banks"\n', "supply.layout", "'three-banks'", ""),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "where", "given", "remedy"), WRONG)
+def test_what_is_refused_names_field_and_remedy(tmp_path, text, where, given, remedy):
+    fault = only(tmp_path, BASE + text)
+    assert fault.where == f"shop.toml: {where}"
+    assert given in fault.given
+    assert remedy in fault.remedy
+
+
+def test_litres_have_their_units(tmp_path):
+    fault = only(tmp_path, BASE + "\n[generator]\nidle_fuel_l_per_h = -1.0\n")
+    assert fault.allowed == "a number from 0 to 100 l/h"
+    fault = only(tmp_path, BASE + "\n[generator]\nfuel_l_per_kwh = -1.0\n")
+    assert fault.allowed == "a number from 0 to 5 l/kWh"
+
+
+def test_levels_of_a_generator_that_is_not_there_are_of_no_matter(tmp_path):
+    site = read_site(put(tmp_path, BASE + "\n[generator]\nstop_frac = 0.2\n")).site
+    assert site.generator.power_w == 0.0
+
+
+def test_shed_level_below_the_cut_off_is_refused(tmp_path):
+    text = BASE.replace("heavy_shed_frac = 0.35", "heavy_shed_frac = 0.1")
+    fault = only(tmp_path, text)
+    assert fault.where == "shop.toml: battery.reserve_frac"
+    assert "at most heavy_shed_frac" in fault.allowed
+
+
+def test_left_out_there_is_neither_grid_nor_generator(tmp_path):
+    site = read_site(put(tmp_path, BASE)).site
+    assert (site.grid, site.generator, site.supply) == (Grid(), Generator(), Supply())
+    system = system_of(site, (_bank(),), YEAR)
+    assert (system.grid, system.generator) == (None, None)
+    assert system.shedding.off_frac == 0.35
+    assert system.boards["heavy"].rating_w == 2000.0
+
+
+def test_a_site_with_all_of_it(tmp_path):
+    text = BASE + (
+        '\n[supply]\nlayout = "separate-banks"\norder = "sun-grid-battery"\n'
+        'critical_sun_frac = 0.7\n[grid]\nkind = "random"\nlimit_w = 900.0\n'
+        "[generator]\npower_w = 2500.0\n"
+    )
+    site = read_site(put(tmp_path, text)).site
+    system = system_of(site, (_bank(), _bank()), YEAR)
+    assert system.separate
+    assert system.architecture.critical_sun_frac == 0.7
+    assert system.grid.limit_w == 900.0
+    assert system.grid.present_frac.mean() == pytest.approx(0.75)
+    assert system.generator.power_w == 2500.0
+
+
+def _bank():
+    return Bank(
+        capacity_wh=10000.0, voltage_v=51.2, available_frac=1.0, exchange_per_h=1.0,
+        reserve_frac=0.2, charge_efficiency_frac=0.97, discharge_efficiency_frac=0.98,
+        max_charge_w=5000.0, max_discharge_w=10000.0, acceptance_per_h=float("inf"),
+        self_discharge_frac_per_h=0.0, capacity_factor=np.ones(8760), charge_factor=np.ones(8760),
+    )  # fmt: skip
