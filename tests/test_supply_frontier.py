@@ -11,7 +11,14 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.supply import cost_front, frontier, simulate, smallest_that_meets, with_cost
+from solarcalc.supply import (
+    Prices,
+    cost_front,
+    frontier,
+    simulate,
+    smallest_that_meets,
+    with_cost,
+)
 from solarcalc.supply.kernels import LANES
 
 CASES = runpy.run_path(str(Path(__file__).with_name("test_supply_run.py")))
@@ -106,7 +113,7 @@ def test_more_sun_is_never_darker_for_the_critical_board_without_a_heavy_one(yea
 
 
 def test_smallest_that_meets_is_the_cheapest_within_every_limit(alone):
-    table = with_cost(alone, array_price=900.0, bank_price=1500.0, fixed_price=200.0)
+    table = with_cost(alone, Prices(array=900.0, bank=1500.0, fixed=200.0))
     limits = {"critical_dark_h": 20.0, "heavy_unserved_kwh": 400.0}
     best = smallest_that_meets(table, limits)
     fits = [line for _, line in table.iterrows()
@@ -120,13 +127,13 @@ def test_smallest_that_meets_is_the_cheapest_within_every_limit(alone):
 
 
 def test_equal_lines_are_told_apart_by_the_smaller_bank(alone):
-    table = with_cost(alone, array_price=0.0, bank_price=0.0)
+    table = with_cost(alone, Prices(array=0.0, bank=0.0))
     best = smallest_that_meets(table, {"critical_dark_h": 1e9})
     assert (best["array_scale"], best["bank_scale"]) == (0.2, 0.2)
 
 
 def test_front_holds_the_lines_that_nothing_beats(alone):
-    table = with_cost(alone, array_price=900.0, bank_price=1500.0)
+    table = with_cost(alone, Prices(array=900.0, bank=1500.0))
     front = cost_front(table)
     assert 3 < len(front) < len(table)
     assert (np.diff(front["cost"]) > 0.0).all()
@@ -140,7 +147,7 @@ def test_fuel_has_its_price(year):
     sun, loads = year
     table = frontier(sun, loads, _systems(len(sun))["generator"], array_scales=[0.3],
                      bank_scales=[1.0])  # fmt: skip
-    cost = with_cost(table, array_price=100.0, bank_price=50.0, per_fuel_l=2.0)["cost"]
+    cost = with_cost(table, Prices(array=100.0, bank=50.0, per_fuel_l=2.0))["cost"]
     assert table["fuel_l"].iloc[0] > 10.0
     assert cost.iloc[0] == pytest.approx(80.0 + 2.0 * table["fuel_l"].iloc[0])
 
@@ -174,5 +181,5 @@ def test_columns_and_prices_that_are_not_there(alone):
         smallest_that_meets(alone, {"critical_dark_h": 0.0})
     with pytest.raises(InputError, match="dark"):
         smallest_that_meets(alone, {"dark": 0.0}, by="bank_scale")
-    with pytest.raises(InputError, match="bank_price"):
-        with_cost(alone, array_price=1.0, bank_price=-1.0)
+    with pytest.raises(InputError, match="prices: bank"):
+        Prices(array=1.0, bank=-1.0)

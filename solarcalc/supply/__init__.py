@@ -5,7 +5,7 @@ Both bring the compiler in when they are called, not before; the first use after
 code compiles for some seconds, and the machine code is then kept on disk.
 """
 
-from solarcalc.supply.frontier import cost_front, frontier, smallest_that_meets, with_cost
+from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.presence import grid_present_frac, random_presence
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import board_of, generator_of, grid_of, system_of
@@ -30,6 +30,7 @@ __all__ = [
     "Board",
     "GeneratorSet",
     "GridSupply",
+    "Prices",
     "Shedding",
     "SupplyRun",
     "SupplyYear",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, fields
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,41 @@ from solarcalc.supply.system import System
 
 PAIRS_AT_ONCE = 64
 """Pairs a thread takes at a time; a multiple of the lanes of `kernels`."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Prices:
+    """What array and bank cost, in any one currency.
+
+    Parameters
+    ----------
+    array, bank : float
+        Money at a scale of 1.
+    per_fuel_l : float
+        Money for each litre that a year burns, over all the years the rest is paid for [1/l].
+    fixed : float
+        Whatever does not depend on either.
+
+    Raises
+    ------
+    InputError
+        For a price below 0, missing or endless.
+    """
+
+    array: float
+    bank: float
+    per_fuel_l: float = 0.0
+    fixed: float = 0.0
+
+    def __post_init__(self) -> None:
+        faults = [
+            Fault(where=f"prices: {field.name}", given=repr(getattr(self, field.name)),
+                  allowed="0 or more")
+            for field in fields(self)
+            if not 0.0 <= getattr(self, field.name) < np.inf
+        ]  # fmt: skip
+        if faults:
+            raise InputError(faults)
 
 
 def frontier(
@@ -92,36 +128,10 @@ def frontier(
     return table
 
 
-def with_cost(
-    table: pd.DataFrame, *, array_price: float, bank_price: float, per_fuel_l: float = 0.0,
-    fixed_price: float = 0.0,
-) -> pd.DataFrame:  # fmt: skip
-    """The table with a column ``cost``: arrays and banks by scale, fuel of the time paid for.
-
-    Parameters
-    ----------
-    table : DataFrame
-        Of `frontier`.
-    array_price, bank_price : float
-        At a scale of 1, in any one currency.
-    per_fuel_l : float
-        Money for each litre a year over all the years the rest is paid for, [1/l].
-    fixed_price : float
-        Whatever does not depend on either.
-
-    Raises
-    ------
-    InputError
-        For a price below 0 or missing.
-    """
-    prices = {"array_price": array_price, "bank_price": bank_price, "per_fuel_l": per_fuel_l,
-              "fixed_price": fixed_price}  # fmt: skip
-    faults = [Fault(where=name, given=repr(price), allowed="0 or more")
-              for name, price in prices.items() if not 0.0 <= price < np.inf]  # fmt: skip
-    if faults:
-        raise InputError(faults)
-    cost = fixed_price + array_price * table["array_scale"] + bank_price * table["bank_scale"]
-    return table.assign(cost=cost + per_fuel_l * table["fuel_l"])
+def with_cost(table: pd.DataFrame, prices: Prices) -> pd.DataFrame:
+    """The table of `frontier` with a column ``cost``: array and bank by their scales, and fuel."""
+    cost = prices.fixed + prices.array * table["array_scale"] + prices.bank * table["bank_scale"]
+    return table.assign(cost=cost + prices.per_fuel_l * table["fuel_l"])
 
 
 def smallest_that_meets(
