@@ -27,8 +27,9 @@ class Bank:
         self.most_in, self.most_out = bank.max_charge_w * size, bank.max_discharge_w * size
         self.taper, self.leak = bank.acceptance_per_h, bank.self_discharge_frac_per_h
         reserve = bank.reserve_frac
-        self.floor = [self.full * (1.0 - f * (1.0 - reserve)) for f in bank.capacity_factor]
-        self.charge = [float(x) for x in bank.charge_factor]
+        kept = bank.capacity_factor.tolist()
+        self.floor = [self.full * (1.0 - f * (1.0 - reserve)) for f in kept]
+        self.charge = bank.charge_factor.tolist()
 
 
 def idle_first(power, idle, load, eta):

@@ -106,9 +106,10 @@ class Island(NamedTuple):
 
 
 @inlined
-def from_bus(offer: Any, idle: Any, load: Any, efficiency: Any) -> Any:
-    """What a board takes of a power at the bus, for idle draw first, and what it still needs.
+def from_source(offer: Any, idle: Any, load: Any, efficiency: Any) -> Any:
+    """What a board takes of a power, for idle draw first, and what it still needs.
 
+    From the bus a load needs 1 / efficiency; grid and generator serve past the inverter, with 1.
     Gives power taken, the part of it that is idle draw, idle draw and load left.
     """
     need = idle + load * (1.0 / efficiency)
@@ -119,37 +120,26 @@ def from_bus(offer: Any, idle: Any, load: Any, efficiency: Any) -> Any:
 
 
 @inlined
-def from_mains(offer: Any, idle: Any, load: Any) -> Any:
-    """The same of grid or generator, which serve past the inverter: taken, idle and load left."""
-    need = idle + load
-    got = min(offer, need)
-    paid = min(got, idle)
-    left = load - (got - paid)
-    return got, idle - paid, 0.0 if offer >= need else left
+def serve(need: Any, efficiency: Any, store: Any, mains: Any) -> Any:
+    """One board's hour after the sun: grid and generator, then store, or store and then grid.
 
-
-@inlined
-def stays_dark(offer: Any, first: Any, most: Any, need: Any, efficiency: Any) -> Any:
-    """Load that grid and store leave of a need of idle draw and load."""
-    _, idle, load = from_mains(offer if first else 0.0, need[0], need[1])
-    _, _, idle, load = from_bus(most, idle, load, efficiency)
-    _, _, load = from_mains(0.0 if first else offer, idle, load)
-    return load
-
-
-@inlined
-def serve(need: Any, efficiency: Any, sun: Any, store: Any, mains: Any) -> Any:
-    """One board's hour after the sun: grid and engine and store, or store and then grid.
-
-    `mains` is the offer of the grid, that of the engine, and whether they come first. Gives what
-    comes from grid, engine and store, load left, idle draw left, idle draw paid from the store.
+    `mains` is the offer of the grid, that of the generator, and whether they come first, as they
+    do whenever the generator runs. Gives what comes from grid, generator and store, load left,
+    idle draw left, idle draw paid from the store.
     """
-    offer, engine_w, first = mains
-    x, idle, load = from_mains(offer if first else 0.0, need[0], need[1])
-    y, idle, load = from_mains(engine_w, idle, load)
-    b, paid, idle, load = from_bus(store, idle, load, efficiency)
-    z, idle, load = from_mains(0.0 if first else offer, idle, load)
-    return x + z, y, b, load, idle, paid
+    grid, engine_w, first = mains
+    idle, load = need
+    both = grid + engine_w
+    one, paid_one, idle, load = from_source(
+        both if first else store, idle, load, 1.0 if first else efficiency
+    )
+    two, paid_two, idle, load = from_source(
+        store if first else both, idle, load, efficiency if first else 1.0
+    )
+    taken = one if first else two
+    x = min(taken, grid)
+    stored, paid = two if first else one, paid_two if first else paid_one
+    return x, taken - x, stored, load, idle, paid
 
 
 @inlined
@@ -173,29 +163,29 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any) -> Any:
     most_heavy = max(min(most, (total - island.off_frac * full) * outward), 0.0)
     most_heavy = most_heavy if on else 0.0  # both boards together
     # critical board: sun, then is the generator wanted, then the rest
-    s_c, paid_c, ic, lc = from_bus(
+    s_c, paid_c, ic, lc = from_source(
         sun, island.critical_idle_w, now[CRITICAL], island.critical_efficiency
     )
     offer = min(present * (ic + lc), grid_w)
     first = low | island.grid_first
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
-    dark = stays_dark(offer, first, most, (ic, lc), island.critical_efficiency)
+    _, _, _, dark, _, _ = serve((ic, lc), island.critical_efficiency, most, (offer, 0.0, first))
     engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (island.generator_w > 0.0)
     engine_w = island.generator_w if engine else 0.0
     first = first | engine
     x_c, y_c, b_c, lc, ic, paid = serve(
-        (ic, lc), island.critical_efficiency, sun, most, (offer, engine_w, first)
+        (ic, lc), island.critical_efficiency, most, (offer, engine_w, first)
     )
     paid_c += paid
     # heavy board: connected, or shed and fed by grid or generator alone
     fed = 1.0 if on | engine else (present if grid_w > 0.0 else 0.0)
     idle_h, load_h = island.heavy_idle_w * fed, now[HEAVY] * fed
-    s_h, paid_h, ih, lh = from_bus(sun - s_c, idle_h, load_h, island.heavy_efficiency)
+    s_h, paid_h, ih, lh = from_source(sun - s_c, idle_h, load_h, island.heavy_efficiency)
     offer = min((present if on | engine else 1.0) * (ih + lh), grid_w - x_c)
     x_h, y_h, b_h, lh, ih, paid = serve(
-        (ih, lh), island.heavy_efficiency, sun, max(most_heavy - b_c, 0.0),
+        (ih, lh), island.heavy_efficiency, max(most_heavy - b_c, 0.0),
         (offer, engine_w - y_c, first),
-    )  # fmt: skip
+    )
     paid_h += paid
     # the store
     discharge, left = b_c + b_h, sun - s_c - s_h
