@@ -106,9 +106,12 @@ def frontier(
     constants = tuple(island for _, island, _ in islands)
     series = tuple(one for _, _, one in islands)
 
+    bare = system.grid is None and system.generator is None
+
     def work(first: int) -> None:
         last = min(first + PAIRS_AT_ONCE, len(scales))
-        kernels.pairs(first, last, constants, series, scales, results)
+        grid = None if bare else np.empty((2, len(solar_w), kernels.LANES))
+        kernels.pairs(first, last, constants, series, scales, grid, results)
 
     starts = range(0, len(scales), PAIRS_AT_ONCE)
     workers = min(threads or thread_count(), len(starts))

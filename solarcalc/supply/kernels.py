@@ -143,11 +143,12 @@ def serve(need: Any, efficiency: Any, store: Any, mains: Any) -> Any:
 
 
 @inlined
-def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any) -> Any:
+def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: Any) -> Any:
     """One hour: the state after it, what it adds to the sums, and the flows behind them.
 
     `now` is the hour's line of the series, `scales` those of array and bank, `state` both wells,
-    heavy board on, generator on, `taken` the grid power that others have.
+    heavy board on, generator on, `taken` the grid power that others have, `rated_w` the
+    generator's rating. Where grid and generator are constants of 0, so is all that hangs on them.
     """
     q1, q2, on, engine = state
     full, sun = island.capacity_wh * scales[1], now[SUN] * scales[0]
@@ -170,8 +171,8 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any) -> Any:
     first = low | island.grid_first
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
     _, _, _, dark, _, _ = serve((ic, lc), island.critical_efficiency, most, (offer, 0.0, first))
-    engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (island.generator_w > 0.0)
-    engine_w = island.generator_w if engine else 0.0
+    engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (rated_w > 0.0)
+    engine_w = rated_w if engine else 0.0
     first = first | engine
     x_c, y_c, b_c, lc, ic, paid = serve(
         (ic, lc), island.critical_efficiency, most, (offer, engine_w, first)
@@ -253,7 +254,7 @@ def written_year(island: Any, series: Any, start: Any, taken: Any, out: Any) -> 
     state = (start[0], start[1], start[2] > 0.5, start[3] > 0.5)
     for h in range(len(series)):
         now = line_at(series, h)
-        done = hour(island, now, (1.0, 1.0), state, taken[h])
+        done = hour(island, now, (1.0, 1.0), state, taken[h], island.generator_w)
         write_down(island, now, done, state, now[SUN], out[h])
         state = done[0]
     return state[0], state[1], 1.0 if state[2] else 0.0, 1.0 if state[3] else 0.0
@@ -265,17 +266,23 @@ def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid:
 
     `lanes` holds LANES values each of wells, switches, sums, grid power taken by others and
     here, scales of array and bank: one flat array, so that the compiler sees that no two of them
-    overlap. `grid` is (2, n, LANES): what others take in each hour, and what is taken here.
+    overlap. `grid` is (2, n, LANES): what others take in each hour, and what is taken here; None
+    where there is neither grid nor generator, for which shorter machine code is made.
     """
     for h in range(first, last):
         now = line_at(series, h)
-        for i in range(LANES):
-            lanes[TAKEN + i] = grid[0, h, i]
+        if grid is None:
+            now = (now[0], now[1], now[2], 0.0, 0.0, now[5], now[6], now[7], now[8])
+        else:
+            for i in range(LANES):
+                lanes[TAKEN + i] = grid[0, h, i]
         for i in range(LANES):
             were = (lanes[i], lanes[LANES + i], lanes[2 * LANES + i] > 0.5,
                     lanes[3 * LANES + i] > 0.5)  # fmt: skip
             scales = (lanes[ARRAY + i], lanes[BANK + i])
-            are, more, _, _ = hour(island, now, scales, were, lanes[TAKEN + i])
+            taken = 0.0 if grid is None else lanes[TAKEN + i]
+            rated_w = 0.0 if grid is None else island.generator_w
+            are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
             runs = 1.0 if are[3] else 0.0
             lanes[i], lanes[LANES + i] = are[0], are[1]
             lanes[2 * LANES + i], lanes[3 * LANES + i] = 1.0 if are[2] else 0.0, runs
@@ -289,8 +296,9 @@ def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid:
             lanes[11 * LANES + i] += more[4]
             lanes[12 * LANES + i] += more[5]
             lanes[USED + i] = more[5]
-        for i in range(LANES):
-            grid[1, h, i] = lanes[USED + i]
+        if grid is not None:
+            for i in range(LANES):
+                grid[1, h, i] = lanes[USED + i]
 
 
 @compiled(in_order=True)
@@ -340,23 +348,27 @@ def met(lanes: Any, mark: Any, i: Any, capacity_wh: Any) -> Any:
 
 
 @compiled(in_order=True)
-def pairs(first: Any, last: Any, islands: Any, series: Any, scales: Any, results: Any) -> None:
+def pairs(
+    first: Any, last: Any, islands: Any, series: Any, scales: Any, grid: Any, results: Any
+) -> None:
     """Closed years of pairs of array and bank scale, (p, 2), into (p, sums).
 
     Where there are two islands the grid serves the first before the second; both scales hold
-    for both. The last lanes repeat the last pair where the pairs do not fill them.
+    for both. The last lanes repeat the last pair where the pairs do not fill them. `grid` is
+    room for `run_lanes`, or None.
     """
     n, kinds = len(series[0]), len(SUMS)
     lanes, one = np.empty((8 + kinds) * LANES), np.empty((kinds, LANES))
     marks = np.empty(((n + BLOCK - 1) // BLOCK, (4 + kinds) * LANES))
-    grid = np.zeros((2, n, LANES))
     for start in range(first, last, LANES):
         for i in range(LANES):
             lanes[ARRAY + i], lanes[BANK + i] = scales[min(start + i, last - 1)]
         results[start : min(start + LANES, last)] = 0.0
-        grid[0] = 0.0
+        if grid is not None:
+            grid[0] = 0.0
         for at in range(len(series)):
             closed_years(islands[at], series[at], lanes, marks, grid, one)
             for i in range(min(LANES, last - start)):
                 results[start + i] += one[:, i]
-            grid[0] = grid[1]
+            if grid is not None:
+                grid[0] = grid[1]

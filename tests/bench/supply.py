@@ -111,7 +111,9 @@ class Pass:
         full, c = self.island.capacity_wh, self.island.first_frac
         self.start = (c * full, (1.0 - c) * full, 1.0, 0.0)
         self.out = np.empty((HOURS, len(kernels.FLOWS)))
-        self.zeros, self.grid = np.zeros(HOURS), np.zeros((2, HOURS, kernels.LANES))
+        self.zeros = np.zeros(HOURS)
+        bare = system.grid is None and system.generator is None
+        self.grid = None if bare else np.zeros((2, HOURS, kernels.LANES))
         self.lanes = np.empty((8 + len(kernels.SUMS)) * kernels.LANES)
         grid = system.grid and SimpleNamespace(
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
