@@ -242,14 +242,15 @@ def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
 
 
 def _job_lines(sitefile: SiteFile) -> list[str]:
-    from solarcalc.loads import energy_per_day_wh
+    from solarcalc.loads import board_day_w
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery
     bank_v = battery.unit_voltage_v * battery.units_in_series
     bank_kwh = bank_v * battery.unit_capacity_ah * battery.units_in_parallel / 1000.0
     critical, heavy = (
-        energy_per_day_wh(board) / 1000.0 for board in (site.loads.critical, site.loads.heavy)
+        float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
+        for board in ("critical", "heavy")
     )
     north, east = place.latitude_deg, place.longitude_deg
     return [

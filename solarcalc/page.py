@@ -106,6 +106,14 @@ def say(text: str) -> None:
     _publish_html(f'<p class="{_NO_MATHS}">{html.escape(text)}</p>', text)
 
 
+def show_points(texts: Iterable[str]) -> None:
+    """Show sentences as a list of points; plain text, as in `say`."""
+    points = list(texts)
+    if points:
+        items = "".join(f"<li>{html.escape(point)}</li>" for point in points)
+        _publish_html(f'<ul class="{_NO_MATHS}">{items}</ul>', "\n".join(f"- {p}" for p in points))
+
+
 def show_formula(latex: str, note: str = "") -> None:
     """Show a formula, and under it a line of plain text.
 

@@ -256,7 +256,9 @@ def test_closer_rows_carry_more_and_give_less_each():
     assert search.energy_by_pitch(job.open_job("orchard-shop"), steps=3).empty  # flush
 
 
-def test_autonomy_by_hand(clinic):
+def test_autonomy_by_hand():
+    # At 25 degC, where cold takes nothing.
+    clinic = job.open_job(CLINIC, {"battery": {"room_c": 25.0}})
     battery, inverter = clinic.site.battery, clinic.site.inverter.critical
     bank_wh = battery.unit_voltage_v * battery.unit_capacity_ah * battery.units_in_parallel
     usable = bank_wh * battery.units_in_series * (1.0 - battery.reserve_frac)

@@ -5,6 +5,7 @@ from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trad
 from solarcalc.figures.loads import draw_load_days, draw_load_year
 from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
 from solarcalc.figures.shade import draw_strip_curves
+from solarcalc.figures.sizes import draw_sizes
 from solarcalc.figures.year import (
     draw_board_days,
     draw_charge_band,
@@ -32,6 +33,7 @@ __all__ = [
     "draw_planes",
     "draw_roof_fits",
     "draw_side_section",
+    "draw_sizes",
     "draw_strip_curves",
     "draw_trade_off",
     "draw_worst_week",

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.harvest.energy import Harvest, lost_frac
-from solarcalc.supply import SupplyYear
+from solarcalc.supply import SupplyRun
 
 
 @styled
@@ -83,7 +83,7 @@ def _percent(share: float) -> str:
 
 
 @styled
-def draw_charge_map(year: SupplyYear) -> Figure:
+def draw_charge_map(year: SupplyRun) -> Figure:
     """State of charge by hour of day and day of year."""
     charge = 100.0 * year.state_of_charge.to_numpy().reshape(365, 24).T
     figure, (axis,) = sheet(7.2, 2.7)
@@ -100,7 +100,7 @@ def draw_charge_map(year: SupplyYear) -> Figure:
 
 
 @styled
-def draw_charge_band(year: SupplyYear, *, marks: Mapping[str, float]) -> Figure:
+def draw_charge_band(year: SupplyRun, *, marks: Mapping[str, float]) -> Figure:
     """State of charge month by month: lowest to highest, middle half, median."""
     month = pd.DatetimeIndex(year.hours.index).month
     by_month = (100.0 * year.state_of_charge).groupby(month)
@@ -121,7 +121,7 @@ def draw_charge_band(year: SupplyYear, *, marks: Mapping[str, float]) -> Figure:
 
 
 @styled
-def draw_worst_week(year: SupplyYear) -> Figure:
+def draw_worst_week(year: SupplyRun) -> Figure:
     """The seven days around the lowest charge: sun, loads and state of charge."""
     lowest = int(np.argmin(year.state_of_charge.to_numpy()))
     first = int(np.clip(24 * (lowest // 24 - 3), 0, len(year.hours) - 168))

@@ -9,9 +9,9 @@ import pandas as pd
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery import store_of
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
+from solarcalc.job.boards import daily_energy_wh
 from solarcalc.job.opening import Job
 from solarcalc.job.surroundings import (
     Boxes,
@@ -20,7 +20,6 @@ from solarcalc.job.surroundings import (
     box_verdict,
     boxes_of,
 )
-from solarcalc.loads import energy_per_day_wh
 from solarcalc.roof import (
     Hardware,
     Orientation,
@@ -155,11 +154,11 @@ def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
     """What lies between the array and the loads of the job."""
     site = job.site
     controller, inverter = site.controller, site.inverter
-    critical_wh = energy_per_day_wh(site.loads.critical)
-    heavy_wh = energy_per_day_wh(site.loads.heavy)
+    critical_wh = daily_energy_wh(job, "critical")
+    heavy_wh = daily_energy_wh(job, "heavy")
     drawn = critical_wh / inverter.critical.efficiency_frac
     drawn += heavy_wh / inverter.heavy.efficiency_frac
-    voltage_v = store_of(site.battery).voltage_v
+    voltage_v = site.battery.unit_voltage_v * site.battery.units_in_series
     return Balance(
         module_count=module_count or site.array.module_count,
         modules_in_series=site.array.modules_in_series,

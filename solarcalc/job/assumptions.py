@@ -6,7 +6,11 @@ from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.battery import STORE_MODEL
+from solarcalc.battery import WARMTH_ASSUMPTIONS, bank_assumptions
+from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
+from solarcalc.battery.care import CARE_CONSTANTS
+from solarcalc.battery.owned import OWNED_CONSTANTS
+from solarcalc.battery.worksheet import WORKSHEET_CONSTANTS
 from solarcalc.circuit import CELL_MODEL
 from solarcalc.harvest.diode import DIODE_MODEL
 from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
@@ -31,13 +35,9 @@ ENDLESS_ROWS = Sourced(
     label="Length of rows, for shade", value="endless", unit="",
     source="a simplification that overstates shade at row ends",
 )
-GRID = Sourced(
-    label="Grid and generator", value="not counted", unit="",
-    source="a simplification: the site is judged on sun and battery alone",
-)
-SAME_DAYS = Sourced(
-    label="Days of the week and seasons", value="every day alike", unit="",
-    source="a simplification: the appliance list has no day types yet",
+ORDER_OF_USE = Sourced(
+    label="Order of use", value="sun, battery, grid, generator, as the site file orders them",
+    unit="", source=NO_SOURCE,
 )
 
 
@@ -59,7 +59,17 @@ def hardware_assumptions(job: Job) -> list[Sourced]:
 
 def board_assumptions(job: Job) -> list[Sourced]:
     """What the battery workbook takes for granted besides the light."""
-    return [*light_assumptions(job), STORE_MODEL, GRID, SAME_DAYS]
+    owned = OWNED_CONSTANTS if job.site.owned else ()
+    tables = ["loads", "battery", "costs"]
+    tables += ["supply"] if job.site.supply.layout == "separate-banks" else []
+    tables += ["grid"] if job.site.grid.kind != "none" else []
+    tables += ["generator"] if job.site.generator.power_w else []
+    return [
+        *light_assumptions(job),
+        *bank_assumptions(job.site.battery), *WARMTH_ASSUMPTIONS, ORDER_OF_USE,
+        AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *CARE_CONSTANTS, *WORKSHEET_CONSTANTS, *owned,
+        *_defaults(job, tuple(tables)),
+    ]
 
 
 def _strip(job: Job) -> list[Sourced]:

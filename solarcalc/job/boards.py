@@ -2,51 +2,69 @@
 
 from __future__ import annotations
 
+from typing import Literal, get_args
+
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Outcome, Verdict, judged
-from solarcalc.battery import store_of
+from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.opening import Job
-from solarcalc.loads import energy_per_day_wh, hourly_power_w, peak_power_w
+from solarcalc.loads import board_day_w, board_hours_w, peaks_of, rating_verdicts
 from solarcalc.sitefile.records import Inverter
-from solarcalc.supply import Board, Shedding, SupplyYear, simulate_year
+from solarcalc.supply import SupplyRun, System, simulate, system_of
 
-BOARDS = ("critical", "heavy")
+BoardName = Literal["critical", "heavy"]
+BOARDS: tuple[BoardName, ...] = get_args(BoardName)
 HEAVY_WAIT_FRAC = 0.05
 """Share of the heavy board's energy that may wait before it is worth a word."""
 
 
-def supply_year(job: Job, harvest: Harvest) -> SupplyYear:
-    """Run the job's year: its array, its battery bank and its two boards."""
-    site = job.site
+def loads_of(job: Job) -> pd.DataFrame:
+    """What the boards ask for in each hour of the year [W], one column a board."""
     index = pd.DatetimeIndex(job.weather.hours.index)
-    loads = pd.DataFrame(
-        {
-            "critical": hourly_power_w(site.loads.critical, index),
-            "heavy": hourly_power_w(site.loads.heavy, index),
-        }
+    loads, folder = job.site.loads, job.sitefile.folder
+    return pd.DataFrame({board: board_hours_w(loads, board, index, folder=folder)
+                         for board in BOARDS})  # fmt: skip
+
+
+def daily_energy_wh(job: Job, board: BoardName) -> float:
+    """Energy a board asks for on the mean day of the year [Wh/day]."""
+    day_w = board_day_w(job.site.loads, board, folder=job.sitefile.folder)
+    return float(day_w.sum()) / 60.0
+
+
+def battery_temp_c(job: Job) -> np.ndarray:
+    """Temperature of the battery by hour [degC], shape (n,)."""
+    return room_temp_c(job.site.battery, job.weather.hours["temp_air"].to_numpy())
+
+
+def banks_of(job: Job) -> tuple[Bank, ...]:
+    """The bank of the site; of two, that of the critical board and that of the heavy one."""
+    battery, temp_c = job.site.battery, battery_temp_c(job)
+    if job.site.supply.layout != "separate-banks":
+        return (bank_of(battery, temp_c),)
+    critical = round(battery.units_in_parallel * job.site.supply.critical_bank_frac)
+    return tuple(
+        bank_of(battery.model_copy(update={"units_in_parallel": units}), temp_c)
+        for units in (critical, battery.units_in_parallel - critical)
     )
-    return simulate_year(
-        harvest.hours["bus_w"],
-        loads,
-        store_of(site.battery),
-        {"critical": _board(site.inverter.critical), "heavy": _board(site.inverter.heavy)},
-        Shedding(off_frac=site.battery.heavy_shed_frac, on_frac=site.battery.heavy_return_frac),
-    )
 
 
-def _board(inverter: Inverter) -> Board:
-    return Board(
-        rating_w=inverter.continuous_power_w,
-        efficiency_frac=inverter.efficiency_frac,
-        idle_w=inverter.idle_power_w,
-    )
+def supply_system(job: Job) -> System:
+    """Banks, boards, grid and generator of the site."""
+    return system_of(job.site, banks_of(job), pd.DatetimeIndex(job.weather.hours.index))
 
 
-def unserved_frac(year: SupplyYear, board: str) -> float:
+def supply_year(job: Job, harvest: Harvest) -> SupplyRun:
+    """Run the job's year: its array, its banks, its boards, its grid and its generator."""
+    return simulate(harvest.hours["bus_w"], loads_of(job), supply_system(job))
+
+
+def unserved_frac(year: SupplyRun, board: str) -> float:
     """Share of a board's yearly energy that was not served, [0 to 1]; 0 without a load."""
     asked = float(year.hours[f"{board}_load_w"].sum())
     return float(year.unserved_w(board).sum()) / asked if asked > 0.0 else 0.0
@@ -55,7 +73,8 @@ def unserved_frac(year: SupplyYear, board: str) -> float:
 def autonomy_days(job: Job) -> float:
     """Days the full bank carries the critical board alone, down to the reserve.
 
-    The inverter's loss and idle draw are counted.
+    The inverter's loss and idle draw are counted, and the cold of the battery's place as it is
+    on the mean over the year. Drawn so slowly, a lead-acid bank gives all it holds.
 
     Raises
     ------
@@ -63,7 +82,7 @@ def autonomy_days(job: Job) -> float:
         When neither the board nor its inverter draws anything: the days would have no end.
     """
     inverter = job.site.inverter.critical
-    daily_wh = energy_per_day_wh(job.site.loads.critical) / inverter.efficiency_frac
+    daily_wh = daily_energy_wh(job, "critical") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.idle_power_w
     if daily_wh <= 0.0:
         raise InputError(
@@ -73,10 +92,12 @@ def autonomy_days(job: Job) -> float:
                 allowed="more than 0 Wh a day",
             )
         )
-    return store_of(job.site.battery).usable_wh / daily_wh
+    bank = banks_of(job)[0]
+    usable_wh = bank.capacity_wh * (1.0 - bank.reserve_frac) * bank.discharge_efficiency_frac
+    return usable_wh * float(bank.capacity_factor.mean()) / daily_wh
 
 
-def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
+def board_verdicts(job: Job, year: SupplyRun) -> list[Verdict]:
     """Checks of both boards and of the bank through the year."""
     dark = year.dark_hours("critical")
     waits = unserved_frac(year, "heavy")
@@ -102,11 +123,17 @@ def board_verdicts(job: Job, year: SupplyYear) -> list[Verdict]:
             " array; they wait while the battery is low",
         ),
     ]
-    checks += [_rating_verdict(job, board) for board in BOARDS]
+    for board in BOARDS:
+        inverter: Inverter = getattr(job.site.inverter, board)
+        peaks = peaks_of(job.site.loads, board, folder=job.sitefile.folder)
+        checks += rating_verdicts(
+            board, peaks, inverter.continuous_power_w, inverter.surge_power_va
+        )
+    checks += bank_verdicts(job.site.battery, job.site.controller)
     return checks + _closing_verdict(year)
 
 
-def _closing_verdict(year: SupplyYear) -> list[Verdict]:
+def _closing_verdict(year: SupplyRun) -> list[Verdict]:
     """A caution where the year's end does not meet its start; nothing where it does."""
     gap = year.closing_gap_frac
     if abs(gap) <= OPEN_YEAR_FRAC:
@@ -138,23 +165,7 @@ CRITICAL_DARK_H = 24
 """Dark hours of the critical board in a typical year from which the design has failed."""
 
 
-def _rating_verdict(job: Job, board: str) -> Verdict:
-    inverter: Inverter = getattr(job.site.inverter, board)
-    peak_w = peak_power_w(getattr(job.site.loads, board))
-    fits = peak_w <= inverter.continuous_power_w
-    return judged(
-        fits,
-        "failed",
-        item=f"Peak of the {board} board on its inverter",
-        found=f"{peak_w:.0f}",
-        limit=f"at most {inverter.continuous_power_w:.0f}",
-        unit="W",
-        clause="all appliances of the same minute at once; starting surge not counted here",
-        remedy="a larger inverter, or loads that take turns",
-    )
-
-
-def flows_by_month(year: SupplyYear) -> pd.DataFrame:
+def flows_by_month(year: SupplyRun) -> pd.DataFrame:
     """Energy [kWh] of each month: sun offered, used, thrown away; boards served and not."""
     hours = year.hours
     table = pd.DataFrame(
@@ -167,12 +178,16 @@ def flows_by_month(year: SupplyYear) -> pd.DataFrame:
             "heavy_missed_kwh": year.unserved_w("heavy"),
         }
     )
+    for source in ("grid", "generator"):
+        flows = [hours[f"{source}_to_{to}_w"] for to in (*BOARDS, "charge")]
+        if any(flow.any() for flow in flows):
+            table[f"{source}_kwh"] = sum(flows[1:], start=flows[0])
     sums = table.groupby(pd.DatetimeIndex(hours.index).month).sum() / 1000.0
     sums.index.name = "month"
     return sums
 
 
-def battery_answer(job: Job, year: SupplyYear) -> str:
+def battery_answer(job: Job, year: SupplyRun) -> str:
     """The answer in one sentence, from the figures."""
     dark = year.dark_hours("critical")
     lowest = 100.0 * float(year.state_of_charge.min())
@@ -190,5 +205,5 @@ def battery_answer(job: Job, year: SupplyYear) -> str:
     )
     return (
         f"In the typical year {kept}, {heavy}, and the"
-        f" {year.store.capacity_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
+        f" {year.capacity_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
     )

@@ -6,23 +6,12 @@ from collections.abc import Callable, Mapping
 from itertools import pairwise
 from typing import TypeAlias
 
-import numpy as np
-import pandas as pd
-
 from solarcalc.basis.hours import MONTHS
 from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.job.array import Standing
-from solarcalc.job.boards import (
-    BOARDS,
-    autonomy_days,
-    flows_by_month,
-    unserved_frac,
-)
 from solarcalc.job.opening import Job
 from solarcalc.job.orientation import Variant
-from solarcalc.loads import daily_profile_w, energy_per_day_wh
 from solarcalc.roof import Hardware, Orientation
-from solarcalc.supply import SupplyYear
 
 ROUNDING_FRAC = 1e-9
 """A step that takes less than this share took nothing."""
@@ -236,93 +225,4 @@ def yield_values(harvest: Harvest) -> Values:
     return values | {
         f"usable_{name.lower()}_kwh": round(float(energy))
         for name, energy in zip(MONTHS, months, strict=True)
-    }
-
-
-def load_table(job: Job) -> list[Row]:
-    """Appliances of both boards with their energy a day."""
-    return [
-        {
-            "board": board,
-            "appliance": item.name,
-            "count": item.count,
-            "power [W]": item.power_w,
-            "in use": ", ".join(item.use),
-            "duty [%]": 100.0 * item.duty_frac,
-            "energy a day [Wh]": energy_per_day_wh([item]),
-        }
-        for board in BOARDS
-        for item in getattr(job.site.loads, board)
-    ]
-
-
-def bank_inputs(job: Job) -> list[Row]:
-    """Battery bank and inverters."""
-    battery, inverter = job.site.battery, job.site.inverter
-    bank_v = battery.unit_voltage_v * battery.units_in_series
-    bank_ah = battery.unit_capacity_ah * battery.units_in_parallel
-    return [
-        _line("Battery", battery.label),
-        _line("Units in series", battery.units_in_series),
-        _line("Strings in parallel", battery.units_in_parallel),
-        _line("Bank voltage", bank_v, "V"),
-        _line("Rated energy of the bank", bank_v * bank_ah / 1000.0, "kWh"),
-        _line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
-        _line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
-        _line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
-        _line("Inverter, critical board", inverter.critical.label),
-        _line("Inverter, heavy board", inverter.heavy.label),
-        _line("Critical board a day", energy_per_day_wh(job.site.loads.critical) / 1000.0, "kWh"),
-        _line("Heavy board a day", energy_per_day_wh(job.site.loads.heavy) / 1000.0, "kWh"),
-    ]
-
-
-def board_profiles_w(job: Job) -> dict[str, np.ndarray]:
-    """Mean power of each board in each minute of a day [W], shape (1440,)."""
-    return {board: daily_profile_w(getattr(job.site.loads, board)) for board in BOARDS}
-
-
-def battery_marks(job: Job) -> dict[str, float]:
-    """Levels of charge worth a line in a picture, [0 to 1]."""
-    battery = job.site.battery
-    return {
-        "heavy board returns": battery.heavy_return_frac,
-        "heavy board waits": battery.heavy_shed_frac,
-        "reserve": battery.reserve_frac,
-    }
-
-
-def flow_table(year: SupplyYear) -> pd.DataFrame:
-    """Energy of each month [kWh], with the year's sum."""
-    table = flows_by_month(year)
-    table.index = pd.Index(MONTHS, name="month")
-    table.columns = [str(name).removesuffix("_kwh").replace("_", " ") for name in table.columns]
-    table.loc["Year"] = table.sum()
-    return table.reset_index()
-
-
-def battery_values(job: Job, year: SupplyYear) -> Values:
-    """Named results of the battery workbook."""
-    hours = year.hours
-    offered_wh = float(hours["solar_w"].sum())
-    return {
-        "bank_capacity_kwh": round(year.store.capacity_wh / 1000.0, 1),
-        "autonomy_days": round(autonomy_days(job), 1),
-        "critical_load_kwh": round(float(hours["critical_load_w"].sum()) / 1000.0),
-        "critical_short_hours": year.dark_hours("critical"),
-        "critical_longest_spell_hours": year.longest_dark_spell_h("critical"),
-        "critical_unserved_frac": round(unserved_frac(year, "critical"), 4),
-        "heavy_load_kwh": round(float(hours["heavy_load_w"].sum()) / 1000.0),
-        "heavy_short_hours": year.dark_hours("heavy"),
-        "heavy_unserved_frac": round(unserved_frac(year, "heavy"), 4),
-        "lowest_charge_frac": round(float(year.state_of_charge.min()), 3),
-        "mean_charge_frac": round(float(year.state_of_charge.mean()), 3),
-        "full_cycles_per_year": round(
-            float(hours["discharge_w"].sum())
-            / year.store.discharge_efficiency_frac
-            / year.store.capacity_wh
-        ),
-        "sun_thrown_away_frac": round(float(year.spilled_w.sum()) / offered_wh, 3)
-        if offered_wh > 0.0
-        else 0.0,
     }

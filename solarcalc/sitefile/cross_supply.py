@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from solarcalc.basis.errors import Fault
 from solarcalc.sitefile.sound import Sound, list_at
 
+WHOLE_UNITS = 0.02
+"""How far a share written with few digits may be from whole strings of units."""
 _DAYS = {"all": ("weekdays", "weekends"), "weekdays": ("weekdays",), "weekends": ("weekends",)}
 
 
@@ -15,6 +17,7 @@ def supply_faults(sound: Sound) -> Iterator[Fault]:
     yield from _timetable(sound)
     yield from _generator(sound)
     yield from _grid_charge(sound)
+    yield from _two_banks(sound)
 
 
 def _timetable(sound: Sound) -> Iterator[Fault]:
@@ -56,6 +59,24 @@ def _generator(sound: Sound) -> Iterator[Fault]:
         "above start_frac",
         "it stops at a higher charge than it starts at",
         "raise stop_frac, or lower start_frac",
+    )
+
+
+def _two_banks(sound: Sound) -> Iterator[Fault]:
+    share = sound.get("supply", "critical_bank_frac")
+    units = sound.get("battery", "units_in_parallel")
+    if sound.get("supply", "layout") != "separate-banks" or None in (share, units):
+        return
+    critical = round(units * share)
+    if 1 <= critical < units and abs(critical - units * share) < WHOLE_UNITS:
+        return
+    shares = ", ".join(f"{count / units:.4g}" for count in range(1, units))
+    yield sound.fault(
+        ("supply", "critical_bank_frac"),
+        f"critical_bank_frac = {share:g} with battery.units_in_parallel = {units}",
+        f"one of {shares}" if units > 1 else "two or more units_in_parallel",
+        "with separate banks each board has whole strings of units, at least one",
+        "give another share, or another number of strings",
     )
 
 

@@ -102,6 +102,8 @@ class Costs(Record):
         default=10.0, ge=0.0, description="whatever does not depend on the array"
     )
     per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
+    per_battery_unit: float = Field(default=3.0, ge=0.0, description="one unit, put in place")
+    per_fuel_l: float = Field(default=0.012, ge=0.0, description="a litre for the generator")
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
 
@@ -163,6 +165,8 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "costs.per_metre_of_row": NO_SOURCE,
     "costs.fixed": NO_SOURCE,
     "costs.per_wash": NO_SOURCE,
+    "costs.per_battery_unit": NO_SOURCE,
+    "costs.per_fuel_l": NO_SOURCE,
     "costs.lifetime_years": NO_SOURCE,
     "costs.interest_frac": NO_SOURCE,
     "battery.room_swing_frac": f"walls and a roof hold back most of it; {NO_SOURCE}",

@@ -56,6 +56,9 @@ class Supply(Record):
     critical_sun_frac: Fraction = Field(
         default=0.5, description="of the array, on the critical board's bank, with separate banks"
     )
+    critical_bank_frac: Fraction = Field(
+        default=0.5, description="of the parallel units, on the critical board, separate banks"
+    )
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
     )

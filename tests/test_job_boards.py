@@ -1,0 +1,202 @@
+"""The boards of a job: loads, banks, haze, sizes, the book, life and what would change them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarcalc import job
+from solarcalc.basis.errors import InputError
+from solarcalc.job import sizes
+from solarcalc.job.bank_life import lives_of
+from solarcalc.job.boards import BOARDS, banks_of, battery_temp_c, daily_energy_wh, supply_system
+from solarcalc.job.book import sizing_input
+from solarcalc.job.haze import HAZE_DAYS, hardest_day
+
+
+@pytest.fixture(scope="module")
+def school():
+    return job.open_job("plateau-school")
+
+
+@pytest.fixture(scope="module")
+def harvest(school):
+    return job.yearly_harvest(school)
+
+
+@pytest.fixture(scope="module")
+def year(school, harvest):
+    return job.supply_year(school, harvest)
+
+
+@pytest.fixture(scope="module")
+def table(school, harvest):
+    return sizes.size_table(school, harvest)
+
+
+def test_the_year_balances_and_closes(year):
+    throughput = float(year.hours[["charge_w", "discharge_w"]].to_numpy().max())
+    assert year.balance_error_w().max() <= 1e-9 * throughput
+    assert abs(year.closing_gap_frac) < 1e-5
+
+
+def test_loads_are_those_of_the_lists(school):
+    loads = job.loads_of(school)
+    for board in BOARDS:
+        assert loads[board].sum() / 365.0 == pytest.approx(daily_energy_wh(school, board))
+
+
+def test_two_banks_share_the_units(school):
+    apart = job.changed(
+        school, supply={"layout": "separate-banks", "critical_bank_frac": 1.0 / 3.0}
+    )
+    critical, heavy = banks_of(apart)
+    (shared,) = banks_of(school)
+    assert critical.capacity_wh == pytest.approx(shared.capacity_wh / 3.0)
+    assert critical.capacity_wh + heavy.capacity_wh == pytest.approx(shared.capacity_wh)
+    run = job.supply_year(apart, job.yearly_harvest(apart))
+    assert set(run.banks) == {"critical", "heavy"}
+    assert run.balance_error_w().max() < 1e-5
+    assert len(job.life_table(apart, run)) == 2 * len(job.life_table(
+        school, job.supply_year(school, job.yearly_harvest(school))))  # fmt: skip
+
+
+def test_units_that_cannot_be_shared_are_refused(school):
+    with pytest.raises(InputError, match="critical_bank_frac"):
+        job.changed(school, supply={"layout": "separate-banks", "critical_bank_frac": 0.5})
+
+
+def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year):
+    rows = job.haze_table(school, harvest, year)
+    first = hardest_day(year)
+    daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
+    weeks = [daily[n : n + HAZE_DAYS].mean() for n in range(len(daily) - HAZE_DAYS + 1)]
+    assert first == int(np.argmin(weeks))
+    dark = [row["critical board dark [h/year]"] for row in rows]
+    assert dark[0] == year.dark_hours("critical")
+    assert dark == sorted(dark)
+    assert rows[-1]["lowest charge [%]"] <= rows[0]["lowest charge [%]"]
+    hours = harvest.hours.copy()
+    hours.iloc[24 * first : 24 * (first + 7), hours.columns.get_loc("bus_w")] *= 0.3
+    by_hand = job.supply_year(school, type(harvest)(**{**vars(harvest), "hours": hours}))
+    assert rows[2]["critical board dark [h/year]"] == by_hand.dark_hours("critical")
+    assert str(dark[2] - dark[0]) in job.haze_sentence(rows)
+
+
+def test_a_size_is_the_year_of_that_size(school, harvest, table):
+    for strings, units in ((3, 3), (5, 2)):
+        line = table[(table["strings"] == strings) & (table["units"] == units)].iloc[0]
+        tried = job.changed(school, battery={"units_in_parallel": units})
+        hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / 3.0)
+        run = job.supply_year(tried, type(harvest)(**{**vars(harvest), "hours": hours}))
+        assert line["critical_dark_h"] == run.dark_hours("critical")
+        assert line["heavy_dark_h"] == run.dark_hours("heavy")
+        assert line["bank_kwh"] == pytest.approx(units * 4 * 12.0 * 150.0 / 1000.0)
+        assert line["array_kwp"] == pytest.approx(strings * 0.9)
+
+
+def test_smallest_and_front_by_brute_force(school, table):
+    best = sizes.smallest(table, allowed_dark_h=0.0)
+    dark_free = table[table["critical_dark_h"] == 0.0]
+    assert best["cost"] == dark_free["cost"].min()
+    front = sizes.front_of_sizes(table)
+    for _, line in front.iterrows():
+        better = (table["cost"] <= line["cost"]) & (
+            table["critical_dark_h"] <= line["critical_dark_h"]
+        )
+        strictly = (table["cost"] < line["cost"]) | (
+            table["critical_dark_h"] < line["critical_dark_h"]
+        )
+        assert not (better & strictly).any()
+    costs = school.site.costs
+    own = sizes.own_line(school, table)
+    expected = 9 * costs.per_module + 12 * costs.per_battery_unit + costs.fixed
+    assert own["cost"] == pytest.approx(expected)
+    assert f"{best['bank_kwh']:.1f} kWh" in sizes.sizes_sentence(
+        school, table, allowed_dark_h=0.0
+    )
+    assert sizes.smallest(table, allowed_dark_h=-1.0) is None
+    assert "None of the" in sizes.sizes_sentence(school, table, allowed_dark_h=-1.0)
+
+
+def test_what_the_book_is_filled_in_with(school, harvest):
+    figures = sizing_input(school, harvest)
+    assert figures.bank_voltage_v == 48.0
+    assert figures.daily_load_wh == pytest.approx(
+        sum(daily_energy_wh(school, board) for board in BOARDS), rel=1e-6
+    )  # every day alike
+    light = harvest.by_month()["plane_kwh_m2"].to_numpy()
+    days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+    assert figures.sun_hours_h_per_day == pytest.approx(float((light / days).min()))
+    assert figures.lowest_temp_c >= battery_temp_c(school).min()
+    sheet = job.worksheet_of(school, harvest)
+    assert len(job.worksheet_rows(sheet)) == len(sheet.lines)
+
+
+def test_a_warm_room_shortens_the_life(school, harvest, year):
+    (life, _), = lives_of(school, year).values()
+    warm = job.changed(school, battery={"room_c": 35.0})
+    (hot, room), = lives_of(warm, job.supply_year(warm, harvest)).values()
+    assert hot.years < life.years
+    assert room.years_lost > 0.0
+    rows = {row["what is changed"]: row for row in job.what_would_change_the_supply(
+        school, harvest, year)}  # fmt: skip
+    assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years)
+    first = rows["as the site file says"]
+    assert rows["one module string more"]["critical board dark [h]"] <= (
+        first["critical board dark [h]"]
+    )
+    assert rows["one battery string fewer"]["lowest charge [%]"] < first["lowest charge [%]"]
+    weak = rows["a grid that is away half of the time"]
+    assert weak["heavy energy that waits [%]"] < first["heavy energy that waits [%]"]
+
+
+@pytest.mark.parametrize("name", ["coral-pharmacy", "cove-cannery", "orchard-shop"])
+def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
+    this = job.open_job(name)
+    harvest = job.yearly_harvest(this)
+    run = job.supply_year(this, harvest)
+    rows = job.what_would_change_the_supply(this, harvest, run)
+    assert len(rows) >= 7
+    assert all(row["battery years"] > 0.0 for row in rows)
+
+
+def test_what_is_owned_is_judged(school, harvest):
+    (judged,) = job.owned_judgements(school, harvest)
+    assert judged.choice in ("keep", "other board", "replace", "test first")
+    assert judged.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
+    assert len(job.owned_rows([judged])) == 1
+    assert job.owned_judgements(job.open_job("ridge-clinic"), harvest) == []
+
+
+def test_grid_of_a_site_serves_and_is_told(year):
+    coral = job.open_job("coral-pharmacy")
+    system = supply_system(coral)
+    away = 24.0 * (1.0 - float(system.grid.present_frac.mean()))
+    assert away == pytest.approx(10.0, abs=0.2)
+    run = job.supply_year(coral, job.yearly_harvest(coral))
+    flows = job.flow_table(run)
+    assert "grid" in flows.columns
+    assert "grid" not in job.flow_table(year).columns
+    assert isinstance(flows, pd.DataFrame)
+
+
+def test_peaks_and_kinds_of_day(school):
+    rows = {row["board"]: row for row in job.peak_table(school)}
+    # 10 computers of 45 W, the fridge of 100 W, the router of 15 W: all at once from 08:00.
+    assert rows["critical"]["most at once [W]"] == pytest.approx(565.0)
+    assert rows["heavy"]["most at once [W]"] == pytest.approx(1100.0)
+    assert len(job.day_kinds_of(school)) == 1
+    assert job.phase_rows(school) == []
+    two = job.changed(school, loads={"phases": 2})
+    assert {row["board"] for row in job.phase_rows(two)} == set(BOARDS)
+
+
+def test_bank_is_told_with_its_links(school):
+    rows = {row["what"]: row["value"] for row in job.wiring_rows(school)}
+    assert rows["Units"] == 12
+    assert rows["Links from unit to unit in series"] == 9
+    assert job.wiring_words(school)
+    inputs = {row["what"]: row["value"] for row in job.bank_inputs(school)}
+    assert inputs["Grid"] == "none"
