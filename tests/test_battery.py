@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
-from solarcalc.battery import HOURS_IN_MONTH, store_of
+from solarcalc.battery import bank_of
 from solarcalc.sitefile.records import Battery
 
 
@@ -20,25 +21,27 @@ def _battery(**more):
     return Battery(**figures)
 
 
-def test_bank_by_hand():
-    store = store_of(_battery())
-    assert store.voltage_v == 48.0
-    assert store.capacity_wh == 48.0 * 300.0
-    assert store.reserve_wh == 7200.0
-    assert store.max_charge_w == pytest.approx(2880.0)  # 60 A at 48 V
-    assert store.max_discharge_w == pytest.approx(7200.0)
-    assert store.usable_wh == pytest.approx(7200.0 * 0.95)
+def _bank(**more):
+    return bank_of(_battery(**more), np.full(24, 25.0))
+
+
+def test_limits_by_hand():
+    bank = _bank()
+    assert bank.voltage_v == 48.0
+    # C-rates are of the rated 48 V x 300 Ah, whatever the wells hold when drawn without hurry.
+    assert bank.max_charge_w == pytest.approx(2880.0)  # 60 A at 48 V
+    assert bank.max_discharge_w == pytest.approx(7200.0)
+    assert bank.reserve_frac == 0.5
 
 
 def test_self_discharge_of_a_month_is_what_the_sheet_says():
-    store = store_of(_battery())
-    assert (1.0 - store.self_discharge_frac_per_h) ** HOURS_IN_MONTH == pytest.approx(0.97)
-    assert store_of(_battery(self_discharge_frac_per_month=0.0)).self_discharge_frac_per_h == 0.0
+    lithium = {"chemistry": "lifepo4", "unit_voltage_v": 12.8}
+    rate = _bank(**lithium).self_discharge_frac_per_h
+    assert (1.0 - rate) ** (8760.0 / 12.0) == pytest.approx(0.97)
+    assert _bank(**lithium, self_discharge_frac_per_month=0.0).self_discharge_frac_per_h == 0.0
 
 
 def test_energy_is_the_same_in_series_and_in_parallel():
-    series, parallel = store_of(_battery(units_in_series=8)), store_of(
-        _battery(units_in_parallel=6)
-    )
-    assert series.capacity_wh == parallel.capacity_wh
+    series, parallel = _bank(units_in_series=8), _bank(units_in_parallel=6)
+    assert series.capacity_wh == pytest.approx(parallel.capacity_wh)
     assert series.voltage_v == 2.0 * parallel.voltage_v

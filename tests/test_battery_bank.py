@@ -17,7 +17,6 @@ from solarcalc.battery import (
     capacity_in_ah,
     room_temp_c,
     set_points,
-    store_of,
     voltage_verdict,
     wells_of,
     wiring_advice,
@@ -72,17 +71,7 @@ def test_a_bank_gives_its_rated_capacity_at_its_rated_rate(kind, rated_hours):
     assert capacity_in_ah(wells_of(battery), rate) == pytest.approx(300.0)
     bank = bank_of(battery, TEMPERATE)
     assert bank.capacity_wh == pytest.approx(wells_of(battery).capacity_ah * bank.voltage_v)
-    assert bank.capacity_wh >= store_of(battery).capacity_wh * (1.0 - 1e-12)
-
-
-def test_limits_are_those_of_the_rated_capacity():
-    battery = _battery()
-    bank, store = bank_of(battery, TEMPERATE), store_of(battery)
-    assert bank.max_charge_w == pytest.approx(store.max_charge_w)
-    assert bank.max_discharge_w == pytest.approx(store.max_discharge_w)
-    assert bank.self_discharge_frac_per_h == pytest.approx(store.self_discharge_frac_per_h)
-    assert bank.voltage_v == store.voltage_v == 48.0
-    assert bank.reserve_frac == 0.5
+    assert bank.capacity_wh >= 300.0 * bank.voltage_v * (1.0 - 1e-12)
 
 
 def test_lithium_is_one_well_without_taper():
@@ -113,9 +102,10 @@ def test_a_table_that_is_no_battery_is_refused():
 @pytest.mark.parametrize("stem", demo_sites())
 def test_every_demo_bank_is_made_and_keeps_todays_limits(stem):
     battery = read_site(demo_sites()[stem]).site.battery
-    bank, store = bank_of(battery, np.full(8760, 25.0)), store_of(battery)
-    assert bank.max_charge_w == pytest.approx(store.max_charge_w)
-    assert 1.0 - 1e-9 <= bank.capacity_wh / store.capacity_wh < 1.25
+    bank = bank_of(battery, np.full(8760, 25.0))
+    rated_wh = battery.unit_capacity_ah * battery.units_in_parallel * bank.voltage_v
+    assert bank.max_charge_w == pytest.approx(rated_wh * battery.max_charge_c_rate)
+    assert 1.0 - 1e-9 <= bank.capacity_wh / rated_wh < 1.25
     assert nominal_v(battery) in (24.0, 48.0)
     assert bank.capacity_factor.shape == bank.charge_factor.shape == (8760,)
     for entry in (*bank_assumptions(battery), *WARMTH_ASSUMPTIONS):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import runpy
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -12,8 +14,10 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.battery import Store
-from solarcalc.supply import Board, Shedding, simulate_year
+from solarcalc.supply import Board, Shedding
+
+TANK = runpy.run_path(str(Path(__file__).with_name("one_tank.py")))
+Store, simulate_year = TANK["Store"], TANK["simulate_year"]
 
 BALANCE = 1e-9
 """Largest error of the balance in an hour, as a share of what flows or is stored in it."""

@@ -18,7 +18,7 @@ from scipy.optimize import linprog
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.battery import Bank, Store
+from solarcalc.battery import Bank
 from solarcalc.supply import (
     Architecture,
     Board,
@@ -26,9 +26,7 @@ from solarcalc.supply import (
     GridSupply,
     Shedding,
     System,
-    bank_of_store,
     simulate,
-    simulate_year,
 )
 from solarcalc.supply.ready import islands_of, well_step
 
@@ -290,22 +288,6 @@ def _plain(bank, island, series, system, taken):
 def test_a_year_is_that_of_the_plain_loop(kind):
     sun, loads = _invented_year(seed=5)
     _compare_with_plain(_systems(len(sun))[kind], sun, loads)
-
-
-def test_a_store_gives_the_year_of_the_first_model():
-    sun, loads = _invented_year(seed=6)
-    store = Store(capacity_wh=9000.0, voltage_v=48.0, reserve_wh=1800.0,
-                  charge_efficiency_frac=0.95, discharge_efficiency_frac=0.96, max_charge_w=2500.0,
-                  max_discharge_w=3000.0, self_discharge_frac_per_h=4e-5)  # fmt: skip
-    old = simulate_year(sun, loads, store, BOARDS, SHED)
-    new = simulate(sun, loads, System(banks=(bank_of_store(store, len(sun)),), boards=BOARDS,
-                                      shedding=SHED))  # fmt: skip
-    same = ("solar_used_w", "critical_served_w", "critical_drawn_w", "heavy_served_w",
-            "heavy_drawn_w", "charge_w", "discharge_w", "self_discharge_w", "stored_wh")
-    for name in same:
-        np.testing.assert_allclose(new.hours[name], old.hours[name], rtol=1e-9, atol=1e-6)
-    assert (new.hours["heavy_on"] == old.hours["heavy_on"]).all()
-    assert new.dark_hours("critical") == old.dark_hours("critical") > 0
 
 
 # --- the two wells

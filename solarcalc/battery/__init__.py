@@ -16,7 +16,6 @@ from solarcalc.battery.kinetic import (
     capacity_in_ah,
     fit_wells,
 )
-from solarcalc.battery.store import HOURS_IN_MONTH, STORE_MODEL, Store, store_of
 from solarcalc.battery.warmth import WARMTH_ASSUMPTIONS, room_temp_c
 from solarcalc.battery.wiring import (
     Wiring,
@@ -28,12 +27,9 @@ from solarcalc.battery.wiring import (
 
 __all__ = [
     "CHEMISTRIES",
-    "HOURS_IN_MONTH",
-    "STORE_MODEL",
     "WARMTH_ASSUMPTIONS",
     "Bank",
     "SetPoints",
-    "Store",
     "TwoWells",
     "Wiring",
     "after_step",
@@ -46,7 +42,6 @@ __all__ = [
     "fit_wells",
     "room_temp_c",
     "set_points",
-    "store_of",
     "voltage_verdict",
     "wells_of",
     "wiring_advice",

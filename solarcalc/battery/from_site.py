@@ -9,7 +9,6 @@ import numpy.typing as npt
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.chemistry import chemistry_of
 from solarcalc.battery.kinetic import TwoWells, capacity_share, fit_wells
-from solarcalc.battery.store import HOURS_IN_MONTH
 from solarcalc.battery.warmth import (
     capacity_factor,
     charge_factor,
@@ -19,6 +18,9 @@ from solarcalc.battery.warmth import (
 from solarcalc.sitefile.records import Battery
 
 MOST_SELF_DISCHARGE_FRAC_PER_H = 1.0
+
+HOURS_IN_MONTH = 730.0
+"""8760 / 12 [h]."""
 
 
 def bank_voltage_v(battery: Battery) -> float:

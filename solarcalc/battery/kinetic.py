@@ -183,7 +183,7 @@ def _step_factors(
     """Available charge after a rest [Ah], and what each ampere takes from it [Ah/A]."""
     share, rate = wells.available_frac, wells.exchange_per_h
     risen = -math.expm1(-rate * time_h)
-    eased_h = risen / rate if rate > 0.0 else time_h
+    eased_h = risen / rate if rate * time_h > _NOTHING_EVENED else time_h
     evened = charge_ah[0] * (1.0 - risen) + sum(charge_ah) * share * risen
     return evened, eased_h + share * (time_h - eased_h)
 

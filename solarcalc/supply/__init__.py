@@ -5,6 +5,11 @@ Both bring the compiler in when they are called, not before; the first use after
 code compiles for some seconds, and the machine code is then kept on disk.
 """
 
+from solarcalc.supply.boards import (
+    UNSERVED_W,
+    Board,
+    Shedding,
+)
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.presence import grid_present_frac, random_presence
 from solarcalc.supply.run import SupplyRun, simulate
@@ -14,14 +19,6 @@ from solarcalc.supply.system import (
     GeneratorSet,
     GridSupply,
     System,
-    bank_of_store,
-)
-from solarcalc.supply.year import (
-    UNSERVED_W,
-    Board,
-    Shedding,
-    SupplyYear,
-    simulate_year,
 )
 
 __all__ = [
@@ -33,9 +30,7 @@ __all__ = [
     "Prices",
     "Shedding",
     "SupplyRun",
-    "SupplyYear",
     "System",
-    "bank_of_store",
     "board_of",
     "cost_front",
     "frontier",
@@ -44,7 +39,6 @@ __all__ = [
     "grid_present_frac",
     "random_presence",
     "simulate",
-    "simulate_year",
     "smallest_that_meets",
     "system_of",
     "with_cost",

@@ -10,8 +10,8 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery import Bank
+from solarcalc.supply.boards import Board
 from solarcalc.supply.system import GeneratorSet, System
-from solarcalc.supply.year import Board
 
 if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
@@ -104,6 +104,10 @@ def _series(
     return np.ascontiguousarray(np.stack(columns, axis=1), dtype=float)
 
 
+_LEAST_EXCHANGE = 1e-12
+"""Exchange [1/h] below which the two wells stand apart: a guard against rounding, no more."""
+
+
 def well_step(bank: Bank) -> tuple[float, float, float]:
     """Constants of an hour of the two wells: q1' = keep q1 + gain q0 - give d.
 
@@ -117,7 +121,7 @@ def well_step(bank: Bank) -> tuple[float, float, float]:
     give = ((1 - e^-k) + c (k - 1 + e^-k)) / k. One well (c = 1): keep + gain = give = 1.
     """
     c = bank.available_frac
-    k = bank.exchange_per_h if c < 1.0 else 1.0
+    k = max(bank.exchange_per_h, _LEAST_EXCHANGE) if c < 1.0 else 1.0
     gone = -math.expm1(-k)
     return 1.0 - gone, c * gone, (gone + c * (k - gone)) / k
 

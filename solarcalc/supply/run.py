@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from solarcalc.supply.boards import UNSERVED_W
 from solarcalc.supply.ready import BOARDS, check_series, islands_of
 from solarcalc.supply.system import System
-from solarcalc.supply.year import UNSERVED_W
 
 _SETTLED_FRAC = 1e-6
 _SWITCHES = ("heavy_on", "generator_on")

@@ -6,9 +6,9 @@ import pandas as pd
 
 from solarcalc.battery import Bank
 from solarcalc.sitefile.records import Generator, Grid, Inverter, Site, Supply
+from solarcalc.supply.boards import Board, Shedding
 from solarcalc.supply.presence import grid_present_frac
 from solarcalc.supply.system import Architecture, GeneratorSet, GridSupply, System
-from solarcalc.supply.year import Board, Shedding
 
 
 def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> System:

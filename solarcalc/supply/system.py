@@ -8,8 +8,8 @@ from typing import Literal, get_args
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery import Bank, Store
-from solarcalc.supply.year import Board, Shedding
+from solarcalc.battery import Bank
+from solarcalc.supply.boards import Board, Shedding
 
 Layout = Literal["shared-bank", "one-inverter", "separate-banks"]
 Order = Literal["sun-battery-grid", "sun-grid-battery"]
@@ -156,31 +156,6 @@ _GENERATOR_LIMITS = [
     ("power_w", _LEAST, _MOST_W), ("start_frac", 0.0, 1.0), ("stop_frac", 0.0, 1.0),
     ("least_load_frac", 0.0, 1.0), ("idle_fuel_l_per_h", 0.0, 1e6), ("fuel_l_per_kwh", 0.0, 1e6),
 ]  # fmt: skip
-
-
-def bank_of_store(store: Store, hour_count: int) -> Bank:
-    """The one-tank store as a bank of one well, without taper and at any temperature.
-
-    Parameters
-    ----------
-    store : Store
-    hour_count : int
-    """
-    return Bank(
-        capacity_wh=store.capacity_wh,
-        voltage_v=store.voltage_v,
-        available_frac=1.0,
-        exchange_per_h=1.0,
-        reserve_frac=store.reserve_wh / store.capacity_wh,
-        charge_efficiency_frac=store.charge_efficiency_frac,
-        discharge_efficiency_frac=store.discharge_efficiency_frac,
-        max_charge_w=store.max_charge_w,
-        max_discharge_w=store.max_discharge_w,
-        acceptance_per_h=float("inf"),
-        self_discharge_frac_per_h=store.self_discharge_frac_per_h,
-        capacity_factor=np.ones(hour_count),
-        charge_factor=np.ones(hour_count),
-    )
 
 
 def _layout_faults(system: System) -> list[Fault]:
