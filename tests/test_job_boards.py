@@ -200,3 +200,33 @@ def test_bank_is_told_with_its_links(school):
     assert job.wiring_words(school)
     inputs = {row["what"]: row["value"] for row in job.bank_inputs(school)}
     assert inputs["Grid"] == "none"
+
+
+def test_the_maker_s_own_life_table_is_used(school, harvest, year):
+    sheet = {"life_depth_frac": [0.3, 0.8], "life_cycles": [6000.0, 2000.0], "life_years": 18.0}
+    better = job.changed(school, battery=sheet)
+    (usual, _), = lives_of(school, year).values()
+    (own, _), = lives_of(better, year).values()
+    assert own.calendar_years == pytest.approx(usual.calendar_years * 18.0 / 12.0)
+    assert own.cycle_years > usual.cycle_years
+
+
+@pytest.mark.parametrize(
+    ("keys", "match"),
+    [
+        ({"life_depth_frac": [0.5], "life_cycles": [900.0]}, "two or more numbers"),
+        ({"life_depth_frac": [0.5, 0.3], "life_cycles": [900.0, 400.0]}, "rising"),
+        ({"life_depth_frac": [0.3, 0.5], "life_cycles": [900.0]}, "as many numbers"),
+        ({"life_depth_frac": [0.3, 0.5], "life_cycles": [400.0, 900.0]}, "each below the one"),
+    ],
+)
+def test_life_tables_that_are_none(school, keys, match):
+    with pytest.raises(InputError, match=match):
+        job.changed(school, battery=keys)
+
+
+def test_phases_are_judged_where_there_are_any(school, year):
+    items = [check.item for check in job.board_verdicts(school, year)]
+    two = job.changed(school, loads={"phases": 2})
+    more = [check.item for check in job.board_verdicts(two, year)]
+    assert len(more) > len(items)

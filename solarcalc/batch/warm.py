@@ -175,7 +175,7 @@ def serve() -> None:
     os.dup2(2, 1)  # what a library prints must not be taken for an answer
     _import_libraries()
     _draw_once()
-    _sweep_once()
+    _search_once()
     if threading.active_count() > 1 or len(os.listdir("/proc/self/task")) > 1:
         return
     signal.signal(signal.SIGCHLD, signal.SIG_IGN)  # ended kernels leave no zombies
@@ -233,12 +233,14 @@ def _import_libraries() -> None:
                 importlib.import_module(name)
 
 
-def _sweep_once() -> None:
-    """Bring in the machine code of the sweep, compiled here if it is not yet on the disk."""
+def _search_once() -> None:
+    """Bring in the machine code of the searches, compiled here if it is not yet on the disk."""
     with contextlib.suppress(Exception):
-        from solarcalc.sweep import warm_up
-
-        warm_up()
+        importlib.import_module("solarcalc.job.search")
+        importlib.import_module("solarcalc.job.sizes")
+    for name in ("solarcalc.sweep", "solarcalc.supply.warm"):
+        with contextlib.suppress(Exception):  # the workbook that needs it will say so
+            importlib.import_module(name).warm_up()
 
 
 def _draw_once() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,13 +13,14 @@ from solarcalc.battery.ageing import HotRoom, Life, ageing_verdicts, expected_li
 from solarcalc.battery.care import care_verdicts, partial_charge
 from solarcalc.battery.care_advice import care_advice
 from solarcalc.battery.gassing import equalising, water_per_year
-from solarcalc.battery.life_curves import LIFE_CURVES
+from solarcalc.battery.life_curves import LIFE_CURVES, LifeCurve, with_points
 from solarcalc.battery.owned import OWNED_CAUTION, judge_owned, owned_table
 from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.boards import BOARDS, battery_temp_c, daily_energy_wh
 from solarcalc.job.opening import Job
 from solarcalc.loads import peaks_of
+from solarcalc.sitefile.records import Battery
 from solarcalc.supply import SupplyRun
 
 Row = dict[str, Any]
@@ -38,9 +40,22 @@ def _charges(year: SupplyRun) -> dict[str, np.ndarray]:
     }
 
 
+def life_curve_of(battery: Battery) -> LifeCurve:
+    """The life of this battery: by its own sheet where the site file gives it, else by kind."""
+    curve = LIFE_CURVES[battery.chemistry]
+    if battery.life_depth_frac:
+        curve = with_points(
+            curve, depth_frac=battery.life_depth_frac, cycles=battery.life_cycles,
+            source="the maker's sheet, as the site file gives it",
+        )  # fmt: skip
+    if battery.life_years is not None:
+        curve = replace(curve, calendar_years=battery.life_years)
+    return curve
+
+
 def lives_of(job: Job, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
     """Expected life of each bank and what its place's heat costs."""
-    curve, temp_c = LIFE_CURVES[job.site.battery.chemistry], battery_temp_c(job)
+    curve, temp_c = life_curve_of(job.site.battery), battery_temp_c(job)
     whole = sum(bank.capacity_wh for bank in year.system.banks)
     return {
         name: (

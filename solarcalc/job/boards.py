@@ -13,7 +13,14 @@ from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.opening import Job
-from solarcalc.loads import board_day_w, board_hours_w, peaks_of, rating_verdicts
+from solarcalc.loads import (
+    board_day_w,
+    board_hours_w,
+    peaks_of,
+    phase_verdicts,
+    rating_verdicts,
+    share_out,
+)
 from solarcalc.sitefile.records import Inverter
 from solarcalc.supply import SupplyRun, System, simulate, system_of
 
@@ -129,6 +136,9 @@ def board_verdicts(job: Job, year: SupplyRun) -> list[Verdict]:
         checks += rating_verdicts(
             board, peaks, inverter.continuous_power_w, inverter.surge_power_va
         )
+        if job.site.loads.phases > 1:
+            plan = share_out(getattr(job.site.loads, board), job.site.loads.phases)
+            checks += phase_verdicts(board, plan)
     checks += bank_verdicts(job.site.battery, job.site.controller)
     return checks + _closing_verdict(year)
 

@@ -41,6 +41,16 @@ class Battery(Record):
     reserve_frac: Fraction = Field(description="state of charge below which nothing is drawn")
     heavy_shed_frac: Fraction = Field(description="state of charge at which the heavy board waits")
     heavy_return_frac: Fraction = Field(description="state of charge at which it comes back")
+    life_depth_frac: list[float] = Field(
+        default_factory=list,
+        description="depths of the sheet's table of cycles, rising, above 0 to 1",
+    )
+    life_cycles: list[float] = Field(
+        default_factory=list, validate_default=True, description="cycles to the end at those depths"
+    )
+    life_years: float | None = Field(
+        default=None, gt=0.0, le=50.0, description="years at rest at 20 degC, lithium at 25"
+    )
     room_c: float | None = Field(
         default=None, ge=-40.0, le=60.0,
         description="degC, of a room kept so; left out: the room follows the air outdoors",
@@ -60,6 +70,28 @@ class Battery(Record):
             raise ValueError(
                 f"a list of at least {FEWEST_RATES} numbers above 0, each above the one before it"
             )
+        return value
+
+    @field_validator("life_depth_frac")
+    @classmethod
+    def _deeper(cls, value: list[float]) -> list[float]:
+        rising = all(low < high for low, high in pairwise(value))
+        if not rising or any(not 0.0 < depth <= 1.0 for depth in value) or len(value) == 1:
+            raise ValueError(
+                "a list of two or more numbers, rising, above 0 to 1; or left out"
+            )
+        return value
+
+    @field_validator("life_cycles")
+    @classmethod
+    def _fewer(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        depths = info.data.get("life_depth_frac")
+        if depths is not None and len(depths) != len(value):
+            raise ValueError(
+                f"as many numbers as there are in battery.life_depth_frac, which has {len(depths)}"
+            )
+        if any(low <= high for low, high in pairwise(value)) or any(n <= 0.0 for n in value):
+            raise ValueError("a list of numbers above 0, each below the one before it")
         return value
 
     @field_validator("discharge_capacity_ah")

@@ -15,12 +15,35 @@ CELL_TOLERANCE_FRAC = 0.04
 """Widest gap of a unit from whole cells: 3.3 V is also printed for 3.2; common practice."""
 
 
+PLATE_TOLERANCE_FRAC = 0.1
+"""Nominal voltages within this are one class, 48 and 51.2 V; common practice."""
+
+
 def battery_faults(sound: Sound) -> Iterator[Fault]:
     """Units of no whole cells, two rooms, tables that contradict themselves, a bank too high."""
     yield from _cells(sound)
     yield from _room(sound)
     yield from _table(sound)
     yield from _tracking(sound)
+    yield from _plates(sound)
+
+
+def _plates(sound: Sound) -> Iterator[Fault]:
+    unit_v, series = (sound.get("battery", key) for key in ("unit_voltage_v", "units_in_series"))
+    if None in (unit_v, series):
+        return
+    bank_v = unit_v * series
+    for board in ("critical", "heavy"):
+        plate_v = sound.get("inverter", board, "bank_voltage_v")
+        if plate_v is None or abs(bank_v / plate_v - 1.0) <= PLATE_TOLERANCE_FRAC:
+            continue
+        yield sound.fault(
+            ("inverter", board, "bank_voltage_v"),
+            f"{plate_v:g} V with a bank of {series} x {unit_v:g} = {bank_v:g} V",
+            f"the bank's voltage, within {PLATE_TOLERANCE_FRAC:.0%}",
+            "an inverter works only on a bank of the voltage on its plate",
+            "change battery.units_in_series, or take an inverter made for the bank",
+        )
 
 
 def _cells(sound: Sound) -> Iterator[Fault]:

@@ -34,6 +34,9 @@ class Inverter(Record):
     surge_power_va: float = Field(gt=0.0, le=600000.0)
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     idle_power_w: float = Field(ge=0.0, le=1000.0)
+    bank_voltage_v: float | None = Field(
+        default=None, gt=0.0, le=1000.0, description="nominal, on its plate; checked where given"
+    )
 
 
 class Inverters(Record):

@@ -22,6 +22,7 @@ DOORS = {
     "nbconvert": {"report"},
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
+    "rainflow": {"battery"},
     "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels."""
