@@ -373,8 +373,6 @@ CROSS = [
     ({"module.cell_columns": "9"}, "module.cell_columns", "equally many"),
     ({"inverter.heavy.bank_voltage_v": "24.0"}, "inverter.heavy.bank_voltage_v",
      "the bank's voltage, within 10%"),
-    ({"supply.layout": '"separate-banks"', "supply.critical_bank_frac": "0.3"},
-     "supply.critical_bank_frac", "two or more units_in_parallel"),
     ({"array.module_count": "7"}, "array.module_count", "such as 6 or 9"),
     ({"array.module_count": "2"}, "array.module_count", "such as 3"),
     ({"controller.min_tracking_voltage_v": "138.0"}, "controller.min_tracking_voltage_v",
