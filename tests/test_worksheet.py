@@ -190,7 +190,14 @@ def test_the_difference_is_told_in_words():
     assert "50% of it" in why_it_differs(sheet, PLAIN, simulated_wh=52800.0)[0]
     told = why_it_differs(sheet, PLAIN, simulated_wh=26000.0)
     assert "agree within a tenth" in told[0]
-    assert "daily discharge" in told[-1]
+    assert any("daily discharge" in line and "20%" in line for line in told)
+    for change, limit in (({"max_daily_depth_frac": 1.0, "max_depth_frac": 0.5}, "deepest"),
+                          ({"max_daily_depth_frac": 1.0, "max_depth_frac": 1.0}, "end of life")):
+        other = replace(PLAIN, **change)
+        told = why_it_differs(filled_worksheet(other), other, simulated_wh=26000.0)
+        assert any(f"decided by the {limit}" in line for line in told)
+    with pytest.raises(InputError, match="simulated_wh"):
+        why_it_differs(sheet, PLAIN, simulated_wh=0.0)
 
 
 @pytest.mark.parametrize(

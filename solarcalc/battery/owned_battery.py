@@ -19,8 +19,8 @@ from solarcalc.sitefile.records import Owned
 
 REPLACE_BELOW_FRAC = Sourced(
     label="Capacity at which a battery is replaced, of its rating", value=0.8, unit="",
-    source="a water authority's battery manual: replace as soon as possible below 80 %; IEEE Std"
-    f" 450 and 1188, {FROM_MEMORY}",
+    source="Storage battery maintenance, manual read at pinacia.com: replace as soon as possible"
+    f" below 80 %; IEEE Std 450 and 1188, {FROM_MEMORY}",
 )  # fmt: skip
 SOUND_FRAC = Sourced(
     label="Capacity from which a battery is sound, of its rating", value=0.9, unit="",

@@ -30,7 +30,8 @@ COLD_TABLE = Sourced(
 )
 END_OF_LIFE_FRAC = Sourced(
     label="Capacity at the end of life", value=0.8, unit="",
-    source=f"IEEE Std 450 and 1188, {FROM_MEMORY}; a water authority's battery manual prints 80 %",
+    source=f"IEEE Std 450 and 1188, {FROM_MEMORY}; Storage battery maintenance, manual read at"
+    " pinacia.com, prints 80 %",
 )  # fmt: skip
 MAX_DEPTH_FRAC = Sourced(
     label="Deepest discharge after the days of autonomy", value=0.8, unit="",

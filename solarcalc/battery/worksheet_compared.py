@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.worksheet import (
@@ -84,7 +85,17 @@ def why_it_differs(
         What it was filled in with.
     simulated_wh : float
         Smallest rated energy that met the target in the hour-by-hour year [Wh].
+
+    Raises
+    ------
+    InputError
+        When that is not above 0.
     """
+    if not 0.0 < simulated_wh < float("inf"):
+        raise InputError(
+            Fault(where="sizing worksheet: simulated_wh", given=str(simulated_wh),
+                  allowed="above 0 Wh")
+        )  # fmt: skip
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     share = required_wh / simulated_wh
     said = (
@@ -99,14 +110,33 @@ def why_it_differs(
         said,
         f"The worksheet carries {figures.autonomy_days:g} days with no sun at all; in the year"
         " even dull days bring some.",
-        f"It is for a bank worn to {figures.end_of_life_frac:.0%} and adds"
-        f" {figures.margin_frac:.0%} of margin; the year takes the"
-        " bank as the site file gives it.",
+        _decided_by(sheet, figures),
+        f"It adds {figures.margin_frac:.0%} of margin; the year takes the bank as the site file"
+        " gives it.",
         f"It counts the cold of the coldest days (x {cold_factor(figures.lowest_temp_c):.2f}) all"
         " the time; the year counts it hour by hour.",
         "It takes every day for an average day of the worst month; the year has runs of dull days"
         " that may be longer than the days of autonomy.",
         "It knows no outages, no waiting of the heavy board and no generator; the year counts"
         " what the site file gives of them.",
-        f"Its size is decided by the {sheet.governed_by}.",
+    )
+
+
+def _decided_by(sheet: Worksheet, figures: SizingInput) -> str:
+    """The limit that decides, against what the year allows."""
+    if sheet.governed_by == "daily discharge":
+        return (
+            "Its size is decided by the daily discharge: an ordinary day may take only"
+            f" {figures.max_daily_depth_frac:.0%} of it, for the sake of its years; the year lets"
+            " it be drawn to its reserve every night, and pays in years."
+        )
+    if sheet.governed_by == "end of life":
+        return (
+            "Its size is decided by the end of life: the days of autonomy must still be there when"
+            f" it is worn to {figures.end_of_life_frac:.0%}; the year takes it as new."
+        )
+    return (
+        "Its size is decided by the deepest discharge: after the days of autonomy"
+        f" {1.0 - figures.max_depth_frac:.0%} must be left in it; the year stops at its own"
+        " reserve."
     )
