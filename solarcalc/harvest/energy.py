@@ -142,9 +142,14 @@ class Balance:
 
     @property
     def kept_by_age_frac(self) -> float:
-        """Power left after first light and ageing, [0 to 1]; (1 - d)^years, Jordan and Kurtz."""
-        aged: float = (1.0 - self.losses.yearly_ageing_frac) ** self.losses.age_years
-        return (1.0 - self.losses.light_induced_frac) * aged
+        """Power left after first light and ageing, [0 to 1]."""
+        return kept_by_age_frac(self.losses)
+
+
+def kept_by_age_frac(losses: Losses) -> float:
+    """Power left after first light and ageing, [0 to 1]; (1 - d)^years, Jordan and Kurtz."""
+    aged: float = (1.0 - losses.yearly_ageing_frac) ** losses.age_years
+    return (1.0 - losses.light_induced_frac) * aged
 
 
 def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:

@@ -98,6 +98,9 @@ class RowLight:
         of the row in front does not reach, after all of them.
     cell_c : Series, shape (n,)
         Cell temperature [degC].
+    shaded_frac, left_frac : Series, shape (n,), or float
+        Share of the width of the shaded rows in the strip of shade, and of the light on unshaded
+        cells that the strip leaves, [0 to 1].
     kept_frac, clean_frac : Series, shape (n,), or float
         Share of the power of evenly lit strings in the ``open`` light that the strings keep in
         part shade, with the strip of dirt and without it, [0 to 1].
@@ -106,6 +109,8 @@ class RowLight:
     share: float
     light: pd.DataFrame
     cell_c: pd.Series
+    shaded_frac: pd.Series | float = 0.0
+    left_frac: pd.Series | float = 1.0
     kept_frac: pd.Series | float = 1.0
     clean_frac: pd.Series | float = 1.0
 
@@ -224,13 +229,14 @@ class _Lit:
             steps["after_mask"], self.hours, mounting=self.setup.array.mounting,
             gap_under_m=self.setup.array.gap_under_m,
         )  # fmt: skip
-        shade = _kept(
-            one.strung, fraction, diffuse / whole.where(whole > 0.0, 1.0), steps["open"], cell_c
-        )
+        left = (diffuse / whole.where(whole > 0.0, 1.0)).clip(0.0, 1.0)
+        shade = _kept(one.strung, fraction, left, steps["open"], cell_c)
         return RowLight(
             share=one.share,
             light=steps,
             cell_c=cell_c,
+            shaded_frac=fraction,
+            left_frac=left,
             clean_frac=shade,
             kept_frac=shade.clip(upper=self._under_strip(steps["open"], cell_c)),
         )
@@ -256,7 +262,7 @@ def _kept(
     if strung is not None and met.any():
         kept[met] = power_kept_frac(
             fraction.to_numpy()[met],
-            left.to_numpy()[met].clip(0.0, 1.0),
+            left.to_numpy()[met],
             open_w_m2.to_numpy()[met],
             cell_c.to_numpy()[met],
             strung=strung,

@@ -58,12 +58,7 @@ def string_classes(
         front = StringClass(share=1.0 / row_count, front_frac=1.0, strung=None)
         if row_count == 1:
             return (front,)
-        wiring = (
-            along_row(series, modules_up=rows.modules_up, layer_by_layer=True)
-            if array.string_path == "layer-by-layer"
-            else spread(series, modules_up=rows.modules_up)
-        )
-        behind = _strung(module, rows, wiring)
+        behind = _strung(module, rows, within_row(array, modules_up=rows.modules_up))
         return front, StringClass(share=1.0 - 1.0 / row_count, front_frac=0.0, strung=behind)
     in_front = -(-series // row_count)
     touching = series / (row_count * in_front)
@@ -81,6 +76,14 @@ def string_classes(
             StringClass(share=1.0 - touching, front_frac=0.0, strung=_strung(module, rows, none))
         )
     return tuple(classes)
+
+
+def within_row(array: Array, *, modules_up: int) -> tuple[StringWiring, ...]:
+    """Strings that stay within one row: layer by layer where the site file says so."""
+    series = array.modules_in_series
+    if array.string_path == "layer-by-layer":
+        return along_row(series, modules_up=modules_up, layer_by_layer=True)
+    return spread(series, modules_up=modules_up)
 
 
 def _strung(module: Module, rows: Rows, wiring: tuple[StringWiring, ...]) -> Strung:

@@ -19,6 +19,7 @@ from solarcalc.job.boards import (
     unserved_frac,
 )
 from solarcalc.job.opening import Job
+from solarcalc.job.tables import fact_line
 from solarcalc.loads import (
     DayKind,
     board_day_w,
@@ -106,22 +107,22 @@ def bank_inputs(job: Job) -> list[Row]:
     bank_v = battery.unit_voltage_v * battery.units_in_series
     bank_ah = battery.unit_capacity_ah * battery.units_in_parallel
     return [
-        _line("Battery", battery.label),
-        _line("Units in series", battery.units_in_series),
-        _line("Strings in parallel", battery.units_in_parallel),
-        _line("Bank voltage", bank_v, "V"),
-        _line("Rated energy of the bank", bank_v * bank_ah / 1000.0, "kWh"),
-        _line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
-        _line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
-        _line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
-        _line("Inverter, critical board", inverter.critical.label),
-        _line("Inverter, heavy board", inverter.heavy.label),
-        _line("Boards and banks", _LAYOUTS[site.supply.layout]),
-        _line("Grid", _grid_words(job)),
-        _line("Generator", site.generator.power_w, "W") if site.generator.power_w
-        else _line("Generator", "none"),
-        _line("Critical board a day", daily_energy_wh(job, "critical") / 1000.0, "kWh"),
-        _line("Heavy board a day", daily_energy_wh(job, "heavy") / 1000.0, "kWh"),
+        fact_line("Battery", battery.label),
+        fact_line("Units in series", battery.units_in_series),
+        fact_line("Strings in parallel", battery.units_in_parallel),
+        fact_line("Bank voltage", bank_v, "V"),
+        fact_line("Rated energy of the bank", bank_v * bank_ah / 1000.0, "kWh"),
+        fact_line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
+        fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
+        fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
+        fact_line("Inverter, critical board", inverter.critical.label),
+        fact_line("Inverter, heavy board", inverter.heavy.label),
+        fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
+        fact_line("Grid", _grid_words(job)),
+        fact_line("Generator", site.generator.power_w, "W") if site.generator.power_w
+        else fact_line("Generator", "none"),
+        fact_line("Critical board a day", daily_energy_wh(job, "critical") / 1000.0, "kWh"),
+        fact_line("Heavy board a day", daily_energy_wh(job, "heavy") / 1000.0, "kWh"),
     ]  # fmt: skip
 
 
@@ -149,17 +150,17 @@ def wiring_rows(job: Job) -> list[Row]:
     wiring, points = wiring_of(battery), set_points(battery)
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
     return [
-        _line("Units", wiring.unit_count),
-        _line("Units in series, in each string", wiring.units_in_series),
-        _line("Strings in parallel", wiring.string_count),
-        _line("Links from unit to unit in series", wiring.series_links),
-        _line("Links from string to string", wiring.parallel_links),
-        _line("Fuses, one in the plus of each string", wiring.string_fuses),
-        _line("Cells in series", wiring.cells_in_series),
-        _line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
-        _line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
-        _line("Equalise at, at 25 °C", equalise, "" if points.equalise_v is None else "V"),
-        _line("Less for each kelvin above 25 °C", f"{1000.0 * points.compensation_v_per_k:.0f}",
+        fact_line("Units", wiring.unit_count),
+        fact_line("Units in series, in each string", wiring.units_in_series),
+        fact_line("Strings in parallel", wiring.string_count),
+        fact_line("Links from unit to unit in series", wiring.series_links),
+        fact_line("Links from string to string", wiring.parallel_links),
+        fact_line("Fuses, one in the plus of each string", wiring.string_fuses),
+        fact_line("Cells in series", wiring.cells_in_series),
+        fact_line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
+        fact_line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
+        fact_line("Equalise at, at 25 °C", equalise, "" if points.equalise_v is None else "V"),
+        fact_line("Less for each kelvin above 25 °C", f"{1000.0 * points.compensation_v_per_k:.0f}",
               "mV"),
     ]  # fmt: skip
 
@@ -219,10 +220,3 @@ def battery_values(job: Job, year: SupplyRun) -> Values:
         if offered_wh > 0.0
         else 0.0,
     }
-
-
-def _line(what: str, value: object, unit: str = "") -> Row:
-    shown = value
-    if isinstance(value, float):
-        shown = f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
-    return {"what": what, "value": shown, "unit": unit}

@@ -68,7 +68,12 @@ def supply_system(job: Job) -> System:
 
 def supply_year(job: Job, harvest: Harvest) -> SupplyRun:
     """Run the job's year: its array, its banks, its boards, its grid and its generator."""
-    return simulate(harvest.hours["bus_w"], loads_of(job), supply_system(job))
+    return supply_of_sun(job, harvest.hours["bus_w"])
+
+
+def supply_of_sun(job: Job, bus_w: pd.Series) -> SupplyRun:
+    """The job's year under another sun, offered at the battery bus [W]."""
+    return simulate(bus_w, loads_of(job), supply_system(job))
 
 
 def unserved_frac(year: SupplyRun, board: str) -> float:

@@ -7,7 +7,7 @@ from typing import Any
 
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.bank_life import lives_of
-from solarcalc.job.boards import supply_year, unserved_frac
+from solarcalc.job.boards import supply_of_sun, unserved_frac
 from solarcalc.job.opening import Job, changed
 from solarcalc.supply import SupplyRun
 
@@ -25,9 +25,8 @@ def what_would_change_the_supply(job: Job, harvest: Harvest, year: SupplyRun) ->
     """
     rows = [_row("as the site file says", job, year)]
     for name, tried, scale in _changes(job):
-        sun = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * scale)
-        scaled = Harvest(**{**vars(harvest), "hours": sun})
-        rows.append(_row(name, tried, supply_year(tried, scaled)))
+        run = supply_of_sun(tried, harvest.hours["bus_w"] * scale)
+        rows.append(_row(name, tried, run))
     return rows
 
 

@@ -9,9 +9,9 @@ import pandas as pd
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
 from solarcalc.sweep import best, trade_off_front
+from solarcalc.sweep.ranking import Better
 
-ROOF_ENERGY, COST = ("roof_kwh", "more"), ("cost_per_kwh", "less")
-_WISHES = (
+_WISHES: tuple[tuple[str, str, Better], ...] = (
     ("most energy of the roof", "roof_kwh", "more"),
     ("most energy of each kWp", "kwh_per_kwp", "more"),
     ("most energy of each m² of rows", "kwh_per_m2", "more"),
@@ -22,7 +22,7 @@ _WISHES = (
 def bests_of_field(table: pd.DataFrame) -> pd.DataFrame:
     """The best array by each wish, one line a wish, named in ``wish``."""
     lines = [
-        best(table, column, better="more" if better == "more" else "less").assign(wish=wish)
+        best(table, column, better=better).assign(wish=wish)
         for wish, column, better in _WISHES
     ]
     return pd.concat(lines, ignore_index=True)

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.harvest.energy import Harvest
-from solarcalc.job.boards import loads_of, supply_system
+from solarcalc.job.boards import supply_of_sun
 from solarcalc.job.opening import Job
-from solarcalc.supply import SupplyRun, simulate
+from solarcalc.supply import SupplyRun
 
 HAZE_DAYS = 7
 HAZE_LIGHT = (0.5, 0.3, 0.15)
@@ -55,7 +55,7 @@ def hardest_day(year: SupplyRun) -> int:
 def _with_haze(job: Job, harvest: Harvest, first_day: int, left: float) -> SupplyRun:
     sun: pd.Series = harvest.hours["bus_w"].copy()
     sun.iloc[24 * first_day : 24 * (first_day + HAZE_DAYS)] *= left
-    return simulate(sun, loads_of(job), supply_system(job))
+    return supply_of_sun(job, sun)
 
 
 def haze_sentence(rows: list[dict[str, Any]]) -> str:

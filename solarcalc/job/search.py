@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import get_args
 
 import numpy as np
 import pandas as pd
 
-from solarcalc.circuit import Strung, along_row, spread
+from solarcalc.circuit import Strung
 from solarcalc.harvest.diode import cells_of
 from solarcalc.harvest.light import cell_temperature_c
+from solarcalc.harvest.stringing import within_row
 from solarcalc.job.array import Standing, array_kwh_per_kwp, open_plane, standing
 from solarcalc.job.choices import (
     bests_table,
@@ -25,6 +25,7 @@ from solarcalc.job.choices import (
     planes_sentence,
 )
 from solarcalc.job.opening import Job, Same
+from solarcalc.job.orientation import ORIENTATIONS
 from solarcalc.job.surroundings import boxes_of
 from solarcalc.roof import Orientation, Rows, count_on_roof
 from solarcalc.shading import horizon_hides_sun, horizon_sky_seen_frac
@@ -63,7 +64,6 @@ __all__ = [
     "swept_roof",
 ]
 
-ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
 OWN_PLAN = "washed as planned"
@@ -161,13 +161,7 @@ def setting_of(job: Job, modules_up: Sequence[int]) -> Setting:
 
 
 def _strung(job: Job, way: Orientation, modules_up: int) -> Strung:
-    series = job.site.array.modules_in_series
-    layered = job.site.array.string_path == "layer-by-layer"
-    wiring = (
-        along_row(series, modules_up=modules_up, layer_by_layer=True)
-        if layered
-        else spread(series, modules_up=modules_up)
-    )
+    wiring = within_row(job.site.array, modules_up=modules_up)
     return Strung(cells=cells_of(job.site.module), wiring=wiring, orientation=way)
 
 

@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.circuit import Strung, Weather, best_points
-from solarcalc.harvest.light import Setup
+from solarcalc.harvest.diode import DARK_W_M2
+from solarcalc.harvest.light import RowLight
 from solarcalc.harvest.stringing import string_classes
 from solarcalc.job.array import light_of, standing
 from solarcalc.job.opening import Job
+from solarcalc.job.orientation import ORIENTATIONS
 from solarcalc.roof import Orientation
-from solarcalc.shading import shaded_fraction
 
 DEPTHS = np.linspace(0.0, 1.0, 121)
 EVEN_FRAC = 0.005
@@ -53,25 +54,40 @@ def shaded_hour(job: Job) -> ShadedHour:
     stands, array = standing(job), job.site.array
     if array.rows == 1 or stands.rows.lift_deg == 0.0:
         return ShadedHour(weather=_NO_SHADE, left_frac=_NO_SHADE_LEFT, hours=0)
-    fraction = shaded_fraction(stands.rows, job.sun, pitch_m=stands.pitch_m)
     row = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=array.rows)[-1]
-    light = row.light["open"]
-    met = (fraction > 0.0) & (light > 1.0)
-    if not met.any():
+    hours = shaded_hours(row)
+    if hours.empty:
         return ShadedHour(weather=_NO_SHADE, left_frac=_NO_SHADE_LEFT, hours=0)
-    lost = (1.0 - row.light["after_dust"] / light)[met]
-    left = (1.0 - lost / fraction[met]).clip(0.0, 1.0)
-    order = np.argsort(light[met].to_numpy())
-    summed = light[met].to_numpy()[order].cumsum()
-    middle = order[int(np.searchsorted(summed, 0.5 * summed[-1]))]
+    by_light = hours.sort_values("light_w_m2", kind="stable")
+    summed = by_light["light_w_m2"].cumsum().to_numpy()
+    middle = by_light.iloc[int(np.searchsorted(summed, 0.5 * summed[-1]))]
     return ShadedHour(
         weather=Weather(
-            light_w_m2=round(float(light[met].iloc[middle])),
-            cell_c=round(float(row.cell_c[met].iloc[middle])),
+            light_w_m2=round(float(middle["light_w_m2"])), cell_c=round(float(middle["cell_c"]))
         ),
-        left_frac=round(float(left.iloc[middle]), 2),
-        hours=int(met.sum()),
+        left_frac=round(float(middle["left_frac"]), 2),
+        hours=len(hours),
     )
+
+
+def shaded_hours(row: RowLight) -> pd.DataFrame:
+    """The hours in which a strip of shade lies on lit strings, shape (k,).
+
+    Returns
+    -------
+    DataFrame
+        ``shaded_frac``, ``left_frac``, ``light_w_m2`` on unshaded cells, ``cell_c``: what the
+        circuit is asked with.
+    """
+    hours = pd.DataFrame(
+        {
+            "shaded_frac": row.shaded_frac,
+            "left_frac": row.left_frac,
+            "light_w_m2": row.light["open"],
+            "cell_c": row.cell_c,
+        }
+    )
+    return hours[(hours["shaded_frac"] > 0.0) & (hours["light_w_m2"] > DARK_W_M2)]
 
 
 def strip_curves(job: Job, hour: ShadedHour) -> pd.DataFrame:
@@ -85,8 +101,7 @@ def strip_curves(job: Job, hour: ShadedHour) -> pd.DataFrame:
         from the unshaded voltage sits.
     """
     parts = []
-    orientations: tuple[Orientation, ...] = ("portrait", "landscape")
-    for orientation in orientations:
+    for orientation in ORIENTATIONS:
         best = best_points(
             behind(job, orientation),
             fraction=DEPTHS,
@@ -108,14 +123,9 @@ def strip_curves(job: Job, hour: ShadedHour) -> pd.DataFrame:
 
 def behind(job: Job, orientation: Orientation) -> Strung:
     """The strings of a row behind another, laid one way or the other, as its shade meets them."""
-    array, stands = job.site.array, standing(job, orientation)
-    setup = Setup(
-        module=job.site.module, array=array, rows=stands.rows, pitch_m=stands.pitch_m,
-        row_count=max(array.rows, 2),
-    )  # fmt: skip
-    classes = string_classes(setup.module, setup.array, setup.rows, setup.row_count)
-    (strung,) = [one.strung for one in classes if one.strung is not None][:1]
-    return strung
+    array, rows = job.site.array, standing(job, orientation).rows
+    classes = string_classes(job.site.module, array, rows, max(array.rows, 2))
+    return next(one.strung for one in classes if one.strung is not None)
 
 
 def leads(curves: pd.DataFrame, column: str = "kept_frac") -> list[tuple[str, float, float]]:

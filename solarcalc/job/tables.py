@@ -20,7 +20,7 @@ Row: TypeAlias = dict[str, object]
 Values: TypeAlias = dict[str, float | int | str]
 
 
-def _line(what: str, value: object, unit: str = "") -> Row:
+def fact_line(what: str, value: object, unit: str = "") -> Row:
     """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
     shown = value
     if isinstance(value, float):
@@ -33,23 +33,23 @@ def array_inputs(job: Job) -> list[Row]:
     roof, module, array = job.site.roof, job.site.module, job.site.array
     flush = array.mounting == "flush"
     return [
-        _line("Roof, along the eaves", roof.length_m, "m"),
-        _line("Roof, up the slope", roof.depth_m, "m"),
-        _line("Roof slope", roof.slope_deg, "deg"),
-        _line("Roof falls towards", roof.azimuth_deg, "deg"),
-        _line("Kept free along every edge", roof.edge_setback_m, "m"),
-        _line("Module", module.label),
-        _line("Module power", module.pmax_w, "W"),
-        _line("Module, long side", module.length_m, "m"),
-        _line("Module, short side", module.width_m, "m"),
-        _line("Cells", "half-cut" if module.cell_build == "half-cut" else "full"),
-        _line("Modules", array.module_count),
-        _line("Modules in series", array.modules_in_series),
-        _line("Orientation", array.orientation),
-        _line("Rows", array.rows),
-        _line("Mounting", array.mounting),
-        _line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
-        _line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
+        fact_line("Roof, along the eaves", roof.length_m, "m"),
+        fact_line("Roof, up the slope", roof.depth_m, "m"),
+        fact_line("Roof slope", roof.slope_deg, "deg"),
+        fact_line("Roof falls towards", roof.azimuth_deg, "deg"),
+        fact_line("Kept free along every edge", roof.edge_setback_m, "m"),
+        fact_line("Module", module.label),
+        fact_line("Module power", module.pmax_w, "W"),
+        fact_line("Module, long side", module.length_m, "m"),
+        fact_line("Module, short side", module.width_m, "m"),
+        fact_line("Cells", "half-cut" if module.cell_build == "half-cut" else "full"),
+        fact_line("Modules", array.module_count),
+        fact_line("Modules in series", array.modules_in_series),
+        fact_line("Orientation", array.orientation),
+        fact_line("Rows", array.rows),
+        fact_line("Mounting", array.mounting),
+        fact_line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
+        fact_line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
         *_what_stands_there(job),
     ]
 
@@ -62,7 +62,7 @@ def _what_stands_there(job: Job) -> list[Row]:
         rows.append((box.name, f"{size} {box.clearance_m:g} kept free around"))
     for way in job.site.roof.walkways:
         rows.append((way.name, f"{way.width_m:g} wide, {way.runs} the eaves"))
-    return [_line(f"{number}  {name}", size, "m")
+    return [fact_line(f"{number}  {name}", size, "m")
             for number, (name, size) in enumerate(rows, start=1)]
 
 
@@ -155,18 +155,18 @@ def weather_inputs(job: Job) -> list[Row]:
     weather = job.weather
     rain = weather.rain_mm_year
     return [
-        _line("File", weather.source),
-        _line("Station", weather.station),
-        _line("Distance from the site", weather.distance_km, "km"),
-        _line("Site above the station", weather.elevation_gap_m, "m"),
-        _line("Hours are labelled", weather.file_label_convention),
-        _line("Global light on the level", weather.ghi_kwh_m2_year, "kWh/m² a year"),
-        _line("Beam light, facing the sun", weather.dni_kwh_m2_year, "kWh/m² a year"),
-        _line("Diffuse light on the level", weather.dhi_kwh_m2_year, "kWh/m² a year"),
-        _line("Mean air temperature", weather.temp_air_mean_c, "°C"),
-        _line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
-        _line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
-        _line("Rain", "not in the file" if rain is None else rain, "" if rain is None else "mm"),
+        fact_line("File", weather.source),
+        fact_line("Station", weather.station),
+        fact_line("Distance from the site", weather.distance_km, "km"),
+        fact_line("Site above the station", weather.elevation_gap_m, "m"),
+        fact_line("Hours are labelled", weather.file_label_convention),
+        fact_line("Global light on the level", weather.ghi_kwh_m2_year, "kWh/m² a year"),
+        fact_line("Beam light, facing the sun", weather.dni_kwh_m2_year, "kWh/m² a year"),
+        fact_line("Diffuse light on the level", weather.dhi_kwh_m2_year, "kWh/m² a year"),
+        fact_line("Mean air temperature", weather.temp_air_mean_c, "°C"),
+        fact_line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
+        fact_line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
+        fact_line("Rain", "not in the file") if rain is None else fact_line("Rain", rain, "mm"),
     ]
 
 

@@ -17,9 +17,8 @@ from solarcalc.harvest.light import RowLight
 from solarcalc.job.array import kwh_per_kwp_of_power, light_of, own_boxes, standing
 from solarcalc.job.opening import Job, changed
 from solarcalc.job.orientation import ORIENTATIONS
-from solarcalc.job.strip import behind
+from solarcalc.job.strip import behind, shaded_hours
 from solarcalc.roof import Orientation
-from solarcalc.shading import shaded_fraction
 
 EVEN_PERCENT = 0.2
 """A lead smaller than this is none."""
@@ -37,14 +36,21 @@ def yields(job: Job, *, tight: bool = False) -> Yields:
     """
     found: Yields = {}
     for name in ORIENTATIONS:
-        stands = standing(job, name)
-        pitch_m = stands.rows.least_pitch_m if tight else stands.pitch_m
-        rows_light = light_of(
-            job, stands.rows, pitch_m=pitch_m, row_count=job.site.array.rows,
-            boxes=own_boxes(job, name),
-        )  # fmt: skip
+        rows_light = _own_rows(job, name, tight=tight)
         found[name] = kwh_per_kwp_of_power(job, array_power(job.site.module, rows_light))
     return found
+
+
+def _own_rows(
+    job: Job, orientation: Orientation, *, tight: bool = False
+) -> tuple[RowLight, ...]:
+    """Light on the site's own number of rows, laid one way or the other."""
+    stands = standing(job, orientation)
+    pitch_m = stands.rows.least_pitch_m if tight else stands.pitch_m
+    return light_of(
+        job, stands.rows, pitch_m=pitch_m, row_count=job.site.array.rows,
+        boxes=own_boxes(job, orientation),
+    )  # fmt: skip
 
 
 def climbing_yields(job: Job) -> Yields:
@@ -57,11 +63,7 @@ def climbing_yields(job: Job) -> Yields:
     """
     found: Yields = {}
     for name in ORIENTATIONS:
-        stands = standing(job, name)
-        rows_light = light_of(
-            job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows,
-            boxes=own_boxes(job, name),
-        )  # fmt: skip
+        rows_light = _own_rows(job, name)
         array = array_power(job.site.module, rows_light)
         array["p_w"] -= _lost_climbing(job, name, rows_light[-1])
         found[name] = kwh_per_kwp_of_power(job, array)
@@ -70,23 +72,19 @@ def climbing_yields(job: Job) -> Yields:
 
 def _lost_climbing(job: Job, orientation: Orientation, row: RowLight) -> Any:
     """Power [W] of a module, mean over the array, that a climbing tracker misses, by hour."""
-    stands = standing(job, orientation)
     alone = array_power(job.site.module, [row])["p_w"]
-    fraction = shaded_fraction(stands.rows, job.sun, pitch_m=stands.pitch_m)
-    light = row.light["open"]
-    met = np.flatnonzero(((fraction > 0.0) & (light > 1.0)).to_numpy())
-    if len(met) == 0 or job.site.array.rows == 1:
-        return alone * 0.0
-    some = met[np.unique(np.linspace(0, len(met) - 1, CIRCUIT_HOURS).round().astype(int))]
-    left = 1.0 - (1.0 - row.light["after_dust"] / light).iloc[some] / fraction.iloc[some]
+    hours = shaded_hours(row)
+    lost = alone * 0.0
+    if hours.empty:
+        return lost
+    some = hours.iloc[np.unique(np.linspace(0, len(hours) - 1, CIRCUIT_HOURS).round().astype(int))]
     best, sits = kept_by_circuit_frac(
-        fraction.iloc[some], left.clip(0.0, 1.0), light.iloc[some], row.cell_c.iloc[some],
+        some["shaded_frac"], some["left_frac"], some["light_w_m2"], some["cell_c"],
         strung=behind(job, orientation),
     )  # fmt: skip
-    weight = alone.iloc[some].to_numpy()
+    weight = alone[some.index].to_numpy()
     missed = 1.0 - float((weight * sits / best).sum() / weight.sum())
-    lost = alone * 0.0
-    lost.iloc[met] = alone.iloc[met] * missed
+    lost[hours.index] = alone[hours.index] * missed
     return lost * row.share
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -95,7 +94,7 @@ def frontier(
         As `simulate`, and for a scale that is no size.
     """
     from solarcalc.supply import kernels
-    from solarcalc.sweep.compiled import thread_count
+    from solarcalc.sweep.compiled import in_threads
 
     check_series(solar_w, loads_w, system)
     arrays = _scales("array_scales", array_scales, least=0.0)
@@ -113,14 +112,7 @@ def frontier(
         grid = None if bare else np.empty((2, len(solar_w), kernels.LANES))
         kernels.pairs(first, last, constants, series, scales, grid, results)
 
-    starts = range(0, len(scales), PAIRS_AT_ONCE)
-    workers = min(threads or thread_count(), len(starts))
-    if workers <= 1:
-        for start in starts:
-            work(start)
-    else:
-        with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(work, starts))
+    in_threads(work, range(0, len(scales), PAIRS_AT_ONCE), threads)
     table = pd.DataFrame(results, columns=list(kernels.SUMS))
     for name in kernels.SUMS:
         if name.endswith("_wh"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any, TypeVar, cast
 
 import numba
@@ -39,6 +40,26 @@ def compiled(*, in_order: bool = False) -> Callable[[Function], Function]:
             return cast(Function, numba.njit(**choice)(function))
 
     return decorate
+
+
+def in_threads(work: Callable[[int], None], starts: range, threads: int | None) -> None:
+    """Do a piece of work from each start, in plain threads where there is more than one to use.
+
+    Parameters
+    ----------
+    work : callable
+        Given a start; it releases the interpreter's lock and writes to its own places.
+    starts : range
+    threads : int or None
+        Processors to use; `thread_count` of them where left out.
+    """
+    workers = min(threads or thread_count(), len(starts))
+    if workers <= 1:
+        for start in starts:
+            work(start)
+    else:
+        with ThreadPoolExecutor(workers) as pool:
+            list(pool.map(work, starts))
 
 
 def thread_count() -> int:

@@ -10,6 +10,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.harvest.diode import DARK_W_M2, G_STC_W_M2, diode_curve
+from solarcalc.harvest.energy import kept_by_age_frac
 from solarcalc.harvest.light import cell_temperature_c, glass_factors
 from solarcalc.sitefile.records import Losses, Module
 from solarcalc.sweep import kernels
@@ -101,12 +102,6 @@ def device_of(module: Module, losses: Losses) -> kernels.Device:
         power=tuple(np.float32(value) for value in found * kept),
         wiring=np.float32(losses.dc_wiring_frac),
     )
-
-
-def kept_by_age_frac(losses: Losses) -> float:
-    """Power left after first light and ageing, [0 to 1], as `harvest.energy.Balance` has it."""
-    aged: float = (1.0 - losses.yearly_ageing_frac) ** losses.age_years
-    return (1.0 - losses.light_induced_frac) * aged
 
 
 def _fit_points() -> tuple[np.ndarray, np.ndarray]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -17,7 +16,7 @@ from solarcalc.circuit import Strung
 from solarcalc.harvest.light import glass_factors
 from solarcalc.roof import WALKWAY_M, normal_vector
 from solarcalc.sweep import kernels
-from solarcalc.sweep.compiled import thread_count
+from solarcalc.sweep.compiled import in_threads
 from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2
 from solarcalc.sweep.tables import no_shade, shade_of
 from solarcalc.sweep.years import (
@@ -133,14 +132,7 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
         last = min(first + PLANES_AT_ONCE, shape[0])
         kernels.sweep_planes(first, last, sun, planes, device, shade, arrays, behind, front)
 
-    starts = range(0, shape[0], PLANES_AT_ONCE)
-    workers = min(threads or thread_count(), len(starts))
-    if workers <= 1:
-        for start in starts:
-            work(start)
-    else:
-        with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(work, starts))
+    in_threads(work, range(0, shape[0], PLANES_AT_ONCE), threads)
     return _table(field, arrays, behind, front)
 
 
