@@ -824,7 +824,7 @@ def template_lines() -> dict[str, str]:
     found: dict[str, str] = {}
     table = ""
     for line in TEMPLATE.splitlines():
-        header = re.match(r"^(?:# )?\[+([a-z.]+)\]+$", line)
+        header = re.match(r"^(?:# )?\[+([a-z_.]+)\]+$", line)
         if header:
             table = header[1]
         key = re.match(r"^(?:# )?([a-z0-9_]+) = ", line)
@@ -868,7 +868,9 @@ def test_template_says_what_each_key_may_hold_and_its_default(loc: tuple[int | s
     assert allowed_words(loc) in line
     _, info = type_at(loc)
     assert info is not None
-    if info.is_required() or not line.startswith("# ") or loc[0] in ("module", "loads"):
+    if info.is_required() or not line.startswith("# ") or loc[0] in (
+        "module", "loads", "places"
+    ):
         return
     default = info.get_default(call_default_factory=True)
     if default is not None and default != {}:
@@ -880,7 +882,7 @@ def test_template_is_sound_with_every_default_written_out(tmp_path: Path) -> Non
     skip = re.compile(
         r"^# (equipment_files|hour_label|utc_offset_h|station_|columns"
         r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed|year"
-        r"|gap_under_m|room_c|surge_va) ?"
+        r"|gap_under_m|room_c|surge_va|ambient_c) ?"
     )
     lines = [
         line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_]+ = |\[\[)", "", line)

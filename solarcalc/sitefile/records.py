@@ -20,6 +20,7 @@ from solarcalc.sitefile.array_records import (
 from solarcalc.sitefile.base import Line, Record
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.earthing_records import Earthing, Protection, Soil
 from solarcalc.sitefile.loads_records import Appliance, Loads
 from solarcalc.sitefile.owned_records import Owned
 from solarcalc.sitefile.place_records import (
@@ -33,6 +34,7 @@ from solarcalc.sitefile.place_records import (
     Place,
     WeatherChoice,
 )
+from solarcalc.sitefile.room_records import Room
 from solarcalc.sitefile.supply_records import (
     Controller,
     Generator,
@@ -42,6 +44,7 @@ from solarcalc.sitefile.supply_records import (
     Inverters,
     Supply,
 )
+from solarcalc.sitefile.wiring_records import CableRun, Cables, Pipe, PowerPlace, Runs
 
 __all__ = [
     "CSV_ONLY",
@@ -53,8 +56,11 @@ __all__ = [
     "Appliance",
     "Array",
     "Battery",
+    "CableRun",
+    "Cables",
     "Controller",
     "Costs",
+    "Earthing",
     "Generator",
     "Grid",
     "GridDays",
@@ -67,10 +73,16 @@ __all__ = [
     "MonthlyMeans",
     "Obstacle",
     "Owned",
+    "Pipe",
     "Place",
+    "PowerPlace",
+    "Protection",
     "Rails",
     "Roof",
+    "Room",
+    "Runs",
     "Site",
+    "Soil",
     "Soiling",
     "Supply",
     "Walkway",
@@ -104,6 +116,19 @@ class Costs(Record):
     per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
     per_battery_unit: float = Field(default=3.0, ge=0.0, description="one unit, put in place")
     per_fuel_l: float = Field(default=0.012, ge=0.0, description="a litre for the generator")
+    per_m_mm2_of_copper: float = Field(
+        default=0.0011, ge=0.0, description="a metre of single core, for each mm2 of it"
+    )
+    per_m_mm2_of_aluminium: float = Field(
+        default=0.0004, ge=0.0, description="a metre of single core, for each mm2 of it"
+    )
+    per_metre_of_core: float = Field(
+        default=0.003, ge=0.0, description="a metre of single core laid, whatever its size"
+    )
+    per_metre_of_trench: float = Field(default=0.06, ge=0.0, description="dug and filled again")
+    per_kwh_lost: float = Field(
+        default=0.002, ge=0.0, description="worth of a kWh that warms a cable instead"
+    )
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
 
@@ -129,6 +154,14 @@ class Site(Record):
     generator: Generator = Field(default_factory=Generator)
     loads: Loads
     owned: list[Owned] = Field(default_factory=list)
+    cables: Cables = Field(default_factory=Cables)
+    runs: Runs = Field(default_factory=Runs)
+    pipe: Pipe = Field(default_factory=Pipe)
+    places: list[PowerPlace] = Field(default_factory=list)
+    protection: Protection = Field(default_factory=Protection)
+    soil: Soil = Field(default_factory=Soil)
+    earthing: Earthing = Field(default_factory=Earthing)
+    room: Room = Field(default_factory=Room)
 
 
 SOURCES_OF_DEFAULTS: dict[str, str] = {
@@ -184,6 +217,47 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "generator.least_load_frac": f"makers ask for 30 % or more; {FROM_MEMORY}",
     "generator.idle_fuel_l_per_h": f"a set of about 5 kW; {NO_SOURCE}",
     "generator.fuel_l_per_kwh": NO_SOURCE,
+    "cables.dc_drop_frac": f"1 to 3 %; {NO_SOURCE}",
+    "cables.battery_drop_frac": NO_SOURCE,
+    "cables.ac_drop_frac": f"3 %, as IEC 60364-5-52 table G.52.1 has for lighting, {FROM_MEMORY}",
+    "cables.soil_k_m_per_w": "IEC 60364-5-52:2009, the reference of its capacity tables",
+    "pipe.bends": NO_SOURCE,
+    "pipe.depth_m": NO_SOURCE,
+    "protection.residual_ma": f"against touch, IEC 60364-4-41 cl. 415.1, {FROM_MEMORY}",
+    "protection.ac_fault_ka": f"a weak grid at the end of a line; {NO_SOURCE}",
+    "protection.string_fuse_max_a": f"many modules of 10 to 14 A; {NO_SOURCE}",
+    "protection.thunder_days": NO_SOURCE,
+    "protection.surge_lead_m": "IEC 60364-5-53 cl. 534.4.8: at most 0.5 m",
+    "earthing.rod_length_m": NO_SOURCE,
+    "earthing.rod_diameter_mm": NO_SOURCE,
+    "earthing.rod_spacing_m": f"a rod's length or more; {NO_SOURCE}",
+    "earthing.touch_limit_v": "IEC 60364-4-41 cl. 411.5.3",
+    "earthing.conductor_m": NO_SOURCE,
+    "earthing.conductor_mm": NO_SOURCE,
+    "earthing.conductor_depth_m": NO_SOURCE,
+    "earthing.bar_to_modules_m": NO_SOURCE,
+    "earthing.bar_to_electrode_m": NO_SOURCE,
+    "room.length_m": NO_SOURCE,
+    "room.depth_m": NO_SOURCE,
+    "room.height_m": NO_SOURCE,
+    "room.wall_in_sun_frac": NO_SOURCE,
+    "room.roof_in_sun_frac": NO_SOURCE,
+    "room.vent_low_cm2": NO_SOURCE,
+    "room.vent_high_cm2": NO_SOURCE,
+    "room.vent_apart_m": f"2 m on one wall, IEC 62485-2 cl. 7.3, {FROM_MEMORY}",
+    "room.mesh_free_frac": NO_SOURCE,
+    "room.fan_m3_per_h": NO_SOURCE,
+    "room.floor_kg_per_m2": f"a slab on the ground; {NO_SOURCE}",
+    "room.unit_length_m": NO_SOURCE,
+    "room.unit_depth_m": NO_SOURCE,
+    "room.unit_height_m": NO_SOURCE,
+    "room.door_m": NO_SOURCE,
+    "supply.ac_voltage_v": "IEC 60038, 230 V between line and neutral",
+    "costs.per_m_mm2_of_copper": NO_SOURCE,
+    "costs.per_m_mm2_of_aluminium": NO_SOURCE,
+    "costs.per_metre_of_core": NO_SOURCE,
+    "costs.per_metre_of_trench": NO_SOURCE,
+    "costs.per_kwh_lost": NO_SOURCE,
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""

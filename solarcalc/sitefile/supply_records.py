@@ -65,6 +65,9 @@ class Supply(Record):
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
     )
+    ac_voltage_v: float = Field(
+        default=230.0, ge=90.0, le=260.0, description="of a board, line to neutral"
+    )
 
 
 class GridDays(Record):

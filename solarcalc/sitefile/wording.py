@@ -13,14 +13,21 @@ from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.records import Runs, Site
 
 Loc = tuple[int | str, ...]
 
 _UNITS = {
     "frac_per_month": "a month",
     "pct_per_k": "% per kelvin",
+    "kg_per_m2": "kg/m2",
     "kg_per_m": "kg/m",
+    "k_m_per_w": "K m/W",
+    "m3_per_h": "m3/h",
+    "cm2": "cm2",
+    "mm2": "mm2",
+    "ka": "kA",
+    "ma": "mA",
     "l_per_h": "l/h",
     "l_per_kwh": "l/kWh",
     "h_per_day": "h a day",
@@ -326,6 +333,8 @@ _TABLES: tuple[Loc, ...] = (
     *((name,) for name in Site.model_fields),
     ("weather", "monthly"),
     ("grid", "timetable", 0),
+    ("places", 0),
+    *(("runs", name) for name in Runs.model_fields),
     ("inverter", "critical"),
     ("inverter", "heavy"),
     ("roof", "obstacles", 0),

@@ -11,7 +11,8 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
-    "soiling", "harvest", "sweep", "battery", "supply", "job", "lessons", "figures", "page",
+    "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
+    "powerroom", "job", "lessons", "diagrams", "figures", "page",
     "panels", "report", "batch", "cli", "__main__",
 )
 DOORS = {
@@ -23,6 +24,7 @@ DOORS = {
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
+    "schemdraw": {"diagrams"},
     "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels."""

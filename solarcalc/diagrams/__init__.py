@@ -1,0 +1,1 @@
+"""Drawings for the electrician as SVG: single line, earthing, room to scale."""

@@ -1,0 +1,1 @@
+"""The earth electrode, the conductors joined to it, and what lightning asks."""

@@ -1,0 +1,1 @@
+"""The room of battery and inverters: air, heat, floor, clearances, fire."""

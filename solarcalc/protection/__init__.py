@@ -1,0 +1,1 @@
+"""Devices that switch off in time: overcurrent, direct current, surge, changeover."""

@@ -1,0 +1,151 @@
+"""Cables, pipe and where the power room stands: [cables], [runs.*], [pipe], [[places]]."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Literal
+
+from pydantic import Field, field_validator
+
+from solarcalc.sitefile.base import Fraction, Name, Record
+
+Method = Literal[
+    "A1", "A2", "B1", "B2", "C", "D1", "D2", "solar-free", "solar-surface", "solar-touching"
+]
+"""How a cable lies: the reference methods of IEC 60364-5-52, and those of EN 50618 for the
+single-core cable made for modules."""
+
+
+class Cables(Record):
+    """[cables]: what holds for every run."""
+
+    sizes: Literal["metric", "awg"] = Field(
+        default="metric", description="mm2 of IEC 60228, or American wire gauge"
+    )
+    dc_drop_frac: float = Field(
+        default=0.03, gt=0.0, le=0.2, description="modules to controller, strings and main together"
+    )
+    battery_drop_frac: float = Field(
+        default=0.01, gt=0.0, le=0.2, description="controller to battery, battery to inverter; each"
+    )
+    ac_drop_frac: float = Field(
+        default=0.03, gt=0.0, le=0.2, description="inverter to the house's board, all together"
+    )
+    coldest_c: float | None = Field(
+        default=None, ge=-60.0, le=30.0,
+        description="degC, record low of the place; left out: the year's coldest hour less 5 K",
+    )
+    hottest_cell_c: float | None = Field(
+        default=None, ge=30.0, le=110.0,
+        description="degC; left out: the hottest hour of the modules in the year",
+    )
+    roof_c: float | None = Field(
+        default=None, ge=20.0, le=100.0,
+        description="degC, air around cables under modules; left out: the hottest air and 20 K",
+    )
+    soil_c: float | None = Field(
+        default=None, ge=0.0, le=60.0,
+        description="degC, of the ground around a buried pipe; left out: the warmest month's air",
+    )
+    soil_k_m_per_w: float = Field(
+        default=2.5, ge=0.5, le=3.0, description="how badly the soil carries heat away"
+    )
+
+
+class CableRun(Record):
+    """One of [runs.*]: a run of the system, one way, and how its cable lies."""
+
+    length_m: float | None = Field(
+        default=None, gt=0.0, le=2000.0, description="one way, along the cable; measure it"
+    )
+    method: Method | None = Field(default=None, description="how it lies, see above")
+    insulation: Literal["pvc", "xlpe"] | None = Field(
+        default=None, description="pvc works to 70 degC, xlpe to 90"
+    )
+    material: Literal["copper", "aluminium"] = Field(default="copper")
+    ambient_c: float | None = Field(
+        default=None, ge=-20.0, le=110.0, description="degC; left out: roof, room or soil by method"
+    )
+    circuits_together: int = Field(
+        default=1, ge=1, le=20, description="this one counted, touching or in one pipe"
+    )
+    size_mm2: float | None = Field(
+        default=None, gt=0.0, le=1000.0, description="of a conductor; left out: chosen here"
+    )
+    in_parallel: int = Field(default=1, ge=1, le=6, description="conductors for each pole")
+
+
+class Runs(Record):
+    """[runs.*]: every run of the system, from the modules to the house."""
+
+    string: CableRun = Field(default_factory=CableRun)
+    main: CableRun = Field(default_factory=CableRun)
+    controller_battery: CableRun = Field(default_factory=CableRun)
+    battery_inverter: CableRun = Field(default_factory=CableRun)
+    inverter_board: CableRun = Field(default_factory=CableRun)
+    board_house: CableRun = Field(default_factory=CableRun)
+    grid_in: CableRun = Field(default_factory=CableRun)
+    generator_in: CableRun = Field(default_factory=CableRun)
+
+
+USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
+    "string": (12.0, "solar-free", "xlpe"),
+    "main": (15.0, "D1", "xlpe"),
+    "controller_battery": (2.0, "B1", "xlpe"),
+    "battery_inverter": (2.0, "B1", "xlpe"),
+    "inverter_board": (3.0, "B1", "pvc"),
+    "board_house": (15.0, "D1", "xlpe"),
+    "grid_in": (10.0, "B1", "pvc"),
+    "generator_in": (15.0, "B1", "pvc"),
+}
+"""Length [m], method and insulation where the site file leaves them out; common practice, no
+source. A length left out is a guess: the check says so until it has been measured."""
+
+
+class Pipe(Record):
+    """[pipe]: the pipe in the ground that the main run goes through."""
+
+    size: str = Field(
+        default="waste-110", min_length=1, max_length=40,
+        description="a key of data/tables/pipes.csv",
+    )
+    inner_mm: float | None = Field(
+        default=None, gt=5.0, le=500.0, description="measured; left out: by the table"
+    )
+    length_m: float | None = Field(
+        default=None, gt=0.0, le=2000.0, description="left out: that of runs.main"
+    )
+    bends: int = Field(default=2, ge=0, le=12, description="of 90 degrees, or what adds up to one")
+    depth_m: float = Field(default=0.6, ge=0.0, le=3.0, description="of cover above it")
+    other_cables_mm: list[float] = Field(
+        default_factory=list, description="outer diameters of what else lies in it"
+    )
+
+    @field_validator("other_cables_mm")
+    @classmethod
+    def _sizes(cls, value: list[float]) -> list[float]:
+        if any(not 1.0 <= size <= 200.0 for size in value):
+            raise ValueError("a list of numbers from 1 to 200 mm")
+        return value
+
+
+class PowerPlace(Record):
+    """[[places]]: a place where the power room could stand."""
+
+    name: Name
+    main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
+    house_m: float = Field(gt=0.0, le=2000.0, description="to the house's board, along the cable")
+    trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to dig for it")
+    cost: float = Field(default=0.0, ge=0.0, description="to build or clear it, in costs.currency")
+    room_swing_frac: Fraction = Field(
+        default=0.3, description="share of the air's swing that comes in; 1: a sheet-metal shed"
+    )
+    room_above_k: float = Field(
+        default=2.0, ge=-20.0, le=40.0, description="K above the air's mean, without equipment"
+    )
+    note: str = Field(default="", max_length=200)
+
+
+def rising(values: list[float]) -> bool:
+    """Whether each is above the one before it."""
+    return all(low < high for low, high in pairwise(values))

@@ -1,0 +1,1 @@
+"""Strings, cables, where the power room stands, pipes."""
