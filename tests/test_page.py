@@ -10,14 +10,17 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import IPython.display
 import pandas as pd
 import pytest
+from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc import page
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import grouped, on_paper, words_and_unit
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
+from solarcalc.page.controls import control_of
 
 SAMPLES = Path(__file__).parent / "workbook_samples"
 EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:1)'
@@ -27,8 +30,10 @@ EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:
 def shown(monkeypatch: pytest.MonkeyPatch) -> list[tuple[dict[str, Any], dict[str, Any]]]:
     """Outputs in order: data and metadata."""
     outputs: list[tuple[dict[str, Any], dict[str, Any]]] = []
+    monkeypatch.setattr(InteractiveShell, "initialized", lambda: True)
     monkeypatch.setattr(
-        page, "_publish", lambda data, metadata=None: outputs.append((data, metadata or {})))
+        IPython.display, "publish_display_data",
+        lambda data, metadata: outputs.append((data, metadata)))
     return outputs
 
 
@@ -153,14 +158,14 @@ def test_results_refuse_without_an_answer(shown: list[Any]) -> None:
 def test_explore_makes_controls_that_draw_on_release() -> None:
     import ipywidgets as widgets
 
-    slider = page._control(widgets, "tilt_deg", (0, 60, 5, 10))
+    slider = control_of(widgets, "tilt_deg", (0, 60, 5, 10))
     assert (slider.min, slider.max, slider.step, slider.value) == (0, 60, 5, 10)
     assert slider.continuous_update is False
     assert slider.description == "tilt [°]"
-    assert page._control(widgets, "loss_frac", (0.0, 1.0, 0.1)).description == "loss [0 to 1]"
-    assert page._control(widgets, "way", ["portrait", "landscape"]).value == "portrait"
+    assert control_of(widgets, "loss_frac", (0.0, 1.0, 0.1)).description == "loss [0 to 1]"
+    assert control_of(widgets, "way", ["portrait", "landscape"]).value == "portrait"
     with pytest.raises(InputError, match="explore: tilt_deg"):
-        page._control(widgets, "tilt_deg", "10")
+        control_of(widgets, "tilt_deg", "10")
 
 
 @pytest.mark.parametrize(("name", "words", "unit"), [

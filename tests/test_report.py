@@ -6,14 +6,18 @@ import re
 import runpy
 from collections.abc import Callable
 from datetime import UTC, datetime
+from html import escape
 from pathlib import Path
 from typing import Any
 
+import IPython.display
 import nbformat
 import pytest
+from IPython.core.interactiveshell import InteractiveShell
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
 from solarcalc import page
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
 from solarcalc.report import ReportError, SiteSummary, write_report
@@ -21,7 +25,9 @@ from solarcalc.report.cautions import CAUTIONS
 from solarcalc.report.gather import LEFT_OUT
 from solarcalc.report.maths import maths_svg
 from solarcalc.report.prose import Outline, prose_maker
+from solarcalc.report.sheets import sheet_files
 
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><text>{}</text></svg>'
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 EVIL, Page, assert_stands_alone = (
     READER[name] for name in ("EVIL", "Page", "assert_stands_alone"))
@@ -40,8 +46,9 @@ def shown(show: Callable[[], None]) -> list[Any]:
     """Outputs of a call of the page, as a notebook holds them."""
     outputs: list[Any] = []
     patch = pytest.MonkeyPatch()
-    patch.setattr(page, "_publish", lambda data, metadata=None: outputs.append(
-        new_output("display_data", data=data, metadata=metadata or {})))
+    patch.setattr(InteractiveShell, "initialized", lambda: True)
+    patch.setattr(IPython.display, "publish_display_data", lambda data, metadata: outputs.append(
+        new_output("display_data", data=data, metadata=metadata)))
     try:
         show()
     finally:
@@ -60,6 +67,8 @@ def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun
         picture,
         *shown(lambda: page.say(name)),
         *shown(lambda: page.show_table([{name: name}], caption=name)),
+        *shown(lambda: page.show_schedule([{name: name}], file="cables", caption=name)),
+        *shown(lambda: page.show_drawing(SVG.format(escape(name)), file="line", alt=name)),
         *shown(lambda: page.show_formula(r"Y = \frac{E}{P}", name)),
         *shown(lambda: page.show_assumptions(
             [Sourced(label=name, value=0.2, unit="1", source=name)])),
@@ -234,3 +243,40 @@ def test_samples_have_only_the_results_as_output() -> None:
         for cell in notebook.cells:
             if cell.cell_type == "code" and "results" not in cell.metadata.get("tags", []):
                 assert cell.outputs == []
+
+
+def test_schedules_and_drawings_become_files_of_their_own() -> None:
+    files = sheet_files({"one": workbook("=Ätna")})
+    assert set(files) == {"schedules/cables.csv", "drawings/line.svg"}
+    assert files["schedules/cables.csv"].decode("utf-8-sig").splitlines() == ["'=Ätna", "'=Ätna"]
+    assert files["drawings/line.svg"].decode() == SVG.format("=Ätna")
+
+
+def test_two_sheets_of_one_name_are_refused() -> None:
+    with pytest.raises(ReportError, match=r"two: a second schedules/cables\.csv"):
+        sheet_files({"one": workbook(), "two": workbook()})
+
+
+def test_a_drawing_is_a_picture_in_the_report_and_says_its_file(tmp_path: Path) -> None:
+    text = report(tmp_path, {"one": workbook()})
+    assert "data:image/svg+xml;base64," in text
+    assert "the file drawings/line.svg" in text
+    assert "the file schedules/cables.csv" in text
+
+
+@pytest.mark.parametrize(
+    ("show", "complaint"),
+    [
+        (lambda: page.show_schedule([], file="x1", caption="c"), "one or more rows"),
+        (lambda: page.show_schedule([{"a": 1}, {"b": 1}], file="x1", caption="c"), "same columns"),
+        (lambda: page.show_schedule([{"a": 1}], file="../x", caption="c"), "small letters"),
+        (lambda: page.show_drawing("<b>no</b>", file="x1", alt="c"), "a whole SVG"),
+        (lambda: page.show_drawing(SVG, file="x1", alt=" "), "a sentence"),
+        (lambda: page.show_drawing("<svg><script>1</script></svg>", file="x1", alt="a"), "runs"),
+    ],
+)
+def test_a_sheet_that_cannot_be_shown_is_refused(
+    show: Callable[[], None], complaint: str
+) -> None:
+    with pytest.raises(InputError, match=complaint):
+        show()

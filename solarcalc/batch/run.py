@@ -207,10 +207,11 @@ def _run_one(
 
 
 def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
-    """Report, executed workbooks, copy of the site file and summary, in place all at once."""
+    """Report, sheets, executed workbooks, copy of the site file, summary, in place at once."""
     import nbformat
 
     from solarcalc.batch.summary import site_record
+    from solarcalc.report.sheets import sheet_files
     from solarcalc.report.write import write_report
 
     site = _site_summary(job)
@@ -221,6 +222,9 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
         (folder / "workbooks").mkdir()
         for name, notebook in notebooks.items():
             write(notebook, folder / "workbooks" / f"{name}.ipynb")
+        for sheet, content in sheet_files(notebooks).items():
+            (folder / sheet).parent.mkdir(exist_ok=True)
+            (folder / sheet).write_bytes(content)
         (folder / "site.toml").write_bytes(job.content)
         record = json.dumps(site_record(site, findings), ensure_ascii=False, indent=1,
                             allow_nan=False)

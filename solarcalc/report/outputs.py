@@ -9,7 +9,14 @@ from typing import Any
 from markupsafe import Markup
 
 from solarcalc.basis.quantity import on_paper
-from solarcalc.page import ASSUMPTIONS_MIME, FORMULA_MIME, PAGE_MARK, RESULTS_MIME
+from solarcalc.page import (
+    ASSUMPTIONS_MIME,
+    DRAWING_MIME,
+    FORMULA_MIME,
+    PAGE_MARK,
+    RESULTS_MIME,
+    SCHEDULE_MIME,
+)
 from solarcalc.report.maths import maths_svg
 
 _BASE64 = re.compile(r"^[A-Za-z0-9+/=\s]*$")
@@ -38,14 +45,29 @@ def output_html(output: Any, render: Callable[..., Markup]) -> Markup:
     if FORMULA_MIME in data:
         drawn = maths_svg(data[FORMULA_MIME]["latex"], display=True)
         return Markup('<div class="formula">{}</div>').format(drawn)
+    if DRAWING_MIME in data and _BASE64.match(data[DRAWING_MIME]["svg_base64"]):
+        return _drawing(data[DRAWING_MIME])
     if "image/png" in data and _BASE64.match(data["image/png"]):
         return Markup('<figure><img src="data:image/png;base64,{}" alt="{}"></figure>').format(
             "".join(data["image/png"].split()), metadata["image/png"]["alt"])
     if "text/html" in data and metadata.get("text/html", {}).get(PAGE_MARK) is True:
-        return Markup('<div class="wide">{}</div>').format(Markup(data["text/html"]))
+        beside = _beside(f"schedules/{data[SCHEDULE_MIME]['file']}.csv") if (
+            SCHEDULE_MIME in data) else ""
+        return Markup('<div class="wide">{}</div>{}').format(Markup(data["text/html"]), beside)
     if _WIDGET in data or "text/plain" not in data:
         return Markup("")
     return Markup("<pre>{}</pre>").format(data["text/plain"])
+
+
+def _drawing(record: dict[str, Any]) -> Markup:
+    """A drawing as a picture, in which nothing can run, and the name of its file."""
+    return Markup(
+        '<figure class="drawing"><img src="data:image/svg+xml;base64,{}" alt="{}"></figure>{}'
+    ).format(record["svg_base64"], record["alt"], _beside(f"drawings/{record['file']}.svg"))
+
+
+def _beside(name: str) -> Markup:
+    return Markup('<p class="aside">Beside this report as the file {}.</p>').format(name)
 
 
 def value_rows(record: dict[str, Any]) -> list[tuple[str, str, str]]:

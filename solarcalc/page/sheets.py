@@ -1,0 +1,96 @@
+"""Schedules and drawings: shown on the page, and written out beside the report as files."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Mapping, Sequence
+
+from solarcalc.basis.errors import InputError
+from solarcalc.page.publish import (
+    DRAWING_MIME,
+    SCHEDULE_MIME,
+    cell_text,
+    fault,
+    is_number,
+    publish,
+    publish_html,
+    table_html,
+    table_text,
+)
+
+_LIVE = ("<script", "<foreignobject", "<!entity", "<iframe", "<a ", "<image")
+_FILE_NAME = re.compile(r"^[a-z][a-z0-9-]{1,40}$")
+
+
+def show_schedule(
+    rows: Sequence[Mapping[str, object]], *, file: str, caption: str, digits: int = 1
+) -> None:
+    """Show a schedule as a table; the batch writes it as ``schedules/FILE.csv`` as well.
+
+    Parameters
+    ----------
+    rows : sequence of mappings
+        One a line, all with the same keys: the column heads.
+    file : str
+        Name of the CSV file without its ending: small letters, digits and hyphens.
+    caption : str
+        One line above the table.
+    digits : int
+        Decimals of floats.
+
+    Raises
+    ------
+    InputError
+        For another file name, no rows, or rows of unlike columns.
+    """
+    _check_name("show_schedule", file)
+    heads = list(rows[0]) if rows else []
+    if not heads or any(list(row) != heads for row in rows):
+        raise InputError(fault("show_schedule: rows", f"{len(rows)} rows",
+                               "one or more rows, all with the same columns"))
+    cells = [[cell_text(row[head], digits) for head in heads] for row in rows]
+    right = [all(is_number(row[head]) for row in rows) for head in heads]
+    publish_html(
+        table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
+        {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}},
+    )
+
+
+def show_drawing(svg: str, *, file: str, alt: str) -> None:
+    """Show a drawing; the batch writes it as ``drawings/FILE.svg`` as well.
+
+    Parameters
+    ----------
+    svg : str
+        A whole SVG document without scripts or outside addresses.
+    file : str
+        Name of the SVG file without its ending: small letters, digits and hyphens.
+    alt : str
+        What the drawing says, for a reader who cannot see it.
+
+    Raises
+    ------
+    InputError
+        For another file name, no words, or a text that is no SVG document.
+    """
+    _check_name("show_drawing", file)
+    if not alt.strip():
+        raise InputError(fault("show_drawing: alt", alt, "a sentence that says what is seen"))
+    if not svg.lstrip().startswith(("<svg", "<?xml")) or "</svg>" not in svg:
+        raise InputError(fault("show_drawing: svg", svg[:40], "a whole SVG document"))
+    live = [part for part in _LIVE if part in svg.lower()]
+    if live:
+        raise InputError(fault("show_drawing: svg", live[0], "a drawing in which nothing runs"))
+    picture = base64.b64encode(svg.encode("utf-8")).decode("ascii")
+    publish(
+        {"image/svg+xml": svg, DRAWING_MIME: {"file": file, "svg_base64": picture, "alt": alt},
+         "text/plain": f"[drawing] {alt}"},
+        {"image/svg+xml": {"alt": alt}},
+    )
+
+
+def _check_name(what: str, file: str) -> None:
+    if not _FILE_NAME.match(file):
+        raise InputError(fault(f"{what}: file", file,
+                               "2 to 41 small letters, digits and hyphens, a letter first"))
