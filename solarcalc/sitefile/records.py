@@ -21,6 +21,7 @@ from solarcalc.sitefile.base import Line, Record
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.dust_records import Soiling
 from solarcalc.sitefile.earthing_records import Earthing, Protection, Soil
+from solarcalc.sitefile.followup_records import FOLLOWUP_SOURCES, Commissioning, Logger
 from solarcalc.sitefile.loads_records import Appliance, Loads
 from solarcalc.sitefile.owned_records import Owned
 from solarcalc.sitefile.place_records import (
@@ -34,6 +35,8 @@ from solarcalc.sitefile.place_records import (
     Place,
     WeatherChoice,
 )
+from solarcalc.sitefile.programme_records import PROGRAMME_SOURCES, Programme, Task
+from solarcalc.sitefile.quote_records import QUOTE_SOURCES, Alternative, Firm, Quote
 from solarcalc.sitefile.room_records import Room
 from solarcalc.sitefile.supply_records import (
     Controller,
@@ -53,14 +56,17 @@ __all__ = [
     "NO_FILE",
     "SOURCES_OF_DEFAULTS",
     "WEATHER_COLUMNS",
+    "Alternative",
     "Appliance",
     "Array",
     "Battery",
     "CableRun",
     "Cables",
+    "Commissioning",
     "Controller",
     "Costs",
     "Earthing",
+    "Firm",
     "Generator",
     "Grid",
     "GridDays",
@@ -68,6 +74,7 @@ __all__ = [
     "Inverter",
     "Inverters",
     "Loads",
+    "Logger",
     "Losses",
     "Module",
     "MonthlyMeans",
@@ -76,7 +83,9 @@ __all__ = [
     "Pipe",
     "Place",
     "PowerPlace",
+    "Programme",
     "Protection",
+    "Quote",
     "Rails",
     "Roof",
     "Room",
@@ -85,6 +94,7 @@ __all__ = [
     "Soil",
     "Soiling",
     "Supply",
+    "Task",
     "Walkway",
     "WeatherChoice",
 ]
@@ -162,6 +172,11 @@ class Site(Record):
     soil: Soil = Field(default_factory=Soil)
     earthing: Earthing = Field(default_factory=Earthing)
     room: Room = Field(default_factory=Room)
+    firm: Firm = Field(default_factory=Firm)
+    quote: Quote = Field(default_factory=Quote)
+    programme: Programme = Field(default_factory=Programme)
+    commissioning: Commissioning = Field(default_factory=Commissioning)
+    logger: Logger = Field(default_factory=Logger)
 
 
 SOURCES_OF_DEFAULTS: dict[str, str] = {
@@ -259,5 +274,8 @@ SOURCES_OF_DEFAULTS: dict[str, str] = {
     "costs.per_metre_of_trench": NO_SOURCE,
     "costs.per_kwh_lost": NO_SOURCE,
     "losses.yearly_ageing_frac": "Jordan and Kurtz 2013: median 0.5 % a year",
+    **QUOTE_SOURCES,
+    **PROGRAMME_SOURCES,
+    **FOLLOWUP_SOURCES,
 }
 """Where each numeric default of the site file comes from; printed under Assumptions."""

@@ -334,6 +334,8 @@ _TABLES: tuple[Loc, ...] = (
     ("weather", "monthly"),
     ("grid", "timetable", 0),
     ("places", 0),
+    ("quote", "alternatives", 0),
+    ("programme", "tasks", 0),
     *(("runs", name) for name in Runs.model_fields),
     ("inverter", "critical"),
     ("inverter", "heavy"),

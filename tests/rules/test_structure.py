@@ -12,11 +12,15 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "job", "lessons", "diagrams", "figures", "page",
+    "powerroom", "job", "quote", "programme", "commissioning", "followup", "lessons", "diagrams",
+    "figures", "page",
     "panels", "report", "batch", "cli", "__main__",
 )
 DOORS = {
-    "pvlib": {"sun", "weather", "sky", "shading", "circuit", "soiling", "harvest", "sweep"},
+    "pvlib": {
+        "sun", "weather", "sky", "shading", "circuit", "soiling", "harvest", "sweep",
+        "commissioning", "followup",
+    },
     "numba": {"sweep", "supply"},
     "matplotlib": {"figures", "page", "panels", "batch"},
     "papermill": {"batch"},
@@ -25,6 +29,10 @@ DOORS = {
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
     "schemdraw": {"diagrams"},
+    "openpyxl": {"quote"},
+    "pvanalytics": {"followup"},
+    "rdtools": {"followup"},
+    "weasyprint": {"report"},
     "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels."""
