@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 Plain = str | int | float | bool | None
 
-CHAPTER_ORDER = ("orientation", "yield", "battery")
+CHAPTER_ORDER = (
+    "orientation", "yield", "battery", "electrical", "earthing", "quote", "commissioning", "followup",
+)
 """Workbooks in the order of the report; others follow in alphabetical order."""
 
 PARAMETER_NAMES = frozenset({"site_file"})

@@ -53,7 +53,8 @@ CAUTIONS: tuple[Caution, ...] = (
         danger="Lead-acid batteries give off hydrogen while charging, and hold acid.",
         measure="Air the room to the outside, high and low; no flame or spark; goggles, gloves "
         "and water at hand. The amount of air is calculated under the battery-room standard that "
-        "applies (such as IEC 62485-2).",
+        "applies (such as IEC 62485-2). A gas extinguisher set off in a small room takes the "
+        "breath of whoever is in it: leave first, close the door.",
         source=f"IEC 62485-2 ({FROM_MEMORY})",
     ),
     Caution(
@@ -67,8 +68,8 @@ CAUTIONS: tuple[Caution, ...] = (
         danger="Frames, rails, cases and the neutral of an inverter can be live after a fault; "
         "lightning reaches them too.",
         measure="Earthing, bonding, residual-current and surge protection are designed and tested "
-        "under the local wiring rules before the system is switched on. This report does not "
-        "design them.",
+        "under the local wiring rules before the system is switched on. What this report says of "
+        "them is a proposal for the licensed person to check and sign.",
         source=NO_SOURCE,
     ),
     Caution(
