@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import math
 
+from solarcalc.earthing.electrode import ground_for
+from solarcalc.earthing.formulas import rods_needed
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.job import Job, autonomy_days, changed
 from solarcalc.job.array import light_of, standing
+from solarcalc.job.electrical import Electrical, options_of
 from solarcalc.roof import Rows, shadow_rule_pitch_m
 
 EXERCISE_TILT_DEG = 15.0
 EXERCISE_WINDOW_H = (10.0, 14.0)
 EXERCISE_HOTTER_K = 10.0
 EXERCISE_DAYS = 3.0
+EXERCISE_LONGER = 2.0
+EXERCISE_EARTH_OHM = 50.0
 
 
 def exercise_pitch_m(job: Job) -> float | None:
@@ -57,6 +62,31 @@ def exercise_units_in_parallel(job: Job) -> int:
     one = changed(job, battery={"units_in_parallel": 1})
     days_each = autonomy_days(one)
     return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
+
+
+def exercise_main_size_mm2(built: Electrical) -> float | None:
+    """Smallest size [mm2] of the main run at twice its length that keeps its limit of drop.
+
+    Capacity is left aside. None where no size of the table does.
+    """
+    run = built.run("main").run
+    longer, _, _ = options_of(built, "main", length_m=EXERCISE_LONGER * run.length_m)
+    fits = [one.size_mm2 for one in longer if one.drop_frac <= run.drop_limit_frac]
+    return min(fits, default=None)
+
+
+def exercise_rods(job: Job) -> int | None:
+    """Rods in a line, one length apart, for 50 ohm in soil of twice the resistivity.
+
+    None where 24 are not enough.
+    """
+    earthing = job.site.earthing
+    ground = ground_for(earthing, job.site.soil)
+    return rods_needed(
+        target_ohm=EXERCISE_EARTH_OHM, resistivity_ohm_m=2.0 * ground.worst_ohm_m,
+        length_m=earthing.rod_length_m, diameter_m=earthing.rod_diameter_mm / 1000.0,
+        spacing_m=earthing.rod_length_m,
+    )  # fmt: skip
 
 
 def judge(my_answer: float | None, right: float | None, *, unit: str, within: float = 0.03) -> str:

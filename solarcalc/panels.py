@@ -13,6 +13,8 @@ from solarcalc.job import (
     supply_year,
     yearly_harvest,
 )
+from solarcalc.job.electrical import Electrical, options_of
+from solarcalc.job.grounds import earth_of
 
 
 def explore_pitch(job: Job) -> None:
@@ -94,4 +96,41 @@ def explore_battery(job: Job) -> None:
         draw,
         units_in_parallel=(1, min(battery.units_in_parallel * 3, 50), 1, battery.units_in_parallel),
         strings=(1, strings * 3, 1, strings),
+    )
+
+
+def explore_cables(job: Job, built: Electrical) -> None:
+    """Drag length and ambient of the main run; see what each size costs over the life."""
+    own = built.run("main").run
+
+    def draw(length_m: float, ambient_c: float) -> Figure:
+        options, safe_mm2, chosen = options_of(
+            built, "main", length_m=length_m, ambient_c=ambient_c
+        )
+        return figures.draw_cable_sizes(
+            options, safe_mm2, chosen, currency=job.site.costs.currency
+        )
+
+    page.explore(
+        draw,
+        length_m=(2.0, max(4.0 * own.length_m, 40.0), 1.0, own.length_m),
+        ambient_c=(10.0, 55.0, 1.0, min(max(round(own.ambient_c), 10.0), 55.0)),
+    )
+
+
+def explore_rods(job: Job, built: Electrical) -> None:
+    """Choose rods and their length; see the electrode."""
+    own = job.site.earthing
+
+    def draw(rod_count: int, rod_length_m: float) -> Figure:
+        tried = changed(job, earthing={
+            "electrode": "rods", "rod_count": rod_count, "rod_length_m": rod_length_m,
+            "rod_spacing_m": max(own.rod_spacing_m, rod_length_m),
+        })  # fmt: skip
+        return figures.draw_electrode(earth_of(tried, built))
+
+    page.explore(
+        draw,
+        rod_count=(1, 12, 1, own.rod_count),
+        rod_length_m=(1.2, 6.0, 0.3, min(max(own.rod_length_m, 1.2), 6.0)),
     )

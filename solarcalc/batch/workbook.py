@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 Plain = str | int | float | bool | None
 
 CHAPTER_ORDER = (
-    "orientation", "yield", "battery", "electrical", "earthing", "quote", "commissioning", "followup",
+    "orientation", "yield", "battery", "electrical", "earthing", "quote", "commissioning",
+    "followup",
 )
 """Workbooks in the order of the report; others follow in alphabetical order."""
 

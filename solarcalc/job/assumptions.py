@@ -48,13 +48,13 @@ def light_assumptions(job: Job) -> list[Sourced]:
         SKY_MODEL, CELL_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
         dust_model(job.site.soiling), DUST_BY_TILT, RATE_TILT_DEG, *_strip(job), HEAT_MODEL,
         *_gap(job), DIODE_MODEL,
-        *_defaults(job, ("roof", "array", "soiling", "losses")),
+        *defaults_of(job, ("roof", "array", "soiling", "losses")),
     ]
 
 
 def hardware_assumptions(job: Job) -> list[Sourced]:
     """What the count of rails, clamps, feet and weight takes for granted."""
-    return [*HARDWARE_CONSTANTS, *_defaults(job, ("rails",))]
+    return [*HARDWARE_CONSTANTS, *defaults_of(job, ("rails",))]
 
 
 def board_assumptions(job: Job) -> list[Sourced]:
@@ -68,7 +68,7 @@ def board_assumptions(job: Job) -> list[Sourced]:
         *light_assumptions(job),
         *bank_assumptions(job.site.battery), *WARMTH_ASSUMPTIONS, ORDER_OF_USE,
         AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *CARE_CONSTANTS, *WORKSHEET_CONSTANTS, *owned,
-        *_defaults(job, tuple(tables)),
+        *defaults_of(job, tuple(tables)),
     ]
 
 
@@ -101,7 +101,7 @@ def _weather(job: Job) -> list[Sourced]:
     return entries
 
 
-def _defaults(job: Job, tables: tuple[str, ...]) -> list[Sourced]:
+def defaults_of(job: Job, tables: tuple[str, ...]) -> list[Sourced]:
     """Values the site file leaves to our defaults, with the source of each default."""
     entries = []
     for path, source in SOURCES_OF_DEFAULTS.items():

@@ -67,6 +67,22 @@ def lives_of(job: Job, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
     }  # fmt: skip
 
 
+def years_at(job: Job, year: SupplyRun, battery_c: np.ndarray | None = None) -> float:
+    """Years of the bank that lasts shortest, at a temperature of the battery by hour [years].
+
+    Parameters
+    ----------
+    job : Job
+    year : SupplyRun
+    battery_c : array (n,), optional
+        [degC]; left out: the room as the site file says it.
+    """
+    curve = life_curve_of(job.site.battery)
+    temp_c = battery_temp_c(job) if battery_c is None else battery_c
+    return min(expected_life(charge, temp_c, curve=curve).years
+               for charge in _charges(year).values())  # fmt: skip
+
+
 def life_table(job: Job, year: SupplyRun) -> list[Row]:
     """How long each bank lasts, and what wears it."""
     currency = job.site.costs.currency

@@ -1,0 +1,216 @@
+"""Strings, cables, pipe and protection of one job, worked out once and shown in many tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from solarcalc.battery.from_site import bank_voltage_v
+from solarcalc.earthing.electrode import electrode_of, ground_for
+from solarcalc.harvest.energy import Harvest
+from solarcalc.job.boards import battery_temp_c
+from solarcalc.job.opening import Job
+from solarcalc.protection.plan import ProtectionPlan, plan_of
+from solarcalc.sitefile.records import Site
+from solarcalc.supply import SupplyRun
+from solarcalc.wiring.choose import Money, money_of, safe_and_cheapest
+from solarcalc.wiring.flows import Flows, flows_from
+from solarcalc.wiring.levels import (
+    bank_highest_v,
+    coldest_string_v,
+    record_low_c,
+    strings_by_controller,
+)
+from solarcalc.wiring.pipes import PipeFill, cables_of_run, pipe_fill
+from solarcalc.wiring.places import PlaceResult, compare_places
+from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.string_fuses import StringFuses, string_fuses
+from solarcalc.wiring.string_plan import StringCase
+from solarcalc.wiring.system import runs_of
+from solarcalc.wiring.withstand import least_for_run_mm2
+
+ROUNDS = 3
+"""A thicker cable lets a little more fault current through: sizes settle in two rounds."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Electrical:
+    """What the electrician builds.
+
+    Parameters
+    ----------
+    site : Site
+    flows : Flows
+        Of the year, by hour.
+    case : StringCase
+        What strings are judged with.
+    fuses : StringFuses
+    money : Money
+    sized, safe : tuple of SizedRun
+        Every run with the cable that is installed, and with the smallest safe one.
+    least_mm2 : dict of str to float
+        Area that the short circuit asks of each run, by its key [mm2].
+    plan : ProtectionPlan
+    pipe : PipeFill
+    electrode_ohm : float
+        Earth electrode in its worst season [ohm].
+    """
+
+    site: Site
+    flows: Flows
+    case: StringCase
+    fuses: StringFuses
+    money: Money
+    sized: tuple[SizedRun, ...]
+    safe: tuple[SizedRun, ...]
+    least_mm2: dict[str, float]
+    plan: ProtectionPlan
+    pipe: PipeFill
+    electrode_ohm: float
+
+    def run(self, key: str) -> SizedRun:
+        """The run of that key with its cable."""
+        return next(one for one in self.sized if one.run.key == key)
+
+    @property
+    def strings(self) -> int:
+        """Strings of the array."""
+        return sum(strings_by_controller(self.site))
+
+    @property
+    def cold_string_v(self) -> float:
+        """Open circuit of a string at the record low [V]."""
+        return coldest_string_v(self.site, self.flows.coldest_c)
+
+
+def electrical_of(job: Job, harvest: Harvest, year: SupplyRun) -> Electrical:
+    """Strings, cables and protection of a job whose year is known.
+
+    Raises
+    ------
+    InputError
+        Where no cable satisfies, with what was tried, or the site file contradicts itself.
+    """
+    index = pd.DatetimeIndex(harvest.hours.index)
+    flows = flows_from(
+        _arrays(harvest.hours), _arrays(year.hours),
+        air_c=job.weather.hours["temp_air"].to_numpy(), room_c=battery_temp_c(job),
+        month=index.month.to_numpy(),
+    )  # fmt: skip
+    return electrical_of_flows(job.site, flows)
+
+
+def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
+    """The same from a site and its flows, for trying changes of the cables alone."""
+    low_c = record_low_c(site, flows.coldest_c)
+    cold_v = coldest_string_v(site, flows.coldest_c)
+    fuses = string_fuses(
+        isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
+        max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v,
+    )  # fmt: skip
+    runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
+    money, worst_ohm = money_of(site), _electrode_ohm(site)
+    least: dict[str, float] = {}
+    for _ in range(ROUNDS):
+        pairs = [
+            safe_and_cheapest(run, money, sizes=site.cables.sizes,
+                              least_mm2=least.get(run.key, 0.0))
+            for run in runs
+        ]  # fmt: skip
+        sized = tuple(chosen for _, chosen in pairs)
+        plan = plan_of(
+            site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a,
+            electrode_ohm=worst_ohm,
+        )  # fmt: skip
+        asked = {one.run.key: _least_mm2(one.run, plan) for one in sized}
+        if all(asked[key] <= least.get(key, 0.0) for key in asked):
+            break
+        least = asked
+    hot_c = site.cables.hottest_cell_c
+    case = StringCase(
+        module=site.module, controller=site.controller, bank_v=bank_voltage_v(site.battery),
+        bank_top_v=bank_highest_v(site.battery, low_c), coldest_c=low_c,
+        hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
+    )  # fmt: skip
+    return Electrical(
+        site=site, flows=flows, case=case, fuses=fuses, money=money, sized=sized,
+        safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
+        pipe=_pipe(site, sized), electrode_ohm=worst_ohm,
+    )  # fmt: skip
+
+
+def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
+    fault_a, clear_s = plan.fault_of(run.key)
+    return least_for_run_mm2(run, fault_a, clear_s) if fault_a > 0.0 else 0.0
+
+
+def _electrode_ohm(site: Site) -> float:
+    return electrode_of(site.earthing, ground_for(site.earthing, site.soil)).worst_ohm
+
+
+def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
+    main = next(one for one in sized if one.run.key == "main")
+    return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
+
+
+def _arrays(table: pd.DataFrame) -> Mapping[str, object]:
+    return {str(name): table[name].to_numpy() for name in table.columns}
+
+
+def places_of(job: Job, built: Electrical) -> tuple[PlaceResult, ...]:
+    """Each place of the site file where the power room could stand, with its cables."""
+
+    def sizer(run: Run) -> SizedRun:
+        return safe_and_cheapest(
+            run, built.money, sizes=built.site.cables.sizes,
+            least_mm2=built.least_mm2.get(run.key, 0.0),
+        )[1]  # fmt: skip
+
+    return compare_places(
+        built.site, built.flows, sizer, air_c=job.weather.hours["temp_air"].to_numpy(),
+        string_fuses=built.run("string").run.device == "dc-fuse",
+    )  # fmt: skip
+
+
+def options_of(
+    built: Electrical, key: str, *, length_m: float | None = None, ambient_c: float | None = None
+) -> tuple[list[SizedRun], float, SizedRun]:
+    """Sizes around the chosen one of a run, the smallest safe size [mm2], and the chosen one.
+
+    Parameters
+    ----------
+    built : Electrical
+    key : str
+        Of the run.
+    length_m, ambient_c : float, optional
+        To be tried in place of its own [m], [degC].
+    """
+    own = built.run(key).run
+    run = replace(
+        own, length_m=own.length_m if length_m is None else length_m,
+        ambient_c=own.ambient_c if ambient_c is None else ambient_c,
+    )  # fmt: skip
+    sizes = built.site.cables.sizes
+    safe, chosen = safe_and_cheapest(
+        run, built.money, sizes=sizes, least_mm2=built.least_mm2.get(key, 0.0)
+    )
+    made = _made_mm2(built.site, run)
+    nearest = [min(range(len(made)), key=lambda at: abs(made[at] - one.size_mm2))
+               for one in (safe, chosen)]  # fmt: skip
+    shown = made[max(min(nearest) - 3, 0) : max(nearest) + 4]
+    options = []
+    for size_mm2 in shown:
+        fixed = replace(run, size_mm2=size_mm2, in_parallel=chosen.in_parallel)
+        options.append(safe_and_cheapest(fixed, built.money, sizes=sizes)[1])
+    return options, safe.size_mm2, chosen
+
+
+def _made_mm2(site: Site, run: Run) -> list[float]:
+    from solarcalc.wiring.conductors import sizes_mm2
+    from solarcalc.wiring.gauge import gauges
+
+    if site.cables.sizes == "awg":
+        return [gauge.size_mm2 for gauge in gauges()]
+    return list(sizes_mm2(run.material))

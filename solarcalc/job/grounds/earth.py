@@ -1,0 +1,104 @@
+"""The earthing of a job: its plan, and its tables."""
+
+from __future__ import annotations
+
+from solarcalc.earthing import plan as earthing
+from solarcalc.earthing.bar import bar_rows
+from solarcalc.earthing.plan import EarthingPlan, earthing_plan
+from solarcalc.job.electrical.built import Electrical
+from solarcalc.job.opening import Job
+from solarcalc.job.tables import Row, fact_line
+
+_ARRAY = ("string", "main")
+_BATTERY = ("controller_battery", "battery_inverter")
+
+
+def earth_of(job: Job, built: Electrical) -> EarthingPlan:
+    """The earthing of a job whose cables are chosen.
+
+    Raises
+    ------
+    InputError
+        When the electrode leaves the formulas' range.
+    """
+    fault_a, clear_s = max(
+        (built.plan.fault_of(one.run.key) for one in built.sized
+         if one.run.key.startswith("battery_inverter")),
+        key=lambda pair: pair[0] ** 2 * pair[1],
+    )  # fmt: skip
+    return earthing_plan(
+        job.site,
+        largest_line_mm2=_largest_mm2(built, current="ac"),
+        dc_line_mm2=_largest_mm2(built, starts=_ARRAY),
+        battery_line_mm2=_largest_mm2(built, starts=_BATTERY),
+        battery_fault_a=fault_a, battery_clear_s=clear_s,
+    )  # fmt: skip
+
+
+def _largest_mm2(built: Electrical, *, current: str = "", starts: tuple[str, ...] = ()) -> float:
+    """Largest conductor of the runs of a kind, those in parallel together [mm2]."""
+    return max(
+        one.size_mm2 * one.in_parallel
+        for one in built.sized
+        if (current and one.run.current == current) or one.run.key.startswith(starts or ("~",))
+    )
+
+
+def has_soil_test(job: Job) -> bool:
+    """Whether the site file holds a four-pin test."""
+    return bool(job.site.soil.spacing_m)
+
+
+def soil_rows(plan: EarthingPlan) -> list[Row]:
+    """Readings of the four-pin test, or what stands in for it."""
+    ground = plan.electrode.ground
+    return earthing.ground_rows(plan) or [
+        fact_line("No test: by the kind of soil", ground.basis),
+        fact_line("Resistivity", ground.resistivity_ohm_m, "Ωm"),
+    ]
+
+
+def electrode_rows(plan: EarthingPlan) -> list[Row]:
+    """Resistances of the electrode, down to what the checks use."""
+    return earthing.electrode_rows(plan)
+
+
+def rod_rows(plan: EarthingPlan) -> list[Row]:
+    """What other lengths and numbers of rods would give in the worst season."""
+    return list(plan.rod_rows)
+
+
+def measuring_words(plan: EarthingPlan) -> tuple[str, ...]:
+    """Steps of measuring soil and electrode."""
+    return (*plan.soil_steps, *plan.electrode_steps)
+
+
+def conductor_rows(plan: EarthingPlan) -> list[Row]:
+    """Sizes of the conductors at the bar by what they earth."""
+    return [
+        {"earthed": line.name, "kind": line.kind, "copper [mm²]": line.size_mm2,
+         "rule": line.clause}
+        for line in plan.lines
+    ]  # fmt: skip
+
+
+def bar_schedule(plan: EarthingPlan) -> list[Row]:
+    """The schedule of the main earth bar."""
+    return bar_rows(plan.lines)
+
+
+def lightning_rows(plan: EarthingPlan) -> list[Row]:
+    """Flashes, distances and what a rod would shelter."""
+    lightning = plan.lightning
+    return [
+        fact_line("Days with thunder", lightning.thunder_days, "days/year"),
+        fact_line("Flashes to the ground", lightning.flashes_per_km2, "per km² and year"),
+        fact_line("Lightning rods on the house", "yes" if lightning.rods else "no"),
+        fact_line("Distance that array and rods must keep", lightning.keep_away_m, "m"),
+        fact_line("Array joined to the rods", "yes" if lightning.array_bonded else "no"),
+    ]
+
+
+def lightning_words(plan: EarthingPlan) -> tuple[str, ...]:
+    """What lightning asks, and how the earths meet."""
+    return (*plan.notes, *plan.lightning_notes)
