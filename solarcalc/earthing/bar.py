@@ -1,0 +1,287 @@
+"""The main earth bar: every conductor that meets there, its size, its mark, and the test link."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.earthing.conductors import (
+    BONDING_CLAUSE,
+    BURIED_CLAUSE,
+    FRAME_CLAUSE,
+    HEAT_CLAUSE,
+    SURGE_CLAUSE,
+    TABLE_CLAUSE,
+    earthing_mm2,
+    equipment_mm2,
+    frame_bonding_mm2,
+    main_bonding_mm2,
+    surge_earth_mm2,
+)
+from solarcalc.sitefile.records import Site
+
+BarKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
+Row = dict[str, str | int | float]
+
+BAR = "main earth bar"
+COLOUR = "green and yellow"
+"""Protective and bonding conductors: IEC 60445, from memory."""
+LIGHTNING_MM2 = 16.0
+"""Copper between bars that carries lightning current [mm2]: IEC 62305-3 table 8, from memory."""
+LIGHTNING_CLAUSE = f"IEC 62305-3 table 8, {FROM_MEMORY}"
+SPARE_TERMINALS = 2
+"""Left free on the bar; common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BarLine:
+    """One conductor of the schedule of the earth bar.
+
+    Parameters
+    ----------
+    number : int
+        Terminal on the bar, from 1; 0 for a link that does not reach the bar itself.
+    name : str
+        What is earthed.
+    start, end : str
+        What the conductor joins.
+    size_mm2 : float
+        Copper [mm2].
+    colour : str
+        Of its cover.
+    label : str
+        To be fixed at the bar end.
+    length_m : float or None
+        Where the site file says it [m].
+    test_link : bool
+        Whether it can be undone for a test, with a tool only.
+    kind : str
+        frame, equipment, system, surge, lightning, bonding or electrode.
+    clause : str
+        Rule and source of the size.
+    """
+
+    number: int
+    name: str
+    start: str
+    end: str
+    size_mm2: float
+    colour: str
+    label: str
+    length_m: float | None
+    test_link: bool
+    kind: BarKind
+    clause: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conductors:
+    """Largest conductors that enter earthed cases, and the fault of the battery.
+
+    Parameters
+    ----------
+    ac_mm2 : float
+        Largest line conductor of the boards [mm2].
+    dc_mm2 : float
+        Largest conductor between array and controllers [mm2].
+    battery_mm2 : float
+        Largest conductor between battery, controllers and inverters [mm2].
+    fault_a, clear_s : float or None
+        Battery fault through its fuse: current [A] and time until cleared [s].
+    """
+
+    ac_mm2: float
+    dc_mm2: float
+    battery_mm2: float
+    fault_a: float | None = None
+    clear_s: float | None = None
+
+
+def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
+    """Every conductor that meets at the main earth bar, in the order of its terminals.
+
+    The array's conductors are sized for lightning current where the house has lightning rods:
+    the site file does not say that they are far enough from them.
+
+    Parameters
+    ----------
+    site : Site
+    conductors : Conductors
+
+    Raises
+    ------
+    InputError
+        When a size is not above 0 or no conductor is large enough.
+    """
+    to_electrode = earthing_mm2(conductors.ac_mm2)
+    drafts = [
+        *_array(site, conductors),
+        *_equipment(site, conductors),
+        *_system(site, conductors),
+        *_house(site, conductors, to_electrode),
+        *_lightning(site),
+        _line(
+            name="earth electrode", start=BAR, end="earth electrode, through the test link",
+            size_mm2=to_electrode, kind="electrode", clause=BURIED_CLAUSE,
+            label="Earth electrode. Undo for a test only, all supplies off",
+            length_m=site.earthing.bar_to_electrode_m, test_link=True,
+            colour=f"{COLOUR} above ground, bare or {COLOUR} below",
+        ),
+    ]  # fmt: skip
+    numbered, terminal = [], 0
+    for draft in drafts:
+        at_bar = BAR in (draft.start, draft.end)
+        terminal += at_bar
+        numbered.append(BarLine(**{**draft.__dict__, "number": terminal if at_bar else 0}))
+    return tuple(numbered)
+
+
+def bar_rows(lines: tuple[BarLine, ...]) -> list[Row]:
+    """The schedule of the earth bar, a line a conductor."""
+    return [
+        {
+            "terminal": line.number or "-",
+            "earthed": line.name,
+            "from": line.start,
+            "to": line.end,
+            "copper [mm2]": line.size_mm2,
+            "colour": line.colour,
+            "label": line.label,
+            "length [m]": "measure it" if line.length_m is None else line.length_m,
+            "test link": "yes" if line.test_link else "no",
+            "rule": line.clause,
+        }
+        for line in lines
+    ]
+
+
+def terminals(lines: tuple[BarLine, ...]) -> int:
+    """Terminals that the bar needs, spare ones counted."""
+    return max(line.number for line in lines) + SPARE_TERMINALS
+
+
+def _line(
+    *, name: str, start: str, end: str = BAR, size_mm2: float, kind: BarKind, clause: str,
+    label: str = "", length_m: float | None = None, test_link: bool = False, colour: str = COLOUR,
+) -> BarLine:  # fmt: skip
+    return BarLine(
+        number=0, name=name, start=start, end=end, size_mm2=size_mm2, colour=colour,
+        label=label or f"Earth of {name}. Do not undo", length_m=length_m, test_link=test_link,
+        kind=kind, clause=clause,
+    )  # fmt: skip
+
+
+def _array(site: Site, conductors: Conductors) -> list[BarLine]:
+    lightning = site.protection.lightning_rods
+    frame = frame_bonding_mm2(lightning=lightning)
+    surge = surge_earth_mm2(lightning=lightning)
+    away_m = site.earthing.bar_to_modules_m
+    case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame)
+    return [
+        _line(name="module frames", start="frame of each module", end="rails", size_mm2=frame,
+              kind="frame", clause=FRAME_CLAUSE),
+        _line(name="rails", start="rails, every run joined", size_mm2=frame, kind="frame",
+              clause=FRAME_CLAUSE, length_m=away_m),
+        _line(name="combiner case", start="combiner on the roof, if of metal", size_mm2=case,
+              kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m),
+        _line(name="surge device of the array", start="surge device where the array's cable comes"
+              " in", size_mm2=surge, kind="surge", clause=SURGE_CLAUSE,
+              length_m=site.protection.surge_lead_m),
+    ]  # fmt: skip
+
+
+def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
+    clause = TABLE_CLAUSE if conductors.fault_a is None else f"{TABLE_CLAUSE}; {HEAT_CLAUSE}"
+    battery = equipment_mm2(
+        conductors.battery_mm2, guarded=False,
+        fault_a=conductors.fault_a, clear_s=conductors.clear_s,
+    )  # fmt: skip
+    controller = max(battery, equipment_mm2(conductors.dc_mm2, guarded=False))
+    inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
+    many = site.controller.count > 1
+    boards = ("critical", "heavy")
+    one = site.supply.layout == "one-inverter"
+    return [
+        _line(name="controller case", start=f"each of {site.controller.count} controllers" if many
+              else "controller", size_mm2=controller, kind="equipment", clause=clause),
+        *(
+            _line(name=f"inverter case, {board} board" if not one else "inverter case",
+                  start=f"inverter of the {board} board" if not one else "inverter",
+                  size_mm2=inverter, kind="equipment", clause=clause)
+            for board in boards[: 1 if one else 2]
+        ),
+        _line(name="battery rack", start="rack or case of metal", size_mm2=max(battery, 6.0),
+              kind="equipment", clause=clause),
+    ]  # fmt: skip
+
+
+def _system(site: Site, conductors: Conductors) -> list[BarLine]:
+    tie = site.protection.neutral_earth
+    if tie not in ("at-inverter", "at-changeover"):
+        return []
+    where = "inverter output" if tie == "at-inverter" else "changeover switch"
+    return [
+        _line(name="system earth", start=f"neutral at the {where}",
+              size_mm2=equipment_mm2(conductors.ac_mm2, guarded=False), kind="system",
+              clause=TABLE_CLAUSE, test_link=True,
+              label="Neutral tied to earth here and nowhere else. Undo for a test only"),
+    ]  # fmt: skip
+
+
+def _house(site: Site, conductors: Conductors, to_electrode_mm2: float) -> list[BarLine]:
+    lightning = site.protection.lightning_rods
+    bonding = main_bonding_mm2(to_electrode_mm2)
+    board = max(equipment_mm2(conductors.ac_mm2, guarded=True), bonding)
+    return [
+        _line(name="surge device of the boards", start="surge device at the boards",
+              size_mm2=surge_earth_mm2(lightning=lightning), kind="surge", clause=SURGE_CLAUSE,
+              length_m=site.protection.surge_lead_m),
+        _line(name="house board", start="earth terminal of the house board", size_mm2=board,
+              kind="bonding", clause=f"{TABLE_CLAUSE}; {BONDING_CLAUSE}"),
+        _line(name="water pipe", start="water pipe of metal where it comes in", size_mm2=bonding,
+              kind="bonding", clause=BONDING_CLAUSE),
+    ]  # fmt: skip
+
+
+def _lightning(site: Site) -> list[BarLine]:
+    if not site.protection.lightning_rods:
+        return []
+    return [
+        _line(name="lightning protection", start="earth of the lightning rods, at ground level",
+              size_mm2=LIGHTNING_MM2, kind="lightning", clause=LIGHTNING_CLAUSE, test_link=True,
+              label="Lightning earth. Undo for a test only, never in thunder"),
+    ]  # fmt: skip
+
+
+def bar_notes(site: Site) -> tuple[str, ...]:
+    """How the two earths of a site meet, and what its bar asks for."""
+    tie = site.protection.neutral_earth
+    if tie in ("at-inverter", "at-changeover"):
+        return (_TWO_JOBS, _WAY_BACK, _BATTERY, _SCREWS)
+    where = "at the grid's own electrode" if tie == "at-grid" else "nowhere"
+    lead = (f"No neutral is tied at this bar: the site file has the tie {where}. Whoever"
+            " feeds the boards from the inverter alone then has no neutral on earth, and a"
+            " residual current device may not trip: see the protection schedule.")  # fmt: skip
+    return (lead, _BATTERY, _SCREWS)
+
+
+_TWO_JOBS = (
+    "Equipment earth (cases, frames, rack) and system earth (the neutral tie) are two jobs: each"
+    " has its own terminal and label, and both meet at this one bar and nowhere else. Two"
+    " electrodes that are not joined put a voltage between things a hand can reach."
+)
+_WAY_BACK = (
+    "While the inverter feeds the boards with its neutral tied at this bar, a fault to a case comes"
+    " back through copper, not through the ground (as in TN-S): the residual current device and"
+    " the protective conductor do the work. Fed by a grid whose neutral is earthed elsewhere (TT),"
+    " the fault comes back through the ground: then the electrode decides."
+)
+_BATTERY = (
+    "The battery is taken as not earthed. Where its sheet or the inverter's asks for one pole on"
+    " earth, the conductors of cases must carry its fault current until the fuse clears."
+)
+_SCREWS = (
+    f"The bar keeps {SPARE_TERMINALS} terminals free, each conductor under a screw of its own"
+    f" ({NO_SOURCE})."
+)

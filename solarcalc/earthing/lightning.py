@@ -1,0 +1,240 @@
+"""Lightning: how often it strikes, what a rod shelters, how far the array keeps from it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.earthing.soil import above_zero
+
+ProtectionClass = Literal["III", "IV"]
+Through = Literal["air", "solid"]
+
+KEEP_AWAY_CLAUSE = "IEC 62305-3 cl. 6.3, simplified, as a handbook of lightning protection gives it"
+SPHERE_CLAUSE = "IEC 62305-3 table 2, rolling sphere, as public tables give it"
+FLASH_CLAUSE = f"0.04 T^1.25 (IEEE 1410) and 0.1 T (IEC 62305-2), the larger; {FROM_MEMORY}"
+
+CLASS_FACTOR = 0.04
+"""k_i of classes III and IV: KEEP_AWAY_CLAUSE."""
+SHARE_OF_CURRENT = {1: 1.0, 2: 0.66}
+"""k_c by the number of down conductors, 0.44 from three on: KEEP_AWAY_CLAUSE."""
+SHARE_OF_MANY = 0.44
+THROUGH_FACTOR: dict[Through, float] = {"air": 1.0, "solid": 0.5}
+"""k_m of air, and of concrete or brick: KEEP_AWAY_CLAUSE."""
+SPHERE_M: dict[ProtectionClass, float] = {"III": 45.0, "IV": 60.0}
+"""Radius of the rolling sphere [m]: SPHERE_CLAUSE."""
+SUN_ACROSS_DEG = Sourced(
+    label="Width of the sun's disc in the sky", value=0.533, unit="deg",
+    source=f"mean angular diameter of the sun, {FROM_MEMORY}",
+)  # fmt: skip
+USUAL_DOWN_CONDUCTORS = Sourced(
+    label="Down conductors of a house with lightning rods", value=2, unit="",
+    source=f"IEC 62305-3 cl. 5.3, at least two, {FROM_MEMORY}",
+)  # fmt: skip
+LIGHTNING_EARTH_OHM = Sourced(
+    label="Earth of a lightning protection system, at most", value=10.0, unit="ohm",
+    source=f"IEC 62305-3 cl. 5.4.1, recommended, {FROM_MEMORY}",
+)  # fmt: skip
+ROD_ABOVE_M = (0.5, 1.0, 2.0, 3.0)
+"""Heights above the array's upper edge that are tabled [m]; common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lightning:
+    """What lightning asks of a site.
+
+    Parameters
+    ----------
+    rods : bool
+        Whether the house has lightning rods.
+    thunder_days : float
+        A year [days].
+    flashes_per_km2 : float
+        To the ground, a year and square kilometre.
+    down_length_m : float
+        Along the down conductor from the array to the earth bar, taken as long as the earth
+        conductor of the array [m].
+    keep_away_m : float
+        Distance that array and rods must keep [m].
+    array_bonded : bool
+        Whether the array is taken to be joined to the rods, its conductors then sized for it.
+    """
+
+    rods: bool
+    thunder_days: float
+    flashes_per_km2: float
+    down_length_m: float
+    keep_away_m: float
+    array_bonded: bool
+
+
+def flashes_per_km2(thunder_days: float) -> float:
+    """Flashes to the ground a year and square kilometre, by days with thunder.
+
+    Parameters
+    ----------
+    thunder_days : float
+        A year, 0 or more [days].
+
+    Raises
+    ------
+    InputError
+        When it is negative.
+
+    Notes
+    -----
+    The larger of 0.04 T^1.25 and 0.1 T.
+
+    Examples
+    --------
+    >>> round(flashes_per_km2(80.0), 2)
+    9.57
+    """
+    if not 0.0 <= thunder_days <= 366.0:
+        raise InputError(
+            Fault(where="protection.thunder_days", given=f"{thunder_days:g}", allowed="0 to 366",
+                  why="days of a year", remedy="ask the weather service")
+        )  # fmt: skip
+    return max(by_power(thunder_days), 0.1 * thunder_days)
+
+
+def by_power(thunder_days: float) -> float:
+    """Flashes to the ground by 0.04 T^1.25 alone, a year and square kilometre."""
+    return 0.04 * math.pow(thunder_days, 1.25)
+
+
+def keep_away_m(
+    down_length_m: float, *, down_conductors: int = 2, through: Through = "air"
+) -> float:
+    """Distance between lightning rods with their conductors and the array, for classes III and IV.
+
+    Parameters
+    ----------
+    down_length_m : float
+        Along the down conductor, from the place looked at to the earth bar [m].
+    down_conductors : int
+        1 or more, joined at the top.
+    through : {"air", "solid"}
+        What lies between: air, or brick and concrete.
+
+    Raises
+    ------
+    InputError
+        When the length is not above 0 or there is no down conductor.
+
+    Notes
+    -----
+    s = k_i k_c / k_m l. IEC 62305-3 cl. 6.3.
+
+    Examples
+    --------
+    >>> round(keep_away_m(20.0, down_conductors=3), 3)
+    0.352
+    """
+    above_zero("length along the down conductor", down_length_m, "m")
+    if down_conductors < 1:
+        raise InputError(
+            Fault(where="down conductors", given=str(down_conductors), allowed="1 or more",
+                  why="lightning needs a way to earth", remedy="count those of the house")
+        )  # fmt: skip
+    share = SHARE_OF_CURRENT.get(down_conductors, SHARE_OF_MANY)
+    return CLASS_FACTOR * share / THROUGH_FACTOR[through] * down_length_m
+
+
+def sheltered_m(
+    rod_m: float, array_m: float = 0.0, *, protection_class: ProtectionClass = "III"
+) -> float:
+    """How far from a rod an array of some height is still sheltered, by the rolling sphere.
+
+    Parameters
+    ----------
+    rod_m : float
+        Top of the rod above the roof it stands on [m].
+    array_m : float
+        Upper edge of the array above the same roof, below the rod [m].
+    protection_class : {"III", "IV"}
+
+    Returns
+    -------
+    float
+        Radius around the rod at the height of the array [m].
+
+    Raises
+    ------
+    InputError
+        When the rod is not above the array, or is higher than the sphere's radius.
+
+    Notes
+    -----
+    sqrt(h (2 R - h)) - sqrt(z (2 R - z)), R the radius of the sphere.
+
+    Examples
+    --------
+    >>> round(sheltered_m(2.0, 0.5), 1)
+    6.6
+    """
+    radius = SPHERE_M[protection_class]
+    if not 0.0 <= array_m < rod_m <= radius:
+        raise InputError(
+            Fault(
+                where="height of a lightning rod", given=f"{rod_m:g} m, array {array_m:g} m",
+                allowed=f"above the array, up to {radius:g} m",
+                why="a rod shelters what is lower than itself (rolling sphere)",
+                remedy="measure both from the roof that the rod stands on",
+            )
+        )  # fmt: skip
+    reach = math.sqrt(rod_m * (2.0 * radius - rod_m))
+    return reach - math.sqrt(array_m * (2.0 * radius - array_m))
+
+
+def hard_shadow_m(rod_mm: float) -> float:
+    """How long the hard shadow of a rod is: a module farther away never loses the whole sun.
+
+    Parameters
+    ----------
+    rod_mm : float
+        Diameter [mm].
+
+    Raises
+    ------
+    InputError
+        When it is not above 0.
+
+    Notes
+    -----
+    d / (2 tan(w / 2)) with w the width of the sun in the sky: 107 times the diameter.
+
+    Examples
+    --------
+    >>> round(hard_shadow_m(10.0), 2)
+    1.07
+    """
+    above_zero("diameter of a lightning rod", rod_mm, "mm")
+    return rod_mm / 1000.0 / (2.0 * math.tan(math.radians(float(SUN_ACROSS_DEG) / 2.0)))
+
+
+def shelter_rows(array_m: float) -> list[dict[str, float]]:
+    """What a rod on a flat roof shelters at the array's upper edge, for both classes.
+
+    Parameters
+    ----------
+    array_m : float
+        Upper edge of the array above the roof that the rods stand on [m].
+    """
+    return [
+        {
+            "rod above the array [m]": above,
+            "rod above the roof [m]": array_m + above,
+            "sheltered, class III [m]": sheltered_m(array_m + above, array_m),
+            "sheltered, class IV [m]": sheltered_m(
+                array_m + above, array_m, protection_class="IV"
+            ),
+        }
+        for above in ROD_ABOVE_M
+    ]
+
+
+LIGHTNING_ASSUMPTIONS = (SUN_ACROSS_DEG, USUAL_DOWN_CONDUCTORS, LIGHTNING_EARTH_OHM)

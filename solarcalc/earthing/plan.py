@@ -1,0 +1,267 @@
+"""The whole earthing of a site: ground, electrode, bar, lightning, what is checked, what to do."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.verdict import Verdict
+from solarcalc.earthing.advice import (
+    AGREE_FRAC,
+    LEAST_PIN_M,
+    PIN_TIMES,
+    POTENTIAL_SHARE,
+    SOIL_STEPS,
+    electrode_steps,
+    lightning_advice,
+)
+from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_notes
+from solarcalc.earthing.checks import (
+    MEASURED_RATIO,
+    STEADY_OHM,
+    allowed_ohm,
+    asked_ohm,
+    electrode_checks,
+    ground_checks,
+    lightning_checks,
+)
+from solarcalc.earthing.electrode import (
+    Electrode,
+    Row,
+    electrode_of,
+    ground_for,
+    rod_table,
+)
+from solarcalc.earthing.formulas import rods_needed, rods_ohm
+from solarcalc.earthing.lightning import (
+    LIGHTNING_ASSUMPTIONS,
+    USUAL_DOWN_CONDUCTORS,
+    Lightning,
+    flashes_per_km2,
+    keep_away_m,
+    shelter_rows,
+)
+from solarcalc.earthing.soil import DEEP_FROM_M, LAYERED_RATIO, PIN_DEPTH_SHARE, ground_of
+from solarcalc.sitefile.records import Site
+
+COUNTS_SHOWN = 8
+"""Rods up to which the resistance is tabled and drawn."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class EarthingPlan:
+    """The earthing of a site.
+
+    Parameters
+    ----------
+    electrode : Electrode
+        With the ground it stands in; `electrode.worst_ohm` is what every check uses.
+    residual_ma : float
+        Of the device that the touch voltage is checked with [mA].
+    touch_limit_v : float
+        [V]
+    allowed_ohm : float
+        By the touch voltage condition [ohm].
+    asked_ohm : float
+        That the electrode is built for: its target, or the strictest rule [ohm].
+    needed_rods : int or None
+        Rods of the site's length and spacing for that, as computed in the worst season; None
+        where 24 are not enough.
+    by_count : tuple of tuple
+        Number of such rods and their resistance in the worst season [ohm].
+    rod_rows : list of dict
+        What other lengths and numbers of rods would give in the worst season.
+    lines : tuple of BarLine
+        The schedule of the main earth bar.
+    lightning : Lightning
+    verdicts : tuple of Verdict
+    notes : tuple of str
+        How the earths meet.
+    soil_steps, electrode_steps, lightning_notes : tuple of str
+        How to measure, and what lightning asks.
+    array_height_m : float
+        Upper edge of the array above the roof [m].
+    """
+
+    electrode: Electrode
+    residual_ma: float
+    touch_limit_v: float
+    allowed_ohm: float
+    asked_ohm: float
+    needed_rods: int | None
+    by_count: tuple[tuple[int, float], ...]
+    rod_rows: list[Row]
+    lines: tuple[BarLine, ...]
+    lightning: Lightning
+    verdicts: tuple[Verdict, ...]
+    notes: tuple[str, ...]
+    soil_steps: tuple[str, ...]
+    electrode_steps: tuple[str, ...]
+    lightning_notes: tuple[str, ...]
+    array_height_m: float
+
+    @property
+    def main_earth_mm2(self) -> float:
+        """Conductor from the bar to the electrode [mm2]."""
+        return self.lines[-1].size_mm2
+
+
+def earthing_plan(
+    site: Site, *, largest_line_mm2: float, residual_ma: float | None = None,
+    dc_line_mm2: float | None = None, battery_line_mm2: float | None = None,
+    battery_fault_a: float | None = None, battery_clear_s: float | None = None,
+) -> EarthingPlan:  # fmt: skip
+    """The earthing of a site from its file and the conductors chosen for it.
+
+    Parameters
+    ----------
+    site : Site
+    largest_line_mm2 : float
+        Largest line conductor of the boards [mm2].
+    residual_ma : float or None
+        Of the slowest residual current device that the electrode serves [mA]; None: the site's.
+    dc_line_mm2 : float or None
+        Largest conductor between array and controllers [mm2]; None: as large as the boards'.
+    battery_line_mm2 : float or None
+        Largest conductor at the battery [mm2]; None: as large as the boards'.
+    battery_fault_a, battery_clear_s : float or None
+        Battery fault through its fuse [A] and its clearing time [s]; None: sized by table.
+
+    Returns
+    -------
+    EarthingPlan
+
+    Raises
+    ------
+    InputError
+        When a size or current is not above 0, or the electrode leaves the formulas' range.
+    """
+    residual = site.protection.residual_ma if residual_ma is None else residual_ma
+    ground = ground_for(site.earthing, site.soil)
+    electrode = electrode_of(site.earthing, ground)
+    asked = asked_ohm(site, residual)
+    rods_in = ground_of(site.soil, depth_m=site.earthing.rod_length_m, rods=True).worst_ohm_m
+    needed = _needed(site, rods_in, asked)
+    lightning = _lightning_of(site)
+    lines = bar_lines(
+        site,
+        Conductors(
+            ac_mm2=largest_line_mm2, dc_mm2=dc_line_mm2 or largest_line_mm2,
+            battery_mm2=battery_line_mm2 or largest_line_mm2,
+            fault_a=battery_fault_a, clear_s=battery_clear_s,
+        ),
+    )  # fmt: skip
+    return EarthingPlan(
+        electrode=electrode, residual_ma=residual, touch_limit_v=site.earthing.touch_limit_v,
+        allowed_ohm=allowed_ohm(
+            touch_limit_v=site.earthing.touch_limit_v, residual_ma=residual
+        ),
+        asked_ohm=asked, needed_rods=needed, by_count=_by_count(site, rods_in),
+        rod_rows=rod_table(site.earthing, site.soil, allowed_ohm=asked),
+        lines=lines, lightning=lightning,
+        verdicts=(
+            *electrode_checks(site, electrode, residual_ma=residual, needed=needed),
+            *ground_checks(ground), *lightning_checks(electrode, lightning),
+        ),
+        notes=bar_notes(site), soil_steps=SOIL_STEPS,
+        electrode_steps=electrode_steps(site.earthing),
+        lightning_notes=lightning_advice(lightning), array_height_m=array_height_m(site),
+    )  # fmt: skip
+
+
+def array_height_m(site: Site) -> float:
+    """Upper edge of the array above its roof, without the gap under it [m].
+
+    The tilt is counted against the slope where the array faces as the roof does, else added to it.
+    """
+    module, array, roof = site.module, site.array, site.roof
+    side_m = module.length_m if array.orientation == "portrait" else module.width_m
+    turned = abs((array.azimuth_deg - roof.azimuth_deg + 180.0) % 360.0 - 180.0)
+    slope_deg = roof.slope_deg if turned > 45.0 else -roof.slope_deg
+    lift_deg = min(abs(array.tilt_deg + slope_deg), 90.0)
+    return array.modules_up * side_m * math.sin(math.radians(lift_deg))
+
+
+def ground_rows(plan: EarthingPlan) -> list[Row]:
+    """Readings of the four-pin test, a line a spacing; empty where there was none."""
+    return [
+        {
+            "pins apart [m]": reading.spacing_m,
+            "read [ohm]": reading.resistance_ohm,
+            "resistivity [ohm m]": reading.resistivity_ohm_m,
+        }
+        for reading in plan.electrode.ground.readings
+    ]
+
+
+def electrode_rows(plan: EarthingPlan) -> list[Row]:
+    """The electrode's resistances, a line each, down to what the checks use."""
+    electrode, ground = plan.electrode, plan.electrode.ground
+    rows: list[Row] = [
+        {"what": "ground", "value": ground.resistivity_ohm_m, "unit": "ohm m",
+         "from": ground.basis},
+        {"what": "electrode, computed", "value": electrode.computed_ohm, "unit": "ohm",
+         "from": f"{electrode.words}; {electrode.clause}"},
+    ]  # fmt: skip
+    if electrode.measured_ohm is not None:
+        rows.append(
+            {"what": "electrode, measured", "value": electrode.measured_ohm, "unit": "ohm",
+             "from": "earthing.measured_ohm, used in place of the computed one"}
+        )  # fmt: skip
+    return [
+        *rows,
+        {"what": "season factor", "value": ground.season_factor, "unit": "",
+         "from": "worst season over that of the test"},
+        {"what": "electrode in the worst season", "value": electrode.worst_ohm, "unit": "ohm",
+         "from": "used by every check"},
+        {"what": "allowed by touch voltage", "value": plan.allowed_ohm, "unit": "ohm",
+         "from": f"{plan.touch_limit_v:g} V at {plan.residual_ma:g} mA"},
+        {"what": "built for", "value": plan.asked_ohm, "unit": "ohm",
+         "from": "target, or the strictest rule"},
+    ]  # fmt: skip
+
+
+def rod_shelter_rows(plan: EarthingPlan) -> list[dict[str, float]]:
+    """What a lightning rod on this roof shelters, by its height; empty where there are none."""
+    return shelter_rows(plan.array_height_m) if plan.lightning.rods else []
+
+
+EARTHING_ASSUMPTIONS: tuple[Sourced, ...] = (
+    STEADY_OHM, MEASURED_RATIO, LAYERED_RATIO, DEEP_FROM_M, PIN_DEPTH_SHARE, POTENTIAL_SHARE,
+    LEAST_PIN_M, PIN_TIMES, AGREE_FRAC, *LIGHTNING_ASSUMPTIONS,
+)  # fmt: skip
+"""Printed under Assumptions."""
+
+
+def _needed(site: Site, worst_ohm_m: float, asked: float) -> int | None:
+    earthing = site.earthing
+    return rods_needed(
+        target_ohm=asked, resistivity_ohm_m=worst_ohm_m, length_m=earthing.rod_length_m,
+        diameter_m=earthing.rod_diameter_mm / 1000.0, spacing_m=earthing.rod_spacing_m,
+    )  # fmt: skip
+
+
+def _by_count(site: Site, worst_ohm_m: float) -> tuple[tuple[int, float], ...]:
+    earthing = site.earthing
+    most = max(COUNTS_SHOWN, earthing.rod_count if earthing.electrode == "rods" else 0)
+    return tuple(
+        (
+            count,
+            rods_ohm(
+                resistivity_ohm_m=worst_ohm_m, length_m=earthing.rod_length_m, count=count,
+                diameter_m=earthing.rod_diameter_mm / 1000.0, spacing_m=earthing.rod_spacing_m,
+            ),
+        )
+        for count in range(1, most + 1)
+    )  # fmt: skip
+
+
+def _lightning_of(site: Site) -> Lightning:
+    days, along_m = site.protection.thunder_days, site.earthing.bar_to_modules_m
+    return Lightning(
+        rods=site.protection.lightning_rods, thunder_days=days,
+        flashes_per_km2=flashes_per_km2(days), down_length_m=along_m,
+        keep_away_m=keep_away_m(along_m, down_conductors=int(float(USUAL_DOWN_CONDUCTORS))),
+        array_bonded=site.protection.lightning_rods,
+    )  # fmt: skip

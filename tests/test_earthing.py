@@ -1,0 +1,384 @@
+"""The earthing of a site: ground, electrode, conductors, bar, lightning, checks."""
+
+from __future__ import annotations
+
+import math
+import time
+
+import numpy as np
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import data_folder
+from solarcalc.basis.published import published
+from solarcalc.earthing import (
+    EARTHING_ASSUMPTIONS,
+    allowed_ohm,
+    bar_rows,
+    earthing_plan,
+    electrode_rows,
+    ground_of,
+    ground_rows,
+    rod_shelter_rows,
+    terminals,
+    touch_rows,
+)
+from solarcalc.earthing.advice import POTENTIAL_SHARE, pin_distances_m
+from solarcalc.earthing.conductors import (
+    buried_mm2,
+    earthing_mm2,
+    equipment_mm2,
+    frame_bonding_mm2,
+    heat_mm2,
+    main_bonding_mm2,
+    next_size_mm2,
+    protective_mm2,
+    surge_earth_mm2,
+)
+from solarcalc.earthing.lightning import (
+    by_power,
+    flashes_per_km2,
+    hard_shadow_m,
+    keep_away_m,
+    sheltered_m,
+)
+from solarcalc.earthing.soil import four_pin_ohm_m, season_factor
+from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.records import Earthing, Soil
+
+SITES = data_folder() / "sites"
+EVEN = {"spacing_m": [1.0, 2.0, 4.0], "resistance_ohm": [16.0, 8.0, 4.0], "tested_when": "dry"}
+
+
+def site_with(name="ridge-clinic", **tables):
+    """A demo site with keys of some tables changed."""
+    site = read_site(SITES / f"{name}.toml").site
+    changed = {
+        table: getattr(site, table).model_copy(update=keys) for table, keys in tables.items()
+    }
+    return site.model_copy(update=changed)
+
+
+def plan_with(line_mm2=16.0, *, plan=None, **tables):
+    return earthing_plan(site_with(**tables), largest_line_mm2=line_mm2, **(plan or {}))
+
+
+def outcome_of(plan, words):
+    (verdict,) = (each for each in plan.verdicts if words in each.item)
+    return verdict.outcome
+
+
+# ground
+
+
+@pytest.mark.published("earthing/soil.toml")
+def test_printed_figures_of_the_ground(case):
+    if case["quantity"] == "readings":
+        found = [
+            four_pin_ohm_m(spacing_m=spacing, resistance_ohm=read)
+            for spacing, read in zip(case["spacing_m"], case["resistance_ohm"], strict=True)
+        ]
+        assert found == pytest.approx(case["result"], rel=case["within_frac"])
+    elif case["quantity"] == "kinds":
+        rows = {row["kind"]: row for row in published("soil_kinds").rows}
+        for column in ("usual", "low", "high"):
+            assert [float(rows[kind][column]) for kind in case["kinds"]] == case[column]
+    else:
+        ratio = max(case["ohm"]) / float(np.median(case["ohm"]))
+        assert ratio == pytest.approx(case["worst_over_median"], abs=0.05)
+        assert season_factor("mild", 0.5, rods=False) == case["worst_over_median"]
+
+
+def test_pins_a_twentieth_deep_hardly_matter():
+    flat = four_pin_ohm_m(spacing_m=3.0, resistance_ohm=5.3)
+    for share, within in ((0.05, 0.01), (0.3, 0.2)):
+        deep = four_pin_ohm_m(spacing_m=3.0, resistance_ohm=5.3, pin_depth_m=3.0 * share)
+        assert flat < deep * (1.0 + within)
+        assert deep == pytest.approx(flat, rel=within)
+    # hand: pins of no depth are points on a half space: V = rho I / (2 pi) (1/a - 1/2a) x 2
+    assert flat == pytest.approx(5.3 * 2.0 * math.pi / (2.0 * (1.0 / 3.0 - 1.0 / 6.0)))
+
+
+def test_every_kind_of_ground_has_its_row_in_order():
+    rows = published("soil_kinds").rows
+    for row in rows:
+        assert float(row["low"]) < float(row["usual"]) <= float(row["high"])
+        assert ground_of(Soil(kind=row["kind"]), depth_m=2.4, rods=True).low_ohm_m == float(
+            row["low"]
+        )
+    usual = [float(row["usual"]) for row in rows]
+    assert usual == sorted(usual)
+
+
+def test_even_ground_takes_the_mean_and_layers_the_rods_depth():
+    even = ground_of(Soil(**EVEN), depth_m=2.4, rods=True)
+    assert even.layers == "none"
+    assert even.resistivity_ohm_m == pytest.approx(2.0 * math.pi * 16.0)
+    better = Soil(spacing_m=[1.0, 2.0, 4.0], resistance_ohm=[60.0, 10.0, 2.0])
+    at_rod = ground_of(better, depth_m=2.4, rods=True)
+    assert (at_rod.layers, at_rod.resistivity_ohm_m) == (
+        "better-below", pytest.approx(2.0 * math.pi * 2.0 * 10.0),
+    )  # fmt: skip
+    at_strip = ground_of(better, depth_m=0.5, rods=False)
+    assert at_strip.resistivity_ohm_m == pytest.approx(2.0 * math.pi * 60.0)
+    worse = Soil(spacing_m=[1.0, 2.0, 4.0], resistance_ohm=[10.0, 10.0, 30.0])
+    below = ground_of(worse, depth_m=0.5, rods=False)
+    assert below.layers == "worse-below"
+    assert below.resistivity_ohm_m == pytest.approx(2.0 * math.pi * (10.0 + 20.0 + 120.0) / 3.0)
+    mixed = Soil(spacing_m=[1.0, 2.0, 4.0], resistance_ohm=[10.0, 20.0, 2.5])
+    assert ground_of(mixed, depth_m=2.4, rods=True).layers == "uneven"
+
+
+def test_a_wet_test_and_a_shallow_electrode_leave_more_to_the_dry_season():
+    for rods, depth in ((True, 2.4), (True, 1.2), (False, 0.5)):
+        factors = [season_factor(when, depth, rods=rods) for when in ("wet", "mild", "dry")]
+        assert factors == sorted(factors, reverse=True)
+        assert factors[-1] == 1.0
+    assert season_factor("wet", 1.2, rods=True) > season_factor("wet", 2.4, rods=True)
+
+
+# electrode
+
+
+@pytest.mark.published("earthing/rules.toml")
+def test_printed_rules(case):
+    kind = case["quantity"]
+    if kind == "touch":
+        for row, high, low in zip(
+            touch_rows(), case["limit_50_ohm"], case["limit_25_ohm"], strict=True
+        ):
+            assert (round(row["limit 50 V [ohm]"]), round(row["limit 25 V [ohm]"])) == (high, low)
+        assert [row["trips at [mA]"] for row in touch_rows()] == case["residual_ma"]
+    elif kind == "protective":
+        assert [protective_mm2(line) for line in case["line_mm2"]] == case["result"]
+    elif kind == "main-bonding":
+        assert [main_bonding_mm2(size) for size in case["earthing_mm2"]] == case["result"]
+    elif kind == "frames":
+        assert [frame_bonding_mm2(lightning=flag) for flag in (False, True)] == case["result"]
+        assert [surge_earth_mm2(lightning=flag) for flag in (False, True)] == case["result"]
+    elif kind == "buried":
+        found = [buried_mm2(sheathed=sheath, guarded=guard) for sheath, guard in case["cover"]]
+        assert found == case["result"]
+    elif kind == "k":
+        for laid, k in zip(case["laid"], case["result"], strict=True):
+            assert heat_mm2(fault_a=k * 10.0, clear_s=1.0, laid=laid) == pytest.approx(10.0)
+    elif kind == "flashes":
+        for days, power, linear in zip(
+            case["thunder_days"], case["power"], case["linear"], strict=True
+        ):
+            assert by_power(days) == pytest.approx(power, abs=0.00005)
+            assert flashes_per_km2(days) == max(by_power(days), linear)
+    else:
+        assert kind == "separation"
+        found = keep_away_m(case["length_m"], down_conductors=case["down_conductors"])
+        assert found == pytest.approx(case["result"], abs=0.005)
+
+
+def test_a_dry_rod_serves_thirty_milliampere_and_not_three_hundred():
+    dry = {"kind": "gravel", "spacing_m": [1.0, 2.0], "tested_when": "dry"}
+    soil = dry | {"resistance_ohm": [1000.0 / 2.0 / math.pi, 1000.0 / 4.0 / math.pi]}
+    rod = {"rod_length_m": 1.5, "measured_ohm": None}
+    for residual, outcome in ((30.0, "passed"), (300.0, "failed")):
+        plan = plan_with(soil=soil, earthing=rod, protection={"residual_ma": residual})
+        assert plan.electrode.worst_ohm == pytest.approx(596.308, abs=0.001)
+        assert outcome_of(plan, "touch voltage") == outcome
+        assert outcome_of(plan, "steady") == "caution"
+    islanded = plan_with(
+        soil=soil, earthing=rod, protection={"residual_ma": 300.0, "system": "TN-S"}
+    )
+    assert outcome_of(islanded, "touch voltage") == "caution"
+
+
+def test_a_measured_electrode_stands_in_for_the_computed_one():
+    fair = plan_with(soil=EVEN, earthing={"measured_ohm": 45.0})
+    assert fair.electrode.worst_ohm == 45.0
+    assert outcome_of(fair, "beside computed") == "passed"
+    poor = plan_with(soil=EVEN, earthing={"measured_ohm": 450.0, "target_ohm": 100.0})
+    assert outcome_of(poor, "beside computed") == "caution"
+    assert outcome_of(poor, "target") == "failed"
+    assert "450" in next(v.found for v in poor.verdicts if "target" in v.item)
+    wet = plan_with(soil=EVEN | {"tested_when": "wet"}, earthing={"measured_ohm": 45.0})
+    assert wet.electrode.worst_ohm == 90.0
+    assert any(row["what"] == "electrode, measured" for row in electrode_rows(wet))
+
+
+def test_ground_by_its_kind_alone_is_never_sure():
+    plan = plan_with(protection={"residual_ma": 300.0})
+    assert plan.electrode.worst_ohm < plan.allowed_ohm
+    assert outcome_of(plan, "touch voltage") == "caution"
+    assert outcome_of(plan, "Ground tested") == "caution"
+    assert outcome_of(plan, "measured as built") == "caution"
+    assert ground_rows(plan) == []
+
+
+def test_cautions_of_the_test_and_of_close_rods():
+    soil = {"spacing_m": [1.0], "resistance_ohm": [20.0]}
+    plan = plan_with(soil=soil, earthing={"rod_count": 3, "rod_spacing_m": 1.0})
+    assert outcome_of(plan, "as deep as") == "caution"
+    assert outcome_of(plan, "Readings of") == "caution"
+    assert outcome_of(plan, "far enough apart") == "caution"
+    good = plan_with(soil=EVEN, earthing={"rod_count": 3, "rod_spacing_m": 3.0, "measured_ohm": 17})
+    assert {verdict.outcome for verdict in good.verdicts} == {"passed"}
+    for verdict in (*plan.verdicts, *good.verdicts):
+        assert bool(verdict.remedy) == (verdict.outcome != "passed")
+        assert verdict.clause
+
+
+@pytest.mark.parametrize("kind", ["strip", "ring"])
+def test_a_strip_or_ring_stands_in_its_own_ground(kind):
+    plan = plan_with(soil=EVEN, earthing={"electrode": kind, "target_ohm": 5.0})
+    assert plan.electrode.computed_ohm == pytest.approx(2.0 * 100.5 / 20.0, rel=0.15)
+    assert outcome_of(plan, "target") == "failed"
+    assert plan.electrode.ground.depth_m == 0.5
+
+
+def test_the_table_of_rods_agrees_with_the_smallest_number():
+    plan = plan_with(soil=EVEN, earthing={"target_ohm": 14.0})
+    (row,) = (row for row in plan.rod_rows if row["rod length [m]"] == 2.4)
+    assert row["needed for 14 ohm"] == plan.needed_rods == 4
+    assert row["4 rods [ohm]"] <= 14.0 < row["3 rods [ohm]"]
+    assert dict(plan.by_count)[4] == pytest.approx(row["4 rods [ohm]"])
+    assert [row["rod length [m]"] for row in plan.rod_rows] == [1.2, 1.5, 1.8, 2.4, 3.0, 6.0]
+    wet = plan_with(soil=EVEN | {"tested_when": "wet"})
+    short, longer = wet.rod_rows[2]["1 rod [ohm]"], wet.rod_rows[3]["1 rod [ohm]"]
+    assert short / longer > 3.0 / 2.0 * 1.2, "short rods take the season of the surface"
+
+
+def test_pins_stand_where_the_curve_is_right():
+    # hand: half balls of potential rho I / (2 pi r), current out at 0 and in at 1: the voltage
+    # from 0 to p leaves out 1/p - 1/(1 - p) + 1, which is 0 at the golden section
+    share = (math.sqrt(5.0) - 1.0) / 2.0
+    assert 1.0 / share - 1.0 / (1.0 - share) + 1.0 == pytest.approx(0.0, abs=1e-12)
+    assert float(POTENTIAL_SHARE) == round(share, 2)
+    assert pin_distances_m(Earthing(rod_count=5, rod_spacing_m=4.0))[0] == 80.0
+    assert pin_distances_m(Earthing(electrode="strip"))[0] == 100.0
+
+
+# conductors and bar
+
+
+def test_sizes_go_up_to_what_is_made():
+    assert next_size_mm2(6.0) == 6.0
+    assert next_size_mm2(6.01) == 10.0
+    assert equipment_mm2(1.5, guarded=False) == 4.0
+    assert equipment_mm2(1.5, guarded=True) == 2.5
+    assert equipment_mm2(95.0, guarded=False) == 50.0
+    # hand: 3000 A cleared in 0.05 s, k 143: 4.69 mm2, made as 6
+    assert equipment_mm2(95.0, guarded=False, fault_a=3000.0, clear_s=0.05) == 6.0
+    assert earthing_mm2(120.0) == 25.0, "need not be more where an electrode carries the fault"
+    assert earthing_mm2(120.0, buried=False) == 25.0
+
+
+@pytest.mark.parametrize(
+    ("act", "named"),
+    [
+        (lambda: protective_mm2(0.0), "line conductor"),
+        (lambda: next_size_mm2(401.0), "at most 400 mm2"),
+        (lambda: heat_mm2(fault_a=-1.0, clear_s=1.0), "fault current"),
+        (lambda: heat_mm2(fault_a=100.0, clear_s=6.0), "at most 5 s"),
+        (lambda: heat_mm2(fault_a=100.0, clear_s=1.0, laid="on-air"), "separate-pvc"),
+        (lambda: allowed_ohm(touch_limit_v=0.0, residual_ma=30.0), "touch_limit_v"),
+        (lambda: four_pin_ohm_m(spacing_m=1.0, resistance_ohm=1.0, pin_depth_m=-1.0), "pin depth"),
+        (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
+        (lambda: flashes_per_km2(-1.0), "thunder_days"),
+        (lambda: sheltered_m(1.0, 2.0), "height of a lightning rod"),
+        (lambda: earthing_plan(site_with(), largest_line_mm2=-4.0), "line conductor"),
+    ],
+)
+def test_what_has_no_meaning_is_refused(act, named):
+    with pytest.raises(InputError, match=named):
+        act()
+
+
+def test_the_bar_has_one_terminal_for_each_and_one_link_to_the_ground():
+    plan = plan_with()
+    numbers = [line.number for line in plan.lines if line.number]
+    assert numbers == list(range(1, len(numbers) + 1))
+    assert terminals(plan.lines) == len(numbers) + 2
+    assert plan.lines[-1].kind == "electrode"
+    assert plan.lines[-1].test_link
+    assert plan.main_earth_mm2 == 25.0
+    kinds = {line.kind for line in plan.lines}
+    assert kinds == {"frame", "equipment", "system", "surge", "bonding", "electrode"}
+    assert [row["earthed"] for row in bar_rows(plan.lines)] == [line.name for line in plan.lines]
+    assert len({line.label for line in plan.lines}) == len(plan.lines)
+    by_name = {line.name: line for line in plan.lines}
+    assert (by_name["rails"].length_m, by_name["rails"].size_mm2) == (20.0, 6.0)
+    assert by_name["surge device of the array"].size_mm2 == 6.0
+
+
+def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
+    plan = plan_with(protection={"lightning_rods": True})
+    by_name = {line.name: line for line in plan.lines}
+    assert by_name["lightning protection"].kind == "lightning"
+    for name in ("module frames", "rails", "surge device of the array", "combiner case"):
+        assert by_name[name].size_mm2 >= 16.0
+    assert outcome_of(plan, "kept apart") == "caution"
+    assert plan.asked_ohm == 10.0
+    assert len(rod_shelter_rows(plan)) == 4
+    assert rod_shelter_rows(plan_with()) == []
+
+
+@pytest.mark.parametrize("tie", ["at-inverter", "at-changeover", "at-grid", "nowhere"])
+def test_the_neutral_has_its_terminal_only_where_it_is_tied_here(tie):
+    plan = plan_with(protection={"neutral_earth": tie})
+    system = [line for line in plan.lines if line.kind == "system"]
+    assert len(system) == (tie in ("at-inverter", "at-changeover"))
+    assert ("one bar" in plan.notes[0]) == bool(system)
+
+
+def test_a_battery_fault_that_is_known_sizes_the_cases():
+    by_table = plan_with(plan={"battery_line_mm2": 95.0})
+    known = {"battery_line_mm2": 95.0, "battery_fault_a": 6000.0, "battery_clear_s": 0.02}
+    by_heat = plan_with(plan=known)
+    size = {line.name: line.size_mm2 for line in by_table.lines}
+    heat = {line.name: line.size_mm2 for line in by_heat.lines}
+    # hand: 6000 x sqrt(0.02) / 143 = 5.93 mm2, made as 6; the table has 95 / 2, made as 50
+    assert (size["battery rack"], heat["battery rack"]) == (50.0, 6.0)
+    assert heat["inverter case, heavy board"] == 16.0, "never below what the boards' line asks"
+
+
+def test_one_inverter_has_one_line():
+    plan = plan_with(supply={"layout": "one-inverter"})
+    assert sum(line.name.startswith("inverter case") for line in plan.lines) == 1
+
+
+# lightning
+
+
+@pytest.mark.parametrize(("top", "edge"), [(2.0, 0.5), (3.0, 1.2), (1.0, 0.0)])
+@pytest.mark.parametrize(("name", "radius"), [("III", 45.0), ("IV", 60.0)])
+def test_a_ball_rolled_against_the_rod_just_touches_the_array(top, edge, name, radius):
+    reach = sheltered_m(top, edge, protection_class=name)
+    # the ball lies on the roof and against the top of the rod; its middle is at height `radius`
+    middle = math.sqrt(radius**2 - (radius - top) ** 2)
+    assert math.hypot(middle - reach, radius - edge) == pytest.approx(radius)
+    assert 0.0 < reach <= middle
+
+
+def test_through_a_wall_the_distance_doubles_and_one_conductor_carries_all():
+    assert keep_away_m(10.0, through="solid") == 2.0 * keep_away_m(10.0)
+    assert keep_away_m(10.0, down_conductors=1) == pytest.approx(0.4)
+    assert hard_shadow_m(10.0) == pytest.approx(0.01 / math.radians(0.533), rel=1e-4)
+
+
+# the whole
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in SITES.glob("*.toml")))
+def test_every_demo_site_has_a_plan(name):
+    plan = plan_with(name=name)
+    assert plan.verdicts
+    assert not [verdict for verdict in plan.verdicts if verdict.outcome == "failed"]
+    for advice in (plan.soil_steps, plan.electrode_steps, plan.lightning_notes):
+        assert advice[-1].endswith("which stand before anything written here.")
+    assert len({entry.label for entry in EARTHING_ASSUMPTIONS}) == len(EARTHING_ASSUMPTIONS)
+
+
+def test_it_costs_little():
+    site = site_with()
+    earthing_plan(site, largest_line_mm2=16.0)
+    start = time.perf_counter()
+    for _ in range(20):
+        earthing_plan(site, largest_line_mm2=16.0)
+    assert (time.perf_counter() - start) / 20.0 < 0.05
