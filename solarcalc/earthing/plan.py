@@ -43,7 +43,7 @@ from solarcalc.earthing.lightning import (
     shelter_rows,
 )
 from solarcalc.earthing.soil import DEEP_FROM_M, LAYERED_RATIO, PIN_DEPTH_SHARE, ground_of
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.records import Earthing, Site
 
 COUNTS_SHOWN = 8
 """Rods up to which the resistance is tabled and drawn."""
@@ -55,6 +55,8 @@ class EarthingPlan:
 
     Parameters
     ----------
+    earthing : Earthing
+        Table [earthing] of the site file.
     electrode : Electrode
         With the ground it stands in; `electrode.worst_ohm` is what every check uses.
     residual_ma : float
@@ -66,10 +68,10 @@ class EarthingPlan:
     asked_ohm : float
         That the electrode is built for: its target, or the strictest rule [ohm].
     needed_rods : int or None
-        Rods of the site's length and spacing for that, as computed in the worst season; None
-        where 24 are not enough.
+        Rods of the site's length and spacing for that in the worst season; None where 24 are not
+        enough. Where rods measured more than computed, the ground is taken as worse by as much.
     by_count : tuple of tuple
-        Number of such rods and their resistance in the worst season [ohm].
+        Number of such rods and their resistance, reckoned likewise [ohm].
     rod_rows : list of dict
         What other lengths and numbers of rods would give in the worst season.
     lines : tuple of BarLine
@@ -84,6 +86,7 @@ class EarthingPlan:
         Upper edge of the array above the roof [m].
     """
 
+    earthing: Earthing
     electrode: Electrode
     residual_ma: float
     touch_limit_v: float
@@ -141,7 +144,7 @@ def earthing_plan(
     ground = ground_for(site.earthing, site.soil)
     electrode = electrode_of(site.earthing, ground)
     asked = asked_ohm(site, residual)
-    rods_in = ground_of(site.soil, depth_m=site.earthing.rod_length_m, rods=True).worst_ohm_m
+    rods_in = _rods_in_ohm_m(site, electrode)
     needed = _needed(site, rods_in, asked)
     lightning = _lightning_of(site)
     lines = bar_lines(
@@ -153,7 +156,8 @@ def earthing_plan(
         ),
     )  # fmt: skip
     return EarthingPlan(
-        electrode=electrode, residual_ma=residual, touch_limit_v=site.earthing.touch_limit_v,
+        earthing=site.earthing, electrode=electrode, residual_ma=residual,
+        touch_limit_v=site.earthing.touch_limit_v,
         allowed_ohm=allowed_ohm(
             touch_limit_v=site.earthing.touch_limit_v, residual_ma=residual
         ),
@@ -232,6 +236,14 @@ EARTHING_ASSUMPTIONS: tuple[Sourced, ...] = (
     LEAST_PIN_M, PIN_TIMES, AGREE_FRAC, *LIGHTNING_ASSUMPTIONS,
 )  # fmt: skip
 """Printed under Assumptions."""
+
+
+def _rods_in_ohm_m(site: Site, electrode: Electrode) -> float:
+    """Resistivity of the worst season at the rods' depth, raised by what rods measured above it."""
+    ground = ground_of(site.soil, depth_m=site.earthing.rod_length_m, rods=True)
+    if electrode.kind != "rods":
+        return ground.worst_ohm_m
+    return ground.worst_ohm_m * max(electrode.test_ohm / electrode.computed_ohm, 1.0)
 
 
 def _needed(site: Site, worst_ohm_m: float, asked: float) -> int | None:
