@@ -202,6 +202,16 @@ def test_a_measured_electrode_stands_in_for_the_computed_one():
     assert any(row["what"] == "electrode, measured" for row in electrode_rows(wet))
 
 
+def test_rods_that_measured_worse_need_more_of_them():
+    asked = {"target_ohm": 14.0, "rod_count": 2}
+    computed = plan_with(soil=EVEN, earthing=asked)
+    worse = plan_with(soil=EVEN, earthing=asked | {"measured_ohm": 40.0})
+    better = plan_with(soil=EVEN, earthing=asked | {"measured_ohm": 10.0})
+    assert dict(worse.by_count)[2] == pytest.approx(40.0)
+    assert better.by_count == computed.by_count
+    assert (computed.needed_rods, worse.needed_rods) == (4, 8)
+
+
 def test_ground_by_its_kind_alone_is_never_sure():
     plan = plan_with(protection={"residual_ma": 300.0})
     assert plan.electrode.worst_ohm < plan.allowed_ohm
@@ -382,3 +392,17 @@ def test_it_costs_little():
     for _ in range(20):
         earthing_plan(site, largest_line_mm2=16.0)
     assert (time.perf_counter() - start) / 20.0 < 0.05
+
+
+# the site file
+
+
+def test_a_site_file_with_a_strip_too_deep_for_its_length_is_refused(tmp_path):
+    text = (SITES / "ridge-clinic.toml").read_text(encoding="utf-8")
+    path = tmp_path / "deep.toml"
+    keys = "conductor_m = 4.0\nconductor_depth_m = 1.2\n"
+    path.write_text(f'{text}\n[earthing]\nelectrode = "strip"\n{keys}', encoding="utf-8")
+    with pytest.raises(InputError, match=r"a quarter of conductor_m, 1 m"):
+        read_site(path)
+    path.write_text(f'{text}\n[earthing]\nelectrode = "rods"\n{keys}', encoding="utf-8")
+    assert read_site(path).site.earthing.conductor_depth_m == 1.2

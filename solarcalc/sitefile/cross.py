@@ -9,6 +9,7 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.cross_battery import battery_faults
+from solarcalc.sitefile.cross_earthing import earthing_faults
 from solarcalc.sitefile.cross_loads import loads_faults
 from solarcalc.sitefile.cross_owned import owned_faults
 from solarcalc.sitefile.cross_roof import roof_faults
@@ -211,4 +212,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     roof_faults,
     owned_faults,
     supply_faults,
+    earthing_faults,
 )
