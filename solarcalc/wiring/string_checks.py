@@ -1,0 +1,202 @@
+"""The table of allowed strings, a sentence on it, and the checks of the site's own choice."""
+
+from __future__ import annotations
+
+import math
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.wiring.string_plan import (
+    ABOVE_BANK_V,
+    LIGHT_FACTOR,
+    StringCase,
+    StringRow,
+    least_working_v,
+    series_limits,
+    string_row,
+    table_open_circuit_v,
+)
+
+MOST_COUNT = 30
+"""Series or parallel counts shown at most; a longer table is not read."""
+
+_COLD_CLAUSE = (
+    "IEC 62548-1 and NEC 690.7(A)(1): open circuit at the lowest temperature, by the data sheet's"
+    " coefficient"
+)
+
+
+def string_plan(
+    case: StringCase, most_series: int | None = None, most_strings: int | None = None
+) -> tuple[StringRow, ...]:
+    """Every series and parallel count, judged.
+
+    Parameters
+    ----------
+    case : StringCase
+    most_series : int, optional
+        Left out: one more than the voltage allows.
+    most_strings : int, optional
+        Left out: one more for each controller than its charge current asks for.
+    """
+    least, most = series_limits(case)
+    series = most_series or min(max(most, 1) + 1, MOST_COUNT)
+    strings = most_strings or _most_strings(case, max(min(least, most), 1))
+    return tuple(
+        string_row(case, modules, parallel)
+        for modules in range(1, series + 1)
+        for parallel in range(1, strings + 1)
+    )
+
+
+def _most_strings(case: StringCase, series: int) -> int:
+    """Strings of the shortest kind that fill all controllers, and one more each."""
+    controller, module = case.controller, case.module
+    each_w = module.pmax_w * series * controller.efficiency_frac
+    full = math.ceil(controller.max_charge_current_a * case.bank_v / each_w)
+    return min((full + 1) * controller.count, MOST_COUNT)
+
+
+def allowed_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
+    """Rows for a table on the page; the reason stands beside every one that is not allowed."""
+    return [
+        {
+            "in series": row.series,
+            "strings": row.strings,
+            "cold open circuit [V]": row.cold_voc_v,
+            "hot working [V]": row.hot_working_v,
+            "circuit, fullest controller [A]": row.circuit_a,
+            "charge, fullest controller [A]": row.charge_a,
+            "array [kW]": row.power_w / 1000.0,
+            "allowed": "no" if row.reasons else "with caution" if row.cautions else "yes",
+            "why": "; ".join(row.reasons or row.cautions),
+        }
+        for row in rows
+    ]
+
+
+def plan_sentence(case: StringCase) -> str:
+    """Which series counts fit, in one sentence."""
+    least, most = series_limits(case)
+    between = (
+        f"between {case.coldest_c:.0f} degC at dawn and cells of {case.hottest_cell_c:.0f} degC"
+    )
+    if least > most:
+        return (
+            f"No number of these modules in series fits {case.controller.label} {between}: heat"
+            f" asks for {least} or more, cold allows {most}."
+        )
+    counts = f"{least}" if least == most else f"{least} to {most}"
+    return f"{counts} modules in series fit {case.controller.label} {between}."
+
+
+def string_verdicts(case: StringCase, series: int, strings: int) -> list[Verdict]:
+    """Checks of the site's own strings.
+
+    Parameters
+    ----------
+    case : StringCase
+    series, strings : int
+        Modules in series; strings in parallel over all controllers.
+    """
+    row = string_row(case, series, strings)
+    least, most = series_limits(case)
+    return [
+        *_cold_verdicts(case, row, most),
+        *_window_verdicts(case, row, least, most),
+        *_current_verdicts(case, row),
+    ]
+
+
+def _cold_verdicts(case: StringCase, row: StringRow, most: int) -> list[Verdict]:
+    limit_v = case.controller.max_pv_voltage_v
+    few = f"at most {most} in series" if most else "a controller of a higher voltage"
+    cold = f"{case.coldest_c:.0f} degC"
+    verdicts = [
+        judged(
+            row.cold_voc_v <= limit_v, "failed",
+            item=f"Open circuit of a string at {cold}",
+            found=f"{row.cold_voc_v:.1f}", limit=f"at most {limit_v:g}", unit="V",
+            clause=_COLD_CLAUSE,
+            remedy=f"{few}: a higher voltage destroys the controller at the first cold dawn",
+        ),
+        judged(
+            row.cold_voc_v <= case.system_max_v, "failed",
+            item=f"Open circuit of a string at {cold}, for the modules",
+            found=f"{row.cold_voc_v:.1f}", limit=f"at most {case.system_max_v:g}", unit="V",
+            clause="IEC 61730: highest system voltage on the module's label",
+            remedy=f"{few}; look the highest system voltage up on the label",
+        ),
+    ]  # fmt: skip
+    by_table_v = table_open_circuit_v(case.module, case.coldest_c)
+    if by_table_v is not None:
+        verdicts.append(
+            judged(
+                row.series * by_table_v <= limit_v,
+                item=f"The same by the table of factors, at {cold}",
+                found=f"{row.series * by_table_v:.1f}", limit=f"at most {limit_v:g}", unit="V",
+                clause="NEC table 690.7(A), for modules without a coefficient; a second look",
+                remedy="the table is for modules of any make: read beta on the sheet once more",
+            )
+        )  # fmt: skip
+    return verdicts
+
+
+def _window_verdicts(case: StringCase, row: StringRow, least: int, most: int) -> list[Verdict]:
+    controller, asked_v = case.controller, least_working_v(case)
+    if least <= most:
+        more = f"at least {least} in series"
+    else:
+        more = "another module or controller: no series count fits both heat and cold"
+    return [
+        judged(
+            row.hot_working_v >= asked_v, "failed",
+            item=f"Working voltage of a string, cells of {case.hottest_cell_c:.0f} degC",
+            found=f"{row.hot_working_v:.1f}", limit=f"at least {asked_v:.1f}", unit="V",
+            clause=f"controller's window from {controller.min_tracking_voltage_v:g} V, and"
+            f" {float(ABOVE_BANK_V):g} V above the bank at {case.bank_top_v:.1f} V; {NO_SOURCE}",
+            remedy=f"{more}: in the hottest hours it would not charge",
+        ),
+        judged(
+            row.cold_working_v <= controller.max_tracking_voltage_v,
+            item=f"Working voltage of a string at {case.coldest_c:.0f} degC",
+            found=f"{row.cold_working_v:.1f}",
+            limit=f"at most {controller.max_tracking_voltage_v:g}", unit="V",
+            clause=f"controller's tracking window; {NO_SOURCE}",
+            remedy="energy is lost in cold clear hours; nothing breaks",
+        ),
+    ]  # fmt: skip
+
+
+def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
+    controller = case.controller
+    limit_a = controller.max_charge_current_a
+    fits = math.floor(limit_a / row.charge_a * row.power_w / case.module.pmax_w + 1e-9)
+    return [
+        judged(
+            row.charge_a <= limit_a,
+            item="Charge current in full sun, fullest controller",
+            found=f"{row.charge_a:.0f}", limit=f"at most {limit_a:g}", unit="A",
+            clause=f"array power by its sheet over the bank's {case.bank_v:g} V; {NO_SOURCE}",
+            remedy="the rest is turned away, which the year's energy counts; about"
+            f" {fits} modules fill the {controller.count} there are. Ask the maker whether more"
+            " may be connected",
+        ),
+        judged(
+            row.circuit_a <= limit_a,
+            item="Short circuit of the strings on the fullest controller",
+            found=f"{row.circuit_a:.1f}",
+            limit=f"{limit_a:g}, or the highest input current on the sheet", unit="A",
+            clause=f"{float(LIGHT_FACTOR):g} times short circuit, NEC 690.8(A)",
+            remedy="look up the highest short-circuit current of the controller's input; wired the"
+            " wrong way round all of it flows",
+        ),
+        judged(
+            row.strings % controller.count == 0,
+            item="Strings shared out over the controllers",
+            found=f"{row.strings} over {controller.count}",
+            limit="equally many on each",
+            clause=NO_SOURCE,
+            remedy="the fuller controller decides; another count, or one controller less",
+        ),
+    ]  # fmt: skip

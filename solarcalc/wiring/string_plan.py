@@ -1,0 +1,319 @@
+"""How many modules in series and strings in parallel the controllers take, and why no others.
+
+The data sheet's coefficients are enough here: open circuit and working voltage change in a straight
+line with the temperature of the cells. Left out, on purpose: the drop along the cable (about the
+3 % that is allowed for it), weak light, which lowers the working voltage by a few percent, ageing,
+and the spread of the maker's tolerance.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.sitefile.records import Controller, Module
+
+STANDARD_C = 25.0
+"""Cell temperature of the data sheet, IEC 61215 standard test conditions [degC]."""
+
+LIGHT_FACTOR = Sourced(
+    label="Current of a string above its short circuit on the sheet, for bright light",
+    value=1.25, unit="", source="NEC 690.8(A); IEC 62548-1",
+)  # fmt: skip
+LASTING_FACTOR = Sourced(
+    label="Rating of what carries that current for hours, over the current",
+    value=1.25, unit="", source="NEC 690.8(B)",
+)  # fmt: skip
+ABOVE_BANK_V = Sourced(
+    label="Array above the bank's highest charging voltage, for the controller to charge",
+    value=1.0, unit="V", source=f"makers ask 1 V to go on and about 5 V to start; {NO_SOURCE}",
+)  # fmt: skip
+SYSTEM_MAX_V = Sourced(
+    label="Highest system voltage of a module where its sheet is not asked",
+    value=1000.0, unit="V", source=f"most modules, some 1500 V; {FROM_MEMORY}",
+)  # fmt: skip
+WORKING_VOLTAGE = Sourced(
+    label="Working voltage against temperature",
+    value="the steeper of: power's coefficient less the current's, and the volts that open circuit"
+    " changes by", unit="", source=f"power is voltage times current; {NO_SOURCE}",
+)  # fmt: skip
+STRING_ASSUMPTIONS = (
+    LIGHT_FACTOR, LASTING_FACTOR, ABOVE_BANK_V, SYSTEM_MAX_V, WORKING_VOLTAGE,
+)  # fmt: skip
+
+_ROUNDING = 1e-9
+"""Counts are not lost to the last digit of a division."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringCase:
+    """What strings are judged with.
+
+    Parameters
+    ----------
+    module : Module
+    controller : Controller
+        With its count.
+    bank_v : float
+        Nominal voltage of the bank, for the charge current [V].
+    bank_top_v : float
+        The bank at its highest charge, equalising included [V].
+    coldest_c : float
+        Record low of the air: a cell at dawn is no warmer [degC].
+    hottest_cell_c : float
+        [degC].
+    system_max_v : float
+        Highest system voltage on the module's sheet [V].
+
+    Raises
+    ------
+    InputError
+        For a voltage that is not above 0, a top below the nominal voltage, a record low that is
+        not below the hottest cell.
+    """
+
+    module: Module
+    controller: Controller
+    bank_v: float
+    bank_top_v: float
+    coldest_c: float
+    hottest_cell_c: float
+    system_max_v: float = float(SYSTEM_MAX_V)
+
+    def __post_init__(self) -> None:
+        faults = []
+        for name in ("bank_v", "bank_top_v", "system_max_v"):
+            if not (value := getattr(self, name)) > 0.0:
+                faults.append(Fault(where=name, given=f"{value:g} V", allowed="above 0 V"))
+        if self.bank_top_v < self.bank_v:
+            faults.append(
+                Fault(where="bank_top_v", given=f"{self.bank_top_v:g} V",
+                      allowed=f"at least the nominal {self.bank_v:g} V",
+                      why="a bank is charged above its nominal voltage")
+            )  # fmt: skip
+        if not self.coldest_c < self.hottest_cell_c:
+            faults.append(
+                Fault(where="cables.coldest_c",
+                      given=f"{self.coldest_c:g} degC with cables.hottest_cell_c"
+                      f" = {self.hottest_cell_c:g} degC",
+                      allowed="below cables.hottest_cell_c",
+                      why="the record low is colder than the hottest cell")
+            )  # fmt: skip
+        if faults:
+            raise InputError(faults)
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringRow:
+    """One way to wire the modules.
+
+    Parameters
+    ----------
+    series, strings : int
+        Modules in series; strings in parallel, over all controllers.
+    cold_voc_v : float
+        Open circuit at the record low [V].
+    cold_working_v, hot_working_v : float
+        At full power, at the record low and at the hottest cell [V].
+    circuit_a : float
+        1.25 short circuits of the strings on the fullest controller [A].
+    power_w : float
+        Of the whole array by the sheet [W].
+    charge_a : float
+        What the fullest controller would give at that power into the nominal bank [A].
+    reasons : tuple of str
+        Why it is not allowed; empty where it is.
+    cautions : tuple of str
+        What is lost although it is allowed.
+    """
+
+    series: int
+    strings: int
+    cold_voc_v: float
+    cold_working_v: float
+    hot_working_v: float
+    circuit_a: float
+    power_w: float
+    charge_a: float
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def allowed(self) -> bool:
+        """Whether nothing forbids it."""
+        return not self.reasons
+
+
+def percent_of_millivolt(change_mv_per_k: float, sheet_v: float) -> float:
+    """A voltage coefficient printed in mV/K as percent of the sheet's voltage per kelvin [%/K].
+
+    Examples
+    --------
+    >>> round(percent_of_millivolt(-130.0, 45.0), 4)
+    -0.2889
+    """
+    return 100.0 * change_mv_per_k / 1000.0 / sheet_v
+
+
+def open_circuit_v(module: Module, cell_c: float) -> float:
+    """Open circuit of one module at a cell temperature [V].
+
+    IEC 62548-1 and NEC 690.7(A)(1): Voc (1 + beta (T - 25)), beta of the data sheet.
+    """
+    return module.voc_v * (1.0 + module.beta_voc_pct_per_k / 100.0 * (cell_c - STANDARD_C))
+
+
+def table_open_circuit_v(module: Module, coldest_c: float) -> float | None:
+    """Open circuit of one module at the record low by the table of factors [V].
+
+    NEC table 690.7(A), for crystalline silicon without a coefficient. At 25 degC and above it is
+    the sheet's own; None below the last row.
+    """
+    if coldest_c >= STANDARD_C:
+        return module.voc_v
+    table = published("voltage_factors_690_7")
+    for lowest_c, factor in zip(table.numbers("lowest_c"), table.numbers("factor"), strict=True):
+        if lowest_c is not None and factor is not None and coldest_c >= lowest_c:
+            return module.voc_v * factor
+    return None
+
+
+def working_v(module: Module, cell_c: float) -> float:
+    """Voltage of one module at full power and a cell temperature [V].
+
+    Vmp (1 + c (T - 25)), where c is the steeper of two approximations: gamma - alpha (power is
+    voltage times current, the current rising like the short circuit) and beta Voc / Vmp (as many
+    volts for each kelvin as open circuit). The steeper one is lower in heat and higher in cold,
+    the safe side at both ends.
+    """
+    by_power = module.gamma_pmax_pct_per_k - module.alpha_isc_pct_per_k
+    by_volts = module.beta_voc_pct_per_k * module.voc_v / module.vmp_v
+    return module.vmp_v * (1.0 + min(by_power, by_volts) / 100.0 * (cell_c - STANDARD_C))
+
+
+def short_circuit_a(module: Module, cell_c: float) -> float:
+    """Short circuit of one module in standard light at a cell temperature [A]."""
+    return module.isc_a * (1.0 + module.alpha_isc_pct_per_k / 100.0 * (cell_c - STANDARD_C))
+
+
+def circuit_a(isc_a: float, strings: int = 1) -> float:
+    """Largest lasting current of strings in parallel [A]: 1.25 Isc each, NEC 690.8(A).
+
+    Examples
+    --------
+    >>> circuit_a(10.0)
+    12.5
+    """
+    return float(LIGHT_FACTOR) * isc_a * strings
+
+
+def conductor_a(isc_a: float, strings: int = 1) -> float:
+    """Least rating of what carries it, before correction factors [A]: NEC 690.8(B).
+
+    Examples
+    --------
+    >>> conductor_a(10.0)
+    15.625
+    """
+    return float(LASTING_FACTOR) * circuit_a(isc_a, strings)
+
+
+def charge_a(power_w: float, bank_v: float, efficiency_frac: float = 1.0) -> float:
+    """Current into the bank of a controller that tracks its array [A]."""
+    return power_w * efficiency_frac / bank_v
+
+
+def direct_charge_a(isc_a: float, strings: int) -> float:
+    """Rating of a controller that only switches the array on the bank [A]: 1.25 Isc a string.
+
+    Such a controller is not among those of the site file; for the exercise, and for what stands
+    on site already.
+    """
+    return circuit_a(isc_a, strings)
+
+
+def least_working_v(case: StringCase) -> float:
+    """What a string must still give at the hottest cell [V]."""
+    return max(case.controller.min_tracking_voltage_v, case.bank_top_v + float(ABOVE_BANK_V))
+
+
+def series_limits(case: StringCase) -> tuple[int, int]:
+    """Fewest and most modules in series; the first above the second where none fits."""
+    most_v = min(case.controller.max_pv_voltage_v, case.system_max_v)
+    most = math.floor(most_v / open_circuit_v(case.module, case.coldest_c) + _ROUNDING)
+    hot_v = working_v(case.module, case.hottest_cell_c)
+    if hot_v <= 0.0:
+        raise InputError(
+            Fault(where="cables.hottest_cell_c", given=f"{case.hottest_cell_c:g} degC",
+                  allowed="a temperature at which the module still gives a voltage",
+                  why=f"its coefficients leave {hot_v:.1f} V")
+        )  # fmt: skip
+    return math.ceil(least_working_v(case) / hot_v - _ROUNDING), most
+
+
+def string_row(case: StringCase, series: int, strings: int) -> StringRow:
+    """One way to wire, judged.
+
+    Raises
+    ------
+    InputError
+        When a count is below 1.
+    """
+    for name, count in (("array.modules_in_series", series), ("strings in parallel", strings)):
+        if count < 1:
+            raise InputError(Fault(where=name, given=f"{count}", allowed="1 or more"))
+    module, count = case.module, case.controller.count
+    fullest = -(-strings // count)
+    power_w = module.pmax_w * series * strings
+    row = StringRow(
+        series=series,
+        strings=strings,
+        cold_voc_v=series * open_circuit_v(module, case.coldest_c),
+        cold_working_v=series * working_v(module, case.coldest_c),
+        hot_working_v=series * working_v(module, case.hottest_cell_c),
+        circuit_a=circuit_a(module.isc_a, fullest),
+        power_w=power_w,
+        charge_a=charge_a(
+            power_w * fullest / strings, case.bank_v, case.controller.efficiency_frac
+        ),
+        reasons=(), cautions=(),
+    )  # fmt: skip
+    return _with_reasons(case, row)
+
+
+def _with_reasons(case: StringCase, row: StringRow) -> StringRow:
+    controller = case.controller
+    reasons, cautions = [], []
+    if row.cold_voc_v > controller.max_pv_voltage_v:
+        reasons.append(
+            f"cold open circuit {row.cold_voc_v:.1f} V above the controller's"
+            f" {controller.max_pv_voltage_v:g} V"
+        )
+    if row.cold_voc_v > case.system_max_v:
+        reasons.append(
+            f"cold open circuit {row.cold_voc_v:.1f} V above the module's {case.system_max_v:g} V"
+        )
+    if row.hot_working_v < controller.min_tracking_voltage_v:
+        reasons.append(
+            f"hot working voltage {row.hot_working_v:.1f} V below the controller's"
+            f" {controller.min_tracking_voltage_v:g} V"
+        )
+    elif row.hot_working_v < least_working_v(case):
+        reasons.append(
+            f"hot working voltage {row.hot_working_v:.1f} V not {float(ABOVE_BANK_V):g} V above"
+            f" the bank's {case.bank_top_v:.1f} V"
+        )
+    if row.cold_working_v > controller.max_tracking_voltage_v:
+        cautions.append(
+            f"cold working voltage {row.cold_working_v:.1f} V above the tracking window's"
+            f" {controller.max_tracking_voltage_v:g} V"
+        )
+    if row.charge_a > controller.max_charge_current_a:
+        cautions.append(
+            f"{row.charge_a:.0f} A in full sun where a controller gives"
+            f" {controller.max_charge_current_a:g} A"
+        )
+    return StringRow(**{**row.__dict__, "reasons": tuple(reasons), "cautions": tuple(cautions)})
