@@ -14,6 +14,7 @@ from solarcalc.sitefile.cross_loads import loads_faults
 from solarcalc.sitefile.cross_owned import owned_faults
 from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.cross_supply import supply_faults
+from solarcalc.sitefile.cross_wiring import wiring_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
 from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.weather_source import weather_source_faults
@@ -213,4 +214,5 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     owned_faults,
     supply_faults,
     earthing_faults,
+    wiring_faults,
 )
