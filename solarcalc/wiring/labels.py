@@ -6,6 +6,7 @@ that stands on both ends and in the drawings. Then the warnings for whoever open
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -169,23 +170,24 @@ def _direct_rows(facts: LabelFacts) -> list[dict[str, object]]:
     along = 1 + int(facts.main_m / CABLE_SIGN_EVERY_M)
     boxes = max(facts.controllers, 1)
     rating = (
-        f"PV array: at most {facts.cold_voc_v:.0f} V d.c. open circuit,"
+        f"PV array: at most {math.ceil(facts.cold_voc_v)} V d.c. open circuit,"
         f" {facts.circuit_a:.1f} A a string"
     )
     rows = [
-        _row("L1", "SOLAR d.c. — live whenever there is light", "along direct-current cables and"
-             f" pipe, every {CABLE_SIGN_EVERY_M:g} m and at each end that enters a box",
+        _row("Sign 1", "SOLAR d.c. — live whenever there is light",
+             "along direct-current cables and pipe,"
+             f" every {CABLE_SIGN_EVERY_M:g} m and at each end that enters a box",
              along + 2 * boxes, SIGNS_RULE),
-        _row("L2", "Connector: do not open under load", "at each string's connectors",
+        _row("Sign 2", "Connector: do not open under load", "at each string's connectors",
              2 * facts.strings, SIGNS_RULE),
-        _row("L3", f"PV combiner. Live by day, also with the isolator off. {rating}",
+        _row("Sign 3", f"PV combiner. Live by day, also with the isolator off. {rating}",
              "outside and inside of each combiner", 2 * boxes, SIGNS_RULE),
-        _row("L4", "PV array d.c. isolator: on, off", "at each isolator", boxes, SIGNS_RULE),
+        _row("Sign 4", "PV array d.c. isolator: on, off", "at each isolator", boxes, SIGNS_RULE),
     ]  # fmt: skip
     if facts.string_fuses:
         rows.append(
-            _row("L5", "Fuses: never pull under load. Isolator off first; fuses for photovoltaic"
-                 " strings only", "inside each combiner", boxes, SIGNS_RULE)
+            _row("Sign 5", "Fuses: never pull under load. Isolator off first; fuses for"
+                 " photovoltaic strings only", "inside each combiner", boxes, SIGNS_RULE)
         )  # fmt: skip
     return rows
 
@@ -197,10 +199,10 @@ def _bank_rows(facts: LabelFacts) -> list[dict[str, object]]:
         else "lithium: do not open, do not charge below 0 °C; on smoke leave and call the brigade"
     )  # fmt: skip
     return [
-        _row("L6", f"Battery {facts.bank_v:.0f} V: cannot be switched off; short circuit burns;"
-             f" {danger}", "door of the battery room, and at the bank", 2,
+        _row("Sign 6", f"Battery {facts.bank_v:.0f} V: stays live whatever is switched; a short"
+             f" circuit burns; {danger}", "door of the battery room, and at the bank", 2,
              f"IEC 62485-2 clause on marking, {FROM_MEMORY}"),
-        _row("L7", "Battery fuse or isolator: turn off to part the bank from all else",
+        _row("Sign 7", "Battery fuse or isolator: turn off to part the bank from all else",
              "at each battery fuse or isolator", facts.inverters + facts.controllers, NO_SOURCE),
     ]  # fmt: skip
 
@@ -215,13 +217,13 @@ def _board_rows(facts: LabelFacts) -> list[dict[str, object]]:
         else "Warning: fed by an inverter with battery. Part it before work, and prove it dead"
     )
     rows = [
-        _row("L8", words, "at each board, and at the meter if there is one",
+        _row("Sign 8", words, "at each board, and at the meter if there is one",
              len(facts.boards) + facts.grid, SIGNS_RULE),
-        _row("L9", "Inverter: part direct and alternating current, then wait as its sheet says",
+        _row("Sign 9", "Inverter: part direct and alternating current, then wait as its sheet says",
              "at each inverter", facts.inverters, SIGNS_RULE),
-        _row("L10", "Order of switching off: loads, inverter, array isolator, battery; the place of"
-             " each; telephone of the installer", "in the power room, and at the entrance", 2,
-             SIGNS_RULE),
+        _row("Sign 10", "Order of switching off: loads, inverter, array isolator, battery; the"
+             " place of each; telephone of the installer",
+             "in the power room, and at the entrance", 2, SIGNS_RULE),
     ]  # fmt: skip
     rows += [
         _row(f"B{number}", f"Board {board}: what it feeds, circuit by circuit", "inside its door",
@@ -258,8 +260,8 @@ def polarity_steps(facts: LabelFacts) -> tuple[str, ...]:
     which = names[0] if len(names) == 1 else f"{names[0]} to {names[-1]}, one at a time"
     steps = [
         "All isolators off, fuse carriers open, controllers and battery parted.",
-        f"Meter and leads made for {meter_v:.0f} V direct current or more, insulating gloves; test"
-        " the meter on a known source first.",
+        f"Meter and leads made for {math.ceil(meter_v)} V direct current or more, insulating"
+        " gloves; test the meter on a known source first.",
         f"Strings {which}: red lead on the end marked plus, black on minus. The reading must be"
         " positive; a minus sign means swapped ends.",
         f"Write the voltage down. {facts.series} modules each: strings within 5 % of one another"

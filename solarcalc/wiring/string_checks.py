@@ -79,7 +79,7 @@ def plan_sentence(case: StringCase) -> str:
     """Which series counts fit, in one sentence."""
     least, most = series_limits(case)
     between = (
-        f"between {case.coldest_c:.0f} degC at dawn and cells of {case.hottest_cell_c:.0f} degC"
+        f"between {_celsius(case.coldest_c)} at dawn and cells of {_celsius(case.hottest_cell_c)}"
     )
     if least > most:
         return (
@@ -88,6 +88,10 @@ def plan_sentence(case: StringCase) -> str:
         )
     counts = f"{least}" if least == most else f"{least} to {most}"
     return f"{counts} modules in series fit {case.controller.label} {between}."
+
+
+def _celsius(temp_c: float) -> str:
+    return f"{temp_c:.0f}\u00a0°C".replace("-", "−")
 
 
 def string_verdicts(case: StringCase, series: int, strings: int) -> list[Verdict]:
@@ -111,7 +115,7 @@ def string_verdicts(case: StringCase, series: int, strings: int) -> list[Verdict
 def _cold_verdicts(case: StringCase, row: StringRow, most: int) -> list[Verdict]:
     limit_v = case.controller.max_pv_voltage_v
     few = f"at most {most} in series" if most else "a controller of a higher voltage"
-    cold = f"{case.coldest_c:.0f} degC"
+    cold = _celsius(case.coldest_c)
     verdicts = [
         judged(
             row.cold_voc_v <= limit_v, "failed",
@@ -151,7 +155,7 @@ def _window_verdicts(case: StringCase, row: StringRow, least: int, most: int) ->
     return [
         judged(
             row.hot_working_v >= asked_v, "failed",
-            item=f"Working voltage of a string, cells of {case.hottest_cell_c:.0f} degC",
+            item=f"Working voltage of a string, cells of {_celsius(case.hottest_cell_c)}",
             found=f"{row.hot_working_v:.1f}", limit=f"at least {asked_v:.1f}", unit="V",
             clause=f"controller's window from {controller.min_tracking_voltage_v:g} V, and"
             f" {float(ABOVE_BANK_V):g} V above the bank at {case.bank_top_v:.1f} V; {NO_SOURCE}",
@@ -159,7 +163,7 @@ def _window_verdicts(case: StringCase, row: StringRow, least: int, most: int) ->
         ),
         judged(
             row.cold_working_v <= controller.max_tracking_voltage_v,
-            item=f"Working voltage of a string at {case.coldest_c:.0f} degC",
+            item=f"Working voltage of a string at {_celsius(case.coldest_c)}",
             found=f"{row.cold_working_v:.1f}",
             limit=f"at most {controller.max_tracking_voltage_v:g}", unit="V",
             clause=f"controller's tracking window; {NO_SOURCE}",
@@ -179,8 +183,8 @@ def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
             found=f"{row.charge_a:.0f}", limit=f"at most {limit_a:g}", unit="A",
             clause=f"array power by its sheet over the bank's {case.bank_v:g} V; {NO_SOURCE}",
             remedy="the rest is turned away, which the year's energy counts; about"
-            f" {fits} modules fill the {controller.count} there are. Ask the maker whether more"
-            " may be connected",
+            f" {fits} modules fill {controller.count} of them. Ask the maker whether more may be"
+            " connected",
         ),
         judged(
             row.circuit_a <= limit_a,
