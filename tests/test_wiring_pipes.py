@@ -249,6 +249,18 @@ def test_more_bends_pull_harder(bends_deg, more_deg):
     assert bend_factor(bends_deg) < bend_factor(bends_deg + more_deg)
 
 
+@given(some.integers(0, 6), some.floats(2.0, 200.0))
+def test_all_bends_at_the_end_is_the_hardest_pull(bends, length_m):
+    # hand: the same bends spread evenly, straight piece by straight piece.
+    spread_kn = 0.0
+    for piece in range(bends + 1):
+        spread_kn += straight_pull_kn(2.0, length_m / (bends + 1))
+        if piece < bends:
+            spread_kn *= bend_factor(90.0)
+    worst_kn = straight_pull_kn(2.0, length_m) * bend_factor(90.0 * bends)
+    assert spread_kn <= worst_kn * (1.0 + 1e-12)
+
+
 @pytest.mark.parametrize("cables", [[], [(0.0, 2)], [(10.0, 0)]])
 def test_no_cable_is_refused(site, cables):
     with pytest.raises(InputError, match="cables in the pipe"):

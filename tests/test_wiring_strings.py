@@ -26,6 +26,7 @@ from solarcalc.wiring.labels import (
 from solarcalc.wiring.string_checks import (
     MOST_COUNT,
     allowed_table,
+    full_table,
     plan_sentence,
     string_plan,
     string_verdicts,
@@ -190,10 +191,17 @@ def test_the_table_holds_every_count_and_its_reason():
     assert [(row.series, row.strings) for row in rows] == [
         (s, p) for s in range(1, 5) for p in range(1, 4)
     ]
-    table = allowed_table(rows)
+    table = full_table(rows)
+    assert len(table) == 12
     assert {line["allowed"] for line in table} == {"no", "yes", "with caution"}
     assert all(bool(line["why"]) is (line["allowed"] != "yes") for line in table)
     assert [line["in series"] for line in table if line["allowed"] != "no"] == [2, 2, 2]
+    short = allowed_table(rows)
+    assert [(line["in series"], line["strings"], line["allowed"]) for line in short] == [
+        (1, "1 to 3", "no"), (2, "1 to 2", "yes"), (2, "3", "with caution"), (3, "1 to 3", "no"),
+        (4, "1 to 3", "no"),
+    ]  # fmt: skip
+    assert short[2]["why"] == "from 3 on: 66 A in full sun where a controller gives 60 A"
     own = string_plan(case_of())
     assert max(row.series for row in own) == 3, "one more than the cold allows"
     assert max(row.strings for row in own) <= MOST_COUNT

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import groupby
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
@@ -58,18 +59,51 @@ def _most_strings(case: StringCase, series: int) -> int:
 
 
 def allowed_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
-    """Rows for a table on the page; the reason stands beside every one that is not allowed."""
+    """Rows for a table on the page: string counts that fare alike share a line.
+
+    The reason stands beside every line that is not allowed, by the figures of its first count.
+    """
+    lines = []
+    for series in sorted({row.series for row in rows}):
+        same = sorted((row for row in rows if row.series == series), key=lambda row: row.strings)
+        for outcome, group in groupby(same, key=_outcome):
+            alike = list(group)
+            first, last = alike[0], alike[-1]
+            span = f"{first.strings}"
+            if len(alike) > 1:
+                span += f" to {last.strings}"
+            why = "; ".join(first.reasons or first.cautions)
+            lines.append({
+                "in series": series,
+                "strings": span,
+                "cold open circuit [V]": first.cold_voc_v,
+                "hot working [V]": first.hot_working_v,
+                "array up to [kW]": last.power_w / 1000.0,
+                "charge up to, fullest controller [A]": last.charge_a,
+                "allowed": outcome,
+                "why": f"from {first.strings} on: {why}" if first.strings > 1 and why else why,
+            })
+    return lines
+
+
+def _outcome(row: StringRow) -> str:
+    return "no" if row.reasons else "with caution" if row.cautions else "yes"
+
+
+def full_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
+    """Every series and string count on a line of its own, for a file rather than a page."""
     return [
         {
             "in series": row.series,
             "strings": row.strings,
             "cold open circuit [V]": row.cold_voc_v,
+            "cold working [V]": row.cold_working_v,
             "hot working [V]": row.hot_working_v,
             "circuit, fullest controller [A]": row.circuit_a,
             "charge, fullest controller [A]": row.charge_a,
             "array [kW]": row.power_w / 1000.0,
-            "allowed": "no" if row.reasons else "with caution" if row.cautions else "yes",
-            "why": "; ".join(row.reasons or row.cautions),
+            "allowed": _outcome(row),
+            "why": "; ".join(row.reasons + row.cautions),
         }
         for row in rows
     ]
