@@ -1,0 +1,207 @@
+"""What flows through the system in each hour, and how warm it is where the cables lie."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from solarcalc.basis.errors import Fault, InputError
+
+Floats = npt.NDArray[np.float64]
+
+_BALANCE_W = 1.0
+"""What the sum at the battery's bar may miss and still be rounding [W]; no source."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Flows:
+    """A year of the system as its cables see it: means over each hour.
+
+    Parameters
+    ----------
+    array_w : array (n,)
+        Direct-current power the whole array really gives, after the controllers have turned
+        away what nobody takes [W].
+    array_v : array (n,) or float
+        Working voltage of a string; above 0 wherever there is power [V].
+    bus_w : array (n,)
+        What the controllers give at the battery's bar [W]: `solar_used_w` of a supply run.
+    critical_drawn_w, heavy_drawn_w : array (n,)
+        What each inverter draws from the battery's bar, its own loss counted in [W].
+    critical_served_w, heavy_served_w : array (n,)
+        What each board takes, alternating current, from whatever source [W].
+    charge_w, discharge_w : array (n,)
+        At the battery's terminals [W].
+    grid_w, generator_w : array (n,)
+        What comes in from the grid and from the generator [W].
+    hottest_cell_c : float
+        Hottest hour of the cells in the year [degC].
+    coldest_c, hottest_air_c : float
+        Coldest and hottest hour of the air in the year [degC]; 5 K are taken off the first.
+    soil_c : float
+        Mean of the air in the year's warmest month [degC].
+    room_c : float
+        Hottest hour of the battery room in the year [degC].
+
+    Raises
+    ------
+    InputError
+        When series differ in length, hold a value that is missing, endless or below 0, or do not
+        add up at the battery's bar; it names field and hour.
+    """
+
+    array_w: Floats
+    array_v: Floats | float
+    bus_w: Floats
+    critical_drawn_w: Floats
+    heavy_drawn_w: Floats
+    critical_served_w: Floats
+    heavy_served_w: Floats
+    charge_w: Floats
+    discharge_w: Floats
+    grid_w: Floats
+    generator_w: Floats
+    hottest_cell_c: float
+    coldest_c: float
+    hottest_air_c: float
+    soil_c: float
+    room_c: float
+
+    def __post_init__(self) -> None:
+        faults = [fault for name in _SERIES for fault in _series_faults(self, name)]
+        faults += [
+            Fault(where=f"flows.{field.name}", given=str(getattr(self, field.name)),
+                  allowed="a temperature, degC")
+            for field in fields(self)
+            if field.name.endswith("_c") and not np.isfinite(getattr(self, field.name))
+        ]  # fmt: skip
+        if faults:
+            raise InputError(faults)
+        if faults := [*_voltage_faults(self), *_balance_faults(self)]:
+            raise InputError(faults)
+
+    @property
+    def charger_w(self) -> Floats:
+        """What grid and generator give to the battery's bar, by hour [W].
+
+        Notes
+        -----
+        What goes out of the bar less what comes in: drawn + charge - discharge - bus.
+        """
+        return np.clip(_missing_w(self), 0.0, None)
+
+
+_SERIES = (
+    "array_w", "array_v", "bus_w", "critical_drawn_w", "heavy_drawn_w", "critical_served_w",
+    "heavy_served_w", "charge_w", "discharge_w", "grid_w", "generator_w",
+)  # fmt: skip
+
+
+def _missing_w(flows: Flows) -> Floats:
+    out = flows.critical_drawn_w + flows.heavy_drawn_w + flows.charge_w
+    return np.asarray(out - flows.discharge_w - flows.bus_w, dtype=float)
+
+
+def _series_faults(flows: Flows, name: str) -> list[Fault]:
+    values, hours = np.asarray(getattr(flows, name), dtype=float), len(flows.array_w)
+    if not hours:
+        return [Fault(where=f"flows.{name}", given="no hour", allowed="one hour or more")]
+    if values.shape != (hours,) and not (name == "array_v" and values.ndim == 0):
+        return [Fault(where=f"flows.{name}", given=f"shape {values.shape}",
+                      allowed=f"shape ({hours},), as array_w")]  # fmt: skip
+    bad = np.atleast_1d(~(np.isfinite(values) & (values >= -_BALANCE_W * 1e-6)))
+    if not bad.any():
+        return []
+    hour = int(np.argmax(bad))
+    given = f"{np.atleast_1d(values)[hour]:g} in hour {hour}"
+    return [Fault(where=f"flows.{name}", given=given, allowed="a number from 0 in each hour")]
+
+
+def _voltage_faults(flows: Flows) -> list[Fault]:
+    dark = (np.broadcast_to(flows.array_v, flows.array_w.shape) <= 0.0) & (flows.array_w > 0.0)
+    if not dark.any():
+        return []
+    hour = int(np.argmax(dark))
+    return [Fault(where="flows.array_v", given=f"0 V with {flows.array_w[hour]:g} W, hour {hour}",
+                  allowed="above 0 V wherever there is power")]  # fmt: skip
+
+
+def _balance_faults(flows: Flows) -> list[Fault]:
+    missing = _missing_w(flows)
+    if missing.min() >= -_BALANCE_W:
+        return []
+    hour = int(np.argmin(missing))
+    return [
+        Fault(
+            where="flows.bus_w",
+            given=f"{-missing[hour]:g} W more than is drawn and stored, hour {hour}",
+            allowed="what the boards and the battery take, no more",
+            why="power that nobody takes does not flow through a cable",
+            remedy="give what is used of the sun, not what is offered",
+        )
+    ]
+
+
+def flows_from(
+    harvest_hours: Mapping[str, Any],
+    supply_hours: Mapping[str, Any],
+    *,
+    air_c: npt.ArrayLike,
+    room_c: npt.ArrayLike,
+    month: npt.ArrayLike,
+) -> Flows:
+    """Flows of a year from its harvest and its supply.
+
+    Parameters
+    ----------
+    harvest_hours : DataFrame or mapping of arrays (n,)
+        `harvest.Harvest.hours`: ``dc_w``, ``string_v``, ``cell_c``.
+    supply_hours : DataFrame or mapping of arrays (n,)
+        `supply.SupplyRun.hours`, of the same hours.
+    air_c, room_c : array (n,)
+        Air outdoors and battery room by hour [degC].
+    month : array (n,)
+        Month of each hour, 1 to 12.
+
+    Raises
+    ------
+    InputError
+        As `Flows`.
+
+    Notes
+    -----
+    Of what the array could give, the controllers take the share that is used of what is offered
+    at the bar: a full battery lets the array's current fall.
+    """
+    supply = {name: np.asarray(supply_hours[name], dtype=float) for name in _TAKEN}
+    offered, used = supply["solar_w"], supply["solar_used_w"]
+    share = np.divide(used, offered, out=np.zeros_like(used), where=offered > 0.0)
+    air, months = np.asarray(air_c, dtype=float), np.asarray(month)
+    return Flows(
+        array_w=np.asarray(harvest_hours["dc_w"], dtype=float) * share,
+        array_v=np.asarray(harvest_hours["string_v"], dtype=float),
+        bus_w=used,
+        **{name: supply[name] for name in _SAME},
+        grid_w=sum((supply[f"grid_to_{to}_w"] for to in _TO), np.zeros_like(used)),
+        generator_w=sum((supply[f"generator_to_{to}_w"] for to in _TO), np.zeros_like(used)),
+        hottest_cell_c=float(np.max(harvest_hours["cell_c"])),
+        coldest_c=float(air.min()),
+        hottest_air_c=float(air.max()),
+        soil_c=max(float(air[months == one].mean()) for one in np.unique(months)),
+        room_c=float(np.max(room_c)),
+    )
+
+
+_TO = ("critical", "heavy", "charge")
+_SAME = (
+    "critical_drawn_w", "heavy_drawn_w", "critical_served_w", "heavy_served_w", "charge_w",
+    "discharge_w",
+)  # fmt: skip
+_TAKEN = (
+    "solar_w", "solar_used_w", *_SAME, *(f"grid_to_{to}_w" for to in _TO),
+    *(f"generator_to_{to}_w" for to in _TO),
+)  # fmt: skip

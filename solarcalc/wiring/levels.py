@@ -1,0 +1,155 @@
+"""Voltages and currents that the runs of a system are designed for, each with its source."""
+
+from __future__ import annotations
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
+from solarcalc.battery.from_site import bank_voltage_v, rated_ah
+from solarcalc.loads.peaks import running_va
+from solarcalc.loads.profile import minutes_in_use
+from solarcalc.loads.year import Board, appliances_of
+from solarcalc.sitefile.records import Battery, Loads, Site
+
+STC_C = 25.0
+"""Cell temperature of a module's data sheet [degC] (IEC 61215)."""
+
+ARRAY_FACTOR = Sourced(
+    label="Design current of strings and main over short-circuit current", value=1.25, unit="",
+    source="IEC 62548, and NEC 690.8(A): light above 1000 W/m2",
+)  # fmt: skip
+CONTINUOUS_FACTOR = Sourced(
+    label="Design current from controller to battery over rated charge current", value=1.25,
+    unit="", source="NEC 690.8(B): a current that flows for three hours and more",
+)  # fmt: skip
+LEAD_EMPTY_V = Sourced(
+    label="Cell of lead-acid at the end of discharge", value=1.75, unit="V",
+    source=f"10.5 V of a 12 V block, as makers' sheets have it, {FROM_MEMORY}",
+)  # fmt: skip
+LITHIUM_EMPTY_V = Sourced(
+    label="Cell of lithium iron phosphate at the end of discharge", value=2.5, unit="V",
+    source=f"makers' sheets of cells, {FROM_MEMORY}",
+)  # fmt: skip
+ROOF_ABOVE_AIR_K = Sourced(
+    label="Air around cables under modules above the hottest air", value=20.0, unit="K",
+    source=NO_SOURCE,
+)  # fmt: skip
+COLDER_THAN_YEAR_K = Sourced(
+    label="Record low below the coldest hour of the typical year", value=5.0, unit="K",
+    source=NO_SOURCE,
+)  # fmt: skip
+CHARGER_PLACE = Sourced(
+    label="Charger for grid and generator", value="part of the critical board's inverter", unit="",
+    source=NO_SOURCE,
+)  # fmt: skip
+AC_CURRENT = Sourced(
+    label="Alternating design current", unit="",
+    value="continuous power of the inverter over its voltage, phases evenly loaded",
+    source=NO_SOURCE,
+)  # fmt: skip
+SYSTEM_ASSUMPTIONS = (
+    ARRAY_FACTOR, CONTINUOUS_FACTOR, LEAD_EMPTY_V, LITHIUM_EMPTY_V, ROOF_ABOVE_AIR_K,
+    COLDER_THAN_YEAR_K, CHARGER_PLACE, AC_CURRENT,
+)  # fmt: skip
+
+
+def hottest_string_v(site: Site, hottest_cell_c: float) -> float:
+    """Working voltage of a string at the hottest cell [V]; `cables.hottest_cell_c` goes before.
+
+    Parameters
+    ----------
+    site : Site
+    hottest_cell_c : float
+        Hottest hour of the cells [degC].
+
+    Notes
+    -----
+    Vmp (1 + (gamma - alpha) (T - 25) / 100): power falls with gamma while current rises with
+    alpha, what is left is the voltage; alpha is that of the short-circuit current.
+    """
+    module, given = site.module, site.cables.hottest_cell_c
+    warmer_k = (hottest_cell_c if given is None else given) - STC_C
+    per_k = (module.gamma_pmax_pct_per_k - module.alpha_isc_pct_per_k) / 100.0
+    return site.array.modules_in_series * module.vmp_v * (1.0 + per_k * warmer_k)
+
+
+def coldest_string_v(site: Site, coldest_c: float) -> float:
+    """Open-circuit voltage of a string at the record low [V]; `cables.coldest_c` goes before.
+
+    Parameters
+    ----------
+    site : Site
+    coldest_c : float
+        Coldest hour of the air in the year [degC].
+
+    Notes
+    -----
+    Voc (1 + beta (T - 25) / 100), the cell as cold as the air (IEC 62548).
+    """
+    module = site.module
+    colder_k = record_low_c(site, coldest_c) - STC_C
+    per_k = module.beta_voc_pct_per_k / 100.0
+    return site.array.modules_in_series * module.voc_v * (1.0 + per_k * colder_k)
+
+
+def bank_lowest_v(battery: Battery) -> float:
+    """Voltage of the bank at the end of discharge [V]."""
+    empty = LEAD_EMPTY_V if chemistry_of(battery).lead_acid else LITHIUM_EMPTY_V
+    return cells_in_series(battery) * float(empty)
+
+
+def bank_highest_v(battery: Battery, coldest_c: float) -> float:
+    """Voltage of the bank at equalising, or absorption where it never equalises [V].
+
+    Parameters
+    ----------
+    battery : Battery
+    coldest_c : float
+        A cold lead-acid bank is charged at more; taken no warmer than 25 [degC].
+    """
+    points = set_points(battery, battery_c=min(coldest_c, REFERENCE_C))
+    return points.absorption_v if points.equalise_v is None else points.equalise_v
+
+
+def record_low_c(site: Site, coldest_c: float) -> float:
+    """Record low of the place [degC]: `cables.coldest_c`, or 5 K below the year's coldest hour.
+
+    Parameters
+    ----------
+    site : Site
+    coldest_c : float
+        Coldest hour of the air in the year [degC].
+    """
+    given = site.cables.coldest_c
+    return coldest_c - float(COLDER_THAN_YEAR_K) if given is None else given
+
+
+def strings_by_controller(site: Site) -> tuple[int, ...]:
+    """Strings on each controller, shared out as evenly as they go, the fullest first."""
+    strings = site.array.module_count // site.array.modules_in_series
+    each, more = divmod(strings, site.controller.count)
+    return tuple(each + (number < more) for number in range(site.controller.count))
+
+
+def charger_a(site: Site) -> float:
+    """Largest current that grid or generator charge the bank with [A]."""
+    grid = site.grid.kind != "none" and site.grid.charge_below_frac > 0.0
+    source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
+    current_a = source_w * site.supply.charger_efficiency_frac / bank_voltage_v(site.battery)
+    return min(current_a, site.battery.max_charge_c_rate * rated_ah(site.battery))
+
+
+def mean_power_factor(loads: Loads, board: Board) -> float:
+    """Power factor of a board's energy, [0 to 1]; 1 where it was measured, or has no load.
+
+    Notes
+    -----
+    W over VA, each appliance weighed by count, duty, hours in use and months; which days of the
+    week it is used on is left out.
+    """
+    watts = volt_amperes = 0.0
+    if not (loads.critical_profile if board == "critical" else loads.heavy_profile):
+        for item in appliances_of(loads, board):
+            used = item.count * item.duty_frac * float(minutes_in_use(item.use).sum())
+            watts += used * item.power_w * len(item.months)
+            volt_amperes += used * running_va(item) * len(item.months)
+    return watts / volt_amperes if watts > 0.0 else 1.0

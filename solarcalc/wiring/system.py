@@ -1,0 +1,344 @@
+"""Every run of a site's system, from the modules to the house, with what it must carry.
+
+Sizes are chosen elsewhere from what stands here. Design currents follow published rules and are
+for a licensed electrician to check: local codes and the makers' sheets go before them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import FROM_MEMORY
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.battery.from_site import bank_voltage_v
+from solarcalc.loads.year import BOARDS, Board
+from solarcalc.sitefile.records import CableRun, Runs, Site
+from solarcalc.sitefile.wiring_records import USUAL_RUNS, Method
+from solarcalc.wiring.flows import Floats, Flows, flows_from
+from solarcalc.wiring.levels import (
+    ARRAY_FACTOR,
+    CONTINUOUS_FACTOR,
+    ROOF_ABOVE_AIR_K,
+    SYSTEM_ASSUMPTIONS,
+    bank_highest_v,
+    bank_lowest_v,
+    charger_a,
+    coldest_string_v,
+    hottest_string_v,
+    mean_power_factor,
+    record_low_c,
+    strings_by_controller,
+)
+from solarcalc.wiring.runs import DeviceKind, Run, SizedRun
+
+__all__ = [
+    "SYSTEM_ASSUMPTIONS", "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",
+    "flows_from", "hottest_string_v", "reverse_verdict", "runs_of", "strings_by_controller",
+]  # fmt: skip
+
+_IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
+_IN_SOIL: tuple[Method, ...] = ("D1", "D2")
+
+
+def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Run, ...]:
+    """Every run of the system, from the modules to the house.
+
+    With one inverter for both boards one run joins it to the battery. Where controllers have
+    unlike numbers of strings the fullest one decides the design current; the hourly current is
+    the root mean square of them all, so that the loss of the year is that of the real ones.
+    Phases are taken as evenly loaded. No run is designed for less than its fullest hour.
+
+    Parameters
+    ----------
+    site : Site
+    flows : Flows
+    string_fuses : bool
+        Whether each string has a fuse.
+
+    Returns
+    -------
+    tuple of Run
+        ``string``, ``main``, ``controller_battery``, then ``battery_inverter_``,
+        ``inverter_board_`` and ``board_house_`` with ``critical`` and ``heavy``, last
+        ``grid_in`` and ``generator_in`` where there are any.
+
+    Raises
+    ------
+    InputError
+        When strings, controllers and banks do not go together, or a cable made for modules is
+        asked for in what it is not made of; it names the keys of the site file.
+    """
+    faults = [*_count_faults(site), *_cable_faults(site)]
+    if faults:
+        raise InputError(faults)
+    maker = _Maker(site=site, flows=flows)
+    found = [*_array_runs(maker, string_fuses), _charge_run(maker), *_battery_runs(maker)]
+    for board in BOARDS:
+        found += _board_runs(maker, board)
+    return (*found, *_incoming_runs(maker))
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Load:
+    """What a run carries and what protects it."""
+
+    current: Literal["dc", "ac"]
+    count: int = 1
+    loaded: Literal[2, 3] = 2
+    voltage_v: float
+    highest_v: float
+    design_a: float
+    device: DeviceKind
+    hourly_a: Floats
+    drop_limit_frac: float
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Maker:
+    """Makes runs: what a run carries, with how its cable lies by the site file."""
+
+    site: Site
+    flows: Flows
+
+    def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
+        cable: CableRun = getattr(self.site.runs, key)
+        usual_m, usual_method, usual_insulation = USUAL_RUNS[key]
+        method = cable.method or usual_method
+        insulation = cable.insulation or ("xlpe" if _for_modules(method) else usual_insulation)
+        name, start, end = words
+        return Run(
+            key=f"{key}_{board}" if board else key, name=name, start=start, end=end,
+            current=load.current, count=load.count, loaded=load.loaded, voltage_v=load.voltage_v,
+            highest_v=load.highest_v, design_a=max(load.design_a, float(load.hourly_a.max())),
+            device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
+            length_m=cable.length_m or usual_m, length_given=cable.length_m is not None,
+            method=method, insulation=insulation, material=cable.material,
+            ambient_c=self._ambient_c(key, method, cable),
+            soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
+            circuits_together=cable.circuits_together, size_mm2=cable.size_mm2,
+            in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
+        )  # fmt: skip
+
+    def _ambient_c(self, key: str, method: Method, cable: CableRun) -> float:
+        cables, flows = self.site.cables, self.flows
+        if cable.ambient_c is not None:
+            return cable.ambient_c
+        if method in _IN_SOIL:
+            return flows.soil_c if cables.soil_c is None else cables.soil_c
+        if key == "string" or _for_modules(method):
+            hot_c = flows.hottest_air_c + float(ROOF_ABOVE_AIR_K)
+            return hot_c if cables.roof_c is None else cables.roof_c
+        return flows.room_c if key in _IN_ROOM else flows.hottest_air_c
+
+    def shares(self, *keys: str) -> list[float]:
+        """Shares of a drop in proportion to lengths, [0 to 1]."""
+        lengths = [getattr(self.site.runs, key).length_m or USUAL_RUNS[key][0] for key in keys]
+        return [length / sum(lengths) for length in lengths]
+
+
+def _for_modules(method: Method) -> bool:
+    return method.startswith("solar-")
+
+
+def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
+    site, flows = maker.site, maker.flows
+    by_controller = np.array(strings_by_controller(site), dtype=float)
+    array_v = np.broadcast_to(flows.array_v, flows.array_w.shape)
+    array_a = np.divide(
+        flows.array_w, array_v, out=np.zeros_like(flows.array_w), where=array_v > 0.0
+    )
+    string_a = array_a / by_controller.sum()
+    each_a = float(ARRAY_FACTOR) * site.module.isc_a
+    for_string, for_main = maker.shares("string", "main")
+    hot_v = hottest_string_v(site, flows.hottest_cell_c)
+    cold_v = coldest_string_v(site, flows.coldest_c)
+    string = _Load(
+        current="dc", count=int(by_controller.sum()), voltage_v=hot_v, highest_v=cold_v,
+        design_a=each_a, device="dc-fuse" if string_fuses else "none", hourly_a=string_a,
+        drop_limit_frac=site.cables.dc_drop_frac * for_string,
+    )  # fmt: skip
+    main = _Load(
+        current="dc", count=site.controller.count, voltage_v=hot_v, highest_v=cold_v,
+        design_a=each_a * float(by_controller.max()), device="none",
+        hourly_a=string_a * float(np.sqrt(np.mean(by_controller**2))),
+        drop_limit_frac=site.cables.dc_drop_frac * for_main,
+    )  # fmt: skip
+    return [
+        maker.run("string", "", ("String", "modules", "where strings are joined"), string),
+        maker.run("main", "", ("Main", "where strings are joined", "charge controller"), main),
+    ]
+
+
+def _charge_run(maker: _Maker) -> Run:
+    site, count = maker.site, maker.site.controller.count
+    volts = bank_voltage_v(site.battery)
+    load = _Load(
+        current="dc", count=count, voltage_v=volts,
+        highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
+        design_a=float(CONTINUOUS_FACTOR) * site.controller.max_charge_current_a,
+        device="dc-breaker", hourly_a=maker.flows.bus_w / (count * volts),
+        drop_limit_frac=site.cables.battery_drop_frac,
+    )  # fmt: skip
+    words = ("Controller to battery", "charge controller", "battery")
+    return maker.run("controller_battery", "", words, load)
+
+
+def _battery_runs(maker: _Maker) -> list[Run]:
+    site, flows = maker.site, maker.flows
+    volts, one = bank_voltage_v(site.battery), site.supply.layout == "one-inverter"
+    drawn = {"critical": flows.critical_drawn_w, "heavy": flows.heavy_drawn_w}
+    if one:
+        drawn = {"critical": flows.critical_drawn_w + flows.heavy_drawn_w}
+    charging = {"critical": 1.0, "heavy": 0.0}
+    if site.supply.layout == "separate-banks":
+        share = site.supply.critical_bank_frac
+        charging = {"critical": share, "heavy": 1.0 - share}
+    found = []
+    for board, watts in drawn.items():
+        inverter = getattr(site.inverter, board)
+        inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
+        load = _Load(
+            current="dc", voltage_v=volts,
+            highest_v=bank_highest_v(site.battery, record_low_c(site, flows.coldest_c)),
+            design_a=max(inverter_a / bank_lowest_v(site.battery),
+                         charging[board] * charger_a(site)),
+            device="dc-fuse", hourly_a=(watts + charging[board] * flows.charger_w) / volts,
+            drop_limit_frac=site.cables.battery_drop_frac,
+        )  # fmt: skip
+        end = "inverter" if one else f"inverter, {board} board"
+        words = (f"Battery to {end}", "battery", end)
+        found.append(maker.run("battery_inverter", board, words, load))
+    return found
+
+
+def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: float) -> _Load:
+    """Alternating current of one phase; 2: from line to line of a split supply; or of three."""
+    phases, volts = maker.site.loads.phases, maker.site.supply.ac_voltage_v
+    between_v = {1: volts, 2: 2.0 * volts, 3: 3.0**0.5 * volts}[phases]
+    return _Load(
+        current="ac", loaded=3 if phases == 3 else 2, voltage_v=between_v, highest_v=between_v,
+        design_a=power_w / (phases * volts), device="ac-breaker",
+        hourly_a=hourly_va / (phases * volts), drop_limit_frac=drop_limit_frac,
+    )  # fmt: skip
+
+
+def _board_runs(maker: _Maker, board: Board) -> list[Run]:
+    site, flows = maker.site, maker.flows
+    one = site.supply.layout == "one-inverter"
+    inverter = site.inverter.critical if one or board == "critical" else site.inverter.heavy
+    served = flows.critical_served_w if board == "critical" else flows.heavy_served_w
+    hourly_va = served / mean_power_factor(site.loads, board)
+    source = "inverter" if one else f"inverter, {board} board"
+    words = {
+        "inverter_board": (f"Inverter to {board} board", source, f"{board} board"),
+        "board_house": (f"House, {board} board", f"{board} board", "house"),
+    }
+    shares = maker.shares("inverter_board", "board_house")
+    return [
+        maker.run(key, board, words[key], _ac_load(
+            maker, inverter.continuous_power_w, hourly_va, site.cables.ac_drop_frac * share
+        ))
+        for key, share in zip(("inverter_board", "board_house"), shares, strict=True)
+    ]  # fmt: skip
+
+
+def _incoming_runs(maker: _Maker) -> list[Run]:
+    site, flows, found = maker.site, maker.flows, []
+    for key, power_w, hourly_w, word in (
+        ("grid_in", site.grid.limit_w if site.grid.kind != "none" else 0.0, flows.grid_w, "grid"),
+        ("generator_in", site.generator.power_w, flows.generator_w, "generator"),
+    ):
+        if power_w > 0.0:
+            load = _ac_load(maker, power_w, hourly_w, site.cables.ac_drop_frac)
+            words = (f"{word.capitalize()} to changeover", word, "changeover")
+            found.append(maker.run(key, "", words, load))
+    return found
+
+
+def _count_faults(site: Site) -> list[Fault]:
+    """Controllers without a string; two banks on one controller."""
+    strings, count = sum(strings_by_controller(site)), site.controller.count
+    faults = []
+    if count > strings:
+        faults.append(
+            Fault(
+                where="controller.count",
+                given=f"{count} with {strings} string{'s' * (strings != 1)}"
+                f" (array.module_count = {site.array.module_count},"
+                f" array.modules_in_series = {site.array.modules_in_series})",
+                allowed=f"at most {strings}",
+                why="a controller without a string has nothing to charge from",
+                remedy="fewer controllers, or more strings of fewer modules",
+            )
+        )
+    if site.supply.layout == "separate-banks" and count < 2:
+        faults.append(
+            Fault(
+                where="controller.count",
+                given=f'{count} with supply.layout = "separate-banks"',
+                allowed="2 or more",
+                why="one controller charges one bank",
+                remedy="a controller for each bank, or one bank for both boards",
+            )
+        )
+    return faults
+
+
+def _cable_faults(site: Site) -> list[Fault]:
+    """Cables made for modules in what they are not made of."""
+    faults = []
+    for key in Runs.model_fields:
+        cable: CableRun = getattr(site.runs, key)
+        if cable.method is None or not _for_modules(cable.method):
+            continue
+        for name, given, allowed in (
+            ("insulation", cable.insulation or "xlpe", "xlpe"),
+            ("material", cable.material, "copper"),
+        ):
+            if given != allowed:
+                faults.append(
+                    Fault(
+                        where=f"runs.{key}.{name}",
+                        given=f'"{given}" with method = "{cable.method}"',
+                        allowed=f'"{allowed}"',
+                        why="the cable made for modules is of tinned copper and cross-linked"
+                        " insulation (EN 50618)",
+                        remedy="leave the key out, or name another method",
+                    )
+                )
+    return faults
+
+
+def reverse_verdict(site: Site, string: SizedRun) -> Verdict:
+    """Whether the cable of a string without a fuse carries what the other strings push back.
+
+    A fault in one string draws the current of all others on the same controller through its
+    cable, and no device opens it.
+
+    Parameters
+    ----------
+    site : Site
+    string : SizedRun
+        The string's, with its cable.
+
+    Notes
+    -----
+    I_z at least 1.25 Isc (n - 1), n the strings joined; with a fuse the fuse holds it.
+    """
+    others = strings_by_controller(site)[0] - 1
+    back_a = float(ARRAY_FACTOR) * site.module.isc_a * others
+    fused = string.run.device == "dc-fuse"
+    return judged(
+        fused or back_a <= string.capacity_a,
+        "failed",
+        item="Current that other strings push back through a string's cable",
+        found="held by its fuse" if fused else f"{back_a:.1f}",
+        limit=f"at most {string.capacity_a:.1f}",
+        unit="" if fused else "A",
+        clause=f"IEC 62548, smallest currents circuits are made for, {FROM_MEMORY}",
+        remedy="a fuse for each string, fewer strings together, or a thicker cable",
+    )
