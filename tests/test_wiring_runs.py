@@ -587,3 +587,16 @@ def test_the_chain_of_one_inverter():
         drops["Modules to controller"] + drops["Controller to battery"]
         + drops["Battery to inverter"] + max(both)
     )  # fmt: skip
+
+
+def test_a_chain_too_thin_has_no_voltage_at_its_end():
+    runs = {run.key: run for run in runs_of(CLINIC, flows())}
+    for thin in ("string", "board_house_heavy"):
+        cables = [sized(run, 20.0 if key == thin else 0.02) for key, run in runs.items()]
+        parts = chain_of(CLINIC, cables)
+        bad = next(part for part in parts if thin in part.run_keys)
+        assert (bad.volts[0] > 0.0, bad.volts[1:], bad.drop_frac) == (True, (0.0, 0.0), 1.0)
+        assert [row["voltage along it [V]"] for row in chain_rows(parts)].count(
+            "the cables cannot carry it"
+        ) == 1
+        assert whole_drop_frac(parts) >= 1.0

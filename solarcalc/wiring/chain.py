@@ -191,7 +191,7 @@ class ChainPart:
     load_w : float
         At its end [W].
     volts : tuple of float
-        At its source and at the end of each run [V].
+        At its source and at the end of each run; 0 where the runs cannot carry the load [V].
     loss_kwh_per_year : float
         Of its runs, by the hourly currents, all alike together [kWh/year].
     """
@@ -213,18 +213,14 @@ def chain_of(site: Site, sized: Sequence[SizedRun]) -> tuple[ChainPart, ...]:
 
     Array: the modules at their rated current and hottest, on the fullest controller. Battery: each
     controller at its rated current, each inverter at its continuous power, the bank at its
-    nominal voltage. Boards: each at the continuous power of its inverter.
+    nominal voltage. Boards: each at the continuous power of its inverter. A part whose cables
+    cannot carry that has no voltage at its end: a design that fails, not a fault of the file.
 
     Parameters
     ----------
     site : Site
     sized : sequence of SizedRun
         Of `system.runs_of`, each with its cable.
-
-    Raises
-    ------
-    InputError
-        As `chain_voltages`.
     """
     by_key = {one.run.key: one for one in sized}
     parts = [_array_part(site, by_key)]
@@ -253,9 +249,17 @@ def _part(
     sections[-1] = replace(sections[-1], load_w=load_w)
     return ChainPart(
         name=name, run_keys=keys, load_w=load_w,
-        volts=chain_voltages(by_key[keys[0]].run.voltage_v, sections),
+        volts=_volts_or_none(by_key[keys[0]].run.voltage_v, sections),
         loss_kwh_per_year=sum(by_key[key].loss_kwh_per_year for key in keys),
     )  # fmt: skip
+
+
+def _volts_or_none(source_v: float, sections: Sequence[Section]) -> tuple[float, ...]:
+    """Voltages, or 0 behind the source where the cables cannot carry the power."""
+    try:
+        return chain_voltages(source_v, sections)
+    except InputError:
+        return (source_v, *(0.0 for _ in sections))
 
 
 def _array_part(site: Site, by_key: dict[str, SizedRun]) -> ChainPart:
@@ -268,7 +272,7 @@ def _array_part(site: Site, by_key: dict[str, SizedRun]) -> ChainPart:
     sections[-1] = replace(sections[-1], load_w=load_w)
     return ChainPart(
         name="Modules to controller", run_keys=("string", "main"), load_w=load_w,
-        volts=chain_voltages(hot_v, sections),
+        volts=_volts_or_none(hot_v, sections),
         loss_kwh_per_year=string.loss_kwh_per_year + main.loss_kwh_per_year,
     )  # fmt: skip
 
@@ -304,7 +308,8 @@ def chain_rows(parts: Sequence[ChainPart]) -> list[dict[str, str]]:
         {
             "part": part.name,
             "full load [W]": f"{part.load_w:.0f}",
-            "voltage along it [V]": " → ".join(f"{volts:.1f}" for volts in part.volts),
+            "voltage along it [V]": " → ".join(f"{volts:.1f}" for volts in part.volts)
+            if part.volts[-1] > 0.0 else "the cables cannot carry it",
             "drop [%]": f"{100.0 * part.drop_frac:.2f}",
             "lost [kWh/year]": f"{part.loss_kwh_per_year:.1f}",
         }
