@@ -1,0 +1,300 @@
+"""Where to put the power room: places compared by cable, price, loss and heat."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
+from solarcalc.battery.life_curves import LIFE_CURVES
+from solarcalc.battery.warmth import room_temp_c
+from solarcalc.sitefile.records import Costs, PowerPlace, Site
+from solarcalc.wiring.chain import chain_of, whole_drop_frac
+from solarcalc.wiring.flows import Flows
+from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.system import runs_of
+
+COOL_C = 20.0
+"""Room that a battery's life is compared with [degC], as makers of lead batteries state it."""
+
+Money = float
+"""An amount in the currency of the site file."""
+
+_ONLY_ONE = "as the runs are given"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlaceResult:
+    """What a place of the power room asks for.
+
+    Parameters
+    ----------
+    name, note : str
+    runs : tuple of SizedRun
+        Every run of the system with its cable.
+    cable_m : float
+        All runs together, one way, each of those alike counted [m].
+    main_size, house_size : str
+        As bought; of the boards' runs the thickest.
+    drop_frac : float
+        From the modules to the house at full load, the longest way, [0 to 1].
+    loss_kwh_per_year : float
+        In all cables [kWh/year].
+    trench_m : float
+        [m].
+    price : float
+        Cables, trench, and what the place itself costs.
+    lifetime_cost : float
+        The same, and the worth of what the cables lose over the life.
+    room_hottest_c, room_mean_c : float
+        Of the battery room over the year, without the heat of equipment [degC].
+    life_factor : float
+        Life of a battery at rest there over its life at 20 degC; above 1 where it is cooler.
+    heat_cost : float
+        Worth, over the life, of what the room ages the battery beyond 20 degC; below 0 where it
+        is cooler. Where cycles wear a battery out first, heat costs less.
+    """
+
+    name: str
+    note: str
+    runs: tuple[SizedRun, ...]
+    cable_m: float
+    main_size: str
+    house_size: str
+    drop_frac: float
+    loss_kwh_per_year: float
+    trench_m: float
+    price: Money
+    lifetime_cost: Money
+    room_hottest_c: float
+    room_mean_c: float
+    life_factor: float
+    heat_cost: Money
+
+    @property
+    def whole_cost(self) -> Money:
+        """Cost over the life with what the heat does to the battery: places are ranked by it."""
+        return self.lifetime_cost + self.heat_cost
+
+
+def compare_places(
+    site: Site,
+    flows: Flows,
+    sizer: Callable[[Run], SizedRun],
+    *,
+    air_c: npt.ArrayLike,
+    string_fuses: bool = False,
+) -> tuple[PlaceResult, ...]:
+    """Each place of the site file with its cables, its price and its heat.
+
+    The main run and the boards' runs to the house take the lengths of the place; all else stays.
+    Without places the runs as they are given are the only one. What a place does to the loads,
+    to fire, flood, theft or noise is for whoever knows it; what its heat does to the battery's
+    capacity and charge in the year is left out, what it does to the battery's age is counted.
+
+    Parameters
+    ----------
+    site : Site
+    flows : Flows
+    sizer : callable
+        Gives a run its cable.
+    air_c : array (n,)
+        Air outdoors by hour of the whole year [degC].
+    string_fuses : bool
+        Whether each string has a fuse.
+
+    Returns
+    -------
+    tuple of PlaceResult
+        In the order of the site file.
+
+    Raises
+    ------
+    InputError
+        As `runs_of`, `room_temp_c` and the sizer; when two places have one name.
+    """
+    names = [place.name for place in site.places]
+    for name in names:
+        if names.count(name) > 1:
+            raise InputError(
+                Fault(where="places.name", given=f'"{name}" {names.count(name)} times',
+                      allowed="a name of its own for each place")
+            )  # fmt: skip
+    air = np.asarray(air_c, dtype=float)
+    places: Sequence[PowerPlace | None] = site.places or [None]
+    return tuple(
+        _result(site, flows, sizer, place, air, string_fuses)
+        for place in places
+    )
+
+
+def _result(
+    site: Site,
+    flows: Flows,
+    sizer: Callable[[Run], SizedRun],
+    place: PowerPlace | None,
+    air: npt.NDArray[np.float64],
+    string_fuses: bool,
+) -> PlaceResult:
+    here, room_c = _site_at(site, place), _room_at(site, place, air)
+    warmed = replace(flows, room_c=float(room_c.max()))
+    runs = runs_of(here, warmed, string_fuses=string_fuses)
+    sized = tuple(sizer(run) for run in runs)
+    trench_m = _trench_m(runs) if place is None else place.trench_m
+    digging = trench_m * site.costs.per_metre_of_trench + (0.0 if place is None else place.cost)
+    return PlaceResult(
+        name=_ONLY_ONE if place is None else place.name,
+        note="" if place is None else place.note,
+        runs=sized,
+        cable_m=sum(one.run.length_m * one.run.count for one in sized),
+        main_size=_thickest(sized, "main"),
+        house_size=_thickest(sized, "board_house"),
+        drop_frac=whole_drop_frac(chain_of(here, sized)),
+        loss_kwh_per_year=sum(one.loss_kwh_per_year for one in sized),
+        trench_m=trench_m,
+        price=sum(one.cost for one in sized) + digging,
+        lifetime_cost=sum(one.lifetime_cost for one in sized) + digging,
+        room_hottest_c=float(room_c.max()),
+        room_mean_c=float(room_c.mean()),
+        life_factor=life_factor(room_c),
+        heat_cost=_heat_cost(site, room_c),
+    )
+
+
+def _site_at(site: Site, place: PowerPlace | None) -> Site:
+    """The site with the power room there: lengths of the main run and of those to the house."""
+    if place is None:
+        return site
+    main = site.runs.main.model_copy(update={"length_m": place.main_m})
+    house = site.runs.board_house.model_copy(update={"length_m": place.house_m})
+    runs = site.runs.model_copy(update={"main": main, "board_house": house})
+    return site.model_copy(update={"runs": runs})
+
+
+def _room_at(
+    site: Site, place: PowerPlace | None, air: npt.NDArray[np.float64]
+) -> npt.NDArray[np.float64]:
+    """Battery room by hour [degC]; one kept at a temperature is kept so anywhere."""
+    if place is None:
+        return room_temp_c(site.battery, air)
+    there = {"room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k}
+    return room_temp_c(site.battery.model_copy(update=there), air)
+
+
+def _trench_m(runs: Sequence[Run]) -> float:
+    """Of the runs as given: that of the main where it lies in the ground [m]."""
+    return sum(run.length_m for run in runs if run.key == "main" and run.method in ("D1", "D2"))
+
+
+def _thickest(sized: Sequence[SizedRun], key: str) -> str:
+    one = max((one for one in sized if one.run.key.startswith(key)),
+              key=lambda one: one.size_mm2 * one.in_parallel)  # fmt: skip
+    return one.size_name if one.in_parallel == 1 else f"{one.in_parallel} × {one.size_name}"
+
+
+def life_factor(room_c: npt.ArrayLike) -> float:
+    """Life of a battery at rest in a room, over its life at 20 degC.
+
+    Parameters
+    ----------
+    room_c : array (n,)
+        By hour [degC].
+
+    Notes
+    -----
+    1 / mean of 2^((T - 20) / 10), an hour ages by half at least: the rule of
+    `battery.ageing.calendar_damage_per_year_frac`.
+
+    Examples
+    --------
+    >>> life_factor([30.0])
+    0.5
+    """
+    warmer_k = np.asarray(room_c, dtype=float) - COOL_C
+    rate = np.maximum(2.0 ** (warmer_k / float(HALVING_K)), 1.0 / float(LONGEST_STRETCH))
+    return float(1.0 / np.mean(rate))
+
+
+def _heat_cost(site: Site, room_c: npt.NDArray[np.float64]) -> Money:
+    """Worth over the life of the share of the battery that heat takes beyond 20 degC."""
+    battery = site.battery
+    curve = LIFE_CURVES[battery.chemistry]
+    if battery.life_years is not None:
+        curve = replace(curve, calendar_years=battery.life_years)
+    more_per_year = calendar_damage_per_year_frac(room_c, curve) - (
+        calendar_damage_per_year_frac(COOL_C, curve)
+    )
+    units = battery.units_in_series * battery.units_in_parallel
+    return more_per_year * units * site.costs.per_battery_unit * present_years(site.costs)
+
+
+def present_years(costs: Costs) -> float:
+    """Worth today of 1 a year over the life [years].
+
+    Notes
+    -----
+    (1 - (1 + i)^-n) / i, n itself without interest; as annuity tables have it.
+    """
+    rate, years = costs.interest_frac, costs.lifetime_years
+    return years if rate == 0.0 else -math.expm1(-years * math.log1p(rate)) / rate
+
+
+def best_place(results: Sequence[PlaceResult]) -> PlaceResult:
+    """The place that costs least over the life, with what its heat does to the battery."""
+    return min(results, key=lambda one: one.whole_cost)
+
+
+def places_sentence(results: Sequence[PlaceResult], currency: str) -> str:
+    """What the comparison says, in a sentence or two."""
+    best = best_place(results)
+    size = (
+        f"{best.cable_m:.0f} m of cable, main {best.main_size}, {100.0 * best.drop_frac:.1f} %"
+        f" lost on the way at full load and a room up to {best.room_hottest_c:.0f} °C"
+    )
+    if len(results) == 1:
+        return f"One place, {best.name}: {size}."
+    others = sorted((one for one in results if one is not best), key=lambda one: one.whole_cost)
+    more = ", ".join(f"{one.name} {one.whole_cost - best.whole_cost:.3g} more" for one in others)
+    text = (
+        f"{best.name}: least cost over its life, with {size}."
+        f" Over the life, with the battery's ageing, {more} [{currency}]."
+    )
+    cheapest = min(results, key=lambda one: one.price)
+    if cheapest is not best:
+        text += f" {cheapest.name} is cheaper to build, by {best.price - cheapest.price:.3g}."
+    coolest = min(results, key=lambda one: one.room_mean_c)
+    if best.life_factor < 0.9 * coolest.life_factor:
+        text += (
+            f" But a battery at rest lasts {best.life_factor / coolest.life_factor:.0%} as long"
+            f" there as at {coolest.name}."
+        )
+    return text
+
+
+def place_rows(results: Sequence[PlaceResult], currency: str) -> list[dict[str, Any]]:
+    """Rows for a table, one a place."""
+    best = best_place(results)
+    return [
+        {
+            "place": one.name + (" (costs least)" if one is best and len(results) > 1 else ""),
+            "cable [m]": f"{one.cable_m:.0f}",
+            "main": one.main_size,
+            "to the house": one.house_size,
+            "drop at full load [%]": f"{100.0 * one.drop_frac:.1f}",
+            "lost in cables [kWh/year]": f"{one.loss_kwh_per_year:.0f}",
+            f"to build [{currency}]": f"{one.price:.3g}",
+            f"over its life [{currency}]": f"{one.lifetime_cost:.3g}",
+            f"battery's ageing by heat [{currency}]": f"{one.heat_cost:.3g}",
+            "room, hottest [°C]": f"{one.room_hottest_c:.0f}",
+            "room, mean [°C]": f"{one.room_mean_c:.0f}",
+            "battery's life against 20 °C": f"{one.life_factor:.0%}",
+            "note": one.note,
+        }
+        for one in results
+    ]
