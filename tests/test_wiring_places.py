@@ -217,3 +217,10 @@ def test_worth_of_one_a_year():
     assert present_years(costs.model_copy(update={"interest_frac": 0.0})) == 25.0
     near = costs.model_copy(update={"interest_frac": 1e-9})
     assert present_years(near) == pytest.approx(25.0, abs=1e-5)
+
+
+def test_amounts_of_small_money_are_written_whole():
+    results = compared(NEAR, FAR, costs={"per_metre_of_trench": 15000.0})
+    rows = place_rows(results, "shells")
+    assert rows[0]["to build [shells]"].startswith("120\u202f00")
+    assert "e+" not in places_sentence(results, "shells")

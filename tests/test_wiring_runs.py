@@ -17,6 +17,8 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
+from solarcalc.job import open_job, yearly_harvest
+from solarcalc.job.boards import battery_temp_c, supply_year
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.wiring_records import USUAL_RUNS
 from solarcalc.wiring.chain import (
@@ -380,15 +382,39 @@ def test_flows_from_tables_of_harvest_and_supply():
         "critical_drawn_w", "heavy_drawn_w", "critical_served_w", "heavy_served_w",
         "discharge_w", "grid_to_critical_w", "grid_to_heavy_w", "generator_to_critical_w",
         "generator_to_heavy_w", "generator_to_charge_w",
-    )} | {"solar_w": [2000.0, 0.0], "solar_used_w": [500.0, 0.0], "charge_w": [500.0, 90.0],
+    )} | {"solar_used_w": [500.0, 0.0], "charge_w": [500.0, 90.0],
           "grid_to_charge_w": [0.0, 100.0]}  # fmt: skip
-    harvest = {"dc_w": [2100.0, 0.0], "string_v": [90.0, 0.0], "cell_c": [61.0, 20.0]}
-    found = flows_from(harvest, supply, air_c=[30.0, 10.0], room_c=[25.0, 27.0], month=[1, 2])
-    np.testing.assert_allclose(found.array_w, [525.0, 0.0])
+    harvest = {"string_v": [90.0, 0.0], "cell_c": [61.0, 20.0]}
+    found = flows_from(
+        harvest, supply, controller_efficiency_frac=0.8, air_c=[30.0, 10.0], room_c=[25.0, 27.0],
+        month=[1, 2],
+    )  # fmt: skip
+    np.testing.assert_allclose(found.array_w, [625.0, 0.0])
     np.testing.assert_allclose(found.charger_w, [0.0, 90.0])
     np.testing.assert_allclose(found.grid_w, [0.0, 100.0])
     assert (found.hottest_cell_c, found.coldest_c, found.hottest_air_c) == (61.0, 10.0, 30.0)
     assert (found.soil_c, found.room_c) == (30.0, 27.0)
+
+
+def test_flows_of_a_site_add_up():
+    job = open_job("coral-pharmacy")
+    harvest = yearly_harvest(job)
+    run = supply_year(job, harvest)
+    found = flows_from(
+        harvest.hours, run.hours,
+        controller_efficiency_frac=job.site.controller.efficiency_frac,
+        air_c=job.weather.hours["temp_air"], room_c=battery_temp_c(job), month=harvest.hours.index.month,
+    )  # fmt: skip
+    charged = run.hours["grid_to_charge_w"] * job.site.supply.charger_efficiency_frac
+    np.testing.assert_allclose(found.charger_w, charged, atol=1e-6)
+    runs = by_key(job.site, found)
+    strings = runs["string"].hourly_a * runs["string"].count * found.array_v
+    offered = harvest.hours["dc_w"].to_numpy()
+    assert (strings <= offered + 1e-6).all()
+    busy = run.hours["solar_spilled_w"].to_numpy() == 0.0
+    np.testing.assert_allclose(strings[busy], offered[busy], atol=1e-6)
+    assert 0 < busy.sum() < len(busy)
+    assert runs["grid_in"].hourly_a.max() * 230.0 <= job.site.grid.limit_w * (1.0 + 1e-9)
 
 
 def test_assumptions_have_their_sources():

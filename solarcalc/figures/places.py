@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from matplotlib.figure import Figure
 
 from solarcalc.figures.style import DARK, INK, PALE, sheet, styled
-from solarcalc.wiring.places import PlaceResult, best_place
+from solarcalc.wiring.places import PlaceResult, best_place, money_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -56,9 +56,10 @@ def _panels(currency: str) -> tuple[Panel, ...]:
          lambda one: f"{100.0 * one.drop_frac:.1f}"),
         ("lost in cables\n[kWh/year]", lambda one: one.loss_kwh_per_year,
          lambda one: f"{one.loss_kwh_per_year:.0f}"),
-        (f"to build\n[{_short(currency)}]", lambda one: one.price, lambda one: f"{one.price:.3g}"),
+        (f"to build\n[{_short(currency)}]", lambda one: one.price,
+         lambda one: money_words(one.price)),
         (f"over its life*\n[{_short(currency)}]", lambda one: max(one.whole_cost, 0.0),
-         lambda one: f"{one.whole_cost:.3g}"),
+         lambda one: money_words(one.whole_cost)),
         ("hottest room\n[°C]", lambda one: max(one.room_hottest_c, 0.0),
          lambda one: f"{one.room_hottest_c:.0f}"),
     )  # fmt: skip

@@ -150,6 +150,7 @@ def flows_from(
     harvest_hours: Mapping[str, Any],
     supply_hours: Mapping[str, Any],
     *,
+    controller_efficiency_frac: float,
     air_c: npt.ArrayLike,
     room_c: npt.ArrayLike,
     month: npt.ArrayLike,
@@ -159,9 +160,11 @@ def flows_from(
     Parameters
     ----------
     harvest_hours : DataFrame or mapping of arrays (n,)
-        `harvest.Harvest.hours`: ``dc_w``, ``string_v``, ``cell_c``.
+        `harvest.Harvest.hours`: ``string_v``, ``cell_c``.
     supply_hours : DataFrame or mapping of arrays (n,)
         `supply.SupplyRun.hours`, of the same hours.
+    controller_efficiency_frac : float
+        Of the site's controllers, above 0 to 1.
     air_c, room_c : array (n,)
         Air outdoors and battery room by hour [degC].
     month : array (n,)
@@ -174,15 +177,14 @@ def flows_from(
 
     Notes
     -----
-    Of what the array could give, the controllers take the share that is used of what is offered
-    at the bar: a full battery lets the array's current fall.
+    The array gives what is used at the bar over the controllers' efficiency, not what it could:
+    a full battery, or the controllers' own limit, lets its current fall.
     """
     supply = {name: np.asarray(supply_hours[name], dtype=float) for name in _TAKEN}
-    offered, used = supply["solar_w"], supply["solar_used_w"]
-    share = np.divide(used, offered, out=np.zeros_like(used), where=offered > 0.0)
+    used = supply["solar_used_w"]
     air, months = np.asarray(air_c, dtype=float), np.asarray(month)
     return Flows(
-        array_w=np.asarray(harvest_hours["dc_w"], dtype=float) * share,
+        array_w=used / controller_efficiency_frac,
         array_v=np.asarray(harvest_hours["string_v"], dtype=float),
         bus_w=used,
         **{name: supply[name] for name in _SAME},
@@ -202,6 +204,6 @@ _SAME = (
     "discharge_w",
 )  # fmt: skip
 _TAKEN = (
-    "solar_w", "solar_used_w", *_SAME, *(f"grid_to_{to}_w" for to in _TO),
+    "solar_used_w", *_SAME, *(f"grid_to_{to}_w" for to in _TO),
     *(f"generator_to_{to}_w" for to in _TO),
 )  # fmt: skip

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import grouped
 from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
 from solarcalc.battery.life_curves import LIFE_CURVES
 from solarcalc.battery.warmth import room_temp_c
@@ -245,6 +246,17 @@ def present_years(costs: Costs) -> float:
     return years if rate == 0.0 else -math.expm1(-years * math.log1p(rate)) / rate
 
 
+def money_words(money: Money) -> str:
+    """An amount with three digits, or whole.
+
+    Examples
+    --------
+    >>> money_words(5.254), money_words(1234.4)
+    ('5.25', '1234')
+    """
+    return f"{money:.3g}" if abs(money) < 999.5 else grouped(f"{money:.0f}")
+
+
 def best_place(results: Sequence[PlaceResult]) -> PlaceResult:
     """The place that costs least over the life, with what its heat does to the battery."""
     return min(results, key=lambda one: one.whole_cost)
@@ -260,14 +272,17 @@ def places_sentence(results: Sequence[PlaceResult], currency: str) -> str:
     if len(results) == 1:
         return f"One place, {best.name}: {size}."
     others = sorted((one for one in results if one is not best), key=lambda one: one.whole_cost)
-    more = ", ".join(f"{one.name} {one.whole_cost - best.whole_cost:.3g} more" for one in others)
+    more = ", ".join(
+        f"{one.name} {money_words(one.whole_cost - best.whole_cost)} more" for one in others
+    )
     text = (
         f"{best.name}: least cost over its life, with {size}."
         f" Over the life, with the battery's ageing, {more} [{currency}]."
     )
     cheapest = min(results, key=lambda one: one.price)
     if cheapest is not best:
-        text += f" {cheapest.name} is cheaper to build, by {best.price - cheapest.price:.3g}."
+        less = money_words(best.price - cheapest.price)
+        text += f" {cheapest.name} is cheaper to build, by {less}."
     coolest = min(results, key=lambda one: one.room_mean_c)
     if best.life_factor < 0.9 * coolest.life_factor:
         text += (
@@ -288,9 +303,9 @@ def place_rows(results: Sequence[PlaceResult], currency: str) -> list[dict[str, 
             "to the house": one.house_size,
             "drop at full load [%]": f"{100.0 * one.drop_frac:.1f}",
             "lost in cables [kWh/year]": f"{one.loss_kwh_per_year:.0f}",
-            f"to build [{currency}]": f"{one.price:.3g}",
-            f"over its life [{currency}]": f"{one.lifetime_cost:.3g}",
-            f"battery's ageing by heat [{currency}]": f"{one.heat_cost:.3g}",
+            f"to build [{currency}]": money_words(one.price),
+            f"over its life [{currency}]": money_words(one.lifetime_cost),
+            f"battery's ageing by heat [{currency}]": money_words(one.heat_cost),
             "room, hottest [°C]": f"{one.room_hottest_c:.0f}",
             "room, mean [°C]": f"{one.room_mean_c:.0f}",
             "battery's life against 20 °C": f"{one.life_factor:.0%}",
