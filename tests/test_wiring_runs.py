@@ -403,7 +403,8 @@ def test_flows_of_a_site_add_up():
     found = flows_from(
         harvest.hours, run.hours,
         controller_efficiency_frac=job.site.controller.efficiency_frac,
-        air_c=job.weather.hours["temp_air"], room_c=battery_temp_c(job), month=harvest.hours.index.month,
+        air_c=job.weather.hours["temp_air"], room_c=battery_temp_c(job),
+        month=harvest.hours.index.month,
     )  # fmt: skip
     charged = run.hours["grid_to_charge_w"] * job.site.supply.charger_efficiency_frac
     np.testing.assert_allclose(found.charger_w, charged, atol=1e-6)
