@@ -1,0 +1,372 @@
+"""Which size a run gets: the smallest that is safe, then the one that costs least over its life.
+
+Safe: I_b <= I_n <= I_z and I_2 <= 1.45 I_z, drop within its limit, short circuit withstood.
+Cheapest: among the safe one and all larger, least price and worth of the energy lost over the
+years. Protective conductors are scheduled with the earthing, terminals are not looked at.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.sitefile.records import Site
+from solarcalc.wiring.cable_checks import length_faults, run_verdicts
+from solarcalc.wiring.capacity import CAPACITY_CONSTANTS, Capacity, capacity
+from solarcalc.wiring.conductors import (
+    CONDUCTOR_CONSTANTS,
+    checked_size_mm2,
+    resistance_column,
+    field_of,
+    is_solar,
+    resistances,
+    sizes_mm2,
+)
+from solarcalc.wiring.drop import DROP_CONSTANTS, Squares, losses, squares_of
+from solarcalc.wiring.gauge import (
+    GAUGE_CONSTANTS,
+    Gauge,
+    checked_gauge,
+    gauge_capacity,
+    gauge_resistance_ohm_per_km,
+    gauges,
+)
+from solarcalc.wiring.overload import (
+    OVERLOAD_CONSTANTS,
+    OVERLOAD_SHARE,
+    device_rating_a,
+    surely_opens_a,
+)
+from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.withstand import WITHSTAND_CONSTANTS
+
+__all__ = [
+    "CABLE_ASSUMPTIONS", "Money", "annuity_factor", "core_count", "money_of", "run_verdicts",
+    "safe_and_cheapest", "size_run",
+]  # fmt: skip
+
+Sizes = Literal["metric", "awg"]
+
+PARALLEL_FROM_MM2 = Sourced(
+    label="Conductors in parallel, each from", value=50.0, unit="mm²", source=NO_SOURCE
+)
+PARALLEL_TO_MM2 = Sourced(
+    label="Conductors in parallel, each up to", value=130.0, unit="mm²", source=NO_SOURCE
+)
+MOST_IN_PARALLEL = Sourced(
+    label="Most conductors in parallel that are tried", value=4, unit="", source=NO_SOURCE
+)
+SMALLEST_SOLAR_MM2 = Sourced(
+    label="Smallest cable made for modules that is chosen", value=4.0, unit="mm²",
+    source=NO_SOURCE,
+)  # fmt: skip
+CONNECTOR_MM2 = Sourced(
+    label="Largest conductor a module's connector takes; strings go above it for safety alone",
+    value=10.0, unit="mm²", source=NO_SOURCE,
+)  # fmt: skip
+CABLE_ASSUMPTIONS: tuple[Sourced, ...] = (
+    *CONDUCTOR_CONSTANTS, *CAPACITY_CONSTANTS, *DROP_CONSTANTS, *OVERLOAD_CONSTANTS,
+    *WITHSTAND_CONSTANTS, *GAUGE_CONSTANTS, PARALLEL_FROM_MM2, PARALLEL_TO_MM2,
+    MOST_IN_PARALLEL, SMALLEST_SOLAR_MM2, CONNECTOR_MM2,
+)  # fmt: skip
+"""Everything the choice of a cable takes for granted, for a report's Assumptions."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Money:
+    """Prices that weigh a thicker cable against what a thinner one loses, in the site's money.
+
+    Parameters
+    ----------
+    per_m_mm2_of_copper, per_m_mm2_of_aluminium : float
+        A metre of single core, for each mm2 of it.
+    per_metre_of_core : float
+        A metre of single core laid, whatever its size.
+    per_kwh_lost : float
+    lifetime_years : float
+        [years].
+    interest_frac : float
+        A year, [0 to 1].
+    """
+
+    per_m_mm2_of_copper: float
+    per_m_mm2_of_aluminium: float
+    per_metre_of_core: float
+    per_kwh_lost: float
+    lifetime_years: float
+    interest_frac: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Option:
+    """A conductor, or some in parallel, that a run may get."""
+
+    name: str
+    size_mm2: float
+    r20_ohm_per_km: float
+    carries: Capacity
+    in_parallel: int
+
+
+def money_of(site: Site) -> Money:
+    """The prices of the site file's [costs]."""
+    costs = site.costs
+    return Money(
+        per_m_mm2_of_copper=costs.per_m_mm2_of_copper,
+        per_m_mm2_of_aluminium=costs.per_m_mm2_of_aluminium,
+        per_metre_of_core=costs.per_metre_of_core,
+        per_kwh_lost=costs.per_kwh_lost,
+        lifetime_years=costs.lifetime_years,
+        interest_frac=costs.interest_frac,
+    )
+
+
+def annuity_factor(lifetime_years: float, interest_frac: float) -> float:
+    """What a unit of money each year is worth today: (1 - (1 + i)^-n) / i; n without interest.
+
+    Parameters
+    ----------
+    lifetime_years : float
+        [years].
+    interest_frac : float
+        A year, [0 to 1].
+
+    Examples
+    --------
+    >>> round(annuity_factor(10.0, 0.10), 4)
+    6.1446
+    """
+    if interest_frac == 0.0:
+        return lifetime_years
+    return -math.expm1(-lifetime_years * math.log1p(interest_frac)) / interest_frac
+
+
+def core_count(run: Run) -> int:
+    """Cores of one run with one conductor a pole: 2; 4 for three phases and neutral."""
+    return 2 if run.loaded == 2 else 4
+
+
+def size_run(
+    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0
+) -> SizedRun:
+    """The run with the cable that is installed: the cheapest over its life that is safe.
+
+    Parameters
+    ----------
+    run : Run
+        With `size_mm2` it is sized as given; its verdicts judge it.
+    money : Money
+    sizes : {"metric", "awg"}
+    least_mm2 : float
+        That the short circuit asks for, conductors in parallel taken together [mm2].
+
+    Raises
+    ------
+    InputError
+        As `safe_and_cheapest`.
+    """
+    return safe_and_cheapest(run, money, sizes=sizes, least_mm2=least_mm2)[1]
+
+
+def safe_and_cheapest(
+    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0
+) -> tuple[SizedRun, SizedRun]:
+    """The smallest safe cable, and the one that costs least over its life, never smaller.
+
+    Parameters
+    ----------
+    run, money, sizes, least_mm2
+        As `size_run` [mm2].
+
+    Raises
+    ------
+    InputError
+        A length, current, voltage or limit that cannot be; what `capacity` refuses; a design
+        current above every device; no size that satisfies, with what was tried.
+    """
+    _check_run(run)
+    rated_a = device_rating_a(run)
+    squares = squares_of(run.hourly_a)
+    if run.size_mm2 is not None:
+        only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)
+        only = replace(only, decided_by="the site file")
+        return only, only
+    tried: list[tuple[SizedRun, tuple[str, ...]]] = []
+    for in_parallel in _parallel_counts(run):
+        found: list[SizedRun] = []
+        for option in _options(run, sizes, in_parallel):
+            sized = _sized(run, option, rated_a, money, squares)
+            unmet = _unmet(sized, option, least_mm2)
+            if not unmet:
+                why = " and ".join(tried[-1][1]) if tried else "smallest size taken"
+                found.append(replace(sized, decided_by=why) if not found else sized)
+            elif not found:
+                tried.append((sized, unmet))
+        if found:
+            return found[0], _cheapest(found)
+    raise _nothing_fits(run, tried, rated_a, least_mm2)
+
+
+def _cheapest(found: list[SizedRun]) -> SizedRun:
+    safe, *larger = found
+    if safe.run.key == "string":
+        larger = [sized for sized in larger if sized.size_mm2 <= float(CONNECTOR_MM2)]
+    best = min((safe, *larger), key=lambda sized: sized.lifetime_cost)
+    return safe if best is safe else replace(best, decided_by="least lifetime cost")
+
+
+def _unmet(sized: SizedRun, option: _Option, least_mm2: float) -> tuple[str, ...]:
+    """What the option does not satisfy."""
+    i_z, rated_a = sized.capacity_a, sized.device_a
+    if rated_a is None:
+        carries = i_z >= sized.run.design_a
+    else:
+        opens_a = surely_opens_a(sized.run.device, rated_a)
+        carries = i_z >= rated_a and opens_a <= float(OVERLOAD_SHARE) * i_z
+        largest = option.carries.largest_device_a
+        carries = carries and (largest is None or rated_a <= largest * option.in_parallel)
+    fits = {
+        "capacity": carries,
+        "voltage drop": sized.drop_frac <= sized.run.drop_limit_frac,
+        "short circuit": sized.size_mm2 * sized.in_parallel >= least_mm2,
+    }
+    return tuple(name for name, met in fits.items() if not met)
+
+
+def _parallel_counts(run: Run) -> tuple[int, ...]:
+    if run.in_parallel > 1:
+        return (run.in_parallel,)
+    return tuple(range(1, int(float(MOST_IN_PARALLEL)) + 1))
+
+
+def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
+    """Conductors that may be chosen, rising."""
+    least = float(SMALLEST_SOLAR_MM2) if is_solar(run) else 0.0
+    low, high = least, math.inf
+    if in_parallel > 1 and run.in_parallel == 1:
+        low, high = float(PARALLEL_FROM_MM2), float(PARALLEL_TO_MM2)
+    if sizes == "awg":
+        made = [gauge for gauge in gauges() if low <= gauge.size_mm2 <= high]
+        return [_gauge_option(run, gauge, in_parallel) for gauge in made]
+    within = [size for size in sizes_mm2(run.material) if low <= size <= high]
+    return [_metric_option(run, size, in_parallel) for size in within]
+
+
+def _metric_option(run: Run, size_mm2: float, in_parallel: int) -> _Option:
+    size = checked_size_mm2(run, size_mm2)
+    return _Option(
+        name=f"{size:g} mm²",
+        size_mm2=size,
+        r20_ohm_per_km=resistances(resistance_column(run))[size],
+        carries=capacity(run, size, in_parallel),
+        in_parallel=in_parallel,
+    )
+
+
+def _gauge_option(run: Run, gauge: Gauge, in_parallel: int) -> _Option:
+    carries = gauge_capacity(run, gauge, in_parallel)
+    return _Option(
+        name=gauge.name,
+        size_mm2=gauge.size_mm2,
+        r20_ohm_per_km=gauge_resistance_ohm_per_km(run, gauge),
+        carries=carries,
+        in_parallel=in_parallel,
+    )
+
+
+def _fixed_option(run: Run, size_mm2: float, sizes: Sizes) -> _Option:
+    if sizes == "awg":
+        return _gauge_option(run, checked_gauge(run, size_mm2), run.in_parallel)
+    return _metric_option(run, size_mm2, run.in_parallel)
+
+
+def _sized(
+    run: Run, option: _Option, rated_a: float | None, money: Money, squares: Squares
+) -> SizedRun:
+    lost = losses(
+        run, option.r20_ohm_per_km, option.carries, in_parallel=option.in_parallel,
+        squares=squares,
+    )  # fmt: skip
+    copper = run.material == "copper"
+    per_mm2 = money.per_m_mm2_of_copper if copper else money.per_m_mm2_of_aluminium
+    core_m = core_count(run) * option.in_parallel * run.count * run.length_m
+    cost = core_m * (per_mm2 * option.size_mm2 + money.per_metre_of_core)
+    yearly = money.per_kwh_lost * lost.loss_kwh_per_year
+    return SizedRun(
+        run=run,
+        size_mm2=option.size_mm2,
+        size_name=option.name,
+        in_parallel=option.in_parallel,
+        table_a=option.carries.table_a,
+        capacity_a=option.carries.capacity_a,
+        factors=dict(option.carries.factors),
+        device_a=rated_a,
+        drop_v=lost.drop_v,
+        drop_frac=lost.drop_frac,
+        loss_w=lost.loss_w,
+        loss_kwh_per_year=lost.loss_kwh_per_year,
+        cost=cost,
+        lifetime_cost=cost + yearly * annuity_factor(money.lifetime_years, money.interest_frac),
+        decided_by="",
+    )
+
+
+def _check_run(run: Run) -> None:
+    faults = length_faults(run)
+    if not (math.isfinite(run.design_a) and run.design_a >= 0.0):
+        faults.append(Fault(
+            where=f"run {run.key}: design current", given=f"{run.design_a:g} A",
+            allowed="0 A or more",
+        ))  # fmt: skip
+    if not (math.isfinite(run.voltage_v) and run.voltage_v > 0.0):
+        faults.append(Fault(
+            where=f"run {run.key}: voltage", given=f"{run.voltage_v:g} V", allowed="above 0 V"
+        ))
+    if not 0.0 < run.power_factor <= 1.0:
+        faults.append(Fault(
+            where=f"run {run.key}: power factor", given=f"{run.power_factor:g}",
+            allowed="above 0 to 1",
+        ))  # fmt: skip
+    if run.in_parallel < 1:
+        faults.append(Fault(
+            where=field_of(run, "in_parallel"), given=f"{run.in_parallel}", allowed="1 or more"
+        ))
+    if faults:
+        raise InputError(faults)
+
+
+def _nothing_fits(
+    run: Run,
+    tried: list[tuple[SizedRun, tuple[str, ...]]],
+    rated_a: float | None,
+    least_mm2: float,
+) -> InputError:
+    last = tried[-1][0]
+    asked_a = run.design_a if rated_a is None else rated_a
+    if rated_a is not None:
+        opens_a = surely_opens_a(run.device, rated_a)
+        asked_a = max(rated_a, opens_a / float(OVERLOAD_SHARE))
+    short = f" and {least_mm2:.0f} mm² for the short circuit" if least_mm2 > 0.0 else ""
+    return InputError(Fault(
+        where=field_of(run, "size_mm2"),
+        given=f"{run.name}: tried {run.material}, {_ranges([sized for sized, _ in tried])}; "
+        f"the last carries {last.capacity_a:.0f} A and drops {100.0 * last.drop_frac:.1f} %",
+        allowed=f"I_z of at least {asked_a:.0f} A, a drop of at most "
+        f"{100.0 * run.drop_limit_frac:.1f} %{short}",
+        why="unmet by the last: " + ", ".join(tried[-1][1]),
+        remedy="shorten the run, raise its voltage, lay it cooler or apart from others, or part "
+        "it into several circuits",
+    ))  # fmt: skip
+
+
+def _ranges(tried: list[SizedRun]) -> str:
+    """The sizes tried, for each number in parallel."""
+    parts = []
+    for count in sorted({sized.in_parallel for sized in tried}):
+        names = [sized.size_name for sized in tried if sized.in_parallel == count]
+        each = "one" if count == 1 else f"{count} in parallel"
+        parts.append(f"{each} of {names[0]} to {names[-1]}")
+    return ", ".join(parts)

@@ -1,0 +1,215 @@
+"""The metal of a cable: sizes made, resistance cold and at its working temperature, its limits.
+
+Which kind of copper a run has is settled here: fine tinned wires in the cable made for modules,
+fine plain wires in battery leads, stranded wires in all else.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.sitefile.wiring_records import USUAL_RUNS
+from solarcalc.wiring.runs import Run
+
+Material = Literal["copper", "aluminium"]
+Insulation = Literal["pvc", "xlpe"]
+
+COPPER_RISE_PER_K = Sourced(
+    label="Resistance of copper rises by, of that at 20 °C", value=0.00393, unit="1/K",
+    source="IEC 60028, as held in a list of check values",
+)  # fmt: skip
+ALUMINIUM_RISE_PER_K = Sourced(
+    label="Resistance of aluminium rises by, of that at 20 °C", value=0.00403, unit="1/K",
+    source=f"IEC 60889, {FROM_MEMORY}",
+)  # fmt: skip
+COPPER_OHM_MM2_PER_KM = Sourced(
+    label="Resistivity of copper at 20 °C", value=17.241, unit="Ω mm²/km",
+    source="IEC 60028, IEC 60364-5-54 annex A, as held in a list of check values",
+)  # fmt: skip
+REACTANCE_OHM_PER_KM = Sourced(
+    label="Reactance of a conductor, alternating current", value=0.08, unit="Ω/km",
+    source="IEC 60364-5-52 annex G, where no other is known; as held in a list of check values",
+)  # fmt: skip
+PVC_HOTTEST_C = Sourced(
+    label="Hottest conductor in PVC", value=70.0, unit="°C",
+    source="IEC 60364-5-52 table 52.1, as held in a list of check values",
+)  # fmt: skip
+XLPE_HOTTEST_C = Sourced(
+    label="Hottest conductor in XLPE", value=90.0, unit="°C",
+    source="IEC 60364-5-52 table 52.1, as held in a list of check values",
+)  # fmt: skip
+SOLAR_HOTTEST_C = Sourced(
+    label="Hottest conductor in cable made for modules, as its capacities assume", value=120.0,
+    unit="°C", source="EN 50618 table A.3, as printed in a cable maker's sheet",
+)  # fmt: skip
+SOLAR_LASTING_C = Sourced(
+    label="Conductor in cable made for modules that it stands for its whole life; hotter for "
+    "20 000 h", value=90.0, unit="°C", source="EN 50618, as printed in a cable maker's sheet",
+)  # fmt: skip
+TERMINAL_C = Sourced(
+    label="Conductor that usual terminals stand", value=70.0, unit="°C",
+    source=f"IEC 60364-5-52 523.1, {FROM_MEMORY}",
+)  # fmt: skip
+SMALLEST_ALUMINIUM_MM2 = Sourced(
+    label="Smallest aluminium conductor", value=16.0, unit="mm²",
+    source=f"IEC 60364-5-52 table 52.2, {FROM_MEMORY}",
+)  # fmt: skip
+SMALLEST_COPPER_MM2 = Sourced(
+    label="Smallest copper conductor of a power circuit", value=1.5, unit="mm²",
+    source=f"IEC 60364-5-52 table 52.2, {FROM_MEMORY}",
+)  # fmt: skip
+BATTERY_LEADS = Sourced(
+    label="Battery leads", value="fine plain copper wires (class 5)", unit="", source=NO_SOURCE
+)
+CONDUCTOR_CONSTANTS = (
+    COPPER_RISE_PER_K, ALUMINIUM_RISE_PER_K, COPPER_OHM_MM2_PER_KM, REACTANCE_OHM_PER_KM,
+    PVC_HOTTEST_C, XLPE_HOTTEST_C, SOLAR_HOTTEST_C, SOLAR_LASTING_C, TERMINAL_C,
+    SMALLEST_ALUMINIUM_MM2,
+    SMALLEST_COPPER_MM2, BATTERY_LEADS,
+)  # fmt: skip
+
+_BATTERY_RUNS = ("controller_battery", "battery_inverter")
+
+
+def is_solar(run: Run) -> bool:
+    """Whether the run is of the single-core cable made for modules (EN 50618)."""
+    return run.method.startswith("solar-")
+
+
+def is_buried(run: Run) -> bool:
+    """Whether it lies in the ground."""
+    return run.method in ("D1", "D2")
+
+
+def field_of(run: Run, key: str) -> str:
+    """The key of a run as the user writes it in the site file, such as ``runs.main.length_m``."""
+    table = next((name for name in USUAL_RUNS if run.key.startswith(name)), run.key)
+    return f"runs.{table}.{key}"
+
+
+def hottest_c(run: Run) -> float:
+    """Conductor temperature that the run's capacities stand for [degC]."""
+    if is_solar(run):
+        return float(SOLAR_HOTTEST_C)
+    return float(PVC_HOTTEST_C if run.insulation == "pvc" else XLPE_HOTTEST_C)
+
+
+def rise_per_k(material: Material) -> float:
+    """How resistance rises with temperature, of that at 20 degC [1/K]."""
+    return float(COPPER_RISE_PER_K if material == "copper" else ALUMINIUM_RISE_PER_K)
+
+
+def hot_ohm_per_km(r20_ohm_per_km: float, conductor_c: float, material: Material) -> float:
+    """Resistance at a conductor temperature [ohm/km].
+
+    Parameters
+    ----------
+    r20_ohm_per_km : float
+        At 20 degC [ohm/km].
+    conductor_c : float
+        Of the conductor [degC].
+    material : {"copper", "aluminium"}
+
+    Notes
+    -----
+    R = R20 (1 + rise (t - 20)), IEC 60028.
+
+    Examples
+    --------
+    >>> round(hot_ohm_per_km(7.41, 70.0, "copper"), 3)
+    8.866
+    """
+    return r20_ohm_per_km * (1.0 + rise_per_k(material) * (conductor_c - 20.0))
+
+
+def working_c(ambient_c: float, hottest_c: float, load_frac: float) -> float:
+    """Temperature of a conductor that carries a share of its capacity [degC].
+
+    Parameters
+    ----------
+    ambient_c, hottest_c : float
+        Around it, and at its capacity [degC].
+    load_frac : float
+        Current over capacity.
+
+    Notes
+    -----
+    t = ambient + (hottest - ambient) (I / I_z)^2: heat goes with the square of the current, the
+    rise with the heat (IEC 60287-1-1, loss taken at constant resistance).
+
+    Examples
+    --------
+    >>> working_c(30.0, 70.0, 0.5)
+    40.0
+    """
+    return ambient_c + (hottest_c - ambient_c) * load_frac**2
+
+
+def resistance_column(run: Run) -> str:
+    """Column of the resistance table for the kind of conductor that the run has."""
+    if is_solar(run):
+        return "copper_class_5_tinned"
+    if run.material == "aluminium":
+        return "aluminium"
+    battery = run.key.startswith(_BATTERY_RUNS)
+    return "copper_class_5_plain" if battery else "copper_class_2_plain"
+
+
+@cache
+def resistances(column: str) -> dict[float, float]:
+    """Size [mm2] to resistance at 20 degC [ohm/km], a column of IEC 60228."""
+    table = published("cable_resistance")
+    pairs = zip(table.numbers("size_mm2"), table.numbers(column), strict=True)
+    return {size: ohm for size, ohm in pairs if size is not None and ohm is not None}
+
+
+def sizes_mm2(material: Material) -> tuple[float, ...]:
+    """Sizes of that metal that a run may have, rising [mm2]."""
+    least = SMALLEST_COPPER_MM2 if material == "copper" else SMALLEST_ALUMINIUM_MM2
+    column = "copper_class_2_plain" if material == "copper" else "aluminium"
+    return tuple(size for size in resistances(column) if size >= float(least))
+
+
+def next_size_mm2(least_mm2: float, material: Material = "copper") -> float | None:
+    """Smallest size made that has at least that area [mm2]; None above the largest."""
+    return next((size for size in sizes_mm2(material) if size >= least_mm2 - 1e-9), None)
+
+
+def checked_size_mm2(run: Run, size_mm2: float) -> float:
+    """The size, if such a conductor is made and allowed [mm2].
+
+    Raises
+    ------
+    InputError
+        A size that is in no table; aluminium below its smallest size; aluminium in cable that is
+        made for modules, which is of copper.
+    """
+    made = sizes_mm2(run.material)
+    where = field_of(run, "size_mm2")
+    if is_solar(run) and run.material == "aluminium":
+        raise InputError(Fault(
+            where=field_of(run, "material"), given="aluminium", allowed="copper",
+            why=f"cable made for modules ({run.method}) is of tinned copper: EN 50618",
+            remedy="take copper, or another method",
+        ))  # fmt: skip
+    for size in made:
+        if math.isclose(size, size_mm2, rel_tol=1e-6):
+            return size
+    sizes = ", ".join(f"{size:g}" for size in made)
+    if run.material == "aluminium" and size_mm2 < float(SMALLEST_ALUMINIUM_MM2):
+        raise InputError(Fault(
+            where=where, given=f"{size_mm2:g} mm² of aluminium", allowed=f"one of {sizes} mm²",
+            why=f"aluminium smaller than {made[0]:g} mm² breaks and works loose: "
+            + SMALLEST_ALUMINIUM_MM2.source,
+            remedy=f"take {made[0]:g} mm² or more, or copper",
+        ))  # fmt: skip
+    near = min(made, key=lambda size: abs(math.log(size / max(size_mm2, 1e-3))))
+    raise InputError(Fault(
+        where=where, given=f"{size_mm2:g} mm²", allowed=f"one of {sizes} mm²",
+        why="sizes are those of IEC 60228", remedy=f"the nearest is {near:g} mm²",
+    ))  # fmt: skip

@@ -1,0 +1,89 @@
+"""The overload device a cable is sized for: next rating made, and the current it surely opens at.
+
+Rules of IEC 60364-4-43 433.1: I_b <= I_n <= I_z and I_2 <= 1.45 I_z.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.wiring.conductors import field_of
+from solarcalc.wiring.runs import DeviceKind, Run
+
+OVERLOAD_SHARE = Sourced(
+    label="Current that surely opens a device, of the cable's capacity at most", value=1.45,
+    unit="", source="IEC 60364-4-43 433.1, as held in a list of check values",
+)  # fmt: skip
+BREAKER_OPENS = Sourced(
+    label="Breaker surely opens at, of its rating", value=1.45, unit="",
+    source="IEC 60898-1, as held in a list of check values",
+)  # fmt: skip
+FUSE_OPENS = Sourced(
+    label="Fuse of 16 A and more surely melts at, of its rating", value=1.6, unit="",
+    source="IEC 60269-1 (gG), as held in a list of check values; fuses for modules: 1.45",
+)  # fmt: skip
+SMALL_FUSE_OPENS = Sourced(
+    label="Fuse above 4 A and below 16 A surely melts at, of its rating", value=1.9, unit="",
+    source=f"IEC 60269-1 (gG), {FROM_MEMORY}",
+)  # fmt: skip
+SMALLEST_FUSE_OPENS = Sourced(
+    label="Fuse of 4 A and less surely melts at, of its rating", value=2.1, unit="",
+    source=f"IEC 60269-1 (gG), {FROM_MEMORY}",
+)  # fmt: skip
+OVERLOAD_CONSTANTS = (
+    OVERLOAD_SHARE, BREAKER_OPENS, FUSE_OPENS, SMALL_FUSE_OPENS, SMALLEST_FUSE_OPENS,
+)  # fmt: skip
+
+
+@cache
+def ratings_a(device: DeviceKind) -> tuple[float, ...]:
+    """Rated currents that the device is made in, rising [A]; none without a device."""
+    kind = {"dc-fuse": "fuse", "dc-breaker": "breaker", "ac-breaker": "breaker"}.get(device)
+    rows = published("device_ratings").rows
+    return tuple(sorted(float(row["rating_a"]) for row in rows if row["kind"] == kind))
+
+
+def device_rating_a(run: Run) -> float | None:
+    """Next rating at or above the design current, I_n [A]; None where there is no device.
+
+    Raises
+    ------
+    InputError
+        Above the largest rating of the table.
+    """
+    if run.device == "none":
+        return None
+    made = ratings_a(run.device)
+    for rating in made:
+        if rating >= run.design_a - 1e-9:
+            return rating
+    raise InputError(Fault(
+        where=field_of(run, "in_parallel"), given=f"design current of {run.design_a:.0f} A",
+        allowed=f"at most {made[-1]:g} A, the largest {run.device.replace('-', ' ')} of the table",
+        why="data/tables/device_ratings.csv",
+        remedy="raise the voltage or part the run into several, each with its own device",
+    ))  # fmt: skip
+
+
+def surely_opens_a(device: DeviceKind, rated_a: float) -> float:
+    """Current at which the device surely opens within its conventional time, I_2 [A].
+
+    Parameters
+    ----------
+    device : {"dc-fuse", "dc-breaker", "ac-breaker"}
+    rated_a : float
+        I_n [A].
+
+    Examples
+    --------
+    >>> surely_opens_a("ac-breaker", 32.0), surely_opens_a("dc-fuse", 32.0)
+    (46.4, 51.2)
+    """
+    if device != "dc-fuse":
+        return rated_a * float(BREAKER_OPENS)
+    if rated_a >= 16.0:  # bounds of IEC 60269-1 table 2
+        return rated_a * float(FUSE_OPENS)
+    return rated_a * float(SMALL_FUSE_OPENS if rated_a > 4.0 else SMALLEST_FUSE_OPENS)
