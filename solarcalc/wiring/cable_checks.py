@@ -70,8 +70,8 @@ def _capacity_verdict(sized: SizedRun) -> Verdict:
     return judged(
         passed, "failed",
         item=f"{run.name}: design current, device, cable (I_b, I_n, I_z)",
-        found=f"{run.design_a:.1f}, {sized.device_a:g}, {i_z:.1f}", limit="each at least the one before",
-        unit="A",
+        found=f"{run.design_a:.1f}, {sized.device_a:g}, {i_z:.1f}",
+        limit="each at least the one before", unit="A",
         clause=f"I_b ≤ I_n ≤ I_z: IEC 60364-4-43 433.1{small}; {_table_of(sized)}",
         remedy="take a larger size, or lay it cooler or apart from others" + _LICENSED,
     )  # fmt: skip

@@ -19,9 +19,9 @@ from solarcalc.wiring.capacity import CAPACITY_CONSTANTS, Capacity, capacity
 from solarcalc.wiring.conductors import (
     CONDUCTOR_CONSTANTS,
     checked_size_mm2,
-    resistance_column,
     field_of,
     is_solar,
+    resistance_column,
     resistances,
     sizes_mm2,
 )

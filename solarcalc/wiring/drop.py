@@ -77,7 +77,7 @@ def volts_dropped(
     *,
     r_ohm_per_km: float,
     x_ohm_per_km: float = 0.0,
-    power_factor: float = 1.0,
+    power_factor_frac: float = 1.0,
     loaded: Literal[2, 3] = 2,
 ) -> float:
     """Drop along a run [V]; between lines where three conductors are loaded.
@@ -90,7 +90,7 @@ def volts_dropped(
         One way [m].
     r_ohm_per_km, x_ohm_per_km : float
         Of a conductor, at its temperature [ohm/km].
-    power_factor : float
+    power_factor_frac : float
         Lagging, [0 to 1]; 1 for direct current.
     loaded : {2, 3}
 
@@ -104,8 +104,8 @@ def volts_dropped(
     10.64
     """
     ways = 2.0 if loaded == 2 else math.sqrt(3.0)
-    sine = math.sqrt(max(0.0, 1.0 - power_factor**2))
-    ohm_per_km = r_ohm_per_km * power_factor + x_ohm_per_km * sine
+    sine = math.sqrt(max(0.0, 1.0 - power_factor_frac**2))
+    ohm_per_km = r_ohm_per_km * power_factor_frac + x_ohm_per_km * sine
     return ways * current_a * length_m / 1000.0 * ohm_per_km
 
 
@@ -138,7 +138,7 @@ def losses(
     reactance = float(REACTANCE_OHM_PER_KM) / in_parallel if run.current == "ac" else 0.0
     drop_v = volts_dropped(
         run.design_a, run.length_m, r_ohm_per_km=hot, x_ohm_per_km=reactance,
-        power_factor=run.power_factor, loaded=run.loaded,
+        power_factor_frac=run.power_factor, loaded=run.loaded,
     )  # fmt: skip
     resting = hot_ohm_per_km(r20, run.ambient_c, run.material)
     warming = r20 * rise_per_k(run.material) * rise_k / i_z**2

@@ -17,10 +17,10 @@ from solarcalc.basis.sourced import FROM_MEMORY, Sourced
 from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
     COPPER_OHM_MM2_PER_KM,
-    resistance_column,
     field_of,
     is_buried,
     is_solar,
+    resistance_column,
     resistances,
     sizes_mm2,
 )
