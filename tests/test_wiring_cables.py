@@ -125,6 +125,16 @@ def _derated(case):
     assert found == pytest.approx(case["capacity_a"], abs=case["tolerance"])
 
 
+def _derated_by_air(case):
+    for ambient_c in (30, 40, 45, 50, 55):
+        run = run_of(
+            method=case["method"], insulation=case["insulation"], loaded=case["loaded"],
+            ambient_c=float(ambient_c),
+        )  # fmt: skip
+        for size, amperes in zip(case["size_mm2"], case[f"at_{ambient_c}_c"], strict=True):
+            assert capacity(run, size).capacity_a == pytest.approx(amperes, abs=0.5)
+
+
 def _drop(case):
     hot = hot_ohm_per_km(case["r20_ohm_per_km"], case["conductor_c"], "copper")
     found_v = volts_dropped(**case["given"], r_ohm_per_km=hot)
@@ -179,9 +189,9 @@ def _annuity(case):
 
 CHECKS = {
     "resistance": _resistance, "capacity": _capacity, "heat": _heat, "soil": _soil,
-    "group": _group, "cold": _cold, "hot": _hot, "derated": _derated, "drop": _drop,
-    "mv_per_a_m": _mv_per_a_m, "k": _k, "withstand": _withstand, "overload": _overload,
-    "annuity": _annuity,
+    "group": _group, "cold": _cold, "hot": _hot, "derated": _derated,
+    "derated_by_air": _derated_by_air, "drop": _drop, "mv_per_a_m": _mv_per_a_m, "k": _k,
+    "withstand": _withstand, "overload": _overload, "annuity": _annuity,
 }  # fmt: skip
 
 

@@ -218,6 +218,39 @@ def test_in_parallel_given_in_the_site_file_is_kept() -> None:
     assert safe.size_mm2 < 4.0 + 1e-9
 
 
+def test_two_in_parallel_cost_twice_one() -> None:
+    one, two = (size_run(run_of(size_mm2=50.0, in_parallel=n, count=3), MONEY) for n in (1, 2))
+    assert one.cost == pytest.approx(3 * 2 * 10.0 * (0.0011 * 50.0 + 0.003))
+    assert two.cost == pytest.approx(2.0 * one.cost)
+    assert two.table_a == pytest.approx(2.0 * one.table_a)
+
+
+def test_alternating_current_drops_by_reactance_as_well() -> None:
+    """By hand: 100 A, 50 m of two times 35 mm2, three phases, power factor 0.85."""
+    run = run_of(
+        current="ac", loaded=3, voltage_v=400.0, design_a=100.0, length_m=50.0, size_mm2=35.0,
+        in_parallel=2, power_factor=0.85, device="ac-breaker",
+    )  # fmt: skip
+    sized = size_run(run, MONEY)
+    conductor_c = 30.0 + 40.0 * (100.0 / sized.capacity_a) ** 2
+    ohm = 0.524 * (1.0 + 0.00393 * (conductor_c - 20.0)) * 0.85 + 0.08 * math.sqrt(1.0 - 0.85**2)
+    assert sized.drop_v == pytest.approx(math.sqrt(3.0) * 100.0 * 0.05 * ohm / 2.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "method", "r20_ohm_per_km"),
+    [("main", "C", 1.15), ("controller_battery", "C", 1.21), ("battery_inverter_heavy", "C", 1.21),
+     ("string", "solar-free", 1.24)],
+)  # fmt: skip
+def test_the_kind_of_copper_goes_by_the_run(key, method, r20_ohm_per_km) -> None:
+    run = run_of(key=key, method=method, size_mm2=16.0, device="none")
+    sized = size_run(run, MONEY)
+    hottest_c = 120.0 if method == "solar-free" else 70.0
+    conductor_c = 30.0 + (hottest_c - 30.0) * (27.0 / sized.capacity_a) ** 2
+    ohm = r20_ohm_per_km * (1.0 + 0.00393 * (conductor_c - 20.0)) * 0.01
+    assert sized.loss_w == pytest.approx(2.0 * 27.0**2 * ohm)
+
+
 def test_a_string_is_not_made_thicker_than_its_connectors_take() -> None:
     run = run_of(
         key="string", count=4, method="solar-free", insulation="xlpe", ambient_c=60.0,
