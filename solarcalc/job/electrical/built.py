@@ -96,6 +96,7 @@ def electrical_of(job: Job, harvest: Harvest, year: SupplyRun) -> Electrical:
     index = pd.DatetimeIndex(harvest.hours.index)
     flows = flows_from(
         _arrays(harvest.hours), _arrays(year.hours),
+        controller_efficiency_frac=job.site.controller.efficiency_frac,
         air_c=job.weather.hours["temp_air"].to_numpy(), room_c=battery_temp_c(job),
         month=index.month.to_numpy(),
     )  # fmt: skip
