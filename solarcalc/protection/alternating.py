@@ -1,0 +1,190 @@
+"""Alternating current: breakers of grid, generator and boards, and whether a fault trips them.
+
+An inverter gives little more than its rated current for a moment. That does not move the magnet of
+a breaker: on the inverter a residual current device switches off a fault to earth, and the
+inverter itself shuts down on a short circuit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.protection.battery_fault import OHM_MM2_PER_M
+from solarcalc.protection.case import Case, board_of
+from solarcalc.protection.devices import Device
+from solarcalc.protection.overcurrent import (
+    HOT_FACTOR,
+    disconnection_s,
+    most_loop_ohm,
+    next_breaking_ka,
+    times_table,
+    trip_a,
+)
+from solarcalc.wiring.runs import SizedRun
+
+GENERATOR_FACTOR = Sourced(
+    label="Lasting short-circuit current of a small generator over its rated current", value=3.0,
+    unit="", source=f"sets that hold their excitation; {NO_SOURCE}",
+)  # fmt: skip
+LEAST_BREAKING_A = 3000.0
+"""Breakers of boards are asked to break at least this; common practice, no source [A]."""
+_BREAKS = "IEC 60364-4-43 cl. 434.5.1; IEC 60898-1"
+_AT = {"grid_in": "where the grid comes in", "generator_in": "at the generator"}
+_INVERTER = "inverters hold 1.1 to 1.5 times their rated current, 2 to 3 times for milliseconds:" \
+    " anernstore.com, Tune protection for low fault currents"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Source:
+    """A source that can feed the boards, and what it drives into a fault.
+
+    Parameters
+    ----------
+    name : str
+    fault_a : float
+        Short circuit at its terminals, in each line [A].
+    """
+
+    name: str
+    fault_a: float
+
+
+def sources_of(case: Case, board: str) -> tuple[Source, ...]:
+    """Inverter, grid and generator of a board, as far as they are there."""
+    found = [Source(name="inverter", fault_a=case.phase_a(case.inverter_va(board)))]
+    if case.has_grid:
+        found.append(Source(name="grid", fault_a=case.site.protection.ac_fault_ka * 1000.0))
+    if case.has_generator:
+        rated_a = case.phase_a(case.site.generator.power_w)
+        found.append(Source(name="generator", fault_a=float(GENERATOR_FACTOR) * rated_a))
+    return tuple(found)
+
+
+def largest_fault_a(case: Case, run_key: str) -> float:
+    """Largest prospective short circuit of an alternating current run [A]."""
+    one = {"grid_in": "grid", "generator_in": "generator"}.get(run_key)
+    found = sources_of(case, run_key.rpartition("_")[2])
+    own = [each.fault_a for each in found if each.name == one]
+    return max(own or [each.fault_a for each in found])
+
+
+def ac_runs(case: Case) -> tuple[SizedRun, ...]:
+    """Runs of alternating current that have a breaker."""
+    return tuple(
+        each for each in case.runs if each.run.device == "ac-breaker" and each.device_a is not None
+    )
+
+
+def breaker_key(run_key: str) -> str:
+    """Key of the device of an alternating current run.
+
+    Examples
+    --------
+    >>> breaker_key("inverter_board_heavy"), breaker_key("grid_in")
+    ('board-breaker-heavy', 'grid-breaker')
+    """
+    for stem, key in (
+        ("grid_in", "grid-breaker"), ("generator_in", "generator-breaker"),
+        ("inverter_board", "board-breaker"), ("board_house", "house-breaker"),
+    ):  # fmt: skip
+        if run_key.startswith(stem):
+            board = board_of(run_key, stem)
+            return f"{key}-{board}" if board else key
+    return f"breaker-{run_key}"
+
+
+def ac_devices(case: Case) -> Iterator[Device]:
+    """Breakers of grid, generator, boards and what feeds the house."""
+    curve = case.site.protection.breaker_curve
+    for sized in ac_runs(case):
+        fault_a = max(largest_fault_a(case, sized.run.key), LEAST_BREAKING_A)
+        yield Device(
+            key=breaker_key(sized.run.key), name=f"Breaker: {sized.run.name}", kind="breaker",
+            run_key=sized.run.key, at=_AT.get(sized.run.key, sized.run.start), current="ac",
+            count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
+            rated_v=case.ac_rated_v, breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
+            extra=f"curve {curve}, breaks all lines and the neutral", clause=_BREAKS,
+        )  # fmt: skip
+
+
+def ac_verdicts(case: Case) -> Iterator[Verdict]:
+    """Whether breakers break what the sources drive, and trip."""
+    for sized in ac_runs(case):
+        yield _breaking(case, sized)
+    for board in case.boards:
+        last = case.get(f"board_house_{board}") or case.get(f"inverter_board_{board}")
+        feeding = case.get(f"inverter_board_{board}" if board else "inverter_board")
+        if feeding is None or feeding.device_a is None:
+            continue
+        for source in sources_of(case, board):
+            if source.name == "inverter":
+                yield _inverter(case, board, feeding.device_a, source)
+            else:
+                yield from _loop(case, board, source, feeding.device_a, last)
+
+
+def _breaking(case: Case, sized: SizedRun) -> Verdict:
+    fault_a = largest_fault_a(case, sized.run.key)
+    made_ka = next_breaking_ka(max(fault_a, LEAST_BREAKING_A))
+    return judged(
+        made_ka is not None, "failed",
+        item=f"Breaking capacity: {sized.run.name}",
+        found=f"{made_ka:g}" if made_ka else "none made", limit=f"at least {fault_a / 1000.0:.2f}",
+        unit="kA", clause=_BREAKS,
+        remedy="a fuse of gG before the breaker, as its maker allows; ask the grid for its figure",
+    )  # fmt: skip
+
+
+def _inverter(case: Case, board: str, device_a: float, source: Source) -> Verdict:
+    needed_a = trip_a(case.site.protection.breaker_curve, device_a)
+    limit_s = disconnection_s(case.line_v, case.site.protection.system)
+    within = f" within {limit_s:g} s" if limit_s else ""
+    return judged(
+        source.fault_a >= needed_a,
+        item=f"The inverter's surge trips the breaker at once, {board} board",
+        found=f"{source.fault_a:.0f}", limit=f"at least {needed_a:.0f}", unit="A",
+        clause=f"IEC 60898-1, curve {case.site.protection.breaker_curve}; {_INVERTER}",
+        remedy=f"do not count on the breaker: the residual current device switches off a fault to"
+        f" earth{within}, the inverter's own shutdown (undervoltage) a short circuit within 5 s;"
+        " read both in its sheet and test them when the system is handed over",
+    )  # fmt: skip
+
+
+def _loop(
+    case: Case, board: str, source: Source, device_a: float, last: SizedRun | None
+) -> Iterator[Verdict]:
+    """Loop impedance up to the house's board, where the breaker is to clear a fault to earth."""
+    if case.site.protection.system != "TN-S":
+        return
+    most_ohm = most_loop_ohm(case.line_v, case.site.protection.breaker_curve, device_a)
+    path = [case.get("grid_in" if source.name == "grid" else "generator_in"),
+            case.get(f"inverter_board_{board}"), last]  # fmt: skip
+    seen = {each.run.key: each for each in path if each is not None}
+    found_ohm = case.line_v / source.fault_a + sum(earth_loop_ohm(each) for each in seen.values())
+    limit_s = disconnection_s(case.line_v, "TN-S")
+    yield judged(
+        found_ohm <= most_ohm,
+        item=f"Fault to earth on the {source.name} trips the breaker of the {board} board",
+        found=f"{found_ohm:.2f}",
+        limit=f"at most {most_ohm:.2f}, to be off within {limit_s:g} s" if limit_s
+        else f"at most {most_ohm:.2f}",
+        unit="ohm",
+        clause=f"Z_s = 0.95 U_0 / (m I_n), BS 7671:2018 table 41.3; {times_table().clause}",
+        remedy="a residual current device, which this board needs in any case; a breaker of curve"
+        " B; or larger cables",
+    )  # fmt: skip
+
+
+def earth_loop_ohm(sized: SizedRun) -> float:
+    """Line and protective conductor of a run, warm [ohm].
+
+    The protective conductor is taken by IEC 60364-5-54 table 54.2: as large as the line up to
+    16 mm2, then 16 mm2, above 35 mm2 half of it.
+    """
+    line_mm2 = sized.size_mm2 * sized.in_parallel
+    earth_mm2 = line_mm2 if line_mm2 <= 16.0 else max(16.0, line_mm2 / 2.0)
+    per_m = float(OHM_MM2_PER_M[sized.run.material]) * float(HOT_FACTOR)
+    return per_m * sized.run.length_m * (1.0 / line_mm2 + 1.0 / earth_mm2)

@@ -1,0 +1,248 @@
+"""The battery's fuses: rated current, class, what they break and how soon."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.protection.battery_fault import CELL_OHM_AH, BankFault, bank_fault, lead_ohm
+from solarcalc.protection.case import Case, board_of, next_rating
+from solarcalc.protection.devices import Device
+from solarcalc.protection.fuses import (
+    FUSE_SELECTIVE,
+    FuseClass,
+    class_for,
+    fuse_classes,
+    melting_a,
+)
+from solarcalc.wiring.runs import SizedRun
+
+BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Bank:
+    """A bank with what hangs on it.
+
+    Parameters
+    ----------
+    board : str
+        Whose bank it is; empty for one that serves both.
+    fault : BankFault
+    voltage_v : float
+        Highest [V].
+    inverters : tuple of SizedRun
+        Runs from this bank to its inverters.
+    charge_a : float
+        Design current of all controllers on it [A].
+    fuse_a : float or None
+        Rated current of its main fuse [A]; None where none is made so large.
+    string_fuse_a : float or None
+        Of the fuse in each string of units [A]; None for a single string.
+    """
+
+    board: str
+    fault: BankFault
+    voltage_v: float
+    inverters: tuple[SizedRun, ...]
+    charge_a: float
+    fuse_a: float | None
+    string_fuse_a: float | None
+
+    @property
+    def words(self) -> str:
+        """Name in words."""
+        return f"battery of the {self.board} board" if self.board else "battery"
+
+    def key(self, stem: str) -> str:
+        """A device's key, with the board where each has a bank."""
+        return f"{stem}-{self.board}" if self.board else stem
+
+
+def banks_of(case: Case) -> tuple[Bank, ...]:
+    """One bank, or one a board with separate banks."""
+    runs, units = case.of("battery_inverter"), case.site.battery.units_in_parallel
+    charge_a = sum(each.run.count * each.run.design_a for each in case.of("controller_battery"))
+    if case.site.supply.layout != "separate-banks":
+        return (_bank(case, "", runs, units, charge_a),)
+    critical = round(units * case.site.supply.critical_bank_frac)
+    sun = case.site.supply.critical_sun_frac
+    shares = {"critical": (critical, sun), "heavy": (units - critical, 1.0 - sun)}
+    return tuple(
+        _bank(
+            case, board,
+            tuple(run for run in runs if board_of(run.run.key, "battery_inverter") == board),
+            strings, share * charge_a,
+        )
+        for board, (strings, share) in shares.items()
+    )  # fmt: skip
+
+
+def _bank(
+    case: Case, board: str, runs: tuple[SizedRun, ...], strings: int, charge_a: float
+) -> Bank:
+    draw_a = sum(each.run.design_a for each in runs)
+    branch_a = max((each.device_a or 0.0 for each in runs), default=0.0)
+    branches = len([each for each in runs if each.device_a])
+    least_a = max(draw_a, charge_a, float(FUSE_SELECTIVE) * branch_a if branches else 0.0)
+    share_a = max(draw_a, charge_a) / max(strings - 1, 1)
+    return Bank(
+        board=board,
+        fault=bank_fault(
+            case.site.battery, strings=strings, known_a=case.site.protection.battery_fault_a
+        ),
+        voltage_v=case.bank_v,
+        inverters=runs,
+        charge_a=charge_a,
+        fuse_a=next_rating("device_ratings", "fuse", least_a),
+        string_fuse_a=next_rating("device_ratings", "fuse", share_a) if strings > 1 else None,
+    )
+
+
+def string_fault_a(bank: Bank) -> float:
+    """Largest current that the fuse of one string of units must break [A].
+
+    A fault at the bars draws its own string through it; one inside the string draws all others.
+    """
+    return max(bank.fault.string_a, (bank.fault.strings - 1) * bank.fault.string_a)
+
+
+def bank_devices(bank: Bank) -> Iterator[Device]:
+    """Main fuse, fuses of the strings and of each inverter."""
+    if bank.fuse_a is not None:
+        yield _fuse(
+            bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
+            bank.fault.bars_a, "at the battery's bars, before all else",
+        )  # fmt: skip
+    if bank.string_fuse_a is not None:
+        yield _fuse(
+            bank, bank.key("battery-string-fuse"), f"Fuse of a string of units, {bank.words}",
+            bank.string_fuse_a, string_fault_a(bank), "at the plus of each string",
+            count=bank.fault.strings,
+        )  # fmt: skip
+    for each in bank.inverters:
+        if each.device_a is not None:
+            board = board_of(each.run.key, "battery_inverter")
+            yield _fuse(
+                bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
+                f"Fuse of the inverter{', ' + board + ' board' if board else ''}", each.device_a,
+                bank.fault.bars_a, "at the bars, at the battery's end of its cable",
+                run_key=each.run.key,
+            )  # fmt: skip
+
+
+def _fuse(
+    bank: Bank, key: str, name: str, rated_a: float, fault_a: float, at: str, *,
+    run_key: str = "", count: int = 1,
+) -> Device:  # fmt: skip
+    chosen = class_for(rated_a, bank.voltage_v, fault_a)
+    words = chosen.name if chosen else "no class of the table breaks this fault"
+    return Device(
+        key=key, name=name, kind="fuse", run_key=run_key, at=at, current="dc", count=count,
+        poles=1, rated_a=rated_a, rated_v=round(bank.voltage_v, 1),
+        breaking_ka=chosen.breaking_ka if chosen else round(fault_a / 1000.0, 1),
+        extra=f"{words}, in a holder made for it; for direct current",
+        clause=BREAKS,
+    )  # fmt: skip
+
+
+def bank_verdicts(bank: Bank) -> Iterator[Verdict]:
+    """Whether fuses break what the bank gives, carry the load, melt in time and in order."""
+    yield _known(bank)
+    yield _rated(bank)
+    if bank.fuse_a is not None:
+        yield _breaks(bank, f"Main fuse, {bank.words}", bank.fuse_a, bank.fault.bars_a)
+        yield from _selective(bank, bank.fuse_a)
+    if bank.fault.strings > 1:
+        if bank.string_fuse_a is None:
+            yield _unmade(bank, f"Fuse of each string, {bank.words}")
+        else:
+            yield _breaks(
+                bank, f"Fuse of each string, {bank.words}", bank.string_fuse_a,
+                string_fault_a(bank),
+            )  # fmt: skip
+    for each in bank.inverters:
+        if each.device_a is not None:
+            yield _breaks(bank, f"Fuse: {each.run.name}", each.device_a, bank.fault.bars_a)
+            yield _melts(bank, each, each.device_a)
+
+
+def _known(bank: Bank) -> Verdict:
+    sources = {each.source for each in CELL_OHM_AH.values()}
+    return judged(
+        bank.fault.known,
+        item=f"Short-circuit current of one string, {bank.words}",
+        found=f"{bank.fault.string_a / 1000.0:.1f}",
+        limit="from the maker's sheet" if bank.fault.known
+        else "from the maker's sheet; this is a guess by its kind",
+        unit="kA",
+        clause=f"protection.battery_fault_a; {NO_SOURCE}" if bank.fault.known
+        else f"V / R of the kind; {sorted(sources)[-1]}",
+        remedy="give protection.battery_fault_a from the sheet of the unit; never measure it by"
+        " making a short circuit",
+    )  # fmt: skip
+
+
+def _unmade(bank: Bank, item: str) -> Verdict:
+    return judged(
+        False, "failed", item=item, found="none made", limit="a fuse of the table", unit="A",
+        clause="data/tables/device_ratings.csv",
+        remedy="raise the voltage of the bank, or divide it: less current for the same power",
+    )  # fmt: skip
+
+
+def _rated(bank: Bank) -> Verdict:
+    draw_a = sum(each.run.design_a for each in bank.inverters)
+    if bank.fuse_a is None:
+        return _unmade(bank, f"Main fuse, {bank.words}")
+    return judged(
+        bank.fuse_a >= max(draw_a, bank.charge_a), "failed",
+        item=f"Rated current of the main fuse, {bank.words}",
+        found=f"{bank.fuse_a:g}",
+        limit=f"at least {max(draw_a, bank.charge_a):.0f}; the leads to it carry {bank.fuse_a:g}",
+        unit="A", clause="IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z",
+        remedy="take a larger fuse and leads",
+    )  # fmt: skip
+
+
+def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Verdict:
+    chosen: FuseClass | None = class_for(rated_a, bank.voltage_v, fault_a)
+    strongest = fuse_classes()[-1]
+    found = f"{chosen.name}, {chosen.breaking_ka:g}" if chosen else (
+        f"{strongest.name}, {strongest.breaking_ka:g}"
+    )
+    return judged(
+        chosen is not None, "failed",
+        item=f"Breaking capacity: {item[0].lower()}{item[1:]}",
+        found=found,
+        limit=f"at least {fault_a / 1000.0:.1f}, {bank.voltage_v:.0f} V, {rated_a:g} A",
+        unit="kA", clause=BREAKS,
+        remedy="divide the bank so that each part has a fuse of its own, or ask the maker for a"
+        " fuse that breaks this current; a fuse that cannot break a fault explodes",
+    )  # fmt: skip
+
+
+def _selective(bank: Bank, fuse_a: float) -> Iterator[Verdict]:
+    branches = [each.device_a for each in bank.inverters if each.device_a is not None]
+    if not branches:
+        return
+    ratio = fuse_a / max(branches)
+    yield judged(
+        ratio >= float(FUSE_SELECTIVE) - 1e-9,
+        item=f"Main fuse stays whole while an inverter's fuse melts, {bank.words}",
+        found=f"{ratio:.2f}", limit=f"at least {float(FUSE_SELECTIVE):g}",
+        clause=FUSE_SELECTIVE.source, remedy="take a larger main fuse, with leads that carry it",
+    )  # fmt: skip
+
+
+def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Verdict:
+    far_a = bank.fault.far_a(lead_ohm(sized))
+    return judged(
+        far_a >= melting_a(rated_a), "failed",
+        item=f"Fault at the far end melts its fuse within 5 s: {sized.run.name}",
+        found=f"{far_a:.0f}", limit=f"at least {melting_a(rated_a):.0f}", unit="A",
+        clause="IEC 60364-4-43 cl. 434.5.2; gates of IEC 60269-1, from memory",
+        remedy="a shorter or larger cable, or a smaller fuse",
+    )  # fmt: skip

@@ -1,0 +1,148 @@
+"""What a bank drives into a short circuit: by its sheet, or by its kind and size.
+
+A shorted battery cannot be switched off. It burns tools, blinds, sprays acid. Nobody measures this
+current by making the short circuit: take it from the maker's sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.battery.chemistry import cells_in_series
+from solarcalc.sitefile.records import Battery
+from solarcalc.wiring.runs import SizedRun
+
+_SHEETS = f"makers' sheets give about this; {FROM_MEMORY}"
+CELL_OHM_AH: Mapping[str, Sourced] = {
+    "flooded": Sourced(
+        label="Resistance of a flooded tubular cell times its Ah", value=0.20, unit="ohm Ah",
+        source=f"short circuit of about 10 times the rated Ah; {_SHEETS}",
+    ),
+    "agm": Sourced(
+        label="Resistance of a mat cell times its Ah", value=0.075, unit="ohm Ah",
+        source="100 Ah of 12 V give 1 to 4 kA, solar-wind.co.uk, When is a fuse not a fuse;"
+        f" {_SHEETS}",
+    ),
+    "gel": Sourced(
+        label="Resistance of a gel cell times its Ah", value=0.09, unit="ohm Ah", source=_SHEETS
+    ),
+    "lifepo4": Sourced(
+        label="Resistance of a lithium iron phosphate cell, its links and its electronic switch,"
+        " times its Ah",
+        value=0.05, unit="ohm Ah",
+        source=f"0.3 mohm for the cell of 100 Ah alone; {FROM_MEMORY}",
+    ),
+}  # fmt: skip
+"""Of one cell when full and warm, by the kinds of the site file."""
+
+FULL_CELL_V: Mapping[str, Sourced] = {
+    kind: Sourced(label=f"Cell at rest, full, {kind}", value=volts, unit="V", source=NO_SOURCE)
+    for kind, volts in {"flooded": 2.13, "agm": 2.15, "gel": 2.14, "lifepo4": 3.40}.items()
+}
+
+OHM_MM2_PER_M: Mapping[str, Sourced] = {
+    "copper": Sourced(
+        label="Resistivity of copper at 20 degC", value=0.01724, unit="ohm mm2/m",
+        source="IEC 60028, standard annealed copper, from memory",
+    ),
+    "aluminium": Sourced(
+        label="Resistivity of aluminium at 20 degC", value=0.0283, unit="ohm mm2/m",
+        source="IEC 60889, from memory",
+    ),
+}  # fmt: skip
+"""A fault is largest while the cable is cold."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BankFault:
+    """The short circuit of a bank.
+
+    Parameters
+    ----------
+    voltage_v : float
+        At rest, full [V].
+    string_ohm : float
+        Of one string of units [ohm].
+    strings : int
+        In parallel.
+    known : bool
+        Whether the site file gives the current; else it is by the kind of battery.
+    """
+
+    voltage_v: float
+    string_ohm: float
+    strings: int
+    known: bool
+
+    @property
+    def string_a(self) -> float:
+        """One string shorted at its terminals [A]."""
+        return self.voltage_v / self.string_ohm
+
+    @property
+    def bars_a(self) -> float:
+        """All strings, shorted at the bars [A]; leads to the bars left out."""
+        return self.strings * self.string_a
+
+    def far_a(self, lead_ohm: float) -> float:
+        """All strings through leads of that resistance, both ways [A]."""
+        return self.voltage_v / (self.string_ohm / self.strings + lead_ohm)
+
+
+def short_circuit_a(
+    voltage_v: float, *, cell_mohm: float, cells: int, strings: int, lead_mohm: float
+) -> float:
+    """Battery short-circuit current by the voltage and what resistance lies in its way [A].
+
+    Parameters
+    ----------
+    voltage_v : float
+        Of the bank [V].
+    cell_mohm : float
+        Of one cell [mohm].
+    cells, strings : int
+        Cells in series, strings in parallel.
+    lead_mohm : float
+        Of all leads, both ways [mohm].
+
+    Notes
+    -----
+    I = V / (R n / p + R_lead). Inductance, heat and the state of charge are left out: a real
+    fault is smaller.
+
+    Examples
+    --------
+    >>> round(short_circuit_a(51.2, cell_mohm=0.3, cells=16, strings=1, lead_mohm=1.0))
+    8828
+    """
+    return voltage_v / ((cell_mohm * cells / strings + lead_mohm) / 1000.0)
+
+
+def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> BankFault:
+    """The short circuit of a bank of so many strings of the site's units.
+
+    Parameters
+    ----------
+    battery : Battery
+    strings : int
+        In parallel.
+    known_a : float or None
+        One string of units shorted, by the maker's sheet [A]; None: by the kind of battery.
+    """
+    cells = cells_in_series(battery)
+    voltage_v = cells * float(FULL_CELL_V[battery.chemistry])
+    by_kind_ohm = cells * float(CELL_OHM_AH[battery.chemistry]) / battery.unit_capacity_ah
+    return BankFault(
+        voltage_v=voltage_v,
+        string_ohm=by_kind_ohm if known_a is None else voltage_v / known_a,
+        strings=strings,
+        known=known_a is not None,
+    )
+
+
+def lead_ohm(sized: SizedRun) -> float:
+    """Resistance of a run of two conductors, both ways, at 20 degC [ohm]."""
+    area_mm2 = sized.size_mm2 * sized.in_parallel
+    return 2.0 * sized.run.length_m * float(OHM_MM2_PER_M[sized.run.material]) / area_mm2

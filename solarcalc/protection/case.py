@@ -1,0 +1,218 @@
+"""What the checks of protection are about: one site, its sized runs and what other stages found."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.published import published
+from solarcalc.sitefile.records import Site
+from solarcalc.wiring.runs import SizedRun
+
+HIGHEST_DC_V = 1500.0
+"""Upper end of low voltage, direct current: IEC 60364-1 (from memory) [V]."""
+_AC_POLES = {1: 2, 2: 3, 3: 4}
+"""Lines and neutral, by phases."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Case:
+    """A site with its runs, as the checks of this stage take it.
+
+    Parameters
+    ----------
+    site : Site
+    runs : tuple of SizedRun
+        Each key once.
+    cold_string_v : float
+        Open-circuit voltage of a string at the record low [V].
+    string_fuse_a : float or None
+        Chosen string fuse [A]; None where strings need none.
+    electrode_ohm : float
+        Earth electrode in its worst season [ohm].
+    """
+
+    site: Site
+    runs: tuple[SizedRun, ...]
+    cold_string_v: float
+    string_fuse_a: float | None
+    electrode_ohm: float
+
+    def of(self, stem: str) -> tuple[SizedRun, ...]:
+        """Runs whose key is the stem, or the stem and a board."""
+        return tuple(
+            each for each in self.runs
+            if each.run.key == stem or each.run.key.startswith(stem + "_")
+        )  # fmt: skip
+
+    def get(self, key: str) -> SizedRun | None:
+        """The run of that key, None where there is none."""
+        return next((each for each in self.runs if each.run.key == key), None)
+
+    @property
+    def boards(self) -> tuple[str, ...]:
+        """Boards that have a run from an inverter: such as critical and heavy."""
+        return tuple(board_of(each.run.key, "inverter_board") for each in self.of("inverter_board"))
+
+    @property
+    def line_v(self) -> float:
+        """Line to neutral [V]."""
+        return self.site.supply.ac_voltage_v
+
+    @property
+    def ac_poles(self) -> int:
+        """Poles of a switch that breaks every line and the neutral."""
+        return _AC_POLES[self.site.loads.phases]
+
+    @property
+    def ac_rated_v(self) -> float:
+        """Largest voltage between the conductors of a board [V]: line to line where it has two."""
+        between = {1: 1.0, 2: 2.0, 3: math.sqrt(3.0)}
+        return round(self.line_v * between[self.site.loads.phases])
+
+    @property
+    def has_grid(self) -> bool:
+        """Whether a grid is there at all."""
+        return self.site.grid.kind != "none"
+
+    @property
+    def has_generator(self) -> bool:
+        """Whether a generator is there."""
+        return self.site.generator.power_w > 0.0
+
+    @property
+    def strings(self) -> int:
+        """Strings of the whole array."""
+        return max(self.site.array.module_count // self.site.array.modules_in_series, 1)
+
+    @property
+    def strings_together(self) -> int:
+        """Strings in parallel on the fullest controller."""
+        return math.ceil(self.strings / self.site.controller.count)
+
+    @property
+    def bank_v(self) -> float:
+        """Highest voltage of the bank, by the runs that hang on it [V]."""
+        found = [
+            each.run.highest_v
+            for each in (*self.of("controller_battery"), *self.of("battery_inverter"))
+        ]
+        nominal = self.site.battery.unit_voltage_v * self.site.battery.units_in_series
+        return max(found, default=nominal)
+
+    def inverter_va(self, board: str) -> float:
+        """Largest apparent power that the inverter of a board gives for a moment [VA]."""
+        inverters = self.site.inverter
+        shared = self.site.supply.layout == "one-inverter"
+        chosen = inverters.heavy if board == "heavy" and not shared else inverters.critical
+        return chosen.surge_power_va
+
+    def phase_a(self, power_va: float) -> float:
+        """Current in each line of a source of that apparent power [A]."""
+        return power_va / (self.line_v * self.site.loads.phases)
+
+
+def board_of(key: str, stem: str) -> str:
+    """Board that a run's key names: ``"heavy"``; empty where it names none.
+
+    Examples
+    --------
+    >>> board_of("inverter_board_heavy", "inverter_board")
+    'heavy'
+    """
+    return key.removeprefix(stem).removeprefix("_")
+
+
+def case_of(
+    site: Site,
+    runs: Sequence[SizedRun],
+    *,
+    cold_string_v: float,
+    string_fuse_a: float | None,
+    electrode_ohm: float,
+) -> Case:
+    """The case, once what came in holds together.
+
+    Parameters
+    ----------
+    site : Site
+    runs : sequence of SizedRun
+    cold_string_v : float
+        Open-circuit voltage of a string at the record low [V], above 0 up to 1500.
+    string_fuse_a : float or None
+        [A], above 0.
+    electrode_ohm : float
+        [ohm], above 0.
+
+    Raises
+    ------
+    InputError
+        For a figure outside its range, no runs, or a key that stands twice.
+    """
+    case = Case(
+        site=site, runs=tuple(runs), cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
+        electrode_ohm=electrode_ohm,
+    )  # fmt: skip
+    faults = [*_figures(case), *_keys(case)]
+    if faults:
+        raise InputError(faults)
+    return case
+
+
+def _figures(case: Case) -> Iterator[Fault]:
+    name = case.site.site.name
+    if not 0.0 < case.cold_string_v <= HIGHEST_DC_V:
+        yield Fault(
+            where=f"{name}: cold_string_v (array.modules_in_series)",
+            given=f"{case.cold_string_v:g} V", allowed=f"above 0 up to {HIGHEST_DC_V:g} V",
+            why="above it rules of high voltage hold, IEC 60364-1",
+            remedy="put fewer modules in series",
+        )  # fmt: skip
+    if case.string_fuse_a is not None and not 0.0 < case.string_fuse_a < math.inf:
+        yield Fault(
+            where=f"{name}: string_fuse_a", given=f"{case.string_fuse_a:g} A",
+            allowed="above 0 A, or none", why="it is a rated current",
+            remedy="leave it out where strings need no fuse",
+        )  # fmt: skip
+    if not 0.0 < case.electrode_ohm < math.inf:
+        yield Fault(
+            where=f"{name}: electrode_ohm (earthing)", given=f"{case.electrode_ohm:g} ohm",
+            allowed="above 0 ohm", why="no electrode has none",
+            remedy="give soil.kind, or the reading of a test as earthing.measured_ohm",
+        )  # fmt: skip
+
+
+def _keys(case: Case) -> Iterator[Fault]:
+    keys = [each.run.key for each in case.runs]
+    twice = sorted({key for key in keys if keys.count(key) > 1})
+    if not keys or twice:
+        yield Fault(
+            where=f"{case.site.site.name}: runs",
+            given=", ".join(twice) + " twice" if twice else "none",
+            allowed="each run of the system once",
+            why="a device is looked up by the key of its run",
+            remedy="take the runs of the site file as they are sized",
+        )
+
+
+def next_rating(table: str, kind: str, least_a: float) -> float | None:
+    """Smallest rated current made that is at least so large [A]; None where none is made.
+
+    Parameters
+    ----------
+    table : {"device_ratings", "protection_ratings"}
+    kind : str
+        As in its first column.
+    least_a : float
+        [A].
+
+    Examples
+    --------
+    >>> next_rating("device_ratings", "fuse", 101.0)
+    125.0
+    """
+    rows = published(table).rows
+    made = sorted(float(row["rating_a"]) for row in rows if row["kind"] == kind)
+    return next((each for each in made if each >= least_a - 1e-9), None)

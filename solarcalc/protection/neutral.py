@@ -1,0 +1,220 @@
+"""Changeover between sources, and where neutral and earth are joined in each of its states.
+
+Without a tie no residual current device can trip; with two, neutral current flows in the earth
+conductors and devices trip for nothing, or not at all. Either kills.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.protection.case import Case, next_rating
+from solarcalc.protection.devices import Device
+
+State = Literal["grid", "inverter", "generator"]
+STATE_WORDS: dict[State, str] = {
+    "grid": "grid feeds the boards",
+    "inverter": "inverter alone",
+    "generator": "generator feeds the boards",
+}
+_ONE_TIE = f"exactly one join of neutral and earth in each state, IEC 60364-1 cl. 312.2 and" \
+    f" 4-44 cl. 444.4.7, {FROM_MEMORY}"
+_OWN_EARTH = "IEC 60364-5-55 cl. 551.4.3.2.1: a source that stands in for the grid does not rely" \
+    " on the grid's earthed point"
+_NO_JOINING = f"IEC 60364-5-55 cl. 551.6.1: sources cannot feed one another, {FROM_MEMORY}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class StateRow:
+    """One state of the changeover.
+
+    Parameters
+    ----------
+    state : {"grid", "inverter", "generator"}
+    words : str
+        What feeds the boards.
+    joined : tuple of str
+        Each place where neutral and earth are joined then, in words.
+    outcome : {"passed", "caution", "failed"}
+    note : str
+        Why, and what to do.
+    """
+
+    state: State
+    words: str
+    joined: tuple[str, ...]
+    outcome: Outcome
+    note: str
+
+
+def states_of(case: Case) -> tuple[State, ...]:
+    """What can feed the boards, one after another."""
+    found: list[State] = ["grid"] if case.has_grid else []
+    found.append("inverter")
+    if case.has_generator:
+        found.append("generator")
+    return tuple(found)
+
+
+def ties(case: Case, state: State) -> tuple[str, ...]:
+    """Places where neutral and earth are joined in that state, as the site file has it."""
+    place = case.site.protection.neutral_earth
+    found = []
+    if state == "grid" and case.site.protection.system != "IT":
+        found.append("at the grid's transformer, by the supplier")
+    if state == "inverter" and place == "at-inverter":
+        found.append("at the inverter")
+    if place == "at-inverter" and state != "inverter" and _stays(case):
+        found.append("at the inverter, which stays on the boards")
+    if place == "at-changeover":
+        found.append("behind the changeover, at the boards")
+    return tuple(found)
+
+
+def _stays(case: Case) -> bool:
+    """Whether the inverter's tie stays on the boards when another source feeds them."""
+    return case.site.protection.changeover == "none"
+
+
+def state_rows(case: Case) -> tuple[StateRow, ...]:
+    """Each state of the changeover with where neutral and earth are joined."""
+    return tuple(_row(case, state) for state in states_of(case))
+
+
+def _row(case: Case, state: State) -> StateRow:
+    joined = ties(case, state)
+    outcome, note = _judge(case, state, joined)
+    return StateRow(
+        state=state, words=STATE_WORDS[state], joined=joined, outcome=outcome, note=note
+    )
+
+
+def _judge(case: Case, state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
+    if case.site.protection.system == "IT":
+        return _judge_it(state, joined)
+    if len(joined) > 1:
+        return "failed", "leave one: set protection.neutral_earth to a place that is cut off here"
+    if len(joined) == 1 and state == "generator":
+        return "caution", "the generator's own neutral must not be joined to its frame: read its" \
+            " plate, and test it"
+    if len(joined) == 1:
+        return "passed", ""
+    if state == "generator" and case.site.protection.neutral_earth == "at-inverter":
+        return "caution", "the inverter's join is cut off while the generator feeds: join neutral" \
+            " and earth at the generator, and bring its earth to the main earth bar"
+    if case.site.protection.neutral_earth == "at-grid":
+        return "failed", "the grid's join is out of reach, and may not be counted on: join at the" \
+            " inverter, by a relay that opens while the grid feeds"
+    return "failed", "no fault to earth can trip anything: join neutral and earth at the" \
+        " inverter, by a relay that opens while another source feeds"
+
+
+def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
+    if joined:
+        return "failed", "an IT system has no join: set protection.neutral_earth = \"nowhere\"," \
+            " or protection.system to TT or TN-S"
+    if state == "grid":
+        return "caution", "a public grid is hardly ever IT: ask the supplier"
+    return "passed", ""
+
+
+def neutral_verdicts(case: Case) -> Iterator[Verdict]:
+    """One verdict a state."""
+    wanted = "none" if case.site.protection.system == "IT" else "one"
+    for row in state_rows(case):
+        yield Verdict(
+            item=f"Neutral and earth joined: {row.words}",
+            found="; ".join(row.joined) if row.joined else "nowhere",
+            limit=f"{wanted} place, {case.site.protection.system}", unit="",
+            outcome=row.outcome,
+            clause=_OWN_EARTH if case.site.protection.neutral_earth == "at-grid" else _ONE_TIE,
+            remedy=row.note,
+        )
+
+
+def changeover_verdicts(case: Case) -> Iterator[Verdict]:
+    """Whether what changes over suits the sources, and breaks the neutral with the lines."""
+    kind, states = case.site.protection.changeover, states_of(case)
+    if len(states) == 1:
+        return
+    yield judged(
+        kind != "none", "failed",
+        item="Changeover between " + ", ".join(states), found=kind,
+        limit="one that cannot join two sources", clause=_NO_JOINING,
+        remedy="a changeover switch with an off position, manual or automatic, locked"
+        " mechanically; without it the inverter feeds back into a dead grid and kills who mends it",
+    )  # fmt: skip
+    if kind == "built-in":
+        if case.has_grid and case.has_generator:
+            yield _one_input()
+        yield _relay(case)
+    elif kind != "none":
+        yield _neutral_broken(case)
+
+
+def _one_input() -> Verdict:
+    return Verdict(
+        item="Grid and generator at one inverter", found="two sources, a changeover built in",
+        limit="an input for each, or a changeover before it", unit="", outcome="caution",
+        clause=f"{_NO_JOINING}; inputs by the inverter's sheet",
+        remedy="read whether the inverter has two inputs; else put a changeover switch with all"
+        " poles between grid and generator before its one input",
+    )
+
+
+def _relay(case: Case) -> Verdict:
+    return Verdict(
+        item="Changeover inside the inverter", found="by its sheet, not known here",
+        limit=f"breaks {case.ac_poles} poles, opens its join of neutral and earth meanwhile",
+        unit="", outcome="caution", clause=f"{_ONE_TIE}; {NO_SOURCE} for what is built in",
+        remedy="read in its sheet that it breaks lines and neutral and works its join by a relay,"
+        " and test both when the system is handed over; else put a changeover with all poles"
+        " outside",
+    )
+
+
+def _neutral_broken(case: Case) -> Verdict:
+    own_ties = case.site.protection.neutral_earth in ("at-inverter", "at-grid")
+    return judged(
+        True, item="Poles of the changeover",
+        found=f"{case.ac_poles}, as scheduled",
+        limit=f"{case.ac_poles}: lines and neutral" + (
+            ", as each source has a join of its own" if own_ties else ""
+        ),
+        clause=_ONE_TIE, remedy="take one with all poles",
+    )  # fmt: skip
+
+
+def changeover_devices(case: Case) -> Iterator[Device]:
+    """The changeover, where there is anything to change over."""
+    kind, states = case.site.protection.changeover, states_of(case)
+    if len(states) == 1 or kind == "none":
+        return
+    stems = ("grid_in", "generator_in", "inverter_board")
+    runs = [each for stem in stems for each in case.of(stem)]
+    carried_a = max((each.device_a or each.run.design_a for each in runs), default=0.0)
+    words = {
+        "built-in": "inside the inverter: its sheet must say that it breaks lines and neutral",
+        "manual": "by hand, with an off position, break before make",
+        "automatic": "automatic, locked mechanically, break before make",
+    }
+    yield Device(
+        key="changeover", name="Changeover " + " / ".join(states), kind="changeover", run_key="",
+        at="inverter" if kind == "built-in" else "power room, before the boards", current="ac",
+        count=1, poles=case.ac_poles,
+        rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
+        rated_v=case.ac_rated_v, breaking_ka=None, extra=words[kind],
+        clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
+    )  # fmt: skip
+
+
+NEUTRAL_NOTES = (
+    "Back-feed: never plug a generator into a socket of the house, never bridge a changeover. The"
+    " wires of a dead grid are worked on by hand.",
+    "With an inverter for each board, each has its own neutral: the neutrals of two boards are"
+    " never joined behind their residual current devices.",
+)

@@ -1,0 +1,303 @@
+"""Surge protective devices: where they are needed, which type, and what their leads cost.
+
+They hold back what lightning nearby drives into long cables. They do not stop a direct strike on a
+house without rods: nothing here replaces a lightning protection system.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.protection.case import Case
+from solarcalc.protection.devices import Device
+
+_HELD = "as held in a list of check values"
+LEAD_KV_PER_M = Sourced(
+    label="Voltage that each metre of a surge device's leads adds", value=1.0, unit="kV/m",
+    source=f"1 uH/m at 1 kA/us, IEC 60364-5-53 cl. 534.4.8, {_HELD}",
+)  # fmt: skip
+MOST_LEAD_M = Sourced(
+    label="Both leads of a surge device together, at most", value=0.5, unit="m",
+    source=f"IEC 60364-5-53 cl. 534.4.8, {_HELD}; never above 1 m",
+)  # fmt: skip
+FAR_M = Sourced(
+    label="Cable beyond which the other end needs a surge device too", value=10.0, unit="m",
+    source="IEC 60364-5-53 cl. 534.4.4 (protective distance), told in a study text of BS 7671",
+)  # fmt: skip
+CRITICAL_M = Sourced(
+    label="Critical length of the cable to the modules times flashes a km2 and year, dwellings",
+    value=115.0, unit="m", source=f"IEC 60364-7-712:2017 table 712.102, {_HELD}",
+)  # fmt: skip
+BOARD_WITHSTAND_KV = Sourced(
+    label="Impulse voltage that appliances of 230 V stand (category II)", value=2.5, unit="kV",
+    source="IEC 60364-4-44 table 443.2 and IEC 60664-1; BS 7671 cl. 534.4.4.2 in a study text",
+)  # fmt: skip
+MARGIN_FRAC = Sourced(
+    label="Protection voltage with its leads, of what the equipment stands", value=0.8, unit="",
+    source="BS 7671 cl. 534.4.4.2, recommended, told in a study text",
+)  # fmt: skip
+BOARD_PROTECTION_KV = Sourced(
+    label="Protection voltage of surge devices for 230 V as they are sold", value=1.5, unit="kV",
+    source=f"makers' lists, 1.2 to 1.5 kV; {FROM_MEMORY}",
+)  # fmt: skip
+AC_FACTOR = Sourced(
+    label="Continuous voltage of a surge device over line to neutral", value=1.1, unit="",
+    source=f"IEC 60364-5-53 table 534.2, {_HELD}",
+)  # fmt: skip
+PV_FACTOR = Sourced(
+    label="Continuous voltage of a surge device over a string's open circuit at 25 degC",
+    value=1.2, unit="", source=f"IEC 61643-32, {_HELD}",
+)  # fmt: skip
+LEAD_MM2 = {1: 16.0, 2: 6.0}
+"""Copper to earth, by type of device: IEC 60364-5-53:2015 cl. 534.4.10, check values [mm2]."""
+_MADE_AC_V = (150.0, 175.0, 255.0, 275.0, 320.0, 385.0, 440.0)
+"""Continuous voltages that are made; makers' lists, from memory [V]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class SurgePoint:
+    """One place for a surge device.
+
+    Parameters
+    ----------
+    key, name, at : str
+    run_key : str
+        Run that enters there.
+    current : {"dc", "ac"}
+    needed : bool
+    why : str
+        Reason for or against, with figures.
+    rated_v : float
+        Least continuous voltage, U_c [V].
+    protection_kv : float
+        Protection voltage of such devices as they are sold, U_p [kV].
+    withstand_kv : float
+        What the equipment stands [kV].
+    clause : str
+    """
+
+    key: str
+    name: str
+    at: str
+    run_key: str
+    current: str
+    needed: bool
+    why: str
+    rated_v: float
+    protection_kv: float
+    withstand_kv: float
+    clause: str
+
+
+def flash_density(thunder_days: float) -> float:
+    """Flashes to the ground a km2 and year, by days with thunder.
+
+    Parameters
+    ----------
+    thunder_days : float
+        [days a year].
+
+    Notes
+    -----
+    N_g = 0.04 T_d^1.25 (IEC 61024 and IEEE 1410, as held in a list of check values). A count by
+    satellite or by a network of stations goes before it.
+
+    Examples
+    --------
+    >>> round(flash_density(40.0), 2)
+    4.02
+    """
+    return 0.04 * float(thunder_days**1.25)
+
+
+def critical_length_m(flashes_per_year: float, of_one_m: float = 115.0) -> float:
+    """Length of cable to the modules from which a surge device is asked for [m].
+
+    Parameters
+    ----------
+    flashes_per_year : float
+        On a km2; 0 gives an infinite length.
+    of_one_m : float
+        With one flash: 115 dwellings, 200 on the ground, 450 works and services [m].
+
+    Examples
+    --------
+    >>> critical_length_m(5.0)
+    23.0
+    """
+    return of_one_m / flashes_per_year if flashes_per_year > 0.0 else float("inf")
+
+
+def lead_kv(lead_m: float, rise_ka: float = 1.0) -> float:
+    """Voltage that the leads of a surge device add [kV].
+
+    Parameters
+    ----------
+    lead_m : float
+        Both leads together [m].
+    rise_ka : float
+        What the current rises by in a microsecond [kA]; 1 gives the rule of 1 kV a metre.
+    """
+    return float(LEAD_KV_PER_M) * lead_m * rise_ka
+
+
+def string_continuous_v(cold_string_v: float, string_voc_v: float) -> float:
+    """Least continuous voltage of a surge device for a string [V].
+
+    The cold string decides, or 1.2 times its voltage at 25 degC, whichever is more.
+
+    Parameters
+    ----------
+    cold_string_v, string_voc_v : float
+        Open circuit at the record low and at 25 degC [V].
+    """
+    return max(cold_string_v, float(PV_FACTOR) * string_voc_v)
+
+
+def board_continuous_v(line_v: float) -> float:
+    """Least continuous voltage of a surge device of a board [V].
+
+    Parameters
+    ----------
+    line_v : float
+        Line to neutral [V].
+    """
+    return float(AC_FACTOR) * line_v
+
+
+def surge_type(case: Case) -> int:
+    """1 with lightning rods on the house, else 2."""
+    return 1 if case.site.protection.lightning_rods else 2
+
+
+def surge_points(case: Case) -> tuple[SurgePoint, ...]:
+    """Every place that may need a surge device, needed or not."""
+    return (*_array_points(case), *_board_points(case))
+
+
+def _array_points(case: Case) -> Iterator[SurgePoint]:
+    length_m = sum(each.run.length_m for stem in ("string", "main") for each in case.of(stem))
+    flashes = flash_density(case.site.protection.thunder_days)
+    critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_rods
+    needed = rods or length_m >= critical_m
+    why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \
+        f" ({flashes:.1f} flashes a km² and year)" + ("; lightning rods" if rods else "")
+    module = case.site.module
+    least_v = string_continuous_v(
+        case.cold_string_v, module.voc_v * case.site.array.modules_in_series
+    )
+    row = _row("surge_withstand", case.cold_string_v)
+    made_v, protection_kv = _made_dc(least_v)
+    for key, at, column, here, reason in (
+        ("array-surge", "at the controller", "converter_kv", needed, why),
+        ("array-surge-roof", "in the combiner box, at the modules", "module_kv",
+         needed and length_m > float(FAR_M), f"{length_m:.0f} m of cable between the two ends"),
+    ):  # fmt: skip
+        yield SurgePoint(
+            key=key, name="Surge device of the array, " + at.split(",")[0], at=at, run_key="main",
+            current="dc", needed=here, why=reason, rated_v=made_v, protection_kv=protection_kv,
+            withstand_kv=float(row[column]),
+            clause=CRITICAL_M.source if key == "array-surge" else FAR_M.source,
+        )  # fmt: skip
+
+
+def _board_points(case: Case) -> Iterator[SurgePoint]:
+    houses = case.of("board_house")
+    far_m = max((each.run.length_m for each in houses), default=0.0)
+    rods, made_v = case.site.protection.lightning_rods, _made_ac(case.line_v)
+    outside = [word for word, there in (
+        ("grid", case.has_grid), ("lightning rods", rods),
+        (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
+    ) if there]  # fmt: skip
+    for key, name, at, needed, reason in (
+        ("board-surge", "Surge device of the boards", "power room, at the boards' inlet",
+         bool(outside), ", ".join(outside) or "no wire comes in from outside"),
+        ("house-surge", "Surge device of the house", "house's board",
+         bool(outside) and far_m > float(FAR_M), f"{far_m:.0f} m of cable to the house"),
+    ):  # fmt: skip
+        yield SurgePoint(
+            key=key, name=name, at=at,
+            run_key=houses[0].run.key if houses and key == "house-surge" else "",
+            current="ac", needed=needed, why=reason, rated_v=made_v,
+            protection_kv=float(BOARD_PROTECTION_KV), withstand_kv=float(BOARD_WITHSTAND_KV),
+            clause="IEC 60364-4-44 cl. 443.4, from memory" if key == "board-surge"
+            else FAR_M.source,
+        )  # fmt: skip
+
+
+def _row(table: str, voltage_v: float) -> dict[str, str]:
+    rows = published(table).rows
+    return next((row for row in rows if voltage_v <= float(row["up_to_v"])), rows[-1])
+
+
+def _made_dc(least_v: float) -> tuple[float, float]:
+    rows = published("surge_voltages").rows
+    row = next((row for row in rows if float(row["rated_v"]) >= least_v), rows[-1])
+    return max(float(row["rated_v"]), round(least_v, 1)), float(row["protection_kv"])
+
+
+def _made_ac(line_v: float) -> float:
+    least_v = board_continuous_v(line_v)
+    return next((each for each in _MADE_AC_V if each >= least_v), round(least_v, 1))
+
+
+def surge_devices(case: Case) -> Iterator[Device]:
+    """Surge devices where they are needed."""
+    kind = surge_type(case)
+    for point in surge_points(case):
+        if point.needed:
+            yield Device(
+                key=point.key, name=point.name, kind="surge", run_key=point.run_key, at=point.at,
+                current="dc" if point.current == "dc" else "ac", count=_count(case, point),
+                poles=2 if point.current == "dc" else case.ac_poles, rated_a=None,
+                rated_v=point.rated_v, breaking_ka=_withstand_ka(case, point),
+                extra=f"{_type_words(case, kind, point)}; U_p at most"
+                f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
+                f" {LEAD_MM2[kind]:g} mm² at least",
+                clause=point.clause,
+            )  # fmt: skip
+
+
+def _count(case: Case, point: SurgePoint) -> int:
+    return case.site.controller.count if point.current == "dc" else 1
+
+
+def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
+    """Short circuit that it must stand with its backup fuse [kA]."""
+    if point.current == "dc":
+        return None
+    return case.site.protection.ac_fault_ka if case.has_grid else None
+
+
+def _type_words(case: Case, kind: int, point: SurgePoint) -> str:
+    poles = "between each line and earth, neutral and earth" if point.current == "ac" else (
+        f"plus and minus to earth, I_scpv at least"
+        f" {1.25 * case.site.module.isc_a * case.strings_together:.0f} A"
+    )
+    pulse = "I_imp at least 12.5 kA" if kind == 1 and point.current == "ac" else (
+        "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"
+    )
+    return f"type {'1 and 2' if kind == 1 else '2'}, {poles}, {pulse}"
+
+
+def _most_protection_kv(case: Case, point: SurgePoint) -> float:
+    lead_m = min(case.site.protection.surge_lead_m, float(MOST_LEAD_M))
+    return max(float(MARGIN_FRAC) * point.withstand_kv - lead_kv(lead_m), 0.0)
+
+
+SURGE_NOTES = (
+    "Coordination: two surge devices of one circuit come from one maker and are stated to share"
+    f" the energy, or stand 10 m of cable apart ({NO_SOURCE}).",
+    "Backup fuse: a surge device has a largest fuse on its plate, often 125 A (type 2): where the"
+    " device before it is larger, it gets a fuse of its own. On the array's side none is needed"
+    f" while I_scpv is above the array's current ({FROM_MEMORY}).",
+    "Leads straight and short, plus and minus laid close together, its earth to the same bar as"
+    " the equipment it protects; look at its window after every storm.",
+)
+SURGE_ASSUMPTIONS = (
+    LEAD_KV_PER_M, MOST_LEAD_M, FAR_M, CRITICAL_M, BOARD_WITHSTAND_KV, MARGIN_FRAC,
+    BOARD_PROTECTION_KV, AC_FACTOR, PV_FACTOR,
+)  # fmt: skip
