@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.protection.battery_fault import CELL_OHM_AH, BankFault, bank_fault, lead_ohm
+from solarcalc.protection.battery_fault import BankFault, bank_fault, lead_ohm
 from solarcalc.protection.case import Case, board_of, next_rating
 from solarcalc.protection.devices import Device
 from solarcalc.protection.fuses import (
@@ -116,6 +116,7 @@ def bank_devices(bank: Bank) -> Iterator[Device]:
             bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
             bank.fault.bars_a, "at the battery's bars, before all else",
         )  # fmt: skip
+        yield _switch(bank, bank.fuse_a)
     if bank.string_fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-string-fuse"), f"Fuse of a string of units, {bank.words}",
@@ -131,6 +132,18 @@ def bank_devices(bank: Bank) -> Iterator[Device]:
                 bank.fault.bars_a, "at the bars, at the battery's end of its cable",
                 run_key=each.run.key,
             )  # fmt: skip
+
+
+def _switch(bank: Bank, fuse_a: float) -> Device:
+    return Device(
+        key=bank.key("battery-isolator"), name=f"Isolator, {bank.words}", kind="isolator",
+        run_key="", at="beside the main fuse, within reach of the door", current="dc", count=1,
+        poles=2, rated_a=next_rating("protection_ratings", "isolator", fuse_a) or fuse_a,
+        rated_v=round(bank.voltage_v, 1), breaking_ka=None,
+        extra="for direct current, both poles, can be locked open; opened without load",
+        clause=f"IEC 62485-2 cl. 5, batteries can be disconnected from all outgoing lines,"
+        f" {FROM_MEMORY}",
+    )  # fmt: skip
 
 
 def _fuse(
@@ -165,12 +178,11 @@ def bank_verdicts(bank: Bank) -> Iterator[Verdict]:
             )  # fmt: skip
     for each in bank.inverters:
         if each.device_a is not None:
-            yield _breaks(bank, f"Fuse: {each.run.name}", each.device_a, bank.fault.bars_a)
+            yield _breaks(bank, f"Fuse of {each.run.name}", each.device_a, bank.fault.bars_a)
             yield _melts(bank, each, each.device_a)
 
 
 def _known(bank: Bank) -> Verdict:
-    sources = {each.source for each in CELL_OHM_AH.values()}
     return judged(
         bank.fault.known,
         item=f"Short-circuit current of one string, {bank.words}",
@@ -178,8 +190,7 @@ def _known(bank: Bank) -> Verdict:
         limit="from the maker's sheet" if bank.fault.known
         else "from the maker's sheet; this is a guess by its kind",
         unit="kA",
-        clause=f"protection.battery_fault_a; {NO_SOURCE}" if bank.fault.known
-        else f"V / R of the kind; {sorted(sources)[-1]}",
+        clause=bank.fault.source,
         remedy="give protection.battery_fault_a from the sheet of the unit; never measure it by"
         " making a short circuit",
     )  # fmt: skip

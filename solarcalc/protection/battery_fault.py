@@ -69,12 +69,15 @@ class BankFault:
         In parallel.
     known : bool
         Whether the site file gives the current; else it is by the kind of battery.
+    source : str
+        Where the resistance comes from.
     """
 
     voltage_v: float
     string_ohm: float
     strings: int
     known: bool
+    source: str
 
     @property
     def string_a(self) -> float:
@@ -139,6 +142,8 @@ def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> Bank
         string_ohm=by_kind_ohm if known_a is None else voltage_v / known_a,
         strings=strings,
         known=known_a is not None,
+        source="protection.battery_fault_a of the site file, from the maker's sheet"
+        if known_a is not None else f"V / R of the kind: {CELL_OHM_AH[battery.chemistry].source}",
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarcalc.protection.alternating import largest_fault_a
+from solarcalc.protection.alternating import far_fault_a, largest_fault_a
 from solarcalc.protection.banks import Bank
 from solarcalc.protection.battery_fault import lead_ohm
 from solarcalc.protection.case import Case, board_of
@@ -34,13 +34,22 @@ def _heat(case: Case, banks: tuple[Bank, ...], sized: SizedRun) -> FaultHeat:
         isc_a = case.site.module.isc_a
         return array_current_a(isc_a, case.strings_together), LONGEST_S
     if sized.run.current == "ac":
-        fault_a = largest_fault_a(case, key)
-        trips_a = trip_a(case.site.protection.breaker_curve, sized.device_a or fault_a)
-        return fault_a, breaker_clear_s(trips_a, fault_a) or LONGEST_S
+        return max(_on_board(case, sized), key=_heat_a2_s)
     board = board_of(key, "battery_inverter") if key.startswith("battery_inverter") else ""
     own = [bank for bank in banks if bank.board in ("", board)] or list(banks)
     pairs = [pair for bank in own for pair in _on_bank(bank, sized)]
-    return max(pairs, key=lambda pair: pair[0] ** 2 * pair[1])
+    return max(pairs, key=_heat_a2_s)
+
+
+def _heat_a2_s(pair: FaultHeat) -> float:
+    return pair[0] ** 2 * pair[1]
+
+
+def _on_board(case: Case, sized: SizedRun) -> Iterator[FaultHeat]:
+    """Faults at both ends of a run of alternating current."""
+    for fault_a in (largest_fault_a(case, sized.run.key), far_fault_a(case, sized)):
+        trips_a = trip_a(case.site.protection.breaker_curve, sized.device_a or fault_a)
+        yield fault_a, breaker_clear_s(trips_a, fault_a) or LONGEST_S
 
 
 def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:

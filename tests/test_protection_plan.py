@@ -1,0 +1,432 @@
+"""The protection of whole sites: schedule, checks, ties of neutral and earth, faults of runs."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.protection.plan import (
+    LAST_WORD,
+    PROTECTION_ASSUMPTIONS,
+    ProtectionPlan,
+    device_rows,
+    neutral_rows,
+    plan_of,
+)
+
+CASES = runpy.run_path(str(Path(__file__).with_name("protection_cases.py")))
+GRID = {"kind": "always"}
+GENERATOR = {"power_w": 5000.0}
+
+
+def plan(
+    name: str = "ridge-clinic",
+    *,
+    runs: dict[str, dict[str, Any]] | None = None,
+    figures: dict[str, Any] | None = None,
+    **tables: dict[str, Any],
+) -> ProtectionPlan:
+    site = CASES["site"](name, **tables)
+    given = {"cold_string_v": 180.0, "string_fuse_a": 20.0, "electrode_ohm": 80.0}
+    return plan_of(site, CASES["runs"](site, **(runs or {})), **{**given, **(figures or {})})
+
+
+def verdict(found: ProtectionPlan, words: str) -> Verdict:
+    matches = [each for each in found.verdicts if words in each.item]
+    assert len(matches) == 1, [each.item for each in found.verdicts]
+    return matches[0]
+
+
+SITES = ["ridge-clinic", "cove-cannery", "plateau-school", "orchard-shop", "coral-pharmacy"]
+
+
+@pytest.mark.parametrize("name", SITES)
+@pytest.mark.parametrize("more", [{}, {"grid": GRID, "generator": GENERATOR}])
+def test_every_demo_site_has_a_plan_that_holds_together(name: str, more: dict[str, Any]) -> None:
+    found = plan(name, **more)
+    keys = [each.key for each in found.devices]
+    assert len(keys) == len(set(keys))
+    assert {"array-isolator", "battery-fuse", "battery-isolator", "string-fuse"} <= set(keys)
+    for each in found.devices:
+        assert each.clause
+        assert each.extra
+        assert each.at
+        assert each.count >= 1
+        assert each.rated_v > 0.0
+    for each in found.verdicts:
+        assert each.clause
+        assert each.limit
+        assert bool(each.remedy) == (each.outcome != "passed"), each
+    items = [each.item for each in found.verdicts]
+    assert len(items) == len(set(items))
+    assert found.notes[-1] == LAST_WORD
+    assert "local codes" in LAST_WORD
+    assert "licensed" in LAST_WORD
+
+
+def test_the_failed_checks_come_first() -> None:
+    found = plan(protection={"neutral_earth": "nowhere", "surge_lead_m": 0.8})
+    order = ["failed", "caution", "passed"]
+    places = [order.index(each.outcome) for each in found.verdicts]
+    assert places == sorted(places)
+    assert places[0] == 0
+
+
+def test_the_schedule_is_plain_text() -> None:
+    rows = device_rows(plan(grid=GRID))
+    assert list(rows[0]) == [
+        "device", "where", "count", "poles", "rated", "voltage", "breaking", "what else", "rule"
+    ]  # fmt: skip
+    assert all(isinstance(cell, str) for row in rows for cell in row.values())
+    (isolator,) = [row for row in rows if row["device"] == "Isolator of the array"]
+    # hand: 3 strings a controller of 13.9 A: 1.25 x 3 x 13.9 = 52.1 A, next made 63 A
+    assert isolator["rated"] == "63 A"
+    assert isolator["voltage"] == "180 V DC"
+    assert "DC-PV2" in isolator["what else"]
+
+
+def test_a_site_without_grid_or_generator_has_nothing_of_theirs() -> None:
+    keys = {each.key for each in plan().devices}
+    assert not keys & {"changeover", "grid-breaker", "generator-breaker", "residual-grid"}
+    assert {"residual-critical", "residual-heavy", "board-breaker-critical",
+            "inverter-fuse-heavy", "controller-breaker"} <= keys  # fmt: skip
+    both = {each.key for each in plan(grid=GRID, generator=GENERATOR).devices}
+    assert {"changeover", "grid-breaker", "generator-breaker", "residual-grid"} <= both
+
+
+def test_three_phases_have_four_poles_and_the_voltage_between_lines() -> None:
+    found = plan(loads={"phases": 3})
+    device = found.device("board-breaker-heavy")
+    assert device is not None
+    assert (device.poles, device.rated_v) == (4, 398)
+    split = plan(loads={"phases": 2}, supply={"ac_voltage_v": 120.0}).device("residual-critical")
+    assert split is not None
+    assert (split.poles, split.rated_v) == (3, 240)
+
+
+# battery
+
+
+def test_the_main_fuse_carries_all_inverters_and_stays_whole() -> None:
+    """hand: I_b 80 + 130 = 210 A; 1.6 times the largest inverter fuse of 160 A is 256 A: 315 A."""
+    found = plan()
+    fuse = found.device("battery-fuse")
+    assert fuse is not None
+    assert fuse.rated_a == 315.0
+    # each of five strings: 16 cells of 3.40 V and 0.5 mohm give 6.8 kA
+    assert verdict(found, "Breaking capacity: main fuse").limit.startswith("at least 34.0")
+    assert verdict(found, "Breaking capacity: fuse of each string").limit.startswith(
+        "at least 27.2"
+    )
+    string_fuse = found.device("battery-string-fuse")
+    assert string_fuse is not None
+    assert string_fuse.count == 5
+
+
+def test_a_fault_too_large_for_every_fuse_fails() -> None:
+    found = plan(protection={"battery_fault_a": 12000.0})
+    bad = verdict(found, "Breaking capacity: main fuse")
+    assert bad.outcome == "failed"
+    assert bad.limit.startswith("at least 60.0")
+    assert "divide the bank" in bad.remedy
+    assert verdict(found, "Short-circuit current of one string").outcome == "passed"
+
+
+def test_a_breaker_that_cannot_break_the_bank_is_a_caution() -> None:
+    assert verdict(plan(), "direct current: controller battery").outcome == "caution"
+    small = plan(protection={"battery_fault_a": 1900.0})
+    assert verdict(small, "direct current: controller battery").outcome == "passed"
+    fused = plan(runs={"controller_battery": {"device": "dc-fuse"}})
+    assert verdict(fused, "direct current: controller battery").outcome == "passed"
+    assert fused.device("controller-fuse") is not None
+
+
+def test_a_long_thin_cable_does_not_melt_its_fuse() -> None:
+    thin = {"battery_inverter_heavy": {"size_mm2": 6.0, "length_m": 20.0}}
+    found = plan(runs=thin)
+    bad = verdict(found, "melts its fuse within 5 s: battery inverter heavy")
+    # hand: 54.4 V / (8 / 5 + 2 x 20 x 17.24 / 6) mohm = 54.4 / 116.5 mohm = 467 A
+    assert bad.found == "467"
+    assert bad.outcome == "failed"
+
+
+def test_separate_banks_have_a_fuse_each() -> None:
+    found = plan(supply={"layout": "separate-banks", "critical_bank_frac": 0.4})
+    keys = {each.key for each in found.devices}
+    assert {"battery-fuse-critical", "battery-fuse-heavy"} <= keys
+    critical = found.device("battery-string-fuse-critical")
+    assert critical is not None
+    assert critical.count == 2
+
+
+def test_strings_without_the_fuses_they_need_fail() -> None:
+    found = plan(figures={"string_fuse_a": None})
+    assert verdict(found, "What the other strings drive").outcome == "failed"
+    assert found.device("string-fuse") is None
+    few = plan(array={"module_count": 6}, figures={"string_fuse_a": None})
+    assert verdict(few, "What the other strings drive").outcome == "passed"
+
+
+def test_a_string_fuse_above_its_cable_fails() -> None:
+    found = plan(figures={"string_fuse_a": 25.0})
+    assert verdict(found, "Fuse of a string against").outcome == "failed"
+
+
+# alternating current
+
+
+def test_an_inverter_does_not_trip_a_magnet() -> None:
+    found = verdict(plan(), "inverter's surge trips the breaker at once, critical")
+    # hand: 6000 VA / 230 V = 26 A against 10 x 25 A
+    assert (found.found, found.limit) == ("26", "at least 250")
+    assert "residual current device" in found.remedy
+    assert "undervoltage" in found.remedy
+    small = {"inverter_board_critical": {"device_a": 2.0}}
+    strong = plan(runs=small, protection={"breaker_curve": "B"})
+    assert verdict(strong, "inverter's surge trips the breaker at once, critical").outcome == (
+        "passed"
+    )
+
+
+def test_tn_s_is_judged_by_its_loop_and_tt_is_not() -> None:
+    tn = plan(grid=GRID, protection={"system": "TN-S"})
+    found = verdict(tn, "on the grid trips the breaker of the heavy board")
+    # hand: 230 / 3000 = 0.077; 2 m, 3 m and 15 m of 6 and 6 mm2, warm: 20 x 2 x 0.01724 x 1.2 / 6
+    # = 0.138; together 0.21 against 0.95 x 230 / 250 = 0.87
+    assert (found.found, found.outcome) == ("0.21", "passed")
+    assert found.limit.startswith("at most 0.87")
+    assert not [each for each in plan(grid=GRID).verdicts if "on the grid trips" in each.item]
+
+
+def test_a_strong_grid_asks_for_a_strong_breaker() -> None:
+    found = plan(grid=GRID, protection={"ac_fault_ka": 8.0}).device("grid-breaker")
+    assert found is not None
+    assert found.breaking_ka == 10.0
+    assert verdict(
+        plan(grid=GRID, protection={"ac_fault_ka": 40.0}), "Breaking capacity: grid in"
+    ).outcome == "failed"  # fmt: skip
+
+
+# residual current
+
+
+def test_an_electrode_of_596_ohm_does_for_30_ma_and_not_for_300() -> None:
+    """A rod of 1.5 m in 1000 ohm m: as held in a list of check values."""
+    for residual_ma, outcome in ((30.0, "passed"), (300.0, "failed")):
+        found = plan(
+            protection={"residual_ma": residual_ma}, figures={"electrode_ohm": 596.3}
+        )
+        assert verdict(found, "Touch voltage").outcome == outcome
+        assert verdict(found, "Electrode that stays").outcome == "caution"
+    wet = plan(earthing={"touch_limit_v": 25.0}, figures={"electrode_ohm": 900.0})
+    assert verdict(wet, "Touch voltage").outcome == "failed"
+
+
+def test_the_grid_has_a_delayed_device_three_times_as_large() -> None:
+    found = plan(grid=GRID)
+    device = found.device("residual-grid")
+    assert device is not None
+    assert device.extra.startswith("100 mA, type S")
+    assert "100 mA" in verdict(found, "Touch voltage").item
+    none = plan(grid=GRID, protection={"residual_ma": 500.0})
+    assert none.device("residual-grid") is None
+    assert verdict(none, "waits for those of the boards").outcome == "caution"
+    assert verdict(none, "for people").outcome == "caution"
+
+
+def test_it_has_a_monitor_in_place_of_residual_current_devices() -> None:
+    found = plan(protection={"system": "IT", "neutral_earth": "nowhere"})
+    assert not [each for each in found.devices if each.kind == "residual"]
+    assert "insulation monitor" in verdict(found, "IT system").limit
+    assert verdict(found, "inverter alone").outcome == "passed"
+    tied = plan(protection={"system": "IT"})
+    assert verdict(tied, "inverter alone").outcome == "failed"
+
+
+# neutral and earth
+
+
+STATES = [
+    ("at-inverter", "built-in", {"grid": "passed", "inverter": "passed", "generator": "caution"}),
+    ("at-inverter", "manual", {"grid": "passed", "inverter": "passed", "generator": "caution"}),
+    ("at-inverter", "none", {"grid": "failed", "inverter": "passed", "generator": "caution"}),
+    ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "caution"}),
+    ("at-grid", "manual", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
+    ("nowhere", "built-in", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
+]
+
+
+@pytest.mark.parametrize(("place", "changeover", "expected"), STATES)
+@pytest.mark.parametrize("system", ["TT", "TN-S"])
+def test_one_tie_in_each_state(
+    place: str, changeover: str, expected: dict[str, str], system: str
+) -> None:
+    found = plan(
+        grid=GRID, generator=GENERATOR,
+        protection={"neutral_earth": place, "changeover": changeover, "system": system},
+    )  # fmt: skip
+    assert {row.state: row.outcome for row in found.state_rows} == expected
+    for row in found.state_rows:
+        if row.outcome == "passed":
+            assert len(row.joined) == 1
+        if len(row.joined) > 1:
+            assert row.outcome == "failed"
+    assert [row["state"] for row in neutral_rows(found)] == [row.words for row in found.state_rows]
+
+
+def test_a_site_of_its_own_has_one_state() -> None:
+    (row,) = plan().state_rows
+    assert (row.state, row.joined, row.outcome) == ("inverter", ("at the inverter",), "passed")
+
+
+def test_no_changeover_between_grid_and_inverter_fails() -> None:
+    found = plan(grid=GRID, protection={"changeover": "none"})
+    bad = verdict(found, "Changeover between grid, inverter")
+    assert bad.outcome == "failed"
+    assert "dead grid" in bad.remedy
+    assert found.device("changeover") is None
+
+
+def test_a_changeover_by_hand_breaks_the_neutral() -> None:
+    found = plan(grid=GRID, protection={"changeover": "manual"}, loads={"phases": 3})
+    device = found.device("changeover")
+    assert device is not None
+    assert device.poles == 4
+    assert device.rated_a == 40.0
+    assert "off position" in device.extra
+    assert verdict(found, "Poles of the changeover").outcome == "passed"
+
+
+def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
+    found = plan(grid=GRID, generator=GENERATOR)
+    assert verdict(found, "Grid and generator at one inverter").outcome == "caution"
+    assert not [
+        each for each in plan(grid=GRID).verdicts if "at one inverter" in each.item
+    ]
+
+
+# surge
+
+
+def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
+    """hand: 12 m of string and 15 m of main; 40 days of thunder 4.02 flashes, critical 28.6 m."""
+    assert plan().device("array-surge") is None
+    stormy = plan(protection={"thunder_days": 50.0})
+    device, roof = stormy.device("array-surge"), stormy.device("array-surge-roof")
+    assert device is not None
+    assert roof is not None
+    # 1.2 x 3 x 49.6 V = 178.6 V, the cold string 180 V: the next made 300 V
+    assert device.rated_v == 300.0
+    assert "type 2" in device.extra
+    assert "6 mm²" in device.extra
+    near = plan(
+        protection={"lightning_rods": True},
+        runs={"string": {"length_m": 4.0}, "main": {"length_m": 5.0}},
+    )  # fmt: skip
+    assert near.device("array-surge") is not None
+    assert near.device("array-surge-roof") is None
+
+
+def test_rods_ask_for_type_1() -> None:
+    found = plan(protection={"lightning_rods": True})
+    device = found.device("board-surge")
+    assert device is not None
+    assert "type 1 and 2" in device.extra
+    assert "16 mm²" in device.extra
+    assert verdict(found, "Lightning rods and the array").outcome == "caution"
+
+
+def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
+    close = {f"board_house_{board}": {"length_m": 5.0} for board in ("critical", "heavy")}
+    found = plan(runs=close)
+    assert not [each for each in found.devices if each.kind == "surge"]
+    assert verdict(found, "Surge device of the boards").found == "not asked for"
+    with_grid = plan(runs=close, grid=GRID)
+    assert with_grid.device("board-surge") is not None
+    assert with_grid.device("house-surge") is None
+
+
+@pytest.mark.parametrize(
+    ("lead_m", "leads", "holds"),
+    [(0.5, "passed", "passed"), (0.9, "caution", "caution"), (1.5, "failed", "failed")],
+)
+def test_long_leads_let_more_through(lead_m: float, leads: str, holds: str) -> None:
+    found = plan(protection={"surge_lead_m": lead_m})
+    assert verdict(found, "Leads of a surge device").outcome == leads
+    assert verdict(found, "Surge device of the boards: voltage").outcome == holds
+
+
+# faults that heat cables
+
+
+def test_the_heat_of_a_fault() -> None:
+    found = plan(grid=GRID)
+    assert found.fault_of("string") == (pytest.approx(1.25 * 3 * 13.9, rel=0.01), 5.0)
+    fault_a, clear_s = found.fault_of("battery_inverter_heavy")
+    # hand: 160 A, gate of 0.1 s 2590 A: whatever the fault, 2590^2 x 0.1 A2s are let through
+    assert fault_a**2 * clear_s == pytest.approx(2590.0**2 * 0.1)
+    assert found.fault_of("grid_in") == (3000.0, 0.01)
+    assert set(found.faults) == {each.run.key for each in CASES["runs"](
+        CASES["site"](grid=GRID))}  # fmt: skip
+
+
+def test_the_far_end_of_a_long_cable_may_be_the_hotter_fault() -> None:
+    long = {"board_house_heavy": {"length_m": 60.0}}
+    fault_a, clear_s = plan(grid=GRID, runs=long).fault_of("board_house_heavy")
+    # hand: 230 / (230 / 3000 + 2 x 60 x 0.01724 / 6) = 545 A, twice 250 A and more: 0.01 s;
+    # at the near end 3000 A for 0.01 s heats more
+    assert (fault_a, clear_s) == (3000.0, 0.01)
+    longer = {"board_house_heavy": {"length_m": 150.0}}
+    fault_a, clear_s = plan(grid=GRID, runs=longer).fault_of("board_house_heavy")
+    # hand: 230 / (0.0767 + 0.862) = 245 A, below the trip of 250 A: 5 s
+    assert fault_a == pytest.approx(245.0, abs=0.5)
+    assert clear_s == 5.0
+
+
+def test_a_run_that_is_not_there_has_no_fault() -> None:
+    with pytest.raises(InputError, match="grid_in") as caught:
+        plan().fault_of("grid_in")
+    assert caught.value.faults[0].remedy
+
+
+# bad input
+
+
+@pytest.mark.parametrize(
+    ("figures", "says"),
+    [({"cold_string_v": 0.0}, "cold_string_v"), ({"cold_string_v": 1501.0}, "1500 V"),
+     ({"cold_string_v": float("nan")}, "cold_string_v"),
+     ({"string_fuse_a": -1.0}, "string_fuse_a"), ({"electrode_ohm": 0.0}, "electrode_ohm"),
+     ({"electrode_ohm": float("inf")}, "electrode_ohm")],
+)  # fmt: skip
+def test_figures_outside_their_range_are_refused(figures: dict[str, Any], says: str) -> None:
+    with pytest.raises(InputError, match=says) as caught:
+        plan(figures=figures)
+    (fault,) = caught.value.faults
+    assert fault.where
+    assert fault.given
+    assert fault.allowed
+    assert fault.why
+    assert fault.remedy
+
+
+def test_runs_stand_once_and_there_are_some() -> None:
+    site = CASES["site"]()
+    given = {"cold_string_v": 180.0, "string_fuse_a": None, "electrode_ohm": 80.0}
+    with pytest.raises(InputError, match="none"):
+        plan_of(site, [], **given)
+    with pytest.raises(InputError, match="string twice"):
+        plan_of(site, [CASES["sized"]("string"), CASES["sized"]("string")], **given)
+
+
+def test_every_constant_has_a_source() -> None:
+    labels = [each.label for each in PROTECTION_ASSUMPTIONS]
+    assert len(labels) == len(set(labels))
+    for each in PROTECTION_ASSUMPTIONS:
+        assert len(each.source) >= len(NO_SOURCE) or "IEC" in each.source
