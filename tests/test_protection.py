@@ -19,6 +19,7 @@ from solarcalc.protection.overcurrent import (
     coordination_verdict,
     curve_band,
     disconnection_s,
+    let_through_a2_s,
     most_loop_ohm,
     next_breaking_ka,
     trip_a,
@@ -205,14 +206,25 @@ def test_breakers() -> None:
     assert breaker_clear_s(160.0, 320.0) == 0.01
 
 
+def test_what_a_breaker_lets_through() -> None:
+    assert let_through_a2_s("B", 16.0, 3000.0) == 15000.0
+    assert let_through_a2_s("C", 32.0, 10000.0) == 110000.0
+    assert let_through_a2_s("D", 16.0, 3000.0) is None
+    assert let_through_a2_s("C", 40.0, 3000.0) is None
+    assert let_through_a2_s("C", 16.0, 12000.0) is None
+    table = published("breaker_let_through")
+    assert sum(each or 0.0 for each in table.numbers("b_a2_s")) == 330000.0
+    assert sum(each or 0.0 for each in table.numbers("c_a2_s")) == 400000.0
+
+
 def test_no_time_is_asked_of_a_safe_voltage_or_of_it() -> None:
     assert disconnection_s(48.0, "TT") is None
     assert disconnection_s(230.0, "IT") is None
 
 
 def test_a_bank_of_high_voltage_asks_for_type_b() -> None:
-    assert residual_type(58.0) == "A"
-    assert residual_type(120.0) == "B"
+    assert residual_type(64.8) == "A"
+    assert residual_type(121.0) == "B"
 
 
 def test_no_thunder_no_critical_length() -> None:

@@ -204,6 +204,78 @@ def test_tn_s_is_judged_by_its_loop_and_tt_is_not() -> None:
     assert not [each for each in plan(grid=GRID).verdicts if "on the grid trips" in each.item]
 
 
+def test_a_generator_is_as_weak_as_an_inverter() -> None:
+    found = plan(generator=GENERATOR)
+    weak = verdict(found, "generator's short circuit trips the breaker at once, heavy")
+    # hand: 3 x 5000 W / 230 V = 65 A against 10 x 25 A
+    assert (weak.found, weak.outcome) == ("65", "caution")
+    assert "excitation" in weak.remedy
+    tn = plan(generator=GENERATOR, protection={"system": "TN-S"})
+    loop = verdict(tn, "on the generator trips the breaker of the heavy board")
+    # hand: 230 / 65.22 = 3.527 and 0.138 of cable
+    assert (loop.found, loop.outcome) == ("3.66", "caution")
+    assert found.fault_of("generator_in") == (pytest.approx(65.2, abs=0.1), 5.0)
+
+
+def test_a_breaker_names_its_class_where_there_is_one() -> None:
+    small, large = plan().device("board-breaker-heavy"), plan(
+        runs={"inverter_board_heavy": {"device_a": 40.0}}
+    ).device("board-breaker-heavy")  # fmt: skip
+    assert small is not None
+    assert large is not None
+    assert "class 3" in small.extra
+    assert "class 3" not in large.extra
+
+
+def test_one_inverter_for_both_boards_gives_both_its_surge() -> None:
+    site = CASES["site"](supply={"layout": "one-inverter"})
+    runs = [each for each in CASES["runs"](site) if each.run.key != "battery_inverter_heavy"]
+    found = plan_of(site, runs, cold_string_v=180.0, string_fuse_a=20.0, electrode_ohm=80.0)
+    both = [each.found for each in found.verdicts if "inverter's surge trips" in each.item]
+    assert both == ["26", "26"]
+    assert [each.key for each in found.devices if each.key.startswith("inverter-fuse")] == [
+        "inverter-fuse-critical"
+    ]
+
+
+def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
+    high = {key: {"highest_v": 130.0} for key in ("controller_battery",)}
+    found = plan(runs=high)
+    assert verdict(found, "Type of the residual").outcome == "caution"
+    device = found.device("residual-heavy")
+    assert device is not None
+    assert "type B" in device.extra
+
+
+def test_a_bank_too_large_for_any_fuse_says_so() -> None:
+    found = plan(runs={"battery_inverter_heavy": {"design_a": 900.0, "device_a": 630.0}})
+    bad = [each for each in found.verdicts if each.item == "Main fuse, battery"]
+    assert [each.outcome for each in bad] == ["failed"]
+    assert "raise the voltage" in bad[0].remedy
+    assert found.device("battery-fuse") is None
+
+
+def test_strings_above_every_surge_device_fail() -> None:
+    found = plan(figures={"cold_string_v": 1500.0}, protection={"thunder_days": 100.0})
+    assert verdict(found, "Voltage of a cold string").outcome == "caution"
+    device = found.device("array-surge")
+    assert device is not None
+    assert device.rated_v == 1500.0
+    long = plan(
+        figures={"cold_string_v": 1500.0}, protection={"lightning_rods": True},
+        array={"modules_in_series": 27, "module_count": 27},
+    )  # fmt: skip
+    bad = verdict(long, "at the controller: continuous voltage")
+    assert bad.outcome == "failed"
+    assert bad.remedy == "fewer modules in series"
+
+
+def test_a_large_breaker_before_a_surge_device_asks_for_a_backup_fuse() -> None:
+    assert verdict(plan(grid=GRID), "Backup fuse").outcome == "passed"
+    large = plan(grid=GRID, runs={"grid_in": {"device_a": 160.0}})
+    assert verdict(large, "Backup fuse").outcome == "caution"
+
+
 def test_a_strong_grid_asks_for_a_strong_breaker() -> None:
     found = plan(grid=GRID, protection={"ac_fault_ka": 8.0}).device("grid-breaker")
     assert found is not None
@@ -371,7 +443,10 @@ def test_the_heat_of_a_fault() -> None:
     fault_a, clear_s = found.fault_of("battery_inverter_heavy")
     # hand: 160 A, gate of 0.1 s 2590 A: whatever the fault, 2590^2 x 0.1 A2s are let through
     assert fault_a**2 * clear_s == pytest.approx(2590.0**2 * 0.1)
-    assert found.fault_of("grid_in") == (3000.0, 0.01)
+    # hand: 32 A of curve C lets 22 000 A2s through: 22 000 / 3000^2 s
+    assert found.fault_of("grid_in") == (3000.0, pytest.approx(0.00244, abs=5e-6))
+    slow = plan(grid=GRID, protection={"breaker_curve": "D"})
+    assert slow.fault_of("grid_in") == (3000.0, 0.01), "no class for curve D: half a wave"
     assert set(found.faults) == {each.run.key for each in CASES["runs"](
         CASES["site"](grid=GRID))}  # fmt: skip
 
@@ -379,9 +454,10 @@ def test_the_heat_of_a_fault() -> None:
 def test_the_far_end_of_a_long_cable_may_be_the_hotter_fault() -> None:
     long = {"board_house_heavy": {"length_m": 60.0}}
     fault_a, clear_s = plan(grid=GRID, runs=long).fault_of("board_house_heavy")
-    # hand: 230 / (230 / 3000 + 2 x 60 x 0.01724 / 6) = 545 A, twice 250 A and more: 0.01 s;
-    # at the near end 3000 A for 0.01 s heats more
-    assert (fault_a, clear_s) == (3000.0, 0.01)
+    # hand: 230 / (230 / 3000 + 2 x 60 x 0.01724 / 6) = 545 A, twice 250 A and more: 0.01 s, 2970
+    # A2s; at the near end 22 000 A2s
+    assert fault_a == 3000.0
+    assert fault_a**2 * clear_s == pytest.approx(22000.0)
     longer = {"board_house_heavy": {"length_m": 150.0}}
     fault_a, clear_s = plan(grid=GRID, runs=longer).fault_of("board_house_heavy")
     # hand: 230 / (0.0767 + 0.862) = 245 A, below the trip of 250 A: 5 s

@@ -19,6 +19,7 @@ from solarcalc.protection.devices import Device
 from solarcalc.protection.overcurrent import (
     HOT_FACTOR,
     disconnection_s,
+    let_through_a2_s,
     most_loop_ohm,
     next_breaking_ka,
     times_table,
@@ -51,6 +52,12 @@ class Source:
 
     name: str
     fault_a: float
+
+
+AC_NOTES = (
+    "Two breakers of one rating in a row, such as at the inverter and at the house: either may"
+    " trip first. Where light must stay, split the circuits behind the house's board.",
+)
 
 
 def sources_of(case: Case, board: str) -> tuple[Source, ...]:
@@ -139,8 +146,14 @@ def ac_devices(case: Case) -> Iterator[Device]:
             run_key=sized.run.key, at=_AT.get(sized.run.key, sized.run.start), current="ac",
             count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
             rated_v=case.ac_rated_v, breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
-            extra=f"curve {curve}, breaks all lines and the neutral", clause=_BREAKS,
+            extra=f"curve {curve}, breaks all lines and the neutral"
+            + (", energy limiting class 3" if _limits(curve, sized, fault_a) else ""),
+            clause=_BREAKS,
         )  # fmt: skip
+
+
+def _limits(curve: str, sized: SizedRun, fault_a: float) -> bool:
+    return let_through_a2_s(curve, sized.device_a or 0.0, fault_a) is not None
 
 
 def ac_verdicts(case: Case) -> Iterator[Verdict]:

@@ -128,7 +128,7 @@ def bank_devices(bank: Bank) -> Iterator[Device]:
             board = board_of(each.run.key, "battery_inverter")
             yield _fuse(
                 bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
-                f"Fuse of the inverter{', ' + board + ' board' if board else ''}", each.device_a,
+                f"Fuse of the inverter: {each.run.name}", each.device_a,
                 bank.fault.bars_a, "at the bars, at the battery's end of its cable",
                 run_key=each.run.key,
             )  # fmt: skip
@@ -156,7 +156,8 @@ def _fuse(
         key=key, name=name, kind="fuse", run_key=run_key, at=at, current="dc", count=count,
         poles=1, rated_a=rated_a, rated_v=round(bank.voltage_v, 1),
         breaking_ka=chosen.breaking_ka if chosen else round(fault_a / 1000.0, 1),
-        extra=f"{words}, in a holder made for it; for direct current",
+        extra=f"{words}, in a holder made for it; in the plus, in both poles where the bank is not"
+        " earthed",
         clause=BREAKS,
     )  # fmt: skip
 

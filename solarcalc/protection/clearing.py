@@ -10,7 +10,12 @@ from solarcalc.protection.battery_fault import lead_ohm
 from solarcalc.protection.case import Case, board_of
 from solarcalc.protection.direct import array_current_a
 from solarcalc.protection.fuses import LONGEST_S, fuse_clear_s
-from solarcalc.protection.overcurrent import DC_BAND_FACTOR, breaker_clear_s, trip_a
+from solarcalc.protection.overcurrent import (
+    DC_BAND_FACTOR,
+    breaker_clear_s,
+    let_through_a2_s,
+    trip_a,
+)
 from solarcalc.wiring.runs import SizedRun
 
 FaultHeat = tuple[float, float]
@@ -48,8 +53,13 @@ def _heat_a2_s(pair: FaultHeat) -> float:
 def _on_board(case: Case, sized: SizedRun) -> Iterator[FaultHeat]:
     """Faults at both ends of a run of alternating current."""
     for fault_a in (largest_fault_a(case, sized.run.key), far_fault_a(case, sized)):
-        trips_a = trip_a(case.site.protection.breaker_curve, sized.device_a or fault_a)
-        yield fault_a, breaker_clear_s(trips_a, fault_a) or LONGEST_S
+        curve, rated_a = case.site.protection.breaker_curve, sized.device_a or fault_a
+        clear_s = breaker_clear_s(trip_a(curve, rated_a), fault_a)
+        limited = let_through_a2_s(curve, rated_a, fault_a)
+        if clear_s is None:
+            yield fault_a, LONGEST_S
+        else:
+            yield fault_a, min(clear_s, limited / fault_a**2) if limited else clear_s
 
 
 def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:

@@ -153,7 +153,8 @@ def _string_fuse_fits(case: Case) -> Iterator[Verdict]:
             case.string_fuse_a <= limit_a, "failed",
             item="Fuse of a string against its cable and its modules",
             found=f"{case.string_fuse_a:g}", limit=f"at most {limit_a:.1f}", unit="A",
-            clause="IEC 60364-4-43 cl. 433.1; the largest fuse of the module's sheet",
+            clause="IEC 60364-4-43 cl. 433.1, a gPV fuse surely melts at 1.45 I_n (IEC 60269-6,"
+            " from memory); the largest fuse of the module's sheet",
             remedy="a larger string cable, a smaller fuse of at least 1.5 I_sc, or fewer strings",
         )  # fmt: skip
 

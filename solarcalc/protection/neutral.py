@@ -107,10 +107,10 @@ def _judge(case: Case, state: State, joined: tuple[str, ...]) -> tuple[Outcome, 
         return "caution", "the inverter's join is cut off while the generator feeds: join neutral" \
             " and earth at the generator, and bring its earth to the main earth bar"
     if case.site.protection.neutral_earth == "at-grid":
-        return "failed", "the grid's join is out of reach, and may not be counted on: join at the" \
-            " inverter, by a relay that opens while the grid feeds"
-    return "failed", "no fault to earth can trip anything: join neutral and earth at the" \
-        " inverter, by a relay that opens while another source feeds"
+        return "failed", "the grid's join is out of reach, and may not be counted on: set" \
+            " protection.neutral_earth = \"at-inverter\", by a relay that opens with the grid there"
+    return "failed", "no fault to earth can trip anything: set protection.neutral_earth =" \
+        " \"at-inverter\", by a relay that opens while another source feeds"
 
 
 def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:

@@ -79,8 +79,9 @@ def coordination_verdict(
 
 
 def run_coordination(sized: SizedRun) -> Verdict | None:
-    """The same for a sized run; None where it has no device."""
-    if sized.device_a is None or sized.run.device == "none":
+    """The same for a sized run; None where it has no device, and for strings, whose fuse has a
+    window of its own."""
+    if sized.device_a is None or sized.run.device == "none" or sized.run.key == "string":
         return None
     return coordination_verdict(
         sized.run.name, design_a=sized.run.design_a, device_a=sized.device_a,
@@ -219,6 +220,34 @@ def breaker_clear_s(trip_at_a: float, fault_a: float) -> float | None:
     if fault_a < trip_at_a:
         return None
     return float(SUDDEN_S) if fault_a >= 2.0 * trip_at_a else float(BAND_S)
+
+
+def let_through_a2_s(curve: str, rated_a: float, fault_a: float) -> float | None:
+    """Heat that a breaker of energy limiting class 3 lets through at the most [A2 s].
+
+    None where no class is defined: curve D, above 32 A, above 10 kA.
+
+    Parameters
+    ----------
+    curve : {"B", "C", "D"}
+    rated_a, fault_a : float
+        [A].
+
+    References
+    ----------
+    EN 60898-1 (data/tables/breaker_let_through.csv).
+
+    Examples
+    --------
+    >>> let_through_a2_s("C", 10.0, 3000.0)
+    18000.0
+    """
+    if curve not in ("B", "C"):
+        return None
+    for row in published("breaker_let_through").rows:
+        if fault_a <= 1000.0 * float(row["breaking_ka"]) and rated_a <= float(row["up_to_a"]):
+            return float(row[f"{curve.lower()}_a2_s"])
+    return None
 
 
 OVERCURRENT_ASSUMPTIONS = (

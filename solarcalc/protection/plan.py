@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.verdict import Verdict, worst_first
-from solarcalc.protection.alternating import GENERATOR_FACTOR, ac_devices, ac_verdicts
+from solarcalc.protection.alternating import AC_NOTES, GENERATOR_FACTOR, ac_devices, ac_verdicts
 from solarcalc.protection.banks import bank_devices, bank_verdicts, banks_of
 from solarcalc.protection.battery_fault import CELL_OHM_AH, FULL_CELL_V, OHM_MM2_PER_M
 from solarcalc.protection.case import Case, case_of
@@ -157,8 +157,8 @@ def _notes(case: Case) -> tuple[str, ...]:
         f"System of the boards: {system}; neutral and earth joined"
         f" {case.site.protection.neutral_earth.replace('-', ' ')}.",
         "The switch inside a lithium battery is no substitute for its fuse: it may weld shut.",
-        *DIRECT_NOTES, *NEUTRAL_NOTES, f"Surge devices: {type_words(case)}.", *SURGE_NOTES,
-        LAST_WORD,
+        *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,
+        f"Surge devices: {type_words(case)}.", *SURGE_NOTES, LAST_WORD,
     )  # fmt: skip
 
 

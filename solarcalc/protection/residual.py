@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, Sourced
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
@@ -23,8 +23,9 @@ UNSTABLE_OHM = Sourced(
     source="BS 7671, note on table 41.5, as held in a list of check values",
 )  # fmt: skip
 LOW_DC_V = Sourced(
-    label="Voltage of a bank up to which its inverter keeps it apart from the board", value=60.0,
-    unit="V", source=f"a bank safe to touch must be kept apart from the mains; {NO_SOURCE}",
+    label="Voltage of a bank up to which its inverter keeps it apart from the board", value=120.0,
+    unit="V", source="extra-low voltage, which must be kept apart from the mains, IEC 60364-4-41"
+    f" cl. 414, {FROM_MEMORY}",
 )  # fmt: skip
 _TYPE = "IEC 60364-7-712:2017 cl. 712.530.3.101: type B, unless there is simple separation or the" \
     " maker says it is not needed"

@@ -43,6 +43,10 @@ BOARD_PROTECTION_KV = Sourced(
     label="Protection voltage of surge devices for 230 V as they are sold", value=1.5, unit="kV",
     source=f"makers' lists, 1.2 to 1.5 kV; {FROM_MEMORY}",
 )  # fmt: skip
+BACKUP_A = Sourced(
+    label="Largest device before a surge device of type 2 without a backup fuse", value=125.0,
+    unit="A", source=f"often on its plate, gG; {FROM_MEMORY}",
+)  # fmt: skip
 AC_FACTOR = Sourced(
     label="Continuous voltage of a surge device over line to neutral", value=1.1, unit="",
     source=f"IEC 60364-5-53 table 534.2, {_HELD}",
@@ -299,5 +303,5 @@ SURGE_NOTES = (
 )
 SURGE_ASSUMPTIONS = (
     LEAD_KV_PER_M, MOST_LEAD_M, FAR_M, CRITICAL_M, BOARD_WITHSTAND_KV, MARGIN_FRAC,
-    BOARD_PROTECTION_KV, AC_FACTOR, PV_FACTOR,
+    BOARD_PROTECTION_KV, BACKUP_A, AC_FACTOR, PV_FACTOR,
 )  # fmt: skip

@@ -9,6 +9,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.case import Case
 from solarcalc.protection.surge import (
+    BACKUP_A,
     MARGIN_FRAC,
     MOST_LEAD_M,
     SurgePoint,
@@ -26,6 +27,7 @@ def surge_verdicts(case: Case) -> Iterator[Verdict]:
     for point in points:
         if point.needed:
             yield _holds(case, point)
+    yield from _backup(case, points)
     for point in points:
         if point.key in ("array-surge", "board-surge") and not point.needed:
             yield _spared(point)
@@ -57,6 +59,21 @@ def _holds(case: Case, point: SurgePoint) -> Verdict:
         unit="kV", clause=source,
         remedy="shorter leads, a device with a lower protection voltage, or a second one at the"
         " equipment",
+    )  # fmt: skip
+
+
+def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
+    if not any(point.needed and point.current == "ac" for point in points):
+        return
+    stems = ("grid_in", "generator_in", "inverter_board")
+    runs = [each for stem in stems for each in case.of(stem)]
+    before_a = max((each.device_a or 0.0 for each in runs), default=0.0)
+    yield judged(
+        before_a <= float(BACKUP_A),
+        item="Backup fuse of the boards' surge device: largest device before it",
+        found=f"{before_a:g}", limit=f"at most {float(BACKUP_A):g} without one", unit="A",
+        clause=f"IEC 60364-5-53 cl. 534.4.5, from memory; {BACKUP_A.source}",
+        remedy="a fuse of its own, of the size on the plate of the surge device",
     )  # fmt: skip
 
 
