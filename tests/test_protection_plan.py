@@ -397,6 +397,11 @@ def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     assert device.rated_v == 300.0
     assert "type 2" in device.extra
     assert "6 mm²" in device.extra
+    # 0.8 of what stands there less 0.5 kV of leads: converter 2.5 kV, modules 8 kV
+    assert "U_p at most 1.5 kV" in device.extra
+    assert "U_p at most 5.9 kV" in roof.extra
+    assert verdict(stormy, "array, at the controller: voltage").outcome == "passed"
+    assert verdict(stormy, "array, in the combiner box: voltage").outcome == "passed"
     near = plan(
         protection={"lightning_rods": True},
         runs={"string": {"length_m": 4.0}, "main": {"length_m": 5.0}},
@@ -499,6 +504,11 @@ def test_runs_stand_once_and_there_are_some() -> None:
         plan_of(site, [], **given)
     with pytest.raises(InputError, match="string twice"):
         plan_of(site, [CASES["sized"]("string"), CASES["sized"]("string")], **given)
+
+
+def test_a_board_without_a_bank_is_refused() -> None:
+    with pytest.raises(InputError, match="critical_bank_frac"):
+        plan("cove-cannery", supply={"layout": "separate-banks"})
 
 
 def test_every_constant_has_a_source() -> None:

@@ -149,13 +149,14 @@ def case_of(
     Raises
     ------
     InputError
-        For a figure outside its range, no runs, or a key that stands twice.
+        For a figure outside its range, no runs, a key that stands twice, or a board that has
+        no string of a divided battery.
     """
     case = Case(
         site=site, runs=tuple(runs), cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
         electrode_ohm=electrode_ohm,
     )  # fmt: skip
-    faults = [*_figures(case), *_keys(case)]
+    faults = [*_figures(case), *_keys(case), *_two_banks(case)]
     if faults:
         raise InputError(faults)
     return case
@@ -181,6 +182,19 @@ def _figures(case: Case) -> Iterator[Fault]:
             where=f"{name}: electrode_ohm (earthing)", given=f"{case.electrode_ohm:g} ohm",
             allowed="above 0 ohm", why="no electrode has none",
             remedy="give soil.kind, or the reading of a test as earthing.measured_ohm",
+        )  # fmt: skip
+
+
+def _two_banks(case: Case) -> Iterator[Fault]:
+    supply, units = case.site.supply, case.site.battery.units_in_parallel
+    critical = round(units * supply.critical_bank_frac)
+    if supply.layout == "separate-banks" and not 1 <= critical < units:
+        yield Fault(
+            where=f"{case.site.site.name}: supply.critical_bank_frac",
+            given=f"{supply.critical_bank_frac:g} of {units} strings of units",
+            allowed="at least one whole string for each board",
+            why="a board without a battery has nothing to protect",
+            remedy="give another share, or more battery.units_in_parallel",
         )  # fmt: skip
 
 

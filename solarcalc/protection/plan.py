@@ -124,7 +124,8 @@ def plan_of(
     Raises
     ------
     InputError
-        For a figure outside its range, no runs, or a key of a run that stands twice.
+        For a figure outside its range, no runs, a key of a run that stands twice, or a board
+        that has no string of a divided battery.
     """
     case = case_of(
         site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
