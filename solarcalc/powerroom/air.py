@@ -1,0 +1,279 @@
+"""Air for a battery's gas: how much, through what openings, and how far sparks must stay away.
+
+Hydrogen burns from 4 % in air on and cannot be smelt. What is worked out here helps to plan; local
+codes and licensed practice decide.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.battery.chemistry import cells_in_series
+from solarcalc.battery.from_site import rated_ah
+from solarcalc.battery.gassing import EQUALISE_PER_H
+from solarcalc.sitefile.records import Battery, Room
+
+Charge = Literal["float", "boost"]
+
+AIR_CLAUSE = "IEC 62485-2 cl. 7.2: Q = 0.05 n I_gas C / 1000, as held in a list of check values"
+OPENING_CLAUSE = "IEC 62485-2 cl. 7.3: A = 28 Q each, as held in a list of check values"
+SPARK_CLAUSE = (
+    "IEC 62485-2 cl. 7.4: d = 28.8 cube root(I_gas) cube root(C), as held in a list of check values"
+)
+
+AIR_FACTOR = Sourced(
+    label="Air for each ampere of gassing current and cell", value=0.05, unit="m³/h",
+    source="IEC 62485-2 cl. 7.2: dilution 24 (below 4 %) x 0.42e-3 m³/Ah of hydrogen x safety 5",
+)  # fmt: skip
+OPENING_CM2_H_PER_M3 = Sourced(
+    label="Free opening for each m³/h of air, low and high alike", value=28.0, unit="cm²",
+    source="IEC 62485-2 cl. 7.3, air at 0.1 m/s",
+)  # fmt: skip
+SPARK_MM = Sourced(
+    label="Factor of the distance from sparks", value=28.8, unit="mm",
+    source="IEC 62485-2 cl. 7.4",
+)  # fmt: skip
+VOLUME_H = Sourced(
+    label="Least free volume of the room, over its air an hour", value=2.5, unit="h",
+    source="EN 50272-3, for large rooms; used here as good practice",
+)  # fmt: skip
+HYDROGEN_M3_PER_AH = Sourced(
+    label="Hydrogen of an ampere-hour of gassing, each cell", value=0.42e-3, unit="m³",
+    source="Faraday's law at 0 degC (0.418 litre), IEC 62485-2 cl. 7.2; 0.46 at 25 degC",
+)  # fmt: skip
+LEAST_APART_M = Sourced(
+    label="Height of the upper opening above the lower one", value=2.0, unit="m",
+    source=f"IEC 62485-2 cl. 7.3, openings on one wall, {FROM_MEMORY}",
+)  # fmt: skip
+BURNS_FROM_FRAC = Sourced(
+    label="Hydrogen in air that burns", value=0.04, unit="", source="IEC 62485-2 cl. 7.1"
+)
+AIMED_FRAC = Sourced(
+    label="Hydrogen in air to stay below", value=0.01, unit="",
+    source=f"a quarter of what burns, fire codes and IEEE practice, {FROM_MEMORY}",
+)  # fmt: skip
+AIR_ASSUMPTIONS = (
+    AIR_FACTOR, OPENING_CM2_H_PER_M3, SPARK_MM, VOLUME_H, HYDROGEN_M3_PER_AH, LEAST_APART_M,
+    BURNS_FROM_FRAC, AIMED_FRAC,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class AirNeed:
+    """What the gas of a bank asks of its room; all 0 for lithium, which makes none in use.
+
+    Parameters
+    ----------
+    cells : int
+        In series.
+    capacity_ah : float
+        Of all strings together [Ah].
+    gas_ma_per_ah : float
+        Design current that makes gas, safety factor of 5 inside [mA/Ah].
+    flow_m3_per_h : float
+        Air in every hour of charge [m3/h].
+    free_cm2 : float
+        Free opening, low and high each [cm2].
+    gross_cm2 : float
+        The same to build behind the mesh [cm2].
+    volume_m3 : float
+        Least free volume of the room [m3].
+    spark_mm : float
+        Distance from sparks [mm].
+    hydrogen_m3_per_h : float
+        That the design current makes [m3/h].
+    equalising_m3_per_h : float
+        Hydrogen of an equalising charge at its own current, no safety factor [m3/h].
+    """
+
+    cells: int
+    capacity_ah: float
+    gas_ma_per_ah: float
+    flow_m3_per_h: float
+    free_cm2: float
+    gross_cm2: float
+    volume_m3: float
+    spark_mm: float
+    hydrogen_m3_per_h: float
+    equalising_m3_per_h: float
+
+
+def gas_ma_per_ah(chemistry: str, charge: Charge) -> float:
+    """Design current that makes gas [mA/Ah]; 0 for lithium iron phosphate.
+
+    Parameters
+    ----------
+    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+    charge : {"float", "boost"}
+        Held full, or at the absorption voltage, as every sunny day does.
+
+    Notes
+    -----
+    Current x emission factor x safety factor; table ``battery_gas``.
+    """
+    if chemistry == "lifepo4":
+        return 0.0
+    cell = "vented" if chemistry == "flooded" else "sealed"
+    (row,) = (
+        row for row in published("battery_gas").rows
+        if (row["cell"], row["charge"]) == (cell, charge)
+    )  # fmt: skip
+    return float(row["gas_ma_per_ah"])
+
+
+def air_flow_m3_per_h(*, cells: int, gas_ma_per_ah: float, capacity_ah: float) -> float:
+    """Air that keeps the hydrogen of a bank thin enough [m3/h].
+
+    Parameters
+    ----------
+    cells : int
+        In series.
+    gas_ma_per_ah : float
+        Design current, safety factor inside [mA/Ah].
+    capacity_ah : float
+        Rated; strings in parallel add up [Ah].
+
+    Notes
+    -----
+    Q = 0.05 n I_gas C 1e-3, IEC 62485-2 cl. 7.2.
+
+    Examples
+    --------
+    >>> round(air_flow_m3_per_h(cells=72, gas_ma_per_ah=20.0, capacity_ah=200.0), 1)
+    14.4
+    """
+    return float(AIR_FACTOR) * cells * gas_ma_per_ah * capacity_ah / 1000.0
+
+
+def opening_cm2(flow_m3_per_h: float) -> float:
+    """Free opening of inlet and outlet each for an air flow [m3/h], in cm2: 28 Q."""
+    return float(OPENING_CM2_H_PER_M3) * flow_m3_per_h
+
+
+def gross_opening_cm2(free_cm2: float, mesh_free_frac: float) -> float:
+    """Opening to build behind a mesh [cm2]; `mesh_free_frac` of it stays free, [0 to 1]."""
+    return free_cm2 / mesh_free_frac
+
+
+def least_volume_m3(flow_m3_per_h: float) -> float:
+    """Free volume that a room of that air flow [m3/h] should have at least [m3]."""
+    return float(VOLUME_H) * flow_m3_per_h
+
+
+def spark_distance_mm(*, gas_ma_per_ah: float, capacity_ah: float) -> float:
+    """Distance through the air within which nothing may spark or glow [mm].
+
+    Parameters
+    ----------
+    gas_ma_per_ah : float
+        Design current [mA/Ah].
+    capacity_ah : float
+        Rated; the whole bank, which is on the safe side [Ah].
+
+    Examples
+    --------
+    >>> round(spark_distance_mm(gas_ma_per_ah=5.0, capacity_ah=200.0))
+    288
+    """
+    return float(SPARK_MM) * math.cbrt(gas_ma_per_ah) * math.cbrt(capacity_ah)
+
+
+def hydrogen_m3_per_h(*, cells: int, gassing_a: float) -> float:
+    """Hydrogen that a gassing current [A] makes in all cells of a string [m3/h]."""
+    return float(HYDROGEN_M3_PER_AH) * cells * gassing_a
+
+
+def hydrogen_share_frac(made_m3_per_h: float, flow_m3_per_h: float) -> float:
+    """Share of hydrogen that a room settles at, air well mixed, [0 to 1].
+
+    Parameters
+    ----------
+    made_m3_per_h : float
+        Hydrogen [m3/h].
+    flow_m3_per_h : float
+        Fresh air [m3/h].
+
+    Notes
+    -----
+    Mass balance at rest: share = g / (g + Q). Under the ceiling there is more of it.
+    """
+    whole = made_m3_per_h + flow_m3_per_h
+    return made_m3_per_h / whole if whole > 0.0 else 0.0
+
+
+def hours_to_share_h(made_m3_per_h: float, volume_m3: float, share_frac: float) -> float:
+    """Hours until a room without any fresh air reaches a share of hydrogen [h].
+
+    Parameters
+    ----------
+    made_m3_per_h : float
+        Hydrogen [m3/h].
+    volume_m3 : float
+        Free volume of the room [m3].
+    share_frac : float
+        To reach, from 0 to below 1.
+
+    Notes
+    -----
+    The gas pushes mixed air out: dx/dt = g (1 - x) / V, so t = -V/g ln(1 - x).
+
+    Examples
+    --------
+    >>> round(hours_to_share_h(0.1, 10.0, 0.04), 2)
+    4.08
+    """
+    if made_m3_per_h <= 0.0:
+        return math.inf
+    return -volume_m3 / made_m3_per_h * math.log1p(-share_frac)
+
+
+def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") -> AirNeed:
+    """What the gas of a site's bank asks of its room.
+
+    Parameters
+    ----------
+    battery : Battery
+    mesh_free_frac : float
+        Of an opening, free behind its mesh, above 0 to 1.
+    charge : {"float", "boost"}
+        The sun charges to the absorption voltage on most days: boost.
+    """
+    cells, capacity = cells_in_series(battery), rated_ah(battery)
+    gas = gas_ma_per_ah(battery.chemistry, charge)
+    flow = air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
+    equalising_a = float(EQUALISE_PER_H) * capacity if battery.chemistry == "flooded" else 0.0
+    return AirNeed(
+        cells=cells,
+        capacity_ah=capacity,
+        gas_ma_per_ah=gas,
+        flow_m3_per_h=flow,
+        free_cm2=opening_cm2(flow),
+        gross_cm2=gross_opening_cm2(opening_cm2(flow), mesh_free_frac),
+        volume_m3=least_volume_m3(flow),
+        spark_mm=spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=capacity),
+        hydrogen_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=gas * capacity / 1000.0),
+        equalising_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=equalising_a),
+    )
+
+
+def flow_as_built_m3_per_h(room: Room) -> float:
+    """Air that may be counted on in a room as built [m3/h]: fan, or the smaller opening at 0.1 m/s.
+
+    Stack draught and wind mostly give more; the rule counts on the least.
+    """
+    smaller_cm2 = min(room.vent_low_cm2, room.vent_high_cm2) * room.mesh_free_frac
+    return max(room.fan_m3_per_h, smaller_cm2 / float(OPENING_CM2_H_PER_M3))
+
+
+GASSING_AGREES = (
+    "The water a bank loses is worked out with 1 mA/Ah while it is held full and 50 mA/Ah while it"
+    " is equalised, currents as they are. Ventilation takes the same 1 mA/Ah, 4 mA/Ah at the"
+    " absorption voltage, times a safety factor of 5: 20 mA/Ah. An equalising charge makes"
+    f" {1000.0 * float(EQUALISE_PER_H) / 20.0:g} times the hydrogen of that design current"
+    f" (its current: {NO_SOURCE}): equalise with the door open, nobody smoking, the fan on."
+)
+"""How the gas of ventilation and the gas of the water balance agree, for readers."""

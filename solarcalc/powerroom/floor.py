@@ -1,0 +1,122 @@
+"""What the batteries weigh, whether the floor carries them and who lifts them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.sitefile.records import Battery, Room
+
+RACK_FRAC = Sourced(
+    label="Mass of a rack, of the units it carries", value=0.2, unit="", source=NO_SOURCE
+)
+ONE_LIFTS_KG = Sourced(
+    label="Most that one person lifts", value=23.0, unit="kg",
+    source="NIOSH lifting equation, load constant 51 lb under ideal conditions, as seen on pages"
+    " of OSHA and others",
+)  # fmt: skip
+TWO_LIFT_KG = Sourced(
+    label="Most that two persons lift", value=46.0, unit="kg",
+    source=f"twice that of one; {NO_SOURCE}",
+)  # fmt: skip
+FLOOR_ASSUMPTIONS = (RACK_FRAC, ONE_LIFTS_KG, TWO_LIFT_KG)
+FLOOR_CLAUSE = f"load on the floor under a rack; ask who built it; {NO_SOURCE}"
+_MASS_CLAUSE_MEMORY = f"mass by energy, table battery_mass, {FROM_MEMORY}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class FloorLoad:
+    """What stands on the floor.
+
+    Parameters
+    ----------
+    unit_kg : float
+        One battery unit [kg].
+    unit_given : bool
+        False where its mass is guessed by its energy.
+    total_kg : float
+        All units and racks [kg].
+    rack_kg_per_m2 : float
+        Under the heaviest row of racks, on its footprint [kg/m2].
+    room_kg_per_m2 : float
+        The same mass spread over the whole floor [kg/m2].
+    """
+
+    unit_kg: float
+    unit_given: bool
+    total_kg: float
+    rack_kg_per_m2: float
+    room_kg_per_m2: float
+
+
+def unit_mass_kg(battery: Battery, room: Room) -> float:
+    """Mass of a battery unit [kg]: by the site file, else by its energy and kind."""
+    if room.unit_mass_kg is not None:
+        return room.unit_mass_kg
+    (row,) = (
+        row for row in published("battery_mass").rows if row["chemistry"] == battery.chemistry
+    )
+    energy_wh = battery.unit_voltage_v * battery.unit_capacity_ah
+    return energy_wh / float(row["energy_wh_per_kg"])
+
+
+def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
+    """Load on the floor under the racks and over the room.
+
+    Parameters
+    ----------
+    battery : Battery
+    room : Room
+    layout : RoomLayout
+        Its racks.
+
+    Notes
+    -----
+    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room.
+    """
+    unit_kg = unit_mass_kg(battery, room)
+    units = battery.units_in_series * battery.units_in_parallel
+    whole = 1.0 + float(RACK_FRAC)
+    racks = layout.of_kind("rack")
+    most = max((box.length_m * box.depth_m for box in racks), default=0.0)
+    full = min(units, layout.units_a_tier * room.rack_tiers) * unit_kg * whole
+    return FloorLoad(
+        unit_kg=unit_kg,
+        unit_given=room.unit_mass_kg is not None,
+        total_kg=units * unit_kg * whole,
+        rack_kg_per_m2=full / most if most else 0.0,
+        room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
+    )
+
+
+def floor_verdicts(load: FloorLoad, room: Room) -> list[Verdict]:
+    """Whether the floor carries the racks, and how the units are lifted."""
+    limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
+    guessed = "" if load.unit_given else f"; {_MASS_CLAUSE_MEMORY}"
+    return [
+        judged(
+            rack <= limit,
+            "caution" if spread <= limit else "failed",
+            item="Floor under the racks",
+            found=f"{rack:.0f}",
+            limit=f"at most {limit:.0f}",
+            unit="kg/m²",
+            clause=FLOOR_CLAUSE + guessed,
+            remedy="fewer tiers on a longer rack, or plates and beams that spread the load (over"
+            f" the whole floor it is {spread:.0f} kg/m²); have it checked by who knows the floor",
+        ),
+        judged(
+            load.unit_kg <= float(ONE_LIFTS_KG),
+            item="Lifting a battery unit",
+            found=f"{load.unit_kg:.0f}",
+            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone",
+            unit="kg",
+            clause=ONE_LIFTS_KG.source + guessed,
+            remedy="two persons with straps"
+            if load.unit_kg <= float(TWO_LIFT_KG)
+            else "a hoist, a lifting table or four persons; heavy units on the lowest tier",
+        ),
+    ]

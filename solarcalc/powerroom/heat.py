@@ -1,0 +1,350 @@
+"""Temperature of the room through the year, hour by hour, and what a cooled room asks for.
+
+One mass (walls, roof, floor, batteries) behind its inner surface, air without mass before it, and
+the draught of the two openings, which grows with the heat that drives it. The sun comes in by
+walls and roof only; the heat of the batteries goes to the air in its own hour; wind, damp, people
+and an open door are left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.powerroom.envelope import Envelope
+
+Floats = npt.NDArray[np.float64]
+
+STEP_S = 3600.0
+GRAVITY_M_PER_S2 = 9.80665
+"""Standard acceleration of free fall, exact, CGPM 1901 [m/s2]."""
+KELVIN = 273.15
+AIR_J_PER_M3_K = Sourced(
+    label="Heat of a cubic metre of air at sea level, for each kelvin", value=1200.0,
+    unit="J/m³K", source=f"ISO 13790 cl. 9.3.1, {FROM_MEMORY}",
+)  # fmt: skip
+DISCHARGE_FRAC = Sourced(
+    label="Discharge coefficient of the openings", value=0.65, unit="",
+    source="usually 0.65 to 0.70, as printed with the formula of stack draught",
+)  # fmt: skip
+LEAK_PER_H = Sourced(
+    label="Air that comes in by cracks, room volumes an hour", value=0.5, unit="1/h",
+    source=NO_SOURCE,
+)  # fmt: skip
+BATTERY_J_PER_KG_K = Sourced(
+    label="Heat of a kilogram of battery, for each kelvin", value=1000.0, unit="J/kgK",
+    source=f"0.8 to 1.1 kJ/kgK of lead-acid and lithium cells, {FROM_MEMORY}",
+)  # fmt: skip
+COP = Sourced(
+    label="Heat that a cooler moves for its own energy", value=3.0, unit="", source=NO_SOURCE
+)
+HEAT_ASSUMPTIONS = (AIR_J_PER_M3_K, DISCHARGE_FRAC, LEAK_PER_H, BATTERY_J_PER_KG_K, COP)
+
+_MOST_ROUNDS = 60
+_SETTLED_M3_PER_H = 1e-3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Openings:
+    """What lets air through a room.
+
+    Parameters
+    ----------
+    low_m2, high_m2 : float
+        Free area [m2].
+    apart_m : float
+        Height of the high one above the low one [m].
+    fan_m3_per_h, leak_m3_per_h : float
+        All the time [m3/h].
+    """
+
+    low_m2: float
+    high_m2: float
+    apart_m: float
+    fan_m3_per_h: float = 0.0
+    leak_m3_per_h: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoomYear:
+    """A year of the room; every series has one mean an hour, and the year closes on itself.
+
+    Parameters
+    ----------
+    temp_c : array (n,)
+        Air of the room [degC].
+    battery_c : array (n,)
+        Of the batteries, which follow the air slowly and warm themselves [degC].
+    fabric_c, outside_c : array (n,)
+        Mass of the room; what acts from outside, sun and ground in it [degC].
+    vent_m3_per_h : array (n,)
+        Fresh air [m3/h].
+    heat_w : array (n,)
+        Of the equipment [W].
+    vent_w, fabric_w : array (n,)
+        Gained by fresh air, and through walls, roof and floor; below 0 where lost [W].
+    cooling_w, heating_w : array (n,)
+        That keep a room at one temperature [W]; 0 where it is left to itself.
+    envelope : Envelope
+    """
+
+    temp_c: Floats
+    battery_c: Floats
+    fabric_c: Floats
+    outside_c: Floats
+    vent_m3_per_h: Floats
+    heat_w: Floats
+    vent_w: Floats
+    fabric_w: Floats
+    cooling_w: Floats
+    heating_w: Floats
+    envelope: Envelope
+
+    @property
+    def balance_error_frac(self) -> float:
+        """Heat in less heat out over the year, of all heat moved, [0 to 1]; 0: it closes."""
+        flows = (self.heat_w, self.vent_w, self.fabric_w, self.heating_w, -self.cooling_w)
+        moved = sum(float(np.abs(flow).sum()) for flow in flows)
+        return abs(sum(float(flow.sum()) for flow in flows)) / moved if moved else 0.0
+
+    @property
+    def cooling_kwh_per_year(self) -> float:
+        """Heat to take out in the year [kWh]."""
+        return float(self.cooling_w.sum()) / 1000.0
+
+    @property
+    def cooling_kw(self) -> float:
+        """Most heat to take out in an hour [kW]."""
+        return float(self.cooling_w.max()) / 1000.0
+
+
+def stack_flow_m3_per_h(
+    inside_c: npt.ArrayLike, air_c: npt.ArrayLike, openings: Openings
+) -> Floats:
+    """Air that the draught of two openings moves [m3/h], up when warm inside, down when cold.
+
+    Parameters
+    ----------
+    inside_c, air_c : array (n,)
+        Of the room and outdoors [degC].
+    openings : Openings
+
+    Notes
+    -----
+    Q = C_d A sqrt(2 g h dT / T), A = A_1 A_2 / sqrt(A_1^2 + A_2^2) for two openings one after the
+    other, T the warmer of the two [K]; ASHRAE Handbook Fundamentals, ch. on ventilation.
+    """
+    inside, air = np.asarray(inside_c, dtype=float), np.asarray(air_c, dtype=float)
+    warmer = np.maximum(inside, air) + KELVIN
+    root = np.sqrt(2.0 * GRAVITY_M_PER_S2 * openings.apart_m * np.abs(inside - air) / warmer)
+    both = float(np.hypot(openings.low_m2, openings.high_m2))
+    area = openings.low_m2 * openings.high_m2 / both if both > 0.0 else 0.0
+    flow: Floats = float(DISCHARGE_FRAC) * area * root * 3600.0
+    return flow
+
+
+def air_flow_through_m3_per_h(
+    inside_c: npt.ArrayLike, air_c: npt.ArrayLike, openings: Openings
+) -> Floats:
+    """Fresh air of the room [m3/h]: cracks, and draught and fan together.
+
+    Parameters
+    ----------
+    inside_c, air_c, openings
+        As for `stack_flow_m3_per_h`.
+
+    Notes
+    -----
+    Draught and fan add as squares, ASHRAE Handbook Fundamentals, from memory.
+    """
+    stack = stack_flow_m3_per_h(inside_c, air_c, openings)
+    flow: Floats = np.hypot(stack, openings.fan_m3_per_h) + openings.leak_m3_per_h
+    return flow
+
+
+def air_j_per_m3_k(elevation_m: float) -> float:
+    """Heat of a cubic metre of air at a height above the sea [m], for each kelvin [J/(m3 K)].
+
+    Thinner by the pressure of the standard atmosphere, ISO 2533.
+    """
+    return float(AIR_J_PER_M3_K) * float((1.0 - 2.25577e-5 * elevation_m) ** 5.25588)
+
+
+def closed_recurrence(keep: Floats, gain: Floats) -> Floats:
+    """Values T of a series that follows itself: T[k+1] = keep[k] T[k] + gain[k], T[n] = T[0].
+
+    Parameters
+    ----------
+    keep, gain : array (n,)
+        `keep` from 0 to 1, below 1 somewhere.
+
+    Notes
+    -----
+    Pairs (a, b) are joined by doubling, in log2(n) passes over the whole series, so nothing is
+    divided by what has become nothing.
+
+    Examples
+    --------
+    >>> closed_recurrence(np.array([0.5, 0.5]), np.array([1.0, 1.0])).tolist()
+    [2.0, 2.0]
+    """
+    a, b = keep.copy(), gain.copy()
+    step = 1
+    while step < len(a):
+        b[step:] = a[step:] * b[:-step] + b[step:]
+        a[step:] = a[step:] * a[:-step]
+        step *= 2
+    first = b[-1] / (1.0 - a[-1])
+    after = a * first + b
+    return np.concatenate([[first], after[:-1]])
+
+
+def followed_c(target_c: npt.ArrayLike, constant_h: float) -> Floats:
+    """Hourly means of what follows a temperature with a time constant [h], over a closed year.
+
+    Parameters
+    ----------
+    target_c : array (n,)
+        That it follows, constant in each hour [degC].
+    constant_h : float
+        Time in which 63 % of a step is followed; 0: at once [h].
+    """
+    target = np.asarray(target_c, dtype=float)
+    if constant_h <= 0.0:
+        return target.copy()
+    mean, _ = _hourly(np.full(len(target), 1.0 / constant_h), target)
+    return mean
+
+
+def _hourly(pace_per_h: Floats, target_c: Floats) -> tuple[Floats, Floats]:
+    """Mean over each hour, and value at its start, of dT/dt = pace (target - T), exact."""
+    keep = np.exp(-pace_per_h)
+    start = closed_recurrence(keep, (1.0 - keep) * target_c)
+    share = -np.expm1(-pace_per_h) / pace_per_h
+    return target_c + (start - target_c) * share, start
+
+
+def room_year(
+    envelope: Envelope,
+    openings: Openings,
+    *,
+    air_c: npt.ArrayLike,
+    ghi_w_m2: npt.ArrayLike,
+    heat_w: npt.ArrayLike,
+    kept_c: float | None = None,
+    elevation_m: float = 0.0,
+) -> RoomYear:
+    """Temperature of a room through a year that closes on itself; batteries as warm as its air.
+
+    Parameters
+    ----------
+    envelope : Envelope
+    openings : Openings
+    air_c, ghi_w_m2, heat_w : array (n,)
+        Outdoors [degC]; light on level ground [W/m2]; heat of the equipment inside [W].
+    kept_c : float, optional
+        Temperature a cooler and a heater hold [degC]; left out: the room is left to itself.
+    elevation_m : float
+        Above the sea [m].
+
+    Returns
+    -------
+    RoomYear
+        See `battery_follows` for batteries slower than the air.
+
+    Raises
+    ------
+    InputError
+        Series of other lengths, or with a value that is no number.
+
+    Notes
+    -----
+    Air: H_i (T_m - T) + H_v (T_o - T) + P = 0. Mass: C dT_m/dt = H_o (T_e - T_m) + H_i (T - T_m).
+    Exact over each hour with its means. H_v follows the draught: the year is worked again until
+    no hour's air moves by more than 0.001 m3/h. The ground under the slab has the year's mean.
+    """
+    air, sun, heat = _checked(air_c=air_c, ghi_w_m2=ghi_w_m2, heat_w=heat_w)
+    outside = envelope.outside_c(air, sun, float(air.mean()))
+    per_m3 = air_j_per_m3_k(elevation_m) / 3600.0
+    if kept_c is None:
+        room, fabric, flow = _left_alone(envelope, openings, per_m3, outside, air, heat)
+    else:
+        room = np.full(len(air), float(kept_c))
+        flow = air_flow_through_m3_per_h(room, air, openings)
+        fabric = _fabric_beside(envelope, outside, room)
+    vent_w = per_m3 * flow * (air - room)
+    fabric_w = envelope.inside_w_per_k * (fabric - room)
+    surplus = heat + vent_w + fabric_w if kept_c is not None else np.zeros(len(air))
+    return RoomYear(
+        temp_c=room,
+        battery_c=room,
+        fabric_c=fabric,
+        outside_c=outside,
+        vent_m3_per_h=flow,
+        heat_w=heat,
+        vent_w=vent_w,
+        fabric_w=envelope.outside_w_per_k * (outside - fabric),
+        cooling_w=np.maximum(surplus, 0.0),
+        heating_w=np.maximum(-surplus, 0.0),
+        envelope=envelope,
+    )
+
+
+def _left_alone(
+    envelope: Envelope,
+    openings: Openings,
+    per_m3: float,
+    outside_c: Floats,
+    air_c: Floats,
+    heat_w: Floats,
+) -> tuple[Floats, Floats, Floats]:
+    """Air, mass and fresh air of a room left to itself, draught and heat agreeing."""
+    flow = np.full(len(air_c), openings.fan_m3_per_h + openings.leak_m3_per_h)
+    for _ in range(_MOST_ROUNDS):
+        room, fabric = _free(envelope, per_m3 * flow, outside_c, air_c, heat_w)
+        wanted = air_flow_through_m3_per_h(room, air_c, openings)
+        if float(np.abs(wanted - flow).max()) < _SETTLED_M3_PER_H:
+            break
+        flow = 0.5 * (flow + wanted)
+    return room, fabric, flow
+
+
+def _fabric_beside(envelope: Envelope, outside_c: Floats, room_c: Floats) -> Floats:
+    """Mass beside air of a given temperature, mean of each hour [degC]."""
+    into, out = envelope.inside_w_per_k, envelope.outside_w_per_k
+    pace = np.full(len(room_c), (out + into) * STEP_S / envelope.capacity_j_per_k)
+    fabric, _ = _hourly(pace, (out * outside_c + into * room_c) / (out + into))
+    return fabric
+
+
+def _free(
+    envelope: Envelope, vent_w_per_k: Floats, outside_c: Floats, air_c: Floats, heat_w: Floats
+) -> tuple[Floats, Floats]:
+    """Air and mass of a room left to itself, means of each hour, for given fresh air."""
+    into, out = envelope.inside_w_per_k, envelope.outside_w_per_k
+    share = into / (into + vent_w_per_k)
+    pull = out + share * vent_w_per_k
+    target = (out * outside_c + share * (vent_w_per_k * air_c + heat_w)) / pull
+    fabric, _ = _hourly(pull * STEP_S / envelope.capacity_j_per_k, target)
+    room: Floats = share * fabric + (vent_w_per_k * air_c + heat_w) / (into + vent_w_per_k)
+    return room, fabric
+
+
+def _checked(**series: npt.ArrayLike) -> tuple[Floats, ...]:
+    arrays = {name: np.asarray(values, dtype=float) for name, values in series.items()}
+    count = max(array.size for array in arrays.values())
+    faults = [
+        Fault(
+            where=f"power room: {name}", given=f"{array.size} values",
+            allowed=f"{count} hours, each a number",
+        )
+        for name, array in arrays.items()
+        if array.ndim != 1 or array.size != count or not np.isfinite(array).all() or count < 24
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+    return tuple(arrays.values())
