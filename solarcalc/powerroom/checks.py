@@ -1,0 +1,234 @@
+"""Checks of the room: its air, its sparks, the way through it."""
+
+from __future__ import annotations
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.powerroom.air import (
+    AIMED_FRAC,
+    AIR_CLAUSE,
+    BURNS_FROM_FRAC,
+    LEAST_APART_M,
+    OPENING_CLAUSE,
+    SPARK_CLAUSE,
+    VOLUME_H,
+    AirNeed,
+    flow_as_built_m3_per_h,
+    hydrogen_share_frac,
+)
+from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.powerroom.placing import above_unit_m, nearest_spark_m
+from solarcalc.sitefile.records import Room, Site
+
+AISLE_M = Sourced(
+    label="Free width in front of racks and boards", value=0.9, unit="m",
+    source=f"NEC 480.10(C) sends to 110.26: working space of 0.9 m (3 ft), {FROM_MEMORY}",
+)  # fmt: skip
+ESCAPE_M = Sourced(
+    label="Way out, clear at all times", value=0.6, unit="m",
+    source=f"IEC 62485-2, escape route of 600 mm, {FROM_MEMORY}",
+)  # fmt: skip
+TOP_M = Sourced(
+    label="Top of the highest unit", value=1.7, unit="m",
+    source="1700 mm, as a purchaser's specification for stacked sealed batteries prints;"
+    f" {NO_SOURCE} otherwise",
+)  # fmt: skip
+CHECK_ASSUMPTIONS = (AISLE_M, ESCAPE_M, TOP_M)
+
+_NONE_IN_USE = "lithium iron phosphate gives off no hydrogen unless a cell fails"
+
+
+def air_verdicts(
+    site: Site, need: AirNeed, *, free_volume_m3: float, opposite: bool = True
+) -> list[Verdict]:
+    """Openings, their height apart, hydrogen reached and volume, for the gas of the bank.
+
+    Parameters
+    ----------
+    site : Site
+    need : AirNeed
+    free_volume_m3 : float
+        Room less what stands in it [m3].
+    opposite : bool
+        Openings in walls opposite each other, which need no height apart.
+    """
+    room = site.room
+    if need.flow_m3_per_h <= 0.0:
+        return [
+            judged(
+                True, item="Air for the battery's gas", found="none in use", limit="0",
+                unit="m³/h", clause=f"{_NONE_IN_USE}; {NO_SOURCE}", remedy="",
+            )
+        ]  # fmt: skip
+    flow = flow_as_built_m3_per_h(room)
+    by_fan = room.fan_m3_per_h >= need.flow_m3_per_h
+    verdicts = [_fan_verdict(room, need)] if by_fan else [
+        _opening_verdict(word, built_cm2, room, need)
+        for word, built_cm2 in (("Low", room.vent_low_cm2), ("High", room.vent_high_cm2))
+    ]  # fmt: skip
+    if not by_fan:
+        verdicts.append(_apart_verdict(room, opposite=opposite))
+    verdicts.append(_share_verdict(need, flow))
+    if need.equalising_m3_per_h > 0.0:
+        verdicts.append(_equalising_verdict(need, flow))
+    verdicts.append(
+        judged(
+            free_volume_m3 >= need.volume_m3,
+            item="Free volume of the battery room",
+            found=f"{free_volume_m3:.1f}",
+            limit=f"at least {need.volume_m3:.1f}",
+            unit="m³",
+            clause=f"{float(VOLUME_H):g} Q; {VOLUME_H.source}",
+            remedy="a larger room, or a fan that runs whenever the bank is charged",
+        )
+    )
+    return verdicts
+
+
+def place_verdicts(site: Site, layout: RoomLayout) -> list[Verdict]:
+    """Whether all fits, sparks are far enough, and people can pass, reach and get out."""
+    room = site.room
+    racks = layout.of_kind("rack")
+    gap = nearest_spark_m(layout)
+    top = max((box.height_m for box in racks), default=0.0)
+    verdicts = [
+        judged(
+            not layout.unplaced,
+            "failed",
+            item="Room for racks and equipment",
+            found="all placed" if not layout.unplaced else f"no place: {_listed(layout)}",
+            limit="all placed, racks on two walls at most",
+            clause=f"rules of the layout; {NO_SOURCE}",
+            remedy="a longer room, another tier, larger units, or inverters in a room beside it",
+        ),
+        judged(
+            layout.aisle_m >= float(AISLE_M),
+            "caution" if layout.aisle_m >= float(ESCAPE_M) else "failed",
+            item="Free width in front of the racks",
+            found=f"{layout.aisle_m:.2f}",
+            limit=f"at least {float(AISLE_M):g}",
+            unit="m",
+            clause=f"{AISLE_M.source}; {ESCAPE_M.source}",
+            remedy="a deeper room, or nothing on the wall opposite",
+        ),
+        judged(
+            top <= min(float(TOP_M), room.height_m - above_unit_m(site)),
+            "caution" if top <= room.height_m - above_unit_m(site) else "failed",
+            item="Top of the highest battery unit",
+            found=f"{top:.2f}",
+            limit=f"at most {min(float(TOP_M), room.height_m - above_unit_m(site)):.2f}",
+            unit="m",
+            clause=f"{TOP_M.source}; {above_unit_m(site):g} m under the ceiling, {NO_SOURCE}",
+            remedy="fewer tiers on a longer rack: high units are hard to lift and to look into",
+        ),
+        judged(
+            room.door_m >= max(float(ESCAPE_M), _carried_m(room)),
+            "caution" if room.door_m >= float(ESCAPE_M) else "failed",
+            item="Width of the door",
+            found=f"{room.door_m:.2f}",
+            limit=f"at least {max(float(ESCAPE_M), _carried_m(room)):.2f}",
+            unit="m",
+            clause=f"{ESCAPE_M.source}; a unit and two hands, {NO_SOURCE}",
+            remedy="a wider door that opens outward",
+        ),
+    ]
+    if gap is not None and layout.spark_m > 0.0:
+        verdicts.append(
+            judged(
+                gap >= layout.spark_m,
+                "failed",
+                item="Distance of batteries from what may spark",
+                found=f"{1000.0 * gap:.0f}",
+                limit=f"at least {1000.0 * layout.spark_m:.0f}",
+                unit="mm",
+                clause=SPARK_CLAUSE,
+                remedy="hang inverters, controllers and boards farther away, or in the next room",
+            )
+        )
+    return verdicts
+
+
+def _opening_verdict(word: str, built_cm2: float, room: Room, need: AirNeed) -> Verdict:
+    free = built_cm2 * room.mesh_free_frac
+    return judged(
+        free >= need.free_cm2 * (1.0 - 1e-9),
+        "failed",
+        item=f"{word} opening of the battery room",
+        found=f"{free:.0f} free of {built_cm2:.0f}",
+        limit=f"at least {need.free_cm2:.0f} free, so {need.gross_cm2:.0f} behind this mesh",
+        unit="cm²",
+        clause=f"{OPENING_CLAUSE}; {AIR_CLAUSE}",
+        remedy=f"an opening of {need.gross_cm2:.0f} cm² with this mesh, or a spark-free fan of"
+        f" {need.flow_m3_per_h:.0f} m³/h that runs whenever the bank is charged",
+    )
+
+
+def _fan_verdict(room: Room, need: AirNeed) -> Verdict:
+    good = room.vent_low_cm2 > 0.0
+    return judged(
+        good,
+        item="Fan of the battery room",
+        found=f"{room.fan_m3_per_h:.0f}" + ("" if good else ", no low opening to let air in"),
+        limit=f"at least {need.flow_m3_per_h:.0f}, with an inlet",
+        unit="m³/h",
+        clause=AIR_CLAUSE,
+        remedy="a low opening that the fan draws through; charging stops when the fan fails",
+    )
+
+
+def _apart_verdict(room: Room, *, opposite: bool) -> Verdict:
+    least = float(LEAST_APART_M)
+    good = room.vent_apart_m >= least
+    return judged(
+        good or (opposite and room.vent_apart_m > 0.0),
+        item="Height of the high opening above the low one",
+        found=f"{room.vent_apart_m:g}" + ("" if good else ", in walls opposite each other"),
+        limit=f"at least {least:g} where both are in one wall",
+        unit="m",
+        clause=LEAST_APART_M.source,
+        remedy="the high one under the ceiling, the low one near the floor, in walls opposite each"
+        " other if the room is low",
+    )
+
+
+def _share_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
+    share = hydrogen_share_frac(need.hydrogen_m3_per_h, flow_m3_per_h)
+    aimed, burns = float(AIMED_FRAC), float(BURNS_FROM_FRAC)
+    return judged(
+        share <= aimed,
+        "caution" if share < burns else "failed",
+        item="Hydrogen in the room while the bank is charged",
+        found=f"{100.0 * share:.2f}",
+        limit=f"at most {100.0 * aimed:g}; burns from {100.0 * burns:g}",
+        unit="%",
+        clause="mass balance at the design current, safety factor of 5 inside;"
+        f" {AIMED_FRAC.source}",
+        remedy="larger openings or a fan",
+    )
+
+
+def _equalising_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
+    share = hydrogen_share_frac(need.equalising_m3_per_h, flow_m3_per_h)
+    aimed, burns = float(AIMED_FRAC), float(BURNS_FROM_FRAC)
+    more = need.equalising_m3_per_h * (1.0 / aimed - 1.0)
+    return judged(
+        share <= aimed,
+        "caution" if share < burns else "failed",
+        item="Hydrogen in the room while the bank is equalised",
+        found=f"{100.0 * share:.2f}",
+        limit=f"at most {100.0 * aimed:g}; burns from {100.0 * burns:g}",
+        unit="%",
+        clause="mass balance at the equalising current, all of it gas, no safety factor;"
+        f" {AIMED_FRAC.source}",
+        remedy=f"equalise with door and openings wide open, or a fan of {more:.0f} m³/h; no flame,"
+        " no switching and nobody inside",
+    )
+
+
+def _carried_m(room: Room) -> float:
+    """Width that a unit takes in two hands, carried lengthwise [m]."""
+    return min(room.unit_length_m, room.unit_depth_m) + 0.3
+
+
+def _listed(layout: RoomLayout) -> str:
+    return ", ".join(layout.unplaced)

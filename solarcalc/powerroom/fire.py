@@ -1,0 +1,196 @@
+"""Fire in the power room: what gives the alarm, what puts it out, what its gas does to people.
+
+Fire is for the fire service. Nothing here replaces its advice or the local code.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.sitefile.records import Room, Site
+
+CO2_M3_PER_KG = Sourced(
+    label="Carbon dioxide of a kilogram at 20 degC", value=8.314463 * 293.15 / (0.04401 * 101325.0),
+    unit="m³", source="ideal gas at 1013 hPa, molar mass 44.01 g/mol",
+)  # fmt: skip
+GAS_KG = Sourced(
+    label="Filling of a gas extinguisher", value=5.0, unit="kg", source=NO_SOURCE
+)
+BREATHED_M = Sourced(
+    label="Height of the room that the gas fills at most", value=2.0, unit="m",
+    source="DGUV Information 205-034, sec. 6: gas lies low, a higher room is no safer",
+)  # fmt: skip
+M2_PER_KG = Sourced(
+    label="Free floor for each kilogram of carbon dioxide, for a person inside", value=5.5,
+    unit="m²", source="DGUV Information 205-034, sec. 6",
+)  # fmt: skip
+OXYGEN_FRAC = Sourced(
+    label="Oxygen in air", value=0.209, unit="", source="US Standard Atmosphere 1976"
+)
+LEAST_OXYGEN_FRAC = Sourced(
+    label="Oxygen below which air is short of it", value=0.195, unit="",
+    source=f"OSHA 29 CFR 1910.146, {FROM_MEMORY}",
+)  # fmt: skip
+DANGER_FRAC = Sourced(
+    label="Carbon dioxide that is dangerous at once", value=0.04, unit="",
+    source=f"NIOSH, 40 000 ppm, {FROM_MEMORY}; 5 to 8 % can suffocate, as printed with DGUV's"
+    " trials",
+)  # fmt: skip
+FIRE_ASSUMPTIONS = (
+    CO2_M3_PER_KG, GAS_KG, BREATHED_M, M2_PER_KG, OXYGEN_FRAC, LEAST_OXYGEN_FRAC, DANGER_FRAC
+)  # fmt: skip
+
+DEFER = "The fire service and the local fire code decide; let them see the plan before it is built."
+
+
+@dataclass(frozen=True, kw_only=True)
+class GasInRoom:
+    """What a gas extinguisher emptied in a closed room leaves to breathe.
+
+    Parameters
+    ----------
+    gas_kg : float
+        Emptied [kg].
+    carbon_dioxide_frac, oxygen_frac : float
+        Of the air below 2 m [0 to 1].
+    free_floor_m2, needed_floor_m2 : float
+        Free floor there is, and for a person inside there should be [m2].
+    """
+
+    gas_kg: float
+    carbon_dioxide_frac: float
+    oxygen_frac: float
+    free_floor_m2: float
+    needed_floor_m2: float
+
+
+def gas_in_room(gas_kg: float, free_floor_m2: float, height_m: float) -> GasInRoom:
+    """Carbon dioxide and oxygen after a gas extinguisher was emptied in a closed room.
+
+    Parameters
+    ----------
+    gas_kg : float
+        Emptied [kg].
+    free_floor_m2 : float
+        Floor not covered by things that stand on it [m2].
+    height_m : float
+        Of the room; 2 m count at most [m].
+
+    Notes
+    -----
+    The gas mixes and pushes mixed air out: share = 1 - exp(-V_gas / V); oxygen 0.209 (1 - share).
+
+    Examples
+    --------
+    >>> round(gas_in_room(5.0, 27.5, 2.6).carbon_dioxide_frac, 3)
+    0.048
+    """
+    volume = free_floor_m2 * min(height_m, float(BREATHED_M))
+    share = 1.0 if volume <= 0.0 else -math.expm1(-gas_kg * float(CO2_M3_PER_KG) / volume)
+    return GasInRoom(
+        gas_kg=gas_kg,
+        carbon_dioxide_frac=share,
+        oxygen_frac=float(OXYGEN_FRAC) * (1.0 - share),
+        free_floor_m2=free_floor_m2,
+        needed_floor_m2=gas_kg * float(M2_PER_KG),
+    )
+
+
+def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
+    """Alarm, extinguisher, and what a gas extinguisher would do to whoever holds it.
+
+    Parameters
+    ----------
+    site : Site
+    gas : GasInRoom
+        Of the room, worked out whether its extinguisher is one of gas or not.
+    """
+    room, lithium = site.room, site.battery.chemistry == "lifepo4"
+    verdicts = [
+        judged(
+            room.smoke_alarm,
+            item="Smoke alarm in the power room",
+            found="yes" if room.smoke_alarm else "none",
+            limit="one that is heard where people sleep and work",
+            clause=NO_SOURCE,
+            remedy="one on the ceiling, linked to the house; dust and insects need one of heat"
+            " beside it",
+        ),
+        judged(
+            _suits(room, lithium=lithium),
+            item="Extinguisher of the power room",
+            found=room.extinguisher,
+            limit="water mist or powder" if lithium else "powder or gas, for live equipment",
+            clause=f"{NO_SOURCE}; {DEFER}",
+            remedy="ask the fire service; the isolators first, then one fit for live equipment,"
+            " outside beside the door",
+        ),
+    ]
+    if room.extinguisher == "gas":
+        verdicts.append(_gas_verdict(gas))
+    return verdicts
+
+
+def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
+    """What to do and not to do about fire in the power room; defers to the fire service last."""
+    room = site.room
+    notes = ["Get people out, shut the door, call the fire service. Things can be bought again."]
+    if site.battery.chemistry == "lifepo4":
+        notes += [
+            "A lithium battery that burns or hisses: nobody goes in. Its smoke is poisonous (it"
+            " holds hydrogen fluoride), can burn in a flash and comes back hours later.",
+            "Powder, foam and gas knock flames down but do not stop a cell that burns from inside;"
+            " only much water cools it, and that is for the fire service, who must be told of the"
+            " voltage.",
+            "No lithium battery where people sleep, or on the only way out of the house.",
+        ]
+    else:
+        notes += [
+            "A lead-acid battery on charge makes hydrogen: open the door and stop the charge before"
+            " anything else, and switch nothing where it smells or hisses: a contact may spark.",
+            "Hot plastic and acid burn eyes and lungs: no one goes into the smoke.",
+        ]
+    if room.extinguisher == "gas":
+        notes.append(
+            f"Gas extinguisher: {gas.gas_kg:g} kg of carbon dioxide would leave"
+            f" {100.0 * gas.carbon_dioxide_frac:.0f} % of it and"
+            f" {100.0 * gas.oxygen_frac:.1f} % oxygen in this closed room: people faint within"
+            " breaths. Use it from the open door, standing, then shut the door and stay out until"
+            " the room has been aired."
+        )
+    if room.extinguisher in ("foam", "water-mist"):
+        notes.append(
+            "Foam and water carry current: only what is marked for live equipment, up to the"
+            " voltage and from the distance on its label; the array's cable is live in any light."
+        )
+    notes += [
+        "Isolators of array and battery are marked and reached without passing the batteries.",
+        "Nothing else is stored in the room: no fuel, no paint, no cardboard.",
+        DEFER,
+    ]
+    return tuple(notes)
+
+
+def _suits(room: Room, *, lithium: bool) -> bool:
+    return room.extinguisher in (("water-mist", "powder") if lithium else ("powder", "gas"))
+
+
+def _gas_verdict(gas: GasInRoom) -> Verdict:
+    return judged(
+        gas.free_floor_m2 >= gas.needed_floor_m2
+        and gas.oxygen_frac >= float(LEAST_OXYGEN_FRAC)
+        and gas.carbon_dioxide_frac < float(DANGER_FRAC),
+        item="Air left to breathe after the gas extinguisher",
+        found=f"{100.0 * gas.oxygen_frac:.1f} oxygen, {100.0 * gas.carbon_dioxide_frac:.0f} carbon"
+        f" dioxide; free floor {gas.free_floor_m2:.1f} m²",
+        limit=f"at least {100.0 * float(LEAST_OXYGEN_FRAC):.1f} oxygen, below"
+        f" {100.0 * float(DANGER_FRAC):.0f} carbon dioxide; floor at least"
+        f" {gas.needed_floor_m2:.1f} m²",
+        unit="%",
+        clause=f"{M2_PER_KG.source}; {DANGER_FRAC.source}; {LEAST_OXYGEN_FRAC.source}",
+        remedy="another kind of extinguisher; or this one from the open door only, with a sign that"
+        " says so: nobody inside, door shut after it, aired before anyone goes in",
+    )

@@ -1,0 +1,168 @@
+"""What the room's temperature does to the batteries: how warm they get and what that costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.battery.ageing import (
+    COMPARED_C,
+    HALVING_K,
+    MOST_LOST_FRAC,
+    calendar_damage_per_year_frac,
+)
+from solarcalc.battery.chemistry import chemistry_of
+from solarcalc.battery.life_curves import LIFE_CURVES
+from solarcalc.battery.warmth import LEAD_CHARGE_STOPS_C, LITHIUM_CHARGE_C
+from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
+from solarcalc.sitefile.records import Battery, Room
+
+BARE_FRAC = Sourced(
+    label="Share of a battery unit's surface that meets the air", value=0.5, unit="",
+    source=f"the rest faces its neighbours and the shelf; {NO_SOURCE}",
+)  # fmt: skip
+SURFACE_W_PER_M2_K = Sourced(
+    label="Heat that a battery's surface gives to still air", value=7.7, unit="W/m²K",
+    source="1 / 0.13 m² K/W, inner surface of a wall, ISO 6946, from memory",
+)  # fmt: skip
+HOT_C = Sourced(
+    label="Temperature of a battery from which on hours are counted", value=40.0, unit="degC",
+    source=f"upper end of the range that IEC 62485-2 Table 1 counts with; {NO_SOURCE} as a limit",
+)  # fmt: skip
+LIFE_ASSUMPTIONS = (BARE_FRAC, SURFACE_W_PER_M2_K, HOT_C, HALVING_K)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Warmth:
+    """How warm the batteries are over the year.
+
+    Parameters
+    ----------
+    mean_c, hottest_c, coldest_c : float
+        Hourly means [degC].
+    hours_hot_h : float
+        Above 40 degC [h a year].
+    hours_frozen_h : float
+        Below 0 degC [h a year].
+    life_frac : float
+        Years at rest here over those at 25 degC; above 1 in a cooler place.
+    """
+
+    mean_c: float
+    hottest_c: float
+    coldest_c: float
+    hours_hot_h: float
+    hours_frozen_h: float
+    life_frac: float
+
+
+def with_batteries(
+    year: RoomYear, room: Room, *, mass_kg: float, units: int, battery_loss_w: npt.ArrayLike
+) -> RoomYear:
+    """The year with the batteries' own temperature: slower than the air, warmed by their losses.
+
+    Parameters
+    ----------
+    year : RoomYear
+    room : Room
+        Size of a unit.
+    mass_kg : float
+        Of all units [kg].
+    units : int
+    battery_loss_w : array (n,)
+        Heat of the batteries, part of the heat in the room [W].
+
+    Notes
+    -----
+    m c dT_b/dt = U A (T_air - T_b) + P_b, mean of each hour; A is half of all surfaces. The room
+    has the heat P_b in its own hour.
+    """
+    length, depth, tall = room.unit_length_m, room.unit_depth_m, room.unit_height_m
+    surface_m2 = 2.0 * (length * depth + length * tall + depth * tall) * units
+    gives_w_per_k = float(SURFACE_W_PER_M2_K) * float(BARE_FRAC) * surface_m2
+    constant_h = mass_kg * float(BATTERY_J_PER_KG_K) / gives_w_per_k / 3600.0
+    target = year.temp_c + np.asarray(battery_loss_w, dtype=float) / gives_w_per_k
+    return replace(year, battery_c=followed_c(target, constant_h))
+
+
+def warmth_of(battery_c: npt.ArrayLike, chemistry: str) -> Warmth:
+    """How warm the batteries are, and the share of life at rest they keep.
+
+    Parameters
+    ----------
+    battery_c : array (n,)
+        Hourly [degC].
+    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+
+    Notes
+    -----
+    Wear at rest doubles for each 10 K, hour by hour (`battery.ageing`); share = wear at 25 degC
+    over wear here.
+    """
+    temps = np.asarray(battery_c, dtype=float)
+    curve, per_year = LIFE_CURVES[chemistry], HOURS_IN_YEAR / temps.size
+    here = calendar_damage_per_year_frac(temps, curve)
+    there = calendar_damage_per_year_frac(float(COMPARED_C), curve)
+    return Warmth(
+        mean_c=float(temps.mean()),
+        hottest_c=float(temps.max()),
+        coldest_c=float(temps.min()),
+        hours_hot_h=float((temps > float(HOT_C)).sum()) * per_year,
+        hours_frozen_h=float((temps < 0.0).sum()) * per_year,
+        life_frac=there / here,
+    )
+
+
+def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
+    """Hottest hour against where charging stops, life at rest, and frost for lithium.
+
+    Parameters
+    ----------
+    warmth : Warmth
+    battery : Battery
+    """
+    lead = chemistry_of(battery).lead_acid
+    stops = float(LEAD_CHARGE_STOPS_C) if lead else LITHIUM_CHARGE_C[-1]
+    keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
+    verdicts = [
+        judged(
+            warmth.hottest_c <= hot,
+            "caution" if warmth.hottest_c <= stops else "failed",
+            item="Hottest hour of the batteries in their room",
+            found=f"{warmth.hottest_c:.0f} ({warmth.hours_hot_h:.0f} h a year above {hot:g})",
+            limit=f"at most {hot:g}; charging stops at {stops:g}",
+            unit="°C",
+            clause=f"{HOT_C.source}; {LEAD_CHARGE_STOPS_C.source}",
+            remedy="larger openings low and high, shade over roof and walls, inverters in a room"
+            " of their own, a lighter colour, a fan; never fewer openings than the gas needs",
+        ),
+        judged(
+            warmth.life_frac >= keep,
+            item="Life of the batteries at rest in their room",
+            found=f"{100.0 * warmth.life_frac:.0f}",
+            limit=f"at least {100.0 * keep:.0f}",
+            unit="% of that at 25 °C",
+            clause=f"halves per {float(HALVING_K):g} K, {HALVING_K.source}; limit: {NO_SOURCE}",
+            remedy="a cooler wall, shade, larger openings, inverters outside; or say the shorter"
+            " life in the offer",
+        ),
+    ]
+    if not lead:
+        verdicts.append(
+            judged(
+                warmth.hours_frozen_h == 0.0,
+                item="Frost in the battery room",
+                found=f"{warmth.hours_frozen_h:.0f} (coldest {warmth.coldest_c:.0f} °C)",
+                limit="0",
+                unit="h a year below 0 °C",
+                clause="a lithium cell charged below 0 °C is plated with metal and spoilt; its"
+                f" management system must stop the charge; {NO_SOURCE}",
+                remedy="insulate the room, a unit with its own heating, or a room that is lived in",
+            )
+        )
+    return verdicts

@@ -1,0 +1,299 @@
+"""The whole power room of a site: what its air, heat, floor, places and fire ask for.
+
+Batteries burn, gas, spill acid and give currents that weld: building and working in their room is
+for trained people under local codes and licensed practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.verdict import Verdict, worst_first
+from solarcalc.powerroom.air import (
+    AIMED_FRAC,
+    AIR_ASSUMPTIONS,
+    BURNS_FROM_FRAC,
+    GASSING_AGREES,
+    AirNeed,
+    air_need,
+    flow_as_built_m3_per_h,
+    hours_to_share_h,
+    hydrogen_share_frac,
+)
+from solarcalc.powerroom.checks import CHECK_ASSUMPTIONS, air_verdicts, place_verdicts
+from solarcalc.powerroom.envelope import ENVELOPE_ASSUMPTIONS, envelope_of
+from solarcalc.powerroom.fire import (
+    FIRE_ASSUMPTIONS,
+    GAS_KG,
+    GasInRoom,
+    fire_notes,
+    fire_verdicts,
+    gas_in_room,
+)
+from solarcalc.powerroom.floor import (
+    FLOOR_ASSUMPTIONS,
+    FloorLoad,
+    floor_load,
+    floor_verdicts,
+    unit_mass_kg,
+)
+from solarcalc.powerroom.heat import (
+    BATTERY_J_PER_KG_K,
+    COP,
+    HEAT_ASSUMPTIONS,
+    LEAK_PER_H,
+    Openings,
+    RoomYear,
+    room_year,
+)
+from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.powerroom.life import (
+    LIFE_ASSUMPTIONS,
+    Warmth,
+    warmth_of,
+    warmth_verdicts,
+    with_batteries,
+)
+from solarcalc.powerroom.placing import PLACING_ASSUMPTIONS, room_layout
+from solarcalc.sitefile.records import Room, Site
+
+Row = dict[str, Any]
+
+ROOM_ASSUMPTIONS: tuple[Sourced, ...] = (
+    *AIR_ASSUMPTIONS, *ENVELOPE_ASSUMPTIONS, *HEAT_ASSUMPTIONS, *LIFE_ASSUMPTIONS,
+    *FLOOR_ASSUMPTIONS, *PLACING_ASSUMPTIONS, *CHECK_ASSUMPTIONS, *FIRE_ASSUMPTIONS,
+)  # fmt: skip
+
+LICENSED = "Local codes and licensed practice decide; work on batteries is for trained people."
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class EquipmentHeat:
+    """Heat of the equipment by hour, each an array (n,) [W]."""
+
+    inverter_w: npt.NDArray[np.float64]
+    controller_w: npt.NDArray[np.float64]
+    battery_w: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class RoomPlan:
+    """All that is worked out for a power room.
+
+    Parameters
+    ----------
+    need : AirNeed
+    layout : RoomLayout
+    year : RoomYear
+    warmth : Warmth
+    floor : FloorLoad
+    gas : GasInRoom
+        What a gas extinguisher would leave to breathe, whether there is one or not.
+    free_volume_m3 : float
+        Room less what stands in it [m3].
+    verdicts : tuple of Verdict
+        Worst first.
+    rows : tuple of dict
+        ``what``, ``value``, ``unit``: for a table.
+    notes : tuple of str
+        Air, fire and safety in words; defers to code and licence last.
+    """
+
+    need: AirNeed
+    layout: RoomLayout
+    year: RoomYear
+    warmth: Warmth
+    floor: FloorLoad
+    gas: GasInRoom
+    free_volume_m3: float
+    verdicts: tuple[Verdict, ...]
+    rows: tuple[Row, ...]
+    notes: tuple[str, ...]
+
+
+def room_plan(
+    site: Site, *, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, losses: EquipmentHeat
+) -> RoomPlan:
+    """Air, heat, floor, places and fire of the power room of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Its [room], [battery], [supply] and place.
+    air_c, ghi_w_m2 : array (n,)
+        Outdoors [degC]; light on level ground [W/m2].
+    losses : EquipmentHeat
+        Of inverters and controllers (counted where they stand inside), and of the batteries.
+
+    Returns
+    -------
+    RoomPlan
+
+    Raises
+    ------
+    InputError
+        Series that do not fit one another, or hold a value that is no number.
+    """
+    room, battery = site.room, site.battery
+    need = air_need(battery, room.mesh_free_frac)
+    layout = room_layout(site, need.spark_mm)
+    year = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
+    warmth, floor = warmth_of(year.battery_c, battery.chemistry), floor_load(battery, room, layout)
+    free_m3 = free_volume_m3(layout)
+    gas = gas_in_room(float(GAS_KG), free_floor_m2(layout), room.height_m)
+    return RoomPlan(
+        need=need, layout=layout, year=year, warmth=warmth, floor=floor, gas=gas,
+        free_volume_m3=free_m3,
+        verdicts=worst_first([
+            *air_verdicts(site, need, free_volume_m3=free_m3),
+            *place_verdicts(site, layout),
+            *floor_verdicts(floor, room),
+            *warmth_verdicts(warmth, battery),
+            *fire_verdicts(site, gas),
+        ]),
+        rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, warmth), *_floor_rows(floor)),
+        notes=(*_air_notes(site), *fire_notes(site, gas), LICENSED),
+    )  # fmt: skip
+
+
+def year_of_room(
+    site: Site, *, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, losses: EquipmentHeat
+) -> RoomYear:
+    """Temperature of a site's room and batteries through the year.
+
+    Parameters
+    ----------
+    site, air_c, ghi_w_m2, losses
+        As for `room_plan`. With `battery.room_c` the room is kept at that temperature.
+    """
+    room, battery = site.room, site.battery
+    units = battery.units_in_series * battery.units_in_parallel
+    mass_kg = units * unit_mass_kg(battery, room)
+    envelope = envelope_of(room, mass_kg * float(BATTERY_J_PER_KG_K))
+    year = room_year(
+        envelope, openings_of(room), air_c=air_c, ghi_w_m2=ghi_w_m2,
+        heat_w=heat_inside_w(room, losses), kept_c=battery.room_c,
+        elevation_m=site.site.elevation_m,
+    )  # fmt: skip
+    return with_batteries(
+        year, room, mass_kg=mass_kg, units=units, battery_loss_w=losses.battery_w
+    )
+
+
+def heat_inside_w(room: Room, losses: EquipmentHeat) -> npt.NDArray[np.float64]:
+    """Heat that stays in the room by hour [W]: batteries, and the rest where it stands inside."""
+    others = np.asarray(losses.inverter_w) + np.asarray(losses.controller_w)
+    heat: npt.NDArray[np.float64] = np.asarray(losses.battery_w, dtype=float) + (
+        others if room.inverters_inside else 0.0
+    )
+    return heat
+
+
+def openings_of(room: Room) -> Openings:
+    """What lets air through the room of the site file, behind its mesh."""
+    free = room.mesh_free_frac / 1e4
+    return Openings(
+        low_m2=room.vent_low_cm2 * free,
+        high_m2=room.vent_high_cm2 * free,
+        apart_m=room.vent_apart_m,
+        fan_m3_per_h=room.fan_m3_per_h,
+        leak_m3_per_h=float(LEAK_PER_H) * room.length_m * room.depth_m * room.height_m,
+    )
+
+
+def free_floor_m2(layout: RoomLayout) -> float:
+    """Floor that no rack covers [m2]."""
+    covered = sum(box.length_m * box.depth_m for box in layout.of_kind("rack"))
+    return layout.length_m * layout.depth_m - covered
+
+
+def free_volume_m3(layout: RoomLayout) -> float:
+    """Room less racks, inverters, controllers and boards as solid boxes [m3]."""
+    solid = sum(
+        box.length_m * box.depth_m * box.height_m
+        for kind in ("rack", "inverter", "controller", "board")
+        for box in layout.of_kind(kind)
+    )
+    return layout.length_m * layout.depth_m * layout.height_m - solid
+
+
+def _air_rows(room: Room, need: AirNeed, free_m3: float) -> list[Row]:
+    if need.flow_m3_per_h <= 0.0:
+        return [_row("air for hydrogen", "none in use", "")]
+    made, flow = need.hydrogen_m3_per_h, flow_as_built_m3_per_h(room)
+    return [
+        _row("gassing current, design", f"{need.gas_ma_per_ah:g}", "mA/Ah"),
+        _row("air for hydrogen", f"{need.flow_m3_per_h:.1f}", "m³/h"),
+        _row("free opening, low and high each", f"{need.free_cm2:.0f}", "cm²"),
+        _row("the same to build behind the mesh", f"{need.gross_cm2:.0f}", "cm²"),
+        _row("air to count on as built", f"{flow:.1f}", "m³/h"),
+        _row("hydrogen reached as built", f"{100.0 * hydrogen_share_frac(made, flow):.2f}", "%"),
+        *(
+            _row(f"hours to {100.0 * share:g} % hydrogen, openings blocked",
+                 f"{hours_to_share_h(made, free_m3, share):.1f}", "h")
+            for share in (float(AIMED_FRAC), float(BURNS_FROM_FRAC))
+        ),
+        _row("distance from sparks", f"{need.spark_mm:.0f}", "mm"),
+    ]  # fmt: skip
+
+
+def _heat_rows(year: RoomYear, warmth: Warmth) -> list[Row]:
+    heat = float(year.heat_w.sum()) / 1000.0
+    rows = [
+        _row("heat of the equipment inside", f"{heat:.0f}", "kWh/year"),
+        _row("room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
+        _row("room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
+        _row("batteries, mean of the year", f"{warmth.mean_c:.1f}", "°C"),
+        _row("batteries, hottest hour", f"{warmth.hottest_c:.1f}", "°C"),
+        _row("batteries, coldest hour", f"{warmth.coldest_c:.1f}", "°C"),
+        _row("hours of the batteries above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
+        _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
+        _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
+    ]
+    if year.cooling_w.any():
+        taken = year.cooling_kwh_per_year
+        rows += [
+            _row("heat to take out", f"{taken:.0f}", "kWh/year"),
+            _row("the same, most in an hour", f"{year.cooling_kw:.2f}", "kW"),
+            _row("electricity of a cooler for it", f"{taken / float(COP):.0f}", "kWh/year"),
+        ]
+    if year.heating_w.any():
+        rows.append(
+            _row("heat to put in", f"{float(year.heating_w.sum()) / 1000.0:.0f}", "kWh/year")
+        )
+    return rows
+
+
+def _floor_rows(floor: FloorLoad) -> list[Row]:
+    by = "" if floor.unit_given else ", guessed by its energy"
+    return [
+        _row(f"mass of a battery unit{by}", f"{floor.unit_kg:.0f}", "kg"),
+        _row("batteries and racks", f"{floor.total_kg:.0f}", "kg"),
+        _row("load under the racks", f"{floor.rack_kg_per_m2:.0f}", "kg/m²"),
+        _row("the same over the whole floor", f"{floor.room_kg_per_m2:.0f}", "kg/m²"),
+    ]
+
+
+def _air_notes(site: Site) -> list[str]:
+    if site.battery.chemistry == "lifepo4":
+        return [
+            "Lithium: no hydrogen in use, but openings keep the room cool and let smoke out, away"
+            " from doors and windows.",
+        ]
+    notes = [
+        "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
+        " under the ceiling and leads outdoors, not into the house.",
+        "Within the distance from sparks: no switch, socket, fan, relay, open fuse or lamp, no"
+        " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
+        " is of a kind that cannot spark outward.",
+    ]
+    return [*notes, GASSING_AGREES] if site.battery.chemistry == "flooded" else notes
+
+
+def _row(what: str, value: str, unit: str) -> Row:
+    return {"what": what, "value": value, "unit": unit}
