@@ -17,7 +17,7 @@ from solarcalc.powerroom.air import (
     hydrogen_share_frac,
 )
 from solarcalc.powerroom.layout import RoomLayout
-from solarcalc.powerroom.placing import above_unit_m, nearest_spark_m
+from solarcalc.powerroom.placing import above_unit_m, length_that_takes_all_m, nearest_spark_m
 from solarcalc.sitefile.records import Room, Site
 
 AISLE_M = Sourced(
@@ -99,7 +99,8 @@ def place_verdicts(site: Site, layout: RoomLayout) -> list[Verdict]:
             found="all placed" if not layout.unplaced else f"no place: {_listed(layout)}",
             limit="all placed, racks on two walls at most",
             clause=f"rules of the layout; {NO_SOURCE}",
-            remedy="a longer room, another tier, larger units, or inverters in a room beside it",
+            remedy=_longer(site, layout) + "another tier, larger units, or inverters in a room"
+            " beside it",
         ),
         judged(
             layout.aisle_m >= float(AISLE_M),
@@ -228,6 +229,13 @@ def _equalising_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
 def _carried_m(room: Room) -> float:
     """Width that a unit takes in two hands, carried lengthwise [m]."""
     return min(room.unit_length_m, room.unit_depth_m) + 0.3
+
+
+def _longer(site: Site, layout: RoomLayout) -> str:
+    if not layout.unplaced:
+        return ""
+    length = length_that_takes_all_m(site, 1000.0 * layout.spark_m)
+    return "" if length is None else f"a room {length:g} m long takes it all; or "
 
 
 def _listed(layout: RoomLayout) -> str:

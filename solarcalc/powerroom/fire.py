@@ -125,8 +125,8 @@ def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
             found=room.extinguisher,
             limit="water mist or powder" if lithium else "powder or gas, for live equipment",
             clause=f"{NO_SOURCE}; {DEFER}",
-            remedy="ask the fire service; the isolators first, then one fit for live equipment,"
-            " outside beside the door",
+            remedy="ask the fire service; one fit for live equipment, beside the door, reached"
+            " without passing the batteries",
         ),
     ]
     if room.extinguisher == "gas":
@@ -167,6 +167,7 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
             " voltage and from the distance on its label; the array's cable is live in any light."
         )
     notes += [
+        "The door opens outward and is never locked against someone inside.",
         "Isolators of array and battery are marked and reached without passing the batteries.",
         "Nothing else is stored in the room: no fuel, no paint, no cardboard.",
         DEFER,

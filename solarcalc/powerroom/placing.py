@@ -40,6 +40,10 @@ HUNG_M = Sourced(
     label="Underside of inverters, controllers and boards", value=1.2, unit="m",
     source=f"face at eye height; {NO_SOURCE}",
 )  # fmt: skip
+_STACKED_M = (1.4, 0.8)
+"""Undersides of two controllers one above the other, 0.2 m of air between [m]."""
+_SAFE_SIDE_M = 0.02
+"""Placed that much farther from the batteries than the distance from sparks [m]."""
 DOOR_HIGH_M = Sourced(label="Height of the door", value=2.0, unit="m", source=NO_SOURCE)
 LOW_M = Sourced(
     label="Low opening above the floor", value=0.15, unit="m",
@@ -70,9 +74,10 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     """Everything in its place: racks on their wall, what may spark on the wall opposite.
 
     Racks fill their wall from the left; what is over stands on the wall opposite. There hang
-    inverters, controllers and boards from the left, beyond a second row of racks by the distance
-    from sparks. The door is in the wall at the right end, the low opening in the one at the left,
-    the high one above the door, so that air crosses the room.
+    controllers, two above one another, inverters and boards from the left, beyond a second row of
+    racks by the distance from sparks; what is over hangs on the wall at the left end. The door is
+    in the wall at the right end, the low opening in the one at the left, the high one above the
+    door, so that air crosses the room.
 
     Parameters
     ----------
@@ -89,7 +94,8 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     racks = _racks_of(site)
     hung, unplaced = _hung(site, racks, spark_mm / 1000.0)
     front = _front_m(racks.boxes)
-    back = min((box.out_m for box in (*hung, *racks.boxes[1:])), default=room.depth_m)
+    opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
+    back = min((box.out_m for box in opposite), default=room.depth_m)
     boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back))
     if racks.left_over:
         unplaced = (f"{racks.left_over} battery units", *unplaced)
@@ -98,6 +104,25 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
         units_a_tier=racks.units_a_tier, rack_rows=len(racks.boxes),
         aisle_m=max(back - front, 0.0), spark_m=spark_mm / 1000.0, unplaced=unplaced,
     )  # fmt: skip
+
+
+def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
+    """Shortest wall, in steps of 0.1 m, at which everything finds a place [m]; None: none to 20 m.
+
+    Parameters
+    ----------
+    site : Site
+    spark_mm : float
+        Distance from sparks [mm].
+    """
+    room = site.room
+    for step in range(math.floor(room.length_m * 10.0), 201):
+        longer = site.model_copy(
+            update={"room": room.model_copy(update={"length_m": step / 10.0})}
+        )
+        if not room_layout(longer, spark_mm).unplaced:
+            return step / 10.0
+    return None
 
 
 def gap_m(first: Box, second: Box) -> float:
@@ -156,42 +181,76 @@ def _front_m(racks: tuple[Box, ...]) -> float:
     return racks[0].out_m + racks[0].depth_m if racks else 0.0
 
 
-def _wanted(site: Site) -> list[tuple[str, BoxKind, tuple[float, float, float]]]:
+@dataclass(frozen=True, kw_only=True)
+class _Hung:
+    """One thing to hang on a wall, or two controllers one above the other."""
+
+    names: tuple[str, ...]
+    kind: BoxKind
+    size_m: tuple[float, float, float]
+    bases_m: tuple[float, ...]
+
+
+def _wanted(site: Site) -> list[_Hung]:
     """What hangs on the wall opposite, in its order from the left."""
     if not site.room.inverters_inside:
         return []
+    count = site.controller.count
+    labels = [f"controller {number + 1}" for number in range(count)] if count > 1 else [
+        "controller"
+    ]  # fmt: skip
+    wanted = [
+        _Hung(names=tuple(labels[at : at + 2]), kind="controller", size_m=_CONTROLLER,
+              bases_m=_STACKED_M if at + 1 < count else (float(HUNG_M),))
+        for at in range(0, count, 2)
+    ]  # fmt: skip
     one = site.supply.layout == "one-inverter"
-    boards = ("critical",) if one else ("critical", "heavy")
-    names: list[tuple[str, BoxKind, tuple[float, float, float]]] = []
-    for number in range(site.controller.count):
-        label = f" {number + 1}" if site.controller.count > 1 else ""
-        names.append((f"controller{label}", "controller", _CONTROLLER))
-    for board in boards:
-        names.append((f"inverter, {board}" if not one else "inverter", "inverter", _INVERTER))
-    names += [(f"board, {board}", "board", _BOARD) for board in ("critical", "heavy")]
-    return names
+    inverters = ("inverter",) if one else ("inverter, critical", "inverter, heavy")
+    for kind, size, names in (("inverter", _INVERTER, inverters),
+                              ("board", _BOARD, ("board, critical", "board, heavy"))):  # fmt: skip
+        wanted += [
+            _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]
+                  bases_m=(float(HUNG_M),))
+            for name in names
+        ]  # fmt: skip
+    return wanted
 
 
 def _hung(
     site: Site, racks: _Racks, spark_m: float
 ) -> tuple[tuple[Box, ...], tuple[str, ...]]:
-    room = site.room
-    along = float(SIDE_M)
+    """Things on the wall opposite from the left, then on the wall at the left end."""
+    room, side, apart = site.room, float(SIDE_M), float(APART_M)
+    away = max(spark_m + _SAFE_SIDE_M, apart)
+    along, out = side, room.depth_m - _INVERTER[1] - apart
     if len(racks.boxes) == MOST_ROWS:
         second = racks.boxes[1]
-        along = second.along_m + second.length_m + max(spark_m, float(APART_M))
+        along = second.along_m + second.length_m + away
+        out = second.out_m - away
     placed: list[Box] = []
     unplaced: list[str] = []
-    for name, kind, (length, depth, tall) in _wanted(site):
-        if along + length > room.length_m - float(SIDE_M) + 1e-9:
-            unplaced.append(name)
-            continue
-        placed.append(
-            Box(name=name, kind=kind, along_m=along, out_m=room.depth_m - depth, length_m=length,
-                depth_m=depth, height_m=tall, base_m=_base(room, tall, float(HUNG_M)))
-        )  # fmt: skip
-        along += length + float(APART_M)
+    for item in _wanted(site):
+        length, depth, _ = item.size_m
+        if along + length <= room.length_m - side + 1e-9:
+            placed += _boxes(room, item, along, room.depth_m - depth, (length, depth))
+            along += length + apart
+        elif out - length >= _front_m(racks.boxes) + away - 1e-9:
+            placed += _boxes(room, item, 0.0, out - length, (depth, length))
+            out -= length + apart
+        else:
+            unplaced += item.names
     return tuple(placed), tuple(unplaced)
+
+
+def _boxes(
+    room: Room, item: _Hung, along_m: float, out_m: float, plan_m: tuple[float, float]
+) -> list[Box]:
+    tall = item.size_m[2]
+    return [
+        Box(name=name, kind=item.kind, along_m=along_m, out_m=out_m, length_m=plan_m[0],
+            depth_m=plan_m[1], height_m=tall, base_m=_base(room, tall, base))
+        for name, base in zip(item.names, item.bases_m, strict=True)
+    ]  # fmt: skip
 
 
 def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:

@@ -13,6 +13,7 @@ from solarcalc.sitefile.cross_earthing import earthing_faults
 from solarcalc.sitefile.cross_loads import loads_faults
 from solarcalc.sitefile.cross_owned import owned_faults
 from solarcalc.sitefile.cross_roof import roof_faults
+from solarcalc.sitefile.cross_room import room_faults
 from solarcalc.sitefile.cross_supply import supply_faults
 from solarcalc.sitefile.cross_wiring import wiring_faults
 from solarcalc.sitefile.records import CSV_ONLY, NO_FILE, WEATHER_COLUMNS
@@ -211,6 +212,7 @@ _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     weather_source_faults,
     loads_faults,
     roof_faults,
+    room_faults,
     owned_faults,
     supply_faults,
     earthing_faults,

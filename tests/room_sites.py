@@ -1,0 +1,29 @@
+"""An invented site with a power room of any kind, for the tests of the room."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from solarcalc.basis.paths import data_folder
+from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.records import Site
+
+
+@lru_cache(maxsize=1)
+def _base() -> Site:
+    return read_site(data_folder() / "sites" / "coral-pharmacy.toml").site
+
+
+def site_with(
+    *, room: dict[str, Any] | None = None, battery: dict[str, Any] | None = None, **tables: Any
+) -> Site:
+    """The demo pharmacy with other values in [room] and [battery], and other tables whole."""
+    base = _base()
+    return base.model_copy(
+        update={
+            "room": base.room.model_copy(update=room or {}),
+            "battery": base.battery.model_copy(update=battery or {}),
+            **tables,
+        }
+    )
