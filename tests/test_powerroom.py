@@ -201,6 +201,15 @@ def test_floor_load_by_hand():
     assert "two persons" in outcome(floor_verdicts(load, strong), "Lifting").remedy
 
 
+def test_units_that_find_no_wall_still_weigh():
+    # hand: 2 tiers of 40 kg, 1.2 with the rack, on 2.9 x 0.25 m.
+    site = site_with(room={"unit_mass_kg": 40.0, "unit_length_m": 2.9})
+    layout = room_layout(site)
+    assert not layout.of_kind("rack")
+    load = floor_load(site.battery, site.room, layout)
+    assert load.rack_kg_per_m2 == pytest.approx(2 * 40.0 * 1.2 / (2.9 * 0.25))
+
+
 @pytest.mark.parametrize(
     ("kg", "expected", "word"), [(23.0, "passed", ""), (30.0, "caution", "two persons"),
                                  (60.0, "caution", "hoist")],

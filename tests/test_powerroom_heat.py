@@ -158,7 +158,7 @@ def test_a_step_is_followed_as_the_closed_form_says():
     year = room_year(
         shell, CLOSED, air_c=np.full(1000, 20.0), ghi_w_m2=np.zeros(1000), heat_w=on
     )
-    constant_h = shell.capacity_j_per_k / shell.outside_w_per_k / 3600.0
+    constant_h = shell.time_constant_h
     assert constant_h < 50.0
     settled = 500.0 / shell.outside_w_per_k
     hours = np.arange(100)
@@ -367,6 +367,8 @@ def test_the_plan_of_a_site():
     rows = {row["what"]: row["value"] for row in plan.rows}
     assert rows["heat of the equipment inside"] == "2190"
     assert rows["batteries, hottest hour"] == f"{plan.warmth.hottest_c:.1f}"
+    # By table 1 a sealed bank gases 8 mA/Ah while boosted and 1 held full.
+    assert plan.need.held_full_m3_per_h == pytest.approx(plan.need.flow_m3_per_h / 8.0)
     # hand: hydrogen 0.42e-3 m3 x 24 cells x 8 mA/Ah x 600 Ah = 0.0484 m3/h.
     cells, capacity = plan.need.cells, plan.need.capacity_ah
     assert plan.need.hydrogen_m3_per_h == pytest.approx(0.42e-3 * cells * 0.008 * capacity)

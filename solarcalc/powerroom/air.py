@@ -76,6 +76,8 @@ class AirNeed:
         Design current that makes gas, safety factor of 5 inside [mA/Ah].
     flow_m3_per_h : float
         Air in every hour of charge [m3/h].
+    held_full_m3_per_h : float
+        Air while the bank is only held full [m3/h].
     free_cm2 : float
         Free opening, low and high each [cm2].
     gross_cm2 : float
@@ -94,6 +96,7 @@ class AirNeed:
     capacity_ah: float
     gas_ma_per_ah: float
     flow_m3_per_h: float
+    held_full_m3_per_h: float
     free_cm2: float
     gross_cm2: float
     volume_m3: float
@@ -251,13 +254,17 @@ def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") 
         capacity_ah=capacity,
         gas_ma_per_ah=gas,
         flow_m3_per_h=flow,
+        held_full_m3_per_h=air_flow_m3_per_h(
+            cells=cells, gas_ma_per_ah=gas_ma_per_ah(battery.chemistry, "float"),
+            capacity_ah=capacity,
+        ),
         free_cm2=opening_cm2(flow),
         gross_cm2=gross_opening_cm2(opening_cm2(flow), mesh_free_frac),
         volume_m3=least_volume_m3(flow),
         spark_mm=spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=capacity),
         hydrogen_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=gas * capacity / 1000.0),
         equalising_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=equalising_a),
-    )
+    )  # fmt: skip
 
 
 def flow_as_built_m3_per_h(room: Room) -> float:

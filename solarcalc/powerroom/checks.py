@@ -33,6 +33,8 @@ TOP_M = Sourced(
     source="1700 mm, as a purchaser's specification for stacked sealed batteries prints;"
     f" {NO_SOURCE} otherwise",
 )  # fmt: skip
+_HANDS_M = 0.3
+"""Width of two hands and some play beside a unit; common practice, no source [m]."""
 CHECK_ASSUMPTIONS = (AISLE_M, ESCAPE_M, TOP_M)
 
 _NONE_IN_USE = "lithium iron phosphate gives off no hydrogen unless a cell fails"
@@ -71,82 +73,98 @@ def air_verdicts(
     verdicts.append(_share_verdict(need, flow))
     if need.equalising_m3_per_h > 0.0:
         verdicts.append(_equalising_verdict(need, flow))
-    verdicts.append(
-        judged(
-            free_volume_m3 >= need.volume_m3,
-            item="Free volume of the battery room",
-            found=f"{free_volume_m3:.1f}",
-            limit=f"at least {need.volume_m3:.1f}",
-            unit="m³",
-            clause=f"{float(VOLUME_H):g} Q; {VOLUME_H.source}",
-            remedy="a larger room, or a fan that runs whenever the bank is charged",
-        )
-    )
+    verdicts.append(_volume_verdict(need, free_volume_m3))
     return verdicts
 
 
 def place_verdicts(site: Site, layout: RoomLayout) -> list[Verdict]:
     """Whether all fits, sparks are far enough, and people can pass, reach and get out."""
-    room = site.room
-    racks = layout.of_kind("rack")
-    gap = nearest_spark_m(layout)
-    top = max((box.height_m for box in racks), default=0.0)
     verdicts = [
-        judged(
-            not layout.unplaced,
-            "failed",
-            item="Room for racks and equipment",
-            found="all placed" if not layout.unplaced else f"no place: {_listed(layout)}",
-            limit="all placed, racks on two walls at most",
-            clause=f"rules of the layout; {NO_SOURCE}",
-            remedy=_longer(site, layout) + "another tier, larger units, or inverters in a room"
-            " beside it",
-        ),
-        judged(
-            layout.aisle_m >= float(AISLE_M),
-            "caution" if layout.aisle_m >= float(ESCAPE_M) else "failed",
-            item="Free width in front of the racks",
-            found=f"{layout.aisle_m:.2f}",
-            limit=f"at least {float(AISLE_M):g}",
-            unit="m",
-            clause=f"{AISLE_M.source}; {ESCAPE_M.source}",
-            remedy="a deeper room, or nothing on the wall opposite",
-        ),
-        judged(
-            top <= min(float(TOP_M), room.height_m - above_unit_m(site)),
-            "caution" if top <= room.height_m - above_unit_m(site) else "failed",
-            item="Top of the highest battery unit",
-            found=f"{top:.2f}",
-            limit=f"at most {min(float(TOP_M), room.height_m - above_unit_m(site)):.2f}",
-            unit="m",
-            clause=f"{TOP_M.source}; {above_unit_m(site):g} m under the ceiling, {NO_SOURCE}",
-            remedy="fewer tiers on a longer rack: high units are hard to lift and to look into",
-        ),
-        judged(
-            room.door_m >= max(float(ESCAPE_M), _carried_m(room)),
-            "caution" if room.door_m >= float(ESCAPE_M) else "failed",
-            item="Width of the door",
-            found=f"{room.door_m:.2f}",
-            limit=f"at least {max(float(ESCAPE_M), _carried_m(room)):.2f}",
-            unit="m",
-            clause=f"{ESCAPE_M.source}; a unit and two hands, {NO_SOURCE}",
-            remedy="a wider door that opens outward",
-        ),
+        _fits_verdict(site, layout),
+        _aisle_verdict(layout),
+        _top_verdict(site, layout),
+        _door_verdict(site.room),
     ]
+    gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
-        verdicts.append(
-            judged(
-                gap >= layout.spark_m,
-                "failed",
-                item="Distance of batteries from what may spark",
-                found=f"{1000.0 * gap:.0f}",
-                limit=f"at least {1000.0 * layout.spark_m:.0f}",
-                unit="mm",
-                clause=SPARK_CLAUSE,
-                remedy="hang inverters, controllers and boards farther away, or in the next room",
-            )
-        )
+        verdicts.append(_spark_verdict(gap, layout.spark_m))
     return verdicts
+
+
+def _fits_verdict(site: Site, layout: RoomLayout) -> Verdict:
+    return judged(
+        not layout.unplaced,
+        "failed",
+        item="Room for racks and equipment",
+        found="all placed" if not layout.unplaced else f"no place: {', '.join(layout.unplaced)}",
+        limit="all placed, racks on two walls at most",
+        clause=f"rules of the layout; {NO_SOURCE}",
+        remedy=_longer(site, layout) + "another tier, larger units, or inverters in a room beside"
+        " it",
+    )
+
+
+def _longer(site: Site, layout: RoomLayout) -> str:
+    if not layout.unplaced:
+        return ""
+    length = length_that_takes_all_m(site, 1000.0 * layout.spark_m)
+    return "" if length is None else f"a room {length:g} m long takes it all; or "
+
+
+def _aisle_verdict(layout: RoomLayout) -> Verdict:
+    return judged(
+        layout.aisle_m >= float(AISLE_M),
+        "caution" if layout.aisle_m >= float(ESCAPE_M) else "failed",
+        item="Free width in front of the racks",
+        found=f"{layout.aisle_m:.2f}",
+        limit=f"at least {float(AISLE_M):g}",
+        unit="m",
+        clause=f"{AISLE_M.source}; {ESCAPE_M.source}",
+        remedy="a deeper room, or nothing on the wall opposite",
+    )
+
+
+def _top_verdict(site: Site, layout: RoomLayout) -> Verdict:
+    top = max((box.height_m for box in layout.of_kind("rack")), default=0.0)
+    under_ceiling = site.room.height_m - above_unit_m(site)
+    limit = min(float(TOP_M), under_ceiling)
+    return judged(
+        top <= limit,
+        "caution" if top <= under_ceiling else "failed",
+        item="Top of the highest battery unit",
+        found=f"{top:.2f}",
+        limit=f"at most {limit:.2f}",
+        unit="m",
+        clause=f"{TOP_M.source}; {above_unit_m(site):g} m under the ceiling, {NO_SOURCE}",
+        remedy="fewer tiers on a longer rack: high units are hard to lift and to look into",
+    )
+
+
+def _door_verdict(room: Room) -> Verdict:
+    least = max(float(ESCAPE_M), min(room.unit_length_m, room.unit_depth_m) + _HANDS_M)
+    return judged(
+        room.door_m >= least,
+        "caution" if room.door_m >= float(ESCAPE_M) else "failed",
+        item="Width of the door",
+        found=f"{room.door_m:.2f}",
+        limit=f"at least {least:.2f}",
+        unit="m",
+        clause=f"{ESCAPE_M.source}; a unit carried lengthwise and two hands, {NO_SOURCE}",
+        remedy="a wider door that opens outward",
+    )
+
+
+def _spark_verdict(gap_m: float, spark_m: float) -> Verdict:
+    return judged(
+        gap_m >= spark_m,
+        "failed",
+        item="Distance of batteries from what may spark",
+        found=f"{1000.0 * gap_m:.0f}",
+        limit=f"at least {1000.0 * spark_m:.0f}",
+        unit="mm",
+        clause=SPARK_CLAUSE,
+        remedy="hang inverters, controllers and boards farther away, or in the next room",
+    )
 
 
 def _opening_verdict(word: str, built_cm2: float, room: Room, need: AirNeed) -> Verdict:
@@ -192,6 +210,18 @@ def _apart_verdict(room: Room, *, opposite: bool) -> Verdict:
     )
 
 
+def _volume_verdict(need: AirNeed, free_volume_m3: float) -> Verdict:
+    return judged(
+        free_volume_m3 >= need.volume_m3,
+        item="Free volume of the battery room",
+        found=f"{free_volume_m3:.1f}",
+        limit=f"at least {need.volume_m3:.1f}",
+        unit="m³",
+        clause=f"{float(VOLUME_H):g} Q; {VOLUME_H.source}",
+        remedy="a larger room, or a fan that runs whenever the bank is charged",
+    )
+
+
 def _share_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
     share = hydrogen_share_frac(need.hydrogen_m3_per_h, flow_m3_per_h)
     aimed, burns = float(AIMED_FRAC), float(BURNS_FROM_FRAC)
@@ -224,19 +254,3 @@ def _equalising_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
         remedy=f"equalise with door and openings wide open, or a fan of {more:.0f} m³/h; no flame,"
         " no switching and nobody inside",
     )
-
-
-def _carried_m(room: Room) -> float:
-    """Width that a unit takes in two hands, carried lengthwise [m]."""
-    return min(room.unit_length_m, room.unit_depth_m) + 0.3
-
-
-def _longer(site: Site, layout: RoomLayout) -> str:
-    if not layout.unplaced:
-        return ""
-    length = length_that_takes_all_m(site, 1000.0 * layout.spark_m)
-    return "" if length is None else f"a room {length:g} m long takes it all; or "
-
-
-def _listed(layout: RoomLayout) -> str:
-    return ", ".join(layout.unplaced)

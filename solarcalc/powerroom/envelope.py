@@ -98,6 +98,11 @@ class Envelope:
         """Mass to outside [W/K]: what is left of the whole beyond the inner surfaces."""
         return 1.0 / (1.0 / self.through_w_per_k - 1.0 / self.inside_w_per_k)
 
+    @property
+    def time_constant_h(self) -> float:
+        """Time in which the mass follows 63 % of a change outside, openings shut [h]."""
+        return self.capacity_j_per_k / self.outside_w_per_k / 3600.0
+
     def outside_c(self, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, ground_c: float) -> Floats:
         """Temperature that the outside acts with: sol-air of walls and roof, and the ground [degC].
 

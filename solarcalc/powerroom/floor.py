@@ -75,19 +75,21 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
 
     Notes
     -----
-    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room.
+    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room; where
+    none did, the load is that under units one above another.
     """
     unit_kg = unit_mass_kg(battery, room)
     units = battery.units_in_series * battery.units_in_parallel
     whole = 1.0 + float(RACK_FRAC)
     racks = layout.of_kind("rack")
     most = max((box.length_m * box.depth_m for box in racks), default=0.0)
+    stacked = room.rack_tiers * unit_kg * whole / (room.unit_length_m * room.unit_depth_m)
     full = min(units, layout.units_a_tier * room.rack_tiers) * unit_kg * whole
     return FloorLoad(
         unit_kg=unit_kg,
         unit_given=room.unit_mass_kg is not None,
         total_kg=units * unit_kg * whole,
-        rack_kg_per_m2=full / most if most else 0.0,
+        rack_kg_per_m2=full / most if most else stacked,
         room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
     )
 

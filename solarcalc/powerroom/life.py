@@ -18,7 +18,11 @@ from solarcalc.battery.ageing import (
 )
 from solarcalc.battery.chemistry import chemistry_of
 from solarcalc.battery.life_curves import LIFE_CURVES
-from solarcalc.battery.warmth import LEAD_CHARGE_STOPS_C, LITHIUM_CHARGE_C
+from solarcalc.battery.warmth import (
+    CHARGE_WARMTH_LITHIUM,
+    LEAD_CHARGE_STOPS_C,
+    LITHIUM_CHARGE_C,
+)
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
 from solarcalc.sitefile.records import Battery, Room
 
@@ -128,6 +132,7 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
     """
     lead = chemistry_of(battery).lead_acid
     stops = float(LEAD_CHARGE_STOPS_C) if lead else LITHIUM_CHARGE_C[-1]
+    charging = LEAD_CHARGE_STOPS_C if lead else CHARGE_WARMTH_LITHIUM
     keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
     verdicts = [
         judged(
@@ -137,7 +142,7 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
             found=f"{warmth.hottest_c:.0f} ({warmth.hours_hot_h:.0f} h a year above {hot:g})",
             limit=f"at most {hot:g}; charging stops at {stops:g}",
             unit="°C",
-            clause=f"{HOT_C.source}; {LEAD_CHARGE_STOPS_C.source}",
+            clause=f"{HOT_C.source}; charging: {charging.source}",
             remedy="larger openings low and high, shade over roof and walls, inverters in a room"
             " of their own, a lighter colour, a fan; never fewer openings than the gas needs",
         ),

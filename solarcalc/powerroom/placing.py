@@ -261,38 +261,50 @@ def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:
     beside = door_out + door + 0.05
     if beside + 0.15 > room.depth_m:
         beside = max(door_out - 0.2, 0.0)
-    boxes = [
+    return (
         Box(name="door", kind="door", along_m=room.length_m, out_m=door_out, length_m=0.0,
             depth_m=door, height_m=min(float(DOOR_HIGH_M), room.height_m)),
         Box(name="earth bar", kind="earth-bar", along_m=float(SIDE_M),
             out_m=room.depth_m - 0.05, length_m=0.3, depth_m=0.05, height_m=0.06,
             base_m=float(EARTH_BAR_M)),
+        *_openings(room, middle),
+        *_against_fire(room, middle, beside),
+    )  # fmt: skip
+
+
+def _openings(room: Room, middle_m: float) -> list[Box]:
+    """Low opening in the wall at the left end, high one at the right, both square."""
+    low, high = _side_m(room.vent_low_cm2), _side_m(room.vent_high_cm2)
+    low_middle = float(LOW_M) + low / 2.0
+    kinds: tuple[tuple[str, BoxKind, float, float, float], ...] = (
+        ("low opening", "vent-low", low, 0.0, low_middle),
+        ("high opening", "vent-high", high, room.length_m, low_middle + room.vent_apart_m),
+    )
+    return [
+        Box(name=name, kind=kind, along_m=along, length_m=0.0, depth_m=side, height_m=side,
+            out_m=min(max(middle_m - side / 2.0, 0.0), room.depth_m - side),
+            base_m=_base(room, side, centre - side / 2.0))
+        for name, kind, side, along, centre in kinds
+        if side > 0.0
     ]  # fmt: skip
-    low_middle_m = float(LOW_M) + _side_m(room.vent_low_cm2) / 2.0
-    for kind, cm2, along in (("vent-low", room.vent_low_cm2, 0.0),
-                             ("vent-high", room.vent_high_cm2, room.length_m)):  # fmt: skip
-        side = _side_m(cm2)
-        centre = low_middle_m + (room.vent_apart_m if kind == "vent-high" else 0.0)
-        if side > 0.0:
-            boxes.append(
-                Box(name=f"{kind.removeprefix('vent-')} opening", kind=kind,  # type: ignore[arg-type]
-                    along_m=along, out_m=min(max(middle - side / 2.0, 0.0), room.depth_m - side),
-                    length_m=0.0, depth_m=side, height_m=side,
-                    base_m=_base(room, side, centre - side / 2.0))
-            )  # fmt: skip
+
+
+def _against_fire(room: Room, middle_m: float, beside_m: float) -> list[Box]:
+    """Extinguisher beside the door, alarm under the ceiling."""
+    boxes = []
     if room.extinguisher != "none":
         boxes.append(
             Box(name=f"extinguisher, {room.extinguisher}", kind="extinguisher",
-                along_m=room.length_m - 0.2, out_m=beside, length_m=0.2, depth_m=0.15,
+                along_m=room.length_m - 0.2, out_m=beside_m, length_m=0.2, depth_m=0.15,
                 height_m=0.5, base_m=_base(room, 0.5, 0.6))
         )  # fmt: skip
     if room.smoke_alarm:
         boxes.append(
             Box(name="smoke alarm", kind="alarm", along_m=room.length_m / 2.0 - 0.06,
-                out_m=min(max(middle - 0.06, 0.0), room.depth_m - 0.12), length_m=0.12,
+                out_m=min(max(middle_m - 0.06, 0.0), room.depth_m - 0.12), length_m=0.12,
                 depth_m=0.12, height_m=0.05, base_m=room.height_m - 0.05)
         )  # fmt: skip
-    return tuple(boxes)
+    return boxes
 
 
 def _side_m(cm2: float) -> float:

@@ -229,6 +229,7 @@ def _air_rows(room: Room, need: AirNeed, free_m3: float) -> list[Row]:
     return [
         _row("gassing current, design", f"{need.gas_ma_per_ah:g}", "mA/Ah"),
         _row("air for hydrogen", f"{need.flow_m3_per_h:.1f}", "m³/h"),
+        _row("the same while only held full", f"{need.held_full_m3_per_h:.1f}", "m³/h"),
         _row("free opening, low and high each", f"{need.free_cm2:.0f}", "cm²"),
         _row("the same to build behind the mesh", f"{need.gross_cm2:.0f}", "cm²"),
         _row("air to count on as built", f"{flow:.1f}", "m³/h"),
@@ -253,8 +254,10 @@ def _heat_rows(year: RoomYear, warmth: Warmth) -> list[Row]:
         _row("batteries, coldest hour", f"{warmth.coldest_c:.1f}", "°C"),
         _row("hours of the batteries above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
         _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
+        _row("time constant of walls, roof and floor",
+             f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
-    ]
+    ]  # fmt: skip
     if year.cooling_w.any():
         taken = year.cooling_kwh_per_year
         rows += [
