@@ -1,0 +1,212 @@
+"""The alternating-current side of a single-line diagram: inverters, sources, boards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solarcalc.diagrams.labels import watts
+from solarcalc.diagrams.sheet import THICK_MM, Point, fitted
+from solarcalc.diagrams.single_line_parts import (
+    FOOT_MM,
+    STEP_MM,
+    Diagram,
+    Places,
+)
+from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
+
+SLOT_MM = 2.0 * HALF_MM
+INVERTER_MM = 2.0 * SQUARE_MM
+LEAD_MM = 3.0
+SECOND_WAY_MM = 6.0
+"""The second way into a changeover stands this far right of the first [mm]."""
+SURGE_SIDE_MM = 33.0
+RISERS_MM = {"grid": 211.0, "generator": 217.0}
+SOURCES_MM = {"grid": 224.0, "generator": 258.0}
+"""Where each source stands, and where its line goes up to the inverters [mm from the left]."""
+SOURCE_FOOT_MM = 164.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """How the alternating current goes.
+
+    Parameters
+    ----------
+    sources : tuple of str
+        ``"generator"``, ``"grid"``: those there are.
+    outside : bool
+        A changeover of its own stands behind the inverter; else the inverter takes them in.
+    one_inverter : bool
+        One inverter serves both boards.
+    run_mm : float
+        Length on paper of each run in a column [mm].
+    """
+
+    sources: tuple[str, ...]
+    outside: bool
+    one_inverter: bool
+    run_mm: float
+
+
+def way_of(diagram: Diagram, places: Places) -> Way:
+    """Sources, changeover and inverters as the site and its devices have them."""
+    site = diagram.site
+    sources = [key for key, there in (("generator", site.generator.power_w > 0.0),
+                                      ("grid", site.grid.kind != "none")) if there]  # fmt: skip
+    outside = bool(sources) and diagram.device("changeover") is not None and (
+        site.protection.changeover in ("manual", "automatic"))  # fmt: skip
+    one = site.supply.layout == "one-inverter"
+    fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
+                + (SLOT_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
+                + SLOT_MM + 2.0 + SLOT_MM + SLOT_MM / 2.0)  # fmt: skip
+    free_mm = FOOT_MM - places.bus_mm - fixed_mm
+    return Way(sources=tuple(sources), outside=outside, one_inverter=one, run_mm=free_mm / 3.0)
+
+
+def _band_mm(sources: list[str] | tuple[str, ...], outside: bool) -> float:
+    return 0.0 if outside or not sources else 1.0 + 3.0 * len(sources)
+
+
+def draw_boards(diagram: Diagram, places: Places) -> None:
+    """From the bus of each bank down to the house, and the grid and generator beside."""
+    way = way_of(diagram, places)
+    ends = {source: _source(diagram, source) for source in way.sources}
+    boards = ("critical",) if way.one_inverter else ("critical", "heavy")
+    entries: list[Point] = []
+    foot_mm = 0.0
+    for board, x_mm in zip(boards, places.columns_mm, strict=False):
+        foot_mm = _inverter(diagram, places, way, board, x_mm)
+        if way.outside:
+            entries.append((x_mm + SECOND_WAY_MM, foot_mm))
+            foot_mm = _changeover(diagram, places, x_mm, foot_mm)
+    if way.one_inverter:
+        left_mm, right_mm = places.columns_mm
+        diagram.sheet.path([(left_mm, foot_mm), (left_mm, foot_mm + 2.0)])
+        diagram.sheet.circle(left_mm, foot_mm + 1.0, 0.6, fill="black")
+        diagram.sheet.path([(left_mm, foot_mm + 1.0), (right_mm, foot_mm + 1.0),
+                            (right_mm, foot_mm + 2.0)])  # fmt: skip
+        foot_mm += 2.0
+    for board, x_mm in zip(("critical", "heavy"), places.columns_mm, strict=True):
+        _board(diagram, places, way, board, (x_mm, foot_mm))
+    _supply_outside(diagram, way, ends, entries)
+    _supply_inside(diagram, places, way, ends)
+
+
+def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: float) -> float:
+    """Fuse, cable and inverter; returns the end of the line below it [mm]."""
+    sheet, y_mm = diagram.sheet, places.bus_mm
+    inverter = getattr(diagram.site.inverter, board)
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
+    y_mm = diagram.device_down(diagram.device(f"inverter-fuse-{board}"), x_mm, y_mm + LEAD_MM,
+                               words_mm=places.words_mm)  # fmt: skip
+    diagram.run_down(f"battery_inverter_{board}", x_mm, y_mm, y_mm + way.run_mm,
+                     words_mm=places.words_mm)  # fmt: skip
+    y_mm += way.run_mm
+    top_mm = y_mm
+    diagram.placer.put("inverter", x_mm, top_mm + SQUARE_MM)
+    for_boards = "both boards" if way.one_inverter else f"{board} board"
+    side_mm = 8.0 if way.outside or not way.sources else 9.5 + 3.0 * len(way.sources)
+    words = fitted(inverter.label, places.words_mm - side_mm + 4.0, lines=2)
+    words += fitted(f"{watts(inverter.continuous_power_w)}, {for_boards}",
+                    places.words_mm - side_mm + 4.0)[:1]  # fmt: skip
+    sheet.lines(x_mm + side_mm, top_mm + SQUARE_MM + 1.0 - STEP_MM * (len(words) - 1) / 2.0, words)
+    y_mm = top_mm + INVERTER_MM
+    end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
+    sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
+    if diagram.site.protection.neutral_earth == "at-inverter":
+        diagram.tie(x_mm, y_mm + 1.5)
+    return end_mm
+
+
+def _changeover(diagram: Diagram, places: Places, x_mm: float, y_mm: float) -> float:
+    device = diagram.device("changeover")
+    if device is None:
+        return y_mm
+    diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
+    end_mm = y_mm + SLOT_MM
+    diagram.sheet.path([(x_mm, end_mm), (x_mm, end_mm + 2.0)])
+    if diagram.site.protection.neutral_earth == "at-changeover":
+        diagram.tie(x_mm, end_mm + 1.0)
+    return end_mm + 2.0
+
+
+def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point) -> None:
+    """Cable to the board, what protects in it, cable to the house."""
+    x_mm, y_mm = start
+    sheet, words_mm = diagram.sheet, places.words_mm
+    diagram.run_down(f"inverter_board_{board}", x_mm, y_mm, y_mm + way.run_mm, words_mm=words_mm)
+    y_mm = diagram.device_down(diagram.device(f"residual-{board}", "residual"), x_mm,
+                               y_mm + way.run_mm, words_mm=words_mm)  # fmt: skip
+    surge = diagram.device(f"board-surge-{board}", "board-surge")
+    bar_mm = y_mm + 1.0
+    right_mm = x_mm + (SURGE_SIDE_MM + 3.0 if surge else 8.0)
+    sheet.path([(x_mm - 8.0, bar_mm), (right_mm, bar_mm)], width_mm=THICK_MM)
+    diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, bar_mm, words_mm=18.0, beside=True)
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
+    beside_mm = SURGE_SIDE_MM - 7.0 if surge else words_mm
+    y_mm = diagram.device_down(diagram.device(f"board-breaker-{board}"), x_mm, y_mm + 2.0,
+                               words_mm=beside_mm)  # fmt: skip
+    diagram.run_down(f"board_house_{board}", x_mm, y_mm, y_mm + way.run_mm, words_mm=beside_mm)
+    y_mm += way.run_mm
+    diagram.placer.put("load", x_mm, y_mm + 1.0, upright=True)
+    sheet.text(x_mm + 4.0, y_mm + 4.5, f"house, {board}")
+
+
+def _source(diagram: Diagram, source: str) -> Point:
+    """A source at the foot of its column, its cable and breaker; returns its upper end."""
+    x_mm, foot_mm = SOURCES_MM[source], SOURCE_FOOT_MM
+    site, sheet = diagram.site, diagram.sheet
+    sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
+    diagram.placer.put(source, x_mm, foot_mm + 6.5)
+    power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
+    sheet.lines(x_mm + 6.0, foot_mm + 6.0, [source, watts(power_w)])
+    if source == "grid" and site.protection.neutral_earth == "at-grid":
+        diagram.tie(x_mm, foot_mm, side_mm=6.0)
+    top_mm = foot_mm - 17.0
+    diagram.run_down(f"{source}_in", x_mm, top_mm, foot_mm, words_mm=28.0)
+    diagram.device_down(diagram.device(f"{source}-breaker"), x_mm, top_mm - SLOT_MM,
+                        words_mm=28.0, upwards=True)  # fmt: skip
+    return x_mm, top_mm - SLOT_MM
+
+
+def _supply_outside(diagram: Diagram, way: Way, ends: dict[str, Point],
+                    entries: list[Point]) -> None:  # fmt: skip
+    """From the sources to the second way into each changeover."""
+    if not way.outside:
+        return
+    sheet, x_mm = diagram.sheet, RISERS_MM["grid"]
+    for source, (from_mm, top_mm) in ends.items():
+        riser_mm = RISERS_MM[source] if len(ends) > 1 else x_mm
+        level_mm = top_mm - (3.0 if source == "generator" else 1.0)
+        sheet.path([(from_mm, top_mm), (from_mm, level_mm), (riser_mm, level_mm),
+                    (riser_mm, top_mm - 4.0)])  # fmt: skip
+    start_mm = SOURCE_FOOT_MM - 17.0 - SLOT_MM - 4.0
+    if len(ends) > 1:
+        diagram.placer.put("changeover", x_mm, start_mm - HALF_MM, upright=True, upwards=True)
+        start_mm -= SLOT_MM
+    level_mm = entries[0][1]
+    sheet.path([(x_mm, start_mm), (x_mm, level_mm), (entries[0][0], level_mm)])
+    for entry in entries[1:]:
+        sheet.circle(*entry, 0.6, fill="black")
+
+
+def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point]) -> None:
+    """From the sources to the inputs that each inverter has for them."""
+    if way.outside:
+        return
+    sheet = diagram.sheet
+    top_mm = places.bus_mm + LEAD_MM + SLOT_MM + way.run_mm
+    columns_mm = places.columns_mm[:1] if way.one_inverter else places.columns_mm
+    for number, source in enumerate(way.sources):
+        from_mm, end_mm = ends[source]
+        turn_mm = end_mm - (3.0 if source == "generator" else 1.0)
+        level_mm = top_mm + INVERTER_MM + LEAD_MM + 3.0 * number
+        entry_mm, side_mm = top_mm + SQUARE_MM + 2.0 - 4.0 * number, 9.0 + 3.0 * number
+        riser_mm = RISERS_MM[source]
+        sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
+                    (riser_mm, level_mm), (columns_mm[0] + side_mm, level_mm)])  # fmt: skip
+        for x_mm in columns_mm:
+            sheet.path([(x_mm + side_mm, level_mm), (x_mm + side_mm, entry_mm),
+                        (x_mm + SQUARE_MM, entry_mm)])  # fmt: skip
+        for x_mm in columns_mm[1:]:
+            sheet.circle(x_mm + side_mm, level_mm, 0.6, fill="black")

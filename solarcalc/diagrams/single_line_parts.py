@@ -1,0 +1,200 @@
+"""What a single-line diagram is put together from: wires with their cable, devices, the tie."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.diagrams.labels import BURIED, device_pieces, run_pieces
+from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
+from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, pipe, strokes
+from solarcalc.protection.devices import Device
+from solarcalc.sitefile.records import Site
+from solarcalc.wiring.runs import SizedRun
+
+EARTH_BAR_MM = 184.0
+"""Height of the earth bar on the sheet [mm from the top]."""
+TIE_SIDE_MM = 14.0
+"""The tie of neutral and earth runs down this far left of its column [mm]."""
+STEP_MM = 1.25 * TEXT_MM
+"""From line to line of words [mm]."""
+
+
+FOOT_MM = 177.0
+"""Columns end here [mm from the top]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Places:
+    """Where the columns of a single-line diagram stand [mm from the left].
+
+    Parameters
+    ----------
+    separate : bool
+        A bank and a row of modules for each board.
+    bus_mm : float
+        Height of the bus of each bank [mm from the top].
+    buses : tuple of (left, right)
+        Ends of each bus [mm].
+    batteries_mm, columns_mm : tuple of float
+        Batteries; the column of the critical board and that of the heavy one [mm].
+    battery_words_mm, words_mm : float
+        Room for words beside a battery and beside a column [mm].
+    """
+
+    separate: bool
+    bus_mm: float
+    buses: tuple[tuple[float, float], ...]
+    batteries_mm: tuple[float, ...]
+    columns_mm: tuple[float, float]
+    battery_words_mm: float
+    words_mm: float
+
+
+ONE_BANK = Places(separate=False, bus_mm=60.0, buses=((14.0, 203.0),), batteries_mm=(22.0,),
+                  columns_mm=(84.0, 152.0), battery_words_mm=40.0, words_mm=46.0)  # fmt: skip
+TWO_BANKS = Places(separate=True, bus_mm=87.0, buses=((14.0, 100.0), (108.0, 203.0)),
+                   batteries_mm=(20.0, 116.0), columns_mm=(66.0, 161.0), battery_words_mm=26.0,
+                   words_mm=38.0)  # fmt: skip
+
+
+class Diagram:
+    """A single-line diagram while it is drawn.
+
+    Parameters
+    ----------
+    site : Site
+    runs : sequence of SizedRun
+        Numbered on the drawing in this order.
+    devices : sequence of Device
+
+    Raises
+    ------
+    InputError
+        When two runs or two devices have the same key.
+    """
+
+    def __init__(self, site: Site, runs: Sequence[SizedRun], devices: Sequence[Device],
+                 sheet: Sheet) -> None:  # fmt: skip
+        faults = [
+            *_twice([sized.run.key for sized in runs], "runs"),
+            *_twice([device.key for device in devices], "devices"),
+        ]
+        if faults:
+            raise InputError(faults)
+        self.site, self.sheet, self.placer = site, sheet, Placer(sheet)
+        self.runs = {sized.run.key: (number, sized) for number, sized in enumerate(runs, 1)}
+        self.devices = {device.key: device for device in devices}
+        self.drawn: set[str] = set()
+        self.bare: list[str] = []
+
+    def device(self, *keys: str) -> Device | None:
+        """The first of these keys that there is a device of."""
+        return next((self.devices[key] for key in keys if key in self.devices), None)
+
+    def run_across(self, key: str, left_mm: float, right_mm: float, y_mm: float) -> None:
+        """A run from left to right, its words above it [mm]."""
+        self._wire(key, left_mm, right_mm, y_mm, upright=False)
+        words = self._run_words(key, right_mm - left_mm - 1.0, lines=3)
+        top_mm = y_mm - 2.6 - STEP_MM * (len(words) - 1)
+        self.sheet.lines((left_mm + right_mm) / 2.0, top_mm, words, anchor="middle")
+
+    def run_down(self, key: str, x_mm: float, top_mm: float, bottom_mm: float, *,
+                 words_mm: float) -> None:  # fmt: skip
+        """A run from top to bottom, its words right of it, at most so wide [mm]."""
+        self._wire(key, top_mm, bottom_mm, x_mm, upright=True)
+        lines = 1 + max(0, int((bottom_mm - top_mm - 1.05 * TEXT_MM) / STEP_MM))
+        words = self._run_words(key, words_mm, lines=lines)
+        foot_mm = (top_mm + bottom_mm) / 2.0 + 0.9 - STEP_MM * (len(words) - 1) / 2.0
+        self.sheet.lines(x_mm + 4.0, foot_mm, words)
+
+    def device_across(self, device: Device | None, x_mm: float, y_mm: float, *,
+                      words_mm: float) -> None:  # fmt: skip
+        """A device in a line from left to right, its words below it; or the line alone [mm]."""
+        if device is None:
+            self.sheet.path([(x_mm - HALF_MM, y_mm), (x_mm + HALF_MM, y_mm)])
+            return
+        self.drawn.add(device.key)
+        self.placer.put(device.kind, x_mm, y_mm)
+        words = joined(device_pieces(device), words_mm, lines=4)
+        self.sheet.lines(x_mm, y_mm + 7.4, words, anchor="middle")
+
+    def device_down(self, device: Device | None, x_mm: float, top_mm: float, *, words_mm: float,
+                    upwards: bool = False, side_mm: float = 4.0) -> float:  # fmt: skip
+        """A device in a line that runs down, its words right of it; returns its end [mm]."""
+        end_mm = top_mm + 2.0 * HALF_MM
+        if device is None:
+            self.sheet.path([(x_mm, top_mm), (x_mm, end_mm)])
+            return end_mm
+        self.drawn.add(device.key)
+        self.placer.put(device.kind, x_mm, top_mm + HALF_MM, upright=True, upwards=upwards)
+        words = joined(device_pieces(device), words_mm, lines=2)
+        foot_mm = top_mm + HALF_MM + 0.9 - STEP_MM * (len(words) - 1) / 2.0
+        self.sheet.lines(x_mm + side_mm, foot_mm, words)
+        return end_mm
+
+    def surge_to_earth(self, device: Device | None, x_mm: float, y_mm: float, *,
+                       words_mm: float, beside: bool) -> None:  # fmt: skip
+        """A surge device that hangs from a line, its words beside or below it [mm]."""
+        if device is None:
+            return
+        self.drawn.add(device.key)
+        self.placer.put("surge", x_mm, y_mm + HALF_MM, upright=True)
+        self.placer.put("earth", x_mm, y_mm + 2.0 * HALF_MM)
+        self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
+        words = joined(device_pieces(device), words_mm, lines=3 if beside else 2)
+        if beside:
+            self.sheet.lines(x_mm + 3.5, y_mm + 4.6, words)
+        else:
+            self.sheet.lines(x_mm, y_mm + 17.3, words, anchor="middle")
+
+    def tie(self, x_mm: float, y_mm: float, *, side_mm: float = TIE_SIDE_MM) -> None:
+        """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""
+        self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
+        left_mm = x_mm - side_mm
+        self.sheet.path([(x_mm, y_mm), (left_mm, y_mm), (left_mm, EARTH_BAR_MM)], dash=DASH_DOT)
+        self.sheet.text(left_mm + 1.5, EARTH_BAR_MM - 2.4, "neutral to earth")
+        self.placer.used.add("protective")
+
+    def not_drawn(self) -> list[str]:
+        """Names of the devices and runs that have no place on the drawing."""
+        left = [device.name for key, device in self.devices.items() if key not in self.drawn]
+        left += [f"W{number} {sized.run.name}" for key, (number, sized) in self.runs.items()
+                 if key not in self.drawn]  # fmt: skip
+        return left
+
+    def _wire(self, key: str, from_mm: float, to_mm: float, across_mm: float, *,
+              upright: bool) -> None:  # fmt: skip
+        middle_mm = (from_mm + to_mm) / 2.0
+        x_mm, y_mm = (across_mm, middle_mm) if upright else (middle_mm, across_mm)
+        pen = Pen(self.sheet, x_mm, y_mm, upright=upright)
+        half_mm = (to_mm - from_mm) / 2.0
+        pen.line((-half_mm, 0.0), (half_mm, 0.0), width_mm=LINE_MM)
+        if key not in self.runs:
+            return
+        run = self.runs[key][1].run
+        if run.method in BURIED:
+            pipe(pen, -half_mm + 1.0, half_mm - 1.0)
+            self.placer.used.add("buried")
+        if half_mm > HALF_MM / 2.0:
+            strokes(pen, -half_mm + 2.4, run.loaded)
+            self.placer.used.add("ticks")
+
+    def _run_words(self, key: str, words_mm: float, *, lines: int) -> list[str]:
+        if key not in self.runs:
+            self.bare.append(key)
+            return joined(["cable not sized"], words_mm, lines=lines)
+        self.drawn.add(key)
+        number, sized = self.runs[key]
+        return joined(run_pieces(sized, number), words_mm, lines=lines)
+
+
+def _twice(keys: Sequence[str], where: str) -> list[Fault]:
+    """A fault for each key that stands there more than once."""
+    return [
+        Fault(where=where, given=f"{keys.count(key)} with the key {key!r}", allowed="one of a key",
+              why="a drawing has one place for each", remedy="join them into one, with its count")
+        for key in dict.fromkeys(keys) if keys.count(key) > 1
+    ]  # fmt: skip
+
