@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 from solarcalc.protection.devices import Device
 from solarcalc.wiring.runs import SizedRun
 
 BURIED = ("D1", "D2")
 """Methods of IEC 60364-5-52 that lie in the ground: in a pipe, and without one."""
+KEPT = "\u00a0"
+"""A space at which no line is broken."""
 METAL = {"copper": "Cu", "aluminium": "Al"}
+_PARTED = re.compile(r"[,;(]\s*| or ")
 METHODS = {"solar-free": "free air", "solar-surface": "on surface", "solar-touching": "touching"}
 RUN_NOTE = (
     "W1, W2...: line of the cable schedule; ×2: two alike; then length one way (with ? a guess),"
@@ -29,7 +34,7 @@ def run_pieces(sized: SizedRun, number: int) -> list[str]:
     size = sized.size_name if sized.in_parallel == 1 else f"{sized.in_parallel} × {sized.size_name}"
     alike = "" if run.count == 1 else f" ×{run.count}"
     return [
-        f"W{number}{alike}: {size} {METAL[run.material]}",
+        f"W{number}{alike}: {size.replace(' mm', KEPT + 'mm')} {METAL[run.material]}",
         f"{run.length_m:g} m{'' if run.length_given else '?'}",
         METHODS.get(run.method, run.method),
         f"{run.design_a:.3g} A",
@@ -38,11 +43,15 @@ def run_pieces(sized: SizedRun, number: int) -> list[str]:
 
 
 def device_pieces(device: Device) -> list[str]:
-    """Words beside a device, the weightiest first: rating, voltage or kind, poles, breaking."""
+    """Words beside a device, the weightiest first: rating, voltage, poles, kind, breaking.
+
+    Of what else to ask for only the first words: the schedule has them all.
+    """
     alike = "" if device.count == 1 else f"{device.count} × "
     rating = [] if device.rated_a is None else [f"{device.rated_a:g} A"]
     poles = "1 pole" if device.poles == 1 else f"{device.poles} poles"
-    extra = [device.extra] if device.extra else []
+    extra = _PARTED.split(device.extra)[: 2 if device.kind == "residual" else 1]
+    extra = [words for words in extra if words]
     breaking = [] if device.breaking_ka is None else [f"{device.breaking_ka:g} kA"]
     if device.current == "dc":
         pieces = [*rating, f"{device.rated_v:g} V DC", poles, *extra, *breaking]

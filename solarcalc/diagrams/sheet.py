@@ -57,7 +57,9 @@ def fitted(words: str, width_mm: float, *, size_mm: float = TEXT_MM, lines: int 
     ['battery to…']
     """
     kept: list[str] = []
-    for word in words.split():
+    for word in words.replace("\n", " ").split(" "):
+        if not word:
+            continue
         if kept and words_width_mm(f"{kept[-1]} {word}", size_mm) <= width_mm:
             kept[-1] += f" {word}"
             continue

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from solarcalc.diagrams.labels import watts
-from solarcalc.diagrams.sheet import THICK_MM, Point, fitted
+from solarcalc.diagrams.sheet import THICK_MM, Point, fitted, joined
 from solarcalc.diagrams.single_line_parts import (
     FOOT_MM,
     STEP_MM,
@@ -23,7 +23,9 @@ SURGE_SIDE_MM = 33.0
 RISERS_MM = {"grid": 211.0, "generator": 217.0}
 SOURCES_MM = {"grid": 224.0, "generator": 258.0}
 """Where each source stands, and where its line goes up to the inverters [mm from the left]."""
-SOURCE_FOOT_MM = 164.0
+SOURCE_FOOT_MM, SOURCE_RUN_MM = 164.0, 11.0
+DETOUR_MM = 141.0
+"""Height at which lines pass below the bank of the heavy board [mm from the top]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,7 +60,7 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     one = site.supply.layout == "one-inverter"
     fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
                 + (SLOT_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
-                + SLOT_MM + 2.0 + SLOT_MM + SLOT_MM / 2.0)  # fmt: skip
+                + 3.0 * SLOT_MM + 2.0 + HALF_MM)  # fmt: skip
     free_mm = FOOT_MM - places.bus_mm - fixed_mm
     return Way(sources=tuple(sources), outside=outside, one_inverter=one, run_mm=free_mm / 3.0)
 
@@ -88,7 +90,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
         foot_mm += 2.0
     for board, x_mm in zip(("critical", "heavy"), places.columns_mm, strict=True):
         _board(diagram, places, way, board, (x_mm, foot_mm))
-    _supply_outside(diagram, way, ends, entries)
+    _supply_outside(diagram, places, way, ends, entries)
     _supply_inside(diagram, places, way, ends)
 
 
@@ -97,9 +99,9 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     sheet, y_mm = diagram.sheet, places.bus_mm
     inverter = getattr(diagram.site.inverter, board)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
-    y_mm = diagram.device_down(diagram.device(f"inverter-fuse-{board}"), x_mm, y_mm + LEAD_MM,
+    y_mm = diagram.device_down(diagram.device("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
                                words_mm=places.words_mm)  # fmt: skip
-    diagram.run_down(f"battery_inverter_{board}", x_mm, y_mm, y_mm + way.run_mm,
+    diagram.run_down(diagram.run_key("battery_inverter", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=places.words_mm)  # fmt: skip
     y_mm += way.run_mm
     top_mm = y_mm
@@ -107,8 +109,8 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     for_boards = "both boards" if way.one_inverter else f"{board} board"
     side_mm = 8.0 if way.outside or not way.sources else 9.5 + 3.0 * len(way.sources)
     words = fitted(inverter.label, places.words_mm - side_mm + 4.0, lines=2)
-    words += fitted(f"{watts(inverter.continuous_power_w)}, {for_boards}",
-                    places.words_mm - side_mm + 4.0)[:1]  # fmt: skip
+    words += joined([watts(inverter.continuous_power_w), for_boards],
+                    places.words_mm - side_mm + 4.0, lines=1)  # fmt: skip
     sheet.lines(x_mm + side_mm, top_mm + SQUARE_MM + 1.0 - STEP_MM * (len(words) - 1) / 2.0, words)
     y_mm = top_mm + INVERTER_MM
     end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
@@ -134,19 +136,23 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     """Cable to the board, what protects in it, cable to the house."""
     x_mm, y_mm = start
     sheet, words_mm = diagram.sheet, places.words_mm
-    diagram.run_down(f"inverter_board_{board}", x_mm, y_mm, y_mm + way.run_mm, words_mm=words_mm)
-    y_mm = diagram.device_down(diagram.device(f"residual-{board}", "residual"), x_mm,
-                               y_mm + way.run_mm, words_mm=words_mm)  # fmt: skip
-    surge = diagram.device(f"board-surge-{board}", "board-surge")
+    y_mm = diagram.device_down(diagram.device("board-breaker", board), x_mm, y_mm,
+                               words_mm=words_mm)  # fmt: skip
+    diagram.run_down(diagram.run_key("inverter_board", board), x_mm, y_mm, y_mm + way.run_mm,
+                     words_mm=words_mm)  # fmt: skip
+    y_mm = diagram.device_down(diagram.device("residual", board), x_mm, y_mm + way.run_mm,
+                               words_mm=words_mm)  # fmt: skip
+    surge = diagram.device("board-surge", board)
     bar_mm = y_mm + 1.0
     right_mm = x_mm + (SURGE_SIDE_MM + 3.0 if surge else 8.0)
     sheet.path([(x_mm - 8.0, bar_mm), (right_mm, bar_mm)], width_mm=THICK_MM)
     diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, bar_mm, words_mm=18.0, beside=True)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
     beside_mm = SURGE_SIDE_MM - 7.0 if surge else words_mm
-    y_mm = diagram.device_down(diagram.device(f"board-breaker-{board}"), x_mm, y_mm + 2.0,
+    y_mm = diagram.device_down(diagram.device("house-breaker", board), x_mm, y_mm + 2.0,
                                words_mm=beside_mm)  # fmt: skip
-    diagram.run_down(f"board_house_{board}", x_mm, y_mm, y_mm + way.run_mm, words_mm=beside_mm)
+    diagram.run_down(diagram.run_key("board_house", board), x_mm, y_mm, y_mm + way.run_mm,
+                     words_mm=beside_mm)  # fmt: skip
     y_mm += way.run_mm
     diagram.placer.put("load", x_mm, y_mm + 1.0, upright=True)
     sheet.text(x_mm + 4.0, y_mm + 4.5, f"house, {board}")
@@ -162,32 +168,42 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.lines(x_mm + 6.0, foot_mm + 6.0, [source, watts(power_w)])
     if source == "grid" and site.protection.neutral_earth == "at-grid":
         diagram.tie(x_mm, foot_mm, side_mm=6.0)
-    top_mm = foot_mm - 17.0
+    top_mm = foot_mm - SOURCE_RUN_MM
     diagram.run_down(f"{source}_in", x_mm, top_mm, foot_mm, words_mm=28.0)
-    diagram.device_down(diagram.device(f"{source}-breaker"), x_mm, top_mm - SLOT_MM,
-                        words_mm=28.0, upwards=True)  # fmt: skip
-    return x_mm, top_mm - SLOT_MM
+    for key in (f"{source}-breaker", f"residual-{source}"):
+        top_mm -= SLOT_MM
+        diagram.device_down(diagram.device(key), x_mm, top_mm, words_mm=28.0, upwards=True)
+    return x_mm, top_mm
 
 
-def _supply_outside(diagram: Diagram, way: Way, ends: dict[str, Point],
+def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point],
                     entries: list[Point]) -> None:  # fmt: skip
     """From the sources to the second way into each changeover."""
     if not way.outside:
         return
-    sheet, x_mm = diagram.sheet, RISERS_MM["grid"]
-    for source, (from_mm, top_mm) in ends.items():
+    sheet, x_mm, level_mm = diagram.sheet, RISERS_MM["grid"], entries[0][1]
+    top_mm = min(end[1] for end in ends.values())
+    start_mm = max(top_mm - 1.5, level_mm + SLOT_MM) if len(ends) > 1 else top_mm - 1.0
+    for source, (from_mm, end_mm) in ends.items():
         riser_mm = RISERS_MM[source] if len(ends) > 1 else x_mm
-        level_mm = top_mm - (3.0 if source == "generator" else 1.0)
-        sheet.path([(from_mm, top_mm), (from_mm, level_mm), (riser_mm, level_mm),
-                    (riser_mm, top_mm - 4.0)])  # fmt: skip
-    start_mm = SOURCE_FOOT_MM - 17.0 - SLOT_MM - 4.0
+        turn_mm = end_mm - (2.5 if source == "generator" else 1.0)
+        sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
+                    (riser_mm, start_mm)])  # fmt: skip
     if len(ends) > 1:
         diagram.placer.put("changeover", x_mm, start_mm - HALF_MM, upright=True, upwards=True)
         start_mm -= SLOT_MM
-    level_mm = entries[0][1]
-    sheet.path([(x_mm, start_mm), (x_mm, level_mm), (entries[0][0], level_mm)])
+    sheet.path([(x_mm, start_mm), (x_mm, level_mm), *_to_left(places, level_mm, 0),
+                (entries[0][0], level_mm)])  # fmt: skip
     for entry in entries[1:]:
         sheet.circle(*entry, 0.6, fill="black")
+
+
+def _to_left(places: Places, level_mm: float, number: int) -> list[Point]:
+    """Places by which a line from the right passes below the bank of the heavy board."""
+    if not places.separate:
+        return []
+    down_mm, up_mm, low_mm = 150.0 + 3.0 * number, 107.5 - 3.0 * number, DETOUR_MM + 3.0 * number
+    return [(down_mm, level_mm), (down_mm, low_mm), (up_mm, low_mm), (up_mm, level_mm)]
 
 
 def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point]) -> None:
@@ -199,12 +215,13 @@ def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, P
     columns_mm = places.columns_mm[:1] if way.one_inverter else places.columns_mm
     for number, source in enumerate(way.sources):
         from_mm, end_mm = ends[source]
-        turn_mm = end_mm - (3.0 if source == "generator" else 1.0)
+        turn_mm = end_mm - (2.5 if source == "generator" else 1.0)
         level_mm = top_mm + INVERTER_MM + LEAD_MM + 3.0 * number
         entry_mm, side_mm = top_mm + SQUARE_MM + 2.0 - 4.0 * number, 9.0 + 3.0 * number
         riser_mm = RISERS_MM[source]
         sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
-                    (riser_mm, level_mm), (columns_mm[0] + side_mm, level_mm)])  # fmt: skip
+                    (riser_mm, level_mm), *_to_left(places, level_mm, number),
+                    (columns_mm[0] + side_mm, level_mm)])  # fmt: skip
         for x_mm in columns_mm:
             sheet.path([(x_mm + side_mm, level_mm), (x_mm + side_mm, entry_mm),
                         (x_mm + SQUARE_MM, entry_mm)])  # fmt: skip

@@ -17,6 +17,8 @@ EARTH_BAR_MM = 184.0
 """Height of the earth bar on the sheet [mm from the top]."""
 TIE_SIDE_MM = 14.0
 """The tie of neutral and earth runs down this far left of its column [mm]."""
+SLOT_MM = 10.0
+"""Length of a device in a line from left to right [mm]."""
 STEP_MM = 1.25 * TEXT_MM
 """From line to line of words [mm]."""
 
@@ -56,7 +58,7 @@ ONE_BANK = Places(separate=False, bus_mm=60.0, buses=((14.0, 203.0),), batteries
                   columns_mm=(84.0, 152.0), battery_words_mm=40.0, words_mm=46.0)  # fmt: skip
 TWO_BANKS = Places(separate=True, bus_mm=87.0, buses=((14.0, 100.0), (108.0, 203.0)),
                    batteries_mm=(20.0, 116.0), columns_mm=(66.0, 161.0), battery_words_mm=26.0,
-                   words_mm=38.0)  # fmt: skip
+                   words_mm=33.0)  # fmt: skip
 
 
 class Diagram:
@@ -89,16 +91,21 @@ class Diagram:
         self.drawn: set[str] = set()
         self.bare: list[str] = []
 
-    def device(self, *keys: str) -> Device | None:
-        """The first of these keys that there is a device of."""
-        return next((self.devices[key] for key in keys if key in self.devices), None)
+    def device(self, stem: str, board: str = "") -> Device | None:
+        """The device of a board, else that of all; None where there is neither."""
+        return self.devices.get(f"{stem}-{board}", self.devices.get(stem))
 
-    def run_across(self, key: str, left_mm: float, right_mm: float, y_mm: float) -> None:
-        """A run from left to right, its words above it [mm]."""
+    def run_key(self, stem: str, board: str) -> str:
+        """Key of the run of a board, or of the one for all where only that is there."""
+        return stem if stem in self.runs else f"{stem}_{board}"
+
+    def run_across(self, key: str, left_mm: float, right_mm: float, y_mm: float, *,
+                   words_at_mm: float, words_mm: float) -> None:  # fmt: skip
+        """A run from left to right, its words above it around a place, at most so wide [mm]."""
         self._wire(key, left_mm, right_mm, y_mm, upright=False)
-        words = self._run_words(key, right_mm - left_mm - 1.0, lines=3)
+        words = self._run_words(key, words_mm, lines=3)
         top_mm = y_mm - 2.6 - STEP_MM * (len(words) - 1)
-        self.sheet.lines((left_mm + right_mm) / 2.0, top_mm, words, anchor="middle")
+        self.sheet.lines(words_at_mm, top_mm, words, anchor="middle")
 
     def run_down(self, key: str, x_mm: float, top_mm: float, bottom_mm: float, *,
                  words_mm: float) -> None:  # fmt: skip
@@ -113,8 +120,11 @@ class Diagram:
                       words_mm: float) -> None:  # fmt: skip
         """A device in a line from left to right, its words below it; or the line alone [mm]."""
         if device is None:
-            self.sheet.path([(x_mm - HALF_MM, y_mm), (x_mm + HALF_MM, y_mm)])
+            self.sheet.path([(x_mm - SLOT_MM / 2.0, y_mm), (x_mm + SLOT_MM / 2.0, y_mm)])
             return
+        for side_mm in (-1.0, 1.0):
+            self.sheet.path([(x_mm + side_mm * HALF_MM, y_mm),
+                             (x_mm + side_mm * SLOT_MM / 2.0, y_mm)])  # fmt: skip
         self.drawn.add(device.key)
         self.placer.put(device.kind, x_mm, y_mm)
         words = joined(device_pieces(device), words_mm, lines=4)
@@ -145,9 +155,9 @@ class Diagram:
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
         words = joined(device_pieces(device), words_mm, lines=3 if beside else 2)
         if beside:
-            self.sheet.lines(x_mm + 3.5, y_mm + 4.6, words)
+            self.sheet.lines(x_mm + 3.5, y_mm + 3.9, words)
         else:
-            self.sheet.lines(x_mm, y_mm + 17.3, words, anchor="middle")
+            self.sheet.lines(x_mm, y_mm + 15.6, words, anchor="middle")
 
     def tie(self, x_mm: float, y_mm: float, *, side_mm: float = TIE_SIDE_MM) -> None:
         """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""

@@ -48,7 +48,7 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
              f"{array.module_count} × {watts(module.pmax_w)}"]  # fmt: skip
     words = [line for each in words for line in fitted(each, 42.0)]
     sheet.lines(14.0, y_mm + 10.0, words)
-    diagram.run_across("string", 30.0, 66.0, y_mm)
+    diagram.run_across("string", 30.0, 66.0, y_mm, words_at_mm=48.0, words_mm=35.0)
     diagram.device_across(diagram.device("string-fuse"), 71.0, y_mm, words_mm=22.0)
     sheet.path([(76.0, y_mm), (84.0, y_mm)])
     if strings > 1:
@@ -56,7 +56,11 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
         placer.used.add("bar")
     sheet.box(66.0, y_mm - 4.6, 84.0, y_mm + 4.6, width_mm=THIN_MM, dash=DASHED)
     sheet.text(67.0, y_mm - 6.2, "combiner" if strings > 1 else "joint box", size_mm=SMALL_MM)
-    diagram.run_across("main", 84.0, 121.0, y_mm)
+    far = diagram.device("array-surge-roof")
+    start_mm = 92.0 if far else 84.0
+    sheet.path([(84.0, y_mm), (start_mm, y_mm)])
+    diagram.surge_to_earth(far, 88.0, y_mm, words_mm=25.0, beside=True)
+    diagram.run_across("main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
     diagram.device_across(diagram.device("array-isolator"), 126.0, y_mm, words_mm=17.0)
     sheet.path([(131.0, y_mm), (160.0, y_mm)])
     diagram.surge_to_earth(diagram.device("array-surge"), 146.0, y_mm, words_mm=24.0, beside=False)
@@ -70,7 +74,8 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
         words = fitted(controller.label, 40.0, lines=2 - len(in_all)) + in_all
         sheet.lines(150.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
     sheet.path([(172.0, y_mm), (178.0, y_mm)])
-    diagram.device_across(diagram.device("controller-breaker"), 183.0, y_mm, words_mm=16.0)
+    switch = diagram.device("controller-breaker") or diagram.device("controller-fuse")
+    diagram.device_across(switch, 183.0, y_mm, words_mm=16.0)
 
 
 def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> None:
@@ -103,19 +108,25 @@ def draw_banks(diagram: Diagram, places: Places) -> None:
     battery, sheet = diagram.site.battery, diagram.sheet
     share = diagram.site.supply.critical_bank_frac
     shares = (share, 1.0 - share) if places.separate else (1.0,)
-    for (left_mm, right_mm), x_mm, frac in zip(places.buses, places.batteries_mm, shares,
-                                               strict=True):  # fmt: skip
+    for number, frac in enumerate(shares):
+        left_mm, right_mm = places.buses[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
-        parallel = round(battery.units_in_parallel * frac)
-        end_mm = diagram.device_down(diagram.device("battery-fuse"), x_mm, places.bus_mm + 3.0,
-                                     words_mm=places.battery_words_mm)  # fmt: skip
-        sheet.path([(x_mm, places.bus_mm), (x_mm, places.bus_mm + 3.0)])
-        sheet.path([(x_mm, end_mm), (x_mm, end_mm + 3.0)])
-        diagram.placer.put("battery", x_mm, end_mm + 3.0 + HALF_MM, upright=True)
-        bank_v = battery.units_in_series * battery.unit_voltage_v
-        bank_ah = parallel * battery.unit_capacity_ah
-        words = fitted(battery.label, places.battery_words_mm) + joined(
-            [f"{bank_v:g} V", f"{bank_ah:g} Ah",
-             f"{battery.units_in_series} in series", f"{parallel} in parallel"],
-            places.battery_words_mm, lines=4)  # fmt: skip
-        sheet.lines(x_mm + 5.0, end_mm + 7.0, words)
+        _bank(diagram, places, places.batteries_mm[number], ("critical", "heavy")[number],
+              round(battery.units_in_parallel * frac))  # fmt: skip
+
+
+def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, parallel: int) -> None:
+    battery, sheet, words_mm = diagram.site.battery, diagram.sheet, places.battery_words_mm
+    y_mm = places.bus_mm + 2.0
+    sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
+    for key in ("battery-isolator", "battery-fuse", "battery-string-fuse"):
+        device = diagram.device(key, board)
+        if device is not None:
+            y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
+    diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
+    words = fitted(battery.label, words_mm, lines=1) + joined(
+        [f"{battery.units_in_series * battery.unit_voltage_v:g} V",
+         f"{parallel * battery.unit_capacity_ah:g} Ah",
+         f"{battery.units_in_series} in series", f"{parallel} in parallel"],
+        words_mm, lines=4)  # fmt: skip
+    sheet.lines(x_mm + 5.0, y_mm + 4.0, words)

@@ -20,7 +20,7 @@ from solarcalc.diagrams.sheet import (
     fitted,
 )
 
-HALF_MM = 5.0
+HALF_MM = 4.0
 """A symbol that stands in a line takes this much of it to both sides of its middle [mm]."""
 SQUARE_MM = 6.0
 """Half the side of a converter [mm]."""

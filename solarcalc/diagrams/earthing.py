@@ -1,0 +1,254 @@
+"""The earthing diagram: every conductor at the main earth bar, the electrode and its test link."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, Protocol, get_args
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.diagrams.frame import draw_frame
+from solarcalc.diagrams.sheet import (
+    DASHED,
+    LINE_MM,
+    SMALL_MM,
+    THIN_MM,
+    Sheet,
+    fitted,
+)
+from solarcalc.diagrams.symbols import Placer
+
+EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
+HEADINGS: dict[EarthKind, str] = {
+    "frame": "Frames and rails of the modules",
+    "equipment": "Metal cases",
+    "surge": "Surge protective devices",
+    "bonding": "Bonding of the house",
+    "lightning": "Lightning rods",
+    "system": "Neutral, joined to earth",
+    "electrode": "Electrode",
+}
+_LEFT: tuple[EarthKind, ...] = ("frame", "equipment", "surge", "bonding", "lightning")
+BAR_LEFT_MM, BAR_RIGHT_MM = 150.0, 156.0
+TOP_MM, BOTTOM_MM = 19.0, 186.0
+HEAD_MM, MOST_STEP_MM = 5.2, 13.0
+MOST_LEFT, MOST_RIGHT = 18, 7
+BAR_WORDS = "main earth bar"
+
+
+@dataclass(frozen=True, kw_only=True)
+class EarthLine:
+    """One conductor that meets at the main earth bar.
+
+    Parameters
+    ----------
+    number : int
+        Terminal on the bar, as in its schedule; 0 for one that does not reach the bar.
+    name : str
+        What is earthed.
+    from_words : str
+        Where the conductor comes from.
+    size_mm2 : float
+        Copper [mm2].
+    kind : {"frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"}
+    """
+
+    number: int
+    name: str
+    from_words: str
+    size_mm2: float
+    kind: EarthKind
+
+
+class ScheduleLine(Protocol):
+    """What a line of the earth bar's schedule has."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def start(self) -> str: ...
+    @property
+    def end(self) -> str: ...
+    @property
+    def size_mm2(self) -> float: ...
+    @property
+    def kind(self) -> EarthKind: ...
+
+
+def earth_lines(schedule: Sequence[ScheduleLine]) -> tuple[EarthLine, ...]:
+    """The lines of a schedule as this drawing takes them."""
+    return tuple(
+        EarthLine(number=line.number, name=line.name, size_mm2=line.size_mm2, kind=line.kind,
+                  from_words=_far_end(line))
+        for line in schedule
+    )  # fmt: skip
+
+
+def _far_end(line: ScheduleLine) -> str:
+    if line.number == 0:
+        return f"{line.start} to {line.end}"
+    return line.end if line.start == BAR_WORDS else line.start
+
+
+def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
+                     system: str = "") -> str:  # fmt: skip
+    """The earthing diagram as SVG, A4 lying.
+
+    The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
+    the neutral from the right; the electrode hangs below it behind its test link.
+
+    Parameters
+    ----------
+    lines : sequence of EarthLine
+    electrode_words : str
+        What the electrode is and its resistance, for one who digs it in.
+    site_name : str
+    system : str
+        TT, TN-S or IT, and how the neutral is joined, in words.
+
+    Returns
+    -------
+    str
+        SVG that needs nothing outside it; the same input gives the same bytes.
+
+    Raises
+    ------
+    InputError
+        For no lines, a size not above 0, a kind that is not known, a terminal used twice, or more
+        conductors than the sheet has room for.
+    """
+    faults = list(_faults(lines))
+    if faults:
+        raise InputError(faults)
+    at_bar = [line for line in lines if line.number > 0]
+    left = [line for kind in _LEFT for line in at_bar if line.kind == kind]
+    sheet = Sheet("earthing", f"Earthing diagram, {site_name}", (
+        f"{len(at_bar)} conductors meet at the main earth bar: "
+        + "; ".join(f"{line.number} {line.name}, {line.size_mm2:g} mm²" for line in at_bar)
+        + f". Electrode: {electrode_words}"))  # fmt: skip
+    _bar(sheet)
+    _left_side(sheet, left)
+    _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
+    _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
+    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines))
+    return sheet.svg()
+
+
+def _faults(lines: Sequence[EarthLine]) -> list[Fault]:
+    where = "lines of the earth bar"
+    found = []
+    if not lines:
+        found.append(Fault(where=where, given="none", allowed="one or more",
+                           remedy="make the schedule of the earth bar first"))  # fmt: skip
+    for line in lines:
+        if line.kind not in get_args(EarthKind):
+            found.append(Fault(where=f"{where}: kind", given=repr(line.kind),
+                               allowed=", ".join(get_args(EarthKind))))  # fmt: skip
+        if not (math.isfinite(line.size_mm2) and line.size_mm2 > 0.0):
+            found.append(Fault(where=f"{where}: {line.name}: size_mm2",
+                               given=f"{line.size_mm2:g} mm²", allowed="above 0 mm²"))  # fmt: skip
+    numbers = [line.number for line in lines if line.number > 0]
+    found += [Fault(where=f"{where}: number", given=f"{number} more than once",
+                    allowed="each terminal once", why="one conductor a terminal",
+                    remedy="give each its own")
+              for number in dict.fromkeys(numbers) if numbers.count(number) > 1]  # fmt: skip
+    for kinds, most in ((_LEFT, MOST_LEFT), (("system",), MOST_RIGHT), (("electrode",), 2)):
+        count = sum(line.kind in kinds and line.number > 0 for line in lines)
+        if count > most:
+            found.append(Fault(where=f"{where}: {', '.join(kinds)}", given=f"{count} conductors",
+                               allowed=f"at most {most} on one sheet", why="no room for more",
+                               remedy="join alike ones, or draw two bars"))  # fmt: skip
+    return found
+
+
+def _bar(sheet: Sheet) -> None:
+    sheet.box(BAR_LEFT_MM, TOP_MM, BAR_RIGHT_MM, BOTTOM_MM - 8.0, width_mm=2.0 * LINE_MM,
+              fill=sheet.hatch("bar", apart_mm=1.2))  # fmt: skip
+    sheet.text(BAR_RIGHT_MM + 3.0, TOP_MM + 3.0, "Main earth bar", bold=True)
+    sheet.text(BAR_RIGHT_MM + 3.0, TOP_MM + 6.6, "numbers: its terminals", size_mm=SMALL_MM)
+
+
+def _left_side(sheet: Sheet, lines: Sequence[EarthLine]) -> None:
+    kinds = [kind for kind in _LEFT if any(line.kind == kind for line in lines)]
+    room_mm = BOTTOM_MM - 8.0 - TOP_MM - HEAD_MM * len(kinds)
+    step_mm = min(MOST_STEP_MM, room_mm / max(len(lines), 1))
+    y_mm = TOP_MM
+    for kind in kinds:
+        sheet.text(9.0, y_mm + 3.6, HEADINGS[kind], bold=True)
+        y_mm += HEAD_MM
+        for line in [each for each in lines if each.kind == kind]:
+            _conductor(sheet, line, y_mm + step_mm / 2.0, step_mm)
+            y_mm += step_mm
+
+
+def _conductor(sheet: Sheet, line: EarthLine, y_mm: float, step_mm: float) -> None:
+    half_mm = min(step_mm, 8.6) / 2.0 - 0.3
+    sheet.box(9.0, y_mm - half_mm, 101.0, y_mm + half_mm, width_mm=THIN_MM)
+    sheet.lines(11.0, y_mm - 0.5, [*fitted(line.name, 88.0, lines=1)])
+    sheet.lines(11.0, y_mm + 2.7, fitted(line.from_words, 88.0, size_mm=SMALL_MM, lines=1),
+                size_mm=SMALL_MM)  # fmt: skip
+    sheet.path([(101.0, y_mm), (BAR_LEFT_MM, y_mm)])
+    sheet.text(106.0, y_mm - 1.2, f"{line.size_mm2:g} mm² Cu")
+    _terminal(sheet, BAR_LEFT_MM - 9.0, y_mm, line.number)
+
+
+def _terminal(sheet: Sheet, x_mm: float, y_mm: float, number: int) -> None:
+    sheet.text(x_mm + 2.0, y_mm - 1.2, str(number), anchor="middle", bold=True)
+    sheet.circle(BAR_LEFT_MM if x_mm < BAR_LEFT_MM else BAR_RIGHT_MM, y_mm, 0.9, fill="white")
+
+
+def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
+    y_mm = TOP_MM + 16.0
+    sheet.text(202.0, y_mm - 5.0, HEADINGS["system"], bold=True)
+    sheet.lines(202.0, y_mm - 1.2, fitted(system, 84.0, size_mm=SMALL_MM, lines=1),
+                size_mm=SMALL_MM)  # fmt: skip
+    if not lines:
+        sheet.text(202.0, y_mm + 4.0, "no conductor joins the neutral to this bar")
+    for number, line in enumerate(lines):
+        middle_mm = y_mm + 5.5 + 9.0 * number
+        sheet.box(202.0, middle_mm - 4.0, 289.0, middle_mm + 4.0, width_mm=THIN_MM)
+        sheet.lines(204.0, middle_mm - 0.5, fitted(line.name, 83.0, lines=1))
+        sheet.lines(204.0, middle_mm + 2.7, fitted(line.from_words, 83.0, size_mm=SMALL_MM,
+                                                   lines=1), size_mm=SMALL_MM)  # fmt: skip
+        sheet.path([(BAR_RIGHT_MM, middle_mm), (202.0, middle_mm)])
+        sheet.text(176.0, middle_mm - 1.2, f"{line.size_mm2:g} mm² Cu")
+        _terminal(sheet, BAR_RIGHT_MM + 3.0, middle_mm, line.number)
+
+
+def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
+    """Test link, earthing conductor and the electrode in the ground."""
+    ground_mm, top_mm = 146.0, 116.0
+    sheet.path([(160.0, ground_mm), (289.0, ground_mm)], width_mm=2.0 * LINE_MM)
+    sheet.box(160.0, ground_mm, 289.0, ground_mm + 3.0, width_mm=0.0,
+              fill=sheet.hatch("ground", apart_mm=2.4))  # fmt: skip
+    sheet.text(253.0, ground_mm - 1.8, "ground", size_mm=SMALL_MM)
+    sheet.text(202.0, top_mm - 8.0, HEADINGS["electrode"], bold=True)
+    for number, line in enumerate(lines):
+        y_mm, x_mm = top_mm + 12.0 * number, 196.0 - 14.0 * number
+        sheet.path([(BAR_RIGHT_MM, y_mm), (x_mm - 12.0, y_mm)])
+        sheet.path([(x_mm - 3.0, y_mm), (x_mm, y_mm), (x_mm, ground_mm + 8.0)])
+        sheet.path([(x_mm - 12.0, y_mm), (x_mm - 3.0, y_mm)], width_mm=1.2)
+        sheet.circle(x_mm - 12.0, y_mm, 1.0, fill="white")
+        sheet.circle(x_mm - 3.0, y_mm, 1.0, fill="white")
+        sheet.box(x_mm - 13.0, y_mm - 1.8, x_mm - 2.0, y_mm + 1.8, width_mm=THIN_MM, dash=DASHED)
+        sheet.text(x_mm - 12.0, y_mm - 3.0, "test link", size_mm=SMALL_MM)
+        sheet.lines(202.0, y_mm, fitted(f"{line.size_mm2:g} mm² Cu: {line.from_words}", 86.0,
+                                        lines=1))  # fmt: skip
+        _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line.number)
+        Placer(sheet).put("earth", x_mm, ground_mm + 8.0)
+    sheet.lines(204.0, ground_mm + 9.0, fitted(words, 84.0, lines=7))
+
+
+def _notes(lines: Sequence[EarthLine]) -> list[str]:
+    apart = [f"{line.name} ({line.from_words}), {line.size_mm2:g} mm²"
+             for line in lines if line.number == 0]  # fmt: skip
+    return [
+        "Cu: copper, green and yellow. The test link opens with a tool, for measuring only, with"
+        " every supply off and locked.",
+        *(["Not at the bar: " + "; ".join(apart) + "."] if apart else []),
+        "Electrode: its sign, not its shape.",
+    ]
+
