@@ -1,7 +1,7 @@
 """Published tables, one CSV file each under ``data/tables``, with its source in its first lines.
 
 A file begins with lines ``# key: value``: ``title``, ``source`` (work, table, edition), ``seen``
-(how the figures were seen: opened, as held in a list of check values, from memory) and ``unit``.
+(how the figures were seen: opened, read in a list of published values, from memory) and ``unit``.
 Then a header line and rows. Nothing is worked out here.
 """
 

@@ -21,7 +21,7 @@ DEEP_FROM_M = Sourced(
 )  # fmt: skip
 PIN_DEPTH_SHARE = Sourced(
     label="Deepest a test pin goes, as a share of the spacing", value=0.05, unit="",
-    source="IEEE 81, a twentieth of the spacing, as held in a list of check values",
+    source="IEEE 81, a twentieth of the spacing, read in a list of published values",
 )  # fmt: skip
 Layers = Literal["none", "better-below", "worse-below", "uneven"]
 PIN_CLAUSE = f"Wenner 1915; IEEE 81, {FROM_MEMORY}"

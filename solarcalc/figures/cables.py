@@ -51,7 +51,7 @@ def _unit(sized: SizedRun) -> str:
 @styled
 def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
     """Drop at the design current against its limit, and energy lost in the year, run by run."""
-    figure, (left, right) = sheet(7.2, 0.9 + 0.32 * len(sized), 2, sharey=True)
+    figure, (left, right) = sheet(7.2, 1.2 + 0.32 * len(sized), 2, sharey=True)
     places = np.arange(len(sized))[::-1]
     drop = np.array([100.0 * one.drop_frac for one in sized])
     limit = np.array([100.0 * one.run.drop_limit_frac for one in sized])
@@ -59,7 +59,7 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
     left.plot(limit, places, color=WARM, marker="|", ms=14, mew=2.5, ls="none", label="limit")
     left.set_yticks(places, [one.run.name for one in sized])
     left.set(xlabel="voltage lost [%]", title=_within(drop, limit))
-    left.legend(loc="lower right", fontsize=7.5)
+    figure.legend(loc="outside lower center", ncols=2, fontsize=7.5)
     lost = np.array([one.loss_kwh_per_year for one in sized])
     right.barh(places, lost, 0.6, color=LIGHT, edgecolor=INK, lw=0.6)
     for place, kwh in zip(places, lost, strict=True):

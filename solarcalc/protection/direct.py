@@ -18,7 +18,7 @@ from solarcalc.wiring.runs import SizedRun
 
 SUN_FACTOR = Sourced(
     label="Current of a string over its short-circuit current, for devices", value=1.25, unit="",
-    source="IEC 62548-1, as held in a list of check values",
+    source="IEC 62548-1, read in a list of published values",
 )  # fmt: skip
 BUILDING_DC_V = Sourced(
     label="Highest voltage of an array on a building", value=1000.0, unit="V",
@@ -139,7 +139,7 @@ def _string_fuses(case: Case) -> Verdict:
         item="What the other strings drive into a shorted one",
         found=f"{back_a:.1f}" + (", fused" if case.string_fuse_a is not None else ""),
         limit=f"without fuses at most {largest_a:g}",
-        unit="A", clause="IEC 62548-1 (62548:2016 cl. 6.5.3), as held in a list of check values",
+        unit="A", clause="IEC 62548-1 (62548:2016 cl. 6.5.3), read in a list of published values",
         remedy="a gPV fuse in plus and minus of each string",
     )  # fmt: skip
 

@@ -10,18 +10,18 @@ from solarcalc.wiring.runs import DeviceKind, SizedRun
 
 LEAST_VOLTAGE_FRAC = Sourced(
     label="Least voltage of a supply over its nominal one (Cmin)", value=0.95, unit="",
-    source="BS 7671:2018 table 41.3, as held in a list of check values",
+    source="BS 7671:2018 table 41.3, read in a list of published values",
 )  # fmt: skip
 CABLE_LIMIT = Sourced(
     label="Current that surely trips a device, over the cable's capacity: at most", value=1.45,
-    unit="", source="IEC 60364-4-43 cl. 433.1, as held in a list of check values",
+    unit="", source="IEC 60364-4-43 cl. 433.1, read in a list of published values",
 )  # fmt: skip
 HOT_FACTOR = Sourced(
     label="Resistance of a conductor at 70 degC over that at 20 degC", value=1.20, unit="",
     source="1 + 0.00393 (70 - 20), IEC 60028, from memory",
 )  # fmt: skip
 BREAKER_FACTOR = 1.45
-"""I_2 of a breaker in rated currents: IEC 60898-1 cl. 8.6.1, as held in a list of check values."""
+"""I_2 of a breaker in rated currents: IEC 60898-1 cl. 8.6.1, read in a list of published values."""
 _FUSE_FACTORS = ((4.0, 2.1), (15.999, 1.9), (float("inf"), 1.6))
 """I_2 of a gG fuse up to that rated current: IEC 60269-1; below 16 A from memory."""
 

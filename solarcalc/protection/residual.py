@@ -20,7 +20,7 @@ SELECTIVE_FACTOR = Sourced(
 )  # fmt: skip
 UNSTABLE_OHM = Sourced(
     label="Resistance above which an electrode may not stay what it is", value=200.0, unit="ohm",
-    source="BS 7671, note on table 41.5, as held in a list of check values",
+    source="BS 7671, note on table 41.5, read in a list of published values",
 )  # fmt: skip
 LOW_DC_V = Sourced(
     label="Voltage of a bank up to which its inverter keeps it apart from the board", value=120.0,
@@ -29,7 +29,7 @@ LOW_DC_V = Sourced(
 )  # fmt: skip
 _TYPE = "IEC 60364-7-712:2017 cl. 712.530.3.101: type B, unless there is simple separation or the" \
     " maker says it is not needed"
-_TT = "IEC 60364-4-41 cl. 411.5.3: R_A I_dn <= U_L, as held in a list of check values"
+_TT = "IEC 60364-4-41 cl. 411.5.3: R_A I_dn <= U_L, read in a list of published values"
 
 
 def most_electrode_ohm(residual_ma: float, touch_v: float) -> float:

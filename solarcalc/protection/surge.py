@@ -14,7 +14,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.protection.case import Case
 from solarcalc.protection.devices import Device
 
-_HELD = "as held in a list of check values"
+_HELD = "read in a list of published values"
 LEAD_KV_PER_M = Sourced(
     label="Voltage that each metre of a surge device's leads adds", value=1.0, unit="kV/m",
     source=f"1 uH/m at 1 kA/us, IEC 60364-5-53 cl. 534.4.8, {_HELD}",
@@ -106,7 +106,7 @@ def flash_density(thunder_days: float) -> float:
 
     Notes
     -----
-    N_g = 0.04 T_d^1.25 (IEC 61024 and IEEE 1410, as held in a list of check values). A count by
+    N_g = 0.04 T_d^1.25 (IEC 61024 and IEEE 1410, read in a list of published values). A count by
     satellite or by a network of stations goes before it.
 
     Examples

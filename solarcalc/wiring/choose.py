@@ -172,7 +172,8 @@ def size_run(
 
 
 def safe_and_cheapest(
-    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0
+    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0,
+    device_a: float | None = None,
 ) -> tuple[SizedRun, SizedRun]:
     """The smallest safe cable, and the one that costs least over its life, never smaller.
 
@@ -180,6 +181,8 @@ def safe_and_cheapest(
     ----------
     run, money, sizes, least_mm2
         As `size_run` [mm2].
+    device_a : float, optional
+        Rated current of its device where another rule has chosen it, as for string fuses [A].
 
     Raises
     ------
@@ -188,7 +191,7 @@ def safe_and_cheapest(
         current above every device; no size that satisfies, with what was tried.
     """
     _check_run(run)
-    rated_a = device_rating_a(run)
+    rated_a = device_rating_a(run) if device_a is None else device_a
     squares = squares_of(run.hourly_a)
     if run.size_mm2 is not None:
         only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)

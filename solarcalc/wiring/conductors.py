@@ -21,7 +21,7 @@ Insulation = Literal["pvc", "xlpe"]
 
 COPPER_RISE_PER_K = Sourced(
     label="Resistance of copper rises by, of that at 20 °C", value=0.00393, unit="1/K",
-    source="IEC 60028, as held in a list of check values",
+    source="IEC 60028, read in a list of published values",
 )  # fmt: skip
 ALUMINIUM_RISE_PER_K = Sourced(
     label="Resistance of aluminium rises by, of that at 20 °C", value=0.00403, unit="1/K",
@@ -29,19 +29,19 @@ ALUMINIUM_RISE_PER_K = Sourced(
 )  # fmt: skip
 COPPER_OHM_MM2_PER_KM = Sourced(
     label="Resistivity of copper at 20 °C", value=17.241, unit="Ω mm²/km",
-    source="IEC 60028, IEC 60364-5-54 annex A, as held in a list of check values",
+    source="IEC 60028, IEC 60364-5-54 annex A, read in a list of published values",
 )  # fmt: skip
 REACTANCE_OHM_PER_KM = Sourced(
     label="Reactance of a conductor, alternating current", value=0.08, unit="Ω/km",
-    source="IEC 60364-5-52 annex G, where no other is known; as held in a list of check values",
+    source="IEC 60364-5-52 annex G, where no other is known; read in a list of published values",
 )  # fmt: skip
 PVC_HOTTEST_C = Sourced(
     label="Hottest conductor in PVC", value=70.0, unit="°C",
-    source="IEC 60364-5-52 table 52.1, as held in a list of check values",
+    source="IEC 60364-5-52 table 52.1, read in a list of published values",
 )  # fmt: skip
 XLPE_HOTTEST_C = Sourced(
     label="Hottest conductor in XLPE", value=90.0, unit="°C",
-    source="IEC 60364-5-52 table 52.1, as held in a list of check values",
+    source="IEC 60364-5-52 table 52.1, read in a list of published values",
 )  # fmt: skip
 SOLAR_HOTTEST_C = Sourced(
     label="Hottest conductor in cable made for modules, as its capacities assume", value=120.0,

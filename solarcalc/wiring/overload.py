@@ -15,15 +15,15 @@ from solarcalc.wiring.runs import DeviceKind, Run
 
 OVERLOAD_SHARE = Sourced(
     label="Current that surely opens a device, of the cable's capacity at most", value=1.45,
-    unit="", source="IEC 60364-4-43 433.1, as held in a list of check values",
+    unit="", source="IEC 60364-4-43 433.1, read in a list of published values",
 )  # fmt: skip
 BREAKER_OPENS = Sourced(
     label="Breaker surely opens at, of its rating", value=1.45, unit="",
-    source="IEC 60898-1, as held in a list of check values",
+    source="IEC 60898-1, read in a list of published values",
 )  # fmt: skip
 FUSE_OPENS = Sourced(
     label="Fuse of 16 A and more surely melts at, of its rating", value=1.6, unit="",
-    source="IEC 60269-1 (gG), as held in a list of check values; fuses for modules: 1.45",
+    source="IEC 60269-1 (gG), read in a list of published values; fuses for modules: 1.45",
 )  # fmt: skip
 SMALL_FUSE_OPENS = Sourced(
     label="Fuse above 4 A and below 16 A surely melts at, of its rating", value=1.9, unit="",

@@ -160,7 +160,8 @@ def string_fuse_advice(fuses: StringFuses) -> tuple[str, ...]:
     poles = "both poles" if fuses.fuse_count == 2 * fuses.strings else "the pole not earthed"
     rated = "no rating suits" if fuses.rated_a is None else f"{fuses.rated_a:g} A"
     return (
-        f"{fuses.fuse_count} fuses for photovoltaic strings (gPV, IEC 60269-6), {rated}, for at"
+        f"{fuses.fuse_count} fuses on the fullest controller, made for photovoltaic strings (gPV,"
+        f" IEC 60269-6), {rated}, for at"
         f" least {math.ceil(fuses.rated_v):d} V direct current, in {poles} of each string.",
         "No fuse for alternating current, no automotive fuse: neither can put out the arc.",
         f"The cable of each string must carry {fuses.cable_a:g} A or more.",

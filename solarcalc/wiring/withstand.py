@@ -25,7 +25,7 @@ from solarcalc.wiring.runs import Run, SizedRun
 LONGEST_S = 5.0  # IEC 60364-4-43 434.5.2, heat still stays in the metal
 _HEAT = {"copper": (234.5, 3.45e-3, 17.241e-6), "aluminium": (228.0, 2.5e-3, 28.264e-6)}
 """Beta [K], heat capacity [J/(K mm3)], resistivity at 20 degC [ohm mm]: IEC 60364-5-54 annex A,
-as held in a list of check values by the factors k that they give."""
+read in a list of published values by the factors k that they give."""
 
 SOLAR_SHORT_CIRCUIT_C = Sourced(
     label="Cable made for modules in a short circuit of at most 5 s", value=250.0, unit="°C",

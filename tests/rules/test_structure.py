@@ -28,7 +28,6 @@ DOORS = {
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
-    "schemdraw": {"diagrams"},
     "openpyxl": {"quote"},
     "pvanalytics": {"followup"},
     "rdtools": {"followup"},

@@ -116,8 +116,10 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
     least: dict[str, float] = {}
     for _ in range(ROUNDS):
         pairs = [
-            safe_and_cheapest(run, money, sizes=site.cables.sizes,
-                              least_mm2=least.get(run.key, 0.0))
+            safe_and_cheapest(
+                run, money, sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
+                device_a=fuses.rated_a if run.key == "string" else None,
+            )
             for run in runs
         ]  # fmt: skip
         sized = tuple(chosen for _, chosen in pairs)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from solarcalc.job.electrical.built import Electrical, options_of
 from solarcalc.job.tables import Row, fact_line
 from solarcalc.protection import plan as protection
@@ -44,11 +42,9 @@ def design_rows(built: Electrical) -> list[Row]:
 
 
 def allowed_rows(built: Electrical) -> list[Row]:
-    """Series and parallel counts around the site's own; each that fails with its reason."""
-    own = built.strings
-    rows = allowed_table(string_plan(built.case, most_strings=own + built.site.controller.count))
-    counts = sorted({1, own, own + built.site.controller.count, math.ceil(own / 2)})
-    return [row for row in rows if row["strings"] in counts]
+    """Series and parallel counts up to a string more for each controller, with the reasons."""
+    most = built.strings + built.site.controller.count
+    return allowed_table(string_plan(built.case, most_strings=most))
 
 
 def fuse_rows(built: Electrical) -> list[Row]:
@@ -67,7 +63,7 @@ def fuse_rows(built: Electrical) -> list[Row]:
             fact_line("Rated current, below", fuses.most_a, "A"),
             fact_line("Taken", rated, "A"),
             fact_line("Rated voltage, at least", fuses.rated_v, "V"),
-            fact_line("Fuses", fuses.fuse_count),
+            fact_line("Fuses on the fullest controller", fuses.fuse_count),
         ]
     return rows
 

@@ -41,8 +41,14 @@ def gauge_rows() -> list[Row]:
 
 
 def place_rows(built: Electrical, results: Sequence[places.PlaceResult]) -> list[Row]:
-    """One row a place for the power room."""
-    return places.place_rows(results, built.site.costs.currency)
+    """One row a figure, one column a place for the power room."""
+    rows = places.place_rows(results, built.site.costs.currency)
+    names = [str(row["place"]) for row in rows]
+    figures = [figure for figure in rows[0] if figure != "place"]
+    return [
+        {"what": figure, **{name: row[figure] for name, row in zip(names, rows, strict=True)}}
+        for figure in figures
+    ]
 
 
 def places_sentence(built: Electrical, results: Sequence[places.PlaceResult]) -> str:

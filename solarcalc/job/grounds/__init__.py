@@ -8,9 +8,9 @@ from solarcalc.job.grounds.answers import (
 )
 from solarcalc.job.grounds.earth import (
     bar_schedule,
-    conductor_rows,
     earth_of,
     electrode_rows,
+    electrode_words,
     has_soil_test,
     lightning_rows,
     lightning_words,
@@ -28,9 +28,9 @@ from solarcalc.job.grounds.room import (
 __all__ = [
     "bar_schedule",
     "battery_years_rows",
-    "conductor_rows",
     "earth_of",
     "electrode_rows",
+    "electrode_words",
     "grounds_answer",
     "grounds_assumptions",
     "grounds_values",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
 from solarcalc.earthing.plan import EARTHING_ASSUMPTIONS, EarthingPlan
 from solarcalc.job.assumptions import defaults_of
@@ -13,7 +13,23 @@ from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS, RoomPlan
 
 def grounds_verdicts(earth: EarthingPlan, room: RoomPlan) -> list[Verdict]:
     """Every check of earthing and power room."""
-    return [*earth.verdicts, *room.verdicts]
+    kept = [] if room.year.cooling_kw == 0.0 else [_kept(room)]
+    return [*earth.verdicts, *room.verdicts, *kept]
+
+
+def _kept(room: RoomPlan) -> Verdict:
+    """A room kept at one temperature asks for a cooler or heater, which no list of loads holds."""
+    year = room.year
+    heating_kwh = float(year.heating_w.sum()) / 1000.0
+    return Verdict(
+        item="Keeping the room at one temperature, as a room of its own",
+        found=f"{year.cooling_kwh_per_year:.0f} kWh of heat to take out a year, at most"
+        f" {year.cooling_kw:.1f} kW, and {heating_kwh:.0f} kWh to put in",
+        limit="counted among the loads",
+        unit="", outcome="caution", clause=f"battery.room_c; {NO_SOURCE}",
+        remedy="put cooler and heater on the heavy board's list of loads where the room is not"
+        " inside a building that is kept so; or leave battery.room_c out and insulate and shade it",
+    )  # fmt: skip
 
 
 def grounds_answer(earth: EarthingPlan, room: RoomPlan) -> str:

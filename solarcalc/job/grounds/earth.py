@@ -52,7 +52,8 @@ def has_soil_test(job: Job) -> bool:
 def soil_rows(plan: EarthingPlan) -> list[Row]:
     """Readings of the four-pin test, or what stands in for it."""
     ground = plan.electrode.ground
-    return earthing.ground_rows(plan) or [
+    read: list[Row] = [dict(row) for row in earthing.ground_rows(plan)]
+    return read or [
         fact_line("No test: by the kind of soil", ground.basis),
         fact_line("Resistivity", ground.resistivity_ohm_m, "Ωm"),
     ]
@@ -60,12 +61,22 @@ def soil_rows(plan: EarthingPlan) -> list[Row]:
 
 def electrode_rows(plan: EarthingPlan) -> list[Row]:
     """Resistances of the electrode, down to what the checks use."""
-    return earthing.electrode_rows(plan)
+    signs = {"ohm m": "Ωm", "ohm": "Ω"}
+    return [
+        {**row, "unit": signs.get(str(row["unit"]), row["unit"])}
+        for row in earthing.electrode_rows(plan)
+    ]
+
+
+def electrode_words(plan: EarthingPlan) -> str:
+    """The electrode in words, for its drawing."""
+    electrode = plan.electrode
+    return f"{electrode.words}; {electrode.worst_ohm:.0f} Ω in the worst season"
 
 
 def rod_rows(plan: EarthingPlan) -> list[Row]:
     """What other lengths and numbers of rods would give in the worst season."""
-    return list(plan.rod_rows)
+    return [dict(row) for row in plan.rod_rows]
 
 
 def measuring_words(plan: EarthingPlan) -> tuple[str, ...]:
@@ -73,18 +84,9 @@ def measuring_words(plan: EarthingPlan) -> tuple[str, ...]:
     return (*plan.soil_steps, *plan.electrode_steps)
 
 
-def conductor_rows(plan: EarthingPlan) -> list[Row]:
-    """Sizes of the conductors at the bar by what they earth."""
-    return [
-        {"earthed": line.name, "kind": line.kind, "copper [mm²]": line.size_mm2,
-         "rule": line.clause}
-        for line in plan.lines
-    ]  # fmt: skip
-
-
 def bar_schedule(plan: EarthingPlan) -> list[Row]:
     """The schedule of the main earth bar."""
-    return bar_rows(plan.lines)
+    return [dict(row) for row in bar_rows(plan.lines)]
 
 
 def lightning_rows(plan: EarthingPlan) -> list[Row]:
