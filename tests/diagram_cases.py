@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 from xml.etree import ElementTree as Tree
 
 import numpy as np
@@ -87,8 +87,7 @@ def invented_devices(*leave_out: str) -> list[Device]:
     ]  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Span:
+class Span(NamedTuple):
     """A rectangle on the sheet [mm]."""
 
     words: str

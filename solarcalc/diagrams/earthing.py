@@ -65,17 +65,23 @@ class ScheduleLine(Protocol):
     """What a line of the earth bar's schedule has."""
 
     @property
-    def number(self) -> int: ...
+    def number(self) -> int:
+        """Terminal on the bar; 0: none."""
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """In words."""
     @property
-    def start(self) -> str: ...
+    def start(self) -> str:
+        """What the conductor joins at one end."""
     @property
-    def end(self) -> str: ...
+    def end(self) -> str:
+        """What it joins at the other."""
     @property
-    def size_mm2(self) -> float: ...
+    def size_mm2(self) -> float:
+        """Copper [mm2]."""
     @property
-    def kind(self) -> EarthKind: ...
+    def kind(self) -> EarthKind:
+        """One of `EarthKind`."""
 
 
 def earth_lines(schedule: Sequence[ScheduleLine]) -> tuple[EarthLine, ...]:

@@ -21,7 +21,7 @@ from solarcalc.diagrams.sheet import (
     fitted,
 )
 
-SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500)
+SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000)
 """Scales that the drawing chooses from; ISO 5455 prefers 10, 20, 50 and so on."""
 LEGEND_MM, LEGEND_WIDE_MM = 214.0, 76.0
 VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM, VIEW_BOTTOM_MM = 23.0, 22.0, 210.0, 187.0
@@ -39,40 +39,55 @@ class BoxLike(Protocol):
     """One thing in the room: `along_m` along the rack wall, `out_m` out from it."""
 
     @property
-    def name(self) -> str: ...
+    def name(self) -> str:
+        """In words."""
     @property
-    def kind(self) -> str: ...
+    def kind(self) -> str:
+        """Such as rack, inverter, board, door, vent-low."""
     @property
-    def along_m(self) -> float: ...
+    def along_m(self) -> float:
+        """Along the rack wall, of its left side [m]."""
     @property
-    def out_m(self) -> float: ...
+    def out_m(self) -> float:
+        """Out from the rack wall [m]."""
     @property
-    def length_m(self) -> float: ...
+    def length_m(self) -> float:
+        """Along the rack wall [m]."""
     @property
-    def depth_m(self) -> float: ...
+    def depth_m(self) -> float:
+        """Out from the rack wall [m]."""
     @property
-    def height_m(self) -> float: ...
+    def height_m(self) -> float:
+        """Upright [m]."""
     @property
-    def base_m(self) -> float: ...
+    def base_m(self) -> float:
+        """Its underside above the floor [m]."""
 
 
 class LayoutLike(Protocol):
     """The room with everything in its place."""
 
     @property
-    def length_m(self) -> float: ...
+    def length_m(self) -> float:
+        """Along the rack wall [m]."""
     @property
-    def depth_m(self) -> float: ...
+    def depth_m(self) -> float:
+        """Out from the rack wall [m]."""
     @property
-    def height_m(self) -> float: ...
+    def height_m(self) -> float:
+        """Upright [m]."""
     @property
-    def boxes(self) -> Sequence[BoxLike]: ...
+    def boxes(self) -> Sequence[BoxLike]:
+        """Everything in the room."""
     @property
-    def aisle_m(self) -> float: ...
+    def aisle_m(self) -> float:
+        """Free before the racks [m]."""
     @property
-    def spark_m(self) -> float: ...
+    def spark_m(self) -> float:
+        """Distance from sparks [m]; 0: none."""
     @property
-    def unplaced(self) -> Sequence[str]: ...
+    def unplaced(self) -> Sequence[str]:
+        """What found no place."""
 
 
 def room_drawing(layout: LayoutLike, *, site_name: str) -> str:
@@ -107,7 +122,7 @@ def room_drawing(layout: LayoutLike, *, site_name: str) -> str:
         view = _elevation_place(sheet, plan, layout, arrangement=arrangement, opposite=opposite)
         _elevation(view, layout, opposite=opposite)
     foot_mm = _legend(sheet, layout)
-    _scale_bar(sheet, scale, foot_mm)
+    _scale_bar(sheet, scale, foot_mm, sparks=layout.spark_m > 0.0)
     notes = [f"Scale 1:{scale} on A4. Inside measures. The door opens outwards and is never"
              " locked from inside."]  # fmt: skip
     if layout.unplaced:
@@ -310,14 +325,15 @@ def _legend(sheet: Sheet, layout: LayoutLike) -> float:
     return y_mm
 
 
-def _scale_bar(sheet: Sheet, scale: int, foot_mm: float) -> None:
+def _scale_bar(sheet: Sheet, scale: int, foot_mm: float, *, sparks: bool) -> None:
     """A bar of whole metres, and what the dashed line means."""
     unit_mm = 1000.0 / scale
     metres = max(1, int(40.0 / unit_mm))
     y_mm = max(foot_mm + 9.0, 168.0)
-    sheet.path([(LEGEND_MM, y_mm - 5.5), (LEGEND_MM + 10.0, y_mm - 5.5)], width_mm=THIN_MM,
-               dash=DASHED)  # fmt: skip
-    sheet.text(LEGEND_MM + 12.0, y_mm - 4.6, "no sparks, no flame within", size_mm=SMALL_MM)
+    if sparks:
+        sheet.path([(LEGEND_MM, y_mm - 5.5), (LEGEND_MM + 10.0, y_mm - 5.5)], width_mm=THIN_MM,
+                   dash=DASHED)  # fmt: skip
+        sheet.text(LEGEND_MM + 12.0, y_mm - 4.6, "no sparks, no flame within", size_mm=SMALL_MM)
     y_mm += 2.0
     for step in range(metres):
         left_mm = LEGEND_MM + step * unit_mm

@@ -108,6 +108,10 @@ def _left_out(diagram: Diagram) -> list[str]:
     if switch is not None and 0 < switch.count < places:
         notes.append(f"Changeover switches: {places} drawn, {switch.count} in the schedule; settle"
                      " it before buying.")  # fmt: skip
+    tie = diagram.site.protection.neutral_earth
+    if diagram.ties == 0 and tie != "nowhere":
+        notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
+                     " settle it.")  # fmt: skip
     return [*notes, CASES]
 
 

@@ -115,7 +115,10 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     y_mm = top_mm + INVERTER_MM
     end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
     sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
-    if diagram.site.protection.neutral_earth == "at-inverter":
+    protection = diagram.site.protection
+    inside = protection.neutral_earth == "at-changeover" and bool(way.sources) and (
+        protection.changeover == "built-in")  # fmt: skip
+    if protection.neutral_earth == "at-inverter" or inside:
         diagram.tie(x_mm, y_mm + 1.5)
     return end_mm
 

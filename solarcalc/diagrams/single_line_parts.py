@@ -89,7 +89,7 @@ class Diagram:
         self.runs = {sized.run.key: (number, sized) for number, sized in enumerate(runs, 1)}
         self.devices = {device.key: device for device in devices}
         self.drawn: set[str] = set()
-        self.bare: list[str] = []
+        self.ties = 0
 
     def device(self, stem: str, board: str = "") -> Device | None:
         """The device of a board, else that of all; None where there is neither."""
@@ -161,6 +161,7 @@ class Diagram:
 
     def tie(self, x_mm: float, y_mm: float, *, side_mm: float = TIE_SIDE_MM) -> None:
         """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""
+        self.ties += 1
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
         left_mm = x_mm - side_mm
         self.sheet.path([(x_mm, y_mm), (left_mm, y_mm), (left_mm, EARTH_BAR_MM)], dash=DASH_DOT)
@@ -193,7 +194,6 @@ class Diagram:
 
     def _run_words(self, key: str, words_mm: float, *, lines: int) -> list[str]:
         if key not in self.runs:
-            self.bare.append(key)
             return joined(["cable not sized"], words_mm, lines=lines)
         self.drawn.add(key)
         number, sized = self.runs[key]

@@ -1,0 +1,188 @@
+"""The power room to scale: measures hold on A4, numbers do not overlap. All rooms are invented."""
+
+from __future__ import annotations
+
+import dataclasses
+import runpy
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.diagrams import room_drawing
+from solarcalc.diagrams.room import SCALES, _around
+from solarcalc.diagrams.sheet import SMALLEST_MM
+
+CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
+Drawing, clashes, SVG = CASES["Drawing"], CASES["clashes"], CASES["SVG"]
+LONG = 'The <Very Long> & "Quoted" name of a thing in the power room ' * 3
+
+
+@dataclasses.dataclass(frozen=True)
+class Box:
+    """Invented stand-in of a thing in the room."""
+
+    name: str
+    kind: str
+    along_m: float
+    out_m: float
+    length_m: float
+    depth_m: float
+    height_m: float
+    base_m: float = 0.0
+
+
+@dataclasses.dataclass(frozen=True)
+class Layout:
+    """Invented stand-in of a room."""
+
+    length_m: float = 3.0
+    depth_m: float = 2.4
+    height_m: float = 2.6
+    boxes: tuple[Box, ...] = ()
+    aisle_m: float = 1.4
+    spark_m: float = 0.5
+    unplaced: tuple[str, ...] = ()
+
+
+def furnished(length_m=3.0, depth_m=2.4, height_m=2.6, name="", spark_m=0.5):
+    far = depth_m - 0.25
+    boxes = (
+        Box(f"rack {name}", "rack", 0.1, 0.05, length_m * 0.7, 0.3, height_m * 0.4),
+        Box(f"controller 1 {name}", "controller", 0.1, far, 0.2, 0.2, 0.4, 1.4),
+        Box(f"controller 2 {name}", "controller", 0.1, far, 0.2, 0.2, 0.4, 0.8),
+        Box(f"inverter {name}", "inverter", 0.5, far, 0.5, 0.25, 0.6, 1.2),
+        Box(f"board {name}", "board", 0.0, depth_m / 2.0, 0.15, 0.3, 0.6, 1.2),
+        Box(f"door {name}", "door", length_m, 0.1, 0.0, min(0.9, depth_m * 0.3), 1.9),
+        Box(f"low {name}", "vent-low", 0.0, 0.4, 0.0, 0.2, 0.2, 0.1),
+        Box(f"high {name}", "vent-high", length_m, 0.5, 0.0, 0.2, 0.2, 1.7),
+        Box(f"extinguisher {name}", "extinguisher", length_m - 0.2, depth_m * 0.6, 0.2, 0.15, 0.5),
+        Box(f"alarm {name}", "alarm", length_m / 2.0, depth_m / 2.0, 0.12, 0.12, 0.05, 1.9),
+        Box(f"bar {name}", "earth-bar", 0.1, depth_m - 0.05, 0.3, 0.05, 0.06, 0.3),
+    )
+    return Layout(length_m=length_m, depth_m=depth_m, height_m=height_m, boxes=boxes,
+                  aisle_m=depth_m - 0.6, spark_m=spark_m)  # fmt: skip
+
+
+def walls(drawing):
+    """Width and height of the inside of each view [mm]: its field is the white one in a hatch."""
+    rects = list(drawing.root.iter(f"{SVG}rect"))
+    return [
+        (float(inner.get("width")), float(inner.get("height")))
+        for outer, inner in pairwise(rects)
+        if outer.get("fill") == "url(#room-wall)"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("length_m", "depth_m", "height_m"),
+    [(3.0, 2.4, 2.6), (1.6, 1.2, 2.0), (9.0, 3.5, 2.6), (2.4, 6.0, 2.5), (30.0, 20.0, 6.0),
+     (50.0, 50.0, 10.0), (1.2, 1.0, 2.0)],
+)  # fmt: skip
+def test_measures_hold_on_a4_and_nothing_overlaps(length_m, depth_m, height_m):
+    drawing = Drawing(room_drawing(furnished(length_m, depth_m, height_m), site_name="x"))
+    assert clashes(drawing) == []
+    assert min(drawing.sizes()) >= SMALLEST_MM
+    assert (drawing.width, drawing.height) == (297.0, 210.0)
+    words = drawing.all_words()
+    scale = next(each for each in SCALES if f"Scale 1:{each} on A4" in words)
+    views = walls(drawing)
+    assert len(views) == 3
+    for view, (wide_m, high_m) in zip(
+        views, [(length_m, depth_m), (length_m, height_m), (length_m, height_m)], strict=True
+    ):
+        assert view[0] == pytest.approx(wide_m * 1000.0 / scale, abs=0.002)
+        assert view[1] == pytest.approx(high_m * 1000.0 / scale, abs=0.002)
+    for each in (length_m, depth_m, height_m):
+        assert (f"{each:.2f} m" if each < 10.0 else f"{each:.1f} m") in drawing.texts()
+
+
+def test_the_drawing_is_as_large_as_its_scales_allow():
+    words = Drawing(room_drawing(furnished(), site_name="x")).all_words()
+    assert "Scale 1:40 on A4" in words  # hand: 2 x 75 mm and 32 mm for the door in 187 mm
+
+
+def test_everything_is_numbered_in_the_plan_and_named_in_the_list():
+    layout = furnished(name=LONG)
+    drawing = Drawing(room_drawing(layout, site_name=LONG))
+    assert clashes(drawing) == []
+    numbers = [word for word in drawing.texts() if word.isdigit() and word != "0"]
+    for number, box in enumerate(layout.boxes, 1):
+        assert numbers.count(str(number)) >= 2, box.name
+        assert f"{box.length_m:.2f} × {box.depth_m:.2f} × {box.height_m:.2f} m" in (
+            drawing.all_words())  # fmt: skip
+    assert "aisle 1.80 m" in drawing.texts()
+
+
+def test_many_things_have_a_shorter_list():
+    boxes = tuple(Box(f"unit {n} {LONG}", "inverter", 0.1 * n, 0.0, 0.05, 0.2, 0.3)
+                  for n in range(29))  # fmt: skip
+    drawing = Drawing(room_drawing(Layout(boxes=boxes, aisle_m=0.0), site_name="x"))
+    assert clashes(drawing) == []
+    with pytest.raises(InputError, match="at most 30"):
+        room_drawing(Layout(boxes=(*boxes, *boxes)), site_name="x")
+
+
+def test_the_line_of_sparks_stands_at_its_distance_inside_the_room():
+    layout = furnished()
+    rack = layout.boxes[0]
+    places = [place for piece in _around(rack, layout) for place in piece]
+    assert places
+    for along, out in places:
+        assert -1e-9 <= along <= layout.length_m + 1e-9
+        assert -1e-9 <= out <= layout.depth_m + 1e-9
+        dx = max(rack.along_m - along, along - rack.along_m - rack.length_m, 0.0)
+        dy = max(rack.out_m - out, out - rack.out_m - rack.depth_m, 0.0)
+        assert (dx**2 + dy**2) ** 0.5 == pytest.approx(0.5, abs=0.003)  # chords of a quarter in 16
+    assert max(out for _, out in places) == pytest.approx(rack.out_m + rack.depth_m + 0.5)
+    assert "no sparks" in Drawing(room_drawing(layout, site_name="x")).all_words()
+    without = Drawing(room_drawing(furnished(spark_m=0.0), site_name="x"))
+    assert "no sparks" not in without.all_words()
+
+
+def test_the_door_swings_outwards_on_each_wall():
+    for door, dx, dy in (
+        (Box("d", "door", 3.0, 0.5, 0.0, 0.9, 2.0), 1, 0),
+        (Box("d", "door", 0.0, 0.5, 0.0, 0.9, 2.0), -1, 0),
+        (Box("d", "door", 1.0, 2.4, 0.9, 0.0, 2.0), 0, 1),
+        (Box("d", "door", 1.0, 0.0, 0.9, 0.0, 2.0), 0, -1),
+    ):
+        drawing = Drawing(room_drawing(Layout(boxes=(door,)), site_name="x"))
+        bows = [each.get("d") for each in drawing.root.iter(f"{SVG}path") if "A" in each.get("d")]
+        assert len(bows) == 1
+        start, end = bows[0][1:].split("A")
+        x, y = (float(each) for each in start.split())
+        *_, u, v = (float(each) for each in end.split())
+        assert (x - u) * dx >= 0.0
+        assert (y - v) * dy >= 0.0
+        assert abs(x - u) == pytest.approx(abs(y - v), abs=0.02)
+
+
+def test_what_found_no_place_is_said():
+    layout = dataclasses.replace(furnished(), unplaced=("inverter, heavy", "2 units"))
+    words = Drawing(room_drawing(layout, site_name="x")).all_words()
+    assert "Without a place: inverter, heavy; 2 units." in words
+
+
+def test_it_is_the_same_each_time_and_escapes():
+    svg = room_drawing(furnished(name=LONG), site_name=LONG)
+    assert svg == room_drawing(furnished(name=LONG), site_name=LONG)
+    assert "<Very" not in svg
+    assert "href" not in svg
+
+
+@pytest.mark.parametrize(
+    ("layout", "complaint"),
+    [
+        (Layout(length_m=0.0), "length_m"),
+        (Layout(depth_m=float("nan")), "depth_m"),
+        (Layout(height_m=51.0), "height_m"),
+        (Layout(boxes=(Box("rack 1", "rack", 2.5, 0.0, 1.0, 0.3, 1.0),)), "rack 1"),
+        (Layout(boxes=(Box("rack 1", "rack", -0.5, 0.0, 1.0, 0.3, 1.0),)), "inside the room"),
+        (Layout(boxes=(Box("rack 1", "rack", 0.5, 0.0, 1.0, 0.3, 3.0),)), "inside the room"),
+    ],
+)
+def test_bad_rooms_are_refused(layout, complaint):
+    with pytest.raises(InputError, match=complaint):
+        room_drawing(layout, site_name="x")
