@@ -1,0 +1,305 @@
+"""Whether a logger's clock fits the sun: shape of clear days, and the middle of the daylight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.followup.finding import Finding
+from solarcalc.sky import plane_light
+from solarcalc.sun import sun_position
+
+Floats = NDArray[np.float64]
+
+WINDOW_DAYS = 10
+"""Days looked at together; their upper envelope is a clear day wherever two or three are clear."""
+ENVELOPE = 0.9
+MOST_LAG_MIN = 180.0
+OFF_MIN = 25.0
+"""Shift from which a clock is called off; half of a clock change and then some (no source)."""
+AGREE_MIN = 25.0
+"""How near the two ways must be for a clock, and not shade or the direction of the array."""
+EDGE_DAYS = 2
+"""A stretch that begins or ends so near an end of the file is taken to reach it."""
+FIRST_LIGHT = (0.01, 0.003)
+"""Share of the highest power, and of the clear sky's, at which a day begins and ends; so near the
+dark, light comes from the whole sky and the direction of the plane hardly matters (no source)."""
+CLOCK_METHOD = Sourced(
+    label="Clock of the logger",
+    value="upper envelope of ten days against a clear sky on the array's plane, and the middle of"
+    " the daylight",
+    unit="",
+    source=f"clear sky of Haurwitz 1945 through pvlib; method and limits: {NO_SOURCE}",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plane:
+    """Where an array stands and how it lies.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg, elevation_m : float
+        [deg], north and east positive; [m].
+    tilt_deg, azimuth_deg : float
+        [deg]; 0 flat; 0 north, 90 east.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    tilt_deg: float
+    azimuth_deg: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class ClockStretch:
+    """Days over which the clock stood off by the same.
+
+    Parameters
+    ----------
+    first, last : date
+    shift_min : float
+        Clock ahead of the sun [min]; a whole multiple of the file's step.
+    """
+
+    first: date
+    last: date
+    shift_min: float
+
+
+def mid_step(index: pd.DatetimeIndex) -> pd.DatetimeIndex:
+    """Middle of each interval of a regular index labelled at the start."""
+    return index + (index[1] - index[0]) / 2
+
+
+def sun_of_steps(index: pd.DatetimeIndex, plane: Plane) -> pd.DataFrame:
+    """Sun angles of the middle of each interval [deg], under the index given."""
+    table = sun_position(
+        mid_step(index), latitude_deg=plane.latitude_deg, longitude_deg=plane.longitude_deg,
+        elevation_m=plane.elevation_m,
+    )  # fmt: skip
+    return table.set_axis(index)
+
+
+def clear_light(index: pd.DatetimeIndex, sun: pd.DataFrame, plane: Plane) -> pd.Series:
+    """Light of a clear sky on the plane [W/m2]: Haurwitz on the horizontal, 0.12 of it diffuse.
+
+    The share of diffuse light on a clear day is common practice without a source; only the shape
+    of the day is used.
+    """
+    cosine = np.cos(np.deg2rad(sun["apparent_zenith_deg"])).clip(lower=0.0)
+    ghi = (1098.0 * cosine * np.exp(-0.057 / cosine.where(cosine > 0.01, 1.0))).where(
+        cosine > 0.01, 0.0
+    )
+    diffuse = 0.12 * ghi
+    hours = pd.DataFrame(
+        {
+            "ghi": ghi,
+            "dhi": diffuse,
+            "dni": ((ghi - diffuse) / cosine.where(cosine > 0.05, np.inf)).clip(upper=1100.0),
+        },
+        index=index,
+    )
+    light = plane_light(
+        hours, sun, tilt_deg=plane.tilt_deg, azimuth_deg=plane.azimuth_deg, albedo_frac=0.2
+    )
+    return light["total"].clip(lower=0.0)
+
+
+def by_day(series: pd.Series) -> tuple[Floats, NDArray[np.object_]]:
+    """A regular series as one row a whole day of its own clock, and the dates of the rows."""
+    index = pd.DatetimeIndex(series.index)
+    step = index[1] - index[0]
+    per_day = round(pd.Timedelta(days=1) / step)
+    since = (index[0] - index[0].normalize()) / step
+    lead = int(np.floor(since + 1e-9))
+    days = -(-(lead + len(series)) // per_day)
+    whole = np.full(days * per_day, np.nan)
+    whole[lead : lead + len(series)] = series.to_numpy(float)
+    first = index[0].date()
+    dates = np.array([first + pd.Timedelta(days=day) for day in range(days)], dtype=object)
+    return whole.reshape(days, per_day), dates
+
+
+def shifts_by_window(power: pd.Series, clear: pd.Series) -> pd.DataFrame:
+    """Shift of the clock against the sun in each window of ten days [min].
+
+    Returns
+    -------
+    DataFrame, one row a window
+        ``day`` its first date; ``shape_min`` by the shape of its clear days, ``middle_min`` by
+        the middle of the daylight; positive: the clock is ahead; nan where it cannot be told.
+    """
+    measured, dates = by_day(power)
+    model, _ = by_day(clear)
+    step_min = 1440.0 / measured.shape[1]
+    rows = []
+    for first in range(0, len(dates), WINDOW_DAYS):
+        part = slice(first, first + WINDOW_DAYS)
+        rows.append((dates[first], *_shift(measured[part], model[part], step_min)))
+    return pd.DataFrame(rows, columns=["day", "shape_min", "middle_min"])
+
+
+def _envelope(block: Floats) -> Floats:
+    known = np.isfinite(block)
+    result = np.zeros(block.shape[1])
+    some = known.sum(axis=0) >= min(3, block.shape[0])
+    if some.any():
+        result[some] = np.nanquantile(block[:, some], ENVELOPE, axis=0)
+    return result
+
+
+def _shift(measured: Floats, model: Floats, step_min: float) -> tuple[float, float]:
+    seen, sky = _envelope(measured), _envelope(model)
+    known = np.isfinite(measured).any(axis=0).mean()
+    if seen.max() <= 0.0 or sky.max() <= 0.0 or known < 0.9:
+        return float("nan"), float("nan")
+    lags = np.arange(-int(MOST_LAG_MIN / step_min), int(MOST_LAG_MIN / step_min) + 1)
+    norm = float(np.linalg.norm(seen) * np.linalg.norm(sky))
+    fit = np.array([float(seen @ np.roll(sky, lag)) / norm for lag in lags])
+    place = int(np.argmax(fit))
+    if place in (0, len(fit) - 1):
+        return float(lags[place]) * step_min, _middle(seen, sky, step_min)
+    before, at, after = fit[place - 1 : place + 2]
+    bend = before - 2.0 * at + after
+    part = 0.5 * (before - after) / bend if bend < 0.0 else 0.0
+    return (float(lags[place]) + part) * step_min, _middle(seen, sky, step_min)
+
+
+def _middle(seen: Floats, sky: Floats, step_min: float) -> float:
+    """Middle of the daylight of the measured envelope, less that of the clear one [min]."""
+
+    def ends(line: Floats, share: float) -> float:
+        level = share * line.max()
+        lit = np.flatnonzero(line > level)
+        first, last = int(lit[0]), int(lit[-1])
+        rise = first - _part(line, first, first - 1, level)
+        fall = last + _part(line, last, (last + 1) % len(line), level)
+        return 0.5 * (rise + fall)
+
+    return (ends(seen, FIRST_LIGHT[0]) - ends(sky, FIRST_LIGHT[1])) * step_min
+
+
+def _part(line: Floats, inside: int, outside: int, level: float) -> float:
+    gap = line[inside] - line[outside]
+    return float((line[inside] - level) / gap) if gap > 0.0 else 0.0
+
+
+def clock_stretches(power: pd.Series, clear: pd.Series) -> tuple[ClockStretch, ...]:
+    """Days over which the clock stood off, each with its shift; none where it fits.
+
+    A shift counts where both ways agree within `AGREE_MIN` and pass `OFF_MIN` in two windows or
+    more in a row (in one where the file has but one or two). The first and last day are then
+    looked for day by day.
+    """
+    windows = shifts_by_window(power, clear)
+    shape, middle = windows["shape_min"].to_numpy(float), windows["middle_min"].to_numpy(float)
+    step_min = (power.index[1] - power.index[0]).total_seconds() / 60.0
+    agree = np.abs(shape - middle) <= AGREE_MIN
+    off = agree & (np.abs(shape) >= OFF_MIN)
+    need = 1 if len(windows) <= 2 else 2
+    measured, dates = by_day(power)
+    model, _ = by_day(clear)
+    found: list[ClockStretch] = []
+    place = 0
+    while place < len(off):
+        stop = place
+        while stop < len(off) and off[stop] and abs(shape[stop] - shape[place]) <= OFF_MIN:
+            stop += 1
+        if stop - place >= need:
+            lag = round(float(np.median(shape[place:stop])) / step_min)
+            if lag:
+                found.append(_edges(measured, model, dates, place, stop, lag, step_min))
+        place = max(stop, place + 1)
+    return tuple(found)
+
+
+def _edges(
+    measured: Floats,
+    model: Floats,
+    dates: NDArray[np.object_],
+    place: int,
+    stop: int,
+    lag: int,
+    step_min: float,
+) -> ClockStretch:
+    """First and last day by the day-by-day fit at the shift against the fit at none."""
+    low = max((place - 1) * WINDOW_DAYS, 0)
+    high = min((stop + 1) * WINDOW_DAYS, len(dates))
+    seen = np.nan_to_num(measured[low:high])
+    sky = np.nan_to_num(model[low:high])
+    shifted = np.roll(sky.ravel(), lag).reshape(sky.shape)
+    size = np.linalg.norm(seen, axis=1)
+
+    def fit(line: Floats) -> Floats:
+        norm = np.linalg.norm(line, axis=1) * size
+        return np.asarray((seen * line).sum(axis=1) / np.where(norm > 0.0, norm, np.inf))
+
+    gain = fit(shifted) - fit(sky)
+    total = np.concatenate([[0.0], np.cumsum(gain)])
+    last = int(np.argmax(total - np.minimum.accumulate(total)))
+    first = int(np.argmin(total[: last + 1]))
+    begin, end = low + first, low + max(last - 1, first)
+    begin = 0 if begin <= EDGE_DAYS else begin
+    end = len(dates) - 1 if end >= len(dates) - 1 - EDGE_DAYS else end
+    return ClockStretch(first=dates[begin], last=dates[end], shift_min=lag * step_min)
+
+
+def with_clock_set_right(
+    table: pd.DataFrame, stretches: tuple[ClockStretch, ...]
+) -> pd.DataFrame:
+    """The table with each stretch moved back by its shift, on the same regular grid."""
+    if not stretches:
+        return table
+    index = pd.DatetimeIndex(table.index)
+    step = index[1] - index[0]
+    day = np.array(index.date)
+    moved = index
+    for stretch in stretches:
+        inside = (day >= stretch.first) & (day <= stretch.last)
+        moved = moved.where(~inside, moved - pd.Timedelta(minutes=stretch.shift_min))
+    result = table.set_axis(moved).sort_index(kind="stable")
+    result = result[~result.index.duplicated(keep="first")]
+    grid = pd.date_range(min(index[0], result.index[0]), max(index[-1], result.index[-1]),
+                         freq=step)  # fmt: skip
+    result = result.reindex(grid)
+    result.index.name = table.index.name
+    return result
+
+
+def clock_findings(
+    power: pd.Series, clear: pd.Series, stretches: tuple[ClockStretch, ...]
+) -> tuple[Finding, ...]:
+    """What the clock says, and what the plane says where the two ways do not agree."""
+    found = [
+        Finding(
+            kind="clock", size=stretch.shift_min, since=stretch.first, until=stretch.last,
+            confidence="high" if abs(stretch.shift_min) >= 45.0 else "medium",
+            said=f"the clock is {abs(stretch.shift_min):.0f} min"
+            f" {'ahead of' if stretch.shift_min > 0 else 'behind'} the sun",
+            remedy="set the logger to standard time; the figures here are moved back already",
+        )
+        for stretch in stretches
+    ]  # fmt: skip
+    windows = shifts_by_window(power, clear)
+    shape, middle = windows["shape_min"], windows["middle_min"]
+    apart = (shape.abs() >= OFF_MIN) & ((shape - middle).abs() > AGREE_MIN)
+    if not stretches and len(windows) >= 2 and apart.mean() > 0.6:
+        early = float(shape[apart].median()) < 0.0
+        found.append(
+            Finding(
+                kind="plane", size=float(shape[apart].median()), confidence="low",
+                said=f"its days peak {abs(float(shape[apart].median())):.0f} min"
+                f" {'before' if early else 'after'} those of the plane of the site file, while the"
+                " daylight lies where it should",
+                remedy="check tilt_deg and azimuth_deg of the site file with a compass; shade on"
+                f" {'afternoons' if early else 'mornings'} looks the same",
+            )
+        )  # fmt: skip
+    return tuple(found)

@@ -1,0 +1,278 @@
+"""A logger's CSV file as a table of ours, with all that was found in it on the way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import fixed_zone, has_summer_time
+from solarcalc.followup.cells import file_text, instants_of, numbers_of, text_table
+from solarcalc.followup.finding import Finding
+from solarcalc.followup.stamps import at_fixed_offset, gap_notes, on_grid, step_min_of
+from solarcalc.sitefile.records import Logger
+
+UNIT_NAMES = {
+    "time": "time",
+    "array_power": "array_power_w",
+    "load_power": "load_power_w",
+    "battery_power": "battery_power_w",
+    "battery_voltage": "battery_voltage_v",
+    "state_of_charge": "state_of_charge_frac",
+    "irradiance": "irradiance_w_m2",
+    "module_temp": "module_temp_c",
+    "air_temp": "air_temp_c",
+}
+"""Names in the site file, and names with units in the table."""
+POWERS = ("array_power_w", "load_power_w", "battery_power_w")
+BOUNDS: dict[str, tuple[float, float]] = {
+    "battery_voltage_v": (0.0, 1500.0),
+    "state_of_charge_frac": (0.0, 1.02),
+    "irradiance_w_m2": (-20.0, 1600.0),
+    "module_temp_c": (-40.0, 110.0),
+    "air_temp_c": (-50.0, 60.0),
+}
+"""Outside these a reading is a fault of the sensor and is left out (common practice, no source)."""
+HIGHEST_OF_PEAK = 1.5
+LOWEST_OF_PEAK = 0.01
+LIKELY_OF_PEAK = (0.3, 1.3)
+"""Highest power of a record over the rated power: what is refused, and what is usual."""
+NEGATIVE_FRAC = 0.02
+"""Own consumption at night reads a little below nothing; deeper than this it is a fault."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LoggerData:
+    """A logger's file on a regular step.
+
+    Parameters
+    ----------
+    table : DataFrame, shape (n,)
+        Index at the site's fixed offset, labels at the start; columns of `UNIT_NAMES` as far as
+        the file has them; nan where there is no value.
+    step_min : float
+        [min].
+    findings : tuple of Finding
+        What was mended, left out or seen.
+    source : str
+        Name of the file.
+    """
+
+    table: pd.DataFrame = field(repr=False)
+    step_min: float
+    findings: tuple[Finding, ...]
+    source: str
+
+    @property
+    def days(self) -> float:
+        """Length of the record [days]."""
+        return len(self.table) * self.step_min / 1440.0
+
+
+def read_logger(
+    folder: Path,
+    logger: Logger,
+    *,
+    offset_h: float,
+    peak_w: float,
+    time_zone: ZoneInfo | None = None,
+    where: str = "site.toml: logger",
+) -> LoggerData:
+    """Read a logger's file; the original is neither altered nor locked.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the site file.
+    logger : Logger
+        The [logger] table.
+    offset_h : float
+        The site's standard offset [h]; used where the logger's own is not given.
+    peak_w : float
+        Rated power of the array [W]; wrong units are told by it.
+    time_zone : ZoneInfo, optional
+        With summer time in it, a clock that keeps summer time is recognised.
+    where : str
+        What messages call the table.
+
+    Returns
+    -------
+    LoggerData
+
+    Raises
+    ------
+    InputError
+        No such file, an empty one, columns that are not there, text in place of numbers or
+        times, a sign turned round, a unit that cannot be.
+    """
+    path = folder / logger.file
+    text = text_table(
+        file_text(path, where=f"{where}.file"), logger.columns, where=where, name=path.name
+    )
+    zone = fixed_zone(offset_h if logger.utc_offset_h is None else logger.utc_offset_h)
+    stamps, has_offset = instants_of(text["time"], where=f"{where}.columns.time")
+    findings: list[Finding] = []
+    lost = int(stamps.isna().sum())
+    if lost:
+        findings.append(_seen(f"{lost} lines without a readable time left out", lost))
+    summer = time_zone if time_zone and has_summer_time(time_zone) else None
+    placed, notes = at_fixed_offset(
+        stamps, has_offset=has_offset, zone=zone,
+        summer=summer if logger.utc_offset_h is None else None,
+    )  # fmt: skip
+    findings += notes
+    step_min = step_min_of(placed, where=f"{where}.columns.time")
+    table, notes = _numbers(text, where=where)
+    findings += notes
+    table = table.set_axis(pd.DatetimeIndex(placed))[placed.notna().to_numpy()]
+    table, notes = on_grid(_labelled(table, logger, step_min), step_min=step_min)
+    table = table.tz_convert(fixed_zone(offset_h))
+    grid_min = (table.index[1] - table.index[0]).total_seconds() / 60.0
+    findings += notes
+    table, notes = _in_watts(table, logger.power_unit, step_min if grid_min == step_min
+                             else grid_min)  # fmt: skip
+    findings += notes
+    table, notes = _within_bounds(table)
+    findings += notes
+    table, notes = _signs(table, peak_w=peak_w, where=where)
+    findings += notes
+    findings += _unit_notes(table, logger, peak_w=peak_w, step_min=step_min, where=where)
+    findings += gap_notes(table, "array_power_w", step_min=grid_min)
+    return LoggerData(
+        table=table, step_min=grid_min, findings=tuple(findings), source=path.name
+    )
+
+
+def _seen(said: str, count: float, remedy: str = "look at these lines in the file") -> Finding:
+    return Finding(kind="file", said=said, size=float(count), confidence="high", remedy=remedy)
+
+
+def _labelled(table: pd.DataFrame, logger: Logger, step_min: float) -> pd.DataFrame:
+    """Labels moved to the start of the interval; a running total is a reading at an instant."""
+    share = {"start": 0.0, "middle": 0.5, "end": 1.0}[logger.time_label]
+    if logger.power_unit == "kWh-total" or share == 0.0:
+        return table
+    return table.set_axis(table.index - pd.Timedelta(minutes=share * step_min))
+
+
+def _numbers(text: pd.DataFrame, *, where: str) -> tuple[pd.DataFrame, list[Finding]]:
+    columns, notes = {}, []
+    for ours in text.columns:
+        if ours == "time":
+            continue
+        values, odd = numbers_of(text[ours], where=f"{where}.columns.{ours}")
+        columns[UNIT_NAMES[ours]] = values
+        if odd:
+            row, cell = odd[0]
+            said = f"{ours}: text in {len(odd)} cells left out, the first {cell!r} in row {row + 1}"
+            notes.append(_seen(said, len(odd)))
+    table = pd.DataFrame(columns)
+    if not np.isfinite(table["array_power_w"].to_numpy()).any():
+        raise InputError(
+            Fault(where=f"{where}.columns.array_power", given="no number in the whole column",
+                  allowed="power or energy of the array", remedy="name another column")
+        )  # fmt: skip
+    return table.mask(np.isinf(table)), notes
+
+
+def _in_watts(
+    table: pd.DataFrame, unit: str, step_min: float
+) -> tuple[pd.DataFrame, list[Finding]]:
+    hours, notes = step_min / 60.0, []
+    factor = {"W": 1.0, "kW": 1000.0, "Wh": 1.0 / hours, "kWh": 1000.0 / hours}.get(unit)
+    table = table.copy()
+    for name in [name for name in POWERS if name in table]:
+        if factor is not None:
+            table[name] = table[name] * factor
+            continue
+        grown = table[name].shift(-1) - table[name]
+        reset = grown < 0.0
+        count = int(reset.sum())
+        table[name] = grown.mask(reset) * 1000.0 / hours
+        if count:
+            stamp = pd.Timestamp(grown.index[reset][0])
+            said = f"{name[:-2].replace('_', ' ')}: the running total fell {count} times, first"
+            notes.append(_seen(f"{said} {stamp:%Y-%m-%d %H:%M}; these intervals are left out",
+                               count, "a counter begins again after a reset; nothing to do"))
+    return table, notes
+
+
+def _within_bounds(table: pd.DataFrame) -> tuple[pd.DataFrame, list[Finding]]:
+    table, notes = table.copy(), []
+    charge = table.get("state_of_charge_frac")
+    if charge is not None and float(charge.quantile(0.99)) > 1.5:
+        table["state_of_charge_frac"] = charge / 100.0
+    for name, (low, high) in BOUNDS.items():
+        if name in table:
+            out = (table[name] < low) | (table[name] > high)
+            table[name] = table[name].mask(out)
+            if out.any():
+                notes.append(_seen(f"{name}: {int(out.sum())} values outside {low:g} to {high:g}"
+                                   " left out", int(out.sum()), "check the sensor"))  # fmt: skip
+    if "irradiance_w_m2" in table:
+        table["irradiance_w_m2"] = table["irradiance_w_m2"].clip(lower=0.0)
+    return table, notes
+
+
+def _signs(
+    table: pd.DataFrame, *, peak_w: float, where: str
+) -> tuple[pd.DataFrame, list[Finding]]:
+    power = table["array_power_w"]
+    high, low = float(power.quantile(0.999)), float(power.quantile(0.001))
+    if low < -NEGATIVE_FRAC * peak_w and -low > high:
+        raise InputError(
+            Fault(where=f"{where}.columns.array_power", given=f"power down to {low:.0f} W, up to"
+                  f" {high:.0f} W", allowed="power of the array, 0 W or more",
+                  why="an array gives, it does not take",
+                  remedy="the sign is turned round, or this is the battery's column")
+        )  # fmt: skip
+    deep = power < -NEGATIVE_FRAC * max(peak_w, 0.0)
+    table = table.copy()
+    table["array_power_w"] = power.mask(deep).clip(lower=0.0)
+    if not deep.any():
+        return table, []
+    said = f"{int(deep.sum())} values of negative energy of the array left out"
+    return table, [_seen(said, int(deep.sum()), "check the sign and the fixing of the sensor")]
+
+
+def _unit_notes(
+    table: pd.DataFrame, logger: Logger, *, peak_w: float, step_min: float, where: str
+) -> list[Finding]:
+    """What the highest power says of the unit.
+
+    Raises
+    ------
+    InputError
+        When it cannot be, and another unit makes it fit.
+    """
+    high = float(table["array_power_w"].quantile(0.9995))
+    share = high / peak_w
+    if LOWEST_OF_PEAK <= share <= HIGHEST_OF_PEAK:
+        return []
+    hours = step_min / 60.0
+    declared = {"W": 1.0, "kW": 1e3, "Wh": 1.0 / hours, "kWh": 1e3 / hours}
+    raw = share / declared.get(logger.power_unit, 1e3 / hours)
+    likely = [
+        unit for unit, factor in declared.items()
+        if LIKELY_OF_PEAK[0] <= raw * factor <= LIKELY_OF_PEAK[1]
+    ]  # fmt: skip
+    given = f"power up to {high:.4g} W where the array has {peak_w:.0f} W"
+    if likely:
+        raise InputError(
+            Fault(where=f"{where}.power_unit", given=f'{given}, with "{logger.power_unit}"',
+                  allowed="highest power between 1/100 and 1.5 of the rated power",
+                  remedy="the numbers fit: " + " or ".join(f'"{unit}"' for unit in likely))
+        )  # fmt: skip
+    return [
+        Finding(kind="units", said=given, size=share, confidence="low", outcome="failed",
+                remedy="check the unit, the column and the array; no usual unit makes it fit")
+    ]  # fmt: skip
+
+
+def with_table(data: LoggerData, table: pd.DataFrame, *more: Finding) -> LoggerData:
+    """The same file with another table, and with more findings."""
+    return replace(data, table=table, findings=(*data.findings, *more))

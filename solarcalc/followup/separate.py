@@ -1,0 +1,309 @@
+"""What is missing, divided: dust, a lost string, shade, days without power, a full battery."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.followup.daily import Measured, day_numbers, day_table, judged_steps
+from solarcalc.followup.finding import Confidence, Finding
+from solarcalc.followup.segments import (
+    Piece,
+    line_of,
+    noise_of,
+    straight_pieces,
+    without_outliers,
+)
+from solarcalc.followup.shade import ShadePlace, shade_places
+
+LEAST_STEP_FRAC = 0.05
+LEAST_FALL_FRAC = 0.03
+LEAST_DUST_DAYS = 10
+LEAST_RECOVERY_FRAC = 0.35
+"""What is named: a sudden fall of 5 %, a slow one of 3 % over ten days or more; a wash gives back
+at least a third of it."""
+SURE = 3.0
+"""Size over its standard error from which a step or a fall is taken for one."""
+SAME_HOURS_FRAC = 0.5
+"""How far the fall of the morning or afternoon may be from that of the whole day, of itself."""
+SEPARATION = Sourced(
+    label="How losses are told apart",
+    value="straight pieces of the daily ratio: slow falls that end in a jump are dust, sudden falls"
+    " at all hours by a whole number of strings are strings, repeated losses at one place of the"
+    " sun are shade",
+    unit="", source=NO_SOURCE,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Separated:
+    """A record taken apart.
+
+    Parameters
+    ----------
+    days : DataFrame
+        From `day_table`, with ``level`` the fitted line of the ratio.
+    findings : tuple of Finding
+    losses_kwh : dict of str to float
+        Expected energy and what became of it, in order; the parts add up to the measured [kWh].
+    shade : tuple of ShadePlace
+    noise_frac : float
+        Scatter of the ratio from day to day; the smaller, the smaller the faults that show.
+    """
+
+    days: pd.DataFrame = field(repr=False)
+    findings: tuple[Finding, ...]
+    losses_kwh: dict[str, float]
+    shade: tuple[ShadePlace, ...]
+    noise_frac: float
+
+    @property
+    def least_step_frac(self) -> float:
+        """Smallest lasting step that this record can show, of the array [0 to 1].
+
+        Four times the error of a level over ten days on either side, and at least 5 %.
+        """
+        return max(LEAST_STEP_FRAC, 4.0 * self.noise_frac * (2.0 / 10.0) ** 0.5)
+
+
+def separate(measured: Measured, *, string_count: int) -> Separated:
+    """Take a record apart.
+
+    Parameters
+    ----------
+    measured : Measured
+        Clock already set right.
+    string_count : int
+        Strings in parallel.
+    """
+    days = day_table(measured)
+    judged = days[days["ratio"].notna() & ~days["outage"]]
+    if len(judged) < 3:
+        return _too_short(days, measured)
+    day = day_numbers(pd.DatetimeIndex(judged.index))
+    value = judged["ratio"].to_numpy(float)
+    pieces = straight_pieces(day, without_outliers(value))
+    days["level"] = pd.Series(line_of(day, pieces), index=judged.index)
+    days["level"] = days["level"].ffill().bfill()
+    dates = np.array([stamp.date() for stamp in pd.DatetimeIndex(judged.index)], dtype=object)
+    parts = _Parts(measured=measured, days=days, dates=dates, pieces=pieces,
+                   noise=noise_of(value), strings=string_count)  # fmt: skip
+    found = [*parts.steps(), *parts.dust()]
+    level = days["level"].reindex(pd.DatetimeIndex(measured.power_w.index).normalize())
+    places = shade_places(measured, level.set_axis(measured.power_w.index))
+    found += [_shade_finding(place, days) for place in places]
+    found += parts.outages()
+    found += _full_finding(days, measured)
+    return Separated(
+        days=days, findings=tuple(found), shade=places, noise_frac=parts.noise,
+        losses_kwh=_losses(days, found),
+    )  # fmt: skip
+
+
+def _too_short(days: pd.DataFrame, measured: Measured) -> Separated:
+    days["level"] = np.nan
+    said = f"only {int(days['ratio'].notna().sum())} days can be judged; three or more are needed"
+    note = Finding(kind="file", said=said, confidence="high", remedy="wait for a longer record")
+    return Separated(
+        days=days, findings=(note, *_full_finding(days, measured)), shade=(), noise_frac=1.0,
+        losses_kwh=_losses(days, []),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Parts:
+    measured: Measured
+    days: pd.DataFrame
+    dates: NDArray[np.object_]
+    pieces: tuple[Piece, ...]
+    noise: float
+    strings: int
+
+    def steps(self) -> list[Finding]:
+        """Sudden falls, until the level comes back."""
+        found = []
+        for place in range(1, len(self.pieces)):
+            before, after = self.pieces[place - 1], self.pieces[place]
+            drop = (before.end - after.start) / max(before.end, 1e-9)
+            error = float(np.hypot(before.error, after.error)) / max(before.end, 1e-9)
+            if drop < LEAST_STEP_FRAC or drop < SURE * error:
+                continue
+            until = self._back(place, before.end)
+            found.append(self._step(place, drop, error, until))
+        return found
+
+    def _back(self, place: int, level: float) -> int | None:
+        """Piece from which the level is back, None where it is not."""
+        for later in range(place + 1, len(self.pieces)):
+            drop = level - self.pieces[place].start
+            if self.pieces[later].start > level - 0.4 * drop:
+                return later
+        return None
+
+    def _step(self, place: int, drop: float, error: float, until: int | None) -> Finding:
+        first: date = self.dates[self.pieces[place].first]
+        last = None if until is None else self.dates[self.pieces[until].first - 1]
+        cost = self._cost(first, last, drop)
+        lost = round(drop * self.strings)
+        near = abs(drop - lost / self.strings) <= max(2.0 * error, 0.025)
+        hours = self._same_hours(first, drop)
+        if self.strings > 1 and lost >= 1 and near and hours:
+            sure: Confidence = "high" if error < 0.25 / self.strings else "medium"
+            return Finding(
+                kind="string", size=drop, lost_kwh=cost, since=first, until=last,
+                confidence=sure,
+                said=f"{lost} of {self.strings} strings gone: {100 * drop:.0f} % less from"
+                f" {first} at all hours",
+                outcome="failed" if last is None else "caution",
+                remedy="look at fuse, connectors and isolator of each string; measure its voltage"
+                " and current before touching a conductor",
+            )  # fmt: skip
+        return Finding(
+            kind="step", size=drop, lost_kwh=cost, since=first, until=last,
+            confidence="medium" if hours else "low",
+            said=f"{100 * drop:.0f} % less from {first}"
+            f"{' at all hours' if hours else ', not alike at all hours'}",
+            remedy="ask what changed that day: a module or diode, new shade, settings of the"
+            " controller, the sensor",
+        )  # fmt: skip
+
+    def _same_hours(self, first: date, drop: float) -> bool:
+        """Whether morning, noon and afternoon fell alike, three weeks before and after."""
+        measured = self.measured
+        index = pd.DatetimeIndex(measured.power_w.index)
+        at = pd.Timestamp(first, tz=index.tz)
+        near = (index >= at - pd.Timedelta(days=21)) & (index < at + pd.Timedelta(days=21))
+        used = judged_steps(measured) & near
+        ratio = (measured.power_w / measured.expected_w)[used]
+        later = ratio.index >= at
+        azimuth = measured.sun_azimuth_deg[used]
+        thirds = pd.qcut(azimuth.rank(method="first"), 3, labels=False)
+        falls = []
+        for third in range(3):
+            part = (thirds == third).to_numpy()
+            old, new = ratio[part & ~later], ratio[part & later]
+            if len(old) >= 8 and len(new) >= 8:
+                falls.append(1.0 - float(new.median()) / float(old.median()))
+        slack = max(SAME_HOURS_FRAC * drop, 0.06, 2.0 * self.noise)
+        return bool(falls) and all(abs(fall - drop) <= slack for fall in falls)
+
+    def dust(self) -> list[Finding]:
+        """Slow falls; a jump up after one shows a wash or rain."""
+        found = []
+        for place, piece in enumerate(self.pieces):
+            fall, level = piece.fall, max(piece.start, 1e-9)
+            length = (self.dates[piece.last] - self.dates[piece.first]).days
+            error = 2.0 * self.noise * (3.0 / max(piece.count, 1)) ** 0.5
+            if fall / level < LEAST_FALL_FRAC or fall < SURE * error or length < LEAST_DUST_DAYS:
+                continue
+            after = self.pieces[place + 1] if place + 1 < len(self.pieces) else None
+            back = after is not None and after.start - piece.end >= LEAST_RECOVERY_FRAC * fall
+            if after is not None and not back and fall / level < 2.0 * LEAST_FALL_FRAC:
+                continue
+            found.append(self._dusty(piece, fall / level, washed=back, open_end=after is None))
+        return found
+
+    def _dusty(self, piece: Piece, fall: float, *, washed: bool, open_end: bool) -> Finding:
+        first, last = self.dates[piece.first], self.dates[piece.last]
+        days = (last - first).days
+        inside = self._between(first, last)
+        share = (piece.start - self.days.loc[inside, "level"]).clip(lower=0.0)
+        cost = float((share * self._free_kwh()[inside]).sum())
+        end = "then it jumped back, as after rain or a wash" if washed else (
+            "and it goes on" if open_end else "and no wash brought it back")  # fmt: skip
+        return Finding(
+            kind="dust", size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
+            confidence="high" if washed else "medium" if open_end else "low",
+            said=f"{100 * fall:.0f} % less over {days} days, {100 * fall / max(days, 1):.2f} % a"
+            f" day; {end}",
+            remedy="wash the modules early in the morning with plain water, from a safe footing;"
+            " the cleaning plan says when the next wash pays",
+        )  # fmt: skip
+
+    def outages(self) -> list[Finding]:
+        """Days of less than half of what the days around gave."""
+        out = self.days[self.days["outage"]]
+        if out.empty:
+            return []
+        lost = (out["level"] - out["ratio"]).clip(lower=0.0) * out["expected_kwh"]
+        stamps = [f"{stamp:%Y-%m-%d}" for stamp in pd.DatetimeIndex(out.index)]
+        named = ", ".join(stamps[:4]) + (f" and {len(stamps) - 4} more" if len(stamps) > 4 else "")
+        share = float(lost.sum()) / max(float(self.days["expected_kwh"].sum()), 1e-9)
+        return [
+            Finding(
+                kind="outage", size=share, lost_kwh=float(lost.sum()), confidence="medium",
+                since=pd.DatetimeIndex(out.index)[0].date(),
+                said=f"{len(out)} days of less than half of the days around: {named}",
+                outcome="caution" if share > 0.01 else "passed",
+                remedy="ask what happened on these days: a switch, a fault, a battery held full"
+                " that the file does not show, or clouds that the light of the file missed",
+            )
+        ]  # fmt: skip
+
+    def _between(self, first: date, last: date | None) -> NDArray[np.bool_]:
+        day = np.array(pd.DatetimeIndex(self.days.index).date)
+        return np.asarray((day >= first) & (True if last is None else day <= last), dtype=bool)
+
+    def _free_kwh(self) -> pd.Series:
+        return self.days["expected_kwh"] - self.days["held_kwh"]
+
+    def _cost(self, first: date, last: date | None, drop: float) -> float:
+        inside = self._between(first, last)
+        level = self.days.loc[inside, "level"] * drop / max(1.0 - drop, 1e-6)
+        return float((level * self._free_kwh()[inside]).sum())
+
+
+def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
+    total = float(days["expected_kwh"].sum())
+    edge = f"while the sun stands between {place.from_deg:.0f} and {place.to_deg:.0f} deg"
+    return Finding(
+        kind="shade", size=place.deficit_frac, lost_kwh=place.lost_kwh, since=place.since,
+        confidence="high" if place.agreed_frac > 0.75 and place.deficit_frac > 0.15 else "medium",
+        said=f"{100 * place.deficit_frac:.0f} % missing on bright days {edge}, about {place.hours};"
+        f" {100 * place.lost_kwh / max(total, 1e-9):.1f} % of the energy",
+        remedy="go and look at that hour on a bright day: a branch, a tank, a new building; cut or"
+        " move what can be, or put it in the site file as an obstacle",
+    )  # fmt: skip
+
+
+def _full_finding(days: pd.DataFrame, measured: Measured) -> list[Finding]:
+    level = days["level"].fillna(1.0).reindex(
+        pd.DatetimeIndex(measured.power_w.index).normalize()
+    ).to_numpy()  # fmt: skip
+    held = measured.full & measured.known
+    spare = (measured.expected_w * level - measured.power_w).where(held, 0.0).clip(lower=0.0)
+    lost = float(spare.sum()) * measured.step_h / 1000.0
+    total = float(days["expected_kwh"].sum())
+    share = lost / total if total > 0.0 else 0.0
+    if share < 0.005:
+        return []
+    return [
+        Finding(
+            kind="full battery", size=share, lost_kwh=lost, confidence="high", outcome="passed",
+            said=f"{100 * share:.0f} % of the sun came while the battery was full and the loads"
+            " did not ask for it; not the array's fault",
+            remedy="move loads that can wait to midday",
+        )
+    ]  # fmt: skip
+
+
+def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:
+    expected, measured = float(days["expected_kwh"].sum()), float(days["measured_kwh"].sum())
+    losses = {"Expected of a clean, whole, unshaded array": expected}
+    names = {
+        "dust": "Dust between washes", "string": "Strings lost", "step": "Sudden falls",
+        "shade": "Shade not in the design", "outage": "Days of little or no power",
+        "full battery": "Sun that a full battery could not store",
+    }  # fmt: skip
+    for kind, name in names.items():
+        cost = sum(finding.lost_kwh for finding in found if finding.kind == kind)
+        if cost > 0.0:
+            losses[name] = -cost
+    losses["Not explained"] = measured - sum(losses.values())
+    losses["Measured"] = measured
+    return losses
