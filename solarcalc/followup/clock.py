@@ -24,6 +24,8 @@ OFF_MIN = 25.0
 """Shift from which a clock is called off; half of a clock change and then some (no source)."""
 AGREE_MIN = 25.0
 """How near the two ways must be for a clock, and not shade or the direction of the array."""
+LEAST_KNOWN = 0.8
+"""Share of the day that a window of days must cover between them."""
 EDGE_DAYS = 2
 """A stretch that begins or ends so near an end of the file is taken to reach it."""
 FIRST_LIGHT = (0.01, 0.003)
@@ -146,23 +148,23 @@ def shifts_by_window(power: pd.Series, clear: pd.Series) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["day", "shape_min", "middle_min"])
 
 
-def _envelope(block: Floats) -> Floats:
+def _envelope(block: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     known = np.isfinite(block)
     result = np.zeros(block.shape[1])
     some = known.sum(axis=0) >= min(3, block.shape[0])
     if some.any():
         result[some] = np.nanquantile(block[:, some], ENVELOPE, axis=0)
-    return result
+    return result, some
 
 
 def _shift(measured: Floats, model: Floats, step_min: float) -> tuple[float, float]:
-    seen, sky = _envelope(measured), _envelope(model)
-    known = np.isfinite(measured).any(axis=0).mean()
-    if seen.max() <= 0.0 or sky.max() <= 0.0 or known < 0.9:
+    (seen, known), (sky, _) = _envelope(measured), _envelope(model)
+    if seen.max() <= 0.0 or sky.max() <= 0.0 or known.mean() < LEAST_KNOWN:
         return float("nan"), float("nan")
     lags = np.arange(-int(MOST_LAG_MIN / step_min), int(MOST_LAG_MIN / step_min) + 1)
-    norm = float(np.linalg.norm(seen) * np.linalg.norm(sky))
-    fit = np.array([float(seen @ np.roll(sky, lag)) / norm for lag in lags])
+    moved = np.array([np.roll(sky, lag) for lag in lags]) * known
+    size = np.linalg.norm(moved, axis=1) * np.linalg.norm(seen)
+    fit = moved @ seen / np.where(size > 0.0, size, np.inf)
     place = int(np.argmax(fit))
     if place in (0, len(fit) - 1):
         return float(lags[place]) * step_min, _middle(seen, sky, step_min)

@@ -11,7 +11,7 @@ from solarcalc.basis.sourced import NO_SOURCE, Sourced
 
 LEAST_OF_PEAK = 0.15
 """Expected power over its highest below which an interval is not judged (no source)."""
-LEAST_OF_DAY = 0.3
+LEAST_OF_DAY = 0.15
 """Share of a day's expected energy that must be judged for the day to count (no source)."""
 LEAST_OF_CLEAR = 0.35
 """Light of a day over that of a clear one below which the day does not count (no source)."""
@@ -19,7 +19,7 @@ OUTAGE_OF_USUAL = 0.5
 """A day below this share of the days around it is an outage and no sign of anything slower."""
 STALE_STEPS = 6
 DAY_RULES = Sourced(
-    label="Days that are judged", value="those with 35 % of a clear day's light or more, 30 % of"
+    label="Days that are judged", value="those with 35 % of a clear day's light or more, 15 % of"
     " it in intervals with a value, above 15 % of the highest power and no full battery",
     unit="", source=NO_SOURCE,
 )  # fmt: skip

@@ -156,7 +156,7 @@ def _labelled(table: pd.DataFrame, logger: Logger, step_min: float) -> pd.DataFr
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[logger.time_label]
     if logger.power_unit == "kWh-total" or share == 0.0:
         return table
-    return table.set_axis(table.index - pd.Timedelta(minutes=share * step_min))
+    return table.set_axis(pd.DatetimeIndex(table.index) - pd.Timedelta(minutes=share * step_min))
 
 
 def _numbers(text: pd.DataFrame, *, where: str) -> tuple[pd.DataFrame, list[Finding]]:

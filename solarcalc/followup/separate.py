@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -68,7 +69,7 @@ class Separated:
 
         Four times the error of a level over ten days on either side, and at least 5 %.
         """
-        return max(LEAST_STEP_FRAC, 4.0 * self.noise_frac * (2.0 / 10.0) ** 0.5)
+        return float(max(LEAST_STEP_FRAC, 4.0 * self.noise_frac * math.sqrt(2.0 / 10.0)))
 
 
 def separate(measured: Measured, *, string_count: int) -> Separated:

@@ -105,7 +105,8 @@ def shade_places(measured: Measured, level: pd.Series) -> tuple[ShadePlace, ...]
         & (deficit >= USUAL_SPREAD * bins["error"] / usual)
         & (bins["count"] >= LEAST_STEPS)
     )
-    found, run = [], []
+    found: list[ShadePlace | None] = []
+    run: list[float] = []
     stops = list(bins.index)
     for place, azimuth in enumerate(stops):
         if low.iloc[place] and (not run or azimuth - run[-1] <= BIN_DEG):
@@ -158,8 +159,6 @@ def _since(days: pd.Series) -> tuple[date | None, pd.Timestamp]:
     value, index = days.to_numpy(float), pd.DatetimeIndex(days.index)
     if len(value) < 10:
         return None, index[0]
-    centred = np.cumsum(np.clip(value, -0.5, 1.0) - np.median(value))
-    del centred
     cut = np.arange(4, len(value) - 3)
     total = np.concatenate([[0.0], np.cumsum(np.clip(value, -0.5, 1.0))])
     before, after = total[cut] / cut, (total[-1] - total[cut]) / (len(value) - cut)

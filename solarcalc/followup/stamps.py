@@ -46,22 +46,22 @@ def _wall_clock(stamps: pd.Series, summer: ZoneInfo) -> pd.Series | None:
     known = stamps.dropna()
     if len(known) < 3:
         return None
-    step = known.diff().median()
+    step_s = float(known.diff().dt.total_seconds().median())
     hour = pd.Timedelta(hours=1)
     days = pd.date_range(known.min().normalize(), known.max().normalize() + hour * 48, freq="D")
     offsets = pd.Series([day.replace(tzinfo=summer).utcoffset() for day in days], index=days)
     change = offsets.diff()
     found = missed = 0
     for day, by in change[change.abs() == hour].items():
-        first = pd.Timestamp(str(day)) - 24 * hour
+        first = pd.Timestamp(str(day)) - 24 * hour  # the night before
         near = known[(known >= first) & (known < first + 30 * hour)]
         if len(near) < 3:
             continue
         if by > pd.Timedelta(0):
-            jumped = near.sort_values().diff()
-            hit = bool(((jumped - step - hour).abs() < step / 2).any())
+            jumped = near.sort_values().diff().dt.total_seconds() - step_s
+            hit = bool(((jumped - 3600.0).abs() < step_s / 2.0).any())
         else:
-            hit = int(near.duplicated().sum()) >= 0.8 * (hour / step)
+            hit = float(near.duplicated().sum()) >= 0.8 * 3600.0 / step_s
         found, missed = found + hit, missed + (not hit)
     if found == 0 or missed > found:
         return None
@@ -69,7 +69,10 @@ def _wall_clock(stamps: pd.Series, summer: ZoneInfo) -> pd.Series | None:
     twice = known.duplicated(keep=False)
     early = (~later).reindex(stamps.index, fill_value=True).to_numpy()
     early = np.where(twice.reindex(stamps.index, fill_value=False).to_numpy(), early, True)
-    return stamps.dt.tz_localize(summer, ambiguous=early, nonexistent="shift_forward")
+    moved: pd.Series = stamps.dt.tz_localize(
+        summer, ambiguous=early, nonexistent="shift_forward"
+    )
+    return moved
 
 
 def step_min_of(stamps: pd.Series, *, where: str) -> float:
@@ -118,7 +121,7 @@ def on_grid(
     step = pd.Timedelta(seconds=round(step_min * 60.0))
     first = pd.Timestamp(pd.DatetimeIndex(table.index)[0])
     phase = _phase(pd.DatetimeIndex(table.index), first, step)
-    places = np.floor((table.index - first - phase) / step + 0.5).astype(int)
+    places = np.floor((pd.DatetimeIndex(table.index) - (first + phase)) / step + 0.5).astype(int)
     if len(places) != len(set(places.tolist())):
         table = table.groupby(places).mean()
     else:

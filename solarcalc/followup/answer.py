@@ -1,0 +1,342 @@
+"""The visit a year later: a job and its logger's file, judged; answer, checks, rows, advice."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged, worst_first
+from solarcalc.battery.chemistry import chemistry_of, set_points
+from solarcalc.battery.from_site import bank_voltage_v, rated_ah
+from solarcalc.followup.ageing import AGEING_METHOD, ageing_finding
+from solarcalc.followup.capacity import CAPACITY_METHOD, capacity_finding, capacity_found
+from solarcalc.followup.clock import (
+    CLOCK_METHOD,
+    Plane,
+    clear_light,
+    clock_findings,
+    clock_stretches,
+    sun_of_steps,
+    with_clock_set_right,
+)
+from solarcalc.followup.daily import DAY_RULES, Measured
+from solarcalc.followup.expected import (
+    CELL_ABOVE_BACK_K,
+    WIND_M_PER_S,
+    cell_of,
+    design_share,
+    expected_power_w,
+    modelled_cell_c,
+    typical_months,
+)
+from solarcalc.followup.finding import Finding
+from solarcalc.followup.logger import LoggerData, read_logger
+from solarcalc.followup.ratio import CORRECTED, RATIO_STANDARD, ratio_table
+from solarcalc.followup.separate import SEPARATION, Separated, separate
+from solarcalc.job import Job, standing, yearly_harvest
+from solarcalc.sitefile.records import Battery
+
+FULL_FRAC = 0.97
+FULL_OF_ABSORPTION = 0.985
+"""State of charge, and bank voltage over the absorption voltage, from which a battery is taken
+to hold the array back (common practice, no source)."""
+ENERGY_BAND = (0.9, 1.1)
+MONTH_BAND = (0.8, 1.2)
+"""Measured over expected that passes: light measured, and by typical months (no source)."""
+MOST_HELD_FRAC = 0.05
+HOT_K = 8.0
+FOLLOWUP_ASSUMPTIONS: tuple[Sourced, ...] = (
+    RATIO_STANDARD, CORRECTED, CLOCK_METHOD, DAY_RULES, SEPARATION, AGEING_METHOD,
+    CAPACITY_METHOD, CELL_ABOVE_BACK_K, WIND_M_PER_S,
+)  # fmt: skip
+FOLLOWUP_CAUTION = (
+    "A module is live whenever there is light and a battery always: figures point to a place, they"
+    " do not make it safe. Opening boxes, cleaning on a roof and measuring on conductors are for"
+    " trained people, under local codes and licensed practice."
+)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class FollowUp:
+    """A logger's file, judged.
+
+    Parameters
+    ----------
+    data : LoggerData
+        Clock set right where it could be told.
+    measured : Measured or None
+        None without light in the file.
+    separated : Separated or None
+    months : DataFrame
+        Performance ratio by month, or, without light, energy against the typical year.
+    ratio : float
+        Energy of the array over what was expected.
+    findings : tuple of Finding
+        All of them.
+    held_frac : float
+        Without light in the file: share of the daylight in which the battery was full, so that
+        the array was held back by an amount that cannot be told, [0 to 1].
+    """
+
+    data: LoggerData
+    measured: Measured | None = field(repr=False)
+    separated: Separated | None = field(repr=False)
+    months: pd.DataFrame = field(repr=False)
+    ratio: float
+    findings: tuple[Finding, ...]
+    held_frac: float = 0.0
+
+    @property
+    def by_light(self) -> bool:
+        """Whether the light was measured, so that losses could be told apart."""
+        return self.separated is not None
+
+
+def follow_up(job: Job) -> FollowUp:
+    """Read the logger's file of a site and judge it.
+
+    Raises
+    ------
+    InputError
+        No [logger] file in the site file, or one that cannot be used (`read_logger`).
+    """
+    site, logger = job.site, job.site.logger
+    where = f"{job.sitefile.path.name}: logger"
+    if not logger.file:
+        raise InputError(Fault(where=f"{where}.file", given="nothing", allowed="a CSV file",
+                               remedy="put the logger's file beside the site file and name it"))
+    data = read_logger(
+        job.sitefile.folder, logger, offset_h=job.sitefile.offset_h, where=where,
+        peak_w=site.module.pmax_w * site.array.module_count,
+        time_zone=ZoneInfo(site.site.time_zone),
+    )  # fmt: skip
+    if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
+        raise InputError(
+            Fault(where=f"{where}.weather", given='"measured", without a column irradiance',
+                  allowed='irradiance among logger.columns, or weather = "typical"',
+                  remedy="name the column of the light on the array's plane")
+        )  # fmt: skip
+    return judge(job, data, by_light=logger.weather == "measured")
+
+
+def judge(job: Job, data: LoggerData, *, by_light: bool) -> FollowUp:
+    """Judge a file that was read: the clock first, then the energy, then the battery."""
+    plane = plane_of(job)
+    index = pd.DatetimeIndex(data.table.index)
+    clear = clear_light(index, sun_of_steps(index, plane), plane)
+    full = full_steps(data.table, job.site.battery)
+    told_by = data.table["array_power_w"].mask(full)
+    if "irradiance_w_m2" in data.table:
+        told_by = data.table["irradiance_w_m2"]
+    stretches = clock_stretches(told_by, clear)
+    clock = clock_findings(told_by, clear, stretches)
+    table = with_clock_set_right(data.table, stretches)
+    data = LoggerData(table=table, step_min=data.step_min, source=data.source,
+                      findings=(*data.findings, *clock))  # fmt: skip
+    battery = _battery_findings(job, table)
+    if not by_light:
+        months = typical_months(table["array_power_w"], yearly_harvest(job).hours["dc_w"])
+        whole = months[["measured_kwh", "design_kwh"]].sum()
+        ratio = float(whole["measured_kwh"] / whole["design_kwh"]) if len(months) else float("nan")
+        held = float(full[clear > 200.0].mean())
+        return FollowUp(data=data, measured=None, separated=None, months=months, ratio=ratio,
+                        findings=(*data.findings, *battery), held_frac=held)  # fmt: skip
+    return _by_light(job, data, battery, plane)
+
+
+def _by_light(
+    job: Job, data: LoggerData, battery: tuple[Finding, ...], plane: Plane
+) -> FollowUp:
+    table, site = data.table, job.site
+    index, share = pd.DatetimeIndex(table.index), design_share(job)
+    sun = sun_of_steps(index, plane)
+    measured = Measured(
+        power_w=table["array_power_w"], expected_w=expected_power_w(job, table, share),
+        clear_w_m2=clear_light(index, sun, plane), light_w_m2=table["irradiance_w_m2"],
+        sun_azimuth_deg=sun["azimuth_deg"], full=full_steps(table, site.battery),
+    )  # fmt: skip
+    parts = separate(
+        measured, string_count=site.array.module_count // site.array.modules_in_series
+    )
+    months = ratio_table(
+        table["array_power_w"], table["irradiance_w_m2"], cell_of(job, table, share),
+        rated_w=site.module.pmax_w * site.array.module_count,
+        gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
+    )  # fmt: skip
+    expected = parts.losses_kwh["Expected of a clean, whole, unshaded array"]
+    findings = (
+        *data.findings, *parts.findings,
+        *_heat(table, modelled_cell_c(job, table, share)),
+        ageing_finding(parts.days["ratio"], design_frac_per_year=site.losses.yearly_ageing_frac),
+        *battery,
+    )  # fmt: skip
+    return FollowUp(
+        data=data, measured=measured, separated=parts, months=months, findings=findings,
+        ratio=parts.losses_kwh["Measured"] / expected if expected > 0.0 else float("nan"),
+    )
+
+
+def plane_of(job: Job) -> Plane:
+    """Where the site's array stands and how it lies."""
+    rows, place = standing(job).rows, job.site.site
+    return Plane(
+        latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m, tilt_deg=rows.tilt_deg, azimuth_deg=rows.azimuth_deg,
+    )  # fmt: skip
+
+
+def full_steps(table: pd.DataFrame, battery: Battery) -> pd.Series:
+    """Intervals in which the battery was full or held at its voltage (bool).
+
+    All of them are left out of the judgement of the array, whatever it gave: to pick those with
+    little power would blame or spare it by chance.
+    """
+    full = pd.Series(False, index=table.index)
+    if "state_of_charge_frac" in table:
+        full |= table["state_of_charge_frac"] >= FULL_FRAC
+    elif "battery_voltage_v" in table:
+        points = set_points(battery)
+        full |= table["battery_voltage_v"] >= FULL_OF_ABSORPTION * points.absorption_v
+    return full
+
+
+def _heat(table: pd.DataFrame, modelled_c: pd.Series) -> list[Finding]:
+    """Modules that run hotter in full light than their mounting lets expect."""
+    if "module_temp_c" not in table or "air_temp_c" not in table:
+        return []
+    bright = table["irradiance_w_m2"] > 600.0
+    over = (table["module_temp_c"] + 3.0 * table["irradiance_w_m2"] / 1000.0 - modelled_c)[bright]
+    if over.notna().sum() < 20 or float(over.median()) < HOT_K:
+        return []
+    return [
+        Finding(
+            kind="heat", size=float(over.median()), confidence="medium",
+            said=f"{float(over.median()):.0f} K hotter in bright light than the mounting lets"
+            " expect", remedy="see what stops the air behind the modules: leaves, nests, a closed"
+            " gap; or whether the sensor still sits on the glass",
+        )
+    ]  # fmt: skip
+
+
+def _battery_findings(job: Job, table: pd.DataFrame) -> tuple[Finding, ...]:
+    if "battery_power_w" not in table or "state_of_charge_frac" not in table:
+        return ()
+    battery = job.site.battery
+    charge, power = table["state_of_charge_frac"], table["battery_power_w"]
+    rising = charge.shift(-1) - charge
+    drawn = power if float((power * rising).sum()) < 0.0 else -power
+    found = capacity_found(
+        drawn, charge, lead_acid=chemistry_of(battery).lead_acid,
+        rated=rated_ah(battery) * bank_voltage_v(battery), battery_c=table.get("air_temp_c"),
+    )  # fmt: skip
+    return (capacity_finding(found),)
+
+
+def followup_answer(found: FollowUp) -> str:
+    """The answer in a sentence or two."""
+    share = f"{100.0 * found.ratio:.0f} %"
+    if found.separated is None:
+        if not len(found.months):
+            return "The file has no whole month; without measured light nothing can be said yet."
+        return (
+            f"The array gave {share} of what the design has for these {len(found.months)} months;"
+            " without measured light, weather and faults cannot be told apart."
+            + (f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
+               " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC))
+        )
+    costs: dict[str, float] = {}
+    for one in found.findings:
+        if one.lost_kwh > 0.0:
+            costs[one.kind] = costs.get(one.kind, 0.0) + one.lost_kwh
+    said = f"The array gave {share} of what a clean and whole one would have given"
+    if not costs:
+        return said + "; no fault was found."
+    worst = max(costs, key=lambda kind: costs[kind])
+    words = {
+        "dust": "dust", "string": "a lost string", "shade": "shade that the design did not count",
+        "step": "a sudden fall", "outage": "days without power",
+        "full battery": "sun that came while the battery was full, no fault of the array",
+    }  # fmt: skip
+    total = found.separated.losses_kwh["Expected of a clean, whole, unshaded array"]
+    return f"{said}; most went to {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
+
+
+def followup_verdicts(found: FollowUp) -> tuple[Verdict, ...]:
+    """All checks, the worst first."""
+    held = sum(one.lost_kwh for one in found.findings if one.kind == "full battery")
+    ratio = found.ratio
+    if found.separated is not None and held:
+        expected = found.separated.losses_kwh["Expected of a clean, whole, unshaded array"]
+        ratio = ratio * expected / max(expected - held, 1e-9)
+    low, high = ENERGY_BAND if found.by_light else MONTH_BAND
+    held_back = found.held_frac > MOST_HELD_FRAC
+    low = 0.0 if held_back else low
+    energy = judged(
+        low <= ratio <= high,
+        item="Energy of the array against expected" if found.by_light
+        else "Energy of the array against the typical year",
+        found=f"{100.0 * ratio:.0f}"
+        + (f", battery full in {100.0 * found.held_frac:.0f} % of the daylight" * held_back),
+        limit=f"{100.0 * low:.0f} to {100.0 * high:.0f}", unit="%",
+        clause=f"light measured in the array's plane, full battery left out; {NO_SOURCE}"
+        if found.by_light else f"years differ from the typical one; {NO_SOURCE}",
+        remedy="see the losses in order; above the band, check unit, sensor and rated power"
+        if found.by_light else "measure the light on the plane of the array to tell weather"
+        " from faults",
+    )  # fmt: skip
+    return worst_first([energy, *(one.verdict() for one in found.findings)])
+
+
+def followup_values(found: FollowUp) -> dict[str, float | int | str]:
+    """Named results, rounded."""
+    table = found.data.table
+    values: dict[str, float | int | str] = {
+        "days_read": round(found.data.days),
+        "step_min": round(found.data.step_min, 2),
+        "measured_kwh": round(float(table["array_power_w"].sum())
+                              * found.data.step_min / 60000.0),
+        "missing_frac": round(float(table["array_power_w"].isna().mean()), 4),
+        "of_expected_frac": round(found.ratio, 3),
+        "finding_count": sum(one.outcome != "passed" for one in found.findings),
+    }  # fmt: skip
+    for kind in ("dust", "string", "shade", "full battery"):
+        name = f"lost_to_{kind.replace(' ', '_')}_kwh"
+        values[name] = round(sum(f.lost_kwh for f in found.findings if f.kind == kind))
+    if found.separated is not None:
+        values["least_step_seen_frac"] = round(found.separated.least_step_frac, 3)
+    return values
+
+
+def followup_rows(found: FollowUp) -> list[dict[str, object]]:
+    """Findings as rows: what, size, when, how sure, what to do."""
+    return [
+        {
+            "found": one.said, "when": one.when, "lost [kWh]": round(one.lost_kwh),
+            "confidence": one.confidence, "what to do": one.remedy,
+        }
+        for one in sorted(found.findings, key=lambda one: -one.lost_kwh)
+    ]  # fmt: skip
+
+
+def loss_rows(found: FollowUp) -> list[dict[str, object]]:
+    """Expected energy and what became of it, in order [kWh]; nothing without measured light."""
+    if found.separated is None:
+        return []
+    total = next(iter(found.separated.losses_kwh.values()))
+    return [
+        {"step": name, "energy [kWh]": round(value), "of expected [%]": 100.0 * value / total}
+        for name, value in found.separated.losses_kwh.items()
+    ]
+
+
+def followup_advice(found: FollowUp) -> tuple[str, ...]:
+    """What to do, the costliest first; the caution last."""
+    order = sorted(found.findings, key=lambda one: -one.lost_kwh)
+    told = [one.remedy for one in order if one.remedy and one.outcome != "passed"]
+    told += [one.remedy for one in order if one.remedy and one.kind == "full battery"]
+    lines = [line[0].upper() + line[1:] + "." for line in dict.fromkeys(told)]
+    return (*lines, FOLLOWUP_CAUTION)

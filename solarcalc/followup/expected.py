@@ -1,0 +1,216 @@
+"""What a clean, whole array gives in the light and heat of the record, through the harvest's model.
+
+The light of the file is taken to be that on the plane of the array.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.followup.clock import mid_step
+from solarcalc.harvest.diode import diode_curve
+from solarcalc.harvest.energy import dc_power
+from solarcalc.harvest.light import RowLight, cell_temperature_c
+from solarcalc.job import Job, own_boxes, standing
+from solarcalc.job.array import balance_of, light_of
+
+Floats = NDArray[np.float64]
+
+WIND_M_PER_S = Sourced(
+    label="Wind where the logger has none", value=1.0, unit="m/s", source=NO_SOURCE
+)
+CELL_ABOVE_BACK_K = Sourced(
+    label="Cell above the back of the module at 1000 W/m2", value=3.0, unit="K",
+    source="King et al. 2004, SAND2004-3535, through pvlib.temperature",
+)  # fmt: skip
+
+
+def simple_expected_w(
+    light_w_m2: pd.Series,
+    cell_c: pd.Series,
+    *,
+    rated_w: float,
+    gamma_per_k: float,
+    loss_frac: float = 0.0,
+) -> pd.Series:
+    """Expected power of an array of which only rated power and heat coefficient are known [W].
+
+    Parameters
+    ----------
+    light_w_m2, cell_c : Series, shape (n,)
+        Light on the plane [W/m2]; cell temperature [degC].
+    rated_w : float
+        [W].
+    gamma_per_k : float
+        [1/K], negative.
+    loss_frac : float
+        All fixed losses together, [0 to 1].
+
+    Notes
+    -----
+    P = P0 G / 1000 (1 + gamma (T - 25)) (1 - loss): the expected power that the corrected
+    performance ratio of IEC 61724-1 divides by. Weak light and glass are left out.
+    """
+    warm = 1.0 + gamma_per_k * (cell_c - 25.0)
+    return rated_w * light_w_m2 / 1000.0 * warm * (1.0 - loss_frac)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class DesignShare:
+    """What the design leaves of the light on the plane, by month and hour, without dust.
+
+    Parameters
+    ----------
+    light : array (12, 24)
+        Horizon, boxes, sky hidden by rows and glass, [0 to 1].
+    power : array (12, 24)
+        Share of the power that part shade of row on row leaves the strings, [0 to 1].
+    air_c : array (12, 24)
+        Air of the typical year [degC].
+    """
+
+    light: Floats = field(repr=False)
+    power: Floats = field(repr=False)
+    air_c: Floats = field(repr=False)
+
+
+def design_share(job: Job) -> DesignShare:
+    """Shares of the design from its typical year, weighted by energy; dust is left out."""
+    stands = standing(job)
+    rows = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows,
+                    boxes=own_boxes(job))  # fmt: skip
+    total = sum((row.share * row.light["total"] for row in rows), _none(job))
+    clean = sum((row.share * _without_dust(row) for row in rows), _none(job))
+    kept = sum((row.share * row.clean_frac * row.light["open"] for row in rows), _none(job))
+    whole = sum((row.share * row.light["open"] for row in rows), _none(job))
+    return DesignShare(
+        light=_by_hour(clean, total), power=_by_hour(kept, whole),
+        air_c=_by_hour(job.weather.hours["temp_air"], job.weather.hours["temp_air"] * 0.0 + 1.0),
+    )  # fmt: skip
+
+
+def _none(job: Job) -> pd.Series:
+    return pd.Series(0.0, index=job.weather.hours.index)
+
+
+def _without_dust(row: RowLight) -> pd.Series:
+    """Light on the cells that the row in front leaves open, as clean glass passes it."""
+    dusted = row.light["after_dust"]
+    clean: pd.Series = row.light["after_glass"] / dusted.where(dusted > 0.0, np.inf)
+    return row.light["open"] * clean
+
+
+def _by_hour(top: pd.Series, under: pd.Series) -> Floats:
+    index = pd.DatetimeIndex(top.index)
+    keys = [index.month, index.hour]
+    sums = top.groupby(keys).sum(), under.groupby(keys).sum()
+    full = pd.MultiIndex.from_product([range(1, 13), range(24)])
+    ratio = (sums[0] / sums[1].where(sums[1] > 0.0)).reindex(full).unstack()
+    filled = ratio.ffill(axis=1).bfill(axis=1).fillna(1.0)
+    return filled.to_numpy(float)
+
+
+def _looked_up(table: Floats, index: pd.DatetimeIndex) -> Floats:
+    """Value at the middle of each interval, straight between the middles of hours."""
+    middle = mid_step(index)
+    hour = np.asarray(middle.hour + middle.minute / 60.0, dtype=float) - 0.5
+    low = np.floor(hour).astype(int)
+    part = hour - low
+    month = np.asarray(middle.month) - 1
+    below, above = table[month, low % 24], table[month, (low + 1) % 24]
+    return np.asarray(below * (1.0 - part) + above * part)
+
+
+def expected_power_w(job: Job, table: pd.DataFrame, share: DesignShare | None = None) -> pd.Series:
+    """Expected power of the site's array in the measured light [W], clean and whole.
+
+    Parameters
+    ----------
+    job : Job
+    table : DataFrame, shape (n,)
+        ``irradiance_w_m2`` on the array's plane [W/m2]; ``module_temp_c`` or ``air_temp_c``
+        [degC] where the file has them, else the typical year's air.
+    share : DesignShare, optional
+
+    Notes
+    -----
+    Light times the design's share, the module's diode model, part shade, then ageing, mismatch,
+    cables and tracking window as in the harvest. Cell = back + 3 K G / 1000 (King et al. 2004).
+    """
+    share = share or design_share(job)
+    index, site = pd.DatetimeIndex(table.index), job.site
+    light = table["irradiance_w_m2"] * _looked_up(share.light, index)
+    cell_c = cell_of(job, table, share)
+    known = light.notna() & cell_c.notna()
+    curve = diode_curve(site.module, light.where(known, 0.0), cell_c.where(known, 25.0))
+    array = pd.DataFrame(
+        {"p_w": curve["p_w"] * _looked_up(share.power, index), "v_v": curve["v_v"]}, index=index
+    )
+    power: pd.Series = dc_power(array, site.module, balance_of(job))["tracked"]
+    return power.where(known)
+
+
+def cell_of(job: Job, table: pd.DataFrame, share: DesignShare) -> pd.Series:
+    """Cell temperature [degC]: measured where the file has it, else modelled from the air."""
+    light = table["irradiance_w_m2"]
+    modelled = modelled_cell_c(job, table, share)
+    if "module_temp_c" not in table:
+        return modelled
+    measured = table["module_temp_c"] + float(CELL_ABOVE_BACK_K) * light / 1000.0
+    return measured.where(measured.notna(), modelled)
+
+
+def modelled_cell_c(job: Job, table: pd.DataFrame, share: DesignShare) -> pd.Series:
+    """Cell temperature by the design's mounting in the measured light [degC]."""
+    index, array = pd.DatetimeIndex(table.index), job.site.array
+    typical = pd.Series(_looked_up(share.air_c, index), index=index)
+    air = table["air_temp_c"].where(table["air_temp_c"].notna(), typical) \
+        if "air_temp_c" in table else typical  # fmt: skip
+    hours = pd.DataFrame({"temp_air": air, "wind_speed": float(WIND_M_PER_S)}, index=index)
+    return cell_temperature_c(
+        table["irradiance_w_m2"], hours, mounting=array.mounting, gap_under_m=array.gap_under_m
+    )
+
+
+def typical_months(power_w: pd.Series, design_dc_w: pd.Series) -> pd.DataFrame:
+    """Measured energy of months against those of the design's typical year.
+
+    A month counts with 25 days of values; energy is scaled to the whole month. The ninth tenth
+    of the days compares clear days, which differ less from year to year than means do.
+
+    Parameters
+    ----------
+    power_w : Series, shape (n,)
+        Measured array power [W], regular.
+    design_dc_w : Series, shape (8760,)
+        Of the design [W].
+
+    Returns
+    -------
+    DataFrame, one row a month
+        ``measured_kwh``, ``design_kwh``, ``ratio``, ``clear_ratio``.
+    """
+    step_h = (power_w.index[1] - power_w.index[0]).total_seconds() / 3600.0
+    day = pd.DatetimeIndex(power_w.index).normalize()
+    per_day = power_w.groupby(day)
+    known = per_day.count() >= 0.9 * round(24.0 / step_h)
+    daily = (per_day.mean() * 24.0 / 1000.0)[known]
+    design = design_dc_w.groupby(pd.DatetimeIndex(design_dc_w.index).normalize()).sum() / 1000.0
+    month = pd.DatetimeIndex(design.index).month
+    rows = {}
+    stamps = pd.DatetimeIndex(daily.index)
+    for (year, number), days in daily.groupby([stamps.year, stamps.month]):
+        if len(days) >= 25:
+            typical = design[month == number]
+            measured = float(days.mean()) * len(typical)
+            rows[f"{year}-{number:02d}"] = (
+                measured, float(typical.sum()), measured / float(typical.sum()),
+                float(days.quantile(0.9) / typical.quantile(0.9)),
+            )  # fmt: skip
+    names = ["measured_kwh", "design_kwh", "ratio", "clear_ratio"]
+    return pd.DataFrame.from_dict(rows, orient="index", columns=names)
