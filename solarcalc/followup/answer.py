@@ -20,6 +20,7 @@ from solarcalc.followup.clock import (
     clear_light,
     clock_findings,
     clock_stretches,
+    shifts_by_window,
     sun_of_steps,
     with_clock_set_right,
 )
@@ -132,8 +133,9 @@ def judge(job: Job, data: LoggerData, *, by_light: bool) -> FollowUp:
     told_by = data.table["array_power_w"].mask(full)
     if "irradiance_w_m2" in data.table:
         told_by = data.table["irradiance_w_m2"]
-    stretches = clock_stretches(told_by, clear)
-    clock = clock_findings(told_by, clear, stretches)
+    windows = shifts_by_window(told_by, clear)
+    stretches = clock_stretches(told_by, clear, windows)
+    clock = clock_findings(windows, stretches)
     table = with_clock_set_right(data.table, stretches)
     data = LoggerData(table=table, step_min=data.step_min, source=data.source,
                       findings=(*data.findings, *clock))  # fmt: skip

@@ -150,11 +150,11 @@ def shifts_by_window(power: pd.Series, clear: pd.Series) -> pd.DataFrame:
 
 def _envelope(block: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     known = np.isfinite(block)
-    result = np.zeros(block.shape[1])
-    some = known.sum(axis=0) >= min(3, block.shape[0])
-    if some.any():
-        result[some] = np.nanquantile(block[:, some], ENVELOPE, axis=0)
-    return result, some
+    count = known.sum(axis=0)
+    some = count >= min(3, block.shape[0])
+    ordered = np.sort(block, axis=0)  # nan last
+    at = np.round(ENVELOPE * np.maximum(count - 1, 0)).astype(int)
+    return np.where(some, ordered[at, np.arange(block.shape[1])], 0.0), some
 
 
 def _shift(measured: Floats, model: Floats, step_min: float) -> tuple[float, float]:
@@ -193,14 +193,15 @@ def _part(line: Floats, inside: int, outside: int, level: float) -> float:
     return float((line[inside] - level) / gap) if gap > 0.0 else 0.0
 
 
-def clock_stretches(power: pd.Series, clear: pd.Series) -> tuple[ClockStretch, ...]:
+def clock_stretches(
+    power: pd.Series, clear: pd.Series, windows: pd.DataFrame
+) -> tuple[ClockStretch, ...]:
     """Days over which the clock stood off, each with its shift; none where it fits.
 
-    A shift counts where both ways agree within `AGREE_MIN` and pass `OFF_MIN` in two windows or
-    more in a row (in one where the file has but one or two). The first and last day are then
-    looked for day by day.
+    `windows` come from `shifts_by_window`. A shift counts where both ways agree within
+    `AGREE_MIN` and pass `OFF_MIN` in two windows or more in a row (in one where the file has but
+    one or two). The first and last day are then looked for day by day.
     """
-    windows = shifts_by_window(power, clear)
     shape, middle = windows["shape_min"].to_numpy(float), windows["middle_min"].to_numpy(float)
     step_min = (power.index[1] - power.index[0]).total_seconds() / 60.0
     agree = np.abs(shape - middle) <= AGREE_MIN
@@ -276,7 +277,7 @@ def with_clock_set_right(
 
 
 def clock_findings(
-    power: pd.Series, clear: pd.Series, stretches: tuple[ClockStretch, ...]
+    windows: pd.DataFrame, stretches: tuple[ClockStretch, ...]
 ) -> tuple[Finding, ...]:
     """What the clock says, and what the plane says where the two ways do not agree."""
     found = [
@@ -289,7 +290,6 @@ def clock_findings(
         )
         for stretch in stretches
     ]  # fmt: skip
-    windows = shifts_by_window(power, clear)
     shape, middle = windows["shape_min"], windows["middle_min"]
     apart = (shape.abs() >= OFF_MIN) & ((shape - middle).abs() > AGREE_MIN)
     if not stretches and len(windows) >= 2 and apart.mean() > 0.6:

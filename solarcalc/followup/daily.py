@@ -11,15 +11,17 @@ from solarcalc.basis.sourced import NO_SOURCE, Sourced
 
 LEAST_OF_PEAK = 0.15
 """Expected power over its highest below which an interval is not judged (no source)."""
-LEAST_OF_DAY = 0.15
+LEAST_OF_DAY = 0.08
 """Share of a day's expected energy that must be judged for the day to count (no source)."""
+KNOWN_OF_DAY = 0.5
+"""Share of a day's clear light that must fall in intervals with a value (no source)."""
 LEAST_OF_CLEAR = 0.35
 """Light of a day over that of a clear one below which the day does not count (no source)."""
 OUTAGE_OF_USUAL = 0.5
 """A day below this share of the days around it is an outage and no sign of anything slower."""
 STALE_STEPS = 6
 DAY_RULES = Sourced(
-    label="Days that are judged", value="those with 35 % of a clear day's light or more, 15 % of"
+    label="Days that are judged", value="those with 35 % of a clear day's light or more, 8 % of"
     " it in intervals with a value, above 15 % of the highest power and no full battery",
     unit="", source=NO_SOURCE,
 )  # fmt: skip
@@ -105,7 +107,7 @@ def day_table(measured: Measured) -> pd.DataFrame:
     brightness = table["light"] / table["clear"].mask(table["clear"] <= 0.0)
     enough = (
         (table["used_expected"] >= LEAST_OF_DAY * table["expected_kwh"])
-        & (table["clear"] >= LEAST_OF_DAY * table["whole_clear"])
+        & (table["clear"] >= KNOWN_OF_DAY * table["whole_clear"])
         & (brightness >= LEAST_OF_CLEAR)
         & (table["used_expected"] > 0.0)
     )  # fmt: skip

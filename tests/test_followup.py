@@ -1,0 +1,314 @@
+"""Faults put into measured data are found, and none is found in it as it is."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from datetime import date, timedelta
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pvlib
+import pytest
+
+from solarcalc.followup.ageing import ageing_finding, left_after_frac, yearly_loss
+from solarcalc.followup.capacity import capacity_finding, capacity_found, runs_to_low
+from solarcalc.followup.clock import (
+    Plane,
+    clear_light,
+    clock_findings,
+    clock_stretches,
+    shifts_by_window,
+    sun_of_steps,
+    with_clock_set_right,
+)
+from solarcalc.followup.daily import Measured
+from solarcalc.followup.expected import simple_expected_w
+from solarcalc.followup.logger import read_logger
+from solarcalc.followup.ratio import ratio_table, weighted_efficiency_frac, yields_of
+from solarcalc.followup.segments import straight_pieces
+from solarcalc.followup.separate import Separated, separate
+from solarcalc.sitefile.records import Logger
+
+PUBLISHED = tomllib.loads(
+    (Path(__file__).parent / "published" / "followup" / "yields.toml").read_text("utf-8")
+)
+MEASURED = Path(__file__).resolve().parents[2] / "shared" / "measured"
+DATA = Path(str(resources.files("pvanalytics"))) / "data"
+# Golden, Colorado: tilt and azimuth as the data's own documentation has them
+EAST = Plane(latitude_deg=39.742, longitude_deg=-105.18, elevation_m=1829.0, tilt_deg=45.0,
+             azimuth_deg=158.0)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Record:
+    """A real array with the satellite's light beside it."""
+
+    power: pd.Series
+    expected: pd.Series
+    light: pd.Series
+    clear: pd.Series
+    azimuth: pd.Series
+
+    def judged(self, power: pd.Series, *, strings: int = 4, full=None) -> Separated:
+        none = pd.Series(False, index=power.index)
+        return separate(
+            Measured(
+                power_w=power, expected_w=self.expected, clear_w_m2=self.clear,
+                light_w_m2=self.light, sun_azimuth_deg=self.azimuth,
+                full=none if full is None else full,
+            ),
+            string_count=strings,
+        )  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def east() -> Record:
+    """104 days of measured power, July to October 2016; light and air from a satellite's table.
+
+    Labels of the power are taken as ends of intervals: so its days agree with the sun.
+    """
+    data = read_logger(
+        DATA, Logger(file="serf_east_15min_ac_power.csv", time_label="end",
+                     columns={"time": "measured_on", "array_power": "ac_power"}),
+        offset_h=-7.0, peak_w=6000.0,
+    )  # fmt: skip
+    assert data.step_min == 15.0
+    sky = pd.read_csv(DATA / "serf_east_psm3_data.csv", index_col=0)
+    instants = pd.DatetimeIndex(pd.to_datetime(sky.index)).tz_convert("Etc/GMT+7")
+    sun = pvlib.solarposition.get_solarposition(
+        instants, EAST.latitude_deg, EAST.longitude_deg, altitude=EAST.elevation_m
+    )
+    day = instants.day_of_year.to_numpy()
+    parts = pvlib.irradiance.erbs(sky["ghi"].to_numpy(), sun["zenith"].to_numpy(), day)
+    plane = pvlib.irradiance.get_total_irradiance(
+        EAST.tilt_deg, EAST.azimuth_deg, sun["apparent_zenith"].to_numpy(),
+        sun["azimuth"].to_numpy(), parts["dni"], sky["ghi"].to_numpy(), parts["dhi"],
+        dni_extra=pvlib.irradiance.get_extra_radiation(day).astype(float), model="haydavies",
+    )["poa_global"]  # fmt: skip
+    light = pd.Series(np.nan_to_num(plane).clip(0.0), index=instants)
+    air = pd.Series(sky["temp_air"].to_numpy(), index=instants)
+    light, air = (light + light.shift(-1)) / 2.0, (air + air.shift(-1)) / 2.0
+    cell = pvlib.temperature.sapm_cell(light, air, 2.0, -3.56, -0.075, 3.0)
+    index = pd.DatetimeIndex(data.table.index)
+    light, cell = light.reindex(index), cell.reindex(index)
+    place = sun_of_steps(index, EAST)
+    return Record(
+        power=data.table["array_power_w"], light=light, clear=clear_light(index, place, EAST),
+        expected=simple_expected_w(light, cell, rated_w=5100.0, gamma_per_k=-0.004),
+        azimuth=place["azimuth_deg"],
+    )  # fmt: skip
+
+
+def days_of(series: pd.Series) -> np.ndarray:
+    index = pd.DatetimeIndex(series.index)
+    return np.asarray((index - index[1].normalize()).days)
+
+
+def kinds(found: Separated) -> set[str]:
+    return {finding.kind for finding in found.findings}
+
+
+def test_nothing_is_found_in_a_clean_record(east):
+    found = east.judged(east.power)
+    assert kinds(found) <= {"outage"}
+    windows = shifts_by_window(east.power, east.clear)
+    assert clock_stretches(east.power, east.clear, windows) == ()
+    assert clock_findings(windows, ()) == ()
+    losses = found.losses_kwh
+    first, *between, last = losses.values()
+    assert first + sum(between) == pytest.approx(last)
+    assert abs(losses["Not explained"]) < 0.03 * first
+
+
+@pytest.mark.parametrize("strings", [2, 3, 4, 6, 8])
+@pytest.mark.parametrize("since", [40, 60, 80])
+def test_a_lost_string_is_found_with_its_day(east, strings, since):
+    power = east.power.where(days_of(east.power) < since, east.power * (1.0 - 1.0 / strings))
+    found = east.judged(power, strings=strings)
+    (one,) = [item for item in found.findings if item.kind == "string"]
+    assert one.size == pytest.approx(1.0 / strings, abs=0.02)
+    assert one.since is not None
+    assert abs(one.since - (date(2016, 7, 1) + timedelta(days=since))).days <= 4
+    assert kinds(found) <= {"string", "outage"}
+    lost = float((east.power - power).sum()) * 0.25 / 1000.0
+    assert one.lost_kwh == pytest.approx(lost, rel=0.15)
+
+
+def test_a_string_put_back_ends_the_finding(east):
+    day = days_of(east.power)
+    power = east.power.where((day < 35) | (day >= 70), east.power * (2.0 / 3.0))
+    (one,) = [f for f in east.judged(power, strings=3).findings if f.kind == "string"]
+    assert one.until is not None
+    assert abs(one.until - date(2016, 9, 8)).days <= 4
+
+
+def test_dust_between_washes_is_found(east):
+    day = days_of(east.power)
+    dusty = np.where(day < 60, np.maximum(day, 0), day - 60)
+    found = east.judged(east.power * (1.0 - 0.005 * dusty))
+    dust = [item for item in found.findings if item.kind == "dust"]
+    assert len(dust) == 2
+    washed, still = dust
+    assert washed.confidence == "high"
+    assert washed.size == pytest.approx(0.30, abs=0.10)
+    assert abs(washed.until - date(2016, 8, 29)).days <= 5
+    assert still.until is None
+    assert "string" not in kinds(found)
+
+
+def test_shade_is_found_by_the_place_of_the_sun(east):
+    shaded = (east.azimuth >= 200.0) & (east.azimuth < 230.0)
+    found = east.judged(east.power.where(~shaded, 0.6 * east.power))
+    (one,) = [item for item in found.findings if item.kind == "shade"]
+    (place,) = found.shade
+    assert (place.from_deg, place.to_deg) == (200.0, 230.0)
+    assert one.size == pytest.approx(0.4, abs=0.06)
+    assert kinds(found) <= {"shade", "outage"}
+
+
+def test_shade_that_came_later_has_its_day(east):
+    shaded = ((east.azimuth >= 200.0) & (east.azimuth < 230.0)
+              & (days_of(east.power) >= 50))  # fmt: skip
+    (place,) = east.judged(east.power.where(~shaded, 0.4 * east.power)).shade
+    assert place.since is not None
+    assert abs(place.since - date(2016, 8, 20)).days <= 6
+
+
+@pytest.mark.parametrize("shift_min", [60, -60, 45, 30])
+@pytest.mark.parametrize("since", [0, 50])
+def test_a_clock_that_is_off_is_found_and_set_right(east, shift_min, since):
+    index = pd.DatetimeIndex(east.power.index)
+    later = days_of(east.power) >= since
+    moved = index.where(~later, index + pd.Timedelta(minutes=shift_min))
+    off = east.power.set_axis(moved)
+    off = off[~off.index.duplicated()].sort_index().reindex(index)
+    windows = shifts_by_window(off, east.clear)
+    stretches = clock_stretches(off, east.clear, windows)
+    (one,) = stretches
+    assert one.shift_min == shift_min
+    assert abs(one.first - (date(2016, 7, 1) + timedelta(days=since))).days <= 3
+    (said,) = clock_findings(windows, stretches)
+    assert "ahead" in said.said if shift_min > 0 else "behind" in said.said
+    right = with_clock_set_right(off.to_frame("p"), stretches)["p"].reindex(index)
+    same = (right - east.power).abs() <= 1e-9
+    assert same[right.notna()].mean() > 0.95
+
+
+def test_a_quarter_of_an_hour_is_not_called_a_fault(east):
+    off = east.power.set_axis(east.power.index + pd.Timedelta(minutes=15))
+    off = off.reindex(east.power.index)
+    assert clock_stretches(off, east.clear, shifts_by_window(off, east.clear)) == ()
+
+
+def test_a_full_battery_is_no_fault_of_the_array(east):
+    hour = np.asarray(pd.DatetimeIndex(east.power.index).hour)
+    full = pd.Series((hour >= 12) & (days_of(east.power) % 3 > 0), index=east.power.index)
+    held = east.power.where(~full, np.minimum(east.power, 300.0))
+    found = east.judged(held, full=full)
+    assert kinds(found) <= {"full battery", "outage"}
+    (one,) = [item for item in found.findings if item.kind == "full battery"]
+    lost = float((east.power - held).sum()) * 0.25 / 1000.0
+    assert one.lost_kwh == pytest.approx(lost, rel=0.1)
+    assert one.outcome == "passed"
+    blind = east.judged(held).losses_kwh
+    assert blind["Not explained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
+
+
+def test_yields_and_ratios_as_published():
+    case = PUBLISHED["yields"]
+    found = yields_of(
+        rated_kw=case["rated_kw"], light_kwh_per_m2=case["light_kwh_per_m2"],
+        array_kwh=case["array_kwh"], usable_kwh=case["usable_kwh"], hours=8760.0,
+    )  # fmt: skip
+    for name in ("final_h", "reference_h", "array_h", "performance_ratio", "capture_loss_h",
+                 "system_loss_h", "capacity_factor_frac"):  # fmt: skip
+        assert getattr(found, name) == pytest.approx(case[name], abs=1e-9), name
+    case = PUBLISHED["corrected"]
+    index = pd.date_range("2025-06-01 08:00", periods=4, freq="h", tz="UTC")
+    (row,) = ratio_table(
+        *(pd.Series(case[name], index=index) for name in ("power_w", "light_w_m2", "module_c")),
+        rated_w=case["rated_w"], gamma_per_k=case["gamma_per_k"], by="all",
+    ).to_dict("records")  # fmt: skip
+    assert row["ratio"] == pytest.approx(case["ratio"], abs=1e-9)
+    assert row["ratio_25c"] == pytest.approx(case["ratio_25c"], abs=1e-9)
+    assert row["ratio"] < row["ratio_mean"] + 0.02
+
+
+def test_ageing_and_inverter_figures_as_published():
+    case = PUBLISHED["ageing"]
+    for years, left in zip(case["years"], case["left_frac"], strict=True):
+        assert left_after_frac(loss_frac=0.005, years=years) == pytest.approx(left, abs=1e-9)
+    total = sum(left_after_frac(loss_frac=0.005, years=year) for year in range(1, 26))
+    assert case["energy_first_kwh"] * total == pytest.approx(case["energy_in_25_years_kwh"])
+    case = PUBLISHED["inverter"]
+    for name in ("european", "californian"):
+        found = weighted_efficiency_frac(
+            tuple(case[f"{name}_efficiencies"]), tuple(case[f"{name}_weights"])
+        )
+        assert found == pytest.approx(case[f"{name}_frac"], abs=5e-6)
+
+
+def test_yearly_loss_year_on_year():
+    days = pd.date_range("2020-01-01", periods=3 * 365, freq="D")
+    rng = np.random.default_rng(3)
+    ratio = pd.Series(1.0 - 0.01 * np.arange(len(days)) / 365.0, index=days)
+    ratio += 0.03 * np.sin(2.0 * np.pi * np.arange(len(days)) / 365.0)
+    ratio *= 1.0 + rng.normal(0.0, 0.02, len(days))
+    found = yearly_loss(ratio)
+    assert found is not None
+    assert found.loss_frac_per_year == pytest.approx(0.01, abs=0.002)
+    assert ageing_finding(ratio, design_frac_per_year=0.005).kind == "ageing"
+    short = ageing_finding(ratio.iloc[:400], design_frac_per_year=0.005)
+    assert "too short" in short.said
+
+
+@pytest.mark.skipif(not MEASURED.is_dir(), reason="no folder of measured data beside the checkout")
+def test_a_real_battery_gives_what_was_counted_out():
+    table = pd.read_csv(MEASURED / "leadacid_17ah_rate_tests.csv", parse_dates=["time"])
+    table = table.dropna(subset=["current"]).set_index("time")
+    regular = table[["voltage", "current"]].resample("1min").mean().interpolate(limit=60)
+    regular = regular.tz_localize("UTC")
+    drawn, volts = regular["current"], regular["voltage"]
+    # full while it is charged above 14.2 V, or at the first rest; empty below 10.7 V
+    state = pd.Series(np.nan, index=drawn.index)
+    state[((volts > 14.2) & (drawn < 0.1)).to_numpy()] = 1.0
+    state.iloc[0] = 1.0
+    state[((volts < 10.7) & (drawn > 0.1)).to_numpy()] = 0.0
+    found = capacity_found(drawn, state, rated=17.0, lead_acid=True)
+    assert len(found.runs) >= 4
+    # 19.5, 19.5, 19.5, 19.2, 18.9 and 18.4 Ah were drawn
+    assert found.capacity == pytest.approx(19.35, abs=0.3)
+    # the last run passes 10.7 V a quarter of an hour before its end
+    assert found.runs["drawn"].min() == pytest.approx(18.4, abs=0.5)
+
+
+def test_capacity_fade_by_runs_from_full():
+    index = pd.date_range("2025-01-01", periods=24 * 30, freq="h", tz="UTC")
+    day = np.asarray(index.hour)
+    drawn = pd.Series(np.where(day < 12, 350.0, -380.0), index=index)
+    charge = pd.Series(
+        np.where(day < 12, 1.0 - day * 350.0 / 7000.0, np.minimum(0.4 + (day - 12) * 0.06, 1.0)),
+        index=index,
+    )
+    runs = runs_to_low(drawn, charge)
+    assert len(runs) == 30
+    found = capacity_found(drawn, charge, rated=10000.0, lead_acid=False)
+    assert found.of_rating_frac == pytest.approx(0.7, abs=0.01)
+    said = capacity_finding(found)
+    assert said.outcome == "caution"
+    assert "70 %" in said.said
+    flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated=10000.0, lead_acid=False)
+    assert "no run" in capacity_finding(flat).said
+
+
+def test_pieces_follow_a_known_line():
+    day = np.arange(120.0)
+    line = np.where(day < 60, 1.0 - 0.003 * day, np.where(day < 90, 1.0, 0.75))
+    noisy = line + np.random.default_rng(1).normal(0.0, 0.01, 120)
+    pieces = straight_pieces(day, noisy)
+    assert [piece.first for piece in pieces] == [0, 60, 90]
+    assert pieces[0].slope_per_day == pytest.approx(-0.003, abs=2e-4)
+    assert pieces[2].start == pytest.approx(0.75, abs=0.01)

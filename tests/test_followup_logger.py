@@ -1,0 +1,228 @@
+"""A logger's file as loggers write them: every fault is named, and the file stays as it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.followup import (
+    follow_up,
+    followup_advice,
+    followup_answer,
+    followup_rows,
+    followup_values,
+    followup_verdicts,
+    loss_rows,
+    read_logger,
+)
+from solarcalc.job import open_job
+from solarcalc.sitefile.records import Logger
+
+DEMO = Path(__file__).resolve().parents[1] / "data" / "loggers" / "ridge-clinic.csv"
+DEMO_COLUMNS = {"time": "Time", "array_power": "Array W", "irradiance": "Light W/m2",
+                "state_of_charge": "Charge %"}  # fmt: skip
+
+
+def plain(days: int = 3, step: str = "15min", start: str = "2025-03-01") -> pd.DataFrame:
+    """Half a sine of 4 kW from six to six."""
+    index = pd.date_range(start, periods=int(days * pd.Timedelta("1D") / pd.Timedelta(step)),
+                          freq=step)  # fmt: skip
+    hour = np.asarray(index.hour + index.minute / 60.0)
+    power = np.maximum(4000.0 * np.sin((hour - 6.0) / 12.0 * np.pi), 0.0).round(1)
+    return pd.DataFrame({"Time": index.strftime("%Y-%m-%d %H:%M"), "P": power})
+
+
+def read(folder: Path, text: str | pd.DataFrame, *, peak_w: float = 5000.0, zone=None, **keys):
+    path = folder / "log.csv"
+    if isinstance(text, pd.DataFrame):
+        text = text.to_csv(index=False)
+    path.write_bytes(text.encode("utf-8"))
+    before = path.stat()
+    columns = keys.pop("columns", {"time": "Time", "array_power": "P"})
+    try:
+        return read_logger(folder, Logger(file="log.csv", columns=columns, **keys),
+                           offset_h=2.0, peak_w=peak_w, time_zone=zone)  # fmt: skip
+    finally:
+        after = path.stat()
+        assert path.read_bytes() == text.encode("utf-8")
+        assert (before.st_mtime_ns, before.st_size) == (after.st_mtime_ns, after.st_size)
+        path.rename(path.with_suffix(".moved")).rename(path)  # nothing holds it open
+
+
+def said(data) -> str:
+    return " | ".join(finding.said for finding in data.findings)
+
+
+def test_a_plain_file_says_nothing(tmp_path):
+    data = read(tmp_path, plain())
+    assert data.findings == ()
+    assert data.step_min == 15.0
+    assert data.table.index[0].isoformat() == "2025-03-01T00:00:00+02:00"
+    assert data.table["array_power_w"].max() == pytest.approx(4000.0)
+
+
+@pytest.mark.parametrize(
+    ("unit", "change"),
+    [
+        ("kW", lambda p: p / 1000.0),
+        ("Wh", lambda p: p / 4.0),
+        ("kWh", lambda p: p / 4000.0),
+        ("kWh-total", lambda p: 512.0 + np.concatenate([[0.0], np.cumsum(p[:-1]) / 4000.0])),
+    ],
+)
+def test_units_come_out_as_watts(tmp_path, unit, change):
+    table = plain()
+    want = table["P"].to_numpy().copy()
+    table["P"] = change(want)
+    got = read(tmp_path, table, power_unit=unit).table["array_power_w"].to_numpy()
+    same = slice(0, -1) if unit == "kWh-total" else slice(None)
+    np.testing.assert_allclose(got[same], want[same], atol=0.01)
+
+
+def test_a_running_total_that_was_reset(tmp_path):
+    table = plain()
+    table["P"] = np.concatenate([[0.0], np.cumsum(table["P"].to_numpy()[:-1]) / 4000.0])
+    table.loc[140:, "P"] -= table.loc[140, "P"]
+    data = read(tmp_path, table, power_unit="kWh-total")
+    assert "fell 1 times" in said(data)
+    assert data.table["array_power_w"].min() >= 0.0
+    assert data.table["array_power_w"].max() <= 4000.1
+
+
+def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
+    table = plain()
+    table["P"] = table["P"].astype(str)
+    table.loc[50, "P"] = "ERR"
+    table.loc[51, "P"] = "---"
+    rows = pd.concat([table.drop(index=range(120, 140)), table.loc[[10, 11]]])
+    data = read(tmp_path, rows)
+    text = said(data)
+    assert "2 stamps stand twice" in text
+    assert "'ERR' in row 51" in text
+    assert "step back 1 times" in text
+    assert "gaps" in text
+    assert "5.0 h from 2025-03-02 06:00" in text
+    assert data.table["array_power_w"].isna().sum() == 22
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Site X\nexported\n\nTime;P\n" + "\n".join(
+            f"{row.Time};{str(row.P).replace('.', ',')}" for row in plain().itertuples()),
+        "\ufeffP\tTime\n" + "\n".join(f"{row.P}\t{row.Time}" for row in plain().itertuples()),
+        "Time,P\n" + "\n".join(
+            f"{pd.Timestamp(row.Time):%d/%m/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
+        "Time,P\n" + "\n".join(
+            f"{pd.Timestamp(row.Time):%m/%d/%Y %H:%M},{row.P}" for row in plain(20).itertuples()),
+    ],
+)  # fmt: skip
+def test_other_ways_of_writing(tmp_path, text):
+    data = read(tmp_path, text)
+    assert data.table.index[0].isoformat() == "2025-03-01T00:00:00+02:00"
+    assert data.table["array_power_w"].max() == pytest.approx(4000.0)
+    assert data.findings == ()
+
+
+def test_offsets_labels_and_own_clock(tmp_path):
+    table = plain()
+    table["Time"] += "+00:00"
+    assert read(tmp_path, table).table.index[0].isoformat() == "2025-03-01T02:00:00+02:00"
+    ended = read(tmp_path, plain(), time_label="end").table.index[0]
+    assert ended.isoformat() == "2025-02-28T23:45:00+02:00"
+    other = read(tmp_path, plain(), utc_offset_h=5.5).table.index[0]
+    assert other.isoformat() == "2025-02-28T20:30:00+02:00"
+
+
+@pytest.mark.parametrize(("start", "hours"), [("2025-03-28", 0), ("2025-10-24", 0)])
+def test_summer_time_is_taken_out(tmp_path, start, hours):
+    zone = ZoneInfo("Europe/Athens")
+    index = pd.date_range(start, periods=5 * 96, freq="15min", tz="Etc/GMT-2")
+    hour = np.asarray(index.hour + index.minute / 60.0)
+    power = np.maximum(4000.0 * np.sin((hour - 6.0) / 12.0 * np.pi), 0.0)
+    wall = index.tz_convert(zone).strftime("%Y-%m-%d %H:%M")
+    data = read(tmp_path, pd.DataFrame({"Time": wall, "P": power}), zone=zone)
+    assert "summer time" in said(data)
+    np.testing.assert_allclose(data.table["array_power_w"].to_numpy(), power, atol=1e-6)
+    assert (data.table.index == index).all()
+
+
+@pytest.mark.parametrize(
+    ("text", "keys", "match"),
+    [
+        ("", {}, "which is empty"),
+        ("Time,P\n", {}, "no line under the names"),
+        (plain(), {"columns": {"time": "Time", "array_power": "Power"}}, '"Power", not in log.csv'),
+        (plain(), {"columns": {"time": "Time"}}, "nothing for array_power"),
+        (plain(), {"columns": {"time": "Time", "array_power": "P", "arraypower": "P"}},
+         "did you mean array_power"),
+        (plain().assign(P="off"), {}, "cells are text"),
+        (plain().assign(Time="monday"), {}, "date and time"),
+        (plain().assign(P=lambda t: -t["P"]), {}, "sign is turned round"),
+        (plain().assign(P=lambda t: t["P"] / 1000.0), {}, 'the numbers fit: "kW"'),
+        (plain(), {"power_unit": "kW"}, 'the numbers fit: "W"'),
+        (plain().iloc[:40], {}, "at least a day"),
+        (plain(9, step="3h"), {}, "a value every 180 min"),
+    ],
+)  # fmt: skip
+def test_files_that_cannot_be_used_say_why(tmp_path, text, keys, match):
+    with pytest.raises(InputError, match=match):
+        read(tmp_path, text, **keys)
+
+
+def test_negative_and_impossible_values_are_left_out(tmp_path):
+    table = plain().assign(G=700.0)
+    table.loc[40, "P"] = -900.0
+    table.loc[41, "G"] = 9999.0
+    data = read(tmp_path, table, columns={"time": "Time", "array_power": "P", "irradiance": "G"})
+    assert "1 values of negative energy" in said(data)
+    assert "1 values outside" in said(data)
+    assert np.isnan(data.table["array_power_w"].iloc[40])
+
+
+def test_a_missing_file_and_no_file(tmp_path):
+    with pytest.raises(InputError, match="No such file"):
+        read_logger(tmp_path, Logger(file="none.csv"), offset_h=0.0, peak_w=1.0)
+    with pytest.raises(InputError, match="a CSV file"):
+        follow_up(open_job("ridge-clinic"))
+
+
+def test_the_demo_site_from_file_to_answer():
+    logger = {"file": str(DEMO), "columns": DEMO_COLUMNS, "weather": "measured"}
+    found = follow_up(open_job("ridge-clinic", {"logger": logger}))
+    kinds = {one.kind: one for one in found.findings if one.outcome != "passed"}
+    assert set(kinds) == {"dust", "string"}
+    assert kinds["string"].size == pytest.approx(1.0 / 6.0, abs=0.02)
+    assert str(kinds["string"].since) == "2025-09-28"
+    assert kinds["dust"].size == pytest.approx(0.12, abs=0.03)
+    values = followup_values(found)
+    assert values["lost_to_full_battery_kwh"] > 0.4 * values["measured_kwh"]
+    assert sum(row["energy [kWh]"] for row in loss_rows(found)[:-1]) == pytest.approx(
+        loss_rows(found)[-1]["energy [kWh]"], abs=4
+    )
+    assert "full" in followup_answer(found)
+    assert followup_verdicts(found)[0].item == "Strings at work"
+    assert "local codes" in followup_advice(found)[-1]
+    assert len(followup_rows(found)) == len(found.findings)
+
+
+def test_without_light_it_says_less():
+    logger = {"file": str(DEMO), "columns": {k: v for k, v in DEMO_COLUMNS.items()
+                                             if k != "irradiance"}}  # fmt: skip
+    found = follow_up(open_job("ridge-clinic", {"logger": logger}))
+    assert not found.by_light
+    assert loss_rows(found) == []
+    assert {"dust", "string", "shade"}.isdisjoint(one.kind for one in found.findings)
+    assert "cannot be told apart" in followup_answer(found)
+    assert "battery full" in " ".join(v.found for v in followup_verdicts(found))
+
+
+def test_a_year_of_quarter_hours_is_read(tmp_path):
+    data = read(tmp_path, plain(365))
+    assert len(data.table) == 35040
+    assert data.findings == ()
