@@ -221,7 +221,7 @@ def test_yields_and_ratios_as_published():
     case = PUBLISHED["yields"]
     found = yields_of(
         rated_kw=case["rated_kw"], light_kwh_per_m2=case["light_kwh_per_m2"],
-        array_kwh=case["array_kwh"], usable_kwh=case["usable_kwh"], hours=8760.0,
+        array_kwh=case["array_kwh"], usable_kwh=case["usable_kwh"], length_h=8760.0,
     )  # fmt: skip
     for name in ("final_h", "reference_h", "array_h", "performance_ratio", "capture_loss_h",
                  "system_loss_h", "capacity_factor_frac"):  # fmt: skip
@@ -240,8 +240,8 @@ def test_yields_and_ratios_as_published():
 def test_ageing_and_inverter_figures_as_published():
     case = PUBLISHED["ageing"]
     for years, left in zip(case["years"], case["left_frac"], strict=True):
-        assert left_after_frac(loss_frac=0.005, years=years) == pytest.approx(left, abs=1e-9)
-    total = sum(left_after_frac(loss_frac=0.005, years=year) for year in range(1, 26))
+        assert left_after_frac(loss_frac=0.005, age_years=years) == pytest.approx(left, abs=1e-9)
+    total = sum(left_after_frac(loss_frac=0.005, age_years=year) for year in range(1, 26))
     assert case["energy_first_kwh"] * total == pytest.approx(case["energy_in_25_years_kwh"])
     case = PUBLISHED["inverter"]
     for name in ("european", "californian"):
@@ -277,7 +277,7 @@ def test_a_real_battery_gives_what_was_counted_out():
     state[((volts > 14.2) & (drawn < 0.1)).to_numpy()] = 1.0
     state.iloc[0] = 1.0
     state[((volts < 10.7) & (drawn > 0.1)).to_numpy()] = 0.0
-    found = capacity_found(drawn, state, rated=17.0, lead_acid=True)
+    found = capacity_found(drawn, state, rated_wh=17.0, lead_acid=True)
     assert len(found.runs) >= 4
     # 19.5, 19.5, 19.5, 19.2, 18.9 and 18.4 Ah were drawn
     assert found.capacity == pytest.approx(19.35, abs=0.3)
@@ -295,12 +295,12 @@ def test_capacity_fade_by_runs_from_full():
     )
     runs = runs_to_low(drawn, charge)
     assert len(runs) == 30
-    found = capacity_found(drawn, charge, rated=10000.0, lead_acid=False)
+    found = capacity_found(drawn, charge, rated_wh=10000.0, lead_acid=False)
     assert found.of_rating_frac == pytest.approx(0.7, abs=0.01)
     said = capacity_finding(found)
     assert said.outcome == "caution"
     assert "70 %" in said.said
-    flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated=10000.0, lead_acid=False)
+    flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, lead_acid=False)
     assert "no run" in capacity_finding(flat).said
 
 

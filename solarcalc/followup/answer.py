@@ -73,7 +73,7 @@ class FollowUp:
         None without light in the file.
     separated : Separated or None
     months : DataFrame
-        Performance ratio by month, or, without light, energy against the typical year.
+        Performance ratio by month (``ratio_25c_free`` with full batteries left out), or, without light, energy against the typical year.
     ratio : float
         Energy of the array over what was expected.
     findings : tuple of Finding
@@ -169,6 +169,12 @@ def _by_light(
         rated_w=site.module.pmax_w * site.array.module_count,
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
+    free = ratio_table(
+        table["array_power_w"].mask(measured.full), table["irradiance_w_m2"],
+        cell_of(job, table, share), rated_w=site.module.pmax_w * site.array.module_count,
+        gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
+    )  # fmt: skip
+    months["ratio_25c_free"] = free["ratio_25c"]
     expected = parts.losses_kwh["Expected of a clean, whole, unshaded array"]
     findings = (
         *data.findings, *parts.findings,
@@ -233,7 +239,7 @@ def _battery_findings(job: Job, table: pd.DataFrame) -> tuple[Finding, ...]:
     drawn = power if float((power * rising).sum()) < 0.0 else -power
     found = capacity_found(
         drawn, charge, lead_acid=chemistry_of(battery).lead_acid,
-        rated=rated_ah(battery) * bank_voltage_v(battery), battery_c=table.get("air_temp_c"),
+        rated_wh=rated_ah(battery) * bank_voltage_v(battery), battery_c=table.get("air_temp_c"),
     )  # fmt: skip
     return (capacity_finding(found),)
 

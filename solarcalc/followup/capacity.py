@@ -92,7 +92,7 @@ def capacity_found(
     drawn: pd.Series,
     charge_frac: pd.Series,
     *,
-    rated: float,
+    rated_wh: float,
     lead_acid: bool,
     battery_c: pd.Series | None = None,
 ) -> CapacityFound:
@@ -102,8 +102,8 @@ def capacity_found(
     ----------
     drawn, charge_frac : Series, shape (n,)
         As in `runs_to_low`.
-    rated : float
-        Rated capacity, Wh for power or Ah for current.
+    rated_wh : float
+        Rated capacity [Wh]; [Ah] where `drawn` is a current.
     lead_acid : bool
         Brings the result to 25 degC by C / (1 + 0.006 (T - 25)).
     battery_c : Series, optional
@@ -125,7 +125,7 @@ def capacity_found(
     found = float(runs["capacity"].median()) if len(runs) else float("nan")
     spread = float(runs["capacity"].std() / found) if len(runs) > 1 else float("inf")
     return CapacityFound(
-        runs=runs, capacity=found, of_rating_frac=found / rated,
+        runs=runs, capacity=found, of_rating_frac=found / rated_wh,
         confidence="medium" if len(runs) >= FEW_RUNS and spread < 0.1 else "low",
     )  # fmt: skip
 

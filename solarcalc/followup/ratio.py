@@ -63,7 +63,7 @@ class Yields:
 
 
 def yields_of(
-    *, rated_kw: float, light_kwh_per_m2: float, array_kwh: float, usable_kwh: float, hours: float
+    *, rated_kw: float, light_kwh_per_m2: float, array_kwh: float, usable_kwh: float, length_h: float
 ) -> Yields:
     """Yields from the energies of a period.
 
@@ -75,7 +75,7 @@ def yields_of(
         On the plane of the array [kWh/m2].
     array_kwh, usable_kwh : float
         Energy of the array, and after the whole system [kWh].
-    hours : float
+    length_h : float
         Length of the period [h], above 0.
 
     Raises
@@ -86,16 +86,16 @@ def yields_of(
     Examples
     --------
     >>> year = yields_of(rated_kw=5.0, light_kwh_per_m2=1825.0, array_kwh=7150.0,
-    ...                  usable_kwh=6850.0, hours=8760.0)
+    ...                  usable_kwh=6850.0, length_h=8760.0)
     >>> year.final_h, round(year.performance_ratio, 3), year.capture_loss_h
     (1370.0, 0.751, 395.0)
     """
-    for name, value in (("rated_kw", rated_kw), ("hours", hours)):
+    for name, value in (("rated_kw", rated_kw), ("length_h", length_h)):
         if not value > 0.0:
             raise InputError(Fault(where=name, given=f"{value:g}", allowed="above 0"))
     return Yields(
         reference_h=light_kwh_per_m2 / (G_STC_W_M2 / 1000.0), array_h=array_kwh / rated_kw,
-        final_h=usable_kwh / rated_kw, hours=hours,
+        final_h=usable_kwh / rated_kw, hours=length_h,
     )  # fmt: skip
 
 

@@ -15,6 +15,8 @@ PIECE_PENALTY = 6.0
 would say 2 to 3, but days are not independent of each other (set on measured data, no source)."""
 SLOPE_PENALTY = 3.0
 """Price of a slope, in the same units."""
+OUTLIER_SIGMAS = 4.0
+"""How far from its neighbours a day counts in full, in scatter (no source)."""
 LEAST_DAYS = 4
 """Shortest piece [days]."""
 
@@ -63,7 +65,7 @@ def noise_of(value: Floats) -> float:
     return max(1.4826 * float(np.median(np.abs(np.diff(value)))) / math.sqrt(2.0), 0.004)
 
 
-def without_outliers(value: Floats, *, half_width: int = 7, times: float = 4.0) -> Floats:
+def without_outliers(value: Floats, *, half_width: int = 7) -> Floats:
     """Days far from the median of the days around them, brought back to that band.
 
     Values, not places, are cut: a level that lasts longer than `half_width` days stays.
@@ -72,7 +74,7 @@ def without_outliers(value: Floats, *, half_width: int = 7, times: float = 4.0) 
         return value.copy()
     padded = np.pad(value, half_width, mode="reflect" if len(value) > half_width else "edge")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * half_width + 1)
-    middle, band = np.median(windows, axis=1), times * noise_of(value)
+    middle, band = np.median(windows, axis=1), OUTLIER_SIGMAS * noise_of(value)
     return np.clip(value, middle - band, middle + band)
 
 

@@ -1,0 +1,114 @@
+"""Pictures of a logger's record: day by day, month by month, and by day and hour."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+from matplotlib.figure import Figure
+
+from solarcalc.figures.style import DARK, LIGHT, MID, PALE, WARM, sheet, styled
+from solarcalc.followup.answer import FollowUp
+from solarcalc.followup.clock import by_day
+from solarcalc.followup.daily import Measured
+from solarcalc.followup.finding import Finding
+
+_MARKED = {"dust": ("dust", "////"), "string": ("string lost", "\\\\\\\\"),
+           "step": ("sudden fall", "...."), "outage": ("outage", "xxxx"),
+           "shade": ("shade", "----"), "clock": ("clock off", "++++")}  # fmt: skip
+
+
+@styled
+def draw_measured_by_day(found: FollowUp) -> Figure:
+    """Measured over expected energy of each day, its fitted line, and the findings' days."""
+    if found.separated is None:
+        raise ValueError("draw_measured_by_day: needs a record with measured light")
+    days = found.separated.days
+    stamps = pd.DatetimeIndex(days.index).tz_localize(None)
+    when = np.asarray((stamps - pd.Timestamp("1970-01-01")).total_seconds() / 86400.0)
+    figure, (axis,) = sheet(7.2, 3.0)
+    axis.plot(when, 100.0 * days["ratio"], ls="none", marker="o", ms=3, color=MID,
+              label="days that can be judged")
+    axis.plot(when, 100.0 * days["level"], color=DARK, lw=1.4, label="fitted line")
+    named: set[str] = set()
+    marked = [one for one in found.findings if one.kind in _MARKED and one.since is not None]
+    for one in marked:
+        label, hatch = _MARKED[one.kind]
+        first = _days_since_1970(one.since or date(1970, 1, 1))
+        last = float(when[-1]) if one.until is None else _days_since_1970(one.until)
+        axis.axvspan(first, last, fc="none", ec=WARM, hatch=hatch, alpha=0.35, lw=0.8,
+                     label=None if label in named else label)
+        named.add(label)
+    axis.set(ylabel="measured over expected [%]", ylim=(0.0, 130.0), title=_day_title(marked))
+    firsts = [place for place, stamp in zip(when, stamps, strict=True) if stamp.day == 1]
+    names = [f"{stamp:%b}\n{stamp:%Y}" for stamp in stamps if stamp.day == 1]
+    every = -(-len(firsts) // 14)
+    axis.set_xticks(firsts[::every], names[::every])
+    axis.legend(loc="lower left", ncols=3, frameon=False)
+    axis.grid(color=PALE)
+    return figure
+
+
+def _days_since_1970(day: date) -> float:
+    return float((day - date(1970, 1, 1)).days)
+
+
+def _day_title(marked: list[Finding]) -> str:
+    names = list(dict.fromkeys(_MARKED[one.kind][0] for one in marked))
+    if not names:
+        return "Day by day the array gives what it should"
+    text = " and ".join(names) if len(names) < 3 else ", ".join(names)
+    return f"{text[0].upper()}{text[1:]} stand out day by day" if len(names) > 1 else (
+        f"{text[0].upper()}{text[1:]} stands out day by day")  # fmt: skip
+
+
+@styled
+def draw_ratio_by_month(found: FollowUp) -> Figure:
+    """Performance ratio of each month, as it is and with the heat taken out."""
+    months = found.months
+    figure, (axis,) = sheet(7.2, 2.8)
+    if "ratio_25c" in months:
+        names = [f"{stamp:%b %Y}" for stamp in pd.DatetimeIndex(months.index)]
+        axis.bar(names, months["ratio"], color=LIGHT, ec=DARK, label="as it is")
+        free = months["ratio_25c_free"]
+        axis.plot(names, free, color=WARM, marker="D", ms=5, ls="--",
+                  label="brought to 25 °C,\nfull battery left out")
+        low = names[int(np.nanargmin(free.to_numpy()))] if free.notna().any() else "no month"
+        title = f"With heat and full battery taken out, {low} is lowest"
+        words = "performance ratio of the array"
+    else:
+        axis.bar(list(months.index), months["ratio"], color=LIGHT, ec=DARK, label="all days")
+        axis.plot(list(months.index), months["clear_ratio"], color=WARM, marker="D", ms=5, ls="--",
+                  label="its clear days")
+        title, words = "Months against the typical year; weather is in it", "measured over design"
+    axis.set(title=title, ylabel=f"{words} [-]", ylim=(0.0, None))
+    axis.tick_params(axis="x", rotation=60)
+    axis.grid(axis="y", color=PALE)
+    axis.set_axisbelow(True)
+    axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+    return figure
+
+
+@styled
+def draw_ratio_map(measured: Measured) -> Figure:
+    """Measured over expected power by day and hour; pale where the battery was full."""
+    floor = 0.1 * float(measured.expected_w.quantile(0.995))
+    bright = measured.expected_w > floor
+    ratio = (100.0 * measured.power_w / measured.expected_w).where(bright & ~measured.full)
+    block, dates = by_day(ratio)
+    held, _ = by_day((bright & measured.full).astype(float).where(bright))
+    figure, (axis,) = sheet(7.2, 3.0)
+    extent = (0.0, float(len(dates)), 0.0, 24.0)
+    axis.imshow(np.where(held.T > 0.5, 0.12, np.nan), aspect="auto", origin="lower", cmap="Greys",
+                vmin=0.0, vmax=1.0, extent=extent, interpolation="nearest")
+    picture = axis.imshow(block.T, aspect="auto", origin="lower", cmap="cividis", vmin=40.0,
+                          vmax=120.0, extent=extent, interpolation="nearest")
+    figure.colorbar(picture, ax=axis, label="measured over expected [%]")
+    starts = [place for place, day in enumerate(dates) if day.day == 1]
+    axis.set_xticks(starts, [f"{dates[place]:%b}" for place in starts], ha="left")
+    axis.set_yticks([0, 6, 12, 18, 24])
+    axis.set(ylabel="hour of the day [h]",
+             title="Upright edges are days, level bands are hours; grey: the battery was full")
+    axis.spines[["top", "right"]].set_visible(True)
+    return figure
