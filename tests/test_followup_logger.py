@@ -11,16 +11,19 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.followup import (
+    LoggerData,
     follow_up,
     followup_advice,
     followup_answer,
     followup_rows,
     followup_values,
     followup_verdicts,
+    judge,
     loss_rows,
     read_logger,
 )
-from solarcalc.job import open_job
+from solarcalc.job import open_job, standing, yearly_harvest
+from solarcalc.job.array import open_plane
 from solarcalc.sitefile.records import Logger
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "loggers" / "ridge-clinic.csv"
@@ -226,3 +229,21 @@ def test_a_year_of_quarter_hours_is_read(tmp_path):
     data = read(tmp_path, plain(365))
     assert len(data.table) == 35040
     assert data.findings == ()
+
+
+@pytest.mark.parametrize("name", ["coral-pharmacy", "plateau-school", "orchard-shop"])
+def test_a_clean_array_of_our_own_is_not_blamed(name):
+    """The design's own year with 2 % noise and no dust: boxes, rows and heat are no fault."""
+    job = open_job(name)
+    rows = standing(job).rows
+    light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
+    noise = np.random.default_rng(0).normal(0.0, 0.02, 8760)
+    power = yearly_harvest(job).hours["dc_w"].to_numpy() / (1.0 - dust.to_numpy()) * (1.0 + noise)
+    table = pd.DataFrame(
+        {"array_power_w": power, "irradiance_w_m2": light["total"].to_numpy()}, index=light.index
+    )
+    data = LoggerData(table=table, step_min=60.0, findings=(), source="made")
+    found = judge(job, data, by_light=True)
+    assert [one for one in found.findings if one.outcome != "passed"] == []
+    assert found.ratio == pytest.approx(1.0, abs=0.03)
+    assert "no fault was found" in followup_answer(found)

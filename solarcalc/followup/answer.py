@@ -73,7 +73,8 @@ class FollowUp:
         None without light in the file.
     separated : Separated or None
     months : DataFrame
-        Performance ratio by month (``ratio_25c_free`` with full batteries left out), or, without light, energy against the typical year.
+        Performance ratio by month (``ratio_25c_free`` with full batteries left out), or, without
+        light, energy against the typical year.
     ratio : float
         Energy of the array over what was expected.
     findings : tuple of Finding

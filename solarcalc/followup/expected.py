@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 WIND_M_PER_S = Sourced(
     label="Wind where the logger has none", value=1.0, unit="m/s", source=NO_SOURCE
 )
+PARTS_OF_YEAR = 36
+"""About ten days each: the shade of a box on the roof moves faster than months do."""
 CELL_ABOVE_BACK_K = Sourced(
     label="Cell above the back of the module at 1000 W/m2", value=3.0, unit="K",
     source="King et al. 2004, SAND2004-3535, through pvlib.temperature",
@@ -62,15 +64,15 @@ def simple_expected_w(
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DesignShare:
-    """What the design leaves of the light on the plane, by month and hour, without dust.
+    """What the design leaves of the light on the plane, by part of the year and hour, without dust.
 
     Parameters
     ----------
-    light : array (12, 24)
+    light : array (36, 24)
         Horizon, boxes, sky hidden by rows and glass, [0 to 1].
-    power : array (12, 24)
+    power : array (36, 24)
         Share of the power that part shade of row on row leaves the strings, [0 to 1].
-    air_c : array (12, 24)
+    air_c : array (36, 24)
         Air of the typical year [degC].
     """
 
@@ -107,23 +109,32 @@ def _without_dust(row: RowLight) -> pd.Series:
 
 def _by_hour(top: pd.Series, under: pd.Series) -> Floats:
     index = pd.DatetimeIndex(top.index)
-    keys = [index.month, index.hour]
+    part = np.asarray((index.day_of_year - 1) * PARTS_OF_YEAR // 366)
+    keys = [part, np.asarray(index.hour)]
     sums = top.groupby(keys).sum(), under.groupby(keys).sum()
-    full = pd.MultiIndex.from_product([range(1, 13), range(24)])
+    full = pd.MultiIndex.from_product([range(PARTS_OF_YEAR), range(24)])
     ratio = (sums[0] / sums[1].where(sums[1] > 0.0)).reindex(full).unstack()
     filled = ratio.ffill(axis=1).bfill(axis=1).fillna(1.0)
     return filled.to_numpy(float)
 
 
 def _looked_up(table: Floats, index: pd.DatetimeIndex) -> Floats:
-    """Value at the middle of each interval, straight between the middles of hours."""
+    """Value at the middle of each interval, straight between hours and parts of a year."""
     middle = mid_step(index)
     hour = np.asarray(middle.hour + middle.minute / 60.0, dtype=float) - 0.5
     low = np.floor(hour).astype(int)
     part = hour - low
-    month = np.asarray(middle.month) - 1
-    below, above = table[month, low % 24], table[month, (low + 1) % 24]
-    return np.asarray(below * (1.0 - part) + above * part)
+    along = np.asarray((middle.day_of_year - 0.5) * PARTS_OF_YEAR / 366.0 - 0.5, dtype=float)
+    early = np.floor(along).astype(int)
+    later = along - early
+
+    def of(number: NDArray[np.intp]) -> Floats:
+        row = number % PARTS_OF_YEAR
+        return np.asarray(
+            table[row, low % 24] * (1.0 - part) + table[row, (low + 1) % 24] * part
+        )
+
+    return np.asarray(of(early) * (1.0 - later) + of(early + 1) * later)
 
 
 def expected_power_w(job: Job, table: pd.DataFrame, share: DesignShare | None = None) -> pd.Series:

@@ -63,7 +63,12 @@ class Yields:
 
 
 def yields_of(
-    *, rated_kw: float, light_kwh_per_m2: float, array_kwh: float, usable_kwh: float, length_h: float
+    *,
+    rated_kw: float,
+    light_kwh_per_m2: float,
+    array_kwh: float,
+    usable_kwh: float,
+    length_h: float,
 ) -> Yields:
     """Yields from the energies of a period.
 
