@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,12 @@ from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import Run, SizedRun
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
 
 def site(name: str = "ridge-clinic", **tables: dict[str, Any]) -> Site:
-    """A demo site; each table named may have keys replaced."""
-    found = read_site(SITES / f"{name}.toml").site
+    """A demo site with usual values of protection; each table named may have keys replaced."""
+    found: Site = PLAIN["plain"](read_site(SITES / f"{name}.toml").site)
     changed = {
         table: getattr(found, table).model_copy(update=keys) for table, keys in tables.items()
     }

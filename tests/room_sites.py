@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import runpy
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.paths import data_folder
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.records import Site
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+
 
 @lru_cache(maxsize=1)
 def _base() -> Site:
-    return read_site(data_folder() / "sites" / "coral-pharmacy.toml").site
+    found: Site = PLAIN["plain"](read_site(data_folder() / "sites" / "coral-pharmacy.toml").site)
+    return found
 
 
 def site_with(

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import runpy
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -47,12 +49,13 @@ from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.records import Earthing, Soil
 
 SITES = data_folder() / "sites"
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 EVEN = {"spacing_m": [1.0, 2.0, 4.0], "resistance_ohm": [16.0, 8.0, 4.0], "tested_when": "dry"}
 
 
 def site_with(name="ridge-clinic", **tables):
     """A demo site with keys of some tables changed."""
-    site = read_site(SITES / f"{name}.toml").site
+    site = PLAIN["plain"](read_site(SITES / f"{name}.toml").site)
     changed = {
         table: getattr(site, table).model_copy(update=keys) for table, keys in tables.items()
     }
@@ -398,7 +401,7 @@ def test_it_costs_little():
 
 
 def test_a_site_file_with_a_strip_too_deep_for_its_length_is_refused(tmp_path):
-    text = (SITES / "ridge-clinic.toml").read_text(encoding="utf-8")
+    text = PLAIN["plain_text"](SITES / "ridge-clinic.toml")
     path = tmp_path / "deep.toml"
     keys = "conductor_m = 4.0\nconductor_depth_m = 1.2\n"
     path.write_text(f'{text}\n[earthing]\nelectrode = "strip"\n{keys}', encoding="utf-8")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import runpy
+from pathlib import Path
 
 import matplotlib as mpl
 import pytest
@@ -14,11 +16,12 @@ from solarcalc.earthing import earthing_plan
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
 from solarcalc.sitefile.read import read_site
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 TEST = {"spacing_m": [1.0, 2.0, 4.0], "resistance_ohm": [60.0, 10.0, 2.0], "tested_when": "dry"}
 
 
 def plan_with(**tables):
-    site = read_site(data_folder() / "sites" / "ridge-clinic.toml").site
+    site = PLAIN["plain"](read_site(data_folder() / "sites" / "ridge-clinic.toml").site)
     changed = {
         table: getattr(site, table).model_copy(update=keys) for table, keys in tables.items()
     }

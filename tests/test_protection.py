@@ -16,14 +16,12 @@ from solarcalc.protection.direct import array_current_a, backfeed_a
 from solarcalc.protection.fuses import class_for, fuse_classes, fuse_clear_s, melting_a
 from solarcalc.protection.overcurrent import (
     breaker_clear_s,
-    coordination_verdict,
     curve_band,
     disconnection_s,
     let_through_a2_s,
     most_loop_ohm,
     next_breaking_ka,
     trip_a,
-    trips_factor,
 )
 from solarcalc.protection.residual import most_electrode_ohm, residual_type
 from solarcalc.protection.surge import (
@@ -40,24 +38,7 @@ from solarcalc.sitefile.records import Battery
 @pytest.mark.published("protection/overcurrent.toml")
 def test_overcurrent(case: dict[str, Any]) -> None:
     quantity = case["quantity"]
-    if quantity == "coordination":
-        found = coordination_verdict(
-            "x", design_a=case["design_a"], device_a=case["device_a"],
-            capacity_a=case["capacity_a"], device=case["device"],
-        )  # fmt: skip
-        assert (found.outcome == "passed") == case["passes"]
-        assert found.found.endswith(f"{case['surely_a']:.1f}")
-        assert found.limit.endswith(f"{case['limit_a']:.1f}")
-    elif quantity == "largest":
-        factor = trips_factor("dc-fuse", 32.0)
-        assert 1.45 / factor * case["capacity_a"] == pytest.approx(case["largest_a"], abs=5e-4)
-        for device_a, good in ((32.0, True), (35.0, False)):
-            found = coordination_verdict(
-                "x", design_a=20.0, device_a=device_a, capacity_a=case["capacity_a"],
-                device="dc-fuse",
-            )  # fmt: skip
-            assert (found.outcome == "passed") == good
-    elif quantity == "bands":
+    if quantity == "bands":
         assert [curve_band(each) for each in case["curves"]] == list(
             zip(case["low"], case["high"], strict=True)
         )
@@ -169,26 +150,6 @@ def test_a_fuse_that_breaks_the_fault_is_the_weakest_that_does() -> None:
     assert class_for(200.0, 57.0, 51000.0) is None
     assert class_for(700.0, 12.0, 1000.0).breaking_ka == 6.0
     assert [each.breaking_ka for each in fuse_classes()] == [2.0, 6.0, 20.0, 25.0, 50.0]
-
-
-def test_small_fuses_trip_later() -> None:
-    assert [trips_factor("dc-fuse", each) for each in (4.0, 10.0, 16.0)] == [2.1, 1.9, 1.6]
-    assert trips_factor("dc-breaker", 10.0) == 1.45
-
-
-@pytest.mark.parametrize(
-    ("design_a", "device_a", "capacity_a", "says"),
-    [(33.0, 32.0, 42.0, "larger device"), (27.0, 50.0, 42.0, "larger cable"),
-     (27.0, 32.0, 31.9, "larger cable"), (10.0, 12.0, 13.0, "next larger cable")],
-)  # fmt: skip
-def test_what_to_do_where_device_and_cable_disagree(
-    design_a: float, device_a: float, capacity_a: float, says: str
-) -> None:
-    found = coordination_verdict(
-        "x", design_a=design_a, device_a=device_a, capacity_a=capacity_a, device="dc-fuse"
-    )
-    assert found.outcome == "failed"
-    assert says in found.remedy
 
 
 def test_a_curve_that_is_not_made_is_refused() -> None:

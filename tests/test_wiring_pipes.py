@@ -37,12 +37,13 @@ from solarcalc.wiring.pipes import (
     straight_pull_kn,
 )
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 sized_run = runpy.run_path(str(Path(__file__).with_name("cable_stand_ins.py")))["sized_run"]
 
 
 @pytest.fixture(scope="module")
 def site():
-    return read_site(demo_sites()["ridge-clinic"]).site
+    return PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
 
 
 def with_pipe(site, **changes):
@@ -98,7 +99,8 @@ def test_printed_fill(case):
 
 
 def _jam_outcome(ratio):
-    site = with_pipe(read_site(demo_sites()["ridge-clinic"]).site, inner_mm=ratio * 10.0)
+    clinic = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
+    site = with_pipe(clinic, inner_mm=ratio * 10.0)
     checks = fill_verdicts(pipe_fill(site, [(10.0, 3)], length_m=5.0))
     (jam,) = [check for check in checks if "inside over cable" in check.item]
     return jam.outcome

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import os
+import runpy
 import subprocess
 import tomllib
 from dataclasses import replace
@@ -43,7 +44,8 @@ from solarcalc.wiring.system import (
     strings_by_controller,
 )
 
-CLINIC = read_site(demo_sites()["ridge-clinic"]).site
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+CLINIC = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
 """18 modules, 3 in series, 2 controllers, lithium 51.2 V, two inverters."""
 
 

@@ -14,6 +14,7 @@ import pytest
 
 from solarcalc import job, lessons
 from solarcalc.basis.paths import demo_sites, workbooks_folder
+from solarcalc.job import electrical, grounds
 from solarcalc.page import RESULTS_MIME
 
 pytestmark = pytest.mark.slow
@@ -23,12 +24,15 @@ SECOND: dict[str, dict[str, Any]] = {
     "yield": {"site_file": "plateau-school", "orientation": "landscape", "tilt_deg": 15.0,
               "wash_cost_kwh": 20.0},
     "battery": {"site_file": "plateau-school", "units_in_parallel": 1, "heavy_shed_frac": 0.7},
+    "electrical": {"site_file": "plateau-school", "module_count": 12},
+    "earthing": {"site_file": "plateau-school", "rod_count": 2, "rod_length_m": 3.0},
 }
 """A site south of the equator, with other values than its file's."""
 
 
 def changes_of(given: dict[str, Any]) -> dict[str, dict[str, Any]]:
-    tables = {"units_in_parallel": "battery", "heavy_shed_frac": "battery"}
+    tables = {"units_in_parallel": "battery", "heavy_shed_frac": "battery",
+              "rod_count": "earthing", "rod_length_m": "earthing"}
     changes: dict[str, dict[str, Any]] = {}
     for name, value in given.items():
         if name not in ("site_file", "wash_cost_kwh"):
@@ -42,12 +46,19 @@ def opened(workbook: str) -> job.Job:
     return job.open_job(given["site_file"], changes_of(given))
 
 
+def built_of(this: job.Job) -> electrical.Electrical:
+    harvest = job.yearly_harvest(this)
+    return electrical.electrical_of(this, harvest, job.supply_year(this, harvest))
+
+
 def right_answer(workbook: str) -> float:
     this = opened(workbook)
     answers = {
         "orientation": lambda: round(lessons.exercise_pitch_m(this) or 0.0, 2),
         "yield": lambda: round(lessons.exercise_heat_loss_percent(this), 1),
         "battery": lambda: lessons.exercise_units_in_parallel(this),
+        "electrical": lambda: lessons.exercise_main_size_mm2(built_of(this)),
+        "earthing": lambda: lessons.exercise_rods(this),
     }
     return answers[workbook]()
 
@@ -83,7 +94,14 @@ def expected_values(workbook: str) -> dict[str, Any]:
     harvest = job.yearly_harvest(this)
     if workbook == "yield":
         return {**job.yield_values(harvest), **job.sureness_values(this, harvest)}
-    return job.battery_values(this, job.supply_year(this, harvest))
+    year = job.supply_year(this, harvest)
+    if workbook == "battery":
+        return job.battery_values(this, year)
+    built = electrical.electrical_of(this, harvest, year)
+    if workbook == "electrical":
+        return electrical.electrical_values(built, electrical.places_of(this, built))
+    return grounds.grounds_values(grounds.earth_of(this, built),
+                                  grounds.room_of(this, harvest, year))  # fmt: skip
 
 
 @pytest.mark.parametrize("workbook", SECOND)

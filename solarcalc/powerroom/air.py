@@ -22,7 +22,8 @@ Charge = Literal["float", "boost"]
 AIR_CLAUSE = "IEC 62485-2 cl. 7.2: Q = 0.05 n I_gas C / 1000, read in a list of published values"
 OPENING_CLAUSE = "IEC 62485-2 cl. 7.3: A = 28 Q each, read in a list of published values"
 SPARK_CLAUSE = (
-    "IEC 62485-2 cl. 7.4: d = 28.8 cube root(I_gas) cube root(C), read in a list of published values"
+    "IEC 62485-2 cl. 7.4: d = 28.8 cube root(I_gas) cube root(C), read in a list of published"
+    " values"
 )
 
 AIR_FACTOR = Sourced(

@@ -1,92 +1,19 @@
-"""Overload and short circuit: a device, its cable, and whether it trips in time."""
+"""Short circuit: whether a breaker trips in time; overload is judged where cables are sized."""
 
 from __future__ import annotations
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import Published, published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
-from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.wiring.runs import DeviceKind, SizedRun
 
 LEAST_VOLTAGE_FRAC = Sourced(
     label="Least voltage of a supply over its nominal one (Cmin)", value=0.95, unit="",
     source="BS 7671:2018 table 41.3, read in a list of published values",
 )  # fmt: skip
-CABLE_LIMIT = Sourced(
-    label="Current that surely trips a device, over the cable's capacity: at most", value=1.45,
-    unit="", source="IEC 60364-4-43 cl. 433.1, read in a list of published values",
-)  # fmt: skip
 HOT_FACTOR = Sourced(
     label="Resistance of a conductor at 70 degC over that at 20 degC", value=1.20, unit="",
     source="1 + 0.00393 (70 - 20), IEC 60028, from memory",
 )  # fmt: skip
-BREAKER_FACTOR = 1.45
-"""I_2 of a breaker in rated currents: IEC 60898-1 cl. 8.6.1, read in a list of published values."""
-_FUSE_FACTORS = ((4.0, 2.1), (15.999, 1.9), (float("inf"), 1.6))
-"""I_2 of a gG fuse up to that rated current: IEC 60269-1; below 16 A from memory."""
-
-_COORDINATION = "IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z, I_2 <= 1.45 I_z"
-
-
-def trips_factor(device: DeviceKind, rated_a: float) -> float:
-    """Current that surely trips a device in the conventional time, over its rated current.
-
-    Parameters
-    ----------
-    device : {"dc-fuse", "dc-breaker", "ac-breaker"}
-    rated_a : float
-        [A].
-
-    Examples
-    --------
-    >>> trips_factor("dc-fuse", 32.0), trips_factor("ac-breaker", 32.0)
-    (1.6, 1.45)
-    """
-    if device != "dc-fuse":
-        return BREAKER_FACTOR
-    return next(factor for up_to_a, factor in _FUSE_FACTORS if rated_a <= up_to_a)
-
-
-def coordination_verdict(
-    name: str, *, design_a: float, device_a: float, capacity_a: float, device: DeviceKind
-) -> Verdict:
-    """Whether load, device and cable agree: I_b <= I_n <= I_z and I_2 <= 1.45 I_z.
-
-    Parameters
-    ----------
-    name : str
-        Of the run, in words.
-    design_a, device_a, capacity_a : float
-        I_b, I_n, I_z [A].
-    device : {"dc-fuse", "dc-breaker", "ac-breaker"}
-    """
-    surely_a = trips_factor(device, device_a) * device_a
-    limit_a = float(CABLE_LIMIT) * capacity_a
-    faults = []
-    if device_a < design_a:
-        faults.append("take a larger device: this one trips under its load")
-    if device_a > capacity_a:
-        faults.append("take a larger cable, or a smaller device: the cable is not protected")
-    elif surely_a > limit_a:
-        faults.append("take the next larger cable: the device trips too late for this one")
-    return judged(
-        not faults, "failed",
-        item=f"Device and cable: {name}",
-        found=f"I_b {design_a:.1f}, I_n {device_a:g}, I_z {capacity_a:.1f}; I_2 {surely_a:.1f}",
-        limit=f"I_b <= I_n <= I_z; I_2 at most {limit_a:.1f}",
-        unit="A", clause=_COORDINATION, remedy="; ".join(faults),
-    )  # fmt: skip
-
-
-def run_coordination(sized: SizedRun) -> Verdict | None:
-    """The same for a sized run; None where it has no device, and for strings, whose fuse has a
-    window of its own."""
-    if sized.device_a is None or sized.run.device == "none" or sized.run.key == "string":
-        return None
-    return coordination_verdict(
-        sized.run.name, design_a=sized.run.design_a, device_a=sized.device_a,
-        capacity_a=sized.capacity_a, device=sized.run.device,
-    )  # fmt: skip
 
 
 def curve_band(curve: str) -> tuple[float, float]:
@@ -251,5 +178,5 @@ def let_through_a2_s(curve: str, rated_a: float, fault_a: float) -> float | None
 
 
 OVERCURRENT_ASSUMPTIONS = (
-    LEAST_VOLTAGE_FRAC, CABLE_LIMIT, HOT_FACTOR, SUDDEN_S, BAND_S, DC_BAND_FACTOR,
+    LEAST_VOLTAGE_FRAC, HOT_FACTOR, SUDDEN_S, BAND_S, DC_BAND_FACTOR,
 )  # fmt: skip

@@ -29,7 +29,7 @@ from solarcalc.protection.neutral import (
     neutral_verdicts,
     state_rows,
 )
-from solarcalc.protection.overcurrent import OVERCURRENT_ASSUMPTIONS, run_coordination
+from solarcalc.protection.overcurrent import OVERCURRENT_ASSUMPTIONS
 from solarcalc.protection.residual import (
     RESIDUAL_ASSUMPTIONS,
     residual_devices,
@@ -140,7 +140,6 @@ def plan_of(
             *surge_devices(case),
         ),
         verdicts=worst_first((
-            *(verdict for each in case.runs if (verdict := run_coordination(each)) is not None),
             *direct_verdicts(case, banks),
             *(verdict for bank in banks for verdict in bank_verdicts(bank)),
             *ac_verdicts(case), *residual_verdicts(case), *changeover_verdicts(case),

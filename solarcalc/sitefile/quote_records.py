@@ -47,11 +47,17 @@ class Quote(Record):
     replaced_generator_frac: float = Field(
         default=0.5, ge=0.0, le=1.0, description="of today's energy, by a generator; rest: grid"
     )
+    replaced_fuel_l_per_kwh: float = Field(
+        default=0.45, gt=0.0, le=5.0, description="of today's generator with its idling"
+    )
     price_rise_frac: float = Field(
-        default=0.03, ge=-0.2, le=0.5, description="of tariff and fuel, a year"
+        default=0.03, ge=-0.2, le=0.5, description="of tariff and fuel, a year, above inflation"
     )
     upkeep_frac: float = Field(
         default=0.01, ge=0.0, le=0.5, description="of the price, a year, for care and repair"
+    )
+    inverter_years: float | None = Field(
+        default=None, ge=1.0, le=50.0, description="until new ones; left out: as the system"
     )
     valid_days: int = Field(default=30, ge=1, le=365)
     alternatives: list[Alternative] = Field(default_factory=list)
@@ -63,6 +69,7 @@ QUOTE_SOURCES = {
     "quote.grid_tariff_per_kwh": NO_SOURCE,
     "quote.fuel_price_per_l": NO_SOURCE,
     "quote.replaced_generator_frac": NO_SOURCE,
+    "quote.replaced_fuel_l_per_kwh": NO_SOURCE,
     "quote.price_rise_frac": NO_SOURCE,
     "quote.upkeep_frac": NO_SOURCE,
 }

@@ -1,0 +1,194 @@
+"""What a small masonry power room takes: blocks, mortar, concrete, roof, plaster, paint."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+
+BLOCK_FACE_M2 = Sourced(
+    label="Wall that a block takes with its joints", value=0.4 * 0.2, unit="m²",
+    source="geometry: 400 x 200 mm, 12.5 blocks a m² of wall",
+)
+BRICK_FACE_M2 = Sourced(
+    label="Wall that a brick takes with its joints", value=0.225 * 0.075, unit="m²",
+    source=f"215 x 102.5 x 65 mm with joints of 10 mm, {FROM_MEMORY}",
+)
+BRICK_LEAVES = Sourced(
+    label="Bricks through the wall", value=2, unit="", source=f"a wall one brick thick; {NO_SOURCE}"
+)
+JOINT_M = Sourced(label="Joint between blocks", value=0.01, unit="m", source=NO_SOURCE)
+WALL_M = Sourced(label="Thickness of the walls", value=0.2, unit="m", source=NO_SOURCE)
+BREAKAGE_FRAC = Sourced(
+    label="Blocks broken and cut", value=0.05, unit="frac",
+    source=f"5 to 10 % is said; {NO_SOURCE}",
+)
+MORTAR_LOST_FRAC = Sourced(
+    label="Mortar and plaster lost", value=0.25, unit="frac", source=NO_SOURCE
+)
+SLAB_M = Sourced(label="Thickness of the floor slab", value=0.1, unit="m", source=NO_SOURCE)
+FOOTING_M = Sourced(
+    label="Strip footing under the walls, wide and deep", value=0.4, unit="m", source=NO_SOURCE
+)
+FOOTING_DEPTH_M = Sourced(
+    label="Concrete in the footing, high", value=0.2, unit="m", source=NO_SOURCE
+)
+OVERHANG_M = Sourced(
+    label="Roof beyond the walls, each side", value=0.3, unit="m", source=NO_SOURCE
+)
+SHEET_LAP_FRAC = Sourced(
+    label="Roof sheets lost in laps", value=0.1, unit="frac", source=NO_SOURCE
+)
+ROOF_SLAB_M = Sourced(
+    label="Thickness of a concrete roof", value=0.12, unit="m", source=NO_SOURCE
+)
+PLASTER_M = Sourced(label="Thickness of plaster", value=0.015, unit="m", source=NO_SOURCE)
+COATS = Sourced(label="Coats of paint", value=2, unit="", source=NO_SOURCE)
+PAINT_M2_PER_L = Sourced(
+    label="Wall that a litre of paint covers once", value=9.0, unit="m²/l",
+    source=f"8 to 10 m²/l on new plaster, public tables of coverage; {NO_SOURCE}",
+)
+DOOR_HEIGHT_M = Sourced(label="Height of the door", value=2.1, unit="m", source=NO_SOURCE)
+CIVIL_CONSTANTS = (
+    BLOCK_FACE_M2, BRICK_FACE_M2, BRICK_LEAVES, JOINT_M, WALL_M, BREAKAGE_FRAC, MORTAR_LOST_FRAC,
+    SLAB_M, FOOTING_M, FOOTING_DEPTH_M, OVERHANG_M, SHEET_LAP_FRAC, ROOF_SLAB_M, PLASTER_M, COATS,
+    PAINT_M2_PER_L, DOOR_HEIGHT_M,
+)  # fmt: skip
+
+Wall = Literal["block", "brick", "timber", "sheet"]
+Cover = Literal["concrete", "sheet", "sheet-insulated"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class CivilWorks:
+    """Quantities of a power room, before they are rounded up to what is bought.
+
+    Parameters
+    ----------
+    wall : {"block", "brick", "timber", "sheet"}
+    roof : {"concrete", "sheet", "sheet-insulated"}
+    wall_m2 : float
+        Of the walls at half their thickness, openings taken off [m2].
+    block_count : float
+        Blocks or bricks, breakage included; 0 for a wall of timber or sheet.
+    mortar_m3, plaster_m3 : float
+        What is lost included [m3].
+    concrete_m3 : float
+        Floor, footing, and the roof where it is of concrete [m3].
+    roof_m2 : float
+        Of sheets, overhang and laps included [m2]; of concrete, without laps.
+    plaster_m2 : float
+        Both faces [m2].
+    paint_l : float
+        Both faces and all coats [l].
+    dig_m3 : float
+        For the footing [m3].
+    door_count, vent_count : int
+    """
+
+    wall: Wall
+    roof: Cover
+    wall_m2: float
+    block_count: float
+    mortar_m3: float
+    plaster_m3: float
+    concrete_m3: float
+    roof_m2: float
+    plaster_m2: float
+    paint_l: float
+    dig_m3: float
+    door_count: int
+    vent_count: int
+
+
+def civil_works(
+    *, length_m: float, depth_m: float, height_m: float, wall: Wall = "block",
+    roof: Cover = "sheet-insulated", door_m: float = 0.9, vent_count: int = 2,
+) -> CivilWorks:  # fmt: skip
+    """Quantities of a rectangular room on the ground with one door.
+
+    For an estimate: no steel, timbers, ring beam or ceiling, and ground that carries a strip
+    footing; who builds it checks all of that. Vents are too small to take off the wall.
+
+    Parameters
+    ----------
+    length_m, depth_m, height_m : float
+        Inside [m], above 0.
+    wall : {"block", "brick", "timber", "sheet"}
+    roof : {"concrete", "sheet", "sheet-insulated"}
+    door_m : float
+        Width of the door [m].
+    vent_count : int
+
+    Raises
+    ------
+    InputError
+        For sizes that are 0 or less, or a door that is no opening of the wall.
+
+    Notes
+    -----
+    Wall = 2 (length + depth + 2 thickness) height - door; blocks = wall / 0.08 m2 and breakage;
+    mortar = wall x thickness x (1 - 0.39 x 0.19 / 0.08) and losses; plaster = both faces.
+
+    Examples
+    --------
+    >>> works = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)
+    >>> round(works.wall_m2, 2), round(works.block_count)
+    (28.27, 371)
+    """
+    _check(length_m, depth_m, height_m, door_m, vent_count)
+    masonry, thick = wall in ("block", "brick"), float(WALL_M)
+    ring_m = 2.0 * (length_m + depth_m + 2.0 * thick)
+    door_m2 = door_m * float(DOOR_HEIGHT_M)
+    wall_m2 = ring_m * height_m - door_m2
+    inside_m2 = 2.0 * (length_m + depth_m) * height_m - door_m2
+    outside_m2 = 2.0 * (length_m + depth_m + 4.0 * thick) * height_m - door_m2
+    faces_m2 = inside_m2 + outside_m2 if masonry else 0.0
+    count, mortar_m3 = _laid(wall, wall_m2) if masonry else (0.0, 0.0)
+    out = 2.0 * (thick + float(OVERHANG_M))
+    cover_m2 = (length_m + out) * (depth_m + out)
+    concrete_roof = roof == "concrete"
+    slab_m2 = (length_m + 2.0 * thick) * (depth_m + 2.0 * thick)
+    concrete_m3 = slab_m2 * float(SLAB_M) + ring_m * float(FOOTING_M) * float(FOOTING_DEPTH_M)
+    return CivilWorks(
+        wall=wall, roof=roof, wall_m2=wall_m2, block_count=count, mortar_m3=mortar_m3,
+        plaster_m3=faces_m2 * float(PLASTER_M) * (1.0 + float(MORTAR_LOST_FRAC)),
+        concrete_m3=concrete_m3 + (cover_m2 * float(ROOF_SLAB_M) if concrete_roof else 0.0),
+        roof_m2=cover_m2 * (1.0 if concrete_roof else 1.0 + float(SHEET_LAP_FRAC)),
+        plaster_m2=faces_m2, paint_l=faces_m2 * float(COATS) / float(PAINT_M2_PER_L),
+        dig_m3=ring_m * float(FOOTING_M) ** 2, door_count=1, vent_count=vent_count,
+    )  # fmt: skip
+
+
+def _laid(wall: Wall, wall_m2: float) -> tuple[float, float]:
+    """Blocks or bricks with breakage, and mortar [m3] with what is lost."""
+    joint = float(JOINT_M)
+    if wall == "block":
+        face, leaves, length, height = float(BLOCK_FACE_M2), 1.0, 0.4, 0.2
+    else:
+        face, leaves, length, height = float(BRICK_FACE_M2), float(BRICK_LEAVES), 0.225, 0.075
+    solid = (length - joint) * (height - joint) / face
+    count = wall_m2 / face * leaves * (1.0 + float(BREAKAGE_FRAC))
+    mortar = wall_m2 * float(WALL_M) * (1.0 - solid) * (1.0 + float(MORTAR_LOST_FRAC))
+    return count, mortar
+
+
+def _check(
+    length_m: float, depth_m: float, height_m: float, door_m: float, vent_count: int
+) -> None:
+    sizes = {"length_m": length_m, "depth_m": depth_m, "height_m": height_m}
+    faults = [
+        Fault(where=f"civil_works: {name}", given=f"{size:g} m", allowed="above 0 m, up to 100 m")
+        for name, size in sizes.items()
+        if not 0.0 < size <= 100.0
+    ]
+    if not 0.0 <= door_m <= max(length_m, depth_m):
+        faults.append(Fault(where="civil_works: door_m", given=f"{door_m:g} m",
+                            allowed="from 0 m to the length of a wall"))
+    if vent_count < 0:
+        faults.append(Fault(where="civil_works: vent_count", given=str(vent_count),
+                            allowed="0 or more"))
+    if faults:
+        raise InputError(faults)

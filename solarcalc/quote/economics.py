@@ -1,0 +1,277 @@
+"""What a system costs and saves over its life: yearly flows, cost of a kWh, payback.
+
+All money is of today: interest and the rise of energy prices are what they are above inflation.
+Flows fall at the end of each year. Left out: loans, taxes on income, worth left at the end.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.quote.worth import (
+    Money,
+    discounted,
+    net_present_value,
+    payback_years,
+    rate_of_return_frac,
+)
+
+LIFE_ROUNDING = 1e-9
+"""Years that agree but for rounding are the same."""
+
+ENERGY_COST_RULE = Sourced(
+    label="Cost of a kWh over the life",
+    value="present worth of all costs over present worth of all energy", unit="",
+    source="NREL/TP-462-5173 (Short, Packey and Holt 1995), from memory",
+)  # fmt: skip
+MONEY_OF_TODAY = Sourced(
+    label="Money", value="of today; interest and price rise are above inflation", unit="",
+    source=NO_SOURCE,
+)
+REPLACED_AT_SAME_PRICE = Sourced(
+    label="Battery and inverter replaced", value="at today's price, nothing left at the end",
+    unit="", source=NO_SOURCE,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Plan:
+    """What the cash flow of one system is worked out from.
+
+    Parameters
+    ----------
+    first_price : float
+        Total of the quote, tax included.
+    served_kwh_per_year : float
+        Energy that reaches the boards in the first year, of whatever source [kWh/year].
+    generated_kwh_per_year : float
+        Energy of the array in the first year [kWh/year].
+    ageing_frac : float
+        Less energy each year [frac].
+    lifetime_years : float
+        Whole years count; a part of a last year is left out [years].
+    interest_frac : float
+        A year, above inflation [frac].
+    upkeep_per_year : float
+        Care and repair, money a year.
+    bought_per_year : float
+        Grid energy and fuel the system still needs, at the prices of the first year.
+    today_per_kwh : float
+        What a kWh costs today, grid and generator together.
+    price_rise_frac : float
+        Of grid tariff and fuel, a year, above inflation [frac].
+    battery_price, battery_years : float
+        Of a new bank in place, and its life [years].
+    inverter_price : float
+    inverter_years : float or None
+        None: they last as long as the system.
+    """
+
+    first_price: Money
+    served_kwh_per_year: float
+    generated_kwh_per_year: float
+    ageing_frac: float
+    lifetime_years: float
+    interest_frac: float
+    upkeep_per_year: Money
+    bought_per_year: Money
+    today_per_kwh: Money
+    price_rise_frac: float
+    battery_price: Money
+    battery_years: float
+    inverter_price: Money = 0.0
+    inverter_years: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Economics:
+    """Yearly flows of a plan and what follows from them; arrays are of years 0 to n.
+
+    Parameters
+    ----------
+    plan : Plan
+    served_kwh : array (n + 1,)
+        Energy to the boards, 0 in year 0 [kWh].
+    saved, upkeep, bought, replaced, net : array (n + 1,)
+        Money that need not be paid for today's energy; what is paid; the one less the other.
+    npv : float
+        Worth today of all flows.
+    return_frac : float or None
+        Rate of return [frac]; None where there is no single one.
+    payback_years, discounted_payback_years : float or None
+        From when on the money is back [years]; None: not within the life.
+    cost_per_kwh_served, cost_per_kwh_generated : float
+        Over the life. Served: all costs over the energy of the boards. Generated: without what
+        is bought of grid and fuel, over the energy of the array.
+    replacement_years : tuple of int
+        Years in which a bank is bought anew.
+    """
+
+    plan: Plan
+    served_kwh: np.ndarray
+    saved: np.ndarray
+    upkeep: np.ndarray
+    bought: np.ndarray
+    replaced: np.ndarray
+    net: np.ndarray
+    npv: Money
+    return_frac: float | None
+    payback_years: float | None
+    discounted_payback_years: float | None
+    cost_per_kwh_served: Money
+    cost_per_kwh_generated: Money
+    replacement_years: tuple[int, ...]
+
+
+def economics_of(plan: Plan) -> Economics:
+    """Cash flow of each year and what follows from it.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    Economics
+
+    Raises
+    ------
+    InputError
+        With every figure that is below 0, no number, or out of its range.
+    """
+    _check(plan)
+    years = math.floor(plan.lifetime_years + LIFE_ROUNDING)
+    count = np.arange(years + 1)
+    works = (count > 0).astype(float)
+    kept = works * (1.0 - plan.ageing_frac) ** np.maximum(count - 1, 0)
+    dearer = works * (1.0 + plan.price_rise_frac) ** np.maximum(count - 1, 0)
+    served_kwh = plan.served_kwh_per_year * kept
+    saved = served_kwh * plan.today_per_kwh * dearer
+    upkeep, bought = plan.upkeep_per_year * works, plan.bought_per_year * dearer
+    banks = replacement_years(plan.battery_years, years)
+    replaced = _paid_in(banks, plan.battery_price, years)
+    if plan.inverter_years is not None:
+        again = replacement_years(plan.inverter_years, years)
+        replaced = replaced + _paid_in(again, plan.inverter_price, years)
+    first = np.where(count == 0, plan.first_price, 0.0)
+    own = first + upkeep + replaced
+    net = saved - own - bought
+    interest = plan.interest_frac
+    return Economics(
+        plan=plan, served_kwh=served_kwh, saved=saved, upkeep=upkeep, bought=bought,
+        replaced=replaced, net=net,
+        npv=net_present_value(net, interest), return_frac=rate_of_return_frac(net),
+        payback_years=payback_years(net), discounted_payback_years=payback_years(net, interest),
+        cost_per_kwh_served=energy_cost(own + bought, served_kwh, interest),
+        cost_per_kwh_generated=energy_cost(own, plan.generated_kwh_per_year * kept, interest),
+        replacement_years=banks,
+    )  # fmt: skip
+
+
+def energy_cost(costs: np.ndarray, energy_kwh: np.ndarray, interest_frac: float) -> Money:
+    """Cost of a kWh over the life: present worth of costs over present worth of energy.
+
+    Parameters
+    ----------
+    costs : array (n + 1,)
+        Money of years 0 to n.
+    energy_kwh : array (n + 1,)
+        Of the same years [kWh].
+    interest_frac : float
+        A year [frac].
+
+    References
+    ----------
+    NREL/TP-462-5173 (Short, Packey and Holt 1995); from memory.
+    """
+    worth = discounted(energy_kwh, interest_frac).sum()
+    return float(discounted(costs, interest_frac).sum() / worth)
+
+
+def replacement_years(life_years: float, years: int) -> tuple[int, ...]:
+    """Years in which a thing is bought anew, so that it is there until the end of the life.
+
+    One that dies in the course of a year is paid at that year's end; one that dies with the
+    system is not replaced.
+
+    Parameters
+    ----------
+    life_years : float
+        Of the thing [years], above 0.
+    years : int
+        Of the system.
+
+    Examples
+    --------
+    >>> replacement_years(7.4, 20), replacement_years(10.0, 20)
+    ((8, 15), (10,))
+    """
+    deaths = [life_years * k for k in range(1, math.ceil(years / life_years) + 1)]
+    return tuple(
+        math.ceil(death - LIFE_ROUNDING) for death in deaths if death < years - LIFE_ROUNDING
+    )
+
+
+def today_per_kwh(
+    *, tariff: Money, fuel_price_per_l: Money, fuel_l_per_kwh: float, generator_frac: float
+) -> Money:
+    """What a kWh costs today: of the grid and of a generator's fuel, by their shares.
+
+    Parameters
+    ----------
+    tariff : float
+        Grid, a kWh.
+    fuel_price_per_l : float
+        A litre.
+    fuel_l_per_kwh : float
+        Of today's generator with its idling [l/kWh].
+    generator_frac : float
+        Share of today's energy that it makes [frac].
+
+    Examples
+    --------
+    >>> round(today_per_kwh(tariff=0.25, fuel_price_per_l=1.2, fuel_l_per_kwh=0.45,
+    ...                     generator_frac=0.5), 3)
+    0.395
+    """
+    return (1.0 - generator_frac) * tariff + generator_frac * fuel_price_per_l * fuel_l_per_kwh
+
+
+def _paid_in(years: tuple[int, ...], price: Money, last: int) -> np.ndarray:
+    paid = np.zeros(last + 1)
+    for year in years:
+        paid[year] += price
+    return paid
+
+
+_RANGES: dict[str, tuple[float, float, str]] = {
+    "first_price": (0.0, 1e15, "0 or more"),
+    "served_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
+    "generated_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
+    "ageing_frac": (0.0, 0.5, "from 0 to 0.5"),
+    "lifetime_years": (1.0, 100.0, "from 1 to 100 years"),
+    "interest_frac": (-0.5, 1.1, "from -0.5 to 1.1"),
+    "upkeep_per_year": (0.0, 1e15, "0 or more"),
+    "bought_per_year": (0.0, 1e15, "0 or more"),
+    "today_per_kwh": (0.0, 1e9, "0 or more"),
+    "price_rise_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
+    "battery_price": (0.0, 1e15, "0 or more"),
+    "battery_years": (0.25, math.inf, "0.25 years or more"),
+    "inverter_price": (0.0, 1e15, "0 or more"),
+    "inverter_years": (0.25, math.inf, "0.25 years or more, or none"),
+}
+
+
+def _check(plan: Plan) -> None:
+    faults = [
+        Fault(where=f"plan: {name}", given=f"{value:g}", allowed=allowed)
+        for name, (low, high, allowed) in _RANGES.items()
+        if (value := getattr(plan, name)) is not None and not low <= value <= high
+    ]
+    if faults:
+        raise InputError(faults)

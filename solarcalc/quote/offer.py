@@ -1,0 +1,288 @@
+"""From a bill and a price book to an offer: materials, labour, margin, tax, total."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.quote.bill import BillLine
+from solarcalc.quote.items import GROUPS, ITEMS
+from solarcalc.quote.prices import PriceBook, priced, rate_of
+from solarcalc.quote.worth import Money
+from solarcalc.sitefile.records import Quote
+
+LABOUR_GROUP = "labour"
+MARGIN_RULE = Sourced(
+    label="Margin", value="a share of the price, not of the cost: price = cost / (1 - margin)",
+    unit="", source=f"usual meaning of margin, as against a mark-up on cost; {NO_SOURCE}",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabourHours:
+    """Hours of one trade on one task; `item` is the thing they go into, where it is one."""
+
+    task: str
+    trade: str
+    hours: float
+    item: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LabourLine:
+    """Hours with their rate and cost."""
+
+    task: str
+    trade: str
+    hours: float
+    rate: Money
+    cost: Money
+    item: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfferLine:
+    """A line of the bill with the price of one unit and its cost."""
+
+    line: BillLine
+    unit_price: Money
+    cost: Money
+
+
+@dataclass(frozen=True, kw_only=True)
+class Offer:
+    """A quote: what it costs the firm and what the customer pays.
+
+    Parameters
+    ----------
+    currency : str
+    decimals : int
+        Of money.
+    book_name, book_file : str
+        Of the price book.
+    invented : bool
+        Whether its prices are invented.
+    array_kwp : float
+        [kWp].
+    lines : tuple of OfferLine
+    labour : tuple of LabourLine
+    material_cost, labour_cost, cost : float
+        To the firm.
+    margin_frac : float
+        Of the price [frac].
+    margin, price : float
+        The price before tax, and the margin in it.
+    tax_frac : float
+        On top of the price [frac].
+    tax, total : float
+    per_kwp : float or None
+        Total a kWp; None without modules.
+    valid_days : int
+    """
+
+    currency: str
+    decimals: int
+    book_name: str
+    book_file: str
+    invented: bool
+    array_kwp: float
+    lines: tuple[OfferLine, ...]
+    labour: tuple[LabourLine, ...]
+    material_cost: Money
+    labour_cost: Money
+    cost: Money
+    margin_frac: float
+    margin: Money
+    price: Money
+    tax_frac: float
+    tax: Money
+    total: Money
+    per_kwp: Money | None
+    valid_days: int
+
+
+def quote_of(
+    bill: Sequence[BillLine], book: PriceBook, *, quote: Quote, array_kwp: float,
+    labour_hours: Sequence[LabourHours] | None = None,
+) -> Offer:  # fmt: skip
+    """The offer of one bill.
+
+    Parameters
+    ----------
+    bill : sequence of BillLine
+    book : PriceBook
+    quote : Quote
+        The site file's margin, tax and days.
+    array_kwp : float
+        For the price a kWp [kWp].
+    labour_hours : sequence of LabourHours, optional
+        From the programme of works; left out: by the hours of the price book.
+
+    Raises
+    ------
+    InputError
+        With every item without a price or in a wrong unit, every trade without a rate, and hours
+        below 0.
+    """
+    hours = labour_of(bill, book) if labour_hours is None else tuple(labour_hours)
+    _check_hours(hours)
+    lines = tuple(
+        OfferLine(line=line, unit_price=price, cost=round(price * line.quantity, book.decimals))
+        for line, price in zip(bill, priced(bill, book), strict=True)
+    )
+    labour = tuple(_labour_line(one, book) for one in hours)
+    material = round(sum(one.cost for one in lines), book.decimals)
+    work = round(sum(one.cost for one in labour), book.decimals)
+    cost = round(material + work, book.decimals)
+    price = round(price_of(cost, margin_frac=quote.margin_frac), book.decimals)
+    tax = round(price * quote.tax_frac, book.decimals)
+    total = round(price + tax, book.decimals)
+    return Offer(
+        currency=book.currency, decimals=book.decimals, book_name=book.name, book_file=book.file,
+        invented=book.invented, array_kwp=array_kwp, lines=lines, labour=labour,
+        material_cost=material, labour_cost=work, cost=cost, margin_frac=quote.margin_frac,
+        margin=round(price - cost, book.decimals), price=price, tax_frac=quote.tax_frac, tax=tax,
+        total=total, per_kwp=total / array_kwp if array_kwp > 0.0 else None,
+        valid_days=quote.valid_days,
+    )  # fmt: skip
+
+
+def price_of(cost: Money, *, margin_frac: float) -> Money:
+    """Price that leaves a margin of itself: cost / (1 - margin).
+
+    Parameters
+    ----------
+    cost : float
+    margin_frac : float
+        Share of the price, not of the cost [frac], 0 to below 1.
+
+    Raises
+    ------
+    InputError
+        For a margin outside that.
+
+    Examples
+    --------
+    >>> price_of(80.0, margin_frac=0.2)
+    100.0
+    """
+    if not 0.0 <= margin_frac < 1.0:
+        raise InputError(Fault(
+            where="quote.margin_frac", given=f"{margin_frac:g}", allowed="from 0 to below 1",
+            why="it is a share of the price; a price that is all margin has no end",
+        ))  # fmt: skip
+    return cost / (1.0 - margin_frac)
+
+
+def labour_of(bill: Sequence[BillLine], book: PriceBook) -> tuple[LabourHours, ...]:
+    """Hours by the book: for each rule the quantity of its item in the bill times its hours.
+
+    Parameters
+    ----------
+    bill : sequence of BillLine
+    book : PriceBook
+    """
+    amounts: dict[str, float] = {}
+    for line in bill:
+        amounts[line.item] = amounts.get(line.item, 0.0) + line.quantity
+    return tuple(
+        LabourHours(task=ITEMS[rule.item].name, trade=rule.trade, item=rule.item,
+                    hours=rule.hours * amounts[rule.item])
+        for rule in book.hours if amounts.get(rule.item, 0.0) * rule.hours > 0.0
+    )  # fmt: skip
+
+
+def group_prices(offer: Offer) -> dict[str, Money]:
+    """Price before tax of each group, labour last, with its share of the margin.
+
+    The parts are rounded so that they add up to the price on the offer.
+
+    Parameters
+    ----------
+    offer : Offer
+    """
+    costs = dict.fromkeys((*GROUPS, LABOUR_GROUP), 0.0)
+    for one in offer.lines:
+        costs[one.line.group] += one.cost
+    costs[LABOUR_GROUP] += offer.labour_cost
+    costs = {group: cost for group, cost in costs.items() if cost > 0.0}
+    if not costs:
+        return {}
+    step = 10.0**offer.decimals
+    exact = [price_of(cost, margin_frac=offer.margin_frac) * step for cost in costs.values()]
+    whole = [int(part) for part in exact]
+    left = round(offer.price * step) - sum(whole)
+    by_rest = sorted(range(len(exact)), key=lambda n: whole[n] - exact[n])
+    for place in range(left):
+        whole[by_rest[place % len(whole)]] += 1
+    return {group: count / step for group, count in zip(costs, whole, strict=True)}
+
+
+def paid_for(offer: Offer, items: Collection[str]) -> Money:
+    """What the customer pays for some items and the work on them, margin and tax included.
+
+    For what is bought anew later: battery units with their links, inverters. Labour that comes
+    from a programme names no item and is not in it.
+
+    Parameters
+    ----------
+    offer : Offer
+    items : collection of str
+        Keys of `ITEMS`.
+    """
+    cost = sum(one.cost for one in offer.lines if one.line.item in items)
+    cost += sum(one.cost for one in offer.labour if one.item in items)
+    return price_of(cost, margin_frac=offer.margin_frac) * (1.0 + offer.tax_frac)
+
+
+def compare_offers(offers: Mapping[str, Offer]) -> list[dict[str, object]]:
+    """Alternatives side by side: one row a figure, one column an offer.
+
+    Parameters
+    ----------
+    offers : mapping of str to Offer
+        By name, the first one being the system of the site file.
+
+    Raises
+    ------
+    InputError
+        For none, or offers in more than one currency.
+    """
+    money = {offer.currency for offer in offers.values()}
+    if len(money) != 1:
+        raise InputError(Fault(
+            where="compare_offers", given=", ".join(sorted(money)) or "no offers",
+            allowed="one or more offers, all in one currency",
+        ))  # fmt: skip
+    (currency,) = money
+    groups = {name: group_prices(offer) for name, offer in offers.items()}
+    rows: list[dict[str, object]] = [
+        {"": f"{group} [{currency}]",
+         **{name: groups[name].get(group, 0.0) for name in offers}}
+        for group in (*GROUPS, LABOUR_GROUP) if any(group in one for one in groups.values())
+    ]  # fmt: skip
+    for words, field in (("price before tax", "price"), ("tax", "tax"), ("total", "total")):
+        rows.append({"": f"{words} [{currency}]",
+                     **{name: getattr(offer, field) for name, offer in offers.items()}})
+    rows.append({"": "array [kWp]", **{name: o.array_kwp for name, o in offers.items()}})
+    rows.append({"": f"total a kWp [{currency}/kWp]",
+                 **{name: "" if o.per_kwp is None else round(o.per_kwp, o.decimals)
+                    for name, o in offers.items()}})
+    return rows
+
+
+def _labour_line(one: LabourHours, book: PriceBook) -> LabourLine:
+    rate = rate_of(one.trade, book)
+    return LabourLine(task=one.task, trade=one.trade, hours=one.hours, rate=rate, item=one.item,
+                      cost=round(rate * one.hours, book.decimals))  # fmt: skip
+
+
+def _check_hours(hours: Sequence[LabourHours]) -> None:
+    faults = [
+        Fault(where=f"labour: {one.task}", given=f"{one.hours:g} h", allowed="0 h or more")
+        for one in hours if not 0.0 <= one.hours < 1e9
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
