@@ -1,1 +1,89 @@
-"""Bill of materials, prices, what a kWh costs over the life, and what it saves."""
+"""Bill of materials, prices, what a kWh costs over the life, and what it saves.
+
+`design` is counted by `bill`, priced by `prices`, and becomes an `offer`; `economics` and
+`sensitivity` reckon over the life; `answer` says it in words and tables, `export` in files.
+"""
+
+from solarcalc.quote.answer import (
+    CIVIL_ASSUMPTIONS,
+    ESTIMATE,
+    INVENTED,
+    QUOTE_ASSUMPTIONS,
+    QUOTE_NOTES,
+    bill_rows,
+    cash_rows,
+    cost_rows,
+    economics_rows,
+    labour_rows,
+    plan_of,
+    quote_answer,
+    quote_rows,
+    quote_values,
+    quote_verdicts,
+    swing_rows,
+)
+from solarcalc.quote.bill import BillLine, bill_of
+from solarcalc.quote.civil import CivilWorks, civil_works
+from solarcalc.quote.design import (
+    CableLine,
+    Design,
+    DeviceLine,
+    Equipment,
+    battery_link_count,
+    cable_line,
+    device_line,
+    equipment_of,
+)
+from solarcalc.quote.economics import Economics, Plan, economics_of, today_per_kwh
+from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_bytes
+from solarcalc.quote.offer import LabourHours, Offer, compare_offers, group_prices, quote_of
+from solarcalc.quote.prices import PriceBook, read_price_book
+from solarcalc.quote.sensitivity import Swing, tornado
+
+__all__ = [
+    "CIVIL_ASSUMPTIONS",
+    "ESTIMATE",
+    "INVENTED",
+    "QUOTE_ASSUMPTIONS",
+    "QUOTE_NOTES",
+    "BillLine",
+    "CableLine",
+    "CivilWorks",
+    "Design",
+    "DeviceLine",
+    "Economics",
+    "Equipment",
+    "LabourHours",
+    "Offer",
+    "Plan",
+    "PriceBook",
+    "Swing",
+    "battery_link_count",
+    "bill_of",
+    "bill_rows",
+    "cable_line",
+    "cash_rows",
+    "civil_works",
+    "compare_offers",
+    "cost_rows",
+    "device_line",
+    "economics_of",
+    "economics_rows",
+    "equipment_of",
+    "group_prices",
+    "labour_rows",
+    "plan_of",
+    "quote_answer",
+    "quote_files",
+    "quote_of",
+    "quote_rows",
+    "quote_values",
+    "quote_verdicts",
+    "quote_xlsx",
+    "read_price_book",
+    "swing_rows",
+    "table_csv",
+    "today_per_kwh",
+    "tornado",
+    "write_bytes",
+]

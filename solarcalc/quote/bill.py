@@ -16,6 +16,8 @@ from solarcalc.quote.items import GROUPS, ITEMS
 from solarcalc.roof import Hardware
 
 ROUNDING = 1e-9
+Quantity = float
+"""In the unit of its line."""
 MIXED_STEP_M3 = Sourced(
     label="Concrete and mortar are bought by", value=0.1, unit="m³", source=NO_SOURCE
 )
@@ -98,12 +100,12 @@ def bill_of(design: Design, waste_frac: float) -> tuple[BillLine, ...]:
                         key=lambda line: GROUPS.index(line.group)))  # fmt: skip
 
 
-def rounded_up(quantity: float, step: float = 1.0) -> float:
+def rounded_up(value: Quantity, step: Quantity = 1.0) -> Quantity:
     """A quantity rounded up to a step; what agrees but for rounding is not rounded up.
 
     Parameters
     ----------
-    quantity : float
+    value : float
     step : float
         Least that is bought.
 
@@ -112,9 +114,9 @@ def rounded_up(quantity: float, step: float = 1.0) -> float:
     >>> rounded_up(10.0 * 1.1), rounded_up(11.01), rounded_up(0.31, 0.1)
     (11.0, 12.0, 0.4)
     """
-    if not math.isfinite(quantity):
-        return quantity
-    return round(math.ceil(quantity / step - ROUNDING) * step, 6)
+    if not math.isfinite(value):
+        return value
+    return round(math.ceil(value / step - ROUNDING) * step, 6)
 
 
 def _line(

@@ -129,9 +129,10 @@ def quote_of(
     hours = labour_of(bill, book) if labour_hours is None else tuple(labour_hours)
     _check_hours(hours)
     lines = tuple(
-        OfferLine(line=line, unit_price=price, cost=round(price * line.quantity, book.decimals))
+        OfferLine(line=line, unit_price=round(price, 6),
+                  cost=round(price * line.quantity, book.decimals))
         for line, price in zip(bill, priced(bill, book), strict=True)
-    )
+    )  # fmt: skip
     labour = tuple(_labour_line(one, book) for one in hours)
     material = round(sum(one.cost for one in lines), book.decimals)
     work = round(sum(one.cost for one in labour), book.decimals)

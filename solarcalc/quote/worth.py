@@ -12,7 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 Money = float
 """An amount in the currency of the price book."""
 
-_LOWEST_RATE, _HIGHEST_RATE, _STEPS = -0.95, 10.0, 4000
+_LOWEST_RATE, _HIGHEST_RATE, _STEPS = -0.95, 10.0, 600
 """Rates of return are looked for between these, at so many places."""
 
 
@@ -127,27 +127,30 @@ def rate_of_return_frac(flows: Sequence[Money] | np.ndarray) -> float | None:
     >>> round(rate_of_return_frac([-100.0, 110.0]), 4)
     0.1
     """
-    rates = np.linspace(_LOWEST_RATE, _HIGHEST_RATE, _STEPS)
+    rates = np.geomspace(1.0 + _LOWEST_RATE, 1.0 + _HIGHEST_RATE, _STEPS) - 1.0
     amounts = np.asarray(flows, dtype=float)
     if amounts.max() <= 0.0 or amounts.min() >= 0.0:
         return None
-    worth = _worth_at(amounts, rates)
+    worth = np.asarray(_worth_at(amounts, rates))
     turns = np.flatnonzero(np.sign(worth[1:]) != np.sign(worth[:-1]))
     if len(turns) != 1:
         return None
     low, high = float(rates[turns[0]]), float(rates[turns[0] + 1])
     falling = worth[turns[0]] > 0.0
-    for _ in range(80):
+    yearly = amounts.tolist()
+    for _ in range(60):
         middle = 0.5 * (low + high)
-        above = bool(_worth_at(amounts, np.array([middle]))[0] > 0.0)
+        above = bool(_worth_at(yearly, middle) > 0.0)
         low, high = (middle, high) if above == falling else (low, middle)
     return 0.5 * (low + high)
 
 
-def _worth_at(amounts: np.ndarray, rates: np.ndarray) -> np.ndarray:
-    """Worth at each rate, by Horner from the last year: no power overflows near -1."""
+def _worth_at(
+    amounts: Sequence[Money] | np.ndarray, rates: np.ndarray | float
+) -> np.ndarray | float:
+    """Worth at each rate, summed from the last year on: no power overflows near -1."""
     factor = 1.0 / (1.0 + rates)
-    worth = np.zeros_like(rates)
+    worth = 0.0 * factor
     for amount in amounts[::-1]:
         worth = worth * factor + amount
     return worth

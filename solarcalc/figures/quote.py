@@ -1,0 +1,176 @@
+"""Pictures of a quote: what it hangs on, where the money goes, when it comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from solarcalc.basis.quantity import grouped
+from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
+from solarcalc.quote.economics import Economics
+from solarcalc.quote.offer import Offer, group_prices
+from solarcalc.quote.sensitivity import Swing
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_BARS = 10
+_LINES = (("-", DARK), ("--", WARM), ("-.", MID), (":", INK))
+
+
+@styled
+def draw_tornado(
+    swings: Sequence[Swing], *, answer: str, unit: str, invented: bool = False
+) -> Figure:
+    """The answer with each input low and high, the widest on top.
+
+    Parameters
+    ----------
+    swings : sequence of Swing
+        Sorted; those that move nothing are left out.
+    answer : str
+        What is answered, in words: ``"worth today"``.
+    unit : str
+        Of the answer.
+    invented : bool
+        Whether the prices are.
+    """
+    shown = [one for one in swings if one.width > 0.0][:MOST_BARS]
+    figure, (axis,) = sheet(7.2, 1.2 + 0.34 * max(len(shown), 1))
+    if not shown:
+        axis.set_title(f"Nothing moves the {answer}")
+        axis.set_axis_off()
+        return figure
+    middle = shown[0].as_planned
+    for place, one in enumerate(shown):
+        for end, ink, hatch in ((one.at_low, LIGHT, "////"), (one.at_high, DARK, "")):
+            axis.barh(place, end - middle, left=middle, height=0.62, color=ink, edgecolor=INK,
+                      lw=0.6, hatch=hatch)  # fmt: skip
+        _label_ends(axis, place, one, middle)
+    axis.axvline(middle, color=INK, lw=1.2)
+    axis.set_yticks(range(len(shown)), [one.name for one in shown])
+    axis.invert_yaxis()
+    axis.margins(x=0.16)
+    axis.set(xlabel=f"{answer} [{unit}]; as planned {_amount(middle)}{_note(invented)}",
+             title=f"{_first_up(answer)} hangs most on: {shown[0].name}")
+    axis.plot([], [], marker="s", ls="none", ms=8, mfc=LIGHT, mec=INK, label="input low")
+    axis.plot([], [], marker="s", ls="none", ms=8, mfc=DARK, mec=INK, label="input high")
+    axis.legend(loc="lower right", fontsize=7.5, framealpha=0.95)
+    axis.spines["left"].set_visible(False)
+    axis.tick_params(axis="y", length=0)
+    return figure
+
+
+def _label_ends(axis: Axes, place: int, one: Swing, middle: float) -> None:
+    """The input's value at each end of its bar, where the ends lie on two sides of the middle."""
+    for end, given in ((one.at_low, one.low_input), (one.at_high, one.high_input)):
+        if end == middle:
+            continue
+        left = end < middle
+        axis.annotate(_input(given), (end, place), xytext=(-3 if left else 3, 0),
+                      textcoords="offset points", ha="right" if left else "left",
+                      va="center", fontsize=7.0)  # fmt: skip
+
+
+@styled
+def draw_cost_groups(offers: Mapping[str, Offer]) -> Figure:
+    """Price before tax by group, one set of bars an offer.
+
+    Parameters
+    ----------
+    offers : mapping of str to Offer
+        By name, at most four.
+    """
+    named = dict(list(offers.items())[:len(_LINES)])
+    parts = {name: group_prices(offer) for name, offer in named.items()}
+    groups = list(dict.fromkeys(group for found in parts.values() for group in found))
+    first = next(iter(named.values()))
+    figure, (axis,) = sheet(7.2, 1.3 + (0.12 + 0.24 * len(named)) * max(len(groups), 1))
+    inks = ((DARK, ""), (LIGHT, "////"), (WARM, ""), (PALE, "...."))
+    high = 0.8 / len(named)
+    for number, ((name, found), (ink, hatch)) in enumerate(zip(parts.items(), inks, strict=False)):
+        places = np.arange(len(groups)) + (number - (len(named) - 1) / 2.0) * high
+        amounts = [found.get(group, 0.0) for group in groups]
+        axis.barh(places, amounts, height=0.92 * high, color=ink, hatch=hatch, edgecolor=INK,
+                  lw=0.6, label=name)  # fmt: skip
+        for place, amount in zip(places, amounts, strict=True):
+            axis.annotate(_amount(amount), (amount, place), xytext=(3, 0), va="center",
+                          textcoords="offset points", fontsize=7.0)  # fmt: skip
+    axis.set_yticks(range(len(groups)), groups)
+    axis.invert_yaxis()
+    axis.margins(x=0.12, y=0.02)
+    own = next(iter(parts.values()))
+    most = max(own, key=lambda group: own[group], default="nothing")
+    share = 100.0 * own.get(most, 0.0) / first.price if first.price > 0.0 else 0.0
+    axis.set(xlabel=f"price before tax [{first.currency}]{_note(first.invented)}",
+             title=f"Largest part of the price, {share:.0f} %: {most}")
+    if len(named) > 1:
+        axis.legend(loc="lower right", fontsize=7.5, framealpha=0.95)
+    return figure
+
+
+@styled
+def draw_cash_flows(
+    found: Mapping[str, Economics], *, currency: str, invented: bool = False
+) -> Figure:
+    """Sum of the yearly flows of each alternative, the payback marked.
+
+    Parameters
+    ----------
+    found : mapping of str to Economics
+        By name, at most four.
+    currency : str
+    invented : bool
+        Whether the prices are.
+    """
+    figure, (axis,) = sheet(7.2, 3.4)
+    shown = list(found.items())[:len(_LINES)]
+    for (name, one), (line, ink) in zip(shown, _LINES, strict=False):
+        sums = np.cumsum(one.net)
+        back = one.payback_years
+        words = "not paid back" if back is None else f"paid back in {back:.1f} years"
+        axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6, label=f"{name}: {words}")
+        if back is not None:
+            axis.plot([back], [0.0], marker="o", ms=8, mfc="white", mec=ink, mew=1.8, zorder=4)
+        for year in one.replacement_years:
+            axis.plot([year], [sums[year]], marker="v", ms=6, color=ink, zorder=3)
+    axis.plot([], [], marker="o", ls="none", ms=8, mfc="white", mec=INK, label="money back")
+    if any(one.replacement_years for _, one in shown):
+        axis.plot([], [], marker="v", ls="none", ms=6, color=INK, label="new battery")
+    axis.axhline(0.0, color=INK, lw=1.0)
+    axis.grid(axis="y", color=PALE)
+    axis.legend(loc="best", fontsize=7.5, framealpha=0.95)
+    axis.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axis.set(xlabel="years", ylabel=f"sum of flows [{currency}]{_note(invented)}",
+             title=_finding(shown))
+    return figure
+
+
+def _finding(shown: Sequence[tuple[str, Economics]]) -> str:
+    backs = [(one.payback_years, name) for name, one in shown if one.payback_years is not None]
+    if not backs:
+        return "The money does not come back within the life"
+    years, name = min(backs)
+    return f"The money is back after {years:.1f} years" + (
+        f" with: {name}" if len(shown) > 1 else ""
+    )
+
+
+def _note(invented: bool) -> str:
+    return ", INVENTED prices" if invented else ""
+
+
+def _amount(amount: float) -> str:
+    return grouped(f"{amount:.0f}") if abs(amount) >= 100.0 else f"{amount:.3g}"
+
+
+def _input(value: float) -> str:
+    return grouped(f"{value:.0f}") if abs(value) >= 1000.0 else f"{value:.3g}"
+
+
+def _first_up(text: str) -> str:
+    return text[:1].upper() + text[1:]

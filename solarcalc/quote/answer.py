@@ -1,0 +1,280 @@
+"""What a quote says: the plan of its cash flow, checks, one sentence, rows of its tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from solarcalc.basis.quantity import grouped
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.quote.bill import MIXED_STEP_M3, ROUNDED_UP
+from solarcalc.quote.civil import CIVIL_CONSTANTS
+from solarcalc.quote.economics import (
+    ENERGY_COST_RULE,
+    MONEY_OF_TODAY,
+    REPLACED_AT_SAME_PRICE,
+    Economics,
+    Plan,
+    today_per_kwh,
+)
+from solarcalc.quote.items import unit_words
+from solarcalc.quote.offer import LABOUR_GROUP, MARGIN_RULE, Offer, group_prices, paid_for
+from solarcalc.quote.sensitivity import REACH_RULE, Swing
+from solarcalc.quote.worth import Money
+from solarcalc.sitefile.records import Site
+
+Row = dict[str, object]
+
+QUOTE_ASSUMPTIONS: tuple[Sourced, ...] = (
+    MARGIN_RULE, ENERGY_COST_RULE, MONEY_OF_TODAY, REPLACED_AT_SAME_PRICE, REACH_RULE, ROUNDED_UP,
+    MIXED_STEP_M3,
+)  # fmt: skip
+"""What every quote takes for granted; `CIVIL_ASSUMPTIONS` besides where a room is built."""
+CIVIL_ASSUMPTIONS = CIVIL_CONSTANTS
+
+ESTIMATE = "An estimate, not an order"
+INVENTED = "Prices are INVENTED: give your own price book before anyone sees a figure."
+QUOTE_NOTES = (
+    "An estimate, not an order: what is found on the site and what things cost on the day decide.",
+    "Not counted: screws, ties, glands, transport, permits, scaffolds, what the customer owns.",
+    "All money is of today; energy prices and interest are what they are above inflation.",
+    "The work is designed, done and tested by licensed people under the local codes.",
+)
+"""Small print of every quote."""
+
+_BATTERY, _INVERTER = ("battery", "battery-link"), ("inverter",)
+_BOOK_RULE = NO_SOURCE
+_WORTH_RULE = f"present worth at the site file's interest; {FROM_MEMORY}"
+
+
+def plan_of(
+    offer: Offer, site: Site, *, served_kwh_per_year: float, generated_kwh_per_year: float,
+    battery_years: float, grid_kwh_per_year: float = 0.0, fuel_l_per_year: float = 0.0,
+) -> Plan:  # fmt: skip
+    """The plan of a site's cash flow with an offer.
+
+    Parameters
+    ----------
+    offer : Offer
+    site : Site
+        Its [quote] and [costs], and the yearly ageing in [losses].
+    served_kwh_per_year, generated_kwh_per_year : float
+        To the boards, and of the array, first year [kWh/year].
+    battery_years : float
+        Expected life of the bank [years].
+    grid_kwh_per_year : float
+        Still taken from the grid, first year [kWh/year].
+    fuel_l_per_year : float
+        Still burnt [l/year].
+    """
+    quote, costs = site.quote, site.costs
+    return Plan(
+        first_price=offer.total, served_kwh_per_year=served_kwh_per_year,
+        generated_kwh_per_year=generated_kwh_per_year,
+        ageing_frac=site.losses.yearly_ageing_frac, lifetime_years=costs.lifetime_years,
+        interest_frac=costs.interest_frac, upkeep_per_year=quote.upkeep_frac * offer.total,
+        bought_per_year=grid_kwh_per_year * quote.grid_tariff_per_kwh
+        + fuel_l_per_year * quote.fuel_price_per_l,
+        today_per_kwh=today_per_kwh(
+            tariff=quote.grid_tariff_per_kwh, fuel_price_per_l=quote.fuel_price_per_l,
+            fuel_l_per_kwh=quote.replaced_fuel_l_per_kwh,
+            generator_frac=quote.replaced_generator_frac,
+        ),
+        price_rise_frac=quote.price_rise_frac, battery_price=paid_for(offer, _BATTERY),
+        battery_years=battery_years, inverter_price=paid_for(offer, _INVERTER),
+        inverter_years=quote.inverter_years,
+    )  # fmt: skip
+
+
+def quote_answer(offer: Offer, economics: Economics) -> str:
+    """The quote in a few sentences: price, cost of a kWh, payback, and what it is not."""
+    plan, unit = economics.plan, offer.currency
+    tax = "tax included" if offer.tax_frac else "without tax"
+    back = economics.payback_years
+    if back is None:
+        paid = f"it is not paid back within {plan.lifetime_years:g} years"
+    else:
+        late = economics.discounted_payback_years
+        after = f"{late:.1f} with interest" if late is not None else (
+            f"not within {plan.lifetime_years:g} with interest")  # fmt: skip
+        paid = f"paid back in {back:.1f} years ({after})"
+    text = (
+        f"{ESTIMATE}: {money(offer.total, offer)} {unit}, {tax}, for {offer.array_kwp:.1f} kWp;"
+        f" a kWh at the boards costs {_each(economics.cost_per_kwh_served)} {unit} over"
+        f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}."
+    )
+    return f"{text} {INVENTED}" if offer.invented else text
+
+
+def quote_verdicts(offer: Offer, economics: Economics) -> list[Verdict]:
+    """Whether the money comes back, what a kWh costs against today's, whose prices these are."""
+    plan, unit = economics.plan, offer.currency
+    life, late = plan.lifetime_years, economics.discounted_payback_years
+    served, today = economics.cost_per_kwh_served, plan.today_per_kwh
+    back = economics.payback_years
+    return [
+        judged(
+            back is not None, item="Paid back within its life", unit="years",
+            found="not within it" if back is None else f"{back:.1f}", limit=f"at most {life:g}",
+            clause="sum of the yearly flows, without interest", remedy="see what the answer hangs"
+            " on: a smaller system, a longer-lived battery, or the price of the outages it ends",
+        ),
+        judged(
+            late is not None, item="Paid back with interest", unit="years",
+            found="not within it" if late is None else f"{late:.1f}", limit=f"at most {life:g}",
+            clause=_WORTH_RULE, remedy="the money would earn more elsewhere; weigh what an hour"
+            " without power costs, which is not in this sum",
+        ),
+        judged(
+            served <= today, item="Cost of a kWh at the boards", unit=f"{unit}/kWh",
+            found=_each(served), limit=f"at most {_each(today)}, today's",
+            clause=ENERGY_COST_RULE.source,
+            remedy="it costs more than grid and generator do this year; it pays only if those"
+            " prices rise or if power in an outage is worth more",
+        ),
+        judged(
+            not offer.invented, item="Prices", found="invented" if offer.invented else "the firm's",
+            limit="the firm's own", clause=_BOOK_RULE,
+            remedy="name your own book in quote.price_book",
+        ),
+    ]  # fmt: skip
+
+
+def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
+    """Named figures for a results cell; a payback that never comes is a word."""
+    back, late, rate = (economics.payback_years, economics.discounted_payback_years,
+                        economics.return_frac)  # fmt: skip
+    return {
+        "currency": offer.currency,
+        "price_before_tax": round(offer.price, offer.decimals),
+        "total_price": round(offer.total, offer.decimals),
+        "labour_hours": round(sum(one.hours for one in offer.labour), 1),
+        "price_of_a_kwp": "none" if offer.per_kwp is None else round(offer.per_kwp, 0),
+        "cost_of_a_kwh_served": _short(economics.cost_per_kwh_served),
+        "cost_of_a_kwh_generated": _short(economics.cost_per_kwh_generated),
+        "cost_of_a_kwh_today": _short(economics.plan.today_per_kwh),
+        "payback_years": "never" if back is None else round(back, 1),
+        "discounted_payback_years": "never" if late is None else round(late, 1),
+        "present_value": round(economics.npv, 0),
+        "return_frac": "none" if rate is None else round(rate, 3),
+        "batteries_bought_again": float(len(economics.replacement_years)),
+    }
+
+
+def money(amount: Money, offer: Offer) -> str:
+    """An amount as it is printed on this offer."""
+    return grouped(f"{amount:.{offer.decimals}f}")
+
+
+def bill_rows(offer: Offer) -> list[Row]:
+    """The bill with the cost of each line, for the firm."""
+    unit = offer.currency
+    return [
+        {"group": one.line.group, "item": one.line.name, "quantity": _whole(one.line.quantity),
+         "unit": unit_words(one.line.unit), f"price of one [{unit}]": one.unit_price,
+         f"cost [{unit}]": one.cost, "key in the price book": one.line.key}
+        for one in offer.lines
+    ]  # fmt: skip
+
+
+def labour_rows(offer: Offer) -> list[Row]:
+    """Hours by task and trade, with their cost, for the firm."""
+    unit = offer.currency
+    return [
+        {"task": one.task, "trade": one.trade, "hours [h]": round(one.hours, 2),
+         f"rate [{unit}/h]": one.rate, f"cost [{unit}]": one.cost}
+        for one in offer.labour
+    ]  # fmt: skip
+
+
+def quote_rows(offer: Offer) -> list[Row]:
+    """What the customer sees: prices by group with the margin in them, tax, total."""
+    head = f"price [{offer.currency}]"
+    rows: list[Row] = [
+        {"part": group.capitalize(), head: price} for group, price in group_prices(offer).items()
+    ]
+    rows += [{"part": "Price before tax", head: offer.price},
+             {"part": f"Tax, {100.0 * offer.tax_frac:g} %", head: offer.tax},
+             {"part": "Total", head: offer.total}]  # fmt: skip
+    return rows
+
+
+def cost_rows(offer: Offer) -> list[Row]:
+    """How the price comes about, for the firm alone."""
+    head = f"amount [{offer.currency}]"
+    return [
+        {"part": "Materials", head: offer.material_cost},
+        {"part": LABOUR_GROUP.capitalize(), head: offer.labour_cost},
+        {"part": "Cost", head: offer.cost},
+        {"part": f"Margin, {100.0 * offer.margin_frac:g} % of the price", head: offer.margin},
+        {"part": "Price before tax", head: offer.price},
+    ]
+
+
+def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
+    """Each year's flows and their sum."""
+    unit, found, total = offer.currency, economics, 0.0
+    rows: list[Row] = []
+    for year, net in enumerate(found.net):
+        total += float(net)
+        first = economics.plan.first_price if year == 0 else 0.0
+        amounts = {
+            "price": first, "saved": found.saved[year], "upkeep": found.upkeep[year],
+            "grid and fuel": found.bought[year], "replaced": found.replaced[year],
+            "in the year": net, "sum": total,
+        }  # fmt: skip
+        rows.append({
+            "year": year, "energy served [kWh]": round(float(found.served_kwh[year]), 1),
+            **{f"{name} [{unit}]": round(float(amount), offer.decimals)
+               for name, amount in amounts.items()},
+        })  # fmt: skip
+    return rows
+
+
+def swing_rows(swings: Sequence[Swing], currency: str) -> list[Row]:
+    """The inputs, low and high, and what the answer becomes."""
+    return [
+        {"input": one.name, "low": _short(one.low_input), "high": _short(one.high_input),
+         f"answer at low [{currency}]": _short(one.at_low),
+         f"answer at high [{currency}]": _short(one.at_high)}
+        for one in swings if one.width > 0.0
+    ]  # fmt: skip
+
+
+def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
+    """Alternatives side by side: what a kWh costs, what comes back."""
+    words: dict[str, dict[str, object]] = {
+        f"cost of a kWh served [{currency}]": {},
+        f"cost of a kWh generated [{currency}]": {}, f"worth today [{currency}]": {},
+        "payback [years]": {}, "payback with interest [years]": {}, "rate of return [%]": {},
+        "batteries bought again": {},
+    }  # fmt: skip
+    for name, one in found.items():
+        rate = one.return_frac
+        answers: tuple[object, ...] = (
+            _short(one.cost_per_kwh_served), _short(one.cost_per_kwh_generated),
+            round(one.npv), _years(one.payback_years), _years(one.discounted_payback_years),
+            "none" if rate is None else round(100.0 * rate, 1), len(one.replacement_years),
+        )  # fmt: skip
+        for row, answer in zip(words.values(), answers, strict=True):
+            row[name] = answer
+    return [{"": label, **row} for label, row in words.items()]
+
+
+def _years(years: float | None) -> object:
+    return "never" if years is None else round(years, 1)
+
+
+def _each(amount: Money) -> str:
+    """Money a kWh, to three figures whatever the currency is worth."""
+    if abs(amount) >= 100.0:
+        return grouped(f"{amount:.0f}")
+    return f"{amount:#.3g}".rstrip(".")
+
+
+def _whole(quantity: float) -> float | int:
+    return int(quantity) if quantity.is_integer() else quantity
+
+
+def _short(amount: float) -> float:
+    return float(f"{amount:.4g}")

@@ -1,0 +1,202 @@
+"""A quote as files: CSV tables and one workbook for spreadsheets, the same bytes every time.
+
+Each function gives bytes; `write_bytes` puts them in place whole. Text never becomes a formula,
+and numbers stay numbers.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import os
+import re
+import tempfile
+import zipfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.text import guard_cell
+from solarcalc.quote.answer import (
+    INVENTED,
+    QUOTE_NOTES,
+    bill_rows,
+    cash_rows,
+    cost_rows,
+    labour_rows,
+    quote_rows,
+)
+from solarcalc.quote.economics import Economics
+from solarcalc.quote.offer import Offer
+
+if TYPE_CHECKING:
+    from openpyxl import Workbook  # type: ignore[import-untyped]  # has no types
+
+Rows = Sequence[Mapping[str, object]]
+_STAMP = (2001, 1, 1, 0, 0, 0)
+"""Written as the time of every part, so that the same quote is the same file."""
+_MADE = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
+_WIDEST = 60
+
+
+def table_csv(rows: Rows) -> bytes:
+    """A table as CSV with a byte order mark, without which spreadsheets misread accents.
+
+    Parameters
+    ----------
+    rows : sequence of mappings
+        All with the same keys.
+
+    Raises
+    ------
+    InputError
+        For no rows, rows of unlike columns, or a number without end.
+    """
+    heads = _heads(rows)
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow([guard_cell(head) for head in heads])
+    for row in rows:
+        writer.writerow([_cell(row[head]) for head in heads])
+    return text.getvalue().encode("utf-8-sig")
+
+
+def quote_files(
+    offer: Offer, economics: Economics, *, for_customer: bool = False
+) -> dict[str, bytes]:
+    """Every table of a quote as CSV, and all of them in one workbook, by file name.
+
+    Parameters
+    ----------
+    offer : Offer
+    economics : Economics
+    for_customer : bool
+        Leaves out what shows the firm's costs and margin: bill with prices and labour.
+    """
+    sheets = _sheets(offer, economics, for_customer=for_customer)
+    files = {f"{name.replace(' ', '-')}.csv": table_csv(rows) for name, rows in sheets.items()}
+    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer)
+    return files
+
+
+def quote_xlsx(offer: Offer, economics: Economics, *, for_customer: bool = False) -> bytes:
+    """Bill, labour, quote and cash flow as a workbook for spreadsheets.
+
+    Parameters
+    ----------
+    offer : Offer
+    economics : Economics
+    for_customer : bool
+        As in `quote_files`.
+    """
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.active)
+    for name, rows in _sheets(offer, economics, for_customer=for_customer).items():
+        _fill(book, name, rows)
+    notes = [*QUOTE_NOTES, *([INVENTED] if offer.invented else [])]
+    _fill(book, "notes", [{"note": note} for note in notes])
+    raw = io.BytesIO()
+    book.save(raw)
+    return _same_every_time(raw.getvalue())
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write a file so that a reader sees the old one or the new one, never a part.
+
+    Parameters
+    ----------
+    path : Path
+        In a folder that exists.
+    content : bytes
+
+    Raises
+    ------
+    InputError
+        When it cannot be written there.
+    """
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.name}.partial-", dir=path.parent)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            mask = os.umask(0o022)
+            os.umask(mask)
+            os.chmod(name, 0o666 & ~mask)
+            os.replace(name, path)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise InputError(Fault(
+            where=str(path), given=error.strerror or str(error),
+            allowed="a file in a folder that exists and may be written to",
+        )) from error  # fmt: skip
+
+
+def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[str, Rows]:
+    bill: Rows = bill_rows(offer)
+    if for_customer:
+        shown = ("group", "item", "quantity", "unit")
+        bill = [{head: row[head] for head in shown} for row in bill]
+    sheets: dict[str, Rows] = {"bill": bill}
+    if not for_customer:
+        sheets["labour"] = labour_rows(offer)
+    sheets["quote"] = quote_rows(offer)
+    if not for_customer:
+        sheets["cost and margin"] = cost_rows(offer)
+    sheets["cash flow"] = cash_rows(economics, offer)
+    return {name: rows for name, rows in sheets.items() if rows}
+
+
+def _fill(book: Workbook, name: str, rows: Rows) -> None:
+    from openpyxl.styles import Font  # type: ignore[import-untyped]  # has no types
+    from openpyxl.utils import get_column_letter  # type: ignore[import-untyped]  # has no types
+
+    sheet = book.create_sheet(name)
+    heads = _heads(rows)
+    sheet.append([guard_cell(head) for head in heads])
+    for row in rows:
+        sheet.append([_cell(row[head]) for head in heads])
+    for cell in sheet[1]:
+        cell.font = Font(bold=True)
+    for place, head in enumerate(heads, start=1):
+        widest = max(len(str(row[head])) for row in [*rows, {head: head}])
+        sheet.column_dimensions[get_column_letter(place)].width = min(widest + 2, _WIDEST)
+    sheet.freeze_panes = "A2"
+
+
+def _heads(rows: Rows) -> list[str]:
+    heads = list(rows[0]) if rows else []
+    if not heads or any(list(row) != heads for row in rows):
+        raise InputError(Fault(where="table to write", given=f"{len(rows)} rows",
+                               allowed="one or more rows, all with the same columns"))
+    return heads
+
+
+def _cell(value: object) -> Any:
+    """A number as a number, whole where it is whole; anything else as guarded text, or none."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return guard_cell(str(value)) or None
+    if not math.isfinite(value):
+        raise InputError(Fault(where="table to write", given=str(value),
+                               allowed="numbers that have an end"))
+    return int(value) if float(value).is_integer() else float(value)
+
+
+def _same_every_time(raw: bytes) -> bytes:
+    """The same workbook with the time of writing taken out of it."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w") as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if name == "docProps/core.xml":
+                part = _MADE.sub(rb"\g<1>2001-01-01T00:00:00Z\g<2>", part)
+            info = zipfile.ZipInfo(name, date_time=_STAMP)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            info.external_attr = 0o600 << 16
+            new.writestr(info, part)
+    return out.getvalue()

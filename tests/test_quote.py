@@ -1,0 +1,345 @@
+"""Bill, offer and files: quantities by hand, sums that must close, text that stays text."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+from openpyxl import load_workbook
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.quote import (
+    CableLine,
+    Design,
+    DeviceLine,
+    Equipment,
+    LabourHours,
+    battery_link_count,
+    bill_of,
+    bill_rows,
+    cash_rows,
+    civil_works,
+    compare_offers,
+    economics_of,
+    economics_rows,
+    equipment_of,
+    group_prices,
+    labour_rows,
+    plan_of,
+    quote_answer,
+    quote_files,
+    quote_of,
+    quote_rows,
+    quote_values,
+    quote_verdicts,
+    quote_xlsx,
+    read_price_book,
+    swing_rows,
+    table_csv,
+    tornado,
+    write_bytes,
+)
+from solarcalc.quote.offer import paid_for
+from solarcalc.roof import Hardware
+from solarcalc.sitefile import read_site
+from solarcalc.sitefile.records import Quote
+
+HARDWARE = Hardware(
+    rail_m=39.0, stock_count=10, waste_m=3.0, splice_count=6, expansion_joint_count=2,
+    expansion_gap_mm=5.0, mid_clamp_count=20, end_clamp_count=8, foot_count=28, mass_kg=300.0,
+    module_area_m2=24.0, area_used_m2=30.0,
+)  # fmt: skip
+DESIGN = Design(
+    array_kwp=4.8,
+    equipment=(
+        Equipment(key="module", label="Invented 400 W", count=12, size=400.0, size_unit="W"),
+        Equipment(key="controller", label="Invented 60 A", count=1, size=60.0, size_unit="A"),
+        Equipment(key="inverter", label="Invented 3 kW", count=1, size=3000.0, size_unit="W"),
+        Equipment(key="inverter", label="Invented 3 kW", count=1, size=3000.0, size_unit="W"),
+        Equipment(key="battery", label="=2+3", count=4, size=2.4, size_unit="kWh"),
+    ),
+    hardware=HARDWARE, rail_stock_m=4.2, battery_link_count=3, string_connector_pairs=4,
+    cables=(
+        CableLine(name="strings", size_name="6 mm²", size_mm2=6.0, material="copper", core_m=41.0),
+        CableLine(name="main", size_name="6 mm²", size_mm2=6.0, material="copper", core_m=20.5,
+                  lug_count=4),
+        CableLine(name="bank", size_name="AWG 4/0", size_mm2=107.0, material="copper", core_m=6.0,
+                  lug_count=8),
+    ),
+    pipe_m=10.0, trench_m=8.0,
+    devices=(
+        DeviceLine(kind="breaker", name="a", current="dc", count=1, poles=2, rated_a=63.0),
+        DeviceLine(kind="breaker", name="b", current="dc", count=2, poles=2, rated_a=63.0),
+        DeviceLine(kind="surge", name="c", current="dc", count=1, poles=3, rated_a=None),
+    ),
+    rod_count=2, earth_m=20.0, civil=civil_works(length_m=3.0, depth_m=2.4, height_m=2.6),
+    label_count=10,
+)  # fmt: skip
+QUOTE = Quote(margin_frac=0.25, tax_frac=0.1)
+BOOK = read_price_book("invented", Path("."))
+
+
+@pytest.fixture(scope="module")
+def offer():
+    return quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8)
+
+
+@pytest.fixture(scope="module")
+def site():
+    return read_site(demo_sites()["ridge-clinic"]).site
+
+
+@pytest.fixture(scope="module")
+def economics(offer, site):
+    return economics_of(plan_of(
+        offer, site, served_kwh_per_year=5000.0, generated_kwh_per_year=7000.0, battery_years=9.4,
+        grid_kwh_per_year=400.0, fuel_l_per_year=50.0,
+    ))  # fmt: skip
+
+
+def test_quantities_by_hand():
+    lines = {line.key: line for line in bill_of(DESIGN, 0.1)}
+    found = {key: line.quantity for key, line in lines.items()}
+    # hand: (41 + 20.5) x 1.1 = 67.65 m; 6 x 1.1 = 6.6 m; 10 x 1.1 = 11 m exactly
+    assert found["cable-copper-6mm2"] == 68.0
+    assert found["cable-copper-awg4/0"] == 7.0
+    assert found["pipe-32mm"] == 11.0
+    assert found["earth-conductor-16mm2"] == 22.0
+    assert found["lug-6mm2"] == 4.0
+    assert found["rail-4.2m"] == 10.0
+    assert found["rail-splice"] == 8.0
+    assert found["inverter-invented-3-kw"] == 2.0
+    assert found["breaker-dc-63a-2p"] == 3.0
+    assert found["surge-dc-3p"] == 1.0
+    assert lines["surge-dc-3p"].size == 3.0
+    assert lines["rail-4.2m"].size == 4.2
+
+
+def test_a_room_by_hand():
+    # hand: ring 2 (3 + 2.4 + 0.4) = 11.6 m; wall 11.6 x 2.6 - 0.9 x 2.1 = 28.27 m2
+    works = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)
+    assert works.wall_m2 == pytest.approx(28.27)
+    assert works.block_count == pytest.approx(28.27 * 12.5 * 1.05)
+    # hand: inside 2 x 5.4 x 2.6 - 1.89 = 26.19, outside 2 x 6.2 x 2.6 - 1.89 = 30.35
+    assert works.plaster_m2 == pytest.approx(56.54)
+    assert works.paint_l == pytest.approx(2.0 * 56.54 / 9.0)
+    # hand: slab 3.4 x 2.8 x 0.1 = 0.952, footing 11.6 x 0.4 x 0.2 = 0.928
+    assert works.concrete_m3 == pytest.approx(1.88)
+    # hand: (3 + 1) x (2.4 + 1) x 1.1
+    assert works.roof_m2 == pytest.approx(14.96)
+    # hand: joints are 1 - 0.39 x 0.19 / 0.08 = 7.375 % of the wall, 0.2 m thick, a quarter lost
+    assert works.mortar_m3 == pytest.approx(28.27 * 0.2 * 0.07375 * 1.25)
+
+
+def test_other_walls_and_roofs():
+    sizes = {"length_m": 3.0, "depth_m": 2.4, "height_m": 2.6}
+    timber = civil_works(**sizes, wall="timber", roof="sheet")
+    assert timber.block_count == timber.mortar_m3 == timber.plaster_m2 == timber.paint_l == 0.0
+    keys = {line.key for line in bill_of(replace(DESIGN, civil=timber), 0.1)}
+    assert {"timber-wall", "roof-sheet"} <= keys
+    assert not {"block", "mortar", "paint", "plastering"} & keys
+    brick = civil_works(**sizes, wall="brick", roof="concrete")
+    # about 120 bricks a m2 of a wall one brick thick (59 a m2 of half a brick), common practice
+    assert brick.block_count / 1.05 / brick.wall_m2 == pytest.approx(118.5, abs=0.1)
+    assert brick.concrete_m3 == pytest.approx(1.88 + 4.0 * 3.4 * 0.12)
+    with pytest.raises(InputError) as error:
+        civil_works(length_m=0.0, depth_m=2.4, height_m=-1.0, door_m=9.0, vent_count=-1)
+    assert len(error.value.faults) == 4
+
+
+@given(some.floats(0.0, 500.0), some.floats(0.0, 1.0))
+@settings(max_examples=60, deadline=None)
+def test_cable_is_never_short_and_never_a_metre_too_long(core_m, waste):
+    cable = replace(DESIGN.cables[0], core_m=core_m)
+    bill = bill_of(Design(array_kwp=1.0, equipment=(), cables=(cable,)), waste)
+    need = core_m * (1.0 + waste)
+    bought = sum(line.quantity for line in bill)
+    assert need - 1e-6 <= bought < need + 1.0
+    assert bought == int(bought)
+
+
+def test_bad_designs_are_refused():
+    with pytest.raises(InputError, match="waste_frac"):
+        bill_of(DESIGN, 1.5)
+    with pytest.raises(InputError, match="Trench"):
+        bill_of(replace(DESIGN, trench_m=-1.0), 0.1)
+    with pytest.raises(InputError, match="Pipe"):
+        bill_of(replace(DESIGN, pipe_m=float("nan")), 0.1)
+
+
+def test_equipment_of_a_site_file(site):
+    found = {(one.key, one.label): one for one in equipment_of(site)}
+    count = {key: one.count for (key, _), one in found.items() if key in ("module", "battery")}
+    assert count == {"module": 18, "battery": 5}
+    assert sum(key == "inverter" for key, _ in found) == 2
+    (battery,) = [one for one in equipment_of(site) if one.key == "battery"]
+    assert battery.size == pytest.approx(5.12)
+    one = site.model_copy(update={"supply": site.supply.model_copy(
+        update={"layout": "one-inverter"})})  # fmt: skip
+    (inverter,) = [item for item in equipment_of(one) if item.key == "inverter"]
+    assert inverter.label == site.inverter.critical.label
+    assert battery_link_count(1, 5) == 0
+
+
+def test_the_sums_of_an_offer_close(offer):
+    assert offer.material_cost == pytest.approx(sum(one.cost for one in offer.lines))
+    assert offer.cost == pytest.approx(offer.material_cost + offer.labour_cost)
+    assert offer.price == pytest.approx(offer.cost / 0.75, abs=0.005)
+    assert offer.margin / offer.price == pytest.approx(0.25, abs=1e-5)
+    assert offer.tax == pytest.approx(0.1 * offer.price, abs=0.005)
+    assert offer.total == pytest.approx(offer.price + offer.tax)
+    assert offer.per_kwp == pytest.approx(offer.total / 4.8)
+    # hand: 12 modules of 400 W at 0.26; 12 h of an installer at 6
+    assert offer.lines[0].cost == pytest.approx(1248.0)
+    (modules,) = [one for one in offer.labour if one.item == "module"]
+    assert (modules.hours, modules.cost) == (12.0, 72.0)
+
+
+@pytest.mark.parametrize("decimals", [0, 2, 3])
+@pytest.mark.parametrize("margin", [0.0, 0.137, 0.9])
+def test_groups_add_up_to_the_price_to_the_last_coin(decimals, margin):
+    book = replace(BOOK, decimals=decimals)
+    found = quote_of(bill_of(DESIGN, 0.07), book, array_kwp=4.8,
+                     quote=Quote(margin_frac=margin, tax_frac=0.19))  # fmt: skip
+    groups = group_prices(found)
+    assert round(sum(groups.values()), decimals) == found.price
+    assert all(round(part, decimals) == part for part in groups.values())
+
+
+def test_labour_of_a_programme_stands_in_place_of_the_books(offer):
+    hours = [LabourHours(task="All of it", trade="installer", hours=10.0)]
+    found = quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=hours)
+    assert found.labour_cost == 60.0
+    assert found.material_cost == offer.material_cost
+    with pytest.raises(InputError, match="plumber"):
+        quote_of([], BOOK, quote=QUOTE, array_kwp=0.0,
+                 labour_hours=[replace(hours[0], trade="plumber")])  # fmt: skip
+    with pytest.raises(InputError, match="0 h or more"):
+        quote_of([], BOOK, quote=QUOTE, array_kwp=0.0, labour_hours=[replace(hours[0], hours=-1.0)])
+
+
+def test_an_empty_bill_is_an_offer_of_nothing():
+    found = quote_of([], BOOK, quote=QUOTE, array_kwp=0.0)
+    assert (found.total, found.per_kwp, group_prices(found)) == (0.0, None, {})
+
+
+def test_plan_of_a_site(offer, site, economics):
+    plan = economics.plan
+    assert plan.first_price == offer.total
+    # hand: 4 units of 2.4 kWh at 210, 3 links at 6, 4 x 0.5 h at 6, 3 x 0.15 h at 9
+    cost = 4 * 2.4 * 210.0 + 18.0 + 12.0 + 4.05
+    assert plan.battery_price == pytest.approx(cost / 0.75 * 1.1)
+    assert paid_for(offer, ()) == 0.0
+    assert plan.upkeep_per_year == pytest.approx(0.01 * offer.total)
+    assert plan.bought_per_year == pytest.approx(400.0 * 0.25 + 50.0 * 1.2)
+    assert plan.today_per_kwh == pytest.approx(0.5 * 0.25 + 0.5 * 1.2 * 0.45)
+    assert plan.ageing_frac == site.losses.yearly_ageing_frac
+    assert economics.replacement_years == (10, 19)
+
+
+def test_what_is_said_is_what_was_found(offer, economics):
+    words = quote_answer(offer, economics)
+    assert words.startswith("An estimate, not an order:")
+    assert "INVENTED" in words
+    assert f"{economics.payback_years:.1f} years" in words
+    own = quote_answer(replace(offer, invented=False), economics)
+    assert "INVENTED" not in own
+    values = quote_values(offer, economics)
+    assert values["total_price"] == offer.total
+    assert values["batteries_bought_again"] == 2.0
+    verdicts = {one.item: one for one in quote_verdicts(offer, economics)}
+    assert verdicts["Prices"].outcome == "caution"
+    assert verdicts["Paid back within its life"].outcome == "passed"
+    assert verdicts["Paid back within its life"].found == f"{economics.payback_years:.1f}"
+
+
+def test_money_that_does_not_come_back_is_said(offer, economics):
+    poor = economics_of(replace(economics.plan, today_per_kwh=0.01))
+    assert poor.payback_years is None
+    assert "not paid back within 20 years" in quote_answer(offer, poor)
+    outcomes = {one.item: one.outcome for one in quote_verdicts(offer, poor)}
+    assert outcomes["Paid back within its life"] == "caution"
+    assert outcomes["Cost of a kWh at the boards"] == "caution"
+    assert quote_values(offer, poor)["payback_years"] == "never"
+    rows = economics_rows({"a": economics, "b": poor}, "USD")
+    (back,) = [row for row in rows if row[""] == "payback [years]"]
+    assert back["b"] == "never"
+
+
+def test_tables_hold_the_sums(offer, economics):
+    rows = cash_rows(economics, offer)
+    assert len(rows) == 21
+    assert rows[-1]["sum [USD]"] == pytest.approx(float(economics.net.sum()), abs=0.01)
+    assert rows[0]["in the year [USD]"] == -offer.total
+    assert quote_rows(offer)[-1] == {"part": "Total", "price [USD]": offer.total}
+    assert sum(row["cost [USD]"] for row in bill_rows(offer)) == pytest.approx(offer.material_cost)
+    assert sum(row["cost [USD]"] for row in labour_rows(offer)) == pytest.approx(offer.labour_cost)
+    assert len(swing_rows(tornado(economics.plan), "USD")) == 10
+
+
+def test_alternatives_side_by_side(offer):
+    without = quote_of(bill_of(replace(DESIGN, civil=None), 0.1), BOOK, quote=QUOTE, array_kwp=4.8)
+    rows = {row[""]: row for row in compare_offers({"with room": offer, "without": without})}
+    assert rows["power room [USD]"]["without"] == 0.0
+    assert rows["total [USD]"]["with room"] == offer.total > rows["total [USD]"]["without"]
+    with pytest.raises(InputError, match="one currency"):
+        compare_offers({"a": offer, "b": replace(without, currency="EUR")})
+    with pytest.raises(InputError, match="no offers"):
+        compare_offers({})
+
+
+def test_spreadsheet_has_numbers_as_numbers_and_text_as_text(offer, economics):
+    content = quote_xlsx(offer, economics)
+    assert content == quote_xlsx(offer, economics)
+    book = load_workbook(io.BytesIO(content))
+    assert book.sheetnames == ["bill", "labour", "quote", "cost and margin", "cash flow", "notes"]
+    cells = [cell for sheet in book for row in sheet for cell in row]
+    assert {cell.data_type for cell in cells} <= {"n", "s"}
+    bill = list(book["bill"].values)
+    heads = bill[0]
+    costs = [row[heads.index("cost [USD]")] for row in bill[1:]]
+    assert all(isinstance(cost, int | float) for cost in costs)
+    assert sum(costs) == pytest.approx(offer.material_cost)
+    notes = [row[0] for row in book["notes"].values]
+    assert any(note.startswith("An estimate, not an order") for note in notes)
+    assert any("INVENTED" in note for note in notes)
+
+
+def test_what_the_customer_gets_shows_no_cost(offer, economics):
+    files = quote_files(offer, economics, for_customer=True)
+    assert sorted(files) == ["bill.csv", "cash-flow.csv", "quote.csv", "quote.xlsx"]
+    book = load_workbook(io.BytesIO(files["quote.xlsx"]))
+    words = " ".join(str(cell.value) for sheet in book for row in sheet for cell in row)
+    assert "Margin" not in words
+    assert str(offer.cost) not in words
+    assert {"labour.csv", "cost-and-margin.csv"} <= set(quote_files(offer, economics))
+
+
+def test_csv_reads_back_and_no_text_is_a_formula(offer):
+    rows = bill_rows(offer)
+    back = list(csv.DictReader(io.StringIO(table_csv(rows).decode("utf-8-sig"))))
+    assert [float(row["cost [USD]"]) for row in back] == [row["cost [USD]"] for row in rows]
+    raw = table_csv([{"=head": "=cmd|' /C calc'!A0", "n": -1.5, "m": 2.0}]).decode("utf-8-sig")
+    assert raw == "'=head,n,m\r\n'=cmd|' /C calc'!A0,-1.5,2\r\n"
+    with pytest.raises(InputError, match="0 rows"):
+        table_csv([])
+    with pytest.raises(InputError, match="same columns"):
+        table_csv([{"a": 1}, {"b": 1}])
+    with pytest.raises(InputError, match="an end"):
+        table_csv([{"a": float("nan")}])
+
+
+def test_files_are_written_whole(tmp_path):
+    path = tmp_path / "quote.csv"
+    write_bytes(path, b"one")
+    write_bytes(path, b"two")
+    assert path.read_bytes() == b"two"
+    assert [one.name for one in tmp_path.iterdir()] == ["quote.csv"]
+    with pytest.raises(InputError, match="a folder that exists"):
+        write_bytes(tmp_path / "gone" / "quote.csv", b"")

@@ -1,0 +1,91 @@
+"""Pictures of a quote: the figures they show are those they were given."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from matplotlib.patches import Rectangle
+
+from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
+from solarcalc.quote import (
+    BillLine,
+    Plan,
+    economics_of,
+    group_prices,
+    quote_of,
+    read_price_book,
+    tornado,
+)
+from solarcalc.quote.items import ITEMS
+from solarcalc.sitefile.records import Quote
+
+PLAN = Plan(
+    first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, upkeep_per_year=90.0,
+    bought_per_year=0.0, today_per_kwh=0.4, price_rise_frac=0.03, battery_price=3000.0,
+    battery_years=9.3,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def offer():
+    bill = [
+        BillLine(item=key, key=key, name=ITEMS[key].name, quantity=4.0, unit=ITEMS[key].unit,
+                 group=ITEMS[key].group, size=3.0) for key in ("module", "battery", "door")
+    ]  # fmt: skip
+    return quote_of(bill, read_price_book("invented", Path(".")), quote=Quote(), array_kwp=1.0)
+
+
+def _widths(axis):
+    return [patch.get_width() for patch in axis.patches if isinstance(patch, Rectangle)]
+
+
+def test_bars_of_a_tornado_are_the_swings():
+    swings = tornado(PLAN)
+    (axis,) = draw_tornado(swings, answer="worth today", unit="USD", invented=True).axes
+    moving = [one for one in swings if one.width > 0.0]
+    assert len(moving) == len(swings) - 1  # nothing is bought, so its price moves nothing
+    ends = [end - one.as_planned for one in moving for end in (one.at_low, one.at_high)]
+    assert _widths(axis) == pytest.approx(ends)
+    names = [label.get_text() for label in axis.get_yticklabels()]
+    assert names == [one.name for one in moving]
+    assert axis.get_title("left") == f"Worth today hangs most on: {moving[0].name}"
+    assert "INVENTED" in axis.get_xlabel()
+    still = [replace(one, at_low=1.0, at_high=1.0, as_planned=1.0) for one in swings]
+    assert "Nothing moves" in draw_tornado(still, answer="it", unit="").axes[0].get_title("left")
+
+
+def test_bars_of_the_price_are_its_groups(offer):
+    (axis,) = draw_cost_groups({"one": offer}).axes
+    assert _widths(axis) == pytest.approx(list(group_prices(offer).values()))
+    most = max(group_prices(offer), key=group_prices(offer).get)
+    assert axis.get_title("left").endswith(most)
+    assert axis.get_legend() is None
+    (axis,) = draw_cost_groups({"one": offer, "two": offer}).axes
+    assert [text.get_text() for text in axis.get_legend().get_texts()] == ["one", "two"]
+
+
+def test_cash_flow_marks_the_payback_and_new_batteries():
+    good, poor = economics_of(PLAN), economics_of(replace(PLAN, today_per_kwh=0.02))
+    figure = draw_cash_flows({"good": good, "poor": poor}, currency="USD")
+    (axis,) = figure.axes
+    lines = axis.get_lines()
+    assert lines[0].get_ydata() == pytest.approx(np.cumsum(good.net))
+    marks = [line for line in lines if line.get_marker() == "o" and len(line.get_xdata())]
+    assert [line.get_xdata()[0] for line in marks] == pytest.approx([good.payback_years])
+    new = [line.get_xdata()[0] for line in lines if line.get_marker() == "v"
+           and len(line.get_xdata())]  # fmt: skip
+    assert new == [10, 19, 10, 19]
+    words = [text.get_text() for text in axis.get_legend().get_texts()]
+    assert "poor: not paid back" in words
+    assert axis.get_title("left").endswith("with: good")
+    raw = io.BytesIO()
+    figure.savefig(raw, format="png")
+    assert raw.getvalue().startswith(b"\x89PNG")
+    alone = draw_cash_flows({"poor": poor}, currency="USD", invented=True).axes[0]
+    assert "does not come back" in alone.get_title("left")
+    assert "INVENTED" in alone.get_ylabel()
