@@ -7,6 +7,7 @@ import io
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -14,6 +15,7 @@ from openpyxl import load_workbook
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
+from solarcalc.protection.devices import Device
 from solarcalc.quote import (
     CableLine,
     Design,
@@ -23,9 +25,11 @@ from solarcalc.quote import (
     battery_link_count,
     bill_of,
     bill_rows,
+    cable_line,
     cash_rows,
     civil_works,
     compare_offers,
+    device_line,
     economics_of,
     economics_rows,
     equipment_of,
@@ -49,6 +53,7 @@ from solarcalc.quote.offer import paid_for
 from solarcalc.roof import Hardware
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.records import Quote
+from solarcalc.wiring.runs import Run, SizedRun
 
 HARDWARE = Hardware(
     rail_m=39.0, stock_count=10, waste_m=3.0, splice_count=6, expansion_joint_count=2,
@@ -185,6 +190,37 @@ def test_equipment_of_a_site_file(site):
     (inverter,) = [item for item in equipment_of(one) if item.key == "inverter"]
     assert inverter.label == site.inverter.critical.label
     assert battery_link_count(1, 5) == 0
+
+
+def _sized(loaded, size_mm2, size_name, in_parallel=1):
+    run = Run(
+        key="main", name="Main", start="a", end="b", current="ac", count=2, loaded=loaded,
+        voltage_v=230.0, highest_v=230.0, design_a=10.0, device="none", hourly_a=np.zeros(1),
+        power_factor=1.0, length_m=10.0, length_given=True, method="B1", insulation="pvc",
+        material="copper", ambient_c=30.0, soil_k_m_per_w=2.5, circuits_together=1, size_mm2=None,
+        in_parallel=in_parallel, drop_limit_frac=0.03,
+    )  # fmt: skip
+    return SizedRun(
+        run=run, size_mm2=size_mm2, size_name=size_name, in_parallel=in_parallel, table_a=50.0,
+        capacity_a=50.0, factors={}, device_a=None, drop_v=1.0, drop_frac=0.01, loss_w=1.0,
+        loss_kwh_per_year=1.0, cost=0.0, lifetime_cost=0.0, decided_by="drop",
+    )  # fmt: skip
+
+
+def test_a_sized_run_and_a_device_become_lines_to_buy():
+    # hand: two runs of 10 m with two conductors and earth; three phases, neutral and earth
+    two = cable_line(_sized(2, 4.0, "4 mm²"), earth_core=True)
+    assert (two.core_m, two.lug_count, two.material) == (60.0, 0, "copper")
+    three = cable_line(_sized(3, 16.0, "16 mm²"), earth_core=True)
+    assert (three.core_m, three.lug_count) == (100.0, 20)
+    double = cable_line(_sized(2, 70.0, "70 mm²", in_parallel=2), earth_core=False)
+    assert (double.core_m, double.lug_count) == (80.0, 16)
+    device = Device(
+        key="array-surge", name="Surge", kind="surge", run_key="", at="box", current="dc",
+        count=2, poles=3, rated_a=None, rated_v=600.0, breaking_ka=None, extra="", clause="x",
+    )  # fmt: skip
+    line = device_line(device)
+    assert (line.kind, line.count, line.poles, line.rated_a) == ("surge", 2, 3, None)
 
 
 def test_the_sums_of_an_offer_close(offer):

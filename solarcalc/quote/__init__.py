@@ -39,6 +39,7 @@ from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_byt
 from solarcalc.quote.offer import LabourHours, Offer, compare_offers, group_prices, quote_of
 from solarcalc.quote.prices import PriceBook, read_price_book
 from solarcalc.quote.sensitivity import Swing, tornado
+from solarcalc.quote.worth import real_interest_frac, stored_energy_cost
 
 __all__ = [
     "CIVIL_ASSUMPTIONS",
@@ -81,6 +82,8 @@ __all__ = [
     "quote_verdicts",
     "quote_xlsx",
     "read_price_book",
+    "real_interest_frac",
+    "stored_energy_cost",
     "swing_rows",
     "table_csv",
     "today_per_kwh",
