@@ -2,12 +2,31 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date
 from typing import Literal
 
 from pydantic import Field
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.sitefile.base import Line, Name, Record
+
+ROOM_KEYS = (
+    "foundation", "walls", "room-roof", "plaster-inside", "plaster-back", "door", "paint-first",
+    "paint-second",
+)  # fmt: skip
+"""Tasks of a new power room; an existing one has none of them."""
+
+TASK_KEYS = (
+    *ROOM_KEYS, "pipe", "earth", "rails", "modules", "boards", "batteries", "cables", "tests",
+    "handover",
+)  # fmt: skip
+"""Keys of our list of tasks, in its order."""
+
+HELD_TO_THEIR_DAY = ("room-roof", "cables", "tests")
+"""Tasks that cannot be deferred by themselves: what stands half done before them is not safe."""
+
+FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 
 class Task(Record):
@@ -31,12 +50,15 @@ class Programme(Record):
 
     start: Line = Field(default="2027-03-01", description='first day of work, "YYYY-MM-DD"')
     crew: int = Field(default=4, ge=1, le=100, description="people on this site")
-    hours_a_day_h: float = Field(default=8.0, gt=0.0, le=16.0)
+    hours_a_day_h: float = Field(default=8.0, ge=1.0, le=16.0)
     work_days: Literal["mon-fri", "mon-sat", "every-day"] = Field(default="mon-sat")
     days_off: list[str] = Field(default_factory=list, description='such as ["2027-04-02"]')
     power_room: Literal["new", "existing"] = Field(default="new")
     half_leaves: Line = Field(default="", description='day half the crew goes elsewhere, or ""')
     half_returns: Line = Field(default="", description='first day they are back, or ""')
+    priority: int = Field(
+        default=1, ge=1, le=1000, description="among sites that share crews; 1 is served first"
+    )
     tasks: list[Task] = Field(default_factory=list)
 
 
@@ -44,3 +66,22 @@ PROGRAMME_SOURCES = {
     "programme.crew": NO_SOURCE,
     "programme.hours_a_day_h": NO_SOURCE,
 }
+
+
+def day_of(text: str) -> date | None:
+    """The day that ``"YYYY-MM-DD"`` names; None where it is no day of 2000 to 2100.
+
+    Examples
+    --------
+    >>> day_of("2028-02-29")
+    datetime.date(2028, 2, 29)
+    >>> day_of("2027-02-29") is None
+    True
+    """
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        return None
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
