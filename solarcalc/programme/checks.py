@@ -1,0 +1,211 @@
+"""Checks of a programme: what must come before what, drying, height, and enough people.
+
+They read the placed tasks alone, so that a list changed in the site file is judged as it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime, timedelta
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.programme.days import day_words
+from solarcalc.programme.network import free_from
+from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
+
+PLASTER_AGE_DAYS = 28
+PLASTER_AGE_SOURCE = (
+    "28 days as a rule before masonry paint, Paints and Coatings Resource Center, Ask the expert,"
+    " July 2009"
+)
+"""Opened. The trade paints a power room within days; the check says so as a caution."""
+
+VERIFIED_SOURCE = (
+    "IEC 60364-6 cl. 6.4.1.1: verified on completion, before being put into service (as printed in"
+    " the contents of draft BS EN 60364-6, 15/30289587)"
+)
+HEIGHT_SOURCE = f"never alone on a roof; {NO_SOURCE}"
+
+
+def programme_verdicts(schedule: Schedule, site: str | None = None) -> tuple[Verdict, ...]:
+    """All checks of one site's programme.
+
+    Parameters
+    ----------
+    schedule : Schedule
+    site : str, optional
+        Left out: the first.
+
+    Returns
+    -------
+    tuple of Verdict
+        A check whose tasks the programme does not have is left out.
+    """
+    works = next(one for one in schedule.sites if site in (None, one.name))
+    planned = {one.task.key: one for one in schedule.of(works.name)}
+    found = [
+        *_drying(planned, works),
+        *_batteries(planned),
+        *_earth(planned),
+        *_day_before(planned),
+        *_tests(planned),
+        *_two_people(planned),
+        *_plaster_age(planned),
+    ]
+    return (*found, crews_verdict(schedule))
+
+
+def crews_verdict(schedule: Schedule) -> Verdict:
+    """Whether every crew has the people it is promised for, and is at one site a day."""
+    worst: list[str] = []
+    for crew in schedule.crews:
+        there = [one for one in schedule.planned if one.crew == crew.name]
+        sites: dict[date, str] = {}
+        for day, site, people in _promised(schedule, there):
+            if people > crew.people_on(day):
+                worst.append(f"{crew.name}: {people} people on {day_words(day)}")
+            if sites.setdefault(day, site) != site:
+                worst.append(f"{crew.name}: {sites[day]} and {site} on {day_words(day)}")
+    return judged(
+        not worst, "failed", item="People promised and people there",
+        found=worst[0] if worst else "never more promised than there are",
+        limit="each crew's own people, at one site a day", clause=NO_SOURCE,
+        remedy="place the tasks again with the crews as they are",
+    )  # fmt: skip
+
+
+def _promised(schedule: Schedule, there: Iterable[Planned]) -> Iterator[tuple[date, str, int]]:
+    """Day, site, and most people of that crew at work there at once."""
+    calendars = {works.name: works.calendar for works in schedule.sites}
+    days: dict[tuple[date, str], list[tuple[datetime, datetime, int]]] = {}
+    for one in there:
+        for begin, end in calendars[one.site].spells(one.start, one.finish):
+            days.setdefault((begin.date(), one.site), []).append((begin, end, one.people))
+    for (day, site), spells in days.items():
+        yield day, site, max(
+            sum(people for first, last, people in spells if first <= begin < last)
+            for begin, _, _ in spells
+        )
+
+
+def _hours(first: datetime, last: datetime) -> float:
+    return (last - first) / timedelta(hours=1)
+
+
+def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Verdict]:
+    """The tightest of the drying times: hours by the clock from the end of the work."""
+    pairs = [
+        (_hours(planned[key].finish, one.start), planned[key], one)
+        for one in planned.values()
+        for key in one.task.after
+        if key in planned and planned[key].task.wait_h and key not in one.task.wet_after
+    ]
+    if not pairs:
+        return
+    given, before, after = min(pairs, key=lambda pair: pair[0] - pair[1].task.wait_h)
+    yield judged(
+        all(
+            free_from(first.task, first.finish, then.task) <= then.start
+            for _, first, then in pairs
+        ), "failed", item="Drying between tasks",
+        found=f"{given:.1f} from {before.task.name.lower()} to {after.task.name.lower()}, the"
+        " tightest", limit=f"at least {before.task.wait_h:.1f}", unit="h", clause=NO_SOURCE,
+        remedy="begin the later task once the earlier one is dry",
+    )  # fmt: skip
+
+
+def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    """Batteries only into a painted, dry room that can be locked."""
+    bank = planned.get("batteries")
+    ready = [
+        one for key in ("room-roof", "door", "paint-second") if (one := planned.get(key))
+    ]
+    if bank is None or not ready:
+        return
+    last = max(ready, key=lambda one: one.dry_at)
+    yield judged(
+        bank.start >= last.dry_at, "failed", item="Batteries go into a closed room, its paint dry",
+        found=f"batteries {_when(bank.start)}", limit=f"from {_when(last.dry_at)} on"
+        f" ({last.task.name.lower()})", clause=NO_SOURCE,
+        remedy="keep door and last coat in the after of batteries: dust, wet and thieves stay out",
+    )  # fmt: skip
+
+
+def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    earth = planned.get("earth")
+    first = _earliest(planned, ("boards", "batteries", "modules"))
+    if first is None:
+        return
+    yield judged(
+        earth is not None and earth.finish <= first.start, "failed",
+        item="Earth before equipment",
+        found=f"earth done {_when(earth.finish)}" if earth else "no task earth",
+        limit=f"not after {_when(first.start)} ({first.task.name.lower()})", clause=NO_SOURCE,
+        remedy="keep earth in the after of rails and boards",
+    )  # fmt: skip
+
+
+def _day_before(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    pipe, first = planned.get("pipe"), _earliest(planned, ("rails", "modules"))
+    if pipe is None or first is None:
+        return
+    yield judged(
+        pipe.finish.date() < first.start.date(), "caution",
+        item="Pipe and return cables in before the day of the roof work",
+        found=f"pipe done {_when(pipe.finish)}",
+        limit=f"before {day_words(first.start.date())}", clause=NO_SOURCE,
+        remedy="keep pipe in the after of rails",
+    )  # fmt: skip
+
+
+def _tests(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    tests, end = planned.get("tests"), planned.get("handover")
+    if end is None:
+        return
+    yield judged(
+        tests is not None and tests.finish <= end.start, "failed", item="Tests before handover",
+        found=f"tests done {_when(tests.finish)}" if tests else "no task tests",
+        limit=f"not after {_when(end.start)}", clause=VERIFIED_SOURCE,
+        remedy="keep tests in the after of handover",
+    )  # fmt: skip
+
+
+def _two_people(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    """Work at height, and carrying batteries, with two or more."""
+    for item, some in (
+        ("People at work at height", [one for one in planned.values() if one.task.at_height]),
+        ("People who carry batteries", [planned[k] for k in ("batteries",) if k in planned]),
+    ):  # fmt: skip
+        if some:
+            fewest = min(some, key=lambda one: one.people)
+            yield judged(
+                fewest.people >= 2, "failed", item=item,
+                found=f"{fewest.people} ({fewest.task.name.lower()})", limit="at least 2",
+                unit="people", clause=HEIGHT_SOURCE if fewest.task.at_height else NO_SOURCE,
+                remedy="two or more people, by a larger crew or another day; local codes decide",
+            )  # fmt: skip
+
+
+def _plaster_age(planned: dict[str, Planned]) -> Iterator[Verdict]:
+    coat = planned.get("paint-first")
+    plaster = [one for key in ("plaster-inside", "plaster-back") if (one := planned.get(key))]
+    if coat is None or not plaster:
+        return
+    age_days = _hours(max(one.finish for one in plaster), coat.start) / 24.0
+    yield judged(
+        age_days >= PLASTER_AGE_DAYS, "caution", item="Age of the plaster at the first coat",
+        found=f"{age_days:.1f}", limit=f"at least {PLASTER_AGE_DAYS} for ordinary paint",
+        unit="days", clause=PLASTER_AGE_SOURCE,
+        remedy="a paint whose maker allows fresh, damp, alkaline plaster; or defer the paint and"
+        " what waits for it",
+    )  # fmt: skip
+
+
+def _earliest(planned: dict[str, Planned], keys: Iterable[str]) -> Planned | None:
+    there = [planned[key] for key in keys if key in planned]
+    return min(there, key=lambda one: one.start, default=None)
+
+
+def _when(moment: datetime) -> str:
+    return f"{day_words(moment.date())}, {moment:%H:%M}"

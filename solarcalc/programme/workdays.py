@@ -1,0 +1,160 @@
+"""Work hours laid on the calendar: days of work, Sundays, days off, and the clock between them.
+
+Moments are the site's own clock without a zone, to the minute: crews go by the clock on the wall.
+Work runs from `DAY_BEGINS` on without a break; a break at noon makes a wall dry longer, never
+shorter.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+
+DAY_BEGINS = Sourced(
+    label="Work begins each day at, by the site's clock", value=8.0, unit="h", source=NO_SOURCE
+)
+
+WorkDays = Literal["mon-fri", "mon-sat", "every-day"]
+_LAST_WEEKDAY: dict[str, int] = {"mon-fri": 4, "mon-sat": 5, "every-day": 6}
+_LAST_YEAR = 2500
+"""Past it a programme is a mistake in its hours, and Python's calendar is near its own end."""
+
+
+def minutes_of(hours_h: float) -> timedelta:
+    """A length of time [h] as a timedelta of whole minutes, rounded up."""
+    return timedelta(minutes=math.ceil(hours_h * 60.0 - 1e-6))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calendar:
+    """Which days are worked at a site, and how long.
+
+    Parameters
+    ----------
+    start : date
+        Nothing is done before it.
+    hours_a_day_h : float
+        Working time of a day [h], above 0 up to 16.
+    work_days : {"mon-fri", "mon-sat", "every-day"}
+    days_off : frozenset of date
+
+    Examples
+    --------
+    >>> week = Calendar(start=date(2027, 3, 5))
+    >>> week.after_work(datetime(2027, 3, 5, 12), 6.0)
+    datetime.datetime(2027, 3, 6, 10, 0)
+    >>> week.next_work(datetime(2027, 3, 6, 16))
+    datetime.datetime(2027, 3, 8, 8, 0)
+    """
+
+    start: date
+    hours_a_day_h: float = 8.0
+    work_days: WorkDays = "mon-sat"
+    days_off: frozenset[date] = frozenset()
+
+    def __post_init__(self) -> None:
+        if not 1.0 / 60.0 <= self.hours_a_day_h <= 24.0 - float(DAY_BEGINS):
+            raise InputError(
+                Fault(
+                    where="hours_a_day_h", given=f"{self.hours_a_day_h:g} h",
+                    allowed=f"above 0 up to {24.0 - float(DAY_BEGINS):g} h",
+                    why=f"work begins at {float(DAY_BEGINS):g} o'clock",
+                )
+            )  # fmt: skip
+
+    def is_work_day(self, day: date) -> bool:
+        """Whether people work on that day."""
+        return (
+            day >= self.start
+            and day.weekday() <= _LAST_WEEKDAY[self.work_days]
+            and day not in self.days_off
+        )
+
+    def hours_of(self, day: date) -> tuple[datetime, datetime]:
+        """Begin and end of work on a day, worked or not."""
+        begin = datetime.combine(day, time()) + minutes_of(float(DAY_BEGINS))
+        return begin, begin + minutes_of(self.hours_a_day_h)
+
+    def next_work(self, moment: datetime) -> datetime:
+        """First moment at or after it from which on work goes on.
+
+        Raises
+        ------
+        InputError
+            When there is none before the year 2500.
+        """
+        day = max(moment.date(), self.start)
+        while True:
+            begin, end = self.hours_of(day)
+            if self.is_work_day(day) and moment < end:
+                return max(moment, begin)
+            day = self._later(day)
+
+    def last_work(self, moment: datetime) -> datetime:
+        """Last moment at or before it up to which work goes on; not before the first day."""
+        day = moment.date()
+        while day > self.start or self.is_work_day(day):
+            begin, end = self.hours_of(day)
+            if self.is_work_day(day) and moment > begin:
+                return min(moment, end)
+            day -= timedelta(days=1)
+        return self.next_work(datetime.combine(self.start, time()))
+
+    def after_work(self, moment: datetime, work_h: float) -> datetime:
+        """Moment at which `work_h` [h] of working time are done, begun at `moment` or after."""
+        left = minutes_of(work_h)
+        here = self.next_work(moment)
+        while True:
+            end = self.hours_of(here.date())[1]
+            if left <= end - here:
+                return here + left
+            left -= end - here
+            here = self.next_work(end)
+
+    def before_work(self, moment: datetime, work_h: float) -> datetime:
+        """Moment at which `work_h` [h] of working time must begin to be done at `moment`."""
+        left = minutes_of(work_h)
+        here = self.last_work(moment)
+        first = self.next_work(datetime.combine(self.start, time()))
+        while left and here > first:
+            begin = self.hours_of(here.date())[0]
+            if left <= here - begin:
+                return here - left
+            left -= here - begin
+            here = self.last_work(begin)
+        return here
+
+    def work_between_h(self, first: datetime, last: datetime) -> float:
+        """Working time [h] between two moments; negative where `last` is before `first`."""
+        if last < first:
+            return -self.work_between_h(last, first)
+        return sum(((end - begin) for begin, end in self.spells(first, last)), timedelta()) / (
+            timedelta(hours=1)
+        )
+
+    def spells(self, first: datetime, last: datetime) -> Iterator[tuple[datetime, datetime]]:
+        """Spells of work between two moments, one a day."""
+        day = first.date()
+        while day <= last.date():
+            begin, end = self.hours_of(day)
+            begin, end = max(begin, first), min(end, last)
+            if self.is_work_day(day) and begin < end:
+                yield begin, end
+            day += timedelta(days=1)
+
+    def _later(self, day: date) -> date:
+        if day.year >= _LAST_YEAR:
+            raise InputError(
+                Fault(
+                    where="programme of works", given=f"work that goes on until {day.year}",
+                    allowed=f"a programme that ends before {_LAST_YEAR}",
+                    remedy="look at work_h, wait_h and hours_a_day_h",
+                )
+            )  # fmt: skip
+        return day + timedelta(days=1)
