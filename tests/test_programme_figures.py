@@ -1,0 +1,134 @@
+"""Pictures of a programme, counted off the drawing."""
+
+from __future__ import annotations
+
+import io
+from datetime import date
+
+import matplotlib as mpl
+import pytest
+from matplotlib.patches import Rectangle
+from matplotlib.text import Text
+
+from solarcalc.figures.programme import MOST_NAMED_DAYS, draw_programme, draw_sites
+from solarcalc.programme import (
+    Calendar,
+    Crew,
+    SiteWorks,
+    Works,
+    schedule_site,
+    share_crews,
+    tasks_of,
+    with_changes,
+)
+from solarcalc.sitefile.programme_records import Task as Change
+
+JOB = Works(
+    module_count=20, rows=2, cable_m=120.0, pipe_m=30.0, battery_units=12, controller_count=2,
+    inverter_count=2, rod_count=3, room="new", room_floor_m2=7.2,
+)  # fmt: skip
+CREW = Crew(name="crew", people=4)
+
+
+def schedule_of(works=JOB, changes=(), name="Shop"):
+    tasks = with_changes(tasks_of(works), changes)
+    calendar = Calendar(start=date(2027, 3, 1))
+    return schedule_site(SiteWorks(name=name, tasks=tasks, calendar=calendar), CREW)
+
+
+def bars(axis):
+    return [p for p in axis.patches if isinstance(p, Rectangle) and p.get_zorder() == 3]
+
+
+def test_bars_are_the_work_and_hatched_where_the_end_hangs_on_it():
+    schedule = schedule_of()
+    axis = draw_programme(schedule).axes[0]
+    for level, one in enumerate(schedule.planned):
+        own = [b for b in bars(axis) if abs(b.get_y() + b.get_height() / 2.0 - level) < 0.1]
+        worked = 8.0 * sum(bar.get_width() for bar in own)
+        assert worked == pytest.approx(one.task.hours_with(one.people), abs=0.02)
+        assert {bool(bar.get_hatch()) for bar in own} == {one.critical}
+    names = [text.get_text() for text in axis.get_yticklabels()]
+    assert names == [one.task.name for one in schedule.planned]
+    assert "Fri 12 Mar 2027" in axis.get_title(loc="left")
+
+
+def test_drying_and_sundays():
+    axis = draw_programme(schedule_of()).axes[0]
+    lines = {tuple(line.get_xdata()) for line in axis.lines if line.get_linestyle() == "-"}
+    assert (5.0, 7.0 - 0.0) in lines  # back plaster: Friday's end to Sunday's end
+    shaded = [p for p in axis.patches if isinstance(p, Rectangle) and p.get_zorder() == 0]
+    assert [p.get_x() for p in shaded] == [6]
+
+
+def test_a_deferred_task_is_marked_from_the_day_it_was_due():
+    figure = draw_programme(schedule_of(changes=[Change(key="rails", deferred_to="2027-03-12")]))
+    dotted = [x for x in figure.axes[0].lines if x.get_linestyle() == ":" and len(x.get_xdata())]
+    assert [tuple(line.get_xdata()) for line in dotted] == [(7.0, 11.0)]
+    assert "deferred" in words(figure)
+    assert "deferred" not in words(draw_programme(schedule_of()))
+
+
+def words(figure):
+    return [text.get_text() for text in figure.findobj(Text)]
+
+
+def several():
+    sites = [
+        SiteWorks(name=name, tasks=tasks_of(JOB), calendar=Calendar(start=date(2027, 3, 1)),
+                  priority=n)
+        for n, name in enumerate(["School", "Clinic", r"$\frac{a}{0}$ <b>"], start=1)
+    ]  # fmt: skip
+    return share_crews(sites, [
+        Crew(name="masons", people=4, trades=("builder",)),
+        Crew(name="fitters", people=4, trades=("roof", "electrician")),
+    ])  # fmt: skip
+
+
+def test_several_sites_show_each_crew_in_one_place_a_day():
+    schedule = several()
+    axis = draw_sites(schedule).axes[0]
+    hatches = {}
+    for bar in bars(axis):
+        hatches.setdefault(bar.get_hatch() or "", set()).add(int(bar.get_x()))
+        assert bar.get_width() <= 1.0
+    assert len(hatches) == 2
+    level = {
+        text.get_text(): number for number, text in enumerate(axis.get_yticklabels())
+    }
+    for crew in ("masons", "fitters"):
+        seen: dict[int, set[str]] = {}
+        for bar in bars(axis):
+            row = round(bar.get_y() + bar.get_height() / 2.0)
+            label = next(name for name, number in level.items() if number == row)
+            if label.endswith(crew):
+                seen.setdefault(int(bar.get_x() + 1e-9), set()).add(label)
+        assert seen
+        assert all(len(sites) == 1 for sites in seen.values())
+    assert "3 sites, 2 crews" in axis.get_title(loc="left")
+
+
+def test_long_programmes_name_their_mondays_only():
+    large = Works(**{**vars(JOB), "module_count": 600, "rows": 20})
+    axis = draw_programme(schedule_of(large)).axes[0]
+    labels = [text.get_text() for text in axis.get_xticklabels()]
+    assert len(labels) <= MOST_NAMED_DAYS
+    assert all(label.startswith("M\n") for label in labels)
+
+
+def test_they_draw_the_same_every_time_and_names_are_plain_text():
+    for figure in (draw_programme(schedule_of(name=r"$\frac{x}{0}$")), draw_sites(several())):
+        page = io.StringIO()
+        figure.savefig(page, format="svg", metadata={"Date": None})
+        assert len(page.getvalue()) > 2000
+        axis = figure.axes[0]
+        assert "[" in axis.get_xlabel()
+        for text in figure.findobj(Text):
+            assert not text.get_parse_math() or "$" not in text.get_text()
+    assert mpl.rcParams["font.size"] == mpl.rcParamsDefault["font.size"]
+
+
+def test_tasks_without_work_are_marks():
+    changes = [Change(key="inspection", name="Inspection", work_h=0.0, after=["tests"])]
+    axis = draw_programme(schedule_of(changes=changes)).axes[0]
+    assert sum(line.get_marker() == "D" for line in axis.lines) == 1
