@@ -129,7 +129,7 @@ def ready_at(
     for before in tasks:
         if before.key in task.after:
             ready = max(ready, free_from(before, ends[before.key], task))
-    return calendar.next_work(ready)
+    return calendar.next_work(ready, closed=not task.work_h)
 
 
 def free_from(before: Task, end: datetime, task: Task) -> datetime:
@@ -157,6 +157,6 @@ def _latest(
             end = min(end, start - _wait(task, later))
             if task.day_after:
                 end = min(end, datetime.combine(start.date(), time()))
-        end = end if end == finish else calendar.last_work(end)
+        end = end if end == finish else calendar.last_work(end, closed=not task.work_h)
         late[task.key] = (calendar.before_work(end, hours[task.key]), end)
     return late

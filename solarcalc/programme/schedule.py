@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from functools import partial
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.programme.changes import in_order, waits_for
@@ -154,14 +155,15 @@ class _Diary:
 
     def moments(self, site: SiteWorks, ready: datetime) -> list[datetime]:
         """Moments at which people may come free, from `ready` on."""
-        found = {ready}
+        found: set[datetime] = set()
         for _, end, _, name in self.kept:
             free = end if name == site.name else datetime.combine(end.date(), time()) + _DAY
             found.add(free)
         for one in self.crew.away:
             if one.back is not None:
                 found.add(datetime.combine(one.back, time()))
-        return sorted({site.calendar.next_work(moment) for moment in found if moment >= ready})
+        later = {site.calendar.next_work(moment) for moment in found if moment >= ready}
+        return sorted({ready, *later})
 
 
 def share_crews(programmes: Iterable[SiteWorks], crews: Sequence[Crew]) -> Schedule:
@@ -343,7 +345,8 @@ def _holds_up(
         if key in found:
             continue
         found.add(key)
-        one, next_work = own[key], site.calendar.next_work
+        one = own[key]
+        next_work = partial(site.calendar.next_work, closed=not one.task.work_h)
         if one.start == ready_at(one.task, site.tasks, ends, site.calendar):
             todo += [
                 before for before in one.task.after

@@ -218,6 +218,6 @@ def _inside(works: Works) -> tuple[Task, ...]:
               after=("modules", "boards", "batteries"),
               caution=f"string fuses and bank fuse out, switches open; {live}"),
         _task("tests", "Tests", "electrician", tests, (2, 2), after=("cables",), caution=live),
-        _task("handover", "Handover", "", float(labour.HANDOVER_PERSON_H), (1, 2),
+        _task("handover", "Handover", "electrician", float(labour.HANDOVER_PERSON_H), (1, 2),
               after=("tests",)),
     )  # fmt: skip

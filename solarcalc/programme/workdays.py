@@ -81,8 +81,14 @@ class Calendar:
         begin = datetime.combine(day, time()) + minutes_of(float(DAY_BEGINS))
         return begin, begin + minutes_of(self.hours_a_day_h)
 
-    def next_work(self, moment: datetime) -> datetime:
+    def next_work(self, moment: datetime, *, closed: bool = False) -> datetime:
         """First moment at or after it from which on work goes on.
+
+        Parameters
+        ----------
+        moment : datetime
+        closed : bool
+            Whether the end of a day counts as well: for a task without work in it.
 
         Raises
         ------
@@ -92,16 +98,19 @@ class Calendar:
         day = max(moment.date(), self.start)
         while True:
             begin, end = self.hours_of(day)
-            if self.is_work_day(day) and moment < end:
+            if self.is_work_day(day) and (moment < end or (closed and moment == end)):
                 return max(moment, begin)
             day = self._later(day)
 
-    def last_work(self, moment: datetime) -> datetime:
-        """Last moment at or before it up to which work goes on; not before the first day."""
+    def last_work(self, moment: datetime, *, closed: bool = False) -> datetime:
+        """Last moment at or before it up to which work goes on; not before the first day.
+
+        `closed`: the begin of a day counts as well, for a task without work in it.
+        """
         day = moment.date()
         while day > self.start or self.is_work_day(day):
             begin, end = self.hours_of(day)
-            if self.is_work_day(day) and moment > begin:
+            if self.is_work_day(day) and (moment > begin or (closed and moment == begin)):
                 return min(moment, end)
             day -= timedelta(days=1)
         return self.next_work(datetime.combine(self.start, time()))
@@ -109,7 +118,7 @@ class Calendar:
     def after_work(self, moment: datetime, work_h: float) -> datetime:
         """Moment at which `work_h` [h] of working time are done, begun at `moment` or after."""
         left = minutes_of(work_h)
-        here = self.next_work(moment)
+        here = self.next_work(moment, closed=not left)
         while True:
             end = self.hours_of(here.date())[1]
             if left <= end - here:
@@ -120,7 +129,7 @@ class Calendar:
     def before_work(self, moment: datetime, work_h: float) -> datetime:
         """Moment at which `work_h` [h] of working time must begin to be done at `moment`."""
         left = minutes_of(work_h)
-        here = self.last_work(moment)
+        here = self.last_work(moment, closed=not left)
         first = self.next_work(datetime.combine(self.start, time()))
         while left and here > first:
             begin = self.hours_of(here.date())[0]

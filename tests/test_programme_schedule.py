@@ -1,0 +1,412 @@
+"""Tasks on days and crews: nobody twice, deferral, half a crew, several sites, day list, checks."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from solarcalc.basis.errors import InputError
+from solarcalc.programme import (
+    Away,
+    Calendar,
+    Crew,
+    Schedule,
+    SiteWorks,
+    Task,
+    Works,
+    crew_days,
+    crews_verdict,
+    day_list,
+    day_rows,
+    labour_hours,
+    person_days,
+    programme_answer,
+    programme_cautions,
+    programme_verdicts,
+    schedule_site,
+    share_crews,
+    site_crew,
+    site_schedule,
+    task_rows,
+    tasks_of,
+    what_can_go_on,
+    with_changes,
+)
+from solarcalc.programme.network import free_from
+from solarcalc.sitefile.programme_records import Programme
+from solarcalc.sitefile.programme_records import Task as Change
+
+MONDAY = date(2027, 3, 1)
+WEEK = Calendar(start=MONDAY)
+JOB = Works(
+    module_count=20, rows=2, cable_m=120.0, pipe_m=30.0, battery_units=12, controller_count=2,
+    inverter_count=2, rod_count=3, room="new", room_floor_m2=7.2,
+)  # fmt: skip
+OLD_ROOM = replace(JOB, room="existing")
+FOUR = Crew(name="crew", people=4)
+
+
+def task(key, work_h=8.0, after=(), crew=(1, 1), **more):
+    return Task(key=key, name=key, work_h=work_h, crew_least=crew[0], crew_most=crew[1],
+                after=tuple(after), **more)  # fmt: skip
+
+
+def placed(tasks, crew=FOUR, calendar=WEEK):
+    return schedule_site(SiteWorks(name="Site", tasks=tuple(tasks), calendar=calendar), crew)
+
+
+def days_of(schedule, key):
+    one = schedule.at(key)
+    return one.start.date(), one.finish.date()
+
+
+def keeps_the_rules(schedule: Schedule) -> None:
+    """After, drying, people and places, counted minute by minute at every begin."""
+    for site in schedule.sites:
+        own = {one.task.key: one for one in schedule.of(site.name)}
+        assert set(own) == {one.key for one in site.tasks}
+        for one in own.values():
+            assert one.task.crew_least <= one.people <= one.task.crew_most
+            for key in one.task.after:
+                assert one.start >= free_from(own[key].task, own[key].finish, one.task)
+            worked = site.calendar.work_between_h(one.start, one.finish)
+            assert worked == pytest.approx(one.task.hours_with(one.people), abs=1.01 / 60.0)
+    for crew in schedule.crews:
+        mine = [one for one in schedule.planned if one.crew == crew.name]
+        spells = [
+            (begin, end, one)
+            for one in mine
+            for site in schedule.sites if site.name == one.site
+            for begin, end in site.calendar.spells(one.start, one.finish)
+        ]  # fmt: skip
+        for moment, _, _ in spells:
+            at_work = [one for begin, end, one in spells if begin <= moment < end]
+            assert sum(one.people for one in at_work) <= crew.people_on(moment.date())
+            sites = {one.site for begin, _, one in spells if begin.date() == moment.date()}
+            assert len(sites) <= 1
+
+
+# --- one site
+
+
+def test_one_person_does_two_tasks_one_after_the_other():
+    schedule = placed([task("a"), task("b")], Crew(name="one", people=1))
+    assert days_of(schedule, "a") == (MONDAY, MONDAY)
+    assert days_of(schedule, "b") == (date(2027, 3, 2), date(2027, 3, 2))
+    assert all(one.critical for one in schedule.planned)
+    assert placed([task("a"), task("b")]).finish() == datetime(2027, 3, 1, 16)
+
+
+def test_the_task_with_the_latest_start_that_comes_first_goes_first():
+    # hand: long must begin at once, end may begin two days later than short does
+    tasks = [task("short"), task("long"), task("end", 16.0, ["long"])]
+    schedule = placed(tasks, Crew(name="one", people=1))
+    assert [one.task.key for one in schedule.planned] == ["long", "end", "short"]
+
+
+def test_fewer_people_now_or_more_later_whichever_is_done_first():
+    # hand: one is free at once, four from 10:00 on; 8 person-hours are done at 16:00 by one now,
+    # at 12:00 by four
+    tasks = [task("first", 2.0, crew=(3, 3)), task("second", 2.0, crew=(1, 4))]
+    second = placed(tasks).at("second")
+    assert (second.people, second.start.hour, second.finish.hour) == (4, 10, 12)
+    # hand: with four from 16:00 on only, one now is done sooner
+    tasks = [task("first", 8.0, crew=(3, 3)), task("second", 2.0, crew=(1, 4))]
+    second = placed(tasks).at("second")
+    assert (second.people, second.start.hour, second.finish.hour) == (1, 8, 16)
+
+
+def test_the_usual_job_takes_two_weeks_and_keeps_every_rule():
+    schedule = placed(tasks_of(JOB))
+    keeps_the_rules(schedule)
+    assert schedule.finish().date() == date(2027, 3, 12)
+    assert {v.outcome for v in programme_verdicts(schedule)} == {"passed", "caution"}
+    (caution,) = [v for v in programme_verdicts(schedule) if v.outcome == "caution"]
+    assert caution.item == "Age of the plaster at the first coat"
+    assert (caution.found, caution.unit) == ("2.7", "days")
+
+
+def test_an_existing_room_takes_days():
+    schedule = placed(tasks_of(OLD_ROOM))
+    keeps_the_rules(schedule)
+    assert schedule.finish().date() <= date(2027, 3, 5)
+    assert {v.outcome for v in programme_verdicts(schedule)} == {"passed"}
+
+
+def test_same_in_same_out():
+    assert placed(tasks_of(JOB)).planned == placed(tasks_of(JOB)).planned
+
+
+def test_half_the_crew_leaves_between_two_days():
+    away = Away(people=2, first=date(2027, 3, 4), back=date(2027, 3, 9))
+    schedule = placed(tasks_of(JOB), replace(FOUR, away=(away,)))
+    keeps_the_rules(schedule)
+    for day in day_list(schedule):
+        most = 2 if away.first <= day.day < away.back else 4
+        assert day.people <= most
+    assert schedule.finish() > placed(tasks_of(JOB)).finish()
+
+
+def test_who_never_comes_back_may_leave_nobody_to_do_it():
+    crew = Crew(name="crew", people=2, away=(Away(people=1, first=date(2027, 3, 3)),))
+    with pytest.raises(InputError, match="at least 2") as caught:
+        placed(tasks_of(JOB), crew)
+    assert "half_returns" in str(caught.value)
+
+
+def test_a_crew_of_one_is_too_few_for_a_roof():
+    with pytest.raises(InputError, match="rails"):
+        placed(tasks_of(OLD_ROOM), Crew(name="one", people=1))
+
+
+# --- deferral
+
+
+def test_what_can_go_on_while_the_roof_work_is_deferred():
+    tasks = with_changes(tasks_of(JOB), [Change(key="rails", deferred_to="2027-03-12")])
+    schedule = placed(tasks)
+    keeps_the_rules(schedule)
+    assert schedule.at("rails").start == datetime(2027, 3, 12, 8)
+    assert [one.task.key for one in what_can_go_on(schedule, "rails")] == [
+        "paint-first", "paint-second", "boards", "batteries"
+    ]  # fmt: skip
+
+
+def test_what_can_go_on_leaves_out_before_and_after():
+    schedule = placed(tasks_of(JOB))
+    keys = {one.task.key for one in what_can_go_on(schedule, "plaster-back")}
+    assert keys == {"pipe", "earth", "door", "rails", "modules"}
+    assert what_can_go_on(schedule, "handover") == ()
+
+
+def test_what_can_go_on_wants_a_task_that_is_there():
+    with pytest.raises(InputError, match="one of foundation"):
+        what_can_go_on(placed(tasks_of(JOB)), "walk")
+
+
+# --- several sites
+
+
+def two_sites(crews, first=JOB, second=JOB, **more):
+    return share_crews(
+        [SiteWorks(name="School", tasks=tasks_of(first), calendar=WEEK, priority=1),
+         SiteWorks(name="Clinic", tasks=tasks_of(second), calendar=Calendar(**{
+             "start": MONDAY, **more}), priority=2)],
+        crews,
+    )  # fmt: skip
+
+
+def test_one_crew_two_sites_never_in_two_places():
+    schedule = two_sites([FOUR])
+    keeps_the_rules(schedule)
+    alone = placed(tasks_of(JOB)).finish()
+    assert schedule.finish("School") == alone
+    assert schedule.finish("Clinic") > alone
+    assert crews_verdict(schedule).outcome == "passed"
+
+
+def test_the_second_site_takes_the_days_on_which_the_first_dries():
+    wet = (task("plaster", wait_h=72.0), task("paint", after=["plaster"]))
+    sites = [SiteWorks(name="A", tasks=wet, calendar=WEEK),
+             SiteWorks(name="B", tasks=(task("x"), task("y")), calendar=WEEK, priority=2)]
+    schedule = share_crews(sites, [Crew(name="one", people=1)])
+    # hand: Monday plaster, dry on Thursday 16:00, paint on Friday; Tuesday and Wednesday at B
+    assert schedule.at("paint", "A").start == datetime(2027, 3, 5, 8)
+    assert schedule.at("x", "B").start == datetime(2027, 3, 2, 8)
+    assert schedule.at("y", "B").start == datetime(2027, 3, 3, 8)
+
+
+def test_priority_decides_not_the_order_of_the_list():
+    sites = [SiteWorks(name="A", tasks=(task("x"),), calendar=WEEK, priority=2),
+             SiteWorks(name="B", tasks=(task("y"),), calendar=WEEK, priority=1)]
+    schedule = share_crews(sites, [Crew(name="one", people=1)])
+    assert schedule.at("y", "B").start < schedule.at("x", "A").start
+
+
+def test_trades_go_to_who_knows_them():
+    masons = Crew(name="masons", people=3, trades=("builder",))
+    fitters = Crew(name="fitters", people=4, trades=("roof", "electrician"))
+    schedule = two_sites([masons, fitters], hours_a_day_h=9.0, work_days="mon-fri")
+    keeps_the_rules(schedule)
+    for one in schedule.planned:
+        assert one.crew == ("masons" if one.task.trade == "builder" else "fitters")
+    with pytest.raises(InputError, match="who do the work of: roof"):
+        two_sites([masons, replace(fitters, trades=("electrician",))])
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 24), st.integers(1, 3), st.integers(0, 60),
+                       st.integers(0, 7)), min_size=1, max_size=7),
+    st.lists(st.tuples(st.integers(0, 24), st.integers(1, 3), st.integers(0, 60),
+                       st.integers(0, 7)), min_size=1, max_size=7),
+    st.integers(3, 6), st.integers(0, 10), st.sampled_from(["mon-fri", "every-day"]),
+)  # fmt: skip
+@settings(max_examples=80, deadline=None)
+def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves, days):
+    def listed(rows):
+        return tuple(
+            task(f"t{n}", hours / 2.0, [f"t{k}" for k in range(n) if links >> k & 1],
+                 crew=(1, crew), wait_h=float(wait))
+            for n, (hours, crew, wait, links) in enumerate(rows)
+        )  # fmt: skip
+
+    gone = MONDAY + timedelta(days=leaves)
+    crews = [
+        Crew(name="a", people=people, away=(
+            Away(people=people // 2, first=gone, back=gone + timedelta(days=5)),)),
+        Crew(name="b", people=2),
+    ]  # fmt: skip
+    schedule = share_crews(
+        [SiteWorks(name="A", tasks=listed(first), calendar=WEEK),
+         SiteWorks(name="B", tasks=listed(second), calendar=Calendar(
+             start=MONDAY, work_days=days, hours_a_day_h=6.5), priority=2)],
+        crews,
+    )  # fmt: skip
+    keeps_the_rules(schedule)
+    assert crews_verdict(schedule).outcome == "passed"
+    for site in schedule.sites:
+        network = schedule.networks[site.name]
+        assert schedule.finish(site.name) >= network.finish
+        assert any(one.critical for one in schedule.of(site.name))
+
+
+@pytest.mark.parametrize(
+    ("sites", "crews", "words"),
+    [
+        ([], [FOUR], "at least one crew"),
+        ([SiteWorks(name="A", tasks=(), calendar=WEEK)], [FOUR], "one task a site"),
+        ([SiteWorks(name="A", tasks=(task("x"),), calendar=WEEK)], [], "at least one crew"),
+        ([SiteWorks(name="A", tasks=(task("x"),), calendar=WEEK)] * 2, [FOUR], "'A' twice"),
+        ([SiteWorks(name="A", tasks=(task("x"),), calendar=WEEK)], [FOUR, FOUR], "'crew' twice"),
+    ],
+)
+def test_what_cannot_be_shared(sites, crews, words):
+    with pytest.raises(InputError, match=words):
+        share_crews(sites, crews)
+
+
+# --- days
+
+
+def test_the_day_list_has_all_the_work_and_every_day():
+    schedule = placed(tasks_of(JOB))
+    days = day_list(schedule)
+    assert [day.day for day in days] == [MONDAY + timedelta(days=n) for n in range(12)]
+    work = sum(labour_hours(tasks_of(JOB)).values())
+    assert sum(day.person_h for day in days) == pytest.approx(work)
+    assert person_days(schedule) == pytest.approx(work / 8.0)
+    assert crew_days(schedule) == 11
+    assert max(day.people for day in days) == 4
+
+
+def test_days_in_words():
+    rows = day_rows(placed(tasks_of(JOB)))
+    assert rows[0]["day"] == "Mon 1 Mar 2027"
+    assert rows[0]["work"] == "Foundation and slab (4 people, 08:00 to 16:00)"
+    assert rows[6]["work"] == "day off"
+    assert rows[6]["left to dry"] == "Plaster of the back until 16:00"
+    assert "goes on" in rows[7]["work"]
+    many = day_rows(two_sites([FOUR]))
+    assert {row["site"] for row in many} == {"School", "Clinic"}
+
+
+def test_task_rows_are_alike_and_say_the_float():
+    rows = task_rows(placed(tasks_of(JOB)))
+    assert len({tuple(row) for row in rows}) == 1
+    found = {row["key"]: row for row in rows}
+    assert found["boards"]["float [h]"] == 0.0
+    assert found["earth"]["float [h]"] > 8.0
+    assert found["plaster-back"]["dry"] == "Sun 7 Mar 2027, 16:00"
+
+
+def test_the_answer_names_days_work_and_what_it_hangs_on():
+    answer = programme_answer(placed(tasks_of(OLD_ROOM)))
+    assert answer.startswith("Work from Mon 1 Mar 2027 to ")
+    assert "tests and handover." in answer
+
+
+def test_cautions_end_with_local_codes():
+    lines = programme_cautions(tasks_of(JOB))
+    assert "local codes" in lines[-1]
+    assert any("burns and blinds" in line for line in lines)
+    assert any("live whenever there is light" in line for line in lines)
+
+
+# --- checks
+
+
+def outcome(changes, item, works=JOB):
+    schedule = placed(with_changes(tasks_of(works), changes))
+    (found,) = [v for v in programme_verdicts(schedule) if v.item == item]
+    assert (found.outcome == "passed") == (found.remedy == "")
+    return found.outcome
+
+
+@pytest.mark.parametrize(
+    ("changes", "item", "expected"),
+    [
+        ([Change(key="batteries", after=["pipe"])],
+         "Batteries go into a closed room, its paint dry", "failed"),
+        ([Change(key="earth", after=["modules"]), Change(key="rails", after=["pipe"]),
+          Change(key="boards", after=["modules"])], "Earth before equipment", "failed"),
+        ([Change(key="handover", after=["cables"]), Change(key="tests", after=["cables"],
+          deferred_to="2027-03-25")], "Tests before handover", "failed"),
+        ([Change(key="modules", crew=1)], "People at work at height", "failed"),
+        ([Change(key="batteries", crew=1)], "People who carry batteries", "failed"),
+        ([Change(key="paint-first", deferred_to="2027-04-05")],
+         "Age of the plaster at the first coat", "passed"),
+        ([Change(key="rails", after=["earth"]), Change(key="pipe", after=["modules"])],
+         "Pipe and return cables in before the day of the roof work", "caution"),
+    ],
+)  # fmt: skip
+def test_a_list_that_breaks_a_rule_is_seen(changes, item, expected):
+    assert outcome([], item) == ("caution" if item.startswith("Age") else "passed")
+    assert outcome(changes, item) == expected
+
+
+def test_drying_is_judged_on_what_is_planned_not_on_how():
+    schedule = placed(tasks_of(JOB))
+    early = tuple(
+        replace(one, start=one.start - timedelta(days=2)) if one.task.key == "paint-first" else one
+        for one in schedule.planned
+    )
+    found = {v.item: v for v in programme_verdicts(replace(schedule, planned=early))}
+    assert found["Drying between tasks"].outcome == "failed"
+    assert found["Drying between tasks"].found.startswith("16.0 from plaster of the back")
+
+
+def test_a_crew_in_two_places_or_too_few_is_seen():
+    schedule = two_sites([FOUR])
+    twice = tuple(replace(one, start=one.start.replace(day=1), finish=one.finish.replace(day=1))
+                  for one in schedule.planned if one.task.key == "foundation")  # fmt: skip
+    found = crews_verdict(replace(schedule, planned=twice))
+    assert (found.outcome, found.found) == ("failed", "crew: School and Clinic on Mon 1 Mar 2027")
+    few = replace(schedule, crews=(replace(FOUR, people=3),))
+    assert crews_verdict(few).found.startswith("crew: 4 people on")
+
+
+# --- from the site file
+
+
+def test_a_site_file_becomes_a_programme():
+    programme = Programme(
+        start="2027-05-03", crew=5, half_leaves="2027-05-06", half_returns="2027-05-10",
+        days_off=["2027-05-05"], work_days="mon-fri", tasks=[Change(key="modules", work_h=3.0)],
+    )  # fmt: skip
+    schedule = site_schedule(programme, JOB, name="Shop")
+    keeps_the_rules(schedule)
+    assert schedule.planned[0].start == datetime(2027, 5, 3, 8)
+    assert site_crew(programme).people_on(date(2027, 5, 7)) == 3
+    assert site_crew(programme).people_on(date(2027, 5, 10)) == 5
+    assert not any(day.work for day in day_list(schedule) if day.day == date(2027, 5, 5))
+    assert schedule.at("modules").task.work_h == 3.0
+
+
+@pytest.mark.parametrize("name", ["start", "half_leaves"])
+def test_days_that_are_none_are_refused_without_a_site_file_too(name):
+    with pytest.raises(InputError, match=f"programme.{name}"):
+        site_schedule(Programme(**{name: "2027-02-30"}), JOB, name="Shop")
