@@ -174,6 +174,10 @@ def test_what_can_go_on_while_the_roof_work_is_deferred():
     assert [one.task.key for one in what_can_go_on(schedule, "rails")] == [
         "paint-first", "paint-second", "boards", "batteries"
     ]  # fmt: skip
+    sooner = with_changes(tasks_of(JOB), [Change(key="rails", deferred_to="2027-03-10")])
+    assert [one.task.key for one in what_can_go_on(placed(sooner), "rails")] == [
+        "paint-first", "paint-second"
+    ]  # fmt: skip
 
 
 def test_what_can_go_on_leaves_out_before_and_after():
