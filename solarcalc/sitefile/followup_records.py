@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.sitefile.base import Line, Record
 
 
@@ -14,6 +14,9 @@ class Commissioning(Record):
     """[commissioning]: the filled-in test sheet and how near is near enough."""
 
     results: Line = Field(default="", description="the sheet filled in, a CSV file; left out: none")
+    current_test: Literal["short-circuit", "working"] = Field(
+        default="short-circuit", description="short-circuit needs a switch made for it"
+    )
     voltage_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     current_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     least_irradiance_w_m2: float = Field(
@@ -42,7 +45,8 @@ class Logger(Record):
 
 
 FOLLOWUP_SOURCES = {
-    "commissioning.voltage_tolerance_frac": NO_SOURCE,
-    "commissioning.current_tolerance_frac": f"IEC 62446-1 compares strings to 5 %; {NO_SOURCE}",
-    "commissioning.least_irradiance_w_m2": NO_SOURCE,
+    "commissioning.voltage_tolerance_frac": "IEC 62446-1: 5 %, as held in a list of check values",
+    "commissioning.current_tolerance_frac": "IEC 62446-1: 5 %, as held in a list of check values",
+    "commissioning.least_irradiance_w_m2": "care below 200 to 400 W/m2, IEC 62446-1,"
+    f" {FROM_MEMORY}",
 }

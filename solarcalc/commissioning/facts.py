@@ -1,0 +1,210 @@
+"""What a test sheet needs to know about a site, as plain records."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.sitefile.records import Battery, Commissioning, Module, Site
+
+
+@dataclass(frozen=True, kw_only=True)
+class StringFacts:
+    """One string of modules.
+
+    Parameters
+    ----------
+    name : str
+        As its label says.
+    modules : int
+        In series.
+    controller : int
+        Which controller it ends at, from 1.
+    """
+
+    name: str
+    modules: int
+    controller: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class BankFacts:
+    """One bank.
+
+    Parameters
+    ----------
+    name : str
+    battery : Battery
+        Record of the site file; its units in parallel are those of this bank.
+    """
+
+    name: str
+    battery: Battery
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoardFacts:
+    """One board behind its inverter.
+
+    Parameters
+    ----------
+    name : str
+    voltage_v : float
+        Line to neutral [V].
+    residual_ma : float
+        Rated current of its residual current device [mA].
+    waits : bool
+        Whether it is shed when the battery is low.
+    """
+
+    name: str
+    voltage_v: float
+    residual_ma: float
+    waits: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bond:
+    """One protective or bonding conductor of copper.
+
+    Parameters
+    ----------
+    name : str
+        What is earthed by it.
+    start, end : str
+    size_mm2 : float
+        [mm2]
+    length_m : float
+        [m]
+    """
+
+    name: str
+    start: str
+    end: str
+    size_mm2: float
+    length_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TestFacts:
+    """A site as its test sheet sees it.
+
+    Parameters
+    ----------
+    module : Module
+    strings : tuple of StringFacts
+    controller_count : int
+    banks : tuple of BankFacts
+    boards : tuple of BoardFacts
+    bonds : tuple of Bond
+    electrode_limit_ohm : float
+        [ohm]
+    neutral_earth, changeover : str
+        As the site file says.
+    grid, generator, smoke_alarm : bool
+        Whether there is one.
+    rules : Commissioning
+        Table [commissioning] of the site file.
+    diode_v : float or None
+        As `translate.light_term_v`, of one module; None: the usual [V].
+    """
+
+    __test__ = False  # not a test class, whatever its name
+
+    module: Module
+    strings: tuple[StringFacts, ...]
+    controller_count: int
+    banks: tuple[BankFacts, ...]
+    boards: tuple[BoardFacts, ...]
+    bonds: tuple[Bond, ...]
+    electrode_limit_ohm: float
+    neutral_earth: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"]
+    changeover: Literal["none", "manual", "automatic", "built-in"]
+    grid: bool
+    generator: bool
+    smoke_alarm: bool
+    rules: Commissioning
+    diode_v: float | None = None
+
+
+USUAL_BOND_MM2 = 6.0
+"""Earth conductor taken where none is given [mm2]; common practice, no source."""
+
+
+def facts_of(
+    site: Site, *, bonds: Sequence[Bond] = (), electrode_limit_ohm: float | None = None,
+    diode_v: float | None = None,
+) -> TestFacts:  # fmt: skip
+    """Facts of a site file; what other stages know better may be given.
+
+    Parameters
+    ----------
+    site : Site
+    bonds : sequence of Bond
+        From the schedule of the earth bar; left out: modules, cases and electrode by [earthing].
+    electrode_limit_ohm : float or None
+        Most that the electrode may read; None: the site's target, or touch voltage over rated
+        residual current [ohm].
+    diode_v : float or None
+        As `TestFacts` [V].
+    """
+    protection, earthing = site.protection, site.earthing
+    limit = electrode_limit_ohm or earthing.target_ohm
+    return TestFacts(
+        module=site.module,
+        strings=_strings(site),
+        controller_count=site.controller.count,
+        banks=_banks(site),
+        boards=tuple(
+            BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "heavy",
+                       residual_ma=protection.residual_ma)
+            for name in ("critical", "heavy")
+        ),
+        bonds=tuple(bonds) or _usual_bonds(site),
+        electrode_limit_ohm=limit or earthing.touch_limit_v / (protection.residual_ma / 1000.0),
+        neutral_earth=protection.neutral_earth,
+        changeover=protection.changeover,
+        grid=site.grid.kind != "none",
+        generator=site.generator.power_w > 0.0,
+        smoke_alarm=site.room.smoke_alarm,
+        rules=site.commissioning,
+        diode_v=diode_v,
+    )  # fmt: skip
+
+
+def _strings(site: Site) -> tuple[StringFacts, ...]:
+    """Strings in order, spread over the controllers so that no two differ by more than one."""
+    count, controllers = site.array.module_count // site.array.modules_in_series, \
+        site.controller.count  # fmt: skip
+    each, more = divmod(count, controllers)
+    ends = [number + 1 for number in range(controllers) for _ in range(each + (number < more))]
+    return tuple(
+        StringFacts(name=f"string {number}", modules=site.array.modules_in_series, controller=end)
+        for number, end in enumerate(ends, 1)
+    )
+
+
+def _banks(site: Site) -> tuple[BankFacts, ...]:
+    battery = site.battery
+    if site.supply.layout != "separate-banks":
+        return (BankFacts(name="bank", battery=battery),)
+    critical = round(battery.units_in_parallel * site.supply.critical_bank_frac)
+    shares = {"critical bank": critical, "heavy bank": battery.units_in_parallel - critical}
+    return tuple(
+        BankFacts(name=name, battery=battery.model_copy(update={"units_in_parallel": units}))
+        for name, units in shares.items() if units
+    )  # fmt: skip
+
+
+def _usual_bonds(site: Site) -> tuple[Bond, ...]:
+    bar = "main earth bar"
+    near_m = site.earthing.bar_to_electrode_m
+    return (
+        Bond(name="module frames and rails", start="last frame of each row", end=bar,
+             size_mm2=USUAL_BOND_MM2, length_m=site.earthing.bar_to_modules_m),
+        Bond(name="inverter and controller cases", start="each case", end=bar,
+             size_mm2=USUAL_BOND_MM2, length_m=near_m),
+        Bond(name="earth conductor", start=bar, end="electrode, test link closed",
+             size_mm2=USUAL_BOND_MM2, length_m=near_m),
+    )  # fmt: skip

@@ -1,0 +1,171 @@
+"""What each test is held against: tables, limits and sums, each with its source."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+
+SYSTEM_FACTOR = Sourced(
+    label="Voltage of the array for its insulation test, over its open-circuit voltage",
+    value=1.25, unit="", source="IEC 62446-1:2016 cl. 6.7",
+)  # fmt: skip
+JOINT_OHM = Sourced(
+    label="Bonding joint, at most", value=0.1, unit="ohm",
+    source=f"IEC 60364-6 asks for continuity and gives no figure; {NO_SOURCE}",
+)  # fmt: skip
+COPPER_OHM_MM2_PER_KM = Sourced(
+    label="Copper conductor: resistance times cross-section at 20 degC, at most", value=18.5,
+    unit="ohm mm2/km", source=f"largest of IEC 60228 class 2 from 2.5 to 50 mm2, {FROM_MEMORY}",
+)  # fmt: skip
+COPPER_PER_K = 0.00393
+"""Rise of copper's resistance a kelvin, of that at 20 degC: IEC 60228, from memory."""
+TEST_C = Sourced(
+    label="Warmest conductor at the continuity test", value=40.0, unit="degC", source=NO_SOURCE
+)
+MODULE_OHM_M2 = 40.0e6
+"""Least insulation of one module times its area [ohm m2]: IEC 61215-2 MQT 03, from memory."""
+VOLTAGE_FRAC = Sourced(
+    label="Voltage of a board around its rated one", value=0.10, unit="frac",
+    source=f"IEC 60038: 10 % either way, {FROM_MEMORY}",
+)  # fmt: skip
+NEUTRAL_EARTH_V = Sourced(
+    label="Neutral to earth under load, where the two are joined, at most", value=5.0, unit="V",
+    source=NO_SOURCE,
+)  # fmt: skip
+SENSITIVE_FRAC = Sourced(
+    label="Strings that differ by more than this are looked at, where modules are many",
+    value=0.02, unit="frac", source=NO_SOURCE,
+)  # fmt: skip
+LEAST_VOLTAGE_LIGHT = Sourced(
+    label="Irradiance below which an open-circuit voltage is not judged", value=200.0,
+    unit="W/m2", source=f"care below 200 to 400 W/m2, IEC 62446-1, {FROM_MEMORY}",
+)  # fmt: skip
+RESTING_CELL_V = {
+    "flooded": (2.07, 2.20),
+    "agm": (2.09, 2.22),
+    "gel": (2.09, 2.22),
+    "lifepo4": (3.20, 3.45),
+}
+"""Cell at rest, near full to full, by kind of battery [V]."""
+RESTING_SOURCE = f"near full after hours at rest, usual on makers' sheets; {NO_SOURCE}"
+CELL_APART_V = Sourced(
+    label="Cells of a bank at rest are alike within", value=0.02, unit="V", source=NO_SOURCE
+)
+SET_POINT_FRAC = Sourced(
+    label="Charge voltages as set, around the advice", value=0.01, unit="frac", source=NO_SOURCE
+)
+SUM_FRAC = Sourced(
+    label="Voltage of a battery string against the sum of its units", value=0.01, unit="frac",
+    source=NO_SOURCE,
+)  # fmt: skip
+RESIDUAL_SHARE = (0.5, 1.0)
+"""A device trips between these shares of its rated residual current: IEC 61008-1 cl. 5.3.4
+(from memory); test instruments are built on the half."""
+
+COMMISSIONING_ASSUMPTIONS: tuple[Sourced, ...] = (
+    SYSTEM_FACTOR, JOINT_OHM, COPPER_OHM_MM2_PER_KM, TEST_C, VOLTAGE_FRAC, NEUTRAL_EARTH_V,
+    SENSITIVE_FRAC, LEAST_VOLTAGE_LIGHT, CELL_APART_V, SET_POINT_FRAC, SUM_FRAC,
+)  # fmt: skip
+"""Constants of this stage for the report; `translate.DIODE_FACTOR` comes on top."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class InsulationTest:
+    """How a circuit's insulation is tested.
+
+    Parameters
+    ----------
+    test_v : float
+        Direct test voltage [V].
+    least_megohm : float
+        [megohm]
+    clause : str
+        Rule and source.
+    """
+
+    test_v: float
+    least_megohm: float
+    clause: str
+
+
+def insulation_test(circuit: Literal["array", "extra-low", "others"], circuit_v: float
+                    ) -> InsulationTest:  # fmt: skip
+    """Test voltage and least resistance of a circuit.
+
+    Parameters
+    ----------
+    circuit : {"array", "extra-low", "others"}
+        An array by 1.25 times its open-circuit voltage; extra-low voltage beyond the end of its
+        table is tested as the others.
+    circuit_v : float
+        [V]
+
+    Examples
+    --------
+    >>> insulation_test("array", 1.25 * 2 * 49.5).test_v
+    500.0
+    """
+    table = published("insulation_tests")
+    for row in table.rows:
+        if row["circuit"] != circuit:
+            continue
+        end = float(row["up_to_v"]) if row["up_to_v"] else float("inf")
+        if circuit_v < end or (circuit_v == end and row["own_row_at_end"] == "yes"):
+            return InsulationTest(test_v=float(row["test_v"]), clause=table.clause,
+                                  least_megohm=float(row["least_megohm"]))
+    return insulation_test("others", circuit_v)
+
+
+def insulation_by_modules_ohm(area_m2: float, module_count: int) -> float:
+    """Insulation that modules of the least quality have together in parallel [ohm].
+
+    Parameters
+    ----------
+    area_m2 : float
+        Of one module [m2].
+    module_count : int
+
+    Notes
+    -----
+    R = 40 megohm m2 / area / count (IEC 61215-2 MQT 03): why a large array may come near the
+    limit though every module is sound.
+    """
+    return MODULE_OHM_M2 / area_m2 / module_count
+
+
+def conductor_ohm(ohm_per_km: float, length_m: float, conductor_c: float = 20.0) -> float:
+    """Resistance of a copper conductor, one way [ohm].
+
+    Parameters
+    ----------
+    ohm_per_km : float
+        At 20 degC [ohm/km].
+    length_m : float
+        [m]
+    conductor_c : float
+        [degC]
+    """
+    return ohm_per_km * length_m / 1000.0 * (1.0 + COPPER_PER_K * (conductor_c - 20.0))
+
+
+def bond_limit_ohm(size_mm2: float, length_m: float) -> float:
+    """Most that a protective conductor of copper and its joint may read [ohm].
+
+    Parameters
+    ----------
+    size_mm2 : float
+        [mm2]
+    length_m : float
+        One way [m].
+    """
+    per_km = float(COPPER_OHM_MM2_PER_KM) / size_mm2
+    return conductor_ohm(per_km, length_m, float(TEST_C)) + float(JOINT_OHM)
+
+
+def trip_time_ms(times_rated: int) -> float:
+    """Longest trip time of a residual current device at so many times its rated current [ms]."""
+    rows = published("residual_trip_times").rows
+    return next(float(row["longest_ms"]) for row in rows if int(row["times_rated"]) == times_rated)

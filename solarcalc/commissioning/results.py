@@ -1,0 +1,337 @@
+"""The sheet as a CSV file: written blank, read back filled in. A file that is read is not changed.
+
+Columns: id, value and unit; irradiance_w_m2 and cell_c beside a string's voltage or current;
+note, who and when. The columns what, where and expected stand there for the reader's eye.
+Lines that begin with # are words.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.text import guard_cell, nearest
+from solarcalc.commissioning.line import YES_NO, TestLine
+
+ASKED = ("id", "value", "unit")
+EXTRA = ("irradiance_w_m2", "cell_c", "note", "who", "when")
+FOR_THE_EYE = ("what", "where", "expected")
+COLUMNS = ("id", "what", "where", "expected", *ASKED[1:], *EXTRA)
+LIGHT_RANGE_W_M2, CELL_RANGE_C = (1.0, 1500.0), (-40.0, 110.0)
+"""What an instrument can show outdoors; common practice, no source."""
+_SAME_UNIT = {"ohm": "Ω", "mohm": "MΩ", "megohm": "MΩ", "degc": "°C", "c": "°C"}
+_NUMBER = re.compile(r"^[+-]?\d+(\.\d*)?$|^[+-]?\.\d+$")
+_LARGEST_BYTES = 5_000_000
+_SHOWN = 60
+
+
+@dataclass(frozen=True, kw_only=True)
+class Result:
+    """One filled-in line.
+
+    Parameters
+    ----------
+    id : str
+    value : float or bool
+        In the unit of the sheet; True or False for yes or no.
+    beyond : bool
+        The instrument only says: more than `value`.
+    light_w_m2, cell_c : float or None
+        Of the same minute, where the line asks for them [W/m2], [degC].
+    note, who, when : str
+    row : int
+        Line of the file, from 1.
+    """
+
+    id: str
+    value: float | bool
+    beyond: bool
+    light_w_m2: float | None
+    cell_c: float | None
+    note: str
+    who: str
+    when: str
+    row: int
+
+
+def blank_csv(lines: Sequence[TestLine], *, head: Sequence[str] = ()) -> str:
+    """The blank sheet as text of a CSV file.
+
+    Parameters
+    ----------
+    lines : sequence of TestLine
+    head : sequence of str
+        Words above it, one line each.
+    """
+    text = io.StringIO()
+    for words in head:
+        text.write("# " + " ".join(words.split()).replace('"', "'") + "\n")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for line in lines:
+        asks = "" if line.wants_light else "-"
+        cells = [line.id, line.what, line.where, line.expected]
+        writer.writerow([*map(guard_cell, cells), "", line.unit, asks, asks, "", "", ""])
+    return text.getvalue()
+
+
+def write_blank(lines: Sequence[TestLine], path: Path, *, head: Sequence[str] = ()) -> None:
+    """Write the blank sheet; a file that exists is not written over.
+
+    Parameters
+    ----------
+    lines : sequence of TestLine
+    path : Path
+    head : sequence of str
+        As `blank_csv`.
+
+    Raises
+    ------
+    InputError
+        When the file exists already: it may hold a day's measurements.
+    """
+    try:
+        with path.open("x", encoding="utf-8-sig", newline="") as file:
+            file.write(blank_csv(lines, head=head))
+    except FileExistsError:
+        raise InputError(Fault(
+            where=str(path), given="a file that exists already", allowed="a new file",
+            why="it may hold a day's measurements", remedy="give another name",
+        )) from None  # fmt: skip
+
+
+def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
+    """What a filled-in sheet says, by the id of the line; lines left empty are left out.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with commas, or with semicolons as some spreadsheets write them.
+    lines : sequence of TestLine
+        The sheet of the site.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file: no such file, not text, a column missing or not known, an
+        id not on the sheet or twice, text where a number belongs, another unit, no irradiance
+        beside a string's voltage or current, no such date.
+    """
+    rows, heads = _table(path)
+    known = {line.id: line for line in lines}
+    faults: list[Fault] = []
+    found: dict[str, Result] = {}
+    seen: dict[str, int] = {}
+    for number, row in rows:
+        where = f"{path.name}: line {number}"
+        wrong, line = _line_of(row, heads, known, seen, where)
+        if line is not None:
+            seen[line.id] = number
+        if line is None or wrong:
+            faults += wrong
+        elif row["value"]:
+            reader = _Reader(where=where, row=row, line=line, faults=[])
+            result = reader.result(number)
+            faults += reader.faults
+            if result is not None and not reader.faults:
+                found[line.id] = result
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
+    """Rows with their line numbers, and the names of the columns."""
+    text = _text(path)
+    first = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    mark = ";" if first.count(";") > first.count(",") else ","
+    rows: list[tuple[int, list[str]]] = []
+    try:
+        reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
+        for cells in reader:
+            if any(cell.strip() for cell in cells) and not cells[0].startswith("#"):
+                rows.append((reader.line_num, [cell.strip() for cell in cells]))
+    except csv.Error as error:
+        raise InputError(Fault(
+            where=f"{path.name}: line {reader.line_num}", given=f"no CSV: {error}",
+            allowed="one line a test, quotes in pairs",
+        )) from None  # fmt: skip
+    if not rows:
+        raise InputError(Fault(
+            where=path.name, given="an empty file", allowed="the sheet of this site, filled in",
+            remedy="write the blank sheet again and fill it in",
+        ))  # fmt: skip
+    heads = [head.lower() for head in rows[0][1]]
+    faults = list(_head_faults(f"{path.name}: line {rows[0][0]}", heads))
+    if faults:
+        raise InputError(faults)
+    blank = dict.fromkeys((*ASKED, *EXTRA), "")
+    return [
+        (number, blank | dict(zip(heads, cells, strict=False)) | {"": "x" * (len(cells) - len(heads))})
+        for number, cells in rows[1:]
+    ], heads  # fmt: skip
+
+
+def _text(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            content = file.read(_LARGEST_BYTES + 1)
+    except OSError as error:
+        raise InputError(Fault(
+            where="commissioning.results", given=str(path),
+            allowed="a CSV file that can be read, from the site file's folder",
+            why=error.strerror or "",
+        )) from None  # fmt: skip
+    if len(content) > _LARGEST_BYTES:
+        raise InputError(Fault(where=path.name, given="more than 5 MB",
+                               allowed="one sheet, a line a test"))
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = "\0"
+    if "\0" in text:
+        raise InputError(Fault(
+            where=path.name, given="bytes that are no UTF-8 text", allowed="a CSV file in UTF-8",
+            remedy="save it from the spreadsheet as CSV, UTF-8; not as a workbook",
+        ))  # fmt: skip
+    return text
+
+
+def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
+    known = (*ASKED, *EXTRA, *FOR_THE_EYE)
+    for name in ASKED:
+        if name not in heads:
+            yield Fault(where=where, given=f"no column {name}",
+                        allowed="columns " + ", ".join((*ASKED, *EXTRA)))
+    for place, head in enumerate(heads):
+        if head not in known:
+            close = nearest(head, known)
+            yield Fault(where=where, given=f"column {_shown(head)}", allowed=", ".join(known),
+                        remedy=f"did you mean {close}?" if close else "")
+        elif head in heads[:place]:
+            yield Fault(where=where, given=f"column {head} twice", allowed="each column once")
+
+
+def _line_of(
+    row: dict[str, str], heads: list[str], known: dict[str, TestLine], seen: dict[str, int],
+    where: str,
+) -> tuple[list[Fault], TestLine | None]:  # fmt: skip
+    """The line of the sheet that a row is about, and what is wrong with the row as such."""
+    if row[""]:
+        return [Fault(where=where, given=f"{len(heads) + len(row[''])} cells",
+                      allowed=f"{len(heads)} cells, as many as columns",
+                      why="a comma inside a number or a note parts a cell in two",
+                      remedy="a point in numbers; quotes around a note with commas")], None
+    name = row["id"].upper()
+    if name not in known:
+        close = nearest(name, known)
+        return [Fault(where=f"{where}: id", given=_shown(row["id"]) or "nothing",
+                      allowed=f"an id of this site's sheet, {next(iter(known), '')} and so on",
+                      remedy=f"did you mean {close}?" if close else
+                      "write the blank sheet of this site again")], None
+    if name in seen:
+        return [Fault(where=f"{where}: id", given=f"{name}, as line {seen[name]} already",
+                      allowed="each test once",
+                      remedy="keep the last measurement and say so in its note")], known[name]
+    return [], known[name]
+
+
+def _shown(text: str) -> str:
+    text = text if text.isprintable() else repr(text)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Reader:
+    """One row being read; what is wrong gathers in `faults`."""
+
+    where: str
+    row: dict[str, str]
+    line: TestLine
+    faults: list[Fault]
+
+    def result(self, number: int) -> Result | None:
+        """The row as a result."""
+        self._check_unit()
+        self._check_when()
+        value, beyond = self._value()
+        light = self._beside("irradiance_w_m2", LIGHT_RANGE_W_M2, "W/m2")
+        cell = self._beside("cell_c", CELL_RANGE_C, "degC")
+        if value is None:
+            return None
+        return Result(
+            id=self.line.id, value=value, beyond=beyond, light_w_m2=light, cell_c=cell,
+            note=self.row["note"], who=self.row["who"], when=self.row["when"], row=number,
+        )  # fmt: skip
+
+    def _fault(self, field: str, given: str, allowed: str, why: str = "", remedy: str = "") -> None:
+        self.faults.append(Fault(where=f"{self.where}: {self.line.id} {field}",
+                                 given=_shown(given) or "nothing", allowed=allowed, why=why,
+                                 remedy=remedy))
+
+    def _check_unit(self) -> None:
+        given = self.row["unit"]
+        if _plain(given) != _plain(self.line.unit):
+            self._fault("unit", given, self.line.unit,
+                        "a reading in another unit is wrong by its factor",
+                        f"work the value out in {self.line.unit} and write that")
+
+    def _check_when(self) -> None:
+        if self.row["when"]:
+            try:
+                datetime.fromisoformat(self.row["when"])
+            except ValueError:
+                self._fault("when", self.row["when"],
+                            "a day, 2027-03-14, or with a time, 2027-03-14 11:20")
+
+    def _value(self) -> tuple[float | bool | None, bool]:
+        given = self.row["value"]
+        if self.line.unit == YES_NO:
+            if given.lower() in ("yes", "no"):
+                return given.lower() == "yes", False
+            self._fault("value", given, "yes or no")
+            return None, False
+        beyond = given.startswith(">") and self.line.kind == "reading"
+        number = self._number("value", given.removeprefix(">").strip() if beyond else given)
+        return number, beyond
+
+    def _number(self, field: str, given: str) -> float | None:
+        if _NUMBER.match(given) and len(given) <= 20:
+            return float(given)
+        remedy = ""
+        if re.match(r"^[+-]?\d+,\d+$", given):
+            remedy = "a point in place of the comma"
+        elif "OL" in given.upper() and field == "value":
+            remedy = "beyond the instrument's range: write > and the range, such as >999"
+        elif re.match(r"^[+-]?[\d.]+ ?\D", given):
+            remedy = "the number alone; its unit has a column of its own"
+        self._fault(field, given, "a number, such as 12.5", remedy=remedy)
+        return None
+
+    def _beside(self, field: str, limits: tuple[float, float], unit: str) -> float | None:
+        given = self.row[field]
+        if not self.line.wants_light:
+            return None
+        allowed = f"a number from {limits[0]:g} to {limits[1]:g} {unit}"
+        if given in ("", "-"):
+            self._fault(field, "", allowed, "what to expect goes by light and heat",
+                        "measure again with it; without it leave the value empty: not done")
+            return None
+        number = self._number(field, given)
+        if number is not None and not limits[0] <= number <= limits[1]:
+            self._fault(field, given, allowed)
+            return None
+        return number
+
+
+def _plain(unit: str) -> str:
+    """A unit in one spelling: the micro-ohms and kilo-ohms of others stay what they are."""
+    known = _SAME_UNIT.get(unit.lower())
+    same_case = unit[:1] != "m" or known != "MΩ"  # mohm is a thousandth, Mohm a million
+    return known if known and same_case else unit.replace("\u2126", "Ω")
