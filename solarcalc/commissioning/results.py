@@ -25,7 +25,10 @@ FOR_THE_EYE = ("what", "where", "expected")
 COLUMNS = ("id", "what", "where", "expected", *ASKED[1:], *EXTRA)
 LIGHT_RANGE_W_M2, CELL_RANGE_C = (1.0, 1500.0), (-40.0, 110.0)
 """What an instrument can show outdoors; common practice, no source."""
-_SAME_UNIT = {"ohm": "Ω", "mohm": "MΩ", "megohm": "MΩ", "degc": "°C", "c": "°C"}
+_SAME_UNIT = {"ohm": "Ω", "Ohm": "Ω", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": "MΩ", "degC": "°C"}
+"""Other spellings of a unit; small and large letters count, as mΩ is not MΩ."""
+_TOO_MANY = ""
+"""Key of cells that have no column."""
 _NUMBER = re.compile(r"^[+-]?\d+(\.\d*)?$|^[+-]?\.\d+$")
 _LARGEST_BYTES = 5_000_000
 _SHOWN = 60
@@ -173,7 +176,8 @@ def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
         raise InputError(faults)
     blank = dict.fromkeys((*ASKED, *EXTRA), "")
     return [
-        (number, blank | dict(zip(heads, cells, strict=False)) | {"": "x" * (len(cells) - len(heads))})
+        (number, blank | dict(zip(heads, cells, strict=False)) | {_TOO_MANY: " ".join(
+            cells[len(heads):])})
         for number, cells in rows[1:]
     ], heads  # fmt: skip
 
@@ -212,7 +216,8 @@ def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
     for place, head in enumerate(heads):
         if head not in known:
             close = nearest(head, known)
-            yield Fault(where=where, given=f"column {_shown(head)}", allowed=", ".join(known),
+            yield Fault(where=where, given=f"column {_shown(head) or 'without a name'}",
+                        allowed=", ".join(known),
                         remedy=f"did you mean {close}?" if close else "")
         elif head in heads[:place]:
             yield Fault(where=where, given=f"column {head} twice", allowed="each column once")
@@ -223,8 +228,8 @@ def _line_of(
     where: str,
 ) -> tuple[list[Fault], TestLine | None]:  # fmt: skip
     """The line of the sheet that a row is about, and what is wrong with the row as such."""
-    if row[""]:
-        return [Fault(where=where, given=f"{len(heads) + len(row[''])} cells",
+    if row[_TOO_MANY]:
+        return [Fault(where=where, given=f"more cells: {_shown(row[_TOO_MANY])}",
                       allowed=f"{len(heads)} cells, as many as columns",
                       why="a comma inside a number or a note parts a cell in two",
                       remedy="a point in numbers; quotes around a note with commas")], None
@@ -232,7 +237,7 @@ def _line_of(
     if name not in known:
         close = nearest(name, known)
         return [Fault(where=f"{where}: id", given=_shown(row["id"]) or "nothing",
-                      allowed=f"an id of this site's sheet, {next(iter(known), '')} and so on",
+                      allowed=f"an id of this site's sheet, {_span(name, known)}",
                       remedy=f"did you mean {close}?" if close else
                       "write the blank sheet of this site again")], None
     if name in seen:
@@ -240,6 +245,12 @@ def _line_of(
                       allowed="each test once",
                       remedy="keep the last measurement and say so in its note")], known[name]
     return [], known[name]
+
+
+def _span(name: str, known: dict[str, TestLine]) -> str:
+    """First and last id of the letter that was meant, or of the sheet."""
+    ids = [each for each in known if each[:1] == name[:1]] or list(known)
+    return f"{ids[0]} to {ids[-1]}" if ids else "which is empty"
 
 
 def _shown(text: str) -> str:
@@ -278,9 +289,11 @@ class _Reader:
     def _check_unit(self) -> None:
         given = self.row["unit"]
         if _plain(given) != _plain(self.line.unit):
+            remedy = f"work the value out in {self.line.unit} and write that"
+            if given.isdigit():
+                remedy = "a comma inside the number parted it in two: write a point"
             self._fault("unit", given, self.line.unit,
-                        "a reading in another unit is wrong by its factor",
-                        f"work the value out in {self.line.unit} and write that")
+                        "a reading in another unit is wrong by its factor", remedy)
 
     def _check_when(self) -> None:
         if self.row["when"]:
@@ -331,7 +344,6 @@ class _Reader:
 
 
 def _plain(unit: str) -> str:
-    """A unit in one spelling: the micro-ohms and kilo-ohms of others stay what they are."""
-    known = _SAME_UNIT.get(unit.lower())
-    same_case = unit[:1] != "m" or known != "MΩ"  # mohm is a thousandth, Mohm a million
-    return known if known and same_case else unit.replace("\u2126", "Ω")
+    """A unit in one spelling."""
+    unit = unit.replace("\u2126", "Ω")  # the sign for ohm, which looks like the Greek letter
+    return _SAME_UNIT.get(unit, unit)

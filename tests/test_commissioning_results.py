@@ -1,0 +1,275 @@
+"""Reading a filled-in sheet: every fault of the file named, the file never changed; the blank."""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import runpy
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import data_folder
+from solarcalc.commissioning import (
+    SAFETY,
+    blank_csv,
+    commissioning_answer,
+    facts_of,
+    judge,
+    read_results,
+    sheet_of,
+    write_blank,
+)
+from solarcalc.commissioning.line import LETTERS
+from solarcalc.commissioning.results import COLUMNS
+
+CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
+facts_with, clean_sheet, site_called = (
+    CASES["facts_with"], CASES["clean_sheet"], CASES["site_called"]
+)  # fmt: skip
+SITES = ("ridge-clinic", "coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school")
+FACTS = facts_with()
+LINES = sheet_of(FACTS)
+HEAD = "id,value,unit,irradiance_w_m2,cell_c,note,who,when\n"
+VOLT = "V01,140.1,V,800,40,,A,2027-03-20\n"
+
+
+def put(folder: Path, text: str | bytes, name: str = "tests.csv") -> Path:
+    path = folder / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+    return path
+
+
+def faults(folder: Path, text: str | bytes) -> str:
+    path = put(folder, text)
+    before = path.read_bytes()
+    with pytest.raises(InputError) as error:
+        read_results(path, LINES)
+    assert path.read_bytes() == before
+    return str(error.value)
+
+
+@pytest.mark.parametrize(("row", "where", "given_", "allowed", "remedy"), [
+    ("V01,140.1 V,V,800,40,,,\n", "V01 value", "140.1 V", "a number, such as 12.5", "number alone"),
+    ("V01,about 140,V,800,40,,,\n", "V01 value", "about 140", "a number, such as 12.5", ""),
+    ('V01,"140,1",V,800,40,,,\n', "V01 value", "140,1", "a number", "a point in place"),
+    ("V01,nan,V,800,40,,,\n", "V01 value", "nan", "a number", ""),
+    ("V01,1e400,V,800,40,,,\n", "V01 value", "1e400", "a number", ""),
+    ("V01,>140,V,800,40,,,\n", "V01 value", ">140", "a number", ""),
+    ("R01,OL,MΩ,,,,,\n", "R01 value", "OL", "a number", "such as >999"),
+    ("P01,ok,yes/no,,,,,\n", "P01 value", "ok", "yes or no", ""),
+    ("V01,140.1,mV,800,40,,,\n", "V01 unit", "mV", "V", "work the value out in V"),
+    ("V01,140.1,,800,40,,,\n", "V01 unit", "nothing", "V", ""),
+    ("R01,5,kΩ,,,,,\n", "R01 unit", "kΩ", "MΩ", ""),
+    ("R01,5,mΩ,,,,,\n", "R01 unit", "mΩ", "MΩ", ""),
+    ("R01,5,mohm,,,,,\n", "R01 unit", "mohm", "MΩ", ""),
+    ("I01,9.1,A,,40,,,\n", "I01 irradiance_w_m2", "nothing", "1 to 1500 W/m2", "measure again"),
+    ("I01,9.1,A,-,-,,,\n", "I01 cell_c", "nothing", "-40 to 110 degC", "measure again"),
+    ("V01,140.1,V,,40,,,\n", "V01 irradiance_w_m2", "nothing", "1 to 1500", "not done"),
+    ("V01,140.1,V,0.8,40,,,\n", "V01 irradiance_w_m2", "0.8", "1 to 1500 W/m2", ""),
+    ("V01,140.1,V,800,140,,,\n", "V01 cell_c", "140", "-40 to 110 degC", ""),
+    ("V01,140.1,V,sunny,40,,,\n", "V01 irradiance_w_m2", "sunny", "a number", ""),
+    ("V99,140.1,V,800,40,,,\n", "id", "V99", "an id of this site's sheet, V01 to V06", ""),
+    ("V011,140.1,V,800,40,,,\n", "id", "V011", "V01 to V06", "did you mean V01"),
+    ("string1,140.1,V,800,40,,,\n", "id", "string1", "an id of this site's sheet", "blank sheet"),
+    (",140.1,V,800,40,,,\n", "id", "nothing", "an id of this site's sheet", ""),
+    ("V01,140.1,V,800,40,,,20 March\n", "V01 when", "20 March", "2027-03-14", ""),
+    ("V01,140,1,V,800,40,,,\n", "V01 unit", "1", "V", "a comma inside the number parted it"),
+    ("V01,140.1,V,800,40,wet, windy,A,2027-03-20\n", "line 2", "more cells: 2027-03-20", "8 cells",
+     "quotes around a note"),
+])  # fmt: skip
+def test_a_bad_row_is_named(tmp_path, row, where, given_, allowed, remedy):
+    text = faults(tmp_path, HEAD + row)
+    assert text.startswith("tests.csv: line 2")
+    for part in (where, given_, allowed, remedy):
+        assert part in text
+
+
+def test_all_faults_are_told_at_once(tmp_path):
+    rows = "V01,x,mV,800,,,,\n" + VOLT + "V03,140,V,800,40,,,\nQ,1,V,,,,,\n"
+    text = faults(tmp_path, HEAD + rows)
+    for part in ("V01 value", "V01 unit", "V01 cell_c", "V01, as line 2 already", "given:   Q"):
+        assert part in text
+
+
+def test_a_test_twice_is_refused_even_where_one_is_empty(tmp_path):
+    assert "line 3: id" in faults(tmp_path, HEAD + "V01,,V,,,,,\n" + VOLT)
+
+
+@pytest.mark.parametrize(("text", "part"), [
+    ("", "an empty file"),
+    ("\n\n# words\n", "an empty file"),
+    ("id,value\nV01,1\n", "no column unit"),
+    (HEAD.replace("value", "valeu"), "did you mean value?"),
+    (HEAD.replace("note", "id"), "column id twice"),
+    (b"id,value,unit\nV01,\xff\xfe,V\n", "no UTF-8 text"),
+    (b"PK\x03\x04\x00\x00", "no UTF-8 text"),
+    (HEAD + 'V01,"140,V,800,40,,,\n', "no CSV"),
+    (HEAD + "#" + "x" * 5_000_001, "more than 5 MB"),
+])  # fmt: skip
+def test_a_bad_file_is_named(tmp_path, text, part):
+    assert part in faults(tmp_path, text)
+
+
+def test_a_missing_file_and_a_folder(tmp_path):
+    for path in (tmp_path / "none.csv", tmp_path):
+        with pytest.raises(InputError, match="a CSV file that can be read"):
+            read_results(path, LINES)
+
+
+def test_what_is_read(tmp_path):
+    text = (
+        "# INVENTED\n" + HEAD + VOLT + "r01,> 999,Mohm,,,dry,B,2027-03-20 11:20\n"
+        "P01,Yes,yes/no,,,,,\nP02,NO,yes/no,,,,,\nE01,12.5,ohm,,,,,\nV02,,V,,,,,\nV03,-140,V,800,40,,,\n"
+    )  # fmt: skip
+    read = read_results(put(tmp_path, text), LINES)
+    assert list(read) == ["V01", "R01", "P01", "P02", "E01", "V03"]
+    first = read["V01"]
+    assert (first.value, first.light_w_m2, first.cell_c, first.row) == (140.1, 800.0, 40.0, 3)
+    assert (read["R01"].value, read["R01"].beyond, read["R01"].note) == (999.0, True, "dry")
+    assert (read["P01"].value, read["P02"].value, read["V03"].value) == (True, False, -140.0)
+    assert read["V01"].beyond is False
+
+
+def test_semicolons_and_a_byte_order_mark(tmp_path):
+    text = "\ufeff" + (HEAD + VOLT).replace(",", ";")
+    assert read_results(put(tmp_path, text), LINES)["V01"].value == 140.1
+    row = "V01;140,1;V;800;40;;;\n"
+    assert "a point in place" in faults(tmp_path, HEAD.replace(",", ";") + row)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture],
+          deadline=None)
+@given(some.one_of(some.binary(max_size=200), some.text(max_size=200).map(
+    lambda tail: (HEAD + tail).encode("utf-8", "replace"))))
+def test_any_bytes_are_read_or_refused_in_words(tmp_path, content):
+    path = put(tmp_path, content)
+    with contextlib.suppress(InputError):  # any other exception fails the test
+        assert set(read_results(path, LINES)) <= {line.id for line in LINES}
+    assert path.read_bytes() == content
+
+
+@pytest.mark.parametrize("stem", SITES)
+def test_the_sheet_of_each_site(stem):
+    site = site_called(stem)
+    lines = sheet_of(facts_of(site))
+    ids = [line.id for line in lines]
+    assert len(set(ids)) == len(ids)
+    letters = [name[0] for name in ids]
+    assert letters == sorted(letters, key=list(LETTERS.values()).index)
+    assert set(letters) == set(LETTERS.values())
+    strings = site.array.module_count // site.array.modules_in_series
+    for key in ("polarity", "voltage", "current"):
+        assert sum(line.key == key for line in lines) == strings
+    units = site.battery.units_in_series * site.battery.units_in_parallel
+    assert sum(line.key == "unit" for line in lines) == units
+    for line in lines:
+        assert line.what
+        assert line.where
+        assert line.instrument
+        assert line.how
+        assert line.expected
+        assert line.clause
+        assert line.remedy
+        assert line.caution or line.category in ("labels and fixings", "battery", "functions")
+
+
+def test_what_is_not_there_is_not_tested():
+    alone = {line.what for line in LINES}
+    site = site_called("ridge-clinic")
+    both = site.model_copy(update={
+        "grid": site.grid.model_copy(update={"kind": "always"}),
+        "generator": site.generator.model_copy(update={"power_w": 3000.0}),
+    })  # fmt: skip
+    more = {line.what for line in sheet_of(facts_of(both))} - alone
+    assert {word.split(":")[0] for word in more} == {
+        "grid lost", "grid back", "generator starts by itself, takes the load, stops",
+        "changeover cannot join two sources, in any position",
+    }  # fmt: skip
+    floating = site.model_copy(update={
+        "protection": site.protection.model_copy(update={"neutral_earth": "nowhere"}),
+    })  # fmt: skip
+    keys = {line.key for line in sheet_of(facts_of(floating))}
+    assert "trip-time" not in keys
+    assert "neutral" in keys
+
+
+def test_separate_banks_are_tested_each():
+    site = site_called("coral-pharmacy")
+    parted = site.model_copy(update={
+        "supply": site.supply.model_copy(update={
+            "layout": "separate-banks", "critical_bank_frac": 2.0 / 3.0}),
+    })  # fmt: skip
+    names = [line.where for line in sheet_of(facts_of(parted)) if line.key == "links"]
+    assert names == ["critical bank, string 1", "critical bank, string 2", "heavy bank, string 1"]
+
+
+def test_strings_are_spread_over_the_controllers():
+    site = site_called("ridge-clinic")
+    odd = site.model_copy(update={
+        "controller": site.controller.model_copy(update={"count": 4}),
+    })  # fmt: skip
+    facts = facts_of(odd)
+    assert [string.controller for string in facts.strings] == [1, 1, 2, 2, 3, 4]
+    lines = sheet_of(facts)
+    assert sum(line.key == "array-insulation" for line in lines) == 8
+
+
+def test_limits_that_other_stages_know_better():
+    site = site_called("ridge-clinic")
+    assert facts_of(site).electrode_limit_ohm == pytest.approx(50.0 / 0.03)
+    assert facts_of(site, electrode_limit_ohm=100.0).electrode_limit_ohm == 100.0
+    aimed = site.model_copy(update={
+        "earthing": site.earthing.model_copy(update={"target_ohm": 30.0})})
+    assert facts_of(aimed).electrode_limit_ohm == 30.0
+
+
+def test_the_safety_text_says_what_kills_and_who_may():
+    words = " ".join(SAFETY)
+    for part in ("Two people", "live in any light", "locked", "proved dead", "rated for",
+                 "licensed people", "Local codes"):
+        assert part in words
+    assert "Local codes" in SAFETY[-1]
+
+
+def test_the_blank_sheet_comes_back_as_not_done(tmp_path):
+    path = tmp_path / "blank.csv"
+    write_blank(LINES, path, head=["Ridge Road Clinic, INVENTED", 'two\nlines and a "quote"'])
+    assert read_results(path, LINES) == {}
+    text = path.read_text(encoding="utf-8-sig")
+    assert text.startswith("# Ridge Road Clinic, INVENTED\n# two lines and a 'quote'\n")
+    rows = list(csv.reader(io.StringIO(text)))[2:]
+    assert tuple(rows[0]) == COLUMNS
+    assert [row[0] for row in rows[1:]] == [line.id for line in LINES]
+    filled = text.replace("alike\",,V,,,", "alike\",140,V,800,40,", 1)
+    assert list(read_results(put(tmp_path, filled), LINES)) == ["V01"]
+    with pytest.raises(InputError, match="exists already"):
+        write_blank(LINES, path)
+    assert path.read_text(encoding="utf-8-sig") == text
+
+
+def test_no_cell_of_the_blank_is_a_formula():
+    facts = facts_of(site_called("ridge-clinic"), bonds=[
+        CASES["facts_of"].__globals__["Bond"](
+            name="=cmd()", start="+a", end="b", size_mm2=6.0, length_m=5.0)])  # fmt: skip
+    rows = csv.reader(io.StringIO(blank_csv(sheet_of(facts))))
+    cells = [cell for row in rows for cell in row]
+    assert "'=cmd()" in cells
+    assert not [cell for cell in cells if cell[:1] in "=+@" and cell]
+
+
+def test_the_demo_sheet_is_invented_and_names_its_fault():
+    path = data_folder() / "tests" / "ridge-clinic.csv"
+    assert path.read_text(encoding="utf-8-sig").startswith("# INVENTED")
+    facts = facts_of(site_called("ridge-clinic"))
+    lines = sheet_of(facts)
+    report = judge(lines, read_results(path, lines), facts)
+    assert [cause.key for cause in report.causes] == ["bypass-diode", "poor-bond"]
+    assert [each.line.id for each in report.standing("not done")] == ["F15"]
+    assert commissioning_answer(report).startswith(
+        f"{len(lines) - 1} of {len(lines)} tests done, 2 bad (C01, V04). Not ready"
+    )
