@@ -12,8 +12,8 @@ from solarcalc.commissioning.translate import STC, isc_expected_a, voc_expected_
 
 LIVE = "Live whenever there is light. Rated leads and gloves; no hand on bare metal."
 ARC = "Never open a connector or a fuse under load: the arc does not go out."
-_METER = "voltmeter rated for the string's cold voltage, direct"
-_CLAMP = "clamp meter for direct current"
+_METER = "voltmeter, rated for the string's cold voltage, direct"
+_CLAMP = "clamp meter, for direct current"
 _LIGHT = "Write irradiance in the plane of the modules and cell temperature of the same minute."
 
 
@@ -142,8 +142,8 @@ def label_lines(facts: TestFacts) -> Iterator[TestLine]:
     yield TestLine(
         category="labels and fixings", what="connectors mated to the click, of one make, off the"
         " roof; cables tied, no sharp edge", where=f"{len(facts.strings)} strings",
-        instrument="eyes and hands", how="Pull each connector lightly, in the dark of the string:"
-        " isolator off.", caution=f"{LIVE} {ARC}",
+        instrument="eyes and hands", how="Isolator off, no current flows: pull each connector"
+        " lightly.", caution=f"{LIVE} {ARC}",
         clause=f"IEC 62548-1, {FROM_MEMORY}", key="connector",
         remedy="mate again or replace both halves by one make; tie the cable",
     )  # fmt: skip

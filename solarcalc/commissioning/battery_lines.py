@@ -85,7 +85,7 @@ def _polarity(bank: BankFacts) -> TestLine:
 def _tight(bank: BankFacts) -> TestLine:
     return TestLine(
         category="labels and fixings", what="battery links and lugs at the maker's torque, covered",
-        where=bank.name, instrument="torque wrench with an insulated handle",
+        where=bank.name, instrument="torque wrench, its handle insulated",
         how="Each bolt once, marked; covers on. Again after a month.", caution=_SHORT,
         clause=f"maker's sheet; {NO_SOURCE}", key="torque",
         remedy="clean, grease, tighten and mark again",

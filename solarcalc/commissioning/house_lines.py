@@ -41,7 +41,7 @@ def earth_lines(facts: TestFacts) -> Iterator[TestLine]:
         )  # fmt: skip
     yield TestLine(
         category="earth electrode", what="resistance of the electrode", where="at its test link",
-        instrument="earth tester with three terminals",
+        instrument="earth tester, three terminals",
         how="Test link open, everything off. Voltage pin at 62 % of the way to the current pin;"
         " move it by a tenth either way: three readings alike. Close the link.",
         expected=at_most(facts.electrode_limit_ohm, "Ω"), high=facts.electrode_limit_ohm,
@@ -117,7 +117,7 @@ def _neutral(facts: TestFacts) -> TestLine:
         return TestLine(
             category="functions", what="neutral is not tied to earth anywhere, and the insulation"
             " monitor reports a fault put on for the test", where="boards",
-            instrument="low-ohm tester; test resistor of the monitor's sheet", how="Everything off"
+            instrument="low-ohm tester, test resistor of the monitor's sheet", how="Everything off"
             " for the first; licensed people for the second.", caution=_MAINS,
             clause=f"IEC 60364-4-41 cl. 411.6, {FROM_MEMORY}", key="neutral",
             remedy="find the tie; a monitor that is silent is no protection",
@@ -175,6 +175,7 @@ def _does(
     what: str, where: str, how: str, remedy: str, *, key: str = "function", caution: str = _MAINS
 ) -> TestLine:
     return TestLine(
-        category="functions", what=what, where=where, instrument="as at work", how=how,
+        category="functions", what=what, where=where, how=how,
+        instrument="eyes, and a voltmeter where it says so",
         caution=caution, clause=f"IEC 62446-1:2016 cl. 6.6; {NO_SOURCE}", key=key, remedy=remedy,
     )  # fmt: skip

@@ -22,7 +22,7 @@ SAFETY: tuple[str, ...] = (
     "Instruments, leads and gloves rated for the highest voltage of the site, direct and"
     " alternating; fused leads; look at them before use. Eyes covered, no rings or watches.",
     "On the roof: harness on a tested anchor or edge protection; no wet roof, wind or thunder.",
-    "Go on to the next page only when the one before is good: a failed test is mended first.",
+    "Go on to the next list only when the one before is good: a failed test is mended first.",
     "These tests are done or supervised by licensed people. Local codes, licensed practice and the"
     " makers' instructions stand before anything written here.",
 )  # fmt: skip

@@ -10,7 +10,7 @@ from solarcalc.report.cautions import WHO_DECIDES
 from solarcalc.report.records import SiteSummary
 from solarcalc.report.write import environment
 
-_NO_INSTRUMENT = ("eyes", "as at work", "display")
+_NO_INSTRUMENT = ("eyes", "display")
 """Beginnings of what is written under an instrument and is none that is calibrated."""
 LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
 
@@ -40,9 +40,10 @@ def blank_sheet_html(site: SiteSummary, lines: Sequence[TestLine]) -> str:
 
 
 def _instruments(lines: Sequence[TestLine]) -> list[str]:
-    """Each instrument once, in the order of its first use."""
+    """Each kind of instrument once, in the order of its first use."""
     names = dict.fromkeys(
-        line.instrument for line in lines if not line.instrument.startswith(_NO_INSTRUMENT)
-    )
+        line.instrument.split(",")[0] for line in lines
+        if not line.instrument.startswith(_NO_INSTRUMENT)
+    )  # fmt: skip
     lit = [LIGHT_METER] if any(line.wants_light for line in lines) else []
     return [*names, *lit]
