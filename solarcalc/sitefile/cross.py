@@ -12,8 +12,8 @@ from solarcalc.sitefile.cross_battery import battery_faults
 from solarcalc.sitefile.cross_earthing import earthing_faults
 from solarcalc.sitefile.cross_loads import loads_faults
 from solarcalc.sitefile.cross_owned import owned_faults
-from solarcalc.sitefile.cross_quote import quote_faults
 from solarcalc.sitefile.cross_programme import programme_faults
+from solarcalc.sitefile.cross_quote import quote_faults
 from solarcalc.sitefile.cross_roof import roof_faults
 from solarcalc.sitefile.cross_room import room_faults
 from solarcalc.sitefile.cross_supply import supply_faults
