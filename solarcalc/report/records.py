@@ -14,6 +14,24 @@ class ReportError(RuntimeError):
 
 
 @dataclass(frozen=True, kw_only=True)
+class Letterhead:
+    """The firm as its papers show it.
+
+    Parameters
+    ----------
+    name, contact, licence : str
+        As the site file has them; each may be empty.
+    logo : str
+        The picture as a data address, made by `read_logo`; empty for none.
+    """
+
+    name: str = ""
+    contact: str = ""
+    licence: str = ""
+    logo: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
 class SiteSummary:
     """The words of the title block.
 

@@ -23,7 +23,7 @@ from solarcalc.report.gather import (
     merged_assumptions,
     sources_of,
 )
-from solarcalc.report.records import Findings, ReportError, SiteSummary
+from solarcalc.report.records import Findings, Letterhead, ReportError, SiteSummary
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -35,7 +35,8 @@ CHECKED_AGAINST = ("pvlib", "pandas", "numpy", "scipy", "matplotlib", "papermill
 
 
 def write_report(
-    site: SiteSummary, notebooks: Mapping[str, Any], path: Path
+    site: SiteSummary, notebooks: Mapping[str, Any], path: Path, *,
+    firm: Letterhead | None = None,
 ) -> tuple[Findings, ...]:
     """Write the report of one site, whole or not at all.
 
@@ -46,6 +47,8 @@ def write_report(
         Workbook names in the order of the chapters.
     path : Path
         The HTML file; its folder must exist.
+    firm : Letterhead, optional
+        Shown in the head of the report.
 
     Returns
     -------
@@ -60,7 +63,7 @@ def write_report(
     for workbook, notebook in notebooks.items():
         check_clean(workbook, notebook)
     findings = tuple(findings_of(name, notebook) for name, notebook in notebooks.items())
-    text = _report_html(site, notebooks, findings)
+    text = _report_html(site, notebooks, findings, firm)
     partial = path.with_name(f".{path.name}.partial")
     partial.write_text(text, encoding="utf-8")
     os.replace(partial, path)
@@ -82,7 +85,8 @@ def environment() -> Environment:
 
 
 def _report_html(
-    site: SiteSummary, notebooks: Mapping[str, Any], findings: Sequence[Findings]
+    site: SiteSummary, notebooks: Mapping[str, Any], findings: Sequence[Findings],
+    firm: Letterhead | None,
 ) -> str:
     from solarcalc.report.prose import Outline
 
@@ -93,6 +97,7 @@ def _report_html(
     verdicts = worst_first(verdict for found in findings for verdict in found.verdicts)
     return pages.get_template("report.html.j2").render(
         site=site,
+        firm=firm,
         chapters=chapters,
         open_verdicts=[asdict(verdict) for verdict in verdicts if verdict.outcome != "passed"],
         counts=Counter(verdict.outcome for verdict in verdicts),

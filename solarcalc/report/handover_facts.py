@@ -1,0 +1,214 @@
+"""What the customer's pack says, as plain figures: no words of any language but the site's own."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+from solarcalc.basis.errors import Fault, InputError
+
+Board = Literal["critical", "heavy"]
+BatteryKind = Literal["flooded", "sealed", "lithium"]
+Part = Literal[
+    "part_panels", "part_battery", "part_inverter_critical", "part_inverter_heavy",
+    "part_inverter", "part_controller", "part_generator", "part_mounting", "part_work",
+]  # fmt: skip
+
+EVENING_H, NIGHT_H = 18, 23
+"""Clock hours at which a cut begins in the customer's table; common practice, no source."""
+
+LONGEST_H = 48.0
+"""Longer than two days without sun is not promised; common practice, no source."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class ApplianceFacts:
+    """One kind of appliance on a board.
+
+    Parameters
+    ----------
+    name : str
+        In the site's own words.
+    count : int
+    runs_h : float
+        Hours it runs on a full battery when it is the only thing in use [h]; infinite beyond
+        what is looked at.
+    """
+
+    name: str
+    count: int
+    runs_h: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class BoardFacts:
+    """One board.
+
+    Parameters
+    ----------
+    board : {"critical", "heavy"}
+    inverter_w : float
+        What it carries at the same moment [W].
+    evening_h, night_h : float
+        Hours it goes on from the evening and from the night on a full battery, everything in use
+        as usual [h]; infinite beyond what is looked at.
+    appliances : tuple of ApplianceFacts
+    measured : bool
+        Whether its use was measured and there is no list.
+    """
+
+    board: Board
+    inverter_w: float
+    evening_h: float
+    night_h: float
+    appliances: tuple[ApplianceFacts, ...] = ()
+    measured: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class WarrantyRow:
+    """One line of the warranty table; its dates are filled in by hand.
+
+    Parameters
+    ----------
+    part : Part
+        Key of the part's name in the catalogue.
+    label : str
+        Make and model, as far as known.
+    term_years : int, optional
+        Term; left out: to be filled in by hand.
+    """
+
+    part: Part
+    label: str = ""
+    term_years: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class CustomerFacts:
+    """Everything the customer's report says.
+
+    Parameters
+    ----------
+    site_name, customer, reference : str
+        As in the site file; the reference is printed small, such as the file's checksum.
+    module_count : int
+    array_w : float
+        Rated power of all modules [W].
+    battery : {"flooded", "sealed", "lithium"}
+    unit_count : int
+        Battery units.
+    full_wh, usable_wh : float
+        Energy of the full bank, and of it what is drawn before it is spared [Wh].
+    boards : tuple of BoardFacts
+    one_inverter, separate_banks : bool
+    grid : bool
+        Whether there is a public grid.
+    generator_w : float
+        0 for none [W].
+    heavy_off_frac, heavy_on_frac : float
+        State of charge at which the second board goes and comes back.
+    given_kwh, needed_kwh : tuple of 12 floats
+        What the array can give and the boards ask for in each month [kWh].
+    wash_months : tuple of int
+        Months in which a wash is due, 1 to 12; empty: look every three months.
+    warranty : tuple of WarrantyRow
+    handed_over : date, optional
+        Left out: to be filled in by hand.
+
+    Raises
+    ------
+    InputError
+        For other than twelve months, or figures that cannot be.
+    """
+
+    site_name: str
+    customer: str
+    reference: str
+    module_count: int
+    array_w: float
+    battery: BatteryKind
+    unit_count: int
+    full_wh: float
+    usable_wh: float
+    boards: tuple[BoardFacts, ...]
+    one_inverter: bool = False
+    separate_banks: bool = False
+    grid: bool = False
+    generator_w: float = 0.0
+    heavy_off_frac: float
+    heavy_on_frac: float
+    given_kwh: tuple[float, ...]
+    needed_kwh: tuple[float, ...]
+    wash_months: tuple[int, ...] = ()
+    warranty: tuple[WarrantyRow, ...] = field(default=())
+    handed_over: date | None = None
+
+    def __post_init__(self) -> None:
+        faults = [
+            Fault(where=f"customer facts: {name}", given=str(given), allowed=allowed)
+            for name, given, sound, allowed in (
+                ("given_kwh", self.given_kwh, _months(self.given_kwh), "12 numbers from 0"),
+                ("needed_kwh", self.needed_kwh, _months(self.needed_kwh), "12 numbers from 0"),
+                ("usable_wh", self.usable_wh, 0.0 <= self.usable_wh <= self.full_wh,
+                 f"0 to full_wh = {self.full_wh:g}"),
+                ("wash_months", self.wash_months,
+                 all(1 <= month <= 12 for month in self.wash_months), "months from 1 to 12"),
+                ("boards", [one.board for one in self.boards],
+                 [one.board for one in self.boards] == ["critical", "heavy"], "critical, heavy"),
+            ) if not sound
+        ]  # fmt: skip
+        if faults:
+            raise InputError(faults)
+
+
+def _months(values: Sequence[float]) -> bool:
+    return len(values) == 12 and all(math.isfinite(one) and one >= 0.0 for one in values)
+
+
+def lasting_h(
+    draw_w: Sequence[float], usable_wh: float, *, from_hour: int, longest_h: float = LONGEST_H
+) -> float:
+    """Hours a store carries a draw that repeats every day, without any sun.
+
+    Parameters
+    ----------
+    draw_w : sequence of 24 floats
+        Mean draw in each clock hour, at the battery [W].
+    usable_wh : float
+        Energy that may be drawn [Wh].
+    from_hour : int
+        Clock hour it begins in, 0 to 23.
+    longest_h : float
+        Where the counting stops [h].
+
+    Returns
+    -------
+    float
+        [h]; infinite where the store outlasts `longest_h` or nothing is drawn.
+
+    Notes
+    -----
+    Hour by hour, the last one in proportion: the time t at which the integral of the draw from
+    `from_hour` reaches `usable_wh`.
+
+    Examples
+    --------
+    >>> lasting_h([100.0] * 24, 250.0, from_hour=18)
+    2.5
+    >>> lasting_h([50.0] * 12 + [200.0] * 12, 500.0, from_hour=22)
+    4.0
+    >>> lasting_h([0.0] * 24, 500.0, from_hour=22)
+    inf
+    """
+    left_wh, passed_h = usable_wh, 0.0
+    while passed_h < longest_h:
+        draw = draw_w[(from_hour + int(passed_h)) % 24]
+        if draw > 0.0 and draw >= left_wh:
+            return passed_h + left_wh / draw
+        left_wh -= draw
+        passed_h += 1.0
+    return math.inf

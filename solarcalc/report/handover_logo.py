@@ -1,0 +1,164 @@
+"""A firm's logo: read, checked to be a picture in which nothing runs, and put into the page."""
+
+from __future__ import annotations
+
+import base64
+import re
+import struct
+import zlib
+from pathlib import Path
+from xml.etree import ElementTree as Tree
+
+from solarcalc.basis.errors import Fault, InputError
+
+MAX_BYTES = 1_000_000
+"""A logo of more than 1 MB is a photograph; common practice, no source."""
+
+MAX_PIXELS = 5000
+"""Widest and highest PNG; common practice, no source."""
+
+_PNG = b"\x89PNG\r\n\x1a\n"
+_LIVE_TAGS = frozenset({
+    "script", "foreignobject", "iframe", "object", "embed", "a", "animate", "set",
+    "animatetransform", "animatemotion", "handler", "listener", "audio", "video", "link",
+})  # fmt: skip
+_DECLARATION = re.compile(r"^\s*<\?xml\b[^>]*\?>")
+_OUTSIDE = re.compile(r"url\(\s*['\"]?\s*(?!#)|@import|\\|javascript:|expression\(", re.IGNORECASE)
+_ALLOWED = f"a PNG or SVG file of at most {MAX_BYTES // 1000} kB"
+
+
+def read_logo(path: Path, *, where: str = "firm.logo") -> str:
+    """A logo as a data address for the page.
+
+    Parameters
+    ----------
+    path : Path
+        A PNG or SVG file of at most 1 MB; told by its content, not by its name.
+    where : str
+        File and field that name it, for messages.
+
+    Returns
+    -------
+    str
+        ``data:image/png;base64,...`` or ``data:image/svg+xml;base64,...``.
+
+    Raises
+    ------
+    InputError
+        When it cannot be read, is too large, is neither, is damaged, or is an SVG with a script,
+        an event, an address outside itself or an entity.
+    """
+    raw = _bytes(path, where)
+    if raw.startswith(_PNG):
+        return "data:image/png;base64," + _base64(_checked_png(raw, path, where))
+    return "data:image/svg+xml;base64," + _base64(_checked_svg(raw, path, where))
+
+
+def _bytes(path: Path, where: str) -> bytes:
+    try:
+        if not path.is_file():
+            raise _refused(where, f"{path.name}, which is no file", _ALLOWED,
+                           "the name is looked for from the site file's folder")
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise _refused(where, f"{path.name} of {size} bytes", _ALLOWED,
+                           "save it smaller: 1000 pixels across are enough")
+        return path.read_bytes()
+    except OSError as error:
+        raise _refused(where, f"{path.name}: {error.strerror or error}",
+                       "a file that may be read") from None
+    except ValueError as error:
+        if isinstance(error, InputError):
+            raise
+        raise _refused(where, f"{path.name}: {error}", "the path of a file") from None
+
+
+def _checked_png(raw: bytes, path: Path, where: str) -> bytes:
+    """The PNG, every chunk's checksum and its size looked at (ISO/IEC 15948, from memory)."""
+    place = len(_PNG)
+    kinds: list[bytes] = []
+    while place + 12 <= len(raw):
+        (length,) = struct.unpack(">I", raw[place:place + 4])
+        kind, body = raw[place + 4:place + 8], raw[place + 8:place + 8 + length]
+        end = raw[place + 8 + length:place + 12 + length]
+        if len(end) < 4 or struct.unpack(">I", end)[0] != zlib.crc32(kind + body):
+            break
+        if not kinds:
+            _check_size(kind, body, path, where)
+        kinds.append(kind)
+        place += 12 + length
+        if kind == b"IEND":
+            break
+    if kinds[-1:] != [b"IEND"] or b"IDAT" not in kinds:
+        raise _refused(where, f"{path.name}, a damaged PNG", _ALLOWED, "save it again")
+    return raw[:place]
+
+
+def _check_size(kind: bytes, body: bytes, path: Path, where: str) -> None:
+    if kind != b"IHDR" or len(body) != 13:
+        raise _refused(where, f"{path.name}, a PNG without a head", _ALLOWED, "save it again")
+    wide, high = struct.unpack(">II", body[:8])
+    if not (1 <= wide <= MAX_PIXELS and 1 <= high <= MAX_PIXELS):
+        raise _refused(where, f"{path.name} of {wide} x {high} pixels",
+                       f"1 to {MAX_PIXELS} pixels each way", "save it smaller")
+
+
+def _checked_svg(raw: bytes, path: Path, where: str) -> bytes:
+    """The SVG in UTF-8, without its declaration."""
+    try:
+        text = _DECLARATION.sub("", raw.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise _refused(where, f"{path.name}, neither PNG nor text in UTF-8", _ALLOWED) from None
+    for mark in ("<!ENTITY", "<?xml-stylesheet"):
+        if mark.lower() in text.lower():
+            raise _refused(where, f"{path.name} with {mark}", "an SVG without it",
+                           "save it as a plain SVG")
+    try:
+        root = Tree.fromstring(text)
+    except Tree.ParseError as error:
+        raise _refused(where, f"{path.name}, neither PNG nor SVG ({error})", _ALLOWED) from None
+    if root.tag not in ("{http://www.w3.org/2000/svg}svg", "svg"):
+        raise _refused(where, f"{path.name}, which begins with <{_plain(root.tag)}>", _ALLOWED)
+    for part in root.iter():
+        found = _live(part)
+        if found:
+            raise _refused(where, f"{path.name} with {found}",
+                           "an SVG in which nothing runs and nothing comes from outside",
+                           "save it as a plain SVG, text as outlines, pictures inside")
+    if root.tag == "svg":  # an image needs the name of the language
+        root.set("xmlns", "http://www.w3.org/2000/svg")
+        text = Tree.tostring(root, encoding="unicode")
+    return text.strip().encode("utf-8")
+
+
+def _live(part: Tree.Element) -> str:
+    """What in one element could run or fetch; empty for nothing."""
+    tag = _plain(str(part.tag))
+    if tag.lower() in _LIVE_TAGS:
+        return f"<{tag}>"
+    if tag.lower() == "style" and _OUTSIDE.search("".join(part.itertext())):
+        return "a style that points outside"
+    for name, value in part.attrib.items():
+        plain = _plain(name).lower()
+        if plain.startswith("on"):
+            return f"the event {plain}"
+        if plain in ("href", "src") and not value.strip().startswith(
+            ("#", "data:image/png;base64,", "data:image/jpeg;base64,")
+        ):
+            return f"the address {value[:40]!r}"
+        if _OUTSIDE.search(value) and plain not in ("href", "src"):
+            return f"{plain} = {value[:40]!r}"
+    return ""
+
+
+def _plain(name: str) -> str:
+    return name.rpartition("}")[2]
+
+
+def _base64(raw: bytes) -> str:
+    return base64.b64encode(raw).decode("ascii")
+
+
+def _refused(where: str, given: str, allowed: str, remedy: str = "") -> InputError:
+    return InputError(Fault(where=where, given=given, allowed=allowed,
+                            why="the logo goes into every customer's papers", remedy=remedy))
