@@ -112,7 +112,8 @@ class CustomerFacts:
     heavy_off_frac, heavy_on_frac : float
         State of charge at which the second board goes and comes back.
     given_kwh, needed_kwh : tuple of 12 floats
-        What the array can give and the boards ask for in each month [kWh].
+        What the array can give at the sockets, losses taken off, and what the boards ask for there
+        in each month [kWh].
     wash_months : tuple of int
         Months in which a wash is due, 1 to 12; empty: look every three months.
     warranty : tuple of WarrantyRow

@@ -69,10 +69,25 @@ def customer_facts(
         separate_banks=site.supply.layout == "separate-banks",
         grid=site.grid.kind != "none", generator_w=site.generator.power_w,
         heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
-        given_kwh=_by_month_kwh(harvest.hours["bus_w"]), needed_kwh=_by_month_kwh(asked),
+        given_kwh=_by_month_kwh(harvest.hours["bus_w"] * _reaches_frac(year)),
+        needed_kwh=_by_month_kwh(asked),
         wash_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         warranty=_warranty(site), handed_over=handed_over,
     )  # fmt: skip
+
+
+def _reaches_frac(year: SupplyRun) -> float:
+    """Share of the sun at the battery that reaches the sockets, as in the year worked out.
+
+    What the boards were served over all that sun, grid and generator put in: losses of batteries,
+    inverters and their idle draw are all in it. [0 to 1]; 1 where nothing was used.
+    """
+    hours = year.hours
+    bought = [f"{source}_to_{to}_w" for source in ("grid", "generator")
+              for to in ("critical", "heavy", "charge")]  # fmt: skip
+    put_in = float(hours[["solar_used_w", *bought]].sum().sum())
+    served = float(hours[["critical_served_w", "heavy_served_w"]].sum().sum())
+    return min(1.0, served / put_in) if put_in > 0.0 else 1.0
 
 
 def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:

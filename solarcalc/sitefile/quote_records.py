@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from pydantic import Field, field_validator
 
-from pydantic import Field
-
+from solarcalc.basis.messages import language_fault
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.sitefile.base import FileName, Line, Name, Record
 
@@ -17,7 +16,18 @@ class Firm(Record):
     logo: Line = Field(default="", description="a PNG or SVG file, from this file's folder")
     contact: Line = Field(default="", description="who to call, as it is to be printed")
     licence: Line = Field(default="", description="of the electrician who signs")
-    language: Literal["en", "fr"] = Field(default="en", description="of the handover pack")
+    language: Line = Field(
+        default="en", min_length=2, max_length=12,
+        description="of the handover pack: en, fr, or another with a file of texts",
+    )
+
+    @field_validator("language")
+    @classmethod
+    def _language(cls, value: str) -> str:
+        fault = language_fault(value, "firm.language")
+        if fault is not None:
+            raise ValueError(f"{fault.allowed}; {fault.remedy}")
+        return value
 
 
 class Alternative(Record):
