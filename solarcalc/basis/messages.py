@@ -64,14 +64,18 @@ class Messages:
         return _PLACE.sub(lambda place: str(values[place[1]]), words)
 
     def counted(self, key: str, count: int, **values: object) -> str:
-        """The text for one or for many of a thing: ``key_one`` or ``key_many``, ``{count}`` in it.
+        """The text for one or for many of a thing: ``key_one`` or ``key_many``.
+
+        It may have the place ``{count}``, and need not: "in one month".
 
         Which numbers count as one is the language's own: 1 in English, 0 and 1 in French (Unicode
         CLDR plural rules, cardinal, as held from memory).
         """
         alone = str(count) in self.texts["counts_as_one"].split()
-        ending = "one" if alone else "many"
-        return self.text(f"{key}_{ending}", count=self.number(count), **values)
+        full = f"{key}_one" if alone else f"{key}_many"
+        if "{count}" in self.texts.get(full, ""):
+            values["count"] = self.number(count)
+        return self.text(full, **values)
 
     def number(self, value: float, decimals: int = 0) -> str:
         """A number as the language writes it: its decimal mark, its digits in groups of three.

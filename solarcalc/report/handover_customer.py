@@ -113,12 +113,12 @@ def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
     )  # fmt: skip
 
 
-def hours_words(hours: float, words: Messages) -> str:
+def hours_words(time_h: float, words: Messages) -> str:
     """A time on the battery, rounded down: never more than was worked out.
 
     Parameters
     ----------
-    hours : float
+    time_h : float
         [h]; infinite beyond what is looked at.
 
     Examples
@@ -126,9 +126,9 @@ def hours_words(hours: float, words: Messages) -> str:
     >>> hours_words(7.9, messages("en")).replace(chr(0xA0), " ")
     '7 h 30'
     """
-    if not math.isfinite(hours) or hours > LONGEST_H:
+    if not math.isfinite(time_h) or time_h > LONGEST_H:
         return words.text("longer_than", hours=words.number(LONGEST_H))
-    halves = math.floor(hours * 2.0 + 1e-9)
+    halves = math.floor(time_h * 2.0 + 1e-9)
     if halves < 1:
         return words.text("under_half_an_hour")
     if halves % 2 and halves < 20:

@@ -22,7 +22,7 @@ _LIVE_TAGS = frozenset({
     "script", "foreignobject", "iframe", "object", "embed", "a", "animate", "set",
     "animatetransform", "animatemotion", "handler", "listener", "audio", "video", "link",
 })  # fmt: skip
-_DECLARATION = re.compile(r"^\s*<\?xml\b[^>]*\?>")
+_DECLARATION = re.compile(r"^\s*<\?xml\s[^>]*\?>")
 _OUTSIDE = re.compile(r"url\(\s*['\"]?\s*(?!#)|@import|\\|javascript:|expression\(", re.IGNORECASE)
 _ALLOWED = f"a PNG or SVG file of at most {MAX_BYTES // 1000} kB"
 

@@ -20,6 +20,10 @@ h1 { string-set: paper content(); }
 table { max-width: 100%; }
 th, td { overflow-wrap: break-word !important; }
 td, th { white-space: normal !important; }
+body:not(.booklet) tr:has(> :nth-child(8)) > * { font-size: 7.5pt !important;
+  padding-right: 3pt !important; }
+body:not(.booklet) tr:has(> :nth-child(11)) > * { font-size: 6.5pt !important;
+  overflow-wrap: anywhere !important; }
 img, svg { max-width: 100%; }
 figure img { max-height: 235mm !important; }
 .dangers { break-before: auto !important; }

@@ -1,0 +1,382 @@
+"""The pack that is handed over: the customer's figures, words, both files, whole or not at all."""
+
+from __future__ import annotations
+
+import math
+import re
+import runpy
+import sys
+from dataclasses import replace
+from datetime import date
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.messages import messages
+from solarcalc.basis.verdict import Verdict
+from solarcalc.battery.bank import Bank
+from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
+from solarcalc.job import open_job, supply_year, yearly_harvest
+from solarcalc.report import Findings, ReportError, handover, pdf, write_report
+from solarcalc.report.handover import (
+    engineer_html,
+    letterhead_of,
+    make_handover,
+    write_handover,
+)
+from solarcalc.report.handover_customer import care_calendar, customer_html, hours_words
+from solarcalc.report.handover_facts import (
+    ApplianceFacts,
+    BoardFacts,
+    CustomerFacts,
+    WarrantyRow,
+    lasting_h,
+)
+from solarcalc.report.handover_from_job import _alone_h, _together_h, customer_facts
+from solarcalc.report.records import Letterhead
+from solarcalc.sitefile import read_site
+from solarcalc.sitefile.new import write_new_site
+
+READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
+EVIL, assert_stands_alone = READER["EVIL"], READER["assert_stands_alone"]
+LOGO = ("data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYA"
+        "AjCB0C8AAAAASUVORK5CYII=")
+FIRM = Letterhead(name="Invented Works", contact="000 000", licence="INV-1", logo=LOGO)
+REPORT = ('<!DOCTYPE html><html lang="en"><head><title>R</title></head><body>'
+          '<header id="top">\n<h1>R</h1></header></body></html>')
+
+
+def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
+    boards = (
+        BoardFacts(board="critical", inverter_w=3000.0, evening_h=14.6, night_h=9.2,
+                   appliances=(ApplianceFacts(name=name, count=3, runs_h=30.4),
+                               ApplianceFacts(name="Lamp", count=1, runs_h=math.inf))),
+        BoardFacts(board="heavy", inverter_w=5000.0, evening_h=0.3, night_h=2.0,
+                   appliances=(ApplianceFacts(name="Pump", count=1, runs_h=2.7),)),
+    )
+    made = CustomerFacts(
+        site_name=name, customer=name, reference=name, module_count=18, array_w=9810.0,
+        battery="lithium", unit_count=5, full_wh=25600.0, usable_wh=18900.0, boards=boards,
+        heavy_off_frac=0.5, heavy_on_frac=0.7, given_kwh=(900.0, *(1200.0,) * 11),
+        needed_kwh=(1000.0,) * 12, warranty=(
+            WarrantyRow(part="part_panels", label=name, term_years=25),
+            WarrantyRow(part="part_work")),
+        handed_over=date(2027, 3, 1),
+    )
+    return replace(made, **changes)
+
+
+def words(html: str) -> str:
+    """What a reader sees, one space between any two things."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", html.partition("</head>")[2] or html)).split())
+
+
+def bank(**changes: Any) -> Bank:
+    made = Bank(
+        capacity_wh=10000.0, voltage_v=48.0, available_frac=1.0, exchange_per_h=0.0,
+        reserve_frac=0.2, charge_efficiency_frac=1.0, discharge_efficiency_frac=1.0,
+        max_charge_w=1e4, max_discharge_w=1e4, acceptance_per_h=math.inf,
+        self_discharge_frac_per_h=0.0, capacity_factor=np.ones(3), charge_factor=np.ones(3))
+    return replace(made, **changes)
+
+
+def test_hours_on_a_full_battery_by_hand() -> None:
+    """Hand: from 22:00, 2 h at 200 W, then 100 W: 650 Wh last 2 h + 250/100 h."""
+    draw = [100.0] * 22 + [200.0] * 2
+    assert lasting_h(draw, 650.0, from_hour=22) == pytest.approx(4.5)
+    assert lasting_h(draw, 0.0, from_hour=22) == 0.0
+    assert lasting_h([0.0] * 12 + [500.0] * 12, 1000.0, from_hour=0) == pytest.approx(14.0)
+    assert lasting_h([10.0] * 24, 481.0, from_hour=5) == math.inf
+    assert lasting_h([10.0] * 24, 480.0, from_hour=5) == pytest.approx(48.0)
+
+
+def test_more_energy_lasts_longer_and_more_draw_less() -> None:
+    draw = [60.0 + 11.0 * hour for hour in range(24)]
+    hours = [lasting_h(draw, energy, from_hour=18) for energy in (500.0, 1000.0, 4000.0)]
+    assert hours == sorted(hours)
+    assert lasting_h([2.0 * one for one in draw], 1000.0, from_hour=18) < hours[1]
+
+
+def test_the_second_board_goes_first_and_its_share_is_kept_for_the_first() -> None:
+    """Hand: 10 kWh, off at half: 5000 Wh at 1500 W; then 3000 Wh at 500 W."""
+    first, second = _together_h([500.0] * 24, [1000.0] * 24, bank(), 0.5, 18)
+    assert second == pytest.approx(5000.0 / 1500.0)
+    assert first == pytest.approx(5000.0 / 1500.0 + 3000.0 / 500.0)
+
+
+def test_the_second_board_never_outlasts_the_reserve() -> None:
+    first, second = _together_h([500.0] * 24, [1000.0] * 24, bank(), 0.0, 18)
+    assert first == pytest.approx(second)
+    assert second == pytest.approx(8000.0 / 1500.0)
+
+
+@pytest.mark.parametrize("draw_w", [400.0, 2000.0, 6000.0])
+def test_a_fast_draw_gets_less_of_lead_as_the_two_wells_have_it(draw_w: float) -> None:
+    wells = TwoWells(capacity_ah=10000.0, available_frac=0.3, exchange_per_h=0.6)
+    lead = bank(available_frac=0.3, exchange_per_h=0.6, reserve_frac=0.0)
+    hours = _alone_h([draw_w] * 24, lead, 0.0, 0)
+    assert hours == pytest.approx(capacity_at_ah(wells, draw_w) / draw_w, abs=0.02)
+
+
+def test_lithium_gives_the_same_fast_or_slow() -> None:
+    assert _alone_h([4000.0] * 24, bank(), 0.2, 0) == pytest.approx(2.0)
+
+
+@pytest.mark.parametrize(("hours", "english"), [
+    (0.0, "less than half an hour"), (0.49, "less than half an hour"), (0.5, "0 h 30"),
+    (1.99, "1 h 30"), (2.0, "2 h"), (9.99, "9 h 30"), (10.9, "10 h"), (48.0, "48 h"),
+    (48.1, "more than 48 h"), (math.inf, "more than 48 h"),
+])
+def test_a_time_is_never_rounded_up(hours: float, english: str) -> None:
+    assert hours_words(hours, messages("en")).replace("\xa0", " ") == english
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("battery", ["flooded", "sealed", "lithium"])
+def test_the_page_stands_alone_and_says_its_language(language: str, battery: str) -> None:
+    for changes in ({}, {"grid": True, "generator_w": 4000.0, "wash_months": (4, 9)},
+                    {"one_inverter": True, "handed_over": None, "module_count": 1,
+                     "unit_count": 1}, {"separate_banks": True, "customer": ""}):
+        made = facts(battery=battery, **changes)
+        html = customer_html(made, FIRM, language)
+        page = assert_stands_alone(html)
+        assert ("html", "lang", language) in page.attributes
+        assert page.tags.count("h1") == 1
+        assert "{" not in words(html)
+        assert all(value.strip() for tag, name, value in page.attributes
+                   if tag == "img" and name == "alt")
+
+
+def test_what_the_customer_reads_in_english() -> None:
+    text = words(customer_html(facts(), FIRM, "en"))
+    for sentence in (
+        "18 solar panels, together 9.8 kW in full sun.",
+        "5 lithium batteries. Full, they hold 25.6 kWh, of which 18.9 kWh can be used",
+        "one for the first board, up to 3.0 kW at a time, and one for the second, up to 5.0 kW",
+        "No public grid", "Without sun: what runs",
+        "First board: what must go on 14 h 9 h", "Second board: what can wait less than half",
+        "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
+        "When the batteries are down to 50%", "It comes back at 70%",
+        "your panels can give 14 100 kWh at your sockets, and your appliances ask for 12 000 kWh",
+        "In one month the panels give less",
+        "(January)", "25 years", "1 March 2027", "Licence INV-1", "000 000",
+    ):
+        assert re.sub(r"\s+", " ", sentence) in text.replace("\xa0", " "), sentence
+
+
+def test_what_the_customer_reads_in_french() -> None:
+    text = words(customer_html(facts(grid=True, generator_w=4000.0), FIRM, "fr"))
+    text = text.replace("\xa0", " ")
+    for sentence in (
+        "18 panneaux solaires, 9,8 kW en tout en plein soleil.",
+        "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
+        "Le réseau public", "Un groupe électrogène de 4,0 kW", "Pendant une coupure",
+        "Premier tableau : ce qui doit marcher 14 h 9 h", "moins d’une demi-heure",
+        "plus de 48 h", "descendent à 50 %", "14 100 kWh", "(janvier)", "25 ans",
+        "1er mars 2027", "Agrément INV-1",
+    ):
+        assert sentence in text, sentence
+    assert not re.search(r"\b(the|and|your|battery)\b", text)
+
+
+def test_months_without_enough_sun_are_listed_in_words() -> None:
+    given = (1.0, 1.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 1.0)
+    text = words(customer_html(facts(given_kwh=given, needed_kwh=(4.0,) * 12), FIRM, "en"))
+    assert "In 3 months the panels give less than is asked for (January, February and Dec" in text
+    plenty = facts(given_kwh=(9.0,) * 12, needed_kwh=(4.0,) * 12)
+    enough = words(customer_html(plenty, FIRM, "en"))
+    assert "give less" not in enough
+
+
+def test_a_site_that_gives_and_asks_nothing_still_has_its_page() -> None:
+    empty = facts(given_kwh=(0.0,) * 12, needed_kwh=(0.0,) * 12, boards=tuple(
+        replace(board, appliances=()) for board in facts().boards))
+    text = words(customer_html(empty, Letterhead(), "en"))
+    assert "nothing listed" in text
+    assert "the firm that built it" in text
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_a_hostile_name_is_only_ever_text(language: str) -> None:
+    firm = Letterhead(name=EVIL, contact=EVIL, licence=EVIL, logo=LOGO)
+    html = customer_html(facts(EVIL), firm, language)
+    page = assert_stands_alone(html)
+    assert "<script" not in html
+    assert page.words.count(EVIL) >= 12
+    engineer = engineer_html(REPORT, firm)
+    assert "<script" not in engineer
+    assert READER["Page"](engineer).words.count(EVIL) == 3
+
+
+def test_the_bars_stand_for_the_figures() -> None:
+    html = customer_html(facts(), FIRM, "en")
+    heights = [float(height) for height in re.findall(
+        r'height="([\d.]+)" fill="#23395b"', html)]
+    assert len(heights) == 12
+    assert heights[1] / heights[0] == pytest.approx(1200.0 / 900.0, rel=0.01)
+    assert max(heights) <= 152.0
+
+
+def test_what_is_due_follows_the_battery_and_the_month_of_the_hand_over() -> None:
+    lead = {task.key: task for task in care_calendar(facts(battery="flooded", generator_w=1.0))}
+    assert lead["care_water"].who == "care_trained"
+    assert lead["care_water"].months == tuple(range(1, 13))
+    assert lead["care_visit"].months == (3,)
+    assert lead["care_button"].months == (3, 9)
+    assert lead["care_dust"].months == (3, 6, 9, 12)
+    lithium = {task.key: task for task in care_calendar(facts(wash_months=(4, 9)))}
+    assert "care_water" not in lithium
+    assert "care_generator" not in lithium
+    assert lithium["care_wash"].months == (4, 9)
+    assert all(task.source for task in lithium.values())
+    assert {task.key: task for task in care_calendar(facts(handed_over=None))}[
+        "care_visit"].months == (1,)
+
+
+@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("battery", ["flooded", "lithium"])
+def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
+    language: str, battery: str
+) -> None:
+    text = messages(language)
+    html = customer_html(facts(battery=battery), FIRM, language)
+    dangers = words(html.partition('<section class="dangers"')[2].partition("</section>")[0])
+    said = words(text.text("danger_lithium" if battery == "lithium" else "danger_lead"))
+    other = words(text.text("danger_lead" if battery == "lithium" else "danger_lithium"))
+    assert said in dangers
+    assert other not in dangers
+    assert dangers.rstrip().endswith(words(text.text("danger_defer")))
+
+
+@pytest.mark.parametrize(("changes", "complaint"), [
+    ({"given_kwh": (1.0,) * 11}, "given_kwh"),
+    ({"needed_kwh": (-1.0,) * 12}, "needed_kwh"),
+    ({"needed_kwh": (math.nan,) * 12}, "needed_kwh"),
+    ({"usable_wh": 30000.0}, "usable_wh"),
+    ({"wash_months": (0,)}, "wash_months"),
+    ({"boards": ()}, "boards"),
+])
+def test_facts_that_cannot_be_are_refused(changes: dict[str, Any], complaint: str) -> None:
+    with pytest.raises(InputError, match=f"customer facts: {complaint}"):
+        facts(**changes)
+
+
+def test_facts_of_a_job() -> None:
+    job = open_job("ridge-clinic")
+    harvest = yearly_harvest(job)
+    year = supply_year(job, harvest)
+    made = customer_facts(job, harvest, year, reference="abc")
+    assert (made.module_count, made.unit_count, made.battery) == (18, 5, "lithium")
+    assert made.full_wh == pytest.approx(51.2 * 100.0 * 5)
+    asked = year.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
+    assert sum(made.needed_kwh) == pytest.approx(asked)
+    offered = float(harvest.hours["bus_w"].sum()) / 1000.0
+    assert 0.7 * offered < sum(made.given_kwh) < offered, "losses are taken off"
+    critical, heavy = made.boards
+    assert heavy.evening_h < critical.evening_h, "the second board goes first"
+    assert [item.name for item in critical.appliances] == [
+        item.name for item in job.site.loads.critical]
+    labels = {row.part: row.label for row in made.warranty}
+    assert labels["part_battery"] == job.site.battery.label
+    assert all(row.term_years is None for row in made.warranty), "terms are the makers'"
+
+
+def test_the_engineers_file_has_the_firm_in_its_head_once() -> None:
+    once = engineer_html(REPORT, FIRM)
+    assert once.count('class="firm"') == 1
+    assert once.index('id="top"') < once.index("Invented Works") < once.index("<h1>")
+    assert engineer_html(once, FIRM) == once
+    assert engineer_html(REPORT, Letterhead()) == REPORT
+    with pytest.raises(ReportError, match="not a report that solarcalc wrote"):
+        engineer_html("<html></html>", FIRM)
+
+
+def test_a_written_report_shows_the_firm_and_takes_no_second_head(tmp_path: Path) -> None:
+    cases = runpy.run_path(str(Path(__file__).with_name("test_report.py")))
+    path = tmp_path / "report.html"
+    write_report(cases["site"](), {"one": cases["workbook"]()}, path)
+    plain = path.read_text(encoding="utf-8")
+    assert 'class="firm"' not in plain
+    write_report(cases["site"](), {"one": cases["workbook"]()}, path, firm=FIRM)
+    headed = path.read_text(encoding="utf-8")
+    assert_stands_alone(headed)
+    assert headed.count('class="firm"') == 1
+    assert engineer_html(headed, FIRM) == headed
+    assert words(engineer_html(plain, FIRM)) == words(headed)
+
+
+def test_html_alone_needs_no_library(tmp_path: Path) -> None:
+    files = write_handover(tmp_path, facts(), FIRM, "fr", REPORT, pdf=False)
+    assert [path.name for path in files] == ["customer.html", "engineer.html"]
+    assert sorted(path.name for path in (tmp_path / "handover").iterdir()) == [
+        path.name for path in files]
+    assert [path.name for path in tmp_path.iterdir()] == ["handover"]
+
+
+def test_same_facts_same_pages() -> None:
+    assert customer_html(facts(), FIRM, "fr") == customer_html(facts(), FIRM, "fr")
+
+
+@pytest.mark.parametrize("fails", ["language", "report", "library", "disk"])
+def test_an_older_pack_stays_whole_when_a_new_one_fails(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
+    write_handover(tmp_path, facts(), FIRM, "en", REPORT, pdf=False)
+    before = {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()}
+    if fails == "library":
+        monkeypatch.setitem(sys.modules, "weasyprint", None)
+    if fails == "disk":
+        def full(*_: object) -> None:
+            raise OSError(28, "No space left on device")
+
+        monkeypatch.setattr(Path, "write_bytes", full)
+    with pytest.raises((InputError, ReportError, OSError)):
+        write_handover(tmp_path, facts("New"), FIRM, "xx" if fails == "language" else "en",
+                       "no report" if fails == "report" else REPORT, pdf=fails == "library")
+    assert {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()} == before
+    assert [path.name for path in tmp_path.iterdir()] == ["handover"]
+
+
+def with_firm(tmp_path: Path, firm: str) -> Path:
+    path = write_new_site("Shop", tmp_path)
+    path.write_text(path.read_text(encoding="utf-8").replace("[firm]\n", f"[firm]\n{firm}\n"),
+                    encoding="utf-8")
+    return path
+
+
+def test_a_logo_that_is_not_there_names_file_and_field(tmp_path: Path) -> None:
+    site = read_site(with_firm(tmp_path, 'name = "Works"\nlogo = "no.png"'))
+    with pytest.raises(InputError, match=r"shop\.toml: firm\.logo"):
+        letterhead_of(site)
+
+
+def test_the_whole_pack_of_a_site_file_and_what_stands_open(tmp_path: Path) -> None:
+    (tmp_path / "our.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"/>')
+    site = read_site(with_firm(
+        tmp_path, 'name = "Works"\nlogo = "our.svg"\nlanguage = "fr"\ncontact = "000"'))
+    checks = tuple(
+        Verdict(item=outcome, found="", limit="", unit="", outcome=outcome, clause="c")
+        for outcome in ("passed", "caution", "failed"))
+    found = Findings(workbook="w", title="t", answer="a", values={}, verdicts=checks,
+                     assumptions=())
+    done = make_handover(site, tmp_path, facts=facts(), findings=[found], report_html=REPORT,
+                         pdf=False)
+    assert [check.item for check in done.open_checks] == ["failed", "caution"]
+    assert [path.name for path in done.files] == ["customer.html", "engineer.html"]
+    page = done.files[0].read_text(encoding="utf-8")
+    assert "Ce que vous avez" in page
+    assert page.count("data:image/svg+xml;base64,") == 1
+
+
+def test_the_pack_checks_for_the_library_before_it_works(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(pdf.PdfMissingError, match=r"solarcalc\[pdf\]"):
+        write_handover(tmp_path, facts(), FIRM, "en", REPORT)
+    assert list(tmp_path.iterdir()) == []
+    assert handover.FOLDER == "handover"
