@@ -250,6 +250,8 @@ def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
     assert said in dangers
     assert other not in dangers
     assert dangers.rstrip().endswith(words(text.text("danger_defer")))
+    wrong = words(html.partition('aria-labelledby="emergency"')[2].partition("</section>")[0])
+    assert wrong.rstrip().endswith(words(text.text("emergency_defer")))
 
 
 @pytest.mark.parametrize(("changes", "complaint"), [

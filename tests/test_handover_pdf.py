@@ -7,6 +7,7 @@ import runpy
 import subprocess
 import sys
 import types
+from dataclasses import replace
 from pathlib import Path
 from shutil import which
 from typing import Any
@@ -40,8 +41,14 @@ def text_of(content: bytes, tmp_path: Path, *options: str) -> str:
 @needs_pdf
 @needs_poppler
 @pytest.mark.parametrize("language", ["en", "fr"])
-def test_the_booklet_has_two_to_four_numbered_a4_pages(tmp_path: Path, language: str) -> None:
-    content = pdf_bytes(customer_html(facts(), FIRM, language))
+@pytest.mark.parametrize("appliances", [2, 25])
+def test_the_booklet_has_two_to_four_numbered_a4_pages(
+    tmp_path: Path, language: str, appliances: int
+) -> None:
+    many = tuple(replace(board, appliances=board.appliances[:1] * appliances)
+                 for board in facts().boards)
+    made = facts(boards=many, battery="flooded", generator_w=4000.0)
+    content = pdf_bytes(customer_html(made, FIRM, language))
     pages = text_of(content, tmp_path, "-layout").split("\f")[:-1]
     assert 2 <= len(pages) <= 4
     for number, page in enumerate(pages, start=1):

@@ -106,7 +106,7 @@ def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
         care_rules=[words.text(key) for key in _care_rules(facts)],
         dangers=[words.text(key) for key in _dangers(facts)],
         emergencies=[words.text(f"emergency_{kind}")
-                     for kind in ("fire", "shock", "flood", "off")],
+                     for kind in ("fire", "shock", "flood", "off", "defer")],
         warranty=[(words.text(row.part), row.label,
                    words.counted("years", row.term_years) if row.term_years else "")
                   for row in facts.warranty],
