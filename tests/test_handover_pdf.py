@@ -138,3 +138,10 @@ def test_a_system_without_pango_is_told_so(monkeypatch: pytest.MonkeyPatch) -> N
         check_pdf()
     assert "brew install pango" in str(told.value)
     assert "more" not in str(told.value)
+
+
+def test_a_library_that_is_too_old_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    old: Any = types.ModuleType
+    monkeypatch.setattr("solarcalc.report.pdf.import_module", old)
+    with pytest.raises(PdfMissingError, match=r"older than 68\.0"):
+        check_pdf()

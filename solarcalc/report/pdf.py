@@ -116,9 +116,12 @@ def write_pdf(html: str, path: Path) -> None:
 
 def _library() -> Any:
     try:
-        return import_module("weasyprint")
+        library = import_module("weasyprint")
     except ImportError as error:
         raise PdfMissingError(f"no PDF: weasyprint is not installed ({error}). {NEEDS}") from error
     except OSError as error:  # the library is there, what it calls of the system is not
         first = str(error).splitlines()[0]
         raise PdfMissingError(f"no PDF: the system lacks Pango ({first}). {NEEDS}") from error
+    if not hasattr(import_module("weasyprint.urls"), "URLFetcher"):
+        raise PdfMissingError(f"no PDF: weasyprint is older than 68.0. {NEEDS}")
+    return library
