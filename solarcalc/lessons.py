@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 
+from solarcalc.commissioning.translate import Conditions, isc_expected_a
 from solarcalc.earthing.electrode import ground_for
 from solarcalc.earthing.formulas import rods_needed
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.job import Job, autonomy_days, changed
 from solarcalc.job.array import light_of, standing
 from solarcalc.job.electrical import Electrical, options_of
+from solarcalc.quote.from_job import Priced
 from solarcalc.roof import Rows, shadow_rule_pitch_m
 
 EXERCISE_TILT_DEG = 15.0
@@ -18,6 +20,9 @@ EXERCISE_HOTTER_K = 10.0
 EXERCISE_DAYS = 3.0
 EXERCISE_LONGER = 2.0
 EXERCISE_EARTH_OHM = 50.0
+EXERCISE_MARGIN_FRAC = 0.3
+EXERCISE_LIGHT_W_M2 = 620.0
+EXERCISE_CELL_C = 45.0
 
 
 def exercise_pitch_m(job: Job) -> float | None:
@@ -87,6 +92,22 @@ def exercise_rods(job: Job) -> int | None:
         length_m=earthing.rod_length_m, diameter_m=earthing.rod_diameter_mm / 1000.0,
         spacing_m=earthing.rod_length_m,
     )  # fmt: skip
+
+
+def exercise_price(own: Priced) -> float:
+    """Price before tax [money] that leaves the firm a margin of three tenths of it."""
+    return own.offer.cost / (1.0 - EXERCISE_MARGIN_FRAC)
+
+
+def exercise_string_a(job: Job) -> float:
+    """Short-circuit current [A] of a string in 620 W/m2 with cells at 45 degC."""
+    at = Conditions(light_w_m2=EXERCISE_LIGHT_W_M2, cell_c=EXERCISE_CELL_C)
+    return isc_expected_a(job.site.module, at)
+
+
+def exercise_string_lost_percent(job: Job) -> float:
+    """Share of the array's energy [%] that is gone while one of its strings is."""
+    return 100.0 * job.site.array.modules_in_series / job.site.array.module_count
 
 
 def judge(my_answer: float | None, right: float | None, *, unit: str, within: float = 0.03) -> str:

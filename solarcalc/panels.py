@@ -15,6 +15,7 @@ from solarcalc.job import (
 )
 from solarcalc.job.electrical import Electrical, options_of
 from solarcalc.job.grounds import earth_of
+from solarcalc.programme.from_job import schedule_of
 
 
 def explore_pitch(job: Job) -> None:
@@ -134,3 +135,15 @@ def explore_rods(job: Job, built: Electrical) -> None:
         rod_count=(1, 12, 1, own.rod_count),
         rod_length_m=(1.2, 6.0, 0.3, min(max(own.rod_length_m, 1.2), 6.0)),
     )
+
+
+def explore_crew(job: Job, built: Electrical) -> None:
+    """Drag the crew; see the days."""
+    earth = earth_of(job, built)
+
+    def draw(crew: int) -> Figure:
+        return figures.draw_programme(
+            schedule_of(changed(job, programme={"crew": crew}), built, earth)
+        )
+
+    page.explore(draw, crew=(2, max(10, job.site.programme.crew), 1, job.site.programme.crew))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import runpy
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -19,10 +20,14 @@ from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.records import Module, Site
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+
 
 @lru_cache
 def site_called(stem: str) -> Site:
-    return read_site(demo_sites()[stem]).site
+    """A demo site with usual values of earthing, protection and room."""
+    found: Site = PLAIN["plain"](read_site(demo_sites()[stem]).site)
+    return found
 
 
 def facts_with(

@@ -252,6 +252,21 @@ def test_schedules_and_drawings_become_files_of_their_own() -> None:
     assert files["drawings/line.svg"].decode() == SVG.format("=Ätna")
 
 
+def test_files_named_on_the_page_are_written_as_they_are() -> None:
+    shown_files = shown(lambda: page.show_files(
+        {"quote.xlsx": b"\x00PK"}, folder="quote", caption="Files"))
+    book = workbook("A", new_code_cell("x", outputs=shown_files))
+    assert sheet_files({"one": book})["quote/quote.xlsx"] == b"\x00PK"
+
+
+@pytest.mark.parametrize(
+    ("name", "folder"), [("a1.exe", "quote"), ("../a1.csv", "quote"), ("a1.csv", "..")]
+)
+def test_a_file_of_another_name_is_refused(name: str, folder: str) -> None:
+    with pytest.raises(InputError, match="show_files"):
+        page.show_files({name: b""}, folder=folder, caption="Files")
+
+
 def test_two_sheets_of_one_name_are_refused() -> None:
     with pytest.raises(ReportError, match=r"two: a second schedules/cables\.csv"):
         sheet_files({"one": workbook(), "two": workbook()})

@@ -4,11 +4,14 @@ from solarcalc.figures.bank import draw_bank_wiring
 from solarcalc.figures.cables import draw_cable_sizes, draw_run_losses
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
 from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
+from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month, draw_ratio_map
 from solarcalc.figures.loads import draw_load_days, draw_load_year
 from solarcalc.figures.pipe import draw_pipe
 from solarcalc.figures.places import draw_places
+from solarcalc.figures.programme import draw_programme, draw_sites
+from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
 from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
-from solarcalc.figures.room import draw_room_year
+from solarcalc.figures.room import draw_openings, draw_room_year
 from solarcalc.figures.shade import draw_strip_curves
 from solarcalc.figures.sizes import draw_sizes
 from solarcalc.figures.strings import draw_string_window
@@ -27,29 +30,38 @@ __all__ = [
     "draw_bank_wiring",
     "draw_board_days",
     "draw_cable_sizes",
+    "draw_cash_flows",
     "draw_charge_band",
     "draw_charge_map",
     "draw_cleaning_plan",
+    "draw_cost_groups",
     "draw_electrode",
     "draw_energy_by_pitch",
     "draw_energy_by_tilt",
     "draw_load_days",
     "draw_load_year",
     "draw_loss_steps",
+    "draw_measured_by_day",
     "draw_module_shade",
     "draw_months",
+    "draw_openings",
     "draw_pipe",
     "draw_places",
     "draw_planes",
+    "draw_programme",
+    "draw_ratio_by_month",
+    "draw_ratio_map",
     "draw_rods",
     "draw_roof_fits",
     "draw_room_year",
     "draw_run_losses",
     "draw_side_section",
+    "draw_sites",
     "draw_sizes",
     "draw_soil_test",
     "draw_string_window",
     "draw_strip_curves",
+    "draw_tornado",
     "draw_trade_off",
     "draw_worst_week",
 ]

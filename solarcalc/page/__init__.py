@@ -9,6 +9,7 @@ from solarcalc.page.pictures import FIGURE_DPI, show_figure
 from solarcalc.page.publish import (
     ASSUMPTIONS_MIME,
     DRAWING_MIME,
+    FILES_MIME,
     FORMULA_MIME,
     MARKS,
     PAGE_MARK,
@@ -16,7 +17,7 @@ from solarcalc.page.publish import (
     SCHEDULE_MIME,
 )
 from solarcalc.page.results import show_results
-from solarcalc.page.sheets import show_drawing, show_schedule
+from solarcalc.page.sheets import show_drawing, show_files, show_schedule
 from solarcalc.page.words import (
     say,
     show_assumptions,
@@ -30,6 +31,7 @@ __all__ = [
     "ASSUMPTIONS_MIME",
     "DRAWING_MIME",
     "FIGURE_DPI",
+    "FILES_MIME",
     "FORMULA_MIME",
     "MARKS",
     "PAGE_MARK",
@@ -40,6 +42,7 @@ __all__ = [
     "show_assumptions",
     "show_drawing",
     "show_figure",
+    "show_files",
     "show_formula",
     "show_points",
     "show_results",

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import base64
+import html
 import re
 from collections.abc import Mapping, Sequence
 
 from solarcalc.basis.errors import InputError
 from solarcalc.page.publish import (
     DRAWING_MIME,
+    FILES_MIME,
+    NO_MATHS,
     SCHEDULE_MIME,
     cell_text,
     fault,
@@ -20,6 +23,7 @@ from solarcalc.page.publish import (
 )
 
 _LIVE = ("<script", "<foreignobject", "<!entity", "<iframe", "<a ", "<image")
+_SUFFIXES = (".csv", ".xlsx")
 _FILE_NAME = re.compile(r"^[a-z][a-z0-9-]{1,40}$")
 
 
@@ -87,6 +91,37 @@ def show_drawing(svg: str, *, file: str, alt: str) -> None:
         {"image/svg+xml": svg, DRAWING_MIME: {"file": file, "svg_base64": picture, "alt": alt},
          "text/plain": f"[drawing] {alt}"},
         {"image/svg+xml": {"alt": alt}},
+    )
+
+
+def show_files(files: Mapping[str, bytes], *, folder: str, caption: str) -> None:
+    """Name files that the batch writes into a folder beside the report.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        Content by name; small letters, digits and hyphens, ending in .csv or .xlsx.
+    folder : str
+        Small letters, digits and hyphens.
+    caption : str
+        What they are, in a line.
+
+    Raises
+    ------
+    InputError
+        For another name.
+    """
+    _check_name("show_files", folder)
+    for name in files:
+        stem, dot, ending = name.rpartition(".")
+        if f"{dot}{ending}" not in _SUFFIXES:
+            raise InputError(fault("show_files: files", name, "names in .csv or .xlsx"))
+        _check_name("show_files", stem)
+    held = {name: base64.b64encode(content).decode("ascii") for name, content in files.items()}
+    words = f"{caption}: {', '.join(files)}, in the folder {folder} beside the report."
+    publish_html(
+        f'<p class="{NO_MATHS}">{html.escape(words)}</p>', words,
+        {FILES_MIME: {"folder": folder, "files": held}},
     )
 
 

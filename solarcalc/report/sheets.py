@@ -9,12 +9,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from solarcalc.basis.text import guard_cell
-from solarcalc.page import DRAWING_MIME, SCHEDULE_MIME
+from solarcalc.page import DRAWING_MIME, FILES_MIME, SCHEDULE_MIME
 from solarcalc.report.records import ReportError
 
 
 def sheet_files(notebooks: Mapping[str, Any]) -> dict[str, bytes]:
-    """Content of each file: ``schedules/NAME.csv`` and ``drawings/NAME.svg``.
+    """Content of each file: ``schedules/NAME.csv``, ``drawings/NAME.svg`` and files named whole.
 
     A schedule begins with a byte order mark, without which spreadsheets misread accented names;
     a cell that a spreadsheet would run as a formula is made text.
@@ -49,6 +49,13 @@ def _sheets(notebook: Any) -> Iterator[tuple[str, bytes]]:
             if DRAWING_MIME in data:
                 record = data[DRAWING_MIME]
                 yield f"drawings/{record['file']}.svg", base64.b64decode(record["svg_base64"])
+            if FILES_MIME in data:
+                yield from _files(data[FILES_MIME])
+
+
+def _files(record: Mapping[str, Any]) -> Iterator[tuple[str, bytes]]:
+    for name, held in record["files"].items():
+        yield f"{record['folder']}/{name}", base64.b64decode(held)
 
 
 def _csv(record: Mapping[str, Any]) -> bytes:

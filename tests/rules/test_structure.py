@@ -12,7 +12,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "job", "quote", "programme", "commissioning", "followup", "lessons", "diagrams",
+    "powerroom", "job", "programme", "quote", "commissioning", "followup", "lessons", "diagrams",
     "figures", "page",
     "panels", "report", "batch", "cli", "__main__",
 )
@@ -29,7 +29,7 @@ DOORS = {
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
     "openpyxl": {"quote"},
-    "pvanalytics": {"followup"},
+
     "rdtools": {"followup"},
     "weasyprint": {"report"},
     "tomllib": {"sitefile", "basis"},

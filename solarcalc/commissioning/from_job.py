@@ -1,0 +1,68 @@
+"""The test sheet of a job, and what its filled-in copy says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
+from solarcalc.commissioning.judge import TestReport, judge
+from solarcalc.commissioning.line import TestLine
+from solarcalc.commissioning.results import blank_csv, read_results
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.earthing.plan import EarthingPlan
+from solarcalc.job.opening import Job
+
+USUAL_BOND_M = 3.0
+"""Length of a bond in the power room that the site file does not say [m]; common practice."""
+
+
+def facts_of_job(job: Job, earth: EarthingPlan) -> TestFacts:
+    """A job as its test sheet sees it: bonds by the earth bar, the electrode by what is asked."""
+    bonds = [
+        Bond(name=line.name, start=line.start, end=line.end, size_mm2=line.size_mm2,
+             length_m=line.length_m or USUAL_BOND_M)
+        for line in earth.lines if line.kind in ("frame", "equipment", "bonding", "electrode")
+    ]  # fmt: skip
+    return facts_of(job.site, bonds=bonds, electrode_limit_ohm=earth.asked_ohm)
+
+
+def sheet_of_job(job: Job, earth: EarthingPlan) -> tuple[TestFacts, tuple[TestLine, ...]]:
+    """Facts and lines of a job's test sheet."""
+    facts = facts_of_job(job, earth)
+    return facts, sheet_of(facts)
+
+
+def blank_bytes(job: Job, lines: tuple[TestLine, ...]) -> bytes:
+    """The blank sheet as a CSV file, with a byte order mark for spreadsheets."""
+    head = (f"Test sheet of {job.site.site.name}", "Fill in value, light, heat, who and when.")
+    return blank_csv(lines, head=head).lstrip("\ufeff").encode("utf-8-sig")
+
+
+def report_of_job(
+    job: Job, facts: TestFacts, lines: tuple[TestLine, ...]
+) -> TestReport:
+    """The filled-in sheet that the site file names, judged; without one, nothing is done yet.
+
+    Raises
+    ------
+    InputError
+        With every fault of the filled-in file.
+    """
+    name = job.site.commissioning.results
+    results = read_results(Path(job.sitefile.folder) / name, lines) if name else {}
+    return judge(lines, results, facts)
+
+
+def commissioning_values(report: TestReport) -> dict[str, float | int | str]:
+    """Named results: how many tests, how they stand, and what is likely wrong."""
+    standings = {
+        "good": ("good",), "bad": ("bad",), "to_look_at": ("looked at",),
+        "not_judged": ("not judged",), "not_done": ("not done",),
+    }  # fmt: skip
+    values: dict[str, float | int | str] = {"test_count": len(report.lines)}
+    values["done_count"] = sum(each.result is not None for each in report.lines)
+    for name, these in standings.items():
+        values[f"{name}_count"] = sum(each.standing in these for each in report.lines)
+    values["cause_count"] = len(report.causes)
+    values["likely_cause"] = report.causes[0].key if report.causes else "none"
+    return values
