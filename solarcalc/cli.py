@@ -1,4 +1,4 @@
-"""The command line: new, check, report, demo, workbooks. Heavy libraries load when needed."""
+"""The command line, its words and what it prints. Heavy libraries load when needed."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from solarcalc.batch.papers import Papers
     from solarcalc.sitefile import SiteFile
     from solarcalc.weather import WeatherYear
 
@@ -22,9 +23,6 @@ DEBUG = "SOLARCALC_DEBUG"
 
 OK, FAILED, INTERRUPTED = 0, 1, 130
 """Exit status; wrong usage is 2, from argparse; 130 is the shell's for Ctrl-C."""
-
-_LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates",
-                "pictures", "sources.toml")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -88,6 +86,23 @@ def _parser() -> argparse.ArgumentParser:
     demo = commands.add_parser("demo", help="write the reports of all demo sites")
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
+
+    sheet = commands.add_parser("sheet", help="write a site's blank test sheet, A4 page and CSV")
+    sheet.add_argument("site", metavar="SITE")
+    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
+    sheet.set_defaults(command=_sheet)
+
+    handover = commands.add_parser("handover", help="write a site's report and handover pack")
+    handover.add_argument("site", metavar="SITE")
+    handover.add_argument("--out", type=Path, required=True, metavar="DIR")
+    handover.add_argument("--no-pdf", action="store_true", help="HTML alone")
+    handover.set_defaults(command=_handover)
+
+    crews = commands.add_parser("crews", help="lay out the days of sites that share crews")
+    crews.add_argument("sites", nargs="+", metavar="SITE")
+    crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="1 if left out")
+    crews.add_argument("--out", type=Path, required=True, metavar="DIR")
+    crews.set_defaults(command=_crews)
 
     books = commands.add_parser(
         "workbooks", help="copy the workbooks and demo sites out, to open and change"
@@ -316,45 +331,53 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     return FAILED if result.failed else OK
 
 
-def _workbooks(options: argparse.Namespace) -> int:
-    import shutil
-    import tempfile
+def _sheet(options: argparse.Namespace) -> int:
+    from solarcalc.batch.papers import write_test_sheet
 
+    return _print_papers(write_test_sheet(_one_site(options.site), options.out))
+
+
+def _handover(options: argparse.Namespace) -> int:
+    from solarcalc.batch.papers import write_handover_pack
+
+    return _print_papers(
+        write_handover_pack(_one_site(options.site), options.out, pdf=not options.no_pdf)
+    )
+
+
+def _crews(options: argparse.Namespace) -> int:
+    from solarcalc.batch.papers import write_crews
+
+    paths, errors = _site_paths(options.sites)
+    if errors:
+        raise errors[0]
+    return _print_papers(write_crews(paths, options.out, crews=options.crews))
+
+
+def _one_site(word: str) -> Path:
+    (paths, errors) = _site_paths([word])
+    if errors:
+        raise errors[0]
+    return paths[0]
+
+
+def _print_papers(papers: Papers) -> int:
+    for path in papers.files:
+        print(path)
+    if papers.words:
+        print(papers.words)
+    for check in papers.open_checks:
+        print(f"to settle first, {check.outcome}: {check.item}: {check.remedy}")
+    return OK
+
+
+def _workbooks(options: argparse.Namespace) -> int:
     from solarcalc.basis.paths import bundled
+    from solarcalc.batch.copies import copy_workbooks
 
     out: Path = options.out
-    for name in ("workbooks", "data"):
-        if os.path.lexists(out / name):
-            raise _exists(out / name)
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".solarcalc.partial-", dir=out) as partial:
-            ignore = shutil.ignore_patterns(*_LEFT_BEHIND)
-            for name in ("workbooks", "data"):
-                shutil.copytree(bundled(name), Path(partial) / name, ignore=ignore)
-            for name in ("workbooks", "data"):
-                (Path(partial) / name).rename(out / name)
-    except OSError as error:
-        raise InputError(
-            Fault(
-                where=f"--out {out}",
-                given=error.strerror or str(error),
-                allowed="a folder that may be written",
-            )
-        ) from None
+    copy_workbooks(out)
     print(f"copied to {out / 'workbooks'} and {out / 'data'}; open with: jupyter lab {out}")
     print(f"equipment lists stay in {bundled('data') / 'equipment'}; add your own to a site file")
     print('with equipment_files = ["my-equipment.toml"]')
     return OK
-
-
-def _exists(path: Path) -> InputError:
-    return InputError(
-        Fault(
-            where=str(path),
-            given="something that exists already",
-            allowed="a place that is free",
-            why="nothing is written over",
-            remedy="choose another --out, or move the old one away",
-        )
-    )

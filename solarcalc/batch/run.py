@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import hashlib
 import json
 import logging
 import os
@@ -13,17 +12,15 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import workbooks_folder
 from solarcalc.batch.folders import check_out_folder, whole_folder
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
-from solarcalc.report.records import Findings, ReportError, SiteSummary
+from solarcalc.report.records import Findings, ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -210,15 +207,19 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
     """Report, sheets, executed workbooks, copy of the site file, summary, in place at once."""
     import nbformat
 
+    from solarcalc.batch.papers import site_summary
     from solarcalc.batch.summary import site_record
+    from solarcalc.report.handover import letterhead_of
     from solarcalc.report.sheets import sheet_files
     from solarcalc.report.write import write_report
 
-    site = _site_summary(job)
+    site = site_summary(job.sitefile, job.content)
     write: Any = nbformat.write
     target = out / job.sitefile.slug
     with whole_folder(target) as folder:
-        findings: tuple[Findings, ...] = write_report(site, notebooks, folder / "report.html")
+        findings: tuple[Findings, ...] = write_report(
+            site, notebooks, folder / "report.html", firm=letterhead_of(job.sitefile)
+        )
         (folder / "workbooks").mkdir()
         for name, notebook in notebooks.items():
             write(notebook, folder / "workbooks" / f"{name}.ipynb")
@@ -230,17 +231,6 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
                             allow_nan=False)
         (folder / "summary.json").write_text(record + "\n", encoding="utf-8")
     return target / "report.html"
-
-
-def _site_summary(job: _SiteJob) -> SiteSummary:
-    place = job.sitefile.site.site
-    return SiteSummary(
-        name=place.name, customer=place.customer, note=place.note, slug=job.sitefile.slug,
-        latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m, file_name=job.sitefile.path.name,
-        file_sha256=hashlib.sha256(job.content).hexdigest(),
-        made=datetime.now().astimezone(), version=__version__,
-    )
 
 
 @contextlib.contextmanager

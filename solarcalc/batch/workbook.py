@@ -9,7 +9,7 @@ import copy
 import math
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -50,9 +50,14 @@ def read_workbooks(folder: Path) -> dict[str, Any]:
     if not found:
         raise InputError(Fault(where=str(folder), given="no workbooks",
                                allowed="a folder with *.ipynb files"))
-    order = [name for name in CHAPTER_ORDER if name in found]
-    order += [name for name in found if name not in order]
-    return {name: nbformat.read(found[name], as_version=4) for name in order}
+    return {name: nbformat.read(found[name], as_version=4) for name in in_chapter_order(found)}
+
+
+def in_chapter_order(names: Iterable[str]) -> list[str]:
+    """Names of workbooks in the order of the report's chapters, others after them."""
+    known = list(names)
+    order = [name for name in CHAPTER_ORDER if name in known]
+    return order + [name for name in known if name not in order]
 
 
 def import_nbformat() -> Any:

@@ -53,6 +53,18 @@ def report_of_job(
     return judge(lines, results, facts)
 
 
+def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
+    """Every test in a line that fits a page: the whole sheet is the one that is printed."""
+    return [
+        {
+            "test": each.line.id, "what": each.line.what, "where": each.line.where,
+            "limit": each.limit or each.line.expected, "found": each.found,
+            "standing": each.standing, "likely cause": each.cause,
+        }
+        for each in report.lines
+    ]
+
+
 def commissioning_values(report: TestReport) -> dict[str, float | int | str]:
     """Named results: how many tests, how they stand, and what is likely wrong."""
     standings = {

@@ -6,6 +6,7 @@ from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.job.electrical import Electrical
 from solarcalc.job.electrical.answers import core_m
 from solarcalc.job.opening import Job
+from solarcalc.programme.days import task_rows
 from solarcalc.programme.from_site import site_schedule
 from solarcalc.programme.labour import Works
 from solarcalc.programme.schedule import Schedule, what_can_go_on
@@ -43,6 +44,13 @@ def schedule_of(job: Job, built: Electrical, earth: EarthingPlan) -> Schedule:
         job.site.programme, works_of(job, built, earth), name=job.site.site.name,
         where=f"{job.sitefile.path.name}: programme",
     )  # fmt: skip
+
+
+def task_table(schedule: Schedule) -> list[Row]:
+    """The tasks with their hours, when they begin and end, and by how much each may slip."""
+    kept = ("task", "people", "work [h]", "begins", "ends", "dry", "float [h]",
+            "the end hangs on it", "deferred to")  # fmt: skip
+    return [{key: row[key] for key in kept} for row in task_rows(schedule)]
 
 
 def tasks_of_schedule(schedule: Schedule) -> list[Task]:

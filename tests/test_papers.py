@@ -1,0 +1,93 @@
+"""Test sheet, handover pack and shared crews, as the command line writes them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.batch import papers
+from solarcalc.cli import main
+from solarcalc.report.pdf import PdfMissingError, check_pdf
+
+SITES = demo_sites()
+
+
+def can_make_pdf() -> bool:
+    try:
+        check_pdf()
+    except PdfMissingError:
+        return False
+    return True
+
+
+def test_a_sheet_is_a_page_and_a_table_and_is_never_written_over(tmp_path: Path) -> None:
+    made = papers.write_test_sheet(SITES["orchard-shop"], tmp_path / "sheets")
+    page, table = made.files
+    text = table.read_text(encoding="utf-8-sig")
+    rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
+    assert len(rows) == int(made.words.split()[0])
+    assert all(row["value"] == "" for row in rows)
+    assert page.read_text(encoding="utf-8").count("<h1") == 1
+    table.write_text("filled in", encoding="utf-8")
+    with pytest.raises(InputError, match="exists already"):
+        papers.write_test_sheet(SITES["orchard-shop"], tmp_path / "sheets")
+    assert table.read_text(encoding="utf-8") == "filled in"
+
+
+def test_crews_are_shared_and_never_at_two_sites_on_one_day(tmp_path: Path) -> None:
+    paths = [SITES["ridge-clinic"], SITES["orchard-shop"]]
+    picture, table = papers.write_crews(paths, tmp_path / "days", crews=1).files
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8-sig"))))
+    worked = [(row["day"], row["site"]) for row in rows if float(row["work [h]"]) > 0.0]
+    assert len({day for day, _ in worked}) == len(worked)
+    assert {site for _, site in worked} == {"Ridge Road Clinic", "Orchard Farm Shop"}
+
+
+def test_two_crews_are_done_no_later_than_one(tmp_path: Path) -> None:
+    paths = [SITES["ridge-clinic"], SITES["orchard-shop"]]
+    last = {}
+    for crews in (1, 2):
+        _, table = papers.write_crews(paths, tmp_path / str(crews), crews=crews).files
+        rows = list(csv.DictReader(io.StringIO(table.read_text(encoding="utf-8-sig"))))
+        last[crews] = len({row["day"] for row in rows})
+    assert last[2] <= last[1]
+
+
+def test_two_sites_of_one_name_are_refused(tmp_path: Path) -> None:
+    copy = tmp_path / "copy.toml"
+    copy.write_bytes(SITES["orchard-shop"].read_bytes())
+    with pytest.raises(InputError, match="a name of its own"):
+        papers.write_crews([SITES["orchard-shop"], copy], tmp_path / "out", crews=1)
+
+
+@pytest.mark.slow
+def test_the_pack_lies_beside_the_report_and_names_what_is_open(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "reports"
+    options = [] if can_make_pdf() else ["--no-pdf"]
+    assert main(["handover", "plateau-school", "--out", str(out), *options]) == 0
+    said = capsys.readouterr().out
+    folder = out / "plateau-boarding-school"
+    names = {path.name for path in (folder / "handover").iterdir()}
+    assert {"customer.html", "engineer.html"} <= names
+    assert ("customer.pdf" in names) == can_make_pdf()
+    customer = (folder / "handover" / "customer.html").read_text(encoding="utf-8")
+    assert '<html lang="fr"' in customer
+    assert "Invented Plateau Solar" in (folder / "report.html").read_text(encoding="utf-8")
+    assert "to settle first, caution: Electrode measured as built" in said
+
+
+def test_an_unknown_site_is_said_before_anything_is_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for command in ("sheet", "handover"):
+        assert main([command, "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
+        assert "did you mean ridge-clinic?" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
