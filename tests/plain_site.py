@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import tempfile
+from functools import cache
 from pathlib import Path
 
+from solarcalc.basis.paths import demo_sites
 from solarcalc.sitefile.records import (
     Cables,
+    Commissioning,
     Earthing,
+    Firm,
+    Logger,
     Pipe,
+    Programme,
     Protection,
+    Quote,
     Room,
     Runs,
     Site,
@@ -20,13 +28,23 @@ MEASURED = "# What follows was measured"
 
 
 def plain(site: Site) -> Site:
-    """The same site with cables, pipe, protection, ground and room left to their usual values."""
+    """The same site with everything from the cables on left to its usual values."""
     return site.model_copy(update={
         "cables": Cables(), "runs": Runs(), "pipe": Pipe(), "places": [],
         "protection": Protection(), "soil": Soil(), "earthing": Earthing(), "room": Room(),
+        "firm": Firm(), "quote": Quote(), "programme": Programme(), "logger": Logger(),
+        "commissioning": Commissioning(),
     })  # fmt: skip
 
 
 def plain_text(path: Path) -> str:
     """Text of a demo site file without those tables."""
     return path.read_text(encoding="utf-8").partition(MEASURED)[0]
+
+
+@cache
+def plain_file(stem: str) -> str:
+    """Path of a file with that text; the demo's weather must be one that comes with pvlib."""
+    path = Path(tempfile.mkdtemp()) / f"{stem}.toml"
+    path.write_text(plain_text(demo_sites()[stem]), encoding="utf-8")
+    return str(path)

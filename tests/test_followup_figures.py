@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,9 @@ from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month
 from solarcalc.followup import FollowUp, follow_up
 from solarcalc.job import open_job
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+CLINIC = PLAIN["plain_file"]("ridge-clinic")
+
 DEMO = Path(__file__).resolve().parents[1] / "data" / "loggers" / "ridge-clinic.csv"
 
 
@@ -17,7 +21,7 @@ def demo(weather: str) -> FollowUp:
     columns = {"time": "Time", "array_power": "Array W", "irradiance": "Light W/m2",
                "state_of_charge": "Charge %"}  # fmt: skip
     logger = {"file": str(DEMO), "columns": columns, "weather": weather}
-    return follow_up(open_job("ridge-clinic", {"logger": logger}))
+    return follow_up(open_job(CLINIC, {"logger": logger}))
 
 
 @pytest.fixture(scope="module")

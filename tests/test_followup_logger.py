@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -25,6 +26,9 @@ from solarcalc.followup import (
 from solarcalc.job import open_job, standing, yearly_harvest
 from solarcalc.job.array import open_plane
 from solarcalc.sitefile.records import Logger
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+CLINIC = PLAIN["plain_file"]("ridge-clinic")
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "loggers" / "ridge-clinic.csv"
 DEMO_COLUMNS = {"time": "Time", "array_power": "Array W", "irradiance": "Light W/m2",
@@ -192,12 +196,12 @@ def test_a_missing_file_and_no_file(tmp_path):
     with pytest.raises(InputError, match="No such file"):
         read_logger(tmp_path, Logger(file="none.csv"), offset_h=0.0, peak_w=1.0)
     with pytest.raises(InputError, match="a CSV file"):
-        follow_up(open_job("ridge-clinic"))
+        follow_up(open_job(CLINIC))
 
 
 def test_the_demo_site_from_file_to_answer():
     logger = {"file": str(DEMO), "columns": DEMO_COLUMNS, "weather": "measured"}
-    found = follow_up(open_job("ridge-clinic", {"logger": logger}))
+    found = follow_up(open_job(CLINIC, {"logger": logger}))
     kinds = {one.kind: one for one in found.findings if one.outcome != "passed"}
     assert set(kinds) == {"dust", "string"}
     assert kinds["string"].size == pytest.approx(1.0 / 6.0, abs=0.02)
@@ -217,7 +221,7 @@ def test_the_demo_site_from_file_to_answer():
 def test_without_light_it_says_less():
     logger = {"file": str(DEMO), "columns": {k: v for k, v in DEMO_COLUMNS.items()
                                              if k != "irradiance"}}  # fmt: skip
-    found = follow_up(open_job("ridge-clinic", {"logger": logger}))
+    found = follow_up(open_job(CLINIC, {"logger": logger}))
     assert not found.by_light
     assert loss_rows(found) == []
     assert {"dust", "string", "shade"}.isdisjoint(one.kind for one in found.findings)

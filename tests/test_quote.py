@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import runpy
 from dataclasses import replace
 from pathlib import Path
 
@@ -55,6 +56,8 @@ from solarcalc.sitefile import read_site
 from solarcalc.sitefile.records import Quote
 from solarcalc.wiring.runs import Run, SizedRun
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+
 HARDWARE = Hardware(
     rail_m=39.0, stock_count=10, waste_m=3.0, splice_count=6, expansion_joint_count=2,
     expansion_gap_mm=5.0, mid_clamp_count=20, end_clamp_count=8, foot_count=28, mass_kg=300.0,
@@ -97,7 +100,7 @@ def offer():
 
 @pytest.fixture(scope="module")
 def site():
-    return read_site(demo_sites()["ridge-clinic"]).site
+    return PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
 
 
 @pytest.fixture(scope="module")

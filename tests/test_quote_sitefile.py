@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import runpy
+from pathlib import Path
+
 import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.sitefile import read_site
 
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+
 
 def _read(folder, text):
     path = folder / "site.toml"
-    path.write_text(demo_sites()["ridge-clinic"].read_text(encoding="utf-8") + text, "utf-8")
+    path.write_text(PLAIN["plain_text"](demo_sites()["ridge-clinic"]) + text, "utf-8")
     return read_site(path).site
 
 
