@@ -8,6 +8,7 @@ commit: what this script writes is what nbval will hold the workbooks to.
 
 from __future__ import annotations
 
+import copy
 import sys
 from pathlib import Path
 
@@ -20,8 +21,12 @@ WORKBOOKS = Path(__file__).resolve().parents[1] / "workbooks"
 def refresh(path: Path) -> None:
     """Execute one workbook and keep the output of its results cell alone."""
     notebook = nbformat.read(path, as_version=4)
+    run = copy.copy(notebook)  # without sliders, as the batch does; the cells are the same ones
+    run.cells = [cell for cell in notebook.cells
+                 if "explore" not in cell.metadata.get("tags", [])]
     resources = {"metadata": {"path": str(path.parent)}}
-    NotebookClient(notebook, timeout=600, resources=resources).execute()
+    NotebookClient(run, timeout=600, resources=resources).execute()
+    notebook.metadata = run.metadata
     for cell in notebook.cells:
         if cell.cell_type == "code":
             kept = "results" in cell.metadata.get("tags", [])

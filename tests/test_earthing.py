@@ -38,13 +38,12 @@ from solarcalc.earthing.conductors import (
     surge_earth_mm2,
 )
 from solarcalc.earthing.lightning import (
-    by_power,
-    flashes_per_km2,
     hard_shadow_m,
     keep_away_m,
     sheltered_m,
 )
 from solarcalc.earthing.soil import four_pin_ohm_m, season_factor
+from solarcalc.protection.flashes import by_power, flashes_per_km2
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.records import Earthing, Soil
 

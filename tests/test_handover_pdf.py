@@ -106,7 +106,7 @@ def test_a_pdf_is_written_whole_or_not_at_all(
     def stop(*_: object) -> None:
         raise OSError(5, "Input/output error")
 
-    monkeypatch.setattr("solarcalc.report.pdf.os.replace", stop)
+    monkeypatch.setattr("solarcalc.basis.files.os.replace", stop)
     with pytest.raises(OSError, match="Input/output"):
         write_pdf("<p>two</p>", path)
     assert path.read_bytes() == before

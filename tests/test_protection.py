@@ -13,6 +13,7 @@ from solarcalc.basis.published import published
 from solarcalc.protection.alternating import transformer_fault_ka
 from solarcalc.protection.battery_fault import CELL_OHM_AH, bank_fault, short_circuit_a
 from solarcalc.protection.direct import array_current_a, backfeed_a
+from solarcalc.protection.flashes import by_power
 from solarcalc.protection.fuses import class_for, fuse_classes, fuse_clear_s, melting_a
 from solarcalc.protection.overcurrent import (
     breaker_clear_s,
@@ -28,7 +29,6 @@ from solarcalc.protection.surge import (
     LEAD_MM2,
     board_continuous_v,
     critical_length_m,
-    flash_density,
     lead_kv,
     string_continuous_v,
 )
@@ -90,7 +90,7 @@ def test_surge(case: dict[str, Any]) -> None:
         found = string_continuous_v(case["cold_string_v"], case["string_voc_v"])
         assert found == pytest.approx(case["least_v"], abs=0.05)
     elif quantity == "flashes":
-        found = [flash_density(each) for each in case["thunder_days"]]
+        found = [by_power(each) for each in case["thunder_days"]]
         assert found == pytest.approx(case["flashes"], abs=5e-4)
     else:
         for column, one_m in (("dwelling_m", 115.0), ("ground_m", 200.0), ("industrial_m", 450.0)):
@@ -189,7 +189,7 @@ def test_a_bank_of_high_voltage_asks_for_type_b() -> None:
 
 
 def test_no_thunder_no_critical_length() -> None:
-    assert flash_density(0.0) == 0.0
+    assert by_power(0.0) == 0.0
     assert critical_length_m(0.0) == float("inf")
 
 

@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.published import published
+from solarcalc.basis.worth import annuity_years
 from solarcalc.wiring.cable_checks import run_verdicts
 from solarcalc.wiring.capacity import ALUMINIUM_SHARE, capacity, factors
-from solarcalc.wiring.choose import CABLE_ASSUMPTIONS, annuity_factor
+from solarcalc.wiring.choose import CABLE_ASSUMPTIONS
 from solarcalc.wiring.conductors import (
     hot_ohm_per_km,
     next_size_mm2,
@@ -184,7 +185,7 @@ def _overload(case):
 def _annuity(case):
     rows = zip(case["lifetime_years"], case["interest_frac"], case["factor"], strict=True)
     for years, interest, factor in rows:
-        assert annuity_factor(years, interest) == pytest.approx(factor, abs=case["tolerance"])
+        assert annuity_years(interest, years) == pytest.approx(factor, abs=case["tolerance"])
 
 
 CHECKS = {

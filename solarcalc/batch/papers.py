@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.batch.folders import check_out_folder, write_whole
+from solarcalc.basis.files import write_whole
+from solarcalc.batch.folders import check_out_folder
 from solarcalc.report.records import SiteSummary
 from solarcalc.sitefile.read import SiteFile, read_site
 

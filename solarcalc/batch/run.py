@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.files import whole_folder
 from solarcalc.basis.paths import workbooks_folder
-from solarcalc.batch.folders import check_out_folder, whole_folder
+from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
 from solarcalc.report.records import Findings, ReportError

@@ -12,9 +12,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.text import guard_cell
-from solarcalc.batch.folders import write_whole
 from solarcalc.report.gather import merged_assumptions
 from solarcalc.report.records import Findings, SiteSummary
 from solarcalc.report.write import environment

@@ -38,11 +38,11 @@ from solarcalc.earthing.lightning import (
     LIGHTNING_ASSUMPTIONS,
     USUAL_DOWN_CONDUCTORS,
     Lightning,
-    flashes_per_km2,
     keep_away_m,
     shelter_rows,
 )
 from solarcalc.earthing.soil import DEEP_FROM_M, LAYERED_RATIO, PIN_DEPTH_SHARE, ground_of
+from solarcalc.protection.flashes import flashes_per_km2
 from solarcalc.sitefile.records import Earthing, Site
 
 COUNTS_SHOWN = 8

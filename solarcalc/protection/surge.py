@@ -13,6 +13,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.protection.case import Case
 from solarcalc.protection.devices import Device
+from solarcalc.protection.flashes import flashes_per_km2
 
 _HELD = "read in a list of published values"
 LEAD_KV_PER_M = Sourced(
@@ -96,27 +97,6 @@ class SurgePoint:
     clause: str
 
 
-def flash_density(thunder_days: float) -> float:
-    """Flashes to the ground a km2 and year, by days with thunder.
-
-    Parameters
-    ----------
-    thunder_days : float
-        [days a year].
-
-    Notes
-    -----
-    N_g = 0.04 T_d^1.25 (IEC 61024 and IEEE 1410, read in a list of published values). A count by
-    satellite or by a network of stations goes before it.
-
-    Examples
-    --------
-    >>> round(flash_density(40.0), 2)
-    4.02
-    """
-    return 0.04 * float(thunder_days**1.25)
-
-
 def critical_length_m(flashes_per_year: float, of_one_m: float = 115.0) -> float:
     """Length of cable to the modules from which a surge device is asked for [m].
 
@@ -184,7 +164,7 @@ def surge_points(case: Case) -> tuple[SurgePoint, ...]:
 
 def _array_points(case: Case) -> Iterator[SurgePoint]:
     length_m = sum(each.run.length_m for stem in ("string", "main") for each in case.of(stem))
-    flashes = flash_density(case.site.protection.thunder_days)
+    flashes = flashes_per_km2(case.site.protection.thunder_days)
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_rods
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \

@@ -9,15 +9,14 @@ from __future__ import annotations
 import csv
 import io
 import math
-import os
 import re
-import tempfile
 import zipfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.files import write_whole
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
     INVENTED,
@@ -119,17 +118,7 @@ def write_bytes(path: Path, content: bytes) -> None:
         When it cannot be written there.
     """
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.partial-", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            mask = os.umask(0o022)
-            os.umask(mask)
-            os.chmod(name, 0o666 & ~mask)
-            os.replace(name, path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        write_whole(path, content)
     except OSError as error:
         raise InputError(Fault(
             where=str(path), given=error.strerror or str(error),

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worth import annuity_years
 
 Money = float
 """An amount in the currency of the price book."""
@@ -38,26 +38,6 @@ def real_interest_frac(interest_frac: float, inflation_frac: float) -> float:
     0.0435
     """
     return (1.0 + interest_frac) / (1.0 + inflation_frac) - 1.0
-
-
-def annuity_years(interest_frac: float, paid_years: float) -> float:
-    """Present worth of one a year, paid at each year's end, [years]: (1 - (1 + i)^-n) / i.
-
-    Parameters
-    ----------
-    interest_frac : float
-        A year [frac]; 0 is allowed and gives the years themselves.
-    paid_years : float
-        How many payments, one a year [years].
-
-    Examples
-    --------
-    >>> round(annuity_years(0.1, 10), 4)
-    6.1446
-    """
-    if interest_frac == 0.0:
-        return float(paid_years)
-    return -math.expm1(-paid_years * math.log1p(interest_frac)) / interest_frac
 
 
 def yearly_share_frac(interest_frac: float, paid_years: float) -> float:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
-import shutil
-import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from solarcalc.basis.files import whole_folder
 from solarcalc.basis.messages import messages
 from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.report.handover_customer import customer_html
@@ -164,20 +162,6 @@ def write_handover(
 
 def _write_all(target: Path, content: dict[str, bytes]) -> None:
     """Fill a folder beside `target`, then let it take its place."""
-    partial = Path(tempfile.mkdtemp(prefix=f".{target.name}.partial-", dir=target.parent))
-    old = partial.with_name(partial.name + "-old")
-    try:
+    with whole_folder(target) as folder:
         for name, raw in content.items():
-            (partial / name).write_bytes(raw)
-        partial.chmod(0o755)
-        if target.exists():
-            os.replace(target, old)
-        try:
-            os.replace(partial, target)
-        except BaseException:
-            if old.exists():
-                os.replace(old, target)
-            raise
-    finally:
-        shutil.rmtree(partial, ignore_errors=True)
-        shutil.rmtree(old, ignore_errors=True)
+            (folder / name).write_bytes(raw)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
+from solarcalc.basis.files import write_whole
 from solarcalc.report.records import ReportError
 
 _PAGES = """
@@ -102,16 +101,7 @@ def write_pdf(html: str, path: Path) -> None:
     ReportError
         When the page points outside itself.
     """
-    content = pdf_bytes(html)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.partial-", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    write_whole(path, pdf_bytes(html))
 
 
 def _library() -> Any:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import platform
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.bibliography import SEEN
+from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.verdict import worst_first
 from solarcalc.page import MARKS
@@ -64,9 +64,7 @@ def write_report(
         check_clean(workbook, notebook)
     findings = tuple(findings_of(name, notebook) for name, notebook in notebooks.items())
     text = _report_html(site, notebooks, findings, firm)
-    partial = path.with_name(f".{path.name}.partial")
-    partial.write_text(text, encoding="utf-8")
-    os.replace(partial, path)
+    write_whole(path, text)
     return findings
 
 

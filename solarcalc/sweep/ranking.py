@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worth import annuity_years
 from solarcalc.sweep.device import Equipment
 
 Better = Literal["more", "less"]
@@ -78,10 +79,7 @@ def yearly_share_frac(*, interest_frac: float, lifetime_years: float) -> float:
     >>> yearly_share_frac(interest_frac=0.0, lifetime_years=20.0)
     0.05
     """
-    if interest_frac == 0.0:
-        return 1.0 / lifetime_years
-    grown = np.log1p(interest_frac) * lifetime_years
-    return float(interest_frac / -np.expm1(-grown))
+    return 1.0 / annuity_years(interest_frac, lifetime_years)
 
 
 def cost_per_kwh(

@@ -13,6 +13,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.cable_checks import length_faults, run_verdicts
 from solarcalc.wiring.capacity import CAPACITY_CONSTANTS, Capacity, capacity
@@ -44,7 +45,7 @@ from solarcalc.wiring.runs import Run, SizedRun
 from solarcalc.wiring.withstand import WITHSTAND_CONSTANTS
 
 __all__ = [
-    "CABLE_ASSUMPTIONS", "Money", "annuity_factor", "core_count", "money_of", "run_verdicts",
+    "CABLE_ASSUMPTIONS", "Money", "core_count", "money_of", "run_verdicts",
     "safe_and_cheapest", "size_run",
 ]  # fmt: skip
 
@@ -122,26 +123,6 @@ def money_of(site: Site) -> Money:
         lifetime_years=costs.lifetime_years,
         interest_frac=costs.interest_frac,
     )
-
-
-def annuity_factor(lifetime_years: float, interest_frac: float) -> float:
-    """What a unit of money each year is worth today: (1 - (1 + i)^-n) / i; n without interest.
-
-    Parameters
-    ----------
-    lifetime_years : float
-        [years].
-    interest_frac : float
-        A year, [0 to 1].
-
-    Examples
-    --------
-    >>> round(annuity_factor(10.0, 0.10), 4)
-    6.1446
-    """
-    if interest_frac == 0.0:
-        return lifetime_years
-    return -math.expm1(-lifetime_years * math.log1p(interest_frac)) / interest_frac
 
 
 def core_count(run: Run) -> int:
@@ -312,7 +293,7 @@ def _sized(
         loss_w=lost.loss_w,
         loss_kwh_per_year=lost.loss_kwh_per_year,
         cost=cost,
-        lifetime_cost=cost + yearly * annuity_factor(money.lifetime_years, money.interest_frac),
+        lifetime_cost=cost + yearly * annuity_years(money.interest_frac, money.lifetime_years),
         decided_by="",
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,6 +11,7 @@ import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
+from solarcalc.basis.worth import annuity_years
 from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
 from solarcalc.battery.life_curves import LIFE_CURVES
 from solarcalc.battery.warmth import room_temp_c
@@ -242,8 +242,7 @@ def present_years(costs: Costs) -> float:
     -----
     (1 - (1 + i)^-n) / i, n itself without interest; as annuity tables have it.
     """
-    rate, years = costs.interest_frac, costs.lifetime_years
-    return years if rate == 0.0 else -math.expm1(-years * math.log1p(rate)) / rate
+    return annuity_years(costs.interest_frac, costs.lifetime_years)
 
 
 def money_words(money: Money) -> str:
