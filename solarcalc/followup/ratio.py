@@ -20,7 +20,7 @@ RATIO_STANDARD = Sourced(
 CORRECTED = Sourced(
     label="Performance ratio with the heat taken out",
     value="PR' = sum P / (P0 sum G/1000 (1 + gamma (T - T0)))", unit="",
-    source="form of NREL/TP-5200-57991 and of IEC 61724-1, as held in a list of check values",
+    source="form of NREL/TP-5200-57991 and of IEC 61724-1, read in a list of published values",
 )  # fmt: skip
 
 

@@ -45,8 +45,8 @@ class Logger(Record):
 
 
 FOLLOWUP_SOURCES = {
-    "commissioning.voltage_tolerance_frac": "IEC 62446-1: 5 %, as held in a list of check values",
-    "commissioning.current_tolerance_frac": "IEC 62446-1: 5 %, as held in a list of check values",
+    "commissioning.voltage_tolerance_frac": "IEC 62446-1: 5 %, read in a list of published values",
+    "commissioning.current_tolerance_frac": "IEC 62446-1: 5 %, read in a list of published values",
     "commissioning.least_irradiance_w_m2": "care below 200 to 400 W/m2, IEC 62446-1,"
     f" {FROM_MEMORY}",
 }

@@ -18,8 +18,11 @@ from typing import Any
 
 import pvlib
 
-from solarcalc import job
+from solarcalc import diagrams, job
+from solarcalc.commissioning.from_job import sheet_of_job
 from solarcalc.harvest.diode import diode_of
+from solarcalc.job import electrical, grounds
+from solarcalc.quote.from_job import priced
 from solarcalc.sitefile.read import read_site, weather_path
 from solarcalc.weather import read_weather
 
@@ -86,6 +89,31 @@ def main(site: str) -> None:
          target=None, better="lower")
     line("a year of two boards and a bank", median_ms(lambda: job.supply_year(this, harvest)),
          "ms", target=None, better="lower")
+    building_stages(this, harvest)
+
+
+def building_stages(this: job.Job, harvest: Any) -> None:
+    """What is built, priced and tested, each from a year that is known, beside that year."""
+    year = job.supply_year(this, harvest)
+    built = electrical.electrical_of(this, harvest, year)
+    earth = grounds.earth_of(this, built)
+    a_year = median_ms(lambda: job.yearly_harvest(job.changed(this)))
+    stages: dict[str, Callable[[], Any]] = {
+        "strings, cables, pipe and protection": lambda: electrical.electrical_of(
+            this, harvest, year),
+        "places for the power room": lambda: electrical.places_of(this, built),
+        "single-line diagram": lambda: diagrams.single_line(
+            this.site, built.sized, built.plan.devices),
+        "earthing": lambda: grounds.earth_of(this, built),
+        "power room through the year": lambda: grounds.room_of(this, harvest, year),
+        "programme, bill, quote and money over the life": lambda: priced(
+            this, harvest, year, built, earth),
+        "test sheet": lambda: sheet_of_job(this, earth),
+    }
+    for name, stage in stages.items():
+        ms = median_ms(stage)
+        line(name, ms, "ms", target=None, better="lower")
+        line(f"{name}, over a year's harvest", ms / a_year, "times", target=None, better="lower")
 
 
 if __name__ == "__main__":
