@@ -252,6 +252,7 @@ def test_ageing_and_inverter_figures_as_published():
 
 
 def test_yearly_loss_year_on_year():
+    pytest.importorskip("rdtools", reason="the extra `degradation` is not installed: 2 GB")
     days = pd.date_range("2020-01-01", periods=3 * 365, freq="D")
     rng = np.random.default_rng(3)
     ratio = pd.Series(1.0 - 0.01 * np.arange(len(days)) / 365.0, index=days)

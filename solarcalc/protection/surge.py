@@ -57,7 +57,8 @@ PV_FACTOR = Sourced(
     value=1.2, unit="", source=f"IEC 61643-32, {_HELD}",
 )  # fmt: skip
 LEAD_MM2 = {1: 16.0, 2: 6.0}
-"""Copper to earth, by type of device: IEC 60364-5-53:2015 cl. 534.4.10, read in a list of published values [mm2]."""
+"""Copper to earth, by type of device [mm2]: IEC 60364-5-53:2015 cl. 534.4.10, read in a list of
+published values."""
 _MADE_AC_V = (150.0, 175.0, 255.0, 275.0, 320.0, 385.0, 440.0)
 """Continuous voltages that are made; makers' lists, from memory [V]."""
 
