@@ -13,11 +13,11 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
+from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.choose import (
     Money,
-    annuity_factor,
     core_count,
     money_of,
     run_verdicts,
@@ -155,7 +155,7 @@ def test_a_worked_choice_by_hand() -> None:
     drop_v = 2.0 * 27.0 * 0.01 * 4.61 * (1.0 + 0.00393 * (conductor_c - 20.0))
     assert safe.drop_v == pytest.approx(drop_v)
     assert safe.cost == pytest.approx(0.148)
-    worth = 0.002 * safe.loss_kwh_per_year * annuity_factor(20.0, 0.08)
+    worth = 0.002 * safe.loss_kwh_per_year * annuity_years(0.08, 20.0)
     assert safe.lifetime_cost == pytest.approx(0.148 + worth)
     assert chosen.size_mm2 > 4.0
     assert chosen.decided_by == "least lifetime cost"
@@ -431,8 +431,8 @@ def test_prices_come_from_the_site_file() -> None:
 
 
 def test_annuity_without_interest_counts_the_years() -> None:
-    assert annuity_factor(20.0, 0.0) == 20.0
-    assert annuity_factor(20.0, 1e-9) == pytest.approx(20.0, rel=1e-6)
+    assert annuity_years(0.0, 20.0) == 20.0
+    assert annuity_years(1e-9, 20.0) == pytest.approx(20.0, rel=1e-6)
 
 
 def test_capacity_is_not_changed_by_asking() -> None:
