@@ -1,8 +1,9 @@
 """Make the INVENTED logger's file of the demo site ridge-clinic; run it in this folder.
 
-No such clinic or logger exists. Eight months of the site's typical weather goes through the design's
-own array hour by hour; a little noise, dust until a wash, one string lost in autumn, a battery
-that is full on many middays and two gaps are put in, so that the follow-up has something to find.
+No such clinic or logger exists. Eight months of the site's typical weather goes through the
+design's own array hour by hour; a little noise, dust until a wash, one string lost in autumn, a
+battery that is full on many middays and two gaps are put in, so that the follow-up has something
+to find.
 """
 
 from __future__ import annotations
