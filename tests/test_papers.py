@@ -91,3 +91,17 @@ def test_an_unknown_site_is_said_before_anything_is_written(
         assert main([command, "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
         assert "did you mean ridge-clinic?" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+def test_without_a_pdf_library_it_says_what_to_do_before_it_computes(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def missing() -> None:
+        raise PdfMissingError("no PDF: not installed")
+
+    monkeypatch.setattr("solarcalc.report.pdf.check_pdf", missing)
+    assert main(["handover", "orchard-shop", "--out", str(tmp_path / "x")]) == 1
+    said = capsys.readouterr().err
+    assert "unexpected" not in said
+    assert "--no-pdf" in said
+    assert list(tmp_path.iterdir()) == []

@@ -98,20 +98,26 @@ def write_handover_pack(path: Path, out: Path, *, pdf: bool = True) -> Papers:
     Raises
     ------
     InputError
-        For a site file, logo or language that cannot be used, or a site whose report failed.
-    PdfMissingError
-        When PDFs are wanted and cannot be made here; before anything is computed.
+        For a site file, logo or language that cannot be used, a site whose report failed, or
+        PDFs that are wanted and cannot be made here; the last before anything is computed.
     """
     from solarcalc.batch.run import report_sites
     from solarcalc.job import supply_year, yearly_harvest
     from solarcalc.job.opening import open_job
     from solarcalc.report.handover import letterhead_of, make_handover
     from solarcalc.report.handover_from_job import customer_facts
-    from solarcalc.report.pdf import check_pdf
+    from solarcalc.report.pdf import PdfMissingError, check_pdf
 
     letterhead_of(read_site(path))
     if pdf:
-        check_pdf()
+        try:
+            check_pdf()
+        except PdfMissingError as error:
+            raise InputError(Fault(
+                where="handover", given="nothing that makes a PDF here",
+                allowed="the extra pdf and the system's Pango", why=str(error),
+                remedy="install it, or leave PDFs out with --no-pdf",
+            )) from error  # fmt: skip
     result = report_sites([path], out)
     if result.failed:
         raise InputError(Fault(where=str(path), given="no report", allowed="a report to hand over",
