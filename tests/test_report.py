@@ -252,6 +252,14 @@ def test_schedules_and_drawings_become_files_of_their_own() -> None:
     assert files["drawings/line.svg"].decode() == SVG.format("=Ätna")
 
 
+def test_a_schedule_may_hold_more_than_the_page_shows() -> None:
+    outputs = shown(lambda: page.show_schedule(
+        [{"run": "Main", "rule": "long"}], file="runs", caption="Runs", shown=["run"]))
+    assert "long" not in outputs[0].data["text/html"]
+    assert b"long" in sheet_files({"one": workbook("A", new_code_cell("x", outputs=outputs))})[
+        "schedules/runs.csv"]
+
+
 def test_files_named_on_the_page_are_written_as_they_are() -> None:
     shown_files = shown(lambda: page.show_files(
         {"quote.xlsx": b"\x00PK"}, folder="quote", caption="Files"))
@@ -285,6 +293,7 @@ def test_a_drawing_is_a_picture_in_the_report_and_says_its_file(tmp_path: Path) 
         (lambda: page.show_schedule([], file="x1", caption="c"), "one or more rows"),
         (lambda: page.show_schedule([{"a": 1}, {"b": 1}], file="x1", caption="c"), "same columns"),
         (lambda: page.show_schedule([{"a": 1}], file="../x", caption="c"), "small letters"),
+        (lambda: page.show_schedule([{"a": 1}], file="x1", caption="c", shown=["b"]), "shown"),
         (lambda: page.show_drawing("<b>no</b>", file="x1", alt="c"), "a whole SVG"),
         (lambda: page.show_drawing(SVG, file="x1", alt=" "), "a sentence"),
         (lambda: page.show_drawing("<svg><script>1</script></svg>", file="x1", alt="a"), "runs"),

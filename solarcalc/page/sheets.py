@@ -28,7 +28,8 @@ _FILE_NAME = re.compile(r"^[a-z][a-z0-9-]{1,40}$")
 
 
 def show_schedule(
-    rows: Sequence[Mapping[str, object]], *, file: str, caption: str, digits: int = 1
+    rows: Sequence[Mapping[str, object]], *, file: str, caption: str, digits: int = 1,
+    shown: Sequence[str] | None = None,
 ) -> None:
     """Show a schedule as a table; the batch writes it as ``schedules/FILE.csv`` as well.
 
@@ -42,21 +43,27 @@ def show_schedule(
         One line above the table.
     digits : int
         Decimals of floats.
+    shown : sequence of str, optional
+        Columns that fit the page, where the file holds more; all of them if left out.
 
     Raises
     ------
     InputError
-        For another file name, no rows, or rows of unlike columns.
+        For another file name, no rows, rows of unlike columns, or a column they have not.
     """
     _check_name("show_schedule", file)
     heads = list(rows[0]) if rows else []
     if not heads or any(list(row) != heads for row in rows):
         raise InputError(fault("show_schedule: rows", f"{len(rows)} rows",
                                "one or more rows, all with the same columns"))
+    on_page = heads if shown is None else list(shown)
+    if unknown := [head for head in on_page if head not in heads]:
+        raise InputError(fault("show_schedule: shown", unknown[0], ", ".join(heads)))
     cells = [[cell_text(row[head], digits) for head in heads] for row in rows]
-    right = [all(is_number(row[head]) for row in rows) for head in heads]
+    seen = [[cell_text(row[head], digits) for head in on_page] for row in rows]
+    right = [all(is_number(row[head]) for row in rows) for head in on_page]
     publish_html(
-        table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
+        table_html(on_page, seen, right, caption), table_text(on_page, seen, right, caption),
         {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}},
     )
 
@@ -86,10 +93,8 @@ def show_drawing(svg: str, *, file: str, alt: str) -> None:
     live = [part for part in _LIVE if part in svg.lower()]
     if live:
         raise InputError(fault("show_drawing: svg", live[0], "a drawing in which nothing runs"))
-    picture = base64.b64encode(svg.encode("utf-8")).decode("ascii")
     publish(
-        {"image/svg+xml": svg, DRAWING_MIME: {"file": file, "svg_base64": picture, "alt": alt},
-         "text/plain": f"[drawing] {alt}"},
+        {"image/svg+xml": svg, DRAWING_MIME: {"file": file}, "text/plain": f"[drawing] {alt}"},
         {"image/svg+xml": {"alt": alt}},
     )
 

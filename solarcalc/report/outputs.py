@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from collections.abc import Callable
 from typing import Any
@@ -45,8 +46,9 @@ def output_html(output: Any, render: Callable[..., Markup]) -> Markup:
     if FORMULA_MIME in data:
         drawn = maths_svg(data[FORMULA_MIME]["latex"], display=True)
         return Markup('<div class="formula">{}</div>').format(drawn)
-    if DRAWING_MIME in data and _BASE64.match(data[DRAWING_MIME]["svg_base64"]):
-        return _drawing(data[DRAWING_MIME])
+    if DRAWING_MIME in data:
+        return _drawing(data["image/svg+xml"], metadata["image/svg+xml"]["alt"],
+                        data[DRAWING_MIME]["file"])  # fmt: skip
     if "image/png" in data and _BASE64.match(data["image/png"]):
         return Markup('<figure><img src="data:image/png;base64,{}" alt="{}"></figure>').format(
             "".join(data["image/png"].split()), metadata["image/png"]["alt"])
@@ -59,11 +61,12 @@ def output_html(output: Any, render: Callable[..., Markup]) -> Markup:
     return Markup("<pre>{}</pre>").format(data["text/plain"])
 
 
-def _drawing(record: dict[str, Any]) -> Markup:
+def _drawing(svg: str, alt: str, file: str) -> Markup:
     """A drawing as a picture, in which nothing can run, and the name of its file."""
     return Markup(
         '<figure class="drawing"><img src="data:image/svg+xml;base64,{}" alt="{}"></figure>{}'
-    ).format(record["svg_base64"], record["alt"], _beside(f"drawings/{record['file']}.svg"))
+    ).format(base64.b64encode(svg.encode("utf-8")).decode("ascii"), alt,
+             _beside(f"drawings/{file}.svg"))  # fmt: skip
 
 
 def _beside(name: str) -> Markup:

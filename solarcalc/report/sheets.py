@@ -47,8 +47,8 @@ def _sheets(notebook: Any) -> Iterator[tuple[str, bytes]]:
                 record = data[SCHEDULE_MIME]
                 yield f"schedules/{record['file']}.csv", _csv(record)
             if DRAWING_MIME in data:
-                record = data[DRAWING_MIME]
-                yield f"drawings/{record['file']}.svg", base64.b64decode(record["svg_base64"])
+                name = f"drawings/{data[DRAWING_MIME]['file']}.svg"
+                yield name, data["image/svg+xml"].encode("utf-8")
             if FILES_MIME in data:
                 yield from _files(data[FILES_MIME])
 

@@ -9,6 +9,7 @@ from solarcalc.job.electrical.answers import (
 )
 from solarcalc.job.electrical.built import Electrical, electrical_of, options_of, places_of
 from solarcalc.job.electrical.rows import (
+    CABLE_COLUMNS,
     allowed_rows,
     cable_schedule,
     choice_rows,
@@ -36,6 +37,7 @@ from solarcalc.job.electrical.words import (
 )
 
 __all__ = [
+    "CABLE_COLUMNS",
     "Electrical",
     "allowed_rows",
     "cable_schedule",

@@ -184,6 +184,13 @@ def label_schedule(built: Electrical) -> list[Row]:
     return label_rows(facts_of_labels(built), built.sized)
 
 
+CABLE_COLUMNS = (
+    "run", "count", "cores", "size", "material", "insulation", "how it lies", "length [m]",
+    "core in all [m]", "device [A]",
+)
+"""Of the cable schedule: what fits a page and is bought from; the file holds the rest."""
+
+
 def cable_schedule(built: Electrical) -> list[Row]:
     """What is bought and laid, a line a run."""
     return [
