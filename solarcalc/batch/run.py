@@ -21,7 +21,7 @@ from solarcalc.basis.paths import workbooks_folder
 from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
-from solarcalc.report.records import Findings, ReportError
+from solarcalc.report.records import Findings, Letterhead, ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -47,6 +47,7 @@ class _SiteJob:
 
     sitefile: SiteFile
     content: bytes
+    firm: Letterhead
     waiting: set[str]
     notebooks: dict[str, Any] = field(default_factory=dict)
     reason: str = ""
@@ -111,6 +112,7 @@ def report_sites(
 def _read_sites(
     paths: Sequence[Path], notebooks: Mapping[str, Any]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
+    from solarcalc.report.handover import letterhead_of
     from solarcalc.sitefile.read import read_site
 
     sites: list[_SiteJob] = []
@@ -119,7 +121,7 @@ def _read_sites(
         try:
             sitefile = read_site(path)
             sites.append(_SiteJob(sitefile=sitefile, content=sitefile.path.read_bytes(),
-                                  waiting=set(notebooks)))
+                                  firm=letterhead_of(sitefile), waiting=set(notebooks)))
         except InputError as error:
             failed.append((path, str(error)))
         except OSError as error:
@@ -210,7 +212,6 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
 
     from solarcalc.batch.papers import site_summary
     from solarcalc.batch.summary import site_record
-    from solarcalc.report.handover import letterhead_of
     from solarcalc.report.sheets import sheet_files
     from solarcalc.report.write import write_report
 
@@ -219,7 +220,7 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
     target = out / job.sitefile.slug
     with whole_folder(target) as folder:
         findings: tuple[Findings, ...] = write_report(
-            site, notebooks, folder / "report.html", firm=letterhead_of(job.sitefile)
+            site, notebooks, folder / "report.html", firm=job.firm
         )
         (folder / "workbooks").mkdir()
         for name, notebook in notebooks.items():

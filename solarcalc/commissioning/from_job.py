@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from solarcalc.commissioning.answer import judged_rows
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.commissioning.judge import TestReport, judge
 from solarcalc.commissioning.line import TestLine
@@ -55,14 +56,8 @@ def report_of_job(
 
 def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
     """Every test in a line that fits a page: the whole sheet is the one that is printed."""
-    return [
-        {
-            "test": each.line.id, "what": each.line.what, "where": each.line.where,
-            "limit": each.limit or each.line.expected, "found": each.found,
-            "standing": each.standing, "likely cause": each.cause,
-        }
-        for each in report.lines
-    ]
+    kept = ("id", "what", "where", "limit", "found", "standing", "likely cause")
+    return [{name: row[name] for name in kept} for row in judged_rows(report)]
 
 
 def commissioning_values(report: TestReport) -> dict[str, float | int | str]:

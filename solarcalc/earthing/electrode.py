@@ -55,11 +55,6 @@ class Electrode:
     clause: str
 
     @property
-    def worst_computed_ohm(self) -> float:
-        """As computed, in the worst season [ohm]."""
-        return self.computed_ohm * self.ground.season_factor
-
-    @property
     def test_ohm(self) -> float:
         """Measured where it was, else computed, in the season of the test [ohm]."""
         return self.computed_ohm if self.measured_ohm is None else self.measured_ohm

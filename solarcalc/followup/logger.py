@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -271,8 +271,3 @@ def _unit_notes(
         Finding(kind="units", said=given, size=share, confidence="low", outcome="failed",
                 remedy="check the unit, the column and the array; no usual unit makes it fit")
     ]  # fmt: skip
-
-
-def with_table(data: LoggerData, table: pd.DataFrame, *more: Finding) -> LoggerData:
-    """The same file with another table, and with more findings."""
-    return replace(data, table=table, findings=(*data.findings, *more))

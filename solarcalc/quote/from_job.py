@@ -58,6 +58,7 @@ class Priced:
     """A job with its programme, its offer and its years of money."""
 
     job: Job
+    harvest: Harvest
     design: Design
     schedule: Schedule
     offer: Offer
@@ -137,7 +138,7 @@ def priced(
         battery_years=years_at(job, year),
         grid_kwh_per_year=grid_wh / 1000.0, fuel_l_per_year=year.fuel_l,
     )  # fmt: skip
-    return Priced(job=job, design=design, schedule=schedule, offer=offer,
+    return Priced(job=job, harvest=harvest, design=design, schedule=schedule, offer=offer,
                   economics=economics_of(plan))  # fmt: skip
 
 
@@ -152,7 +153,11 @@ def alternatives_of(own: Priced) -> dict[str, Priced]:
     found = {OWN: own}
     for one in own.job.site.quote.alternatives:
         try:
-            found[one.name] = _priced_job(_as_alternative(own.job, one))
+            other = _as_alternative(own.job, one)
+            same_array = one.module_count is None
+            found[one.name] = _priced_job(
+                other, own.harvest if same_array else yearly_harvest(other)
+            )
         except InputError as error:
             raise InputError([
                 replace(fault, where=f"quote.alternatives ({one.name}): {fault.where}")
@@ -170,8 +175,7 @@ def _as_alternative(job: Job, one: Alternative) -> Job:
     return changed(job, **tables)
 
 
-def _priced_job(job: Job) -> Priced:
-    harvest = yearly_harvest(job)
+def _priced_job(job: Job, harvest: Harvest) -> Priced:
     year = supply_year(job, harvest)
     built = electrical_of(job, harvest, year)
     return priced(job, harvest, year, built, grounds.earth_of(job, built))

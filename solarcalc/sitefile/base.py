@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -38,6 +40,11 @@ def _name(text: str) -> str:
 def _note(text: str) -> str:
     """Text of several lines."""
     return _visible(text, allow="\n\t")
+
+
+def rising(values: Sequence[float]) -> bool:
+    """Whether each is above the one before it."""
+    return all(low < high for low, high in pairwise(values))
 
 
 Fraction = Annotated[float, Field(ge=0.0, le=1.0)]

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from solarcalc.sitefile.base import Fraction, Name, Record
+from solarcalc.sitefile.base import Fraction, Name, Record, rising
 
 FEWEST_RATES = 3
 """Capacities a table needs: two wells and the pace between them are three unknowns."""
@@ -65,8 +65,8 @@ class Battery(Record):
     @field_validator("discharge_hours")
     @classmethod
     def _rising(cls, value: list[float]) -> list[float]:
-        sound = all(low < high for low, high in pairwise(value))
-        if not sound or any(hours <= 0.0 for hours in value) or 0 < len(value) < FEWEST_RATES:
+        sound = rising(value) and all(hours > 0.0 for hours in value)
+        if not sound or 0 < len(value) < FEWEST_RATES:
             raise ValueError(
                 f"a list of at least {FEWEST_RATES} numbers above 0, each above the one before it"
             )
@@ -75,8 +75,7 @@ class Battery(Record):
     @field_validator("life_depth_frac")
     @classmethod
     def _deeper(cls, value: list[float]) -> list[float]:
-        rising = all(low < high for low, high in pairwise(value))
-        if not rising or any(not 0.0 < depth <= 1.0 for depth in value) or len(value) == 1:
+        if not rising(value) or any(not 0.0 < depth <= 1.0 for depth in value) or len(value) == 1:
             raise ValueError(
                 "a list of two or more numbers, rising, above 0 to 1; or left out"
             )

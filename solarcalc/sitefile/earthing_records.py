@@ -6,8 +6,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from solarcalc.sitefile.base import Record
-from solarcalc.sitefile.wiring_records import rising
+from solarcalc.sitefile.base import Record, rising
 
 
 class Protection(Record):

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from solarcalc.sitefile.base import FileName, Line, Name, Note, Record
+from solarcalc.sitefile.base import FileName, Line, Name, Note, Record, rising
 
 CSV_ONLY = (
     "hour_label",
@@ -54,8 +53,7 @@ class Horizon(Record):
     @field_validator("azimuth_deg")
     @classmethod
     def _around_the_circle(cls, value: list[float]) -> list[float]:
-        rising = all(low < high for low, high in pairwise(value))
-        if not rising or any(not 0.0 <= azimuth < 360.0 for azimuth in value):
+        if not rising(value) or any(not 0.0 <= azimuth < 360.0 for azimuth in value):
             raise ValueError("a list of numbers from 0 to below 360, each above the one before it")
         return value
 

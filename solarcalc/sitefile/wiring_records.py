@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Literal
 
 from pydantic import Field, field_validator
@@ -144,8 +143,3 @@ class PowerPlace(Record):
         default=2.0, ge=-20.0, le=40.0, description="K above the air's mean, without equipment"
     )
     note: str = Field(default="", max_length=200)
-
-
-def rising(values: list[float]) -> bool:
-    """Whether each is above the one before it."""
-    return all(low < high for low, high in pairwise(values))

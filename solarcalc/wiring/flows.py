@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 
@@ -147,8 +148,8 @@ def _balance_faults(flows: Flows) -> list[Fault]:
 
 
 def flows_from(
-    harvest_hours: Mapping[str, Any],
-    supply_hours: Mapping[str, Any],
+    harvest_hours: Mapping[str, Any] | pd.DataFrame,
+    supply_hours: Mapping[str, Any] | pd.DataFrame,
     *,
     controller_efficiency_frac: float,
     air_c: npt.ArrayLike,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -16,7 +16,9 @@ from solarcalc.protection.plan import ProtectionPlan, plan_of
 from solarcalc.sitefile.records import Site
 from solarcalc.supply import SupplyRun
 from solarcalc.wiring.choose import Money, money_of, safe_and_cheapest
+from solarcalc.wiring.conductors import sizes_mm2
 from solarcalc.wiring.flows import Flows, flows_from
+from solarcalc.wiring.gauge import gauges
 from solarcalc.wiring.levels import (
     bank_highest_v,
     coldest_string_v,
@@ -95,7 +97,7 @@ def electrical_of(job: Job, harvest: Harvest, year: SupplyRun) -> Electrical:
     """
     index = pd.DatetimeIndex(harvest.hours.index)
     flows = flows_from(
-        _arrays(harvest.hours), _arrays(year.hours),
+        harvest.hours, year.hours,
         controller_efficiency_frac=job.site.controller.efficiency_frac,
         air_c=job.weather.hours["temp_air"].to_numpy(), room_c=battery_temp_c(job),
         month=index.month.to_numpy(),
@@ -158,10 +160,6 @@ def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
     return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
 
 
-def _arrays(table: pd.DataFrame) -> Mapping[str, object]:
-    return {str(name): table[name].to_numpy() for name in table.columns}
-
-
 def places_of(job: Job, built: Electrical) -> tuple[PlaceResult, ...]:
     """Each place of the site file where the power room could stand, with its cables."""
 
@@ -211,9 +209,6 @@ def options_of(
 
 
 def _made_mm2(site: Site, run: Run) -> list[float]:
-    from solarcalc.wiring.conductors import sizes_mm2
-    from solarcalc.wiring.gauge import gauges
-
     if site.cables.sizes == "awg":
         return [gauge.size_mm2 for gauge in gauges()]
     return list(sizes_mm2(run.material))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from solarcalc.earthing import plan as earthing
 from solarcalc.earthing.bar import bar_rows
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.job.electrical.built import Electrical
 from solarcalc.job.opening import Job
 from solarcalc.job.tables import Row, fact_line
+from solarcalc.wiring.runs import SizedRun
 
 _ARRAY = ("string", "main")
 _BATTERY = ("controller_battery", "battery_inverter")
@@ -28,20 +31,18 @@ def earth_of(job: Job, built: Electrical) -> EarthingPlan:
     )  # fmt: skip
     return earthing_plan(
         job.site,
-        largest_line_mm2=_largest_mm2(built, current="ac"),
-        dc_line_mm2=_largest_mm2(built, starts=_ARRAY),
-        battery_line_mm2=_largest_mm2(built, starts=_BATTERY),
+        largest_line_mm2=_largest_mm2(one for one in built.sized if one.run.current == "ac"),
+        dc_line_mm2=_largest_mm2(one for one in built.sized if one.run.key in _ARRAY),
+        battery_line_mm2=_largest_mm2(
+            one for one in built.sized if one.run.key.startswith(_BATTERY)
+        ),
         battery_fault_a=fault_a, battery_clear_s=clear_s,
     )  # fmt: skip
 
 
-def _largest_mm2(built: Electrical, *, current: str = "", starts: tuple[str, ...] = ()) -> float:
-    """Largest conductor of the runs of a kind, those in parallel together [mm2]."""
-    return max(
-        one.size_mm2 * one.in_parallel
-        for one in built.sized
-        if (current and one.run.current == current) or one.run.key.startswith(starts or ("~",))
-    )
+def _largest_mm2(sized: Iterable[SizedRun]) -> float:
+    """Largest conductor of some runs, those in parallel together [mm2]."""
+    return max(one.size_mm2 * one.in_parallel for one in sized)
 
 
 def has_soil_test(job: Job) -> bool:
