@@ -261,8 +261,7 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery
-    bank_v = battery.unit_voltage_v * battery.units_in_series
-    bank_kwh = bank_v * battery.unit_capacity_ah * battery.units_in_parallel / 1000.0
+    bank_kwh = battery.rated_wh / 1000.0
     critical, heavy = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
         for board in ("critical", "heavy")
@@ -272,11 +271,11 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"place     {place.name}: {abs(north):g}° {'N' if north >= 0 else 'S'}, "
         f"{abs(east):g}° {'E' if east >= 0 else 'W'}, {place.elevation_m:g} m, "
         f"{place.time_zone} (standard time UTC{_clock(sitefile.offset_h)})",
-        f"array     {array.module_count * site.module.pmax_w / 1000.0:.2f} kWp: "
+        f"array     {site.array_w / 1000.0:.2f} kWp: "
         f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
         f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
         f"{array.mounting}",
-        f"battery   {bank_kwh:.1f} kWh, {bank_v:g} V {battery.chemistry}: "
+        f"battery   {bank_kwh:.1f} kWh, {battery.nominal_voltage_v:g} V {battery.chemistry}: "
         f"{bank_kwh * (1.0 - battery.reserve_frac):.1f} kWh above the reserve",
         f"loads     critical board {critical:.1f} kWh/day, heavy board {heavy:.1f} kWh/day",
     ]

@@ -92,7 +92,7 @@ def explore_battery(job: Job) -> None:
         )
         return figures.draw_worst_week(supply_year(tried, yearly_harvest(tried)))
 
-    strings = array.module_count // array.modules_in_series
+    strings = array.string_count
     page.explore(
         draw,
         units_in_parallel=(1, min(battery.units_in_parallel * 3, 50), 1, battery.units_in_parallel),

@@ -23,16 +23,6 @@ HOURS_IN_MONTH = 730.0
 """8760 / 12 [h]."""
 
 
-def bank_voltage_v(battery: Battery) -> float:
-    """Nominal voltage of the bank [V]."""
-    return battery.unit_voltage_v * battery.units_in_series
-
-
-def rated_ah(battery: Battery) -> float:
-    """Rated capacity of the bank [Ah]."""
-    return battery.unit_capacity_ah * battery.units_in_parallel
-
-
 def wells_of(battery: Battery) -> TwoWells:
     """The two wells of the whole bank [Ah].
 
@@ -55,7 +45,7 @@ def wells_of(battery: Battery) -> TwoWells:
         available, exchange = fitted.available_frac, fitted.exchange_per_h
     share = float(capacity_share(battery.rated_hours or kind.rated_hours, available, exchange))
     return TwoWells(
-        capacity_ah=rated_ah(battery) / share, available_frac=available, exchange_per_h=exchange
+        capacity_ah=battery.rated_ah / share, available_frac=available, exchange_per_h=exchange
     )
 
 
@@ -93,8 +83,8 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
     makes up for self-discharge.
     """
     temps = finite_temps_c(battery_c, "battery temperature")
-    wells, voltage_v = wells_of(battery), bank_voltage_v(battery)
-    rated_wh = rated_ah(battery) * voltage_v
+    wells, voltage_v = wells_of(battery), battery.nominal_voltage_v
+    rated_wh = battery.rated_wh
     hourly = 1.0 - (1.0 - battery.self_discharge_frac_per_month) ** (1.0 / HOURS_IN_MONTH)
     return Bank(
         capacity_wh=wells.capacity_ah * voltage_v,

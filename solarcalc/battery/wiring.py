@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.chemistry import cells_in_series, chemistry_of
-from solarcalc.battery.from_site import bank_voltage_v, rated_ah
 from solarcalc.sitefile.records import Battery, Controller
 
 MOST_LEAD_STRINGS = 3
@@ -68,8 +67,8 @@ def wiring_of(battery: Battery) -> Wiring:
         parallel_links=2 * (strings - 1),
         string_fuses=strings if strings > 1 else 0,
         cells_in_series=cells_in_series(battery),
-        voltage_v=bank_voltage_v(battery),
-        capacity_ah=rated_ah(battery),
+        voltage_v=battery.nominal_voltage_v,
+        capacity_ah=battery.rated_ah,
     )
 
 
@@ -95,7 +94,7 @@ def wiring_advice(battery: Battery) -> tuple[str, ...]:
 def nominal_v(battery: Battery) -> float | None:
     """The common voltage that the bank is used as [V]; None where it is none of them."""
     for nominal in NOMINAL_V:
-        if _suits(bank_voltage_v(battery), nominal):
+        if _suits(battery.nominal_voltage_v, nominal):
             return nominal
     return None
 
@@ -114,7 +113,7 @@ def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdic
         Nominal direct voltage on the plate of the inverter or controller [V]: another one fails.
         Without it, a bank of no common voltage is a caution.
     """
-    bank_v = bank_voltage_v(battery)
+    bank_v = battery.nominal_voltage_v
     if expected_v is None:
         good, limit = nominal_v(battery) is not None, " or ".join(f"{v:g}" for v in NOMINAL_V)
     else:
@@ -157,7 +156,7 @@ def strings_verdict(battery: Battery) -> Verdict:
 
 def charge_limit_a(battery: Battery) -> float:
     """Largest charge current of the bank, as its sheet allows [A]."""
-    return battery.max_charge_c_rate * rated_ah(battery)
+    return battery.max_charge_c_rate * battery.rated_ah
 
 
 def charge_setting_a(battery: Battery, controller: Controller) -> float:
@@ -180,7 +179,7 @@ def charge_current_verdict(battery: Battery, controller: Controller) -> Verdict:
         limit=f"{limit_a:.0f}",
         unit="A",
         clause=f"battery.max_charge_c_rate = {battery.max_charge_c_rate:g} of"
-        f" {rated_ah(battery):g} Ah; makers' sheets",
+        f" {battery.rated_ah:g} Ah; makers' sheets",
         remedy=f"set each of the {controller.count} to {each_a:.0f} A at most, or take a larger"
         " bank; a controller that cannot be set lower must not be used",
     )

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.battery.chemistry import chemistry_of, set_points
-from solarcalc.battery.from_site import bank_voltage_v
 from solarcalc.commissioning.facts import BankFacts, TestFacts
 from solarcalc.commissioning.limits import (
     CELL_APART_V,
@@ -93,7 +92,7 @@ def _tight(bank: BankFacts) -> TestLine:
 
 
 def _insulation(bank: BankFacts) -> TestLine:
-    test = insulation_test("extra-low", bank_voltage_v(bank.battery))
+    test = insulation_test("extra-low", bank.battery.nominal_voltage_v)
     return TestLine(
         category="insulation", what="battery cables, plus and minus together, to earth",
         where=bank.name, instrument=f"insulation tester, {test.test_v:.0f} V",

@@ -165,8 +165,8 @@ def facts_of(
         electrode_limit_ohm=limit or earthing.touch_limit_v / (protection.residual_ma / 1000.0),
         neutral_earth=protection.neutral_earth,
         changeover=protection.changeover,
-        grid=site.grid.kind != "none",
-        generator=site.generator.power_w > 0.0,
+        grid=site.grid.there,
+        generator=site.generator.there,
         smoke_alarm=site.room.smoke_alarm,
         rules=site.commissioning,
         diode_v=diode_v,
@@ -175,8 +175,7 @@ def facts_of(
 
 def _strings(site: Site) -> tuple[StringFacts, ...]:
     """Strings in order, spread over the controllers so that no two differ by more than one."""
-    count, controllers = site.array.module_count // site.array.modules_in_series, \
-        site.controller.count  # fmt: skip
+    count, controllers = site.array.string_count, site.controller.count
     each, more = divmod(count, controllers)
     ends = [number + 1 for number in range(controllers) for _ in range(each + (number < more))]
     return tuple(
@@ -186,14 +185,9 @@ def _strings(site: Site) -> tuple[StringFacts, ...]:
 
 
 def _banks(site: Site) -> tuple[BankFacts, ...]:
-    battery = site.battery
-    if site.supply.layout != "separate-banks":
-        return (BankFacts(name="bank", battery=battery),)
-    critical = round(battery.units_in_parallel * site.supply.critical_bank_frac)
-    shares = {"critical bank": critical, "heavy bank": battery.units_in_parallel - critical}
     return tuple(
-        BankFacts(name=name, battery=battery.model_copy(update={"units_in_parallel": units}))
-        for name, units in shares.items() if units
+        BankFacts(name="bank" if name == "shared" else f"{name} bank", battery=battery)
+        for name, battery in site.banks.items() if battery.units_in_parallel
     )  # fmt: skip
 
 

@@ -56,7 +56,7 @@ def single_line(site: Site, runs: Sequence[SizedRun], devices: Sequence[Device])
     """
     sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", _described(site))
     diagram = Diagram(site, runs, devices, sheet)
-    places = TWO_BANKS if site.supply.layout == "separate-banks" else ONE_BANK
+    places = TWO_BANKS if site.supply.separate_banks else ONE_BANK
     draw_sun(diagram, places)
     draw_banks(diagram, places)
     draw_boards(diagram, places)
@@ -69,9 +69,9 @@ def single_line(site: Site, runs: Sequence[SizedRun], devices: Sequence[Device])
 def _described(site: Site) -> str:
     """The drawing in words."""
     array, protection = site.array, site.protection
-    strings = array.module_count // array.modules_in_series
-    sources = [word for word, there in (("the grid", site.grid.kind != "none"),
-                                        ("a generator", site.generator.power_w > 0.0)) if there]
+    strings = array.string_count
+    sources = [word for word, there in (("the grid", site.grid.there),
+                                        ("a generator", site.generator.there)) if there]
     return (
         f"{strings} strings of {array.modules_in_series} modules, {site.controller.count} charge"
         f" controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
@@ -103,7 +103,7 @@ def _left_out(diagram: Diagram) -> list[str]:
     notes = ["In the schedules, not drawn here: " + "; ".join(names) + "."] if names else []
     if inside:
         notes.append("The changeover is inside the inverter: see its sheet.")
-    if diagram.site.supply.layout == "separate-banks":
+    if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
     if switch is not None and 0 < switch.count < places:
         notes.append(f"Changeover switches: {places} drawn, {switch.count} in the schedule; settle"

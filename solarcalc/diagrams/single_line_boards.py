@@ -53,11 +53,11 @@ class Way:
 def way_of(diagram: Diagram, places: Places) -> Way:
     """Sources, changeover and inverters as the site and its devices have them."""
     site = diagram.site
-    sources = [key for key, there in (("generator", site.generator.power_w > 0.0),
-                                      ("grid", site.grid.kind != "none")) if there]  # fmt: skip
+    sources = [key for key, there in (("generator", site.generator.there),
+                                      ("grid", site.grid.there)) if there]  # fmt: skip
     outside = bool(sources) and diagram.device("changeover") is not None and (
         site.protection.changeover in ("manual", "automatic"))  # fmt: skip
-    one = site.supply.layout == "one-inverter"
+    one = site.supply.one_inverter
     fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
                 + (SLOT_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
                 + 3.0 * SLOT_MM + 2.0 + HALF_MM)  # fmt: skip

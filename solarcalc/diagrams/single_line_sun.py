@@ -15,6 +15,7 @@ from solarcalc.diagrams.sheet import (
 )
 from solarcalc.diagrams.single_line_parts import EARTH_BAR_MM, Diagram, Places
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
+from solarcalc.sitefile.records import Battery
 
 ROW_MM, SECOND_ROW_MM = 29.0, 57.0
 """Height of the row of modules and controller; of a second one [mm from the top]."""
@@ -42,7 +43,7 @@ def draw_sun(diagram: Diagram, places: Places) -> None:
 def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     sheet, placer, site = diagram.sheet, diagram.placer, diagram.site
     array, module, controller = site.array, site.module, site.controller
-    strings = array.module_count // array.modules_in_series
+    strings = array.string_count
     placer.put("modules", 22.0, y_mm)
     words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
              f"{array.module_count} × {watts(module.pmax_w)}"]  # fmt: skip
@@ -105,18 +106,16 @@ def _frames(diagram: Diagram, y_mm: float) -> None:
 
 def draw_banks(diagram: Diagram, places: Places) -> None:
     """The bus of each bank, and the bank that hangs from it behind its fuse."""
-    battery, sheet = diagram.site.battery, diagram.sheet
-    share = diagram.site.supply.critical_bank_frac
-    shares = (share, 1.0 - share) if places.separate else (1.0,)
-    for number, frac in enumerate(shares):
+    sheet = diagram.sheet
+    for number, battery in enumerate(diagram.site.banks.values()):
         left_mm, right_mm = places.buses[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
         _bank(diagram, places, places.batteries_mm[number], ("critical", "heavy")[number],
-              round(battery.units_in_parallel * frac))  # fmt: skip
+              battery)  # fmt: skip
 
 
-def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, parallel: int) -> None:
-    battery, sheet, words_mm = diagram.site.battery, diagram.sheet, places.battery_words_mm
+def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Battery) -> None:
+    sheet, words_mm = diagram.sheet, places.battery_words_mm
     y_mm = places.bus_mm + 2.0
     sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
     for key in ("battery-isolator", "battery-fuse", "battery-string-fuse"):
@@ -125,8 +124,8 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, parallel: i
             y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     words = fitted(battery.label, words_mm, lines=1) + joined(
-        [f"{battery.units_in_series * battery.unit_voltage_v:g} V",
-         f"{parallel * battery.unit_capacity_ah:g} Ah",
-         f"{battery.units_in_series} in series", f"{parallel} in parallel"],
+        [f"{battery.nominal_voltage_v:g} V",
+         f"{battery.rated_ah:g} Ah",
+         f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
         words_mm, lines=4)  # fmt: skip
     sheet.lines(x_mm + 5.0, y_mm + 4.0, words)

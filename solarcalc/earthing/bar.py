@@ -201,7 +201,7 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
     inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
     many = site.controller.count > 1
     boards = ("critical", "heavy")
-    one = site.supply.layout == "one-inverter"
+    one = site.supply.one_inverter
     return [
         _line(name="controller case", start=f"each of {site.controller.count} controllers" if many
               else "controller", size_mm2=controller, kind="equipment", clause=clause),

@@ -11,7 +11,6 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.battery.chemistry import chemistry_of, set_points
-from solarcalc.battery.from_site import bank_voltage_v, rated_ah
 from solarcalc.followup.ageing import AGEING_METHOD, ageing_finding
 from solarcalc.followup.capacity import CAPACITY_METHOD, capacity_finding, capacity_found
 from solarcalc.followup.clock import (
@@ -113,7 +112,7 @@ def follow_up(job: Job) -> FollowUp:
                                remedy="put the logger's file beside the site file and name it"))
     data = read_logger(
         job.sitefile.folder, logger, offset_h=job.sitefile.offset_h, where=where,
-        peak_w=site.module.pmax_w * site.array.module_count,
+        peak_w=site.array_w,
         time_zone=ZoneInfo(site.site.time_zone),
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
@@ -163,16 +162,16 @@ def _by_light(
         sun_azimuth_deg=sun["azimuth_deg"], full=full_steps(table, site.battery),
     )  # fmt: skip
     parts = separate(
-        measured, string_count=site.array.module_count // site.array.modules_in_series
+        measured, string_count=site.array.string_count
     )
     months = ratio_table(
         table["array_power_w"], table["irradiance_w_m2"], cell_of(job, table, share),
-        rated_w=site.module.pmax_w * site.array.module_count,
+        rated_w=site.array_w,
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     free = ratio_table(
         table["array_power_w"].mask(measured.full), table["irradiance_w_m2"],
-        cell_of(job, table, share), rated_w=site.module.pmax_w * site.array.module_count,
+        cell_of(job, table, share), rated_w=site.array_w,
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     months["ratio_25c_free"] = free["ratio_25c"]
@@ -240,7 +239,7 @@ def _battery_findings(job: Job, table: pd.DataFrame) -> tuple[Finding, ...]:
     drawn = power if float((power * rising).sum()) < 0.0 else -power
     found = capacity_found(
         drawn, charge, lead_acid=chemistry_of(battery).lead_acid,
-        rated_wh=rated_ah(battery) * bank_voltage_v(battery), battery_c=table.get("air_temp_c"),
+        rated_wh=battery.rated_ah * battery.nominal_voltage_v, battery_c=table.get("air_temp_c"),
     )  # fmt: skip
     return (capacity_finding(found),)
 

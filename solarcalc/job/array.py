@@ -158,7 +158,7 @@ def balance_of(job: Job, *, module_count: int | None = None) -> Balance:
     heavy_wh = daily_energy_wh(job, "heavy")
     drawn = critical_wh / inverter.critical.efficiency_frac
     drawn += heavy_wh / inverter.heavy.efficiency_frac
-    voltage_v = site.battery.unit_voltage_v * site.battery.units_in_series
+    voltage_v = site.battery.nominal_voltage_v
     return Balance(
         module_count=module_count or site.array.module_count,
         modules_in_series=site.array.modules_in_series,
@@ -185,8 +185,7 @@ def kwh_per_kwp_of_power(job: Job, array: pd.DataFrame) -> float:
     """Array yield of the year [kWh/kWp] from power already worked out (`array_power`)."""
     module = job.site.module
     power = dc_power(array, module, balance_of(job))
-    rated_w = module.pmax_w * job.site.array.module_count
-    return float(power["tracked"].sum()) / rated_w
+    return float(power["tracked"].sum()) / job.site.array_w
 
 
 def yearly_harvest(job: Job) -> Harvest:

@@ -61,8 +61,8 @@ def board_assumptions(job: Job) -> list[Sourced]:
     """What the battery workbook takes for granted besides the light."""
     owned = OWNED_CONSTANTS if job.site.owned else ()
     tables = ["loads", "battery", "costs"]
-    tables += ["supply"] if job.site.supply.layout == "separate-banks" else []
-    tables += ["grid"] if job.site.grid.kind != "none" else []
+    tables += ["supply"] if job.site.supply.separate_banks else []
+    tables += ["grid"] if job.site.grid.there else []
     tables += ["generator"] if job.site.generator.power_w else []
     return [
         *light_assumptions(job),

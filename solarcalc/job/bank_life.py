@@ -29,7 +29,7 @@ Row = dict[str, Any]
 def bank_price(job: Job) -> float:
     """Price of all battery units, in the site's currency."""
     battery = job.site.battery
-    return job.site.costs.per_battery_unit * battery.units_in_series * battery.units_in_parallel
+    return job.site.costs.per_battery_unit * battery.unit_count
 
 
 def _charges(year: SupplyRun) -> dict[str, np.ndarray]:
@@ -167,7 +167,7 @@ def owned_judgements(job: Job, harvest: Harvest) -> list[Judgement]:
             daily_wh=daily_energy_wh(job, board),
         )
     place = Place(
-        bank_voltage_v=battery.unit_voltage_v * battery.units_in_series,
+        bank_voltage_v=battery.nominal_voltage_v,
         critical=needs["critical"],
         heavy=needs["heavy"],
         yield_kwh_per_kw_per_year=harvest.final_yield_h,

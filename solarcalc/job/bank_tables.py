@@ -104,14 +104,12 @@ def bank_inputs(job: Job) -> list[Row]:
     """Battery bank, inverters and what stands behind them."""
     site = job.site
     battery, inverter = site.battery, site.inverter
-    bank_v = battery.unit_voltage_v * battery.units_in_series
-    bank_ah = battery.unit_capacity_ah * battery.units_in_parallel
     return [
         fact_line("Battery", battery.label),
         fact_line("Units in series", battery.units_in_series),
         fact_line("Strings in parallel", battery.units_in_parallel),
-        fact_line("Bank voltage", bank_v, "V"),
-        fact_line("Rated energy of the bank", bank_v * bank_ah / 1000.0, "kWh"),
+        fact_line("Bank voltage", battery.nominal_voltage_v, "V"),
+        fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
         fact_line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
         fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
         fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),

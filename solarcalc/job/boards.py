@@ -51,14 +51,8 @@ def battery_temp_c(job: Job) -> np.ndarray:
 
 def banks_of(job: Job) -> tuple[Bank, ...]:
     """The bank of the site; of two, that of the critical board and that of the heavy one."""
-    battery, temp_c = job.site.battery, battery_temp_c(job)
-    if job.site.supply.layout != "separate-banks":
-        return (bank_of(battery, temp_c),)
-    critical = round(battery.units_in_parallel * job.site.supply.critical_bank_frac)
-    return tuple(
-        bank_of(battery.model_copy(update={"units_in_parallel": units}), temp_c)
-        for units in (critical, battery.units_in_parallel - critical)
-    )
+    temp_c = battery_temp_c(job)
+    return tuple(bank_of(battery, temp_c) for battery in job.site.banks.values())
 
 
 def supply_system(job: Job) -> System:

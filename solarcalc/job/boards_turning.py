@@ -38,12 +38,12 @@ def _changes(job: Job) -> Iterator[Change]:
         """A level between the reserve and full."""
         return reserve + share * (1.0 - reserve)
 
-    strings = site.array.module_count // site.array.modules_in_series
+    strings = site.array.string_count
     units = site.battery.units_in_parallel
     yield "one module string more", job, (strings + 1) / strings
     if strings > 1:
         yield "one module string fewer", job, (strings - 1) / strings
-    if site.supply.layout != "separate-banks":
+    if not site.supply.separate_banks:
         more = {"units_in_parallel": units + 1}
         yield "one battery string more", changed(job, battery=more), 1.0
         if units > 1:
@@ -53,13 +53,13 @@ def _changes(job: Job) -> Iterator[Change]:
     for word, room_c in (("warm", WARM_ROOM_C), ("cool", COOL_ROOM_C)):
         room = changed(job, battery={**no_room, "room_c": room_c})
         yield f"a {word} battery room, {room_c:.0f} °C", room, 1.0
-    if site.grid.kind == "none":
+    if not site.grid.there:
         weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0,
                 "charge_below_frac": above(0.2)}  # fmt: skip
         yield "a grid that is away half of the time", changed(job, grid=weak), 1.0
     else:
         yield "no grid at all", changed(job, grid={"kind": "none"}), 1.0
-    if site.generator.power_w == 0.0:
+    if not site.generator.there:
         power_w = site.inverter.critical.continuous_power_w
         levels = {"power_w": power_w, "start_frac": above(0.1), "stop_frac": above(0.4)}
         generator = changed(job, generator=levels)

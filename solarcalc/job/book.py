@@ -39,7 +39,7 @@ def sizing_input(job: Job, harvest: Harvest) -> SizingInput:
     battery, array = site.battery, site.array
     kept = float(harvest.hours["dc_w"].sum()) / (harvest.peak_kwp * 1000.0)
     kept /= float(harvest.hours["plane_w_m2"].sum()) / 1000.0
-    voltage_v = battery.unit_voltage_v * battery.units_in_series
+    voltage_v = battery.nominal_voltage_v
     drawn = sum(
         float(loads[board].mean()) / getattr(site.inverter, board).efficiency_frac
         for board in BOARDS
@@ -76,16 +76,13 @@ def worksheet_rows(sheet: Worksheet) -> pd.DataFrame:
 def book_verdicts(job: Job, harvest: Harvest) -> list[Verdict]:
     """The site's bank and array against the worksheet."""
     site, figures = job.site, sizing_input(job, harvest)
-    battery = site.battery
-    installed_wh = battery.unit_voltage_v * battery.units_in_series
-    installed_wh *= battery.unit_capacity_ah * battery.units_in_parallel
     return list(
         worksheet_verdicts(
             filled_worksheet(figures),
             figures,
-            installed_wh=installed_wh,
-            installed_strings=site.array.module_count // site.array.modules_in_series,
-            chemistry=battery.chemistry,
+            installed_wh=site.battery.rated_wh,
+            installed_strings=site.array.string_count,
+            chemistry=site.battery.chemistry,
         )
     )
 

@@ -42,7 +42,7 @@ def size_table(job: Job, harvest: Harvest) -> pd.DataFrame:
     differently, and the controllers' limit is taken to grow with the array.
     """
     site, costs = job.site, job.site.costs
-    own_strings = site.array.module_count // site.array.modules_in_series
+    own_strings = site.array.string_count
     own_units = site.battery.units_in_parallel
     strings, units = sizes_of(own_strings), sizes_of(own_units)
     table = frontier(
@@ -59,9 +59,7 @@ def size_table(job: Job, harvest: Harvest) -> pd.DataFrame:
     table["strings"] = np.round(table["array_scale"] * own_strings).astype(int)
     table["units"] = np.round(table["bank_scale"] * own_units).astype(int)
     table["array_kwp"] = table["array_scale"] * harvest.peak_kwp
-    whole_wh = site.battery.unit_voltage_v * site.battery.unit_capacity_ah
-    whole_wh *= site.battery.units_in_series * own_units
-    table["bank_kwh"] = table["bank_scale"] * whole_wh / 1000.0
+    table["bank_kwh"] = table["bank_scale"] * site.battery.rated_wh / 1000.0
     return table
 
 
@@ -115,7 +113,7 @@ def sizes_sentence(job: Job, table: pd.DataFrame, *, allowed_dark_h: float) -> s
 def own_line(job: Job, table: pd.DataFrame) -> pd.Series:
     """The line of the site's own sizes."""
     array, battery = job.site.array, job.site.battery
-    own = (table["strings"] == array.module_count // array.modules_in_series) & (
+    own = (table["strings"] == array.string_count) & (
         table["units"] == battery.units_in_parallel
     )
     return table[own].iloc[0]
@@ -126,7 +124,7 @@ def simulated_kwh(job: Job, table: pd.DataFrame, allowed_dark_h: float) -> float
 
     The largest one tried where none does.
     """
-    strings = job.site.array.module_count // job.site.array.modules_in_series
+    strings = job.site.array.string_count
     own = table[table["strings"] == strings]
     meets = own[own["critical_dark_h"] <= allowed_dark_h]
     return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())

@@ -13,7 +13,6 @@ from typing import Literal
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import cells_in_series
-from solarcalc.battery.from_site import rated_ah
 from solarcalc.battery.gassing import EQUALISE_PER_H
 from solarcalc.sitefile.records import Battery, Room
 
@@ -246,7 +245,7 @@ def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") 
     charge : {"float", "boost"}
         The sun charges to the absorption voltage on most days: boost.
     """
-    cells, capacity = cells_in_series(battery), rated_ah(battery)
+    cells, capacity = cells_in_series(battery), battery.rated_ah
     gas = gas_ma_per_ah(battery.chemistry, charge)
     flow = air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
     equalising_a = float(EQUALISE_PER_H) * capacity if battery.chemistry == "flooded" else 0.0

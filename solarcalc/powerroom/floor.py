@@ -59,8 +59,7 @@ def unit_mass_kg(battery: Battery, room: Room) -> float:
     (row,) = (
         row for row in published("battery_mass").rows if row["chemistry"] == battery.chemistry
     )
-    energy_wh = battery.unit_voltage_v * battery.unit_capacity_ah
-    return energy_wh / float(row["energy_wh_per_kg"])
+    return battery.unit_wh / float(row["energy_wh_per_kg"])
 
 
 def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
@@ -79,7 +78,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
     none did, the load is that under units one above another.
     """
     unit_kg = unit_mass_kg(battery, room)
-    units = battery.units_in_series * battery.units_in_parallel
+    units = battery.unit_count
     whole = 1.0 + float(RACK_FRAC)
     racks = layout.of_kind("rack")
     most = max((box.length_m * box.depth_m for box in racks), default=0.0)

@@ -152,7 +152,7 @@ def above_unit_m(site: Site) -> float:
 
 def _racks_of(site: Site) -> _Racks:
     room, battery = site.room, site.battery
-    units = battery.units_in_series * battery.units_in_parallel
+    units = battery.unit_count
     pitch = room.unit_length_m + float(BETWEEN_M)
     most = max(math.floor((room.length_m - 2.0 * float(SIDE_M)) / pitch + 1e-9), 0)
     a_tier = min(math.ceil(units / room.rack_tiers), most)
@@ -204,7 +204,7 @@ def _wanted(site: Site) -> list[_Hung]:
               bases_m=_STACKED_M if at + 1 < count else (float(HUNG_M),))
         for at in range(0, count, 2)
     ]  # fmt: skip
-    one = site.supply.layout == "one-inverter"
+    one = site.supply.one_inverter
     inverters = ("inverter",) if one else ("inverter, critical", "inverter, heavy")
     for kind, size, names in (("inverter", _INVERTER, inverters),
                               ("board", _BOARD, ("board, critical", "board, heavy"))):  # fmt: skip

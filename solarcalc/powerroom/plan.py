@@ -172,7 +172,7 @@ def year_of_room(
         As for `room_plan`. With `battery.room_c` the room is kept at that temperature.
     """
     room, battery = site.room, site.battery
-    units = battery.units_in_series * battery.units_in_parallel
+    units = battery.unit_count
     mass_kg = units * unit_mass_kg(battery, room)
     envelope = envelope_of(room, mass_kg * float(BATTERY_J_PER_KG_K))
     year = room_year(

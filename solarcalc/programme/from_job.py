@@ -24,9 +24,9 @@ def works_of(job: Job, built: Electrical, earth: EarthingPlan) -> Works:
     return Works(
         module_count=site.array.module_count, rows=site.array.rows, cable_m=core_m(built),
         pipe_m=site.pipe.length_m or built.run("main").run.length_m,
-        battery_units=site.battery.units_in_series * site.battery.units_in_parallel,
+        battery_units=site.battery.unit_count,
         controller_count=site.controller.count,
-        inverter_count=1 if site.supply.layout == "one-inverter" else 2,
+        inverter_count=len(site.inverters),
         rod_count=earth.earthing.rod_count if earth.earthing.electrode == "rods" else 0,
         room=site.programme.power_room, room_floor_m2=site.room.length_m * site.room.depth_m,
     )  # fmt: skip

@@ -63,20 +63,18 @@ class Bank:
 
 def banks_of(case: Case) -> tuple[Bank, ...]:
     """One bank, or one a board with separate banks."""
-    runs, units = case.of("battery_inverter"), case.site.battery.units_in_parallel
+    runs, site = case.of("battery_inverter"), case.site
     charge_a = sum(each.run.count * each.run.design_a for each in case.of("controller_battery"))
-    if case.site.supply.layout != "separate-banks":
-        return (_bank(case, "", runs, units, charge_a),)
-    critical = round(units * case.site.supply.critical_bank_frac)
-    sun = case.site.supply.critical_sun_frac
-    shares = {"critical": (critical, sun), "heavy": (units - critical, 1.0 - sun)}
+    if not site.supply.separate_banks:
+        return (_bank(case, "", runs, site.battery.units_in_parallel, charge_a),)
+    sun = {"critical": site.supply.critical_sun_frac, "heavy": 1 - site.supply.critical_sun_frac}
     return tuple(
         _bank(
             case, board,
             tuple(run for run in runs if board_of(run.run.key, "battery_inverter") == board),
-            strings, share * charge_a,
+            battery.units_in_parallel, sun[board] * charge_a,
         )
-        for board, (strings, share) in shares.items()
+        for board, battery in site.banks.items()
     )  # fmt: skip
 
 

@@ -75,17 +75,17 @@ class Case:
     @property
     def has_grid(self) -> bool:
         """Whether a grid is there at all."""
-        return self.site.grid.kind != "none"
+        return self.site.grid.there
 
     @property
     def has_generator(self) -> bool:
         """Whether a generator is there."""
-        return self.site.generator.power_w > 0.0
+        return self.site.generator.there
 
     @property
     def strings(self) -> int:
         """Strings of the whole array."""
-        return max(self.site.array.module_count // self.site.array.modules_in_series, 1)
+        return self.site.array.string_count
 
     @property
     def strings_together(self) -> int:
@@ -99,15 +99,12 @@ class Case:
             each.run.highest_v
             for each in (*self.of("controller_battery"), *self.of("battery_inverter"))
         ]
-        nominal = self.site.battery.unit_voltage_v * self.site.battery.units_in_series
+        nominal = self.site.battery.nominal_voltage_v
         return max(found, default=nominal)
 
     def inverter_va(self, board: str) -> float:
         """Largest apparent power that the inverter of a board gives for a moment [VA]."""
-        inverters = self.site.inverter
-        shared = self.site.supply.layout == "one-inverter"
-        chosen = inverters.heavy if board == "heavy" and not shared else inverters.critical
-        return chosen.surge_power_va
+        return self.site.inverter_of(board).surge_power_va
 
     def phase_a(self, power_va: float) -> float:
         """Current in each line of a source of that apparent power [A]."""
@@ -187,8 +184,7 @@ def _figures(case: Case) -> Iterator[Fault]:
 
 def _two_banks(case: Case) -> Iterator[Fault]:
     supply, units = case.site.supply, case.site.battery.units_in_parallel
-    critical = round(units * supply.critical_bank_frac)
-    if supply.layout == "separate-banks" and not 1 <= critical < units:
+    if not all(bank.units_in_parallel for bank in case.site.banks.values()):
         yield Fault(
             where=f"{case.site.site.name}: supply.critical_bank_frac",
             given=f"{supply.critical_bank_frac:g} of {units} strings of units",

@@ -151,22 +151,17 @@ def equipment_of(site: Site) -> tuple[Equipment, ...]:
     site : Site
     """
     module, battery, control = site.module, site.battery, site.controller
-    boards = {"critical": site.inverter.critical, "heavy": site.inverter.heavy}
-    if site.supply.layout == "one-inverter":
-        del boards["heavy"]
-    units = battery.units_in_series * battery.units_in_parallel
-    unit_kwh = battery.unit_voltage_v * battery.unit_capacity_ah / 1000.0
     found = [
         Equipment(key="module", label=module.label, count=site.array.module_count,
                   size=module.pmax_w, size_unit="W"),
         Equipment(key="controller", label=control.label, count=control.count,
                   size=control.max_charge_current_a, size_unit="A"),
         *(Equipment(key="inverter", label=one.label, count=1, size=one.continuous_power_w,
-                    size_unit="W") for one in boards.values()),
-        Equipment(key="battery", label=battery.label, count=units, size=unit_kwh,
-                  size_unit="kWh"),
+                    size_unit="W") for one in site.inverters.values()),
+        Equipment(key="battery", label=battery.label, count=battery.unit_count,
+                  size=battery.unit_wh / 1000.0, size_unit="kWh"),
     ]  # fmt: skip
-    if site.generator.power_w > 0.0:
+    if site.generator.there:
         found.append(Equipment(key="generator", label="Generator that starts by itself", count=1,
                                size=site.generator.power_w, size_unit="W"))  # fmt: skip
     return tuple(found)

@@ -77,7 +77,7 @@ def design_of(job: Job, built: Electrical, earth: EarthingPlan) -> Design:
         roof=room.roof, door_m=room.door_m,
     )  # fmt: skip
     return Design(
-        array_kwp=site.array.module_count * site.module.pmax_w / 1000.0,
+        array_kwp=site.array_w / 1000.0,
         equipment=equipment_of(site), hardware=own_hardware(job),
         rail_stock_m=site.rails.stock_length_m,
         battery_link_count=battery_link_count(

@@ -55,19 +55,19 @@ def customer_facts(
     handed_over : date, optional
     """
     site, banks = job.site, banks_of(job)
-    modules, battery = site.array.module_count, site.battery
+    battery = site.battery
     asked = year.hours["critical_load_w"] + year.hours["heavy_load_w"]
     return CustomerFacts(
         site_name=site.site.name, customer=site.site.customer, reference=reference,
-        module_count=modules, array_w=modules * site.module.pmax_w,
+        module_count=site.array.module_count, array_w=site.array_w,
         battery=_KINDS[battery.chemistry],
-        unit_count=battery.units_in_series * battery.units_in_parallel,
+        unit_count=battery.unit_count,
         full_wh=sum(bank.capacity_wh for bank in banks),
         usable_wh=sum(_usable_wh(bank, bank.reserve_frac) for bank in banks),
         boards=_boards(job, banks),
-        one_inverter=site.supply.layout == "one-inverter",
-        separate_banks=site.supply.layout == "separate-banks",
-        grid=site.grid.kind != "none", generator_w=site.generator.power_w,
+        one_inverter=site.supply.one_inverter,
+        separate_banks=site.supply.separate_banks,
+        grid=site.grid.there, generator_w=site.generator.power_w,
         heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
         given_kwh=_by_month_kwh(harvest.hours["bus_w"] * _reaches_frac(year)),
         needed_kwh=_by_month_kwh(asked),
@@ -106,7 +106,7 @@ def _drawn_w(job: Job, board: Board) -> list[float]:
     inverter: Inverter = getattr(job.site.inverter, board)
     minutes = np.asarray(board_day_w(job.site.loads, board, folder=job.sitefile.folder))
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
-    shared = board == "heavy" and job.site.supply.layout == "one-inverter"
+    shared = board == "heavy" and job.site.supply.one_inverter
     return [float(one) + (0.0 if shared else inverter.idle_power_w) for one in hours]
 
 
@@ -126,11 +126,9 @@ def _boards(job: Job, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
 
 def _board(job: Job, board: Board, bank: Bank, times_h: list[float]) -> BoardFacts:
     site = job.site
-    one = site.supply.layout == "one-inverter"
-    inverter: Inverter = site.inverter.critical if one else getattr(site.inverter, board)
-    battery = site.battery
-    floor = battery.heavy_shed_frac if board == "heavy" and not _separate(site) else (
-        bank.reserve_frac)
+    inverter = site.inverter_of(board)
+    shed = board == "heavy" and not site.supply.separate_banks
+    floor = site.battery.heavy_shed_frac if shed else bank.reserve_frac
     measured = bool(getattr(site.loads, f"{board}_profile"))
     return BoardFacts(
         board=board, inverter_w=inverter.continuous_power_w,
@@ -146,13 +144,9 @@ def _idle_w(site: Site, board: Board) -> float:
     inverters = site.inverter
     if board == "heavy" and site.supply.layout == "shared-bank":
         return inverters.critical.idle_power_w + inverters.heavy.idle_power_w
-    if board == "heavy" and site.supply.layout == "separate-banks":
+    if board == "heavy" and site.supply.separate_banks:
         return inverters.heavy.idle_power_w
     return inverters.critical.idle_power_w
-
-
-def _separate(site: Site) -> bool:
-    return site.supply.layout == "separate-banks"
 
 
 def _appliance(
@@ -213,13 +207,13 @@ def _warranty(site: Site) -> tuple[WarrantyRow, ...]:
         ("part_inverter_critical", site.inverter.critical.label),
         ("part_inverter_heavy", site.inverter.heavy.label),
     ]
-    if site.supply.layout == "one-inverter":
+    if site.supply.one_inverter:
         inverters = [("part_inverter", site.inverter.critical.label)]
     parts: list[tuple[Part, str]] = [
         ("part_panels", site.module.label), ("part_battery", site.battery.label), *inverters,
         ("part_controller", site.controller.label),
     ]  # fmt: skip
-    if site.generator.power_w > 0.0:
+    if site.generator.there:
         parts.append(("part_generator", ""))
     parts += [("part_mounting", ""), ("part_work", "")]
     return tuple(WarrantyRow(part=part, label=label) for part, label in parts)

@@ -114,6 +114,11 @@ class Array(Record):
         default=None, ge=0.0, le=1.0, description="modules to roof; with small-gap only"
     )
 
+    @property
+    def string_count(self) -> int:
+        """Strings in parallel."""
+        return self.module_count // self.modules_in_series
+
     @field_validator("gap_under_m")
     @classmethod
     def _small_gap_only(cls, value: float | None, info: ValidationInfo) -> float | None:

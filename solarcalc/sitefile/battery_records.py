@@ -62,6 +62,31 @@ class Battery(Record):
         default=2.0, ge=-20.0, le=40.0, description="K above that mean"
     )
 
+    @property
+    def unit_wh(self) -> float:
+        """Rated energy of one unit [Wh]."""
+        return self.unit_voltage_v * self.unit_capacity_ah
+
+    @property
+    def unit_count(self) -> int:
+        """Units of all strings."""
+        return self.units_in_series * self.units_in_parallel
+
+    @property
+    def nominal_voltage_v(self) -> float:
+        """Nominal voltage of the bank [V]."""
+        return self.unit_voltage_v * self.units_in_series
+
+    @property
+    def rated_ah(self) -> float:
+        """Rated capacity of the bank [Ah]."""
+        return self.unit_capacity_ah * self.units_in_parallel
+
+    @property
+    def rated_wh(self) -> float:
+        """Rated energy of the bank [Wh]."""
+        return self.rated_ah * self.nominal_voltage_v
+
     @field_validator("discharge_hours")
     @classmethod
     def _rising(cls, value: list[float]) -> list[float]:

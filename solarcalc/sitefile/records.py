@@ -178,6 +178,33 @@ class Site(Record):
     commissioning: Commissioning = Field(default_factory=Commissioning)
     logger: Logger = Field(default_factory=Logger)
 
+    @property
+    def array_w(self) -> float:
+        """Rated power of the array [W]."""
+        return self.array.module_count * self.module.pmax_w
+
+    @property
+    def inverters(self) -> dict[str, Inverter]:
+        """The inverters that are built, by board; one that serves both is the critical board's."""
+        both = {"critical": self.inverter.critical, "heavy": self.inverter.heavy}
+        return {"critical": both["critical"]} if self.supply.one_inverter else both
+
+    def inverter_of(self, board: str) -> Inverter:
+        """The inverter that serves a board."""
+        return self.inverters.get(board, self.inverter.critical)
+
+    @property
+    def banks(self) -> dict[str, Battery]:
+        """The bank of both boards (``"shared"``), or that of each board."""
+        if not self.supply.separate_banks:
+            return {"shared": self.battery}
+        critical = round(self.battery.units_in_parallel * self.supply.critical_bank_frac)
+        heavy = self.battery.units_in_parallel - critical
+        return {
+            board: self.battery.model_copy(update={"units_in_parallel": units})
+            for board, units in (("critical", critical), ("heavy", heavy))
+        }
+
 
 SOURCES_OF_DEFAULTS: dict[str, str] = {
     "weather.max_distance_km": NO_SOURCE,

@@ -69,6 +69,16 @@ class Supply(Record):
         default=230.0, ge=90.0, le=260.0, description="of a board, line to neutral"
     )
 
+    @property
+    def one_inverter(self) -> bool:
+        """Whether one inverter serves both boards."""
+        return self.layout == "one-inverter"
+
+    @property
+    def separate_banks(self) -> bool:
+        """Whether each board has a bank."""
+        return self.layout == "separate-banks"
+
 
 class GridDays(Record):
     """[[grid.timetable]]: when the grid is there on one kind of day."""
@@ -124,6 +134,11 @@ class Grid(Record):
     seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
     timetable: list[GridDays] = Field(default_factory=list)
 
+    @property
+    def there(self) -> bool:
+        """Whether there is one, be it for hours only."""
+        return self.kind != "none"
+
 
 class Generator(Record):
     """[generator]: one that starts by itself; 0 W is none."""
@@ -139,3 +154,8 @@ class Generator(Record):
     )
     idle_fuel_l_per_h: float = Field(default=0.4, ge=0.0, le=100.0, description="without load")
     fuel_l_per_kwh: float = Field(default=0.28, ge=0.0, le=5.0, description="for each kWh more")
+
+    @property
+    def there(self) -> bool:
+        """Whether there is one."""
+        return self.power_w > 0.0

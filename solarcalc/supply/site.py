@@ -61,7 +61,7 @@ def architecture_of(supply: Supply) -> Architecture:
 
 def grid_of(grid: Grid, index: pd.DatetimeIndex) -> GridSupply | None:
     """The grid of the site file through the year; None where there is none."""
-    if grid.kind == "none":
+    if not grid.there:
         return None
     return GridSupply(
         present_frac=grid_present_frac(grid, index),
@@ -72,7 +72,7 @@ def grid_of(grid: Grid, index: pd.DatetimeIndex) -> GridSupply | None:
 
 def generator_of(generator: Generator) -> GeneratorSet | None:
     """The generator of the site file; None at 0 W."""
-    if generator.power_w == 0.0:
+    if not generator.there:
         return None
     return GeneratorSet(
         power_w=generator.power_w,

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery.from_site import bank_voltage_v
 from solarcalc.loads.year import BOARDS
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.levels import strings_by_controller
@@ -225,10 +224,10 @@ def chain_of(site: Site, sized: Sequence[SizedRun]) -> tuple[ChainPart, ...]:
     by_key = {one.run.key: one for one in sized}
     parts = [_array_part(site, by_key)]
     parts.append(_part("Controller to battery", by_key, ("controller_battery",), (
-        site.controller.max_charge_current_a * bank_voltage_v(site.battery))))
-    one = site.supply.layout == "one-inverter"
+        site.controller.max_charge_current_a * site.battery.nominal_voltage_v)))
+    one = site.supply.one_inverter
     for board in BOARDS:
-        inverter = site.inverter.critical if one else getattr(site.inverter, board)
+        inverter = site.inverter_of(board)
         if f"battery_inverter_{board}" in by_key:
             parts.append(_part(
                 "Battery to inverter" if one else f"Battery to inverter, {board} board", by_key,

@@ -87,13 +87,13 @@ def label_facts(
     """
     battery = site.battery
     return LabelFacts(
-        strings=site.array.module_count // site.array.modules_in_series,
+        strings=site.array.string_count,
         series=site.array.modules_in_series, controllers=site.controller.count,
         cold_voc_v=cold_voc_v, circuit_a=circuit_a, string_fuses=string_fuses,
-        bank_v=battery.unit_voltage_v * battery.units_in_series, bank_kind=battery.chemistry,
+        bank_v=battery.nominal_voltage_v, bank_kind=battery.chemistry,
         boards=("critical", "heavy"),
-        inverters=1 if site.supply.layout == "one-inverter" else 2,
-        grid=site.grid.kind != "none", generator=site.generator.power_w > 0.0, main_m=main_m,
+        inverters=len(site.inverters),
+        grid=site.grid.there, generator=site.generator.there, main_m=main_m,
     )  # fmt: skip
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
-from solarcalc.battery.from_site import bank_voltage_v, rated_ah
 from solarcalc.loads.peaks import running_va
 from solarcalc.loads.profile import minutes_in_use
 from solarcalc.loads.year import Board, appliances_of
@@ -125,17 +124,17 @@ def record_low_c(site: Site, coldest_c: float) -> float:
 
 def strings_by_controller(site: Site) -> tuple[int, ...]:
     """Strings on each controller, shared out as evenly as they go, the fullest first."""
-    strings = site.array.module_count // site.array.modules_in_series
+    strings = site.array.string_count
     each, more = divmod(strings, site.controller.count)
     return tuple(each + (number < more) for number in range(site.controller.count))
 
 
 def charger_a(site: Site) -> float:
     """Largest current that grid or generator charge the bank with [A]."""
-    grid = site.grid.kind != "none" and site.grid.charge_below_frac > 0.0
+    grid = site.grid.there and site.grid.charge_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    current_a = source_w * site.supply.charger_efficiency_frac / bank_voltage_v(site.battery)
-    return min(current_a, site.battery.max_charge_c_rate * rated_ah(site.battery))
+    current_a = source_w * site.supply.charger_efficiency_frac / site.battery.nominal_voltage_v
+    return min(current_a, site.battery.max_charge_c_rate * site.battery.rated_ah)
 
 
 def mean_power_factor(loads: Loads, board: Board) -> float:

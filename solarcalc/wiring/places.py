@@ -231,8 +231,8 @@ def _heat_cost(site: Site, room_c: npt.NDArray[np.float64]) -> Money:
     more_per_year = calendar_damage_per_year_frac(room_c, curve) - (
         calendar_damage_per_year_frac(COOL_C, curve)
     )
-    units = battery.units_in_series * battery.units_in_parallel
-    return more_per_year * units * site.costs.per_battery_unit * present_years(site.costs)
+    bank = battery.unit_count * site.costs.per_battery_unit
+    return more_per_year * bank * present_years(site.costs)
 
 
 def present_years(costs: Costs) -> float:

@@ -14,7 +14,6 @@ import numpy as np
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery.from_site import bank_voltage_v
 from solarcalc.loads.year import BOARDS, Board
 from solarcalc.sitefile.records import CableRun, Runs, Site
 from solarcalc.sitefile.wiring_records import USUAL_RUNS, Method
@@ -175,7 +174,7 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
 
 def _charge_run(maker: _Maker) -> Run:
     site, count = maker.site, maker.site.controller.count
-    volts = bank_voltage_v(site.battery)
+    volts = site.battery.nominal_voltage_v
     load = _Load(
         current="dc", count=count, voltage_v=volts,
         highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
@@ -189,12 +188,12 @@ def _charge_run(maker: _Maker) -> Run:
 
 def _battery_runs(maker: _Maker) -> list[Run]:
     site, flows = maker.site, maker.flows
-    volts, one = bank_voltage_v(site.battery), site.supply.layout == "one-inverter"
+    volts, one = site.battery.nominal_voltage_v, site.supply.one_inverter
     drawn = {"critical": flows.critical_drawn_w, "heavy": flows.heavy_drawn_w}
     if one:
         drawn = {"critical": flows.critical_drawn_w + flows.heavy_drawn_w}
     charging = {"critical": 1.0, "heavy": 0.0}
-    if site.supply.layout == "separate-banks":
+    if site.supply.separate_banks:
         share = site.supply.critical_bank_frac
         charging = {"critical": share, "heavy": 1.0 - share}
     found = []
@@ -228,8 +227,7 @@ def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: 
 
 def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     site, flows = maker.site, maker.flows
-    one = site.supply.layout == "one-inverter"
-    inverter = site.inverter.critical if one or board == "critical" else site.inverter.heavy
+    one, inverter = site.supply.one_inverter, site.inverter_of(board)
     served = flows.critical_served_w if board == "critical" else flows.heavy_served_w
     hourly_va = served / mean_power_factor(site.loads, board)
     source = "inverter" if one else f"inverter, {board} board"
@@ -249,7 +247,7 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
 def _incoming_runs(maker: _Maker) -> list[Run]:
     site, flows, found = maker.site, maker.flows, []
     for key, power_w, hourly_w, word in (
-        ("grid_in", site.grid.limit_w if site.grid.kind != "none" else 0.0, flows.grid_w, "grid"),
+        ("grid_in", site.grid.limit_w if site.grid.there else 0.0, flows.grid_w, "grid"),
         ("generator_in", site.generator.power_w, flows.generator_w, "generator"),
     ):
         if power_w > 0.0:
@@ -275,7 +273,7 @@ def _count_faults(site: Site) -> list[Fault]:
                 remedy="fewer controllers, or more strings of fewer modules",
             )
         )
-    if site.supply.layout == "separate-banks" and count < 2:
+    if site.supply.separate_banks and count < 2:
         faults.append(
             Fault(
                 where="controller.count",

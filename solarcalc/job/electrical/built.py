@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from solarcalc.battery.from_site import bank_voltage_v
 from solarcalc.earthing.electrode import electrode_of, ground_for
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.boards import battery_temp_c
@@ -135,7 +134,7 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
         least = asked
     hot_c = site.cables.hottest_cell_c
     case = StringCase(
-        module=site.module, controller=site.controller, bank_v=bank_voltage_v(site.battery),
+        module=site.module, controller=site.controller, bank_v=site.battery.nominal_voltage_v,
         bank_top_v=bank_highest_v(site.battery, low_c), coldest_c=low_c,
         hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
     )  # fmt: skip
