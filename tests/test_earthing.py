@@ -15,7 +15,6 @@ from solarcalc.basis.paths import data_folder
 from solarcalc.basis.published import published
 from solarcalc.earthing import (
     EARTHING_ASSUMPTIONS,
-    allowed_ohm,
     bar_rows,
     earthing_plan,
     electrode_rows,
@@ -191,6 +190,14 @@ def test_a_dry_rod_serves_thirty_milliampere_and_not_three_hundred():
     assert outcome_of(islanded, "touch voltage") == "caution"
 
 
+def test_the_slowest_device_on_the_electrode_sets_its_limit():
+    """IEC 60364-4-41 cl. 411.5.3: 50 V at the 100 mA of the delayed device before a grid in TT."""
+    assert plan_with(grid={"kind": "none"}).allowed_ohm == pytest.approx(50.0 / 0.03)
+    assert plan_with(grid={"kind": "always"}).allowed_ohm == pytest.approx(500.0)
+    earthed = plan_with(grid={"kind": "always"}, protection={"system": "TN-S"})
+    assert earthed.allowed_ohm == pytest.approx(50.0 / 0.03)
+
+
 def test_a_measured_electrode_stands_in_for_the_computed_one():
     fair = plan_with(soil=EVEN, earthing={"measured_ohm": 45.0})
     assert fair.electrode.worst_ohm == 45.0
@@ -289,7 +296,6 @@ def test_sizes_go_up_to_what_is_made():
         (lambda: heat_mm2(fault_a=-1.0, clear_s=1.0), "fault current"),
         (lambda: heat_mm2(fault_a=100.0, clear_s=6.0), "at most 5 s"),
         (lambda: heat_mm2(fault_a=100.0, clear_s=1.0, laid="on-air"), "separate-pvc"),
-        (lambda: allowed_ohm(touch_limit_v=0.0, residual_ma=30.0), "touch_limit_v"),
         (lambda: four_pin_ohm_m(spacing_m=1.0, resistance_ohm=1.0, pin_depth_m=-1.0), "pin depth"),
         (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
         (lambda: flashes_per_km2(-1.0), "thunder_days"),

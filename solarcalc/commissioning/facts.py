@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.earthing.checks import asked_ohm
 from solarcalc.sitefile.records import Battery, Commissioning, Module, Site
 
 
@@ -133,9 +134,8 @@ USUAL_BOND_MM2 = 6.0
 
 
 def facts_of(
-    site: Site, *, bonds: Sequence[Bond] = (), electrode_limit_ohm: float | None = None,
-    diode_v: float | None = None,
-) -> TestFacts:  # fmt: skip
+    site: Site, *, bonds: Sequence[Bond] = (), diode_v: float | None = None
+) -> TestFacts:
     """Facts of a site file; what other stages know better may be given.
 
     Parameters
@@ -143,14 +143,10 @@ def facts_of(
     site : Site
     bonds : sequence of Bond
         From the schedule of the earth bar; left out: modules, cases and electrode by [earthing].
-    electrode_limit_ohm : float or None
-        Most that the electrode may read; None: the site's target, or touch voltage over rated
-        residual current [ohm].
     diode_v : float or None
         As `TestFacts` [V].
     """
-    protection, earthing = site.protection, site.earthing
-    limit = electrode_limit_ohm or earthing.target_ohm
+    protection = site.protection
     return TestFacts(
         module=site.module,
         strings=_strings(site),
@@ -162,7 +158,7 @@ def facts_of(
             for name in ("critical", "heavy")
         ),
         bonds=tuple(bonds) or _usual_bonds(site),
-        electrode_limit_ohm=limit or earthing.touch_limit_v / (protection.residual_ma / 1000.0),
+        electrode_limit_ohm=asked_ohm(site),
         neutral_earth=protection.neutral_earth,
         changeover=protection.changeover,
         grid=site.grid.there,

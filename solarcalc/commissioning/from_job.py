@@ -24,7 +24,7 @@ def facts_of_job(job: Job, earth: EarthingPlan) -> TestFacts:
              length_m=line.length_m or USUAL_BOND_M)
         for line in earth.lines if line.kind in ("frame", "equipment", "bonding", "electrode")
     ]  # fmt: skip
-    return facts_of(job.site, bonds=bonds, electrode_limit_ohm=earth.asked_ohm)
+    return facts_of(job.site, bonds=bonds)
 
 
 def sheet_of_job(job: Job, earth: EarthingPlan) -> tuple[TestFacts, tuple[TestLine, ...]]:

@@ -1,7 +1,7 @@
 """The earth electrode, the conductors joined to it, and what lightning asks."""
 
 from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_rows, terminals
-from solarcalc.earthing.checks import allowed_ohm, shown_ohm, touch_rows
+from solarcalc.earthing.checks import shown_ohm, touch_rows
 from solarcalc.earthing.electrode import (
     Electrode,
     electrode_of,
@@ -27,7 +27,6 @@ __all__ = [
     "Electrode",
     "Ground",
     "SoilReading",
-    "allowed_ohm",
     "bar_lines",
     "bar_rows",
     "earthing_plan",

@@ -6,14 +6,14 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
-from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground, above_zero
+from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground
+from solarcalc.protection.residual import TOUCH_CLAUSE, most_electrode_ohm, slowest_residual_ma
 from solarcalc.sitefile.earthing_records import RESIDUAL_MA, Earthing
 from solarcalc.sitefile.records import Site
 
-TOUCH_CLAUSE = "IEC 60364-4-41 cl. 411.5.3: R_A times I_dn at most the touch voltage limit"
 STEADY_OHM = Sourced(
     label="An electrode above this may not keep its resistance", value=200.0, unit="ohm",
-    source="note 2 to BS 7671 table 41.5, as an answer of a certifying body quotes it",
+    source="BS 7671, note on table 41.5, read in a list of published values",
 )  # fmt: skip
 MEASURED_RATIO = Sourced(
     label="Measured and computed resistance agree within a factor of", value=1.5, unit="",
@@ -23,38 +23,9 @@ APART_CLAUSE = "BS 7430:2011 cl. 9.5.3: rods at least their own length apart"
 TOUCH_LIMITS_V = (50.0, 25.0)
 
 
-def allowed_ohm(*, touch_limit_v: float, residual_ma: float) -> float:
-    """Largest electrode resistance with which a residual current device trips in time.
-
-    Parameters
-    ----------
-    touch_limit_v : float
-        50 or 25 [V].
-    residual_ma : float
-        Rated residual current of the slowest device that the electrode serves [mA].
-
-    Returns
-    -------
-    float
-        [ohm]
-
-    Raises
-    ------
-    InputError
-        When a value is not above 0.
-
-    Notes
-    -----
-    R_A = U_L / I_dn. IEC 60364-4-41 cl. 411.5.3.
-
-    Examples
-    --------
-    >>> round(allowed_ohm(touch_limit_v=50.0, residual_ma=30.0))
-    1667
-    """
-    above_zero("earthing.touch_limit_v", touch_limit_v, "V")
-    above_zero("protection.residual_ma", residual_ma, "mA")
-    return touch_limit_v / (residual_ma / 1000.0)
+def allowed_ohm(site: Site) -> float:
+    """Electrode resistance up to which every residual current device it serves trips [ohm]."""
+    return most_electrode_ohm(slowest_residual_ma(site), site.earthing.touch_limit_v)
 
 
 def touch_rows() -> list[dict[str, float]]:
@@ -63,7 +34,7 @@ def touch_rows() -> list[dict[str, float]]:
         {
             "trips at [mA]": residual,
             **{
-                f"limit {limit:g} V [ohm]": allowed_ohm(touch_limit_v=limit, residual_ma=residual)
+                f"limit {limit:g} V [ohm]": most_electrode_ohm(residual, limit)
                 for limit in TOUCH_LIMITS_V
             },
         }
@@ -71,22 +42,15 @@ def touch_rows() -> list[dict[str, float]]:
     ]
 
 
-def asked_ohm(site: Site, residual_ma: float) -> float:
+def asked_ohm(site: Site) -> float:
     """What the electrode is built for [ohm].
 
     The site file's own target; else the least of the touch voltage condition, the value above
     which an electrode is not steady, and what lightning rods ask for.
-
-    Parameters
-    ----------
-    site : Site
-    residual_ma : float
-        [mA]
     """
     if site.earthing.target_ohm is not None:
         return site.earthing.target_ohm
-    touch = allowed_ohm(touch_limit_v=site.earthing.touch_limit_v, residual_ma=residual_ma)
-    limits = [touch, float(STEADY_OHM)]
+    limits = [allowed_ohm(site), float(STEADY_OHM)]
     if site.protection.lightning_rods:
         limits.append(float(LIGHTNING_EARTH_OHM))
     return min(limits)
@@ -147,27 +111,23 @@ _LAYERS = {
 }
 
 
-def electrode_checks(
-    site: Site, electrode: Electrode, *, residual_ma: float, needed: int | None
-) -> list[Verdict]:
+def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) -> list[Verdict]:
     """The electrode in the worst season against touch voltage, steadiness and its target.
 
     Parameters
     ----------
     site : Site
     electrode : Electrode
-    residual_ma : float
-        [mA]
     needed : int or None
         Rods of this length and spacing that reach what is asked; None where none do.
     """
     worst = electrode.worst_ohm
-    limit_v = site.earthing.touch_limit_v
-    allowed = allowed_ohm(touch_limit_v=limit_v, residual_ma=residual_ma)
+    allowed = allowed_ohm(site)
+    at = f"{site.earthing.touch_limit_v:g} V at {slowest_residual_ma(site):g} mA"
     tt = site.protection.system == "TT"
     more = _more_words(site.earthing, needed)
     checks = [
-        _touch(electrode, allowed, tt=tt, more=more, at=f"{limit_v:g} V at {residual_ma:g} mA"),
+        _touch(electrode, allowed, tt=tt, more=more, at=at),
         judged(
             worst <= float(STEADY_OHM), item="Electrode steady through the years",
             found=shown_ohm(worst), limit=f"at most {shown_ohm(float(STEADY_OHM))}", unit="ohm",

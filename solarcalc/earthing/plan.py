@@ -43,6 +43,7 @@ from solarcalc.earthing.lightning import (
 )
 from solarcalc.earthing.soil import DEEP_FROM_M, LAYERED_RATIO, PIN_DEPTH_SHARE, ground_of
 from solarcalc.protection.flashes import flashes_per_km2
+from solarcalc.protection.residual import slowest_residual_ma
 from solarcalc.sitefile.records import Earthing, Site
 
 COUNTS_SHOWN = 8
@@ -111,7 +112,7 @@ class EarthingPlan:
 
 
 def earthing_plan(
-    site: Site, *, largest_line_mm2: float, residual_ma: float | None = None,
+    site: Site, *, largest_line_mm2: float,
     dc_line_mm2: float | None = None, battery_line_mm2: float | None = None,
     battery_fault_a: float | None = None, battery_clear_s: float | None = None,
 ) -> EarthingPlan:  # fmt: skip
@@ -122,8 +123,6 @@ def earthing_plan(
     site : Site
     largest_line_mm2 : float
         Largest line conductor of the boards [mm2].
-    residual_ma : float or None
-        Of the slowest residual current device that the electrode serves [mA]; None: the site's.
     dc_line_mm2 : float or None
         Largest conductor between array and controllers [mm2]; None: as large as the boards'.
     battery_line_mm2 : float or None
@@ -140,10 +139,9 @@ def earthing_plan(
     InputError
         When a size or current is not above 0, or the electrode leaves the formulas' range.
     """
-    residual = site.protection.residual_ma if residual_ma is None else residual_ma
     ground = ground_for(site.earthing, site.soil)
     electrode = electrode_of(site.earthing, ground)
-    asked = asked_ohm(site, residual)
+    asked = asked_ohm(site)
     rods_in = _rods_in_ohm_m(site, electrode)
     needed = _needed(site, rods_in, asked)
     lightning = _lightning_of(site)
@@ -156,16 +154,14 @@ def earthing_plan(
         ),
     )  # fmt: skip
     return EarthingPlan(
-        earthing=site.earthing, electrode=electrode, residual_ma=residual,
+        earthing=site.earthing, electrode=electrode, residual_ma=slowest_residual_ma(site),
         touch_limit_v=site.earthing.touch_limit_v,
-        allowed_ohm=allowed_ohm(
-            touch_limit_v=site.earthing.touch_limit_v, residual_ma=residual
-        ),
+        allowed_ohm=allowed_ohm(site),
         asked_ohm=asked, needed_rods=needed, by_count=_by_count(site, rods_in),
         rod_rows=rod_table(site.earthing, site.soil, allowed_ohm=asked),
         lines=lines, lightning=lightning,
         verdicts=(
-            *electrode_checks(site, electrode, residual_ma=residual, needed=needed),
+            *electrode_checks(site, electrode, needed=needed),
             *ground_checks(ground), *lightning_checks(electrode, lightning),
         ),
         notes=bar_notes(site), soil_steps=SOIL_STEPS,

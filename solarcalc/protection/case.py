@@ -30,15 +30,12 @@ class Case:
         Open-circuit voltage of a string at the record low [V].
     string_fuse_a : float or None
         Chosen string fuse [A]; None where strings need none.
-    electrode_ohm : float
-        Earth electrode in its worst season [ohm].
     """
 
     site: Site
     runs: tuple[SizedRun, ...]
     cold_string_v: float
     string_fuse_a: float | None
-    electrode_ohm: float
 
     def of(self, stem: str) -> tuple[SizedRun, ...]:
         """Runs whose key is the stem, or the stem and a board."""
@@ -128,7 +125,6 @@ def case_of(
     *,
     cold_string_v: float,
     string_fuse_a: float | None,
-    electrode_ohm: float,
 ) -> Case:
     """The case, once what came in holds together.
 
@@ -140,8 +136,6 @@ def case_of(
         Open-circuit voltage of a string at the record low [V], above 0 up to 1500.
     string_fuse_a : float or None
         [A], above 0.
-    electrode_ohm : float
-        [ohm], above 0.
 
     Raises
     ------
@@ -151,7 +145,6 @@ def case_of(
     """
     case = Case(
         site=site, runs=tuple(runs), cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
-        electrode_ohm=electrode_ohm,
     )  # fmt: skip
     faults = [*_figures(case), *_keys(case), *_two_banks(case)]
     if faults:
@@ -173,12 +166,6 @@ def _figures(case: Case) -> Iterator[Fault]:
             where=f"{name}: string_fuse_a", given=f"{case.string_fuse_a:g} A",
             allowed="above 0 A, or none", why="it is a rated current",
             remedy="leave it out where strings need no fuse",
-        )  # fmt: skip
-    if not 0.0 < case.electrode_ohm < math.inf:
-        yield Fault(
-            where=f"{name}: electrode_ohm (earthing)", given=f"{case.electrode_ohm:g} ohm",
-            allowed="above 0 ohm", why="no electrode has none",
-            remedy="give soil.kind, or the reading of a test as earthing.measured_ohm",
         )  # fmt: skip
 
 

@@ -105,7 +105,6 @@ def plan_of(
     *,
     cold_string_v: float,
     string_fuse_a: float | None,
-    electrode_ohm: float,
 ) -> ProtectionPlan:
     """Devices, checks and notes of a site whose cables are sized.
 
@@ -118,8 +117,6 @@ def plan_of(
         Open-circuit voltage of a string at the record low [V], above 0 up to 1500.
     string_fuse_a : float or None
         Chosen fuse of a string [A]; None where strings need none.
-    electrode_ohm : float
-        Earth electrode in its worst season, or as measured [ohm], above 0.
 
     Raises
     ------
@@ -127,10 +124,7 @@ def plan_of(
         For a figure outside its range, no runs, a key of a run that stands twice, or a board
         that has no string of a divided battery.
     """
-    case = case_of(
-        site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a,
-        electrode_ohm=electrode_ohm,
-    )  # fmt: skip
+    case = case_of(site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a)
     banks = banks_of(case)
     return ProtectionPlan(
         devices=(

@@ -1,4 +1,4 @@
-"""Residual current devices: which, what type, and whether the electrode lets them trip."""
+"""Residual current devices: which, what type, and the electrode with which they trip."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
 from solarcalc.sitefile.earthing_records import RESIDUAL_MA
+from solarcalc.sitefile.records import Site
 
 TOUCH_MA = Sourced(
     label="Residual current of a device that protects people who touch a live part", value=30.0,
@@ -18,10 +19,6 @@ SELECTIVE_FACTOR = Sourced(
     label="Residual current of a device before another one, over it: at least", value=3.0, unit="",
     source=f"IEC 60364-5-53 cl. 536.4.1.4, with a delay (type S), {FROM_MEMORY}",
 )  # fmt: skip
-UNSTABLE_OHM = Sourced(
-    label="Resistance above which an electrode may not stay what it is", value=200.0, unit="ohm",
-    source="BS 7671, note on table 41.5, read in a list of published values",
-)  # fmt: skip
 LOW_DC_V = Sourced(
     label="Voltage of a bank up to which its inverter keeps it apart from the board", value=120.0,
     unit="V", source="extra-low voltage, which must be kept apart from the mains, IEC 60364-4-41"
@@ -29,7 +26,7 @@ LOW_DC_V = Sourced(
 )  # fmt: skip
 _TYPE = "IEC 60364-7-712:2017 cl. 712.530.3.101: type B, unless there is simple separation or the" \
     " maker says it is not needed"
-_TT = "IEC 60364-4-41 cl. 411.5.3: R_A I_dn <= U_L, read in a list of published values"
+TOUCH_CLAUSE = "IEC 60364-4-41 cl. 411.5.3: R_A I_dn <= U_L, read in a list of published values"
 
 
 def most_electrode_ohm(residual_ma: float, touch_v: float) -> float:
@@ -66,16 +63,21 @@ def residual_type(bank_v: float) -> str:
     return "A" if bank_v <= float(LOW_DC_V) else "B"
 
 
-def upstream_ma(case: Case) -> float | None:
+def upstream_ma(site: Site) -> float | None:
     """Rated residual current of a delayed device where the grid comes in [mA]; None for none.
 
     With TT the cable from the grid to the boards has no other protection against a fault to
     earth.
     """
-    if not case.has_grid or case.site.protection.system != "TT":
+    if site.grid.kind == "none" or site.protection.system != "TT":
         return None
-    least = float(SELECTIVE_FACTOR) * case.site.protection.residual_ma
+    least = float(SELECTIVE_FACTOR) * site.protection.residual_ma
     return next((each for each in RESIDUAL_MA if each >= max(least, 100.0)), None)
+
+
+def slowest_residual_ma(site: Site) -> float:
+    """Rated residual current of the least sensitive device that the electrode serves [mA]."""
+    return max(site.protection.residual_ma, upstream_ma(site) or 0.0)
 
 
 def residual_devices(case: Case) -> Iterator[Device]:
@@ -98,7 +100,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             " maker says",
             clause=_TYPE,
         )  # fmt: skip
-    above_ma, grid = upstream_ma(case), case.get("grid_in")
+    above_ma, grid = upstream_ma(case.site), case.get("grid_in")
     if above_ma is not None and grid is not None:
         carried_a = grid.device_a or grid.run.design_a
         yield Device(
@@ -112,7 +114,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
 
 
 def residual_verdicts(case: Case) -> Iterator[Verdict]:
-    """Touch voltage with TT, protection of people, type and order of the devices."""
+    """Protection of people, type and order of the devices; the electrode is earthing's."""
     protection = case.site.protection
     if protection.system == "IT":
         yield Verdict(
@@ -123,9 +125,6 @@ def residual_verdicts(case: Case) -> Iterator[Verdict]:
             " where nobody will, choose TT or TN-S",
         )
         return
-    if protection.system == "TT":
-        yield _touch(case)
-        yield _stable(case)
     yield judged(
         protection.residual_ma <= float(TOUCH_MA),
         item="Residual current of the boards, for people",
@@ -137,31 +136,6 @@ def residual_verdicts(case: Case) -> Iterator[Verdict]:
     yield _type(case)
     if case.has_grid and protection.system == "TT":
         yield _order(case)
-
-
-def _touch(case: Case) -> Verdict:
-    limit_v = case.site.earthing.touch_limit_v
-    largest_ma = max(case.site.protection.residual_ma, upstream_ma(case) or 0.0)
-    touch_v = case.electrode_ohm * largest_ma / 1000.0
-    return judged(
-        touch_v <= limit_v, "failed",
-        item=f"Touch voltage at which {largest_ma:g} mA trips, electrode"
-        f" {case.electrode_ohm:.0f} ohm",
-        found=f"{touch_v:.1f}",
-        limit=f"at most {limit_v:g}, an electrode of"
-        f" {most_electrode_ohm(largest_ma, limit_v):.0f} ohm",
-        unit="V", clause=_TT,
-        remedy="a better electrode, or a smaller protection.residual_ma",
-    )  # fmt: skip
-
-
-def _stable(case: Case) -> Verdict:
-    return judged(
-        case.electrode_ohm <= float(UNSTABLE_OHM),
-        item="Electrode that stays what it is through the seasons",
-        found=f"{case.electrode_ohm:.0f}", limit=f"at most {float(UNSTABLE_OHM):g}", unit="ohm",
-        clause=UNSTABLE_OHM.source, remedy="more or deeper rods; test it again in the dry season",
-    )  # fmt: skip
 
 
 def _type(case: Case) -> Verdict:
@@ -178,7 +152,7 @@ def _type(case: Case) -> Verdict:
 
 
 def _order(case: Case) -> Verdict:
-    above_ma = upstream_ma(case)
+    above_ma = upstream_ma(case.site)
     return judged(
         above_ma is not None,
         item="Residual current device where the grid comes in waits for those of the boards",
@@ -189,4 +163,4 @@ def _order(case: Case) -> Verdict:
     )  # fmt: skip
 
 
-RESIDUAL_ASSUMPTIONS = (TOUCH_MA, SELECTIVE_FACTOR, UNSTABLE_OHM, LOW_DC_V)
+RESIDUAL_ASSUMPTIONS = (TOUCH_MA, SELECTIVE_FACTOR, LOW_DC_V)

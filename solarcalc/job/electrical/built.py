@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from solarcalc.earthing.electrode import electrode_of, ground_for
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.boards import battery_temp_c
 from solarcalc.job.opening import Job
@@ -55,8 +54,6 @@ class Electrical:
         Area that the short circuit asks of each run, by its key [mm2].
     plan : ProtectionPlan
     pipe : PipeFill
-    electrode_ohm : float
-        Earth electrode in its worst season [ohm].
     """
 
     site: Site
@@ -69,7 +66,6 @@ class Electrical:
     least_mm2: dict[str, float]
     plan: ProtectionPlan
     pipe: PipeFill
-    electrode_ohm: float
 
     def run(self, key: str) -> SizedRun:
         """The run of that key with its cable."""
@@ -113,7 +109,7 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
         max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v,
     )  # fmt: skip
     runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
-    money, worst_ohm = money_of(site), _electrode_ohm(site)
+    money = money_of(site)
     least: dict[str, float] = {}
     for _ in range(ROUNDS):
         pairs = [
@@ -124,10 +120,7 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
             for run in runs
         ]  # fmt: skip
         sized = tuple(chosen for _, chosen in pairs)
-        plan = plan_of(
-            site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a,
-            electrode_ohm=worst_ohm,
-        )  # fmt: skip
+        plan = plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
         asked = {one.run.key: _least_mm2(one.run, plan) for one in sized}
         if all(asked[key] <= least.get(key, 0.0) for key in asked):
             break
@@ -141,17 +134,13 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
     return Electrical(
         site=site, flows=flows, case=case, fuses=fuses, money=money, sized=sized,
         safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
-        pipe=_pipe(site, sized), electrode_ohm=worst_ohm,
+        pipe=_pipe(site, sized),
     )  # fmt: skip
 
 
 def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
     fault_a, clear_s = plan.fault_of(run.key)
     return least_for_run_mm2(run, fault_a, clear_s) if fault_a > 0.0 else 0.0
-
-
-def _electrode_ohm(site: Site) -> float:
-    return electrode_of(site.earthing, ground_for(site.earthing, site.soil)).worst_ohm
 
 
 def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
