@@ -16,7 +16,7 @@ from solarcalc.basis.errors import Fault, InputError
 if TYPE_CHECKING:
     from solarcalc.batch.papers import Papers
     from solarcalc.sitefile import SiteFile
-    from solarcalc.weather import WeatherYear
+    from solarcalc.weather.records import WeatherYear
 
 DEBUG = "SOLARCALC_DEBUG"
 """Environment variable: set to 1, tracebacks and library warnings are shown."""
@@ -235,7 +235,7 @@ def _check(options: argparse.Namespace) -> int:
 
 def _check_one(path: Path) -> int:
     from solarcalc.sitefile import read_site
-    from solarcalc.weather import read_weather
+    from solarcalc.weather.read import read_weather
 
     sitefile = read_site(path)
     _refuse_overlapping_rows(sitefile)

@@ -14,7 +14,8 @@ import pytest
 from pvlib import atmosphere, clearsky, irradiance, solarposition
 
 from solarcalc.sitefile.records import WeatherChoice
-from solarcalc.weather import WeatherYear, read_weather_file
+from solarcalc.weather.read import read_weather_file
+from solarcalc.weather.records import WeatherYear
 
 TESTS = Path(__file__).resolve().parent
 SHARED_WEATHER = TESTS.parent.parent / "shared" / "weather"

@@ -29,7 +29,7 @@ from solarcalc.shading import shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.records import WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_of_hours
-from solarcalc.weather import read_weather_file
+from solarcalc.weather.read import read_weather_file
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
 cells_of, plain_module_w = CASES["cells_of"], CASES["plain_module_w"]

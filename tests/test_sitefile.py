@@ -800,7 +800,7 @@ def test_demo_array_voltage_fits_its_controller(stem: str) -> None:
     Coldest hour of the year's weather less 5 K; cells 35 K above its hottest hour (common
     practice, no source).
     """
-    from solarcalc.weather import read_weather
+    from solarcalc.weather.read import read_weather
 
     sitefile = read_site(demo_sites()[stem])
     module, controller = sitefile.site.module, sitefile.site.controller

@@ -56,7 +56,7 @@ from solarcalc.sweep import (
 )
 from solarcalc.sweep.device import device_of, glass_table, kept_by_age_frac
 from solarcalc.sweep.tables import shade_of
-from solarcalc.weather import read_weather_file
+from solarcalc.weather.read import read_weather_file
 
 TESTS = Path(__file__).resolve().parent
 CASES = runpy.run_path(str(TESTS / "circuit_cases.py"))

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.weather.gaps import longest_run
-from solarcalc.weather.place import distance_km
+from solarcalc.weather.limits import longest_run
+from solarcalc.weather.read import distance_km
 from solarcalc.weather.records import Place
 
 

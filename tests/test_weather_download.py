@@ -15,9 +15,9 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.records import MonthlyMeans
-from solarcalc.weather import read_weather
 from solarcalc.weather.download import cache_folder
 from solarcalc.weather.monthly import content_from_means
+from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import Place
 
 LATITUDE, LONGITUDE = 36.10, -79.95

@@ -15,12 +15,11 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.basis.paths import data_folder, demo_sites
 from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sun import sun_of_hours
-from solarcalc.weather import read_weather
-from solarcalc.weather.clock import clear_day_shift_min
+from solarcalc.weather.calendar import clear_day_shift_min
 from solarcalc.weather.closure import SHIFTS_MIN, closure
-from solarcalc.weather.rain import in_tenths_of_mm
-from solarcalc.weather.records import Place
-from solarcalc.weather.sky_of_year import sun_of_year
+from solarcalc.weather.limits import in_tenths_of_mm
+from solarcalc.weather.read import read_weather
+from solarcalc.weather.records import Place, sun_of_year
 
 # File: place and clock of its station [deg, deg, m, h].
 LIBRARY_FILES = {

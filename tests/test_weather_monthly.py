@@ -25,19 +25,20 @@ from solarcalc.sitefile.read import library_folder
 from solarcalc.sitefile.records import MonthlyMeans, WeatherChoice
 from solarcalc.sitefile.weather_source import above_air_kwh_m2_day
 from solarcalc.sun import extraterrestrial_daily_mj_m2, sun_of_hours
-from solarcalc.weather import WeatherYear, make_weather, read_weather, read_weather_file
-from solarcalc.weather.clearness import (
+from solarcalc.weather.files import read_file
+from solarcalc.weather.monthly import (
     DAY_TO_DAY,
     clearness_about,
+    daily_course,
     highest_clearness,
+    light_of_hours,
     mapped_series,
     scaled_to_sum,
+    swing_by_clearness_k,
     uniform_draws,
 )
-from solarcalc.weather.formats import read_file
-from solarcalc.weather.made_hours import daily_course, light_of_hours, swing_by_clearness_k
-from solarcalc.weather.records import Place, Source
-from solarcalc.weather.sky_of_year import sun_of_year
+from solarcalc.weather.read import make_weather, read_weather, read_weather_file
+from solarcalc.weather.records import Place, Source, WeatherYear, sun_of_year
 
 # --- beside real years
 

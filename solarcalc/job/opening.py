@@ -16,7 +16,8 @@ from solarcalc.sitefile.changes import with_changes
 from solarcalc.sitefile.read import SiteFile, read_site
 from solarcalc.sitefile.records import Site
 from solarcalc.sun import sun_of_hours
-from solarcalc.weather import WeatherYear, read_weather
+from solarcalc.weather.read import read_weather
+from solarcalc.weather.records import WeatherYear
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -1,4 +1,4 @@
-"""Values that cannot be: a few are taken out and said, many stop the work."""
+"""Values that cannot be, hours that are missing, rain that cannot be trusted: mended or refused."""
 
 from __future__ import annotations
 
@@ -6,13 +6,22 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
-from solarcalc.weather.records import RADIATION, UNITS, Source, list_hours
-from solarcalc.weather.sky_of_year import SunOfYear, Values
+from solarcalc.weather.records import (
+    RADIATION,
+    RAIN,
+    UNITS,
+    Mask,
+    Source,
+    SunOfYear,
+    Values,
+    list_hours,
+)
 
 BSRN = (
     "Long and Dutton 2002, BSRN global network recommended QC tests v2.0, physically possible"
@@ -57,7 +66,7 @@ def without_impossible(
         if count > MAX_BAD_FRAC * HOURS_IN_YEAR:
             faults.append(_fault(name, hours.index[bad], values[bad], low, high, bad, source))
             continue
-        verdicts.append(_verdict(name, hours.index[bad], count, low, clause))
+        verdicts.append(_limit_verdict(name, hours.index[bad], count, low, clause))
         negative = (values < 0.0) & ~bad
         if name in RADIATION and negative.any():
             hours.loc[negative, name] = 0.0
@@ -99,7 +108,7 @@ def _fault(
     )
 
 
-def _verdict(name: str, stamps: Any, count: int, low: float, clause: str) -> Verdict:
+def _limit_verdict(name: str, stamps: Any, count: int, low: float, clause: str) -> Verdict:
     return Verdict(
         item=f"Possible values of {name}",
         found="all"
@@ -144,4 +153,226 @@ def _clearness_verdict(share: float) -> Verdict:
         unit="",
         outcome="passed",
         clause=NO_SOURCE,
+    )
+
+
+MAX_GAP_H = 3  # common practice, no source
+MAX_MISSING_FRAC = 0.01  # common practice, no source
+_LOW_SUN = float(np.sin(np.deg2rad(5.0)))  # clearness nearer the horizon is noise; no source
+
+
+def without_gaps(
+    hours: pd.DataFrame, sun: SunOfYear, source: Source
+) -> tuple[pd.DataFrame, list[Verdict]]:
+    """The year with its short gaps filled.
+
+    Radiation is filled by a straight line through its clearness (its share of what comes above
+    the air), temperature and wind by a straight line, rain by none. December joins January.
+
+    Raises
+    ------
+    InputError
+        When a gap is longer than `MAX_GAP_H` or more than `MAX_MISSING_FRAC` of a column is
+        missing; lists the first gaps.
+    """
+    columns = [name for name in hours.columns if name != RAIN]
+    missing = hours[columns].isna()
+    any_missing = missing.any(axis=1).to_numpy()
+    bad = [
+        name
+        for name in columns
+        if missing[name].sum() > MAX_MISSING_FRAC * HOURS_IN_YEAR
+        or longest_run(missing[name].to_numpy()) > MAX_GAP_H
+    ]
+    if bad:
+        raise _error(missing[bad], source)
+    filled = hours.copy()
+    for name in columns:
+        gap = missing[name].to_numpy()
+        if gap.any():
+            filled[name] = _filled(hours[name].to_numpy(float), gap, name, sun)
+    if RAIN in filled:
+        filled[RAIN] = filled[RAIN].fillna(0.0)
+    return filled, [
+        _gap_verdict(
+            pd.DatetimeIndex(hours.index[any_missing]), [n for n in columns if missing[n].any()]
+        )
+    ]
+
+
+def longest_run(flags: Mask) -> int:
+    """Length of the longest run of True, the end joined to the beginning."""
+    if flags.all():
+        return len(flags)
+    first_false = int(np.argmin(flags))
+    turned = np.concatenate([np.roll(flags, -first_false), [False]])
+    ends = np.flatnonzero(~turned)
+    return int(np.diff(ends).max(initial=1)) - 1
+
+
+def _filled(values: Values, gap: Mask, name: str, sun: SunOfYear) -> Values:
+    if name not in RADIATION:
+        return _straight(values, gap, ~gap)
+    above_air = sun.normal_w_m2 * (1.0 if name == "dni" else sun.upward)
+    known = ~gap & (sun.upward > _LOW_SUN)
+    clearness = np.divide(values, above_air, out=np.zeros_like(values), where=known)
+    return np.where(gap, _straight(clearness, gap, known) * above_air * (sun.upward > 0.0), values)
+
+
+def _straight(values: Values, gap: Mask, known: Mask) -> Values:
+    place = np.arange(len(values), dtype=float)
+    between = np.interp(place[gap], place[known], values[known], period=float(len(values)))
+    filled = values.copy()
+    filled[gap] = between
+    return filled
+
+
+def _gaps(flags: Mask, index: pd.DatetimeIndex) -> list[str]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], flags.astype(int), [0]])))
+    return [
+        f"{index[start]:%m-%d %H:%M} ({stop - start} h)"
+        for start, stop in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def _error(missing: pd.DataFrame, source: Source) -> Exception:
+    flags = missing.any(axis=1).to_numpy()
+    gaps = _gaps(flags, pd.DatetimeIndex(missing.index))
+    return source.error(
+        found=f"{int(flags.sum())} hours without {', '.join(missing.columns)} in {len(gaps)} gaps,"
+        " first " + ", ".join(gaps[:5]),
+        allowed=f"gaps of at most {MAX_GAP_H} h, at most {100 * MAX_MISSING_FRAC:g} % of the year",
+        why="short gaps can be bridged; long ones would be invention",
+        remedy="take another file, or fill these hours from a station near by; a clock that kept"
+        " summer time lacks an hour in spring",
+    )
+
+
+def _gap_verdict(stamps: pd.DatetimeIndex, columns: list[str]) -> Verdict:
+    count = len(stamps)
+    return Verdict(
+        item="Missing hours and values",
+        found="none"
+        if not count
+        else f"{count} hours filled in {', '.join(columns)}: {list_hours(stamps)}"
+        " (radiation by its clearness, the rest by a straight line)",
+        limit=f"gaps of at most {MAX_GAP_H} h, at most {100 * MAX_MISSING_FRAC:g} % of the year",
+        unit="",
+        outcome="caution" if count else "passed",
+        clause=NO_SOURCE,
+        remedy="look at these hours in the file" if count else "",
+    )
+
+
+Rain = tuple["pd.Series[Any] | None", Verdict]
+
+MIN_HOURS_GIVEN_FRAC = 0.99  # common practice, no source: as for the other columns
+MAX_HOUR_MM = 305.0
+"""Most rain in an hour ever recorded (Holt, Missouri, 1947): World Meteorological Organization,
+Archive of weather and climate extremes; from memory."""
+
+_MISSING_EPW = 999.0  # EnergyPlus auxiliary programs, field "liquid precipitation depth"
+_HUNDREDTH_INCH_IN_TENTH_MM = 2.54  # 0.01 in = 0.254 mm exactly, the inch of 1959
+_MIN_WET_HOURS = 20  # common practice, no source: fewer do not show the pattern
+_MIN_ON_GRID_FRAC = 0.75  # by chance 10/25.4 = 0.39 of all whole numbers lie on the grid
+_REMEDY = "soiling then goes by soiling.dry_months and soiling.days_between_rains"
+
+
+def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
+    """Hourly rain [mm] of a TMY3 file, or None, and what was found.
+
+    The depths of hourly gauges in this kind of file lie on the grid 3, 5, 8, 10, 13 ... which
+    is 0.01 inch counted in tenths of a millimetre, although the column says millimetres. Where
+    the pattern shows, the depths are divided by ten, and the verdict says so.
+    """
+    depths = depth.astype(float).where(depth >= 0)
+    refusal = _refusal(depths, period_h)
+    if refusal:
+        return None, _refused(refusal)
+    if in_tenths_of_mm(depths.to_numpy()):
+        depths = depths / 10.0
+        return depths.fillna(0.0), Verdict(
+            item="Rain of the weather file",
+            found=f"{depths.sum():.0f} mm a year, its figures read as tenths of a millimetre",
+            limit="millimetres",
+            unit="",
+            outcome="caution",
+            clause="the depths fall on steps of 0.01 inch only in that unit; " + NO_SOURCE,
+            remedy="compare the yearly rain with what is known of the place",
+        )
+    return _accepted(depths)
+
+
+def rain_of_epw(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
+    """Hourly rain [mm] of an EPW file, or None, and what was found."""
+    depths = depth.astype(float)
+    depths = depths.where((depths >= 0) & (depths < _MISSING_EPW))
+    refusal = _refusal(depths, period_h)
+    return (None, _refused(refusal)) if refusal else _accepted(depths)
+
+
+def rain_of_table(depth: pd.Series[Any] | None) -> Rain:
+    """Hourly rain [mm] of a CSV table, or None, and what was found."""
+    if depth is None:
+        return None, no_rain()
+    refusal = _refusal(depth, None)
+    return (None, _refused(refusal)) if refusal else _accepted(depth)
+
+
+def in_tenths_of_mm(depths: NDArray[np.floating[Any]]) -> bool:
+    """Whether whole-number depths are hundredths of an inch written in tenths of a millimetre."""
+    wet = depths[depths > 0]
+    if len(wet) < _MIN_WET_HOURS or (wet != np.round(wet)).any():
+        return False
+    steps = np.round(wet / _HUNDREDTH_INCH_IN_TENTH_MM)
+    on_grid = np.abs(steps * _HUNDREDTH_INCH_IN_TENTH_MM - wet) <= 0.5 + 1e-9
+    return float(on_grid.mean()) >= _MIN_ON_GRID_FRAC
+
+
+def no_rain() -> Verdict:
+    """Verdict for a file without rain."""
+    return _refused("is not in the file")
+
+
+def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
+    given = float(depths.notna().mean())
+    if given < MIN_HOURS_GIVEN_FRAC:
+        return f"is given for {100 * given:.0f} % of the hours only"
+    if (depths < 0).any():
+        return "has negative depths"
+    if not (depths > 0).any():
+        return "is nought in every hour, as where it was not recorded"
+    if period_h is not None:
+        spans = sorted({float(span) for span in period_h[depths > 0]})
+        if spans != [1.0]:
+            return "is summed over " + ", ".join(f"{span:g}" for span in spans) + " h spans"
+    most = float(depths.max()) / (10.0 if in_tenths_of_mm(depths.to_numpy()) else 1.0)
+    if most > MAX_HOUR_MM:
+        return f"reaches {most:.0f} mm in an hour, above the world's record {MAX_HOUR_MM:.0f} mm"
+    return ""
+
+
+def _accepted(depths: pd.Series[Any]) -> Rain:
+    missing = int(depths.isna().sum())
+    return depths.fillna(0.0), Verdict(
+        item="Rain of the weather file",
+        found=f"{depths.sum():.0f} mm a year"
+        + (f", {missing} missing hours taken as dry" if missing else ""),
+        limit=f"given for {100 * MIN_HOURS_GIVEN_FRAC:.0f} % of the hours, {MAX_HOUR_MM:.0f} mm/h",
+        unit="",
+        outcome="caution" if missing else "passed",
+        clause=NO_SOURCE,
+        remedy="compare it with what is known of the place" if missing else "",
+    )
+
+
+def _refused(found: str) -> Verdict:
+    return Verdict(
+        item="Rain of the weather file",
+        found=f"not used: it {found}",
+        limit="hourly depths all year",
+        unit="",
+        outcome="caution",
+        clause=NO_SOURCE,
+        remedy=_REMEDY,
     )

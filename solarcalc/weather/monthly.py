@@ -8,29 +8,323 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.special import ndtr, ndtri
 
 from solarcalc.basis.hours import year_hours
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.records import MonthlyMeans
-from solarcalc.weather.beam import with_beam_and_diffuse
-from solarcalc.weather.clearness import (
-    Values,
-    days_of_month,
-    highest_clearness,
-    mapped_series,
-    scaled_to_sum,
-    uniform_draws,
-)
-from solarcalc.weather.made_hours import (
-    hour_angle_rad,
-    light_of_hours,
-    rain_of_hours,
-    swing_by_clearness_k,
-    temp_of_hours,
-)
-from solarcalc.weather.records import RAIN, FileContent, Place
-from solarcalc.weather.sky_of_year import SunOfYear, sun_of_year
+from solarcalc.sun import equation_of_time_min
+from solarcalc.weather.closure import with_beam_and_diffuse
+from solarcalc.weather.records import RAIN, FileContent, Place, SunOfYear, sun_of_year
+
+Values = NDArray[np.float64]
+
+DAY_TO_DAY = 0.29  # Graham et al. 1988, from memory: lag-one correlation of the mapped series
+MEANS = (0.10, 0.82)
+"""Monthly mean clearness the distribution is used for; common practice, no source."""
+
+_POSITIONS = np.linspace(0.0, 1.0, 4001)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Clearness:
+    """How the clearness of single days spreads about its monthly mean.
+
+    Parameters
+    ----------
+    high : float
+        Clearness of the clearest day, 0 to 1.
+    steepness : float
+        gamma below; above 0 where clear days are the more frequent.
+    shares : array (4001,)
+        Share of the days that do not exceed each of even steps from 0 to `high`.
+
+    Notes
+    -----
+    Density proportional to x (1 - x) exp(gamma x) with x = K / `high`: Saunier et al. 1987
+    (form from memory), meant for tropical and temperate places alike. Of the published forms
+    (Bendt et al. 1981, Hollands and Huget 1983 and this one) it lies nearest to the days of eight
+    real years of hourly weather; ``tests/test_weather_monthly.py`` states the distances.
+    """
+
+    high: float
+    steepness: float
+    shares: Values
+
+    def quantile(self, chances: Values) -> Values:
+        """Clearness that a share `chances` (0 to 1) of the days does not exceed."""
+        return np.asarray(self.high * np.interp(chances, self.shares, _POSITIONS), dtype=float)
+
+    def share_below(self, clearness: Values) -> Values:
+        """Share of the days (0 to 1) that do not exceed `clearness`."""
+        return np.asarray(np.interp(clearness / self.high, _POSITIONS, self.shares), dtype=float)
+
+
+def highest_clearness(mean_frac: float) -> float:
+    """Clearness of the clearest day of a month of mean `mean_frac`, 0.1 to 0.82.
+
+    Notes
+    -----
+    0.6313 + 0.267 K - 11.9 (K - 0.75)^8; Duffie and Beckman 2013 sec. 2.9, from memory.
+
+    Examples
+    --------
+    >>> round(highest_clearness(0.5), 3)
+    0.765
+    """
+    return float(0.6313 + 0.267 * mean_frac - 11.9 * (mean_frac - 0.75) ** 8)
+
+
+def clearness_about(mean_frac: float) -> Clearness:
+    """Spread of the days about a monthly mean clearness; means beyond `MEANS` are drawn to it."""
+    mean = min(max(mean_frac, MEANS[0]), MEANS[1])
+    high = highest_clearness(mean)
+    root = brentq(
+        lambda gamma: float((_weights(gamma) * _POSITIONS).sum()) - mean / high, -300.0, 300.0
+    )
+    return Clearness(high=high, steepness=float(root), shares=np.cumsum(_weights(float(root))))
+
+
+def _weights(steepness: float) -> Values:
+    """Share of the days at each of the positions."""
+    power = steepness * _POSITIONS
+    density = _POSITIONS * (1.0 - _POSITIONS) * np.exp(power - power.max())
+    return np.asarray(density / density.sum(), dtype=float)
+
+
+def uniform_draws(seed: int, purpose: int, count: int) -> Values:
+    """Numbers above 0 and below 1, the same on every machine for a seed and a purpose.
+
+    Taken from the raw stream of PCG64, which NumPy promises not to change (NEP 19), while it
+    may change what its distributions make of it.
+    """
+    stream = np.random.PCG64(np.random.SeedSequence([seed, purpose]))
+    raw = np.asarray(stream.random_raw(count), dtype=np.uint64)
+    return np.asarray(((raw >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53, dtype=float)
+
+
+def days_of_month(mean_frac: float, mapped: Values) -> Values:
+    """Clearness of each day of a month.
+
+    Parameters
+    ----------
+    mean_frac : float
+        Mean clearness of the month, 0 to 1.
+    mapped : array (days,)
+        A stretch of `mapped_series`.
+
+    Returns
+    -------
+    array (days,)
+        The days take the middles of equal shares of the distribution, in the order of the
+        series: a month of a typical year has the typical spread, whatever the seed.
+    """
+    rank = np.argsort(np.argsort(mapped, kind="stable"), kind="stable")
+    return clearness_about(mean_frac).quantile((rank + 0.5) / len(mapped))
+
+
+def mapped_series(chances: Values) -> Values:
+    """Normal numbers, each correlated with the one before by `DAY_TO_DAY` (Graham et al. 1988)."""
+    fresh = np.asarray(np.sqrt(1.0 - DAY_TO_DAY**2) * ndtri(chances), dtype=float)
+    series = np.empty_like(fresh)
+    last = float(ndtri(chances[0]))
+    for day, new in enumerate(fresh):
+        last = last if day == 0 else DAY_TO_DAY * last + float(new)
+        series[day] = last
+    return series
+
+
+def scaled_to_sum(parts: Values, most: Values, value: float) -> Values:
+    """Parts in proportion that sum to `value`, none above `most` as long as that is possible."""
+    if value <= 0.0 or parts.sum() <= 0.0:
+        return np.zeros_like(parts)
+    scaled, filled = np.minimum(parts, most), float(most.sum())
+    for _ in range(100):
+        gap = value - float(scaled.sum())
+        if abs(gap) <= 1e-12 * value:
+            break
+        if gap < 0.0:
+            scaled = scaled * (value / float(scaled.sum()))
+            continue
+        free = np.where(scaled < most, scaled, 0.0)
+        if value >= filled or free.sum() <= 0.0:
+            return np.asarray(most * (value / filled), dtype=float)
+        scaled = np.minimum(scaled + free / free.sum() * gap, most)
+    return np.asarray(scaled, dtype=float)
+
+
+RAIN_DAY_MM = 8.0  # common practice, no source: mean depth of a day with rain
+SHOWER_HOURS = 4  # common practice, no source
+
+_SWING_SHAPE = ((0.4632, 3.805), (0.0984, 0.360), (0.0168, 0.822), (0.0138, 3.513))
+"""Erbs et al. 1983, from memory: parts of the daily course, (share of the swing, phase in rad)."""
+
+
+def hour_angle_rad(sun: SunOfYear) -> Values:
+    """Hour angle of the middle of each hour [rad], -pi to pi, 0 at solar noon."""
+    middle = sun.index.tz_convert("UTC")
+    clock_h = np.asarray(middle.hour + middle.minute / 60.0, dtype=float) + 0.5
+    late_h = np.asarray(equation_of_time_min(np.asarray(sun.index.day_of_year)), float) / 60.0
+    solar_h = clock_h + sun.place.longitude_deg / 15.0 + late_h
+    return np.deg2rad((solar_h * 15.0) % 360.0 - 180.0)
+
+
+def light_of_hours(
+    day_frac: Values, day_of_hour: NDArray[np.intp], sun: SunOfYear, chances: Values
+) -> Values:
+    """Global radiation of each hour [W/m2] for the clearness of each day.
+
+    Parameters
+    ----------
+    day_frac : array (days,)
+        Clearness of each day, 0 to 1.
+    day_of_hour : array (hours,)
+        Day each hour belongs to, from 0.
+    sun : SunOfYear
+    chances : array (hours,)
+        From `uniform_draws`.
+
+    Notes
+    -----
+    Aguiar and Collares-Pereira 1992: clearness of an hour is normal about a mean that follows
+    the sun's height, correlated with the hour before, above 0 and below that of a clear sky.
+    Their rule draws again until a value lies within; here it is drawn from the cut normal at
+    once, which is the same. Each day is then brought to its own sum.
+    """
+    above_air = sun.normal_w_m2 * sun.upward
+    clear = np.clip(0.88 * np.cos(0.4 * hour_angle_rad(sun)), 0.0, None)
+    share = _share_of_hours(day_frac[day_of_hour], day_of_hour, sun.upward, clear, chances)
+    light = np.zeros_like(above_air)
+    for day, wanted in enumerate(day_frac):
+        hours = np.flatnonzero(day_of_hour == day)
+        air = above_air[hours]
+        light[hours] = scaled_to_sum(
+            share[hours] * air, clear[hours] * air, float(wanted * air.sum())
+        )
+    return light
+
+
+def _share_of_hours(
+    day: Values, day_of_hour: NDArray[np.intp], sine: Values, clear: Values, chances: Values
+) -> Values:
+    """Clearness of each hour before the day's sum is met; formulas as printed in the paper."""
+    up = sine > 0.0
+    height = np.where(up, sine, 1.0)
+    mean = (
+        (-0.19 + 1.12 * day + 0.24 * np.exp(-8.0 * day))
+        + (0.32 - 1.6 * (day - 0.5) ** 2)
+        * np.exp(-(0.19 + 2.27 * day**2 - 2.51 * day**3) / height)
+    )
+    spread = 0.14 * np.exp(-20.0 * (day - 0.35) ** 2) * np.exp(
+        (3.0 * (day - 0.45) ** 2 + 16.0 * day**5) * (1.0 - height)
+    )
+    spread = np.maximum(spread, 1e-6)
+    hold = 0.38 + 0.06 * np.cos(7.4 * day - 2.5)
+    low, high = -mean / spread, (clear - mean) / spread
+    found, last = np.zeros_like(day), 0.0
+    for hour in np.flatnonzero(up):
+        follows = hour > 0 and up[hour - 1] and day_of_hour[hour] == day_of_hour[hour - 1]
+        kept = float(hold[hour]) if follows else 0.0
+        last = _cut_normal(
+            kept * last, float(np.sqrt(1.0 - kept**2)), float(low[hour]), float(high[hour]),
+            float(chances[hour]),
+        )
+        found[hour] = mean[hour] + spread[hour] * last
+    return np.clip(found, 0.0, clear)
+
+
+def _cut_normal(centre: float, width: float, low: float, high: float, chance: float) -> float:
+    """A normal number between low and high; the nearer bound where nearly none lies between."""
+    first, final = ndtr((low - centre) / width), ndtr((high - centre) / width)
+    if final - first < 1e-9:
+        return min(max(centre, low), high)
+    return centre + width * float(ndtri(first + chance * (final - first)))
+
+
+def daily_course(solar_angle_rad: Values) -> Values:
+    """Air temperature less the day's mean, over the daily swing, at hour angles [rad].
+
+    Notes
+    -----
+    Erbs et al. 1983 (from memory): sum of four cosines of t* = 2 pi (t - 1) / 24.
+    """
+    t_star = solar_angle_rad + np.pi - 2.0 * np.pi / 24.0
+    return np.asarray(
+        sum(
+            share * np.cos(number * t_star - phase)
+            for number, (share, phase) in enumerate(_SWING_SHAPE, start=1)
+        ),
+        dtype=float,
+    )
+
+
+def swing_by_clearness_k(mean_frac: float) -> float:
+    """Daily swing of the air temperature [K] for a monthly mean clearness; Erbs et al. 1983.
+
+    Examples
+    --------
+    >>> round(swing_by_clearness_k(0.5), 2)
+    7.69
+    """
+    return max(25.8 * mean_frac - 5.21, 0.0)
+
+
+def temp_of_hours(
+    mean_c: Values, swing_k: Values, month: NDArray[np.intp], solar_angle_rad: Values
+) -> Values:
+    """Air temperature of each hour [degC] with the given mean of each month.
+
+    Parameters
+    ----------
+    mean_c, swing_k : array (12,)
+        Monthly means [degC] and daily swing from lowest to highest [K].
+    month : array (hours,)
+        0 to 11.
+    solar_angle_rad : array (hours,)
+        Hour angle [rad].
+    """
+    count = len(month)
+    middles = np.array([np.flatnonzero(month == number).mean() for number in range(12)])
+    course = np.interp(np.arange(count), middles, mean_c, period=float(count))
+    temp = course + swing_k[month] * daily_course(solar_angle_rad)
+    for number in range(12):
+        hours = month == number
+        temp[hours] += mean_c[number] - temp[hours].mean()
+    return temp
+
+
+def rain_of_hours(
+    rain_mm: Values, month_of_day: NDArray[np.intp], day_frac: Values, chances: Values
+) -> Values:
+    """Rain of each hour [mm] that sums to the given depth of each month.
+
+    Parameters
+    ----------
+    rain_mm : array (12,)
+        Of each month [mm].
+    month_of_day : array (days,)
+        0 to 11.
+    day_frac : array (days,)
+        Clearness; rain falls on the dullest days of its month (common practice, no source).
+    chances : array (2 x days,)
+        From `uniform_draws`; depths are spread exponentially (Richardson 1981, from memory).
+    """
+    days = len(month_of_day)
+    depth = np.zeros(days)
+    for number, total in enumerate(rain_mm):
+        place = np.flatnonzero(month_of_day == number)
+        wet = min(max(round(float(total) / RAIN_DAY_MM), 1), len(place))
+        chosen = place[np.argsort(day_frac[place], kind="stable")[:wet]]
+        share = -np.log(chances[chosen])
+        depth[chosen] = total * share / share.sum()
+    rain = np.zeros((days, 24))
+    first = (chances[days:] * (25 - SHOWER_HOURS)).astype(int)
+    for day in np.flatnonzero(depth > 0.0):
+        rain[day, first[day] : first[day] + SHOWER_HOURS] = depth[day] / SHOWER_HOURS
+    return rain.ravel()
+
 
 WIND_M_S = Sourced(
     label="Wind where none is given", value=2.0, unit="m/s", source=NO_SOURCE

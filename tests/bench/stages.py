@@ -24,7 +24,7 @@ from solarcalc.harvest.diode import diode_of
 from solarcalc.job import electrical, grounds
 from solarcalc.quote.from_job import priced
 from solarcalc.sitefile.read import read_site, weather_path
-from solarcalc.weather import read_weather
+from solarcalc.weather.read import read_weather
 
 RUNS = 7
 

@@ -93,6 +93,6 @@ def test_the_command_line_imports_nothing_heavy_before_it_knows_the_command() ->
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
 def test_a_module_stays_readable(path: Path) -> None:
     lines = path.read_text(encoding="utf-8").splitlines()
-    assert len(lines) <= 400
+    assert len(lines) <= 600
     assert lines
     assert lines[0].startswith('"""'), "a module says in its first line what it is for"
