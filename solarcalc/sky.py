@@ -6,14 +6,9 @@ import pandas as pd
 import pvlib
 
 from solarcalc.basis.hours import mid_hour
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 
-SKY_MODEL = Sourced(
-    label="Sky-diffuse model",
-    value="Hay and Davies",
-    unit="",
-    source="Hay and Davies 1980, through pvlib.irradiance.haydavies",
-)
+SKY_MODEL = constant("sky.sky_model")
 """Isotropic sky plus a circumsolar part that moves, shades and reflects with the beam."""
 
 

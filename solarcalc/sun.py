@@ -8,16 +8,11 @@ from numpy.typing import ArrayLike, NDArray
 from pvlib import atmosphere, irradiance, solarposition
 
 from solarcalc.basis.hours import mid_hour
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 
 Array = NDArray[np.float64]
 
-SOLAR_CONSTANT_W_M2 = Sourced(
-    label="Solar constant",
-    value=1367.0,
-    unit="W/m2",
-    source="Duffie and Beckman 2013, sec. 1.2",
-)
+SOLAR_CONSTANT_W_M2 = constant("sun.solar_constant_w_m2")
 """Only the textbook sums of this module use it; it is 0.4 % above recent satellite values."""
 
 SHORTEST_DAY_NORTH = 355

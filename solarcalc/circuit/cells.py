@@ -10,36 +10,14 @@ import numpy as np
 import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 
-CELL_MODEL = Sourced(
-    label="Cell in shade",
-    value="single diode with reverse breakdown",
-    unit="",
-    source="Bishop 1988, through pvlib.singlediode.bishop88",
-)
-_GALLERY = "pvlib documentation, example 'Calculating power loss from partial module shading'"
-BREAKDOWN_V = Sourced(
-    label="Reverse breakdown voltage of a cell", value=-15.0, unit="V", source=_GALLERY
-)
-BREAKDOWN_EXPONENT = Sourced(
-    label="Exponent of the breakdown", value=3.0, unit="", source=_GALLERY
-)
-BREAKDOWN_S = Sourced(
-    label="Conductance that takes part in the breakdown of a full cell",
-    value=2e-6,
-    unit="S",
-    source=_GALLERY + ": breakdown factor 2e-3 of a shunt of 1000 ohm",
-)
+CELL_MODEL = constant("circuit.cell_model")
+BREAKDOWN_V = constant("circuit.breakdown_v")
+BREAKDOWN_EXPONENT = constant("circuit.breakdown_exponent")
+BREAKDOWN_S = constant("circuit.breakdown_s")
 """Held as a conductance, so that breakdown does not change with the shunt fitted to a module."""
-COLUMNS_PER_SUBSTRING = Sourced(
-    label="Columns of cells of one bypassed substring, along the long side",
-    value=COLUMNS_PER_DIODE,
-    unit="",
-    source=NO_SOURCE,
-)
-"""Three substrings in six columns: so the module is described under pvlib.snow.dc_loss_nrel."""
 
 DARKEST_SHARE = 1e-4
 """Share of full light below which a cell counts as having this: the shunt grows without end."""
@@ -95,7 +73,7 @@ class Cells:
     gap_ev: float = 1.121
     gap_slope_per_k: float = -0.0002677
     adjust_percent: float = 0.0
-    columns_per_substring: int = int(COLUMNS_PER_SUBSTRING.value)
+    columns_per_substring: int = COLUMNS_PER_DIODE
 
     def __post_init__(self) -> None:
         faults = [
@@ -165,7 +143,7 @@ def cells_of_fit(
     cells_in_series: int,
     bypass_diodes: int,
     cell_build: CellBuild,
-    columns_per_substring: int = int(COLUMNS_PER_SUBSTRING.value),
+    columns_per_substring: int = COLUMNS_PER_DIODE,
 ) -> Cells:
     """The cells of a module from fitted parameters under the library's names.
 

@@ -13,15 +13,10 @@ from typing import Literal
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.circuit.cells import Cells, Weather, cell_voltages_v
 
-BYPASS_V = Sourced(
-    label="Voltage over a conducting bypass diode",
-    value=0.5,
-    unit="V",
-    source="pvlib documentation, example 'Calculating power loss from partial module shading'",
-)
+BYPASS_V = constant("circuit.bypass_v")
 Strip = Literal["up-long-side", "up-short-side"]
 Orientation = Literal["portrait", "landscape"]
 Edge = Literal["lower", "side"]

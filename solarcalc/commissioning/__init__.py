@@ -17,13 +17,11 @@ from solarcalc.commissioning.facts import (
     facts_of,
 )
 from solarcalc.commissioning.judge import JudgedLine, TestReport, judge
-from solarcalc.commissioning.limits import COMMISSIONING_ASSUMPTIONS
 from solarcalc.commissioning.line import TestLine
 from solarcalc.commissioning.results import Result, blank_csv, read_results, write_blank
 from solarcalc.commissioning.sheet import SAFETY, sheet_of, sheet_rows
 
 __all__ = [
-    "COMMISSIONING_ASSUMPTIONS",
     "SAFETY",
     "BankFacts",
     "BoardFacts",

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions
 from solarcalc.basis.verdict import Outcome, Verdict
 from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.judge import JudgedLine, TestReport
-from solarcalc.commissioning.limits import COMMISSIONING_ASSUMPTIONS, insulation_test
+from solarcalc.commissioning.limits import insulation_test
 from solarcalc.commissioning.line import LETTERS, Category
 from solarcalc.commissioning.translate import DIODE_FACTOR
 
@@ -135,6 +135,6 @@ def commissioning_assumptions(facts: TestFacts) -> list[Sourced]:
                 source=f"the site file's [commissioning], or its default; {NO_SOURCE}"),
         Sourced(label="Insulation of an array of 120 to 500 V, at least",
                 value=test.least_megohm, unit="Mohm", source=test.clause),
-        *COMMISSIONING_ASSUMPTIONS,
+        *assumptions("commissioning"),
     ]  # fmt: skip
     return entries if facts.diode_v is not None else [*entries, DIODE_FACTOR]

@@ -6,43 +6,20 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 
-SYSTEM_FACTOR = Sourced(
-    label="Voltage of the array for its insulation test, over its open-circuit voltage",
-    value=1.25, unit="", source="IEC 62446-1:2016 cl. 6.7",
-)  # fmt: skip
-JOINT_OHM = Sourced(
-    label="Bonding joint, at most", value=0.1, unit="ohm",
-    source=f"IEC 60364-6 asks for continuity and gives no figure; {NO_SOURCE}",
-)  # fmt: skip
-COPPER_OHM_MM2_PER_KM = Sourced(
-    label="Copper conductor: resistance times cross-section at 20 degC, at most", value=18.5,
-    unit="ohm mm2/km", source=f"largest of IEC 60228 class 2 from 2.5 to 50 mm2, {FROM_MEMORY}",
-)  # fmt: skip
+SYSTEM_FACTOR = constant("commissioning.system_factor")
+JOINT_OHM = constant("commissioning.joint_ohm")
+COPPER_OHM_MM2_PER_KM = constant("commissioning.copper_ohm_mm2_per_km")
 COPPER_PER_K = 0.00393
 """Rise of copper's resistance a kelvin, of that at 20 degC: IEC 60228, from memory."""
-TEST_C = Sourced(
-    label="Warmest conductor at the continuity test", value=40.0, unit="degC", source=NO_SOURCE
-)
+TEST_C = constant("commissioning.test_c")
 MODULE_OHM_M2 = 40.0e6
 """Least insulation of one module times its area [ohm m2]: IEC 61215-2 MQT 03, from memory."""
-VOLTAGE_FRAC = Sourced(
-    label="Voltage of a board around its rated one", value=0.10, unit="frac",
-    source=f"IEC 60038: 10 % either way, {FROM_MEMORY}",
-)  # fmt: skip
-NEUTRAL_EARTH_V = Sourced(
-    label="Neutral to earth under load, where the two are joined, at most", value=5.0, unit="V",
-    source=NO_SOURCE,
-)  # fmt: skip
-SENSITIVE_FRAC = Sourced(
-    label="Strings that differ by more than this are looked at, where modules are many",
-    value=0.02, unit="frac", source=NO_SOURCE,
-)  # fmt: skip
-LEAST_VOLTAGE_LIGHT = Sourced(
-    label="Irradiance below which an open-circuit voltage is not judged", value=200.0,
-    unit="W/m2", source=f"care below 200 to 400 W/m2, IEC 62446-1, {FROM_MEMORY}",
-)  # fmt: skip
+VOLTAGE_FRAC = constant("commissioning.voltage_frac")
+NEUTRAL_EARTH_V = constant("commissioning.neutral_earth_v")
+SENSITIVE_FRAC = constant("commissioning.sensitive_frac")
+LEAST_VOLTAGE_LIGHT = constant("commissioning.least_voltage_light")
 RESTING_CELL_V = {
     "flooded": (2.07, 2.20),
     "agm": (2.09, 2.22),
@@ -51,25 +28,12 @@ RESTING_CELL_V = {
 }
 """Cell at rest, near full to full, by kind of battery [V]."""
 RESTING_SOURCE = f"near full after hours at rest, usual on makers' sheets; {NO_SOURCE}"
-CELL_APART_V = Sourced(
-    label="Cells of a bank at rest are alike within", value=0.02, unit="V", source=NO_SOURCE
-)
-SET_POINT_FRAC = Sourced(
-    label="Charge voltages as set, around the advice", value=0.01, unit="frac", source=NO_SOURCE
-)
-SUM_FRAC = Sourced(
-    label="Voltage of a battery string against the sum of its units", value=0.01, unit="frac",
-    source=NO_SOURCE,
-)  # fmt: skip
+CELL_APART_V = constant("commissioning.cell_apart_v")
+SET_POINT_FRAC = constant("commissioning.set_point_frac")
+SUM_FRAC = constant("commissioning.sum_frac")
 RESIDUAL_SHARE = (0.5, 1.0)
 """A device trips between these shares of its rated residual current: IEC 61008-1 cl. 5.3.4
 (from memory); test instruments are built on the half."""
-
-COMMISSIONING_ASSUMPTIONS: tuple[Sourced, ...] = (
-    SYSTEM_FACTOR, JOINT_OHM, COPPER_OHM_MM2_PER_KM, TEST_C, VOLTAGE_FRAC, NEUTRAL_EARTH_V,
-    SENSITIVE_FRAC, LEAST_VOLTAGE_LIGHT, CELL_APART_V, SET_POINT_FRAC, SUM_FRAC,
-)  # fmt: skip
-"""Constants of this stage for the report; `translate.DIODE_FACTOR` comes on top."""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Module
 
 STC_W_M2, STC_C = 1000.0, 25.0
@@ -14,10 +14,7 @@ STC_W_M2, STC_C = 1000.0, 25.0
 KELVIN_AT_0_C = 273.15
 BOLTZMANN_V_PER_K = 8.617333e-5
 """k / q, CODATA 2018, from memory [V/K]."""
-DIODE_FACTOR = Sourced(
-    label="Diode factor of a cell, for the voltage in weak light", value=1.0, unit="",
-    source="middle of 0.78 to 1.17, which single-diode fits of 600 usual data sheets gave",
-)  # fmt: skip
+DIODE_FACTOR = constant("commissioning.diode_factor")
 
 
 @dataclass(frozen=True, kw_only=True)

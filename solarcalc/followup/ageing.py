@@ -7,20 +7,12 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.finding import Finding
 
 LEAST_DAYS = 730
 """Two years: each day needs its partner a year later, and a year of such pairs."""
-AGEING_METHOD = Sourced(
-    label="Yearly loss of power", value="median of all pairs of days a year apart", unit="",
-    source=f"Jordan and others 2018, IEEE J. Photovoltaics 8:525 ({FROM_MEMORY}), through rdtools",
-)  # fmt: skip
-USUAL_PER_YEAR = Sourced(
-    label="Usual yearly loss of power", value=0.005, unit="1/year",
-    source="Jordan and Kurtz 2013, Progress in Photovoltaics 21: median 0.5 %, mean 0.8 %,"
-    f" {FROM_MEMORY}",
-)  # fmt: skip
+USUAL_PER_YEAR = constant("followup.usual_per_year")
 
 
 @dataclass(frozen=True, kw_only=True)

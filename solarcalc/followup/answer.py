@@ -8,13 +8,12 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, assumptions
 from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.battery.chemistry import chemistry_of, set_points
-from solarcalc.followup.ageing import AGEING_METHOD, ageing_finding
-from solarcalc.followup.capacity import CAPACITY_METHOD, capacity_finding, capacity_found
+from solarcalc.followup.ageing import ageing_finding
+from solarcalc.followup.capacity import capacity_finding, capacity_found
 from solarcalc.followup.clock import (
-    CLOCK_METHOD,
     Plane,
     clear_light,
     clock_findings,
@@ -23,10 +22,8 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import DAY_RULES, Measured
+from solarcalc.followup.daily import Measured
 from solarcalc.followup.expected import (
-    CELL_ABOVE_BACK_K,
-    WIND_M_PER_S,
     cell_of,
     design_share,
     expected_power_w,
@@ -35,8 +32,8 @@ from solarcalc.followup.expected import (
 )
 from solarcalc.followup.finding import Finding
 from solarcalc.followup.logger import LoggerData, read_logger
-from solarcalc.followup.ratio import CORRECTED, RATIO_STANDARD, ratio_table
-from solarcalc.followup.separate import SEPARATION, Separated, separate
+from solarcalc.followup.ratio import ratio_table
+from solarcalc.followup.separate import Separated, separate
 from solarcalc.job import Job, standing, yearly_harvest
 from solarcalc.sitefile.records import Battery
 
@@ -49,10 +46,7 @@ MONTH_BAND = (0.8, 1.2)
 """Measured over expected that passes: light measured, and by typical months (no source)."""
 MOST_HELD_FRAC = 0.05
 HOT_K = 8.0
-FOLLOWUP_ASSUMPTIONS: tuple[Sourced, ...] = (
-    RATIO_STANDARD, CORRECTED, CLOCK_METHOD, DAY_RULES, SEPARATION, AGEING_METHOD,
-    CAPACITY_METHOD, CELL_ABOVE_BACK_K, WIND_M_PER_S,
-)  # fmt: skip
+FOLLOWUP_ASSUMPTIONS = assumptions("followup")
 FOLLOWUP_CAUTION = (
     "A module is live whenever there is light and a battery always: figures point to a place, they"
     " do not make it safe. Opening boxes, cleaning on a roof and measuring on conductors are for"

@@ -7,26 +7,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.finding import Confidence, Finding
 
 FULL_FRAC = 0.97
 DEEP_ENOUGH_FRAC = 0.3
 """State of charge called full, and the least depth of a run that says something (no source)."""
 FEW_RUNS = 5
-PER_K_FRAC = Sourced(
-    label="Capacity of lead-acid against its temperature", value=0.006, unit="1/K",
-    source=f"IEC 60896-11 and -21, {FROM_MEMORY}",
-)  # fmt: skip
-WORN_FRAC = Sourced(
-    label="Capacity at which a battery is replaced, of its rating", value=0.8, unit="",
-    source=f"IEEE Std 450 and 1188, {FROM_MEMORY}",
-)  # fmt: skip
-CAPACITY_METHOD = Sourced(
-    label="Capacity from a logger",
-    value="energy out from full to the lowest point, over the fall of the state of charge", unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
+PER_K_FRAC = constant("followup.per_k_frac")
+WORN_FRAC = constant("followup.worn_frac")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.followup.finding import Finding
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_position
@@ -31,13 +30,6 @@ EDGE_DAYS = 2
 FIRST_LIGHT = (0.01, 0.003)
 """Share of the highest power, and of the clear sky's, at which a day begins and ends; so near the
 dark, light comes from the whole sky and the direction of the plane hardly matters (no source)."""
-CLOCK_METHOD = Sourced(
-    label="Clock of the logger",
-    value="upper envelope of ten days against a clear sky on the array's plane, and the middle of"
-    " the daylight",
-    unit="",
-    source=f"clear sky of Haurwitz 1945 through pvlib; method and limits: {NO_SOURCE}",
-)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,8 +7,6 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
-
 LEAST_OF_PEAK = 0.15
 """Expected power over its highest below which an interval is not judged (no source)."""
 LEAST_OF_DAY = 0.08
@@ -20,11 +18,6 @@ LEAST_OF_CLEAR = 0.35
 OUTAGE_OF_USUAL = 0.5
 """A day below this share of the days around it is an outage and no sign of anything slower."""
 STALE_STEPS = 6
-DAY_RULES = Sourced(
-    label="Days that are judged", value="those with 35 % of a clear day's light or more, 8 % of"
-    " it in intervals with a value, above 15 % of the highest power and no full battery",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.clock import mid_step
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.energy import dc_power
@@ -21,15 +21,10 @@ from solarcalc.job.array import balance_of, light_of
 
 Floats = NDArray[np.float64]
 
-WIND_M_PER_S = Sourced(
-    label="Wind where the logger has none", value=1.0, unit="m/s", source=NO_SOURCE
-)
+WIND_M_PER_S = constant("followup.wind_m_per_s")
 PARTS_OF_YEAR = 36
 """About ten days each: the shade of a box on the roof moves faster than months do."""
-CELL_ABOVE_BACK_K = Sourced(
-    label="Cell above the back of the module at 1000 W/m2", value=3.0, unit="K",
-    source="King et al. 2004, SAND2004-3535, through pvlib.temperature",
-)  # fmt: skip
+CELL_ABOVE_BACK_K = constant("followup.cell_above_back_k")
 
 
 def simple_expected_w(

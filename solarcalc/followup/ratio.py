@@ -8,20 +8,10 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
 
 G_STC_W_M2 = 1000.0
 T_STC_C = 25.0
 """Standard test conditions, IEC 60904-3."""
-RATIO_STANDARD = Sourced(
-    label="Yields and performance ratio", value="final over reference yield", unit="",
-    source=f"IEC 61724-1:2021, clause 10, {FROM_MEMORY}",
-)  # fmt: skip
-CORRECTED = Sourced(
-    label="Performance ratio with the heat taken out",
-    value="PR' = sum P / (P0 sum G/1000 (1 + gamma (T - T0)))", unit="",
-    source="form of NREL/TP-5200-57991 and of IEC 61724-1, read in a list of published values",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.followup.daily import Measured, day_numbers, day_table, judged_steps
 from solarcalc.followup.finding import Confidence, Finding
 from solarcalc.followup.segments import (
@@ -32,13 +31,6 @@ SURE = 3.0
 """Size over its standard error from which a step or a fall is taken for one."""
 SAME_HOURS_FRAC = 0.5
 """How far the fall of the morning or afternoon may be from that of the whole day, of itself."""
-SEPARATION = Sourced(
-    label="How losses are told apart",
-    value="straight pieces of the daily ratio: slow falls that end in a jump are dust, sudden falls"
-    " at all hours by a whole number of strings are strings, repeated losses at one place of the"
-    " sun are shade",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

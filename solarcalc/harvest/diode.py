@@ -10,18 +10,12 @@ import pvlib
 from scipy.optimize import brentq
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.circuit import Cells, cells_of_fit, five_parameters
-from solarcalc.circuit.cells import COLUMNS_PER_SUBSTRING
+from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.records import Module
 
-DIODE_MODEL = Sourced(
-    label="Module model",
-    value="single diode, five parameters fitted to the data sheet and a sixth to its power"
-    " coefficient",
-    unit="",
-    source="De Soto et al. 2006, through pvlib.ivtools.sdm.fit_desoto; sixth: Dobos 2012",
-)
+DIODE_MODEL = constant("harvest.diode_model")
 FIT_TOLERANCE_FRAC = 0.01
 """How far the fitted module may be from a figure of its data sheet; common practice, no source.
 
@@ -194,7 +188,7 @@ def open_circuit_v(module: Module, *, light_w_m2: float, cell_c: float) -> float
 
 def cells_of(module: Module) -> Cells:
     """The cells of a module, fitted to its data sheet and laid out as the site file says."""
-    columns = module.cell_columns or COLUMNS_PER_SUBSTRING.value * module.bypass_diodes
+    columns = module.cell_columns or COLUMNS_PER_DIODE * module.bypass_diodes
     return cells_of_fit(
         diode_of(module),
         cells_in_series=module.cells_in_series,

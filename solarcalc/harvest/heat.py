@@ -10,22 +10,12 @@ import pandas as pd
 import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.harvest.diode import G_STC_W_M2, T_STC_C
 from solarcalc.sitefile.records import Module
 
-GAP_MODEL = Sourced(
-    label="Cell temperature over a gap",
-    value="from an insulated back to an open frame, falling with exp(-gap / 6.5 cm)",
-    unit="",
-    source="IEC TS 63126 ed. 2, as cited in the open documentation of a degradation library",
-)
-GAP_DECAY_M = Sourced(
-    label="Gap that takes the warming down to 37 % of its whole",
-    value=0.065,
-    unit="m",
-    source=GAP_MODEL.source + "; edition 1 practice has 0.061 m",
-)
+GAP_MODEL = constant("harvest.gap_model")
+GAP_DECAY_M = constant("harvest.gap_decay_m")
 HEAT_CASE = {
     "open-frame": "open_rack_glass_polymer",
     "small-gap": "close_mount_glass_glass",

@@ -9,7 +9,7 @@ import pandas as pd
 import pvlib
 
 from solarcalc import shading
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.circuit import Strung, power_kept_frac
 from solarcalc.harvest.diode import DARK_W_M2, cells_of
 from solarcalc.harvest.heat import heat_coefficients
@@ -18,18 +18,8 @@ from solarcalc.roof import Rows
 from solarcalc.sitefile.records import Array, Module
 from solarcalc.soiling import strip_kept_frac, strip_strung
 
-GLASS_MODEL = Sourced(
-    label="Incidence-angle loss",
-    value="physical glass model on beam and circumsolar, its integral on sky and ground",
-    unit="",
-    source="De Soto et al. 2006 and Marion 2017, through pvlib.iam",
-)
-HEAT_MODEL = Sourced(
-    label="Cell temperature",
-    value="King et al., coefficients by mounting",
-    unit="",
-    source="King et al. 2004, SAND2004-3535, through pvlib.temperature",
-)
+GLASS_MODEL = constant("harvest.glass_model")
+HEAT_MODEL = constant("harvest.heat_model")
 LIGHT_STEPS = (
     "total", "after_horizon", "after_obstacles", "after_shade", "after_mask", "after_glass",
     "after_dust",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions
 from solarcalc.battery import WARMTH_ASSUMPTIONS, bank_assumptions
 from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
 from solarcalc.battery.care import CARE_CONSTANTS
@@ -17,7 +17,7 @@ from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
 from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
-from solarcalc.roof import HARDWARE_CONSTANTS, WALKWAY_M
+from solarcalc.roof import WALKWAY_M
 from solarcalc.shading import SKY_MASK_MODEL
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
@@ -54,7 +54,7 @@ def light_assumptions(job: Job) -> list[Sourced]:
 
 def hardware_assumptions(job: Job) -> list[Sourced]:
     """What the count of rails, clamps, feet and weight takes for granted."""
-    return [*HARDWARE_CONSTANTS, *defaults_of(job, ("rails",))]
+    return [*assumptions("roof"), *defaults_of(job, ("rails",))]
 
 
 def board_assumptions(job: Job) -> list[Sourced]:

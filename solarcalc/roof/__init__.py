@@ -2,7 +2,6 @@
 
 from solarcalc.roof.ground import kept_free
 from solarcalc.roof.hardware import (
-    HARDWARE_CONSTANTS,
     Hardware,
     cut_pieces_m,
     end_clamp_count,
@@ -27,7 +26,6 @@ from solarcalc.roof.rows import (
 )
 
 __all__ = [
-    "HARDWARE_CONSTANTS",
     "LOWEST_COSINE",
     "SOLSTICE_DAYS",
     "WALKWAY_M",

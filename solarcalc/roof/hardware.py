@@ -10,29 +10,15 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.roof.packing import RoofFit, RowPlace
 from solarcalc.sitefile.records import Module, Rails
 
-RAILS_A_LAYER = Sourced(
-    label="Rails under each layer of modules", value=2, unit="", source=NO_SOURCE
-)
-FOOT_FROM_END_M = Sourced(
-    label="From the end of a rail to its last foot", value=0.3, unit="m", source=NO_SOURCE
-)
-LEAST_PIECE_M = Sourced(
-    label="Shortest piece of rail worth joining", value=0.5, unit="m", source=NO_SOURCE
-)
-ALUMINIUM_GROWTH_PER_K = Sourced(
-    label="Growth of aluminium rails", value=23e-6, unit="1/K", source=FROM_MEMORY
-)
-RAIL_WARMING_K = Sourced(
-    label="Rails warm by, for their joints", value=50.0, unit="K", source=NO_SOURCE
-)
-HARDWARE_CONSTANTS = (
-    RAILS_A_LAYER, FOOT_FROM_END_M, LEAST_PIECE_M, ALUMINIUM_GROWTH_PER_K, RAIL_WARMING_K,
-)  # fmt: skip
-
+RAILS_A_LAYER = constant("roof.rails_a_layer")
+FOOT_FROM_END_M = constant("roof.foot_from_end_m")
+LEAST_PIECE_M = constant("roof.least_piece_m")
+ALUMINIUM_GROWTH_PER_K = constant("roof.aluminium_growth_per_k")
+RAIL_WARMING_K = constant("roof.rail_warming_k")
 ROUNDING_M = 1e-9
 
 

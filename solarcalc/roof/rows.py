@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Array, Module, Roof
 from solarcalc.sun import SHORTEST_DAY_NORTH, SHORTEST_DAY_SOUTH, sun_at_solar_time
 
@@ -19,9 +19,7 @@ Orientation = Literal["portrait", "landscape"]
 SOLSTICE_DAYS = (SHORTEST_DAY_SOUTH, SHORTEST_DAY_NORTH)
 """Days of the year of the two solstices (21 June, 21 December)."""
 
-WALKWAY_M = Sourced(
-    label="Least free strip between two rows", value=0.3, unit="m", source=NO_SOURCE
-)
+WALKWAY_M = constant("roof.walkway_m")
 """Room for a hand with a cleaning brush between tilted rows; flush rows keep the module gap."""
 
 LOWEST_COSINE = 1e-9

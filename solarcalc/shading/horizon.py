@@ -9,17 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Horizon
 
-HORIZON_MODEL = Sourced(
-    label="Horizon: hidden sun and sky",
-    value="sun hidden by the hour while its centre is below the line; share of a uniform sky above"
-    " the line; light thrown back by what stands there not counted",
-    unit="",
-    source="J. Dozier and J. Frew, IEEE Transactions on Geoscience and Remote Sensing 28 (1990),"
-    " eq. 7b, as written out in a terrain library that cites it",
-)
+HORIZON_MODEL = constant("shading.horizon_model")
 
 _AZIMUTH_STEPS = 1440
 """Steps around the circle: a quarter of a degree, finer than any profile taken by hand."""

@@ -6,17 +6,12 @@ import numpy as np
 import pandas as pd
 import pvlib
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.shading.obstacles import ObstacleShade
 from solarcalc.shading.places import ModulePlaces
 from solarcalc.sitefile.records import Roof
 
-OBSTACLE_COST_MODEL = Sourced(
-    label="Cost of the shadow of what stands on the roof",
-    value="block model on the parts of a string that a shadow touches; strings add up",
-    unit="",
-    source="Martinez-Moreno et al. 2010, through pvlib.shading.direct_martinez",
-)
+OBSTACLE_COST_MODEL = constant("shading.obstacle_cost_model")
 
 
 def string_of(module_count: int, modules_in_series: int) -> np.ndarray:

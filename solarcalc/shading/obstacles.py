@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.roof import LOWEST_COSINE, cosine_on
 from solarcalc.shading.places import ModulePlaces, roof_axes
 from solarcalc.shading.rows import SIGHT_MARGIN, Blocks
@@ -25,12 +25,7 @@ from solarcalc.shading.spans import (
 )
 from solarcalc.sitefile.records import Roof
 
-OBSTACLE_MODEL = Sourced(
-    label="Shadow of what stands on the roof",
-    value="boxes with plumb sides; sun of the middle of the hour; exact across 24 strips a module",
-    unit="",
-    source="plane geometry, tested against rays and handbook shadow lengths",
-)
+OBSTACLE_MODEL = constant("shading.obstacle_model")
 
 STRIPS = 24
 """Strips a module is cut in along its row, at least: 5 cm of a module in portrait, 7 cm in

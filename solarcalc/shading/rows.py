@@ -12,16 +12,11 @@ import numpy as np
 import pandas as pd
 import pvlib
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.roof import LOWEST_COSINE, Rows, cosine_on
 from solarcalc.sitefile.records import Module
 
-SKY_MASK_MODEL = Sourced(
-    label="Sky hidden by the row in front",
-    value="two-dimensional view factor, mean over the row",
-    unit="",
-    source="pvlib.bifacial.utils.vf_row_sky_2d_integ",
-)
+SKY_MASK_MODEL = constant("shading.sky_mask_model")
 SIGHT_MARGIN = 1e-6
 """Shaded fractions below this are rounding of the geometry, not shade."""
 

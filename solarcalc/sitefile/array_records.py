@@ -6,9 +6,10 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.base import Fraction, Name, Record
 
-COLUMNS_PER_DIODE = 2
+COLUMNS_PER_DIODE = int(float(constant("circuit.columns_per_diode")))
 """Columns of cells behind one bypass diode where the site file gives none: common practice."""
 
 

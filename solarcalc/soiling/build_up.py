@@ -9,39 +9,18 @@ import numpy as np
 import pandas as pd
 import pvlib
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.sitefile.records import Soiling
 from solarcalc.soiling.particulates import clean_hours, loss_of_particulates
 
-DUST_MODEL = Sourced(
-    label="Dust model",
-    value="steady loss a dry day, reset by rain or washing",
-    unit="",
-    source="Kimber et al. 2006, through pvlib.soiling.kimber",
-)
-PARTICULATE_MODEL = Sourced(
-    label="Dust model",
-    value="dust in the air that settles at a fixed speed, reset by rain or washing; its change"
-    " with tilt as of plates left outside",
-    unit="",
-    source="Coello and Boyle 2019, through pvlib.soiling.hsu",
-)
+DUST_MODEL = constant("soiling.dust_model")
+PARTICULATE_MODEL = constant("soiling.particulate_model")
 TILT_DEG = (0.0, 15.0, 30.0, 45.0, 60.0)
 TILT_LOSS_PERCENT = (64.0, 48.0, 38.0, 30.0, 17.0)
-DUST_BY_TILT = Sourced(
-    label="Dust against tilt",
-    value="64, 48, 38, 30, 17 % of the light lost at 0, 15, 30, 45, 60 deg, 38 days",
-    unit="",
-    source="Sayigh et al. 1985, glass plates in Kuwait; only the ratios are used",
-)
+DUST_BY_TILT = constant("soiling.dust_by_tilt")
 SHORTEST_GRACE_DAYS = 1.0 / 24.0
 """One hourly step: what pvlib's model needs for a grace of none."""
-RATE_TILT_DEG = Sourced(
-    label="Tilt at which the loss a dry day is stated",
-    value=20.0,
-    unit="deg",
-    source="common practice, no source",
-)
+RATE_TILT_DEG = constant("soiling.rate_tilt_deg")
 
 
 def dust_model(plan: Soiling) -> Sourced:

@@ -14,31 +14,15 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.circuit import Cells, Orientation, Strung, along_row, power_kept_frac
 from solarcalc.sitefile.records import Soiling
 from solarcalc.soiling.build_up import two_years
 from solarcalc.soiling.particulates import clean_hours
 
-STRIP_MODEL = Sourced(
-    label="Strip of dirt above the lower frame",
-    value="as far as water stands behind the frame; darker with dry days and light rain,"
-    " cleared by heavy rain or washing; its cost by the circuit",
-    unit="",
-    source="how it forms: Frontiers in Energy Research 9:665411 (2021); how fast: " + NO_SOURCE,
-)
-STRIP_REACH_M = Sourced(
-    label="Farthest that the strip reaches up the glass, on a flat module",
-    value=0.06,
-    unit="m",
-    source=NO_SOURCE,
-)
-WET_DAY_MM = Sourced(
-    label="Rain that makes a day wet",
-    value=1.0,
-    unit="mm",
-    source=f"the wet day of climate statistics; {FROM_MEMORY}",
-)
+STRIP_MODEL = constant("soiling.strip_model")
+STRIP_REACH_M = constant("soiling.strip_reach_m")
+WET_DAY_MM = constant("soiling.wet_day_mm")
 
 
 def strip_over_cells_m(plan: Soiling, *, tilt_deg: float) -> float:

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.records import MonthlyMeans
 from solarcalc.sun import equation_of_time_min
@@ -326,9 +326,7 @@ def rain_of_hours(
     return rain.ravel()
 
 
-WIND_M_S = Sourced(
-    label="Wind where none is given", value=2.0, unit="m/s", source=NO_SOURCE
-)
+WIND_M_S = constant("weather.wind_m_s")
 MAX_SUM_GAP_FRAC = 0.01  # common practice, no source
 METHOD = (
     "days: Saunier et al. 1987, in the order of Graham et al. 1988; hours: Aguiar and"
