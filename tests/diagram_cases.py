@@ -49,6 +49,7 @@ DEVICES = (
     ("board-breaker-heavy", "breaker", "ac", 1, 2, 16.0, 230.0, 6.0, "curve C"),
     ("board-surge", "surge", "ac", 1, 2, None, 275.0, None, "type 2"),
     ("changeover", "changeover", "ac", 1, 2, 40.0, 230.0, None, "break before make"),
+    ("changeover-sources", "changeover", "ac", 1, 2, 40.0, 230.0, None, "break before make"),
     ("grid-breaker", "breaker", "ac", 1, 2, 10.0, 230.0, 6.0, "curve C"),
     ("generator-breaker", "breaker", "ac", 1, 2, 25.0, 230.0, 6.0, "curve C"),
 )

@@ -173,12 +173,6 @@ def test_a_tie_without_its_place_is_said(base):
     assert "which this system has not" in drawing.all_words()
 
 
-def test_fewer_changeover_switches_than_places_is_said(base):
-    site = changed(base, generator={"power_w": 5000.0}, protection={"changeover": "manual"})
-    words = Drawing(single_line(site, invented_runs(), invented_devices())).all_words()
-    assert "3 drawn, 1 in the schedule" in words
-
-
 def test_a_guessed_length_a_buried_run_and_aluminium_can_be_told(base):
     runs = invented_runs()
     guessed = dataclasses.replace(

@@ -93,11 +93,14 @@ def test_the_schedule_is_plain_text() -> None:
 
 def test_a_site_without_grid_or_generator_has_nothing_of_theirs() -> None:
     keys = {each.key for each in plan().devices}
-    assert not keys & {"changeover", "grid-breaker", "generator-breaker", "residual-grid"}
+    assert not keys & {"changeover-critical", "grid-breaker", "generator-breaker", "residual-grid"}
     assert {"residual-critical", "residual-heavy", "board-breaker-critical",
             "inverter-fuse-heavy", "controller-breaker"} <= keys  # fmt: skip
     both = {each.key for each in plan(grid=GRID, generator=GENERATOR).devices}
-    assert {"changeover", "grid-breaker", "generator-breaker", "residual-grid"} <= both
+    assert {"changeover-critical", "changeover-heavy", "grid-breaker", "generator-breaker",
+            "residual-grid"} <= both  # fmt: skip
+    by_hand = plan(grid=GRID, generator=GENERATOR, protection={"changeover": "manual"})
+    assert by_hand.device("changeover-sources") is not None
 
 
 def test_three_phases_have_four_poles_and_the_voltage_between_lines() -> None:
@@ -349,12 +352,12 @@ def test_no_changeover_between_grid_and_inverter_fails() -> None:
     bad = verdict(found, "Changeover between grid, inverter")
     assert bad.outcome == "failed"
     assert "dead grid" in bad.remedy
-    assert found.device("changeover") is None
+    assert found.device("changeover-critical") is None
 
 
 def test_a_changeover_by_hand_breaks_the_neutral() -> None:
     found = plan(grid=GRID, protection={"changeover": "manual"}, loads={"phases": 3})
-    device = found.device("changeover")
+    device = found.device("changeover-critical")
     assert device is not None
     assert device.poles == 4
     assert device.rated_a == 40.0

@@ -95,19 +95,16 @@ def _earth_bar(diagram: Diagram) -> None:
 
 def _left_out(diagram: Diagram) -> list[str]:
     """Notes on what the schedules and the drawing do not share."""
-    switch, places = diagram.device("changeover"), diagram.placer.count["changeover"]
-    inside = switch is not None and diagram.site.protection.changeover == "built-in"
+    switches = {key for key in diagram.devices if key.startswith("changeover")}
+    inside = bool(switches) and diagram.site.protection.changeover == "built-in"
     if inside:
-        diagram.drawn.add("changeover")
+        diagram.drawn |= switches
     names = diagram.not_drawn()
     notes = ["In the schedules, not drawn here: " + "; ".join(names) + "."] if names else []
     if inside:
         notes.append("The changeover is inside the inverter: see its sheet.")
     if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
-    if switch is not None and 0 < switch.count < places:
-        notes.append(f"Changeover switches: {places} drawn, {switch.count} in the schedule; settle"
-                     " it before buying.")  # fmt: skip
     tie = diagram.site.protection.neutral_earth
     if diagram.ties == 0 and tie != "nowhere":
         notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"

@@ -55,7 +55,7 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     site = diagram.site
     sources = [key for key, there in (("generator", site.generator.there),
                                       ("grid", site.grid.there)) if there]  # fmt: skip
-    outside = bool(sources) and diagram.device("changeover") is not None and (
+    outside = bool(sources) and any("changeover" in key for key in diagram.devices) and (
         site.protection.changeover in ("manual", "automatic"))  # fmt: skip
     one = site.supply.one_inverter
     fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
@@ -80,7 +80,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
         foot_mm = _inverter(diagram, places, way, board, x_mm)
         if way.outside:
             entries.append((x_mm + SECOND_WAY_MM, foot_mm))
-            foot_mm = _changeover(diagram, places, x_mm, foot_mm)
+            foot_mm = _changeover(diagram, places, board, x_mm, foot_mm)
     if way.one_inverter:
         left_mm, right_mm = places.columns_mm
         diagram.sheet.path([(left_mm, foot_mm), (left_mm, foot_mm + 2.0)])
@@ -123,8 +123,10 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     return end_mm
 
 
-def _changeover(diagram: Diagram, places: Places, x_mm: float, y_mm: float) -> float:
-    device = diagram.device("changeover")
+def _changeover(
+    diagram: Diagram, places: Places, board: str, x_mm: float, y_mm: float
+) -> float:
+    device = diagram.device("changeover", board)
     if device is None:
         return y_mm
     diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
@@ -193,7 +195,8 @@ def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, 
         sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
                     (riser_mm, start_mm)])  # fmt: skip
     if len(ends) > 1:
-        diagram.placer.put("changeover", x_mm, start_mm - HALF_MM, upright=True, upwards=True)
+        diagram.device_down(diagram.device("changeover-sources"), x_mm, start_mm - SLOT_MM,
+                            words_mm=0.0, upwards=True)  # fmt: skip
         start_mm -= SLOT_MM
     sheet.path([(x_mm, start_mm), (x_mm, level_mm), *_to_left(places, level_mm, 0),
                 (entries[0][0], level_mm)])  # fmt: skip

@@ -139,7 +139,7 @@ class Diagram:
             return end_mm
         self.drawn.add(device.key)
         self.placer.put(device.kind, x_mm, top_mm + HALF_MM, upright=True, upwards=upwards)
-        words = joined(device_pieces(device), words_mm, lines=2)
+        words = joined(device_pieces(device), words_mm, lines=2) if words_mm > 0.0 else []
         foot_mm = top_mm + HALF_MM + 0.9 - STEP_MM * (len(words) - 1) / 2.0
         self.sheet.lines(x_mm + side_mm, foot_mm, words)
         return end_mm

@@ -10,11 +10,10 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.topology import ac_poles, strings_by_controller
 
 HIGHEST_DC_V = 1500.0
 """Upper end of low voltage, direct current: IEC 60364-1 (from memory) [V]."""
-_AC_POLES = {1: 2, 2: 3, 3: 4}
-"""Lines and neutral, by phases."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -61,7 +60,7 @@ class Case:
     @property
     def ac_poles(self) -> int:
         """Poles of a switch that breaks every line and the neutral."""
-        return _AC_POLES[self.site.loads.phases]
+        return ac_poles(self.site)
 
     @property
     def ac_rated_v(self) -> float:
@@ -87,7 +86,7 @@ class Case:
     @property
     def strings_together(self) -> int:
         """Strings in parallel on the fullest controller."""
-        return math.ceil(self.strings / self.site.controller.count)
+        return strings_by_controller(self.site)[0]
 
     @property
     def bank_v(self) -> float:

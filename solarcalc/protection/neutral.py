@@ -8,14 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
+from solarcalc.sitefile.records import Site
+from solarcalc.wiring.topology import (
+    State,
+    bonds_of,
+    changeovers_of,
+    states_of,
+)
 
-State = Literal["grid", "inverter", "generator"]
 STATE_WORDS: dict[State, str] = {
     "grid": "grid feeds the boards",
     "inverter": "inverter alone",
@@ -51,42 +56,23 @@ class StateRow:
     note: str
 
 
-def states_of(case: Case) -> tuple[State, ...]:
-    """What can feed the boards, one after another."""
-    found: list[State] = ["grid"] if case.has_grid else []
-    found.append("inverter")
-    if case.has_generator:
-        found.append("generator")
-    return tuple(found)
-
-
-def ties(case: Case, state: State) -> tuple[str, ...]:
-    """Places where neutral and earth are joined in that state, as the site file has it."""
-    place = case.site.protection.neutral_earth
-    found = []
-    if state == "grid" and case.site.protection.system != "IT":
-        found.append("at the grid's transformer, by the supplier")
-    if state == "inverter" and place == "at-inverter":
-        found.append("at the inverter")
-    if place == "at-inverter" and state != "inverter" and _stays(case):
-        found.append("at the inverter, which stays on the boards")
-    if place == "at-changeover":
-        found.append("behind the changeover, at the boards")
-    return tuple(found)
-
-
-def _stays(case: Case) -> bool:
-    """Whether the inverter's tie stays on the boards when another source feeds them."""
-    return case.site.protection.changeover == "none"
+def ties(site: Site, state: State, board: str) -> tuple[str, ...]:
+    """Places where neutral and earth of a board are joined in that state."""
+    return tuple(
+        bond.words.partition(f", {board} board")[0]
+        + (", which stays on the boards" if bond.key != "bond-grid" and state != "inverter"
+           and site.protection.neutral_earth == "at-inverter" else "")
+        for bond in bonds_of(site) if state in bond.states and bond.board in ("", board)
+    )  # fmt: skip
 
 
 def state_rows(case: Case) -> tuple[StateRow, ...]:
-    """Each state of the changeover with where neutral and earth are joined."""
-    return tuple(_row(case, state) for state in states_of(case))
+    """Each state of the changeover with where neutral and earth are joined, alike on each board."""
+    return tuple(_row(case, state) for state in states_of(case.site))
 
 
 def _row(case: Case, state: State) -> StateRow:
-    joined = ties(case, state)
+    joined = ties(case.site, state, next(iter(case.site.inverters)))
     outcome, note = _judge(case, state, joined)
     return StateRow(
         state=state, words=STATE_WORDS[state], joined=joined, outcome=outcome, note=note
@@ -138,7 +124,7 @@ def neutral_verdicts(case: Case) -> Iterator[Verdict]:
 
 def changeover_verdicts(case: Case) -> Iterator[Verdict]:
     """Whether what changes over suits the sources, and breaks the neutral with the lines."""
-    kind, states = case.site.protection.changeover, states_of(case)
+    kind, states = case.site.protection.changeover, states_of(case.site)
     if len(states) == 1:
         return
     yield judged(
@@ -190,10 +176,8 @@ def _neutral_broken(case: Case) -> Verdict:
 
 
 def changeover_devices(case: Case) -> Iterator[Device]:
-    """The changeover, where there is anything to change over."""
-    kind, states = case.site.protection.changeover, states_of(case)
-    if len(states) == 1 or kind == "none":
-        return
+    """Every changeover switch of the site."""
+    kind = case.site.protection.changeover
     stems = ("grid_in", "generator_in", "inverter_board")
     runs = [each for stem in stems for each in case.of(stem)]
     carried_a = max((each.device_a or each.run.design_a for each in runs), default=0.0)
@@ -202,14 +186,15 @@ def changeover_devices(case: Case) -> Iterator[Device]:
         "manual": "by hand, with an off position, break before make",
         "automatic": "automatic, locked mechanically, break before make",
     }
-    yield Device(
-        key="changeover", name="Changeover " + " / ".join(states), kind="changeover", run_key="",
-        at="inverter" if kind == "built-in" else "power room, before the boards", current="ac",
-        count=1, poles=case.ac_poles,
-        rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
-        rated_v=case.ac_rated_v, breaking_ka=None, extra=words[kind],
-        clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
-    )  # fmt: skip
+    for switch in changeovers_of(case.site):
+        yield Device(
+            key=switch.key, name=f"Changeover {switch.words}", kind="changeover", run_key="",
+            at="inverter" if kind == "built-in" else "power room, before the boards",
+            current="ac", count=1, poles=case.ac_poles,
+            rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
+            rated_v=case.ac_rated_v, breaking_ka=None, extra=words[kind],
+            clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
+        )  # fmt: skip
 
 
 NEUTRAL_NOTES = (

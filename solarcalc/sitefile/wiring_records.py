@@ -66,7 +66,9 @@ class CableRun(Record):
         default=None, ge=-20.0, le=110.0, description="degC; left out: roof, room or soil by method"
     )
     circuits_together: int = Field(
-        default=1, ge=1, le=20, description="this one counted, touching or in one pipe"
+        default=1, ge=1, le=20,
+        description="1 and those of others that touch it or lie in its pipe; circuits of this"
+        " system on the same way count by themselves",
     )
     size_mm2: float | None = Field(
         default=None, gt=0.0, le=1000.0, description="of a conductor; left out: chosen here"

@@ -110,7 +110,7 @@ def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:
         found[f"soil of {run.soil_k_m_per_w:g} K m/W"] = _soil_factor(run)
     else:
         found[f"air at {run.ambient_c:.0f} °C"] = _heat_factor(run, AIR_REFERENCE_C)
-    circuits = run.circuits_together + in_parallel - 1
+    circuits = run.circuits_with(in_parallel)
     found[f"{circuits} circuit{'s' if circuits > 1 else ''} together"] = _group_factor(
         run, circuits
     )

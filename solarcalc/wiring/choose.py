@@ -126,8 +126,11 @@ def money_of(site: Site) -> Money:
 
 
 def core_count(run: Run) -> int:
-    """Cores of one run with one conductor a pole: 2; 4 for three phases and neutral."""
-    return 2 if run.loaded == 2 else 4
+    """Cores of one run with one conductor a pole and without a protective one.
+
+    Two; three for two lines and a neutral, four for three.
+    """
+    return 4 if run.loaded == 3 else 2 + run.split
 
 
 def size_run(

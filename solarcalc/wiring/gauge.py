@@ -142,7 +142,7 @@ def gauge_capacity(run: Run, gauge: Gauge, in_parallel: int = 1) -> Capacity:
         return Capacity(
             table_a=carries.table_a, factors=note | carries.factors, hottest_c=carries.hottest_c
         )
-    loaded = (run.circuits_together + in_parallel - 1) * run.loaded
+    loaded = run.circuits_with(in_parallel) * run.loaded
     return Capacity(
         table_a=gauge.table_a * in_parallel,
         factors={

@@ -122,13 +122,6 @@ def record_low_c(site: Site, coldest_c: float) -> float:
     return coldest_c - float(COLDER_THAN_YEAR_K) if given is None else given
 
 
-def strings_by_controller(site: Site) -> tuple[int, ...]:
-    """Strings on each controller, shared out as evenly as they go, the fullest first."""
-    strings = site.array.string_count
-    each, more = divmod(strings, site.controller.count)
-    return tuple(each + (number < more) for number in range(site.controller.count))
-
-
 def charger_a(site: Site) -> float:
     """Largest current that grid or generator charge the bank with [A]."""
     grid = site.grid.there and site.grid.charge_below_frac > 0.0

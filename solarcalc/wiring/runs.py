@@ -56,6 +56,11 @@ class Run:
     soil_k_m_per_w : float
         Of the ground; of no matter in air [K m/W].
     circuits_together : int
+        On its way, with one conductor a pole of this run; others as they are chosen.
+    alike : int
+        Of these, how many are this run's own: each conductor more a pole is as many more.
+    split : bool
+        Two lines and a neutral of a split supply.
     size_mm2 : float or None
         Where the site file fixes it [mm2].
     in_parallel : int
@@ -88,6 +93,12 @@ class Run:
     size_mm2: float | None
     in_parallel: int
     drop_limit_frac: float
+    alike: int = 1
+    split: bool = False
+
+    def circuits_with(self, in_parallel: int) -> int:
+        """Circuits on its way with so many conductors a pole of this run."""
+        return self.circuits_together + self.alike * (in_parallel - 1)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

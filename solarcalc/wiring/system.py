@@ -6,7 +6,8 @@ for a licensed electrician to check: local codes and the makers' sheets go befor
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -30,9 +31,15 @@ from solarcalc.wiring.levels import (
     hottest_string_v,
     mean_power_factor,
     record_low_c,
-    strings_by_controller,
 )
 from solarcalc.wiring.runs import DeviceKind, Run, SizedRun
+from solarcalc.wiring.topology import (
+    IN_GROUND,
+    circuits_of,
+    run_count,
+    strings_by_controller,
+    ways_of,
+)
 
 __all__ = [
     "SYSTEM_ASSUMPTIONS", "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",
@@ -40,7 +47,6 @@ __all__ = [
 ]  # fmt: skip
 
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
-_IN_SOIL: tuple[Method, ...] = ("D1", "D2")
 
 
 def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Run, ...]:
@@ -86,7 +92,6 @@ class _Load:
     """What a run carries and what protects it."""
 
     current: Literal["dc", "ac"]
-    count: int = 1
     loaded: Literal[2, 3] = 2
     voltage_v: float
     highest_v: float
@@ -105,28 +110,32 @@ class _Maker:
 
     def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
         cable: CableRun = getattr(self.site.runs, key)
-        usual_m, usual_method, usual_insulation = USUAL_RUNS[key]
-        method = cable.method or usual_method
+        usual_m, _, usual_insulation = USUAL_RUNS[key]
+        whole_key = f"{key}_{board}" if board else key
+        way = next(each for each in ways_of(self.site) if whole_key in each.runs)
+        method, count = way.method, run_count(self.site, key)
         insulation = cable.insulation or ("xlpe" if _for_modules(method) else usual_insulation)
         name, start, end = words
         return Run(
-            key=f"{key}_{board}" if board else key, name=name, start=start, end=end,
-            current=load.current, count=load.count, loaded=load.loaded, voltage_v=load.voltage_v,
+            key=whole_key, name=name, start=start, end=end,
+            current=load.current, count=count, loaded=load.loaded, voltage_v=load.voltage_v,
             highest_v=load.highest_v, design_a=max(load.design_a, float(load.hourly_a.max())),
             device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
             length_m=cable.length_m or usual_m, length_given=cable.length_m is not None,
             method=method, insulation=insulation, material=cable.material,
             ambient_c=self._ambient_c(key, method, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
-            circuits_together=cable.circuits_together, size_mm2=cable.size_mm2,
+            circuits_together=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
+            alike=count if way.together else 1,
+            split=load.current == "ac" and self.site.loads.phases == 2,
         )  # fmt: skip
 
     def _ambient_c(self, key: str, method: Method, cable: CableRun) -> float:
         cables, flows = self.site.cables, self.flows
         if cable.ambient_c is not None:
             return cable.ambient_c
-        if method in _IN_SOIL:
+        if method in IN_GROUND:
             return flows.soil_c if cables.soil_c is None else cables.soil_c
         if key == "string" or _for_modules(method):
             hot_c = flows.hottest_air_c + float(ROOF_ABOVE_AIR_K)
@@ -156,12 +165,12 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
     hot_v = hottest_string_v(site, flows.hottest_cell_c)
     cold_v = coldest_string_v(site, flows.coldest_c)
     string = _Load(
-        current="dc", count=int(by_controller.sum()), voltage_v=hot_v, highest_v=cold_v,
+        current="dc", voltage_v=hot_v, highest_v=cold_v,
         design_a=each_a, device="dc-fuse" if string_fuses else "none", hourly_a=string_a,
         drop_limit_frac=site.cables.dc_drop_frac * for_string,
     )  # fmt: skip
     main = _Load(
-        current="dc", count=site.controller.count, voltage_v=hot_v, highest_v=cold_v,
+        current="dc", voltage_v=hot_v, highest_v=cold_v,
         design_a=each_a * float(by_controller.max()), device="none",
         hourly_a=string_a * float(np.sqrt(np.mean(by_controller**2))),
         drop_limit_frac=site.cables.dc_drop_frac * for_main,
@@ -176,7 +185,7 @@ def _charge_run(maker: _Maker) -> Run:
     site, count = maker.site, maker.site.controller.count
     volts = site.battery.nominal_voltage_v
     load = _Load(
-        current="dc", count=count, voltage_v=volts,
+        current="dc", voltage_v=volts,
         highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
         design_a=float(CONTINUOUS_FACTOR) * site.controller.max_charge_current_a,
         device="dc-breaker", hourly_a=maker.flows.bus_w / (count * volts),
@@ -309,6 +318,29 @@ def _cable_faults(site: Site) -> list[Fault]:
                     )
                 )
     return faults
+
+
+def regrouped(
+    site: Site, runs: Sequence[Run], in_parallel: Mapping[str, int]
+) -> tuple[Run, ...]:
+    """The runs with the circuits of their ways, once the conductors a pole of each are known.
+
+    A run's own conductors are counted when it is sized; those of its company here.
+
+    Parameters
+    ----------
+    site : Site
+    runs : sequence of Run
+    in_parallel : mapping of str to int
+        Conductors for each pole by the key of the run.
+    """
+    ways = {key: way for way in ways_of(site) for key in way.runs}
+    return tuple(
+        replace(run, circuits_together=circuits_of(
+            site, ways[run.key], {**in_parallel, run.key: 1} if ways[run.key].together else {}
+        ))
+        for run in runs
+    )  # fmt: skip
 
 
 def reverse_verdict(site: Site, string: SizedRun) -> Verdict:

@@ -112,7 +112,7 @@ def what_would_change_the_cables(job: Job, built: Electrical) -> list[Row]:
         ("main run twice as long", {"runs": {"main": {"length_m": 2.0 * main.length_m}}}),
         ("ground 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
         ("two more circuits beside the main",
-         {"runs": {"main": {"circuits_together": main.circuits_together + 2}}}),
+         {"runs": {"main": {"circuits_together": built.site.runs.main.circuits_together + 2}}}),
         ("main run in aluminium", {"runs": {"main": {"material": "aluminium"}}}),
         ("a lost kWh worth three times as much",
          {"costs": {"per_kwh_lost": 3.0 * built.site.costs.per_kwh_lost}}),

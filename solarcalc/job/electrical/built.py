@@ -21,18 +21,19 @@ from solarcalc.wiring.levels import (
     bank_highest_v,
     coldest_string_v,
     record_low_c,
-    strings_by_controller,
 )
 from solarcalc.wiring.pipes import PipeFill, cables_of_run, pipe_fill
 from solarcalc.wiring.places import PlaceResult, compare_places
 from solarcalc.wiring.runs import Run, SizedRun
 from solarcalc.wiring.string_fuses import StringFuses, string_fuses
 from solarcalc.wiring.string_plan import StringCase
-from solarcalc.wiring.system import runs_of
+from solarcalc.wiring.system import regrouped, runs_of
+from solarcalc.wiring.topology import strings_by_controller
 from solarcalc.wiring.withstand import least_for_run_mm2
 
-ROUNDS = 3
-"""A thicker cable lets a little more fault current through: sizes settle in two rounds."""
+ROUNDS = 6
+"""A thicker cable lets a little more fault current through, and more conductors a pole warm their
+company: sizes settle in two or three rounds."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,7 +75,7 @@ class Electrical:
     @property
     def strings(self) -> int:
         """Strings of the array."""
-        return sum(strings_by_controller(self.site))
+        return self.site.array.string_count
 
     @property
     def cold_string_v(self) -> float:
@@ -111,6 +112,7 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
     runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
     money = money_of(site)
     least: dict[str, float] = {}
+    beside: dict[str, int] = {}
     for _ in range(ROUNDS):
         pairs = [
             safe_and_cheapest(
@@ -122,8 +124,17 @@ def electrical_of_flows(site: Site, flows: Flows) -> Electrical:
         sized = tuple(chosen for _, chosen in pairs)
         plan = plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
         asked = {one.run.key: _least_mm2(one.run, plan) for one in sized}
-        if all(asked[key] <= least.get(key, 0.0) for key in asked):
+        beside = {
+            one.run.key: max(one.in_parallel, beside.get(one.run.key, 1)) for one in sized
+        }
+        joined = regrouped(site, runs, beside)
+        as_laid = all(
+            one.circuits_together == other.circuits_together
+            for one, other in zip(runs, joined, strict=True)
+        )
+        if as_laid and all(asked[key] <= least.get(key, 0.0) for key in asked):
             break
+        runs = joined
         least = asked
     hot_c = site.cables.hottest_cell_c
     case = StringCase(

@@ -1,0 +1,98 @@
+"""What a site is made of before sizes: ways and their company, cores, poles, switches, bonds."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from solarcalc.basis.paths import data_folder
+from solarcalc.sitefile.read import read_site
+from solarcalc.wiring import topology
+from solarcalc.wiring.capacity import capacity
+from solarcalc.wiring.flows import Flows
+from solarcalc.wiring.system import regrouped, runs_of
+
+
+def site_of(stem="coral-pharmacy", /, **tables):
+    site = read_site(data_folder() / "sites" / f"{stem}.toml").site
+    for table, keys in tables.items():
+        site = site.model_copy(update={table: getattr(site, table).model_copy(update=keys)})
+    return site
+
+
+def with_run(site, key, **keys):
+    run = getattr(site.runs, key).model_copy(update=keys)
+    return site.model_copy(update={"runs": site.runs.model_copy(update={key: run})})
+
+
+def flows():
+    few = np.full(3, 100.0)
+    return Flows(**{
+        name: few if "Floats" in str(kind) or "ndarray" in str(kind) else 25.0
+        for name, kind in Flows.__annotations__.items()
+    })  # fmt: skip
+
+
+def circuits(site):
+    ways = topology.ways_of(site)
+    return {way.key: topology.circuits_of(site, way, {}) for way in ways}
+
+
+def test_a_controllers_cable_stands_in_its_real_company():
+    """Two controllers and two inverters in one trunking: 0.65 of IEC 60364-5-52 table B.52.17."""
+    site = site_of()
+    assert circuits(site)["battery"] == 4
+    run = next(each for each in runs_of(site, flows()) if each.key == "controller_battery")
+    alone = {name: factor for name, factor in capacity(run, 16.0).factors.items()
+             if "circuit" not in name}  # fmt: skip
+    assert capacity(run, 16.0).factors["4 circuits together"] == 0.65
+    assert capacity(run, 16.0).capacity_a == pytest.approx(
+        capacity(run, 16.0).table_a * np.prod(list(alone.values())) * 0.65
+    )
+
+
+def test_circuits_by_hand():
+    site = site_of()  # 2 controllers, 4 strings, 2 inverters, a grid
+    assert circuits(site) == {"string": 1, "main": 2, "battery": 4, "inverter_board": 2,
+                              "board_house": 2, "grid_in": 1}  # fmt: skip
+    # strings clipped in a layer warm one another; strangers count with them
+    laid = with_run(with_run(site, "string", method="solar-touching"), "main", circuits_together=3)
+    assert (circuits(laid)["string"], circuits(laid)["main"]) == (4, 4)
+    # another method is another way
+    apart = with_run(site, "controller_battery", method="C")
+    assert circuits(apart)["battery"] == 2
+    assert circuits(apart)["battery_inverter"] == 2
+    one = site_of(supply={"layout": "one-inverter"})
+    assert circuits(one)["battery"] == 3
+
+
+def test_conductors_a_pole_count_as_circuits():
+    site = site_of()
+    run = {each.key: each for each in regrouped(site, runs_of(site, flows()),
+                                                {"battery_inverter_heavy": 2})}  # fmt: skip
+    assert run["controller_battery"].circuits_with(1) == 5
+    assert run["controller_battery"].circuits_with(2) == 7
+    assert run["battery_inverter_heavy"].circuits_with(2) == 5
+    assert run["string"].circuits_with(2) == 2
+
+
+@pytest.mark.parametrize(("phases", "poles"), [(1, 2), (2, 3), (3, 4)])
+def test_poles_follow_from_the_conductors(phases, poles):
+    site = site_of(loads={"phases": phases})
+    assert topology.ac_poles(site) == len(topology.line_conductors(site)) == poles
+
+
+def test_a_switch_behind_each_inverter_and_one_between_two_sources():
+    both = {"generator": {"power_w": 3000.0}, "protection": {"changeover": "manual"}}
+    keys = [each.key for each in topology.changeovers_of(site_of(**both))]
+    assert keys == ["changeover-critical", "changeover-heavy", "changeover-sources"]
+    one = site_of(supply={"layout": "one-inverter"}, protection={"changeover": "manual"})
+    assert [each.key for each in topology.changeovers_of(one)] == ["changeover"]
+    assert topology.changeovers_of(site_of(grid={"kind": "none"})) == ()
+
+
+def test_each_inverter_has_its_bond():
+    bonds = topology.bonds_of(site_of())
+    assert [(each.key, each.ours) for each in bonds] == [
+        ("bond-grid", False), ("bond-critical", True), ("bond-heavy", True)
+    ]  # fmt: skip
