@@ -249,7 +249,7 @@ def _check_one(path: Path) -> int:
 
 def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
     """Rows that would overlap are told here, not first by the report."""
-    from solarcalc.roof import pitch_of, rows_of
+    from solarcalc.roof.rows import pitch_of, rows_of
 
     site = sitefile.site
     rows = rows_of(site.array, site.module, site.roof)
@@ -257,7 +257,7 @@ def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
 
 
 def _job_lines(sitefile: SiteFile) -> list[str]:
-    from solarcalc.loads import board_day_w
+    from solarcalc.loads.year import board_day_w
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery

@@ -12,7 +12,7 @@ from solarcalc.job import Job, autonomy_days, changed
 from solarcalc.job.array import light_of, standing
 from solarcalc.job.electrical import Electrical, options_of
 from solarcalc.quote.from_job import Priced
-from solarcalc.roof import Rows, shadow_rule_pitch_m
+from solarcalc.roof.rows import Rows, shadow_rule_pitch_m
 
 EXERCISE_TILT_DEG = 15.0
 EXERCISE_WINDOW_H = (10.0, 14.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pvlib
 
-from solarcalc.shading import Blocks
+from solarcalc.shading.rows import Blocks
 
 
 def beam_kept_frac(fraction, blocks: Blocks, *, modules_in_series: int, modules_up: int = 1):

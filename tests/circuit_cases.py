@@ -8,7 +8,7 @@ import numpy as np
 import pvlib
 from scipy.optimize import brentq
 
-from solarcalc.circuit import Cells, cells_of_fit
+from solarcalc.circuit.module import Cells, cells_of_fit
 from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile.records import Module
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pvlib
 
 from solarcalc.basis.paths import demo_sites
-from solarcalc.circuit import five_parameters
+from solarcalc.circuit.module import five_parameters
 from solarcalc.commissioning import TestFacts, TestReport, facts_of, judge, read_results, sheet_of
 from solarcalc.commissioning.facts import StringFacts
 from solarcalc.harvest.diode import diode_of

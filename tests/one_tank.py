@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.battery import Bank
-from solarcalc.supply import SupplyRun, System, simulate
+from solarcalc.supply.run import SupplyRun, simulate
+from solarcalc.supply.system import System
 
 
 @dataclass(frozen=True, kw_only=True)

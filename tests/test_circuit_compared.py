@@ -9,8 +9,9 @@ import numpy as np
 import pvlib
 import pytest
 
-from solarcalc.circuit import Cells, StringWiring, Strung, along_row, kept_by_circuit_frac
-from solarcalc.shading import Blocks
+from solarcalc.circuit.module import Cells
+from solarcalc.circuit.strings import StringWiring, Strung, along_row, kept_by_circuit_frac
+from solarcalc.shading.rows import Blocks
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
 beam_kept_frac = runpy.run_path(str(Path(__file__).with_name("block_model.py")))["beam_kept_frac"]

@@ -10,20 +10,24 @@ import pvlib
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.circuit import (
+from solarcalc.circuit import module as cells_module
+from solarcalc.circuit.module import (
+    BYPASS_V,
     Cells,
+    Weather,
+    cell_voltages_v,
+    module_voltages_v,
+    photocurrent_a,
+    strip_of,
+)
+from solarcalc.circuit.strings import (
     StringWiring,
     Strung,
-    Weather,
     across_rows,
     along_row,
     best_points,
     kept_by_circuit_frac,
-    strip_of,
 )
-from solarcalc.circuit import cells as cells_module
-from solarcalc.circuit.cells import cell_voltages_v, photocurrent_a
-from solarcalc.circuit.module import BYPASS_V, module_voltages_v
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
 cell_light, cells_of, five_parameters, plain_module_w, second_way_w = (

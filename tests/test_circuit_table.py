@@ -11,21 +11,18 @@ import pvlib
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.circuit import (
+from solarcalc.circuit.module import Weather
+from solarcalc.circuit.strings import (
     StringWiring,
     Strung,
-    Weather,
     across_rows,
     along_row,
     best_points,
     kept_by_circuit_frac,
-    power_kept_frac,
-    shade_table,
 )
-from solarcalc.circuit.kept import keep_table, kept_table
-from solarcalc.circuit.table import made_table
-from solarcalc.roof import Rows
-from solarcalc.shading import shaded_fraction, sky_seen_frac
+from solarcalc.circuit.table import keep_table, kept_table, made_table, power_kept_frac, shade_table
+from solarcalc.roof.rows import Rows
+from solarcalc.shading.rows import shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.records import WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_of_hours

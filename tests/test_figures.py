@@ -13,7 +13,8 @@ from matplotlib.text import Text
 
 from solarcalc import figures, job
 from solarcalc.job import search
-from solarcalc.roof import Rows, fit_on_roof
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.records import Roof
 
 NASTY = r"$\frac{x_1}{0}$ _y_ <b> \alpha"

@@ -14,7 +14,7 @@ from solarcalc.job import Job, changed, electrical, grounds, open_job, supply_ye
 from solarcalc.job.electrical.answers import core_m, lost_kwh
 from solarcalc.job.electrical.built import electrical_of_flows
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.withstand import least_for_run_mm2
 
 SITES = sorted(demo_sites())

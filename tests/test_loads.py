@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.loads import (
+from solarcalc.loads.days import (
     daily_profile_w,
     energy_per_day_wh,
     hourly_power_w,

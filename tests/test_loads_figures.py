@@ -10,8 +10,7 @@ import pytest
 
 from solarcalc import figures
 from solarcalc.basis.hours import year_hours
-from solarcalc.loads import day_kinds, hourly_power_w
-from solarcalc.loads.days import kinds_of_year
+from solarcalc.loads.days import day_kinds, hourly_power_w, kinds_of_year
 from solarcalc.sitefile.records import Appliance
 
 HOURS = year_hours(5.75)

@@ -10,8 +10,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.loads import Peaks, board_peaks, measured_peaks, peak_power_w, rating_verdicts
-from solarcalc.loads.peaks import running_va, starting_va
+from solarcalc.loads.days import peak_power_w
+from solarcalc.loads.peaks import (
+    Peaks,
+    board_peaks,
+    measured_peaks,
+    rating_verdicts,
+    running_va,
+    starting_va,
+)
 from solarcalc.sitefile.records import Appliance
 
 

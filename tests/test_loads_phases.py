@@ -10,8 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.loads import board_peaks, imbalance_frac, phase_table, phase_verdicts, share_out
-from solarcalc.loads.phases import largest_first, unevenness
+from solarcalc.loads.peaks import board_peaks
+from solarcalc.loads.phases import (
+    imbalance_frac,
+    largest_first,
+    phase_table,
+    phase_verdicts,
+    share_out,
+    unevenness,
+)
 from solarcalc.sitefile.records import Appliance
 
 

@@ -7,7 +7,8 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.basis.paths import data_folder, demo_sites
-from solarcalc.loads import board_hours_w, hourly_power_w
+from solarcalc.loads.days import hourly_power_w
+from solarcalc.loads.year import board_hours_w
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.appliances import KEYS, appliance_catalogue
 from solarcalc.sitefile.changes import with_changes

@@ -12,22 +12,25 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.loads import (
-    board_day_w,
-    board_hours_w,
+from solarcalc.loads.days import (
+    DayKind,
     daily_profile_w,
     day_kinds,
     energy_per_day_wh,
-    energy_table,
     hourly_power_w,
-    kinds_of_loads,
+    kinds_of_year,
     minutes_in_use,
     peak_power_w,
+)
+from solarcalc.loads.year import (
+    board_day_w,
+    board_hours_w,
+    energy_table,
+    kinds_of_loads,
     peaks_of,
     profile_hours_w,
     varied_w,
 )
-from solarcalc.loads.days import DayKind, kinds_of_year
 from solarcalc.sitefile.records import Appliance, Loads
 
 HOURS = year_hours(2.0)

@@ -51,7 +51,7 @@ from solarcalc.quote import (
     write_bytes,
 )
 from solarcalc.quote.offer import paid_for
-from solarcalc.roof import Hardware
+from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile import read_site
 from solarcalc.sitefile.records import Quote
 from solarcalc.wiring.runs import Run, SizedRun

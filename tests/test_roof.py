@@ -12,11 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.roof import (
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.roof.rows import (
     WALKWAY_M,
     Rows,
     cosine_on,
-    fit_on_roof,
     normal_vector,
     pitch_of,
     rows_of,

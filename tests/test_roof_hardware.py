@@ -8,18 +8,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.roof import (
-    Rows,
+from solarcalc.roof.hardware import (
+    LEAST_PIECE_M,
     cut_pieces_m,
     end_clamp_count,
-    fit_on_roof,
+    foot_count,
     hardware_of,
     mid_clamp_count,
     rail_growth_mm,
     rail_m,
     stock_count,
 )
-from solarcalc.roof.hardware import LEAST_PIECE_M, foot_count
+from solarcalc.roof.packing import fit_on_roof
+from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.records import Module, Obstacle, Rails, Roof
 

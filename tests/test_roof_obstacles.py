@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.roof import Rows, fit_on_roof, kept_free
+from solarcalc.roof.packing import fit_on_roof, kept_free
+from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.records import Obstacle, Roof, Walkway
 
 

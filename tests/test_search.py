@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from solarcalc import job
 from solarcalc.job import choices, search
 from solarcalc.job.array import array_kwh_per_kwp, standing
-from solarcalc.roof import Rows, count_on_roof, fit_on_roof, rows_of
+from solarcalc.roof.packing import count_on_roof, fit_on_roof
+from solarcalc.roof.rows import Rows, rows_of
 from solarcalc.sitefile.records import Roof
 
 

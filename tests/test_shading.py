@@ -8,13 +8,8 @@ import pvlib
 import pytest
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.roof import Rows, cosine_on, normal_vector
-from solarcalc.shading import (
-    blocks_of,
-    roof_hides_sun,
-    shaded_fraction,
-    sky_seen_frac,
-)
+from solarcalc.roof.rows import Rows, cosine_on, normal_vector
+from solarcalc.shading.rows import blocks_of, roof_hides_sun, shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.records import Module
 from solarcalc.sun import sun_of_hours
 

@@ -9,18 +9,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.roof import RoofFit, RowPlace, Rows, cosine_on, fit_on_roof, normal_vector
-from solarcalc.shading import (
-    Blocks,
+from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof, modules_on_roof
+from solarcalc.roof.rows import Rows, cosine_on, normal_vector
+from solarcalc.shading.obstacles import (
     ObstacleShade,
     module_beam_kept_frac,
     module_shade_table,
-    modules_on_roof,
     obstacle_kept_frac,
     obstacle_shade,
     obstacle_sky_seen_frac,
     string_kept_frac,
 )
+from solarcalc.shading.rows import Blocks
 from solarcalc.sitefile.records import Obstacle, Roof
 from solarcalc.sun import sun_of_hours
 

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from solarcalc import job
-from solarcalc.circuit import kept_by_circuit_frac, power_kept_frac, spread
+from solarcalc.circuit.strings import kept_by_circuit_frac, spread
+from solarcalc.circuit.table import power_kept_frac
 from solarcalc.harvest.energy import array_power
-from solarcalc.harvest.stringing import string_classes
+from solarcalc.harvest.light import string_classes
 from solarcalc.job.array import light_of, standing
-from solarcalc.shading import shaded_fraction
+from solarcalc.shading.rows import shaded_fraction
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.supply import Board, Shedding
+from solarcalc.supply.system import Board, Shedding
 
 TANK = runpy.run_path(str(Path(__file__).with_name("one_tank.py")))
 Store, simulate_year = TANK["Store"], TANK["simulate_year"]

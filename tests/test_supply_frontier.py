@@ -11,15 +11,9 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.supply import (
-    Prices,
-    cost_front,
-    frontier,
-    simulate,
-    smallest_that_meets,
-    with_cost,
-)
+from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.kernels import LANES
+from solarcalc.supply.run import simulate
 
 CASES = runpy.run_path(str(Path(__file__).with_name("test_supply_run.py")))
 KINDS, _systems, _invented_year = (CASES[name] for name in ("KINDS", "_systems", "_invented_year"))

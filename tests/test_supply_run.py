@@ -19,16 +19,8 @@ from scipy.optimize import linprog
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery import Bank
-from solarcalc.supply import (
-    Architecture,
-    Board,
-    GeneratorSet,
-    GridSupply,
-    Shedding,
-    System,
-    simulate,
-)
-from solarcalc.supply.ready import islands_of, well_step
+from solarcalc.supply.run import islands_of, simulate, well_step
+from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_supply.py")))
 BALANCE = 1e-9

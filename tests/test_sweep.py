@@ -17,15 +17,22 @@ import pytest
 from solarcalc import job
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.circuit import Strung, along_row, power_kept_frac
+from solarcalc.circuit.strings import Strung, along_row
+from solarcalc.circuit.table import power_kept_frac
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.energy import Balance, array_power, dc_power
-from solarcalc.harvest.light import Dust, Setup, cell_temperature_c, glass_factors, light_on_rows
-from solarcalc.harvest.stringing import string_classes
+from solarcalc.harvest.light import (
+    Dust,
+    Setup,
+    cell_temperature_c,
+    glass_factors,
+    light_on_rows,
+    string_classes,
+)
 from solarcalc.job.array import balance_of, open_plane, standing
 from solarcalc.job.surroundings import around_of
-from solarcalc.roof import Rows
-from solarcalc.shading import (
+from solarcalc.roof.rows import Rows
+from solarcalc.shading.rows import (
     horizon_hides_sun,
     horizon_sky_seen_frac,
     roof_hides_sun,
@@ -35,27 +42,19 @@ from solarcalc.shading import (
 from solarcalc.sitefile.records import Losses, Module, WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_of_hours
-from solarcalc.sweep import (
-    CleaningPlan,
+from solarcalc.sweep import kernels
+from solarcalc.sweep.device import Equipment, device_of, glass_table, kept_by_age_frac, shade_of
+from solarcalc.sweep.fields import Setting, one_year, sweep
+from solarcalc.sweep.ranking import (
     Costs,
-    Equipment,
-    Field,
-    RoofPlane,
-    Setting,
-    SkyYear,
     best,
     cost_per_kwh,
-    kernels,
     kwh_per_kwp,
     kwh_per_m2,
-    one_year,
-    sky_year_of,
-    sweep,
     trade_off_front,
     yearly_share_frac,
 )
-from solarcalc.sweep.device import device_of, glass_table, kept_by_age_frac
-from solarcalc.sweep.tables import shade_of
+from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, SkyYear, sky_year_of
 from solarcalc.weather.read import read_weather_file
 
 TESTS = Path(__file__).resolve().parent

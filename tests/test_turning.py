@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from solarcalc import job
-from solarcalc.circuit import kept_by_circuit_frac
+from solarcalc.circuit.strings import kept_by_circuit_frac
 from solarcalc.job import strip, turning
 from solarcalc.job.array import array_kwh_per_kwp, standing
 from solarcalc.job.orientation import sigma_of_lead_frac

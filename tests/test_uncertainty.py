@@ -6,7 +6,7 @@ import pytest
 
 from solarcalc import job
 from solarcalc.basis.errors import InputError
-from solarcalc.harvest.uncertainty import (
+from solarcalc.harvest.energy import (
     FIXED,
     Uncertainty,
     combined_frac,

@@ -226,7 +226,7 @@ def _import_libraries() -> None:
 
     sys.modules["debugpy"] = None  # type: ignore[assignment]  # half a second a kernel; unused
     names = [*_LIBRARIES, *(module.name for module in
-                            pkgutil.iter_modules(solarcalc.__path__, "solarcalc."))]
+                            pkgutil.walk_packages(solarcalc.__path__, "solarcalc."))]
     for name in names:
         if not name.startswith(_NOT_FOR_KERNELS):
             with contextlib.suppress(Exception):  # the workbook that needs it will say so
@@ -238,7 +238,7 @@ def _search_once() -> None:
     with contextlib.suppress(Exception):
         importlib.import_module("solarcalc.job.search")
         importlib.import_module("solarcalc.job.sizes")
-    for name in ("solarcalc.sweep", "solarcalc.supply.warm"):
+    for name in ("solarcalc.sweep.fields", "solarcalc.supply.frontier"):
         with contextlib.suppress(Exception):  # the workbook that needs it will say so
             importlib.import_module(name).warm_up()
 

@@ -1,6 +1,6 @@
 """Shade to watts, from the cells: what a strip of shade costs modules, strings and a tracker.
 
-The chain, one file a step: a cell in any light (`cells`), a module of them under a strip
+The chain, one file a step: a cell in any light and a module of cells under a strip
 (`module`), strings on one tracker (`strings`), a table worked out once and looked up by hour
 (`table`). Fractions of power, 0 to 1, of the same strings in the same hour without the strip.
 
@@ -23,38 +23,3 @@ Not counted: cells in shade run cooler than their module; spread between cells; 
 reverse-biased cell. A cell in hard shade can grow hot enough to burn: a bypass diode that has
 failed is a fire hazard, for licensed people to find and replace.
 """
-
-from solarcalc.circuit.cells import CELL_MODEL, Cells, Weather, cells_of_fit, five_parameters
-from solarcalc.circuit.kept import ShadeTable
-from solarcalc.circuit.module import Edge, Orientation, strip_of
-from solarcalc.circuit.strings import (
-    StringWiring,
-    Strung,
-    across_rows,
-    along_row,
-    best_points,
-    kept_by_circuit_frac,
-    spread,
-)
-from solarcalc.circuit.table import power_kept_frac, shade_table
-
-__all__ = [
-    "CELL_MODEL",
-    "Cells",
-    "Edge",
-    "Orientation",
-    "ShadeTable",
-    "StringWiring",
-    "Strung",
-    "Weather",
-    "across_rows",
-    "along_row",
-    "best_points",
-    "cells_of_fit",
-    "five_parameters",
-    "kept_by_circuit_frac",
-    "power_kept_frac",
-    "shade_table",
-    "spread",
-    "strip_of",
-]

@@ -8,13 +8,15 @@ from typing import Any
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.circuit.cells import Cells, Weather, photocurrent_a
 from solarcalc.circuit.module import (
+    Cells,
     Edge,
     Orientation,
+    Weather,
     currents_at,
     distinct,
     module_voltages_v,
+    photocurrent_a,
     strip_of,
 )
 
@@ -65,7 +67,7 @@ class Strung:
     least_v : float
         Lowest voltage of a string that the tracker reaches [V]; 0 for any. Bypassed parts lower
         the voltage: a short string may fall under it where a long one does not. For the
-        circuit alone: no table holds it (see `solarcalc.circuit.power_kept_frac`).
+        circuit alone: no table holds it (see `solarcalc.circuit.table.power_kept_frac`).
 
     Raises
     ------
@@ -245,7 +247,7 @@ def kept_by_circuit_frac(
     Parameters
     ----------
     fraction, diffuse_share, light_w_m2, cell_c : float or array (n,)
-        As in `solarcalc.circuit.power_kept_frac`; light above 0.
+        As in `solarcalc.circuit.table.power_kept_frac`; light above 0.
     strung : Strung
 
     Returns

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import DARK, PALE, WARM, styled
-from solarcalc.loads import DayKind
+from solarcalc.loads.days import DayKind
 
 MOST_PANELS = 12
 """Kinds of day that are drawn; of more, those with most days in the year."""

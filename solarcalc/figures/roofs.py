@@ -14,7 +14,8 @@ from matplotlib.patches import Polygon, Rectangle
 from matplotlib.transforms import Affine2D
 
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
-from solarcalc.roof import RoofFit, RowPlace, Rows, kept_free
+from solarcalc.roof.packing import RoofFit, RowPlace, kept_free
+from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.records import Roof
 
 if TYPE_CHECKING:

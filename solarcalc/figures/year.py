@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.harvest.energy import Harvest, lost_frac
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 
 @styled

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.circuit import Cells, cells_of_fit, five_parameters
+from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.records import Module
 

@@ -20,17 +20,9 @@ from solarcalc.job.surroundings import (
     box_verdict,
     boxes_of,
 )
-from solarcalc.roof import (
-    Hardware,
-    Orientation,
-    RoofFit,
-    Rows,
-    fit_on_roof,
-    hardware_of,
-    pitch_of,
-    rows_of,
-    shadow_rule_pitch_m,
-)
+from solarcalc.roof.hardware import Hardware, hardware_of
+from solarcalc.roof.packing import RoofFit, fit_on_roof
+from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
 from solarcalc.sitefile.records import Array
 from solarcalc.sky import plane_light
 from solarcalc.soiling import dirt_strip, soiling_loss_frac

@@ -11,14 +11,14 @@ from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
 from solarcalc.battery.care import CARE_CONSTANTS
 from solarcalc.battery.owned import OWNED_CONSTANTS
 from solarcalc.battery.worksheet import WORKSHEET_CONSTANTS
-from solarcalc.circuit import CELL_MODEL
+from solarcalc.circuit.module import CELL_MODEL
 from solarcalc.harvest.diode import DIODE_MODEL
 from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
 from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
-from solarcalc.roof import WALKWAY_M
-from solarcalc.shading import SKY_MASK_MODEL
+from solarcalc.roof.rows import WALKWAY_M
+from solarcalc.shading.rows import SKY_MASK_MODEL
 from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
 from solarcalc.soiling import (

@@ -19,9 +19,9 @@ from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.boards import BOARDS, battery_temp_c, daily_energy_wh
 from solarcalc.job.opening import Job
-from solarcalc.loads import peaks_of
+from solarcalc.loads.year import peaks_of
 from solarcalc.sitefile.records import Battery
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 Row = dict[str, Any]
 

@@ -20,17 +20,10 @@ from solarcalc.job.boards import (
 )
 from solarcalc.job.opening import Job
 from solarcalc.job.tables import fact_line
-from solarcalc.loads import (
-    DayKind,
-    board_day_w,
-    energy_per_day_wh,
-    energy_table,
-    kinds_of_loads,
-    peaks_of,
-    phase_table,
-    share_out,
-)
-from solarcalc.supply import SupplyRun
+from solarcalc.loads.days import DayKind, energy_per_day_wh
+from solarcalc.loads.phases import phase_table, share_out
+from solarcalc.loads.year import board_day_w, energy_table, kinds_of_loads, peaks_of
+from solarcalc.supply.run import SupplyRun
 
 Row = dict[str, Any]
 Values = dict[str, float | int | str]

@@ -13,16 +13,13 @@ from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.opening import Job
-from solarcalc.loads import (
-    board_day_w,
-    board_hours_w,
-    peaks_of,
-    phase_verdicts,
-    rating_verdicts,
-    share_out,
-)
+from solarcalc.loads.peaks import rating_verdicts
+from solarcalc.loads.phases import phase_verdicts, share_out
+from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.records import Inverter
-from solarcalc.supply import SupplyRun, System, simulate, system_of
+from solarcalc.supply.run import SupplyRun, simulate
+from solarcalc.supply.site import system_of
+from solarcalc.supply.system import System
 
 BoardName = Literal["critical", "heavy"]
 BOARDS: tuple[BoardName, ...] = get_args(BoardName)

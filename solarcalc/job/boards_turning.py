@@ -9,7 +9,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.job.bank_life import lives_of
 from solarcalc.job.boards import supply_of_sun, unserved_frac
 from solarcalc.job.opening import Job, changed
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 Row = dict[str, Any]
 Change = tuple[str, Job, float]

@@ -8,8 +8,7 @@ import pandas as pd
 
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
-from solarcalc.sweep import best, trade_off_front
-from solarcalc.sweep.ranking import Better
+from solarcalc.sweep.ranking import Better, best, trade_off_front
 
 _WISHES: tuple[tuple[str, str, Better], ...] = (
     ("most energy of the roof", "roof_kwh", "more"),

@@ -15,12 +15,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
 from solarcalc.sitefile.records import Soiling
-from solarcalc.soiling import (
-    dirt_strip,
-    soiling_loss_frac,
-    strip_kept_frac,
-    strip_strung,
-)
+from solarcalc.soiling import dirt_strip, soiling_loss_frac, strip_kept_frac, strip_strung
 
 WASH_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Intervals tried [days]."""

@@ -10,7 +10,7 @@ import pandas as pd
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job.boards import supply_of_sun
 from solarcalc.job.opening import Job
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 HAZE_DAYS = 7
 HAZE_LIGHT = (0.5, 0.3, 0.15)

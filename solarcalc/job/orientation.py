@@ -21,7 +21,8 @@ from solarcalc.job.array import (
 )
 from solarcalc.job.opening import Job
 from solarcalc.job.surroundings import boxes_of
-from solarcalc.roof import Orientation, RoofFit
+from solarcalc.roof.packing import RoofFit
+from solarcalc.roof.rows import Orientation
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 _LOSSES_OF_LYING = (

@@ -8,14 +8,14 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.harvest.energy import Harvest
-from solarcalc.harvest.heat import gap_table
-from solarcalc.harvest.uncertainty import (
+from solarcalc.harvest.energy import (
+    Harvest,
     Uncertainty,
     combined_frac,
     exceeded_kwh,
     uncertainties_of,
 )
+from solarcalc.harvest.heat import gap_table
 from solarcalc.job.opening import Job
 from solarcalc.sitefile.records import MONTHLY
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
-from solarcalc.roof import Hardware, RoofFit, hardware_of
-from solarcalc.roof.packing import RowPlace
+from solarcalc.roof.hardware import Hardware, hardware_of
+from solarcalc.roof.packing import RoofFit, RowPlace
 
 
 def own_hardware(job: Job) -> Hardware:

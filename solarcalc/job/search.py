@@ -13,10 +13,9 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from solarcalc.circuit import Strung
+from solarcalc.circuit.strings import Strung
 from solarcalc.harvest.diode import cells_of
-from solarcalc.harvest.light import cell_temperature_c
-from solarcalc.harvest.stringing import within_row
+from solarcalc.harvest.light import cell_temperature_c, within_row
 from solarcalc.job.array import Standing, array_kwh_per_kwp, open_plane, standing
 from solarcalc.job.choices import (
     bests_table,
@@ -27,8 +26,9 @@ from solarcalc.job.choices import (
 from solarcalc.job.opening import Job, Same
 from solarcalc.job.orientation import ORIENTATIONS
 from solarcalc.job.surroundings import boxes_of
-from solarcalc.roof import Orientation, Rows, count_on_roof
-from solarcalc.shading import horizon_hides_sun, horizon_sky_seen_frac
+from solarcalc.roof.packing import count_on_roof
+from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac
 from solarcalc.sitefile.records import Soiling
 from solarcalc.soiling import (
     dirt_strip,
@@ -37,19 +37,10 @@ from solarcalc.soiling import (
     strip_over_cells_m,
     strip_strung,
 )
-from solarcalc.sweep import (
-    CleaningPlan,
-    Costs,
-    Equipment,
-    Field,
-    RoofPlane,
-    Setting,
-    cost_per_kwh,
-    kwh_per_kwp,
-    kwh_per_m2,
-    sky_year_of,
-    sweep,
-)
+from solarcalc.sweep.device import Equipment
+from solarcalc.sweep.fields import Setting, sweep
+from solarcalc.sweep.ranking import Costs, cost_per_kwh, kwh_per_kwp, kwh_per_m2
+from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, sky_year_of
 
 __all__ = [
     "Axes",

@@ -14,7 +14,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.job.bank_life import bank_price
 from solarcalc.job.boards import loads_of, supply_system
 from solarcalc.job.opening import Job
-from solarcalc.supply import Prices, cost_front, frontier, smallest_that_meets, with_cost
+from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 
 MOST_TIMES = 3
 """Sizes go up to so many times those of the site."""
@@ -33,8 +33,8 @@ def size_table(job: Job, harvest: Harvest) -> pd.DataFrame:
     -------
     DataFrame
         ``strings``, ``units``, ``array_kwp``, ``bank_kwh``; dark hours, energy not served, fuel
-        as `solarcalc.supply.frontier` has them; ``cost`` in the site's currency, fuel over the
-        lifetime in it.
+        as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the site's currency, fuel
+        over the lifetime in it.
 
     Notes
     -----

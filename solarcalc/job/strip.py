@@ -8,14 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from solarcalc.circuit import Strung, Weather, best_points
+from solarcalc.circuit.module import Weather
+from solarcalc.circuit.strings import Strung, best_points
 from solarcalc.harvest.diode import DARK_W_M2
-from solarcalc.harvest.light import RowLight
-from solarcalc.harvest.stringing import string_classes
+from solarcalc.harvest.light import RowLight, string_classes
 from solarcalc.job.array import light_of, standing
 from solarcalc.job.opening import Job
 from solarcalc.job.orientation import ORIENTATIONS
-from solarcalc.roof import Orientation
+from solarcalc.roof.rows import Orientation
 
 DEPTHS = np.linspace(0.0, 1.0, 121)
 EVEN_FRAC = 0.005

@@ -12,21 +12,22 @@ import pandas as pd
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.harvest.light import Around
 from solarcalc.job.opening import Job, Same
-from solarcalc.roof import Orientation, RoofFit, Rows
-from solarcalc.shading import (
+from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
+from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.shading.obstacles import (
     OBSTACLE_COST_MODEL,
-    Blocks,
-    ModulePlaces,
     ObstacleShade,
-    blocks_of,
-    horizon_hides_sun,
-    horizon_sky_seen_frac,
     module_beam_kept_frac,
     module_shade_table,
-    modules_on_roof,
     obstacle_kept_frac,
     obstacle_shade,
     obstacle_sky_seen_frac,
+)
+from solarcalc.shading.rows import (
+    Blocks,
+    blocks_of,
+    horizon_hides_sun,
+    horizon_sky_seen_frac,
     roof_hides_sun,
 )
 from solarcalc.sitefile.records import Roof

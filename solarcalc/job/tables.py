@@ -11,7 +11,8 @@ from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.job.array import Standing
 from solarcalc.job.opening import Job
 from solarcalc.job.orientation import Variant
-from solarcalc.roof import Hardware, Orientation
+from solarcalc.roof.hardware import Hardware
+from solarcalc.roof.rows import Orientation
 
 ROUNDING_FRAC = 1e-9
 """A step that takes less than this share took nothing."""

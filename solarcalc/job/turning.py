@@ -11,14 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from solarcalc.circuit import kept_by_circuit_frac
+from solarcalc.circuit.strings import kept_by_circuit_frac
 from solarcalc.harvest.energy import array_power
 from solarcalc.harvest.light import RowLight
 from solarcalc.job.array import kwh_per_kwp_of_power, light_of, own_boxes, standing
 from solarcalc.job.opening import Job, changed
 from solarcalc.job.orientation import ORIENTATIONS
 from solarcalc.job.strip import behind, shaded_hours
-from solarcalc.roof import Orientation
+from solarcalc.roof.rows import Orientation
 
 EVEN_PERCENT = 0.2
 """A lead smaller than this is none."""

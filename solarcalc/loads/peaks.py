@@ -9,7 +9,7 @@ import numpy as np
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.loads.profile import MINUTES_IN_DAY, Used, used_together
+from solarcalc.loads.days import MINUTES_IN_DAY, Used, used_together
 from solarcalc.sitefile.records import Appliance
 
 

@@ -12,14 +12,15 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.loads.days import DayKind, kinds_of_year
-from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
-from solarcalc.loads.profile import (
+from solarcalc.loads.days import (
     MINUTES_IN_DAY,
+    DayKind,
     daily_profile_w,
     day_kinds,
     hourly_power_w,
+    kinds_of_year,
 )
+from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
 from solarcalc.sitefile.load_profile import read_profile_w
 from solarcalc.sitefile.records import Appliance, Loads
 

@@ -13,7 +13,7 @@ from solarcalc.basis.text import safe_file_name
 from solarcalc.quote.civil import CivilWorks
 from solarcalc.quote.design import Design
 from solarcalc.quote.items import GROUPS, ITEMS
-from solarcalc.roof import Hardware
+from solarcalc.roof.hardware import Hardware
 
 ROUNDING = 1e-9
 Quantity = float

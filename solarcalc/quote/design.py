@@ -7,7 +7,7 @@ from typing import Literal
 
 from solarcalc.protection.devices import Device
 from solarcalc.quote.civil import CivilWorks
-from solarcalc.roof import Hardware
+from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
 

@@ -41,7 +41,7 @@ from solarcalc.quote.items import unit_words
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import read_price_book
 from solarcalc.sitefile.records import Alternative
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.labels import label_count
 from solarcalc.wiring.pipe_sizes import pipe_size
 

@@ -28,7 +28,7 @@ from solarcalc.report.handover_facts import (
     lasting_h,
 )
 from solarcalc.sitefile.records import Appliance, Inverter, Site
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 _KINDS: dict[str, BatteryKind] = {
     "flooded": "flooded", "agm": "sealed", "gel": "sealed", "lifepo4": "lithium",

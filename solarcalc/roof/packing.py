@@ -1,17 +1,99 @@
-"""As many modules as a roof carries inside its setback, around obstacles and walkways."""
+"""As many modules as a roof carries around what is on it, and where each of them stands."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.roof.ground import TOUCH_M, kept_free, reach_in_bands, turned, usable
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.records import Roof
+
+TOUCH_M = 1e-9
+"""Closer than this, two edges lie against each other: a guard against rounding, no more."""
+
+
+def kept_free(roof: Roof) -> tuple[np.ndarray, ...]:
+    """Corners of each piece of roof kept free of modules [m], each of shape (4, 2).
+
+    Boxes with their clearance all around (square at its corners), then walkways over the whole
+    roof; along the eaves and up the slope, about the roof's middle. Heights play no part: what
+    an obstacle shades is not looked at here.
+    """
+    half_length, half_depth = roof.length_m / 2.0, roof.depth_m / 2.0
+    boxes = [
+        (
+            box.along_m - box.clearance_m,
+            box.up_m - box.clearance_m,
+            box.along_m + box.length_m + box.clearance_m,
+            box.up_m + box.depth_m + box.clearance_m,
+        )
+        for box in roof.obstacles
+    ]
+    for way in roof.walkways:
+        low, high = way.from_m, way.from_m + way.width_m
+        along = way.runs == "along"
+        boxes.append((0.0, low, roof.length_m, high) if along else (low, 0.0, high, roof.depth_m))
+    middle = np.array([half_length, half_depth])
+    return tuple(_rectangle(*box) - middle for box in boxes)
+
+
+def usable(roof: Roof) -> np.ndarray:
+    """Corners of the roof inside its edge setback, about its middle [m], shape (4, 2)."""
+    half_length = max(roof.length_m / 2.0 - roof.edge_setback_m, 0.0)
+    half_depth = max(roof.depth_m / 2.0 - roof.edge_setback_m, 0.0)
+    return _rectangle(-half_length, -half_depth, half_length, half_depth)
+
+
+def _rectangle(left: float, low: float, right: float, high: float) -> np.ndarray:
+    return np.array([[left, low], [right, low], [right, high], [left, high]])
+
+
+def turned(corners: np.ndarray, turn_deg: float) -> np.ndarray:
+    """Corners in axes along and across rows that stand at an angle to the eaves."""
+    turn = math.radians(turn_deg)
+    back: np.ndarray = np.array(
+        [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
+    )
+    result: np.ndarray = corners @ back
+    return result
+
+
+def reach_in_bands(
+    corners: np.ndarray, low: np.ndarray, high: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Least and greatest coordinate along the rows of a shape inside bands across them.
+
+    Parameters
+    ----------
+    corners : array (m, 2)
+        Of a convex shape, in order [m].
+    low, high : array (n,)
+        Edges of each band [m].
+
+    Returns
+    -------
+    left, right : array (n,)
+        Infinite, left above right, where the shape has no point in the band.
+    """
+    left, right = np.full(low.shape, math.inf), np.full(low.shape, -math.inf)
+    for (x0, y0), (x1, y1) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        below, above = min(y0, y1), max(y0, y1)
+        within = (low <= above + TOUCH_M) & (high >= below - TOUCH_M)
+        if above - below < TOUCH_M:
+            ends = (np.full(low.shape, x0), np.full(low.shape, x1))
+        else:
+            slope = (x1 - x0) / (y1 - y0)
+            first, last = (x0 + slope * (np.clip(y, below, above) - y0) for y in (low, high))
+            ends = (first, last)
+        left = np.where(within, np.minimum(left, np.minimum(*ends)), left)
+        right = np.where(within, np.maximum(right, np.maximum(*ends)), right)
+    return left, right
+
 
 _OFFSET_TRIES = 25
 """Places tried for the first of rows that stand at an angle to the eaves."""
@@ -301,3 +383,144 @@ def _joined(layers: list[list[RowPlace]], rows: Rows) -> list[RowPlace]:
     if len(layers) > 1 and all(shape == shapes[0] for shape in shapes):
         return [replace(part, modules_up=rows.modules_up) for part in layers[0]]
     return [part for parts in layers for part in parts]
+
+
+LEVEL_COLUMNS_DIGITS = 6
+"""Columns of two layers within a micrometre of one another are one column."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ModulePlaces:
+    """Modules on a roof, in the order in which strings take them.
+
+    Axes of the roof: along the eaves, up the slope, square to the roof; about the roof's middle.
+    Lower edges lie on the roof: the few centimetres of rail under them are left out.
+
+    Parameters
+    ----------
+    rows : Rows
+    corner_m : array (m, 3)
+        Corner of each module where it touches the roof, first along the row [m].
+    right, up : array (3,)
+        Unit vectors along the row and up the module's slope.
+    row : array (m,)
+        Number of its row, as in the `RoofFit`.
+    """
+
+    rows: Rows
+    corner_m: np.ndarray
+    right: np.ndarray
+    up: np.ndarray
+    row: np.ndarray
+
+    @property
+    def count(self) -> int:
+        """Modules."""
+        return len(self.row)
+
+    @property
+    def middle_m(self) -> np.ndarray:
+        """Middle of each face [m], shape (m, 3)."""
+        half = self.right * self.rows.along_m + self.up * self.rows.module_up_m
+        result: np.ndarray = self.corner_m + half / 2.0
+        return result
+
+    @cached_property
+    def plan_corners_m(self) -> np.ndarray:
+        """Corners of each module seen from above the roof, about its middle [m], (m, 4, 2)."""
+        right, up = self.right * self.rows.along_m, self.up * self.rows.module_up_m
+        around = np.array([0.0 * right, right, right + up, up])
+        result: np.ndarray = (self.corner_m[:, None, :] + around)[:, :, :2]
+        return result
+
+
+def roof_axes(rows: Rows) -> np.ndarray:
+    """Axes of the roof as (east, north, up): eaves, up the slope, square to it; shape (3, 3)."""
+    azimuth = math.radians(rows.roof_azimuth_deg)
+    eaves = np.array([-math.cos(azimuth), math.sin(azimuth), 0.0])
+    return np.array([eaves, np.cross(rows.roof_normal, eaves), rows.roof_normal])
+
+
+def modules_on_roof(
+    fit: RoofFit, *, module_count: int | None = None, row_count: int | None = None
+) -> ModulePlaces:
+    """Each module of a layout, row by row from the eaves and column by column along the row.
+
+    Strings take them in that order, so a string lies in neighbouring columns of one row where
+    rows hold whole strings.
+
+    Parameters
+    ----------
+    fit : RoofFit
+        The roof filled.
+    module_count : int, optional
+        Modules of the array, where the roof holds more; all of them when left out.
+    row_count : int, optional
+        Rows they stand in: the fullest ones, the nearest to the eaves of equals, each filled
+        from its beginning with an even share. As many as needed when left out.
+
+    Returns
+    -------
+    ModulePlaces
+        Fewer than `module_count` where the roof does not hold them.
+    """
+    rows = fit.rows
+    turn = math.radians(fit.turn_deg)
+    along = np.array([math.cos(turn), math.sin(turn), 0.0])
+    across = np.array([-math.sin(turn), math.cos(turn), 0.0])
+    lift = math.radians(rows.lift_deg)
+    rises = _rises_across(rows, across)
+    up = across * (rises * math.cos(lift)) + np.array([0.0, 0.0, math.sin(lift)])
+    found = sorted(
+        (
+            place.row,
+            round(place.along_m + column * (rows.along_m + rows.gap_m), LEVEL_COLUMNS_DIGITS),
+            _low_edge_m(place, rows, rises),
+            layer,
+        )
+        for place in fit.places
+        for column in range(place.modules_along)
+        for layer in range(place.modules_up)
+    )
+    kept = _chosen([entry[0] for entry in found], module_count, row_count)
+    step = rows.module_up_m + rows.gap_m
+    corners = [
+        found[n][1] * along + found[n][2] * across + found[n][3] * step * up for n in kept
+    ]
+    return ModulePlaces(
+        rows=rows,
+        corner_m=np.array(corners).reshape(-1, 3),
+        right=along,
+        up=up,
+        row=np.array([found[n][0] for n in kept], dtype=int),
+    )
+
+
+def _rises_across(rows: Rows, across: np.ndarray) -> float:
+    """1 where rows rise the way their row axes count, -1 where they fall that way."""
+    facing = roof_axes(rows) @ rows.module_normal
+    return -1.0 if rows.lift_deg > 0.0 and float(facing @ across) > 0.0 else 1.0
+
+
+def _low_edge_m(place: RowPlace, rows: Rows, rises: float) -> float:
+    return place.across_m if rises > 0.0 else place.across_m + rows.footprint_m
+
+
+def _chosen(row_of: list[int], module_count: int | None, row_count: int | None) -> list[int]:
+    """Positions of the modules that belong to the array."""
+    wanted = len(row_of) if module_count is None else module_count
+    sizes = {row: row_of.count(row) for row in sorted(set(row_of))}
+    fullest = sorted(sizes, key=lambda row: (-sizes[row], row))
+    share = wanted
+    if row_count is not None:
+        fullest, share = fullest[:row_count], -(-wanted // row_count)
+    left, room = wanted, {}
+    for row in sorted(fullest) if row_count is not None else sorted(sizes):
+        room[row] = min(sizes[row], share, left)
+        left -= room[row]
+    kept = []
+    for position, row in enumerate(row_of):
+        if room.get(row, 0) > 0:
+            room[row] -= 1
+            kept.append(position)
+    return kept

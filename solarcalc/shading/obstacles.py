@@ -1,4 +1,4 @@
-"""Shadow of what stands on the roof, module by module: tank, chimney, hatch, parapet.
+"""Shadows of what stands on the roof, module by module, and what they cost strings.
 
 Each is a box with plumb sides on the rectangle the site file gives it, its top parallel to the
 roof at its height above it. A parapet is a long thin box along an edge.
@@ -9,21 +9,138 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
+import pvlib
 
 from solarcalc.basis.sourced import constant
-from solarcalc.roof import LOWEST_COSINE, cosine_on
-from solarcalc.shading.places import ModulePlaces, roof_axes
+from solarcalc.roof.packing import ModulePlaces, roof_axes
+from solarcalc.roof.rows import LOWEST_COSINE, cosine_on
 from solarcalc.shading.rows import SIGHT_MARGIN, Blocks
-from solarcalc.shading.spans import (
-    ShadowLines,
-    covered_frac,
-    spans_by_pair,
-    touched_parts,
-)
 from solarcalc.sitefile.records import Roof
+
+_TOUCH_M = 1e-6
+"""Less than this is rounding, not shadow."""
+
+_PAIRS = ((0, 1), (1, 0), (0, 2), (2, 0), (1, 2), (2, 1), (3, 0), (3, 1), (3, 2))
+"""Lower and upper bounds along the ray: the three pairs of faces, and 3, the module itself."""
+
+
+class ShadowLines:
+    """The nine lines that bound a box's shadow, for hours and pairs of module and box.
+
+    Each is constant + a u + b v <= 0 on the module's face, u along its row and v up its slope.
+    """
+
+    def __init__(
+        self,
+        towards: np.ndarray,
+        low: np.ndarray,
+        high: np.ndarray,
+        right: np.ndarray,
+        up: np.ndarray,
+    ) -> None:
+        self._d = np.column_stack([towards, np.ones(len(towards))])
+        self._low = np.column_stack([low, np.zeros(len(low))])
+        self._high = high
+        self._right, self._up = np.append(right, 0.0), np.append(up, 0.0)
+
+    def _slopes(self, i: int, j: int) -> tuple[np.ndarray, np.ndarray]:
+        d_i, d_j = self._d[:, i], self._d[:, j]
+        return self._right[j] * d_i - self._right[i] * d_j, self._up[j] * d_i - self._up[i] * d_j
+
+    def _least(self, i: int, j: int, width_m: float, height_m: float) -> np.ndarray:
+        a, b = self._slopes(i, j)
+        result: np.ndarray = np.minimum(a, 0.0) * width_m + np.minimum(b, 0.0) * height_m
+        return result
+
+    def may_meet(self, width_m: float, height_m: float) -> tuple[np.ndarray, np.ndarray]:
+        """Hours, and pairs, for which no single line has the whole face outside.
+
+        Most are out by the two lines that look past the sides of the box: those go first.
+        """
+        met = np.ones((len(self._d), len(self._low)), dtype=bool)
+        for i, j in _PAIRS[:2]:
+            constant = np.multiply.outer(self._d[:, j], self._low[:, i])
+            constant -= np.multiply.outer(self._d[:, i], self._high[:, j])
+            met &= constant < -self._least(i, j, width_m, height_m)[:, None]
+        hour, box = np.nonzero(met)
+        for i, j in _PAIRS[2:]:
+            least = self._constant(i, j, hour, box) + self._least(i, j, width_m, height_m)[hour]
+            hour, box = hour[least < 0.0], box[least < 0.0]
+        return hour, box
+
+    def _constant(self, i: int, j: int, hour: np.ndarray, box: np.ndarray) -> np.ndarray:
+        result: np.ndarray = (
+            self._low[box, i] * self._d[hour, j] - self._high[box, j] * self._d[hour, i]
+        )
+        return result
+
+    def spans(
+        self, hour: np.ndarray, box: np.ndarray, along_m: np.ndarray, height_m: float
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Lower and upper end of the shadow on each strip [m], (k, strips); none: upper 0."""
+        low = np.zeros((len(hour), len(along_m)))
+        high = np.full_like(low, height_m)
+        line = np.empty_like(low)
+        for i, j in _PAIRS:
+            a, b = self._slopes(i, j)
+            b = np.where(np.abs(b) < LOWEST_COSINE, LOWEST_COSINE, b)
+            at = -self._constant(i, j, hour, box) / b[hour]
+            slope, above = (-a / b)[hour], (b < 0.0)[hour]
+            for limit, take, mine, none in (
+                (low, np.maximum, above, 0.0), (high, np.minimum, ~above, height_m)
+            ):
+                np.multiply(np.where(mine, slope, 0.0)[:, None], along_m, out=line)
+                line += np.where(mine, at, none)[:, None]
+                take(limit, line, out=limit)
+        empty = high - low < _TOUCH_M
+        low[empty], high[empty] = height_m, 0.0
+        return low, high
+
+
+def spans_by_pair(
+    key: np.ndarray, low: np.ndarray, high: np.ndarray
+) -> list[tuple[np.ndarray, np.ndarray, np.ndarray]]:
+    """Spans of all boxes on one module side by side, (pairs, boxes, strips), lowest first.
+
+    By how many boxes there are, as most shadows are of one.
+    """
+    pair, first, count = np.unique(key, return_index=True, return_counts=True)
+    parts = [(key[:0], low[:0, None], high[:0, None])]
+    for boxes in np.unique(count):
+        alike = count == boxes
+        rows = first[alike][:, None] + np.arange(boxes)
+        lows, highs = low[rows], high[rows]
+        if boxes > 1:
+            order = np.argsort(lows, axis=1)
+            lows, highs = (np.take_along_axis(span, order, 1) for span in (lows, highs))
+        parts.append((pair[alike], lows, highs))
+    return parts
+
+
+def covered_frac(low: np.ndarray, high: np.ndarray, height_m: float) -> np.ndarray:
+    """Share of a face under at least one of its spans, (pairs,)."""
+    reached, covered = high[:, 0], np.maximum(high[:, 0] - low[:, 0], 0.0)
+    for box in range(1, low.shape[1]):
+        covered += np.maximum(high[:, box] - np.maximum(low[:, box], reached), 0.0)
+        reached = np.maximum(reached, high[:, box])
+    result: np.ndarray = np.minimum(covered.mean(axis=1) / height_m, 1.0)
+    return result
+
+
+def touched_parts(low: np.ndarray, high: np.ndarray, blocks: Blocks, height_m: float) -> np.ndarray:
+    """Parts of each module that any span reaches into, (pairs,)."""
+    edges = np.linspace(0.0, height_m, blocks.up + 1)
+    count = np.zeros(len(low), dtype=int)
+    for bottom, top in pairwise(edges):
+        into = (low < top - _TOUCH_M) & (high > bottom + _TOUCH_M)
+        strips = into.any(axis=1).reshape(len(low), blocks.across, low.shape[2] // blocks.across)
+        count += strips.any(axis=2).sum(axis=1)
+    return count
+
 
 OBSTACLE_MODEL = constant("shading.obstacle_model")
 
@@ -80,7 +197,7 @@ def obstacle_shade(
     sun : DataFrame, shape (n,)
         ``apparent_zenith_deg``, ``azimuth_deg`` [deg].
     blocks : Blocks
-        From `solarcalc.shading.blocks_of`.
+        From `solarcalc.shading.rows.blocks_of`.
 
     Notes
     -----
@@ -120,8 +237,8 @@ def obstacle_shade(
 def obstacle_sky_seen_frac(places: ModulePlaces, roof: Roof) -> np.ndarray:
     """Share of its own sky that the middle of each module sees past the boxes, shape (m,).
 
-    Sky as in `solarcalc.shading.horizon_sky_seen_frac`: uniform, over a flat horizon, the box's
-    own brightness not counted.
+    Sky as in `solarcalc.shading.rows.horizon_sky_seen_frac`: uniform, over a flat horizon, the
+    box's own brightness not counted.
     """
     axes, rows = roof_axes(places.rows), places.rows
     rays = _sky_rays(axes @ rows.module_normal)
@@ -224,3 +341,116 @@ def _shadows(
                 covered_frac(lows, highs, rows.module_up_m),
                 touched_parts(lows, highs, blocks, rows.module_up_m),
             )
+
+
+OBSTACLE_COST_MODEL = constant("shading.obstacle_cost_model")
+
+
+def string_of(module_count: int, modules_in_series: int) -> np.ndarray:
+    """Number of the string each module belongs to, in the order of the places, shape (m,).
+
+    A remainder that fills no string counts as a shorter one of its own.
+    """
+    return np.arange(module_count) // modules_in_series
+
+
+def string_kept_frac(shade: ObstacleShade, *, modules_in_series: int) -> pd.DataFrame:
+    """Share of the beam each string still turns into power, by hour, (n, strings), [0 to 1].
+
+    Parameters
+    ----------
+    shade : ObstacleShade
+    modules_in_series : int
+        Modules of one string, taken in the order of the places.
+
+    Notes
+    -----
+    (1 - shaded fraction) (1 - touched parts / (all parts + 1)) of the whole string. A part is
+    a substring of a module, or the half of one where its cells are cut; one touched at a corner
+    counts like one in full shade, so small shadows are judged on the strict side. The shaded
+    fraction is the mean over the string's modules. The table made for strips of shade along an
+    edge does not fit the shape of these shadows and is not used.
+    """
+    string = string_of(shade.module_count, modules_in_series)
+    count = int(string.max(initial=-1)) + 1
+    size = np.bincount(string, minlength=count)
+    hours, inverse = np.unique(shade.hour, return_inverse=True)
+    key = inverse * count + string[shade.module]
+    shape = (len(hours), count)
+    area, touched = (
+        np.bincount(key, weights=what, minlength=len(hours) * count).reshape(shape)
+        for what in (shade.shaded_frac, shade.shaded_blocks)
+    )
+    fraction = area / size
+    lost = pvlib.shading.direct_martinez(
+        np.ones(shape), np.ones(shape), fraction, touched, size * shade.blocks.per_module
+    )
+    kept = np.ones((len(shade.index), count))
+    kept[hours] = 1.0 - lost
+    return pd.DataFrame(kept, index=shade.index)
+
+
+def obstacle_kept_frac(shade: ObstacleShade, *, modules_in_series: int) -> pd.Series:
+    """Share of the direct light (beam and circumsolar) the array still uses, (n,), [0 to 1].
+
+    The mean over its strings, each by its modules: strings are taken to find their best point
+    each by itself, though they share a tracker. Multiply with the share left by row on row: an
+    area under both shadows then counts twice, on the strict side.
+    """
+    kept = string_kept_frac(shade, modules_in_series=modules_in_series)
+    if kept.shape[1] == 0:
+        return pd.Series(1.0, index=shade.index, name="obstacle_kept_frac")
+    size = np.bincount(string_of(shade.module_count, modules_in_series))
+    mean = kept.to_numpy() @ (size / size.sum())
+    return pd.Series(mean, index=shade.index, name="obstacle_kept_frac")
+
+
+def module_beam_kept_frac(shade: ObstacleShade, direct_w_m2: pd.Series) -> np.ndarray:
+    """Share of a year's direct light that still falls on each module, shape (m,), [0 to 1].
+
+    By area alone, for the plan of the roof: what the string loses is more.
+
+    Parameters
+    ----------
+    shade : ObstacleShade
+    direct_w_m2 : Series, shape (n,)
+        Beam and circumsolar on the plane of the modules [W/m2].
+    """
+    direct = direct_w_m2.to_numpy()
+    lost = np.bincount(
+        shade.module, weights=shade.shaded_frac * direct[shade.hour], minlength=shade.module_count
+    )
+    whole = float(direct.sum())
+    kept: np.ndarray = 1.0 - lost / whole if whole > 0.0 else np.ones(shade.module_count)
+    return kept
+
+
+def module_shade_table(
+    places: ModulePlaces,
+    roof: Roof,
+    *,
+    beam_kept_frac: np.ndarray,
+    sky_seen_frac: np.ndarray,
+    modules_in_series: int,
+) -> pd.DataFrame:
+    """One line a module, numbered from 1: where it stands and what the boxes leave of its light.
+
+    Returns
+    -------
+    DataFrame, shape (m,)
+        ``row`` and ``string`` from 1; ``along_m``, ``up_m`` of its middle from the left end of
+        the eaves [m]; ``beam_kept_frac`` of the year and ``sky_seen_frac`` [0 to 1]. The
+        corners for a drawing are ``places.plan_corners_m``, in the same order.
+    """
+    middle = places.middle_m
+    return pd.DataFrame(
+        {
+            "row": places.row + 1,
+            "string": string_of(places.count, modules_in_series) + 1,
+            "along_m": middle[:, 0] + roof.length_m / 2.0,
+            "up_m": middle[:, 1] + roof.depth_m / 2.0,
+            "beam_kept_frac": beam_kept_frac,
+            "sky_seen_frac": sky_seen_frac,
+        },
+        index=pd.RangeIndex(1, places.count + 1, name="module"),
+    )

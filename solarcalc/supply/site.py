@@ -1,14 +1,109 @@
-"""The supply of a site file: its grid, its generator and how it hangs together."""
+"""The supply of a site file: its grid and when it is there, its generator, how they are joined."""
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.battery import Bank
 from solarcalc.sitefile.records import Generator, Grid, Inverter, Site, Supply
-from solarcalc.supply.boards import Board, Shedding
-from solarcalc.supply.presence import grid_present_frac
-from solarcalc.supply.system import Architecture, GeneratorSet, GridSupply, System
+from solarcalc.sitefile.supply_records import minutes_of_spans
+from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
+
+HOURS_IN_DAY = 24
+SATURDAY = 5
+"""Number of that day where Monday is 0."""
+
+
+def grid_present_frac(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
+    """Share of each hour in which the grid is there, (n,) [0 to 1].
+
+    Whole hours are not forced: an outage may begin at any moment, and an hour then counts in
+    part. Within the hour what is left over is taken as spread evenly.
+
+    Parameters
+    ----------
+    grid : Grid
+    index : DatetimeIndex, shape (n,)
+        Starts of the hours on the site's clock.
+    """
+    if grid.kind == "timetable":
+        return _by_timetable(grid, index)
+    if grid.kind == "random":
+        return random_presence(
+            len(index), outage_h_per_day=grid.outage_h_per_day, mean_outage_h=grid.mean_outage_h,
+            seed=grid.seed,
+        )  # fmt: skip
+    return np.full(len(index), 1.0 if grid.kind == "always" else 0.0)
+
+
+def random_presence(
+    hour_count: int, *, outage_h_per_day: float, mean_outage_h: float, seed: int
+) -> np.ndarray:
+    """Share of each hour with grid, (hour_count,) [0 to 1], outages falling by chance.
+
+    The year has exactly the outage hours asked for, and as many outages as their mean length
+    asks for, to the nearest whole one; one that lasts over the year's end goes on at its start.
+
+    Parameters
+    ----------
+    hour_count : int
+    outage_h_per_day : float
+        [h/day], 0 to 24.
+    mean_outage_h : float
+        Mean length of an outage [h].
+    seed : int
+        The same seed gives the same year.
+
+    Notes
+    -----
+    Alternating renewal process with exponential lengths of outage and of supply (Rausand and
+    Hoyland 2004, System Reliability Theory, ch. 7, from memory), given its count and its total:
+    then the lengths are independent exponential ones scaled to their totals.
+    """
+    dark_h = hour_count * outage_h_per_day / HOURS_IN_DAY
+    if dark_h <= 0.0 or dark_h >= hour_count:
+        return np.full(hour_count, 1.0 if dark_h <= 0.0 else 0.0)
+    dice = np.random.default_rng(seed)
+    count = max(round(dark_h / mean_outage_h), 1)
+    lengths = np.empty(2 * count)
+    for start, total in ((0, dark_h), (1, hour_count - dark_h)):
+        drawn = dice.exponential(size=count)
+        lengths[start::2] = drawn * (total / drawn.sum())
+    ends = np.cumsum(lengths) + dice.uniform(0.0, hour_count)
+    dark_until = np.concatenate([[0.0], np.cumsum(np.where(np.arange(2 * count) % 2, 0, lengths))])
+    moments = np.concatenate([[ends[0] - lengths[0]], ends])
+    hours = np.arange(2 * hour_count + 1, dtype=float)
+    total_dark = np.interp(hours, moments, dark_until)
+    twice = np.diff(total_dark)
+    present = 1.0 - (twice[:hour_count] + twice[hour_count:])
+    bounded: np.ndarray = np.clip(present, 0.0, 1.0)
+    return bounded
+
+
+def _by_timetable(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
+    weekend = index.day_of_week.to_numpy() >= SATURDAY
+    minute = (index.hour * 60 + index.minute).to_numpy()
+    present = np.zeros(len(index))
+    next_weekend = (index.day_of_week.to_numpy() + 1) % 7 >= SATURDAY
+    for today in (False, True):
+        for tomorrow in (False, True):
+            here = (weekend == today) & (next_weekend == tomorrow)
+            two_days = np.concatenate([_minutes(grid, weekend=day) for day in (today, tomorrow)])
+            sums = np.concatenate([[0.0], np.cumsum(two_days)])
+            present[here] = ((sums[minute + 60] - sums[minute]) / 60.0)[here]
+    return present
+
+
+def _minutes(grid: Grid, *, weekend: bool) -> np.ndarray:
+    """Minutes of a day with grid, (1440,)."""
+    days = ("all", "weekends" if weekend else "weekdays")
+    on = np.zeros(24 * 60, dtype=bool)
+    for row in grid.timetable:
+        if row.days in days:
+            for start, end in minutes_of_spans(row.present):
+                on[start:end] = True
+    return on
 
 
 def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> System:

@@ -9,7 +9,39 @@ import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery import Bank
-from solarcalc.supply.boards import Board, Shedding
+
+UNSERVED_W = 0.5
+"""A board short of less than this is taken as served: rounding, not darkness [W]."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Board:
+    """One board behind its inverter.
+
+    Parameters
+    ----------
+    rating_w : float
+        Continuous rating of the inverter [W].
+    efficiency_frac : float
+    idle_w : float
+        What the inverter draws from the store's side while it is on [W].
+    """
+
+    rating_w: float
+    efficiency_frac: float
+    idle_w: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shedding:
+    """When the heavy board waits: it goes off at ``off_frac`` and returns at ``on_frac``.
+
+    Both are states of charge, [0 to 1].
+    """
+
+    off_frac: float
+    on_frac: float
+
 
 Layout = Literal["shared-bank", "one-inverter", "separate-banks"]
 Order = Literal["sun-battery-grid", "sun-grid-battery"]

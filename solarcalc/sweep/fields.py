@@ -12,13 +12,12 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.circuit import Strung
+from solarcalc.circuit.strings import Strung
 from solarcalc.harvest.light import glass_factors
-from solarcalc.roof import WALKWAY_M, normal_vector
+from solarcalc.roof.rows import WALKWAY_M, normal_vector
 from solarcalc.sweep import kernels
 from solarcalc.sweep.compiled import in_threads
-from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2
-from solarcalc.sweep.tables import no_shade, shade_of
+from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2, no_shade, shade_of
 from solarcalc.sweep.years import (
     ORIENTATIONS,
     CleaningPlan,
@@ -36,7 +35,7 @@ SkySeen = Callable[[float, float], float]
 PLANES_AT_ONCE = 8
 """Planes a thread takes at a time."""
 FLUSH_COSINE = float(np.cos(np.radians(1e-5)))
-"""Cosine above which modules lie flush with the roof, as `solarcalc.roof.Rows.lift_deg` has it."""
+"""Cosine above which modules lie flush with the roof, as `Rows.lift_deg` has it."""
 COLUMNS = (
     "tilt_deg", "azimuth_deg", "plan", "orientation", "modules_up", "pitch_m",
     "behind_kwh_per_kwp", "front_kwh_per_kwp",
@@ -115,7 +114,7 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
 
     Notes
     -----
-    An hour of a row behind another, shaded fraction f (`solarcalc.shading.shaded_fraction`),
+    An hour of a row behind another, shaded fraction f (`solarcalc.shading.rows.shaded_fraction`),
     share of its sky F (two-dimensional, crossed strings: Hottel 1954, from memory):
     light = (direct + sky F + ground) through glass and dust; heat by direct (1 - f) + sky F +
     ground; power = best power at that light and heat, times what the table keeps at f, at the

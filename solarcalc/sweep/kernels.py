@@ -81,7 +81,7 @@ class Device(NamedTuple):
 
 
 class Shade(NamedTuple):
-    """Shade tables side by side; see `solarcalc.sweep.tables`."""
+    """Shade tables side by side; see `solarcalc.sweep.device`."""
 
     kept: Floats
     fraction_from: Floats

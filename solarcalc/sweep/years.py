@@ -12,7 +12,7 @@ import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import mid_hour
-from solarcalc.roof import cosine_on, normal_vector
+from solarcalc.roof.rows import cosine_on, normal_vector
 
 PitchUnit = Literal["m", "slants"]
 ORIENTATIONS = ("portrait", "landscape")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
+from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
-from solarcalc.loads.profile import minutes_in_use
 from solarcalc.loads.year import Board, appliances_of
 from solarcalc.sitefile.records import Battery, Loads, Site
 

@@ -17,13 +17,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from circuit_cases import cells_of
 
-from solarcalc.circuit import (
-    Strung,
-    along_row,
-    kept_by_circuit_frac,
-    power_kept_frac,
-    shade_table,
-)
+from solarcalc.circuit.strings import Strung, along_row, kept_by_circuit_frac
+from solarcalc.circuit.table import power_kept_frac, shade_table
 
 HOURS = 8760
 SAMPLE = 100

@@ -29,18 +29,11 @@ from numba import njit
 
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery import Bank
-from solarcalc.supply import (
-    Board,
-    GeneratorSet,
-    GridSupply,
-    Shedding,
-    System,
-    frontier,
-    kernels,
-    random_presence,
-    simulate,
-)
-from solarcalc.supply.ready import islands_of
+from solarcalc.supply import kernels
+from solarcalc.supply.frontier import frontier
+from solarcalc.supply.run import islands_of, simulate
+from solarcalc.supply.site import random_presence
+from solarcalc.supply.system import Board, GeneratorSet, GridSupply, Shedding, System
 
 PLAIN = runpy.run_path(str(Path(__file__).resolve().parents[1] / "plain_supply.py"))
 HOURS = 8760

@@ -28,21 +28,14 @@ import pvlib
 from numba import njit
 
 from solarcalc import job
-from solarcalc.circuit import Strung, along_row, cells_of_fit
+from solarcalc.circuit.module import cells_of_fit
+from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile.records import Losses, Module
-from solarcalc.sweep import (
-    Equipment,
-    Field,
-    RoofPlane,
-    Setting,
-    kernels,
-    one_year,
-    sky_year_of,
-    sweep,
-)
-from solarcalc.sweep.device import device_of
-from solarcalc.sweep.fields import _arrays_of, _planes_of, _sun_of
+from solarcalc.sweep import kernels
+from solarcalc.sweep.device import Equipment, device_of
+from solarcalc.sweep.fields import Setting, _arrays_of, _planes_of, _sun_of, one_year, sweep
+from solarcalc.sweep.years import Field, RoofPlane, sky_year_of
 
 TILTS_DEG, AZIMUTHS_DEG = np.linspace(0.0, 40.0, 41), np.arange(73) * 360.0 / 73
 PITCHES = np.linspace(1.3, 3.25, 40)

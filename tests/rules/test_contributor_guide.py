@@ -23,7 +23,7 @@ def paths_in(row: str) -> list[str]:
         for name in quoted.split(", "):
             if not re.fullmatch(r"[\w*./<>-]+\.(py|toml|csv|md)|[\w/]+/", name):
                 continue
-            whole = name if "/" in name else f"{folder}/{name}"
+            whole = name if "/" in name or stands(name) else f"{folder}/{name}"
             if not whole.startswith(("tests/", "data/")):
                 folder = whole.rpartition("/")[0]
             found.append(whole)

@@ -12,7 +12,7 @@ from solarcalc.job.boards import battery_temp_c
 from solarcalc.job.opening import Job
 from solarcalc.protection.plan import ProtectionPlan, plan_of
 from solarcalc.sitefile.records import Site
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.choose import Money, money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import sizes_mm2
 from solarcalc.wiring.flows import Flows, flows_from

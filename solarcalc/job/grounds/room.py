@@ -9,7 +9,7 @@ from solarcalc.job.bank_life import years_at
 from solarcalc.job.opening import Job
 from solarcalc.job.tables import Row, fact_line
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
-from solarcalc.supply import SupplyRun
+from solarcalc.supply.run import SupplyRun
 
 
 def room_of(job: Job, harvest: Harvest, year: SupplyRun) -> RoomPlan:
