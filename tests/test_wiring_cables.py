@@ -11,7 +11,6 @@ from solarcalc.basis.published import published
 from solarcalc.basis.worth import annuity_years
 from solarcalc.wiring.cable_checks import run_verdicts
 from solarcalc.wiring.capacity import ALUMINIUM_SHARE, capacity, factors
-from solarcalc.wiring.choose import CABLE_ASSUMPTIONS
 from solarcalc.wiring.conductors import (
     hot_ohm_per_km,
     next_size_mm2,
@@ -362,9 +361,3 @@ def test_a_gauge_in_the_ground_carries_what_the_next_smaller_metric_size_does() 
     assert carries.capacity_a == capacity(run, 16.0).capacity_a
     assert next(iter(carries.factors)) == "taken as 16 mm², the metric size below"
     assert carries.hottest_c == 90.0
-
-
-def test_every_assumption_has_its_source_and_stands_once() -> None:
-    labels = [constant.label for constant in CABLE_ASSUMPTIONS]
-    assert len(set(labels)) == len(labels)
-    assert all(constant.source for constant in CABLE_ASSUMPTIONS)

@@ -25,7 +25,6 @@ from solarcalc.wiring.pipe_sizes import (
     thhn_outer_mm,
 )
 from solarcalc.wiring.pipes import (
-    PIPE_ASSUMPTIONS,
     PipeCable,
     bend_factor,
     cables_of_run,
@@ -284,7 +283,3 @@ def test_the_site_file_refuses_a_pipe_that_is_not_made(tmp_path):
     assert "waste-101" in fault.given
     assert "conduit-16, " in fault.allowed
     assert fault.remedy.startswith("did you mean waste-1")
-
-
-def test_assumptions_have_sources():
-    assert all(each.source for each in PIPE_ASSUMPTIONS)

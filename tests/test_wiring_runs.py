@@ -32,7 +32,6 @@ from solarcalc.wiring.chain import (
 )
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.system import (
-    SYSTEM_ASSUMPTIONS,
     Flows,
     bank_highest_v,
     bank_lowest_v,
@@ -418,11 +417,6 @@ def test_flows_of_a_site_add_up():
     np.testing.assert_allclose(strings[busy], offered[busy], atol=1e-6)
     assert 0 < busy.sum() < len(busy)
     assert runs["grid_in"].hourly_a.max() * 230.0 <= job.site.grid.limit_w * (1.0 + 1e-9)
-
-
-def test_assumptions_have_their_sources():
-    assert len(SYSTEM_ASSUMPTIONS) == 8
-    assert all(entry.source and entry.label for entry in SYSTEM_ASSUMPTIONS)
 
 
 def test_strings_without_fuses_push_current_back():

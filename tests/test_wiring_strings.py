@@ -33,7 +33,6 @@ from solarcalc.wiring.string_checks import (
 )
 from solarcalc.wiring.string_fuses import string_fuse_advice, string_fuse_verdicts, string_fuses
 from solarcalc.wiring.string_plan import (
-    STRING_ASSUMPTIONS,
     StringCase,
     charge_a,
     circuit_a,
@@ -414,6 +413,5 @@ def test_there_is_a_string():
         string_names(0)
 
 
-def test_assumptions_have_sources():
-    assert all(each.source for each in STRING_ASSUMPTIONS)
+def test_the_table_of_coldest_voltages_is_there():
     assert (data_folder() / "tables" / "voltage_factors_690_7.csv").is_file()

@@ -10,7 +10,6 @@ from solarcalc.earthing.electrode import (
     rod_table,
 )
 from solarcalc.earthing.plan import (
-    EARTHING_ASSUMPTIONS,
     EarthingPlan,
     earthing_plan,
     electrode_rows,
@@ -20,7 +19,6 @@ from solarcalc.earthing.plan import (
 from solarcalc.earthing.soil import Ground, SoilReading, ground_of
 
 __all__ = [
-    "EARTHING_ASSUMPTIONS",
     "BarLine",
     "Conductors",
     "EarthingPlan",

@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.lightning import Lightning, hard_shadow_m
 from solarcalc.sitefile.earthing_records import Earthing
 
-POTENTIAL_SHARE = Sourced(
-    label="Place of the voltage pin, as a share of the way to the current pin", value=0.62,
-    unit="", source="fall of potential, 62 % rule for even ground, as guides to earth tests give"
-    " it; it is the golden section for a small electrode",
-)  # fmt: skip
-LEAST_PIN_M = Sourced(
-    label="Current pin at least this far from the electrode", value=30.0, unit="m",
-    source="SP 30:2011 cl. 6.1.5 (India), as a public page quotes it",
-)  # fmt: skip
-PIN_TIMES = Sourced(
-    label="Current pin at least this many times the electrode's longest size away", value=5.0,
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-AGREE_FRAC = Sourced(
-    label="Three readings of an electrode agree within", value=0.05, unit="frac",
-    source=NO_SOURCE,
-)  # fmt: skip
+POTENTIAL_SHARE = constant("earthing.potential_share")
+LEAST_PIN_M = constant("earthing.least_pin_m")
+PIN_TIMES = constant("earthing.pin_times")
+AGREE_FRAC = constant("earthing.agree_frac")
 
 _DEFER = (
     "All of this is for trained people under the local wiring rules and licensed practice, which"

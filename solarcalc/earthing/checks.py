@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
@@ -11,14 +11,8 @@ from solarcalc.protection.residual import TOUCH_CLAUSE, most_electrode_ohm, slow
 from solarcalc.sitefile.earthing_records import RESIDUAL_MA, Earthing
 from solarcalc.sitefile.records import Site
 
-STEADY_OHM = Sourced(
-    label="An electrode above this may not keep its resistance", value=200.0, unit="ohm",
-    source="BS 7671, note on table 41.5, read in a list of published values",
-)  # fmt: skip
-MEASURED_RATIO = Sourced(
-    label="Measured and computed resistance agree within a factor of", value=1.5, unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
+STEADY_OHM = constant("earthing.steady_ohm")
+MEASURED_RATIO = constant("earthing.measured_ratio")
 APART_CLAUSE = "BS 7430:2011 cl. 9.5.3: rods at least their own length apart"
 TOUCH_LIMITS_V = (50.0, 25.0)
 

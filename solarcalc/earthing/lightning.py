@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.earthing.soil import above_zero
 
 ProtectionClass = Literal["III", "IV"]
@@ -26,18 +26,9 @@ THROUGH_FACTOR: dict[Through, float] = {"air": 1.0, "solid": 0.5}
 """k_m of air, and of concrete or brick: KEEP_AWAY_CLAUSE."""
 SPHERE_M: dict[ProtectionClass, float] = {"III": 45.0, "IV": 60.0}
 """Radius of the rolling sphere [m]: SPHERE_CLAUSE."""
-SUN_ACROSS_DEG = Sourced(
-    label="Width of the sun's disc in the sky", value=0.533, unit="deg",
-    source=f"mean angular diameter of the sun, {FROM_MEMORY}",
-)  # fmt: skip
-USUAL_DOWN_CONDUCTORS = Sourced(
-    label="Down conductors of a house with lightning rods", value=2, unit="",
-    source=f"IEC 62305-3 cl. 5.3, at least two, {FROM_MEMORY}",
-)  # fmt: skip
-LIGHTNING_EARTH_OHM = Sourced(
-    label="Earth of a lightning protection system, at most", value=10.0, unit="ohm",
-    source=f"IEC 62305-3 cl. 5.4.1, recommended, {FROM_MEMORY}",
-)  # fmt: skip
+SUN_ACROSS_DEG = constant("earthing.sun_across_deg")
+USUAL_DOWN_CONDUCTORS = constant("earthing.usual_down_conductors")
+LIGHTNING_EARTH_OHM = constant("earthing.lightning_earth_ohm")
 ROD_ABOVE_M = (0.5, 1.0, 2.0, 3.0)
 """Heights above the array's upper edge that are tabled [m]; common practice, no source."""
 
@@ -202,4 +193,3 @@ def shelter_rows(array_m: float) -> list[dict[str, float]]:
     ]
 
 
-LIGHTNING_ASSUMPTIONS = (SUN_ACROSS_DEG, USUAL_DOWN_CONDUCTORS, LIGHTNING_EARTH_OHM)

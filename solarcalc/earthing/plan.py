@@ -5,21 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.verdict import Verdict
 from solarcalc.earthing.advice import (
-    AGREE_FRAC,
-    LEAST_PIN_M,
-    PIN_TIMES,
-    POTENTIAL_SHARE,
     SOIL_STEPS,
     electrode_steps,
     lightning_advice,
 )
 from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_notes
 from solarcalc.earthing.checks import (
-    MEASURED_RATIO,
-    STEADY_OHM,
     allowed_ohm,
     asked_ohm,
     electrode_checks,
@@ -35,13 +28,12 @@ from solarcalc.earthing.electrode import (
 )
 from solarcalc.earthing.formulas import rods_needed, rods_ohm
 from solarcalc.earthing.lightning import (
-    LIGHTNING_ASSUMPTIONS,
     USUAL_DOWN_CONDUCTORS,
     Lightning,
     keep_away_m,
     shelter_rows,
 )
-from solarcalc.earthing.soil import DEEP_FROM_M, LAYERED_RATIO, PIN_DEPTH_SHARE, ground_of
+from solarcalc.earthing.soil import ground_of
 from solarcalc.protection.flashes import flashes_per_km2
 from solarcalc.protection.residual import slowest_residual_ma
 from solarcalc.sitefile.records import Earthing, Site
@@ -227,11 +219,6 @@ def rod_shelter_rows(plan: EarthingPlan) -> list[dict[str, float]]:
     return shelter_rows(plan.array_height_m) if plan.lightning.rods else []
 
 
-EARTHING_ASSUMPTIONS: tuple[Sourced, ...] = (
-    STEADY_OHM, MEASURED_RATIO, LAYERED_RATIO, DEEP_FROM_M, PIN_DEPTH_SHARE, POTENTIAL_SHARE,
-    LEAST_PIN_M, PIN_TIMES, AGREE_FRAC, *LIGHTNING_ASSUMPTIONS,
-)  # fmt: skip
-"""Printed under Assumptions."""
 
 
 def _rods_in_ohm_m(site: Site, electrode: Electrode) -> float:

@@ -8,21 +8,11 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.sitefile.earthing_records import Soil
 
-LAYERED_RATIO = Sourced(
-    label="Ground in layers from this ratio of largest to smallest reading", value=2.0,
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-DEEP_FROM_M = Sourced(
-    label="Rods count as deep, out of the worst of the seasons, from", value=2.0, unit="m",
-    source=NO_SOURCE,
-)  # fmt: skip
-PIN_DEPTH_SHARE = Sourced(
-    label="Deepest a test pin goes, as a share of the spacing", value=0.05, unit="",
-    source="IEEE 81, a twentieth of the spacing, read in a list of published values",
-)  # fmt: skip
+LAYERED_RATIO = constant("earthing.layered_ratio")
+DEEP_FROM_M = constant("earthing.deep_from_m")
 Layers = Literal["none", "better-below", "worse-below", "uneven"]
 PIN_CLAUSE = f"Wenner 1915; IEEE 81, {FROM_MEMORY}"
 

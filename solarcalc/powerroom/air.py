@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.battery.chemistry import cells_in_series
 from solarcalc.battery.gassing import EQUALISE_PER_H
 from solarcalc.sitefile.records import Battery, Room
@@ -25,41 +25,14 @@ SPARK_CLAUSE = (
     " values"
 )
 
-AIR_FACTOR = Sourced(
-    label="Air for each ampere of gassing current and cell", value=0.05, unit="m³/h",
-    source="IEC 62485-2 cl. 7.2: dilution 24 (below 4 %) x 0.42e-3 m³/Ah of hydrogen x safety 5",
-)  # fmt: skip
-OPENING_CM2_H_PER_M3 = Sourced(
-    label="Free opening for each m³/h of air, low and high alike", value=28.0, unit="cm²",
-    source="IEC 62485-2 cl. 7.3, air at 0.1 m/s",
-)  # fmt: skip
-SPARK_MM = Sourced(
-    label="Factor of the distance from sparks", value=28.8, unit="mm",
-    source="IEC 62485-2 cl. 7.4",
-)  # fmt: skip
-VOLUME_H = Sourced(
-    label="Least free volume of the room, over its air an hour", value=2.5, unit="h",
-    source="EN 50272-3, for large rooms; used here as good practice",
-)  # fmt: skip
-HYDROGEN_M3_PER_AH = Sourced(
-    label="Hydrogen of an ampere-hour of gassing, each cell", value=0.42e-3, unit="m³",
-    source="Faraday's law at 0 degC (0.418 litre), IEC 62485-2 cl. 7.2; 0.46 at 25 degC",
-)  # fmt: skip
-LEAST_APART_M = Sourced(
-    label="Height of the upper opening above the lower one", value=2.0, unit="m",
-    source=f"IEC 62485-2 cl. 7.3, openings on one wall, {FROM_MEMORY}",
-)  # fmt: skip
-BURNS_FROM_FRAC = Sourced(
-    label="Hydrogen in air that burns", value=0.04, unit="", source="IEC 62485-2 cl. 7.1"
-)
-AIMED_FRAC = Sourced(
-    label="Hydrogen in air to stay below", value=0.01, unit="",
-    source=f"a quarter of what burns, fire codes and IEEE practice, {FROM_MEMORY}",
-)  # fmt: skip
-AIR_ASSUMPTIONS = (
-    AIR_FACTOR, OPENING_CM2_H_PER_M3, SPARK_MM, VOLUME_H, HYDROGEN_M3_PER_AH, LEAST_APART_M,
-    BURNS_FROM_FRAC, AIMED_FRAC,
-)  # fmt: skip
+AIR_FACTOR = constant("powerroom.air_factor")
+OPENING_CM2_H_PER_M3 = constant("powerroom.opening_cm2_h_per_m3")
+SPARK_MM = constant("powerroom.spark_mm")
+VOLUME_H = constant("powerroom.volume_h")
+HYDROGEN_M3_PER_AH = constant("powerroom.hydrogen_m3_per_ah")
+LEAST_APART_M = constant("powerroom.least_apart_m")
+BURNS_FROM_FRAC = constant("powerroom.burns_from_frac")
+AIMED_FRAC = constant("powerroom.aimed_frac")
 
 
 @dataclass(frozen=True, kw_only=True)

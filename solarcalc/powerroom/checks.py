@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
@@ -20,22 +20,11 @@ from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.placing import above_unit_m, length_that_takes_all_m, nearest_spark_m
 from solarcalc.sitefile.records import Room, Site
 
-AISLE_M = Sourced(
-    label="Free width in front of racks and boards", value=0.9, unit="m",
-    source=f"NEC 480.10(C) sends to 110.26: working space of 0.9 m (3 ft), {FROM_MEMORY}",
-)  # fmt: skip
-ESCAPE_M = Sourced(
-    label="Way out, clear at all times", value=0.6, unit="m",
-    source=f"IEC 62485-2, escape route of 600 mm, {FROM_MEMORY}",
-)  # fmt: skip
-TOP_M = Sourced(
-    label="Top of the highest unit", value=1.7, unit="m",
-    source="1700 mm, as a purchaser's specification for stacked sealed batteries prints;"
-    f" {NO_SOURCE} otherwise",
-)  # fmt: skip
+AISLE_M = constant("powerroom.aisle_m")
+ESCAPE_M = constant("powerroom.escape_m")
+TOP_M = constant("powerroom.top_m")
 _HANDS_M = 0.3
 """Width of two hands and some play beside a unit; common practice, no source [m]."""
-CHECK_ASSUMPTIONS = (AISLE_M, ESCAPE_M, TOP_M)
 
 _NONE_IN_USE = "lithium iron phosphate gives off no hydrogen unless a cell fails"
 

@@ -8,38 +8,17 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.sitefile.records import Room
 
 Floats = npt.NDArray[np.float64]
 
-INSIDE_M2_K_PER_W = Sourced(
-    label="Resistance of the inner surface: wall 0.13, roof 0.10, floor 0.17", value=0.13,
-    unit="m² K/W", source=f"ISO 6946 Table 7, {FROM_MEMORY}",
-)  # fmt: skip
 _INSIDE = {"wall": 0.13, "roof": 0.10, "floor": 0.17}
-OUTSIDE_M2_K_PER_W = Sourced(
-    label="Resistance of the outer surface", value=0.04, unit="m² K/W",
-    source=f"ISO 6946 Table 7, {FROM_MEMORY}",
-)  # fmt: skip
-SUN_FILM_W_PER_M2_K = Sourced(
-    label="Heat that a sunlit surface gives to the air", value=17.0, unit="W/m²K",
-    source="ASHRAE Handbook Fundamentals, sol-air temperature: 3.0 Btu/(h ft² °F), as seen on a"
-    " page that cites it",
-)  # fmt: skip
-SKY_K = Sourced(
-    label="Cooling of a level roof by its view of the sky", value=3.9, unit="K",
-    source="ASHRAE Handbook Fundamentals, sol-air temperature: 7 °F, none for walls, as seen on a"
-    " page that cites it",
-)  # fmt: skip
-WALL_LIGHT_FRAC = Sourced(
-    label="Light on a wall in the sun, of that on level ground", value=0.5, unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
-FLOOR_W_PER_M2_K = Sourced(
-    label="Heat through a slab on the ground", value=0.8, unit="W/m²K",
-    source="usual figure for solid concrete on the ground, as printed on two pages of U-values",
-)  # fmt: skip
+OUTSIDE_M2_K_PER_W = constant("powerroom.outside_m2_k_per_w")
+SUN_FILM_W_PER_M2_K = constant("powerroom.sun_film_w_per_m2_k")
+SKY_K = constant("powerroom.sky_k")
+WALL_LIGHT_FRAC = constant("powerroom.wall_light_frac")
+FLOOR_W_PER_M2_K = constant("powerroom.floor_w_per_m2_k")
 FLOOR_J_PER_M2_K = Sourced(
     label="Heat that the floor holds: 100 mm of concrete", value=0.10 * 2400.0 * 1116.0,
     unit="J/m²K", source="EN 12524 values, as in the table of constructions",
@@ -52,10 +31,6 @@ _INSULATES_W_PER_M_K = 0.06
 _GAP_KG_PER_M3 = 10.0
 """A layer lighter than this is an air gap, which parts the masses as insulation does."""
 
-ENVELOPE_ASSUMPTIONS = (
-    INSIDE_M2_K_PER_W, OUTSIDE_M2_K_PER_W, SUN_FILM_W_PER_M2_K, SKY_K, WALL_LIGHT_FRAC,
-    FLOOR_W_PER_M2_K, FLOOR_J_PER_M2_K,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

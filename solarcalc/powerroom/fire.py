@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.records import Room, Site
 
@@ -16,32 +16,12 @@ CO2_M3_PER_KG = Sourced(
     label="Carbon dioxide of a kilogram at 20 degC", value=8.314463 * 293.15 / (0.04401 * 101325.0),
     unit="m³", source="ideal gas at 1013 hPa, molar mass 44.01 g/mol",
 )  # fmt: skip
-GAS_KG = Sourced(
-    label="Filling of a gas extinguisher", value=5.0, unit="kg", source=NO_SOURCE
-)
-BREATHED_M = Sourced(
-    label="Height of the room that the gas fills at most", value=2.0, unit="m",
-    source="DGUV Information 205-034, sec. 6: gas lies low, a higher room is no safer",
-)  # fmt: skip
-M2_PER_KG = Sourced(
-    label="Free floor for each kilogram of carbon dioxide, for a person inside", value=5.5,
-    unit="m²", source="DGUV Information 205-034, sec. 6",
-)  # fmt: skip
-OXYGEN_FRAC = Sourced(
-    label="Oxygen in air", value=0.209, unit="", source="US Standard Atmosphere 1976"
-)
-LEAST_OXYGEN_FRAC = Sourced(
-    label="Oxygen below which air is short of it", value=0.195, unit="",
-    source=f"OSHA 29 CFR 1910.146, {FROM_MEMORY}",
-)  # fmt: skip
-DANGER_FRAC = Sourced(
-    label="Carbon dioxide that is dangerous at once", value=0.04, unit="",
-    source=f"NIOSH, 40 000 ppm, {FROM_MEMORY}; 5 to 8 % can suffocate, as printed with DGUV's"
-    " trials",
-)  # fmt: skip
-FIRE_ASSUMPTIONS = (
-    CO2_M3_PER_KG, GAS_KG, BREATHED_M, M2_PER_KG, OXYGEN_FRAC, LEAST_OXYGEN_FRAC, DANGER_FRAC
-)  # fmt: skip
+GAS_KG = constant("powerroom.gas_kg")
+BREATHED_M = constant("powerroom.breathed_m")
+M2_PER_KG = constant("powerroom.m2_per_kg")
+OXYGEN_FRAC = constant("powerroom.oxygen_frac")
+LEAST_OXYGEN_FRAC = constant("powerroom.least_oxygen_frac")
+DANGER_FRAC = constant("powerroom.danger_frac")
 
 DEFER = "The fire service and the local fire code decide; let them see the plan before it is built."
 

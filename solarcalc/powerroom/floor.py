@@ -5,24 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.sitefile.records import Battery, Room
 
-RACK_FRAC = Sourced(
-    label="Mass of a rack, of the units it carries", value=0.2, unit="", source=NO_SOURCE
-)
-ONE_LIFTS_KG = Sourced(
-    label="Most that one person lifts", value=23.0, unit="kg",
-    source="NIOSH lifting equation, load constant 51 lb under ideal conditions, as seen on pages"
-    " of OSHA and others",
-)  # fmt: skip
-TWO_LIFT_KG = Sourced(
-    label="Most that two persons lift", value=46.0, unit="kg",
-    source=f"twice that of one; {NO_SOURCE}",
-)  # fmt: skip
-FLOOR_ASSUMPTIONS = (RACK_FRAC, ONE_LIFTS_KG, TWO_LIFT_KG)
+RACK_FRAC = constant("powerroom.rack_frac")
+ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
+TWO_LIFT_KG = constant("powerroom.two_lift_kg")
 FLOOR_CLAUSE = f"load on the floor under a rack; ask who built it; {NO_SOURCE}"
 _MASS_CLAUSE_MEMORY = f"mass by energy, table battery_mass, {FROM_MEMORY}"
 

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.envelope import Envelope
 
 Floats = npt.NDArray[np.float64]
@@ -23,26 +23,11 @@ STEP_S = 3600.0
 GRAVITY_M_PER_S2 = 9.80665
 """Standard acceleration of free fall, exact, CGPM 1901 [m/s2]."""
 KELVIN = 273.15
-AIR_J_PER_M3_K = Sourced(
-    label="Heat of a cubic metre of air at sea level, for each kelvin", value=1200.0,
-    unit="J/m³K", source=f"ISO 13790 cl. 9.3.1, {FROM_MEMORY}",
-)  # fmt: skip
-DISCHARGE_FRAC = Sourced(
-    label="Discharge coefficient of the openings", value=0.65, unit="",
-    source="usually 0.65 to 0.70, as printed with the formula of stack draught",
-)  # fmt: skip
-LEAK_PER_H = Sourced(
-    label="Air that comes in by cracks, room volumes an hour", value=0.5, unit="1/h",
-    source=NO_SOURCE,
-)  # fmt: skip
-BATTERY_J_PER_KG_K = Sourced(
-    label="Heat of a kilogram of battery, for each kelvin", value=1000.0, unit="J/kgK",
-    source=f"0.8 to 1.1 kJ/kgK of lead-acid and lithium cells, {FROM_MEMORY}",
-)  # fmt: skip
-COP = Sourced(
-    label="Heat that a cooler moves for its own energy", value=3.0, unit="", source=NO_SOURCE
-)
-HEAT_ASSUMPTIONS = (AIR_J_PER_M3_K, DISCHARGE_FRAC, LEAK_PER_H, BATTERY_J_PER_KG_K, COP)
+AIR_J_PER_M3_K = constant("powerroom.air_j_per_m3_k")
+DISCHARGE_FRAC = constant("powerroom.discharge_frac")
+LEAK_PER_H = constant("powerroom.leak_per_h")
+BATTERY_J_PER_KG_K = constant("powerroom.battery_j_per_kg_k")
+COP = constant("powerroom.cop")
 
 _MOST_ROUNDS = 60
 _SETTLED_K = 1e-6

@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.ageing import (
     COMPARED_C,
@@ -26,19 +26,9 @@ from solarcalc.battery.warmth import (
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
 from solarcalc.sitefile.records import Battery, Room
 
-BARE_FRAC = Sourced(
-    label="Share of a battery unit's surface that meets the air", value=0.5, unit="",
-    source=f"the rest faces its neighbours and the shelf; {NO_SOURCE}",
-)  # fmt: skip
-SURFACE_W_PER_M2_K = Sourced(
-    label="Heat that a battery's surface gives to still air", value=7.7, unit="W/m²K",
-    source="1 / 0.13 m² K/W, inner surface of a wall, ISO 6946, from memory",
-)  # fmt: skip
-HOT_C = Sourced(
-    label="Temperature of a battery from which on hours are counted", value=40.0, unit="degC",
-    source=f"upper end of the range that IEC 62485-2 Table 1 counts with; {NO_SOURCE} as a limit",
-)  # fmt: skip
-LIFE_ASSUMPTIONS = (BARE_FRAC, SURFACE_W_PER_M2_K, HOT_C, HALVING_K)
+BARE_FRAC = constant("powerroom.bare_frac")
+SURFACE_W_PER_M2_K = constant("powerroom.surface_w_per_m2_k")
+HOT_C = constant("powerroom.hot_c")
 
 
 @dataclass(frozen=True, kw_only=True)

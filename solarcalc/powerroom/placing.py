@@ -5,57 +5,28 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.layout import Box, BoxKind, RoomLayout
 from solarcalc.sitefile.records import Room, Site
 
-SIDE_M = Sourced(label="Free side of a row of racks", value=0.1, unit="m", source=NO_SOURCE)
-WALL_M = Sourced(
-    label="Racks off the wall", value=0.05, unit="m",
-    source="NEC 480.10(C): at least 25 mm between a cell and a wall",
-)  # fmt: skip
-BETWEEN_M = Sourced(
-    label="Air between units on a tier", value=0.01, unit="m",
-    source=f"makers ask for 5 to 15 mm; {NO_SOURCE}",
-)  # fmt: skip
-FOOT_M = Sourced(label="Lowest tier above the floor", value=0.15, unit="m", source=NO_SOURCE)
-ABOVE_M = Sourced(
-    label="Free height above a lead-acid unit", value=0.3, unit="m",
-    source=f"to reach terminals and fill water; {NO_SOURCE}",
-)  # fmt: skip
-ABOVE_LITHIUM_M = Sourced(
-    label="Free height above a lithium unit", value=0.1, unit="m", source=NO_SOURCE
-)
-SHELF_M = Sourced(label="Thickness of a shelf", value=0.05, unit="m", source=NO_SOURCE)
-APART_M = Sourced(
-    label="Between inverters, controllers and boards", value=0.2, unit="m",
-    source=f"air for their heat, the manual decides; {NO_SOURCE}",
-)  # fmt: skip
-BOXES = Sourced(
-    label="Size taken for inverter, controller and board: length x depth x height",
-    value="0.5 x 0.25 x 0.6, 0.3 x 0.2 x 0.4, 0.4 x 0.2 x 0.6", unit="m", source=NO_SOURCE,
-)  # fmt: skip
+SIDE_M = constant("powerroom.side_m")
+WALL_M = constant("powerroom.wall_m")
+BETWEEN_M = constant("powerroom.between_m")
+FOOT_M = constant("powerroom.foot_m")
+ABOVE_M = constant("powerroom.above_m")
+ABOVE_LITHIUM_M = constant("powerroom.above_lithium_m")
+SHELF_M = constant("powerroom.shelf_m")
+APART_M = constant("powerroom.apart_m")
+BOXES = constant("powerroom.boxes")
 _INVERTER, _CONTROLLER, _BOARD = (0.5, 0.25, 0.6), (0.3, 0.2, 0.4), (0.4, 0.2, 0.6)
-HUNG_M = Sourced(
-    label="Underside of inverters, controllers and boards", value=1.2, unit="m",
-    source=f"face at eye height; {NO_SOURCE}",
-)  # fmt: skip
+HUNG_M = constant("powerroom.hung_m")
 _STACKED_M = (1.4, 0.8)
 """Undersides of two controllers one above the other, 0.2 m of air between [m]."""
 _SAFE_SIDE_M = 0.02
 """Placed that much farther from the batteries than the distance from sparks [m]."""
-DOOR_HIGH_M = Sourced(label="Height of the door", value=2.0, unit="m", source=NO_SOURCE)
-LOW_M = Sourced(
-    label="Low opening above the floor", value=0.15, unit="m",
-    source=f"above splashed rain; {NO_SOURCE}",
-)  # fmt: skip
-EARTH_BAR_M = Sourced(
-    label="Earth bar above the floor", value=0.3, unit="m", source=f"{NO_SOURCE}, {FROM_MEMORY}"
-)
-PLACING_ASSUMPTIONS = (
-    SIDE_M, WALL_M, BETWEEN_M, FOOT_M, ABOVE_M, ABOVE_LITHIUM_M, SHELF_M, APART_M, BOXES, HUNG_M,
-    DOOR_HIGH_M, LOW_M, EARTH_BAR_M,
-)  # fmt: skip
+DOOR_HIGH_M = constant("powerroom.door_high_m")
+LOW_M = constant("powerroom.low_m")
+EARTH_BAR_M = constant("powerroom.earth_bar_m")
 SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board")
 """What has contacts, fans or relays that may spark."""
 MOST_ROWS = 2

@@ -12,11 +12,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
+from solarcalc.battery.ageing import HALVING_K
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
-    AIR_ASSUMPTIONS,
     BURNS_FROM_FRAC,
     GASSING_AGREES,
     AirNeed,
@@ -25,10 +25,10 @@ from solarcalc.powerroom.air import (
     hours_to_share_h,
     hydrogen_share_frac,
 )
-from solarcalc.powerroom.checks import CHECK_ASSUMPTIONS, air_verdicts, place_verdicts
-from solarcalc.powerroom.envelope import ENVELOPE_ASSUMPTIONS, envelope_of
+from solarcalc.powerroom.checks import air_verdicts, place_verdicts
+from solarcalc.powerroom.envelope import FLOOR_J_PER_M2_K, envelope_of
 from solarcalc.powerroom.fire import (
-    FIRE_ASSUMPTIONS,
+    CO2_M3_PER_KG,
     GAS_KG,
     GasInRoom,
     fire_notes,
@@ -36,7 +36,6 @@ from solarcalc.powerroom.fire import (
     gas_in_room,
 )
 from solarcalc.powerroom.floor import (
-    FLOOR_ASSUMPTIONS,
     FloorLoad,
     floor_load,
     floor_verdicts,
@@ -45,7 +44,6 @@ from solarcalc.powerroom.floor import (
 from solarcalc.powerroom.heat import (
     BATTERY_J_PER_KG_K,
     COP,
-    HEAT_ASSUMPTIONS,
     LEAK_PER_H,
     Openings,
     RoomYear,
@@ -53,21 +51,17 @@ from solarcalc.powerroom.heat import (
 )
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.life import (
-    LIFE_ASSUMPTIONS,
     Warmth,
     warmth_of,
     warmth_verdicts,
     with_batteries,
 )
-from solarcalc.powerroom.placing import PLACING_ASSUMPTIONS, room_layout
+from solarcalc.powerroom.placing import room_layout
 from solarcalc.sitefile.records import Room, Site
 
 Row = dict[str, Any]
 
-ROOM_ASSUMPTIONS: tuple[Sourced, ...] = (
-    *AIR_ASSUMPTIONS, *ENVELOPE_ASSUMPTIONS, *HEAT_ASSUMPTIONS, *LIFE_ASSUMPTIONS,
-    *FLOOR_ASSUMPTIONS, *PLACING_ASSUMPTIONS, *CHECK_ASSUMPTIONS, *FIRE_ASSUMPTIONS,
-)  # fmt: skip
+ROOM_ASSUMPTIONS = (*assumptions("powerroom"), FLOOR_J_PER_M2_K, CO2_M3_PER_KG, HALVING_K)
 
 LICENSED = "Local codes and licensed practice decide; work on batteries is for trained people."
 

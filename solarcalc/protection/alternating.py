@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.battery_fault import OHM_MM2_PER_M, lead_ohm
 from solarcalc.protection.case import Case, board_of
@@ -27,10 +27,7 @@ from solarcalc.protection.overcurrent import (
 )
 from solarcalc.wiring.runs import SizedRun
 
-GENERATOR_FACTOR = Sourced(
-    label="Lasting short-circuit current of a small generator over its rated current", value=3.0,
-    unit="", source=f"sets that hold their excitation; {NO_SOURCE}",
-)  # fmt: skip
+GENERATOR_FACTOR = constant("protection.generator_factor")
 LEAST_BREAKING_A = 3000.0
 """Breakers of boards are asked to break at least this; common practice, no source [A]."""
 _BREAKS = "IEC 60364-4-43 cl. 434.5.1; IEC 60898-1"

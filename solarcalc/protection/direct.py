@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.banks import BREAKS, Bank
 from solarcalc.protection.case import Case, next_rating
@@ -16,22 +16,10 @@ from solarcalc.protection.devices import Device
 from solarcalc.protection.fuses import class_for
 from solarcalc.wiring.runs import SizedRun
 
-SUN_FACTOR = Sourced(
-    label="Current of a string over its short-circuit current, for devices", value=1.25, unit="",
-    source="IEC 62548-1, read in a list of published values",
-)  # fmt: skip
-BUILDING_DC_V = Sourced(
-    label="Highest voltage of an array on a building", value=1000.0, unit="V",
-    source=f"IEC 62548-1, {FROM_MEMORY}",
-)  # fmt: skip
-DC_BREAKER_KA = Sourced(
-    label="What small breakers for direct current break at the voltage of a bank", value=10.0,
-    unit="kA", source=f"makers' lists, 6 to 10 kA; {FROM_MEMORY}",
-)  # fmt: skip
-STRING_FUSE_KA = Sourced(
-    label="What a fuse made for strings breaks at the least", value=10.0, unit="kA",
-    source=f"IEC 60269-6, {FROM_MEMORY}",
-)  # fmt: skip
+SUN_FACTOR = constant("protection.sun_factor")
+BUILDING_DC_V = constant("protection.building_dc_v")
+DC_BREAKER_KA = constant("protection.dc_breaker_ka")
+STRING_FUSE_KA = constant("protection.string_fuse_ka")
 _ISOLATOR = "IEC 60364-7-712 and IEC 62548-1: isolator that breaks load, DC-PV2 or DC-21B of" \
     " IEC 60947-3"
 
@@ -207,4 +195,3 @@ DIRECT_NOTES = (
     "Modules are live whenever there is light. Connectors are not opened under load: isolator"
     f" first, then a clamp meter that reads no current ({NO_SOURCE}).",
 )
-DIRECT_ASSUMPTIONS = (SUN_FACTOR, BUILDING_DC_V, DC_BREAKER_KA, STRING_FUSE_KA)

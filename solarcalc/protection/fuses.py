@@ -6,12 +6,9 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 
-FUSE_SELECTIVE = Sourced(
-    label="Fuse before a fuse: rated currents at least so far apart",
-    value=1.6, unit="", source=f"IEC 60269-2, gG fuses from 16 A, {FROM_MEMORY}",
-)  # fmt: skip
+FUSE_SELECTIVE = constant("protection.fuse_selective")
 LONGEST_S = 5.0
 """Longest time that the adiabatic rule holds for, IEC 60364-4-43 cl. 434.5.2 [s]."""
 SHORT_S = 0.1

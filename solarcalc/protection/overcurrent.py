@@ -4,16 +4,10 @@ from __future__ import annotations
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import Published, published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 
-LEAST_VOLTAGE_FRAC = Sourced(
-    label="Least voltage of a supply over its nominal one (Cmin)", value=0.95, unit="",
-    source="BS 7671:2018 table 41.3, read in a list of published values",
-)  # fmt: skip
-HOT_FACTOR = Sourced(
-    label="Resistance of a conductor at 70 degC over that at 20 degC", value=1.20, unit="",
-    source="1 + 0.00393 (70 - 20), IEC 60028, from memory",
-)  # fmt: skip
+LEAST_VOLTAGE_FRAC = constant("protection.least_voltage_frac")
+HOT_FACTOR = constant("protection.hot_factor")
 
 
 def curve_band(curve: str) -> tuple[float, float]:
@@ -120,18 +114,9 @@ def next_breaking_ka(fault_a: float) -> float | None:
     return next((each for each in sorted(made) if each * 1000.0 >= fault_a), None)
 
 
-SUDDEN_S = Sourced(
-    label="A breaker opens a fault of twice its sudden trip within", value=0.01, unit="s",
-    source=f"half a wave of 50 Hz; {NO_SOURCE}",
-)  # fmt: skip
-BAND_S = Sourced(
-    label="A breaker opens at the upper end of its band within", value=0.1, unit="s",
-    source=f"IEC 60898-1, instantaneous tripping, {FROM_MEMORY}",
-)  # fmt: skip
-DC_BAND_FACTOR = Sourced(
-    label="Sudden trip with direct current over that with alternating current", value=1.5,
-    unit="", source=f"makers state 1.4 to 1.5; {FROM_MEMORY}",
-)  # fmt: skip
+SUDDEN_S = constant("protection.sudden_s")
+BAND_S = constant("protection.band_s")
+DC_BAND_FACTOR = constant("protection.dc_band_factor")
 
 
 def breaker_clear_s(trip_at_a: float, fault_a: float) -> float | None:
@@ -177,6 +162,3 @@ def let_through_a2_s(curve: str, rated_a: float, fault_a: float) -> float | None
     return None
 
 
-OVERCURRENT_ASSUMPTIONS = (
-    LEAST_VOLTAGE_FRAC, HOT_FACTOR, SUDDEN_S, BAND_S, DC_BAND_FACTOR,
-)  # fmt: skip

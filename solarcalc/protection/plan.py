@@ -6,21 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
-from solarcalc.protection.alternating import AC_NOTES, GENERATOR_FACTOR, ac_devices, ac_verdicts
+from solarcalc.protection.alternating import AC_NOTES, ac_devices, ac_verdicts
 from solarcalc.protection.banks import bank_devices, bank_verdicts, banks_of
 from solarcalc.protection.battery_fault import CELL_OHM_AH, FULL_CELL_V, OHM_MM2_PER_M
 from solarcalc.protection.case import Case, case_of
 from solarcalc.protection.clearing import FaultHeat, fault_heats
 from solarcalc.protection.devices import Device
 from solarcalc.protection.direct import (
-    DIRECT_ASSUMPTIONS,
     DIRECT_NOTES,
     direct_devices,
     direct_verdicts,
 )
-from solarcalc.protection.fuses import FUSE_SELECTIVE
 from solarcalc.protection.neutral import (
     NEUTRAL_NOTES,
     StateRow,
@@ -29,21 +27,18 @@ from solarcalc.protection.neutral import (
     neutral_verdicts,
     state_rows,
 )
-from solarcalc.protection.overcurrent import OVERCURRENT_ASSUMPTIONS
 from solarcalc.protection.residual import (
-    RESIDUAL_ASSUMPTIONS,
     residual_devices,
     residual_verdicts,
 )
-from solarcalc.protection.surge import SURGE_ASSUMPTIONS, SURGE_NOTES, surge_devices
+from solarcalc.protection.surge import SURGE_NOTES, surge_devices
 from solarcalc.protection.surge_checks import surge_verdicts, type_words
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
 
-PROTECTION_ASSUMPTIONS: tuple[Sourced, ...] = (
-    *OVERCURRENT_ASSUMPTIONS, *CELL_OHM_AH.values(), *FULL_CELL_V.values(),
-    *OHM_MM2_PER_M.values(), FUSE_SELECTIVE, GENERATOR_FACTOR, *DIRECT_ASSUMPTIONS,
-    *RESIDUAL_ASSUMPTIONS, *SURGE_ASSUMPTIONS,
+PROTECTION_ASSUMPTIONS = (
+    *assumptions("protection"), *CELL_OHM_AH.values(), *FULL_CELL_V.values(),
+    *OHM_MM2_PER_M.values(),
 )  # fmt: skip
 """Every constant of this stage, with its source."""
 

@@ -4,26 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
 from solarcalc.sitefile.earthing_records import RESIDUAL_MA
 from solarcalc.sitefile.records import Site
 
-TOUCH_MA = Sourced(
-    label="Residual current of a device that protects people who touch a live part", value=30.0,
-    unit="mA", source=f"IEC 60364-4-41 cl. 411.3.3 and 415.1, {FROM_MEMORY}",
-)  # fmt: skip
-SELECTIVE_FACTOR = Sourced(
-    label="Residual current of a device before another one, over it: at least", value=3.0, unit="",
-    source=f"IEC 60364-5-53 cl. 536.4.1.4, with a delay (type S), {FROM_MEMORY}",
-)  # fmt: skip
-LOW_DC_V = Sourced(
-    label="Voltage of a bank up to which its inverter keeps it apart from the board", value=120.0,
-    unit="V", source="extra-low voltage, which must be kept apart from the mains, IEC 60364-4-41"
-    f" cl. 414, {FROM_MEMORY}",
-)  # fmt: skip
+TOUCH_MA = constant("protection.touch_ma")
+SELECTIVE_FACTOR = constant("protection.selective_factor")
+LOW_DC_V = constant("protection.low_dc_v")
 _TYPE = "IEC 60364-7-712:2017 cl. 712.530.3.101: type B, unless there is simple separation or the" \
     " maker says it is not needed"
 TOUCH_CLAUSE = "IEC 60364-4-41 cl. 411.5.3: R_A I_dn <= U_L, read in a list of published values"
@@ -163,4 +153,3 @@ def _order(case: Case) -> Verdict:
     )  # fmt: skip
 
 
-RESIDUAL_ASSUMPTIONS = (TOUCH_MA, SELECTIVE_FACTOR, LOW_DC_V)

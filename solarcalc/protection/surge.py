@@ -10,52 +10,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.protection.case import Case
 from solarcalc.protection.devices import Device
 from solarcalc.protection.flashes import flashes_per_km2
 
-_HELD = "read in a list of published values"
-LEAD_KV_PER_M = Sourced(
-    label="Voltage that each metre of a surge device's leads adds", value=1.0, unit="kV/m",
-    source=f"1 uH/m at 1 kA/us, IEC 60364-5-53 cl. 534.4.8, {_HELD}",
-)  # fmt: skip
-MOST_LEAD_M = Sourced(
-    label="Both leads of a surge device together, at most", value=0.5, unit="m",
-    source=f"IEC 60364-5-53 cl. 534.4.8, {_HELD}; never above 1 m",
-)  # fmt: skip
-FAR_M = Sourced(
-    label="Cable beyond which the other end needs a surge device too", value=10.0, unit="m",
-    source="IEC 60364-5-53 cl. 534.4.4 (protective distance), told in a study text of BS 7671",
-)  # fmt: skip
-CRITICAL_M = Sourced(
-    label="Critical length of the cable to the modules times flashes a km2 and year, dwellings",
-    value=115.0, unit="m", source=f"IEC 60364-7-712:2017 table 712.102, {_HELD}",
-)  # fmt: skip
-BOARD_WITHSTAND_KV = Sourced(
-    label="Impulse voltage that appliances of 230 V stand (category II)", value=2.5, unit="kV",
-    source="IEC 60364-4-44 table 443.2 and IEC 60664-1; BS 7671 cl. 534.4.4.2 in a study text",
-)  # fmt: skip
-MARGIN_FRAC = Sourced(
-    label="Protection voltage with its leads, of what the equipment stands", value=0.8, unit="",
-    source="BS 7671 cl. 534.4.4.2, recommended, told in a study text",
-)  # fmt: skip
-BOARD_PROTECTION_KV = Sourced(
-    label="Protection voltage of surge devices for 230 V as they are sold", value=1.5, unit="kV",
-    source=f"makers' lists, 1.2 to 1.5 kV; {FROM_MEMORY}",
-)  # fmt: skip
-BACKUP_A = Sourced(
-    label="Largest device before a surge device of type 2 without a backup fuse", value=125.0,
-    unit="A", source=f"often on its plate, gG; {FROM_MEMORY}",
-)  # fmt: skip
-AC_FACTOR = Sourced(
-    label="Continuous voltage of a surge device over line to neutral", value=1.1, unit="",
-    source=f"IEC 60364-5-53 table 534.2, {_HELD}",
-)  # fmt: skip
-PV_FACTOR = Sourced(
-    label="Continuous voltage of a surge device over a string's open circuit at 25 degC",
-    value=1.2, unit="", source=f"IEC 61643-32, {_HELD}",
-)  # fmt: skip
+LEAD_KV_PER_M = constant("protection.lead_kv_per_m")
+MOST_LEAD_M = constant("protection.most_lead_m")
+FAR_M = constant("protection.far_m")
+CRITICAL_M = constant("protection.critical_m")
+BOARD_WITHSTAND_KV = constant("protection.board_withstand_kv")
+MARGIN_FRAC = constant("protection.margin_frac")
+BOARD_PROTECTION_KV = constant("protection.board_protection_kv")
+BACKUP_A = constant("protection.backup_a")
+AC_FACTOR = constant("protection.ac_factor")
+PV_FACTOR = constant("protection.pv_factor")
 LEAD_MM2 = {1: 16.0, 2: 6.0}
 """Copper to earth, by type of device [mm2]: IEC 60364-5-53:2015 cl. 534.4.10, read in a list of
 published values."""
@@ -282,7 +251,3 @@ SURGE_NOTES = (
     "Leads straight and short, plus and minus laid close together, its earth to the same bar as"
     " the equipment it protects; look at its window after every storm.",
 )
-SURGE_ASSUMPTIONS = (
-    LEAD_KV_PER_M, MOST_LEAD_M, FAR_M, CRITICAL_M, BOARD_WITHSTAND_KV, MARGIN_FRAC,
-    BOARD_PROTECTION_KV, BACKUP_A, AC_FACTOR, PV_FACTOR,
-)  # fmt: skip

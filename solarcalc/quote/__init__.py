@@ -5,10 +5,8 @@
 """
 
 from solarcalc.quote.answer import (
-    CIVIL_ASSUMPTIONS,
     ESTIMATE,
     INVENTED,
-    QUOTE_ASSUMPTIONS,
     QUOTE_NOTES,
     bill_rows,
     cash_rows,
@@ -42,10 +40,8 @@ from solarcalc.quote.sensitivity import Swing, tornado
 from solarcalc.quote.worth import real_interest_frac, stored_energy_cost
 
 __all__ = [
-    "CIVIL_ASSUMPTIONS",
     "ESTIMATE",
     "INVENTED",
-    "QUOTE_ASSUMPTIONS",
     "QUOTE_NOTES",
     "BillLine",
     "CableLine",

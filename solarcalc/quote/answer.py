@@ -5,32 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from solarcalc.basis.quantity import grouped
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.quote.bill import MIXED_STEP_M3, ROUNDED_UP
-from solarcalc.quote.civil import CIVIL_CONSTANTS
 from solarcalc.quote.economics import (
     ENERGY_COST_RULE,
-    MONEY_OF_TODAY,
-    REPLACED_AT_SAME_PRICE,
     Economics,
     Plan,
     today_per_kwh,
 )
 from solarcalc.quote.items import unit_words
-from solarcalc.quote.offer import LABOUR_GROUP, MARGIN_RULE, Offer, group_prices, paid_for
-from solarcalc.quote.sensitivity import REACH_RULE, Swing
+from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for
+from solarcalc.quote.sensitivity import Swing
 from solarcalc.quote.worth import Money
 from solarcalc.sitefile.records import Site
 
 Row = dict[str, object]
-
-QUOTE_ASSUMPTIONS: tuple[Sourced, ...] = (
-    MARGIN_RULE, ENERGY_COST_RULE, MONEY_OF_TODAY, REPLACED_AT_SAME_PRICE, REACH_RULE, ROUNDED_UP,
-    MIXED_STEP_M3,
-)  # fmt: skip
-"""What every quote takes for granted; `CIVIL_ASSUMPTIONS` besides where a room is built."""
-CIVIL_ASSUMPTIONS = CIVIL_CONSTANTS
 
 ESTIMATE = "An estimate, not an order"
 INVENTED = "Prices are INVENTED: give your own price book before anyone sees a figure."

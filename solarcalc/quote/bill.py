@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import safe_file_name
 from solarcalc.quote.civil import CivilWorks
 from solarcalc.quote.design import Design
@@ -18,13 +18,7 @@ from solarcalc.roof.hardware import Hardware
 ROUNDING = 1e-9
 Quantity = float
 """In the unit of its line."""
-MIXED_STEP_M3 = Sourced(
-    label="Concrete and mortar are bought by", value=0.1, unit="m³", source=NO_SOURCE
-)
-ROUNDED_UP = Sourced(
-    label="Quantities", value="rounded up to whole metres, pieces, litres and square metres",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
+MIXED_STEP_M3 = constant("quote.mixed_step_m3")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,56 +6,28 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import Sourced, constant
 
 BLOCK_FACE_M2 = Sourced(
     label="Wall that a block takes with its joints", value=0.4 * 0.2, unit="m²",
     source="geometry: 400 x 200 mm, 12.5 blocks a m² of wall",
 )
-BRICK_FACE_M2 = Sourced(
-    label="Wall that a brick takes with its joints", value=0.225 * 0.075, unit="m²",
-    source=f"215 x 102.5 x 65 mm with joints of 10 mm, {FROM_MEMORY}",
-)
-BRICK_LEAVES = Sourced(
-    label="Bricks through the wall", value=2, unit="", source=f"a wall one brick thick; {NO_SOURCE}"
-)
-JOINT_M = Sourced(label="Joint between blocks", value=0.01, unit="m", source=NO_SOURCE)
-WALL_M = Sourced(label="Thickness of the walls", value=0.2, unit="m", source=NO_SOURCE)
-BREAKAGE_FRAC = Sourced(
-    label="Blocks broken and cut", value=0.05, unit="frac",
-    source=f"5 to 10 % is said; {NO_SOURCE}",
-)
-MORTAR_LOST_FRAC = Sourced(
-    label="Mortar and plaster lost", value=0.25, unit="frac", source=NO_SOURCE
-)
-SLAB_M = Sourced(label="Thickness of the floor slab", value=0.1, unit="m", source=NO_SOURCE)
-FOOTING_M = Sourced(
-    label="Strip footing under the walls, wide and deep", value=0.4, unit="m", source=NO_SOURCE
-)
-FOOTING_DEPTH_M = Sourced(
-    label="Concrete in the footing, high", value=0.2, unit="m", source=NO_SOURCE
-)
-OVERHANG_M = Sourced(
-    label="Roof beyond the walls, each side", value=0.3, unit="m", source=NO_SOURCE
-)
-SHEET_LAP_FRAC = Sourced(
-    label="Roof sheets lost in laps", value=0.1, unit="frac", source=NO_SOURCE
-)
-ROOF_SLAB_M = Sourced(
-    label="Thickness of a concrete roof", value=0.12, unit="m", source=NO_SOURCE
-)
-PLASTER_M = Sourced(label="Thickness of plaster", value=0.015, unit="m", source=NO_SOURCE)
-COATS = Sourced(label="Coats of paint", value=2, unit="", source=NO_SOURCE)
-PAINT_M2_PER_L = Sourced(
-    label="Wall that a litre of paint covers once", value=9.0, unit="m²/l",
-    source=f"8 to 10 m²/l on new plaster, public tables of coverage; {NO_SOURCE}",
-)
-DOOR_HEIGHT_M = Sourced(label="Height of the door", value=2.1, unit="m", source=NO_SOURCE)
-CIVIL_CONSTANTS = (
-    BLOCK_FACE_M2, BRICK_FACE_M2, BRICK_LEAVES, JOINT_M, WALL_M, BREAKAGE_FRAC, MORTAR_LOST_FRAC,
-    SLAB_M, FOOTING_M, FOOTING_DEPTH_M, OVERHANG_M, SHEET_LAP_FRAC, ROOF_SLAB_M, PLASTER_M, COATS,
-    PAINT_M2_PER_L, DOOR_HEIGHT_M,
-)  # fmt: skip
+BRICK_FACE_M2 = constant("quote.brick_face_m2")
+BRICK_LEAVES = constant("quote.brick_leaves")
+JOINT_M = constant("quote.joint_m")
+WALL_M = constant("quote.wall_m")
+BREAKAGE_FRAC = constant("quote.breakage_frac")
+MORTAR_LOST_FRAC = constant("quote.mortar_lost_frac")
+SLAB_M = constant("quote.slab_m")
+FOOTING_M = constant("quote.footing_m")
+FOOTING_DEPTH_M = constant("quote.footing_depth_m")
+OVERHANG_M = constant("quote.overhang_m")
+SHEET_LAP_FRAC = constant("quote.sheet_lap_frac")
+ROOF_SLAB_M = constant("quote.roof_slab_m")
+PLASTER_M = constant("quote.plaster_m")
+COATS = constant("quote.coats")
+PAINT_M2_PER_L = constant("quote.paint_m2_per_l")
+DOOR_HEIGHT_M = constant("quote.door_height_m")
 
 Wall = Literal["block", "brick", "timber", "sheet"]
 Cover = Literal["concrete", "sheet", "sheet-insulated"]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.quote.worth import (
     Money,
     discounted,
@@ -24,19 +24,7 @@ from solarcalc.quote.worth import (
 LIFE_ROUNDING = 1e-9
 """Years that agree but for rounding are the same."""
 
-ENERGY_COST_RULE = Sourced(
-    label="Cost of a kWh over the life",
-    value="present worth of all costs over present worth of all energy", unit="",
-    source="NREL/TP-462-5173 (Short, Packey and Holt 1995), from memory",
-)  # fmt: skip
-MONEY_OF_TODAY = Sourced(
-    label="Money", value="of today; interest and price rise are above inflation", unit="",
-    source=NO_SOURCE,
-)
-REPLACED_AT_SAME_PRICE = Sourced(
-    label="Battery and inverter replaced", value="at today's price, nothing left at the end",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
+ENERGY_COST_RULE = constant("quote.energy_cost_rule")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.harvest.energy import Harvest
 from solarcalc.job import changed, grounds, supply_year, yearly_harvest
@@ -21,14 +21,12 @@ from solarcalc.programme.labour import PROGRAMME_ASSUMPTIONS
 from solarcalc.programme.schedule import Schedule
 from solarcalc.programme.workdays import DAY_BEGINS
 from solarcalc.quote.answer import (
-    CIVIL_ASSUMPTIONS,
-    QUOTE_ASSUMPTIONS,
     plan_of,
     quote_answer,
     quote_values,
 )
 from solarcalc.quote.bill import bill_of
-from solarcalc.quote.civil import civil_works
+from solarcalc.quote.civil import BLOCK_FACE_M2, civil_works
 from solarcalc.quote.design import (
     Design,
     battery_link_count,
@@ -222,6 +220,6 @@ def money_values(own: Priced) -> dict[str, float | int | str]:
 def money_assumptions(job: Job) -> list[Sourced]:
     """What the quote and the programme take for granted."""
     return [
-        *QUOTE_ASSUMPTIONS, *CIVIL_ASSUMPTIONS, *PROGRAMME_ASSUMPTIONS, DAY_BEGINS,
+        *assumptions("quote"), BLOCK_FACE_M2, *PROGRAMME_ASSUMPTIONS, DAY_BEGINS,
         *defaults_of(job, ("quote", "programme", "costs", "losses")),
     ]  # fmt: skip

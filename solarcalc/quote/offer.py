@@ -6,7 +6,6 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.items import GROUPS, ITEMS
 from solarcalc.quote.prices import PriceBook, priced, rate_of
@@ -14,10 +13,6 @@ from solarcalc.quote.worth import Money
 from solarcalc.sitefile.records import Quote
 
 LABOUR_GROUP = "labour"
-MARGIN_RULE = Sourced(
-    label="Margin", value="a share of the price, not of the cost: price = cost / (1 - margin)",
-    unit="", source=f"usual meaning of margin, as against a mark-up on cost; {NO_SOURCE}",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.quote.economics import Economics, Plan, economics_of
 from solarcalc.quote.worth import Money
 
@@ -79,12 +78,6 @@ REACHES: tuple[Reach, ...] = (
     Reach(field="bought_per_year", name="grid and fuel still bought", low=0.7, high=1.3),
     Reach(field="lifetime_years", name="life of the system", low=-5.0, high=5.0, by="plus",
           least=1.0),
-)  # fmt: skip
-REACH_RULE = Sourced(
-    label="How far each input is moved, one at a time",
-    value="price 20 %, energy -15 to +10 %, today's kWh and battery life 30 %, interest and"
-    " price rise 3 points, life 5 years, new battery -40 to +20 %, upkeep half to double",
-    unit="", source=NO_SOURCE,
 )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.wiring.conductors import (
     checked_size_mm2,
     field_of,
@@ -25,15 +25,7 @@ from solarcalc.wiring.conductors import (
 )
 from solarcalc.wiring.runs import Run
 
-ALUMINIUM_SHARE = Sourced(
-    label="Current of an aluminium cable, of one of copper of its size",
-    value="√(resistance of copper / of aluminium), 0.78", unit="",
-    source="same heat in the same cable (IEC 60287-1-1); resistances of IEC 60228",
-)  # fmt: skip
-BETWEEN_ROWS = Sourced(
-    label="Factors between two rows of a table", value="straight line", unit="", source=NO_SOURCE
-)
-CAPACITY_CONSTANTS = (ALUMINIUM_SHARE, BETWEEN_ROWS)
+ALUMINIUM_SHARE = constant("wiring.aluminium_share")
 
 AIR_REFERENCE_C = 30.0  # IEC 60364-5-52, cables in air
 GROUND_REFERENCE_C = 20.0  # IEC 60364-5-52, cables in the ground

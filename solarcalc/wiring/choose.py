@@ -12,13 +12,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.cable_checks import length_faults, run_verdicts
-from solarcalc.wiring.capacity import CAPACITY_CONSTANTS, Capacity, capacity
+from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
-    CONDUCTOR_CONSTANTS,
     checked_size_mm2,
     field_of,
     is_solar,
@@ -26,9 +25,8 @@ from solarcalc.wiring.conductors import (
     resistances,
     sizes_mm2,
 )
-from solarcalc.wiring.drop import DROP_CONSTANTS, Squares, losses, squares_of
+from solarcalc.wiring.drop import Squares, losses, squares_of
 from solarcalc.wiring.gauge import (
-    GAUGE_CONSTANTS,
     Gauge,
     checked_gauge,
     gauge_capacity,
@@ -36,44 +34,24 @@ from solarcalc.wiring.gauge import (
     gauges,
 )
 from solarcalc.wiring.overload import (
-    OVERLOAD_CONSTANTS,
     OVERLOAD_SHARE,
     device_rating_a,
     surely_opens_a,
 )
 from solarcalc.wiring.runs import Run, SizedRun
-from solarcalc.wiring.withstand import WITHSTAND_CONSTANTS
 
 __all__ = [
-    "CABLE_ASSUMPTIONS", "Money", "core_count", "money_of", "run_verdicts",
+    "Money", "core_count", "money_of", "run_verdicts",
     "safe_and_cheapest", "size_run",
 ]  # fmt: skip
 
 Sizes = Literal["metric", "awg"]
 
-PARALLEL_FROM_MM2 = Sourced(
-    label="Conductors in parallel, each from", value=50.0, unit="mm²", source=NO_SOURCE
-)
-PARALLEL_TO_MM2 = Sourced(
-    label="Conductors in parallel, each up to", value=130.0, unit="mm²", source=NO_SOURCE
-)
-MOST_IN_PARALLEL = Sourced(
-    label="Most conductors in parallel that are tried", value=4, unit="", source=NO_SOURCE
-)
-SMALLEST_SOLAR_MM2 = Sourced(
-    label="Smallest cable made for modules that is chosen", value=4.0, unit="mm²",
-    source=NO_SOURCE,
-)  # fmt: skip
-CONNECTOR_MM2 = Sourced(
-    label="Largest conductor a module's connector takes; strings go above it for safety alone",
-    value=10.0, unit="mm²", source=NO_SOURCE,
-)  # fmt: skip
-CABLE_ASSUMPTIONS: tuple[Sourced, ...] = (
-    *CONDUCTOR_CONSTANTS, *CAPACITY_CONSTANTS, *DROP_CONSTANTS, *OVERLOAD_CONSTANTS,
-    *WITHSTAND_CONSTANTS, *GAUGE_CONSTANTS, PARALLEL_FROM_MM2, PARALLEL_TO_MM2,
-    MOST_IN_PARALLEL, SMALLEST_SOLAR_MM2, CONNECTOR_MM2,
-)  # fmt: skip
-"""Everything the choice of a cable takes for granted, for a report's Assumptions."""
+PARALLEL_FROM_MM2 = constant("wiring.parallel_from_mm2")
+PARALLEL_TO_MM2 = constant("wiring.parallel_to_mm2")
+MOST_IN_PARALLEL = constant("wiring.most_in_parallel")
+SMALLEST_SOLAR_MM2 = constant("wiring.smallest_solar_mm2")
+CONNECTOR_MM2 = constant("wiring.connector_mm2")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,66 +12,24 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.wiring_records import USUAL_RUNS
 from solarcalc.wiring.runs import Run
 
 Material = Literal["copper", "aluminium"]
 Insulation = Literal["pvc", "xlpe"]
 
-COPPER_RISE_PER_K = Sourced(
-    label="Resistance of copper rises by, of that at 20 °C", value=0.00393, unit="1/K",
-    source="IEC 60028, read in a list of published values",
-)  # fmt: skip
-ALUMINIUM_RISE_PER_K = Sourced(
-    label="Resistance of aluminium rises by, of that at 20 °C", value=0.00403, unit="1/K",
-    source=f"IEC 60889, {FROM_MEMORY}",
-)  # fmt: skip
-COPPER_OHM_MM2_PER_KM = Sourced(
-    label="Resistivity of copper at 20 °C", value=17.241, unit="Ω mm²/km",
-    source="IEC 60028, IEC 60364-5-54 annex A, read in a list of published values",
-)  # fmt: skip
-REACTANCE_OHM_PER_KM = Sourced(
-    label="Reactance of a conductor, alternating current", value=0.08, unit="Ω/km",
-    source="IEC 60364-5-52 annex G, where no other is known; read in a list of published values",
-)  # fmt: skip
-PVC_HOTTEST_C = Sourced(
-    label="Hottest conductor in PVC", value=70.0, unit="°C",
-    source="IEC 60364-5-52 table 52.1, read in a list of published values",
-)  # fmt: skip
-XLPE_HOTTEST_C = Sourced(
-    label="Hottest conductor in XLPE", value=90.0, unit="°C",
-    source="IEC 60364-5-52 table 52.1, read in a list of published values",
-)  # fmt: skip
-SOLAR_HOTTEST_C = Sourced(
-    label="Hottest conductor in cable made for modules, as its capacities assume", value=120.0,
-    unit="°C", source="EN 50618 table A.3, as printed in a cable maker's sheet",
-)  # fmt: skip
-SOLAR_LASTING_C = Sourced(
-    label="Conductor in cable made for modules that it stands for its whole life; hotter for "
-    "20 000 h", value=90.0, unit="°C", source="EN 50618, as printed in a cable maker's sheet",
-)  # fmt: skip
-TERMINAL_C = Sourced(
-    label="Conductor that usual terminals stand", value=70.0, unit="°C",
-    source=f"IEC 60364-5-52 523.1, {FROM_MEMORY}",
-)  # fmt: skip
-SMALLEST_ALUMINIUM_MM2 = Sourced(
-    label="Smallest aluminium conductor", value=16.0, unit="mm²",
-    source=f"IEC 60364-5-52 table 52.2, {FROM_MEMORY}",
-)  # fmt: skip
-SMALLEST_COPPER_MM2 = Sourced(
-    label="Smallest copper conductor of a power circuit", value=1.5, unit="mm²",
-    source=f"IEC 60364-5-52 table 52.2, {FROM_MEMORY}",
-)  # fmt: skip
-BATTERY_LEADS = Sourced(
-    label="Battery leads", value="fine plain copper wires (class 5)", unit="", source=NO_SOURCE
-)
-CONDUCTOR_CONSTANTS = (
-    COPPER_RISE_PER_K, ALUMINIUM_RISE_PER_K, COPPER_OHM_MM2_PER_KM, REACTANCE_OHM_PER_KM,
-    PVC_HOTTEST_C, XLPE_HOTTEST_C, SOLAR_HOTTEST_C, SOLAR_LASTING_C, TERMINAL_C,
-    SMALLEST_ALUMINIUM_MM2,
-    SMALLEST_COPPER_MM2, BATTERY_LEADS,
-)  # fmt: skip
+COPPER_RISE_PER_K = constant("wiring.copper_rise_per_k")
+ALUMINIUM_RISE_PER_K = constant("wiring.aluminium_rise_per_k")
+COPPER_OHM_MM2_PER_KM = constant("wiring.copper_ohm_mm2_per_km")
+REACTANCE_OHM_PER_KM = constant("wiring.reactance_ohm_per_km")
+PVC_HOTTEST_C = constant("wiring.pvc_hottest_c")
+XLPE_HOTTEST_C = constant("wiring.xlpe_hottest_c")
+SOLAR_HOTTEST_C = constant("wiring.solar_hottest_c")
+SOLAR_LASTING_C = constant("wiring.solar_lasting_c")
+TERMINAL_C = constant("wiring.terminal_c")
+SMALLEST_ALUMINIUM_MM2 = constant("wiring.smallest_aluminium_mm2")
+SMALLEST_COPPER_MM2 = constant("wiring.smallest_copper_mm2")
 
 _BATTERY_RUNS = ("controller_battery", "battery_inverter")
 

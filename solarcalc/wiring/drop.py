@@ -9,7 +9,6 @@ from typing import Literal
 import numpy as np
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.wiring.capacity import Capacity
 from solarcalc.wiring.conductors import (
     REACTANCE_OHM_PER_KM,
@@ -18,16 +17,6 @@ from solarcalc.wiring.conductors import (
     working_c,
 )
 from solarcalc.wiring.runs import Run
-
-LOSS_AT_DESIGN_AMBIENT = Sourced(
-    label="Surroundings of a cable through the year, for its loss", value="as for its size",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-LOSS_OF_HOURLY_MEAN = Sourced(
-    label="Current of an hour, for the loss", value="steady at its mean", unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
-DROP_CONSTANTS = (LOSS_AT_DESIGN_AMBIENT, LOSS_OF_HOURLY_MEAN)
 
 
 @dataclass(frozen=True, kw_only=True)

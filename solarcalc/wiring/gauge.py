@@ -13,7 +13,7 @@ from functools import cache
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
     COPPER_OHM_MM2_PER_KM,
@@ -28,15 +28,7 @@ from solarcalc.wiring.runs import Run
 
 MM2_PER_CIRCULAR_MIL = math.pi / 4.0 * 0.0254**2  # a circle of 0.001 inch
 GAUGE_HOTTEST_C = 75.0  # the column of NEC table 310.16 that is read
-STRANDING = Sourced(
-    label="Resistance of a stranded American conductor, over that of its area", value=1.02,
-    unit="", source=f"ASTM B8, {FROM_MEMORY}; gives NEC chapter 9 table 8",
-)  # fmt: skip
-GAUGE_INSULATION = Sourced(
-    label="American sizes in pipe and cable", value="insulation and terminals for 75 °C", unit="",
-    source="NEC table 310.16, 75 °C column",
-)  # fmt: skip
-GAUGE_CONSTANTS = (STRANDING, GAUGE_INSULATION)
+STRANDING = constant("wiring.stranding")
 
 
 @dataclass(frozen=True, kw_only=True)

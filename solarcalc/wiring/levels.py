@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
@@ -12,43 +12,12 @@ from solarcalc.sitefile.records import Battery, Loads, Site
 STC_C = 25.0
 """Cell temperature of a module's data sheet [degC] (IEC 61215)."""
 
-ARRAY_FACTOR = Sourced(
-    label="Design current of strings and main over short-circuit current", value=1.25, unit="",
-    source="IEC 62548, and NEC 690.8(A): light above 1000 W/m2",
-)  # fmt: skip
-CONTINUOUS_FACTOR = Sourced(
-    label="Design current from controller to battery over rated charge current", value=1.25,
-    unit="", source="NEC 690.8(B): a current that flows for three hours and more",
-)  # fmt: skip
-LEAD_EMPTY_V = Sourced(
-    label="Cell of lead-acid at the end of discharge", value=1.75, unit="V",
-    source=f"10.5 V of a 12 V block, as makers' sheets have it, {FROM_MEMORY}",
-)  # fmt: skip
-LITHIUM_EMPTY_V = Sourced(
-    label="Cell of lithium iron phosphate at the end of discharge", value=2.5, unit="V",
-    source=f"makers' sheets of cells, {FROM_MEMORY}",
-)  # fmt: skip
-ROOF_ABOVE_AIR_K = Sourced(
-    label="Air around cables under modules above the hottest air", value=20.0, unit="K",
-    source=NO_SOURCE,
-)  # fmt: skip
-COLDER_THAN_YEAR_K = Sourced(
-    label="Record low below the coldest hour of the typical year", value=5.0, unit="K",
-    source=NO_SOURCE,
-)  # fmt: skip
-CHARGER_PLACE = Sourced(
-    label="Charger for grid and generator", value="part of the critical board's inverter", unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
-AC_CURRENT = Sourced(
-    label="Alternating design current", unit="",
-    value="continuous power of the inverter over its voltage, phases evenly loaded",
-    source=NO_SOURCE,
-)  # fmt: skip
-SYSTEM_ASSUMPTIONS = (
-    ARRAY_FACTOR, CONTINUOUS_FACTOR, LEAD_EMPTY_V, LITHIUM_EMPTY_V, ROOF_ABOVE_AIR_K,
-    COLDER_THAN_YEAR_K, CHARGER_PLACE, AC_CURRENT,
-)  # fmt: skip
+ARRAY_FACTOR = constant("wiring.array_factor")
+CONTINUOUS_FACTOR = constant("wiring.continuous_factor")
+LEAD_EMPTY_V = constant("wiring.lead_empty_v")
+LITHIUM_EMPTY_V = constant("wiring.lithium_empty_v")
+ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")
+COLDER_THAN_YEAR_K = constant("wiring.colder_than_year_k")
 
 
 def hottest_string_v(site: Site, hottest_cell_c: float) -> float:

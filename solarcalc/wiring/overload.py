@@ -9,33 +9,15 @@ from functools import cache
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.wiring.conductors import field_of
 from solarcalc.wiring.runs import DeviceKind, Run
 
-OVERLOAD_SHARE = Sourced(
-    label="Current that surely opens a device, of the cable's capacity at most", value=1.45,
-    unit="", source="IEC 60364-4-43 433.1, read in a list of published values",
-)  # fmt: skip
-BREAKER_OPENS = Sourced(
-    label="Breaker surely opens at, of its rating", value=1.45, unit="",
-    source="IEC 60898-1, read in a list of published values",
-)  # fmt: skip
-FUSE_OPENS = Sourced(
-    label="Fuse of 16 A and more surely melts at, of its rating", value=1.6, unit="",
-    source="IEC 60269-1 (gG), read in a list of published values; fuses for modules: 1.45",
-)  # fmt: skip
-SMALL_FUSE_OPENS = Sourced(
-    label="Fuse above 4 A and below 16 A surely melts at, of its rating", value=1.9, unit="",
-    source=f"IEC 60269-1 (gG), {FROM_MEMORY}",
-)  # fmt: skip
-SMALLEST_FUSE_OPENS = Sourced(
-    label="Fuse of 4 A and less surely melts at, of its rating", value=2.1, unit="",
-    source=f"IEC 60269-1 (gG), {FROM_MEMORY}",
-)  # fmt: skip
-OVERLOAD_CONSTANTS = (
-    OVERLOAD_SHARE, BREAKER_OPENS, FUSE_OPENS, SMALL_FUSE_OPENS, SMALLEST_FUSE_OPENS,
-)  # fmt: skip
+OVERLOAD_SHARE = constant("wiring.overload_share")
+BREAKER_OPENS = constant("wiring.breaker_opens")
+FUSE_OPENS = constant("wiring.fuse_opens")
+SMALL_FUSE_OPENS = constant("wiring.small_fuse_opens")
+SMALLEST_FUSE_OPENS = constant("wiring.smallest_fuse_opens")
 
 
 @cache

@@ -7,13 +7,10 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 
-PLASTIC_KG_PER_M3 = Sourced(
-    label="Density of a cable's insulation and sheath", value=1400.0, unit="kg/m3",
-    source=f"PVC compounds; {FROM_MEMORY}",
-)  # fmt: skip
+PLASTIC_KG_PER_M3 = constant("wiring.plastic_kg_per_m3")
 METAL_KG_PER_M3 = {"copper": 8900.0, "aluminium": 2700.0}
 """Densities of the conductors [kg/m3]; handbooks, from memory."""
 

@@ -9,10 +9,9 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.pipe_sizes import (
-    PLASTIC_KG_PER_M3,
     PipeSize,
     cable_outer_mm,
     mass_kg_per_m,
@@ -21,42 +20,19 @@ from solarcalc.wiring.pipe_sizes import (
 )
 from solarcalc.wiring.runs import SizedRun
 
-FRICTION = Sourced(
-    label="Friction of dry cable in a plastic pipe", value=0.5, unit="",
-    source="0.5, as usually taken, in a transmission company's standard on laying cable; 0.15 to"
-    " 0.35 with a lubricant",
-)  # fmt: skip
+FRICTION = constant("wiring.friction")
 PULL_N_PER_MM2 = {
-    "copper": Sourced(
-        label="Pull on copper conductors while they are laid", value=50.0, unit="N/mm2",
-        source="makers' sheets of solar cable (opened)",
-    ),
-    "aluminium": Sourced(
-        label="Pull on aluminium conductors while they are laid", value=30.0, unit="N/mm2",
-        source=FROM_MEMORY,
-    ),
-}  # fmt: skip
-MOST_BENDS_DEG = Sourced(
-    label="Bends of a pipe between two places to pull from", value=360.0, unit="deg",
-    source="NEC 352.26, 358.26: four quarter bends",
-)  # fmt: skip
+    "copper": constant("wiring.copper_pull_n_per_mm2"),
+    "aluminium": constant("wiring.aluminium_pull_n_per_mm2"),
+}
+MOST_BENDS_DEG = constant("wiring.most_bends_deg")
 JAM_LOW, JAM_HIGH = 2.8, 3.2
 """Pipe inside over cable outside between which three cables jam: NEC chapter 9 table 1, note 2."""
-COVER_M = Sourced(
-    label="Cover above a buried plastic pipe", value=0.45, unit="m",
-    source=f"NEC table 300.5, 18 inch; {FROM_MEMORY}; more under a drive",
-)  # fmt: skip
-ROUND_UP_FRAC = Sourced(
-    label="Part of a further equal cable that counts as a whole one", value=0.8, unit="",
-    source="NEC chapter 9, note 7",
-)  # fmt: skip
+COVER_M = constant("wiring.cover_m")
+ROUND_UP_FRAC = constant("wiring.round_up_frac")
 FILL_RULE = "NEC chapter 9 table 1"
 STANDARD_GRAVITY = 9.80665
 """ISO 80000-3 [m/s2]."""
-PIPE_ASSUMPTIONS = (
-    FRICTION, PULL_N_PER_MM2["copper"], PULL_N_PER_MM2["aluminium"], MOST_BENDS_DEG, COVER_M,
-    PLASTIC_KG_PER_M3,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,20 +7,13 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.wiring.string_plan import LIGHT_FACTOR
 
 RULE = "IEC 62548-1 (62548:2016 cl. 6.5.3)"
-LEAST_FACTOR = Sourced(
-    label="String fuse, over the short circuit of the string, above", value=1.5, unit="",
-    source=RULE,
-)  # fmt: skip
-MOST_FACTOR = Sourced(
-    label="String fuse, over the short circuit of the string, below", value=2.4, unit="",
-    source=RULE,
-)  # fmt: skip
-FUSE_ASSUMPTIONS = (LEAST_FACTOR, MOST_FACTOR)
+LEAST_FACTOR = constant("wiring.least_factor")
+MOST_FACTOR = constant("wiring.most_factor")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -13,36 +13,16 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Controller, Module
 
 STANDARD_C = 25.0
 """Cell temperature of the data sheet, IEC 61215 standard test conditions [degC]."""
 
-LIGHT_FACTOR = Sourced(
-    label="Current of a string above its short circuit on the sheet, for bright light",
-    value=1.25, unit="", source="NEC 690.8(A); IEC 62548-1",
-)  # fmt: skip
-LASTING_FACTOR = Sourced(
-    label="Rating of what carries that current for hours, over the current",
-    value=1.25, unit="", source="NEC 690.8(B)",
-)  # fmt: skip
-ABOVE_BANK_V = Sourced(
-    label="Array above the bank's highest charging voltage, for the controller to charge",
-    value=1.0, unit="V", source=f"makers ask 1 V to go on and about 5 V to start; {NO_SOURCE}",
-)  # fmt: skip
-SYSTEM_MAX_V = Sourced(
-    label="Highest system voltage of a module where its sheet is not asked",
-    value=1000.0, unit="V", source=f"most modules, some 1500 V; {FROM_MEMORY}",
-)  # fmt: skip
-WORKING_VOLTAGE = Sourced(
-    label="Working voltage against temperature",
-    value="the steeper of: power's coefficient less the current's, and the volts that open circuit"
-    " changes by", unit="", source=f"power is voltage times current; {NO_SOURCE}",
-)  # fmt: skip
-STRING_ASSUMPTIONS = (
-    LIGHT_FACTOR, LASTING_FACTOR, ABOVE_BANK_V, SYSTEM_MAX_V, WORKING_VOLTAGE,
-)  # fmt: skip
+LIGHT_FACTOR = constant("wiring.light_factor")
+LASTING_FACTOR = constant("wiring.lasting_factor")
+ABOVE_BANK_V = constant("wiring.above_bank_v")
+SYSTEM_MAX_V = constant("wiring.system_max_v")
 
 _ROUNDING = 1e-9
 """Counts are not lost to the last digit of a division."""

@@ -23,7 +23,6 @@ from solarcalc.wiring.levels import (
     ARRAY_FACTOR,
     CONTINUOUS_FACTOR,
     ROOF_ABOVE_AIR_K,
-    SYSTEM_ASSUMPTIONS,
     bank_highest_v,
     bank_lowest_v,
     charger_a,
@@ -42,7 +41,7 @@ from solarcalc.wiring.topology import (
 )
 
 __all__ = [
-    "SYSTEM_ASSUMPTIONS", "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",
+    "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",
     "flows_from", "hottest_string_v", "reverse_verdict", "runs_of", "strings_by_controller",
 ]  # fmt: skip
 

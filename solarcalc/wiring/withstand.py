@@ -11,7 +11,7 @@ from functools import cache
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.wiring.conductors import (
     SOLAR_HOTTEST_C,
@@ -27,11 +27,7 @@ _HEAT = {"copper": (234.5, 3.45e-3, 17.241e-6), "aluminium": (228.0, 2.5e-3, 28.
 """Beta [K], heat capacity [J/(K mm3)], resistivity at 20 degC [ohm mm]: IEC 60364-5-54 annex A,
 read in a list of published values by the factors k that they give."""
 
-SOLAR_SHORT_CIRCUIT_C = Sourced(
-    label="Cable made for modules in a short circuit of at most 5 s", value=250.0, unit="°C",
-    source="EN 50618, as printed in a cable maker's sheet",
-)  # fmt: skip
-WITHSTAND_CONSTANTS = (SOLAR_SHORT_CIRCUIT_C,)
+SOLAR_SHORT_CIRCUIT_C = constant("wiring.solar_short_circuit_c")
 
 _ADVICE = (
     "take the next size, or a device that opens faster; the fault currents and the settings are "

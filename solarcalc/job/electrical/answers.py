@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.basis.verdict import Verdict
 from solarcalc.job.assumptions import defaults_of
 from solarcalc.job.electrical.built import Electrical, electrical_of_flows
@@ -15,15 +15,13 @@ from solarcalc.job.tables import Row, Values
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.sitefile.changes import with_changes
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
-from solarcalc.wiring.choose import CABLE_ASSUMPTIONS, core_count, run_verdicts
+from solarcalc.wiring.choose import core_count, run_verdicts
 from solarcalc.wiring.pipe_checks import fill_verdicts
 from solarcalc.wiring.pipe_sizes import pipe_size
-from solarcalc.wiring.pipes import PIPE_ASSUMPTIONS
 from solarcalc.wiring.places import PlaceResult, best_place
 from solarcalc.wiring.string_checks import string_verdicts
 from solarcalc.wiring.string_fuses import string_fuse_verdicts
-from solarcalc.wiring.string_plan import STRING_ASSUMPTIONS
-from solarcalc.wiring.system import SYSTEM_ASSUMPTIONS, reverse_verdict
+from solarcalc.wiring.system import reverse_verdict
 from solarcalc.wiring.withstand import withstand_verdict
 
 
@@ -147,7 +145,6 @@ def _changed_row(
 def electrical_assumptions(job: Job) -> list[Sourced]:
     """What the electrical workbook takes for granted."""
     return [
-        *STRING_ASSUMPTIONS, *SYSTEM_ASSUMPTIONS, *CABLE_ASSUMPTIONS, *PIPE_ASSUMPTIONS,
-        *PROTECTION_ASSUMPTIONS,
+        *assumptions("wiring"), *PROTECTION_ASSUMPTIONS,
         *defaults_of(job, ("cables", "pipe", "protection", "costs")),
     ]  # fmt: skip

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions
 from solarcalc.basis.verdict import Verdict
-from solarcalc.earthing.plan import EARTHING_ASSUMPTIONS, EarthingPlan
+from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.job.assumptions import defaults_of
 from solarcalc.job.opening import Job
 from solarcalc.job.tables import Values
@@ -69,6 +69,6 @@ def grounds_values(earth: EarthingPlan, room: RoomPlan) -> Values:
 def grounds_assumptions(job: Job) -> list[Sourced]:
     """What the workbook of earthing and power room takes for granted."""
     return [
-        *EARTHING_ASSUMPTIONS, *ROOM_ASSUMPTIONS,
+        *assumptions("earthing"), *ROOM_ASSUMPTIONS,
         *defaults_of(job, ("earthing", "protection", "room")),
     ]  # fmt: skip
