@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import tomllib
+import runpy
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -19,13 +19,13 @@ from solarcalc.weather.records import WeatherYear
 
 TESTS = Path(__file__).resolve().parent
 SHARED_WEATHER = TESTS.parent.parent / "shared" / "weather"
+published_cases = runpy.run_path(str(TESTS / "published_figures.py"))["published_cases"]
 
 
-def published_cases(name: str) -> list[dict[str, Any]]:
-    """Cases of ``tests/published/<name>``."""
-    with (TESTS / "published" / name).open("rb") as file:
-        cases: list[dict[str, Any]] = tomllib.load(file)["case"]
-    return cases
+@pytest.fixture(scope="session")
+def cases_of():
+    """Function from the name of a file of ``tests/published`` to its cases."""
+    return published_cases
 
 
 def pytest_configure(config: pytest.Config) -> None:

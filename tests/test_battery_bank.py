@@ -129,7 +129,7 @@ def test_published_figures_of_warmth_and_charge(case):
         block = _battery(chemistry="gel", units_in_series=1)
         points = set_points(block, battery_c=given["battery_c"])
         found = points.absorption_v - set_points(block).absorption_v + 14.4
-    assert found == pytest.approx(case["printed"], abs=allowed)
+    assert found == pytest.approx(case["figure"], abs=allowed)
     return None
 
 
@@ -139,7 +139,7 @@ def _inside(case):
     battery = _battery(
         chemistry=given["chemistry"], unit_voltage_v=given["unit_voltage_v"], units_in_series=1
     )
-    points, (low, high, low_float, high_float) = set_points(battery), case["printed"]
+    points, (low, high, low_float, high_float) = set_points(battery), case["figure"]
     assert low <= points.absorption_v <= high
     assert low_float <= points.float_v <= high_float
     if "equalise" in given:

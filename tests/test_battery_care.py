@@ -45,7 +45,7 @@ def test_faraday(case):
         ours = water_g(1.0, cells_in_series=1)
     else:
         ours = WATER_G_PER_AH / WATER_G_PER_MOL * case["litre_per_mol"]
-    assert ours == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+    assert ours == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
 
 
 def test_hours_since_full_by_hand():

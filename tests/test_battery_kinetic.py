@@ -25,11 +25,10 @@ MEASURED = SHARED / "measured" / "leadacid_17ah_rate_tests.csv"
 
 
 @pytest.fixture(scope="module")
-def sheet():
+def sheet(cases_of):
     """The sheet of the 12 V 40 Ah mat battery: hours and ampere-hours."""
-    rows = (TESTS / "published" / "battery" / "rates.toml").read_text(encoding="utf-8")
-    case = tomllib.loads(rows)["case"][0]
-    return list(case["inputs"]["hours"]), list(case["printed"])
+    case = cases_of("battery/rates.toml")[0]
+    return list(case["inputs"]["hours"]), list(case["figure"])
 
 
 def _tolerance(case):
@@ -38,9 +37,9 @@ def _tolerance(case):
 
 @pytest.mark.published("battery/rates.toml")
 def test_fit_meets_the_sheet(case):
-    wells = fit_wells(case["inputs"]["hours"], case["printed"])
+    wells = fit_wells(case["inputs"]["hours"], case["figure"])
     found = [capacity_in_ah(wells, hours) for hours in case["inputs"]["hours"]]
-    assert found == pytest.approx(case["printed"], abs=_tolerance(case))
+    assert found == pytest.approx(case["figure"], abs=_tolerance(case))
 
 
 @pytest.mark.parametrize("left_out", [1, 3], ids=["5 h", "20 h"])
@@ -99,7 +98,7 @@ def test_published_life_of_a_cell(case):
         life_h = capacity_at_ah(wells, current) / current
     else:
         life_h = _life_on_and_off_h(wells, current, given_["period_s"] / 2.0 / 3600.0)
-    assert life_h * 60.0 == pytest.approx(case["printed"], abs=_tolerance(case))
+    assert life_h * 60.0 == pytest.approx(case["figure"], abs=_tolerance(case))
 
 
 def _life_on_and_off_h(wells, current_a, half_h):

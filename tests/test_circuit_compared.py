@@ -42,7 +42,7 @@ def test_printed_loss_of_a_partly_shaded_module(case):
     )  # fmt: skip
     strung = Strung(cells=cells, wiring=along_row(1), orientation="portrait")
     kept, _ = kept_by_circuit_frac(**case["inputs"], strung=strung)
-    assert 1.0 - kept[0] == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+    assert 1.0 - kept[0] == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
 
 
 def _closed_form(shaded_strings, shaded_parts, left, fill, drop):
@@ -191,4 +191,4 @@ def test_block_model_against_its_published_power_loss(case):
     )  # fmt: skip
     left = given["direct_w_m2"] * kept + given["diffuse_w_m2"]
     loss = 1.0 - left / (given["direct_w_m2"] + given["diffuse_w_m2"])
-    assert loss == pytest.approx(case["printed"], abs=case["tolerance"])
+    assert loss == pytest.approx(case["figure"], abs=case["tolerance"])

@@ -63,7 +63,7 @@ def test_translation(case):
         ),
         "power": lambda: (power_at_stc_w(case["power_w"], module_of(case), conditions(case)),),
     }[case["quantity"]]()  # fmt: skip
-    assert ours == pytest.approx(tuple(case["printed"]), abs=case["last_digit"] / 2.0)
+    assert ours == pytest.approx(tuple(case["figure"]), abs=case["last_digit"] / 2.0)
 
 
 @pytest.mark.published("commissioning/limits.toml")

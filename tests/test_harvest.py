@@ -98,7 +98,7 @@ QUANTITIES = {
 
 @pytest.mark.published("harvest/heat-and-yield.toml")
 def test_published_figure(case):
-    result, printed = QUANTITIES[case["quantity"]](**case["inputs"]), case["printed"]
+    result, printed = QUANTITIES[case["quantity"]](**case["inputs"]), case["figure"]
     if isinstance(printed, dict):
         result, printed = [result[name] for name in printed], list(printed.values())
     np.testing.assert_allclose(result, printed, rtol=0.0, atol=0.5001 * case["last_digit"])

@@ -38,7 +38,7 @@ OPEN_K, FLUSH_K = (heat_coefficients(name).rise_k() for name in ("open-frame", "
 @pytest.mark.published("harvest/standoff.toml")
 def test_published_figure(case):
     found = standoff_m(**case["inputs"])
-    assert found == pytest.approx(case["printed"], rel=0.0, abs=0.5 * case["last_digit"])
+    assert found == pytest.approx(case["figure"], rel=0.0, abs=0.5 * case["last_digit"])
 
 
 @pytest.mark.parametrize("mounting", HEAT_CASE)

@@ -35,7 +35,7 @@ def _daily_energy(rows):
 def test_published_figure(case):
     assert case["quantity"] == "daily_energy"
     assert _daily_energy(**case["inputs"]) == pytest.approx(
-        case["printed"], abs=0.5 * case["last_digit"]
+        case["figure"], abs=0.5 * case["last_digit"]
     )
 
 

@@ -68,7 +68,7 @@ def test_heat_through_and_onto_buildings(case):
         ours = case["absorptance"] / float(SUN_FILM_W_PER_M2_K) / 0.17611
     else:
         ours = float(SKY_K) * 1.8
-    assert ours == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+    assert ours == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
 
 
 def test_heat_through_walls_by_hand():

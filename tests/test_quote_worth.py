@@ -43,12 +43,12 @@ def test_printed_figures(case):
     kind = case["kind"]
     if kind == "share":
         found = [yearly_share_frac(*pair) for pair in case["inputs"]]
-        assert found == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
     elif kind == "annuity":
         found = [annuity_years(*pair) for pair in case["inputs"]]
-        assert found == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
     elif kind == "row":
-        rate, years, printed = case["interest_frac"], case["years"], case["printed"]
+        rate, years, printed = case["interest_frac"], case["years"], case["figure"]
         worth = annuity_years(rate, years)
         assert 1.0 / worth == pytest.approx(printed["AP"], rel=0.0, abs=within)
         assert worth == pytest.approx(printed["PA"], rel=0.0, abs=within)
@@ -75,18 +75,18 @@ def test_printed_figures(case):
             price_rise_frac=0.0,
         )  # fmt: skip
         found = economics_of(plan)
-        assert found.cost_per_kwh_served == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found.cost_per_kwh_served == pytest.approx(case["figure"], rel=0.0, abs=within)
         assert found.cost_per_kwh_generated == pytest.approx(found.cost_per_kwh_served)
     elif kind == "stored":
         found = stored_energy_cost(case["price"], **case["inputs"])
-        assert found == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
     elif kind == "real":
         found = real_interest_frac(*case["inputs"])
-        assert found == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
     else:
         assert kind == "margin"
         found = price_of(case["cost"], margin_frac=case["margin_frac"])
-        assert found == pytest.approx(case["printed"], rel=0.0, abs=within)
+        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
 
 
 @given(

@@ -66,7 +66,7 @@ def test_published_figure(case):
     tilt, slant = (case["inputs"].get(name, 0.0) for name in ("tilt_deg", "slant_m"))
     strip = slant * math.cos(math.radians(tilt)) + float(WALKWAY_M)
     # Near the equator the handbook's pitch leaves less than the free strip; ours keeps the strip.
-    expected = np.maximum(case["printed"], strip) if slant else case["printed"]
+    expected = np.maximum(case["figure"], strip) if slant else case["figure"]
     np.testing.assert_allclose(result, expected, rtol=0.0, atol=atol)
 
 

@@ -75,7 +75,7 @@ def test_published_figure(case):
     assert "tolerance" not in case or case["differs_because"]
     result = QUANTITIES[case["quantity"]](**case["inputs"])
     np.testing.assert_allclose(
-        np.asarray(result, float), np.asarray(case["printed"], float),
+        np.asarray(result, float), np.asarray(case["figure"], float),
         rtol=0.0, atol=tolerance * (1.0 + 1e-9),
     )  # fmt: skip
 

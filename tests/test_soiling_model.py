@@ -60,7 +60,7 @@ def test_published_figure(case):
         clean, pm2_5_ug_m3=given["pm2_5_ug_m3"], pm10_ug_m3=given["pm10_ug_m3"], tilt_deg=0.0
     )
     np.testing.assert_allclose(
-        1.0 - loss.to_numpy(), case["printed"], rtol=0.0, atol=0.5 * case["last_digit"]
+        1.0 - loss.to_numpy(), case["figure"], rtol=0.0, atol=0.5 * case["last_digit"]
     )
 
 

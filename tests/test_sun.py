@@ -74,7 +74,7 @@ def test_published_figure(case):
     tolerance = case.get("tolerance", 0.5 * case["last_digit"])
     assert "tolerance" not in case or case["differs_because"]
     result = QUANTITIES[case["quantity"]](**case["inputs"])
-    printed = case["printed"]
+    printed = case["figure"]
     if isinstance(printed, dict):
         result, printed = [result[name] for name in printed], list(printed.values())
     np.testing.assert_allclose(

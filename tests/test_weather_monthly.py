@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -352,18 +351,17 @@ def test_daily_course_beside_another_published_one(case: dict[str, Any]) -> None
     np.testing.assert_allclose(daily_course(turn - np.pi), course, atol=case["tolerance"])
 
 
-def test_light_above_the_air_beside_a_textbook_table() -> None:
+def test_light_above_the_air_beside_a_textbook_table(cases_of) -> None:
     """Duffie and Beckman 2013 table 1.10.1, its average days held to the means of our months.
 
     The mean day stands for its month within 1.5 % there; 0.3 MJ/m2 is the table's own tolerance.
     """
-    with (TESTS / "published" / "sun" / "duffie-beckman.toml").open("rb") as file:
-        cases = tomllib.load(file)["case"]
+    cases = cases_of("sun/duffie-beckman.toml")
     tables = [case for case in cases if case["id"].startswith("above-the-air-lat")]
     assert len(tables) == 5
     for case in tables:
         ours = np.array(above_air_kwh_m2_day(case["inputs"]["latitude_deg"])) * 3.6
-        np.testing.assert_allclose(ours, case["printed"], rtol=0.015, atol=0.3)
+        np.testing.assert_allclose(ours, case["figure"], rtol=0.015, atol=0.3)
 
 
 def test_light_above_the_air_beside_the_sum_day_by_day() -> None:

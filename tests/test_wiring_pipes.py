@@ -60,29 +60,29 @@ def test_printed_fill(case):
 
     match case["quantity"]:
         case "limits":
-            assert [round(100 * fill_limit_frac(n)) for n in case["cables"]] == case["printed"]
+            assert [round(100 * fill_limit_frac(n)) for n in case["cables"]] == case["figure"]
         case "emt-area":
-            assert [area_in2(pipe_size(key)) for key in case["pipes"]] == near(case["printed"])
+            assert [area_in2(pipe_size(key)) for key in case["pipes"]] == near(case["figure"])
         case "thhn-area":
             ours = [math.pi / 4.0 * (thhn_outer_mm(awg) / 25.4) ** 2 for awg in case["awg"]]
-            assert ours == near(case["printed"])
+            assert ours == near(case["figure"])
         case "equal":
             pairs = zip(case["pipes"], case["awg"], strict=True)
             ours = [most_equal_cables(pipe_size(key), thhn_outer_mm(awg)) for key, awg in pairs]
-            assert ours == case["printed"]
+            assert ours == case["figure"]
         case "mixed":
             inner_mm = 25.4 * math.sqrt(4.0 * case["pipe_in2"] / math.pi)
             cables = [
                 (thhn_outer_mm(awg), n)
                 for awg, n in zip(case["awg"], case["count"], strict=True)
             ]
-            assert 100.0 * fill_frac(inner_mm, cables) == near(case["printed"])
+            assert 100.0 * fill_frac(inner_mm, cables) == near(case["figure"])
         case "metric":
             ours = [
                 100.0 * fill_frac(case["inner_mm"], [(case["outer_mm"], n)])
                 for n in case["count"]
             ]
-            assert ours == near(case["printed"])
+            assert ours == near(case["figure"])
             pipe = PipeSize(key="x", kind="waste", words="x", outer_mm=25.0,
                             inner_mm=case["inner_mm"], source="hand")
             assert most_equal_cables(pipe, case["outer_mm"]) == case["most"]
@@ -109,17 +109,17 @@ def _jam_outcome(ratio):
 def test_printed_pull(case):
     match case["quantity"]:
         case "bends":
-            for angle_deg, row in zip(case["angle_deg"], case["printed"], strict=True):
+            for angle_deg, row in zip(case["angle_deg"], case["figure"], strict=True):
                 for friction, printed in zip(case["friction"], row, strict=True):
                     within = case["last_digit"] / (1.0 if printed in case["cut_off"] else 2.0)
                     ours = bend_factor(angle_deg, friction)
                     assert ours == pytest.approx(printed, abs=within)
         case "bend-example":
             ours = case["before"] * bend_factor(case["angle_deg"], case["friction"])
-            assert ours == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+            assert ours == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
         case "straight":
             ours = straight_pull_kn(case["mass_kg_per_m"], case["length_m"], case["friction"])
-            assert ours == pytest.approx(case["printed"], abs=case["last_digit"] / 2.0)
+            assert ours == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
         case "mass":
             sizes = zip(
                 case["outer_mm"], case["size_mm2"], case["printed_kg_per_km"], strict=True

@@ -147,7 +147,7 @@ def test_design_currents_are_those_printed(case):
     if case["quantity"] == "array_a":
         site = changed(CLINIC, module={"isc_a": inputs["isc_a"]})
         low = flows(array_w=[0.0, 0.0, 0.0])
-        assert by_key(site, low)["string"].design_a == pytest.approx(case["printed"], abs=within)
+        assert by_key(site, low)["string"].design_a == pytest.approx(case["figure"], abs=within)
     else:
         site = changed(
             CLINIC,
@@ -163,7 +163,7 @@ def test_design_currents_are_those_printed(case):
             ("critical_drawn_w", "heavy_drawn_w", "charge_w", "discharge_w", "bus_w"), [0.0] * 3
         ))  # fmt: skip
         found = by_key(site, none)["battery_inverter_critical"].design_a
-        assert found == pytest.approx(case["printed"], abs=within)
+        assert found == pytest.approx(case["figure"], abs=within)
 
 
 def test_strings_are_shared_out_and_the_fullest_controller_decides():

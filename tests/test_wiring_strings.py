@@ -87,19 +87,19 @@ def test_printed_figures(case):
         case "table":
             for ends in ("lowest_c", "warmest_c"):
                 ours = [table_open_circuit_v(module(), at) / 49.6 for at in case[ends]]
-                assert ours == pytest.approx(case["printed"], abs=1e-12)
+                assert ours == pytest.approx(case["figure"], abs=1e-12)
         case "by-table":
             ours = case["series"] * table_open_circuit_v(_voltages(case), case["coldest_c"])
-            assert ours == near(case["printed"])
+            assert ours == near(case["figure"])
         case "open-circuit":
             ours = [open_circuit_v(_voltages(case), at) for at in case["coldest_c"]]
-            assert ours == near(case["printed"])
+            assert ours == near(case["figure"])
         case "millivolt":
             beta = percent_of_millivolt(case["change_mv_per_k"], case["voc_v"])
             ours = open_circuit_v(
                 module(voc_v=case["voc_v"], beta_voc_pct_per_k=beta), case["coldest_c"]
             )
-            assert ours == near(case["printed"])
+            assert ours == near(case["figure"])
         case "window":
             _check_window(case, near)
         case "currents":

@@ -150,12 +150,13 @@ def table_open_circuit_v(module: Module, coldest_c: float) -> float | None:
     """Open circuit of one module at the record low by the table of factors [V].
 
     NEC table 690.7(A), for crystalline silicon without a coefficient. At 25 degC and above it is
-    the sheet's own; None below the last row.
+    the sheet's own; None below the first row.
     """
     if coldest_c >= STANDARD_C:
         return module.voc_v
     table = published("voltage_factors_690_7")
-    for lowest_c, factor in zip(table.numbers("lowest_c"), table.numbers("factor"), strict=True):
+    pairs = zip(table.numbers("lowest_c"), table.numbers("factor"), strict=True)
+    for lowest_c, factor in reversed(list(pairs)):
         if lowest_c is not None and factor is not None and coldest_c >= lowest_c:
             return module.voc_v * factor
     return None
