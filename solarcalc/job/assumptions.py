@@ -5,7 +5,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
-from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, sources_of_defaults
 from solarcalc.battery import WARMTH_ASSUMPTIONS, bank_assumptions
 from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
 from solarcalc.battery.care import CARE_CONSTANTS
@@ -19,7 +19,6 @@ from solarcalc.job.array import standing
 from solarcalc.job.opening import Job
 from solarcalc.roof.rows import WALKWAY_M
 from solarcalc.shading.rows import SKY_MASK_MODEL
-from solarcalc.sitefile.records import SOURCES_OF_DEFAULTS
 from solarcalc.sky import SKY_MODEL
 from solarcalc.soiling import (
     DUST_BY_TILT,
@@ -104,13 +103,13 @@ def _weather(job: Job) -> list[Sourced]:
 def defaults_of(job: Job, tables: tuple[str, ...]) -> list[Sourced]:
     """Values the site file leaves to our defaults, with the source of each default."""
     entries = []
-    for path, source in SOURCES_OF_DEFAULTS.items():
+    for path, source in sources_of_defaults().items():
         table, key = path.split(".")
         record = getattr(job.site, table)
         if table in tables and key not in record.model_fields_set:
             value = getattr(record, key)
             entries.append(
                 Sourced(label=f"{path} (left to its default)", value=value, unit="",
-                        source=source or NO_SOURCE)
+                        source=source)
             )
     return entries

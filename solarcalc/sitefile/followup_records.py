@@ -6,7 +6,6 @@ from typing import Literal
 
 from pydantic import Field
 
-from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.sitefile.base import Line, Record
 
 
@@ -42,11 +41,3 @@ class Logger(Record):
     weather: Literal["measured", "typical"] = Field(
         default="typical", description="measured: the irradiance in the file"
     )
-
-
-FOLLOWUP_SOURCES = {
-    "commissioning.voltage_tolerance_frac": "IEC 62446-1: 5 %, read in a list of published values",
-    "commissioning.current_tolerance_frac": "IEC 62446-1: 5 %, read in a list of published values",
-    "commissioning.least_irradiance_w_m2": "care below 200 to 400 W/m2, IEC 62446-1,"
-    f" {FROM_MEMORY}",
-}

@@ -8,7 +8,6 @@ from typing import Literal
 
 from pydantic import Field
 
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.sitefile.base import Line, Name, Record
 
 ROOM_KEYS = (
@@ -60,12 +59,6 @@ class Programme(Record):
         default=1, ge=1, le=1000, description="among sites that share crews; 1 is served first"
     )
     tasks: list[Task] = Field(default_factory=list)
-
-
-PROGRAMME_SOURCES = {
-    "programme.crew": NO_SOURCE,
-    "programme.hours_a_day_h": NO_SOURCE,
-}
 
 
 def day_of(text: str) -> date | None:

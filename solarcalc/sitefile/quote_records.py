@@ -5,7 +5,6 @@ from __future__ import annotations
 from pydantic import Field, field_validator
 
 from solarcalc.basis.messages import language_fault
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.sitefile.base import FileName, Line, Name, Record
 
 
@@ -71,15 +70,3 @@ class Quote(Record):
     )
     valid_days: int = Field(default=30, ge=1, le=365)
     alternatives: list[Alternative] = Field(default_factory=list)
-
-
-QUOTE_SOURCES = {
-    "quote.margin_frac": NO_SOURCE,
-    "quote.cable_waste_frac": NO_SOURCE,
-    "quote.grid_tariff_per_kwh": NO_SOURCE,
-    "quote.fuel_price_per_l": NO_SOURCE,
-    "quote.replaced_generator_frac": NO_SOURCE,
-    "quote.replaced_fuel_l_per_kwh": NO_SOURCE,
-    "quote.price_rise_frac": NO_SOURCE,
-    "quote.upkeep_frac": NO_SOURCE,
-}

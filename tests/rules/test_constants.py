@@ -12,7 +12,15 @@ import pytest
 import solarcalc
 from solarcalc.basis import sourced
 from solarcalc.basis.paths import data_folder
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced, assumptions, constant
+from solarcalc.basis.sourced import (
+    FROM_MEMORY,
+    NO_SOURCE,
+    Sourced,
+    assumptions,
+    constant,
+    sources_of_defaults,
+)
+from solarcalc.sitefile.records import Site
 
 CODE = Path(solarcalc.__file__).parent
 FOLDER = data_folder() / "constants"
@@ -72,6 +80,30 @@ def test_labels_of_one_printed_list_differ() -> None:
     for stage in STAGES:
         labels = [one.label for one in assumptions(stage)]
         assert len(set(labels)) == len(labels), stage
+
+
+NEUTRAL = {
+    "array.modules_up", "controller.count", "earthing.rod_count", "grid.seed", "loads.phases",
+    "loads.variation_seed", "losses.age_years", "module.bypass_diodes", "programme.priority",
+    "quote.tax_frac", "roof.slope_deg",
+}  # fmt: skip
+"""Numbers a site file may leave out that claim nothing: one, none, a seed; diodes are counted."""
+
+
+def test_each_number_that_a_site_file_may_leave_out_has_its_source() -> None:
+    defaults = set()
+    for table, field in Site.model_fields.items():
+        for key, value in getattr(field.annotation, "model_fields", {}).items():
+            if isinstance(value.default, int | float) and not isinstance(value.default, bool):
+                defaults.add(f"{table}.{key}")
+    said = set(sources_of_defaults())
+    assert defaults - said == NEUTRAL
+    assert all(_is_key(path) for path in said)
+
+
+def _is_key(path: str) -> bool:
+    table, key = path.split(".")
+    return key in getattr(Site.model_fields[table].annotation, "model_fields", {})
 
 
 def written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *lines: str) -> None:
