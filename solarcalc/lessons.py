@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from solarcalc.commissioning.translate import Conditions, isc_expected_a
 from solarcalc.earthing.electrode import ground_for
 from solarcalc.earthing.formulas import rods_needed
 from solarcalc.harvest.diode import diode_curve
+from solarcalc.harvest.standard_conditions import Conditions, isc_expected_a
 from solarcalc.job import Job, autonomy_days, changed
 from solarcalc.job.array import light_of, standing
 from solarcalc.job.electrical import Electrical, options_of

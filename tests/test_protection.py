@@ -12,7 +12,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
 from solarcalc.protection.alternating import transformer_fault_ka
 from solarcalc.protection.battery_fault import CELL_OHM_AH, bank_fault, short_circuit_a
-from solarcalc.protection.direct import array_current_a, backfeed_a
+from solarcalc.protection.direct import backfeed_a
 from solarcalc.protection.flashes import by_power
 from solarcalc.protection.fuses import class_for, fuse_classes, fuse_clear_s, melting_a
 from solarcalc.protection.overcurrent import (
@@ -33,6 +33,7 @@ from solarcalc.protection.surge import (
     string_continuous_v,
 )
 from solarcalc.sitefile.records import Battery
+from solarcalc.wiring.string_plan import circuit_a
 
 
 @pytest.mark.published("protection/overcurrent.toml")
@@ -70,7 +71,7 @@ def test_faults(case: dict[str, Any]) -> None:
         found = transformer_fault_ka(case["rated_kva"], case["line_to_line_v"], case["uk_pct"])
         assert found == pytest.approx(case["fault_ka"], abs=within)
     else:
-        rule = array_current_a if case["quantity"] == "isolator" else backfeed_a
+        rule = circuit_a if case["quantity"] == "isolator" else backfeed_a
         assert rule(case["isc_a"], case["strings"]) == pytest.approx(case["current_a"], abs=within)
 
 

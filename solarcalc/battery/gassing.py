@@ -13,10 +13,9 @@ from numpy.typing import ArrayLike
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.physics import FARADAY_C_PER_MOL
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 
-FARADAY_C_PER_MOL = 1.602176634e-19 * 6.02214076e23
-"""Charge of a mole of electrons [C/mol]: both constants are exact in the SI of 2019."""
 WATER_G_PER_MOL = 18.015
 """Molar mass of water [g/mol]: H 1.008, O 15.999, IUPAC standard atomic weights."""
 ELECTRONS_PER_WATER = 2.0

@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import Judgement, Place, choice_verdict, worst
+from solarcalc.harvest.standard_conditions import (
+    DIODE_FACTOR,
+    Conditions,
+    isc_at_stc_a,
+    power_at_stc_w,
+    voc_at_stc_v,
+)
 from solarcalc.sitefile.records import Owned
 
-STANDARD_W_M2 = 1000.0
-STANDARD_C = 25.0
-"""Standard test conditions: IEC 60904-3."""
-BOLTZMANN_OVER_CHARGE_V_PER_K = 1.380649e-23 / 1.602176634e-19
-"""k / q [V/K]: both exact in the SI of 2019."""
-ZERO_C_K = 273.15
-
-IDEALITY = Sourced(
-    label="Ideality of a module's cells, for its voltage in weak light", value=1.2, unit="",
-    source=f"crystalline silicon, 1.0 to 1.3; {FROM_MEMORY}",
-)  # fmt: skip
 CORRECTION = Sourced(
     label="Module tests brought to 1000 W/m2 and 25 degC",
-    value="current in proportion to light, plus the data sheet's coefficients",
+    value="current in proportion to light, with the data sheet's coefficients as shares",
     unit="",
-    source="IEC 60891 procedure 1 with its logarithm of light for the voltage; series resistance"
-    f" and curve correction left out; {FROM_MEMORY}",
+    source="IEC 60891 with its logarithm of light for the voltage; series resistance and curve"
+    f" correction left out; {FROM_MEMORY}",
 )
 LEAST_W_M2 = Sourced(
     label="Least light for a test of power", value=700.0, unit="W/m2",
@@ -49,7 +44,7 @@ AGEING_FRAC = Sourced(
     source="Jordan and Kurtz 2013: median 0.5 % a year",
 )
 OWNED_MODULE_CONSTANTS = (
-    IDEALITY, CORRECTION, LEAST_W_M2, SOUND_MODULE_FRAC, REPLACE_MODULE_FRAC, SECTION_FRAC,
+    DIODE_FACTOR, CORRECTION, LEAST_W_M2, SOUND_MODULE_FRAC, REPLACE_MODULE_FRAC, SECTION_FRAC,
     AGEING_FRAC,
 )  # fmt: skip
 
@@ -63,66 +58,6 @@ class AtStandard:
     pmax_w: float | None
 
 
-def current_at_standard_a(
-    current_a: float,
-    isc_a: float,
-    *,
-    irradiance_w_m2: float,
-    cell_temp_c: float,
-    alpha_isc_a_per_k: Sourced,
-) -> float:
-    """A measured current at 1000 W/m2 and 25 degC [A].
-
-    Parameters
-    ----------
-    current_a, isc_a : float
-        Measured current, and measured short-circuit current [A]; alike for the latter itself.
-    irradiance_w_m2 : float
-        On the plane of the module [W/m2].
-    cell_temp_c : float
-        [degC].
-    alpha_isc_a_per_k : Sourced
-        Change of the short-circuit current at 1000 W/m2 [A/K].
-
-    Notes
-    -----
-    I2 = I1 + Isc1 (G2 / G1 - 1) + alpha (T2 - T1): IEC 60891 procedure 1.
-    """
-    return (
-        current_a
-        + isc_a * (STANDARD_W_M2 / irradiance_w_m2 - 1.0)
-        + float(alpha_isc_a_per_k) * (STANDARD_C - cell_temp_c)
-    )
-
-
-def light_on_voltage_v(
-    cells_in_series: int, *, irradiance_w_m2: float, cell_temp_c: float
-) -> float:
-    """Open-circuit voltage at an irradiance less that at 1000 W/m2 [V].
-
-    Notes
-    -----
-    N n (k T / q) ln(G / 1000).
-    """
-    thermal_v = BOLTZMANN_OVER_CHARGE_V_PER_K * (cell_temp_c + ZERO_C_K)
-    return (
-        cells_in_series * float(IDEALITY) * thermal_v * math.log(irradiance_w_m2 / STANDARD_W_M2)
-    )
-
-
-def power_at_standard_w(
-    power_w: float, *, irradiance_w_m2: float, cell_temp_c: float, gamma_pmax_pct_per_k: float
-) -> float:
-    """Measured greatest power at 1000 W/m2 and 25 degC [W].
-
-    Notes
-    -----
-    P (1000 / G) / (1 + gamma (T - 25)).
-    """
-    warmth = 1.0 + gamma_pmax_pct_per_k / 100.0 * (cell_temp_c - STANDARD_C)
-    return power_w * STANDARD_W_M2 / irradiance_w_m2 / warmth
-
-
 def at_standard(owned: Owned) -> AtStandard:
     """The test results of an owned module at 1000 W/m2 and 25 degC.
 
@@ -132,28 +67,16 @@ def at_standard(owned: Owned) -> AtStandard:
     light, temp = owned.measured_irradiance_w_m2, owned.measured_temp_c
     if light is None or temp is None:
         return AtStandard(isc_a=None, voc_v=None, pmax_w=None)
-    pmax, voc, isc = (float(value or 0.0) for value in (owned.pmax_w, owned.voc_v, owned.isc_a))
-    isc_std = voc_std = power = None
-    if owned.measured_isc_a is not None:
-        alpha = Sourced(label="alpha", value=(owned.alpha_isc_pct_per_k or 0.0) / 100.0 * isc,
-                        unit="A/K", source="its data sheet")  # fmt: skip
-        isc_std = current_at_standard_a(
-            owned.measured_isc_a, owned.measured_isc_a, irradiance_w_m2=light, cell_temp_c=temp,
-            alpha_isc_a_per_k=alpha,
-        )  # fmt: skip
-    if owned.measured_voc_v is not None:
-        beta_v_per_k = (owned.beta_voc_pct_per_k or 0.0) / 100.0 * voc
-        voc_std = owned.measured_voc_v + beta_v_per_k * (STANDARD_C - temp) - light_on_voltage_v(
-            owned.cells_in_series or 1, irradiance_w_m2=light, cell_temp_c=temp
-        )
-    if owned.measured_pmax_w is not None:
-        power = power_at_standard_w(
-            owned.measured_pmax_w, irradiance_w_m2=light, cell_temp_c=temp,
-            gamma_pmax_pct_per_k=owned.gamma_pmax_pct_per_k or 0.0,
-        )  # fmt: skip
-    elif isc_std is not None and voc_std is not None:
-        power = pmax * (isc_std / isc) * (voc_std / voc)
-    return AtStandard(isc_a=isc_std, voc_v=voc_std, pmax_w=power)
+    at = Conditions(light_w_m2=light, cell_c=temp)
+    isc, voc, power = owned.measured_isc_a, owned.measured_voc_v, owned.measured_pmax_w
+    isc = None if isc is None else isc_at_stc_a(isc, owned, at)
+    voc = None if voc is None else voc_at_stc_v(voc, owned, at)
+    if power is not None:
+        power = power_at_stc_w(power, owned, at)
+    elif isc is not None and voc is not None:
+        power = float(owned.pmax_w or 0.0) * isc / float(owned.isc_a or 1.0)
+        power *= voc / float(owned.voc_v or 1.0)
+    return AtStandard(isc_a=isc, voc_v=voc, pmax_w=power)
 
 
 def judged_module(owned: Owned, place: Place) -> Judgement:

@@ -8,7 +8,7 @@ from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.judge import JudgedLine, TestReport
 from solarcalc.commissioning.limits import insulation_test
 from solarcalc.commissioning.line import LETTERS, Category
-from solarcalc.commissioning.translate import DIODE_FACTOR
+from solarcalc.harvest.standard_conditions import DIODE_FACTOR
 
 _OUTCOMES: dict[str, Outcome] = {
     "good": "passed", "looked at": "caution", "bad": "failed", "not judged": "caution",
@@ -125,7 +125,7 @@ def commissioning_assumptions(facts: TestFacts) -> list[Sourced]:
     rules = facts.rules
     own = "the site file's [commissioning], or its default: IEC 62446-1, 5 %"
     test = insulation_test("array", 500.0)
-    entries = [
+    return [
         Sourced(label="Voltage of a string, tolerance", value=100.0 * rules.voltage_tolerance_frac,
                 unit="%", source=own),
         Sourced(label="Current of a string, tolerance", value=100.0 * rules.current_tolerance_frac,
@@ -135,6 +135,5 @@ def commissioning_assumptions(facts: TestFacts) -> list[Sourced]:
                 source=f"the site file's [commissioning], or its default; {NO_SOURCE}"),
         Sourced(label="Insulation of an array of 120 to 500 V, at least",
                 value=test.least_megohm, unit="Mohm", source=test.clause),
-        *assumptions("commissioning"),
+        *assumptions("commissioning"), DIODE_FACTOR,
     ]  # fmt: skip
-    return entries if facts.diode_v is not None else [*entries, DIODE_FACTOR]

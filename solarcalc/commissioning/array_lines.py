@@ -8,7 +8,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.commissioning.facts import StringFacts, TestFacts
 from solarcalc.commissioning.limits import SYSTEM_FACTOR, insulation_test
 from solarcalc.commissioning.line import TestLine, percent
-from solarcalc.commissioning.translate import STC, isc_expected_a, voc_expected_v
+from solarcalc.harvest.standard_conditions import STC, isc_expected_a, voc_expected_v
 
 LIVE = "Live whenever there is light. Rated leads and gloves; no hand on bare metal."
 ARC = "Never open a connector or a fuse under load: the arc does not go out."

@@ -107,8 +107,6 @@ class TestFacts:
         Whether there is one.
     rules : Commissioning
         Table [commissioning] of the site file.
-    diode_v : float or None
-        As `translate.light_term_v`, of one module; None: the usual [V].
     """
 
     __test__ = False  # not a test class, whatever its name
@@ -126,7 +124,6 @@ class TestFacts:
     generator: bool
     smoke_alarm: bool
     rules: Commissioning
-    diode_v: float | None = None
 
 
 USUAL_BOND_MM2 = 6.0
@@ -134,7 +131,7 @@ USUAL_BOND_MM2 = 6.0
 
 
 def facts_of(
-    site: Site, *, bonds: Sequence[Bond] = (), diode_v: float | None = None
+    site: Site, *, bonds: Sequence[Bond] = ()
 ) -> TestFacts:
     """Facts of a site file; what other stages know better may be given.
 
@@ -143,8 +140,6 @@ def facts_of(
     site : Site
     bonds : sequence of Bond
         From the schedule of the earth bar; left out: modules, cases and electrode by [earthing].
-    diode_v : float or None
-        As `TestFacts` [V].
     """
     protection = site.protection
     return TestFacts(
@@ -165,7 +160,6 @@ def facts_of(
         generator=site.generator.there,
         smoke_alarm=site.room.smoke_alarm,
         rules=site.commissioning,
-        diode_v=diode_v,
     )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ from solarcalc.commissioning.other_causes import (
 from solarcalc.commissioning.results import Result
 from solarcalc.commissioning.string_currents import current_causes
 from solarcalc.commissioning.string_voltages import voltage_causes
-from solarcalc.commissioning.translate import (
+from solarcalc.harvest.standard_conditions import (
     Conditions,
     isc_at_stc_a,
     isc_expected_a,
@@ -137,7 +137,7 @@ def expected_of(line: TestLine, at: Conditions, facts: TestFacts) -> float:
     facts : TestFacts
     """
     if line.kind == "string-voltage":
-        return voc_expected_v(facts.module, at, in_series=line.count, diode_v=facts.diode_v)
+        return voc_expected_v(facts.module, at, in_series=line.count)
     short_a = isc_expected_a(facts.module, at)
     return short_a if line.kind == "string-current" else \
         short_a * facts.module.imp_a / facts.module.isc_a  # fmt: skip
@@ -271,7 +271,7 @@ def _least(line: TestLine, facts: TestFacts) -> float:
 
 def _at_stc(line: TestLine, value: float, at: Conditions, facts: TestFacts) -> float:
     if line.kind == "string-voltage":
-        return voc_at_stc_v(value, facts.module, at, in_series=line.count, diode_v=facts.diode_v)
+        return voc_at_stc_v(value, facts.module, at, in_series=line.count)
     return isc_at_stc_a(value, facts.module, at)
 
 

@@ -7,12 +7,10 @@ from typing import Literal
 
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.wiring.conductors import hot_ohm_per_km, resistances
 
 SYSTEM_FACTOR = constant("commissioning.system_factor")
 JOINT_OHM = constant("commissioning.joint_ohm")
-COPPER_OHM_MM2_PER_KM = constant("commissioning.copper_ohm_mm2_per_km")
-COPPER_PER_K = 0.00393
-"""Rise of copper's resistance a kelvin, of that at 20 degC: IEC 60228, from memory."""
 TEST_C = constant("commissioning.test_c")
 MODULE_OHM_M2 = 40.0e6
 """Least insulation of one module times its area [ohm m2]: IEC 61215-2 MQT 03, from memory."""
@@ -100,21 +98,6 @@ def insulation_by_modules_ohm(area_m2: float, module_count: int) -> float:
     return MODULE_OHM_M2 / area_m2 / module_count
 
 
-def conductor_ohm(ohm_per_km: float, length_m: float, conductor_c: float = 20.0) -> float:
-    """Resistance of a copper conductor, one way [ohm].
-
-    Parameters
-    ----------
-    ohm_per_km : float
-        At 20 degC [ohm/km].
-    length_m : float
-        [m]
-    conductor_c : float
-        [degC]
-    """
-    return ohm_per_km * length_m / 1000.0 * (1.0 + COPPER_PER_K * (conductor_c - 20.0))
-
-
 def bond_limit_ohm(size_mm2: float, length_m: float) -> float:
     """Most that a protective conductor of copper and its joint may read [ohm].
 
@@ -125,8 +108,9 @@ def bond_limit_ohm(size_mm2: float, length_m: float) -> float:
     length_m : float
         One way [m].
     """
-    per_km = float(COPPER_OHM_MM2_PER_KM) / size_mm2
-    return conductor_ohm(per_km, length_m, float(TEST_C)) + float(JOINT_OHM)
+    allowed = resistances("copper_class_2_plain")
+    per_km = allowed[max(size for size in allowed if size <= size_mm2)]
+    return hot_ohm_per_km(per_km, float(TEST_C), "copper") * length_m / 1000.0 + float(JOINT_OHM)
 
 
 def trip_time_ms(times_rated: int) -> float:

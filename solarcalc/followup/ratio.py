@@ -8,9 +8,8 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import STC_C, STC_W_M2
 
-G_STC_W_M2 = 1000.0
-T_STC_C = 25.0
 """Standard test conditions, IEC 60904-3."""
 
 
@@ -89,7 +88,7 @@ def yields_of(
         if not value > 0.0:
             raise InputError(Fault(where=name, given=f"{value:g}", allowed="above 0"))
     return Yields(
-        reference_h=light_kwh_per_m2 / (G_STC_W_M2 / 1000.0), array_h=array_kwh / rated_kw,
+        reference_h=light_kwh_per_m2 / (STC_W_M2 / 1000.0), array_h=array_kwh / rated_kw,
         final_h=usable_kwh / rated_kw, hours=length_h,
     )  # fmt: skip
 
@@ -140,7 +139,7 @@ def ratio_table(
         {
             "energy_kwh": used["p"] * step_h / 1000.0,
             "light_kwh_m2": used["g"] * step_h / 1000.0,
-            "at_25c": used["g"] * (1.0 + gamma_per_k * (used["t"] - T_STC_C)) * step_h / 1000.0,
+            "at_25c": used["g"] * (1.0 + gamma_per_k * (used["t"] - STC_C)) * step_h / 1000.0,
             "at_mean": used["g"] * (1.0 + gamma_per_k * (used["t"] - mean_c)) * step_h / 1000.0,
             "used": good.astype(float),
             "lit": (lit | table["g"].isna() & (table["p"] > 0.0)).astype(float),

@@ -10,6 +10,7 @@ import pvlib
 from scipy.optimize import brentq
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
 from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
@@ -27,11 +28,8 @@ IDEALITY_RANGE = (0.6, 1.5)
 
 Counting both halves of a half-cut module halves it: common practice, no source.
 """
-THERMAL_V = 8.617333e-5 * 298.15
-"""k T / q at 25 degC [V]; k / q from CODATA 2018 (from memory)."""
-G_STC_W_M2 = 1000.0
-T_STC_C = 25.0
-"""Irradiance [W/m2] and cell temperature [degC] of the standard test conditions, IEC 60904-3."""
+THERMAL_V = BOLTZMANN_V_PER_K * (STC_C + KELVIN_AT_0_C)
+"""k T / q at 25 degC [V]."""
 DARK_W_M2 = 1.0
 """Effective irradiance below which a module is taken to give nothing."""
 
@@ -103,9 +101,9 @@ def _adjust_percent(diode: dict[str, float], gamma_pct_per_k: float, where: str)
 
     def miss(adjust_percent: float) -> float:
         tried = diode | {"Adjust": adjust_percent}
-        curves = five_parameters(tried, G_STC_W_M2, np.array([T_STC_C, _WARM_C]))
+        curves = five_parameters(tried, STC_W_M2, np.array([STC_C, _WARM_C]))
         cool_w, warm_w = pvlib.pvsystem.max_power_point(*curves, method="newton")["p_mp"]
-        return float(100.0 * (warm_w / cool_w - 1.0) / (_WARM_C - T_STC_C) - gamma_pct_per_k)
+        return float(100.0 * (warm_w / cool_w - 1.0) / (_WARM_C - STC_C) - gamma_pct_per_k)
 
     low, high = _ADJUST_RANGE_PERCENT
     if diode["alpha_sc"] == 0.0:

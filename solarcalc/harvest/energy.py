@@ -12,8 +12,9 @@ from typing import Literal
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
-from solarcalc.harvest.diode import G_STC_W_M2, T_STC_C, diode_curve, open_circuit_v
+from solarcalc.harvest.diode import diode_curve, open_circuit_v
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.records import Losses, Module
 
@@ -257,7 +258,7 @@ def harvest_year(
             *_system_steps(converted, bus, ac, peak_kwp),
         ]
     )
-    cold_v = open_circuit_v(module, light_w_m2=G_STC_W_M2, cell_c=coldest_air_c)
+    cold_v = open_circuit_v(module, light_w_m2=STC_W_M2, cell_c=coldest_air_c)
     return Harvest(
         hours=hours,
         steps=steps,
@@ -302,7 +303,7 @@ def _light_steps(rows_light: Sequence[RowLight]) -> list[LossStep]:
     result = []
     for column in LIGHT_STEPS:
         sums = sum(row.share * float(row.light[column].sum()) for row in rows_light)
-        result.append(_step(_LIGHT_NAMES[column], sums / G_STC_W_M2, "capture"))
+        result.append(_step(_LIGHT_NAMES[column], sums / STC_W_M2, "capture"))
     return result
 
 
@@ -315,7 +316,7 @@ def _power_steps(
 ) -> list[LossStep]:
     cool = warm = 0.0
     for row in rows_light:
-        at_stc = pd.Series(T_STC_C, index=row.cell_c.index)
+        at_stc = pd.Series(STC_C, index=row.cell_c.index)
         light = row.light["after_dust"]
         cool += row.share * float(diode_curve(module, light, at_stc)["p_w"].sum())
         warm += row.share * float(diode_curve(module, light, row.cell_c)["p_w"].sum())

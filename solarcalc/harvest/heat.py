@@ -10,8 +10,8 @@ import pandas as pd
 import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
-from solarcalc.harvest.diode import G_STC_W_M2, T_STC_C
 from solarcalc.sitefile.records import Module
 
 GAP_MODEL = constant("harvest.gap_model")
@@ -39,10 +39,10 @@ class HeatCoefficients:
     b: float
     delta_k: float
 
-    def rise_k(self, *, light_w_m2: float = G_STC_W_M2, wind_m_per_s: float = 1.0) -> float:
+    def rise_k(self, *, light_w_m2: float = STC_W_M2, wind_m_per_s: float = 1.0) -> float:
         """Cell above the air [K] at a light [W/m2] and a wind at 10 m height [m/s]."""
         back_k = light_w_m2 * math.exp(self.a + self.b * wind_m_per_s)
-        return back_k + self.delta_k * light_w_m2 / G_STC_W_M2
+        return back_k + self.delta_k * light_w_m2 / STC_W_M2
 
 
 def heat_coefficients(mounting: str, gap_under_m: float | None = None) -> HeatCoefficients:
@@ -154,7 +154,7 @@ def gap_table(
     module: Module,
     *,
     gaps_m: Sequence[float] = TABLE_GAPS_M,
-    temp_air_c: float = T_STC_C,
+    temp_air_c: float = STC_C,
     wind_m_per_s: float = 1.0,
 ) -> pd.DataFrame:
     """What a gap under the modules does in full sun.
@@ -188,7 +188,7 @@ def gap_table(
     gamma_per_k = module.gamma_pmax_pct_per_k / 100.0
 
     def power(cell_c: float) -> float:
-        return 1.0 + gamma_per_k * (cell_c - T_STC_C)
+        return 1.0 + gamma_per_k * (cell_c - STC_C)
 
     open_c, flush_c = (
         temp_air_c + _published(name).rise_k(wind_m_per_s=wind_m_per_s)

@@ -8,13 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from solarcalc.basis.physics import ATMOSPHERE_PA, GAS_J_PER_MOL_K, KELVIN_AT_0_C
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.records import Room, Site
 
 CO2_M3_PER_KG = Sourced(
-    label="Carbon dioxide of a kilogram at 20 degC", value=8.314463 * 293.15 / (0.04401 * 101325.0),
-    unit="m³", source="ideal gas at 1013 hPa, molar mass 44.01 g/mol",
+    label="Carbon dioxide of a kilogram at 20 degC",
+    value=GAS_J_PER_MOL_K * (KELVIN_AT_0_C + 20.0) / (0.04401 * ATMOSPHERE_PA), unit="m³",
+    source="ideal gas at 1013 hPa, molar mass 44.01 g/mol",
 )  # fmt: skip
 GAS_KG = constant("powerroom.gas_kg")
 BREATHED_M = constant("powerroom.breathed_m")

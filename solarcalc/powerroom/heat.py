@@ -14,15 +14,13 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import GRAVITY_M_PER_S2, KELVIN_AT_0_C
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.envelope import Envelope
 
 Floats = npt.NDArray[np.float64]
 
 STEP_S = 3600.0
-GRAVITY_M_PER_S2 = 9.80665
-"""Standard acceleration of free fall, exact, CGPM 1901 [m/s2]."""
-KELVIN = 273.15
 AIR_J_PER_M3_K = constant("powerroom.air_j_per_m3_k")
 DISCHARGE_FRAC = constant("powerroom.discharge_frac")
 LEAK_PER_H = constant("powerroom.leak_per_h")
@@ -128,7 +126,7 @@ def stack_flow_m3_per_h(
     other, T the warmer of the two [K]; ASHRAE Handbook Fundamentals, ch. on ventilation.
     """
     inside, air = np.asarray(inside_c, dtype=float), np.asarray(air_c, dtype=float)
-    warmer = np.maximum(inside, air) + KELVIN
+    warmer = np.maximum(inside, air) + KELVIN_AT_0_C
     root = np.sqrt(2.0 * GRAVITY_M_PER_S2 * openings.apart_m * np.abs(inside - air) / warmer)
     both = float(np.hypot(openings.low_m2, openings.high_m2))
     area = openings.low_m2 * openings.high_m2 / both if both > 0.0 else 0.0

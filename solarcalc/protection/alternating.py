@@ -13,11 +13,10 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.protection.battery_fault import OHM_MM2_PER_M, lead_ohm
+from solarcalc.protection.battery_fault import lead_ohm
 from solarcalc.protection.case import Case, board_of
 from solarcalc.protection.devices import Device
 from solarcalc.protection.overcurrent import (
-    HOT_FACTOR,
     disconnection_s,
     let_through_a2_s,
     most_loop_ohm,
@@ -25,6 +24,7 @@ from solarcalc.protection.overcurrent import (
     times_table,
     trip_a,
 )
+from solarcalc.wiring.conductors import OHM_MM2_PER_KM, PVC_HOTTEST_C, hot_ohm_per_km
 from solarcalc.wiring.runs import SizedRun
 
 GENERATOR_FACTOR = constant("protection.generator_factor")
@@ -235,12 +235,13 @@ def _loop(
 
 
 def earth_loop_ohm(sized: SizedRun) -> float:
-    """Line and protective conductor of a run, warm [ohm].
+    """Line and protective conductor of a run at 70 degC [ohm].
 
     The protective conductor is taken by IEC 60364-5-54 table 54.2: as large as the line up to
     16 mm2, then 16 mm2, above 35 mm2 half of it.
     """
     line_mm2 = sized.size_mm2 * sized.in_parallel
     earth_mm2 = line_mm2 if line_mm2 <= 16.0 else max(16.0, line_mm2 / 2.0)
-    per_m = float(OHM_MM2_PER_M[sized.run.material]) * float(HOT_FACTOR)
-    return per_m * sized.run.length_m * (1.0 / line_mm2 + 1.0 / earth_mm2)
+    material = sized.run.material
+    per_km = hot_ohm_per_km(float(OHM_MM2_PER_KM[material]), float(PVC_HOTTEST_C), material)
+    return per_km * sized.run.length_m / 1000.0 * (1.0 / line_mm2 + 1.0 / earth_mm2)

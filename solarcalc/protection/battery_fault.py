@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import cells_in_series
 from solarcalc.sitefile.records import Battery
+from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 
 _SHEETS = f"makers' sheets give about this; {FROM_MEMORY}"
@@ -41,18 +42,6 @@ FULL_CELL_V: Mapping[str, Sourced] = {
     kind: Sourced(label=f"Cell at rest, full, {kind}", value=volts, unit="V", source=NO_SOURCE)
     for kind, volts in {"flooded": 2.13, "agm": 2.15, "gel": 2.14, "lifepo4": 3.40}.items()
 }
-
-OHM_MM2_PER_M: Mapping[str, Sourced] = {
-    "copper": Sourced(
-        label="Resistivity of copper at 20 degC", value=0.01724, unit="ohm mm2/m",
-        source="IEC 60028, standard annealed copper, from memory",
-    ),
-    "aluminium": Sourced(
-        label="Resistivity of aluminium at 20 degC", value=0.0283, unit="ohm mm2/m",
-        source="IEC 60889, from memory",
-    ),
-}  # fmt: skip
-"""A fault is largest while the cable is cold."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -148,6 +137,6 @@ def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> Bank
 
 
 def lead_ohm(sized: SizedRun) -> float:
-    """Resistance of a run of two conductors, both ways, at 20 degC [ohm]."""
-    area_mm2 = sized.size_mm2 * sized.in_parallel
-    return 2.0 * sized.run.length_m * float(OHM_MM2_PER_M[sized.run.material]) / area_mm2
+    """Resistance of a run, both ways, at 20 degC, where a fault is largest [ohm]."""
+    per_km = float(OHM_MM2_PER_KM[sized.run.material]) / (sized.size_mm2 * sized.in_parallel)
+    return 2.0 * sized.run.length_m / 1000.0 * per_km

@@ -8,7 +8,6 @@ from solarcalc.protection.alternating import far_fault_a, largest_fault_a
 from solarcalc.protection.banks import Bank
 from solarcalc.protection.battery_fault import lead_ohm
 from solarcalc.protection.case import Case, board_of
-from solarcalc.protection.direct import array_current_a
 from solarcalc.protection.fuses import LONGEST_S, fuse_clear_s
 from solarcalc.protection.overcurrent import (
     DC_BAND_FACTOR,
@@ -17,6 +16,7 @@ from solarcalc.protection.overcurrent import (
     trip_a,
 )
 from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.string_plan import circuit_a
 
 FaultHeat = tuple[float, float]
 """Fault current [A] and how long it flows at the most [s]."""
@@ -37,7 +37,7 @@ def _heat(case: Case, banks: tuple[Bank, ...], sized: SizedRun) -> FaultHeat:
     key = sized.run.key
     if key in ("string", "main"):
         isc_a = case.site.module.isc_a
-        return array_current_a(isc_a, case.strings_together), LONGEST_S
+        return circuit_a(isc_a, case.strings_together), LONGEST_S
     if sized.run.current == "ac":
         return max(_on_board(case, sized), key=_heat_a2_s)
     board = board_of(key, "battery_inverter") if key.startswith("battery_inverter") else ""

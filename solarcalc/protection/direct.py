@@ -15,31 +15,13 @@ from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
 from solarcalc.protection.fuses import class_for
 from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.string_plan import circuit_a
 
-SUN_FACTOR = constant("protection.sun_factor")
 BUILDING_DC_V = constant("protection.building_dc_v")
 DC_BREAKER_KA = constant("protection.dc_breaker_ka")
 STRING_FUSE_KA = constant("protection.string_fuse_ka")
 _ISOLATOR = "IEC 60364-7-712 and IEC 62548-1: isolator that breaks load, DC-PV2 or DC-21B of" \
     " IEC 60947-3"
-
-
-def array_current_a(isc_a: float, strings: int) -> float:
-    """Current that a device of an array carries at the most: 1.25 I_sc n [A].
-
-    Parameters
-    ----------
-    isc_a : float
-        Of a module at standard conditions [A].
-    strings : int
-        In parallel through it.
-
-    Examples
-    --------
-    >>> array_current_a(14.0, 1)
-    17.5
-    """
-    return float(SUN_FACTOR) * isc_a * strings
 
 
 def backfeed_a(isc_a: float, strings: int) -> float:
@@ -102,7 +84,7 @@ def _bars_ka(banks: tuple[Bank, ...]) -> float:
 
 def isolator_a(case: Case) -> float | None:
     """Rated current of the isolator of one controller's strings [A]; None: none so large."""
-    least_a = array_current_a(case.site.module.isc_a, case.strings_together)
+    least_a = circuit_a(case.site.module.isc_a, case.strings_together)
     return next_rating("protection_ratings", "isolator", least_a)
 
 
@@ -148,7 +130,7 @@ def _string_fuse_fits(case: Case) -> Iterator[Verdict]:
 
 
 def _isolator(case: Case) -> Verdict:
-    least_a = array_current_a(case.site.module.isc_a, case.strings_together)
+    least_a = circuit_a(case.site.module.isc_a, case.strings_together)
     rated_a = isolator_a(case)
     return judged(
         rated_a is not None, "failed",

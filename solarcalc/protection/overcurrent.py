@@ -7,7 +7,6 @@ from solarcalc.basis.published import Published, published
 from solarcalc.basis.sourced import constant
 
 LEAST_VOLTAGE_FRAC = constant("protection.least_voltage_frac")
-HOT_FACTOR = constant("protection.hot_factor")
 
 
 def curve_band(curve: str) -> tuple[float, float]:

@@ -10,7 +10,7 @@ from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.protection.alternating import AC_NOTES, ac_devices, ac_verdicts
 from solarcalc.protection.banks import bank_devices, bank_verdicts, banks_of
-from solarcalc.protection.battery_fault import CELL_OHM_AH, FULL_CELL_V, OHM_MM2_PER_M
+from solarcalc.protection.battery_fault import CELL_OHM_AH, FULL_CELL_V
 from solarcalc.protection.case import Case, case_of
 from solarcalc.protection.clearing import FaultHeat, fault_heats
 from solarcalc.protection.devices import Device
@@ -34,11 +34,12 @@ from solarcalc.protection.residual import (
 from solarcalc.protection.surge import SURGE_NOTES, surge_devices
 from solarcalc.protection.surge_checks import surge_verdicts, type_words
 from solarcalc.sitefile.records import Site
+from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 
 PROTECTION_ASSUMPTIONS = (
     *assumptions("protection"), *CELL_OHM_AH.values(), *FULL_CELL_V.values(),
-    *OHM_MM2_PER_M.values(),
+    *OHM_MM2_PER_KM.values(),
 )  # fmt: skip
 """Every constant of this stage, with its source."""
 

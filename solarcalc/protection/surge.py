@@ -14,6 +14,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.protection.case import Case
 from solarcalc.protection.devices import Device
 from solarcalc.protection.flashes import flashes_per_km2
+from solarcalc.wiring.string_plan import circuit_a
 
 LEAD_KV_PER_M = constant("protection.lead_kv_per_m")
 MOST_LEAD_M = constant("protection.most_lead_m")
@@ -229,7 +230,7 @@ def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
 def _type_words(case: Case, kind: int, point: SurgePoint) -> str:
     poles = "between each line and earth, neutral and earth" if point.current == "ac" else (
         f"plus and minus to earth, I_scpv at least"
-        f" {1.25 * case.site.module.isc_a * case.strings_together:.0f} A"
+        f" {circuit_a(case.site.module.isc_a, case.strings_together):.0f} A"
     )
     pulse = "I_imp at least 12.5 kA" if kind == 1 and point.current == "ac" else (
         "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"

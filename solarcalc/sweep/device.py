@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import STC_W_M2
 from solarcalc.circuit.strings import Strung
 from solarcalc.circuit.table import ShadeTable, shade_table
-from solarcalc.harvest.diode import DARK_W_M2, G_STC_W_M2, diode_curve
+from solarcalc.harvest.diode import DARK_W_M2, diode_curve
 from solarcalc.harvest.energy import kept_by_age_frac
 from solarcalc.harvest.light import cell_temperature_c, glass_factors
 from solarcalc.sitefile.records import Losses, Module
@@ -82,10 +83,10 @@ def device_of(module: Module, losses: Losses) -> kernels.Device:
     """
     light, cell = _fit_points()
     share = diode_curve(module, pd.Series(light), pd.Series(cell))["p_w"].to_numpy()
-    share = share / module.pmax_w * G_STC_W_M2 / light
+    share = share / module.pmax_w * STC_W_M2 / light
     terms = _terms(light, cell)
     likely = cell < HOTTEST_C + HOTTEST_K_PER_W_M2 * light
-    weight = np.where(likely, 1.0, 0.05) * np.sqrt(0.01 + light / G_STC_W_M2)
+    weight = np.where(likely, 1.0, 0.05) * np.sqrt(0.01 + light / STC_W_M2)
     found, *_ = np.linalg.lstsq(terms * weight[:, None], share * weight, rcond=None)
     missed = np.abs(terms @ found / share - 1.0)[likely & (light > 50.0)].max()
     if not missed <= FIT_LIMIT_FRAC:

@@ -7,12 +7,13 @@ fine plain wires in battery leads, stranded wires in all else.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from functools import cache
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import constant
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.sitefile.wiring_records import USUAL_RUNS
 from solarcalc.wiring.runs import Run
 
@@ -21,7 +22,12 @@ Insulation = Literal["pvc", "xlpe"]
 
 COPPER_RISE_PER_K = constant("wiring.copper_rise_per_k")
 ALUMINIUM_RISE_PER_K = constant("wiring.aluminium_rise_per_k")
-COPPER_OHM_MM2_PER_KM = constant("wiring.copper_ohm_mm2_per_km")
+OHM_MM2_PER_KM: Mapping[Material, Sourced] = {
+    "copper": constant("wiring.copper_ohm_mm2_per_km"),
+    "aluminium": constant("wiring.aluminium_ohm_mm2_per_km"),
+}
+"""Of the metal, for a fault and what it heats. A cable as made has up to the resistance that
+IEC 60228 allows its size, `resistances`: wires are twisted, and a size is a name."""
 REACTANCE_OHM_PER_KM = constant("wiring.reactance_ohm_per_km")
 PVC_HOTTEST_C = constant("wiring.pvc_hottest_c")
 XLPE_HOTTEST_C = constant("wiring.xlpe_hottest_c")

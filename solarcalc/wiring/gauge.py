@@ -16,7 +16,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
-    COPPER_OHM_MM2_PER_KM,
+    OHM_MM2_PER_KM,
     field_of,
     is_buried,
     is_solar,
@@ -148,7 +148,7 @@ def gauge_capacity(run: Run, gauge: Gauge, in_parallel: int = 1) -> Capacity:
 
 def gauge_resistance_ohm_per_km(run: Run, gauge: Gauge) -> float:
     """Resistance of one conductor at 20 degC [ohm/km]; finer wires as the metric size below."""
-    plain = float(COPPER_OHM_MM2_PER_KM) * float(STRANDING) / gauge.size_mm2
+    plain = float(OHM_MM2_PER_KM["copper"]) * float(STRANDING) / gauge.size_mm2
     below_mm2 = metric_below_mm2(gauge)
     of_kind = resistances(resistance_column(run))[below_mm2]
     return plain * of_kind / resistances("copper_class_2_plain")[below_mm2]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.physics import STC_C
 from solarcalc.basis.sourced import constant
 from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
 from solarcalc.loads.days import minutes_in_use
@@ -9,11 +10,6 @@ from solarcalc.loads.peaks import running_va
 from solarcalc.loads.year import Board, appliances_of
 from solarcalc.sitefile.records import Battery, Loads, Site
 
-STC_C = 25.0
-"""Cell temperature of a module's data sheet [degC] (IEC 61215)."""
-
-ARRAY_FACTOR = constant("wiring.array_factor")
-CONTINUOUS_FACTOR = constant("wiring.continuous_factor")
 LEAD_EMPTY_V = constant("wiring.lead_empty_v")
 LITHIUM_EMPTY_V = constant("wiring.lithium_empty_v")
 ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")

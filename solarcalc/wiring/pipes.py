@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Site
@@ -31,7 +32,6 @@ JAM_LOW, JAM_HIGH = 2.8, 3.2
 COVER_M = constant("wiring.cover_m")
 ROUND_UP_FRAC = constant("wiring.round_up_frac")
 FILL_RULE = "NEC chapter 9 table 1"
-STANDARD_GRAVITY = 9.80665
 """ISO 80000-3 [m/s2]."""
 
 
@@ -147,7 +147,7 @@ def straight_pull_kn(
     >>> round(straight_pull_kn(2.5, 500.0, 0.4), 1)
     4.9
     """
-    return friction_frac * mass_kg_per_m * STANDARD_GRAVITY * length_m / 1000.0
+    return friction_frac * mass_kg_per_m * GRAVITY_M_PER_S2 * length_m / 1000.0
 
 
 def cables_of_run(sized: SizedRun) -> tuple[PipeCable, ...]:

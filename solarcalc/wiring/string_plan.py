@@ -12,12 +12,10 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.physics import STC_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Controller, Module
-
-STANDARD_C = 25.0
-"""Cell temperature of the data sheet, IEC 61215 standard test conditions [degC]."""
 
 LIGHT_FACTOR = constant("wiring.light_factor")
 LASTING_FACTOR = constant("wiring.lasting_factor")
@@ -143,7 +141,7 @@ def open_circuit_v(module: Module, cell_c: float) -> float:
 
     IEC 62548-1 and NEC 690.7(A)(1): Voc (1 + beta (T - 25)), beta of the data sheet.
     """
-    return module.voc_v * (1.0 + module.beta_voc_pct_per_k / 100.0 * (cell_c - STANDARD_C))
+    return module.voc_v * (1.0 + module.beta_voc_pct_per_k / 100.0 * (cell_c - STC_C))
 
 
 def table_open_circuit_v(module: Module, coldest_c: float) -> float | None:
@@ -152,7 +150,7 @@ def table_open_circuit_v(module: Module, coldest_c: float) -> float | None:
     NEC table 690.7(A), for crystalline silicon without a coefficient. At 25 degC and above it is
     the sheet's own; None below the first row.
     """
-    if coldest_c >= STANDARD_C:
+    if coldest_c >= STC_C:
         return module.voc_v
     table = published("voltage_factors_690_7")
     pairs = zip(table.numbers("lowest_c"), table.numbers("factor"), strict=True)
@@ -172,12 +170,12 @@ def working_v(module: Module, cell_c: float) -> float:
     """
     by_power = module.gamma_pmax_pct_per_k - module.alpha_isc_pct_per_k
     by_volts = module.beta_voc_pct_per_k * module.voc_v / module.vmp_v
-    return module.vmp_v * (1.0 + min(by_power, by_volts) / 100.0 * (cell_c - STANDARD_C))
+    return module.vmp_v * (1.0 + min(by_power, by_volts) / 100.0 * (cell_c - STC_C))
 
 
 def short_circuit_a(module: Module, cell_c: float) -> float:
     """Short circuit of one module in standard light at a cell temperature [A]."""
-    return module.isc_a * (1.0 + module.alpha_isc_pct_per_k / 100.0 * (cell_c - STANDARD_C))
+    return module.isc_a * (1.0 + module.alpha_isc_pct_per_k / 100.0 * (cell_c - STC_C))
 
 
 def circuit_a(isc_a: float, strings: int = 1) -> float:

@@ -20,8 +20,6 @@ from solarcalc.sitefile.records import CableRun, Runs, Site
 from solarcalc.sitefile.wiring_records import USUAL_RUNS, Method
 from solarcalc.wiring.flows import Floats, Flows, flows_from
 from solarcalc.wiring.levels import (
-    ARRAY_FACTOR,
-    CONTINUOUS_FACTOR,
     ROOF_ABOVE_AIR_K,
     bank_highest_v,
     bank_lowest_v,
@@ -32,6 +30,7 @@ from solarcalc.wiring.levels import (
     record_low_c,
 )
 from solarcalc.wiring.runs import DeviceKind, Run, SizedRun
+from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
 from solarcalc.wiring.topology import (
     IN_GROUND,
     circuits_of,
@@ -159,7 +158,7 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
         flows.array_w, array_v, out=np.zeros_like(flows.array_w), where=array_v > 0.0
     )
     string_a = array_a / by_controller.sum()
-    each_a = float(ARRAY_FACTOR) * site.module.isc_a
+    each_a = circuit_a(site.module.isc_a)
     for_string, for_main = maker.shares("string", "main")
     hot_v = hottest_string_v(site, flows.hottest_cell_c)
     cold_v = coldest_string_v(site, flows.coldest_c)
@@ -186,7 +185,7 @@ def _charge_run(maker: _Maker) -> Run:
     load = _Load(
         current="dc", voltage_v=volts,
         highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
-        design_a=float(CONTINUOUS_FACTOR) * site.controller.max_charge_current_a,
+        design_a=float(LASTING_FACTOR) * site.controller.max_charge_current_a,
         device="dc-breaker", hourly_a=maker.flows.bus_w / (count * volts),
         drop_limit_frac=site.cables.battery_drop_frac,
     )  # fmt: skip
@@ -359,7 +358,7 @@ def reverse_verdict(site: Site, string: SizedRun) -> Verdict:
     I_z at least 1.25 Isc (n - 1), n the strings joined; with a fuse the fuse holds it.
     """
     others = strings_by_controller(site)[0] - 1
-    back_a = float(ARRAY_FACTOR) * site.module.isc_a * others
+    back_a = circuit_a(site.module.isc_a, others)
     fused = string.run.device == "dc-fuse"
     return judged(
         fused or back_a <= string.capacity_a,

@@ -14,6 +14,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.wiring.conductors import (
+    OHM_MM2_PER_KM,
     SOLAR_HOTTEST_C,
     Insulation,
     Material,
@@ -23,9 +24,9 @@ from solarcalc.wiring.conductors import (
 from solarcalc.wiring.runs import Run, SizedRun
 
 LONGEST_S = 5.0  # IEC 60364-4-43 434.5.2, heat still stays in the metal
-_HEAT = {"copper": (234.5, 3.45e-3, 17.241e-6), "aluminium": (228.0, 2.5e-3, 28.264e-6)}
-"""Beta [K], heat capacity [J/(K mm3)], resistivity at 20 degC [ohm mm]: IEC 60364-5-54 annex A,
-read in a list of published values by the factors k that they give."""
+_HEAT = {"copper": (234.5, 3.45e-3), "aluminium": (228.0, 2.5e-3)}
+"""Beta [K], heat capacity [J/(K mm3)]: IEC 60364-5-54 annex A, read in a list of published values
+by the factors k that they give."""
 
 SOLAR_SHORT_CIRCUIT_C = constant("wiring.solar_short_circuit_c")
 
@@ -53,7 +54,8 @@ def adiabatic_k(material: Material, start_c: float, end_c: float) -> float:
     >>> round(adiabatic_k("copper", 70.0, 160.0))
     115
     """
-    beta, heat, rho = _HEAT[material]
+    beta, heat = _HEAT[material]
+    rho = float(OHM_MM2_PER_KM[material]) * 1e-6
     rise = math.log((beta + end_c) / (beta + start_c))
     return math.sqrt(heat * (beta + 20.0) / rho * rise)
 
