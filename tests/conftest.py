@@ -18,7 +18,7 @@ from solarcalc.weather.read import read_weather_file
 from solarcalc.weather.records import WeatherYear
 
 TESTS = Path(__file__).resolve().parent
-SHARED_WEATHER = TESTS.parent.parent / "shared" / "weather"
+MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]
 published_cases = runpy.run_path(str(TESTS / "published_figures.py"))["published_cases"]
 
 
@@ -41,17 +41,16 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         metafunc.parametrize("case", cases, ids=[case["id"] for case in cases])
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
+def measured_file():
+    """Function from a path of ``tests/measured.toml`` to the file; skips where it is absent."""
+    return MEASURED_FILE
+
+
+@pytest.fixture(scope="session")
 def shared_weather():
-    """Function from a file name to its path; skips where the optional folder is absent."""
-
-    def path_of(name: str) -> Path:
-        path = SHARED_WEATHER / name
-        if not path.is_file():
-            pytest.skip(f"the optional folder of measured weather has no {name}")
-        return path
-
-    return path_of
+    """As `measured_file`, for a name in the folder ``weather``."""
+    return lambda name: MEASURED_FILE(f"weather/{name}")
 
 
 @lru_cache(maxsize=32)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from itertools import pairwise
 from pathlib import Path
 
@@ -20,8 +19,6 @@ from solarcalc.battery.chemistry import ACCEPTANCE_SOURCE, CHEMISTRIES
 from solarcalc.battery.kinetic import capacity_share, largest_charge_a, largest_discharge_a
 
 TESTS = Path(__file__).resolve().parent
-SHARED = TESTS.parent.parent / "shared"
-MEASURED = SHARED / "measured" / "leadacid_17ah_rate_tests.csv"
 
 
 @pytest.fixture(scope="module")
@@ -218,10 +215,9 @@ def test_figures_that_cannot_be_a_battery(hours, charges, words):
 
 
 @pytest.fixture(scope="module")
-def measured():
-    if not MEASURED.is_file():
-        pytest.skip("the optional folder of measured weather has no battery measurements")
-    table = pd.read_csv(MEASURED, parse_dates=["time"]).dropna(subset=["current"])
+def measured(measured_file):
+    path = measured_file("measured/leadacid_17ah_rate_tests.csv")
+    table = pd.read_csv(path, parse_dates=["time"]).dropna(subset=["current"])
     table = table.sort_values("time")
     hours = (table["time"] - table["time"].iloc[0]).dt.total_seconds().to_numpy() / 3600.0
     return hours, table["current"].to_numpy()
@@ -277,20 +273,13 @@ def test_measured_charges_taper_as_ours(measured):
     assert "0.4 to 0.7" in ACCEPTANCE_SOURCE
 
 
-def test_check_values_of_the_model():
-    path = SHARED / "check_values.toml"
-    if not path.is_file():
-        pytest.skip("the optional folder of measured weather has no list of check values")
-    checks = {check["id"]: check for check in tomllib.loads(path.read_text("utf-8"))["check"]}
-    curve, step = checks["G07"], checks["G08"]
-    given_ = curve["inputs"]
-    wells = TwoWells(
-        capacity_ah=given_["qmax"], available_frac=given_["c"], exchange_per_h=given_["k_per_h"]
-    )
-    found = [capacity_in_ah(wells, hours) for hours in given_["t_h"]]
-    assert found == pytest.approx(curve["expected"], rel=1e-9)
-    back = fit_wells(given_["t_h"][::-1], curve["expected"][::-1])
-    assert back.available_frac == pytest.approx(given_["c"], rel=1e-6)
-    assert back.exchange_per_h == pytest.approx(given_["k_per_h"], rel=1e-6)
-    after = after_step(wells, wells.full, step["inputs"]["I"], step["inputs"]["dt_h"])
-    assert after == pytest.approx((step["expected"]["q1"], step["expected"]["q2"]), rel=1e-9)
+def test_capacity_against_rate_and_a_step_by_the_published_equations(cases_of):
+    curve, step = cases_of("battery/wells.toml")
+    wells = TwoWells(**curve["wells"])
+    found = [capacity_in_ah(wells, hours) for hours in curve["hours"]]
+    assert found == pytest.approx(curve["figure"], rel=1e-9)
+    back = fit_wells(curve["hours"][::-1], curve["figure"][::-1])
+    assert back.available_frac == pytest.approx(wells.available_frac, rel=1e-6)
+    assert back.exchange_per_h == pytest.approx(wells.exchange_per_h, rel=1e-6)
+    after = after_step(wells, wells.full, step["current_a"], step["hours"])
+    assert after == pytest.approx(step["figure"], rel=1e-9)

@@ -35,7 +35,6 @@ from solarcalc.sitefile.records import Logger
 PUBLISHED = tomllib.loads(
     (Path(__file__).parent / "published" / "followup" / "yields.toml").read_text("utf-8")
 )
-MEASURED = Path(__file__).resolve().parents[2] / "shared" / "measured"
 DATA = Path(str(resources.files("pvanalytics"))) / "data"
 # Golden, Colorado: tilt and azimuth as the data's own documentation has them
 EAST = Plane(latitude_deg=39.742, longitude_deg=-105.18, elevation_m=1829.0, tilt_deg=45.0,
@@ -266,9 +265,9 @@ def test_yearly_loss_year_on_year():
     assert "too short" in short.said
 
 
-@pytest.mark.skipif(not MEASURED.is_dir(), reason="no folder of measured data beside the checkout")
-def test_a_real_battery_gives_what_was_counted_out():
-    table = pd.read_csv(MEASURED / "leadacid_17ah_rate_tests.csv", parse_dates=["time"])
+def test_a_real_battery_gives_what_was_counted_out(measured_file):
+    path = measured_file("measured/leadacid_17ah_rate_tests.csv")
+    table = pd.read_csv(path, parse_dates=["time"])
     table = table.dropna(subset=["current"]).set_index("time")
     regular = table[["voltage", "current"]].resample("1min").mean().interpolate(limit=60)
     regular = regular.tz_localize("UTC")

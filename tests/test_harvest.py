@@ -29,7 +29,6 @@ from solarcalc.job.array import light_of, standing
 from solarcalc.sitefile.records import Losses, Module
 
 HERE = Path(__file__).resolve().parent
-MEASURED = HERE.parent.parent / "shared" / "measured"
 with (HERE.parent / "data" / "equipment" / "modules.toml").open("rb") as _file:
     MODULES = {key: Module(**figures) for key, figures in tomllib.load(_file).items()}
 ONE = MODULES["half108-405"]
@@ -225,13 +224,11 @@ def test_usual_data_sheets_all_fit():
         assert _at(module, 1000.0, 25.0)[0] == pytest.approx(vmp * imp, rel=0.005)
 
 
-def test_measured_day():
+def test_measured_day(measured_file):
     # One clear, cold, windy day of two strings of 12 modules; light and module temperature
     # measured, data-sheet figures from the folder's own list; temperature coefficients are not
     # in it: usual ones of that kind of module (common practice, no source).
-    path = MEASURED / "albuquerque_pv_met_1min_2015-11-11.csv"
-    if not path.is_file():
-        pytest.skip(f"the optional folder of measured weather has no {path.name}")
+    path = measured_file("measured/albuquerque_pv_met_1min_2015-11-11.csv")
     module = ONE.model_copy(
         update={"pmax_w": 29.9784 * 7.98597, "voc_v": 38.2807, "isc_a": 8.71363, "vmp_v": 29.9784,
                 "imp_a": 7.98597, "alpha_isc_pct_per_k": 0.05, "beta_voc_pct_per_k": -0.32,

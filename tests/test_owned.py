@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -40,7 +39,6 @@ from solarcalc.sitefile.new import write_new_site
 from solarcalc.sitefile.owned_records import RATED
 from solarcalc.sitefile.records import Module, Owned
 
-MEASURED = Path(__file__).resolve().parents[2] / "shared" / "measured"
 PLACE = Place(
     bank_voltage_v=48.0, critical=BoardNeed(peak_w=800.0, surge_va=1500.0, daily_wh=2400.0),
     heavy=BoardNeed(peak_w=400.0, surge_va=900.0, daily_wh=4800.0),
@@ -183,11 +181,9 @@ def test_lead_and_lithium_of_one_nominal_class_fit_the_same_inverter():
     assert not same_class(36.0, 48.0)
 
 
-def test_a_measured_discharge_of_a_sound_battery():
+def test_a_measured_discharge_of_a_sound_battery(measured_file):
     """17 Ah sealed battery discharged at 3.04 A: some 19.5 Ah by the log's own figures."""
-    path = MEASURED / "leadacid_17ah_rate_tests.csv"
-    if not path.is_file():
-        pytest.skip("the optional folder of measured discharges is absent")
+    path = measured_file("measured/leadacid_17ah_rate_tests.csv")
     log = pd.read_csv(path, parse_dates=["time"]).dropna(subset=["current"])
     drawing = (log["current"] > 1.0).to_numpy()
     first = int(np.argmax(drawing))

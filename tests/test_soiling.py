@@ -13,7 +13,6 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.sitefile.records import Soiling
 from solarcalc.soiling import RATE_TILT_DEG, dust_by_tilt, rain_for_cleaning_mm, soiling_loss_frac
 
-MEASURED = Path(__file__).resolve().parent.parent.parent / "shared" / "measured"
 AT_RATE = float(RATE_TILT_DEG)
 NO_RAIN = Soiling(dry_months=list(range(1, 13)))
 
@@ -61,13 +60,11 @@ def test_published_figure(case):
 
 
 @pytest.mark.parametrize(("name", "washes"), [("nowash", []), ("manwash", ["02-15"])])
-def test_published_example_of_the_model(name, washes):
+def test_published_example_of_the_model(name, washes, measured_file):
     # Expected values: the library's own published example (pvlib tests, Greensboro rain as the
     # file has it). It starts clean; our year starts as it ends, so the first days are left out
     # up to the first rain that cleans.
-    path = MEASURED / f"soiling_kimber_greensboro_{name}.dat"
-    if not path.is_file():
-        pytest.skip(f"the optional folder of measured weather has no {path.name}")
+    path = measured_file(f"measured/soiling_kimber_greensboro_{name}.dat")
     expected = pd.read_csv(path)["soiling"].to_numpy()
     table, _ = pvlib.iotools.read_tmy3(
         Path(pvlib.__file__).parent / "data" / "723170TYA.CSV", coerce_year=1990,

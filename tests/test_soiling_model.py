@@ -24,7 +24,6 @@ from solarcalc.soiling import (
     soiling_loss_frac,
 )
 
-MEASURED = Path(__file__).resolve().parent.parent.parent / "shared" / "measured"
 AT_RATE = float(RATE_TILT_DEG)
 HOURS = year_hours(2.0)
 DRY = pd.DataFrame({"precipitation": 0.0}, index=HOURS)
@@ -77,7 +76,7 @@ def test_closed_form(grams):
     assert expected < 0.3437
 
 
-def test_published_example_year():
+def test_published_example_year(measured_file):
     # The library's example of the work's figure 3A: Imperial County, tilt 30, 0.5 mm in an hour.
     # Least 0.862126 and mean 0.950767 are recorded with the optional folder of measured data.
     given = pd.read_csv(
@@ -91,9 +90,7 @@ def test_published_example_year():
     )  # fmt: skip
     assert ratio.min() == pytest.approx(0.862126, abs=5e-7)
     assert ratio.mean() == pytest.approx(0.950767, abs=5e-7)
-    path = MEASURED / "soiling_hsu_expected_daily_pvlib.csv"
-    if not path.is_file():
-        pytest.skip(f"the optional folder of measured weather has no {path.name}")
+    path = measured_file("measured/soiling_hsu_expected_daily_pvlib.csv")
     expected = pd.read_csv(path)["pvlib_hsu_daily_mean"].to_numpy()
     np.testing.assert_allclose(ratio.resample("D").mean().to_numpy(), expected, atol=5e-7)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -60,7 +61,7 @@ from solarcalc.weather.records import Place, Source, WeatherYear, sun_of_year
 #
 # Honolulu is not among them: the checks refuse that file, whose clock is wrong.
 TESTS = Path(__file__).resolve().parent
-SHARED_WEATHER = TESTS.parents[1] / "shared" / "weather"
+MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]
 LIBRARY = ("12839.tm2", "703165TY.csv", "723170TYA.CSV")
 SHARED = (
     "725650_Denver.tmy3.csv",
@@ -119,9 +120,7 @@ def by_month(values: pd.Series) -> np.ndarray:
 
 @lru_cache(maxsize=16)
 def pair(name: str) -> Pair:
-    path = (library_folder() if name in LIBRARY else SHARED_WEATHER) / name
-    if not path.is_file():
-        pytest.skip(f"the optional folder of measured weather has no {name}")
+    path = library_folder() / name if name in LIBRARY else MEASURED_FILE(f"weather/{name}")
     choice = WeatherChoice(source=name)
     nowhere = Place(name="", latitude_deg=0.0, longitude_deg=0.0, elevation_m=0.0)
     content = read_file(
