@@ -14,6 +14,7 @@ from scipy.integrate import solve_ivp
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
+from solarcalc.battery.warmth import room_temp_c
 from solarcalc.powerroom import EquipmentHeat, room_plan, year_of_room
 from solarcalc.powerroom.envelope import (
     SKY_K,
@@ -357,7 +358,8 @@ def test_the_plan_of_a_site():
     site = site_with(room={"vent_low_cm2": 100.0})
     plan = room_plan(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
     alone = year_of_room(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
-    assert plan.year.battery_c == pytest.approx(alone.battery_c)
+    assert plan.balance_c == pytest.approx(alone.battery_c)
+    assert plan.year.battery_c == pytest.approx(room_temp_c(site.battery, AIR_C))
     order = [verdict.outcome for verdict in plan.verdicts]
     assert order == sorted(order, key=["failed", "caution", "passed"].index)
     assert any("Low opening" in v.item and v.outcome == "failed" for v in plan.verdicts)
@@ -378,7 +380,8 @@ def test_a_site_with_a_cooled_room_gets_its_load():
     site = site_with(battery={"room_c": 20.0})
     plan = room_plan(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
     rows = {row["what"]: row["value"] for row in plan.rows}
-    assert np.ptp(plan.year.temp_c) == 0.0
+    assert np.ptp(plan.year.temp_c) == np.ptp(plan.year.battery_c) == 0.0
+    assert plan.warmth.hottest_c == 20.0
     assert float(rows["heat to take out"]) == pytest.approx(
         plan.year.cooling_kwh_per_year, abs=0.5
     )
@@ -391,6 +394,8 @@ def test_lithium_in_a_hot_shed():
         room={"wall": "sheet", "roof": "sheet", "extinguisher": "gas"},
     )
     hot = room_plan(site, air_c=AIR_C + 8.0, ghi_w_m2=SUN, losses=heat(600.0, 50.0, 50.0))
-    assert hot.warmth.hours_hot_h > 500.0
-    assert any("Hottest hour" in v.item and v.outcome != "passed" for v in hot.verdicts)
+    (back,) = [each for each in hot.verdicts if "heat balance" in each.item]
+    assert back.outcome == "caution"
+    assert hot.balance_c.max() > 40.0
+    assert f"{hot.balance_c.mean() - hot.warmth.mean_c:+.1f} K" in back.found
     assert any("none in use" in str(row["value"]) for row in hot.rows)

@@ -36,7 +36,8 @@ def words(figure):
 def test_bars_run_from_the_coldest_to_the_hottest_hour():
     figure = draw_room_year(YEAR, AIR_C)
     axis = figure.axes[0]
-    assert [bars.get_label() for bars in axis.containers] == ["outdoors", "room", "batteries"]
+    assert [bars.get_label() for bars in axis.containers] == [
+        "outdoors", "room, by its heat balance", "batteries"]
     for bars, series in zip(
         axis.containers, (AIR_C, YEAR.temp_c, YEAR.battery_c), strict=True
     ):

@@ -36,7 +36,7 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike) -> Figure:
     outdoors = np.asarray(air_c, dtype=float)
     series = (
         ("outdoors", outdoors, LIGHT, None, "s"),
-        ("room", room_year.temp_c, MID, "////", "o"),
+        ("room, by its heat balance", room_year.temp_c, MID, "////", "o"),
         ("batteries", room_year.battery_c, DARK, None, "D"),
     )
     figure, (axis,) = sheet(7.2, 3.3)

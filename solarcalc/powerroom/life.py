@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.ageing import (
     COMPARED_C,
@@ -28,6 +28,7 @@ from solarcalc.sitefile.records import Battery, Room
 
 BARE_FRAC = constant("powerroom.bare_frac")
 SURFACE_W_PER_M2_K = constant("powerroom.surface_w_per_m2_k")
+BALANCE_K = constant("powerroom.balance_k")
 HOT_C = constant("powerroom.hot_c")
 
 
@@ -112,6 +113,30 @@ def warmth_of(battery_c: npt.ArrayLike, chemistry: str) -> Warmth:
     )
 
 
+def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict:
+    """The battery's temperature that every chapter takes, held against the room's heat balance.
+
+    The supply year needs the temperature before it knows the heat that it makes itself; this is
+    the look back.
+    """
+    stops, hot = _charging_stops(battery)[0], float(HOT_C)
+    warmer_k = balance.mean_c - taken.mean_c
+    near = abs(warmer_k) <= float(BALANCE_K) and balance.hottest_c <= hot
+    frost = not chemistry_of(battery).lead_acid and balance.coldest_c < 0.0 <= taken.coldest_c
+    return judged(
+        near and not frost,
+        "failed" if balance.hottest_c > stops else "caution",
+        item="Batteries by the room's heat balance, against the temperature taken",
+        found=f"{warmer_k:+.1f} K in the mean, {balance.coldest_c:.0f} to"
+        f" {balance.hottest_c:.0f} °C",
+        limit=f"within {float(BALANCE_K):g} K; at most {hot:g} °C",
+        unit="",
+        clause=f"battery.room_c or its rule; {NO_SOURCE}",
+        remedy="more air around the batteries" if battery.room_c is not None else
+        f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}, or more air and shade",
+    )
+
+
 def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
     """Hottest hour against where charging stops, life at rest, and frost for lithium.
 
@@ -121,8 +146,7 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
     battery : Battery
     """
     lead = chemistry_of(battery).lead_acid
-    stops = float(LEAD_CHARGE_STOPS_C) if lead else LITHIUM_CHARGE_C[-1]
-    charging = LEAD_CHARGE_STOPS_C if lead else CHARGE_WARMTH_LITHIUM
+    stops, charging = _charging_stops(battery)
     keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
     verdicts = [
         judged(
@@ -161,3 +185,10 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
             )
         )
     return verdicts
+
+
+def _charging_stops(battery: Battery) -> tuple[float, Sourced]:
+    """Temperature at which charging stops [degC], and where that comes from."""
+    if chemistry_of(battery).lead_acid:
+        return float(LEAD_CHARGE_STOPS_C), LEAD_CHARGE_STOPS_C
+    return LITHIUM_CHARGE_C[-1], CHARGE_WARMTH_LITHIUM

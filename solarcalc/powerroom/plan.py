@@ -6,7 +6,7 @@ for trained people under local codes and licensed practice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,7 @@ import numpy.typing as npt
 from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.battery.ageing import HALVING_K
+from solarcalc.battery.warmth import room_temp_c
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
     BURNS_FROM_FRAC,
@@ -52,6 +53,7 @@ from solarcalc.powerroom.heat import (
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.life import (
     Warmth,
+    balance_verdict,
     warmth_of,
     warmth_verdicts,
     with_batteries,
@@ -84,6 +86,9 @@ class RoomPlan:
     need : AirNeed
     layout : RoomLayout
     year : RoomYear
+        The room by its heat balance; the batteries as every chapter takes them.
+    balance_c : array (n,)
+        Batteries by the room's heat balance [degC]: the check of what is taken.
     warmth : Warmth
     floor : FloorLoad
     gas : GasInRoom
@@ -101,6 +106,7 @@ class RoomPlan:
     need: AirNeed
     layout: RoomLayout
     year: RoomYear
+    balance_c: npt.NDArray[np.float64]
     warmth: Warmth
     floor: FloorLoad
     gas: GasInRoom
@@ -136,21 +142,25 @@ def room_plan(
     room, battery = site.room, site.battery
     need = air_need(battery, room.mesh_free_frac)
     layout = room_layout(site, need.spark_mm)
-    year = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
-    warmth, floor = warmth_of(year.battery_c, battery.chemistry), floor_load(battery, room, layout)
+    balance = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
+    year = replace(balance, battery_c=room_temp_c(battery, air_c))
+    taken, back = (warmth_of(one.battery_c, battery.chemistry) for one in (year, balance))
+    floor = floor_load(battery, room, layout)
     free_m3 = free_volume_m3(layout)
     gas = gas_in_room(float(GAS_KG), free_floor_m2(layout), room.height_m)
     return RoomPlan(
-        need=need, layout=layout, year=year, warmth=warmth, floor=floor, gas=gas,
+        need=need, layout=layout, year=year, balance_c=balance.battery_c, warmth=taken,
+        floor=floor, gas=gas,
         free_volume_m3=free_m3,
         verdicts=worst_first([
             *air_verdicts(site, need, free_volume_m3=free_m3),
             *place_verdicts(site, layout),
             *floor_verdicts(floor, room),
-            *warmth_verdicts(warmth, battery),
+            *warmth_verdicts(taken, battery),
+            balance_verdict(taken, back, battery),
             *fire_verdicts(site, gas),
         ]),
-        rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, warmth), *_floor_rows(floor)),
+        rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, taken, back), *_floor_rows(floor)),
         notes=(*_air_notes(site), *fire_notes(site, gas), LICENSED),
     )  # fmt: skip
 
@@ -237,17 +247,19 @@ def _air_rows(room: Room, need: AirNeed, free_m3: float) -> list[Row]:
     ]  # fmt: skip
 
 
-def _heat_rows(year: RoomYear, warmth: Warmth) -> list[Row]:
+def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
     heat = float(year.heat_w.sum()) / 1000.0
     rows = [
         _row("heat of the equipment inside", f"{heat:.0f}", "kWh/year"),
-        _row("room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
-        _row("room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
         _row("batteries, mean of the year", f"{warmth.mean_c:.1f}", "°C"),
         _row("batteries, hottest hour", f"{warmth.hottest_c:.1f}", "°C"),
         _row("batteries, coldest hour", f"{warmth.coldest_c:.1f}", "°C"),
         _row("hours of the batteries above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
         _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
+        _row("heat balance: room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
+        _row("heat balance: room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
+        _row("heat balance: batteries, mean of the year", f"{balance.mean_c:.1f}", "°C"),
+        _row("heat balance: batteries, hottest hour", f"{balance.hottest_c:.1f}", "°C"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),

@@ -46,9 +46,9 @@ def room_notes(plan: RoomPlan) -> tuple[str, ...]:
 
 
 def battery_years_rows(job: Job, year: SupplyRun, plan: RoomPlan) -> list[Row]:
-    """Years of the battery by the plain rule of the room and by this room's own heat."""
-    plain, own = years_at(job, year, None), years_at(job, year, plan.year.battery_c)
+    """Years of the battery, and what they would be at the room's heat balance."""
+    plain, own = years_at(job, year, None), years_at(job, year, plan.balance_c)
     return [
-        fact_line("Battery years, room as the site file says it", plain, "years"),
-        fact_line("Battery years in this room, by its own heat", own, "years"),
+        fact_line("Battery years", plain, "years"),
+        fact_line("Battery years by the room's heat balance, as a check", own, "years"),
     ]
