@@ -49,6 +49,9 @@ class Sourced:
     def __float__(self) -> float:
         return float(self.value)
 
+    def __int__(self) -> int:
+        return int(self.value)
+
 
 def constant(name: str) -> Sourced:
     """The constant ``stage.name``, a row of ``data/constants/<stage>.csv``.

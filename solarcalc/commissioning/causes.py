@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
+from solarcalc.basis.sourced import constant
+
 CauseKey = Literal[
     "reversed-string", "open-string", "modules-missing", "modules-added", "module-reversed",
     "bypass-diode",
@@ -18,8 +20,7 @@ CauseKey = Literal[
     "link-missing", "unit-linked-backwards", "bank-reversed", "sum-wrong", "out-of-limits", "seen",
 ]  # fmt: skip
 
-NOTHING_FRAC = 0.02
-"""A reading below this share of what is expected is nothing; common practice, no source."""
+NOTHING_FRAC = float(constant("commissioning.nothing_frac"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
 from solarcalc.sitefile.records import Battery, Commissioning, Module, Site
 
@@ -126,8 +127,7 @@ class TestFacts:
     rules: Commissioning
 
 
-USUAL_BOND_MM2 = 6.0
-"""Earth conductor taken where none is given [mm2]; common practice, no source."""
+USUAL_BOND_MM2 = float(constant("commissioning.usual_bond_mm2"))
 
 
 def facts_of(

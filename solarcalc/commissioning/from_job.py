@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from solarcalc.basis.sourced import constant
 from solarcalc.commissioning.answer import judged_rows
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.commissioning.judge import TestReport, judge
@@ -13,8 +14,7 @@ from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.job.opening import Job
 
-USUAL_BOND_M = 3.0
-"""Length of a bond in the power room that the site file does not say [m]; common practice."""
+USUAL_BOND_M = float(constant("commissioning.usual_bond_m"))
 
 
 def facts_of_job(job: Job, earth: EarthingPlan) -> TestFacts:

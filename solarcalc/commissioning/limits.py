@@ -12,8 +12,7 @@ from solarcalc.wiring.conductors import hot_ohm_per_km, resistances
 SYSTEM_FACTOR = constant("commissioning.system_factor")
 JOINT_OHM = constant("commissioning.joint_ohm")
 TEST_C = constant("commissioning.test_c")
-MODULE_OHM_M2 = 40.0e6
-"""Least insulation of one module times its area [ohm m2]: IEC 61215-2 MQT 03, from memory."""
+MODULE_OHM_M2 = float(constant("commissioning.module_ohm_m2"))
 VOLTAGE_FRAC = constant("commissioning.voltage_frac")
 NEUTRAL_EARTH_V = constant("commissioning.neutral_earth_v")
 SENSITIVE_FRAC = constant("commissioning.sensitive_frac")

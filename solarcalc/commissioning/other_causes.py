@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from solarcalc.basis.sourced import constant
 from solarcalc.commissioning.causes import NOTHING_FRAC, Cause, CauseKey
 from solarcalc.commissioning.limits import CELL_APART_V, SUM_FRAC, insulation_by_modules_ohm
 from solarcalc.commissioning.line import TestLine, plain_number
 
-DEAD_CELL_FRAC = 0.35
-"""A unit is said to lack a cell when its voltage is within this share of one; common practice."""
+DEAD_CELL_FRAC = float(constant("commissioning.dead_cell_frac"))
 
 
 @dataclass(frozen=True, kw_only=True)

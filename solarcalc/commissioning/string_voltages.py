@@ -10,14 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from solarcalc.basis.sourced import constant
 from solarcalc.commissioning.causes import NOTHING_FRAC, Cause, CauseKey, Reading, typical
 from solarcalc.commissioning.limits import SENSITIVE_FRAC
 
 _SHARE = {2: "half", 3: "third", 4: "quarter"}
-NEAR_STEP = 0.35
-"""A step is named when the voltage is within this share of it; common practice, no source."""
-SHARE_OF_STEP = 0.6
-"""A string is looked at from this share of one step on; common practice, no source."""
+NEAR_STEP = float(constant("commissioning.near_step"))
+SHARE_OF_STEP = float(constant("commissioning.share_of_step"))
 
 
 def apart_limit(modules: int, bypass_diodes: int, within: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.earthing.conductors import (
     BONDING_CLAUSE,
     BURIED_CLAUSE,
@@ -27,11 +27,9 @@ Row = dict[str, str | int | float]
 BAR = "main earth bar"
 COLOUR = "green and yellow"
 """Protective and bonding conductors: IEC 60445, from memory."""
-LIGHTNING_MM2 = 16.0
-"""Copper between bars that carries lightning current [mm2]: IEC 62305-3 table 8, from memory."""
+LIGHTNING_MM2 = float(constant("earthing.lightning_mm2"))
 LIGHTNING_CLAUSE = f"IEC 62305-3 table 8, {FROM_MEMORY}"
-SPARE_TERMINALS = 2
-"""Left free on the bar; common practice, no source."""
+SPARE_TERMINALS = int(constant("earthing.spare_terminals"))
 
 
 @dataclass(frozen=True, kw_only=True)

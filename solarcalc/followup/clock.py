@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.finding import Finding
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_position
@@ -19,8 +20,7 @@ WINDOW_DAYS = 10
 """Days looked at together; their upper envelope is a clear day wherever two or three are clear."""
 ENVELOPE = 0.9
 MOST_LAG_MIN = 180.0
-OFF_MIN = 25.0
-"""Shift from which a clock is called off; half of a clock change and then some (no source)."""
+OFF_MIN = float(constant("followup.off_min"))
 AGREE_MIN = 25.0
 """How near the two ways must be for a clock, and not shade or the direction of the array."""
 LEAST_KNOWN = 0.8

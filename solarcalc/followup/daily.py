@@ -7,14 +7,12 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
-LEAST_OF_PEAK = 0.15
-"""Expected power over its highest below which an interval is not judged (no source)."""
-LEAST_OF_DAY = 0.08
-"""Share of a day's expected energy that must be judged for the day to count (no source)."""
-KNOWN_OF_DAY = 0.5
-"""Share of a day's clear light that must fall in intervals with a value (no source)."""
-LEAST_OF_CLEAR = 0.35
-"""Light of a day over that of a clear one below which the day does not count (no source)."""
+from solarcalc.basis.sourced import constant
+
+LEAST_OF_PEAK = float(constant("followup.least_of_peak"))
+LEAST_OF_DAY = float(constant("followup.least_of_day"))
+KNOWN_OF_DAY = float(constant("followup.known_of_day"))
+LEAST_OF_CLEAR = float(constant("followup.least_of_clear"))
 OUTAGE_OF_USUAL = 0.5
 """A day below this share of the days around it is an outage and no sign of anything slower."""
 STALE_STEPS = 6

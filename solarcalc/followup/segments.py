@@ -8,15 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from solarcalc.basis.sourced import constant
+
 Floats = NDArray[np.float64]
 
-PIECE_PENALTY = 6.0
-"""Price of one more piece in units of the noise squared times ln n; a plain count of unknowns
-would say 2 to 3, but days are not independent of each other (set on measured data, no source)."""
+PIECE_PENALTY = float(constant("followup.piece_penalty"))
 SLOPE_PENALTY = 3.0
 """Price of a slope, in the same units."""
-OUTLIER_SIGMAS = 4.0
-"""How far from its neighbours a day counts in full, in scatter (no source)."""
+OUTLIER_SIGMAS = float(constant("followup.outlier_sigmas"))
 LEAST_DAYS = 4
 """Shortest piece [days]."""
 

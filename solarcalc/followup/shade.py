@@ -8,17 +8,16 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.daily import Measured, judged_steps
 
 BIN_DEG = 10.0
-BRIGHT_OF_CLEAR = 0.7
-"""Light over a clear day's from which the sun itself shines on the plane (no source)."""
+BRIGHT_OF_CLEAR = float(constant("followup.bright_of_clear"))
 LEAST_DEFICIT_FRAC = 0.10
 """Smallest loss at one place of the sun that is called shade; the model of light is not surer."""
 LEAST_BINS = 2
 LEAST_STEPS = 20
-USUAL_SPREAD = 2.5
-"""Loss in standard errors of the bins' own scatter (no source)."""
+USUAL_SPREAD = float(constant("followup.usual_spread"))
 
 
 @dataclass(frozen=True, kw_only=True)

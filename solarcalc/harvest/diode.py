@@ -17,10 +17,8 @@ from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.records import Module
 
 DIODE_MODEL = constant("harvest.diode_model")
-FIT_TOLERANCE_FRAC = 0.01
-"""How far the fitted module may be from a figure of its data sheet; common practice, no source.
-
-Data sheets with a very high fill factor end at a shunt resistance without end, where the fit
+FIT_TOLERANCE_FRAC = float(constant("harvest.fit_tolerance_frac"))
+"""Data sheets with a very high fill factor end at a shunt resistance without end, where the fit
 still misses by a few tenths of a percent; a fit further off has not found the module.
 """
 IDEALITY_RANGE = (0.6, 1.5)

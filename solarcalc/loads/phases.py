@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.peaks import board_peaks, running_va
 from solarcalc.sitefile.records import Appliance
@@ -16,8 +16,7 @@ from solarcalc.sitefile.records import Appliance
 PHASES: dict[int, tuple[str, ...]] = {1: ("a",), 2: ("a", "b"), 3: ("a", "b", "c")}
 """Number of phases of a supply: their names. Two is a split supply."""
 
-IMBALANCE_LIMIT_FRAC = 0.10
-"""Largest deviation from the mean before a caution; common practice, no source."""
+IMBALANCE_LIMIT_FRAC = float(constant("loads.imbalance_limit_frac"))
 
 _ALL = {2: "two", 3: "three"}
 _ROUNDING_VA = 1e-9

@@ -23,8 +23,7 @@ from solarcalc.sitefile.records import Room, Site
 AISLE_M = constant("powerroom.aisle_m")
 ESCAPE_M = constant("powerroom.escape_m")
 TOP_M = constant("powerroom.top_m")
-_HANDS_M = 0.3
-"""Width of two hands and some play beside a unit; common practice, no source [m]."""
+_HANDS_M = float(constant("powerroom.hands_m"))
 
 _NONE_IN_USE = "lithium iron phosphate gives off no hydrogen unless a cell fails"
 

@@ -23,11 +23,8 @@ FLOOR_J_PER_M2_K = Sourced(
     label="Heat that the floor holds: 100 mm of concrete", value=0.10 * 2400.0 * 1116.0,
     unit="J/m²K", source="EN 12524 values, as in the table of constructions",
 )  # fmt: skip
-MOST_DEEP_MM = 100.0
-"""Depth that takes part in a day's swing; also at most half of the wall, and nothing behind
-insulation: ISO 13786 annex on effective thickness, from memory [mm]."""
-_INSULATES_W_PER_M_K = 0.06
-"""A layer below this counts as insulation; ISO 13790 cl. 12.3.1, from memory [W/(m K)]."""
+MOST_DEEP_MM = float(constant("powerroom.most_deep_mm"))
+_INSULATES_W_PER_M_K = float(constant("powerroom.insulates_w_per_m_k"))
 _GAP_KG_PER_M3 = 10.0
 """A layer lighter than this is an air gap, which parts the masses as insulation does."""
 

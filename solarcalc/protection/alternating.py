@@ -28,8 +28,7 @@ from solarcalc.wiring.conductors import OHM_MM2_PER_KM, PVC_HOTTEST_C, hot_ohm_p
 from solarcalc.wiring.runs import SizedRun
 
 GENERATOR_FACTOR = constant("protection.generator_factor")
-LEAST_BREAKING_A = 3000.0
-"""Breakers of boards are asked to break at least this; common practice, no source [A]."""
+LEAST_BREAKING_A = float(constant("protection.least_breaking_a"))
 _BREAKS = "IEC 60364-4-43 cl. 434.5.1; IEC 60898-1"
 _AT = {"grid_in": "where the grid comes in", "generator_in": "at the generator"}
 _INVERTER = "inverters hold 1.1 to 1.5 times their rated current, 2 to 3 times for milliseconds:" \

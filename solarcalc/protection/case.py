@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.topology import ac_poles, strings_by_controller
 
-HIGHEST_DC_V = 1500.0
-"""Upper end of low voltage, direct current: IEC 60364-1 (from memory) [V]."""
+HIGHEST_DC_V = float(constant("protection.highest_dc_v"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

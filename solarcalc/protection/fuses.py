@@ -9,10 +9,8 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 
 FUSE_SELECTIVE = constant("protection.fuse_selective")
-LONGEST_S = 5.0
-"""Longest time that the adiabatic rule holds for, IEC 60364-4-43 cl. 434.5.2 [s]."""
-SHORT_S = 0.1
-"""Below it a fuse's let-through counts, no longer its time, IEC 60364-4-43 cl. 434.5.2 [s]."""
+LONGEST_S = float(constant("protection.longest_s"))
+SHORT_S = float(constant("protection.short_s"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from solarcalc.basis.sourced import constant
 from solarcalc.protection.devices import Device
 from solarcalc.quote.civil import CivilWorks
 from solarcalc.roof.hardware import Hardware
@@ -12,8 +13,7 @@ from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
 
 EquipmentKey = Literal["module", "controller", "inverter", "battery", "generator"]
-LUGS_FROM_MM2 = 6.0
-"""Conductors from here on end in pressed lugs; common practice, no source [mm2]."""
+LUGS_FROM_MM2 = float(constant("quote.lugs_from_mm2"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -9,7 +9,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.base import Fraction, Name, Record
 
-COLUMNS_PER_DIODE = int(float(constant("circuit.columns_per_diode")))
+COLUMNS_PER_DIODE = int(constant("circuit.columns_per_diode"))
 """Columns of cells behind one bypass diode where the site file gives none: common practice."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
 from solarcalc.sitefile.cross_battery import battery_faults
@@ -23,8 +23,7 @@ from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.weather_source import weather_source_faults
 from solarcalc.sitefile.wording import Loc, shown
 
-PMAX_TOLERANCE_FRAC = 0.03
-"""Widest gap of pmax_w from vmp_v x imp_a, for rounding; common practice, no source."""
+PMAX_TOLERANCE_FRAC = float(constant("sitefile.pmax_tolerance_frac"))
 
 _FORMAT_OF_SUFFIX = {".tm2": "tmy2", ".epw": "epw"}
 

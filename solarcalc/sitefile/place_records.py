@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.base import FileName, Line, Name, Note, Record, rising
 
 CSV_ONLY = (
@@ -34,8 +35,7 @@ class Place(Record):
     time_zone: str = Field(description="IANA name such as Africa/Lusaka, or UTC+05:45")
 
 
-HORIZON_MAX_DEG = 80.0
-"""Highest horizon line [deg]: what stands higher is an obstacle; common practice, no source."""
+HORIZON_MAX_DEG = float(constant("sitefile.horizon_max_deg"))
 
 
 class Horizon(Record):

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.sitefile.records import CSV_ONLY, DOWNLOAD, MONTHLY
 
 if TYPE_CHECKING:
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 CLEARNESS = (0.10, 0.82)
 """Monthly mean clearness that is believed; common practice, no source. Measured: 0.25 to 0.75."""
 
-MARGIN_KWH_M2_DAY = 0.05
-"""Left to rounding where hardly any sun rises [kWh/m2 a day]; common practice, no source."""
+MARGIN_KWH_M2_DAY = float(constant("sitefile.margin_kwh_m2_day"))
 
 _FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km")
 _NEEDS = {

@@ -7,14 +7,10 @@ from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
 
-MAX_GAP_H = 3.5
-"""Widest gap between the clock and the sun accepted [h]; common practice, no source.
-
-The widest in use, in the far west of China on Beijing time, is about 3 h.
-"""
+MAX_GAP_H = float(constant("sitefile.max_gap_h"))
 
 _FIXED = re.compile(r"^UTC([+-])(\d{2}):(00|15|30|45)$")
 _WEST_H, _EAST_H = -12.0, 14.0

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from pvlib import clearsky
 
 from solarcalc.basis.hours import HOURS_IN_YEAR, TYPICAL_YEAR, fixed_zone
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.closure import clock_remedy, shift_words
 from solarcalc.weather.records import RADIATION, FileContent, Mask, Source, SunOfYear, list_hours
@@ -181,7 +181,7 @@ CLEAR_DAYS = 20
 MIN_CLEAR_DAYS = 5
 MIN_CLEARNESS = 0.6
 SHIFTS_MIN = tuple(range(-75, 90, 15))
-MAX_SHIFT_MIN = 15  # measured: 0 min in eight real files of several climates
+MAX_SHIFT_MIN = int(constant("weather.max_shift_min"))
 
 
 def night_hours(hours: pd.DataFrame, sun: SunOfYear) -> Mask:

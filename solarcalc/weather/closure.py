@@ -9,17 +9,17 @@ import numpy as np
 import pandas as pd
 from pvlib import irradiance
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.records import Mask, Source, SunOfYear, Values
 
-CLOSES_FRAC = 0.02  # common practice, no source; measured: 0.1 to 0.9 % in eight sound real files
-MAX_FRAC = 0.05  # common practice, no source; half an hour of error makes 3.4 to 6.7 %
-MIN_ELEVATION_DEG = 10.0  # common practice, no source: lower, the middle of the hour misleads
+CLOSES_FRAC = float(constant("weather.closes_frac"))
+MAX_FRAC = float(constant("weather.max_frac"))
+MIN_ELEVATION_DEG = float(constant("weather.min_elevation_deg"))
 SHIFTS_MIN = (-60, -30, 30, 60)
 _LABEL_MIN = {"start": 0, "middle": -30, "end": -60}
 _MOVED_BY = {minutes: label for label, minutes in _LABEL_MIN.items()}
-_MIN_HOURS = 20  # of a month, to say anything about it; common practice, no source
+_MIN_HOURS = int(constant("weather.min_hours"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.records import (
     RADIATION,
@@ -27,11 +27,11 @@ BSRN = (
     "Long and Dutton 2002, BSRN global network recommended QC tests v2.0, physically possible"
     " limits (from memory); nothing below -5 W/m2"
 )
-RADIATION_LOW_W_M2 = -5.0  # Long and Dutton 2002 have -4 W/m2; rounded as files are
+RADIATION_LOW_W_M2 = float(constant("weather.radiation_low_w_m2"))
 TEMP_LIMITS_C = (-90.0, 65.0)  # coldest and hottest air on record with a margin; from memory
 WIND_LIMITS_M_S = (0.0, 75.0)  # hourly mean of the strongest storms; common practice, no source
 CLEARNESS_LIMITS = (0.2, 0.85)  # common practice, no source; measured: 0.36 to 0.67
-MAX_BAD_FRAC = 0.001  # common practice, no source
+MAX_BAD_FRAC = float(constant("weather.max_bad_frac"))
 
 
 def limits_of(name: str, sun: SunOfYear) -> tuple[float, float | Values, str]:
@@ -156,8 +156,8 @@ def _clearness_verdict(share: float) -> Verdict:
     )
 
 
-MAX_GAP_H = 3  # common practice, no source
-MAX_MISSING_FRAC = 0.01  # common practice, no source
+MAX_GAP_H = int(constant("weather.max_gap_h"))
+MAX_MISSING_FRAC = float(constant("weather.max_missing_frac"))
 _LOW_SUN = float(np.sin(np.deg2rad(5.0)))  # clearness nearer the horizon is noise; no source
 
 
@@ -266,15 +266,13 @@ def _gap_verdict(stamps: pd.DatetimeIndex, columns: list[str]) -> Verdict:
 
 Rain = tuple["pd.Series[Any] | None", Verdict]
 
-MIN_HOURS_GIVEN_FRAC = 0.99  # common practice, no source: as for the other columns
-MAX_HOUR_MM = 305.0
-"""Most rain in an hour ever recorded (Holt, Missouri, 1947): World Meteorological Organization,
-Archive of weather and climate extremes; from memory."""
+MIN_HOURS_GIVEN_FRAC = float(constant("weather.min_hours_given_frac"))
+MAX_HOUR_MM = float(constant("weather.max_hour_mm"))
 
-_MISSING_EPW = 999.0  # EnergyPlus auxiliary programs, field "liquid precipitation depth"
+_MISSING_EPW = float(constant("weather.missing_epw"))
 _HUNDREDTH_INCH_IN_TENTH_MM = 2.54  # 0.01 in = 0.254 mm exactly, the inch of 1959
-_MIN_WET_HOURS = 20  # common practice, no source: fewer do not show the pattern
-_MIN_ON_GRID_FRAC = 0.75  # by chance 10/25.4 = 0.39 of all whole numbers lie on the grid
+_MIN_WET_HOURS = int(constant("weather.min_wet_hours"))
+_MIN_ON_GRID_FRAC = float(constant("weather.min_on_grid_frac"))
 _REMEDY = "soiling then goes by soiling.dry_months and soiling.days_between_rains"
 
 

@@ -21,7 +21,7 @@ from solarcalc.weather.records import RAIN, FileContent, Place, SunOfYear, sun_o
 
 Values = NDArray[np.float64]
 
-DAY_TO_DAY = 0.29  # Graham et al. 1988, from memory: lag-one correlation of the mapped series
+DAY_TO_DAY = float(constant("weather.day_to_day"))
 MEANS = (0.10, 0.82)
 """Monthly mean clearness the distribution is used for; common practice, no source."""
 
@@ -155,8 +155,8 @@ def scaled_to_sum(parts: Values, most: Values, value: float) -> Values:
     return np.asarray(scaled, dtype=float)
 
 
-RAIN_DAY_MM = 8.0  # common practice, no source: mean depth of a day with rain
-SHOWER_HOURS = 4  # common practice, no source
+RAIN_DAY_MM = float(constant("weather.rain_day_mm"))
+SHOWER_HOURS = int(constant("weather.shower_hours"))
 
 _SWING_SHAPE = ((0.4632, 3.805), (0.0984, 0.360), (0.0168, 0.822), (0.0138, 3.513))
 """Erbs et al. 1983, from memory: parts of the daily course, (share of the swing, phase in rad)."""
@@ -327,7 +327,7 @@ def rain_of_hours(
 
 
 WIND_M_S = constant("weather.wind_m_s")
-MAX_SUM_GAP_FRAC = 0.01  # common practice, no source
+MAX_SUM_GAP_FRAC = float(constant("weather.max_sum_gap_frac"))
 METHOD = (
     "days: Saunier et al. 1987, in the order of Graham et al. 1988; hours: Aguiar and"
     " Collares-Pereira 1992; beam: Erbs et al. 1982 in the form of Driesse et al. 2024"

@@ -10,7 +10,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import to_zone_of_year
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.sitefile.read import SiteFile, weather_path
 from solarcalc.sitefile.records import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
@@ -31,8 +31,8 @@ from solarcalc.weather.records import (
     sun_of_year,
 )
 
-EARTH_RADIUS_KM = 6371.0  # mean radius of the Earth, IUGG: 6371.0088 km
-MAX_ELEVATION_GAP_M = 300.0  # common practice, no source; about 2 K of air temperature
+EARTH_RADIUS_KM = float(constant("weather.earth_radius_km"))
+MAX_ELEVATION_GAP_M = float(constant("weather.max_elevation_gap_m"))
 
 
 def distance_km(one: Place, other: Place) -> float:

@@ -27,9 +27,9 @@ from solarcalc.wiring.runs import Run
 
 ALUMINIUM_SHARE = constant("wiring.aluminium_share")
 
-AIR_REFERENCE_C = 30.0  # IEC 60364-5-52, cables in air
-GROUND_REFERENCE_C = 20.0  # IEC 60364-5-52, cables in the ground
-SOLAR_AIR_LIMIT_C = 90.0  # EN 50618, largest ambient
+AIR_REFERENCE_C = float(constant("wiring.air_reference_c"))
+GROUND_REFERENCE_C = float(constant("wiring.ground_reference_c"))
+SOLAR_AIR_LIMIT_C = float(constant("wiring.solar_air_limit_c"))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,11 +11,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import constant
 
 Floats = npt.NDArray[np.float64]
 
-_BALANCE_W = 1.0
-"""What the sum at the battery's bar may miss and still be rounding [W]; no source."""
+_BALANCE_W = float(constant("wiring.balance_w"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.sitefile.records import Site
 from solarcalc.wiring.runs import SizedRun
 
@@ -22,9 +22,7 @@ COLOUR_RULE = f"IEC 60445:2021, {FROM_MEMORY}"
 MOST_STRINGS_LISTED = 12
 """Strings that have a line of their own in the schedule; more share one line."""
 
-CABLE_SIGN_EVERY_M = 5.0
-"""From sign to sign along a direct-current cable [m]; 5 to 10 m on a straight run in a label
-maker's guide (opened)."""
+CABLE_SIGN_EVERY_M = float(constant("wiring.cable_sign_every_m"))
 
 
 @dataclass(frozen=True, kw_only=True)

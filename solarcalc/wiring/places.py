@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
 from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
 from solarcalc.battery.life_curves import LIFE_CURVES
@@ -21,8 +22,7 @@ from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.runs import Run, SizedRun
 from solarcalc.wiring.system import runs_of
 
-COOL_C = 20.0
-"""Room that a battery's life is compared with [degC], as makers of lead batteries state it."""
+COOL_C = float(constant("wiring.cool_c"))
 
 Money = float
 """An amount in the currency of the site file."""
