@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from datetime import date, timedelta
 from importlib import resources
@@ -32,9 +31,7 @@ from solarcalc.followup.segments import straight_pieces
 from solarcalc.followup.separate import Separated, separate
 from solarcalc.sitefile.records import Logger
 
-PUBLISHED = tomllib.loads(
-    (Path(__file__).parent / "published" / "followup" / "yields.toml").read_text("utf-8")
-)
+YIELDS = "followup/yields.toml"
 DATA = Path(str(resources.files("pvanalytics"))) / "data"
 # Golden, Colorado: tilt and azimuth as the data's own documentation has them
 EAST = Plane(latitude_deg=39.742, longitude_deg=-105.18, elevation_m=1829.0, tilt_deg=45.0,
@@ -216,8 +213,8 @@ def test_a_full_battery_is_no_fault_of_the_array(east):
     assert blind["Not explained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
 
 
-def test_yields_and_ratios_as_published():
-    case = PUBLISHED["yields"]
+def test_yields_and_ratios_as_published(cases_of):
+    case, corrected, *_ = cases_of(YIELDS)
     found = yields_of(
         rated_kw=case["rated_kw"], light_kwh_per_m2=case["light_kwh_per_m2"],
         array_kwh=case["array_kwh"], usable_kwh=case["usable_kwh"], length_h=8760.0,
@@ -225,7 +222,7 @@ def test_yields_and_ratios_as_published():
     for name in ("final_h", "reference_h", "array_h", "performance_ratio", "capture_loss_h",
                  "system_loss_h", "capacity_factor_frac"):  # fmt: skip
         assert getattr(found, name) == pytest.approx(case[name], abs=1e-9), name
-    case = PUBLISHED["corrected"]
+    case = corrected
     index = pd.date_range("2025-06-01 08:00", periods=4, freq="h", tz="UTC")
     (row,) = ratio_table(
         *(pd.Series(case[name], index=index) for name in ("power_w", "light_w_m2", "module_c")),
@@ -236,13 +233,13 @@ def test_yields_and_ratios_as_published():
     assert row["ratio"] < row["ratio_mean"] + 0.02
 
 
-def test_ageing_and_inverter_figures_as_published():
-    case = PUBLISHED["ageing"]
+def test_ageing_and_inverter_figures_as_published(cases_of):
+    *_, case, inverter = cases_of(YIELDS)
     for years, left in zip(case["years"], case["left_frac"], strict=True):
         assert left_after_frac(loss_frac=0.005, age_years=years) == pytest.approx(left, abs=1e-9)
     total = sum(left_after_frac(loss_frac=0.005, age_years=year) for year in range(1, 26))
     assert case["energy_first_kwh"] * total == pytest.approx(case["energy_in_25_years_kwh"])
-    case = PUBLISHED["inverter"]
+    case = inverter
     for name in ("european", "californian"):
         found = weighted_efficiency_frac(
             tuple(case[f"{name}_efficiencies"]), tuple(case[f"{name}_weights"])

@@ -343,7 +343,7 @@ def test_daily_course_has_no_mean_and_peaks_after_noon() -> None:
 
 @pytest.mark.published("weather/daily-course.toml")
 def test_daily_course_beside_another_published_one(case: dict[str, Any]) -> None:
-    form, hours = case["inputs"], np.arange(0.0, 24.0, 0.25)
+    form, hours = case["figure"], np.arange(0.0, 24.0, 0.25)
     turn = np.pi / 12.0 * hours
     course = -form["first"] * np.sin(form["phase_rad"] + turn)
     course += form["second"] * np.sin(form["phase_rad"] + 2.0 * turn)

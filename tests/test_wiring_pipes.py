@@ -122,7 +122,7 @@ def test_printed_pull(case):
             assert ours == pytest.approx(case["figure"], abs=case["last_digit"] / 2.0)
         case "mass":
             sizes = zip(
-                case["outer_mm"], case["size_mm2"], case["printed_kg_per_km"], strict=True
+                case["outer_mm"], case["size_mm2"], case["kg_per_km"], strict=True
             )
             for outer_mm, size_mm2, printed in sizes:
                 ours = 1000.0 * mass_kg_per_m(outer_mm, size_mm2)

@@ -7,7 +7,6 @@ import math
 import os
 import runpy
 import subprocess
-import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -435,7 +434,6 @@ def test_strings_without_fuses_push_current_back():
 # --- chains
 
 TESTS = Path(__file__).parent
-CHAINS = tomllib.loads((TESTS / "published/wiring/chain.toml").read_text(encoding="utf-8"))
 SOLVER = TESTS / "power_flow" / "solve.py"
 
 
@@ -451,23 +449,24 @@ def test_voltages_are_those_of_a_power_flow_library(case):
 def _same_volts(case, volts):
     """Each voltage, and each drop from the source, within 0.1 %."""
     found = np.array(chain_voltages(case["source_v"], _sections(case)))
-    np.testing.assert_allclose(found, volts, rtol=CHAINS["tolerance_frac"])
+    np.testing.assert_allclose(found, volts, rtol=case["tolerance_frac"])
     drops = [case["source_v"] - np.array(values)[1:] for values in (found, volts)]
-    np.testing.assert_allclose(*drops, rtol=CHAINS["drop_tolerance_frac"])
+    np.testing.assert_allclose(*drops, rtol=case["drop_tolerance_frac"])
 
 
-def test_voltages_are_those_of_the_library_run_now():
+def test_voltages_are_those_of_the_library_run_now(cases_of):
     python = os.environ.get("SOLARCALC_POWER_FLOW_PYTHON", "")
     if not python:
         pytest.skip("SOLARCALC_POWER_FLOW_PYTHON names no interpreter with pandapower")
-    asked = [{name: case[name] for name in ("source_v", "sections")} for case in CHAINS["case"]]
+    chains = cases_of("wiring/chain.toml")
+    asked = [{name: case[name] for name in ("source_v", "sections")} for case in chains]
     done = subprocess.run(
         [python, str(SOLVER)], input=json.dumps({"cases": asked}), capture_output=True, text=True,
         check=True, timeout=120, env=_plain_environment(),
     )  # fmt: skip
     answer = json.loads(done.stdout)
     assert answer["version"]
-    for case, volts in zip(CHAINS["case"], answer["volts"], strict=True):
+    for case, volts in zip(chains, answer["volts"], strict=True):
         _same_volts(case, volts)
         np.testing.assert_allclose(volts, case["volts"], atol=1e-5)
 
