@@ -7,7 +7,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.earthing.soil import above_zero
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
@@ -25,15 +25,17 @@ BONDING_CLAUSE = "IEC 60364-5-54 cl. 544.1, as guides to BS 7671 cl. 544.1.1 giv
 FRAME_CLAUSE = "IEC 60364-7-712:2017, as a note on bonding in photovoltaic systems quotes it"
 SURGE_CLAUSE = f"IEC 60364-5-53 cl. 534: class I 16 mm2, class II 6 mm2, {FROM_MEMORY}"
 
-LEAST_LOOSE_MM2 = {True: 2.5, False: 4.0}
-"""Smallest protective conductor outside a cable, guarded or not [mm2]: IEC 60364-5-54 cl. 543.1.3,
-as guides to BS 7671 cl. 543.1.1 give it."""
-LEAST_BONDING_MM2, MOST_BONDING_MM2 = 6.0, 25.0
-"""Bounds of the main bonding conductor, copper [mm2]: IEC 60364-5-54 cl. 544.1."""
-FRAME_MM2, FRAME_LIGHTNING_MM2 = 6.0, 16.0
-"""Bonding of module frames, without and with a share of lightning current [mm2]: FRAME_CLAUSE."""
-SURGE_MM2, SURGE_LIGHTNING_MM2 = 6.0, 16.0
-"""Earth of a surge device of class II and of class I [mm2]: SURGE_CLAUSE."""
+LEAST_LOOSE_MM2 = {
+    True: float(constant("earthing.least_guarded_mm2")),
+    False: float(constant("earthing.least_bare_mm2")),
+}
+"""Smallest protective conductor outside a cable, guarded or not [mm2]."""
+LEAST_BONDING_MM2 = float(constant("earthing.least_bonding_mm2"))
+MOST_BONDING_MM2 = float(constant("earthing.most_bonding_mm2"))
+FRAME_MM2 = float(constant("earthing.frame_mm2"))
+FRAME_LIGHTNING_MM2 = float(constant("earthing.frame_lightning_mm2"))
+SURGE_MM2 = float(constant("earthing.surge_mm2"))
+SURGE_LIGHTNING_MM2 = float(constant("earthing.surge_lightning_mm2"))
 
 
 def next_size_mm2(least_mm2: float) -> float:

@@ -17,15 +17,17 @@ KEEP_AWAY_CLAUSE = "IEC 62305-3 cl. 6.3, simplified, as a handbook of lightning 
 SPHERE_CLAUSE = "IEC 62305-3 table 2, rolling sphere, as public tables give it"
 FLASH_CLAUSE = f"0.04 T^1.25 (IEEE 1410) and 0.1 T (IEC 62305-2), the larger; {FROM_MEMORY}"
 
-CLASS_FACTOR = 0.04
-"""k_i of classes III and IV: KEEP_AWAY_CLAUSE."""
-SHARE_OF_CURRENT = {1: 1.0, 2: 0.66}
-"""k_c by the number of down conductors, 0.44 from three on: KEEP_AWAY_CLAUSE."""
-SHARE_OF_MANY = 0.44
-THROUGH_FACTOR: dict[Through, float] = {"air": 1.0, "solid": 0.5}
-"""k_m of air, and of concrete or brick: KEEP_AWAY_CLAUSE."""
-SPHERE_M: dict[ProtectionClass, float] = {"III": 45.0, "IV": 60.0}
-"""Radius of the rolling sphere [m]: SPHERE_CLAUSE."""
+CLASS_FACTOR = float(constant("earthing.class_factor"))
+SHARE_OF_CURRENT = {1: 1.0, 2: float(constant("earthing.share_of_two"))}
+SHARE_OF_MANY = float(constant("earthing.share_of_many"))
+THROUGH_FACTOR: dict[Through, float] = {
+    "air": 1.0,
+    "solid": float(constant("earthing.through_solid")),
+}
+SPHERE_M: dict[ProtectionClass, float] = {
+    "III": float(constant("earthing.sphere_class_3_m")),
+    "IV": float(constant("earthing.sphere_class_4_m")),
+}
 SUN_ACROSS_DEG = constant("earthing.sun_across_deg")
 USUAL_DOWN_CONDUCTORS = constant("earthing.usual_down_conductors")
 LIGHTNING_EARTH_OHM = constant("earthing.lightning_earth_ohm")

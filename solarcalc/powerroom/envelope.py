@@ -8,26 +8,26 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import Sourced, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.records import Room
 
 Floats = npt.NDArray[np.float64]
 
-_INSIDE = {"wall": 0.13, "roof": 0.10, "floor": 0.17}
+_INSIDE = {
+    "wall": float(constant("powerroom.inside_wall_m2_k_per_w")),
+    "roof": float(constant("powerroom.inside_roof_m2_k_per_w")),
+    "floor": float(constant("powerroom.inside_floor_m2_k_per_w")),
+}
 OUTSIDE_M2_K_PER_W = constant("powerroom.outside_m2_k_per_w")
 SUN_FILM_W_PER_M2_K = constant("powerroom.sun_film_w_per_m2_k")
 SKY_K = constant("powerroom.sky_k")
 WALL_LIGHT_FRAC = constant("powerroom.wall_light_frac")
 FLOOR_W_PER_M2_K = constant("powerroom.floor_w_per_m2_k")
-FLOOR_J_PER_M2_K = Sourced(
-    label="Heat that the floor holds: 100 mm of concrete", value=0.10 * 2400.0 * 1116.0,
-    unit="J/m²K", source="EN 12524 values, as in the table of constructions",
-)  # fmt: skip
+FLOOR_J_PER_M2_K = constant("powerroom.floor_j_per_m2_k")
 MOST_DEEP_MM = float(constant("powerroom.most_deep_mm"))
 _INSULATES_W_PER_M_K = float(constant("powerroom.insulates_w_per_m_k"))
 _GAP_KG_PER_M3 = 10.0
 """A layer lighter than this is an air gap, which parts the masses as insulation does."""
-
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,7 +27,7 @@ from solarcalc.powerroom.air import (
     hydrogen_share_frac,
 )
 from solarcalc.powerroom.checks import air_verdicts, place_verdicts
-from solarcalc.powerroom.envelope import FLOOR_J_PER_M2_K, envelope_of
+from solarcalc.powerroom.envelope import envelope_of
 from solarcalc.powerroom.fire import (
     CO2_M3_PER_KG,
     GAS_KG,
@@ -63,7 +63,7 @@ from solarcalc.sitefile.records import Room, Site
 
 Row = dict[str, Any]
 
-ROOM_ASSUMPTIONS = (*assumptions("powerroom"), FLOOR_J_PER_M2_K, CO2_M3_PER_KG, HALVING_K)
+ROOM_ASSUMPTIONS = (*assumptions("powerroom"), CO2_M3_PER_KG, HALVING_K)
 
 LICENSED = "Local codes and licensed practice decide; work on batteries is for trained people."
 

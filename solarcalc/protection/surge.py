@@ -26,9 +26,11 @@ BOARD_PROTECTION_KV = constant("protection.board_protection_kv")
 BACKUP_A = constant("protection.backup_a")
 AC_FACTOR = constant("protection.ac_factor")
 PV_FACTOR = constant("protection.pv_factor")
-LEAD_MM2 = {1: 16.0, 2: 6.0}
-"""Copper to earth, by type of device [mm2]: IEC 60364-5-53:2015 cl. 534.4.10, read in a list of
-published values."""
+LEAD_MM2 = {
+    1: float(constant("protection.lead_type_1_mm2")),
+    2: float(constant("protection.lead_type_2_mm2")),
+}
+"""Copper to earth, by type of device [mm2]."""
 _MADE_AC_V = (150.0, 175.0, 255.0, 275.0, 320.0, 385.0, 440.0)
 """Continuous voltages that are made; makers' lists, from memory [V]."""
 

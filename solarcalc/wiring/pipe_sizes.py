@@ -11,8 +11,10 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 
 PLASTIC_KG_PER_M3 = constant("wiring.plastic_kg_per_m3")
-METAL_KG_PER_M3 = {"copper": 8900.0, "aluminium": 2700.0}
-"""Densities of the conductors [kg/m3]; handbooks, from memory."""
+METAL_KG_PER_M3 = {
+    "copper": float(constant("wiring.copper_kg_per_m3")),
+    "aluminium": float(constant("wiring.aluminium_kg_per_m3")),
+}
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -27,8 +27,8 @@ PULL_N_PER_MM2 = {
     "aluminium": constant("wiring.aluminium_pull_n_per_mm2"),
 }
 MOST_BENDS_DEG = constant("wiring.most_bends_deg")
-JAM_LOW, JAM_HIGH = 2.8, 3.2
-"""Pipe inside over cable outside between which three cables jam: NEC chapter 9 table 1, note 2."""
+JAM_LOW, JAM_HIGH = float(constant("wiring.jam_low")), float(constant("wiring.jam_high"))
+"""Pipe inside over cable outside between which three cables jam."""
 COVER_M = constant("wiring.cover_m")
 ROUND_UP_FRAC = constant("wiring.round_up_frac")
 FILL_RULE = "NEC chapter 9 table 1"

@@ -23,7 +23,7 @@ from solarcalc.wiring.conductors import (
 )
 from solarcalc.wiring.runs import Run, SizedRun
 
-LONGEST_S = 5.0  # IEC 60364-4-43 434.5.2, heat still stays in the metal
+LONGEST_S = float(constant("wiring.longest_s"))
 _HEAT = {"copper": (234.5, 3.45e-3), "aluminium": (228.0, 2.5e-3)}
 """Beta [K], heat capacity [J/(K mm3)]: IEC 60364-5-54 annex A, read in a list of published values
 by the factors k that they give."""
