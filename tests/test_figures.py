@@ -102,7 +102,7 @@ def test_loss_steps_show_a_gain(this):
     school = job.yearly_harvest(job.open_job("plateau-school"))
     figure = _drawn(figures.draw_loss_steps(school))
     shares = [t.get_text() for t in figure.axes[0].texts]
-    weak = next(n for n, step in enumerate(school.steps) if step.name == "Weak light")
+    weak = next(n for n, step in enumerate(school.steps) if step.name == "Low-irradiance loss")
     assert "−" not in shares[weak]
     assert "−" in shares[weak + 1]
 

@@ -65,7 +65,7 @@ def _yields(peak_kwp, plane_kwh_m2, array_kwh, use_kwh):
     hours = pd.DataFrame({k: 1000.0 * v / len(index) for k, v in sums.items()}, index=index)
     steps = (
         LossStep(name="light", yield_kwh_per_kwp=plane_kwh_m2, part="capture"),
-        LossStep(name="use", yield_kwh_per_kwp=use_kwh / peak_kwp, part="system"),
+        LossStep(name="use", yield_kwh_per_kwp=use_kwh / peak_kwp, part="system (BOS)"),
     )
     year = _harvest(hours, steps, peak_kwp)
     assert year.ac_kwh == pytest.approx(use_kwh)
@@ -339,10 +339,10 @@ def test_losses_in_order_multiply_up_to_the_ratio(this):
     for step, share in zip(year.steps[1:], kept, strict=True):
         # Weak light and the heat of the cells may give: some modules are at their best below
         # full sun, and cells colder than 25 degC beat their rating. No other step may.
-        if step.name not in ("Weak light", "Heat of the cells"):
+        if step.name not in ("Low-irradiance loss", "Temperature loss"):
             assert share <= 1.0 + 1e-12, step.name
         assert share > 0.8
-    assert [step.part for step in year.steps].index("system") == len(year.steps) - 3
+    assert [step.part for step in year.steps].index("system (BOS)") == len(year.steps) - 3
     assert year.steps[-4].yield_kwh_per_kwp == pytest.approx(year.array_yield_h)
     assert left[0] == pytest.approx(year.hours["plane_w_m2"].sum() / 1000.0)
     assert left[-1] == pytest.approx(year.hours["ac_w"].sum() / 1000.0 / year.peak_kwp)
@@ -355,7 +355,7 @@ def test_losses_in_order_multiply_up_to_the_ratio(this):
 def test_gains_stay_in_the_table_of_losses():
     year = job.yearly_harvest(job.open_job("plateau-school"))
     rows = {row["step"]: row for row in job.loss_table(year)}
-    assert rows["Weak light"]["lost in the step [%]"] < 0.0
+    assert rows["Low-irradiance loss"]["lost in the step [%]"] < 0.0
     left = [row["yield left [kWh/kWp]"] for row in rows.values()]
     lost = [row["lost in the step [%]"] for row in rows.values()][1:]
     assert left[0] * np.prod([1.0 - p / 100.0 for p in lost]) == pytest.approx(left[-1])

@@ -45,16 +45,16 @@ def test_a_level_horizon_of_thirty_degrees():
     by_hand = float((direct + 0.75 * light["sky"]).sum())
     (row,) = light_of(this, standing(this).rows, pitch_m=3.0, row_count=1)
     assert float(row.light["after_horizon"].sum()) == pytest.approx(by_hand, rel=1e-4)
-    assert _steps(this)["Horizon"] == pytest.approx(
+    assert _steps(this)["Horizon shading"] == pytest.approx(
         1.0 - by_hand / float(light["total"].sum()), rel=1e-3
     )
 
 
 def test_boxes_cost_light_and_none_cost_none(pharmacy):
     with_boxes, without = _steps(pharmacy), _steps(job.changed(pharmacy, **NO_BOXES))
-    assert with_boxes["Obstacles on the roof"] > 0.02
-    assert "Obstacles on the roof" not in without
-    assert "Horizon" not in with_boxes
+    assert with_boxes["Obstacle shading"] > 0.02
+    assert "Obstacle shading" not in without
+    assert "Horizon shading" not in with_boxes
     names = [check.item for check in roof_verdicts(pharmacy)]
     assert any(name.startswith("Direct light lost to what stands") for name in names)
 

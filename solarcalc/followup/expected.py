@@ -51,7 +51,8 @@ def simple_expected_w(
     Notes
     -----
     P = P0 G / 1000 (1 + gamma (T - 25)) (1 - loss): the expected power that the corrected
-    performance ratio of IEC 61724-1 divides by. Weak light and glass are left out.
+    performance ratio of IEC 61724-1 divides by. Low-irradiance and angle-of-incidence losses are
+    left out.
     """
     warm = 1.0 + gamma_per_k * (cell_c - 25.0)
     return rated_w * light_w_m2 / 1000.0 * warm * (1.0 - loss_frac)

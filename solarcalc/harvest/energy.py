@@ -18,6 +18,8 @@ from solarcalc.harvest.diode import diode_curve, open_circuit_v
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.records import Losses, Module
 
+LossPart = Literal["capture", "thermal capture", "system (BOS)"]
+
 
 @dataclass(frozen=True, kw_only=True)
 class LossStep:
@@ -29,13 +31,14 @@ class LossStep:
         What took the energy.
     yield_kwh_per_kwp : float
         Yearly yield left after it [kWh/kWp].
-    part : {"capture", "system"}
-        Array capture loss or system loss, as IEC 61724-1 divides them.
+    part : LossPart
+        As IEC 61724-1 divides losses: of the array's capture, that of heat apart, or of the
+        balance of system behind it.
     """
 
     name: str
     yield_kwh_per_kwp: float
-    part: Literal["capture", "system"]
+    part: LossPart
 
 
 def lost_frac(before: LossStep, after: LossStep) -> float:
@@ -254,7 +257,7 @@ def harvest_year(
     steps = _with_effect(
         [
             *_light_steps(rows_light),
-            *_power_steps(rows_light, module, array, power, peak_kwp),
+            *_power_steps(rows_light, module, array, power, balance),
             *_system_steps(converted, bus, ac, peak_kwp),
         ]
     )
@@ -270,21 +273,18 @@ def harvest_year(
     )
 
 
-STRIP_STEP = "Strip of dirt above the lower frame"
+_PART_SHADE = "Partial-shading mismatch"
+_BAND = "Soiling: dirt band at the lower frame"
 _LIGHT_NAMES = {
-    "total": "Light on the plane (reference yield)",
-    "after_horizon": "Horizon",
-    "after_obstacles": "Obstacles on the roof",
-    "after_shade": "Shade of row on row, direct light",
-    "after_mask": "Sky hidden by the row in front",
-    "after_glass": "Reflection at the glass",
-    "after_dust": "Dust",
+    "total": "Reference yield: in-plane irradiation",
+    "after_horizon": "Horizon shading",
+    "after_obstacles": "Obstacle shading",
+    "after_shade": "Inter-row shading, beam",
+    "after_mask": "Inter-row shading, diffuse (sky view)",
+    "after_glass": "Angle-of-incidence loss",
+    "after_dust": "Soiling",
 }
-
-
-_ONLY_WHERE_FOUND = (
-    _LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], STRIP_STEP,
-)  # fmt: skip
+_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], _BAND)
 """Steps of what most sites have not; left out where they take nothing."""
 
 
@@ -303,7 +303,7 @@ def _light_steps(rows_light: Sequence[RowLight]) -> list[LossStep]:
     result = []
     for column in LIGHT_STEPS:
         sums = sum(row.share * float(row.light[column].sum()) for row in rows_light)
-        result.append(_step(_LIGHT_NAMES[column], sums / STC_W_M2, "capture"))
+        result.append(_step(_LIGHT_NAMES[column], sums / STC_W_M2))
     return result
 
 
@@ -312,54 +312,52 @@ def _power_steps(
     module: Module,
     array: pd.DataFrame,
     power: pd.DataFrame,
-    peak_kwp: float,
+    balance: Balance,
 ) -> list[LossStep]:
+    """What module and array take: first as each module would by itself, then as they stand."""
     cool = warm = 0.0
     for row in rows_light:
         at_stc = pd.Series(STC_C, index=row.cell_c.index)
         light = row.light["after_dust"]
         cool += row.share * float(diode_curve(module, light, at_stc)["p_w"].sum())
         warm += row.share * float(diode_curve(module, light, row.cell_c)["p_w"].sum())
-    named = [
-        ("Weak light", cool / module.pmax_w),
-        ("Heat of the cells", warm / module.pmax_w),
-        ("Cells and strings in part shade", float(array["clean_w"].sum()) / module.pmax_w),
-        (STRIP_STEP, float(array["p_w"].sum()) / module.pmax_w),
+    aged = balance.kept_by_age_frac / module.pmax_w
+    matched = aged * (1.0 - balance.losses.mismatch_frac)
+    per_kwp = 1.0 / (module.pmax_w * balance.module_count)
+    return [
+        _step("Low-irradiance loss", cool / module.pmax_w),
+        _step("Temperature loss", warm / module.pmax_w, "thermal capture"),
+        _step("Light-induced degradation and ageing", warm * aged),
+        _step("Module mismatch", warm * matched),
+        _step(_PART_SHADE, float(array["clean_w"].sum()) * matched),
+        _step(_BAND, float(array["p_w"].sum()) * matched),
+        _step("DC cable loss", float(power["wired"].sum()) * per_kwp),
+        _step("Operation outside the MPP voltage range", float(power["tracked"].sum()) * per_kwp),
     ]
-    for name, column in (
-        ("First light and ageing", "aged"),
-        ("Mismatch of modules", "matched"),
-        ("Cables of the array", "wired"),
-        ("Voltage outside the controller's window", "tracked"),
-    ):
-        named.append((name, float(power[column].sum()) / 1000.0 / peak_kwp))
-    return [_step(name, value, "capture") for name, value in named]
 
 
 def _system_steps(
     converted: pd.Series, bus: pd.Series, ac: pd.Series, peak_kwp: float
 ) -> list[LossStep]:
-    per_kwp = 1.0 / 1000.0 / peak_kwp
+    named = {
+        "Charge controller conversion": converted,
+        "Charge-current limiting": bus,
+        "Inverters (potential final yield)": ac,
+    }
     return [
-        _step("Charge controller's own loss", float(converted.sum()) * per_kwp, "system"),
-        _step("Controller's current limit", float(bus.sum()) * per_kwp, "system"),
-        _step("Inverters (final yield)", float(ac.sum()) * per_kwp, "system"),
+        _step(name, float(watts.sum()) / 1000.0 / peak_kwp, "system (BOS)")
+        for name, watts in named.items()
     ]
 
 
-def _step(name: str, value: float, part: Literal["capture", "system"]) -> LossStep:
+def _step(name: str, value: float, part: LossPart = "capture") -> LossStep:
     return LossStep(name=name, yield_kwh_per_kwp=value, part=part)
 
 
 _HALF_OF = (
-    "Horizon",
-    "Obstacles on the roof",
-    "Shade of row on row, direct light",
-    "Sky hidden by the row in front",
-    "Dust",
-    "Cells and strings in part shade",
-    "Strip of dirt above the lower frame",
-)
+    *(_LIGHT_NAMES[f"after_{what}"] for what in ("horizon", "obstacles", "shade", "mask", "dust")),
+    _PART_SHADE, _BAND,
+)  # fmt: skip
 """Losses whose own size is a guess by half."""
 
 
