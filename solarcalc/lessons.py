@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 
+from solarcalc.design import Design
 from solarcalc.earthing.electrode import ground_for
 from solarcalc.earthing.formulas import rods_needed
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.standard_conditions import Conditions, isc_expected_a
-from solarcalc.job import Job, autonomy_days, changed
-from solarcalc.job.array import light_of, standing
-from solarcalc.job.electrical import Electrical, options_of
-from solarcalc.quote.from_job import Priced
 from solarcalc.roof.rows import Rows, shadow_rule_pitch_m
+from solarcalc.stages.array import light_of, standing
+from solarcalc.stages.boards import autonomy_days
+from solarcalc.stages.electrical import options_of
 
 EXERCISE_TILT_DEG = 15.0
 EXERCISE_WINDOW_H = (10.0, 14.0)
@@ -25,18 +25,18 @@ EXERCISE_LIGHT_W_M2 = 620.0
 EXERCISE_CELL_C = 45.0
 
 
-def exercise_pitch_m(job: Job) -> float | None:
+def exercise_pitch_m(design: Design) -> float | None:
     """Pitch [m] of portrait rows lifted 15 deg on a level roof, clear from 10 to 14 solar time.
 
-    The rows face the equator at the job's latitude; one module up. None where the sun stays
+    The rows face the equator at the site's latitude; one module up. None where the sun stays
     down through those hours.
     """
-    module, place = job.site.module, job.site.site
+    module, place = design.site.module, design.site.site
     rows = Rows(
         orientation="portrait",
         slant_m=module.length_m,
         along_m=module.width_m,
-        gap_m=job.site.array.module_gap_m,
+        gap_m=design.site.array.module_gap_m,
         modules_up=1,
         tilt_deg=EXERCISE_TILT_DEG,
         azimuth_deg=180.0 if place.latitude_deg >= 0.0 else 0.0,
@@ -49,44 +49,46 @@ def exercise_pitch_m(job: Job) -> float | None:
     )
 
 
-def exercise_heat_loss_percent(job: Job) -> float:
+def exercise_heat_loss_percent(design: Design) -> float:
     """Yearly array energy lost [%] if every cell ran 10 K hotter, other things equal."""
-    stands = standing(job)
-    rows_light = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows)
+    stands = standing(design)
+    rows_light = light_of(
+        design, stands.rows, pitch_m=stands.pitch_m, row_count=design.site.array.rows
+    )
     warm = hot = 0.0
     for row in rows_light:
         light = row.light["after_dust"]
-        warm += row.share * float(diode_curve(job.site.module, light, row.cell_c)["p_w"].sum())
+        warm += row.share * float(diode_curve(design.site.module, light, row.cell_c)["p_w"].sum())
         hotter_c = row.cell_c + EXERCISE_HOTTER_K
-        hot += row.share * float(diode_curve(job.site.module, light, hotter_c)["p_w"].sum())
+        hot += row.share * float(diode_curve(design.site.module, light, hotter_c)["p_w"].sum())
     return 100.0 * (1.0 - hot / warm)
 
 
-def exercise_units_in_parallel(job: Job) -> int:
-    """Fewest parallel strings of the job's battery that carry the critical board for 3 days."""
-    one = changed(job, battery={"units_in_parallel": 1})
+def exercise_units_in_parallel(design: Design) -> int:
+    """Fewest parallel strings of the site's battery that carry the critical board for 3 days."""
+    one = design.changed({"battery": {"units_in_parallel": 1}})
     days_each = autonomy_days(one)
     return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
 
 
-def exercise_main_size_mm2(built: Electrical) -> float | None:
+def exercise_main_size_mm2(design: Design) -> float | None:
     """Smallest size [mm2] of the main run at twice its length that keeps its limit of drop.
 
     Capacity is left aside. None where no size of the table does.
     """
-    run = built.run("main").run
-    longer, _, _ = options_of(built, "main", length_m=EXERCISE_LONGER * run.length_m)
+    run = design.electrical.run("main").run
+    longer, _, _ = options_of(design.electrical, "main", length_m=EXERCISE_LONGER * run.length_m)
     fits = [one.size_mm2 for one in longer if one.drop_frac <= run.drop_limit_frac]
     return min(fits, default=None)
 
 
-def exercise_rods(job: Job) -> int | None:
+def exercise_rods(design: Design) -> int | None:
     """Rods in a line, one length apart, for 50 ohm in soil of twice the resistivity.
 
     None where 24 are not enough.
     """
-    earthing = job.site.earthing
-    ground = ground_for(earthing, job.site.soil)
+    earthing = design.site.earthing
+    ground = ground_for(earthing, design.site.soil)
     return rods_needed(
         target_ohm=EXERCISE_EARTH_OHM, resistivity_ohm_m=2.0 * ground.worst_ohm_m,
         length_m=earthing.rod_length_m, diameter_m=earthing.rod_diameter_mm / 1000.0,
@@ -94,20 +96,20 @@ def exercise_rods(job: Job) -> int | None:
     )  # fmt: skip
 
 
-def exercise_price(own: Priced) -> float:
+def exercise_price(design: Design) -> float:
     """Price before tax [money] that leaves the firm a margin of three tenths of it."""
-    return own.offer.cost / (1.0 - EXERCISE_MARGIN_FRAC)
+    return design.offer.cost / (1.0 - EXERCISE_MARGIN_FRAC)
 
 
-def exercise_string_a(job: Job) -> float:
+def exercise_string_a(design: Design) -> float:
     """Short-circuit current [A] of a string in 620 W/m2 with cells at 45 degC."""
     at = Conditions(light_w_m2=EXERCISE_LIGHT_W_M2, cell_c=EXERCISE_CELL_C)
-    return isc_expected_a(job.site.module, at)
+    return isc_expected_a(design.site.module, at)
 
 
-def exercise_string_lost_percent(job: Job) -> float:
+def exercise_string_lost_percent(design: Design) -> float:
     """Share of the array's energy [%] that is gone while one of its strings is."""
-    return 100.0 * job.site.array.modules_in_series / job.site.array.module_count
+    return 100.0 * design.site.array.modules_in_series / design.site.array.module_count
 
 
 def judge(my_answer: float | None, right: float | None, *, unit: str, within: float = 0.03) -> str:

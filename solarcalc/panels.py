@@ -1,38 +1,33 @@
-"""Slider panels of the workbooks: each computes a changed job and draws it."""
+"""Slider panels of the workbooks: each draws a changed design."""
 
 from __future__ import annotations
 
 from matplotlib.figure import Figure
 
 from solarcalc import figures, page
-from solarcalc.job import (
-    Job,
-    changed,
-    compare_orientations,
-    standing,
-    supply_year,
-    yearly_harvest,
-)
-from solarcalc.job.electrical import Electrical, options_of
-from solarcalc.job.grounds import earth_of
-from solarcalc.programme.from_job import schedule_of
+from solarcalc.design import Design
+from solarcalc.stages.array import standing
+from solarcalc.stages.electrical import options_of
+from solarcalc.views import orientation
 
 
-def explore_pitch(job: Job) -> None:
+def explore_pitch(design: Design) -> None:
     """Drag tilt and azimuth; see the energy against the pitch in both orientations."""
-    from solarcalc.job import search  # brings in a compiler: not before it is wanted
+    from solarcalc.views import arrays_tried  # brings in a compiler: not before it is wanted
 
-    array = job.site.array
+    array = design.site.array
     if array.mounting == "flush":
         return
 
     def draw(tilt_deg: float, azimuth_deg: float) -> Figure:
-        tried = changed(
-            job, array={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg, "row_pitch_m": None}
+        tried = design.changed(
+            {"array": {"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg, "row_pitch_m": None}}
         )
-        curve = search.energy_by_pitch(tried)
-        ways = ("portrait", "landscape")
-        return figures.draw_energy_by_pitch(curve, {w: standing(tried, w).rule_m for w in ways})
+        curve = arrays_tried.energy_by_pitch(tried)
+        rules_m: dict[str, float | None] = {
+            way: standing(tried, way).rule_m for way in orientation.ORIENTATIONS
+        }
+        return figures.draw_energy_by_pitch(curve, rules_m)
 
     steepest = 45.0
     page.explore(
@@ -43,17 +38,19 @@ def explore_pitch(job: Job) -> None:
     )
 
 
-def explore_roof(job: Job) -> None:
+def explore_roof(design: Design) -> None:
     """Drag tilt and pitch; see what fits on the roof in both orientations."""
-    site = job.site
+    site = design.site
     steepest = 45.0
     if site.array.mounting == "flush":
         page.say("These modules lie flush with the roof: tilt and pitch change nothing until the"
                  " site file says another mounting.")
 
     def draw(tilt_deg: float, row_pitch_m: float) -> Figure:
-        tried = changed(job, array={"tilt_deg": tilt_deg, "row_pitch_m": row_pitch_m or None})
-        variants = compare_orientations(tried)
+        tried = design.changed(
+            {"array": {"tilt_deg": tilt_deg, "row_pitch_m": row_pitch_m or None}}
+        )
+        variants = orientation.compare_orientations(tried)
         return figures.draw_roof_fits(
             {name: variant.fit for name, variant in variants.items()}, site.roof
         )
@@ -65,13 +62,13 @@ def explore_roof(job: Job) -> None:
     )
 
 
-def explore_yield(job: Job) -> None:
+def explore_yield(design: Design) -> None:
     """Drag tilt and azimuth; see the losses in order."""
-    array = job.site.array
+    array = design.site.array
 
     def draw(tilt_deg: float, azimuth_deg: float) -> Figure:
-        tried = changed(job, array={"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg})
-        return figures.draw_loss_steps(yearly_harvest(tried))
+        tried = design.changed({"array": {"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}})
+        return figures.draw_loss_steps(tried.energy)
 
     page.explore(
         draw,
@@ -80,17 +77,16 @@ def explore_yield(job: Job) -> None:
     )
 
 
-def explore_battery(job: Job) -> None:
+def explore_battery(design: Design) -> None:
     """Choose the bank and the array; see the hardest week."""
-    array, battery = job.site.array, job.site.battery
+    array, battery = design.site.array, design.site.battery
 
     def draw(units_in_parallel: int, strings: int) -> Figure:
-        tried = changed(
-            job,
-            battery={"units_in_parallel": units_in_parallel},
-            array={"module_count": strings * array.modules_in_series},
-        )
-        return figures.draw_worst_week(supply_year(tried, yearly_harvest(tried)))
+        tried = design.changed({
+            "battery": {"units_in_parallel": units_in_parallel},
+            "array": {"module_count": strings * array.modules_in_series},
+        })  # fmt: skip
+        return figures.draw_worst_week(tried.supply)
 
     strings = array.string_count
     page.explore(
@@ -100,16 +96,16 @@ def explore_battery(job: Job) -> None:
     )
 
 
-def explore_cables(job: Job, built: Electrical) -> None:
+def explore_cables(design: Design) -> None:
     """Drag length and ambient of the main run; see what each size costs over the life."""
-    own = built.run("main").run
+    own = design.electrical.run("main").run
 
     def draw(length_m: float, ambient_c: float) -> Figure:
         options, safe_mm2, chosen = options_of(
-            built, "main", length_m=length_m, ambient_c=ambient_c
+            design.electrical, "main", length_m=length_m, ambient_c=ambient_c
         )
         return figures.draw_cable_sizes(
-            options, safe_mm2, chosen, currency=job.site.costs.currency
+            options, safe_mm2, chosen, currency=design.site.costs.currency
         )
 
     page.explore(
@@ -119,16 +115,16 @@ def explore_cables(job: Job, built: Electrical) -> None:
     )
 
 
-def explore_rods(job: Job, built: Electrical) -> None:
+def explore_rods(design: Design) -> None:
     """Choose rods and their length; see the electrode."""
-    own = job.site.earthing
+    own = design.site.earthing
 
     def draw(rod_count: int, rod_length_m: float) -> Figure:
-        tried = changed(job, earthing={
+        tried = design.changed({"earthing": {
             "electrode": "rods", "rod_count": rod_count, "rod_length_m": rod_length_m,
             "rod_spacing_m": max(own.rod_spacing_m, rod_length_m),
-        })  # fmt: skip
-        return figures.draw_electrode(earth_of(tried, built))
+        }})  # fmt: skip
+        return figures.draw_electrode(tried.earth)
 
     page.explore(
         draw,
@@ -137,13 +133,11 @@ def explore_rods(job: Job, built: Electrical) -> None:
     )
 
 
-def explore_crew(job: Job, built: Electrical) -> None:
+def explore_crew(design: Design) -> None:
     """Drag the crew; see the days."""
-    earth = earth_of(job, built)
+    own = design.site.programme.crew
 
     def draw(crew: int) -> Figure:
-        return figures.draw_programme(
-            schedule_of(changed(job, programme={"crew": crew}), built, earth)
-        )
+        return figures.draw_programme(design.changed({"programme": {"crew": crew}}).programme)
 
-    page.explore(draw, crew=(2, max(10, job.site.programme.crew), 1, job.site.programme.crew))
+    page.explore(draw, crew=(2, max(10, own), 1, own))

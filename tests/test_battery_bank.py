@@ -30,8 +30,9 @@ from solarcalc.battery.warmth import (
     self_discharge_factor,
 )
 from solarcalc.battery.wiring import charge_current_verdict, charge_setting_a, nominal_v
-from solarcalc.sitefile import read_site
-from solarcalc.sitefile.records import Battery, Controller
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.supply_records import Controller
 
 KINDS = tuple(CHEMISTRIES)
 TEMPERATE = np.full(24, 25.0)

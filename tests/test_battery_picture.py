@@ -10,7 +10,7 @@ from matplotlib.text import Text
 
 from solarcalc.figures import draw_bank_wiring
 from solarcalc.figures.bank import MOST_IN_A_ROW, MOST_ROWS
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 
 
 def _battery(unit_v, series, strings, chemistry="gel"):

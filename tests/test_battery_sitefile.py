@@ -8,7 +8,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
-from solarcalc.sitefile import read_site
+from solarcalc.sitefile.read import read_site
 
 TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+import runpy
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
-from solarcalc.job.cleaning import (
+from solarcalc.design import open_design
+from solarcalc.stages.array import open_plane
+from solarcalc.views.cleaning import (
     CANDIDATE_DAYS,
     best_wash_dates,
     cleaning_answer,
@@ -19,25 +22,28 @@ from solarcalc.job.cleaning import (
     wash_dates,
 )
 
+CASES = runpy.run_path(str(Path(__file__).with_name("design_cases.py")))
+with_stages = CASES["with_stages"]
+
 
 @pytest.fixture(scope="module")
 def school():
-    return job.open_job("plateau-school")
+    return open_design("plateau-school")
 
 
 @pytest.fixture(scope="module")
 def steady(school):
     """The school without rain and with the same energy every hour: 20 kWh a day when clean."""
     dry = replace(school.weather, hours=school.weather.hours.drop(columns="precipitation"))
-    still = job.changed(school, array={"tilt_deg": 20.0}, soiling={
+    still = school.changed({"array": {"tilt_deg": 20.0}, "soiling": {
         "loss_per_dry_day_frac": 0.002, "max_loss_frac": 0.9, "cleaning_dates": [],
         "dry_months": list(range(1, 13)),
-    })  # fmt: skip
-    still = replace(still, weather=dry)
-    harvest = job.yearly_harvest(still)
-    _, loss = job.array.open_plane(still, 20.0, still.site.array.azimuth_deg)
+    }})  # fmt: skip
+    still = with_stages(still, weather=dry)
+    harvest = still.energy
+    _, loss = open_plane(still, 20.0, still.site.array.azimuth_deg)
     flat = harvest.hours.assign(dc_w=20000.0 / 24.0 * (1.0 - loss))
-    return still, replace(harvest, hours=flat)
+    return with_stages(still, weather=dry, energy=replace(harvest, hours=flat))
 
 
 def test_dates_are_an_interval_apart_and_every_year_has_them():
@@ -52,7 +58,7 @@ def test_dates_are_an_interval_apart_and_every_year_has_them():
 def test_sawtooth(steady, interval_days, mean_loss):
     # Mean loss of a sawtooth = rate x interval / 2 (sum of a straight line), 0.2 % a day. The
     # last gap of the year is longer or shorter than the others, which moves the mean a little.
-    plan = cleaning_plan(*steady, wash_cost_kwh=0.0, intervals_days=[interval_days])
+    plan = cleaning_plan(steady, wash_cost_kwh=0.0, intervals_days=[interval_days])
     assert plan["dust_loss_frac"].iloc[1] == pytest.approx(mean_loss, rel=0.06)
 
 
@@ -62,7 +68,7 @@ def test_best_interval_against_the_square_root_rule(steady):
     cost_kwh = 10.0 / 0.15
     rule = math.sqrt(2.0 * cost_kwh / (0.002 * 20.0))
     assert rule == pytest.approx(57.735, abs=0.001)
-    plan = cleaning_plan(*steady, wash_cost_kwh=cost_kwh, intervals_days=range(35, 95))
+    plan = cleaning_plan(steady, wash_cost_kwh=cost_kwh, intervals_days=range(35, 95))
     best = plan.iloc[int(plan["net_kwh"].argmax())]
     assert best["washes"] in (6, 7)
     near = plan[plan["interval_days"].between(52, 64)]["net_kwh"].max()
@@ -70,17 +76,16 @@ def test_best_interval_against_the_square_root_rule(steady):
 
 
 def test_the_plan_gives_what_a_whole_new_year_gives(school):
-    harvest = job.yearly_harvest(school)
-    plan = cleaning_plan(school, harvest, wash_cost_kwh=0.0, intervals_days=[30])
-    without = job.changed(school, soiling={"cleaning_dates": []})
-    washed = job.changed(school, soiling={"cleaning_dates": wash_dates(30)})
-    whole = [job.yearly_harvest(one).hours["dc_w"].sum() / 1000.0 for one in (without, washed)]
+    plan = cleaning_plan(school, wash_cost_kwh=0.0, intervals_days=[30])
+    without = school.changed({"soiling": {"cleaning_dates": []}})
+    washed = school.changed({"soiling": {"cleaning_dates": wash_dates(30)}})
+    whole = [one.energy.hours["dc_w"].sum() / 1000.0 for one in (without, washed)]
     # Power is not quite in proportion to light: measured 1.4 % of the energy won.
     assert plan["won_kwh"].iloc[1] == pytest.approx(whole[1] - whole[0], rel=0.02)
 
 
 def test_net_is_won_less_cost_and_the_first_row_is_no_washing(school):
-    plan = cleaning_plan(school, job.yearly_harvest(school), wash_cost_kwh=5.0)
+    plan = cleaning_plan(school, wash_cost_kwh=5.0)
     assert plan["interval_days"].iloc[0] == plan["washes"].iloc[0] == 0
     assert plan["won_kwh"].iloc[0] == 0.0
     assert (plan["net_kwh"] == plan["won_kwh"] - 5.0 * plan["washes"]).all()
@@ -88,24 +93,22 @@ def test_net_is_won_less_cost_and_the_first_row_is_no_washing(school):
 
 
 def test_chosen_days_win_at_least_what_even_ones_do(school):
-    harvest = job.yearly_harvest(school)
-    days, net_kwh = best_wash_dates(school, harvest, wash_cost_kwh=5.0)
+    days, net_kwh = best_wash_dates(school, wash_cost_kwh=5.0)
     assert days == sorted(days)
     assert set(days) <= set(CANDIDATE_DAYS)
-    even = cleaning_plan(school, harvest, wash_cost_kwh=5.0)
+    even = cleaning_plan(school, wash_cost_kwh=5.0)
     assert net_kwh > even["net_kwh"].max()
     # The dry season of the plateau runs from April to October; washes belong there.
     assert all("04" <= day[:2] <= "11" for day in days)
 
 
 def test_a_wash_that_costs_too_much_is_not_made(school):
-    harvest = job.yearly_harvest(school)
-    assert best_wash_dates(school, harvest, wash_cost_kwh=1e6) == ([], 0.0)
-    plan = cleaning_plan(school, harvest, wash_cost_kwh=1e6)
+    assert best_wash_dates(school, wash_cost_kwh=1e6) == ([], 0.0)
+    plan = cleaning_plan(school, wash_cost_kwh=1e6)
     assert "no washing pays" in cleaning_answer(plan, wash_cost_kwh=1e6)
 
 
 @pytest.mark.parametrize("cost", [-1.0, float("nan")])
 def test_bad_costs_are_refused(school, cost):
     with pytest.raises(InputError, match="wash_cost_kwh"):
-        cleaning_plan(school, job.yearly_harvest(school), wash_cost_kwh=cost)
+        cleaning_plan(school, wash_cost_kwh=cost)

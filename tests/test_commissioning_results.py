@@ -24,12 +24,10 @@ from solarcalc.commissioning import (
     sheet_of,
     write_blank,
 )
-from solarcalc.commissioning.from_job import sheet_of_job
 from solarcalc.commissioning.line import LETTERS
 from solarcalc.commissioning.results import COLUMNS
-from solarcalc.job import open_job, supply_year, yearly_harvest
-from solarcalc.job.electrical import electrical_of
-from solarcalc.job.grounds import earth_of
+from solarcalc.design import open_design
+from solarcalc.views.commissioning import sheet_of_site
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 facts_with, clean_sheet, site_called = (
@@ -268,10 +266,8 @@ def test_no_cell_of_the_blank_is_a_formula():
 def test_the_demo_sheet_is_invented_and_names_its_fault():
     path = data_folder() / "tests" / "ridge-clinic.csv"
     assert path.read_text(encoding="utf-8-sig").startswith("# INVENTED")
-    this = open_job("ridge-clinic")
-    harvest = yearly_harvest(this)
-    built = electrical_of(this, harvest, supply_year(this, harvest))
-    facts, lines = sheet_of_job(this, earth_of(this, built))
+    this = open_design("ridge-clinic")
+    facts, lines = sheet_of_site(this)
     report = judge(lines, read_results(path, lines), facts)
     assert [cause.key for cause in report.causes] == ["bypass-diode", "poor-bond"]
     assert [each.line.id for each in report.standing("not done")] == ["F15"]

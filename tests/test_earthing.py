@@ -42,8 +42,8 @@ from solarcalc.earthing.lightning import (
 )
 from solarcalc.earthing.soil import four_pin_ohm_m, season_factor
 from solarcalc.protection.flashes import by_power, flashes_per_km2
+from solarcalc.sitefile.earthing_records import Earthing, Soil
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.records import Earthing, Soil
 
 SITES = data_folder() / "sites"
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))

@@ -11,28 +11,34 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from solarcalc import figures, job
-from solarcalc.job import search
+from solarcalc import figures
+from solarcalc.design import open_design
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.records import Roof
+from solarcalc.sitefile.array_records import Roof
+from solarcalc.stages.array import own_box_shade, own_boxes
+from solarcalc.views import arrays_tried
+from solarcalc.views.battery import battery_marks, board_profiles_w
+from solarcalc.views.cleaning import cleaning_plan
+from solarcalc.views.orientation import compare_orientations, energy_by_tilt
+from solarcalc.views.shaded_band import leads, shaded_hour, strip_curves
 
 NASTY = r"$\frac{x_1}{0}$ _y_ <b> \alpha"
 
 
 @pytest.fixture(scope="module")
 def this():
-    return job.open_job("coral-pharmacy")
+    return open_design("coral-pharmacy")
 
 
 @pytest.fixture(scope="module")
 def harvest(this):
-    return job.yearly_harvest(this)
+    return this.energy
 
 
 @pytest.fixture(scope="module")
 def supply(this, harvest):
-    return job.supply_year(this, harvest)
+    return this.supply
 
 
 def _drawn(figure):
@@ -75,7 +81,7 @@ def _shared(axis, side):
 def test_charge_pictures(supply, this):
     for figure in (
         figures.draw_charge_map(supply),
-        figures.draw_charge_band(supply, marks=job.battery_marks(this)),
+        figures.draw_charge_band(supply, marks=battery_marks(this)),
         figures.draw_worst_week(supply),
     ):
         _has_units(_drawn(figure))
@@ -99,7 +105,7 @@ def test_yield_pictures(harvest):
 
 
 def test_loss_steps_show_a_gain(this):
-    school = job.yearly_harvest(job.open_job("plateau-school"))
+    school = open_design("plateau-school").energy
     figure = _drawn(figures.draw_loss_steps(school))
     shares = [t.get_text() for t in figure.axes[0].texts]
     weak = next(n for n, step in enumerate(school.steps) if step.name == "Low-irradiance loss")
@@ -108,17 +114,17 @@ def test_loss_steps_show_a_gain(this):
 
 
 def test_roof_pictures(this):
-    variants = job.compare_orientations(this)
+    variants = compare_orientations(this)
     figure = figures.draw_roof_fits({n: v.fit for n, v in variants.items()}, this.site.roof)
     _has_units(_drawn(figure))
     for axis, variant in zip(figure.axes, variants.values(), strict=True):
         modules = [p for p in axis.patches if isinstance(p, Rectangle)][2:]
         assert len(modules) == variant.fit.module_count
-    curve = search.energy_by_pitch(this, steps=3)
+    curve = arrays_tried.energy_by_pitch(this, steps=3)
     rules = {n: v.stands.rule_m for n, v in variants.items()}
     _has_units(_drawn(figures.draw_energy_by_pitch(curve, rules)))
     _drawn(figures.draw_energy_by_pitch(curve, dict.fromkeys(rules)))
-    tilts = job.energy_by_tilt(this, [0, 15, 30])
+    tilts = energy_by_tilt(this, [0, 15, 30])
     _has_units(_drawn(figures.draw_energy_by_tilt(tilts, tilt_deg=10.0)))
 
 
@@ -206,16 +212,16 @@ def test_sun_of_the_rule_touches_both_edges():
 
 
 def test_boards_with_and_without_loads(this):
-    _has_units(_drawn(figures.draw_board_days(job.board_profiles_w(this))))
+    _has_units(_drawn(figures.draw_board_days(board_profiles_w(this))))
     _drawn(figures.draw_board_days({"critical": np.zeros(1440), "heavy": np.zeros(1440)}))
-    bare = job.changed(this, loads={"heavy": []})
-    year = job.supply_year(bare, job.yearly_harvest(bare))
+    bare = this.changed({"loads": {"heavy": []}})
+    year = bare.supply
     for figure in (figures.draw_worst_week(year), figures.draw_charge_map(year)):
         _drawn(figure)
 
 
 def test_names_from_a_site_file_stay_plain_text(this, supply):
-    variants = job.compare_orientations(this)
+    variants = compare_orientations(this)
     fit = variants["portrait"].fit
     for figure in (
         figures.draw_roof_fits({NASTY: fit}, this.site.roof),
@@ -237,28 +243,28 @@ def test_drawing_leaves_no_trace(this, harvest):
 
 
 def test_cleaning_plan_says_how_often(this):
-    plan = job.cleaning_plan(this, job.yearly_harvest(this), wash_cost_kwh=5.0)
+    plan = cleaning_plan(this, wash_cost_kwh=5.0)
     drawn = figures.draw_cleaning_plan(plan)
     (axis,) = drawn.axes
     assert axis.get_title(loc="left").endswith(("washes a year pay best", "No washing pays"))
     assert "[kWh/year]" in axis.get_ylabel()
-    dear = job.cleaning_plan(this, job.yearly_harvest(this), wash_cost_kwh=1e6)
+    dear = cleaning_plan(this, wash_cost_kwh=1e6)
     assert figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left") == "No washing pays"
 
 
 def test_strips_fields_and_planes(this):
-    clinic = job.open_job("ridge-clinic")
-    curves = job.strip_curves(clinic, job.shaded_hour(clinic))
-    figure = _drawn(figures.draw_strip_curves(curves, job.leads(curves)))
+    clinic = open_design("ridge-clinic")
+    curves = strip_curves(clinic, shaded_hour(clinic))
+    figure = _drawn(figures.draw_strip_curves(curves, leads(curves)))
     _has_units(figure)
     assert figure.axes[0].get_title(loc="left") == "The lead turns with depth"
     assert "same" in _drawn(figures.draw_strip_curves(curves, [])).axes[0].get_title(loc="left")
-    axes = search.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_up=(1,))
-    field = search.swept_roof(clinic, axes)
-    front = search.front_of_field(field)
+    axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_up=(1,))
+    field = arrays_tried.swept_roof(clinic, axes)
+    front = arrays_tried.front_of_field(field)
     drawn = _drawn(figures.draw_trade_off(field, front, currency=NASTY))
     assert f"{len(front)} of {len(field)} arrays" in drawn.axes[0].get_title(loc="left")
-    planes = search.swept_planes(
+    planes = arrays_tried.swept_planes(
         clinic, tilts_deg=[0, 20, 40, 60], azimuths_deg=list(range(0, 360, 45))
     )
     for azimuth, middle in ((180.0, 180.0), (350.0, 0.0)):
@@ -270,7 +276,7 @@ def test_strips_fields_and_planes(this):
 
 
 def test_every_module_is_drawn_with_its_box_shade(this):
-    places, shade = job.own_boxes(this).places, job.own_box_shade(this)
+    places, shade = own_boxes(this).places, own_box_shade(this)
     figure = _drawn(
         figures.draw_module_shade(
             places.plan_corners_m, shade["beam_kept_frac"].to_numpy(), this.site.roof

@@ -29,7 +29,7 @@ from solarcalc.followup.logger import read_logger
 from solarcalc.followup.ratio import ratio_table, weighted_efficiency_frac, yields_of
 from solarcalc.followup.segments import straight_pieces
 from solarcalc.followup.separate import Separated, separate
-from solarcalc.sitefile.records import Logger
+from solarcalc.sitefile.followup_records import Logger
 
 YIELDS = "followup/yields.toml"
 DATA = Path(str(resources.files("pvanalytics"))) / "data"

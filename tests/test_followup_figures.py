@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from solarcalc.design import open_design
 from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month, draw_ratio_map
 from solarcalc.followup import FollowUp, follow_up
-from solarcalc.job import open_job
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["plain_file"]("ridge-clinic")
@@ -21,7 +21,7 @@ def demo(weather: str) -> FollowUp:
     columns = {"time": "Time", "array_power": "Array W", "irradiance": "Light W/m2",
                "state_of_charge": "Charge %"}  # fmt: skip
     logger = {"file": str(DEMO), "columns": columns, "weather": weather}
-    return follow_up(open_job(CLINIC, {"logger": logger}))
+    return follow_up(open_design(CLINIC, {"logger": logger}))
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.design import open_design
 from solarcalc.followup import (
     LoggerData,
     follow_up,
@@ -23,9 +24,8 @@ from solarcalc.followup import (
     loss_rows,
     read_logger,
 )
-from solarcalc.job import open_job, standing, yearly_harvest
-from solarcalc.job.array import open_plane
-from solarcalc.sitefile.records import Logger
+from solarcalc.sitefile.followup_records import Logger
+from solarcalc.stages.array import open_plane
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["plain_file"]("ridge-clinic")
@@ -196,12 +196,12 @@ def test_a_missing_file_and_no_file(tmp_path):
     with pytest.raises(InputError, match="No such file"):
         read_logger(tmp_path, Logger(file="none.csv"), offset_h=0.0, peak_w=1.0)
     with pytest.raises(InputError, match="a CSV file"):
-        follow_up(open_job(CLINIC))
+        follow_up(open_design(CLINIC))
 
 
 def test_the_demo_site_from_file_to_answer():
     logger = {"file": str(DEMO), "columns": DEMO_COLUMNS, "weather": "measured"}
-    found = follow_up(open_job(CLINIC, {"logger": logger}))
+    found = follow_up(open_design(CLINIC, {"logger": logger}))
     kinds = {one.kind: one for one in found.findings if one.outcome != "passed"}
     assert set(kinds) == {"dust", "string"}
     assert kinds["string"].size == pytest.approx(1.0 / 6.0, abs=0.02)
@@ -221,7 +221,7 @@ def test_the_demo_site_from_file_to_answer():
 def test_without_light_it_says_less():
     logger = {"file": str(DEMO), "columns": {k: v for k, v in DEMO_COLUMNS.items()
                                              if k != "irradiance"}}  # fmt: skip
-    found = follow_up(open_job(CLINIC, {"logger": logger}))
+    found = follow_up(open_design(CLINIC, {"logger": logger}))
     assert not found.by_light
     assert loss_rows(found) == []
     assert {"dust", "string", "shade"}.isdisjoint(one.kind for one in found.findings)
@@ -238,11 +238,11 @@ def test_a_year_of_quarter_hours_is_read(tmp_path):
 @pytest.mark.parametrize("name", ["coral-pharmacy", "plateau-school", "orchard-shop"])
 def test_a_clean_array_of_our_own_is_not_blamed(name):
     """The design's own year with 2 % noise and no dust: boxes, rows and heat are no fault."""
-    job = open_job(name)
-    rows = standing(job).rows
+    job = open_design(name)
+    rows = job.array.rows
     light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
     noise = np.random.default_rng(0).normal(0.0, 0.02, 8760)
-    power = yearly_harvest(job).hours["dc_w"].to_numpy() / (1.0 - dust.to_numpy()) * (1.0 + noise)
+    power = job.energy.hours["dc_w"].to_numpy() / (1.0 - dust.to_numpy()) * (1.0 + noise)
     table = pd.DataFrame(
         {"array_power_w": power, "irradiance_w_m2": light["total"].to_numpy()}, index=light.index
     )

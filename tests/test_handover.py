@@ -20,7 +20,7 @@ from solarcalc.basis.messages import messages
 from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
-from solarcalc.job import open_job, supply_year, yearly_harvest
+from solarcalc.design import open_design
 from solarcalc.report import Findings, ReportError, handover, pdf, write_report
 from solarcalc.report.handover import (
     engineer_html,
@@ -36,10 +36,10 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
     lasting_h,
 )
-from solarcalc.report.handover_from_job import _alone_h, _together_h, customer_facts
 from solarcalc.report.records import Letterhead
-from solarcalc.sitefile import read_site
 from solarcalc.sitefile.new import write_new_site
+from solarcalc.sitefile.read import read_site
+from solarcalc.views.handover import _alone_h, _together_h, customer_facts
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 EVIL, assert_stands_alone = READER["EVIL"], READER["assert_stands_alone"]
@@ -268,10 +268,9 @@ def test_facts_that_cannot_be_are_refused(changes: dict[str, Any], complaint: st
 
 
 def test_facts_of_a_job() -> None:
-    job = open_job("ridge-clinic")
-    harvest = yearly_harvest(job)
-    year = supply_year(job, harvest)
-    made = customer_facts(job, harvest, year, reference="abc")
+    job = open_design("ridge-clinic")
+    harvest, year = job.energy, job.supply
+    made = customer_facts(job, reference="abc")
     assert (made.module_count, made.unit_count, made.battery) == (18, 5, "lithium")
     assert made.full_wh == pytest.approx(51.2 * 100.0 * 5)
     asked = year.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0

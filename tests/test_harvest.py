@@ -12,9 +12,9 @@ import pandas as pd
 import pvlib
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
+from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_curve, diode_of, open_circuit_v
 from solarcalc.harvest.energy import (
     Balance,
@@ -25,8 +25,10 @@ from solarcalc.harvest.energy import (
     harvest_year,
 )
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
-from solarcalc.job.array import light_of, standing
-from solarcalc.sitefile.records import Losses, Module
+from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.dust_records import Losses
+from solarcalc.stages.array import light_of, standing
+from solarcalc.views.yields import loss_table
 
 HERE = Path(__file__).resolve().parent
 with (HERE.parent / "data" / "equipment" / "modules.toml").open("rb") as _file:
@@ -328,11 +330,11 @@ def test_rows_are_weighted_by_their_share():
 
 @pytest.fixture(scope="module", params=["cove-cannery", "plateau-school", "ridge-clinic"])
 def this(request):
-    return job.open_job(request.param)
+    return open_design(request.param)
 
 
 def test_losses_in_order_multiply_up_to_the_ratio(this):
-    year = job.yearly_harvest(this)
+    year = this.energy
     left = np.array([step.yield_kwh_per_kwp for step in year.steps])
     kept = left[1:] / left[:-1]
     assert np.prod(kept) == pytest.approx(year.performance_ratio, rel=1e-12)
@@ -353,8 +355,7 @@ def test_losses_in_order_multiply_up_to_the_ratio(this):
 
 
 def test_gains_stay_in_the_table_of_losses():
-    year = job.yearly_harvest(job.open_job("plateau-school"))
-    rows = {row["step"]: row for row in job.loss_table(year)}
+    rows = {row["step"]: row for row in loss_table(open_design("plateau-school"))}
     assert rows["Low-irradiance loss"]["lost in the step [%]"] < 0.0
     left = [row["yield left [kWh/kWp]"] for row in rows.values()]
     lost = [row["lost in the step [%]"] for row in rows.values()][1:]
@@ -376,7 +377,7 @@ def test_front_row_sees_more_than_the_rows_behind(this):
 
 
 def test_tight_rows_cost_energy_and_the_row_count_matters():
-    clinic = job.open_job("ridge-clinic")
+    clinic = open_design("ridge-clinic")
     rows = standing(clinic).rows
 
     def energy(pitch_m, row_count):

@@ -6,33 +6,39 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.job import search
-from solarcalc.job.array import standing
+from solarcalc.design import open_design
+from solarcalc.siteyear import site_path
+from solarcalc.stages.array import roof_verdicts, standing, string_verdicts
+from solarcalc.stages.boards import autonomy_days, board_verdicts, unserved_frac
+from solarcalc.views import arrays_tried, battery, orientation, yields
+from solarcalc.views.assumptions import board_assumptions, light_assumptions
+from solarcalc.views.battery import flows_by_month
+from solarcalc.views.orientation import compare_orientations, energy_by_tilt
+from solarcalc.views.yields import loss_table
 
 CLINIC = "ridge-clinic"
 
 
 @pytest.fixture(scope="module")
 def clinic():
-    return job.open_job(CLINIC)
+    return open_design(CLINIC)
 
 
 def test_unknown_site_suggests_the_nearest():
     with pytest.raises(InputError, match="did you mean ridge-clinic") as caught:
-        job.open_job("ridge-clinik")
+        open_design("ridge-clinik")
     fault = caught.value.faults[0]
     assert (fault.where, fault.given) == ("site_file", "ridge-clinik")
     for name in demo_sites():
         assert name in fault.allowed
     with pytest.raises(InputError, match="solarcalc new"):
-        job.open_job("zzzz")
+        open_design("zzzz")
 
 
 def test_a_path_and_a_name_open_the_same_site(clinic):
-    by_path = job.open_job(str(demo_sites()[CLINIC]))
+    by_path = open_design(str(demo_sites()[CLINIC]))
     assert by_path.site == clinic.site
     pd.testing.assert_frame_equal(by_path.weather.hours, clinic.weather.hours)
 
@@ -51,7 +57,7 @@ def test_a_path_and_a_name_open_the_same_site(clinic):
 )
 def test_bad_change_names_the_field_as_changed(changes, field, given):
     with pytest.raises(InputError) as caught:
-        job.open_job(CLINIC, changes)
+        open_design(CLINIC, changes)
     fault = next(f for f in caught.value.faults if field in f.where)
     assert "ridge-clinic.toml, as changed" in fault.where
     assert given in fault.given
@@ -60,34 +66,34 @@ def test_bad_change_names_the_field_as_changed(changes, field, given):
 
 def test_every_bad_change_is_told_at_once():
     with pytest.raises(InputError) as caught:
-        job.open_job(CLINIC, {"array": {"tilt_deg": -1.0}, "roof": {"slope_deg": 80.0}})
+        open_design(CLINIC, {"array": {"tilt_deg": -1.0}, "roof": {"slope_deg": 80.0}})
     told = " ".join(fault.where for fault in caught.value.faults)
     assert "array.tilt_deg" in told
     assert "roof.slope_deg" in told
 
 
 def test_no_change_changes_nothing(clinic):
-    same = job.open_job(CLINIC, {"array": {"tilt_deg": None}, "battery": {}})
+    same = open_design(CLINIC, {"array": {"tilt_deg": None}, "battery": {}})
     assert same.site == clinic.site
     assert same.site.array.model_fields_set == clinic.site.array.model_fields_set
 
 
 def test_changes_keep_defaults_unset_and_the_weather(clinic):
-    tried = job.changed(clinic, array={"tilt_deg": 12.5})
+    tried = clinic.changed({"array": {"tilt_deg": 12.5}})
     assert tried.site.array.tilt_deg == 12.5
     assert tried.weather is clinic.weather
     assert "module_gap_m" not in tried.site.array.model_fields_set
     assert "tilt_deg" in tried.site.array.model_fields_set
     assert clinic.site.array.tilt_deg == 35.0
-    labels = [entry.label for entry in job.light_assumptions(tried)]
+    labels = [entry.label for entry in light_assumptions(tried)]
     assert "array.module_gap_m (left to its default)" in labels
-    set_now = job.changed(clinic, array={"module_gap_m": 0.03})
-    labels = [entry.label for entry in job.light_assumptions(set_now)]
+    set_now = clinic.changed({"array": {"module_gap_m": 0.03}})
+    labels = [entry.label for entry in light_assumptions(set_now)]
     assert "array.module_gap_m (left to its default)" not in labels
 
 
 def test_moving_the_site_moves_the_sun(clinic):
-    moved = job.changed(clinic, site={"latitude_deg": 36.3})
+    moved = clinic.changed({"site": {"latitude_deg": 36.3}})
     assert moved.weather is not clinic.weather
     noon = clinic.sun["apparent_zenith_deg"].idxmin()
     zenith = [this.sun.loc[noon, "apparent_zenith_deg"] for this in (moved, clinic)]
@@ -95,16 +101,16 @@ def test_moving_the_site_moves_the_sun(clinic):
 
 
 def test_every_assumption_has_a_source(clinic):
-    for entry in job.board_assumptions(clinic):
+    for entry in board_assumptions(clinic):
         assert entry.source.strip()
         assert entry.label.strip()
 
 
 @pytest.mark.parametrize("name", list(demo_sites()))
 def test_the_whole_walk_of_every_demo_site(name):
-    this = job.open_job(name)
-    year = job.yearly_harvest(this)
-    supply = job.supply_year(this, year)
+    this = open_design(name)
+    year = this.energy
+    supply = this.supply
     assert len(year.hours) == len(supply.hours) == 8760
     assert np.isfinite(year.hours.to_numpy()).all()
     # The bus gets from the harvest exactly what the supply is offered.
@@ -112,72 +118,73 @@ def test_the_whole_walk_of_every_demo_site(name):
     size = supply.hours[["solar_w", "stored_wh"]].max(axis=1).clip(lower=1.0)
     assert (supply.balance_error_w() / size).max() < 1e-9
     assert abs(supply.closing_gap_frac) < 1e-6
-    flows = job.flows_by_month(supply).sum()
+    flows = flows_by_month(this).sum()
     loads = supply.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
     told = flows.filter(regex="served|missed").sum()
     assert told == pytest.approx(loads)
     for verdict in (
-        *job.roof_verdicts(this),
-        *job.string_verdicts(this, year),
-        *job.board_verdicts(this, supply),
+        *roof_verdicts(this),
+        *string_verdicts(this, year),
+        *board_verdicts(this, supply),
     ):
         assert verdict.outcome == "passed" or verdict.remedy
         assert verdict.clause
-    values = {**job.yield_values(year), **job.battery_values(this, supply)}
+    values = {**yields.values(this), **battery.values(this)}
     assert all(np.isfinite(value) for value in values.values() if not isinstance(value, str))
 
 
 @pytest.mark.parametrize("name", ["plateau-school", "coral-pharmacy", "orchard-shop"])
 def test_both_orientations_fill_the_roof(name):
-    this = job.open_job(name)
-    variants = job.compare_orientations(this)
+    this = open_design(name)
+    variants = compare_orientations(this)
     assert list(variants) == ["portrait", "landscape"]
     for way, variant in variants.items():
         assert variant.stands.rows.orientation == way
         assert variant.fit.module_count > 0
         assert variant.array_kwh == pytest.approx(variant.array_kwh_per_kwp * variant.peak_kwp)
         assert 0.0 <= variant.shade_loss_frac < 0.1
-    answer = job.orientation_answer(this, variants)
+    answer = orientation.answer(this, variants)
     assert str(variants["portrait"].fit.module_count) in answer
     assert str(variants["landscape"].fit.module_count) in answer
 
 
 def test_the_own_orientation_filled_equals_the_yield_of_its_rows():
-    this = job.open_job("plateau-school")
-    site, own = this.site, job.compare_orientations(this)["landscape"]
-    filled = job.changed(
-        this,
-        array={"rows": len(own.fit.places), "module_count": 3 * (own.fit.module_count // 3)},
-        losses={"dc_wiring_frac": site.losses.dc_wiring_frac},
+    this = open_design("plateau-school")
+    site, own = this.site, compare_orientations(this)["landscape"]
+    filled = this.changed(
+        {
+            "array": {"rows": len(own.fit.places), "module_count": 3 * (own.fit.module_count // 3)},
+            "losses": {"dc_wiring_frac": site.losses.dc_wiring_frac},
+        }
     )
-    year = job.yearly_harvest(filled)
+    year = filled.energy
     assert year.array_yield_h == pytest.approx(own.array_kwh_per_kwp, rel=1e-9)
 
 
 def test_a_set_pitch_compares_both_ways_all_the_same():
-    this = job.open_job("plateau-school", {"array": {"row_pitch_m": 1.3}})
-    variants = job.compare_orientations(this)
+    this = open_design("plateau-school", {"array": {"row_pitch_m": 1.3}})
+    variants = compare_orientations(this)
     assert variants["landscape"].stands.pitch_m == 1.3
     assert variants["portrait"].stands.pitch_m > variants["portrait"].stands.rows.footprint_m
     with pytest.raises(InputError, match=r"array\.row_pitch_m"):
-        standing(job.open_job("plateau-school", {"array": {"row_pitch_m": 0.5}}))
+        standing(open_design("plateau-school", {"array": {"row_pitch_m": 0.5}}))
 
 
 def test_nothing_fits_on_a_tiny_roof():
-    this = job.open_job(CLINIC, {"roof": {"length_m": 1.5, "depth_m": 1.5}})
-    variants = job.compare_orientations(this)
+    this = open_design(CLINIC, {"roof": {"length_m": 1.5, "depth_m": 1.5}})
+    variants = compare_orientations(this)
     assert [v.fit.module_count for v in variants.values()] == [0, 0]
     assert [v.array_kwh for v in variants.values()] == [0.0, 0.0]
-    assert job.orientation_answer(this, variants).startswith("No module of this size fits")
-    assert job.roof_verdicts(this)[0].outcome == "failed"
-    curve = search.energy_by_pitch(this, steps=3)
+    assert orientation.answer(this, variants).startswith("No module of this size fits")
+    assert roof_verdicts(this)[0].outcome == "failed"
+    curve = arrays_tried.energy_by_pitch(this, steps=3)
     assert (curve["roof_kwh"] == 0.0).all()
 
 
 def test_room_is_counted_row_by_row():
     # Rows turned 45 deg on a square roof are of unequal length: the fullest row times the number
     # of rows is not what fits.
-    this = job.open_job(
+    this = open_design(
         CLINIC,
         {"roof": {"length_m": 14.0, "depth_m": 14.0, "slope_deg": 0.0},
          "array": {"azimuth_deg": 225.0, "tilt_deg": 10.0, "row_pitch_m": 3.0}},
@@ -187,21 +194,21 @@ def test_room_is_counted_row_by_row():
     assert len(set(sizes)) > 1
     too_many = -(-sum(sizes) // 3) * 3 + 3
     assert max(sizes) * len(sizes) >= too_many
-    crowded = job.changed(this, array={"module_count": too_many, "rows": len(sizes)})
-    assert job.roof_verdicts(crowded)[0].outcome == "failed"
-    assert job.roof_verdicts(this)[0].item == "Modules on the roof"
+    crowded = this.changed({"array": {"module_count": too_many, "rows": len(sizes)}})
+    assert roof_verdicts(crowded)[0].outcome == "failed"
+    assert roof_verdicts(this)[0].item == "Modules on the roof"
 
 
 @pytest.mark.parametrize("tilt", [0.0, 3.0])
 def test_near_flat_modules_get_a_caution(clinic, tilt):
-    flat = job.changed(clinic, array={"tilt_deg": tilt})
-    told = [v for v in job.roof_verdicts(flat) if v.item == "Tilt of the modules"]
+    flat = clinic.changed({"array": {"tilt_deg": tilt}})
+    told = [v for v in roof_verdicts(flat) if v.item == "Tilt of the modules"]
     assert [v.outcome for v in told] == ["caution"]
 
 
 def test_sun_that_stays_down_gives_no_rule_but_a_yield():
     # 55 N from 6 to 18 h: in December the sun is down at both ends of the window.
-    this = job.open_job(
+    this = open_design(
         "cove-cannery",
         {"array": {"mounting": "open-frame", "rows": 2, "modules_up": 1, "tilt_deg": 60.0,
                    "clear_from_solar_h": 6.0, "clear_to_solar_h": 18.0},
@@ -210,20 +217,20 @@ def test_sun_that_stays_down_gives_no_rule_but_a_yield():
     stands = standing(this)
     assert stands.rule_m is None
     assert stands.pitch_m >= stands.rows.least_pitch_m
-    pitch = next(v for v in job.roof_verdicts(this) if v.item == "Row pitch")
+    pitch = next(v for v in roof_verdicts(this) if v.item == "Row pitch")
     assert (pitch.outcome, pitch.limit) == ("caution", "no answer")
-    values = job.orientation_values(job.compare_orientations(this), stands)
+    values = orientation.values(compare_orientations(this), stands)
     assert values["shadow_rule_pitch_m"] == "no answer"
-    assert job.yearly_harvest(this).ac_kwh > 0.0
+    assert this.energy.ac_kwh > 0.0
 
 
 def test_the_sun_side_wins_on_both_halves_of_the_globe():
-    north, south = job.open_job(CLINIC), job.open_job("plateau-school")
+    north, south = open_design(CLINIC), open_design("plateau-school")
     for this, best, worst in ((north, 180.0, 0.0), (south, 0.0, 180.0)):
         energy = {
-            facing: job.yearly_harvest(
-                job.changed(this, array={"azimuth_deg": facing, "tilt_deg": 25.0, "rows": 1})
-            ).ac_kwh
+            facing: this.changed(
+                {"array": {"azimuth_deg": facing, "tilt_deg": 25.0, "rows": 1}}
+            ).energy.ac_kwh
             for facing in (best, worst, 90.0, 270.0)
         }
         assert energy[best] == max(energy.values())
@@ -234,11 +241,11 @@ def test_best_tilt_grows_with_latitude():
     tilts = range(0, 61, 10)
     best = {}
     for name in ("plateau-school", CLINIC, "cove-cannery"):
-        this = job.open_job(
+        this = open_design(
             name, {"soiling": {"loss_per_dry_day_frac": 0.0, "strip_lip_m": 0.0},
                    "roof": {"slope_deg": 0.0}, "array": {"mounting": "open-frame"}}
         )  # fmt: skip
-        curve = job.energy_by_tilt(this, tilts)
+        curve = energy_by_tilt(this, tilts)
         best[name] = curve.loc[curve["kwh_per_kwp"].idxmax(), "tilt_deg"]
         assert curve["kwh_per_kwp"].max() / curve["kwh_per_kwp"].iloc[0] < 1.35
     assert best["plateau-school"] <= best[CLINIC] <= best["cove-cannery"]
@@ -247,16 +254,16 @@ def test_best_tilt_grows_with_latitude():
 
 
 def test_closer_rows_carry_more_and_give_less_each():
-    curve = search.energy_by_pitch(job.open_job("coral-pharmacy"), steps=4)
+    curve = arrays_tried.energy_by_pitch(open_design("coral-pharmacy"), steps=4)
     for _, lines in curve.groupby("orientation"):
         assert lines["modules"].is_monotonic_decreasing
         assert lines["kwh_per_kwp"].iloc[0] < lines["kwh_per_kwp"].iloc[-1]
-    assert search.energy_by_pitch(job.open_job("orchard-shop"), steps=3).empty  # flush
+    assert arrays_tried.energy_by_pitch(open_design("orchard-shop"), steps=3).empty  # flush
 
 
 def test_autonomy_by_hand():
     # At 25 degC, where cold takes nothing.
-    clinic = job.open_job(CLINIC, {"battery": {"room_c": 25.0}})
+    clinic = open_design(CLINIC, {"battery": {"room_c": 25.0}})
     battery, inverter = clinic.site.battery, clinic.site.inverter.critical
     bank_wh = battery.unit_voltage_v * battery.unit_capacity_ah * battery.units_in_parallel
     usable = bank_wh * battery.units_in_series * (1.0 - battery.reserve_frac)
@@ -266,7 +273,7 @@ def test_autonomy_by_hand():
         for item in clinic.site.loads.critical
     )
     draw = day / inverter.efficiency_frac + 24.0 * inverter.idle_power_w
-    assert job.autonomy_days(clinic) == pytest.approx(usable / draw)
+    assert autonomy_days(clinic) == pytest.approx(usable / draw)
 
 
 def _hours(use):
@@ -278,19 +285,17 @@ def _hours(use):
 
 
 def test_a_board_without_loads_is_carried_through():
-    this = job.open_job(CLINIC, {"loads": {"heavy": []}})
-    supply = job.supply_year(this, job.yearly_harvest(this))
-    assert job.unserved_frac(supply, "heavy") == 0.0
-    assert "never waits" in job.battery_answer(this, supply)
+    this = open_design(CLINIC, {"loads": {"heavy": []}})
+    supply = this.supply
+    assert unserved_frac(supply, "heavy") == 0.0
+    assert "never waits" in battery.answer(this)
     assert supply.dark_hours("heavy") == 0
 
 
 def test_voltage_and_current_limits_become_verdicts(clinic):
-    hot = job.changed(
-        clinic, controller={"max_pv_voltage_v": 150.0, "max_tracking_voltage_v": 110.0,
-                            "max_charge_current_a": 20.0}
-    )  # fmt: skip
-    outcome = {v.item: v.outcome for v in job.string_verdicts(hot, job.yearly_harvest(hot))}
+    hot = clinic.changed({"controller": {"max_pv_voltage_v": 150.0, "max_tracking_voltage_v": 110.0,
+                            "max_charge_current_a": 20.0}})  # fmt: skip
+    outcome = {v.item: v.outcome for v in string_verdicts(hot, hot.energy)}
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
     assert outcome["Hours outside the controller's tracking window"] == "caution"
     assert outcome["Energy turned away by the controller's current limit"] == "caution"
@@ -299,34 +304,33 @@ def test_voltage_and_current_limits_become_verdicts(clinic):
 def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path, monkeypatch):
     copied = tmp_path / "data" / "sites" / "ridge-clinic.toml"
     copied.parent.mkdir(parents=True)
-    copied.write_bytes(job.site_path("ridge-clinic").read_bytes())
+    copied.write_bytes(site_path("ridge-clinic").read_bytes())
     (tmp_path / "workbooks").mkdir()
     monkeypatch.chdir(tmp_path / "workbooks")
-    assert job.site_path("ridge-clinic").resolve() == copied
-    assert job.site_path("cove-cannery").resolve() != copied
+    assert site_path("ridge-clinic").resolve() == copied
+    assert site_path("cove-cannery").resolve() != copied
 
 
 def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
-    dead = job.open_job("ridge-clinic", {
+    dead = open_design("ridge-clinic", {
         "array": {"modules_in_series": 1}, "controller": {"min_tracking_voltage_v": 100.0},
     })  # fmt: skip
-    variants = job.compare_orientations(dead)
-    assert "no energy comes out" in job.orientation_answer(dead, variants)
-    harvest = job.yearly_harvest(dead)
+    variants = compare_orientations(dead)
+    assert "no energy comes out" in orientation.answer(dead, variants)
+    harvest = dead.energy
     assert harvest.ac_kwh == 0.0
-    outcome = {check.item: check.outcome for check in job.string_verdicts(dead, harvest)}
+    outcome = {check.item: check.outcome for check in string_verdicts(dead, harvest)}
     assert outcome["Hours outside the controller's tracking window"] == "failed"
-    assert len(job.loss_table(harvest)) == len(harvest.steps)
-    assert job.yield_values(harvest)["performance_ratio"] == 0.0
-    year = job.supply_year(dead, harvest)
-    assert job.battery_values(dead, year)["sun_thrown_away_frac"] == 0.0
-    assert "critical board is short" in job.battery_answer(dead, year)
+    assert len(loss_table(dead)) == len(harvest.steps)
+    assert yields.values(dead)["performance_ratio"] == 0.0
+    assert battery.values(dead)["sun_thrown_away_frac"] == 0.0
+    assert "critical board is short" in battery.answer(dead)
 
 
 def test_appliances_that_draw_nothing_leave_the_inverters_figure():
-    still = job.open_job("ridge-clinic")
+    still = open_design("ridge-clinic")
     lamp = {"name": "lamp", "power_w": 0.0, "use": ["18:00-23:00"]}
-    still = job.changed(still, loads={"critical": [lamp], "heavy": []})
-    harvest = job.yearly_harvest(still)
+    still = still.changed({"loads": {"critical": [lamp], "heavy": []}})
+    harvest = still.energy
     share = harvest.hours["ac_w"].sum() / harvest.hours["bus_w"].sum()
     assert share == pytest.approx(still.site.inverter.critical.efficiency_frac)

@@ -2,37 +2,72 @@
 
 from __future__ import annotations
 
+import runpy
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
-from solarcalc.job import sizes
-from solarcalc.job.bank_life import lives_of
-from solarcalc.job.boards import BOARDS, banks_of, battery_temp_c, daily_energy_wh, supply_system
-from solarcalc.job.book import sizing_input
-from solarcalc.job.haze import HAZE_DAYS, hardest_day
+from solarcalc.design import open_design
+from solarcalc.stages.battery_life import lives_of
+from solarcalc.stages.boards import (
+    BOARDS,
+    banks_of,
+    battery_temp_c,
+    board_verdicts,
+    daily_energy_wh,
+    loads_of,
+    supply_system,
+)
+from solarcalc.stages.worksheet import sizing_input
+from solarcalc.views import battery_tried
+from solarcalc.views.battery import (
+    bank_inputs,
+    day_kinds_of,
+    flow_table,
+    life_table,
+    owned_judgements,
+    owned_rows,
+    peak_table,
+    phase_rows,
+    wiring_rows,
+    wiring_words,
+    worksheet_of,
+    worksheet_rows,
+)
+from solarcalc.views.battery_tried import (
+    HAZE_DAYS,
+    hardest_day,
+    haze_sentence,
+    haze_table,
+    what_would_change_the_supply,
+)
+
+CASES = runpy.run_path(str(Path(__file__).with_name("design_cases.py")))
+with_stages = CASES["with_stages"]
 
 
 @pytest.fixture(scope="module")
 def school():
-    return job.open_job("plateau-school")
+    return open_design("plateau-school")
 
 
 @pytest.fixture(scope="module")
 def harvest(school):
-    return job.yearly_harvest(school)
+    return school.energy
 
 
 @pytest.fixture(scope="module")
 def year(school, harvest):
-    return job.supply_year(school, harvest)
+    return school.supply
 
 
 @pytest.fixture(scope="module")
 def table(school, harvest):
-    return sizes.size_table(school, harvest)
+    return battery_tried.size_table(school)
 
 
 def test_the_year_balances_and_closes(year):
@@ -42,33 +77,33 @@ def test_the_year_balances_and_closes(year):
 
 
 def test_loads_are_those_of_the_lists(school):
-    loads = job.loads_of(school)
+    loads = loads_of(school)
     for board in BOARDS:
         assert loads[board].sum() / 365.0 == pytest.approx(daily_energy_wh(school, board))
 
 
 def test_two_banks_share_the_units(school):
-    apart = job.changed(
-        school, supply={"layout": "separate-banks", "critical_bank_frac": 1.0 / 3.0}
+    apart = school.changed(
+        {"supply": {"layout": "separate-banks", "critical_bank_frac": 1.0 / 3.0}}
     )
     critical, heavy = banks_of(apart)
     (shared,) = banks_of(school)
     assert critical.capacity_wh == pytest.approx(shared.capacity_wh / 3.0)
     assert critical.capacity_wh + heavy.capacity_wh == pytest.approx(shared.capacity_wh)
-    run = job.supply_year(apart, job.yearly_harvest(apart))
+    run = apart.supply
     assert set(run.banks) == {"critical", "heavy"}
     assert run.balance_error_w().max() < 1e-5
-    assert len(job.life_table(apart, run)) == 2 * len(job.life_table(
-        school, job.supply_year(school, job.yearly_harvest(school))))  # fmt: skip
+    assert len(life_table(apart)) == 2 * len(life_table(
+        school))  # fmt: skip
 
 
 def test_units_that_cannot_be_shared_are_refused(school):
     with pytest.raises(InputError, match="critical_bank_frac"):
-        job.changed(school, supply={"layout": "separate-banks", "critical_bank_frac": 0.5})
+        school.changed({"supply": {"layout": "separate-banks", "critical_bank_frac": 0.5}})
 
 
 def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year):
-    rows = job.haze_table(school, harvest, year)
+    rows = haze_table(school)
     first = hardest_day(year)
     daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
     weeks = [daily[n : n + HAZE_DAYS].mean() for n in range(len(daily) - HAZE_DAYS + 1)]
@@ -79,17 +114,17 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
     assert rows[-1]["lowest charge [%]"] <= rows[0]["lowest charge [%]"]
     hours = harvest.hours.copy()
     hours.iloc[24 * first : 24 * (first + 7), hours.columns.get_loc("bus_w")] *= 0.3
-    by_hand = job.supply_year(school, type(harvest)(**{**vars(harvest), "hours": hours}))
+    by_hand = with_stages(school, energy=replace(harvest, hours=hours)).supply
     assert rows[2]["critical board dark [h/year]"] == by_hand.dark_hours("critical")
-    assert str(dark[2] - dark[0]) in job.haze_sentence(rows)
+    assert str(dark[2] - dark[0]) in haze_sentence(rows)
 
 
 def test_a_size_is_the_year_of_that_size(school, harvest, table):
     for strings, units in ((3, 3), (5, 2)):
         line = table[(table["strings"] == strings) & (table["units"] == units)].iloc[0]
-        tried = job.changed(school, battery={"units_in_parallel": units})
+        tried = school.changed({"battery": {"units_in_parallel": units}})
         hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / 3.0)
-        run = job.supply_year(tried, type(harvest)(**{**vars(harvest), "hours": hours}))
+        run = with_stages(tried, energy=replace(harvest, hours=hours)).supply
         assert line["critical_dark_h"] == run.dark_hours("critical")
         assert line["heavy_dark_h"] == run.dark_hours("heavy")
         assert line["bank_kwh"] == pytest.approx(units * 4 * 12.0 * 150.0 / 1000.0)
@@ -97,10 +132,10 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
 
 
 def test_smallest_and_front_by_brute_force(school, table):
-    best = sizes.smallest(table, allowed_dark_h=0.0)
+    best = battery_tried.smallest(table, allowed_dark_h=0.0)
     dark_free = table[table["critical_dark_h"] == 0.0]
     assert best["cost"] == dark_free["cost"].min()
-    front = sizes.front_of_sizes(table)
+    front = battery_tried.front_of_sizes(table)
     for _, line in front.iterrows():
         better = (table["cost"] <= line["cost"]) & (
             table["critical_dark_h"] <= line["critical_dark_h"]
@@ -110,14 +145,14 @@ def test_smallest_and_front_by_brute_force(school, table):
         )
         assert not (better & strictly).any()
     costs = school.site.costs
-    own = sizes.own_line(school, table)
+    own = battery_tried.own_line(school, table)
     expected = 9 * costs.per_module + 12 * costs.per_battery_unit + costs.fixed
     assert own["cost"] == pytest.approx(expected)
-    assert f"{best['bank_kwh']:.1f} kWh" in sizes.sizes_sentence(
+    assert f"{best['bank_kwh']:.1f} kWh" in battery_tried.sizes_sentence(
         school, table, allowed_dark_h=0.0
     )
-    assert sizes.smallest(table, allowed_dark_h=-1.0) is None
-    assert "None of the" in sizes.sizes_sentence(school, table, allowed_dark_h=-1.0)
+    assert battery_tried.smallest(table, allowed_dark_h=-1.0) is None
+    assert "None of the" in battery_tried.sizes_sentence(school, table, allowed_dark_h=-1.0)
 
 
 def test_what_the_book_is_filled_in_with(school, harvest):
@@ -130,22 +165,23 @@ def test_what_the_book_is_filled_in_with(school, harvest):
     days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     assert figures.sun_hours_h_per_day == pytest.approx(float((light / days).min()))
     assert figures.lowest_temp_c >= battery_temp_c(school).min()
-    sheet = job.worksheet_of(school, harvest)
-    assert len(job.worksheet_rows(sheet)) == len(sheet.lines)
+    sheet = worksheet_of(school)
+    assert len(worksheet_rows(sheet)) == len(sheet.lines)
 
 
 def test_a_warm_room_shortens_the_life(school, harvest, year):
-    (life, _), = lives_of(school, year).values()
-    warm = job.changed(school, battery={"room_c": 35.0})
-    (hot, room), = lives_of(warm, job.supply_year(warm, harvest)).values()
+    ((life, _),) = lives_of(school, year).values()
+    warm = school.changed({"battery": {"room_c": 35.0}})
+    ((hot, room),) = lives_of(warm, warm.supply).values()
     assert hot.years < life.years
     assert room.years_lost > 0.0
-    rows = {row["what is changed"]: row for row in job.what_would_change_the_supply(
-        school, harvest, year)}  # fmt: skip
+    rows = {row["what is changed"]: row for row in what_would_change_the_supply(
+        school)}  # fmt: skip
     assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years)
     first = rows["as the site file says"]
-    assert rows["one module string more"]["critical board dark [h]"] <= (
-        first["critical board dark [h]"]
+    assert (
+        rows["one module string more"]["critical board dark [h]"]
+        <= (first["critical board dark [h]"])
     )
     assert rows["one battery string fewer"]["lowest charge [%]"] < first["lowest charge [%]"]
     weak = rows["a grid that is away half of the time"]
@@ -154,59 +190,56 @@ def test_a_warm_room_shortens_the_life(school, harvest, year):
 
 @pytest.mark.parametrize("name", ["coral-pharmacy", "cove-cannery", "orchard-shop"])
 def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
-    this = job.open_job(name)
-    harvest = job.yearly_harvest(this)
-    run = job.supply_year(this, harvest)
-    rows = job.what_would_change_the_supply(this, harvest, run)
+    this = open_design(name)
+    rows = what_would_change_the_supply(this)
     assert len(rows) >= 7
     assert all(row["battery years"] > 0.0 for row in rows)
 
 
 def test_what_is_owned_is_judged(school, harvest):
-    (judged,) = job.owned_judgements(school, harvest)
+    (judged,) = owned_judgements(school)
     assert judged.choice in ("keep", "other board", "replace", "test first")
     assert judged.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
-    assert len(job.owned_rows([judged])) == 1
-    assert job.owned_judgements(job.open_job("ridge-clinic"), harvest) == []
+    assert len(owned_rows([judged])) == 1
+    assert owned_judgements(open_design("ridge-clinic")) == []
 
 
-def test_grid_of_a_site_serves_and_is_told(year):
-    coral = job.open_job("coral-pharmacy")
+def test_grid_of_a_site_serves_and_is_told(school):
+    coral = open_design("coral-pharmacy")
     system = supply_system(coral)
     away = 24.0 * (1.0 - float(system.grid.present_frac.mean()))
     assert away == pytest.approx(10.0, abs=0.2)
-    run = job.supply_year(coral, job.yearly_harvest(coral))
-    flows = job.flow_table(run)
+    flows = flow_table(coral)
     assert "grid" in flows.columns
-    assert "grid" not in job.flow_table(year).columns
+    assert "grid" not in flow_table(school).columns
     assert isinstance(flows, pd.DataFrame)
 
 
 def test_peaks_and_kinds_of_day(school):
-    rows = {row["board"]: row for row in job.peak_table(school)}
+    rows = {row["board"]: row for row in peak_table(school)}
     # 10 computers of 45 W, the fridge of 100 W, the router of 15 W: all at once from 08:00.
     assert rows["critical"]["most at once [W]"] == pytest.approx(565.0)
     assert rows["heavy"]["most at once [W]"] == pytest.approx(1100.0)
-    assert len(job.day_kinds_of(school)) == 1
-    assert job.phase_rows(school) == []
-    two = job.changed(school, loads={"phases": 2})
-    assert {row["board"] for row in job.phase_rows(two)} == set(BOARDS)
+    assert len(day_kinds_of(school)) == 1
+    assert phase_rows(school) == []
+    two = school.changed({"loads": {"phases": 2}})
+    assert {row["board"] for row in phase_rows(two)} == set(BOARDS)
 
 
 def test_bank_is_told_with_its_links(school):
-    rows = {row["what"]: row["value"] for row in job.wiring_rows(school)}
+    rows = {row["what"]: row["value"] for row in wiring_rows(school)}
     assert rows["Units"] == 12
     assert rows["Links from unit to unit in series"] == 9
-    assert job.wiring_words(school)
-    inputs = {row["what"]: row["value"] for row in job.bank_inputs(school)}
+    assert wiring_words(school)
+    inputs = {row["what"]: row["value"] for row in bank_inputs(school)}
     assert inputs["Grid"] == "none"
 
 
 def test_the_maker_s_own_life_table_is_used(school, harvest, year):
     sheet = {"life_depth_frac": [0.3, 0.8], "life_cycles": [6000.0, 2000.0], "life_years": 18.0}
-    better = job.changed(school, battery=sheet)
-    (usual, _), = lives_of(school, year).values()
-    (own, _), = lives_of(better, year).values()
+    better = school.changed({"battery": sheet})
+    ((usual, _),) = lives_of(school, year).values()
+    ((own, _),) = lives_of(better, year).values()
     assert own.calendar_years == pytest.approx(usual.calendar_years * 18.0 / 12.0)
     assert own.cycle_years > usual.cycle_years
 
@@ -222,11 +255,11 @@ def test_the_maker_s_own_life_table_is_used(school, harvest, year):
 )
 def test_life_tables_that_are_none(school, keys, match):
     with pytest.raises(InputError, match=match):
-        job.changed(school, battery=keys)
+        school.changed({"battery": keys})
 
 
 def test_phases_are_judged_where_there_are_any(school, year):
-    items = [check.item for check in job.board_verdicts(school, year)]
-    two = job.changed(school, loads={"phases": 2})
-    more = [check.item for check in job.board_verdicts(two, year)]
+    items = [check.item for check in board_verdicts(school, year)]
+    two = school.changed({"loads": {"phases": 2}})
+    more = [check.item for check in board_verdicts(two, year)]
     assert len(more) > len(items)

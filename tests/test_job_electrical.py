@@ -1,4 +1,4 @@
-"""Strings, cables, protection, earth and room put together for one job."""
+"""Strings, cables, protection, earth and room put together for one site."""
 
 from __future__ import annotations
 
@@ -9,27 +9,22 @@ import pytest
 
 from solarcalc import diagrams
 from solarcalc.basis.paths import demo_sites
-from solarcalc.harvest.energy import Harvest
-from solarcalc.job import Job, changed, electrical, grounds, open_job, supply_year, yearly_harvest
-from solarcalc.job.electrical.answers import core_m, lost_kwh
-from solarcalc.job.electrical.built import electrical_of_flows
+from solarcalc.design import Design, open_design
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
-from solarcalc.supply.run import SupplyRun
+from solarcalc.stages.electrical import Electrical, core_m, labels_of, lost_kwh, options_of
+from solarcalc.views import earthing, electrical
 from solarcalc.wiring.withstand import least_for_run_mm2
 
 SITES = sorted(demo_sites())
 
 
 @cache
-def year_of(stem: str) -> tuple[Job, Harvest, SupplyRun]:
-    job = open_job(stem)
-    harvest = yearly_harvest(job)
-    return job, harvest, supply_year(job, harvest)
+def design_of(stem: str) -> Design:
+    return open_design(stem)
 
 
-@cache
-def built_of(stem: str) -> electrical.Electrical:
-    return electrical.electrical_of(*year_of(stem))
+def built_of(stem: str) -> Electrical:
+    return design_of(stem).electrical
 
 
 @pytest.mark.parametrize("stem", SITES)
@@ -57,11 +52,8 @@ def test_the_fuse_of_a_string_is_one_and_the_same_in_every_table(stem: str) -> N
 
 @pytest.mark.parametrize("stem", SITES)
 def test_only_the_cold_cannery_fails_and_its_reason_is_named(stem: str) -> None:
-    job, harvest, year = year_of(stem)
-    built = built_of(stem)
-    checks = [*electrical.electrical_verdicts(built),
-              *grounds.grounds_verdicts(grounds.earth_of(job, built),
-                                        grounds.room_of(job, harvest, year))]  # fmt: skip
+    design = design_of(stem)
+    checks = [*design.checks["electrical"], *design.checks["earthing"]]
     failed = [check.item for check in checks if check.outcome == "failed"]
     if stem == "cove-cannery":
         assert any("Working voltage of a string" in item for item in failed)
@@ -85,8 +77,8 @@ def test_the_energy_that_warms_a_cable_is_its_resistance_under_the_current_of_ea
 
 def test_twice_the_length_loses_more_and_never_takes_a_thinner_cable() -> None:
     built = built_of("plateau-school")
-    options, safe_mm2, chosen = electrical.options_of(built, "main")
-    longer = electrical.options_of(built, "main", length_m=2.0 * chosen.run.length_m)
+    options, safe_mm2, chosen = options_of(built, "main")
+    longer = options_of(built, "main", length_m=2.0 * chosen.run.length_m)
     assert longer[1] >= safe_mm2
     assert safe_mm2 <= chosen.size_mm2
     assert [one.size_mm2 for one in options] == sorted(one.size_mm2 for one in options)
@@ -96,7 +88,7 @@ def test_twice_the_length_loses_more_and_never_takes_a_thinner_cable() -> None:
 def test_the_exercise_is_the_first_size_that_keeps_the_limit_at_twice_the_length() -> None:
     built = built_of("ridge-clinic")
     run = built.run("main").run
-    answer = exercise_main_size_mm2(built)
+    answer = exercise_main_size_mm2(design_of("ridge-clinic"))
     assert answer is not None
     by_hand = 2.0 * 2.0 * run.length_m * run.design_a * 0.0172 * 1.1 / (
         run.drop_limit_frac * run.voltage_v
@@ -105,39 +97,35 @@ def test_the_exercise_is_the_first_size_that_keeps_the_limit_at_twice_the_length
 
 
 def test_the_exercise_of_the_rods_halves_less_than_it_doubles() -> None:
-    job, _, _ = year_of("plateau-school")
-    rods = exercise_rods(job)
+    rods = exercise_rods(design_of("plateau-school"))
     assert rods is not None
     assert rods >= 3
 
 
 @pytest.mark.parametrize("stem", SITES)
 def test_schedules_hold_every_run_device_and_terminal(stem: str) -> None:
-    job, _, _ = year_of(stem)
-    built = built_of(stem)
-    cables = electrical.cable_schedule(built)
+    design = design_of(stem)
+    built = design.electrical
+    cables = electrical.cable_schedule(design)
     assert [row["run"] for row in cables] == [one.run.name for one in built.sized]
     assert sum(row["core in all [m]"] for row in cables) == pytest.approx(core_m(built), abs=5)
-    assert len(electrical.device_rows(built)) == len(built.plan.devices)
-    earth = grounds.earth_of(job, built)
-    assert len(grounds.bar_schedule(earth)) == len(earth.lines)
-    assert len(electrical.label_schedule(built)) > 10
+    assert len(electrical.device_rows(design)) == len(built.plan.devices)
+    assert len(earthing.bar_schedule(design)) == len(design.earth.lines)
+    assert len(labels_of(built)) > 10
 
 
 @pytest.mark.parametrize("stem", SITES)
 def test_drawings_name_every_cable_of_the_schedule(stem: str) -> None:
-    job, harvest, year = year_of(stem)
-    built = built_of(stem)
-    drawn = diagrams.single_line(job.site, built.sized, built.plan.devices)
+    design = design_of(stem)
+    built = design.electrical
+    drawn = diagrams.single_line(design.site, built.sized, built.plan.devices)
     for number in range(1, len(built.sized) + 1):
         assert f"W{number}" in drawn
-    room = grounds.room_of(job, harvest, year)
-    assert "<svg" in diagrams.room_drawing(room.layout, site_name=job.site.site.name)
+    assert "<svg" in diagrams.room_drawing(design.room.layout, site_name=design.site.site.name)
 
 
 def test_a_change_that_no_cable_satisfies_is_a_line_with_its_reason() -> None:
-    job, _, _ = year_of("ridge-clinic")
-    rows = electrical.what_would_change_the_cables(job, built_of("ridge-clinic"))
+    rows = electrical.what_would_change_the_cables(design_of("ridge-clinic"))
     assert rows[0]["lost [kWh/year]"] == pytest.approx(lost_kwh(built_of("ridge-clinic")))
     aluminium = next(row for row in rows if "aluminium" in row["changed"])
     assert aluminium["main"].endswith("aluminium") or aluminium["main"] == "none fits"
@@ -145,17 +133,15 @@ def test_a_change_that_no_cable_satisfies_is_a_line_with_its_reason() -> None:
 
 
 def test_american_sizes_go_through_the_whole_chain() -> None:
-    job, _, _ = year_of("orchard-shop")
-    awg = changed(job, cables={"sizes": "awg"})
-    built = electrical_of_flows(awg.site, built_of("orchard-shop").flows)
+    awg = design_of("orchard-shop").changed({"cables": {"sizes": "awg"}})
+    built = awg.electrical
     assert all("AWG" in one.size_name or "kcmil" in one.size_name for one in built.sized)
-    assert all(check.outcome != "failed" for check in electrical.electrical_verdicts(built))
+    assert all(check.outcome != "failed" for check in awg.checks["electrical"])
 
 
 def test_the_room_of_the_plan_takes_the_heat_of_its_own_year() -> None:
-    job, harvest, year = year_of("coral-pharmacy")
-    room = grounds.room_of(job, harvest, year)
-    supply = year.hours
+    design = design_of("coral-pharmacy")
+    harvest, room, supply = design.energy, design.room, design.supply.hours
     used = supply["solar_used_w"].sum() / supply["solar_w"].sum()
     least = float((supply["inverter_loss_w"] + supply["battery_loss_w"]).sum())
     most = least + float((supply["charger_loss_w"] + supply["self_discharge_w"]).sum()) + float(
@@ -164,14 +150,13 @@ def test_the_room_of_the_plan_takes_the_heat_of_its_own_year() -> None:
     assert 0.0 < used < 1.0
     assert least <= float(room.year.heat_w.sum()) <= most
     assert room.year.balance_error_frac < 1e-6
-    rows = grounds.battery_years_rows(job, year, room)
+    rows = earthing.battery_years_rows(design)
     plain, own = (float(row["value"]) for row in rows)
     assert own == pytest.approx(plain, rel=0.5)
 
 
-def test_rods_in_a_job_change_the_electrode_alone() -> None:
-    job, _, _ = year_of("plateau-school")
-    built = built_of("plateau-school")
-    more = grounds.earth_of(changed(job, earthing={"rod_count": 8}), built)
-    assert more.electrode.worst_ohm < grounds.earth_of(job, built).electrode.worst_ohm
-    assert np.isfinite(more.electrode.worst_ohm)
+def test_rods_of_a_site_change_the_electrode_alone() -> None:
+    design = design_of("plateau-school")
+    more = design.changed({"earthing": {"rod_count": 8}})
+    assert more.earth.electrode.worst_ohm < design.earth.electrode.worst_ohm
+    assert np.isfinite(more.earth.electrode.worst_ohm)

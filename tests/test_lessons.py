@@ -9,16 +9,18 @@ import numpy as np
 import pvlib
 import pytest
 
-from solarcalc import job, lessons
+from solarcalc import lessons
+from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_of
-from solarcalc.job.array import light_of, standing
+from solarcalc.stages.array import light_of, standing
+from solarcalc.stages.boards import autonomy_days
 
 NAMES = ["ridge-clinic", "plateau-school", "coral-pharmacy"]
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_pitch_by_the_handbook_form(name):
-    this = job.open_job(name)
+    this = open_design(name)
     latitude = math.radians(abs(this.site.site.latitude_deg))
     declination = math.radians(-23.45)
     # Facing the equator the profile angle of 10 and 14 h (hour angle 30 deg) is
@@ -31,7 +33,7 @@ def test_pitch_by_the_handbook_form(name):
 
 
 def test_pitch_has_no_answer_where_the_sun_stays_down():
-    this = job.open_job("cove-cannery")
+    this = open_design("cove-cannery")
     assert lessons.exercise_pitch_m(this) is not None
     place = this.site.site.model_copy(update={"latitude_deg": 70.0})
     sitefile = this.sitefile
@@ -43,7 +45,7 @@ def test_pitch_has_no_answer_where_the_sun_stays_down():
 
 @pytest.mark.parametrize("name", NAMES)
 def test_heat_loss_by_plain_library_calls(name):
-    this = job.open_job(name)
+    this = open_design(name)
     stands, module = standing(this), this.site.module
     rows = light_of(this, stands.rows, pitch_m=stands.pitch_m, row_count=this.site.array.rows)
     sums = np.zeros(2)
@@ -67,9 +69,9 @@ def test_heat_loss_by_plain_library_calls(name):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_strings_for_three_days_by_counting_up(name):
-    this = job.open_job(name)
+    this = open_design(name)
     for count in range(1, 60):
-        if job.autonomy_days(job.changed(this, battery={"units_in_parallel": count})) >= 3.0:
+        if autonomy_days(this.changed({"battery": {"units_in_parallel": count}})) >= 3.0:
             break
     assert lessons.exercise_units_in_parallel(this) == count
     assert lessons.judge(float(count), count, unit="strings", within=0.0).startswith("Right")

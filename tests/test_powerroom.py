@@ -37,8 +37,7 @@ from solarcalc.powerroom.placing import (
     nearest_spark_m,
 )
 from solarcalc.sitefile.cross_room import room_faults
-from solarcalc.sitefile.sound import Sound
-from solarcalc.sitefile.wording import Origins
+from solarcalc.sitefile.sound import Origins, Sound
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
 

@@ -8,7 +8,7 @@ import pytest
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.sitefile import read_site
+from solarcalc.sitefile.read import read_site
 
 
 def faults_of(folder: Path, lines: str) -> tuple[Fault, ...]:

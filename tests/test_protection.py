@@ -32,7 +32,7 @@ from solarcalc.protection.surge import (
     lead_kv,
     string_continuous_v,
 )
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 from solarcalc.wiring.string_plan import circuit_a
 
 

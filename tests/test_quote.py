@@ -19,7 +19,7 @@ from solarcalc.basis.paths import demo_sites
 from solarcalc.protection.devices import Device
 from solarcalc.quote import (
     CableLine,
-    Design,
+    Counted,
     DeviceLine,
     Equipment,
     LabourHours,
@@ -52,8 +52,8 @@ from solarcalc.quote import (
 )
 from solarcalc.quote.offer import paid_for
 from solarcalc.roof.hardware import Hardware
-from solarcalc.sitefile import read_site
-from solarcalc.sitefile.records import Quote
+from solarcalc.sitefile.quote_records import Quote
+from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.runs import Run, SizedRun
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
@@ -63,7 +63,7 @@ HARDWARE = Hardware(
     expansion_gap_mm=5.0, mid_clamp_count=20, end_clamp_count=8, foot_count=28, mass_kg=300.0,
     module_area_m2=24.0, area_used_m2=30.0,
 )  # fmt: skip
-DESIGN = Design(
+DESIGN = Counted(
     array_kwp=4.8,
     equipment=(
         Equipment(key="module", label="Invented 400 W", count=12, size=400.0, size_unit="W"),
@@ -165,7 +165,7 @@ def test_other_walls_and_roofs():
 @settings(max_examples=60, deadline=None)
 def test_cable_is_never_short_and_never_a_metre_too_long(core_m, waste):
     cable = replace(DESIGN.cables[0], core_m=core_m)
-    bill = bill_of(Design(array_kwp=1.0, equipment=(), cables=(cable,)), waste)
+    bill = bill_of(Counted(array_kwp=1.0, equipment=(), cables=(cable,)), waste)
     need = core_m * (1.0 + waste)
     bought = sum(line.quantity for line in bill)
     assert need - 1e-6 <= bought < need + 1.0

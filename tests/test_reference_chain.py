@@ -12,10 +12,10 @@ import pandas as pd
 import pvlib
 import pytest
 
-from solarcalc import job
+from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_of
 from solarcalc.harvest.energy import array_power
-from solarcalc.job.array import light_of, standing
+from solarcalc.stages.array import light_of, standing
 
 LIBRARY_FILE = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
 TILT_DEG, FACING_DEG, ALBEDO_FRAC = 35.0, 165.0, 0.2
@@ -88,7 +88,7 @@ def _compare(this, path):
 def _station_job(path):
     _, meta = pvlib.iotools.read_tmy3(path, coerce_year=2001, map_variables=True)
     offset = int(meta["TZ"])
-    return job.open_job(
+    return open_design(
         "ridge-clinic",
         {
             **CLEAN_ROW,

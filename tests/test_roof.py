@@ -22,7 +22,7 @@ from solarcalc.roof.rows import (
     rows_of,
     shadow_rule_pitch_m,
 )
-from solarcalc.sitefile.records import Array, Module, Roof
+from solarcalc.sitefile.array_records import Array, Module, Roof
 from solarcalc.sun import sun_at_solar_time
 
 MODULE = Module(

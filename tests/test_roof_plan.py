@@ -9,15 +9,25 @@ import pytest
 from matplotlib.patches import Polygon
 from matplotlib.text import Text
 
-from solarcalc import figures, job
+from solarcalc import figures
 from solarcalc.basis.errors import InputError
+from solarcalc.design import open_design
+from solarcalc.stages.array import roof_verdicts, standing
+from solarcalc.views import orientation
+from solarcalc.views.assumptions import hardware_assumptions
+from solarcalc.views.orientation import (
+    array_inputs,
+    compare_orientations,
+    hardware_table,
+    orientation_table,
+)
 
 NASTY = r"$\frac{x_1}{0}$ _y_ <b> \alpha"
 
 
 @pytest.fixture(scope="module")
 def pharmacy():
-    return job.open_job("coral-pharmacy")
+    return open_design("coral-pharmacy")
 
 
 def _box(name="Tank", along=5.0, up=3.0, length=1.0, depth=2.0, clearance=0.3):
@@ -26,7 +36,7 @@ def _box(name="Tank", along=5.0, up=3.0, length=1.0, depth=2.0, clearance=0.3):
 
 
 def _plan(this):
-    variants = job.compare_orientations(this)
+    variants = compare_orientations(this)
     figure = figures.draw_roof_fits({n: v.fit for n, v in variants.items()}, this.site.roof)
     figure.savefig(io.StringIO(), format="svg")
     return figure
@@ -66,26 +76,26 @@ def test_scales_count_from_the_left_end_of_the_eaves(pharmacy):
 
 def test_names_are_listed_under_the_plan_as_plain_text(pharmacy):
     long = "x" * 100
-    this = job.changed(pharmacy, roof={
-        "obstacles": [_box(NASTY), _box(long, along=8.0)], "walkways": []})  # fmt: skip
+    this = pharmacy.changed({"roof": {
+        "obstacles": [_box(NASTY), _box(long, along=8.0)], "walkways": []}})  # fmt: skip
     figure = _plan(this)
     listed = next(t for t in figure.findobj(Text) if NASTY in t.get_text())
     assert not listed.get_parse_math()
     assert "1 × 2 m, 1 m high" in " ".join(listed.get_text().split())
     assert long not in listed.get_text()
     assert "xxx…" in listed.get_text()
-    table = job.array_inputs(this)
+    table = array_inputs(this)
     assert any(row["what"] == f"1  {NASTY}" for row in table)
     assert any(row["what"] == f"2  {long}" for row in table)
 
 
 def test_a_bare_roof_has_no_list_under_it(pharmacy):
-    bare = job.changed(pharmacy, roof={"obstacles": [], "walkways": []})
+    bare = pharmacy.changed({"roof": {"obstacles": [], "walkways": []}})
     figure = _plan(bare)
     assert figure.get_supxlabel() == ""
     assert not any(isinstance(p, Polygon) for p in figure.axes[0].patches)
     counts = [
-        [v.fit.module_count for v in job.compare_orientations(this).values()]
+        [v.fit.module_count for v in compare_orientations(this).values()]
         for this in (bare, pharmacy)
     ]
     assert all(all_of_it > around for all_of_it, around in zip(*counts, strict=True))
@@ -93,43 +103,43 @@ def test_a_bare_roof_has_no_list_under_it(pharmacy):
 
 def test_rows_are_counted_whole_however_many_parts_they_have(pharmacy):
     across = {"name": "Way", "runs": "across", "from_m": 7.0, "width_m": 0.6}
-    this = job.changed(pharmacy, roof={"obstacles": [], "walkways": [across]})
+    this = pharmacy.changed({"roof": {"obstacles": [], "walkways": [across]}})
     for row, variant in zip(
-        job.orientation_table(job.compare_orientations(this)),
-        job.compare_orientations(this).values(), strict=True,
+        orientation_table(compare_orientations(this)),
+        compare_orientations(this).values(), strict=True,
     ):  # fmt: skip
         assert row["rows"] == variant.fit.row_count
         assert len(variant.fit.places) == 2 * variant.fit.row_count
-    room = job.roof_verdicts(this)[0]
-    fit = job.standing(this).roof_fit
+    room = roof_verdicts(this)[0]
+    fit = standing(this).roof_fit
     assert room.outcome == "passed"
     assert f"in {fit.row_count} rows" in room.limit
 
 
 def test_array_that_no_longer_fits_fails_its_check(pharmacy):
-    blocked = job.changed(pharmacy, roof={
+    blocked = pharmacy.changed({"roof": {
         "obstacles": [_box("Machine room", along=2.0, up=1.0, length=10.0, depth=7.0)],
-        "walkways": []})  # fmt: skip
-    assert job.roof_verdicts(blocked)[0].outcome == "failed"
+        "walkways": []}})  # fmt: skip
+    assert roof_verdicts(blocked)[0].outcome == "failed"
 
 
 def test_no_module_fits_is_a_clear_sentence(pharmacy):
-    full = job.changed(pharmacy, roof={"obstacles": [
-        _box("Water tanks", along=0.5, up=0.5, length=13.0, depth=8.0)]})  # fmt: skip
-    variants = job.compare_orientations(full)
-    answer = job.orientation_answer(full, variants)
+    full = pharmacy.changed({"roof": {"obstacles": [
+        _box("Water tanks", along=0.5, up=0.5, length=13.0, depth=8.0)]}})  # fmt: skip
+    variants = compare_orientations(full)
+    answer = orientation.answer(full, variants)
     assert answer.startswith("No module of this size fits")
     assert "clear of its obstacles and walkways" in answer
-    assert job.roof_verdicts(full)[0].limit == "none fits"
-    values = job.orientation_values(variants, job.standing(full))
+    assert roof_verdicts(full)[0].limit == "none fits"
+    values = orientation.values(variants, standing(full))
     assert values["portrait_rail_m"] == values["portrait_dead_load_kg_per_m2"] == 0.0
     assert "0 modules" in _plan(full).axes[0].get_title(loc="left")
 
 
 def test_hardware_of_the_tables_is_that_of_the_layout(pharmacy):
-    variants = job.compare_orientations(pharmacy)
-    table = {row["what"]: row for row in job.hardware_table(variants)}
-    values = job.orientation_values(variants, job.standing(pharmacy))
+    variants = compare_orientations(pharmacy)
+    table = {row["what"]: row for row in hardware_table(variants)}
+    values = orientation.values(variants, standing(pharmacy))
     for name, variant in variants.items():
         parts = variant.stands.hardware
         assert table["Rail laid"][name] == f"{parts.rail_m:.1f}"
@@ -142,12 +152,12 @@ def test_hardware_of_the_tables_is_that_of_the_layout(pharmacy):
         assert parts.module_area_m2 == pytest.approx(
             variant.fit.module_count * module.length_m * module.width_m
         )
-    labels = [entry.label for entry in job.hardware_assumptions(pharmacy)]
+    labels = [entry.label for entry in hardware_assumptions(pharmacy)]
     assert "rails.stock_length_m (left to its default)" in labels
-    assert all(entry.source for entry in job.hardware_assumptions(pharmacy))
+    assert all(entry.source for entry in hardware_assumptions(pharmacy))
 
 
 def test_a_change_that_leaves_an_obstacle_outside_the_roof_is_told():
     with pytest.raises(InputError, match="outside the roof") as caught:
-        job.open_job("coral-pharmacy", {"roof": {"length_m": 5.0}})
+        open_design("coral-pharmacy", {"roof": {"length_m": 5.0}})
     assert "coral-pharmacy.toml, as changed" in caught.value.faults[0].where

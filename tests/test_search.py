@@ -10,25 +10,26 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from solarcalc import job
-from solarcalc.job import choices, search
-from solarcalc.job.array import array_kwh_per_kwp, standing
+from solarcalc.design import open_design
 from solarcalc.roof.packing import count_on_roof, fit_on_roof
 from solarcalc.roof.rows import Rows, rows_of
-from solarcalc.sitefile.records import Roof
+from solarcalc.sitefile.array_records import Roof
+from solarcalc.stages.array import array_kwh_per_kwp, standing
+from solarcalc.views import arrays_tried
+from solarcalc.views.orientation import compare_orientations
 
 
 @pytest.fixture(scope="module")
 def clinic():
-    return job.open_job("ridge-clinic")
+    return open_design("ridge-clinic")
 
 
 @pytest.fixture(scope="module")
 def field(clinic):
-    axes = search.Axes(
+    axes = arrays_tried.Axes(
         tilts_deg=(3.0, 5.0, 20.0, 35.0), pitches_slants=(1.0, 1.4, 2.0), modules_up=(1,)
     )
-    return search.swept_roof(clinic, axes)
+    return arrays_tried.swept_roof(clinic, axes)
 
 
 def test_each_line_is_the_harvest_of_that_array(clinic, field):
@@ -71,16 +72,16 @@ def test_washing_wins_energy_and_costs_money(field):
 
 
 def test_flush_modules_leave_nothing_to_search():
-    assert search.swept_roof(job.open_job("orchard-shop")).empty
+    assert arrays_tried.swept_roof(open_design("orchard-shop")).empty
 
 
 def test_bests_and_front_by_brute_force(field):
-    bests = choices.bests_of_field(field)
+    bests = arrays_tried.bests_of_field(field)
     assert bests["roof_kwh"].iloc[0] == field["roof_kwh"].max()
     assert bests["kwh_per_kwp"].iloc[1] == field["kwh_per_kwp"].max()
     assert bests["kwh_per_m2"].iloc[2] == field["kwh_per_m2"].max()
     assert bests["cost_per_kwh"].iloc[3] == field["cost_per_kwh"].min()
-    front = choices.front_of_field(field)
+    front = arrays_tried.front_of_field(field)
     energy, cost = field["roof_kwh"].to_numpy(), field["cost_per_kwh"].to_numpy()
     beaten = [
         bool(np.any((energy >= e) & (cost <= c) & ((energy > e) | (cost < c))))
@@ -92,18 +93,20 @@ def test_bests_and_front_by_brute_force(field):
 
 def test_a_single_best_array_is_said_in_one_sentence(clinic, field):
     one = field[field["modules"] > 0].head(1)
-    assert choices.field_sentence(clinic, one).endswith("its kWh are also the cheapest.")
-    several = choices.field_sentence(clinic, field)
+    assert arrays_tried.field_sentence(clinic, one).endswith("its kWh are also the cheapest.")
+    several = arrays_tried.field_sentence(clinic, field)
     assert f"{field['roof_kwh'].max():,.0f} kWh a year" in several
 
 
 def test_planes_peak_towards_the_equator(clinic):
-    planes = search.swept_planes(clinic, tilts_deg=[0, 30, 60], azimuths_deg=[0, 90, 180, 270])
+    planes = arrays_tried.swept_planes(
+        clinic, tilts_deg=[0, 30, 60], azimuths_deg=[0, 90, 180, 270]
+    )
     best = planes.loc[planes["kwh_per_kwp"].idxmax()]
     assert (best["tilt_deg"], best["azimuth_deg"]) == (30.0, 180.0)
     flat = planes[planes["tilt_deg"] == 0.0]["kwh_per_kwp"]
     assert flat.max() == pytest.approx(flat.min(), rel=1e-6)
-    assert "Best is 30° facing 180°" in search.planes_sentence(clinic, planes)
+    assert "Best is 30° facing 180°" in arrays_tried.planes_sentence(clinic, planes)
     rows = standing(clinic).rows
     alone = replace(rows, tilt_deg=30.0, azimuth_deg=180.0)
     one_row = array_kwh_per_kwp(clinic, alone, pitch_m=9.0, row_count=1)
@@ -111,10 +114,10 @@ def test_planes_peak_towards_the_equator(clinic):
 
 
 def test_by_pitch_is_the_harvest_with_boxes():
-    this = job.open_job("coral-pharmacy")
-    curve = search.energy_by_pitch(this, steps=3)
+    this = open_design("coral-pharmacy")
+    curve = arrays_tried.energy_by_pitch(this, steps=3)
     stands = standing(this, "portrait")
-    own = job.compare_orientations(this)["portrait"].array_kwh_per_kwp
+    own = compare_orientations(this)["portrait"].array_kwh_per_kwp
     near = curve[curve["orientation"] == "portrait"]
     found = np.interp(stands.pitch_m, near["pitch_m"], near["kwh_per_kwp"])
     assert found == pytest.approx(own, rel=0.02)  # straight lines between three pitches
@@ -122,9 +125,9 @@ def test_by_pitch_is_the_harvest_with_boxes():
 
 
 def test_axes_follow_the_roof(clinic):
-    assert search.axes_of(clinic).modules_up == (1,)
-    assert search.axes_of(clinic, 3).modules_up == (1, 2, 3)
-    bare, boxed = search.axes_of(clinic), search.axes_of(job.open_job("coral-pharmacy"))
+    assert arrays_tried.axes_of(clinic).modules_up == (1,)
+    assert arrays_tried.axes_of(clinic, 3).modules_up == (1, 2, 3)
+    bare, boxed = arrays_tried.axes_of(clinic), arrays_tried.axes_of(open_design("coral-pharmacy"))
     assert len(boxed.tilts_deg) < len(bare.tilts_deg)
 
 
@@ -145,7 +148,7 @@ def test_count_is_that_of_the_packing(length, depth, setback, tilt, spread, azim
 
 
 def test_count_around_boxes_is_that_of_the_packing():
-    site = job.open_job("coral-pharmacy").site
+    site = open_design("coral-pharmacy").site
     rows = rows_of(site.array, site.module, site.roof)
     fit = fit_on_roof(rows, site.roof, pitch_m=3.0)
     assert count_on_roof(rows, site.roof, pitch_m=3.0) == (fit.module_count, fit.row_count)

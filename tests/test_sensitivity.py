@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import pytest
 
-from solarcalc import job
-from solarcalc.job.sensitivity import largest_changes_sentence, what_would_change_the_yield
+from solarcalc.design import open_design
+from solarcalc.views.yields import largest_changes_sentence, what_would_change_the_yield
 
 
 @pytest.fixture(scope="module")
 def cannery():
-    return job.open_job("cove-cannery")
+    return open_design("cove-cannery")
 
 
 @pytest.fixture(scope="module")
 def table(cannery):
     return {
         row["what is changed"]: row
-        for row in what_would_change_the_yield(cannery, job.yearly_harvest(cannery))
+        for row in what_would_change_the_yield(cannery)
     }
 
 
@@ -31,8 +31,8 @@ def table(cannery):
     ],
 )
 def test_each_row_is_the_harvest_of_the_changed_site(cannery, table, name, changes):
-    before = job.yearly_harvest(cannery).ac_kwh
-    after = job.yearly_harvest(job.open_job("cove-cannery", changes)).ac_kwh
+    before = cannery.energy.ac_kwh
+    after = open_design("cove-cannery", changes).energy.ac_kwh
     assert table[name]["usable energy [kWh]"] == pytest.approx(after)
     assert table[name]["change [%]"] == pytest.approx(100.0 * (after / before - 1.0))
 
@@ -43,10 +43,10 @@ def test_ten_years_take_what_ageing_says(table):
 
 
 def test_flush_modules_are_not_turned_or_tilted():
-    shop = job.open_job("orchard-shop")
+    shop = open_design("orchard-shop")
     names = [
         row["what is changed"]
-        for row in what_would_change_the_yield(shop, job.yearly_harvest(shop))
+        for row in what_would_change_the_yield(shop)
     ]
     assert not any("tilt" in name or "facing" in name or "rows" in name for name in names)
 

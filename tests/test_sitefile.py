@@ -14,12 +14,16 @@ from pydantic import BaseModel
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import data_folder, demo_sites
-from solarcalc.sitefile import read_site, weather_path
+from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.equipment import LISTS, bundled_equipment
 from solarcalc.sitefile.new import toml_text, write_new_site
-from solarcalc.sitefile.records import Battery, Controller, Inverter, Module, Site
+from solarcalc.sitefile.read import read_site, weather_path
+from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.sound import type_at
+from solarcalc.sitefile.supply_records import Controller, Inverter
 from solarcalc.sitefile.toml import MAX_BYTES
-from solarcalc.sitefile.wording import allowed_words, type_at
+from solarcalc.sitefile.wording import allowed_words
 from solarcalc.sitefile.zone import MAX_GAP_H, gap_to_sun_h, standard_time_offset_h
 
 BASE = """

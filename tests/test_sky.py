@@ -7,8 +7,9 @@ import pandas as pd
 import pvlib
 import pytest
 
-from solarcalc import job, sun
+from solarcalc import sun
 from solarcalc.basis.hours import mid_hour, year_hours
+from solarcalc.design import open_design
 from solarcalc.sky import plane_light
 
 PARTS = ["beam", "circumsolar", "sky", "ground"]
@@ -82,7 +83,7 @@ def test_published_figure(case):
 
 @pytest.fixture(scope="module")
 def clinic():
-    return job.open_job("ridge-clinic")
+    return open_design("ridge-clinic")
 
 
 @pytest.mark.parametrize(("tilt", "facing"), [(0.0, 180.0), (20.0, 90.0), (35.0, 180.0),

@@ -5,18 +5,18 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from solarcalc import job
 from solarcalc.circuit.strings import kept_by_circuit_frac, spread
 from solarcalc.circuit.table import power_kept_frac
+from solarcalc.design import open_design
 from solarcalc.harvest.energy import array_power
 from solarcalc.harvest.light import string_classes
-from solarcalc.job.array import light_of, standing
 from solarcalc.shading.rows import shaded_fraction
+from solarcalc.stages.array import light_of, standing
 
 
 @pytest.fixture(scope="module")
 def school():
-    return job.open_job("plateau-school")
+    return open_design("plateau-school")
 
 
 def _classes(this, *, series, path, rows, up=1):
@@ -63,7 +63,7 @@ def test_a_string_that_does_not_divide_into_its_layers():
 
 def test_the_year_of_the_harvest_is_that_of_the_circuit(school):
     # Every shaded hour solved by the circuit itself, not by the table.
-    tight = job.changed(school, array={"row_pitch_m": 1.15})
+    tight = school.changed({"array": {"row_pitch_m": 1.15}})
     stands = standing(tight)
     rows = light_of(tight, stands.rows, pitch_m=stands.pitch_m, row_count=3)
     behind = rows[1]
@@ -89,15 +89,15 @@ def test_the_year_of_the_harvest_is_that_of_the_circuit(school):
 
 
 def test_cells_out_of_the_shade_have_no_less_light_than_the_mean(school):
-    tight = job.changed(school, array={"row_pitch_m": 1.15})
+    tight = school.changed({"array": {"row_pitch_m": 1.15}})
     stands = standing(tight)
     for row in light_of(tight, stands.rows, pitch_m=stands.pitch_m, row_count=3):
         assert (row.light["open"] >= row.light["after_dust"] - 1e-9).all()
 
 
 def _energy(this, path, orientation):
-    changed = job.changed(this, array={"string_path": path, "row_pitch_m": 1.2,
-                                       "orientation": orientation})  # fmt: skip
+    changed = this.changed({"array": {"string_path": path, "row_pitch_m": 1.2,
+                                       "orientation": orientation}})  # fmt: skip
     stands = standing(changed)
     light = light_of(changed, stands.rows, pitch_m=stands.pitch_m, row_count=3)
     return float(array_power(changed.site.module, light)["p_w"].sum())

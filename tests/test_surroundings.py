@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import job
+from solarcalc.design import open_design
 from solarcalc.harvest.energy import lost_frac
-from solarcalc.job.array import light_of, own_boxes, roof_verdicts, standing
-from solarcalc.job.surroundings import around_of, box_shade_table, worst_modules_table
 from solarcalc.sky import plane_light
+from solarcalc.stages.array import light_of, own_boxes, roof_verdicts, standing
+from solarcalc.stages.surroundings import around_of, box_shade_table, worst_modules_table
 
 NO_BOXES = {"roof": {"obstacles": [], "walkways": []}}
 ALL_ROUND = {"horizon": {"azimuth_deg": [0.0, 180.0], "height_deg": [30.0, 30.0]}}
@@ -20,11 +20,11 @@ ALL_ROUND = {"horizon": {"azimuth_deg": [0.0, 180.0], "height_deg": [30.0, 30.0]
 
 @pytest.fixture(scope="module")
 def pharmacy():
-    return job.open_job("coral-pharmacy")
+    return open_design("coral-pharmacy")
 
 
 def _steps(this):
-    steps = job.yearly_harvest(this).steps
+    steps = this.energy.steps
     return {after.name: lost_frac(before, after) for before, after in pairwise(steps)}
 
 
@@ -32,7 +32,7 @@ def test_a_level_horizon_of_thirty_degrees():
     # Sky of a flat plane under a horizon of height h all round: cos(h)^2 = 0.75 of it.
     flat = {"array": {"tilt_deg": 0.0, "rows": 1, "mounting": "open-frame"},
             "roof": {"slope_deg": 0.0}}  # fmt: skip
-    this = job.open_job("ridge-clinic", {**flat, **ALL_ROUND})
+    this = open_design("ridge-clinic", {**flat, **ALL_ROUND})
     around = around_of(this, standing(this).rows, None)
     assert around.horizon_sky == pytest.approx(0.75, abs=1e-4)
     low = this.sun["apparent_zenith_deg"] > 60.0
@@ -51,7 +51,7 @@ def test_a_level_horizon_of_thirty_degrees():
 
 
 def test_boxes_cost_light_and_none_cost_none(pharmacy):
-    with_boxes, without = _steps(pharmacy), _steps(job.changed(pharmacy, **NO_BOXES))
+    with_boxes, without = _steps(pharmacy), _steps(pharmacy.changed(NO_BOXES))
     assert with_boxes["Obstacle shading"] > 0.02
     assert "Obstacle shading" not in without
     assert "Horizon shading" not in with_boxes
@@ -60,9 +60,9 @@ def test_boxes_cost_light_and_none_cost_none(pharmacy):
 
 
 def test_a_change_of_dust_keeps_the_boxes_and_a_change_of_pitch_does_not(pharmacy):
-    dusty = job.changed(pharmacy, soiling={"loss_per_dry_day_frac": 0.01})
+    dusty = pharmacy.changed({"soiling": {"loss_per_dry_day_frac": 0.01}})
     assert own_boxes(dusty) is own_boxes(pharmacy)
-    wide = job.changed(pharmacy, array={"row_pitch_m": standing(pharmacy).pitch_m + 0.5})
+    wide = pharmacy.changed({"array": {"row_pitch_m": standing(pharmacy).pitch_m + 0.5}})
     assert own_boxes(wide) is not own_boxes(pharmacy)
 
 
@@ -83,6 +83,6 @@ def test_worst_modules_are_those_of_the_table(pharmacy):
 
 
 def test_no_module_on_the_roof_is_no_fault():
-    tiny = job.open_job("coral-pharmacy", {"roof": {"edge_setback_m": 4.0}})
+    tiny = open_design("coral-pharmacy", {"roof": {"edge_setback_m": 4.0}})
     assert own_boxes(tiny) is None
     assert isinstance(around_of(tiny, standing(tiny).rows, None).sun_hidden, pd.Series)

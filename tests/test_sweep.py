@@ -14,11 +14,11 @@ import pandas as pd
 import pvlib
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.circuit.table import power_kept_frac
+from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.energy import Balance, array_power, dc_power
 from solarcalc.harvest.light import (
@@ -29,8 +29,6 @@ from solarcalc.harvest.light import (
     light_on_rows,
     string_classes,
 )
-from solarcalc.job.array import balance_of, open_plane, standing
-from solarcalc.job.surroundings import around_of
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import (
     horizon_hides_sun,
@@ -39,8 +37,12 @@ from solarcalc.shading.rows import (
     shaded_fraction,
     sky_seen_frac,
 )
-from solarcalc.sitefile.records import Losses, Module, WeatherChoice
+from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.dust_records import Losses
+from solarcalc.sitefile.place_records import WeatherChoice
 from solarcalc.sky import plane_light
+from solarcalc.stages.array import balance_of, open_plane, standing
+from solarcalc.stages.surroundings import around_of
 from solarcalc.sun import sun_of_hours
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of, glass_table, kept_by_age_frac, shade_of
@@ -195,7 +197,7 @@ def test_a_year_is_that_of_the_harvest(name):
     # The same site by the package's own stages, dust and horizon included, without the strip of
     # dirt, boxes and voltage window, which the sweep leaves out. Rows tight, for shade.
     gap = {"mounting": "small-gap", "gap_under_m": 0.05} if name == "plateau-school" else {}
-    this = job.open_job(name, {"array": {"string_path": "along-row", **gap}})
+    this = open_design(name, {"array": {"string_path": "along-row", **gap}})
     site, rows = this.site, standing(this).rows
     if rows.lift_deg == 0.0:
         pytest.skip("rows flush with their roof do not shade one another")

@@ -8,22 +8,22 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from solarcalc import job
 from solarcalc.circuit.strings import kept_by_circuit_frac
-from solarcalc.job import strip, turning
-from solarcalc.job.array import array_kwh_per_kwp, standing
-from solarcalc.job.orientation import sigma_of_lead_frac
+from solarcalc.design import open_design
+from solarcalc.stages.array import array_kwh_per_kwp, standing
+from solarcalc.views import shaded_band
+from solarcalc.views.orientation import compare_orientations, sigma_of_lead_frac
 
 
 @pytest.fixture(scope="module")
 def clinic():
-    return job.open_job("ridge-clinic")
+    return open_design("ridge-clinic")
 
 
 def _curves(landscape, portrait):
     return pd.concat(
         [
-            pd.DataFrame({"orientation": name, "depth_frac": strip.DEPTHS, "kept_frac": kept})
+            pd.DataFrame({"orientation": name, "depth_frac": shaded_band.DEPTHS, "kept_frac": kept})
             for name, kept in (("landscape", landscape), ("portrait", portrait))
         ],
         ignore_index=True,
@@ -31,19 +31,19 @@ def _curves(landscape, portrait):
 
 
 def test_leads_by_hand():
-    depths = strip.DEPTHS
+    depths = shaded_band.DEPTHS
     portrait = np.full(len(depths), 0.5)
     landscape = np.where(depths < 0.3, 0.7, np.where(depths < 0.5, 0.5, 0.2))
-    found = strip.leads(_curves(landscape, portrait))
+    found = shaded_band.leads(_curves(landscape, portrait))
     assert [name for name, _, _ in found] == ["landscape", "portrait"]
     assert found[0][1:] == pytest.approx((0.0, 0.3), abs=0.01)
     assert found[1][1:] == pytest.approx((0.5, 1.0), abs=0.01)
-    assert strip.leads(_curves(portrait, portrait)) == []
+    assert shaded_band.leads(_curves(portrait, portrait)) == []
 
 
 def test_curves_are_those_of_the_circuit(clinic):
-    hour = strip.shaded_hour(clinic)
-    curves = strip.strip_curves(clinic, hour)
+    hour = shaded_band.shaded_hour(clinic)
+    curves = shaded_band.strip_curves(clinic, hour)
     assert hour.hours > 100
     for name in ("portrait", "landscape"):
         part = curves[curves["orientation"] == name].reset_index()
@@ -52,7 +52,7 @@ def test_curves_are_those_of_the_circuit(clinic):
         some = [20, 47, 90]
         best, sits = kept_by_circuit_frac(
             part["depth_frac"].iloc[some], hour.left_frac, hour.weather.light_w_m2,
-            hour.weather.cell_c, strung=strip.behind(clinic, name),
+            hour.weather.cell_c, strung=shaded_band.behind(clinic, name),
         )  # fmt: skip
         # Fewer points on a curve here, for a picture: within the table's own one point.
         assert part["kept_frac"].iloc[some].to_numpy() == pytest.approx(best, abs=0.002)
@@ -62,24 +62,26 @@ def test_curves_are_those_of_the_circuit(clinic):
 def test_half_cut_modules_turn_the_lead_and_full_ones_do_not(clinic):
     # Little diffuse light. Half-cut in portrait: the upper half goes on until the strip is
     # past the middle; there portrait is ahead of landscape, which has lost two thirds.
-    hour = replace(strip.shaded_hour(clinic), left_frac=0.1)
-    half = strip.leads(strip.strip_curves(clinic, hour))
+    hour = replace(shaded_band.shaded_hour(clinic), left_frac=0.1)
+    half = shaded_band.leads(shaded_band.strip_curves(clinic, hour))
     assert [name for name, _, _ in half] == ["landscape", "portrait", "landscape"]
     assert half[1][1:] == pytest.approx((0.38, 0.52), abs=0.03)
-    full = job.changed(clinic, module={"cell_build": "full"})
-    assert {name for name, _, _ in strip.leads(strip.strip_curves(full, hour))} == {"landscape"}
+    full = clinic.changed({"module": {"cell_build": "full"}})
+    assert {name for name, _, _ in shaded_band.leads(shaded_band.strip_curves(full, hour))} == {
+        "landscape"
+    }
 
 
 def test_an_array_without_shade_says_that_its_hour_is_made_up():
-    shop = job.open_job("orchard-shop")
-    hour = strip.shaded_hour(shop)
+    shop = open_design("orchard-shop")
+    hour = shaded_band.shaded_hour(shop)
     assert hour.hours == 0
-    sentence = strip.leads_sentence(shop, hour, strip.strip_curves(shop, hour))
+    sentence = shaded_band.leads_sentence(shop, hour, shaded_band.strip_curves(shop, hour))
     assert "made-up hour" in sentence
 
 
 def test_each_change_is_made_alone(clinic):
-    table = {row["what is changed"]: row for row in turning.what_would_change(clinic)}
+    table = {row["what is changed"]: row for row in shaded_band.what_would_change(clinic)}
     first = table["as the site file says"]
     for name in ("portrait", "landscape"):
         stands = standing(clinic, name)
@@ -98,32 +100,32 @@ def test_each_change_is_made_alone(clinic):
     # Close rows: the strip is deep and often there, and landscape keeps clearly more.
     assert table["rows as close as can be"]["ahead"] == "landscape"
     assert "modules of full cells, else the same" in table
-    assert "rows as close as can be" in turning.turns_sentence(list(table.values()))
+    assert "rows as close as can be" in shaded_band.turns_sentence(list(table.values()))
 
 
 def test_changes_that_cannot_matter_are_left_out():
-    names = [row["what is changed"] for row in turning.what_would_change(
-        job.open_job("orchard-shop"))]  # fmt: skip
+    names = [row["what is changed"] for row in shaded_band.what_would_change(
+        open_design("orchard-shop"))]  # fmt: skip
     assert names == ["as the site file says", "twice the dust"]
 
 
 def test_lead_and_its_words_by_hand():
-    assert turning.lead_percent({"portrait": 1000.0, "landscape": 1010.0}) == pytest.approx(1.0)
-    assert turning.lead_percent({"portrait": 0.0, "landscape": 0.0}) == 0.0
+    assert shaded_band.lead_percent({"portrait": 1000.0, "landscape": 1010.0}) == pytest.approx(1.0)
+    assert shaded_band.lead_percent({"portrait": 0.0, "landscape": 0.0}) == 0.0
     lines = [
         {"what is changed": name, "landscape over portrait [%]": ahead, "ahead": leader}
         for name, ahead, leader in (
             ("as is", 0.0, "neither"), ("one", 1.25, "landscape"), ("two", 0.1, "neither"),
         )
     ]  # fmt: skip
-    assert turning.turns_sentence(lines) == (
+    assert shaded_band.turns_sentence(lines) == (
         "Module for module neither way is ahead. That changes with: one (+1.2 %)."
     )
-    assert "none of these" in turning.turns_sentence(lines[:1])
+    assert "none of these" in shaded_band.turns_sentence(lines[:1])
 
 
 def test_sureness_of_the_lead_by_hand(clinic):
-    variants = job.compare_orientations(clinic)
+    variants = compare_orientations(clinic)
     losses = {"shade_loss_frac": 0.04, "strip_loss_frac": 0.03, "mask_loss_frac": 0.0,
               "box_loss_frac": 0.02, "dust_loss_frac": 0.01}  # fmt: skip
     none = {"shade_loss_frac": 0.0, "strip_loss_frac": 0.0, "mask_loss_frac": 0.0,

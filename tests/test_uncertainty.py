@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from solarcalc import job
 from solarcalc.basis.errors import InputError
+from solarcalc.design import open_design
 from solarcalc.harvest.energy import (
     FIXED,
     Uncertainty,
@@ -43,11 +43,11 @@ def test_impossible_chances_are_refused(chance):
 
 
 def test_a_site_adds_half_of_its_own_simple_losses():
-    school = job.yearly_harvest(job.open_job("plateau-school"))
+    school = open_design("plateau-school").energy
     own = [part for part in uncertainties_of(school) if part not in FIXED]
     dust = next(part for part in own if part.name.endswith("soiling"))
     steps = {step.name: step.yield_kwh_per_kwp for step in school.steps}
     lost = 1.0 - steps["Soiling"] / steps["Angle-of-incidence loss"]
     assert dust.sigma_frac == pytest.approx(0.5 * lost)
-    one_row = job.yearly_harvest(job.open_job("orchard-shop"))
+    one_row = open_design("orchard-shop").energy
     assert not any("inter-row" in part.name for part in uncertainties_of(one_row))

@@ -19,10 +19,9 @@ from scipy.optimize import brentq
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
-from solarcalc.job import changed, open_job
-from solarcalc.sitefile import read_site
-from solarcalc.sitefile.read import library_folder
-from solarcalc.sitefile.records import MonthlyMeans, WeatherChoice
+from solarcalc.design import open_design
+from solarcalc.sitefile.place_records import MonthlyMeans, WeatherChoice
+from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sitefile.weather_source import above_air_kwh_m2_day
 from solarcalc.sun import extraterrestrial_daily_mj_m2, sun_of_hours
 from solarcalc.weather.files import read_file
@@ -512,7 +511,7 @@ def put(folder: Path, text: str) -> Path:
 
 def test_site_file_with_monthly_means_opens_as_a_job(tmp_path: Path) -> None:
     path = put(tmp_path, site_text())
-    job = open_job(str(path))
+    job = open_design(str(path))
     assert job.weather.ghi_kwh_m2_year == pytest.approx(
         sum(value * days for value, days in zip(
             SOUND, (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31), strict=True)),
@@ -520,7 +519,7 @@ def test_site_file_with_monthly_means_opens_as_a_job(tmp_path: Path) -> None:
     )
     again = read_weather(read_site(path))
     pd.testing.assert_frame_equal(job.weather.hours, again.hours)
-    other = changed(job, array={"tilt_deg": 5.0})
+    other = job.changed({"array": {"tilt_deg": 5.0}})
     assert other.weather is job.weather
 
 

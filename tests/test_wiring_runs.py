@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.job import open_job, yearly_harvest
-from solarcalc.job.boards import battery_temp_c, supply_year
-from solarcalc.sitefile import read_site
+from solarcalc.design import open_design
+from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.wiring_records import USUAL_RUNS
+from solarcalc.stages.boards import battery_temp_c
 from solarcalc.wiring.chain import (
     Section,
     chain_of,
@@ -397,9 +397,9 @@ def test_flows_from_tables_of_harvest_and_supply():
 
 
 def test_flows_of_a_site_add_up():
-    job = open_job("coral-pharmacy")
-    harvest = yearly_harvest(job)
-    run = supply_year(job, harvest)
+    job = open_design("coral-pharmacy")
+    harvest = job.energy
+    run = job.supply
     found = flows_from(
         harvest.hours, run.hours,
         controller_efficiency_frac=job.site.controller.efficiency_frac,

@@ -13,20 +13,18 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from solarcalc.job import open_job, standing, supply_year, yearly_harvest
-from solarcalc.job.array import open_plane
+from solarcalc.design import open_design
+from solarcalc.stages.array import open_plane
 
 STRINGS, SEED, FIRST_DAY = 6, 7, 120
 
 
 def main() -> None:
     """Write ``ridge-clinic.csv`` beside this file."""
-    job = open_job("ridge-clinic")
+    design = open_design("ridge-clinic")
     noise = np.random.default_rng(SEED)
-    harvest = yearly_harvest(job)
-    supply = supply_year(job, harvest)
-    rows = standing(job).rows
-    light, dust = open_plane(job, rows.tilt_deg, rows.azimuth_deg)
+    harvest, supply, rows = design.energy, design.supply, design.array.rows
+    light, dust = open_plane(design, rows.tilt_deg, rows.azimuth_deg)
     day = np.arange(8760) // 24
     kept = np.where((day >= 150) & (day < 210), 1.0 - 0.002 * (day - 150), 1.0)
     kept = np.where(day >= 270, kept * (1.0 - 1.0 / STRINGS), kept)

@@ -18,8 +18,6 @@ from solarcalc.sitefile.read import SiteFile, read_site
 
 if TYPE_CHECKING:
     from solarcalc.basis.verdict import Verdict
-    from solarcalc.job import Job
-    from solarcalc.job.electrical import Electrical
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,18 +59,18 @@ def write_test_sheet(path: Path, out: Path) -> Papers:
         For a site file with faults, a folder that cannot be written to, or a CSV file of that
         name that exists already.
     """
-    from solarcalc.commissioning.from_job import blank_bytes, sheet_of_job
-    from solarcalc.job import grounds
+    from solarcalc.design import open_design
     from solarcalc.report.test_sheet import blank_sheet_html
+    from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
     check_out_folder(out)
-    job, built = _designed(path)
-    _, lines = sheet_of_job(job, grounds.earth_of(job, built))
-    summary = site_summary(job.sitefile, path.read_bytes())
+    design = open_design(path)
+    _, lines = sheet_of_site(design)
+    summary = site_summary(design.sitefile, path.read_bytes())
     page, table = (out / f"{summary.slug}-tests.{ending}" for ending in ("html", "csv"))
     try:
         with table.open("xb") as file:
-            file.write(blank_bytes(job, lines))
+            file.write(blank_bytes(design, lines))
     except FileExistsError:
         raise InputError(Fault(
             where=str(table), given="a sheet that exists already", allowed="a new file",
@@ -102,11 +100,10 @@ def write_handover_pack(path: Path, out: Path, *, pdf: bool = True) -> Papers:
         PDFs that are wanted and cannot be made here; the last before anything is computed.
     """
     from solarcalc.batch.run import report_sites
-    from solarcalc.job import supply_year, yearly_harvest
-    from solarcalc.job.opening import open_job
+    from solarcalc.design import open_design
     from solarcalc.report.handover import letterhead_of, make_handover
-    from solarcalc.report.handover_from_job import customer_facts
     from solarcalc.report.pdf import PdfMissingError, check_pdf
+    from solarcalc.views.handover import customer_facts
 
     letterhead_of(read_site(path))
     if pdf:
@@ -123,14 +120,12 @@ def write_handover_pack(path: Path, out: Path, *, pdf: bool = True) -> Papers:
         raise InputError(Fault(where=str(path), given="no report", allowed="a report to hand over",
                                why=result.failed[0][1]))  # fmt: skip
     ((slug, report),) = result.done
-    job = open_job(str(path))
-    harvest = yearly_harvest(job)
+    design = open_design(path)
     facts = customer_facts(
-        job, harvest, supply_year(job, harvest),
-        reference=hashlib.sha256(path.read_bytes()).hexdigest()[:12],
+        design, reference=hashlib.sha256(path.read_bytes()).hexdigest()[:12],
     )  # fmt: skip
     made = make_handover(
-        job.sitefile, out / slug, facts=facts, findings=_findings(out / slug),
+        design.sitefile, out / slug, facts=facts, findings=_findings(out / slug),
         report_html=report.read_text(encoding="utf-8"), pdf=pdf,
     )  # fmt: skip
     return Papers(files=made.files, open_checks=made.open_checks)
@@ -153,17 +148,17 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     InputError
         For site files with faults, two of one name, or a folder that cannot be written to.
     """
-    from solarcalc.job import grounds
+    from solarcalc.design import open_design
     from solarcalc.programme import day_rows, programme_answer, share_crews, site_crew, site_works
-    from solarcalc.programme.from_job import works_of
     from solarcalc.quote import table_csv, write_bytes
+    from solarcalc.stages.money import works_of
 
     check_out_folder(out)
     found = []
     for path in paths:
-        job, built = _designed(path)
-        works = works_of(job, built, grounds.earth_of(job, built))
-        found.append(site_works(job.site.programme, works, name=job.site.site.name,
+        design = open_design(path)
+        works = works_of(design, design.electrical, design.earth)
+        found.append(site_works(design.site.programme, works, name=design.site.site.name,
                                 where=f"{path.name}: programme"))  # fmt: skip
     names = [one.name for one in found]
     if len(set(names)) < len(names):
@@ -177,17 +172,6 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     write_bytes(table, table_csv(day_rows(schedule)))
     words = " ".join(f"{name}: {programme_answer(schedule, name)}" for name in names)
     return Papers(files=(picture, table), words=words)
-
-
-def _designed(path: Path) -> tuple[Job, Electrical]:
-    """The job of a site file with its cables chosen."""
-    from solarcalc.job import supply_year, yearly_harvest
-    from solarcalc.job.electrical import electrical_of
-    from solarcalc.job.opening import open_job
-
-    job = open_job(str(path))
-    harvest = yearly_harvest(job)
-    return job, electrical_of(job, harvest, supply_year(job, harvest))
 
 
 def _findings(folder: Path) -> list[Any]:

@@ -173,7 +173,6 @@ def _run_all(
 
 def _import_while_waiting() -> None:
     """Import what every thread needs, while the warm process imports its own."""
-    import papermill  # noqa: F401
 
     from solarcalc.report.maths import maths_svg
 

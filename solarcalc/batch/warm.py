@@ -236,9 +236,9 @@ def _import_libraries() -> None:
 def _search_once() -> None:
     """Bring in the machine code of the searches, compiled here if it is not yet on the disk."""
     with contextlib.suppress(Exception):
-        importlib.import_module("solarcalc.job.search")
-        importlib.import_module("solarcalc.job.sizes")
-    for name in ("solarcalc.sweep.fields", "solarcalc.supply.frontier"):
+        importlib.import_module("solarcalc.views.arrays_tried")
+        importlib.import_module("solarcalc.views.battery_tried")
+    for name in ("solarcalc.sweep.fields", "solarcalc.supply.frontier.frontier"):
         with contextlib.suppress(Exception):  # the workbook that needs it will say so
             importlib.import_module(name).warm_up()
 

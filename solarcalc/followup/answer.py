@@ -11,6 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, assumptions
 from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.battery.chemistry import chemistry_of, set_points
+from solarcalc.design import Design
 from solarcalc.followup.ageing import ageing_finding
 from solarcalc.followup.capacity import capacity_finding, capacity_found
 from solarcalc.followup.clock import (
@@ -34,8 +35,8 @@ from solarcalc.followup.finding import Finding
 from solarcalc.followup.logger import LoggerData, read_logger
 from solarcalc.followup.ratio import ratio_table
 from solarcalc.followup.separate import Separated, separate
-from solarcalc.job import Job, standing, yearly_harvest
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.stages.array import standing
 
 FULL_FRAC = 0.97
 FULL_OF_ABSORPTION = 0.985
@@ -91,7 +92,7 @@ class FollowUp:
         return self.separated is not None
 
 
-def follow_up(job: Job) -> FollowUp:
+def follow_up(design: Design) -> FollowUp:
     """Read the logger's file of a site and judge it.
 
     Raises
@@ -99,13 +100,19 @@ def follow_up(job: Job) -> FollowUp:
     InputError
         No [logger] file in the site file, or one that cannot be used (`read_logger`).
     """
-    site, logger = job.site, job.site.logger
-    where = f"{job.sitefile.path.name}: logger"
+    site, logger = design.site, design.site.logger
+    where = f"{design.sitefile.path.name}: logger"
     if not logger.file:
-        raise InputError(Fault(where=f"{where}.file", given="nothing", allowed="a CSV file",
-                               remedy="put the logger's file beside the site file and name it"))
+        raise InputError(
+            Fault(
+                where=f"{where}.file",
+                given="nothing",
+                allowed="a CSV file",
+                remedy="put the logger's file beside the site file and name it",
+            )
+        )
     data = read_logger(
-        job.sitefile.folder, logger, offset_h=job.sitefile.offset_h, where=where,
+        design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,
         peak_w=site.array_w,
         time_zone=ZoneInfo(site.site.time_zone),
     )  # fmt: skip
@@ -115,15 +122,15 @@ def follow_up(job: Job) -> FollowUp:
                   allowed='irradiance among logger.columns, or weather = "typical"',
                   remedy="name the column of the light on the array's plane")
         )  # fmt: skip
-    return judge(job, data, by_light=logger.weather == "measured")
+    return judge(design, data, by_light=logger.weather == "measured")
 
 
-def judge(job: Job, data: LoggerData, *, by_light: bool) -> FollowUp:
+def judge(design: Design, data: LoggerData, *, by_light: bool) -> FollowUp:
     """Judge a file that was read: the clock first, then the energy, then the battery."""
-    plane = plane_of(job)
+    plane = plane_of(design)
     index = pd.DatetimeIndex(data.table.index)
     clear = clear_light(index, sun_of_steps(index, plane), plane)
-    full = full_steps(data.table, job.site.battery)
+    full = full_steps(data.table, design.site.battery)
     told_by = data.table["array_power_w"].mask(full)
     if "irradiance_w_m2" in data.table:
         told_by = data.table["irradiance_w_m2"]
@@ -133,58 +140,60 @@ def judge(job: Job, data: LoggerData, *, by_light: bool) -> FollowUp:
     table = with_clock_set_right(data.table, stretches)
     data = LoggerData(table=table, step_min=data.step_min, source=data.source,
                       findings=(*data.findings, *clock))  # fmt: skip
-    battery = _battery_findings(job, table)
+    battery = _battery_findings(design, table)
     if not by_light:
-        months = typical_months(table["array_power_w"], yearly_harvest(job).hours["dc_w"])
+        months = typical_months(table["array_power_w"], design.energy.hours["dc_w"])
         whole = months[["measured_kwh", "design_kwh"]].sum()
         ratio = float(whole["measured_kwh"] / whole["design_kwh"]) if len(months) else float("nan")
         held = float(full[clear > 200.0].mean())
         return FollowUp(data=data, measured=None, separated=None, months=months, ratio=ratio,
                         findings=(*data.findings, *battery), held_frac=held)  # fmt: skip
-    return _by_light(job, data, battery, plane)
+    return _by_light(design, data, battery, plane)
 
 
 def _by_light(
-    job: Job, data: LoggerData, battery: tuple[Finding, ...], plane: Plane
+    design: Design, data: LoggerData, battery: tuple[Finding, ...], plane: Plane
 ) -> FollowUp:
-    table, site = data.table, job.site
-    index, share = pd.DatetimeIndex(table.index), design_share(job)
+    table, site = data.table, design.site
+    index, share = pd.DatetimeIndex(table.index), design_share(design)
     sun = sun_of_steps(index, plane)
     measured = Measured(
-        power_w=table["array_power_w"], expected_w=expected_power_w(job, table, share),
+        power_w=table["array_power_w"], expected_w=expected_power_w(design, table, share),
         clear_w_m2=clear_light(index, sun, plane), light_w_m2=table["irradiance_w_m2"],
         sun_azimuth_deg=sun["azimuth_deg"], full=full_steps(table, site.battery),
     )  # fmt: skip
-    parts = separate(
-        measured, string_count=site.array.string_count
-    )
+    parts = separate(measured, string_count=site.array.string_count)
     months = ratio_table(
-        table["array_power_w"], table["irradiance_w_m2"], cell_of(job, table, share),
+        table["array_power_w"], table["irradiance_w_m2"], cell_of(design, table, share),
         rated_w=site.array_w,
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     free = ratio_table(
         table["array_power_w"].mask(measured.full), table["irradiance_w_m2"],
-        cell_of(job, table, share), rated_w=site.array_w,
+        cell_of(design, table, share), rated_w=site.array_w,
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     months["ratio_25c_free"] = free["ratio_25c"]
     expected = parts.losses_kwh["Expected of a clean, whole, unshaded array"]
     findings = (
         *data.findings, *parts.findings,
-        *_heat(table, modelled_cell_c(job, table, share)),
+        *_heat(table, modelled_cell_c(design, table, share)),
         ageing_finding(parts.days["ratio"], design_frac_per_year=site.losses.yearly_ageing_frac),
         *battery,
     )  # fmt: skip
     return FollowUp(
-        data=data, measured=measured, separated=parts, months=months, findings=findings,
+        data=data,
+        measured=measured,
+        separated=parts,
+        months=months,
+        findings=findings,
         ratio=parts.losses_kwh["Measured"] / expected if expected > 0.0 else float("nan"),
     )
 
 
-def plane_of(job: Job) -> Plane:
+def plane_of(design: Design) -> Plane:
     """Where the site's array stands and how it lies."""
-    rows, place = standing(job).rows, job.site.site
+    rows, place = standing(design).rows, design.site.site
     return Plane(
         latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
         elevation_m=place.elevation_m, tilt_deg=rows.tilt_deg, azimuth_deg=rows.azimuth_deg,
@@ -224,10 +233,10 @@ def _heat(table: pd.DataFrame, modelled_c: pd.Series) -> list[Finding]:
     ]  # fmt: skip
 
 
-def _battery_findings(job: Job, table: pd.DataFrame) -> tuple[Finding, ...]:
+def _battery_findings(design: Design, table: pd.DataFrame) -> tuple[Finding, ...]:
     if "battery_power_w" not in table or "state_of_charge_frac" not in table:
         return ()
-    battery = job.site.battery
+    battery = design.site.battery
     charge, power = table["state_of_charge_frac"], table["battery_power_w"]
     rising = charge.shift(-1) - charge
     drawn = power if float((power * rising).sum()) < 0.0 else -power
@@ -247,8 +256,10 @@ def followup_answer(found: FollowUp) -> str:
         return (
             f"The array gave {share} of what the design has for these {len(found.months)} months;"
             " without measured light, weather and faults cannot be told apart."
-            + (f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
-               " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC))
+            + (
+                f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
+                " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)
+            )
         )
     costs: dict[str, float] = {}
     for one in found.findings:

@@ -12,12 +12,12 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
+from solarcalc.design import Design
 from solarcalc.followup.clock import mid_step
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.energy import dc_power
 from solarcalc.harvest.light import RowLight, cell_temperature_c
-from solarcalc.job import Job, own_boxes, standing
-from solarcalc.job.array import balance_of, light_of
+from solarcalc.stages.array import balance_of, light_of, own_boxes, standing
 
 Floats = NDArray[np.float64]
 
@@ -77,23 +77,24 @@ class DesignShare:
     air_c: Floats = field(repr=False)
 
 
-def design_share(job: Job) -> DesignShare:
+def design_share(design: Design) -> DesignShare:
     """Shares of the design from its typical year, weighted by energy; dust is left out."""
-    stands = standing(job)
-    rows = light_of(job, stands.rows, pitch_m=stands.pitch_m, row_count=job.site.array.rows,
-                    boxes=own_boxes(job))  # fmt: skip
-    total = sum((row.share * row.light["total"] for row in rows), _none(job))
-    clean = sum((row.share * _without_dust(row) for row in rows), _none(job))
-    kept = sum((row.share * row.clean_frac * row.light["open"] for row in rows), _none(job))
-    whole = sum((row.share * row.light["open"] for row in rows), _none(job))
+    stands = standing(design)
+    rows = light_of(design, stands.rows, pitch_m=stands.pitch_m, row_count=design.site.array.rows,
+                    boxes=own_boxes(design))  # fmt: skip
+    total = sum((row.share * row.light["total"] for row in rows), _none(design))
+    clean = sum((row.share * _without_dust(row) for row in rows), _none(design))
+    kept = sum((row.share * row.clean_frac * row.light["open"] for row in rows), _none(design))
+    whole = sum((row.share * row.light["open"] for row in rows), _none(design))
+    air_c = design.weather.hours["temp_air"]
     return DesignShare(
         light=_by_hour(clean, total), power=_by_hour(kept, whole),
-        air_c=_by_hour(job.weather.hours["temp_air"], job.weather.hours["temp_air"] * 0.0 + 1.0),
+        air_c=_by_hour(air_c, air_c * 0.0 + 1.0),
     )  # fmt: skip
 
 
-def _none(job: Job) -> pd.Series:
-    return pd.Series(0.0, index=job.weather.hours.index)
+def _none(design: Design) -> pd.Series:
+    return pd.Series(0.0, index=design.weather.hours.index)
 
 
 def _without_dust(row: RowLight) -> pd.Series:
@@ -126,19 +127,19 @@ def _looked_up(table: Floats, index: pd.DatetimeIndex) -> Floats:
 
     def of(number: NDArray[np.intp]) -> Floats:
         row = number % PARTS_OF_YEAR
-        return np.asarray(
-            table[row, low % 24] * (1.0 - part) + table[row, (low + 1) % 24] * part
-        )
+        return np.asarray(table[row, low % 24] * (1.0 - part) + table[row, (low + 1) % 24] * part)
 
     return np.asarray(of(early) * (1.0 - later) + of(early + 1) * later)
 
 
-def expected_power_w(job: Job, table: pd.DataFrame, share: DesignShare | None = None) -> pd.Series:
+def expected_power_w(
+    design: Design, table: pd.DataFrame, share: DesignShare | None = None
+) -> pd.Series:
     """Expected power of the site's array in the measured light [W], clean and whole.
 
     Parameters
     ----------
-    job : Job
+    design : Design
     table : DataFrame, shape (n,)
         ``irradiance_w_m2`` on the array's plane [W/m2]; ``module_temp_c`` or ``air_temp_c``
         [degC] where the file has them, else the typical year's air.
@@ -149,32 +150,32 @@ def expected_power_w(job: Job, table: pd.DataFrame, share: DesignShare | None = 
     Light times the design's share, the module's diode model, part shade, then ageing, mismatch,
     cables and tracking window as in the harvest. Cell = back + 3 K G / 1000 (King et al. 2004).
     """
-    share = share or design_share(job)
-    index, site = pd.DatetimeIndex(table.index), job.site
+    share = share or design_share(design)
+    index, site = pd.DatetimeIndex(table.index), design.site
     light = table["irradiance_w_m2"] * _looked_up(share.light, index)
-    cell_c = cell_of(job, table, share)
+    cell_c = cell_of(design, table, share)
     known = light.notna() & cell_c.notna()
     curve = diode_curve(site.module, light.where(known, 0.0), cell_c.where(known, 25.0))
     array = pd.DataFrame(
         {"p_w": curve["p_w"] * _looked_up(share.power, index), "v_v": curve["v_v"]}, index=index
     )
-    power: pd.Series = dc_power(array, site.module, balance_of(job))["tracked"]
+    power: pd.Series = dc_power(array, site.module, balance_of(design))["tracked"]
     return power.where(known)
 
 
-def cell_of(job: Job, table: pd.DataFrame, share: DesignShare) -> pd.Series:
+def cell_of(design: Design, table: pd.DataFrame, share: DesignShare) -> pd.Series:
     """Cell temperature [degC]: measured where the file has it, else modelled from the air."""
     light = table["irradiance_w_m2"]
-    modelled = modelled_cell_c(job, table, share)
+    modelled = modelled_cell_c(design, table, share)
     if "module_temp_c" not in table:
         return modelled
     measured = table["module_temp_c"] + float(CELL_ABOVE_BACK_K) * light / 1000.0
     return measured.where(measured.notna(), modelled)
 
 
-def modelled_cell_c(job: Job, table: pd.DataFrame, share: DesignShare) -> pd.Series:
+def modelled_cell_c(design: Design, table: pd.DataFrame, share: DesignShare) -> pd.Series:
     """Cell temperature by the design's mounting in the measured light [degC]."""
-    index, array = pd.DatetimeIndex(table.index), job.site.array
+    index, array = pd.DatetimeIndex(table.index), design.site.array
     typical = pd.Series(_looked_up(share.air_c, index), index=index)
     air = table["air_temp_c"].where(table["air_temp_c"].notna(), typical) \
         if "air_temp_c" in table else typical  # fmt: skip

@@ -14,7 +14,7 @@ from solarcalc.basis.hours import fixed_zone, has_summer_time
 from solarcalc.followup.cells import file_text, instants_of, numbers_of, text_table
 from solarcalc.followup.finding import Finding
 from solarcalc.followup.stamps import at_fixed_offset, gap_notes, on_grid, step_min_of
-from solarcalc.sitefile.records import Logger
+from solarcalc.sitefile.followup_records import Logger
 
 UNIT_NAMES = {
     "time": "time",

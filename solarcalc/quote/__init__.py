@@ -24,7 +24,7 @@ from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.civil import CivilWorks, civil_works
 from solarcalc.quote.design import (
     CableLine,
-    Design,
+    Counted,
     DeviceLine,
     Equipment,
     battery_link_count,
@@ -46,7 +46,7 @@ __all__ = [
     "BillLine",
     "CableLine",
     "CivilWorks",
-    "Design",
+    "Counted",
     "DeviceLine",
     "Economics",
     "Equipment",

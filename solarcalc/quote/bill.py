@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import safe_file_name
 from solarcalc.quote.civil import CivilWorks
-from solarcalc.quote.design import Design
+from solarcalc.quote.design import Counted
 from solarcalc.quote.items import GROUPS, ITEMS
 from solarcalc.roof.hardware import Hardware
 
@@ -52,7 +52,7 @@ class BillLine:
     size: float = 1.0
 
 
-def bill_of(design: Design, waste_frac: float) -> tuple[BillLine, ...]:
+def bill_of(design: Counted, waste_frac: float) -> tuple[BillLine, ...]:
     """Every thing the design takes, by group.
 
     Cable of one size and material is one line however many runs it lies in; metres are rounded up
@@ -60,7 +60,7 @@ def bill_of(design: Design, waste_frac: float) -> tuple[BillLine, ...]:
 
     Parameters
     ----------
-    design : Design
+    design : Counted
     waste_frac : float
         Of cable, pipe and earth conductor, cut off and lost [frac], 0 to 1.
 
@@ -125,7 +125,7 @@ def _line(
     )  # fmt: skip
 
 
-def _equipment(design: Design) -> Iterator[BillLine]:
+def _equipment(design: Counted) -> Iterator[BillLine]:
     counts: Counter[tuple[str, str, float]] = Counter()
     for one in design.equipment:
         counts[one.key, one.label, one.size] += one.count
@@ -146,7 +146,7 @@ def _hardware(parts: Hardware | None, stock_m: float) -> Iterator[BillLine]:
     yield _line("rail-splice", parts.splice_count + parts.expansion_joint_count)
 
 
-def _cables(design: Design, longer: float) -> Iterator[BillLine]:
+def _cables(design: Counted, longer: float) -> Iterator[BillLine]:
     metres: dict[tuple[str, str, float], float] = defaultdict(float)
     lugs: Counter[tuple[str, float]] = Counter()
     for cable in design.cables:
@@ -178,7 +178,7 @@ def size_key(size_name: str) -> str:
     return size_name.replace("²", "2").replace(" ", "").lower()
 
 
-def _devices(design: Design) -> Iterator[BillLine]:
+def _devices(design: Counted) -> Iterator[BillLine]:
     counts: Counter[tuple[str, str, str, int]] = Counter()
     for one in design.devices:
         rated = "" if one.rated_a is None else f"{one.rated_a:g} A"
@@ -191,7 +191,7 @@ def _devices(design: Design) -> Iterator[BillLine]:
     yield _line("label", design.label_count)
 
 
-def _earth(design: Design, longer: float) -> Iterator[BillLine]:
+def _earth(design: Counted, longer: float) -> Iterator[BillLine]:
     rod_m, mm2 = design.rod_length_m, design.earth_mm2
     yield _line("earth-rod", design.rod_count, part=f"{rod_m:g}m", words=f"{rod_m:g} m", size=rod_m)
     yield _line("earth-conductor", design.earth_m * longer, part=f"{mm2:g}mm2",

@@ -90,7 +90,7 @@ class DeviceLine:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Design:
+class Counted:
     """Everything that is counted for a quote.
 
     Parameters

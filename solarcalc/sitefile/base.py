@@ -58,3 +58,7 @@ class Record(BaseModel):
     """A table of the site file: frozen, strict about types, unknown keys refused."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+
+    def __hash__(self) -> int:
+        """By the values, lists among them, so that what follows from a record can be kept."""
+        return hash(self.model_dump_json())

@@ -13,17 +13,19 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 import pvlib
 
-from solarcalc import diagrams, job
-from solarcalc.commissioning.from_job import sheet_of_job
+from solarcalc import diagrams
+from solarcalc.design import Design, open_design
 from solarcalc.harvest.diode import diode_of
-from solarcalc.job import electrical, grounds
-from solarcalc.quote.from_job import priced
 from solarcalc.sitefile.read import read_site, weather_path
+from solarcalc.siteyear import site_path
+from solarcalc.stages.electrical import places_of
+from solarcalc.views.commissioning import sheet_of_site
 from solarcalc.weather.read import read_weather
 
 RUNS = 7
@@ -46,7 +48,7 @@ def line(figure: str, value: float, unit: str, *, target: float | None, better: 
                       "target": target, "better": better}))
 
 
-def plain_chain(this: job.Job, path: str) -> float:
+def plain_chain(this: Design, path: str) -> float:
     """Yearly energy of one module of the site, by library calls alone [kWh]."""
     place, array = this.site.site, this.site.array
     data, _ = pvlib.iotools.read_tmy3(path, coerce_year=2001, map_variables=True)
@@ -70,14 +72,13 @@ def plain_chain(this: job.Job, path: str) -> float:
 
 def main(site: str) -> None:
     """Measure and print."""
-    sitefile = read_site(job.site_path(site))
-    this = job.open_job(site)
-    harvest = job.yearly_harvest(this)
+    sitefile = read_site(site_path(site))
+    this = open_design(site)
+    assert this.economics is not None
     chain = median_ms(lambda: plain_chain(this, str(weather_path(sitefile))))
 
     def whole() -> None:
-        opened = job.open_job(site)
-        job.yearly_harvest(opened)
+        assert open_design(site).energy is not None
 
     ours = median_ms(whole)
     line("site file, weather and a year with all losses", ours, "ms", target=None, better="lower")
@@ -85,35 +86,36 @@ def main(site: str) -> None:
     line("ours over plain chain", ours / chain, "times", target=2.0, better="lower")
     line("read and check the weather", median_ms(lambda: read_weather(sitefile)), "ms",
          target=None, better="lower")
-    line("a year's harvest alone", median_ms(lambda: job.yearly_harvest(job.changed(this))), "ms",
+    line("a year's harvest alone", median_ms(lambda: fresh(this, "energy").energy), "ms",
          target=None, better="lower")
-    line("a year of two boards and a bank", median_ms(lambda: job.supply_year(this, harvest)),
+    line("a year of two boards and a bank", median_ms(lambda: fresh(this, "supply").supply),
          "ms", target=None, better="lower")
-    building_stages(this, harvest)
+    building_stages(this)
 
 
-def building_stages(this: job.Job, harvest: Any) -> None:
-    """What is built, priced and tested, each from a year that is known, beside that year."""
-    year = job.supply_year(this, harvest)
-    built = electrical.electrical_of(this, harvest, year)
-    earth = grounds.earth_of(this, built)
-    a_year = median_ms(lambda: job.yearly_harvest(job.changed(this)))
+def building_stages(this: Design) -> None:
+    """What is built, priced and tested, each from the stages before it, beside a year's harvest."""
+    a_year = median_ms(lambda: fresh(this, "energy").energy)
     stages: dict[str, Callable[[], Any]] = {
-        "strings, cables, pipe and protection": lambda: electrical.electrical_of(
-            this, harvest, year),
-        "places for the power room": lambda: electrical.places_of(this, built),
+        "strings, cables, pipe and protection": lambda: fresh(this, "electrical").electrical,
+        "places for the power room": lambda: places_of(this, this.electrical),
         "single-line diagram": lambda: diagrams.single_line(
-            this.site, built.sized, built.plan.devices),
-        "earthing": lambda: grounds.earth_of(this, built),
-        "power room through the year": lambda: grounds.room_of(this, harvest, year),
-        "programme, bill, quote and money over the life": lambda: priced(
-            this, harvest, year, built, earth),
-        "test sheet": lambda: sheet_of_job(this, earth),
+            this.site, this.electrical.sized, this.electrical.plan.devices),
+        "earthing": lambda: fresh(this, "earth").earth,
+        "power room through the year": lambda: fresh(this, "room").room,
+        "programme, bill, quote and money over the life": lambda: fresh(
+            this, "counted", "programme", "bill", "offer", "economics").economics,
+        "test sheet": lambda: sheet_of_site(this),
     }
     for name, stage in stages.items():
         ms = median_ms(stage)
         line(name, ms, "ms", target=None, better="lower")
         line(f"{name}, over a year's harvest", ms / a_year, "times", target=None, better="lower")
+
+
+def fresh(this: Design, *stages: str) -> Design:
+    """The same design with these stages still to be worked out."""
+    return replace(this, kept={name: one for name, one in this.kept.items() if name not in stages})
 
 
 if __name__ == "__main__":

@@ -27,11 +27,12 @@ import pandas as pd
 import pvlib
 from numba import njit
 
-from solarcalc import job
 from solarcalc.circuit.module import cells_of_fit
 from solarcalc.circuit.strings import Strung, along_row
+from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_of
-from solarcalc.sitefile.records import Losses, Module
+from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.dust_records import Losses
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of
 from solarcalc.sweep.fields import Setting, _arrays_of, _planes_of, _sun_of, one_year, sweep
@@ -108,9 +109,7 @@ class Chain:
 
     def year(self, tilt_deg: float, azimuth_deg: float, pitch: float) -> float:
         """A row behind another at a pitch in slants."""
-        direct, sky, ground, glass, sky_glass, ground_glass, lit = self.plane(
-            tilt_deg, azimuth_deg
-        )
+        direct, sky, ground, glass, sky_glass, ground_glass, lit = self.plane(tilt_deg, azimuth_deg)
         shaded = pvlib.shading.shaded_fraction1d(
             self.zenith, self.azimuth, axis_azimuth=azimuth_deg - 90.0,
             shaded_row_rotation=tilt_deg, collector_width=1.0, pitch=pitch,
@@ -147,7 +146,7 @@ SOLVERS: dict[str, Callable[..., Any]] = {
 
 def demo() -> tuple[Chain, Setting, Setting]:
     """The chain, and the sweep's site with the table off and on, of one demo site's year."""
-    this = job.open_job("ridge-clinic")
+    this = open_design("ridge-clinic")
     module, losses = this.site.module, this.site.losses
     cells = cells_of_fit(
         diode_of(module), cells_in_series=module.cells_in_series,
@@ -159,9 +158,7 @@ def demo() -> tuple[Chain, Setting, Setting]:
         equipment=Equipment(module=module, losses=losses, mounting="open-frame", gap_m=0.02),
     )
     ways: tuple[Any, ...] = ("portrait", "landscape")
-    wiring = {
-        (way, 1): Strung(cells=cells, wiring=along_row(10), orientation=way) for way in ways
-    }
+    wiring = {(way, 1): Strung(cells=cells, wiring=along_row(10), orientation=way) for way in ways}
     on = Setting(year=off.year, roof=off.roof, equipment=off.equipment, wiring=wiring)
     return Chain(this.weather.hours, this.sun, module, losses), off, on
 
@@ -234,8 +231,12 @@ def one_move(on: Setting) -> None:
     pitches = field_of([20.0], [180.0])
     line("one array's year by month, warm", 1000 * seconds(lambda: one_year(on, single), 50),
          "ms", 2.0)  # fmt: skip
-    line("figure: 40 pitches both ways round, and one array by month",
-         1000 * seconds(lambda: (sweep(on, pitches), one_year(on, single)), 50), "ms", 20.0)
+    line(
+        "figure: 40 pitches both ways round, and one array by month",
+        1000 * seconds(lambda: (sweep(on, pitches), one_year(on, single)), 50),
+        "ms",
+        20.0,
+    )
 
 
 def whole_field() -> None:
@@ -284,7 +285,9 @@ def _multiply_add(rounds: int, values: Any) -> Any:
 
 
 @njit(nogil=True)
-def _again(rounds: int, count: int, hours: Any, at: Any, which: int, device: Any, shade: Any) -> Any:  # noqa: E501
+def _again(
+    rounds: int, count: int, hours: Any, at: Any, which: int, device: Any, shade: Any
+) -> Any:
     total = 0.0
     for _ in range(rounds):
         total += kernels._shaded_sum(

@@ -12,9 +12,9 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "job", "programme", "quote", "commissioning", "followup", "lessons", "diagrams",
-    "figures", "page",
-    "panels", "report", "batch", "cli", "__main__",
+    "powerroom", "siteyear", "programme", "quote", "stages", "design", "commissioning", "followup",
+    "lessons", "diagrams", "figures", "page", "report", "views",
+    "panels", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {

@@ -13,12 +13,7 @@ from solarcalc.page import RESULTS_MIME
 
 WORKBOOKS = sorted(workbooks_folder().glob("*.ipynb"))
 TAGS = {"parameters", "setup", "explore", "results", "nbval-check-output", "exercise"}
-PARAMETERS = {
-    "site_file", "orientation", "tilt_deg", "row_pitch_m", "module_count", "units_in_parallel",
-    "heavy_shed_frac", "wash_cost_kwh", "most_modules_up",
-    "allowed_dark_h", "modules_in_series", "rod_count", "rod_length_m",
-    "margin_frac", "crew", "results",
-}
+PARAMETERS = {"site_file", "changes", "wash_cost_kwh", "most_modules_up", "allowed_dark_h"}
 """The closed list of parameter names; a name becomes code, so none comes from outside."""
 
 

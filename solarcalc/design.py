@@ -1,0 +1,337 @@
+"""One site as one lazy record: every stage a property, worked out once, kept while it stands.
+
+This is the only place that knows the order of the stages. A stage may ask for any stage before
+it; which tables of the site file it read on its way, its own and those of the stages it asked,
+is noted while it runs. `Design.changed` then keeps every stage that read none of the tables that
+differ, so that an alternative of a quote, a slider, a sensitivity or a candidate of a search cost
+no more than what the change can touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from contextvars import ContextVar
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any, Generic, TypeVar, overload
+
+import pandas as pd
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.earthing.plan import EarthingPlan
+from solarcalc.harvest.energy import Harvest
+from solarcalc.powerroom.plan import RoomPlan
+from solarcalc.programme.checks import programme_verdicts
+from solarcalc.programme.schedule import Schedule
+from solarcalc.quote.answer import quote_verdicts
+from solarcalc.quote.bill import BillLine
+from solarcalc.quote.design import Counted
+from solarcalc.quote.economics import Economics
+from solarcalc.quote.offer import Offer
+from solarcalc.sitefile.changes import with_changes
+from solarcalc.sitefile.read import SiteFile, read_site
+from solarcalc.sitefile.records import Site
+from solarcalc.siteyear import site_path, sun_over
+from solarcalc.stages import battery_life, boards, electrical, grounds, money, worksheet
+from solarcalc.stages.array import (
+    Standing,
+    roof_verdicts,
+    standing,
+    string_verdicts,
+    yearly_harvest,
+)
+from solarcalc.stages.electrical import Electrical
+from solarcalc.supply.run import SupplyRun
+from solarcalc.weather.read import read_weather
+from solarcalc.weather.records import WeatherYear
+from solarcalc.wiring.flows import Flows
+
+T = TypeVar("T")
+Changes = Mapping[str, Mapping[str, Any]]
+"""Table of the site file to key to value; tables in tables as the file has them."""
+
+_reading: ContextVar[set[str] | None] = ContextVar("tables read by the stage at work", default=None)
+_TABLES = frozenset(Site.model_fields)
+
+
+class _WatchedSite(Site):
+    """A site that notes which of its tables the stage at work has read."""
+
+    def __getattribute__(self, name: str) -> Any:
+        if name in _TABLES and (seen := _reading.get()) is not None:
+            seen.add(name)
+        return super().__getattribute__(name)
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """What a stage came to, and the tables it follows from."""
+
+    value: Any
+    tables: frozenset[str]
+
+
+class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
+    """A property of a design that is worked out once and knows the tables it read."""
+
+    def __init__(self, make: Callable[[Any], T]) -> None:
+        self._make = make
+        self.__doc__ = make.__doc__
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self._name = name
+
+    @overload
+    def __get__(self, design: None, owner: type) -> stage[T]: ...
+    @overload
+    def __get__(self, design: Design, owner: type) -> T: ...
+    def __get__(self, design: Design | None, owner: type) -> T | stage[T]:
+        if design is None:
+            return self
+        kept = design.kept.get(self._name)
+        if kept is None:
+            seen: set[str] = set()
+            token = _reading.set(seen)
+            try:
+                value = self._make(design)
+            finally:
+                _reading.reset(token)
+            kept = design.kept[self._name] = _Kept(value, frozenset(seen))
+        outer = _reading.get()
+        if outer is not None:
+            outer.update(kept.tables)
+        found: T = kept.value
+        return found
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Design:
+    """A site with everything that follows from its file.
+
+    Parameters
+    ----------
+    sitefile : SiteFile
+        With the folder that other files are looked for from.
+    kept : dict
+        Stages worked out so far.
+
+    Raises
+    ------
+    InputError
+        By each stage for what it cannot do, naming the keys of the site file.
+    """
+
+    sitefile: SiteFile
+    kept: dict[str, _Kept] = field(default_factory=dict, repr=False)
+
+    @property
+    def site(self) -> Site:
+        """The validated record of the site file."""
+        return self.sitefile.site
+
+    def changed(self, changes: Changes) -> Design:
+        """The same site with values changed, and every stage that the change cannot touch.
+
+        Parameters
+        ----------
+        changes : mapping of table to mapping of key to value
+            ``{"array": {"tilt_deg": 5.0}}``; a value of None leaves the file's own.
+
+        Raises
+        ------
+        InputError
+            With every fault, as if the values stood in the file.
+        """
+        sitefile = _watched(with_changes(self.sitefile, changes))
+        differ = {
+            name for name in _TABLES if getattr(self.site, name) != getattr(sitefile.site, name)
+        }
+        stands = {name: one for name, one in self.kept.items() if one.tables.isdisjoint(differ)}
+        return Design(sitefile=sitefile, kept=stands)
+
+    @stage
+    def weather(self) -> WeatherYear:
+        """The typical year, checked."""
+        return read_weather(self.sitefile)
+
+    @stage
+    def sun(self) -> pd.DataFrame:
+        """Sun angles of the middle of each hour [deg], shape (8760,)."""
+        return sun_over(self.site, self.weather)
+
+    @stage
+    def loads(self) -> pd.DataFrame:
+        """What each board asks for in each hour [W], one column a board."""
+        return boards.loads_of(self)
+
+    @stage
+    def array(self) -> Standing:
+        """Rows, pitch and place of the modules on the roof."""
+        return standing(self)
+
+    @stage
+    def energy(self) -> Harvest:
+        """A year of the array, with every loss in order."""
+        return yearly_harvest(self)
+
+    @stage
+    def supply(self) -> SupplyRun:
+        """The year of battery, boards, grid and generator, hour by hour."""
+        return boards.supply_of_sun(self, self.energy.hours["bus_w"])
+
+    @stage
+    def flows(self) -> Flows:
+        """Currents and temperatures that cables and devices meet through the year."""
+        return electrical.flows_of(self, self.energy, self.supply)
+
+    @stage
+    def electrical(self) -> Electrical:
+        """Strings, cables, ducts and protection."""
+        return electrical.electrical_of(self.site, self.flows)
+
+    @stage
+    def earth(self) -> EarthingPlan:
+        """Electrode, earth bar, bonding and lightning."""
+        return grounds.earth_of(self, self.electrical)
+
+    @stage
+    def room(self) -> RoomPlan:
+        """Air, heat, floor and layout of the power room."""
+        return grounds.room_of(self, self.energy, self.supply)
+
+    @stage
+    def counted(self) -> Counted:
+        """Everything that is bought, counted."""
+        return money.counted(self, self.electrical, self.earth)
+
+    @stage
+    def programme(self) -> Schedule:
+        """Who does what on which day."""
+        return money.schedule_of(self, money.works_of(self, self.electrical, self.earth))
+
+    @stage
+    def bill(self) -> tuple[BillLine, ...]:
+        """The bill of materials."""
+        return money.bill_of_site(self, self.counted)
+
+    @stage
+    def offer(self) -> Offer:
+        """The bill and the hours of the programme, priced."""
+        return money.offer_of(self, self.bill, self.counted.array_kwp, self.programme)
+
+    @stage
+    def economics(self) -> Economics:
+        """What the offer costs and saves over the life of the system."""
+        return money.economics_of_site(self, self.offer, self.energy, self.supply)
+
+    @stage
+    def checks(self) -> dict[str, tuple[Verdict, ...]]:
+        """Every check of the design, by the workbook that shows it."""
+        return {
+            "orientation": tuple(roof_verdicts(self)),
+            "yield": (*self.weather.verdicts, *string_verdicts(self, self.energy)),
+            "battery": (
+                *boards.board_verdicts(self, self.supply),
+                *battery_life.life_verdicts(self, self.supply),
+                *worksheet.book_verdicts(self, self.energy),
+            ),
+            "electrical": tuple(electrical.electrical_verdicts(self.electrical)),
+            "earthing": tuple(grounds.grounds_verdicts(self.earth, self.room)),
+            "quote": (
+                *quote_verdicts(self.offer, self.economics), *programme_verdicts(self.programme)
+            ),
+        }
+
+    @property
+    def failed(self) -> tuple[Verdict, ...]:
+        """The checks that failed."""
+        return tuple(
+            verdict for checks in self.checks.values() for verdict in checks
+            if verdict.outcome == "failed"
+        )  # fmt: skip
+
+
+def open_design(site_file: str | Path, changes: Changes | None = None) -> Design:
+    """Open a site file; nothing is worked out until it is asked for.
+
+    Parameters
+    ----------
+    site_file : str or Path
+        Path of a site file, or the name of a demo site.
+    changes : mapping of table to mapping of key to value, optional
+        Values to use in place of the file's; None values leave the file's own.
+
+    Raises
+    ------
+    InputError
+        With every fault of the site file or of the changes.
+    """
+    sitefile = read_site(site_path(str(site_file)))
+    return Design(sitefile=_watched(with_changes(sitefile, changes) if changes else sitefile))
+
+
+def _watched(sitefile: SiteFile) -> SiteFile:
+    site = sitefile.site
+    tables = {name: getattr(site, name) for name in Site.model_fields}
+    return replace(
+        sitefile,
+        site=_WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
+    )
+
+
+def compare(designs: Iterable[Design] | Mapping[str, Design]) -> pd.DataFrame:
+    """What differs between designs, one column a design, one row a quantity.
+
+    Energy in the year, hours without supply, battery life, price, failed checks; then each line
+    of the bill and each cable that is not the same in all of them.
+
+    Parameters
+    ----------
+    designs : iterable of Design, or mapping of name to Design
+        Without names they are called A, B and so on, in their order.
+
+    Returns
+    -------
+    DataFrame
+        Index: the quantity with its unit. Rows on bill and cables only where designs differ.
+    """
+    named = dict(designs) if isinstance(designs, Mapping) else {
+        _letter(number): one for number, one in enumerate(designs)
+    }  # fmt: skip
+    columns = {name: _headline(one) for name, one in named.items()}
+    for rows in (_bill_rows, _cable_rows):
+        found = {name: rows(one) for name, one in named.items()}
+        keys = dict.fromkeys(key for each in found.values() for key in each)
+        for key in keys:
+            shown = {name: each.get(key, "none") for name, each in found.items()}
+            if len(set(shown.values())) > 1:
+                for name, value in shown.items():
+                    columns[name][key] = value
+    return pd.DataFrame(columns)
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number) if number < 26 else f"A{number}"
+
+
+def _headline(design: Design) -> dict[str, object]:
+    hours, offer = design.supply.hours, design.offer
+    served_wh = hours["critical_served_w"].sum() + hours["heavy_served_w"].sum()
+    return {
+        "energy supplied [kWh/year]": round(float(served_wh) / 1000.0),
+        "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
+        "battery life [years]": round(battery_life.years_at(design, design.supply), 1),
+        f"price [{offer.currency}]": round(offer.total, 2),
+        "failed checks": len(design.failed),
+    }
+
+
+def _bill_rows(design: Design) -> dict[str, object]:
+    return {f"bill: {line.name} [{line.unit}]": line.quantity for line in design.bill}
+
+
+def _cable_rows(design: Design) -> dict[str, object]:
+    return {
+        f"cable: {one.run.name}": f"{one.size_name}, {one.run.length_m:g} m"
+        for one in design.electrical.sized
+    }

@@ -1,0 +1,90 @@
+"""One site with its weather year and the sun over it: what every stage of a design starts from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.read import SiteFile
+from solarcalc.sitefile.records import Site
+from solarcalc.sun import sun_of_hours
+from solarcalc.weather.records import WeatherYear
+
+
+class SiteYear(Protocol):
+    """What a stage may ask of the site it works on; `solarcalc.design.Design` is one."""
+
+    @property
+    def sitefile(self) -> SiteFile:
+        """The file with its folder and the clock of the site."""
+
+    @property
+    def site(self) -> Site:
+        """The validated record of the site file."""
+
+    @property
+    def weather(self) -> WeatherYear:
+        """The typical year, checked."""
+
+    @property
+    def sun(self) -> pd.DataFrame:
+        """Sun angles of the middle of each hour [deg], shape (8760,)."""
+
+
+def site_path(site_file: str) -> Path:
+    """Path of a site file, or of the demo site of that name.
+
+    A name is looked for in ``../data/sites`` first, so that workbooks copied out together with
+    the demo sites use the copies, which can be changed; then among those of the installation.
+
+    Raises
+    ------
+    InputError
+        When it is neither.
+    """
+    beside = Path("..") / "data" / "sites" / f"{site_file}.toml"
+    for path in (Path(site_file), beside):
+        if path.is_file():
+            return path
+    demos = demo_sites()
+    if site_file in demos:
+        return demos[site_file]
+    guess = nearest(site_file, demos)
+    raise InputError(
+        Fault(
+            where="site_file",
+            given=site_file,
+            allowed="a site file, or a demo site: " + ", ".join(demos),
+            remedy=f"did you mean {guess}?" if guess else "make one with: solarcalc new NAME",
+        )
+    )
+
+
+def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
+    """Sun angles over a site in the middle of each hour of its year [deg]."""
+    place = site.site
+    return sun_of_hours(
+        pd.DatetimeIndex(weather.hours.index),
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m,
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Same:
+    """A table as a key: the same only as itself."""
+
+    table: pd.DataFrame
+
+    def __hash__(self) -> int:
+        return id(self.table)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Same) and other.table is self.table

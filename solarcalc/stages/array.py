@@ -1,0 +1,368 @@
+"""The array of a site: its rows, its pitch, its place on the roof and its year of energy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import pandas as pd
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
+from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
+from solarcalc.roof.hardware import Hardware, hardware_of
+from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof
+from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
+from solarcalc.sitefile.array_records import Array, Module, Rails, Roof
+from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.siteyear import Same, SiteYear
+from solarcalc.sky import plane_light
+from solarcalc.soiling import dirt_strip, soiling_loss_frac
+from solarcalc.stages.boards import daily_energy_wh
+from solarcalc.stages.surroundings import (
+    Boxes,
+    around_of,
+    box_shade_table,
+    box_verdict,
+    boxes_of,
+)
+
+LOW_TILT_DEG = 5.0
+"""Tilt under which rain stands above the lower frame (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """How an array stands on the roof of the site.
+
+    Parameters
+    ----------
+    rows : Rows
+    pitch_m : float
+        The pitch used [m].
+    rule_m : float or None
+        What the shadow rule asks [m]; None where it has no answer.
+    roof_fit : RoofFit
+        The roof filled at that pitch.
+    hardware : Hardware
+        Rails, clamps, feet and weight of the filled roof.
+    """
+
+    rows: Rows
+    pitch_m: float
+    rule_m: float | None
+    roof_fit: RoofFit
+    hardware: Hardware
+
+
+def standing(own: SiteYear, orientation: Orientation | None = None) -> Standing:
+    """Rows, pitch and roof fit of the site's array, or of the other orientation.
+
+    Where the shadow rule has no answer (the sun stays down on the shortest day) and the site
+    file gives no pitch, the site's rows are spread evenly over the depth of the roof.
+    """
+    site = own.site
+    return _standing(
+        site.site.latitude_deg, (site.array, site.module, site.roof, site.rails), orientation
+    )
+
+
+@lru_cache(maxsize=64)
+def _standing(
+    latitude_deg: float, records: tuple[Array, Module, Roof, Rails], orientation: Orientation | None
+) -> Standing:
+    """Kept by what it follows from: most changes of a site leave its rows alone."""
+    array, module, roof, rails = records
+    rows = rows_of(array, module, roof, orientation=orientation)
+    rule_m = shadow_rule_pitch_m(
+        rows,
+        latitude_deg=latitude_deg,
+        from_solar_h=array.clear_from_solar_h,
+        to_solar_h=array.clear_to_solar_h,
+    )
+    pitch_m = pitch_of(array, rows, latitude_deg=latitude_deg)
+    if pitch_m is None:
+        depth = roof.depth_m - 2.0 * roof.edge_setback_m
+        spread = (depth - rows.footprint_m) / max(array.rows - 1, 1)
+        pitch_m = max(rows.least_pitch_m, spread)
+    fit = fit_on_roof(rows, roof, pitch_m=pitch_m)
+    return Standing(
+        rows=rows,
+        pitch_m=pitch_m,
+        rule_m=rule_m,
+        roof_fit=fit,
+        hardware=hardware_of(fit, module, rails),
+    )
+
+
+def own_hardware(own: SiteYear) -> Hardware:
+    """Rails, clamps and feet of as many modules as the site has, in its number of rows.
+
+    Rows are taken whole and as even as can be; a row that a box on the roof breaks into parts
+    takes a few more end clamps and feet than are counted here.
+    """
+    site, stands = own.site, standing(own)
+    up, rows = stands.rows.modules_up, site.array.rows
+    columns, odd = divmod(site.array.module_count, up)
+    each, more = divmod(columns, rows)
+    places = [
+        RowPlace(along_m=0.0, across_m=row * stands.pitch_m, modules_along=each + (row < more),
+                 modules_up=up, row=row)
+        for row in range(rows) if each + (row < more)
+    ]  # fmt: skip
+    if odd:
+        places.append(RowPlace(along_m=0.0, across_m=0.0, modules_along=odd, modules_up=1, row=0))
+    fit = RoofFit(rows=stands.rows, pitch_m=stands.pitch_m, places=tuple(places), turn_deg=0.0)
+    return hardware_of(fit, site.module, site.rails)
+
+
+def own_boxes(own: SiteYear, orientation: Orientation | None = None) -> Boxes | None:
+    """What the roof's boxes do to as many modules as the site has, laid its way or the other."""
+    array = own.site.array
+    return boxes_of(
+        own,
+        standing(own, orientation).roof_fit,
+        module_count=array.module_count,
+        row_count=array.rows,
+    )
+
+
+def own_box_shade(own: SiteYear) -> pd.DataFrame:
+    """What boxes leave each of the site's own modules (`box_shade_table`); empty without any."""
+    boxes, rows = own_boxes(own), standing(own).rows
+    if boxes is None:
+        return pd.DataFrame()
+    light, _ = open_plane(own, rows.tilt_deg, rows.azimuth_deg)
+    return box_shade_table(own, boxes, light)
+
+
+def light_of(
+    own: SiteYear, rows: Rows, *, pitch_m: float, row_count: int, boxes: Boxes | None = None
+) -> tuple[RowLight, ...]:
+    """Light on the rows of an array through the year; `boxes` where their shade is to count."""
+    site = own.site
+    setup = Setup(
+        module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
+    )
+    light, dust = open_plane(own, rows.tilt_deg, rows.azimuth_deg)
+    strip = dirt_strip(
+        own.weather.hours, site.soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
+    )
+    return light_on_rows(
+        light, own.sun, own.weather.hours, setup, around=around_of(own, rows, boxes),
+        dust=Dust(loss_frac=dust, strip=strip),
+    )  # fmt: skip
+
+
+def open_plane(
+    own: SiteYear, tilt_deg: float, azimuth_deg: float
+) -> tuple[pd.DataFrame, pd.Series]:
+    """Light on an unshaded plane of the site by hour [W/m2], and its dust loss [0 to 1]."""
+    return _open_plane(
+        Same(own.weather.hours), Same(own.sun), own.site.roof.albedo_frac, own.site.soiling,
+        tilt_deg, azimuth_deg,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _open_plane(
+    hours: Same, sun: Same, albedo_frac: float, soiling: Soiling, tilt_deg: float,
+    azimuth_deg: float,
+) -> tuple[pd.DataFrame, pd.Series]:  # fmt: skip
+    """Kept for the last few planes: rows at many pitches, and many changes, share one."""
+    light = plane_light(
+        hours.table,
+        sun.table,
+        tilt_deg=tilt_deg,
+        azimuth_deg=azimuth_deg,
+        albedo_frac=albedo_frac,
+    )
+    return light, soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg)
+
+
+def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
+    """What lies between the array and the loads of the own."""
+    site = own.site
+    controller, inverter = site.controller, site.inverter
+    critical_wh = daily_energy_wh(own, "critical")
+    heavy_wh = daily_energy_wh(own, "heavy")
+    drawn = critical_wh / inverter.critical.efficiency_frac
+    drawn += heavy_wh / inverter.heavy.efficiency_frac
+    voltage_v = site.battery.nominal_voltage_v
+    return Balance(
+        module_count=module_count or site.array.module_count,
+        modules_in_series=site.array.modules_in_series,
+        losses=site.losses,
+        min_tracking_v=controller.min_tracking_voltage_v,
+        max_tracking_v=controller.max_tracking_voltage_v,
+        controller_efficiency_frac=controller.efficiency_frac,
+        controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
+        inverter_efficiency_frac=(critical_wh + heavy_wh) / drawn
+        if drawn > 0.0
+        else inverter.critical.efficiency_frac,
+    )
+
+
+def array_kwh_per_kwp(
+    own: SiteYear, rows: Rows, *, pitch_m: float, row_count: int, boxes: Boxes | None = None
+) -> float:
+    """Array yield of the year [kWh/kWp] of rows other than the site's own."""
+    rows_light = light_of(own, rows, pitch_m=pitch_m, row_count=row_count, boxes=boxes)
+    return kwh_per_kwp_of_power(own, array_power(own.site.module, rows_light))
+
+
+def kwh_per_kwp_of_power(own: SiteYear, array: pd.DataFrame) -> float:
+    """Array yield of the year [kWh/kWp] from power already worked out (`array_power`)."""
+    module = own.site.module
+    power = dc_power(array, module, balance_of(own))
+    return float(power["tracked"].sum()) / own.site.array_w
+
+
+def yearly_harvest(own: SiteYear) -> Harvest:
+    """A year of the site's own array, with every loss in order."""
+    stands = standing(own)
+    rows_light = light_of(
+        own, stands.rows, pitch_m=stands.pitch_m, row_count=own.site.array.rows,
+        boxes=own_boxes(own),
+    )  # fmt: skip
+    return harvest_year(
+        rows_light,
+        own.site.module,
+        balance_of(own),
+        coldest_air_c=float(own.weather.hours["temp_air"].min()),
+    )
+
+
+def roof_verdicts(own: SiteYear) -> list[Verdict]:
+    """Checks of the site's array on its roof: room, shadow rule, tilt."""
+    stands, array = standing(own), own.site.array
+    fit = stands.roof_fit
+    per_row = -(-array.module_count // array.rows)
+    sizes = sorted(fit.row_sizes, reverse=True)
+    room = sum(min(size, per_row) for size in sizes[: array.rows])
+    fits = array.rows <= len(sizes) and room >= array.module_count
+    uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
+    checks = [
+        judged(
+            fits,
+            "failed",
+            item="Modules on the roof",
+            found=f"{array.module_count} in {array.rows} rows of {per_row}",
+            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}"
+            if sizes
+            else "none fits",
+            clause="counting on the roof inside its edge setback, clear of what stands on it",
+            remedy="fewer modules or rows, a smaller pitch, or the other way round",
+        )
+    ]
+    if stands.rows.lift_deg > 0.0 and array.rows > 1:
+        checks.append(_pitch_verdict(own, stands))
+        if array.string_path != "across-rows":
+            checks.append(_string_rows_verdict(array))
+    boxes = own_boxes(own)
+    if boxes is not None:
+        light, _ = open_plane(own, stands.rows.tilt_deg, stands.rows.azimuth_deg)
+        checks.append(
+            box_verdict(around_of(own, stands.rows, boxes), light, stands.rows.orientation)
+        )
+    if stands.rows.tilt_deg < LOW_TILT_DEG:
+        checks.append(
+            Verdict(
+                item="Tilt of the modules",
+                found=f"{stands.rows.tilt_deg:.0f}",
+                limit=f"at least {LOW_TILT_DEG:.0f}",
+                unit="deg",
+                outcome="caution",
+                clause=NO_SOURCE,
+                remedy="rain and dirt stand above the lower frame; lift the frames a little",
+            )
+        )
+    return checks
+
+
+def _string_rows_verdict(array: Array) -> Verdict:
+    """Whether the strings can lie within one row each, as the shade model takes them to."""
+    per_row = -(-array.module_count // array.rows)
+    whole = per_row % array.modules_in_series == 0
+    return judged(
+        whole,
+        item="Strings that lie within one row",
+        found=f"{per_row} modules a row, strings of {array.modules_in_series}",
+        limit="whole strings in every row",
+        clause=NO_SOURCE,
+        remedy='a string over two rows loses more to shade than counted here: say string_path'
+        ' = "across-rows", or choose rows that hold whole strings',
+    )
+
+
+def _pitch_verdict(own: SiteYear, stands: Standing) -> Verdict:
+    array = own.site.array
+    window = f"{array.clear_from_solar_h:g} to {array.clear_to_solar_h:g} h solar time"
+    if stands.rule_m is None:
+        return Verdict(
+            item="Row pitch",
+            found=f"{stands.pitch_m:.2f}",
+            limit="no answer",
+            unit="m",
+            outcome="caution",
+            clause=f"no shadow of row on row {window} on the shortest day",
+            remedy="the sun does not stand above the roof through those hours; judge the pitch"
+            " by the yearly energy, or narrow the hours",
+        )
+    clear = stands.pitch_m >= stands.rule_m - 0.005
+    return judged(
+        clear,
+        item="Row pitch",
+        found=f"{stands.pitch_m:.2f}",
+        limit=f"at least {stands.rule_m:.2f}",
+        unit="m",
+        clause=f"no shadow of row on row {window} on the shortest day",
+        remedy="rows shade one another in winter; the yearly yield shows how much",
+    )
+
+
+def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
+    """Checks of the string's voltage and of the controller against the year's weather."""
+    controller = own.site.controller
+    safe = harvest.coldest_voc_v <= controller.max_pv_voltage_v
+    outside = harvest.hours_below_window + harvest.hours_above_window
+    bus_kwh = float(harvest.hours["bus_w"].sum()) / 1000.0
+    offered_kwh = bus_kwh + harvest.clipped_kwh
+    clipped = harvest.clipped_kwh / offered_kwh if offered_kwh > 0.0 else 0.0
+    return [
+        judged(
+            safe,
+            "failed",
+            item="String open-circuit voltage in the coldest hour",
+            found=f"{harvest.coldest_voc_v:.0f}",
+            limit=f"at most {controller.max_pv_voltage_v:.0f}",
+            unit="V",
+            clause="IEC 62548-1: highest voltage at the lowest temperature, here of the typical"
+            " year; the record low is colder",
+            remedy="fewer modules in series: this voltage destroys the controller",
+        ),
+        judged(
+            outside == 0,
+            "failed" if harvest.ac_kwh == 0.0 else "caution",
+            item="Hours outside the controller's tracking window",
+            found=f"{outside}",
+            limit="0",
+            unit="h/year",
+            clause=NO_SOURCE,
+            remedy="another number of modules in series",
+        ),
+        judged(
+            clipped <= CLIPPED_FRAC,
+            item="Energy turned away by the controller's current limit",
+            found=f"{100.0 * clipped:.1f}",
+            limit=f"at most {100.0 * CLIPPED_FRAC:.0f}",
+            unit="%",
+            clause=NO_SOURCE,
+            remedy="a larger or a second charge controller",
+        ),
+    ]
+
+
+CLIPPED_FRAC = 0.03
+"""Energy the current limit may turn away before it is worth a word (common practice)."""

@@ -1,0 +1,118 @@
+"""How long the site's bank lasts, how it is kept, and what the customer already owns."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.battery.ageing import HotRoom, Life, ageing_verdicts, expected_life, hot_room
+from solarcalc.battery.care import care_verdicts, partial_charge
+from solarcalc.battery.gassing import equalising
+from solarcalc.battery.life_curves import LIFE_CURVES, LifeCurve, with_points
+from solarcalc.battery.owned import judge_owned
+from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
+from solarcalc.harvest.energy import Harvest
+from solarcalc.loads.year import peaks_of
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.siteyear import SiteYear
+from solarcalc.stages.boards import BOARDS, battery_temp_c, daily_energy_wh
+from solarcalc.supply.run import SupplyRun
+
+Row = dict[str, Any]
+
+
+def bank_price(own: SiteYear) -> float:
+    """Price of all battery units, in the site's currency."""
+    battery = own.site.battery
+    return own.site.costs.per_battery_unit * battery.unit_count
+
+
+def charges(year: SupplyRun) -> dict[str, np.ndarray]:
+    """State of charge of each bank by hour, held within 0 and 1 against rounding."""
+    return {
+        name: (hours["stored_wh"] / bank.capacity_wh).clip(0.0, 1.0).to_numpy()
+        for bank, (name, hours) in zip(year.system.banks, year.banks.items(), strict=True)
+    }
+
+
+def life_curve_of(battery: Battery) -> LifeCurve:
+    """The life of this battery: by its own sheet where the site file gives it, else by kind."""
+    curve = LIFE_CURVES[battery.chemistry]
+    if battery.life_depth_frac:
+        curve = with_points(
+            curve, depth_frac=battery.life_depth_frac, cycles=battery.life_cycles,
+            source="the maker's sheet, as the site file gives it",
+        )  # fmt: skip
+    if battery.life_years is not None:
+        curve = replace(curve, calendar_years=battery.life_years)
+    return curve
+
+
+def lives_of(own: SiteYear, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
+    """Expected life of each bank and what its place's heat costs."""
+    curve, temp_c = life_curve_of(own.site.battery), battery_temp_c(own)
+    whole = sum(bank.capacity_wh for bank in year.system.banks)
+    return {
+        name: (
+            expected_life(charge, temp_c, curve=curve),
+            hot_room(charge, temp_c, curve=curve,
+                     price=bank_price(own) * bank.capacity_wh / whole),
+        )
+        for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True)
+    }  # fmt: skip
+
+
+def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray | None = None) -> float:
+    """Years of the bank that lasts shortest, at a temperature of the battery by hour [years].
+
+    Parameters
+    ----------
+    own : SiteYear
+    year : SupplyRun
+    battery_c : array (n,), optional
+        [degC]; left out: the room as the site file says it.
+    """
+    curve = life_curve_of(own.site.battery)
+    temp_c = battery_temp_c(own) if battery_c is None else battery_c
+    return min(expected_life(charge, temp_c, curve=curve).years
+               for charge in charges(year).values())  # fmt: skip
+
+
+def life_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
+    """Heat of the battery's place, sulphation and equalising, bank by bank."""
+    chemistry = own.site.battery.chemistry
+    checks: list[Verdict] = []
+    lives = lives_of(own, year)
+    for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
+        equal = equalising(charge, chemistry=chemistry, capacity_wh=bank.capacity_wh,
+                           voltage_v=bank.voltage_v)  # fmt: skip
+        checks += ageing_verdicts(*lives[name])
+        checks += care_verdicts(
+            partial_charge(charge, chemistry=chemistry), equal, chemistry=chemistry
+        )
+    return checks
+
+
+def judged_owned(own: SiteYear, harvest: Harvest) -> list[Judgement]:
+    """What the customer already owns: keep, use on the other board, or replace."""
+    battery = own.site.battery
+    needs = {}
+    for board in BOARDS:
+        peaks = peaks_of(own.site.loads, board, folder=own.sitefile.folder)
+        needs[board] = BoardNeed(
+            peak_w=peaks.power_w,
+            surge_va=peaks.surge_va or peaks.apparent_va or peaks.power_w,
+            daily_wh=daily_energy_wh(own, board),
+        )
+    place = Place(
+        bank_voltage_v=battery.nominal_voltage_v,
+        critical=needs["critical"],
+        heavy=needs["heavy"],
+        yield_kwh_per_kw_per_year=harvest.final_yield_h,
+    )
+    return [judge_owned(item, place) for item in own.site.owned]
+
+

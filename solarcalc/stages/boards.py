@@ -1,0 +1,173 @@
+"""The two boards through the year: who is served, how low the battery goes, what is thrown away."""
+
+from __future__ import annotations
+
+from typing import Literal, get_args
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
+from solarcalc.harvest.energy import Harvest
+from solarcalc.loads.peaks import rating_verdicts
+from solarcalc.loads.phases import phase_verdicts, share_out
+from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
+from solarcalc.sitefile.supply_records import Inverter
+from solarcalc.siteyear import SiteYear
+from solarcalc.supply.run import SupplyRun, simulate
+from solarcalc.supply.site import system_of
+from solarcalc.supply.system import System
+
+BoardName = Literal["critical", "heavy"]
+BOARDS: tuple[BoardName, ...] = get_args(BoardName)
+HEAVY_WAIT_FRAC = 0.05
+"""Share of the heavy board's energy that may wait before it is worth a word."""
+
+
+def loads_of(own: SiteYear) -> pd.DataFrame:
+    """What the boards ask for in each hour of the year [W], one column a board."""
+    index = pd.DatetimeIndex(own.weather.hours.index)
+    loads, folder = own.site.loads, own.sitefile.folder
+    return pd.DataFrame({board: board_hours_w(loads, board, index, folder=folder)
+                         for board in BOARDS})  # fmt: skip
+
+
+def daily_energy_wh(own: SiteYear, board: BoardName) -> float:
+    """Energy a board asks for on the mean day of the year [Wh/day]."""
+    day_w = board_day_w(own.site.loads, board, folder=own.sitefile.folder)
+    return float(day_w.sum()) / 60.0
+
+
+def battery_temp_c(own: SiteYear) -> np.ndarray:
+    """Temperature of the battery by hour [degC], shape (n,)."""
+    return room_temp_c(own.site.battery, own.weather.hours["temp_air"].to_numpy())
+
+
+def banks_of(own: SiteYear) -> tuple[Bank, ...]:
+    """The bank of the site; of two, that of the critical board and that of the heavy one."""
+    temp_c = battery_temp_c(own)
+    return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
+
+
+def supply_system(own: SiteYear) -> System:
+    """Banks, boards, grid and generator of the site."""
+    return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
+
+
+def supply_year(own: SiteYear, harvest: Harvest) -> SupplyRun:
+    """Run the site's year: its array, its banks, its boards, its grid and its generator."""
+    return supply_of_sun(own, harvest.hours["bus_w"])
+
+
+def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
+    """The site's year under another sun, offered at the battery bus [W]."""
+    return simulate(bus_w, loads_of(own), supply_system(own))
+
+
+def unserved_frac(year: SupplyRun, board: str) -> float:
+    """Share of a board's yearly energy that was not served, [0 to 1]; 0 without a load."""
+    asked = float(year.hours[f"{board}_load_w"].sum())
+    return float(year.unserved_w(board).sum()) / asked if asked > 0.0 else 0.0
+
+
+def autonomy_days(own: SiteYear) -> float:
+    """Days the full bank carries the critical board alone, down to the reserve.
+
+    The inverter's loss and idle draw are counted, and the cold of the battery's place as it is
+    on the mean over the year. Drawn so slowly, a lead-acid bank gives all it holds.
+
+    Raises
+    ------
+    InputError
+        When neither the board nor its inverter draws anything: the days would have no end.
+    """
+    inverter = own.site.inverter.critical
+    daily_wh = daily_energy_wh(own, "critical") / inverter.efficiency_frac
+    daily_wh += 24.0 * inverter.idle_power_w
+    if daily_wh <= 0.0:
+        raise InputError(
+            Fault(
+                where="loads.critical",
+                given="no energy, and an inverter that draws nothing idle",
+                allowed="more than 0 Wh a day",
+            )
+        )
+    bank = banks_of(own)[0]
+    usable_wh = bank.capacity_wh * (1.0 - bank.reserve_frac) * bank.discharge_efficiency_frac
+    return usable_wh * float(bank.capacity_factor.mean()) / daily_wh
+
+
+def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
+    """Checks of both boards and of the bank through the year."""
+    dark = year.dark_hours("critical")
+    waits = unserved_frac(year, "heavy")
+    spell = year.longest_dark_spell_h("critical")
+    checks = [
+        Verdict(
+            item="Critical board without full supply",
+            found=f"{dark} h, longest {spell} h",
+            limit="0 h",
+            unit="",
+            outcome=_critical_outcome(dark),
+            clause="hour by hour over the typical year; a real year can be darker",
+            remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
+        ),
+        judged(
+            waits <= HEAVY_WAIT_FRAC,
+            item="Heavy board's energy that waits",
+            found=f"{100.0 * waits:.1f}",
+            limit=f"at most {100.0 * HEAVY_WAIT_FRAC:.0f}",
+            unit="%",
+            clause=NO_SOURCE,
+            remedy="run heavy loads at midday, or a larger"
+            " array; they wait while the battery is low",
+        ),
+    ]
+    for board in BOARDS:
+        inverter: Inverter = getattr(own.site.inverter, board)
+        peaks = peaks_of(own.site.loads, board, folder=own.sitefile.folder)
+        checks += rating_verdicts(
+            board, peaks, inverter.continuous_power_w, inverter.surge_power_va
+        )
+        if own.site.loads.phases > 1:
+            plan = share_out(getattr(own.site.loads, board), own.site.loads.phases)
+            checks += phase_verdicts(board, plan)
+    checks += bank_verdicts(own.site.battery, own.site.controller)
+    return checks + _closing_verdict(year)
+
+
+def _closing_verdict(year: SupplyRun) -> list[Verdict]:
+    """A caution where the year's end does not meet its start; nothing where it does."""
+    gap = year.closing_gap_frac
+    if abs(gap) <= OPEN_YEAR_FRAC:
+        return []
+    return [
+        Verdict(
+            item="Charge at the end of the year against its start",
+            found=f"{100.0 * gap:.1f}",
+            limit=f"within {100.0 * OPEN_YEAR_FRAC:.1f}",
+            unit="% of the bank",
+            outcome="caution",
+            clause="a typical year meets itself; this bank had not settled after many years",
+            remedy="the bank is very large for the array: judge it over several years",
+        )
+    ]
+
+
+OPEN_YEAR_FRAC = 0.001
+"""Gap between the year's end and start, of the rated energy, that is still rounding."""
+
+
+def _critical_outcome(dark_h: int) -> Outcome:
+    if dark_h == 0:
+        return "passed"
+    return "caution" if dark_h <= CRITICAL_DARK_H else "failed"
+
+
+CRITICAL_DARK_H = 24
+"""Dark hours of the critical board in a typical year from which the design has failed."""
+
+

@@ -1,0 +1,260 @@
+"""Strings, cables, pipe and protection of one own, worked out once and shown in many tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.harvest.energy import Harvest
+from solarcalc.protection.plan import ProtectionPlan, plan_of
+from solarcalc.sitefile.records import Site
+from solarcalc.siteyear import SiteYear
+from solarcalc.stages.boards import battery_temp_c
+from solarcalc.supply.run import SupplyRun
+from solarcalc.wiring.choose import Money, core_count, money_of, run_verdicts, safe_and_cheapest
+from solarcalc.wiring.conductors import sizes_mm2
+from solarcalc.wiring.flows import Flows, flows_from
+from solarcalc.wiring.gauge import gauges
+from solarcalc.wiring.labels import LabelFacts, label_facts, label_rows
+from solarcalc.wiring.levels import (
+    bank_highest_v,
+    coldest_string_v,
+    record_low_c,
+)
+from solarcalc.wiring.pipe_checks import fill_verdicts
+from solarcalc.wiring.pipe_sizes import pipe_size
+from solarcalc.wiring.pipes import PipeFill, cables_of_run, pipe_fill
+from solarcalc.wiring.places import PlaceResult, compare_places
+from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.string_checks import string_verdicts
+from solarcalc.wiring.string_fuses import StringFuses, string_fuse_verdicts, string_fuses
+from solarcalc.wiring.string_plan import StringCase
+from solarcalc.wiring.system import regrouped, reverse_verdict, runs_of
+from solarcalc.wiring.topology import strings_by_controller
+from solarcalc.wiring.withstand import least_for_run_mm2, withstand_verdict
+
+ROUNDS = 6
+"""A thicker cable lets a little more fault current through, and more conductors a pole warm their
+company: sizes settle in two or three rounds."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Electrical:
+    """What the electrician builds.
+
+    Parameters
+    ----------
+    site : Site
+    flows : Flows
+        Of the year, by hour.
+    case : StringCase
+        What strings are judged with.
+    fuses : StringFuses
+    money : Money
+    sized, safe : tuple of SizedRun
+        Every run with the cable that is installed, and with the smallest safe one.
+    least_mm2 : dict of str to float
+        Area that the short circuit asks of each run, by its key [mm2].
+    plan : ProtectionPlan
+    pipe : PipeFill
+    """
+
+    site: Site
+    flows: Flows
+    case: StringCase
+    fuses: StringFuses
+    money: Money
+    sized: tuple[SizedRun, ...]
+    safe: tuple[SizedRun, ...]
+    least_mm2: dict[str, float]
+    plan: ProtectionPlan
+    pipe: PipeFill
+
+    def run(self, key: str) -> SizedRun:
+        """The run of that key with its cable."""
+        return next(one for one in self.sized if one.run.key == key)
+
+    @property
+    def strings(self) -> int:
+        """Strings of the array."""
+        return self.site.array.string_count
+
+    @property
+    def cold_string_v(self) -> float:
+        """Open circuit of a string at the record low [V]."""
+        return coldest_string_v(self.site, self.flows.coldest_c)
+
+
+def flows_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> Flows:
+    """What flows through the system in each hour of the year, and how warm it is there."""
+    index = pd.DatetimeIndex(harvest.hours.index)
+    return flows_from(
+        harvest.hours, year.hours,
+        controller_efficiency_frac=own.site.controller.efficiency_frac,
+        air_c=own.weather.hours["temp_air"].to_numpy(), room_c=battery_temp_c(own),
+        month=index.month.to_numpy(),
+    )  # fmt: skip
+
+
+def electrical_of(site: Site, flows: Flows) -> Electrical:
+    """Strings, cables and protection of a site whose year is known.
+
+    Raises
+    ------
+    InputError
+        Where no cable satisfies, with what was tried, or the site file contradicts itself.
+    """
+    low_c = record_low_c(site, flows.coldest_c)
+    cold_v = coldest_string_v(site, flows.coldest_c)
+    fuses = string_fuses(
+        isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
+        max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v,
+    )  # fmt: skip
+    runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
+    money = money_of(site)
+    least: dict[str, float] = {}
+    beside: dict[str, int] = {}
+    for _ in range(ROUNDS):
+        pairs = [
+            safe_and_cheapest(
+                run, money, sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
+                device_a=fuses.rated_a if run.key == "string" else None,
+            )
+            for run in runs
+        ]  # fmt: skip
+        sized = tuple(chosen for _, chosen in pairs)
+        plan = plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
+        asked = {one.run.key: _least_mm2(one.run, plan) for one in sized}
+        beside = {
+            one.run.key: max(one.in_parallel, beside.get(one.run.key, 1)) for one in sized
+        }
+        joined = regrouped(site, runs, beside)
+        as_laid = all(
+            one.circuits_together == other.circuits_together
+            for one, other in zip(runs, joined, strict=True)
+        )
+        if as_laid and all(asked[key] <= least.get(key, 0.0) for key in asked):
+            break
+        runs = joined
+        least = asked
+    hot_c = site.cables.hottest_cell_c
+    case = StringCase(
+        module=site.module, controller=site.controller, bank_v=site.battery.nominal_voltage_v,
+        bank_top_v=bank_highest_v(site.battery, low_c), coldest_c=low_c,
+        hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
+    )  # fmt: skip
+    return Electrical(
+        site=site, flows=flows, case=case, fuses=fuses, money=money, sized=sized,
+        safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
+        pipe=_pipe(site, sized),
+    )  # fmt: skip
+
+
+def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
+    fault_a, clear_s = plan.fault_of(run.key)
+    return least_for_run_mm2(run, fault_a, clear_s) if fault_a > 0.0 else 0.0
+
+
+def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
+    main = next(one for one in sized if one.run.key == "main")
+    return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
+
+
+def places_of(own: SiteYear, built: Electrical) -> tuple[PlaceResult, ...]:
+    """Each place of the site file where the power room could stand, with its cables."""
+
+    def sizer(run: Run) -> SizedRun:
+        return safe_and_cheapest(
+            run, built.money, sizes=built.site.cables.sizes,
+            least_mm2=built.least_mm2.get(run.key, 0.0),
+        )[1]  # fmt: skip
+
+    return compare_places(
+        built.site, built.flows, sizer, air_c=own.weather.hours["temp_air"].to_numpy(),
+        string_fuses=built.run("string").run.device == "dc-fuse",
+    )  # fmt: skip
+
+
+def options_of(
+    built: Electrical, key: str, *, length_m: float | None = None, ambient_c: float | None = None
+) -> tuple[list[SizedRun], float, SizedRun]:
+    """Sizes around the chosen one of a run, the smallest safe size [mm2], and the chosen one.
+
+    Parameters
+    ----------
+    built : Electrical
+    key : str
+        Of the run.
+    length_m, ambient_c : float, optional
+        To be tried in place of its own [m], [degC].
+    """
+    own = built.run(key).run
+    run = replace(
+        own, length_m=own.length_m if length_m is None else length_m,
+        ambient_c=own.ambient_c if ambient_c is None else ambient_c,
+    )  # fmt: skip
+    sizes = built.site.cables.sizes
+    safe, chosen = safe_and_cheapest(
+        run, built.money, sizes=sizes, least_mm2=built.least_mm2.get(key, 0.0)
+    )
+    made = _made_mm2(built.site, run)
+    nearest = [min(range(len(made)), key=lambda at: abs(made[at] - one.size_mm2))
+               for one in (safe, chosen)]  # fmt: skip
+    shown = made[max(min(nearest) - 3, 0) : max(nearest) + 4]
+    options = []
+    for size_mm2 in shown:
+        fixed = replace(run, size_mm2=size_mm2, in_parallel=chosen.in_parallel)
+        options.append(safe_and_cheapest(fixed, built.money, sizes=sizes)[1])
+    return options, safe.size_mm2, chosen
+
+
+def _made_mm2(site: Site, run: Run) -> list[float]:
+    if site.cables.sizes == "awg":
+        return [gauge.size_mm2 for gauge in gauges()]
+    return list(sizes_mm2(run.material))
+
+
+def electrical_verdicts(built: Electrical) -> list[Verdict]:
+    """Every check of strings, cables, pipe and protection."""
+    site = built.site
+    checks = [
+        *string_verdicts(built.case, site.array.modules_in_series, built.strings),
+        *string_fuse_verdicts(built.fuses),
+        reverse_verdict(site, built.run("string")),
+    ]
+    for one in built.sized:
+        checks += run_verdicts(one)
+        fault_a, clear_s = built.plan.fault_of(one.run.key)
+        if fault_a > 0.0:
+            checks.append(withstand_verdict(one, fault_a, clear_s))
+    checks += fill_verdicts(built.pipe, pipe_size(site.pipe.size).kind)
+    return [*checks, *built.plan.verdicts]
+
+
+def core_m(built: Electrical) -> float:
+    """Single cores of all runs together [m]."""
+    return sum(
+        core_count(one.run) * one.in_parallel * one.run.count * one.run.length_m
+        for one in built.sized
+    )
+
+
+def lost_kwh(built: Electrical) -> float:
+    """Energy that warms the cables in the year [kWh]."""
+    return sum(one.loss_kwh_per_year for one in built.sized)
+
+
+def label_facts_of(built: Electrical) -> LabelFacts:
+    """What the labels are made from."""
+    return label_facts(
+        built.site, cold_voc_v=built.cold_string_v, circuit_a=built.run("string").run.design_a,
+        string_fuses=built.fuses.needed, main_m=built.run("main").run.length_m,
+    )  # fmt: skip
+
+
+def labels_of(built: Electrical) -> list[dict[str, object]]:
+    """Labels: words, where they go, how many."""
+    return label_rows(label_facts_of(built), built.sized)

@@ -1,0 +1,93 @@
+"""The earthing and the power room of a site whose cables are chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.verdict import Verdict
+from solarcalc.earthing.plan import EarthingPlan, earthing_plan
+from solarcalc.harvest.energy import Harvest
+from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
+from solarcalc.siteyear import SiteYear
+from solarcalc.stages.electrical import Electrical
+from solarcalc.supply.run import SupplyRun
+from solarcalc.wiring.runs import SizedRun
+
+_ARRAY = ("string", "main")
+_BATTERY = ("controller_battery", "battery_inverter")
+
+
+def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
+    """The earthing of a site whose cables are chosen.
+
+    Raises
+    ------
+    InputError
+        When the electrode leaves the formulas' range.
+    """
+    fault_a, clear_s = max(
+        (built.plan.fault_of(one.run.key) for one in built.sized
+         if one.run.key.startswith("battery_inverter")),
+        key=lambda pair: pair[0] ** 2 * pair[1],
+    )  # fmt: skip
+    return earthing_plan(
+        own.site,
+        largest_line_mm2=_largest_mm2(one for one in built.sized if one.run.current == "ac"),
+        dc_line_mm2=_largest_mm2(one for one in built.sized if one.run.key in _ARRAY),
+        battery_line_mm2=_largest_mm2(
+            one for one in built.sized if one.run.key.startswith(_BATTERY)
+        ),
+        battery_fault_a=fault_a, battery_clear_s=clear_s,
+    )  # fmt: skip
+
+
+def _largest_mm2(sized: Iterable[SizedRun]) -> float:
+    """Largest conductor of some runs, those in parallel together [mm2]."""
+    return max(one.size_mm2 * one.in_parallel for one in sized)
+
+
+def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:
+    """The power room of a site with the heat of its own year.
+
+    The controllers' heat is that of the energy the boards and the battery take, not of what is
+    thrown away.
+    """
+    hours, supply = harvest.hours, year.hours
+    used = np.divide(
+        supply["solar_used_w"], supply["solar_w"],
+        out=np.zeros(len(supply)), where=supply["solar_w"].to_numpy() > 0.0,
+    )  # fmt: skip
+    losses = EquipmentHeat(
+        inverter_w=(supply["inverter_loss_w"] + supply["charger_loss_w"]).to_numpy(),
+        controller_w=np.clip((hours["dc_w"] - hours["bus_w"]).to_numpy() * used, 0.0, None),
+        battery_w=(supply["battery_loss_w"] + supply["self_discharge_w"]).to_numpy(),
+    )
+    weather = own.weather.hours
+    return room_plan(
+        own.site, air_c=weather["temp_air"].to_numpy(), ghi_w_m2=weather["ghi"].to_numpy(),
+        losses=losses,
+    )  # fmt: skip
+
+
+def grounds_verdicts(earth: EarthingPlan, room: RoomPlan) -> list[Verdict]:
+    """Every check of earthing and power room."""
+    kept = [] if room.year.cooling_kw == 0.0 else [_kept(room)]
+    return [*earth.verdicts, *room.verdicts, *kept]
+
+
+def _kept(room: RoomPlan) -> Verdict:
+    """A room kept at one temperature asks for a cooler or heater, which no list of loads holds."""
+    year = room.year
+    heating_kwh = float(year.heating_w.sum()) / 1000.0
+    return Verdict(
+        item="Keeping the room at one temperature, as a room of its own",
+        found=f"{year.cooling_kwh_per_year:.0f} kWh of heat to take out a year, at most"
+        f" {year.cooling_kw:.1f} kW, and {heating_kwh:.0f} kWh to put in",
+        limit="counted among the loads",
+        unit="", outcome="caution", clause=f"battery.room_c; {NO_SOURCE}",
+        remedy="put cooler and heater on the heavy board's list of loads where the room is not"
+        " inside a building that is kept so; or leave battery.room_c out and insulate and shade it",
+    )  # fmt: skip

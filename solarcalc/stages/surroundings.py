@@ -1,0 +1,155 @@
+"""What stands around an array: the horizon, and the boxes on its roof."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.harvest.light import Around
+from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
+from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.shading.obstacles import (
+    OBSTACLE_COST_MODEL,
+    ObstacleShade,
+    module_beam_kept_frac,
+    module_shade_table,
+    obstacle_kept_frac,
+    obstacle_shade,
+    obstacle_sky_seen_frac,
+)
+from solarcalc.shading.rows import (
+    Blocks,
+    blocks_of,
+    horizon_hides_sun,
+    horizon_sky_seen_frac,
+    roof_hides_sun,
+)
+from solarcalc.sitefile.array_records import Roof
+from solarcalc.siteyear import Same, SiteYear
+
+BOX_LOSS_FRAC = 0.03
+"""Direct light that boxes may take from the strings before it is worth a word (practice)."""
+WORST_MODULES = 5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Boxes:
+    """What the boxes on the roof do to one layout.
+
+    Parameters
+    ----------
+    places : ModulePlaces
+    shade : ObstacleShade
+    sky_seen_frac : array (m,)
+        Share of its sky that each module still sees, [0 to 1].
+    """
+
+    places: ModulePlaces
+    shade: ObstacleShade
+    sky_seen_frac: np.ndarray
+
+
+def boxes_of(
+    own: SiteYear, fit: RoofFit, *, module_count: int | None = None, row_count: int | None = None
+) -> Boxes | None:
+    """What the roof's boxes do to a layout; None where there is no box or no module.
+
+    Parameters
+    ----------
+    own : SiteYear
+    fit : RoofFit
+        The roof filled.
+    module_count, row_count : int, optional
+        Modules of the array and the rows they stand in, where it does not fill the roof.
+    """
+    roof = own.site.roof
+    if not roof.obstacles or not fit.places:
+        return None
+    return _boxes(
+        Same(own.sun), roof, fit, module_count, row_count,
+        blocks_of(own.site.module, fit.rows.orientation),
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=16)
+def _boxes(
+    sun: Same, roof: Roof, fit: RoofFit, module_count: int | None, row_count: int | None,
+    blocks: Blocks,
+) -> Boxes:  # fmt: skip
+    """Kept: changed designs share a sun, and most changes leave the layout alone."""
+    places = modules_on_roof(fit, module_count=module_count, row_count=row_count)
+    return Boxes(
+        places=places,
+        shade=obstacle_shade(places, roof, sun.table, blocks),
+        sky_seen_frac=obstacle_sky_seen_frac(places, roof),
+    )
+
+
+def around_of(own: SiteYear, rows: Rows, boxes: Boxes | None) -> Around:
+    """What hides light from all of an array."""
+    horizon = own.site.horizon
+    hidden = roof_hides_sun(rows, own.sun) | horizon_hides_sun(horizon, own.sun)
+    sky = horizon_sky_seen_frac(horizon, rows.tilt_deg, rows.azimuth_deg)
+    if boxes is None:
+        return Around(sun_hidden=hidden, horizon_sky=sky)
+    return Around(
+        sun_hidden=hidden,
+        horizon_sky=sky,
+        obstacle_beam=obstacle_kept_frac(
+            boxes.shade, modules_in_series=own.site.array.modules_in_series
+        ),
+        obstacle_sky=float(boxes.sky_seen_frac.mean()),
+    )
+
+
+def box_shade_table(own: SiteYear, boxes: Boxes, light: pd.DataFrame) -> pd.DataFrame:
+    """One line a module: where it stands and what the boxes leave of its year's light.
+
+    `light` is that of `solarcalc.sky.plane_light` on the modules; see `module_shade_table`.
+    """
+    return module_shade_table(
+        boxes.places,
+        own.site.roof,
+        beam_kept_frac=module_beam_kept_frac(boxes.shade, light["beam"] + light["circumsolar"]),
+        sky_seen_frac=boxes.sky_seen_frac,
+        modules_in_series=own.site.array.modules_in_series,
+    )
+
+
+def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The modules that lose most to boxes, worst first."""
+    worst = table.nsmallest(WORST_MODULES, "beam_kept_frac")
+    return [
+        {
+            "module": number,
+            "row": int(line["row"]),
+            "string": int(line["string"]),
+            "along the eaves [m]": line["along_m"],
+            "up the slope [m]": line["up_m"],
+            "direct light lost to boxes [%]": 100.0 * (1.0 - line["beam_kept_frac"]),
+            "sky hidden by boxes [%]": 100.0 * (1.0 - line["sky_seen_frac"]),
+        }
+        for number, (_, line) in zip(worst.index, worst.iterrows(), strict=True)
+        if line["beam_kept_frac"] < 1.0
+    ]
+
+
+def box_verdict(around: Around, light: pd.DataFrame, way: Orientation) -> Verdict:
+    """Whether the boxes on the roof take more direct light than is worth a word."""
+    direct = (light["beam"] + light["circumsolar"]) * (~around.sun_hidden).astype(float)
+    whole = float(direct.sum())
+    lost = 1.0 - float((direct * around.obstacle_beam).sum()) / whole if whole > 0.0 else 0.0
+    return judged(
+        lost <= BOX_LOSS_FRAC,
+        item=f"Direct light lost to what stands on the roof, {way}",
+        found=f"{100.0 * lost:.1f}",
+        limit=f"at most {100.0 * BOX_LOSS_FRAC:.0f}",
+        unit="%",
+        clause=OBSTACLE_COST_MODEL.source,
+        remedy="leave out the modules that lose most, or give them a string of their own",
+    )

@@ -1,0 +1,77 @@
+"""Sizing by the book, beside the hour-by-hour year."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.battery.worksheet import (
+    SizingInput,
+    filled_worksheet,
+    string_current_a,
+)
+from solarcalc.battery.worksheet_compared import worksheet_verdicts
+from solarcalc.harvest.energy import Harvest
+from solarcalc.siteyear import SiteYear
+from solarcalc.stages.boards import BOARDS, battery_temp_c, loads_of
+
+AUTONOMY_DAYS = 3.0
+"""Days without sun that the worksheet is filled in for (common practice, no source)."""
+_COLDEST_SHARE = 0.02
+
+
+def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
+    """The worksheet's figures from the site: loads of the worst month, cold, sun, one string.
+
+    The worst month is that with the least sun over load. The running load is the mean of both
+    boards in the hours that ask for most, a tenth of all.
+    """
+    site, loads = own.site, loads_of(own)
+    month = pd.DatetimeIndex(loads.index).month
+    both = loads.sum(axis=1)
+    daily_wh = both.groupby(month).mean() * 24.0
+    days = both.groupby(month).size() / 24.0
+    light = harvest.hours["plane_w_m2"].groupby(month).sum() / 1000.0 / days
+    worst = 1 + int(np.argmin((light / daily_wh).to_numpy()))
+    battery, array = site.battery, site.array
+    kept = float(harvest.hours["dc_w"].sum()) / (harvest.peak_kwp * 1000.0)
+    kept /= float(harvest.hours["plane_w_m2"].sum()) / 1000.0
+    voltage_v = battery.nominal_voltage_v
+    drawn = sum(
+        float(loads[board].mean()) / getattr(site.inverter, board).efficiency_frac
+        for board in BOARDS
+    )
+    return SizingInput(
+        daily_load_wh=float(daily_wh[worst]),
+        running_load_w=float(both[both >= both.quantile(0.9)].mean()),
+        inverter_efficiency_frac=float(both.mean()) / drawn if drawn > 0.0 else 1.0,
+        bank_voltage_v=voltage_v,
+        unit_voltage_v=battery.unit_voltage_v,
+        unit_capacity_ah=battery.unit_capacity_ah,
+        unit_rated_hours_h=battery.rated_hours or 20.0,
+        autonomy_days=AUTONOMY_DAYS,
+        lowest_temp_c=float(pd.Series(battery_temp_c(own)).quantile(_COLDEST_SHARE)),
+        sun_hours_h_per_day=float(light[worst]),
+        string_current_a=string_current_a(
+            site.module.pmax_w * array.modules_in_series * kept,
+            site.controller.efficiency_frac,
+            voltage_v,
+        ),
+    )
+
+
+def book_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
+    """The site's bank and array against the worksheet."""
+    site, figures = own.site, sizing_input(own, harvest)
+    return list(
+        worksheet_verdicts(
+            filled_worksheet(figures),
+            figures,
+            installed_wh=site.battery.rated_wh,
+            installed_strings=site.array.string_count,
+            chemistry=site.battery.chemistry,
+        )
+    )
+
+

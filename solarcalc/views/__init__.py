@@ -1,0 +1,1 @@
+"""What each workbook shows of a design: its tables, sentences, named values and figures."""

@@ -1,0 +1,451 @@
+"""Very many arrays on the roof of a job: their energy, their count of modules and their cost.
+
+It brings in a compiler, which takes a second that the other workbooks need not wait.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.circuit.strings import Strung
+from solarcalc.design import Design
+from solarcalc.harvest.diode import cells_of
+from solarcalc.harvest.light import cell_temperature_c, within_row
+from solarcalc.roof.packing import count_on_roof
+from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac
+from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.siteyear import Same
+from solarcalc.soiling import (
+    dirt_strip,
+    soiling_loss_frac,
+    strip_kept_frac,
+    strip_over_cells_m,
+    strip_strung,
+)
+from solarcalc.stages.array import Standing, array_kwh_per_kwp, open_plane, standing
+from solarcalc.stages.surroundings import boxes_of
+from solarcalc.sweep.device import Equipment
+from solarcalc.sweep.fields import Setting, sweep
+from solarcalc.sweep.ranking import (
+    Better,
+    Costs,
+    best,
+    cost_per_kwh,
+    kwh_per_kwp,
+    kwh_per_m2,
+    trade_off_front,
+)
+from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, sky_year_of
+from solarcalc.views.orientation import ORIENTATIONS
+
+__all__ = [
+    "Axes",
+    "axes_of",
+    "bests_table",
+    "energy_by_pitch",
+    "field_sentence",
+    "front_of_field",
+    "planes_sentence",
+    "setting_of",
+    "swept_planes",
+    "swept_roof",
+]
+
+STEEPEST_DEG = 45.0
+PITCH_STEPS = 60
+OWN_PLAN = "washed as planned"
+MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Axes:
+    """What is tried on a roof, beside portrait and landscape.
+
+    Parameters
+    ----------
+    tilts_deg : tuple of float
+    pitches_slants : tuple of float
+        From row to row, in widths of a row up its slope.
+    modules_up : tuple of int
+    """
+
+    tilts_deg: tuple[float, ...]
+    pitches_slants: tuple[float, ...]
+    modules_up: tuple[int, ...]
+
+
+def axes_of(design: Design, most_modules_up: int | None = None) -> Axes:
+    """What to try on the site's roof; fewer where each layout must be searched for.
+
+    Tables as high as the site's, and all up to `most_modules_up` where that is given. A bare
+    roof with rows along its eaves is counted at once; boxes, walkways and turned rows take
+    milliseconds each.
+    """
+    roof, rows = design.site.roof, standing(design).rows
+    bare = not roof.obstacles and not roof.walkways and rows.turn_deg % 90.0 == 0.0
+    low = roof.slope_deg
+    high = max(STEEPEST_DEG, low + 10.0)
+    up = {design.site.array.modules_up, *range(1, (most_modules_up or 0) + 1)}
+    return Axes(
+        tilts_deg=tuple(np.linspace(low, high, 16 if bare else 7).round(1).tolist()),
+        pitches_slants=tuple(np.linspace(0.95, 2.75, 19 if bare else 9).round(3).tolist()),
+        modules_up=tuple(sorted(up)),
+    )
+
+
+def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
+    """Washing as the site file has it, on the first of every month, and never."""
+    return tuple(_plan(design, name, dates) for name, dates in _wash_days(design).items())
+
+
+def _wash_days(design: Design) -> dict[str, tuple[str, ...]]:
+    """Days of washing by the name of a plan; of two plans with the same days the later name."""
+    own = tuple(design.site.soiling.cleaning_dates)
+    tried = {"never washed": (), "washed monthly": MONTHLY, OWN_PLAN: own}
+    return {name: days for days, name in {days: name for name, days in tried.items()}.items()}
+
+
+def own_plan(design: Design) -> CleaningPlan:
+    """Washing as the site file has it."""
+    return _plan(design, OWN_PLAN, tuple(design.site.soiling.cleaning_dates))
+
+
+def _plan(design: Design, name: str, dates: tuple[str, ...]) -> CleaningPlan:
+    soiling = design.site.soiling.model_copy(update={"cleaning_dates": list(dates)})
+    hours, plan = Same(design.weather.hours), soiling.model_dump_json()
+    return CleaningPlan(
+        name=name,
+        washes_per_year=len(dates),
+        loss_frac=lambda tilt_deg: _dust(hours, plan, float(tilt_deg)),
+    )
+
+
+@lru_cache(maxsize=256)
+def _dust(hours: Same, soiling_json: str, tilt_deg: float) -> np.ndarray:
+    """Kept: a slider comes back to a tilt, and changed designs share a weather year."""
+    soiling = Soiling.model_validate_json(soiling_json)
+    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg).to_numpy()
+
+
+def setting_of(design: Design, modules_up: Sequence[int]) -> Setting:
+    """The job as a sweep takes it; strings lie along their rows, layer by layer where told so."""
+    site = design.site
+    hidden = horizon_hides_sun(site.horizon, design.sun).to_numpy()
+    return Setting(
+        year=sky_year_of(design.weather.hours, design.sun, hidden=hidden),
+        roof=RoofPlane(
+            slope_deg=site.roof.slope_deg,
+            azimuth_deg=site.roof.azimuth_deg,
+            albedo_frac=site.roof.albedo_frac,
+        ),
+        equipment=Equipment(
+            module=site.module, losses=site.losses, mounting=site.array.mounting,
+            gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
+        ),
+        wiring={(way, up): _strung(design, way, up) for way in ORIENTATIONS for up in modules_up},
+        sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
+    )  # fmt: skip
+
+
+def _strung(design: Design, way: Orientation, modules_up: int) -> Strung:
+    wiring = within_row(design.site.array, modules_up=modules_up)
+    return Strung(cells=cells_of(design.site.module), wiring=wiring, orientation=way)
+
+
+def swept_roof(design: Design, axes: Axes | None = None) -> pd.DataFrame:
+    """The roof filled by every array of the axes: energy, modules and cost, one line an array.
+
+    Returns
+    -------
+    DataFrame
+        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_up``, ``pitch_m``,
+        ``modules``, ``rows``, ``peak_kwp``; ``kwh_per_kwp`` of array energy, ``roof_kwh`` of
+        the filled roof, ``kwh_per_m2`` of a row behind another over the roof from it to the
+        next, ``cost_per_kwh`` in the site's currency. Empty for modules that lie flush with the
+        roof; missing energy where rows would stand too close.
+
+    Notes
+    -----
+    Left out, as in `solarcalc.sweep`: the controller's limits and the shade of boxes. The strip
+    of dirt is one factor a tilt, orientation and plan. Rows face as the site's do.
+    """
+    if standing(design).rows.lift_deg == 0.0:
+        return pd.DataFrame()
+    axes = axes or axes_of(design)
+    field = Field(
+        tilts_deg=axes.tilts_deg,
+        azimuths_deg=(standing(design).rows.azimuth_deg,),
+        pitches=axes.pitches_slants,
+        pitch_unit="slants",
+        modules_up=axes.modules_up,
+        plans=plans_of(design),
+    )
+    site = setting_of(design, axes.modules_up)
+    return _counted(design, site, field, sweep(site, field))
+
+
+def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -> pd.DataFrame:
+    """The swept table with what fits on the roof and what it costs."""
+    found: dict[tuple[float, str, int, float], tuple[int, int]] = {}
+    keys = list(zip(
+        table["tilt_deg"], table["orientation"].astype(str), table["modules_up"],
+        table["pitch_m"], strict=True,
+    ))  # fmt: skip
+    missing = table["behind_kwh_per_kwp"].isna().to_numpy()
+    for key, none in zip(keys, missing, strict=True):
+        if key not in found:
+            found[key] = (0, 0) if none else _count(design, site.equipment, key)
+    modules, rows = np.array([found[key] for key in keys]).T
+    along_m = np.array([site.equipment.along_m(key[1]) for key in keys]) + site.equipment.gap_m
+    washes = {plan.name: plan.washes_per_year for plan in field.plans}
+    table = table.assign(
+        modules=modules, rows=rows, peak_kwp=modules * design.site.module.pmax_w / 1000.0
+    )
+    clean = _strips_leave_frac(design, field, table)
+    each = kwh_per_kwp(table, row_count=np.maximum(rows, 1)) * clean
+    table["kwh_per_kwp"] = each.where(modules > 0)
+    table["roof_kwh"] = table["kwh_per_kwp"] * table["peak_kwp"]
+    table["kwh_per_m2"] = kwh_per_m2(table, site.equipment) * clean
+    table["cost_per_kwh"] = cost_per_kwh(
+        costs_of(design),
+        energy_kwh=table["roof_kwh"].fillna(0.0),
+        module_count=modules,
+        row_length_m=modules / table["modules_up"] * along_m,
+        washes_per_year=table["plan"].astype(str).map(washes),
+    )
+    return table.drop(columns=["behind_kwh_per_kwp", "front_kwh_per_kwp"])
+
+
+def _strips_leave_frac(design: Design, field: Field, table: pd.DataFrame) -> np.ndarray:
+    """Share of the year that the strip of dirt leaves each line, weighted by light, (n,)."""
+    azimuth_deg = standing(design).rows.azimuth_deg
+    kept: dict[tuple[float, str, str], float] = {
+        (tilt, way, name): _strip_leaves_frac(design, (tilt, azimuth_deg), way, days)
+        for tilt in field.tilts_deg
+        for way in ORIENTATIONS
+        for name, days in _wash_days(design).items()
+    }
+    keys = zip(
+        table["tilt_deg"], table["orientation"].astype(str), table["plan"].astype(str), strict=True
+    )
+    return np.array([kept[key] for key in keys])
+
+
+def _strip_leaves_frac(
+    design: Design, plane_deg: tuple[float, float], way: Orientation, wash_days: tuple[str, ...]
+) -> float:
+    site, (tilt_deg, azimuth_deg) = design.site, plane_deg
+    soiling = site.soiling.model_copy(update={"cleaning_dates": list(wash_days)})
+    if strip_over_cells_m(soiling, tilt_deg=tilt_deg) == 0.0:
+        return 1.0
+    up_m = site.module.length_m if way == "portrait" else site.module.width_m
+    strip = dirt_strip(design.weather.hours, soiling, tilt_deg=tilt_deg, module_up_m=up_m)
+    light = open_plane(design, tilt_deg, azimuth_deg)[0]["total"]
+    cell_c = cell_temperature_c(
+        light,
+        design.weather.hours,
+        mounting=site.array.mounting,
+        gap_under_m=site.array.gap_under_m,
+    )
+    strung = strip_strung(cells_of(site.module), way)
+    kept = strip_kept_frac(strip, light, cell_c, strung=strung)
+    return float((light * kept).sum() / light.sum())
+
+
+def _count(
+    design: Design, equipment: Equipment, key: tuple[float, str, int, float]
+) -> tuple[int, int]:
+    tilt_deg, way, modules_up, pitch_m = key
+    rows: Rows = replace(
+        standing(design, "portrait" if way == "portrait" else "landscape").rows,
+        tilt_deg=float(tilt_deg),
+        modules_up=int(modules_up),
+        slant_m=equipment.slant_m(way, int(modules_up)),
+    )
+    return count_on_roof(rows, design.site.roof, pitch_m=float(pitch_m))
+
+
+def costs_of(design: Design) -> Costs:
+    """What an array costs, as the site file has it."""
+    costs = design.site.costs
+    return Costs(
+        per_module=costs.per_module, per_row_m=costs.per_metre_of_row, fixed=costs.fixed,
+        per_wash=costs.per_wash, lifetime_years=costs.lifetime_years,
+        interest_frac=costs.interest_frac,
+    )  # fmt: skip
+
+
+def energy_by_pitch(design: Design, *, steps: int = PITCH_STEPS) -> pd.DataFrame:
+    """Modules that fit and energy against the row pitch, both orientations.
+
+    Returns
+    -------
+    DataFrame
+        ``orientation``, ``pitch_m``, ``modules``; ``kwh_per_kwp`` and ``roof_kwh`` of the filled
+        roof; ``kwh_per_m2`` of a row behind another over the roof from it to the next. Pitches
+        run from the smallest the rows allow to half as much again as the shadow rule asks. Empty
+        for rows flush with the roof, which need no pitch. Boxes shade every pitch as they do
+        the rows at the site's own; the strip of dirt is left out.
+    """
+    parts = []
+    for orientation in ORIENTATIONS:
+        stands = standing(design, orientation)
+        if stands.rows.lift_deg > 0.0:
+            low = stands.rows.least_pitch_m
+            high = max(1.5 * (stands.rule_m or stands.pitch_m), 1.5 * low)
+            parts.append(_by_pitch(design, stands, orientation, np.linspace(low, high, steps)))
+    columns = ["orientation", "pitch_m", "modules", "kwh_per_kwp", "kwh_per_m2", "roof_kwh"]
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=columns)
+
+
+def _by_pitch(
+    design: Design, stands: Standing, orientation: Orientation, pitches_m: np.ndarray
+) -> pd.DataFrame:
+    rows = stands.rows
+    site = setting_of(design, (rows.modules_up,))
+    field = Field(
+        tilts_deg=(rows.tilt_deg,), azimuths_deg=(rows.azimuth_deg,),
+        pitches=pitches_m.tolist(), orientations=(orientation,), modules_up=(rows.modules_up,),
+        plans=(own_plan(design),),
+    )  # fmt: skip
+    table = sweep(site, field)
+    fits = [count_on_roof(rows, design.site.roof, pitch_m=float(pitch)) for pitch in pitches_m]
+    modules, row_counts = np.array(fits).T
+    kept = _boxes_leave_frac(design, stands)
+    each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
+    each = np.where(modules > 0, each, 0.0)
+    return pd.DataFrame(
+        {
+            "orientation": orientation,
+            "pitch_m": pitches_m,
+            "modules": modules,
+            "kwh_per_kwp": each,
+            "kwh_per_m2": kept * kwh_per_m2(table, site.equipment).to_numpy(),
+            "roof_kwh": each * modules * design.site.module.pmax_w / 1000.0,
+        }
+    )
+
+
+def _boxes_leave_frac(design: Design, stands: Standing) -> float:
+    """Share of the year's energy that boxes leave the filled roof at its own pitch."""
+    boxes = boxes_of(design, stands.roof_fit)
+    if boxes is None:
+        return 1.0
+    with_, without = (
+        array_kwh_per_kwp(
+            design, stands.rows, pitch_m=stands.pitch_m, row_count=stands.roof_fit.row_count,
+            boxes=tried,
+        )
+        for tried in (boxes, None)
+    )  # fmt: skip
+    return with_ / without if without > 0.0 else 0.0
+
+
+def swept_planes(
+    design: Design, *, tilts_deg: Sequence[float], azimuths_deg: Sequence[float]
+) -> pd.DataFrame:
+    """Array yield of one row alone, turned and tilted every way: no row shades it.
+
+    Returns
+    -------
+    DataFrame
+        ``tilt_deg``, ``azimuth_deg``, ``kwh_per_kwp``.
+    """
+    array = design.site.array
+    field = Field(
+        tilts_deg=tilts_deg,
+        azimuths_deg=azimuths_deg,
+        pitches=(10.0,),  # of no matter to a front row
+        pitch_unit="slants",
+        orientations=(array.orientation,),
+        modules_up=(array.modules_up,),
+        plans=(own_plan(design),),
+    )
+    table = sweep(replace(setting_of(design, ()), wiring=None), field)
+    table["kwh_per_kwp"] = table["front_kwh_per_kwp"]
+    return table[["tilt_deg", "azimuth_deg", "kwh_per_kwp"]]
+
+
+_WISHES: tuple[tuple[str, str, Better], ...] = (
+    ("most energy of the roof", "roof_kwh", "more"),
+    ("most energy of each kWp", "kwh_per_kwp", "more"),
+    ("most energy of each m² of rows", "kwh_per_m2", "more"),
+    ("lowest cost of each kWh", "cost_per_kwh", "less"),
+)
+
+
+def bests_of_field(table: pd.DataFrame) -> pd.DataFrame:
+    """The best array by each wish, one line a wish, named in ``wish``."""
+    lines = [
+        best(table, column, better=better).assign(wish=wish) for wish, column, better in _WISHES
+    ]
+    return pd.concat(lines, ignore_index=True)
+
+
+def front_of_field(table: pd.DataFrame) -> pd.DataFrame:
+    """The arrays no other beats in both energy of the roof and cost of a kWh."""
+    return trade_off_front(table, first=("roof_kwh", "more"), second=("cost_per_kwh", "less"))
+
+
+def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The best arrays for a page."""
+    currency = design.site.costs.currency
+    return [
+        {
+            "best by": line["wish"],
+            "array": _named(line),
+            "modules": int(line["modules"]),
+            "roof [kWh]": f"{line['roof_kwh']:,.0f}",
+            "each kWp [kWh]": f"{line['kwh_per_kwp']:,.0f}",
+            "each m² [kWh]": f"{line['kwh_per_m2']:.0f}",
+            f"1000 kWh cost [{currency}]": f"{1000.0 * line['cost_per_kwh']:.3g}",
+        }
+        for _, line in bests_of_field(table).iterrows()
+    ]
+
+
+def field_sentence(design: Design, table: pd.DataFrame) -> str:
+    """What the field says, in one sentence."""
+    bests, front = bests_of_field(table).set_index("wish"), front_of_field(table)
+    most, least = bests.iloc[0], bests.iloc[3]
+    kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
+    start = (
+        f"Of {len(table):,} arrays tried on this roof, {_named(most)} gives most,"
+        f" {most['roof_kwh']:,.0f} kWh a year"
+    )
+    if most["cost_per_kwh"] == least["cost_per_kwh"]:
+        return f"{start}, and its kWh are also the cheapest."
+    return (
+        f"{start}; the cheapest kWh come from {_named(least)}, which gives {kept:.0f} % of that at"
+        f" {100.0 * (least['cost_per_kwh'] / most['cost_per_kwh']):.0f} % of its cost a kWh."
+        f" {len(front)} arrays are beaten by no other in both."
+    )
+
+
+def _named(line: pd.Series) -> str:
+    up = int(line["modules_up"])
+    high = "" if up == 1 else f" {up} up"
+    return (
+        f"{line['orientation']}{high}, tilted {line['tilt_deg']:g}°, {line['pitch_m']:.2f} m apart"
+        f" and {line['plan']}"
+    )
+
+
+def planes_sentence(design: Design, planes: pd.DataFrame) -> str:
+    """How much the site's own plane gives of the best one, in words."""
+    known = planes.dropna()
+    best_line = known.iloc[int(known["kwh_per_kwp"].argmax())]
+    rows = standing(design).rows
+    near = known[known["kwh_per_kwp"] >= 0.97 * best_line["kwh_per_kwp"]]
+    return (
+        f"Best is {best_line['tilt_deg']:.0f}° facing {best_line['azimuth_deg']:.0f}° from north;"
+        f" {100.0 * len(near) / len(known):.0f} % of the planes tried are within 3 % of it. This"
+        f" site's modules stand at {rows.tilt_deg:.0f}° facing {rows.azimuth_deg:.0f}°."
+    )

@@ -1,0 +1,115 @@
+"""What a job takes for granted, each with its source; printed in every report."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from solarcalc.basis.hours import has_summer_time
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, sources_of_defaults
+from solarcalc.battery import WARMTH_ASSUMPTIONS, bank_assumptions
+from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
+from solarcalc.battery.care import CARE_CONSTANTS
+from solarcalc.battery.owned import OWNED_CONSTANTS
+from solarcalc.battery.worksheet import WORKSHEET_CONSTANTS
+from solarcalc.circuit.module import CELL_MODEL
+from solarcalc.design import Design
+from solarcalc.harvest.diode import DIODE_MODEL
+from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
+from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
+from solarcalc.roof.rows import WALKWAY_M
+from solarcalc.shading.rows import SKY_MASK_MODEL
+from solarcalc.sky import SKY_MODEL
+from solarcalc.soiling import (
+    DUST_BY_TILT,
+    RATE_TILT_DEG,
+    STRIP_MODEL,
+    STRIP_REACH_M,
+    WET_DAY_MM,
+    dust_model,
+    strip_over_cells_m,
+)
+from solarcalc.stages.array import standing
+
+ENDLESS_ROWS = Sourced(
+    label="Length of rows, for shade", value="endless", unit="",
+    source="a simplification that overstates shade at row ends",
+)
+ORDER_OF_USE = Sourced(
+    label="Order of use", value="sun, battery, grid, generator, as the site file orders them",
+    unit="", source=NO_SOURCE,
+)
+
+
+def light_assumptions(design: Design) -> list[Sourced]:
+    """What the orientation and yield workbooks take for granted."""
+    return [
+        *_weather(design),
+        SKY_MODEL, CELL_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
+        dust_model(design.site.soiling), DUST_BY_TILT, RATE_TILT_DEG, *_strip(design), HEAT_MODEL,
+        *_gap(design), DIODE_MODEL,
+        *defaults_of(design, ("roof", "array", "soiling", "losses")),
+    ]
+
+
+def hardware_assumptions(design: Design) -> list[Sourced]:
+    """What the count of rails, clamps, feet and weight takes for granted."""
+    return [*assumptions("roof"), *defaults_of(design, ("rails",))]
+
+
+def board_assumptions(design: Design) -> list[Sourced]:
+    """What the battery workbook takes for granted besides the light."""
+    owned = OWNED_CONSTANTS if design.site.owned else ()
+    tables = ["loads", "battery", "costs"]
+    tables += ["supply"] if design.site.supply.separate_banks else []
+    tables += ["grid"] if design.site.grid.there else []
+    tables += ["generator"] if design.site.generator.power_w else []
+    return [
+        *light_assumptions(design),
+        *bank_assumptions(design.site.battery), *WARMTH_ASSUMPTIONS, ORDER_OF_USE,
+        AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *CARE_CONSTANTS, *WORKSHEET_CONSTANTS, *owned,
+        *defaults_of(design, tuple(tables)),
+    ]
+
+
+def _strip(design: Design) -> list[Sourced]:
+    """The strip of dirt, where these modules have one."""
+    rows = standing(design).rows
+    if strip_over_cells_m(design.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
+        return []
+    return [STRIP_MODEL, STRIP_REACH_M, WET_DAY_MM]
+
+
+def _gap(design: Design) -> list[Sourced]:
+    """The gap under the modules, where the site file gives it."""
+    return [] if design.site.array.gap_under_m is None else [GAP_MODEL, GAP_DECAY_M]
+
+
+def _weather(design: Design) -> list[Sourced]:
+    weather, place = design.weather, design.site.site
+    entries = [
+        Sourced(label="Weather", value=weather.source, unit="",
+                source=f"station {weather.station}, {weather.distance_km:.0f} km from the site"),
+        Sourced(label="Hours", value=weather.file_label_convention, unit="",
+                source="read as the interval from each label on; sun at its middle"),
+    ]
+    if not place.time_zone.startswith("UTC") and has_summer_time(ZoneInfo(place.time_zone)):
+        entries.append(
+            Sourced(label="Clock", value="standard time all year", unit="",
+                    source="a simplification: summer time is not used")
+        )
+    return entries
+
+
+def defaults_of(design: Design, tables: tuple[str, ...]) -> list[Sourced]:
+    """Values the site file leaves to our defaults, with the source of each default."""
+    entries = []
+    for path, source in sources_of_defaults().items():
+        table, key = path.split(".")
+        record = getattr(design.site, table)
+        if table in tables and key not in record.model_fields_set:
+            value = getattr(record, key)
+            entries.append(
+                Sourced(label=f"{path} (left to its default)", value=value, unit="",
+                        source=source)
+            )
+    return entries

@@ -1,0 +1,357 @@
+"""Tables and named results of the battery workbook."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.hours import MONTHS
+from solarcalc.battery import set_points, wiring_advice, wiring_of
+from solarcalc.battery.care import partial_charge
+from solarcalc.battery.care_advice import care_advice
+from solarcalc.battery.gassing import equalising, water_per_year
+from solarcalc.battery.owned import OWNED_CAUTION, owned_table
+from solarcalc.battery.owned_result import Judgement
+from solarcalc.battery.worksheet import Worksheet, filled_worksheet
+from solarcalc.battery.worksheet_compared import why_it_differs
+from solarcalc.battery.worksheet_lines import worksheet_table
+from solarcalc.design import Design
+from solarcalc.loads.days import DayKind, energy_per_day_wh
+from solarcalc.loads.phases import phase_table, share_out
+from solarcalc.loads.year import board_day_w, energy_table, kinds_of_loads, peaks_of
+from solarcalc.stages.battery_life import charges, judged_owned, lives_of
+from solarcalc.stages.boards import (
+    BOARDS,
+    autonomy_days,
+    daily_energy_wh,
+    unserved_frac,
+)
+from solarcalc.stages.worksheet import sizing_input
+from solarcalc.views.rows import Row, Values, fact_line
+
+
+def load_table(design: Design) -> list[Row]:
+    """Appliances of both boards with their energy on the mean day of the year."""
+    return [
+        {
+            "board": board,
+            "appliance": item.name,
+            "count": item.count,
+            "power [W]": item.power_w,
+            "in use": ", ".join(item.use),
+            "duty [%]": 100.0 * item.duty_frac,
+            "energy a day [Wh]": energy_per_day_wh([item]),
+        }
+        for board in BOARDS
+        for item in getattr(design.site.loads, board)
+    ]
+
+
+def peak_table(design: Design) -> list[Row]:
+    """Worst minute and hardest start of each board beside its inverter."""
+    rows = []
+    for board in BOARDS:
+        peaks = peaks_of(design.site.loads, board, folder=design.sitefile.folder)
+        inverter = getattr(design.site.inverter, board)
+        rows.append(
+            {
+                "board": board,
+                "most at once [W]": peaks.power_w,
+                "at": peaks.power_at,
+                "the same [VA]": "not known" if peaks.apparent_va is None
+                else f"{peaks.apparent_va:.0f}",
+                "inverter, continuous [W]": inverter.continuous_power_w,
+                "hardest start [VA]": "not known" if peaks.surge_va is None
+                else f"{peaks.surge_va:.0f}",
+                "of": peaks.starting,
+                "inverter, surge [VA]": inverter.surge_power_va,
+            }
+        )  # fmt: skip
+    return rows
+
+
+def day_kinds_of(design: Design) -> tuple[DayKind, ...]:
+    """The kinds of day of the year, with what both boards ask for on each."""
+    hours = design.loads
+    by_board: dict[str, pd.Series] = {board: hours[board] for board in BOARDS}
+    return kinds_of_loads(design.site.loads, by_board, folder=design.sitefile.folder)
+
+
+def day_kind_table(design: Design) -> list[Row]:
+    """Energy of each kind of day."""
+    return energy_table(day_kinds_of(design))
+
+
+def phase_rows(design: Design) -> list[Row]:
+    """Each appliance's phase, board by board; empty on a supply of one phase."""
+    loads = design.site.loads
+    if loads.phases == 1:
+        return []
+    return [
+        {"board": board, **row}
+        for board in BOARDS
+        for row in phase_table(share_out(getattr(loads, board), loads.phases))
+    ]
+
+
+def bank_inputs(design: Design) -> list[Row]:
+    """Battery bank, inverters and what stands behind them."""
+    site = design.site
+    battery, inverter = site.battery, site.inverter
+    return [
+        fact_line("Battery", battery.label),
+        fact_line("Units in series", battery.units_in_series),
+        fact_line("Strings in parallel", battery.units_in_parallel),
+        fact_line("Bank voltage", battery.nominal_voltage_v, "V"),
+        fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
+        fact_line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
+        fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
+        fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
+        fact_line("Inverter, critical board", inverter.critical.label),
+        fact_line("Inverter, heavy board", inverter.heavy.label),
+        fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
+        fact_line("Grid", _grid_words(design)),
+        fact_line("Generator", site.generator.power_w, "W") if site.generator.power_w
+        else fact_line("Generator", "none"),
+        fact_line("Critical board a day", daily_energy_wh(design, "critical") / 1000.0, "kWh"),
+        fact_line("Heavy board a day", daily_energy_wh(design, "heavy") / 1000.0, "kWh"),
+    ]  # fmt: skip
+
+
+_LAYOUTS = {
+    "shared-bank": "one bank, an inverter for each board",
+    "one-inverter": "one bank and one inverter for both boards",
+    "separate-banks": "a bank and an inverter for each board",
+}
+
+
+def _grid_words(design: Design) -> str:
+    grid = design.site.grid
+    return {
+        "none": "none",
+        "always": "always there",
+        "timetable": "by timetable",
+        "random": f"fails {grid.outage_h_per_day:g} h a day in the mean, {grid.mean_outage_h:g} h"
+        " at a time",
+    }[grid.kind]
+
+
+def wiring_rows(design: Design) -> list[Row]:
+    """How the bank is put together, and the voltages to charge it at: printed advice."""
+    battery = design.site.battery
+    wiring, points = wiring_of(battery), set_points(battery)
+    equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
+    return [
+        fact_line("Units", wiring.unit_count),
+        fact_line("Units in series, in each string", wiring.units_in_series),
+        fact_line("Strings in parallel", wiring.string_count),
+        fact_line("Links from unit to unit in series", wiring.series_links),
+        fact_line("Links from string to string", wiring.parallel_links),
+        fact_line("Fuses, one in the plus of each string", wiring.string_fuses),
+        fact_line("Cells in series", wiring.cells_in_series),
+        fact_line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
+        fact_line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
+        fact_line("Equalise at, at 25 °C", equalise, "" if points.equalise_v is None else "V"),
+        fact_line("Less for each kelvin above 25 °C", f"{1000.0 * points.compensation_v_per_k:.0f}",
+              "mV"),
+    ]  # fmt: skip
+
+
+def wiring_words(design: Design) -> tuple[str, ...]:
+    """Advice on joining the bank."""
+    return tuple(wiring_advice(design.site.battery))
+
+
+def board_profiles_w(design: Design) -> dict[str, np.ndarray]:
+    """Mean power of each board in each minute of the mean day [W], shape (1440,)."""
+    loads, folder = design.site.loads, design.sitefile.folder
+    return {board: board_day_w(loads, board, folder=folder) for board in BOARDS}
+
+
+def battery_marks(design: Design) -> dict[str, float]:
+    """Levels of charge worth a line in a picture, [0 to 1]."""
+    battery = design.site.battery
+    return {
+        "heavy board returns": battery.heavy_return_frac,
+        "heavy board waits": battery.heavy_shed_frac,
+        "reserve": battery.reserve_frac,
+    }
+
+
+def flow_table(design: Design) -> pd.DataFrame:
+    """Energy of each month [kWh], with the year's sum."""
+    table = flows_by_month(design)
+    table.index = pd.Index(MONTHS, name="month")
+    table.columns = [str(name).removesuffix("_kwh").replace("_", " ") for name in table.columns]
+    table.loc["Year"] = table.sum()
+    return table.reset_index()
+
+
+def values(design: Design) -> Values:
+    """Named results of the battery workbook."""
+    hours = design.supply.hours
+    offered_wh = float(hours["solar_w"].sum())
+    lives = lives_of(design, design.supply).values()
+    return {
+        "bank_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
+        "autonomy_days": round(autonomy_days(design), 1),
+        "critical_load_kwh": round(float(hours["critical_load_w"].sum()) / 1000.0),
+        "critical_short_hours": design.supply.dark_hours("critical"),
+        "critical_longest_spell_hours": design.supply.longest_dark_spell_h("critical"),
+        "critical_unserved_frac": round(unserved_frac(design.supply, "critical"), 4),
+        "heavy_load_kwh": round(float(hours["heavy_load_w"].sum()) / 1000.0),
+        "heavy_short_hours": design.supply.dark_hours("heavy"),
+        "heavy_unserved_frac": round(unserved_frac(design.supply, "heavy"), 4),
+        "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
+        "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
+        "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
+        "battery_years": round(min(life.years for life, _ in lives), 1),
+        "generator_hours": round(design.supply.generator_h),
+        "fuel_l": round(design.supply.fuel_l),
+        "sun_thrown_away_frac": round(float(design.supply.spilled_w.sum()) / offered_wh, 3)
+        if offered_wh > 0.0
+        else 0.0,
+    }
+
+
+def answer(design: Design) -> str:
+    """The answer in one sentence, from the figures."""
+    dark = design.supply.dark_hours("critical")
+    lowest = 100.0 * float(design.supply.state_of_charge.min())
+    kept = (
+        "the critical board is never short"
+        if dark == 0
+        else f"the critical board is short in {dark} hours, the longest spell"
+        f" {design.supply.longest_dark_spell_h('critical')} h"
+    )
+    waits = 100.0 * unserved_frac(design.supply, "heavy")
+    heavy = (
+        "the heavy board never waits"
+        if waits < 0.05
+        else f"{waits:.1f} % of the heavy board's energy waits"
+    )
+    return (
+        f"In the typical year {kept}, {heavy}, and the"
+        f" {design.supply.capacity_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
+    )
+
+
+def flows_by_month(design: Design) -> pd.DataFrame:
+    """Energy [kWh] of each month: sun offered, used, thrown away; boards served and not."""
+    hours = design.supply.hours
+    table = pd.DataFrame(
+        {
+            "sun_offered_kwh": hours["solar_w"],
+            "sun_thrown_away_kwh": design.supply.spilled_w,
+            "critical_served_kwh": hours["critical_served_w"],
+            "critical_missed_kwh": design.supply.unserved_w("critical"),
+            "heavy_served_kwh": hours["heavy_served_w"],
+            "heavy_missed_kwh": design.supply.unserved_w("heavy"),
+        }
+    )
+    for source in ("grid", "generator"):
+        flows = [hours[f"{source}_to_{to}_w"] for to in (*BOARDS, "charge")]
+        if any(flow.any() for flow in flows):
+            table[f"{source}_kwh"] = sum(flows[1:], start=flows[0])
+    sums = table.groupby(pd.DatetimeIndex(hours.index).month).sum() / 1000.0
+    sums.index.name = "month"
+    return sums
+
+
+def life_table(design: Design) -> list[Row]:
+    """How long each bank lasts, and what wears it."""
+    currency = design.site.costs.currency
+    rows: list[Row] = []
+    for name, (life, room) in lives_of(design, design.supply).items():
+        rows += [
+            _line(name, "expected life", f"{life.years:.1f}", "years"),
+            _line(name, "life by cycles alone", _years(life.cycle_years), "years"),
+            _line(name, "life by time and heat alone", _years(life.calendar_years), "years"),
+            _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "a year"),
+            _line(name, "the same as whole discharges", f"{life.full_depth_cycles_per_year:.0f}",
+                  "a year"),
+            _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
+            _line(name, "mean temperature of the battery", f"{life.mean_temp_c:.0f}", "°C"),
+            _line(name, "life in a room at 25 °C", f"{room.years_at_25c:.1f}", "years"),
+            _line(name, "what the bank costs a year", f"{room.yearly_cost:.3g}", currency),
+            _line(name, "more than in a room at 25 °C", f"{room.yearly_penalty:.2g}", currency),
+        ]  # fmt: skip
+    return rows
+
+
+def care_table(design: Design) -> list[Row]:
+    """How each bank is kept: full charges, partial charge, equalising and water."""
+    chemistry = design.site.battery.chemistry
+    rows: list[Row] = []
+    for bank, (name, charge) in zip(
+        design.supply.system.banks, charges(design.supply).items(), strict=True
+    ):
+        partial = partial_charge(charge, chemistry=chemistry)
+        rows += [
+            _line(name, "longest time without a full charge", _years(partial.longest_days), "days"),
+            _line(name, "days with a full charge", partial.full_days, "a year"),
+            _line(name, "hours below 80 %", partial.below_80_h, "h/year"),
+            _line(name, "hours below 50 %", partial.below_50_h, "h/year"),
+            _line(name, "risk of sulphation", partial.risk, ""),
+        ]
+        if chemistry == "flooded":
+            equal = equalising(charge, chemistry=chemistry, capacity_wh=bank.capacity_wh,
+                               voltage_v=bank.voltage_v)  # fmt: skip
+            water = water_per_year(
+                charge, design.supply.banks[name]["discharge_w"].to_numpy(), chemistry=chemistry,
+                capacity_wh=bank.capacity_wh, voltage_v=bank.voltage_v, equalised=equal,
+            )  # fmt: skip
+            litres = water.charging_l_per_year + water.held_full_l_per_year
+            rows += [
+                _line(name, "equalising charges", len(equal.days), "a year"),
+                _line(name, "energy of equalising", f"{equal.energy_kwh_per_year:.0f}", "kWh/year"),
+                _line(name, "water to fill up", f"{litres + water.equalising_l_per_year:.1f}",
+                      "l/year"),
+                _line(name, "the same, each cell", f"{water.cell_ml_per_month:.0f}", "ml/month"),
+            ]  # fmt: skip
+    return rows
+
+
+def care_words(design: Design) -> tuple[str, ...]:
+    """How this kind of battery is kept, what can hurt first."""
+    return care_advice(design.site.battery.chemistry)
+
+
+def owned_caution() -> str:
+    """What stands wherever a judgement does."""
+    return OWNED_CAUTION
+
+
+def owned_rows(judgements: list[Judgement]) -> pd.DataFrame:
+    """One row a thing."""
+    return owned_table(judgements)
+
+
+def _line(bank: str, what: str, value: object, unit: str) -> Row:
+    name = {"shared": "", "critical": "critical: ", "heavy": "heavy: "}[bank]
+    return {"what": f"{name}{what}", "value": value, "unit": unit}
+
+
+def _years(value: float) -> str:
+    return f"{value:.1f}" if np.isfinite(value) else "no end"
+
+
+def worksheet_of(design: Design) -> Worksheet:
+    """The sizing worksheet filled in for the site."""
+    return filled_worksheet(sizing_input(design, design.energy))
+
+
+def worksheet_rows(sheet: Worksheet) -> pd.DataFrame:
+    """Its lines, for a page."""
+    return worksheet_table(sheet.lines)
+
+
+def book_words(design: Design, *, simulated_kwh: float) -> tuple[str, ...]:
+    """Why the worksheet and the hourly year differ."""
+    figures = sizing_input(design, design.energy)
+    return why_it_differs(filled_worksheet(figures), figures, simulated_wh=1000.0 * simulated_kwh)
+
+
+def owned_judgements(design: Design) -> list[Judgement]:
+    """What the customer already owns: keep, use on the other board, or replace."""
+    return judged_owned(design, design.energy)

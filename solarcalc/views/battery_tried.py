@@ -1,0 +1,259 @@
+"""Array and bank in other sizes: what each leaves dark and costs, and the smallest that will do.
+
+It brings in a compiler (see `solarcalc.views.arrays_tried`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.design import Design
+from solarcalc.stages.battery_life import bank_price, lives_of
+from solarcalc.stages.boards import loads_of, supply_of_sun, supply_system, unserved_frac
+from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
+from solarcalc.supply.run import SupplyRun
+
+MOST_TIMES = 3
+"""Sizes go up to so many times those of the site."""
+LEAST_STEPS = 8
+
+
+def sizes_of(own: int) -> list[int]:
+    """Whole numbers of strings or parallel units to try: from one to some times the site's."""
+    return list(range(1, max(MOST_TIMES * own, LEAST_STEPS) + 1))
+
+
+def size_table(design: Design) -> pd.DataFrame:
+    """Every number of module strings with every number of parallel battery units.
+
+    Returns
+    -------
+    DataFrame
+        ``strings``, ``units``, ``array_kwp``, ``bank_kwh``; dark hours, energy not served, fuel
+        as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the site's currency, fuel
+        over the lifetime in it.
+
+    Notes
+    -----
+    The sun of the site's own array is scaled: other rows would shade one another a little
+    differently, and the controllers' limit is taken to grow with the array.
+    """
+    harvest = design.energy
+    site, costs = design.site, design.site.costs
+    own_strings = site.array.string_count
+    own_units = site.battery.units_in_parallel
+    strings, units = sizes_of(own_strings), sizes_of(own_units)
+    table = frontier(
+        harvest.hours["bus_w"], loads_of(design), supply_system(design),
+        array_scales=np.array(strings) / own_strings, bank_scales=np.array(units) / own_units,
+    )  # fmt: skip
+    prices = Prices(
+        array=site.array.module_count * costs.per_module,
+        bank=bank_price(design),
+        per_fuel_l=costs.per_fuel_l * costs.lifetime_years,
+        fixed=costs.fixed,
+    )
+    table = with_cost(table, prices)
+    table["strings"] = np.round(table["array_scale"] * own_strings).astype(int)
+    table["units"] = np.round(table["bank_scale"] * own_units).astype(int)
+    table["array_kwp"] = table["array_scale"] * harvest.peak_kwp
+    table["bank_kwh"] = table["bank_scale"] * site.battery.rated_wh / 1000.0
+    return table
+
+
+def smallest(table: pd.DataFrame, *, allowed_dark_h: float) -> pd.Series | None:
+    """The cheapest pair whose critical board is dark no longer than that; None where none is."""
+    return smallest_that_meets(table, {"critical_dark_h": allowed_dark_h})
+
+
+def front_of_sizes(table: pd.DataFrame) -> pd.DataFrame:
+    """The pairs no other beats in both cost and dark hours, cheapest first."""
+    return cost_front(table)
+
+
+def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
+    """Steps along the front, at most a dozen, for a page."""
+    keep = np.unique(np.linspace(0, len(front) - 1, min(len(front), 12)).round().astype(int))
+    return [
+        {
+            "strings": int(line["strings"]),
+            "array [kWp]": f"{line['array_kwp']:.2f}",
+            "parallel units": int(line["units"]),
+            "bank [kWh]": f"{line['bank_kwh']:.1f}",
+            f"cost [{design.site.costs.currency}]": f"{line['cost']:.4g}",
+            "critical board dark [h]": int(line["critical_dark_h"]),
+            "heavy board short [h]": int(line["heavy_dark_h"]),
+            "fuel [l]": f"{line['fuel_l']:.0f}",
+        }
+        for _, line in front.iloc[keep].iterrows()
+    ]
+
+
+def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float) -> str:
+    """The smallest system that meets the target, beside the site's own, in words."""
+    line = smallest(table, allowed_dark_h=allowed_dark_h)
+    own = own_line(design, table)
+    if line is None:
+        return (
+            f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
+            f" {table['bank_kwh'].max():.0f} kWh, keeps the critical board dark for at most"
+            f" {allowed_dark_h:g} h a design.supply."
+        )
+    return (
+        f"The cheapest of {len(table):,} pairs that leaves the critical board dark for at most"
+        f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
+        f" {line['bank_kwh']:.1f} kWh; this site has {own['array_kwp']:.2f} kWp and"
+        f" {own['bank_kwh']:.1f} kWh, at {own['cost'] / line['cost']:.2f} times its cost and"
+        f" {int(own['critical_dark_h'])} dark hours."
+    )
+
+
+def own_line(design: Design, table: pd.DataFrame) -> pd.Series:
+    """The line of the site's own sizes."""
+    array, battery = design.site.array, design.site.battery
+    own = (table["strings"] == array.string_count) & (table["units"] == battery.units_in_parallel)
+    return table[own].iloc[0]
+
+
+def simulated_kwh(design: Design, table: pd.DataFrame, allowed_dark_h: float) -> float:
+    """Smallest bank that meets the target with the site's own array [kWh].
+
+    The largest one tried where none does.
+    """
+    strings = design.site.array.string_count
+    own = table[table["strings"] == strings]
+    meets = own[own["critical_dark_h"] <= allowed_dark_h]
+    return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())
+
+
+Row = dict[str, Any]
+Change = tuple[str, Design, float]
+"""What is changed, the changed design, and by how much its array's sun is scaled."""
+
+WARM_ROOM_C, COOL_ROOM_C = 35.0, 20.0
+
+
+def what_would_change_the_supply(design: Design) -> list[Row]:
+    """One row for each thing changed alone: dark hours, waiting, lowest charge, battery years.
+
+    More or fewer strings scale the sun of the site's own array.
+    """
+    rows = [_row("as the site file says", design, design.supply)]
+    for name, tried, scale in _changes(design):
+        run = supply_of_sun(tried, design.energy.hours["bus_w"] * scale)
+        rows.append(_row(name, tried, run))
+    return rows
+
+
+def _changes(design: Design) -> Iterator[Change]:
+    site = design.site
+    reserve = site.battery.reserve_frac
+
+    def above(share: float) -> float:
+        """A level between the reserve and full."""
+        return reserve + share * (1.0 - reserve)
+
+    strings = site.array.string_count
+    units = site.battery.units_in_parallel
+    yield "one module string more", design, (strings + 1) / strings
+    if strings > 1:
+        yield "one module string fewer", design, (strings - 1) / strings
+    if not site.supply.separate_banks:
+        more = {"units_in_parallel": units + 1}
+        yield "one battery string more", design.changed({"battery": more}), 1.0
+        if units > 1:
+            fewer = {"units_in_parallel": units - 1}
+            yield "one battery string fewer", design.changed({"battery": fewer}), 1.0
+    no_room = {"room_swing_frac": None, "room_above_k": None}
+    for word, room_c in (("warm", WARM_ROOM_C), ("cool", COOL_ROOM_C)):
+        room = design.changed({"battery": {**no_room, "room_c": room_c}})
+        yield f"a {word} battery room, {room_c:.0f} °C", room, 1.0
+    if not site.grid.there:
+        weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0,
+                "charge_below_frac": above(0.2)}  # fmt: skip
+        yield "a grid that is away half of the time", design.changed({"grid": weak}), 1.0
+    else:
+        yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0
+    if not site.generator.there:
+        power_w = site.inverter.critical.continuous_power_w
+        levels = {"power_w": power_w, "start_frac": above(0.1), "stop_frac": above(0.4)}
+        generator = design.changed({"generator": levels})
+        yield f"a generator of {power_w:.0f} W", generator, 1.0
+
+
+def _row(name: str, design: Design, year: SupplyRun) -> Row:
+    return {
+        "what is changed": name,
+        "critical board dark [h]": year.dark_hours("critical"),
+        "heavy energy that waits [%]": 100.0 * unserved_frac(year, "heavy"),
+        "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
+        "battery years": min(life.years for life, _ in lives_of(design, year).values()),
+        "fuel [l]": f"{year.fuel_l:.0f}",
+    }
+
+
+HAZE_DAYS = 7
+HAZE_LIGHT = (0.5, 0.3, 0.15)
+"""Share of the sun left in a light, a thick and a very thick haze; round figures to see by."""
+
+
+def haze_table(design: Design) -> list[dict[str, Any]]:
+    """What a week of haze does, at the time of year when the bank is lowest anyway.
+
+    Returns
+    -------
+    list of dict
+        One row a haze: sun left, dark hours of the critical board in the year and what they are
+        more than without, lowest charge, energy of the heavy board that waits in the week.
+    """
+    first, year = hardest_day(design.supply), design.supply
+    rows = []
+    for left in (1.0, *HAZE_LIGHT):
+        run = year if left == 1.0 else _with_haze(design, first, left)
+        week = slice(24 * first, 24 * (first + HAZE_DAYS))
+        rows.append(
+            {
+                "sun left in the week [%]": 100.0 * left,
+                "critical board dark [h/year]": run.dark_hours("critical"),
+                "lowest charge [%]": 100.0 * float(run.state_of_charge.min()),
+                "heavy board waits in the week [kWh]": float(
+                    run.unserved_w("heavy").iloc[week].sum()
+                )
+                / 1000.0,
+            }
+        )
+    return rows
+
+
+def hardest_day(year: SupplyRun) -> int:
+    """First day of the seven whose mean state of charge is the lowest, counted from 0."""
+    daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
+    weekly = np.convolve(daily, np.ones(HAZE_DAYS), mode="valid")
+    return int(np.argmin(weekly))
+
+
+def _with_haze(design: Design, first_day: int, left: float) -> SupplyRun:
+    sun: pd.Series = design.energy.hours["bus_w"].copy()
+    sun.iloc[24 * first_day : 24 * (first_day + HAZE_DAYS)] *= left
+    return supply_of_sun(design, sun)
+
+
+def haze_sentence(rows: list[dict[str, Any]]) -> str:
+    """How much haze the critical board bears, in words."""
+    dark = [int(row["critical board dark [h/year]"]) for row in rows]
+    worse = [row for row, hours in zip(rows[1:], dark[1:], strict=True) if hours > dark[0]]
+    if not worse:
+        return (
+            f"The critical board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
+            " its sun at the hardest time of the year without another dark hour."
+        )
+    first = worse[0]
+    return (
+        f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
+        f" the year brings the critical board"
+        f" {int(first['critical board dark [h/year]']) - dark[0]} more dark hours."
+    )

@@ -1,0 +1,175 @@
+"""When a wash pays: energy won by washing at several intervals against what the washes cost."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import TYPICAL_YEAR
+from solarcalc.design import Design
+from solarcalc.harvest.diode import cells_of
+from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.soiling import (
+    dirt_strip,
+    soiling_loss_frac,
+    strip_kept_frac,
+    strip_strung,
+)
+from solarcalc.stages.array import standing
+
+WASH_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
+"""Intervals tried [days]."""
+
+
+CANDIDATE_DAYS = tuple(f"{month:02d}-{day:02d}" for month in range(1, 13) for day in (1, 15))
+"""Days a single wash is tried on."""
+
+
+def wash_dates(interval_days: int) -> list[str]:
+    """Month and day of washes an interval apart through the year, the first on 1 January."""
+    first = pd.Timestamp(TYPICAL_YEAR, 1, 1)
+    days = range(0, 365 - interval_days // 2, interval_days)
+    return [f"{first + pd.Timedelta(days=day):%m-%d}" for day in days]
+
+
+def cleaning_plan(
+    design: Design, *, wash_cost_kwh: float, intervals_days: Sequence[int] = WASH_INTERVALS_DAYS
+) -> pd.DataFrame:
+    """Energy won by washing every so many days, over no washing at all but the rain's.
+
+    Parameters
+    ----------
+    design : Design
+    harvest : Harvest
+        Of the job as its site file has it.
+    wash_cost_kwh : float
+        What one wash costs, in energy of the array [kWh]: money for a wash over money for a kWh.
+    intervals_days : sequence of int
+        Intervals to try [days].
+
+    Returns
+    -------
+    DataFrame, one row an interval
+        ``interval_days``, ``washes``, ``dust_loss_frac`` (of the year's energy), ``won_kwh``
+        over no washing, ``cost_kwh``, ``net_kwh``. The first row, interval 0, is no washing.
+
+    Raises
+    ------
+    InputError
+        For a negative or missing cost.
+
+    Notes
+    -----
+    Energy is taken in proportion to the light that passes the dust, hour by hour: the harvest's
+    own energy over what its own dust let through, times what the tried dust lets through.
+    """
+    _refuse_bad_cost(wash_cost_kwh)
+    clean = _clean(design)
+    table = []
+    for days in (0, *sorted(intervals_days, reverse=True)):
+        dates = wash_dates(days) if days else []
+        kept_kwh = clean.kept_kwh(dates)
+        table.append((days, len(dates), _lost(kept_kwh, clean.wh), kept_kwh))
+    plan = pd.DataFrame(table, columns=["interval_days", "washes", "dust_loss_frac", "energy_kwh"])
+    plan["won_kwh"] = plan["energy_kwh"] - plan["energy_kwh"].iloc[0]
+    plan["cost_kwh"] = plan["washes"] * wash_cost_kwh
+    plan["net_kwh"] = plan["won_kwh"] - plan["cost_kwh"]
+    return plan.drop(columns="energy_kwh")
+
+
+def best_wash_dates(
+    design: Design, *, wash_cost_kwh: float, most: int = 12
+) -> tuple[list[str], float]:
+    """Wash days chosen one after the other, each where it wins most, while it wins its cost.
+
+    Returns
+    -------
+    list of str, float
+        Days as ``"MM-DD"`` in calendar order, and the net energy they win over none [kWh].
+
+    Notes
+    -----
+    Days are taken from the 1st and the 15th of the months. Each wash is the best one beside those
+    already chosen, which need not be the best set of all.
+    """
+    _refuse_bad_cost(wash_cost_kwh)
+    clean = _clean(design)
+    chosen: list[str] = []
+    start = best = clean.kept_kwh([])
+    while len(chosen) < most:
+        tried = {
+            day: clean.kept_kwh(sorted([*chosen, day]))
+            for day in CANDIDATE_DAYS
+            if day not in chosen
+        }
+        day = max(tried, key=lambda one: tried[one])
+        if tried[day] - best <= wash_cost_kwh:
+            break
+        chosen, best = sorted([*chosen, day]), tried[day]
+    return chosen, best - start - wash_cost_kwh * len(chosen)
+
+
+def cleaning_answer(plan: pd.DataFrame, *, wash_cost_kwh: float) -> str:
+    """The answer in one sentence, from the figures."""
+    best = plan.iloc[int(np.argmax(plan["net_kwh"].to_numpy()))]
+    worst = 100.0 * float(plan["dust_loss_frac"].iloc[0])
+    if best["interval_days"] == 0:
+        return (
+            f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at {wash_cost_kwh:g}"
+            " kWh a wash, no washing pays."
+        )
+    return (
+        f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at {wash_cost_kwh:g} kWh"
+        f" a wash, washing every {best['interval_days']:.0f} days is best and wins"
+        f" {best['net_kwh']:.0f} kWh a year net."
+    )
+
+
+def _refuse_bad_cost(wash_cost_kwh: float) -> None:
+    if not wash_cost_kwh >= 0.0:
+        raise InputError(
+            Fault(where="wash_cost_kwh", given=str(wash_cost_kwh), allowed="0 kWh or more")
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Clean:
+    """Array energy by hour if there were no dust [Wh], and what a plan's dust then takes of it."""
+
+    wh: pd.Series
+    design: Design
+
+    def passed(self, soiling: Soiling) -> pd.Series:
+        """Share of the clean array's power under the dust and the strip of a plan, [0 to 1].
+
+        The strip is looked up in the light on the plane, which is a little more than what
+        reaches the cells: its share of power hardly depends on it.
+        """
+        hours, rows = self.design.weather.hours, standing(self.design).rows
+        strip = dirt_strip(hours, soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m)
+        kept = strip_kept_frac(
+            strip,
+            self.design.energy.hours["plane_w_m2"],
+            self.design.energy.hours["cell_c"],
+            strung=strip_strung(cells_of(self.design.site.module), rows.orientation),
+        )
+        return kept * (1.0 - soiling_loss_frac(hours, soiling, tilt_deg=rows.tilt_deg))
+
+    def kept_kwh(self, dates: list[str]) -> float:
+        """Energy of the year with washes on these days [kWh]."""
+        plan = self.design.site.soiling.model_copy(update={"cleaning_dates": dates})
+        return float((self.wh * self.passed(plan)).sum()) / 1000.0
+
+
+def _clean(design: Design) -> _Clean:
+    as_is = _Clean(wh=design.energy.hours["dc_w"], design=design)
+    return replace(as_is, wh=as_is.wh / as_is.passed(design.site.soiling))
+
+
+def _lost(kept_kwh: float, clean_wh: pd.Series) -> float:
+    total_kwh = float(clean_wh.sum()) / 1000.0
+    return 1.0 - kept_kwh / total_kwh if total_kwh > 0.0 else 0.0

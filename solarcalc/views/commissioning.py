@@ -1,0 +1,73 @@
+"""The test sheet of a design, and what its filled-in copy says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from solarcalc.basis.sourced import constant
+from solarcalc.commissioning.answer import judged_rows
+from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
+from solarcalc.commissioning.judge import TestReport, judge
+from solarcalc.commissioning.line import TestLine
+from solarcalc.commissioning.results import blank_csv, read_results
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.design import Design
+
+USUAL_BOND_M = float(constant("commissioning.usual_bond_m"))
+
+
+def facts_of_site(design: Design) -> TestFacts:
+    """A site as its test sheet sees it: bonds by the earth bar, the electrode by what is asked."""
+    kinds = ("frame", "equipment", "bonding", "electrode")
+    bonds = [
+        Bond(name=line.name, start=line.start, end=line.end, size_mm2=line.size_mm2,
+             length_m=line.length_m or USUAL_BOND_M)
+        for line in design.earth.lines if line.kind in kinds
+    ]  # fmt: skip
+    return facts_of(design.site, bonds=bonds)
+
+
+def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
+    """Facts and lines of a site's test sheet."""
+    facts = facts_of_site(design)
+    return facts, sheet_of(facts)
+
+
+def blank_bytes(design: Design, lines: tuple[TestLine, ...]) -> bytes:
+    """The blank sheet as a CSV file, with a byte order mark for spreadsheets."""
+    head = (f"Test sheet of {design.site.site.name}", "Fill in value, light, heat, who and when.")
+    return blank_csv(lines, head=head).lstrip("\ufeff").encode("utf-8-sig")
+
+
+def report_of_site(design: Design, facts: TestFacts, lines: tuple[TestLine, ...]) -> TestReport:
+    """The filled-in sheet that the site file names, judged; without one, nothing is done yet.
+
+    Raises
+    ------
+    InputError
+        With every fault of the filled-in file.
+    """
+    name = design.site.commissioning.results
+    results = read_results(Path(design.sitefile.folder) / name, lines) if name else {}
+    return judge(lines, results, facts)
+
+
+def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
+    """Every test in a line that fits a page: the whole sheet is the one that is printed."""
+    kept = ("id", "what", "where", "limit", "found", "standing", "likely cause")
+    return [{name: row[name] for name in kept} for row in judged_rows(report)]
+
+
+def values(report: TestReport) -> dict[str, float | int | str]:
+    """Named results: how many tests, how they stand, and what is likely wrong."""
+    standings = {
+        "good": ("good",), "bad": ("bad",), "to_look_at": ("looked at",),
+        "not_judged": ("not judged",), "not_done": ("not done",),
+    }  # fmt: skip
+    values: dict[str, float | int | str] = {"test_count": len(report.lines)}
+    values["done_count"] = sum(each.result is not None for each in report.lines)
+    for name, these in standings.items():
+        values[f"{name}_count"] = sum(each.standing in these for each in report.lines)
+    values["cause_count"] = len(report.causes)
+    values["likely_cause"] = report.causes[0].key if report.causes else "none"
+    return values

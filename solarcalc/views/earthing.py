@@ -1,0 +1,141 @@
+"""What the earthing workbook shows: soil, electrode, earth bar, lightning, power room."""
+
+from __future__ import annotations
+
+from solarcalc.basis.sourced import Sourced, assumptions
+from solarcalc.design import Design
+from solarcalc.earthing import plan as earthing
+from solarcalc.earthing.bar import bar_rows
+from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
+from solarcalc.stages.battery_life import years_at
+from solarcalc.views.assumptions import defaults_of
+from solarcalc.views.rows import Row, Values, fact_line
+
+
+def has_soil_test(design: Design) -> bool:
+    """Whether the site file holds a four-pin test."""
+    return bool(design.site.soil.spacing_m)
+
+
+def soil_rows(design: Design) -> list[Row]:
+    """Readings of the four-pin test, or what stands in for it."""
+    ground = design.earth.electrode.ground
+    read: list[Row] = [dict(row) for row in earthing.ground_rows(design.earth)]
+    return read or [
+        fact_line("No test: by the kind of soil", ground.basis),
+        fact_line("Resistivity", ground.resistivity_ohm_m, "Ωm"),
+    ]
+
+
+def electrode_rows(design: Design) -> list[Row]:
+    """Resistances of the electrode, down to what the checks use."""
+    signs = {"ohm m": "Ωm", "ohm": "Ω"}
+    return [
+        {**row, "unit": signs.get(str(row["unit"]), row["unit"])}
+        for row in earthing.electrode_rows(design.earth)
+    ]
+
+
+def electrode_words(design: Design) -> str:
+    """The electrode in words, for its drawing."""
+    electrode = design.earth.electrode
+    return f"{electrode.words}; {electrode.worst_ohm:.0f} Ω in the worst season"
+
+
+def rod_rows(design: Design) -> list[Row]:
+    """What other lengths and numbers of rods would give in the worst season."""
+    return [dict(row) for row in design.earth.rod_rows]
+
+
+def measuring_words(design: Design) -> tuple[str, ...]:
+    """Steps of measuring soil and electrode."""
+    earth = design.earth
+    return (*earth.soil_steps, *earth.electrode_steps)
+
+
+def bar_schedule(design: Design) -> list[Row]:
+    """The schedule of the main earth bar."""
+    return [dict(row) for row in bar_rows(design.earth.lines)]
+
+
+def lightning_rows(design: Design) -> list[Row]:
+    """Flashes, distances and what a rod would shelter."""
+    lightning = design.earth.lightning
+    return [
+        fact_line("Days with thunder", lightning.thunder_days, "days/year"),
+        fact_line("Flashes to the ground", lightning.flashes_per_km2, "per km² and year"),
+        fact_line("Lightning rods on the house", "yes" if lightning.rods else "no"),
+        fact_line("Distance that array and rods must keep", lightning.keep_away_m, "m"),
+        fact_line("Array joined to the rods", "yes" if lightning.array_bonded else "no"),
+    ]
+
+
+def lightning_words(design: Design) -> tuple[str, ...]:
+    """What lightning asks, and how the earths meet."""
+    earth = design.earth
+    return (*earth.notes, *earth.lightning_notes)
+
+
+def answer(design: Design) -> str:
+    """The answer in one sentence, from the figures."""
+    electrode = design.earth.electrode
+    held = "keeps" if electrode.worst_ohm <= design.earth.asked_ohm else "is above"
+    failed = sum(verdict.outcome == "failed" for verdict in design.checks["earthing"])
+    state = "no check fails" if failed == 0 else f"{failed} checks fail"
+    return (
+        f"The electrode comes to {electrode.worst_ohm:.0f} Ω in the worst season and {held} the"
+        f" {design.earth.asked_ohm:.0f} Ω it is built for; the batteries are"
+        f" {design.room.warmth.mean_c:.0f} °C warm in the mean and"
+        f" {design.room.warmth.hottest_c:.0f} °C at the most, and {state}."
+    )
+
+
+def values(design: Design) -> Values:
+    """Named results."""
+    room = design.room
+    earth = design.earth
+    ground, electrode = earth.electrode.ground, earth.electrode
+    return {
+        "soil_resistivity_ohm_m": round(ground.resistivity_ohm_m, 1),
+        "electrode_computed_ohm": round(electrode.computed_ohm, 1),
+        "electrode_worst_season_ohm": round(electrode.worst_ohm, 1),
+        "electrode_allowed_ohm": round(earth.allowed_ohm, 1),
+        "rods_needed": "more than 24" if earth.needed_rods is None else earth.needed_rods,
+        "earthing_conductor_mm2": earth.main_earth_mm2,
+        "earth_bar_lines": len(earth.lines),
+        "ventilation_m3_per_h": round(room.need.flow_m3_per_h, 2),
+        "free_vent_cm2": round(room.need.free_cm2, 1),
+        "spark_distance_mm": round(room.need.spark_mm),
+        "battery_mean_c": round(room.warmth.mean_c, 1),
+        "battery_hottest_c": round(room.warmth.hottest_c, 1),
+        "room_cooling_kwh_per_year": round(room.year.cooling_kwh_per_year),
+        "floor_load_kg_per_m2": round(room.floor.rack_kg_per_m2),
+    }
+
+
+def assumed(design: Design) -> list[Sourced]:
+    """What the workbook of earthing and power room takes for granted."""
+    return [
+        *assumptions("earthing"), *ROOM_ASSUMPTIONS,
+        *defaults_of(design, ("earthing", "protection", "room")),
+    ]  # fmt: skip
+
+
+def room_rows(design: Design) -> list[Row]:
+    """Air, heat and floor, line by line."""
+    return [dict(row) for row in design.room.rows]
+
+
+def room_notes(design: Design) -> tuple[str, ...]:
+    """Air, fire and safety in words."""
+    return design.room.notes
+
+
+def battery_years_rows(design: Design) -> list[Row]:
+    """Years of the battery, and what they would be at the room's heat balance."""
+    year = design.supply
+    plain, own = years_at(design, year), years_at(design, year, design.room.balance_c)
+    return [
+        fact_line("Battery years", plain, "years"),
+        fact_line("Battery years by the room's heat balance, as a check", own, "years"),
+    ]

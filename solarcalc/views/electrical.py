@@ -1,0 +1,398 @@
+"""Tables and schedules of the electrical workbook: figures put into rows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.sourced import Sourced, assumptions
+from solarcalc.design import Design
+from solarcalc.protection import plan as protection
+from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
+from solarcalc.stages.electrical import (
+    core_m,
+    label_facts_of,
+    lost_kwh,
+    options_of,
+)
+from solarcalc.views.assumptions import defaults_of
+from solarcalc.views.rows import Row, Values, fact_line
+from solarcalc.wiring import chain, gauge, places
+from solarcalc.wiring.chain import chain_of, whole_drop_frac
+from solarcalc.wiring.choose import core_count
+from solarcalc.wiring.labels import (
+    core_colour_rows,
+    polarity_steps,
+)
+from solarcalc.wiring.pipe_checks import pipe_advice
+from solarcalc.wiring.places import PlaceResult, best_place
+from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.string_checks import (
+    allowed_table,
+    plan_sentence,
+    string_plan,
+)
+from solarcalc.wiring.string_fuses import string_fuse_advice
+
+_METHOD_WORDS = {
+    "A1": "single cores in pipe in an insulated wall",
+    "A2": "cable in pipe in an insulated wall",
+    "B1": "single cores in pipe on a wall",
+    "B2": "cable in pipe on a wall",
+    "C": "clipped to a wall",
+    "D1": "in a pipe in the ground",
+    "D2": "straight in the ground",
+    "solar-free": "free in air, cable made for modules",
+    "solar-surface": "alone on a surface, cable made for modules",
+    "solar-touching": "two side by side, cable made for modules",
+}
+
+
+def design_rows(design: Design) -> list[Row]:
+    """What strings, cables and devices are chosen for."""
+    built = design.electrical
+    site, case, flows = design.site, built.case, built.flows
+    return [
+        fact_line("Strings", f"{built.strings} of {site.array.modules_in_series} modules"),
+        fact_line("Charge controllers", site.controller.count),
+        fact_line("Record low of the air", case.coldest_c, "°C"),
+        fact_line("Hottest cell", case.hottest_cell_c, "°C"),
+        fact_line("Air around cables under modules", built.run("string").run.ambient_c, "°C"),
+        fact_line("Ground around the pipe", built.run("main").run.ambient_c, "°C"),
+        fact_line("Hottest hour of the battery room", flows.room_c, "°C"),
+        fact_line("Bank, nominal", case.bank_v, "V"),
+        fact_line("Boards, line to neutral", site.supply.ac_voltage_v, "V"),
+        fact_line("Phases of the boards", site.loads.phases),
+    ]
+
+
+def allowed_rows(design: Design) -> list[Row]:
+    """Series and parallel counts up to a string more for each controller, with the reasons."""
+    built = design.electrical
+    most = built.strings + design.site.controller.count
+    return allowed_table(string_plan(built.case, most_strings=most))
+
+
+def fuse_rows(design: Design) -> list[Row]:
+    """Whether strings need fuses, and which."""
+    fuses = design.electrical.fuses
+    rows = [
+        fact_line("Strings on the fullest controller", fuses.strings),
+        fact_line("Current that the others can push into one", fuses.backfeed_a, "A"),
+        fact_line("Largest fuse that the module allows", fuses.max_fuse_a, "A"),
+        fact_line("String fuses needed", "yes" if fuses.needed else "no"),
+    ]
+    if fuses.needed:
+        rated = "none is made that fits" if fuses.rated_a is None else fuses.rated_a
+        rows += [
+            fact_line("Rated current, above", fuses.least_a, "A"),
+            fact_line("Rated current, below", fuses.most_a, "A"),
+            fact_line("Taken", rated, "A"),
+            fact_line("Rated voltage, at least", fuses.rated_v, "V"),
+            fact_line("Fuses on the fullest controller", fuses.fuse_count),
+        ]
+    return rows
+
+
+def run_rows(design: Design) -> list[Row]:
+    """Each run: what it carries, its device, its capacity and its cable."""
+    return [
+        {
+            "run": one.run.name,
+            "count": one.run.count,
+            "length [m]": one.run.length_m,
+            "voltage [V]": one.run.voltage_v,
+            "I_b [A]": one.run.design_a,
+            "I_n [A]": one.device_a,
+            "I_z [A]": one.capacity_a,
+            "cable": _cable(one),
+            "lost [%]": 100.0 * one.drop_frac,
+            "limit [%]": 100.0 * one.run.drop_limit_frac,
+            "decided by": one.decided_by,
+        }
+        for one in design.electrical.sized
+    ]
+
+
+def _cable(one: SizedRun) -> str:
+    beside = "" if one.in_parallel == 1 else f", {one.in_parallel} in parallel"
+    metal = "" if one.run.material == "copper" else " aluminium"
+    return f"{one.size_name}{metal}{beside}"
+
+
+def factor_rows(design: Design) -> list[Row]:
+    """How each run lies, and what heat and neighbours take from its capacity."""
+    return [
+        {
+            "run": one.run.name,
+            "how it lies": f"{one.run.method}: {_METHOD_WORDS[one.run.method]}",
+            "insulation": one.run.insulation.upper(),
+            "ambient [°C]": one.run.ambient_c,
+            "by the table [A]": one.table_a,
+            "factors": "; ".join(f"{words} {factor:.2f}" for words, factor in one.factors.items()),
+            "as laid [A]": one.capacity_a,
+        }
+        for one in design.electrical.sized
+    ]
+
+
+def choice_rows(design: Design) -> list[Row]:
+    """Smallest safe cable of each run beside the one that costs least over the life."""
+    built = design.electrical
+    return [
+        {
+            "run": chosen.run.name,
+            "safe": _cable(safe),
+            "its loss [kWh/year]": safe.loss_kwh_per_year,
+            "its cost over the life": f"{safe.lifetime_cost:.3g}",
+            "chosen": _cable(chosen),
+            "loss [kWh/year]": chosen.loss_kwh_per_year,
+            "to buy and lay": f"{chosen.cost:.3g}",
+            "cost over the life": f"{chosen.lifetime_cost:.3g}",
+        }
+        for safe, chosen in zip(built.safe, built.sized, strict=True)
+    ]
+
+
+def size_choice(design: Design, key: str) -> tuple[list[SizedRun], float, SizedRun]:
+    """Sizes around the chosen one of a run, the smallest safe one [mm2], and the chosen one."""
+    return options_of(design.electrical, key)
+
+
+def withstand_rows(design: Design) -> list[Row]:
+    """Fault of each run, how long it lasts, and the area that it asks for."""
+    built = design.electrical
+    rows: list[Row] = []
+    for one in built.sized:
+        fault_a, clear_s = built.plan.fault_of(one.run.key)
+        rows.append({
+            "run": one.run.name,
+            "fault [A]": round(fault_a),
+            "cleared in [s]": f"{clear_s:.3g}",
+            "asks for [mm²]": built.least_mm2.get(one.run.key, 0.0),
+            "has [mm²]": one.size_mm2 * one.in_parallel,
+        })  # fmt: skip
+    return rows
+
+
+def pipe_rows(design: Design) -> list[Row]:
+    """The pipe, what lies in it, and the pull."""
+    fill = design.electrical.pipe
+    rows = [
+        fact_line("Pipe", fill.words),
+        fact_line("Inner diameter", fill.inner_mm, "mm"),
+        fact_line("Cables in it", fill.cable_count),
+        fact_line("Filled", 100.0 * fill.fill_frac, "%"),
+        fact_line("Allowed", 100.0 * fill.limit_frac, "%"),
+        fact_line("Bends, together", fill.bends_deg, "deg"),
+        fact_line("Length", fill.length_m, "m"),
+        fact_line("Cover over it", fill.depth_m, "m"),
+        fact_line("Pull at the rope", fill.pull_kn, "kN"),
+    ]
+    if fill.pull_limit_kn is not None:
+        rows.append(fact_line("The cables stand", fill.pull_limit_kn, "kN"))
+    return rows
+
+
+def device_rows(design: Design) -> list[Row]:
+    """The protection schedule."""
+    return [dict(row) for row in protection.device_rows(design.electrical.plan)]
+
+
+CABLE_COLUMNS = (
+    "run",
+    "count",
+    "cores",
+    "size",
+    "material",
+    "insulation",
+    "how it lies",
+    "length [m]",
+    "core in all [m]",
+    "device [A]",
+)
+"""Of the cable schedule: what fits a page and is bought from; the file holds the rest."""
+
+
+def cable_schedule(design: Design) -> list[Row]:
+    """What is bought and laid, a line a run."""
+    return [
+        {
+            "run": one.run.name,
+            "from": one.run.start,
+            "to": one.run.end,
+            "count": one.run.count,
+            "cores": core_count(one.run) * one.in_parallel,
+            "size": one.size_name,
+            "material": one.run.material,
+            "insulation": "cable made for modules (EN 50618)"
+            if one.run.method.startswith("solar-")
+            else one.run.insulation.upper(),
+            "how it lies": one.run.method,
+            "length [m]": f"{one.run.length_m:g}",
+            "core in all [m]": round(
+                core_count(one.run) * one.in_parallel * one.run.count * one.run.length_m
+            ),
+            "design current [A]": f"{one.run.design_a:.1f}",
+            "device [A]": "" if one.device_a is None else f"{one.device_a:g}",
+            "capacity [A]": f"{one.capacity_a:.0f}",
+            "drop [%]": f"{100.0 * one.drop_frac:.2f}",
+            "highest voltage [V]": f"{one.run.highest_v:.0f}",
+            "length measured": "yes" if one.run.length_given else "no, measure it",
+        }
+        for one in design.electrical.sized
+    ]
+
+
+def answer(design: Design) -> str:
+    """The answer in one sentence, from the figures."""
+    built = design.electrical
+    verdicts = design.checks["electrical"]
+    failed = sum(verdict.outcome == "failed" for verdict in verdicts)
+    cautions = sum(verdict.outcome == "caution" for verdict in verdicts)
+    main = built.run("main")
+    state = "no check fails" if failed == 0 else f"{failed} of {len(verdicts)} checks fail"
+    fuses = "string fuses" if built.fuses.needed else "no string fuses"
+    return (
+        f"With {built.strings} strings of {design.site.array.modules_in_series} modules, a main run"
+        f" of {main.size_name} and {fuses}, {state} and {cautions} ask for care;"
+        f" {lost_kwh(design.electrical):.0f} kWh a year warm the cables."
+    )
+
+
+def values(design: Design, places: Sequence[PlaceResult]) -> Values:
+    """Named results of the electrical workbook."""
+    built = design.electrical
+    string, main = built.run("string"), built.run("main")
+    used_kwh = float(built.flows.bus_w.sum()) / 1000.0
+    fuse = built.plan.device("battery-fuse")
+    fault_a = max(fault for fault, _ in built.plan.faults.values())
+    values: Values = {
+        "string_count": built.strings,
+        "modules_in_series": design.site.array.modules_in_series,
+        "string_cold_open_circuit_v": round(built.cold_string_v, 1),
+        "string_hot_working_v": round(string.run.voltage_v, 1),
+        "string_fuses": f"{built.fuses.rated_a:g} A" if built.fuses.rated_a else "none",
+        "string_cable": string.size_name,
+        "main_cable": main.size_name,
+        "main_capacity_a": round(main.capacity_a, 1),
+        "drop_at_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
+        "cable_core_m": round(core_m(design.electrical)),
+        "cables_lost_kwh_per_year": round(lost_kwh(design.electrical), 1),
+        "cables_lost_of_sun_used_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
+        if used_kwh
+        else 0.0,
+        "pipe_fill_frac": round(built.pipe.fill_frac, 3),
+        "largest_fault_ka": round(fault_a / 1000.0, 2),
+        "device_count": sum(device.count for device in built.plan.devices),
+    }
+    if fuse is not None and fuse.rated_a is not None:
+        values["battery_fuse_a"] = fuse.rated_a
+    if len(places) > 1:
+        values["power_room"] = best_place(places).name
+    return values
+
+
+def what_would_change_the_cables(design: Design) -> list[Row]:
+    """The cables with one thing changed at a time."""
+    main = design.electrical.run("main").run
+    tried: list[tuple[str, dict[str, dict[str, Any]]]] = [
+        ("as the site file has it", {}),
+        ("half the drop allowed on the array's side",
+         {"cables": {"dc_drop_frac": 0.5 * design.site.cables.dc_drop_frac}}),
+        ("main run twice as long", {"runs": {"main": {"length_m": 2.0 * main.length_m}}}),
+        ("ground 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
+        ("two more circuits beside the main",
+         {"runs": {"main": {"circuits_together": design.site.runs.main.circuits_together + 2}}}),
+        ("main run in aluminium", {"runs": {"main": {"material": "aluminium"}}}),
+        ("a lost kWh worth three times as much",
+         {"costs": {"per_kwh_lost": 3.0 * design.site.costs.per_kwh_lost}}),
+    ]  # fmt: skip
+    return [_changed_row(design, words, changes) for words, changes in tried]
+
+
+def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]]) -> Row:
+    try:
+        tried = design.changed(changes).electrical
+    except InputError as error:
+        fault = error.faults[0]
+        return {"changed": words, "main": "none fits", "decided by": fault.given[:120],
+                "cost over the life": "", "lost [kWh/year]": None}  # fmt: skip
+    main = tried.run("main")
+    return {
+        "changed": words,
+        "main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
+        "decided by": main.decided_by,
+        "cost over the life": f"{sum(one.lifetime_cost for one in tried.sized):.3g}",
+        "lost [kWh/year]": lost_kwh(tried),
+    }
+
+
+def assumed(design: Design) -> list[Sourced]:
+    """What the electrical workbook takes for granted."""
+    return [
+        *assumptions("wiring"), *PROTECTION_ASSUMPTIONS,
+        *defaults_of(design, ("cables", "pipe", "protection", "costs")),
+    ]  # fmt: skip
+
+
+def string_sentence(design: Design) -> str:
+    """Which series counts fit the controller."""
+    return plan_sentence(design.electrical.case)
+
+
+def polarity_words(design: Design) -> tuple[str, ...]:
+    """String fuses, and how polarity is tested before anything is joined."""
+    return (
+        *string_fuse_advice(design.electrical.fuses),
+        *polarity_steps(label_facts_of(design.electrical)),
+    )
+
+
+def colour_rows() -> list[Row]:
+    """Colours of cores; the local code decides."""
+    return core_colour_rows()
+
+
+def chain_rows(design: Design) -> list[Row]:
+    """Voltage along the chain from modules to house at full load."""
+    return [
+        dict(row) for row in chain.chain_rows(chain.chain_of(design.site, design.electrical.sized))
+    ]
+
+
+def gauge_rows() -> list[Row]:
+    """Metric sizes and the wire gauge that may stand for each."""
+    return [dict(row) for row in gauge.gauge_rows()]
+
+
+def place_rows(design: Design, results: Sequence[places.PlaceResult]) -> list[Row]:
+    """One row a figure, one column a place for the power room."""
+    rows = places.place_rows(results, design.site.costs.currency)
+    names = [str(row["place"]) for row in rows]
+    figures = [figure for figure in rows[0] if figure != "place"]
+    return [
+        {"what": figure, **{name: row[figure] for name, row in zip(names, rows, strict=True)}}
+        for figure in figures
+    ]
+
+
+def places_sentence(design: Design, results: Sequence[places.PlaceResult]) -> str:
+    """What the comparison of places says."""
+    return places.places_sentence(results, design.site.costs.currency)
+
+
+def pipe_words(design: Design) -> tuple[str, ...]:
+    """How the pipe is laid and the cables are drawn in."""
+    return pipe_advice(design.electrical.pipe)
+
+
+def state_rows(design: Design) -> list[Row]:
+    """Where neutral and earth are joined in each state of the changeover."""
+    return [dict(row) for row in protection.neutral_rows(design.electrical.plan)]
+
+
+def protection_words(design: Design) -> tuple[str, ...]:
+    """Advice on the devices; defers to local codes at its end."""
+    return design.electrical.plan.notes

@@ -1,0 +1,52 @@
+"""The follow-up of a design, or the words that stand there before anything was logged."""
+
+from __future__ import annotations
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.design import Design
+from solarcalc.followup.answer import (
+    FollowUp,
+    follow_up,
+    followup_answer,
+    followup_values,
+    followup_verdicts,
+)
+
+WAITING = (
+    "Nothing logged yet: no file is named under [logger] in the site file, so this chapter waits"
+    " for the visit a year after the hand-over."
+)
+PREPARE = (
+    "Set the logger's clock to the site's standard time and leave it there.",
+    "Log array power, state of charge or battery voltage, and load, each quarter of an hour; light"
+    " on the array's plane and temperature of a module, where there is a sensor, tell faults from"
+    " weather.",
+    "Keep the file as the logger wrote it and name it, with its columns, under [logger].",
+)
+"""What to do before, for the file to be of use; common practice, no source."""
+
+
+def found_of(design: Design) -> FollowUp | None:
+    """The logger's file of a design, judged; None where the site file names none.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be used; see `follow_up`.
+    """
+    return follow_up(design) if design.site.logger.file else None
+
+
+def answer(found: FollowUp | None) -> str:
+    """The answer, or that there is nothing to judge yet."""
+    return WAITING if found is None else followup_answer(found)
+
+
+def values(found: FollowUp | None) -> dict[str, float | int | str]:
+    """Named results; days read is 0 before anything was logged."""
+    return {"days_read": 0} if found is None else followup_values(found)
+
+
+def verdicts_of(found: FollowUp | None) -> list[Verdict]:
+    """Checks of the file; none before there is one."""
+    return [] if found is None else list(followup_verdicts(found))

@@ -1,0 +1,215 @@
+"""The facts of the customer's report out of a design and its year."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.battery.bank import Bank
+from solarcalc.battery.kinetic import capacity_share
+from solarcalc.design import Design
+from solarcalc.loads.year import appliances_of, board_day_w
+from solarcalc.report.handover_facts import (
+    EVENING_H,
+    LONGEST_H,
+    NIGHT_H,
+    ApplianceFacts,
+    BatteryKind,
+    Board,
+    BoardFacts,
+    CustomerFacts,
+    Part,
+    WarrantyRow,
+    lasting_h,
+)
+from solarcalc.sitefile.loads_records import Appliance
+from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.supply_records import Inverter
+from solarcalc.stages.boards import banks_of
+
+_KINDS: dict[str, BatteryKind] = {
+    "flooded": "flooded", "agm": "sealed", "gel": "sealed", "lifepo4": "lithium",
+}  # fmt: skip
+_ROUNDS = 30
+"""Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
+
+
+def customer_facts(
+    design: Design, *, reference: str = "", handed_over: date | None = None
+) -> CustomerFacts:
+    """What the customer is told, from the site as built.
+
+    Parameters
+    ----------
+    design : Design
+    reference : str
+        Printed small, such as the beginning of the site file's checksum.
+    handed_over : date, optional
+    """
+    year = design.supply
+    site, banks = design.site, banks_of(design)
+    battery = site.battery
+    asked = year.hours["critical_load_w"] + year.hours["heavy_load_w"]
+    return CustomerFacts(
+        site_name=site.site.name, customer=site.site.customer, reference=reference,
+        module_count=site.array.module_count, array_w=site.array_w,
+        battery=_KINDS[battery.chemistry],
+        unit_count=battery.unit_count,
+        full_wh=sum(bank.capacity_wh for bank in banks),
+        usable_wh=sum(_usable_wh(bank, bank.reserve_frac) for bank in banks),
+        boards=_boards(design, banks),
+        one_inverter=site.supply.one_inverter,
+        separate_banks=site.supply.separate_banks,
+        grid=site.grid.there, generator_w=site.generator.power_w,
+        heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
+        given_kwh=_by_month_kwh(design.energy.hours["bus_w"] * _reaches_frac(design)),
+        needed_kwh=_by_month_kwh(asked),
+        wash_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
+        warranty=_warranty(site), handed_over=handed_over,
+    )  # fmt: skip
+
+
+def _reaches_frac(design: Design) -> float:
+    """Share of the sun at the battery that reaches the sockets, as in the year worked out.
+
+    What the boards were served over all that sun, grid and generator put in: losses of batteries,
+    inverters and their idle draw are all in it. [0 to 1]; 1 where nothing was used.
+    """
+    hours = design.supply.hours
+    bought = [f"{source}_to_{to}_w" for source in ("grid", "generator")
+              for to in ("critical", "heavy", "charge")]  # fmt: skip
+    put_in = float(hours[["solar_used_w", *bought]].sum().sum())
+    served = float(hours[["critical_served_w", "heavy_served_w"]].sum().sum())
+    return min(1.0, served / put_in) if put_in > 0.0 else 1.0
+
+
+def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:
+    sums = hours_w.groupby(pd.DatetimeIndex(hours_w.index).month).sum() / 1000.0
+    return tuple(float(sums.get(month, 0.0)) for month in range(1, 13))
+
+
+def _usable_wh(bank: Bank, down_to_frac: float) -> float:
+    """Energy a full bank gives down to a state of charge, at its mean temperature [Wh]."""
+    held = bank.capacity_wh * max(0.0, 1.0 - down_to_frac) * bank.discharge_efficiency_frac
+    return held * float(bank.capacity_factor.mean())
+
+
+def _drawn_w(design: Design, board: Board) -> list[float]:
+    """Draw of a board at the battery in each clock hour of the mean day, inverter's own too [W]."""
+    inverter: Inverter = getattr(design.site.inverter, board)
+    minutes = np.asarray(board_day_w(design.site.loads, board, folder=design.sitefile.folder))
+    hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
+    shared = board == "heavy" and design.site.supply.one_inverter
+    return [float(one) + (0.0 if shared else inverter.idle_power_w) for one in hours]
+
+
+def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
+    critical, heavy = _drawn_w(design, "critical"), _drawn_w(design, "heavy")
+    starts = (EVENING_H, NIGHT_H)
+    if len(banks) == 2:
+        times = [[_alone_h(draw, bank, bank.reserve_frac, start) for start in starts]
+                 for draw, bank in ((critical, banks[0]), (heavy, banks[1]))]  # fmt: skip
+    else:
+        pairs = [_together_h(critical, heavy, banks[0], design.site.battery.heavy_shed_frac, start)
+                 for start in starts]  # fmt: skip
+        times = [[pair[0] for pair in pairs], [pair[1] for pair in pairs]]
+    return (_board(design, "critical", banks[0], times[0]),
+            _board(design, "heavy", banks[-1], times[1]))  # fmt: skip
+
+
+def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> BoardFacts:
+    site = design.site
+    inverter = site.inverter_of(board)
+    shed = board == "heavy" and not site.supply.separate_banks
+    floor = site.battery.heavy_shed_frac if shed else bank.reserve_frac
+    measured = bool(getattr(site.loads, f"{board}_profile"))
+    return BoardFacts(
+        board=board, inverter_w=inverter.continuous_power_w,
+        evening_h=times_h[0], night_h=times_h[1], measured=measured,
+        appliances=() if measured else tuple(
+            _appliance(item, inverter, _idle_w(site, board), bank, floor)
+            for item in appliances_of(site.loads, board)),
+    )  # fmt: skip
+
+
+def _idle_w(site: Site, board: Board) -> float:
+    """What inverters draw idle while only one thing is in use: the first board's never sleeps."""
+    inverters = site.inverter
+    if board == "heavy" and site.supply.layout == "shared-bank":
+        return inverters.critical.idle_power_w + inverters.heavy.idle_power_w
+    if board == "heavy" and site.supply.separate_banks:
+        return inverters.heavy.idle_power_w
+    return inverters.critical.idle_power_w
+
+
+def _appliance(
+    item: Appliance, inverter: Inverter, idle_w: float, bank: Bank, floor: float
+) -> ApplianceFacts:
+    running = item.power_w * item.count * item.duty_frac / inverter.efficiency_frac
+    runs_h = _alone_h([running + idle_w] * 24, bank, floor, 0)
+    return ApplianceFacts(name=item.name, count=item.count, runs_h=runs_h)
+
+
+def _alone_h(draw_w: list[float], bank: Bank, floor_frac: float, start: int) -> float:
+    """Hours a full bank carries one draw down to `floor_frac`; a fast one gets less of lead."""
+    whole = _usable_wh(bank, floor_frac)
+    hours = lasting_h(draw_w, whole, from_hour=start)
+    for _ in range(_ROUNDS if math.isfinite(hours) else 0):
+        again = lasting_h(draw_w, min(whole, _paced_wh(bank, hours)), from_hour=start)
+        if abs(again - hours) < 0.01:
+            return again
+        hours = again
+    return hours
+
+
+def _paced_wh(bank: Bank, hours: float) -> float:
+    """What a bank gives within so many hours, by its two wells [Wh]."""
+    if bank.available_frac >= 1.0:
+        return math.inf
+    share = float(capacity_share(max(hours, 0.05), bank.available_frac, bank.exchange_per_h))
+    return _usable_wh(bank, 0.0) * share
+
+
+def _together_h(
+    critical_w: list[float], heavy_w: list[float], bank: Bank, off_frac: float, start: int
+) -> tuple[float, float]:
+    """Hours of the first and of the second board, both in use, the second off at `off_frac`."""
+    both = [one + other for one, other in zip(critical_w, heavy_w, strict=True)]
+    heavy_h = _alone_h(both, bank, max(off_frac, bank.reserve_frac), start)
+    if not math.isfinite(heavy_h):
+        return math.inf, math.inf
+    spent = _spent_wh(both, heavy_h, start)
+    left = _usable_wh(bank, bank.reserve_frac) - spent
+    first = int(heavy_h)
+    into = heavy_h - first
+    rest = lasting_h(critical_w, max(0.0, left) + into * critical_w[(start + first) % 24],
+                     from_hour=(start + first) % 24)  # fmt: skip
+    total = first + rest
+    return (total if total <= LONGEST_H else math.inf), heavy_h
+
+
+def _spent_wh(draw_w: list[float], hours: float, start: int) -> float:
+    whole = int(hours)
+    sums = sum(draw_w[(start + step) % 24] for step in range(whole))
+    return sums + (hours - whole) * draw_w[(start + whole) % 24]
+
+
+def _warranty(site: Site) -> tuple[WarrantyRow, ...]:
+    """A line for each part; terms are the makers', so they are filled in by hand."""
+    inverters: list[tuple[Part, str]] = [
+        ("part_inverter_critical", site.inverter.critical.label),
+        ("part_inverter_heavy", site.inverter.heavy.label),
+    ]
+    if site.supply.one_inverter:
+        inverters = [("part_inverter", site.inverter.critical.label)]
+    parts: list[tuple[Part, str]] = [
+        ("part_panels", site.module.label), ("part_battery", site.battery.label), *inverters,
+        ("part_controller", site.controller.label),
+    ]  # fmt: skip
+    if site.generator.there:
+        parts.append(("part_generator", ""))
+    parts += [("part_mounting", ""), ("part_work", "")]
+    return tuple(WarrantyRow(part=part, label=label) for part, label in parts)

@@ -1,0 +1,310 @@
+"""Portrait against landscape on the site's roof, and what pitch and tilt do to the answer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import get_args
+
+import pandas as pd
+
+from solarcalc.design import Design
+from solarcalc.harvest.energy import array_power
+from solarcalc.harvest.light import LIGHT_STEPS
+from solarcalc.roof.hardware import Hardware
+from solarcalc.roof.packing import RoofFit
+from solarcalc.roof.rows import Orientation
+from solarcalc.stages.array import (
+    Standing,
+    array_kwh_per_kwp,
+    kwh_per_kwp_of_power,
+    light_of,
+    open_plane,
+    standing,
+)
+from solarcalc.stages.surroundings import boxes_of
+from solarcalc.views.rows import Row, Values, fact_line
+
+ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
+_LOSSES_OF_LYING = (
+    "shade_loss_frac", "strip_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Variant:
+    """One way to lay the modules, the roof filled.
+
+    Parameters
+    ----------
+    stands : Standing
+    peak_kwp : float
+        Rated power of all modules that fit [kWp].
+    array_kwh_per_kwp : float
+        Array yield of the year [kWh/kWp]; 0 when nothing fits.
+    shade_loss_frac : float
+        Energy lost to shade of row on row, as a share of what there would be without [0 to 1].
+    strip_loss_frac : float
+        Energy lost to the strip of dirt above the lower frames, as a share of what was left.
+    box_loss_frac, mask_loss_frac, dust_loss_frac : float
+        Light lost to boxes on the roof, to sky hidden by rows, and to dust, each as a share of
+        what was left.
+    """
+
+    stands: Standing
+    peak_kwp: float
+    array_kwh_per_kwp: float
+    shade_loss_frac: float
+    strip_loss_frac: float
+    box_loss_frac: float
+    mask_loss_frac: float
+    dust_loss_frac: float
+
+    @property
+    def fit(self) -> RoofFit:
+        """The filled roof."""
+        return self.stands.roof_fit
+
+    @property
+    def array_kwh(self) -> float:
+        """Energy of the filled roof in a year [kWh]."""
+        return self.array_kwh_per_kwp * self.peak_kwp
+
+
+def compare_orientations(design: Design) -> dict[Orientation, Variant]:
+    """Both orientations, each with the roof filled at its own pitch."""
+    return {orientation: _variant(design, orientation) for orientation in ORIENTATIONS}
+
+
+def _variant(design: Design, orientation: Orientation) -> Variant:
+    stands = standing(design, orientation)
+    fit = stands.roof_fit
+    if fit.module_count == 0:
+        return Variant(
+            stands=stands,
+            peak_kwp=0.0,
+            array_kwh_per_kwp=0.0,
+            shade_loss_frac=0.0,
+            strip_loss_frac=0.0,
+            box_loss_frac=0.0,
+            mask_loss_frac=0.0,
+            dust_loss_frac=0.0,
+        )
+    row_count = fit.row_count
+    rows_light = light_of(
+        design,
+        stands.rows,
+        pitch_m=stands.pitch_m,
+        row_count=row_count,
+        boxes=boxes_of(design, fit),
+    )
+    power = array_power(design.site.module, rows_light)
+    total = power.sum()
+    sums = {
+        step: sum(row.share * float(row.light[step].sum()) for row in rows_light)
+        for step in LIGHT_STEPS
+    }
+    return Variant(
+        stands=stands,
+        peak_kwp=fit.module_count * design.site.module.pmax_w / 1000.0,
+        array_kwh_per_kwp=kwh_per_kwp_of_power(design, power),
+        shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
+        strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
+        box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
+        mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
+        dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
+    )
+
+
+def energy_by_tilt(design: Design, tilts_deg: Sequence[float]) -> pd.DataFrame:
+    """Yield of one row alone and its dust against tilt, so that only tilt is compared.
+
+    Returns
+    -------
+    DataFrame, one line a tilt
+        ``tilt_deg``, ``kwh_per_kwp``, ``dust_loss_frac`` (mean over the year, not weighted).
+    """
+    rows = standing(design).rows
+    lines = []
+    for tilt_deg in tilts_deg:
+        alone = replace(rows, tilt_deg=float(tilt_deg), azimuth_deg=design.site.array.azimuth_deg)
+        _, dust = open_plane(design, alone.tilt_deg, alone.azimuth_deg)
+        lines.append(
+            (
+                float(tilt_deg),
+                array_kwh_per_kwp(design, alone, pitch_m=alone.slant_m, row_count=1),
+                float(dust.mean()),
+            )
+        )
+    return pd.DataFrame(lines, columns=["tilt_deg", "kwh_per_kwp", "dust_loss_frac"])
+
+
+def answer(design: Design, variants: dict[Orientation, Variant]) -> str:
+    """The answer in one sentence, from the figures."""
+    best, other = sorted(variants, key=lambda name: variants[name].array_kwh, reverse=True)
+    first, second = variants[best], variants[other]
+    if first.fit.module_count == 0:
+        there = design.site.roof.obstacles or design.site.roof.walkways
+        clear = ", clear of its obstacles and walkways" if there else ""
+        return (
+            f"No module of this size fits on this roof inside its edge setback{clear}, either way."
+        )
+    if second.fit.module_count == 0:
+        return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
+    if second.array_kwh == 0.0:
+        return (
+            f"The roof takes {first.fit.module_count} modules in {best} and"
+            f" {second.fit.module_count} in {other}, but no energy comes out as the strings are"
+            " wired: see the controller's tracking window."
+        )
+    per_module = first.array_kwh_per_kwp / second.array_kwh_per_kwp - 1.0
+    return (
+        f"Filled with {design.site.module.label}, the roof takes {first.fit.module_count} modules"
+        f" in {best} and {second.fit.module_count} in {other}; {best} gives"
+        f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
+        f" {other}; module for module it gives {_more(per_module)} {other}, sure to"
+        f" ± {100.0 * sigma_of_lead_frac(variants):.1f} points."
+    )
+
+
+def sigma_of_lead_frac(variants: dict[Orientation, Variant]) -> float:
+    """Standard deviation of the ratio of what a module gives both ways, [0 to 1].
+
+    Notes
+    -----
+    Weather, module and fixed losses are the same both ways and fall out of the ratio. What is
+    left is by how much the losses differ that depend on how a module lies; each model may be off
+    by half, both ways alike, and the parts are taken as independent.
+    """
+    one, other = (variants[name] for name in ORIENTATIONS)
+    parts = [0.5 * (getattr(one, key) - getattr(other, key)) for key in _LOSSES_OF_LYING]
+    return math.sqrt(sum(part**2 for part in parts))
+
+
+def _more(share: float) -> str:
+    percent = round(100.0 * share, 1)
+    if percent == 0.0:
+        return "the same as"
+    return f"{abs(percent):.1f} % {'more' if percent > 0 else 'less'} than"
+
+
+def array_inputs(design: Design) -> list[Row]:
+    """Roof, module and array of the site file."""
+    roof, module, array = design.site.roof, design.site.module, design.site.array
+    flush = array.mounting == "flush"
+    return [
+        fact_line("Roof, along the eaves", roof.length_m, "m"),
+        fact_line("Roof, up the slope", roof.depth_m, "m"),
+        fact_line("Roof slope", roof.slope_deg, "deg"),
+        fact_line("Roof falls towards", roof.azimuth_deg, "deg"),
+        fact_line("Kept free along every edge", roof.edge_setback_m, "m"),
+        fact_line("Module", module.label),
+        fact_line("Module power", module.pmax_w, "W"),
+        fact_line("Module, long side", module.length_m, "m"),
+        fact_line("Module, short side", module.width_m, "m"),
+        fact_line("Cells", "half-cut" if module.cell_build == "half-cut" else "full"),
+        fact_line("Modules", array.module_count),
+        fact_line("Modules in series", array.modules_in_series),
+        fact_line("Orientation", array.orientation),
+        fact_line("Rows", array.rows),
+        fact_line("Mounting", array.mounting),
+        fact_line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
+        fact_line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
+        *_what_stands_there(design),
+    ]
+
+
+def _what_stands_there(design: Design) -> list[Row]:
+    """Obstacles and walkways of the roof, numbered as on its plan."""
+    rows = []
+    for box in design.site.roof.obstacles:
+        size = f"{box.length_m:g} × {box.depth_m:g}, {box.height_m:g} high,"
+        rows.append((box.name, f"{size} {box.clearance_m:g} kept free around"))
+    for way in design.site.roof.walkways:
+        rows.append((way.name, f"{way.width_m:g} wide, {way.runs} the eaves"))
+    return [
+        fact_line(f"{number}  {name}", size, "m")
+        for number, (name, size) in enumerate(rows, start=1)
+    ]
+
+
+def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
+    """What holds the modules of the filled roof, one column an orientation."""
+    parts = {name: variant.stands.hardware for name, variant in variants.items()}
+    lines: list[tuple[str, str, Callable[[Hardware], int | str]]] = [
+        ("Rail laid", "m", lambda h: f"{h.rail_m:.1f}"),
+        ("Stock lengths of rail to buy", "", lambda h: h.stock_count),
+        ("Left over from them", "%", lambda h: f"{100.0 * h.waste_frac:.0f}"),
+        ("Splices", "", lambda h: h.splice_count),
+        ("Expansion joints", "", lambda h: h.expansion_joint_count),
+        ("Gap at each of them", "mm", lambda h: f"{h.expansion_gap_mm:.0f}"),
+        ("Mid clamps", "", lambda h: h.mid_clamp_count),
+        ("End clamps", "", lambda h: h.end_clamp_count),
+        ("Roof feet", "", lambda h: h.foot_count),
+        ("Modules, rails and feet", "kg", lambda h: f"{h.mass_kg:.0f}"),
+        ("Roof the rows take", "m²", lambda h: f"{h.area_used_m2:.1f}"),
+        ("Weight over that roof", "kg/m²", lambda h: f"{h.load_on_roof_kg_per_m2:.1f}"),
+        ("Weight over the modules' faces", "kg/m²", lambda h: f"{h.load_on_modules_kg_per_m2:.1f}"),
+    ]
+    return [
+        {"what": what, **{name: figure(part) for name, part in parts.items()}, "unit": unit}
+        for what, unit, figure in lines
+    ]
+
+
+_MAY_BE_NONE = ("boxes [%]", "strip of dirt [%]")
+"""Losses most sites have not: their columns are left out where nothing is lost."""
+
+
+def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
+    """One row an orientation, the roof filled."""
+    rows: list[Row] = [
+        {
+            "orientation": name,
+            "row pitch [m]": variant.stands.pitch_m,
+            "rows": variant.fit.row_count,
+            "modules": variant.fit.module_count,
+            "kWp": variant.peak_kwp,
+            "roof [kWh]": variant.array_kwh,
+            "each kWp [kWh]": variant.array_kwh_per_kwp,
+            "boxes [%]": 100.0 * variant.box_loss_frac,
+            "row shade [%]": 100.0 * variant.shade_loss_frac,
+            "strip of dirt [%]": 100.0 * variant.strip_loss_frac,
+            "hidden sky [%]": 100.0 * variant.mask_loss_frac,
+            "dust [%]": 100.0 * variant.dust_loss_frac,
+        }
+        for name, variant in variants.items()
+    ]
+    unused = [name for name in _MAY_BE_NONE if all(row[name] == 0.0 for row in rows)]
+    return [{key: row[key] for key in row if key not in unused} for row in rows]
+
+
+def values(variants: Mapping[Orientation, Variant], stands: Standing) -> Values:
+    """Named results of the orientation workbook."""
+    values: Values = {
+        "site_row_pitch_m": round(stands.pitch_m, 2),
+        "shadow_rule_pitch_m": "no answer" if stands.rule_m is None else round(stands.rule_m, 2),
+    }
+    for name, variant in variants.items():
+        values |= {
+            f"{name}_module_count": variant.fit.module_count,
+            f"{name}_array_kwp": round(variant.peak_kwp, 2),
+            f"{name}_row_pitch_m": round(variant.stands.pitch_m, 2),
+            f"{name}_array_energy_kwh": round(variant.array_kwh),
+            f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
+            f"{name}_box_shade_frac": round(variant.box_loss_frac, 4),
+            f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
+            f"{name}_dirt_strip_frac": round(variant.strip_loss_frac, 4),
+            f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
+            f"{name}_rail_m": round(variant.stands.hardware.rail_m, 1),
+            f"{name}_rail_stock_count": variant.stands.hardware.stock_count,
+            f"{name}_mid_clamp_count": variant.stands.hardware.mid_clamp_count,
+            f"{name}_end_clamp_count": variant.stands.hardware.end_clamp_count,
+            f"{name}_roof_foot_count": variant.stands.hardware.foot_count,
+            f"{name}_area_used_m2": round(variant.stands.hardware.area_used_m2, 1),
+            f"{name}_dead_load_kg_per_m2": round(
+                variant.stands.hardware.load_on_modules_kg_per_m2, 1
+            ),
+        }
+    return values

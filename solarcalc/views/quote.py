@@ -1,0 +1,130 @@
+"""What the quote workbook shows: bill, offer, alternatives, money over the life, days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.sourced import Sourced, assumptions
+from solarcalc.design import Design
+from solarcalc.programme.days import crew_days, person_days, programme_answer, task_rows
+from solarcalc.programme.labour import PROGRAMME_ASSUMPTIONS
+from solarcalc.programme.schedule import Schedule, what_can_go_on
+from solarcalc.programme.tasks import Task
+from solarcalc.programme.workdays import DAY_BEGINS
+from solarcalc.quote.answer import (
+    quote_answer,
+    quote_values,
+)
+from solarcalc.quote.civil import BLOCK_FACE_M2
+from solarcalc.quote.economics import Economics
+from solarcalc.quote.items import unit_words
+from solarcalc.quote.offer import Offer
+from solarcalc.sitefile.quote_records import Alternative
+from solarcalc.views.assumptions import defaults_of
+from solarcalc.views.rows import Row, Values
+
+OWN = "as the site file has it"
+
+
+def alternatives_of(design: Design) -> dict[str, Design]:
+    """The site's own design and each of [[quote.alternatives]], priced and with its own year.
+
+    Raises
+    ------
+    InputError
+        For an alternative that cannot be built, with its name.
+    """
+    found = {OWN: design}
+    for one in design.site.quote.alternatives:
+        try:
+            other = design.changed(_changes_of(one))
+            assert other.economics is not None  # what cannot be built or priced is told here
+            found[one.name] = other
+        except InputError as error:
+            raise InputError([
+                replace(fault, where=f"quote.alternatives ({one.name}): {fault.where}")
+                for fault in error.faults
+            ]) from error  # fmt: skip
+    return found
+
+
+def _changes_of(one: Alternative) -> dict[str, dict[str, object]]:
+    return {
+        "array": {"module_count": one.module_count},
+        "battery": {"units_in_parallel": one.units_in_parallel},
+        "generator": {"power_w": one.generator_w},
+    }
+
+
+def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
+    """Offer of each alternative by name."""
+    return {name: one.offer for name, one in found.items()}
+
+
+def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
+    """Money over the life of each alternative by name."""
+    return {name: one.economics for name, one in found.items()}
+
+
+def quantity_rows(design: Design) -> list[Row]:
+    """The bill of materials without prices: what is bought, and how much."""
+    return [
+        {"group": line.group, "item": line.name, "quantity": f"{line.quantity:g}",
+         "unit": unit_words(line.unit)}
+        for line in design.bill
+    ]  # fmt: skip
+
+
+def task_table(design: Design) -> list[Row]:
+    """The tasks with their hours, when they begin and end, and by how much each may slip."""
+    kept = ("task", "people", "work [h]", "begins", "ends", "dry", "float [h]",
+            "the end hangs on it", "deferred to")  # fmt: skip
+    return [{key: row[key] for key in kept} for row in task_rows(design.programme)]
+
+
+def tasks_of_schedule(schedule: Schedule) -> list[Task]:
+    """The tasks of a schedule in the order they begin."""
+    return [one.task for one in schedule.planned]
+
+
+def go_on_rows(design: Design) -> list[Row]:
+    """For each task that may be deferred: what else can go on while it waits."""
+    rows: list[Row] = []
+    for one in design.programme.planned:
+        if one.task.deferrable:
+            others = what_can_go_on(design.programme, one.task.key)
+            names = ", ".join(other.task.name for other in others)
+            rows.append({
+                "put off": one.task.name,
+                "what can still be done": names or "nothing",
+            })  # fmt: skip
+    return rows
+
+
+def answer(design: Design) -> str:
+    """Price, cost of a kWh, payback and days, in a few sentences."""
+    words = quote_answer(design.offer, design.economics)
+    return f"{words} {programme_answer(design.programme)}"
+
+
+def values(design: Design) -> Values:
+    """Named results of quote and programme."""
+    schedule = design.programme
+    return {
+        **quote_values(design.offer, design.economics),
+        "first_day": f"{min(one.start for one in schedule.planned):%Y-%m-%d}",
+        "last_day": f"{schedule.finish():%Y-%m-%d}",
+        "crew_days": crew_days(schedule),
+        "person_days": round(person_days(schedule), 1),
+        "task_count": len(schedule.planned),
+        "critical_task_count": sum(one.critical for one in schedule.planned),
+    }
+
+
+def assumed(design: Design) -> list[Sourced]:
+    """What the quote and the programme take for granted."""
+    return [
+        *assumptions("quote"), BLOCK_FACE_M2, *PROGRAMME_ASSUMPTIONS, DAY_BEGINS,
+        *defaults_of(design, ("quote", "programme", "costs", "losses")),
+    ]  # fmt: skip

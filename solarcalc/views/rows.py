@@ -1,0 +1,18 @@
+"""A row of a table, named values, and one fact as a row: what all workbooks share."""
+
+from __future__ import annotations
+
+from typing import Any, TypeAlias
+
+Row: TypeAlias = dict[str, Any]
+Values: TypeAlias = dict[str, float | int | str]
+
+
+def fact_line(what: str, value: object, unit: str = "") -> Row:
+    """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
+    shown = value
+    if isinstance(value, float):
+        shown = f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+    return {"what": what, "value": shown, "unit": unit}
+
+

@@ -1,0 +1,14 @@
+"""Designs with a stage put in place of their own, for tests of what follows from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from solarcalc import design as designs
+
+
+def with_stages(design: designs.Design, **stages: Any) -> designs.Design:
+    """The same site with these stages as given, and nothing worked out yet but them."""
+    kept = {name: designs._Kept(value, frozenset()) for name, value in stages.items()}
+    return replace(design, kept=kept)
