@@ -15,7 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from solarcalc.batch.papers import Papers
-    from solarcalc.sitefile import SiteFile
+    from solarcalc.sitefile.read import SiteFile
     from solarcalc.weather.records import WeatherYear
 
 DEBUG = "SOLARCALC_DEBUG"
@@ -206,7 +206,7 @@ def _no_such_site(word: str, demos: Sequence[str]) -> InputError:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from solarcalc.sitefile.new import write_new_site
+    from solarcalc.sitefile.toml import write_new_site
 
     path = write_new_site(options.name, options.folder)
     print(f"wrote {path}\nfill it in, then: solarcalc check {path}")
@@ -234,7 +234,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _check_one(path: Path) -> int:
-    from solarcalc.sitefile import read_site
+    from solarcalc.sitefile.read import read_site
     from solarcalc.weather.read import read_weather
 
     sitefile = read_site(path)

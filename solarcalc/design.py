@@ -28,9 +28,8 @@ from solarcalc.quote.bill import BillLine
 from solarcalc.quote.design import Counted
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
-from solarcalc.sitefile.changes import with_changes
-from solarcalc.sitefile.read import SiteFile, read_site
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.read import SiteFile, read_site, with_changes
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, worksheet
 from solarcalc.stages.array import (

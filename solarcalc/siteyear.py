@@ -12,7 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.read import SiteFile
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.records import WeatherYear
 

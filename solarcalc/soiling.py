@@ -20,7 +20,7 @@ from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.circuit.module import Cells, Orientation
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.circuit.table import power_kept_frac
-from solarcalc.sitefile.records import Soiling
+from solarcalc.sitefile.losses import Soiling
 
 G_OF_UG = 1e-6
 _CLEANS = 1.0

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 
 from solarcalc.circuit.module import Cells, cells_of_fit
 from solarcalc.harvest.diode import diode_of
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 
 _FIGURES = {
     "full": {

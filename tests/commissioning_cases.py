@@ -17,9 +17,9 @@ from solarcalc.circuit.module import five_parameters
 from solarcalc.commissioning import TestFacts, TestReport, facts_of, judge, read_results, sheet_of
 from solarcalc.commissioning.facts import StringFacts
 from solarcalc.harvest.diode import diode_of
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 

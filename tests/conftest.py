@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from pvlib import atmosphere, clearsky, irradiance, solarposition
 
-from solarcalc.sitefile.place_records import WeatherChoice
+from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.read import read_weather_file
 from solarcalc.weather.records import WeatherYear
 

@@ -7,13 +7,13 @@ from functools import cache
 from pathlib import Path
 
 from solarcalc.basis.paths import demo_sites
-from solarcalc.sitefile.earthing_records import Earthing, Protection, Soil
+from solarcalc.sitefile.earthing import Earthing, Protection, Soil
 from solarcalc.sitefile.followup_records import Commissioning, Logger
 from solarcalc.sitefile.programme_records import Programme
-from solarcalc.sitefile.quote_records import Firm, Quote
-from solarcalc.sitefile.records import Site
-from solarcalc.sitefile.room_records import Room
-from solarcalc.sitefile.wiring_records import Cables, Pipe, Runs
+from solarcalc.sitefile.quote import Firm, Quote
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import Cables, Pipe, Runs
 
 MEASURED = "# What follows was measured"
 """Line of a demo site file from which on these tables stand."""

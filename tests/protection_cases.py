@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import Run, SizedRun
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"

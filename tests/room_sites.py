@@ -9,7 +9,7 @@ from typing import Any
 
 from solarcalc.basis.paths import data_folder
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 

@@ -32,7 +32,7 @@ from solarcalc.battery.warmth import (
 from solarcalc.battery.wiring import charge_current_verdict, charge_setting_a, nominal_v
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.supply_records import Controller
+from solarcalc.sitefile.supply import Controller
 
 KINDS = tuple(CHEMISTRIES)
 TEMPERATE = np.full(24, 25.0)

@@ -23,7 +23,7 @@ from solarcalc.circuit.strings import (
 from solarcalc.circuit.table import keep_table, kept_table, made_table, power_kept_frac, shade_table
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import shaded_fraction, sky_seen_frac
-from solarcalc.sitefile.place_records import WeatherChoice
+from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.read import read_weather_file

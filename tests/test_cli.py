@@ -22,8 +22,8 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.basis.paths import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.verdict import Verdict
 from solarcalc.cli import main
-from solarcalc.sitefile.new import write_new_site
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import write_new_site
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 

@@ -6,8 +6,8 @@ import pytest
 
 from solarcalc.basis.paths import demo_sites
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.records import Site
-from solarcalc.sitefile.supply_records import Generator, Grid
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.supply import Generator, Grid
 from tests.plain_site import plain
 
 SITE = plain(read_site(demo_sites()["ridge-clinic"]).site)

@@ -42,7 +42,7 @@ from solarcalc.earthing.lightning import (
 )
 from solarcalc.earthing.soil import four_pin_ohm_m, season_factor
 from solarcalc.protection.flashes import by_power, flashes_per_km2
-from solarcalc.sitefile.earthing_records import Earthing, Soil
+from solarcalc.sitefile.earthing import Earthing, Soil
 from solarcalc.sitefile.read import read_site
 
 SITES = data_folder() / "sites"

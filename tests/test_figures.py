@@ -15,7 +15,7 @@ from solarcalc import figures
 from solarcalc.design import open_design
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.array_records import Roof
+from solarcalc.sitefile.roof import Roof
 from solarcalc.stages.array import own_box_shade, own_boxes
 from solarcalc.views import arrays_tried
 from solarcalc.views.battery import battery_marks, board_profiles_w

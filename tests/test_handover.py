@@ -37,8 +37,8 @@ from solarcalc.report.handover_facts import (
     lasting_h,
 )
 from solarcalc.report.records import Letterhead
-from solarcalc.sitefile.new import write_new_site
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import write_new_site
 from solarcalc.views.handover import _alone_h, _together_h, customer_facts
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))

@@ -25,8 +25,8 @@ from solarcalc.harvest.energy import (
     harvest_year,
 )
 from solarcalc.harvest.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
-from solarcalc.sitefile.array_records import Module
-from solarcalc.sitefile.dust_records import Losses
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.losses import Losses
 from solarcalc.stages.array import light_of, standing
 from solarcalc.views.yields import loss_table
 

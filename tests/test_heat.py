@@ -21,7 +21,7 @@ from solarcalc.harvest.heat import (
     standoff_m,
 )
 from solarcalc.harvest.light import cell_temperature_c
-from solarcalc.sitefile.array_records import Array, Module
+from solarcalc.sitefile.array import Array, Module
 
 MODULE = Module(
     label="Invented", pmax_w=405.0, voc_v=37.1, isc_a=13.85, vmp_v=31.0, imp_a=13.07,

@@ -16,7 +16,7 @@ from solarcalc.loads.days import (
     minutes_in_use,
     peak_power_w,
 )
-from solarcalc.sitefile.loads_records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 
 def _appliance(power_w=100.0, use=("08:00-10:00",), count=1, duty_frac=1.0, name="lamp"):

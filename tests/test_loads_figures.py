@@ -11,7 +11,7 @@ import pytest
 from solarcalc import figures
 from solarcalc.basis.hours import year_hours
 from solarcalc.loads.days import day_kinds, hourly_power_w, kinds_of_year
-from solarcalc.sitefile.loads_records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 HOURS = year_hours(5.75)
 

@@ -19,7 +19,7 @@ from solarcalc.loads.peaks import (
     running_va,
     starting_va,
 )
-from solarcalc.sitefile.loads_records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 
 def _item(name, power_w, use=("08:00-10:00",), **more):

@@ -19,7 +19,7 @@ from solarcalc.loads.phases import (
     share_out,
     unevenness,
 )
-from solarcalc.sitefile.loads_records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 
 def _item(name, power_w, phase="any", use=("08:00-10:00",), **more):

@@ -9,12 +9,11 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.basis.paths import data_folder, demo_sites
 from solarcalc.loads.days import hourly_power_w
 from solarcalc.loads.year import board_hours_w
-from solarcalc.sitefile.appliances import KEYS, appliance_catalogue
-from solarcalc.sitefile.changes import with_changes
+from solarcalc.sitefile.equipment import KEYS, appliance_catalogue
 from solarcalc.sitefile.load_profile import read_profile_w
-from solarcalc.sitefile.loads_records import Appliance
-from solarcalc.sitefile.new import write_new_site
-from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.loads import Appliance
+from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.toml import write_new_site
 
 LAMP = """
 [[loads.critical]]

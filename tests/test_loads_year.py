@@ -31,7 +31,7 @@ from solarcalc.loads.year import (
     profile_hours_w,
     varied_w,
 )
-from solarcalc.sitefile.loads_records import Appliance, Loads
+from solarcalc.sitefile.loads import Appliance, Loads
 
 HOURS = year_hours(2.0)
 

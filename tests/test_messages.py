@@ -18,7 +18,7 @@ from solarcalc.basis.messages import (
     unlike,
 )
 from solarcalc.basis.paths import data_folder
-from solarcalc.sitefile.quote_records import Firm
+from solarcalc.sitefile.quote import Firm
 
 FOLDER = data_folder() / "messages"
 PLACE = re.compile(r"\{(\w+)\}")

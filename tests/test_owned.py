@@ -33,11 +33,11 @@ from solarcalc.battery.owned_module import (
 from solarcalc.battery.owned_result import CHOICES, same_class
 from solarcalc.harvest.diode import diode_of, five_parameters
 from solarcalc.harvest.standard_conditions import Conditions, power_at_stc_w
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
-from solarcalc.sitefile.new import write_new_site
 from solarcalc.sitefile.owned_records import RATED, Owned
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import write_new_site
 
 PLACE = Place(
     bank_voltage_v=48.0, critical=BoardNeed(peak_w=800.0, surge_va=1500.0, daily_wh=2400.0),

@@ -36,7 +36,8 @@ from solarcalc.powerroom.placing import (
     length_that_takes_all_m,
     nearest_spark_m,
 )
-from solarcalc.sitefile.cross_room import room_faults
+from solarcalc.sitefile.room import room_faults
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.sound import Origins, Sound
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
@@ -417,14 +418,14 @@ def test_no_smoke_alarm_is_a_caution():
     ],
 )  # fmt: skip
 def test_what_is_larger_than_its_room_is_refused(room, key):
-    sound = Sound({"room": room}, (), Origins(file="shop.toml"))
+    sound = Sound({"room": room}, (), Origins(file="shop.toml"), Site)
     (fault,) = room_faults(sound)
     assert fault.where == f"shop.toml: room.{key}"
     assert fault.allowed
 
 
 def test_a_usual_room_has_no_fault():
-    assert list(room_faults(Sound({"room": {}}, (), Origins(file="shop.toml")))) == []
+    assert list(room_faults(Sound({"room": {}}, (), Origins(file="shop.toml"), Site))) == []
 
 
 def test_every_assumption_has_its_source_and_stands_once():

@@ -34,7 +34,7 @@ from solarcalc.powerroom.heat import (
 )
 from solarcalc.powerroom.life import warmth_of, warmth_verdicts, with_batteries
 from solarcalc.powerroom.plan import heat_inside_w, openings_of
-from solarcalc.sitefile.room_records import Room
+from solarcalc.sitefile.room import Room
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
 

@@ -52,7 +52,7 @@ from solarcalc.quote import (
 )
 from solarcalc.quote.offer import paid_for
 from solarcalc.roof.hardware import Hardware
-from solarcalc.sitefile.quote_records import Quote
+from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.runs import Run, SizedRun
 

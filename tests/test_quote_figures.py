@@ -21,7 +21,7 @@ from solarcalc.quote import (
     tornado,
 )
 from solarcalc.quote.items import ITEMS
-from solarcalc.sitefile.quote_records import Quote
+from solarcalc.sitefile.quote import Quote
 
 PLAN = Plan(
     first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,

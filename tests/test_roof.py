@@ -22,7 +22,8 @@ from solarcalc.roof.rows import (
     rows_of,
     shadow_rule_pitch_m,
 )
-from solarcalc.sitefile.array_records import Array, Module, Roof
+from solarcalc.sitefile.array import Array, Module
+from solarcalc.sitefile.roof import Roof
 from solarcalc.sun import sun_at_solar_time
 
 MODULE = Module(

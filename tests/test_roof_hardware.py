@@ -21,8 +21,9 @@ from solarcalc.roof.hardware import (
 )
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.array_records import Module, Obstacle, Rails, Roof
+from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.sitefile.roof import Obstacle, Rails, Roof
 
 MODULE = Module(
     label="Invented, 2.0 x 1.0 m", pmax_w=400.0, voc_v=49.0, isc_a=10.5, vmp_v=41.0, imp_a=9.756,

@@ -13,7 +13,7 @@ from hypothesis import strategies as some
 
 from solarcalc.roof.packing import fit_on_roof, kept_free
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.array_records import Obstacle, Roof, Walkway
+from solarcalc.sitefile.roof import Obstacle, Roof, Walkway
 
 
 def _rows(slant_m=1.0, tilt=0.0, facing=180.0, slope=0.0, **more):

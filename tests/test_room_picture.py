@@ -17,7 +17,7 @@ from solarcalc.figures.room import draw_openings, draw_room_year
 from solarcalc.powerroom.air import air_need
 from solarcalc.powerroom.envelope import envelope_of
 from solarcalc.powerroom.heat import Openings, room_year
-from solarcalc.sitefile.room_records import Room
+from solarcalc.sitefile.room import Room
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
 

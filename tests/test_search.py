@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from solarcalc.design import open_design
 from solarcalc.roof.packing import count_on_roof, fit_on_roof
 from solarcalc.roof.rows import Rows, rows_of
-from solarcalc.sitefile.array_records import Roof
+from solarcalc.sitefile.roof import Roof
 from solarcalc.stages.array import array_kwh_per_kwp, standing
 from solarcalc.views import arrays_tried
 from solarcalc.views.orientation import compare_orientations

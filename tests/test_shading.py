@@ -10,7 +10,7 @@ import pytest
 from solarcalc.basis.hours import year_hours
 from solarcalc.roof.rows import Rows, cosine_on, normal_vector
 from solarcalc.shading.rows import blocks_of, roof_hides_sun, shaded_fraction, sky_seen_frac
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 from solarcalc.sun import sun_of_hours
 
 

@@ -16,9 +16,9 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.roof.rows import normal_vector
 from solarcalc.shading.rows import horizon_height_deg, horizon_hides_sun, horizon_sky_seen_frac
-from solarcalc.sitefile.new import write_new_site
-from solarcalc.sitefile.place_records import Horizon
+from solarcalc.sitefile.place import Horizon
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import write_new_site
 from solarcalc.sun import sun_of_hours
 
 OPEN = Horizon()

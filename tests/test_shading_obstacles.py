@@ -21,7 +21,7 @@ from solarcalc.shading.obstacles import (
     string_kept_frac,
 )
 from solarcalc.shading.rows import Blocks
-from solarcalc.sitefile.array_records import Obstacle, Roof
+from solarcalc.sitefile.roof import Obstacle, Roof
 from solarcalc.sun import sun_of_hours
 
 WHOLE = Blocks(across=3, up=2)

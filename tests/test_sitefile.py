@@ -14,17 +14,15 @@ from pydantic import BaseModel
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import data_folder, demo_sites
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.equipment import LISTS, bundled_equipment
-from solarcalc.sitefile.new import toml_text, write_new_site
+from solarcalc.sitefile.place import MAX_GAP_H, gap_to_sun_h, standard_time_offset_h
 from solarcalc.sitefile.read import read_site, weather_path
-from solarcalc.sitefile.records import Site
-from solarcalc.sitefile.sound import type_at
-from solarcalc.sitefile.supply_records import Controller, Inverter
-from solarcalc.sitefile.toml import MAX_BYTES
-from solarcalc.sitefile.wording import allowed_words
-from solarcalc.sitefile.zone import MAX_GAP_H, gap_to_sun_h, standard_time_offset_h
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.supply import Controller, Inverter
+from solarcalc.sitefile.toml import MAX_BYTES, toml_text, write_new_site
+from solarcalc.sitefile.wording import allowed_words, type_in_site
 
 BASE = """
 [site]
@@ -841,7 +839,7 @@ def record_keys(record: type[BaseModel], prefix: str = "") -> list[tuple[int | s
     keys: list[tuple[int | str, ...]] = []
 
     def walk(loc: tuple[int | str, ...]) -> None:
-        annotation, _ = type_at(loc)
+        annotation, _ = type_in_site(loc)
         if "list of tables" in allowed_words(loc):
             walk((*loc, 0))
         elif isinstance(annotation, type) and issubclass(annotation, BaseModel):
@@ -870,7 +868,7 @@ def test_template_has_each_key_and_no_other() -> None:
 def test_template_says_what_each_key_may_hold_and_its_default(loc: tuple[int | str, ...]) -> None:
     line = template_lines()[".".join(str(part) for part in loc if part != 0)]
     assert allowed_words(loc) in line
-    _, info = type_at(loc)
+    _, info = type_in_site(loc)
     assert info is not None
     if info.is_required() or not line.startswith("# ") or (
         loc[0] in ("module", "loads", "places") or loc[1] in ("alternatives", "tasks")

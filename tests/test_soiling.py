@@ -10,7 +10,7 @@ import pvlib
 import pytest
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import RATE_TILT_DEG, dust_by_tilt, rain_for_cleaning_mm, soiling_loss_frac
 
 AT_RATE = float(RATE_TILT_DEG)

@@ -12,7 +12,7 @@ import pytest
 from pydantic import ValidationError
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
     DUST_MODEL,
     PARTICULATE_MODEL,

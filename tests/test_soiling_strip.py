@@ -13,7 +13,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.circuit.strings import kept_by_circuit_frac
 from solarcalc.circuit.table import power_kept_frac
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
     STRIP_REACH_M,
     dirt_strip,

@@ -19,7 +19,7 @@ from solarcalc.basis.paths import demo_sites
 from solarcalc.figures.pipe import MOST_DRAWN, draw_pipe, packed
 from solarcalc.figures.strings import MOST_BARS, draw_string_window
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.supply_records import Controller
+from solarcalc.sitefile.supply import Controller
 from solarcalc.wiring.pipes import PipeCable, pipe_fill
 from solarcalc.wiring.string_plan import StringCase, series_limits, string_row
 

@@ -11,7 +11,7 @@ import pytest
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery import Bank
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.supply_records import Generator, Grid, GridDays, Supply
+from solarcalc.sitefile.supply import Generator, Grid, GridDays, Supply
 from solarcalc.supply.site import grid_present_frac, random_presence, system_of
 
 _SITE = runpy.run_path(str(Path(__file__).with_name("test_sitefile.py")))

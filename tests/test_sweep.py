@@ -37,9 +37,9 @@ from solarcalc.shading.rows import (
     shaded_fraction,
     sky_seen_frac,
 )
-from solarcalc.sitefile.array_records import Module
-from solarcalc.sitefile.dust_records import Losses
-from solarcalc.sitefile.place_records import WeatherChoice
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.losses import Losses
+from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.stages.array import balance_of, open_plane, standing
 from solarcalc.stages.surroundings import around_of

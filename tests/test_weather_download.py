@@ -13,8 +13,8 @@ from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
-from solarcalc.sitefile.place_records import MonthlyMeans
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.weather import MonthlyMeans
 from solarcalc.weather.download import cache_folder
 from solarcalc.weather.monthly import content_from_means
 from solarcalc.weather.read import read_weather

@@ -20,9 +20,8 @@ from scipy.optimize import brentq
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.design import open_design
-from solarcalc.sitefile.place_records import MonthlyMeans, WeatherChoice
 from solarcalc.sitefile.read import library_folder, read_site
-from solarcalc.sitefile.weather_source import above_air_kwh_m2_day
+from solarcalc.sitefile.weather import MonthlyMeans, WeatherChoice, above_air_kwh_m2_day
 from solarcalc.sun import extraterrestrial_daily_mj_m2, sun_of_hours
 from solarcalc.weather.files import read_file
 from solarcalc.weather.monthly import (

@@ -13,8 +13,8 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.basis.published import published
-from solarcalc.sitefile.new import write_new_site
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import write_new_site
 from solarcalc.wiring.pipe_checks import fill_verdicts, pipe_advice
 from solarcalc.wiring.pipe_sizes import (
     PipeSize,

@@ -10,7 +10,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery import room_temp_c
-from solarcalc.sitefile.wiring_records import PowerPlace
+from solarcalc.sitefile.wiring import PowerPlace
 from solarcalc.wiring.places import (
     best_place,
     compare_places,

@@ -19,7 +19,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.wiring_records import USUAL_RUNS
+from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.wiring.chain import (
     Section,

@@ -11,9 +11,9 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder, demo_sites
-from solarcalc.sitefile.array_records import Module
+from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
-from solarcalc.sitefile.supply_records import Controller
+from solarcalc.sitefile.supply import Controller
 from solarcalc.wiring.labels import (
     MOST_STRINGS_LISTED,
     LabelFacts,

@@ -21,7 +21,7 @@ from solarcalc.battery.owned_result import (
     Judgement,
     Place,
 )
-from solarcalc.sitefile.records import Owned
+from solarcalc.sitefile.owned_records import Owned
 
 __all__ = [
     "OWNED_CAUTION",

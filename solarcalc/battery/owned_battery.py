@@ -15,7 +15,7 @@ from solarcalc.battery.owned_result import (
     worst,
 )
 from solarcalc.battery.worksheet import RATE_EXPONENT, capacity_at_hours_ah
-from solarcalc.sitefile.records import Owned
+from solarcalc.sitefile.owned_records import Owned
 
 REPLACE_BELOW_FRAC = Sourced(
     label="Capacity at which a battery is replaced, of its rating", value=0.8, unit="",

@@ -13,7 +13,7 @@ from solarcalc.battery.owned_result import (
     same_class,
     worst,
 )
-from solarcalc.sitefile.records import Owned
+from solarcalc.sitefile.owned_records import Owned
 
 LOST_EFFICIENCY_FRAC = Sourced(
     label="Efficiency an owned inverter may have lost for the critical board", value=0.05,

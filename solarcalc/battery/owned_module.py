@@ -14,7 +14,7 @@ from solarcalc.harvest.standard_conditions import (
     power_at_stc_w,
     voc_at_stc_v,
 )
-from solarcalc.sitefile.records import Owned
+from solarcalc.sitefile.owned_records import Owned
 
 CORRECTION = Sourced(
     label="Module tests brought to 1000 W/m2 and 25 degC",

@@ -12,7 +12,7 @@ import numpy.typing as npt
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import REFERENCE_C, chemistry_of
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 
 Floats = npt.NDArray[np.float64]
 

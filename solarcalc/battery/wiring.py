@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.chemistry import cells_in_series, chemistry_of
-from solarcalc.sitefile.records import Battery, Controller
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.supply import Controller
 
 MOST_LEAD_STRINGS = 3
 """Strings of lead-acid units in parallel beyond which they are hard to keep alike; 3 to 4 in

@@ -17,7 +17,7 @@ import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
+from solarcalc.sitefile.array import COLUMNS_PER_DIODE
 
 CELL_MODEL = constant("circuit.cell_model")
 BREAKDOWN_V = constant("circuit.breakdown_v")

@@ -8,7 +8,10 @@ from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
-from solarcalc.sitefile.records import Battery, Commissioning, Module, Site
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.followup_records import Commissioning
+from solarcalc.sitefile.site import Site
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,7 +11,7 @@ from solarcalc.diagrams.single_line_boards import draw_boards
 from solarcalc.diagrams.single_line_parts import EARTH_BAR_MM, ONE_BANK, TWO_BANKS, Diagram
 from solarcalc.diagrams.single_line_sun import draw_banks, draw_sun
 from solarcalc.protection.devices import Device
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 
 LAYOUTS = {

@@ -10,7 +10,7 @@ from solarcalc.diagrams.labels import BURIED, device_pieces, run_pieces
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, pipe, strokes
 from solarcalc.protection.devices import Device
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 
 EARTH_BAR_MM = 184.0

@@ -15,7 +15,7 @@ from solarcalc.diagrams.sheet import (
 )
 from solarcalc.diagrams.single_line_parts import EARTH_BAR_MM, Diagram, Places
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 
 ROW_MM, SECOND_ROW_MM = 29.0, 57.0
 """Height of the row of modules and controller; of a second one [mm from the top]."""

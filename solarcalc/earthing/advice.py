@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.lightning import Lightning, hard_shadow_m
-from solarcalc.sitefile.earthing_records import Earthing
+from solarcalc.sitefile.earthing import Earthing
 
 POTENTIAL_SHARE = constant("earthing.potential_share")
 LEAST_PIN_M = constant("earthing.least_pin_m")

@@ -19,7 +19,7 @@ from solarcalc.earthing.conductors import (
     main_bonding_mm2,
     surge_earth_mm2,
 )
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 
 BarKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
 Row = dict[str, str | int | float]

@@ -8,8 +8,8 @@ from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
 from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground
 from solarcalc.protection.residual import TOUCH_CLAUSE, most_electrode_ohm, slowest_residual_ma
-from solarcalc.sitefile.earthing_records import RESIDUAL_MA, Earthing
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing
+from solarcalc.sitefile.site import Site
 
 STEADY_OHM = constant("earthing.steady_ohm")
 MEASURED_RATIO = constant("earthing.measured_ratio")

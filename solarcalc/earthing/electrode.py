@@ -16,7 +16,7 @@ from solarcalc.earthing.formulas import (
     strip_ohm,
 )
 from solarcalc.earthing.soil import Ground, ground_of
-from solarcalc.sitefile.earthing_records import Earthing, Soil
+from solarcalc.sitefile.earthing import Earthing, Soil
 
 Row = dict[str, str | int | float]
 

@@ -36,7 +36,8 @@ from solarcalc.earthing.lightning import (
 from solarcalc.earthing.soil import ground_of
 from solarcalc.protection.flashes import flashes_per_km2
 from solarcalc.protection.residual import slowest_residual_ma
-from solarcalc.sitefile.records import Earthing, Site
+from solarcalc.sitefile.earthing import Earthing
+from solarcalc.sitefile.site import Site
 
 COUNTS_SHOWN = 8
 """Rods up to which the resistance is tabled and drawn."""

@@ -9,7 +9,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, constant
-from solarcalc.sitefile.earthing_records import Soil
+from solarcalc.sitefile.earthing import Soil
 
 LAYERED_RATIO = constant("earthing.layered_ratio")
 DEEP_FROM_M = constant("earthing.deep_from_m")

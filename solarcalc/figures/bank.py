@@ -9,7 +9,7 @@ from matplotlib.patches import Rectangle
 
 from solarcalc.battery.wiring import Wiring, wiring_of
 from solarcalc.figures.style import INK, PALE, sheet, styled
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -16,7 +16,7 @@ from matplotlib.transforms import Affine2D
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.roof.packing import RoofFit, RowPlace, kept_free
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.records import Roof
+from solarcalc.sitefile.roof import Roof
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -13,8 +13,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
 from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
-from solarcalc.sitefile.array_records import COLUMNS_PER_DIODE
-from solarcalc.sitefile.records import Module
+from solarcalc.sitefile.array import COLUMNS_PER_DIODE, Module
 
 DIODE_MODEL = constant("harvest.diode_model")
 FIT_TOLERANCE_FRAC = float(constant("harvest.fit_tolerance_frac"))

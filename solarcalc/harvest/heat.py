@@ -12,7 +12,7 @@ import pvlib
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Module
+from solarcalc.sitefile.array import Module
 
 GAP_MODEL = constant("harvest.gap_model")
 GAP_DECAY_M = constant("harvest.gap_decay_m")

@@ -15,7 +15,7 @@ from solarcalc.harvest.diode import DARK_W_M2, cells_of
 from solarcalc.harvest.heat import heat_coefficients
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import shaded_fraction, sky_seen_frac
-from solarcalc.sitefile.records import Array, Module
+from solarcalc.sitefile.array import Array, Module
 from solarcalc.soiling import strip_kept_frac, strip_strung
 
 

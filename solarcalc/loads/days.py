@@ -12,8 +12,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS, TYPICAL_YEAR
-from solarcalc.sitefile.loads_records import WEEKDAYS, weekday_numbers
-from solarcalc.sitefile.records import Appliance
+from solarcalc.sitefile.loads import WEEKDAYS, Appliance, weekday_numbers
 
 Place = tuple[int, int]
 """A month, 1 to 12, and a day of the week, 0 Monday to 6 Sunday."""
@@ -258,7 +257,7 @@ def energy_per_day_wh(appliances: Sequence[Appliance]) -> float:
 
     Examples
     --------
-    >>> from solarcalc.sitefile.records import Appliance
+    >>> from solarcalc.sitefile.loads import Appliance
     >>> energy_per_day_wh([Appliance(name="lamp", power_w=9.0, count=8, use=["18:00-24:00"])])
     432.0
     """

@@ -10,7 +10,7 @@ import numpy as np
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.days import MINUTES_IN_DAY, Used, used_together
-from solarcalc.sitefile.records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.peaks import board_peaks, running_va
-from solarcalc.sitefile.records import Appliance
+from solarcalc.sitefile.loads import Appliance
 
 PHASES: dict[int, tuple[str, ...]] = {1: ("a",), 2: ("a", "b"), 3: ("a", "b", "c")}
 """Number of phases of a supply: their names. Two is a split supply."""

@@ -22,7 +22,7 @@ from solarcalc.loads.days import (
 )
 from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
 from solarcalc.sitefile.load_profile import read_profile_w
-from solarcalc.sitefile.records import Appliance, Loads
+from solarcalc.sitefile.loads import Appliance, Loads
 
 Board = Literal["critical", "heavy"]
 BOARDS: tuple[Board, ...] = ("critical", "heavy")

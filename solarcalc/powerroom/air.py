@@ -14,7 +14,8 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.battery.chemistry import cells_in_series
 from solarcalc.battery.gassing import EQUALISE_PER_H
-from solarcalc.sitefile.records import Battery, Room
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.room import Room
 
 Charge = Literal["float", "boost"]
 

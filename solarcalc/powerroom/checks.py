@@ -18,7 +18,8 @@ from solarcalc.powerroom.air import (
 )
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.powerroom.placing import above_unit_m, length_that_takes_all_m, nearest_spark_m
-from solarcalc.sitefile.records import Room, Site
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
 
 AISLE_M = constant("powerroom.aisle_m")
 ESCAPE_M = constant("powerroom.escape_m")

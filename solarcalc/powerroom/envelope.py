@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Room
+from solarcalc.sitefile.room import Room
 
 Floats = npt.NDArray[np.float64]
 

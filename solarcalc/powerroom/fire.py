@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from solarcalc.basis.physics import ATMOSPHERE_PA, GAS_J_PER_MOL_K, KELVIN_AT_0_C
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.sitefile.records import Room, Site
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
 
 CO2_M3_PER_KG = Sourced(
     label="Carbon dioxide of a kilogram at 20 degC",

@@ -8,7 +8,8 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.powerroom.layout import RoomLayout
-from solarcalc.sitefile.records import Battery, Room
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.room import Room
 
 RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")

@@ -24,7 +24,8 @@ from solarcalc.battery.warmth import (
     LITHIUM_CHARGE_C,
 )
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
-from solarcalc.sitefile.records import Battery, Room
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.room import Room
 
 BARE_FRAC = constant("powerroom.bare_frac")
 SURFACE_W_PER_M2_K = constant("powerroom.surface_w_per_m2_k")

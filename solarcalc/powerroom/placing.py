@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.layout import Box, BoxKind, RoomLayout
-from solarcalc.sitefile.records import Room, Site
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
 
 SIDE_M = constant("powerroom.side_m")
 WALL_M = constant("powerroom.wall_m")

@@ -59,7 +59,8 @@ from solarcalc.powerroom.life import (
     with_batteries,
 )
 from solarcalc.powerroom.placing import room_layout
-from solarcalc.sitefile.records import Room, Site
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
 
 Row = dict[str, Any]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.battery.chemistry import cells_in_series
-from solarcalc.sitefile.records import Battery
+from solarcalc.sitefile.battery_records import Battery
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.topology import ac_poles, strings_by_controller
 

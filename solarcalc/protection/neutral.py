@@ -13,7 +13,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.topology import (
     State,
     bonds_of,

@@ -33,7 +33,7 @@ from solarcalc.protection.residual import (
 )
 from solarcalc.protection.surge import SURGE_NOTES, surge_devices
 from solarcalc.protection.surge_checks import surge_verdicts, type_words
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 

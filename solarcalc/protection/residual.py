@@ -8,8 +8,8 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.case import Case, next_rating
 from solarcalc.protection.devices import Device
-from solarcalc.sitefile.earthing_records import RESIDUAL_MA
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.earthing import RESIDUAL_MA
+from solarcalc.sitefile.site import Site
 
 TOUCH_MA = constant("protection.touch_ma")
 SELECTIVE_FACTOR = constant("protection.selective_factor")

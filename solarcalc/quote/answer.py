@@ -17,7 +17,7 @@ from solarcalc.quote.items import unit_words
 from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for
 from solarcalc.quote.sensitivity import Swing
 from solarcalc.quote.worth import Money
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 
 Row = dict[str, object]
 

@@ -9,7 +9,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.protection.devices import Device
 from solarcalc.quote.civil import CivilWorks
 from solarcalc.roof.hardware import Hardware
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 
 EquipmentKey = Literal["module", "controller", "inverter", "battery", "generator"]

@@ -10,7 +10,7 @@ from solarcalc.quote.bill import BillLine
 from solarcalc.quote.items import GROUPS, ITEMS
 from solarcalc.quote.prices import PriceBook, priced, rate_of
 from solarcalc.quote.worth import Money
-from solarcalc.sitefile.records import Quote
+from solarcalc.sitefile.quote import Quote
 
 LABOUR_GROUP = "labour"
 

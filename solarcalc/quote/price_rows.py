@@ -15,8 +15,8 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.basis.text import nearest
 from solarcalc.quote.worth import Money
+from solarcalc.sitefile.sound import plain, shown
 from solarcalc.sitefile.toml import MAX_BYTES, read_toml
-from solarcalc.sitefile.wording import plain, shown
 
 COLUMNS = ("item", "unit", "price")
 _ITEM = re.compile(r"^[a-z0-9][a-z0-9./-]{0,79}$")

@@ -18,7 +18,7 @@ from solarcalc.report.records import Findings, Letterhead, ReportError
 from solarcalc.report.write import environment
 
 if TYPE_CHECKING:
-    from solarcalc.sitefile import SiteFile
+    from solarcalc.sitefile.read import SiteFile
 
 FOLDER = "handover"
 _HEAD = '<header id="top">\n'

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import constant
 from solarcalc.roof.packing import RoofFit, RowPlace
-from solarcalc.sitefile.records import Module, Rails
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.roof import Rails
 
 RAILS_A_LAYER = constant("roof.rails_a_layer")
 FOOT_FROM_END_M = constant("roof.foot_from_end_m")

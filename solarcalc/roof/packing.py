@@ -11,7 +11,7 @@ import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.roof.rows import Rows
-from solarcalc.sitefile.records import Roof
+from solarcalc.sitefile.roof import Roof
 
 TOUCH_M = 1e-9
 """Closer than this, two edges lie against each other: a guard against rounding, no more."""

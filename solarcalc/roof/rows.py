@@ -11,7 +11,8 @@ import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Array, Module, Roof
+from solarcalc.sitefile.array import Array, Module
+from solarcalc.sitefile.roof import Roof
 from solarcalc.sun import SHORTEST_DAY_NORTH, SHORTEST_DAY_SOUTH, sun_at_solar_time
 
 Orientation = Literal["portrait", "landscape"]

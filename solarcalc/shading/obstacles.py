@@ -19,7 +19,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.roof.packing import ModulePlaces, roof_axes
 from solarcalc.roof.rows import LOWEST_COSINE, cosine_on
 from solarcalc.shading.rows import SIGHT_MARGIN, Blocks
-from solarcalc.sitefile.records import Roof
+from solarcalc.sitefile.roof import Roof
 
 _TOUCH_M = 1e-6
 """Less than this is rounding, not shadow."""

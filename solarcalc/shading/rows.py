@@ -17,7 +17,8 @@ import pvlib
 
 from solarcalc.basis.sourced import constant
 from solarcalc.roof.rows import LOWEST_COSINE, Rows, cosine_on
-from solarcalc.sitefile.records import Horizon, Module
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.place import Horizon
 
 SKY_MASK_MODEL = constant("shading.sky_mask_model")
 SIGHT_MARGIN = 1e-6

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.sound import Sound, ordered
 
 LEAD_CELL_V, LITHIUM_CELL_V = 2.0, 3.2
 """Nominal voltage of one cell [V]: lead-acid, lithium iron phosphate; common practice."""
@@ -21,6 +21,7 @@ PLATE_TOLERANCE_FRAC = 0.1
 
 def battery_faults(sound: Sound) -> Iterator[Fault]:
     """Units of no whole cells, two rooms, tables that contradict themselves, a bank too high."""
+    yield from _levels(sound)
     yield from _cells(sound)
     yield from _room(sound)
     yield from _table(sound)
@@ -111,4 +112,16 @@ def _tracking(sound: Sound) -> Iterator[Fault]:
         f"a bank below controller.max_tracking_voltage_v = {most_v:g} V",
         f"a tracker that steps down cannot charge a bank above its own array ({NO_SOURCE})",
         "fewer units in series, or a controller for this bank",
+    )
+
+
+def _levels(sound: Sound) -> Iterator[Fault]:
+    reserve, shed, back = (
+        ("battery", name) for name in ("reserve_frac", "heavy_shed_frac", "heavy_return_frac")
+    )
+    yield from ordered(
+        sound, reserve, shed, "the heavy board waits before the reserve is reached", equal=True
+    )
+    yield from ordered(
+        sound, shed, back, "it comes back at a higher charge than it left at", equal=False
     )

@@ -16,8 +16,7 @@ from solarcalc.sitefile.programme_records import (
     TASK_KEYS,
     day_of,
 )
-from solarcalc.sitefile.sound import Sound
-from solarcalc.sitefile.wording import Loc, plain, shown
+from solarcalc.sitefile.sound import Loc, Sound, plain, shown
 
 _A_DAY = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'
 

@@ -1,24 +1,25 @@
-"""From a site file to one validated record, or to every fault in it at once."""
+"""From a site file, or one with some values changed, to a validated record or to every fault."""
 
 from __future__ import annotations
 
 import importlib.util
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from pydantic import ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
-from solarcalc.sitefile.cross import cross_faults
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
-from solarcalc.sitefile.records import NO_FILE, Site
-from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
+from solarcalc.sitefile.site import Site, cross_faults
+from solarcalc.sitefile.sound import Origins, Sound, plain, shown
 from solarcalc.sitefile.toml import read_toml
-from solarcalc.sitefile.wording import faults_of, plain, shown
-from solarcalc.sitefile.zone import standard_time_offset_h, zone_fault
+from solarcalc.sitefile.weather import NO_FILE
+from solarcalc.sitefile.wording import faults_of
 
 LIBRARY = "library:"
 """Prefix of a weather source that is a file of the installed pvlib's own data."""
@@ -81,7 +82,7 @@ def read_site(path: Path | str) -> SiteFile:
             error, origins=resolved.origins, data=resolved.data, skip=resolved.broken
         )
         bad += [item["loc"] for item in error.errors(include_url=False)]
-    sound = Sound(resolved.data, bad, resolved.origins)
+    sound = Sound(resolved.data, bad, resolved.origins, Site)
     faults += cross_faults(sound)
     offset_h = _offset_h(sound, faults)
     _weather(sound, path, faults)
@@ -202,3 +203,60 @@ def _offset_h(sound: Sound, faults: list[Fault]) -> float | None:
         fault = zone_fault(time_zone, longitude, offset_h, where=place)
         faults += [fault] if fault is not None else []
     return offset_h
+
+
+def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -> SiteFile:
+    """The same site with values changed, checked as if they stood in the file.
+
+    Parameters
+    ----------
+    sitefile : SiteFile
+    changes : mapping of table to mapping of key to value
+        ``{"array": {"tilt_deg": 15.0}}``, a table in a table as ``{"runs": {"main": {...}}}``; a
+        value of None leaves the file's own.
+
+    Raises
+    ------
+    InputError
+        With every fault, named as in the site file with the words "as changed".
+    """
+    data = sitefile.site.model_dump(exclude_unset=True, exclude_none=True)
+    origins = Origins(file=f"{sitefile.path.name}, as changed")
+    _refuse_no_tables(changes, origins)
+    data = _put_in(data, changes)
+    site, faults, bad = None, [], []
+    try:
+        site = Site.model_validate(data)
+    except ValidationError as error:
+        faults += faults_of(error, origins=origins, data=data)
+        bad = [item["loc"] for item in error.errors(include_url=False)]
+    faults += cross_faults(Sound(data, bad, origins, Site))
+    if faults or site is None:
+        raise InputError(faults)
+    return replace(sitefile, site=site)
+
+
+def _put_in(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """`data` with the values of `changes` in place of its own, table by table."""
+    found = dict(data)
+    for key, value in changes.items():
+        if isinstance(value, Mapping):
+            own = found.get(key)
+            found[key] = _put_in(own if isinstance(own, Mapping) else {}, value)
+        elif value is not None:
+            found[key] = value
+    return found
+
+
+def _refuse_no_tables(changes: object, origins: Origins) -> None:
+    """Raise where `changes` is not a table of tables."""
+    wrong = {"changes": changes} if not isinstance(changes, Mapping) else {
+        f"changes: {key}": value for key, value in changes.items()
+        if not isinstance(value, Mapping | list)
+    }  # fmt: skip
+    if wrong:
+        raise InputError([
+            Fault(where=f"{origins.file}: {where}", given=shown(value),
+                  allowed='tables with their keys, {"array": {"tilt_deg": 15.0}}')
+            for where, value in wrong.items()
+        ])  # fmt: skip

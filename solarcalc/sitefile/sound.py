@@ -1,14 +1,128 @@
-"""Values of a site file that passed on their own, for the checks between them."""
+"""Values of a site file that passed on their own, and how a place in it is named in words."""
 
 from __future__ import annotations
 
+import types
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from dataclasses import dataclass, field
+from typing import Any, Union, get_args, get_origin
 
+from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.wording import Loc, Origins, shown, type_at, where
+
+Loc = tuple[int | str, ...]
+_NAMED_ITEMS: dict[Loc, str] = {
+    ("loads",): "appliance",
+    ("roof", "obstacles"): "obstacle",
+    ("roof", "walkways"): "walkway",
+}
+_SHOWN = 80
+
+
+@dataclass(frozen=True, kw_only=True)
+class Origins:
+    """Where the values of a site file were written.
+
+    Parameters
+    ----------
+    file : str
+        Name of the site file.
+    equipment : mapping
+        For a value taken from an equipment list: path in the site file, such as
+        ``("module", "pmax_w")``, to ``"modules.toml: KEY.pmax_w"``.
+    entries : mapping
+        For each equipment table with a `use`: its path to ``"KEY of modules.toml"``.
+    """
+
+    file: str
+    equipment: Mapping[Loc, str] = field(default_factory=dict)
+    entries: Mapping[Loc, str] = field(default_factory=dict)
+
+
+def shown(value: object) -> str:
+    """A value from a site file as it may be printed: at most 80 characters, one line."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = repr(value) if isinstance(value, str | list | dict | float) else str(value)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def plain(word: str) -> str:
+    """A key or name that is printed as it is when all of it can be seen, else quoted."""
+    word = word if word.isprintable() else repr(word)
+    return word if len(word) <= _SHOWN else word[: _SHOWN - 3] + "..."
+
+
+def unwrapped(annotation: Any) -> Any:
+    """The type inside ``X | None``."""
+    if get_origin(annotation) in (Union, types.UnionType):
+        inner = [part for part in get_args(annotation) if part is not type(None)]
+        return inner[0]
+    return annotation
+
+
+def is_record(annotation: Any) -> bool:
+    """Whether a type is one of the records."""
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
+
+
+def type_at(loc: Loc, root: type[BaseModel]) -> tuple[Any, FieldInfo | None]:
+    """Type at a place below the record `root`, and its field where it has one."""
+    annotation: Any = root
+    info: FieldInfo | None = None
+    for part in loc:
+        if is_record(annotation) and part in annotation.model_fields:
+            info = annotation.model_fields[part]
+            annotation = unwrapped(info.annotation)
+        elif get_origin(annotation) is list and isinstance(part, int):
+            annotation, info = get_args(annotation)[0], None
+        else:
+            return None, None
+    return annotation, info
+
+
+def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> str:
+    """File and field as the user wrote it; items of a list are counted from 1.
+
+    Parameters
+    ----------
+    loc : tuple
+        Path in the site file, list places counted from 0.
+    origins : Origins
+    data : mapping, optional
+        The site file as read, for the names of appliances and obstacles.
+
+    Returns
+    -------
+    str
+        ``'shop.toml: loads.critical[2].power_w (appliance 2, "Radio")'``.
+    """
+    for length in range(len(loc), 0, -1):
+        if loc[:length] in origins.equipment:
+            return origins.equipment[loc[:length]]
+    text = ""
+    for part in loc:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{plain(part)}"
+    return f"{plain(origins.file)}: {text.lstrip('.')}{_count_words(loc, data)}"
+
+
+def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
+    words: list[str] = []
+    for place, part in enumerate(loc):
+        if not isinstance(part, int):
+            continue
+        kind = _NAMED_ITEMS.get(loc[:2] if loc[0] == "roof" else loc[:1]) if place == 2 else None
+        words.append(f"{kind or 'item'} {part + 1}")
+        if kind is not None:
+            try:
+                name = (data or {})[str(loc[0])][loc[1]][part]["name"]
+            except (KeyError, TypeError, IndexError):
+                continue
+            if isinstance(name, str):
+                words.append(f'"{plain(name)}"')
+    return f" ({', '.join(words)})" if words else ""
 
 
 class Sound:
@@ -21,10 +135,19 @@ class Sound:
     bad : sequence of tuple
         Places the validation complained about.
     origins : Origins
+    root : type of record
+        The record the whole file becomes: it knows the defaults.
     """
 
-    def __init__(self, data: Mapping[str, Any], bad: Sequence[Loc], origins: Origins) -> None:
+    def __init__(
+        self,
+        data: Mapping[str, Any],
+        bad: Sequence[Loc],
+        origins: Origins,
+        root: type[BaseModel],
+    ) -> None:
         self.data = data
+        self.root = root
         self.bad = tuple(bad)
         self.origins = origins
 
@@ -36,7 +159,7 @@ class Sound:
         for part in loc:
             value = value.get(part, _ABSENT) if isinstance(value, dict) else _ABSENT
             if value is _ABSENT:
-                _, info = type_at(loc)
+                _, info = type_at(loc, self.root)
                 return _default(info)
         return value
 
@@ -97,3 +220,18 @@ def list_at(sound: Sound, place: tuple[str, str]) -> list[Any]:
     table = sound.data.get(place[0])
     rows = table.get(place[1]) if isinstance(table, dict) else None
     return rows if isinstance(rows, list) else []
+
+
+def ordered(
+    sound: Sound, low: Loc, high: Loc, why: str, *, equal: bool
+) -> Iterator[Fault]:
+    """A fault where the lower of two values is not below (or equal to) the higher."""
+    first, second = sound.get(*map(str, low)), sound.get(*map(str, high))
+    if first is None or second is None or first < second or (equal and first == second):
+        return
+    yield sound.fault(
+        low,
+        f"{low[-1]} = {first:g} with {high[-1]} = {second:g}",
+        f"{low[-1]} {'at most' if equal else 'below'} {high[-1]}",
+        why,
+    )

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import types
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, Literal, Union, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 import annotated_types as limits
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.records import Runs, Site
-
-Loc = tuple[int | str, ...]
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.sound import Loc, Origins, is_record, plain, shown, type_at, where
+from solarcalc.sitefile.wiring import Runs
 
 _UNITS = {
     "frac_per_month": "a month",
@@ -55,79 +53,16 @@ _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
     "loads.critical": ("catalogue",),
     "loads.heavy": ("catalogue",),
 }
-_NAMED_ITEMS: dict[Loc, str] = {
-    ("loads",): "appliance",
-    ("roof", "obstacles"): "obstacle",
-    ("roof", "walkways"): "walkway",
-}
-_SHOWN = 80
 
 
-@dataclass(frozen=True, kw_only=True)
-class Origins:
-    """Where the values of a site file were written.
-
-    Parameters
-    ----------
-    file : str
-        Name of the site file.
-    equipment : mapping
-        For a value taken from an equipment list: path in the site file, such as
-        ``("module", "pmax_w")``, to ``"modules.toml: KEY.pmax_w"``.
-    entries : mapping
-        For each equipment table with a `use`: its path to ``"KEY of modules.toml"``.
-    """
-
-    file: str
-    equipment: Mapping[Loc, str] = field(default_factory=dict)
-    entries: Mapping[Loc, str] = field(default_factory=dict)
-
-
-def shown(value: object) -> str:
-    """A value from a site file as it may be printed: at most 80 characters, one line."""
-    if isinstance(value, bool):
-        return str(value).lower()
-    text = repr(value) if isinstance(value, str | list | dict | float) else str(value)
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
-
-
-def plain(word: str) -> str:
-    """A key or name that is printed as it is when all of it can be seen, else quoted."""
-    word = word if word.isprintable() else repr(word)
-    return word if len(word) <= _SHOWN else word[: _SHOWN - 3] + "..."
-
-
-def unwrapped(annotation: Any) -> Any:
-    """The type inside ``X | None``."""
-    if get_origin(annotation) in (Union, types.UnionType):
-        inner = [part for part in get_args(annotation) if part is not type(None)]
-        return inner[0]
-    return annotation
-
-
-def is_record(annotation: Any) -> bool:
-    """Whether a type is one of the records."""
-    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
-
-
-def type_at(loc: Loc) -> tuple[Any, FieldInfo | None]:
+def type_in_site(loc: Loc) -> tuple[Any, FieldInfo | None]:
     """Type at a place in the site file, and its field where it has one."""
-    annotation: Any = Site
-    info: FieldInfo | None = None
-    for part in loc:
-        if is_record(annotation) and part in annotation.model_fields:
-            info = annotation.model_fields[part]
-            annotation = unwrapped(info.annotation)
-        elif get_origin(annotation) is list and isinstance(part, int):
-            annotation, info = get_args(annotation)[0], None
-        else:
-            return None, None
-    return annotation, info
+    return type_at(loc, Site)
 
 
 def known_keys(table: Loc) -> tuple[str, ...]:
     """Keys that a table of the site file may hold."""
-    annotation, _ = type_at(table)
+    annotation, _ = type_in_site(table)
     own = tuple(annotation.model_fields) if is_record(annotation) else ()
     return own + _extra_keys(table)
 
@@ -139,7 +74,7 @@ def _extra_keys(table: Loc) -> tuple[str, ...]:
 
 def allowed_words(loc: Loc) -> str:
     """What may stand at a place in the site file: ``"a number from 0 to 1"``."""
-    annotation, info = type_at(loc)
+    annotation, info = type_in_site(loc)
     name = str(loc[-1]) if loc else ""
     metadata = info.metadata if info is not None else []
     if is_record(annotation):
@@ -191,48 +126,6 @@ def _dotted(loc: Loc) -> str:
     return ".".join(plain(str(part)) for part in loc if not isinstance(part, int))
 
 
-def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> str:
-    """File and field as the user wrote it; items of a list are counted from 1.
-
-    Parameters
-    ----------
-    loc : tuple
-        Path in the site file, list places counted from 0.
-    origins : Origins
-    data : mapping, optional
-        The site file as read, for the names of appliances and obstacles.
-
-    Returns
-    -------
-    str
-        ``'shop.toml: loads.critical[2].power_w (appliance 2, "Radio")'``.
-    """
-    for length in range(len(loc), 0, -1):
-        if loc[:length] in origins.equipment:
-            return origins.equipment[loc[:length]]
-    text = ""
-    for part in loc:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{plain(part)}"
-    return f"{plain(origins.file)}: {text.lstrip('.')}{_count_words(loc, data)}"
-
-
-def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
-    words: list[str] = []
-    for place, part in enumerate(loc):
-        if not isinstance(part, int):
-            continue
-        kind = _NAMED_ITEMS.get(loc[:2] if loc[0] == "roof" else loc[:1]) if place == 2 else None
-        words.append(f"{kind or 'item'} {part + 1}")
-        if kind is not None:
-            try:
-                name = (data or {})[str(loc[0])][loc[1]][part]["name"]
-            except (KeyError, TypeError, IndexError):
-                continue
-            if isinstance(name, str):
-                words.append(f'"{plain(name)}"')
-    return f" ({', '.join(words)})" if words else ""
-
-
 def faults_of(
     error: ValidationError, *, origins: Origins, data: Mapping[str, Any], skip: Sequence[Loc] = ()
 ) -> list[Fault]:
@@ -280,7 +173,7 @@ def _fault(
 
 
 def _meaning(loc: Loc) -> str:
-    _, info = type_at(loc)
+    _, info = type_in_site(loc)
     return info.description or "" if info is not None else ""
 
 
@@ -292,7 +185,7 @@ def _table_words(table: Loc) -> str:
 
 
 def _remedy_missing(loc: Loc, origins: Origins) -> str:
-    annotation, _ = type_at(loc)
+    annotation, _ = type_in_site(loc)
     if is_record(annotation):
         return f"add the table [{_dotted(loc)}]"
     line = f"{loc[-1]} = ..."

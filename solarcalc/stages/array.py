@@ -14,8 +14,9 @@ from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.roof.hardware import Hardware, hardware_of
 from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof
 from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
-from solarcalc.sitefile.array_records import Array, Module, Rails, Roof
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.array import Array, Module
+from solarcalc.sitefile.losses import Soiling
+from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.sky import plane_light
 from solarcalc.soiling import dirt_strip, soiling_loss_frac

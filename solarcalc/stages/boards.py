@@ -15,7 +15,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.loads.peaks import rating_verdicts
 from solarcalc.loads.phases import phase_verdicts, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
-from solarcalc.sitefile.supply_records import Inverter
+from solarcalc.sitefile.supply import Inverter
 from solarcalc.siteyear import SiteYear
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of

@@ -10,7 +10,7 @@ import pandas as pd
 from solarcalc.basis.verdict import Verdict
 from solarcalc.harvest.energy import Harvest
 from solarcalc.protection.plan import ProtectionPlan, plan_of
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun

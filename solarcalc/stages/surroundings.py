@@ -29,7 +29,7 @@ from solarcalc.shading.rows import (
     horizon_sky_seen_frac,
     roof_hides_sun,
 )
-from solarcalc.sitefile.array_records import Roof
+from solarcalc.sitefile.roof import Roof
 from solarcalc.siteyear import Same, SiteYear
 
 BOX_LOSS_FRAC = 0.03

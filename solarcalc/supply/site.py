@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.battery import Bank
-from solarcalc.sitefile.records import Generator, Grid, Inverter, Site, Supply
-from solarcalc.sitefile.supply_records import minutes_of_spans
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.supply import Generator, Grid, Inverter, Supply, minutes_of_spans
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
 
 HOURS_IN_DAY = 24

@@ -15,7 +15,8 @@ from solarcalc.circuit.table import ShadeTable, shade_table
 from solarcalc.harvest.diode import DARK_W_M2, diode_curve
 from solarcalc.harvest.energy import kept_by_age_frac
 from solarcalc.harvest.light import cell_temperature_c, glass_factors
-from solarcalc.sitefile.records import Losses, Module
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels
 
 FIT_LIGHT_W_M2 = (1.5, 1800.0)

@@ -20,7 +20,7 @@ from solarcalc.harvest.light import cell_temperature_c, within_row
 from solarcalc.roof.packing import count_on_roof
 from solarcalc.roof.rows import Orientation, Rows
 from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.losses import Soiling
 from solarcalc.siteyear import Same
 from solarcalc.soiling import (
     dirt_strip,

@@ -12,7 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import TYPICAL_YEAR
 from solarcalc.design import Design
 from solarcalc.harvest.diode import cells_of
-from solarcalc.sitefile.dust_records import Soiling
+from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
     dirt_strip,
     soiling_loss_frac,

@@ -25,9 +25,9 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
     lasting_h,
 )
-from solarcalc.sitefile.loads_records import Appliance
-from solarcalc.sitefile.records import Site
-from solarcalc.sitefile.supply_records import Inverter
+from solarcalc.sitefile.loads import Appliance
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of
 
 _KINDS: dict[str, BatteryKind] = {

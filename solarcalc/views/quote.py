@@ -20,7 +20,7 @@ from solarcalc.quote.civil import BLOCK_FACE_M2
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.items import unit_words
 from solarcalc.quote.offer import Offer
-from solarcalc.sitefile.quote_records import Alternative
+from solarcalc.sitefile.quote import Alternative
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 

@@ -19,7 +19,7 @@ from solarcalc.harvest.energy import (
     uncertainties_of,
 )
 from solarcalc.harvest.heat import gap_table
-from solarcalc.sitefile.place_records import MONTHLY
+from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
 from solarcalc.views.rows import Row, Values, fact_line
 

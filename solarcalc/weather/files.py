@@ -12,7 +12,7 @@ from pvlib import iotools
 
 from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.records import WeatherChoice
+from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.limits import no_rain, rain_of_epw, rain_of_table, rain_of_tmy3
 from solarcalc.weather.records import AIR, RADIATION, RAIN, UNITS, FileContent, Place, Source
 

@@ -14,7 +14,7 @@ from scipy.special import ndtr, ndtri
 from solarcalc.basis.hours import year_hours
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.sitefile.records import MonthlyMeans
+from solarcalc.sitefile.weather import MonthlyMeans
 from solarcalc.sun import equation_of_time_min
 from solarcalc.weather.closure import with_beam_and_diffuse
 from solarcalc.weather.records import RAIN, FileContent, Place, SunOfYear, sun_of_year

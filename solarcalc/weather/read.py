@@ -13,7 +13,7 @@ from solarcalc.basis.hours import to_zone_of_year
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.sitefile.read import SiteFile, weather_path
-from solarcalc.sitefile.records import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
+from solarcalc.sitefile.weather import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
 from solarcalc.weather.calendar import check_clear_days, lay_on_year, without_night_sun
 from solarcalc.weather.closure import check_closure, with_beam_and_diffuse
 from solarcalc.weather.download import content_from_download

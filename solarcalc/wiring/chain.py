@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.loads.year import BOARDS
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.topology import strings_by_controller
 

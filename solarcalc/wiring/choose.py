@@ -14,7 +14,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.cable_checks import length_faults, run_verdicts
 from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (

@@ -14,7 +14,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced, constant
-from solarcalc.sitefile.wiring_records import USUAL_RUNS
+from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.wiring.runs import Run
 
 Material = Literal["copper", "aluminium"]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 
 SIGNS_RULE = f"IEC 62548-1 clause on marking and IEC 60364-7-712.514, {FROM_MEMORY}"

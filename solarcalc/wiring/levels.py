@@ -8,7 +8,9 @@ from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
 from solarcalc.loads.year import Board, appliances_of
-from solarcalc.sitefile.records import Battery, Loads, Site
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.loads import Loads
+from solarcalc.sitefile.site import Site
 
 LEAD_EMPTY_V = constant("wiring.lead_empty_v")
 LITHIUM_EMPTY_V = constant("wiring.lithium_empty_v")

@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.pipe_sizes import (
     PipeSize,
     cable_outer_mm,

@@ -16,7 +16,9 @@ from solarcalc.basis.worth import annuity_years
 from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
 from solarcalc.battery.life_curves import LIFE_CURVES
 from solarcalc.battery.warmth import room_temp_c
-from solarcalc.sitefile.records import Costs, PowerPlace, Site
+from solarcalc.sitefile.quote import Costs
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import PowerPlace
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
 from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.runs import Run, SizedRun

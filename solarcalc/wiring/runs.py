@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from solarcalc.sitefile.wiring_records import Method
+from solarcalc.sitefile.wiring import Method
 
 DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
 

@@ -15,7 +15,8 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.records import Controller, Module
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.supply import Controller
 
 LIGHT_FACTOR = constant("wiring.light_factor")
 LASTING_FACTOR = constant("wiring.lasting_factor")

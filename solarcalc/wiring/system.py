@@ -16,8 +16,8 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.year import BOARDS, Board
-from solarcalc.sitefile.records import CableRun, Runs, Site
-from solarcalc.sitefile.wiring_records import USUAL_RUNS, Method
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method, Runs
 from solarcalc.wiring.flows import Floats, Flows, flows_from
 from solarcalc.wiring.levels import (
     ROOF_ABOVE_AIR_K,

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.loads.year import BOARDS
-from solarcalc.sitefile.records import CableRun, Site
-from solarcalc.sitefile.wiring_records import USUAL_RUNS, Method
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method
 
 State = Literal["grid", "inverter", "generator"]
 LINES = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}

@@ -31,8 +31,8 @@ from solarcalc.circuit.module import cells_of_fit
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.design import open_design
 from solarcalc.harvest.diode import diode_of
-from solarcalc.sitefile.array_records import Module
-from solarcalc.sitefile.dust_records import Losses
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of
 from solarcalc.sweep.fields import Setting, _arrays_of, _planes_of, _sun_of, one_year, sweep

@@ -20,7 +20,7 @@ from solarcalc.basis.sourced import (
     constant,
     sources_of_defaults,
 )
-from solarcalc.sitefile.records import Site
+from solarcalc.sitefile.site import Site
 
 CODE = Path(solarcalc.__file__).parent
 FOLDER = data_folder() / "constants"

@@ -1,4 +1,4 @@
-"""The site's clock: a zone name or a fixed offset becomes a standard-time offset in hours."""
+"""Where the site is, what stands around it, and its clock: [site], [horizon]."""
 
 from __future__ import annotations
 
@@ -6,9 +6,60 @@ import re
 from functools import cache
 from zoneinfo import ZoneInfo, available_timezones
 
+from pydantic import Field, ValidationInfo, field_validator
+
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import Line, Name, Note, Record, rising
+
+
+class Place(Record):
+    """[site]: who and where."""
+
+    name: Name
+    customer: Line = ""
+    note: Note = ""
+    latitude_deg: float = Field(ge=-90.0, le=90.0, description="north positive")
+    longitude_deg: float = Field(ge=-180.0, le=180.0, description="east positive")
+    elevation_m: float = Field(ge=-430.0, le=6000.0)
+    time_zone: str = Field(description="IANA name such as Africa/Lusaka, or UTC+05:45")
+
+
+HORIZON_MAX_DEG = float(constant("sitefile.horizon_max_deg"))
+
+
+class Horizon(Record):
+    """[horizon]: the line of hills, trees and buildings far off, as points around the circle."""
+
+    azimuth_deg: list[float] = Field(
+        default_factory=list, description="of each point: 0 north, 90 east, in rising order"
+    )
+    height_deg: list[float] = Field(
+        default_factory=list,
+        validate_default=True,
+        description="of the line above the level at each of those azimuths",
+    )
+
+    @field_validator("azimuth_deg")
+    @classmethod
+    def _around_the_circle(cls, value: list[float]) -> list[float]:
+        if not rising(value) or any(not 0.0 <= azimuth < 360.0 for azimuth in value):
+            raise ValueError("a list of numbers from 0 to below 360, each above the one before it")
+        return value
+
+    @field_validator("height_deg")
+    @classmethod
+    def _one_a_point(cls, value: list[float], info: ValidationInfo) -> list[float]:
+        points = info.data.get("azimuth_deg")
+        if points is not None and len(points) != len(value):
+            raise ValueError(
+                f"as many numbers as there are in horizon.azimuth_deg, which has {len(points)}"
+            )
+        if any(not 0.0 <= height <= HORIZON_MAX_DEG for height in value):
+            raise ValueError(f"a list of numbers, each from 0 to {HORIZON_MAX_DEG:g}")
+        return value
+
 
 MAX_GAP_H = float(constant("sitefile.max_gap_h"))
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Literal
 
 from pydantic import Field, field_validator
 
+from solarcalc.basis.errors import Fault
+from solarcalc.basis.published import published
+from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Fraction, Name, Record
+from solarcalc.sitefile.sound import Sound
 
 Method = Literal[
     "A1", "A2", "B1", "B2", "C", "D1", "D2", "solar-free", "solar-surface", "solar-touching"
@@ -145,3 +150,20 @@ class PowerPlace(Record):
         default=2.0, ge=-20.0, le=40.0, description="K above the air's mean, without equipment"
     )
     note: str = Field(default="", max_length=200)
+
+
+def wiring_faults(sound: Sound) -> Iterator[Fault]:
+    """A pipe that the table does not have."""
+    size = sound.get("pipe", "size")
+    known = [row["key"] for row in published("pipes").rows]
+    if size is None or size in known:
+        return
+    near = nearest(size, known)
+    other = "take the next smaller one, and give pipe.inner_mm as measured"
+    yield sound.fault(
+        ("pipe", "size"),
+        size,
+        "one of " + ", ".join(known),
+        "its diameter inside is looked up by this key",
+        f"did you mean {near}? Of a pipe not listed, {other}" if near else other,
+    )

@@ -1,13 +1,71 @@
-"""Checks between what stands on a roof and the roof itself."""
+"""The roof, what stands on it and what holds the modules: [roof], [rails]."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import Any, Literal
+
+from pydantic import Field
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.sound import Sound, list_at, names_once
-from solarcalc.sitefile.wording import Loc, shown
+from solarcalc.sitefile.base import Fraction, Name, Record
+from solarcalc.sitefile.sound import Loc, Sound, list_at, names_once, shown
+
+
+class Obstacle(Record):
+    """[[roof.obstacles]]: a box that stands on the roof plane, seen from above."""
+
+    name: Name
+    along_m: float = Field(
+        ge=0.0, le=500.0, description="to its left side, from the left end of the eaves"
+    )
+    up_m: float = Field(ge=0.0, le=500.0, description="to its lower side, from the eaves")
+    length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
+    depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
+    height_m: float = Field(ge=0.0, le=50.0, description="above the roof")
+    clearance_m: float = Field(ge=0.0, le=10.0, description="kept free of modules all around it")
+
+
+class Walkway(Record):
+    """[[roof.walkways]]: a strip over the whole roof that is kept free to walk on."""
+
+    name: Name
+    runs: Literal["along", "across"] = Field(
+        description="along the eaves, or across them up the slope"
+    )
+    from_m: float = Field(
+        ge=0.0, le=500.0, description="to its near side: from the eaves, or from their left end"
+    )
+    width_m: float = Field(gt=0.0, le=10.0)
+
+
+class Roof(Record):
+    """[roof]: one rectangular plane, seen with its eaves below."""
+
+    length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
+    depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
+    slope_deg: float = Field(default=0.0, ge=0.0, le=60.0)
+    azimuth_deg: float = Field(
+        ge=0.0, lt=360.0, description="direction the depth falls towards; 0 north, 90 east"
+    )
+    edge_setback_m: float = Field(default=0.4, ge=0.0, le=10.0)
+    albedo_frac: Fraction = 0.2
+    obstacles: list[Obstacle] = Field(default_factory=list)
+    walkways: list[Walkway] = Field(default_factory=list)
+
+
+class Rails(Record):
+    """[rails]: what the modules are clamped to."""
+
+    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as they are sold")
+    overhang_m: float = Field(default=0.05, ge=0.0, le=1.0, description="beyond the last module")
+    longest_run_m: float = Field(
+        default=7.0, ge=1.0, le=50.0, description="between joints that let a rail grow"
+    )
+    foot_spacing_m: float = Field(default=1.2, ge=0.2, le=5.0, description="at most")
+    mass_kg_per_m: float = Field(default=0.9, ge=0.0, le=20.0)
+    foot_mass_kg: float = Field(default=0.5, ge=0.0, le=50.0, description="each")
+
 
 ROUNDING_FRAC = 1e-9
 """Sizes that differ by less are the same: a guard against rounding, no more."""

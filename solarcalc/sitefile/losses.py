@@ -1,4 +1,4 @@
-"""Dust and what takes it off: [soiling]."""
+"""Dust and what takes it off, and the losses that are plain fractions: [soiling], [losses]."""
 
 from __future__ import annotations
 
@@ -113,3 +113,13 @@ class Soiling(Record):
         if any(value[m % len(value)] < fine[m % len(fine)] for m in months):
             raise ValueError("at least pm2_5_ug_m3 in every month: it counts the finer ones in")
         return value
+
+
+class Losses(Record):
+    """[losses]: fixed fractions; the others are computed."""
+
+    dc_wiring_frac: float = Field(default=0.015, ge=0.0, le=0.2, description="at full current")
+    mismatch_frac: float = Field(default=0.01, ge=0.0, le=0.2)
+    light_induced_frac: float = Field(default=0.015, ge=0.0, le=0.1)
+    yearly_ageing_frac: float = Field(default=0.005, ge=0.0, le=0.05)
+    age_years: float = Field(default=0.0, ge=0.0, le=40.0)

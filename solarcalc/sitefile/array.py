@@ -1,0 +1,151 @@
+"""The modules, how they lie and how they are wired: [module], [array]."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal
+
+from pydantic import Field, ValidationInfo, field_validator
+
+from solarcalc.basis.errors import Fault
+from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.sitefile.base import Name, Record
+from solarcalc.sitefile.sound import Sound, ordered
+
+COLUMNS_PER_DIODE = int(constant("circuit.columns_per_diode"))
+"""Columns of cells behind one bypass diode where the site file gives none: common practice."""
+
+
+class Module(Record):
+    """[module]: figures of the data sheet at standard test conditions."""
+
+    label: Name
+    pmax_w: float = Field(gt=0.0, le=1500.0)
+    voc_v: float = Field(gt=0.0, le=400.0)
+    isc_a: float = Field(gt=0.0, le=60.0)
+    vmp_v: float = Field(gt=0.0, le=400.0)
+    imp_a: float = Field(gt=0.0, le=60.0)
+    alpha_isc_pct_per_k: float = Field(ge=-0.05, le=0.3)
+    beta_voc_pct_per_k: float = Field(ge=-0.6, lt=0.0)
+    gamma_pmax_pct_per_k: float = Field(ge=-0.8, lt=0.0)
+    cells_in_series: int = Field(ge=1, le=400)
+    cell_build: Literal["full", "half-cut"]
+    bypass_diodes: int = Field(default=3, ge=1, le=6)
+    cell_columns: int | None = Field(
+        default=None, ge=1, le=24, description="along the long side; two a bypass diode if left out"
+    )
+    length_m: float = Field(gt=0.1, le=4.0, description="the long side")
+    width_m: float = Field(gt=0.1, le=4.0, description="the short side")
+    mass_kg: float = Field(gt=0.0, le=80.0)
+
+
+class Array(Record):
+    """[array]: how the modules lie and how they are wired."""
+
+    module_count: int = Field(ge=1, le=5000)
+    modules_in_series: int = Field(ge=1, le=60)
+    orientation: Literal["portrait", "landscape"]
+    rows: int = Field(ge=1, le=500)
+    modules_up: int = Field(default=1, ge=1, le=6, description="modules one above another in a row")
+    tilt_deg: float = Field(ge=0.0, le=90.0, description="from the horizontal")
+    azimuth_deg: float = Field(ge=0.0, lt=360.0, description="0 north, 90 east, 180 south")
+    row_pitch_m: float | None = Field(
+        default=None, gt=0.0, le=100.0, description="on the roof; by the shadow rule if left out"
+    )
+    clear_from_solar_h: float = Field(default=9.0, ge=0.0, lt=12.0)
+    clear_to_solar_h: float = Field(default=15.0, gt=12.0, le=24.0)
+    module_gap_m: float = Field(default=0.02, ge=0.0, le=0.5)
+    string_path: Literal["along-row", "layer-by-layer", "across-rows"] = Field(
+        default="along-row", description="which modules share a string"
+    )
+    mounting: Literal["open-frame", "small-gap", "flush"]
+    gap_under_m: float | None = Field(
+        default=None, ge=0.0, le=1.0, description="modules to roof; with small-gap only"
+    )
+
+    @property
+    def string_count(self) -> int:
+        """Strings in parallel."""
+        return self.module_count // self.modules_in_series
+
+    @field_validator("gap_under_m")
+    @classmethod
+    def _small_gap_only(cls, value: float | None, info: ValidationInfo) -> float | None:
+        if value is not None and info.data.get("mounting", "small-gap") != "small-gap":
+            raise ValueError('left out, or used with mounting = "small-gap"')
+        return value
+
+
+PMAX_TOLERANCE_FRAC = float(constant("sitefile.pmax_tolerance_frac"))
+
+
+def array_faults(sound: Sound) -> Iterator[Fault]:
+    """A data sheet that contradicts itself, columns of cells no diode spans, unlike strings."""
+    yield from _module(sound)
+    yield from _cells(sound)
+    yield from _strings(sound)
+
+
+def _module(sound: Sound) -> Iterator[Fault]:
+    one = "module"
+    yield from ordered(
+        sound, (one, "width_m"), (one, "length_m"), "length_m is the long side", equal=True
+    )
+    yield from ordered(
+        sound, (one, "vmp_v"), (one, "voc_v"), "open circuit is the highest voltage", equal=False
+    )
+    yield from ordered(
+        sound, (one, "imp_a"), (one, "isc_a"), "short circuit is the highest current", equal=False
+    )
+    pmax, vmp, imp = (sound.get(one, name) for name in ("pmax_w", "vmp_v", "imp_a"))
+    if None in (pmax, vmp, imp):
+        return
+    product = vmp * imp
+    if abs(pmax - product) > PMAX_TOLERANCE_FRAC * product:
+        yield sound.fault(
+            (one, "pmax_w"),
+            f"{pmax:g} W where vmp_v x imp_a = {vmp:g} V x {imp:g} A = {product:.1f} W",
+            f"within {PMAX_TOLERANCE_FRAC:.0%} of vmp_v x imp_a",
+            f"a data sheet's three figures agree but for rounding ({NO_SOURCE})",
+            "copy all three from the same column of the data sheet",
+        )
+
+
+def _cells(sound: Sound) -> Iterator[Fault]:
+    diodes, cells = sound.get("module", "bypass_diodes"), sound.get("module", "cells_in_series")
+    given = sound.get("module", "cell_columns")
+    if None in (diodes, cells):
+        return
+    columns = given or COLUMNS_PER_DIODE * diodes
+    key = "cell_columns" if given else "cells_in_series"
+    value = f"{key} = {given or cells}"
+    if columns % diodes:
+        yield sound.fault(
+            ("module", key),
+            f"{value} with bypass_diodes = {diodes}",
+            f"a multiple of bypass_diodes = {diodes}",
+            "each bypass diode spans equally many columns of cells along the long side",
+            "count the columns along the long side and the diodes in the junction box",
+        )
+    elif cells % columns:
+        yield sound.fault(
+            ("module", key),
+            f"{value} with {columns} columns of cells and cells_in_series = {cells}",
+            "columns that hold equally many of the cells in series",
+            f"left out, a module has {COLUMNS_PER_DIODE} columns a bypass diode ({NO_SOURCE});"
+            " half-cut modules count the cells of one half",
+            "give cell_columns, the columns of cells along the long side",
+        )
+
+
+def _strings(sound: Sound) -> Iterator[Fault]:
+    count, series = sound.get("array", "module_count"), sound.get("array", "modules_in_series")
+    if count is None or series is None or count % series == 0:
+        return
+    nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
+    yield sound.fault(
+        ("array", "module_count"),
+        f"module_count = {count} with modules_in_series = {series}",
+        f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
+        "strings in parallel are equally long",
+    )

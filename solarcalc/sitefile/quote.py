@@ -1,0 +1,153 @@
+"""What the work costs and who offers it: [firm], [quote], [costs]."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import Field, field_validator
+
+from solarcalc.basis.errors import Fault
+from solarcalc.basis.messages import language_fault
+from solarcalc.sitefile.base import FileName, Line, Name, Record
+from solarcalc.sitefile.sound import Sound, list_at
+
+
+class Firm(Record):
+    """[firm]: who offers, builds and answers the telephone."""
+
+    name: Line = Field(default="", description="on quote and handover pack")
+    logo: Line = Field(default="", description="a PNG or SVG file, from this file's folder")
+    contact: Line = Field(default="", description="who to call, as it is to be printed")
+    licence: Line = Field(default="", description="of the electrician who signs")
+    language: Line = Field(
+        default="en", min_length=2, max_length=12,
+        description="of the handover pack: en, fr, or another with a file of texts",
+    )
+
+    @field_validator("language")
+    @classmethod
+    def _language(cls, value: str) -> str:
+        fault = language_fault(value, "firm.language")
+        if fault is not None:
+            raise ValueError(f"{fault.allowed}; {fault.remedy}")
+        return value
+
+
+class Alternative(Record):
+    """[[quote.alternatives]]: another system for the same site, to stand beside the first."""
+
+    name: Name
+    module_count: int | None = Field(default=None, ge=1, le=5000)
+    units_in_parallel: int | None = Field(default=None, ge=1, le=50)
+    generator_w: float | None = Field(default=None, ge=0.0, le=200000.0)
+
+
+class Quote(Record):
+    """[quote]: prices, margin, tax, and what the customer pays for energy today."""
+
+    price_book: FileName = Field(
+        default="invented", description="a TOML or CSV file of prices, or a bundled one"
+    )
+    margin_frac: float = Field(default=0.2, ge=0.0, le=0.95, description="of the price")
+    tax_frac: float = Field(default=0.0, ge=0.0, le=1.0, description="on top of the price")
+    cable_waste_frac: float = Field(default=0.1, ge=0.0, le=1.0, description="cut off and lost")
+    grid_tariff_per_kwh: float = Field(
+        default=0.25, ge=0.0, le=1e6, description="in the price book's currency"
+    )
+    fuel_price_per_l: float = Field(
+        default=1.2, ge=0.0, le=1e6, description="in the price book's currency"
+    )
+    replaced_generator_frac: float = Field(
+        default=0.5, ge=0.0, le=1.0, description="of today's energy, by a generator; rest: grid"
+    )
+    replaced_fuel_l_per_kwh: float = Field(
+        default=0.45, gt=0.0, le=5.0, description="of today's generator with its idling"
+    )
+    price_rise_frac: float = Field(
+        default=0.03, ge=-0.2, le=0.5, description="of tariff and fuel, a year, above inflation"
+    )
+    upkeep_frac: float = Field(
+        default=0.01, ge=0.0, le=0.5, description="of the price, a year, for care and repair"
+    )
+    inverter_years: float | None = Field(
+        default=None, ge=1.0, le=50.0, description="until new ones; left out: as the system"
+    )
+    valid_days: int = Field(default=30, ge=1, le=365)
+    alternatives: list[Alternative] = Field(default_factory=list)
+
+
+class Costs(Record):
+    """[costs]: what an array costs, to weigh one against another; no quotation."""
+
+    currency: Line = Field(default="module prices", description="any word; one for all of these")
+    per_module: float = Field(
+        default=1.0, ge=0.0, description="with its share of all that is bought by module"
+    )
+    per_metre_of_row: float = Field(
+        default=0.15, ge=0.0, description="rails, feet, work"
+    )
+    fixed: float = Field(
+        default=10.0, ge=0.0, description="whatever does not depend on the array"
+    )
+    per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
+    per_battery_unit: float = Field(default=3.0, ge=0.0, description="one unit, put in place")
+    per_fuel_l: float = Field(default=0.012, ge=0.0, description="a litre for the generator")
+    per_m_mm2_of_copper: float = Field(
+        default=0.0011, ge=0.0, description="a metre of single core, for each mm2 of it"
+    )
+    per_m_mm2_of_aluminium: float = Field(
+        default=0.0004, ge=0.0, description="a metre of single core, for each mm2 of it"
+    )
+    per_metre_of_core: float = Field(
+        default=0.003, ge=0.0, description="a metre of single core laid, whatever its size"
+    )
+    per_metre_of_trench: float = Field(default=0.06, ge=0.0, description="dug and filled again")
+    per_kwh_lost: float = Field(
+        default=0.002, ge=0.0, description="worth of a kWh that warms a cable instead"
+    )
+    lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
+    interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
+
+
+_CHANGES = ("module_count", "units_in_parallel", "generator_w")
+
+
+def quote_faults(sound: Sound) -> Iterator[Fault]:
+    """Alternatives without a change, of one name, or with strings that do not come out even."""
+    first: dict[str, int] = {}
+    series = sound.get("array", "modules_in_series")
+    for number, row in enumerate(list_at(sound, ("quote", "alternatives"))):
+        if not isinstance(row, dict):
+            continue
+        yield from _alternative(sound, number, row, series)
+        name = row.get("name")
+        if not isinstance(name, str):
+            continue
+        key = " ".join(name.casefold().split())
+        if key in first:
+            yield sound.fault(
+                ("quote", "alternatives", number, "name"), name,
+                "each alternative under its own name",
+                f"alternative {first[key] + 1} has the same name", "name what sets them apart",
+            )  # fmt: skip
+        first.setdefault(key, number)
+
+
+def _alternative(
+    sound: Sound, number: int, row: dict[str, Any], series: int | None
+) -> Iterator[Fault]:
+    place = ("quote", "alternatives", number)
+    if not any(key in row for key in _CHANGES):
+        yield sound.fault(
+            (*place, "name"), row.get("name", ""), "one or more of " + ", ".join(_CHANGES),
+            "it is the same system a second time", "say what is different, or take it out",
+        )  # fmt: skip
+    count = row.get("module_count")
+    if type(count) is int and count > 0 and series and count % series:
+        nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
+        yield sound.fault(
+            (*place, "module_count"), f"module_count = {count} with modules_in_series = {series}",
+            f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
+            "strings in parallel are equally long",
+        )  # fmt: skip

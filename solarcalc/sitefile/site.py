@@ -1,0 +1,121 @@
+"""The whole site file: one frozen record of its tables, and the checks between their keys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from pydantic import Field
+
+from solarcalc.basis.errors import Fault
+from solarcalc.sitefile.array import Array, Module, array_faults
+from solarcalc.sitefile.base import Record
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.cross_battery import battery_faults
+from solarcalc.sitefile.cross_owned import owned_faults
+from solarcalc.sitefile.cross_programme import programme_faults
+from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
+from solarcalc.sitefile.followup_records import Commissioning, Logger
+from solarcalc.sitefile.loads import Loads, loads_faults
+from solarcalc.sitefile.losses import Losses, Soiling
+from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.place import Horizon, Place
+from solarcalc.sitefile.programme_records import Programme
+from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
+from solarcalc.sitefile.roof import Rails, Roof, roof_faults
+from solarcalc.sitefile.room import Room, room_faults
+from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.supply import (
+    Controller,
+    Generator,
+    Grid,
+    Inverter,
+    Inverters,
+    Supply,
+    supply_faults,
+)
+from solarcalc.sitefile.weather import WeatherChoice, weather_faults
+from solarcalc.sitefile.wiring import Cables, Pipe, PowerPlace, Runs, wiring_faults
+
+
+class Site(Record):
+    """The whole site file."""
+
+    site: Place
+    weather: WeatherChoice
+    horizon: Horizon = Field(default_factory=Horizon)
+    roof: Roof
+    module: Module
+    array: Array
+    rails: Rails = Field(default_factory=Rails)
+    soiling: Soiling = Field(default_factory=Soiling)
+    losses: Losses = Field(default_factory=Losses)
+    costs: Costs = Field(default_factory=Costs)
+    controller: Controller
+    inverter: Inverters
+    battery: Battery
+    supply: Supply = Field(default_factory=Supply)
+    grid: Grid = Field(default_factory=Grid)
+    generator: Generator = Field(default_factory=Generator)
+    loads: Loads
+    owned: list[Owned] = Field(default_factory=list)
+    cables: Cables = Field(default_factory=Cables)
+    runs: Runs = Field(default_factory=Runs)
+    pipe: Pipe = Field(default_factory=Pipe)
+    places: list[PowerPlace] = Field(default_factory=list)
+    protection: Protection = Field(default_factory=Protection)
+    soil: Soil = Field(default_factory=Soil)
+    earthing: Earthing = Field(default_factory=Earthing)
+    room: Room = Field(default_factory=Room)
+    firm: Firm = Field(default_factory=Firm)
+    quote: Quote = Field(default_factory=Quote)
+    programme: Programme = Field(default_factory=Programme)
+    commissioning: Commissioning = Field(default_factory=Commissioning)
+    logger: Logger = Field(default_factory=Logger)
+
+    @property
+    def array_w(self) -> float:
+        """Rated power of the array [W]."""
+        return self.array.module_count * self.module.pmax_w
+
+    @property
+    def inverters(self) -> dict[str, Inverter]:
+        """The inverters that are built, by board; one that serves both is the critical board's."""
+        both = {"critical": self.inverter.critical, "heavy": self.inverter.heavy}
+        return {"critical": both["critical"]} if self.supply.one_inverter else both
+
+    def inverter_of(self, board: str) -> Inverter:
+        """The inverter that serves a board."""
+        return self.inverters.get(board, self.inverter.critical)
+
+    @property
+    def banks(self) -> dict[str, Battery]:
+        """The bank of both boards (``"shared"``), or that of each board."""
+        if not self.supply.separate_banks:
+            return {"shared": self.battery}
+        critical = round(self.battery.units_in_parallel * self.supply.critical_bank_frac)
+        heavy = self.battery.units_in_parallel - critical
+        return {
+            board: self.battery.model_copy(update={"units_in_parallel": units})
+            for board, units in (("critical", critical), ("heavy", heavy))
+        }
+
+
+def cross_faults(sound: Sound) -> list[Fault]:
+    """Every contradiction between sound fields of a site file."""
+    return [fault for check in _CHECKS for fault in check(sound)]
+
+
+_CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
+    array_faults,
+    battery_faults,
+    weather_faults,
+    loads_faults,
+    roof_faults,
+    room_faults,
+    owned_faults,
+    supply_faults,
+    earthing_faults,
+    wiring_faults,
+    quote_faults,
+    programme_faults,
+)
