@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 import runpy
-import sys
 from dataclasses import replace
 from datetime import date
 from html import unescape
@@ -21,7 +20,7 @@ from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
 from solarcalc.design import open_design
-from solarcalc.report import Findings, ReportError, handover, pdf, write_report
+from solarcalc.report import Findings, ReportError, write_report
 from solarcalc.report.handover import (
     engineer_html,
     letterhead_of,
@@ -310,7 +309,7 @@ def test_a_written_report_shows_the_firm_and_takes_no_second_head(tmp_path: Path
     assert words(engineer_html(plain, FIRM)) == words(headed)
 
 
-def test_html_alone_needs_no_library(tmp_path: Path) -> None:
+def test_html_alone_is_two_files(tmp_path: Path) -> None:
     files = write_handover(tmp_path, facts(), FIRM, "fr", REPORT, pdf=False)
     assert [path.name for path in files] == ["customer.html", "engineer.html"]
     assert sorted(path.name for path in (tmp_path / "handover").iterdir()) == [
@@ -322,22 +321,21 @@ def test_same_facts_same_pages() -> None:
     assert customer_html(facts(), FIRM, "fr") == customer_html(facts(), FIRM, "fr")
 
 
-@pytest.mark.parametrize("fails", ["language", "report", "library", "disk"])
+@pytest.mark.parametrize("fails", ["language", "report", "picture", "disk"])
 def test_an_older_pack_stays_whole_when_a_new_one_fails(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
 ) -> None:
     write_handover(tmp_path, facts(), FIRM, "en", REPORT, pdf=False)
     before = {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()}
-    if fails == "library":
-        monkeypatch.setitem(sys.modules, "weasyprint", None)
     if fails == "disk":
         def full(*_: object) -> None:
             raise OSError(28, "No space left on device")
 
         monkeypatch.setattr(Path, "write_bytes", full)
+    firm = replace(FIRM, logo="https://example.org/logo.png") if fails == "picture" else FIRM
     with pytest.raises((InputError, ReportError, OSError)):
-        write_handover(tmp_path, facts("New"), FIRM, "xx" if fails == "language" else "en",
-                       "no report" if fails == "report" else REPORT, pdf=fails == "library")
+        write_handover(tmp_path, facts("New"), firm, "xx" if fails == "language" else "en",
+                       "no report" if fails == "report" else REPORT, pdf=fails == "picture")
     assert {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()} == before
     assert [path.name for path in tmp_path.iterdir()] == ["handover"]
 
@@ -371,13 +369,3 @@ def test_the_whole_pack_of_a_site_file_and_what_stands_open(tmp_path: Path) -> N
     page = done.files[0].read_text(encoding="utf-8")
     assert "Ce que vous avez" in page
     assert page.count("data:image/svg+xml;base64,") == 1
-
-
-def test_the_pack_checks_for_the_library_before_it_works(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setitem(sys.modules, "weasyprint", None)
-    with pytest.raises(pdf.PdfMissingError, match=r"solarcalc\[pdf\]"):
-        write_handover(tmp_path, facts(), FIRM, "en", REPORT)
-    assert list(tmp_path.iterdir()) == []
-    assert handover.FOLDER == "handover"

@@ -12,17 +12,8 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.batch import papers
 from solarcalc.cli import main
-from solarcalc.report.pdf import PdfMissingError, check_pdf
 
 SITES = demo_sites()
-
-
-def can_make_pdf() -> bool:
-    try:
-        check_pdf()
-    except PdfMissingError:
-        return False
-    return True
 
 
 def test_a_sheet_is_a_page_and_a_table_and_is_never_written_over(tmp_path: Path) -> None:
@@ -71,13 +62,11 @@ def test_the_pack_lies_beside_the_report_and_names_what_is_open(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     out = tmp_path / "reports"
-    options = [] if can_make_pdf() else ["--no-pdf"]
-    assert main(["handover", "plateau-school", "--out", str(out), *options]) == 0
+    assert main(["handover", "plateau-school", "--out", str(out)]) == 0
     said = capsys.readouterr().out
     folder = out / "plateau-boarding-school"
     names = {path.name for path in (folder / "handover").iterdir()}
-    assert {"customer.html", "engineer.html"} <= names
-    assert ("customer.pdf" in names) == can_make_pdf()
+    assert names == {"customer.html", "customer.pdf", "engineer.html", "engineer.pdf"}
     customer = (folder / "handover" / "customer.html").read_text(encoding="utf-8")
     assert '<html lang="fr"' in customer
     assert "Invented Plateau Solar" in (folder / "report.html").read_text(encoding="utf-8")
@@ -90,18 +79,4 @@ def test_an_unknown_site_is_said_before_anything_is_written(
     for command in ("sheet", "handover"):
         assert main([command, "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
         assert "did you mean ridge-clinic?" in capsys.readouterr().err
-    assert list(tmp_path.iterdir()) == []
-
-
-def test_without_a_pdf_library_it_says_what_to_do_before_it_computes(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    def missing() -> None:
-        raise PdfMissingError("no PDF: not installed")
-
-    monkeypatch.setattr("solarcalc.report.pdf.check_pdf", missing)
-    assert main(["handover", "orchard-shop", "--out", str(tmp_path / "x")]) == 1
-    said = capsys.readouterr().err
-    assert "unexpected" not in said
-    assert "--no-pdf" in said
     assert list(tmp_path.iterdir()) == []

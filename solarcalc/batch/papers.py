@@ -96,25 +96,14 @@ def write_handover_pack(path: Path, out: Path, *, pdf: bool = True) -> Papers:
     Raises
     ------
     InputError
-        For a site file, logo or language that cannot be used, a site whose report failed, or
-        PDFs that are wanted and cannot be made here; the last before anything is computed.
+        For a site file, logo or language that cannot be used, or a site whose report failed.
     """
     from solarcalc.batch.run import report_sites
     from solarcalc.design import open_design
     from solarcalc.report.handover import letterhead_of, make_handover
-    from solarcalc.report.pdf import PdfMissingError, check_pdf
     from solarcalc.views.handover import customer_facts
 
     letterhead_of(read_site(path))
-    if pdf:
-        try:
-            check_pdf()
-        except PdfMissingError as error:
-            raise InputError(Fault(
-                where="handover", given="nothing that makes a PDF here",
-                allowed="the extra pdf and the system's Pango", why=str(error),
-                remedy="install it, or leave PDFs out with --no-pdf",
-            )) from error  # fmt: skip
     result = report_sites([path], out)
     if result.failed:
         raise InputError(Fault(where=str(path), given="no report", allowed="a report to hand over",

@@ -13,7 +13,7 @@ from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.report.handover_customer import customer_html
 from solarcalc.report.handover_facts import CustomerFacts
 from solarcalc.report.handover_logo import read_logo
-from solarcalc.report.pdf import check_pdf, pdf_bytes
+from solarcalc.report.pdf import pdf_bytes
 from solarcalc.report.records import Findings, Letterhead, ReportError
 from solarcalc.report.write import environment
 
@@ -66,8 +66,6 @@ def make_handover(
     ------
     InputError
         For a logo or a language that cannot be used, naming file and field.
-    PdfMissingError
-        When PDFs are wanted and cannot be made here.
     """
     firm = letterhead_of(sitefile)
     files = write_handover(
@@ -128,7 +126,7 @@ def write_handover(
     report_html : str
         The written report of the site.
     pdf : bool
-        Also as PDF, which needs weasyprint and the system's Pango.
+        Also as PDF.
     where : str
         Field to name when there is no such language.
 
@@ -140,14 +138,10 @@ def write_handover(
     ------
     InputError
         For another language.
-    PdfMissingError
-        When PDFs are wanted and cannot be made here; nothing is written then.
     ReportError
         When `report_html` is no report of ours.
     """
     messages(language, where=where)
-    if pdf:
-        check_pdf()
     pages = {
         "customer": customer_html(facts, firm, language),
         "engineer": engineer_html(report_html, firm),

@@ -2,116 +2,138 @@
 
 from __future__ import annotations
 
-from importlib import import_module
+import json
+import re
+import shutil
+import tempfile
+from io import BytesIO
 from pathlib import Path
-from typing import Any
 
-from solarcalc.basis.files import write_whole
+from PIL import Image
+
+from solarcalc.report.blocks import Block, Document, Words, each_text, read_blocks
+from solarcalc.report.columns import fit_table, letter_files
 from solarcalc.report.records import ReportError
 
-_PAGES = """
-@page { size: A4; margin: 16mm 16mm 18mm;
-  @bottom-left { content: string(paper); font: 8pt "DejaVu Sans", sans-serif; color: #55534e;
-    width: 85%; white-space: nowrap; overflow: hidden; text-align: left; }
-  @bottom-right { content: counter(page) " / " counter(pages);
-    font: 8pt "DejaVu Sans", sans-serif; color: #55534e; } }
-h1 { string-set: paper content(); }
-table { max-width: 100%; }
-th, td { overflow-wrap: break-word !important; }
-td, th { white-space: normal !important; }
-body:not(.booklet) tr:has(> :nth-child(8)) > * { font-size: 7.5pt !important;
-  padding-right: 3pt !important; }
-body:not(.booklet) tr:has(> :nth-child(11)) > * { font-size: 6.5pt !important;
-  overflow-wrap: anywhere !important; }
-img, svg { max-width: 100%; }
-figure img { max-height: 235mm !important; }
-.dangers { break-before: auto !important; }
-nav { font-size: 9pt; }
-"""
-"""On top of the page's own print style: numbers at the foot, nothing larger than a page."""
+PAGE = Path(__file__).resolve().parent / "template" / "pdf" / "page.typ"
+TEXT_WIDTH_PT = 504.0
+"""A4 between margins of 16 mm."""
 
-NEEDS = (
-    "pip install 'solarcalc[pdf]'; and the system's Pango: on Debian or Ubuntu apt install"
-    " libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0; on macOS brew install pango; on"
-    " Windows the package pango of MSYS2 (weasyprint's documentation, First steps)"
-)
-"""What to install."""
-
-
-class PdfMissingError(ReportError):
-    """The library that makes PDFs, or what it needs from the system, is not there."""
-
-
-def check_pdf() -> None:
-    """See that PDFs can be made here.
-
-    Raises
-    ------
-    PdfMissingError
-        Says what is missing and what to install.
-    """
-    _library()
+_FRAME_PT = 20.0
+"""What the frame of a box takes from the width."""
+_BETWEEN_PT = 22.0
+_FOOT = 70
+"""Letters of the title at the foot of a page."""
+_HIGHEST_PT = 660.0
+_LETTER_PT = 10.5
+_LONG_WORD = re.compile(r"[^\s\u200b]{37,}")
 
 
 def pdf_bytes(html: str) -> bytes:
     """A page as a PDF.
 
-    The same page on the same machine gives the same bytes; another machine may have other fonts.
+    The same page gives the same bytes on any machine: the letters come with the libraries, those
+    of the system are not looked at.
 
     Parameters
     ----------
     html : str
-        A page that needs nothing else.
+        A page of ours, which needs nothing else.
 
     Raises
     ------
-    PdfMissingError
-        When PDFs cannot be made here.
     ReportError
-        When the page points outside itself.
+        When the page points outside itself, or holds what cannot be set on paper.
     """
-    library = _library()
-    fonts = import_module("weasyprint.text.fonts").FontConfiguration()
-    urls = import_module("weasyprint.urls")
-    fetcher = urls.URLFetcher(
-        allowed_protocols=("data",), allow_redirects=False, fail_on_errors=True)
-    page = library.HTML(string=html, url_fetcher=fetcher, base_url=None)
-    pages = library.CSS(string=_PAGES, font_config=fonts)
+    import typst
+
+    document = read_blocks(html)
+    with tempfile.TemporaryDirectory(prefix="solarcalc-pdf-") as made:
+        folder = Path(made)
+        blocks = _fitted(document.blocks, TEXT_WIDTH_PT, document)
+        (folder / "document.json").write_text(json.dumps({
+            "title": document.title, "foot": _foot(document.title), "look": document.look,
+            "language": document.language, "blocks": blocks,
+        }), encoding="ascii")  # fmt: skip
+        for name, content in document.files.items():
+            (folder / name).write_bytes(content)
+        (folder / "letters").mkdir()
+        for path in letter_files():
+            shutil.copy(path, folder / "letters")
+        shutil.copyfile(PAGE, folder / "page.typ")
+        try:
+            content = typst.compile(
+                folder / "page.typ", root=folder, font_paths=[folder / "letters"],
+                ignore_system_fonts=True)
+        except RuntimeError as error:
+            raise ReportError(f"PDF: {error}") from error
+    return bytes(content)
+
+
+def _foot(title: str) -> str:
+    return title if len(title) <= _FOOT else title[:_FOOT - 1] + "…"
+
+
+def why_not_drawn(svg: str) -> str:
+    """What stands against setting an SVG on paper; empty for nothing."""
+    import typst
+
     try:
-        content: bytes = page.write_pdf(stylesheets=[pages], font_config=fonts)
-    except urls.FatalURLFetchingError as error:
-        raise ReportError(f"PDF: the page points outside itself: {error}") from error
-    return content
+        typst.compile(b'#image(bytes(sys.inputs.svg), format: "svg")', sys_inputs={"svg": svg},
+                      ignore_system_fonts=True)
+    except RuntimeError as error:
+        return str(error)
+    return ""
 
 
-def write_pdf(html: str, path: Path) -> None:
-    """Write a page as a PDF, whole or not at all.
-
-    Parameters
-    ----------
-    html : str
-        A page that needs nothing else.
-    path : Path
-        The PDF file; its folder must exist.
-
-    Raises
-    ------
-    PdfMissingError
-        When PDFs cannot be made here.
-    ReportError
-        When the page points outside itself.
-    """
-    write_whole(path, pdf_bytes(html))
+def _fitted(blocks: list[Block], width_pt: float, document: Document) -> list[Block]:
+    """Blocks with the sizes of what must fit into a width: tables, pictures, long words."""
+    return [_fitted_block(block, width_pt, document) for block in blocks]
 
 
-def _library() -> Any:
+def _fitted_block(block: Block, width_pt: float, document: Document) -> Block:
+    def inside(blocks: list[Block], room_pt: float = width_pt) -> list[Block]:
+        return _fitted(blocks, room_pt, document)
+
+    kind = block["kind"]
+    if kind == "table":
+        return fit_table(block, width_pt, fill=document.look == "booklet")
+    if kind == "picture" and block["width"] is None:
+        return block | {"width_pt": _picture_width_pt(document.files[block["file"]], width_pt)}
+    if kind == "picture":  # a formula, in heights of a letter
+        part = min(1.0, width_pt / _LETTER_PT / block["width"])
+        return block | {name: block[name] * part for name in ("width", "height")}
+    if kind == "box":
+        return block | {"blocks": inside(block["blocks"], width_pt - _FRAME_PT)}
+    if kind == "beside":
+        columns = block["columns"]
+        room_pt = (width_pt - _BETWEEN_PT * (len(columns) - 1)) / max(len(columns), 1)
+        return block | {"columns": [inside(column, room_pt) for column in columns]}
+    if kind == "list":
+        return block | {"items": [inside(item, width_pt - _FRAME_PT) for item in block["items"]]}
+    if kind == "pairs":
+        return block | {"rows": [[_breakable(words) for words in row] for row in block["rows"]]}
+    if "blocks" in block:
+        return block | {"blocks": inside(block["blocks"])}
+    if kind == "plain":
+        return block | {"text": "".join(_breakable([block["text"]]))}
+    return block | {"words": _breakable(block["words"])} if "words" in block else block
+
+
+def _breakable(words: Words) -> Words:
+    """Words in which a very long one may break between any two letters."""
+    return each_text(words, lambda text: _LONG_WORD.sub(lambda word: "\u200b".join(word[0]), text))
+
+
+def _picture_width_pt(content: bytes, room_pt: float) -> float:
+    """As large as it was drawn, where there is room for it."""
+    if not content.startswith((b"\x89PNG", b"\xff\xd8")):
+        return room_pt
     try:
-        library = import_module("weasyprint")
-    except ImportError as error:
-        raise PdfMissingError(f"no PDF: weasyprint is not installed ({error}). {NEEDS}") from error
-    except OSError as error:  # the library is there, what it calls of the system is not
-        first = str(error).splitlines()[0]
-        raise PdfMissingError(f"no PDF: the system lacks Pango ({first}). {NEEDS}") from error
-    if not hasattr(import_module("weasyprint.urls"), "URLFetcher"):
-        raise PdfMissingError(f"no PDF: weasyprint is older than 68.0. {NEEDS}")
-    return library
+        picture = Image.open(BytesIO(content))
+    except OSError as error:
+        raise ReportError(f"PDF: a picture that cannot be read: {error}") from error
+    with picture:
+        wide, high = picture.size
+        dots_per_inch = float(picture.info.get("dpi", (96.0, 96.0))[0]) or 96.0
+    return min(room_pt, wide * 72.0 / dots_per_inch, _HIGHEST_PT * wide / high)

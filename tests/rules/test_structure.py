@@ -22,19 +22,21 @@ DOORS = {
         "commissioning", "followup",
     },
     "numba": {"sweep", "supply"},
-    "matplotlib": {"figures", "page", "panels", "batch"},
+    "matplotlib": {"figures", "page", "panels", "report", "batch"},
     "papermill": {"batch"},
     "nbconvert": {"report"},
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
     "openpyxl": {"quote"},
-
     "rdtools": {"followup"},
-    "weasyprint": {"report"},
+    "typst": {"report"},
+    "bs4": {"report"},
+    "PIL": {"report"},
     "tomllib": {"sitefile", "basis"},
 }
-"""Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels."""
+"""Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels; ``report``
+takes the letters that come with it."""
 
 
 def stage_of(path: Path) -> str:
