@@ -5,11 +5,14 @@ from __future__ import annotations
 import base64
 import re
 import struct
-import zlib
+from io import BytesIO
 from pathlib import Path
 from xml.etree import ElementTree as Tree
 
+from PIL import Image
+
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.report.pdf import why_not_drawn
 
 MAX_BYTES = 1_000_000
 """A logo of more than 1 MB is a photograph; common practice, no source."""
@@ -18,6 +21,7 @@ MAX_PIXELS = 5000
 """Widest and highest PNG; common practice, no source."""
 
 _PNG = b"\x89PNG\r\n\x1a\n"
+_PNG_END = b"\0\0\0\0IEND\xaeB`\x82"
 _LIVE_TAGS = frozenset({
     "script", "foreignobject", "iframe", "object", "embed", "a", "animate", "set",
     "animatetransform", "animatemotion", "handler", "listener", "audio", "video", "link",
@@ -74,33 +78,21 @@ def _bytes(path: Path, where: str) -> bytes:
 
 
 def _checked_png(raw: bytes, path: Path, where: str) -> bytes:
-    """The PNG, every chunk's checksum and its size looked at (ISO/IEC 15948, from memory)."""
-    place = len(_PNG)
-    kinds: list[bytes] = []
-    while place + 12 <= len(raw):
-        (length,) = struct.unpack(">I", raw[place:place + 4])
-        kind, body = raw[place + 4:place + 8], raw[place + 8:place + 8 + length]
-        end = raw[place + 8 + length:place + 12 + length]
-        if len(end) < 4 or struct.unpack(">I", end)[0] != zlib.crc32(kind + body):
-            break
-        if not kinds:
-            _check_size(kind, body, path, where)
-        kinds.append(kind)
-        place += 12 + length
-        if kind == b"IEND":
-            break
-    if kinds[-1:] != [b"IEND"] or b"IDAT" not in kinds:
-        raise _refused(where, f"{path.name}, a damaged PNG", _ALLOWED, "save it again")
-    return raw[:place]
-
-
-def _check_size(kind: bytes, body: bytes, path: Path, where: str) -> None:
-    if kind != b"IHDR" or len(body) != 13:
-        raise _refused(where, f"{path.name}, a PNG without a head", _ALLOWED, "save it again")
-    wide, high = struct.unpack(">II", body[:8])
-    if not (1 <= wide <= MAX_PIXELS and 1 <= high <= MAX_PIXELS):
-        raise _refused(where, f"{path.name} of {wide} x {high} pixels",
-                       f"1 to {MAX_PIXELS} pixels each way", "save it smaller")
+    """The PNG up to its end, read through once; its size stands behind the mark and one word."""
+    if len(raw) >= 24:
+        wide, high = struct.unpack(">II", raw[16:24])
+        if not (1 <= wide <= MAX_PIXELS and 1 <= high <= MAX_PIXELS):
+            raise _refused(where, f"{path.name} of {wide} x {high} pixels",
+                           f"1 to {MAX_PIXELS} pixels each way", "save it smaller")
+    kept = b"".join(raw.partition(_PNG_END)[:2])
+    try:
+        with Image.open(BytesIO(kept), formats=("PNG",)) as picture:
+            picture.verify()  # checksums and end
+        with Image.open(BytesIO(kept), formats=("PNG",)) as picture:
+            picture.load()  # every row
+    except Exception:  # the library raises many kinds for what it cannot read
+        raise _refused(where, f"{path.name}, a damaged PNG", _ALLOWED, "save it again") from None
+    return kept
 
 
 def _checked_svg(raw: bytes, path: Path, where: str) -> bytes:
@@ -128,6 +120,9 @@ def _checked_svg(raw: bytes, path: Path, where: str) -> bytes:
     if root.tag == "svg":  # an image needs the name of the language
         root.set("xmlns", "http://www.w3.org/2000/svg")
         text = Tree.tostring(root, encoding="unicode")
+    if complaint := why_not_drawn(text.strip()):
+        raise _refused(where, f"{path.name}: {complaint}", "an SVG that can be drawn",
+                       "save it as a plain SVG")
     return text.strip().encode("utf-8")
 
 
