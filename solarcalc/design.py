@@ -40,6 +40,7 @@ from solarcalc.stages.array import (
     yearly_harvest,
 )
 from solarcalc.stages.electrical import Electrical
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
@@ -314,10 +315,9 @@ def _letter(number: int) -> str:
 
 
 def _headline(design: Design) -> dict[str, object]:
-    hours, offer = design.supply.hours, design.offer
-    served_wh = hours["critical_served_w"].sum() + hours["heavy_served_w"].sum()
+    offer = design.offer
     return {
-        "energy supplied [kWh/year]": round(float(served_wh) / 1000.0),
+        "energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
         "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
         "battery life [years]": round(battery_life.years_at(design, design.supply), 1),
         f"price [{offer.currency}]": round(offer.total, 2),

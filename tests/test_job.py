@@ -11,7 +11,8 @@ from solarcalc.basis.paths import demo_sites
 from solarcalc.design import open_design
 from solarcalc.siteyear import site_path
 from solarcalc.stages.array import roof_verdicts, standing, string_verdicts
-from solarcalc.stages.boards import autonomy_days, board_verdicts, unserved_frac
+from solarcalc.stages.boards import autonomy_days, board_verdicts
+from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.views import arrays_tried, battery, orientation, yields
 from solarcalc.views.assumptions import board_assumptions, light_assumptions
 from solarcalc.views.battery import flows_by_month
@@ -120,7 +121,7 @@ def test_the_whole_walk_of_every_demo_site(name):
     assert abs(supply.closing_gap_frac) < 1e-6
     flows = flows_by_month(this).sum()
     loads = supply.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
-    told = flows.filter(regex="served|missed").sum()
+    told = flows.filter(regex="supplied").sum()
     assert told == pytest.approx(loads)
     for verdict in (
         *roof_verdicts(this),
@@ -287,7 +288,7 @@ def _hours(use):
 def test_a_board_without_loads_is_carried_through():
     this = open_design(CLINIC, {"loads": {"heavy": []}})
     supply = this.supply
-    assert unserved_frac(supply, "heavy") == 0.0
+    assert not_supplied_frac(supply, "heavy") == 0.0
     assert "never waits" in battery.answer(this)
     assert supply.dark_hours("heavy") == 0
 

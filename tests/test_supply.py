@@ -120,7 +120,7 @@ def test_year_closes_on_itself(invented):
     assert abs(invented.closing_gap_frac) < 1e-6
     assert invented.dark_hours("critical") > 0  # a year with something in it
     assert invented.dark_hours("heavy") > 0
-    assert invented.spilled_w.sum() > 0.0
+    assert invented.hours["solar_spilled_w"].sum() > 0.0
 
 
 _LEVEL = some.floats(0.0, 4000.0)
@@ -215,7 +215,7 @@ def test_one_hour_by_hand():
     assert last["heavy_drawn_w"] == pytest.approx(518.0)
     assert (last["critical_served_w"], last["heavy_served_w"]) == pytest.approx((93.0, 460.0))
     assert last["charge_w"] == 0.0
-    assert year.spilled_w.iloc[-1] == pytest.approx(370.0)
+    assert year.hours["solar_spilled_w"].iloc[-1] == pytest.approx(370.0)
 
 
 def test_no_sun_at_all_empties_to_the_reserve_and_stays_dark():
@@ -229,7 +229,7 @@ def test_no_sun_at_all_empties_to_the_reserve_and_stays_dark():
 def test_no_load_keeps_the_bank_full_and_throws_the_sun_away():
     year = _run(np.full(240, 500.0), 0.0, 0.0, boards={"critical": PLAIN, "heavy": PLAIN})
     assert (year.state_of_charge == 1.0).all()
-    assert year.spilled_w.sum() == pytest.approx(240 * 500.0)
+    assert year.hours["solar_spilled_w"].sum() == pytest.approx(240 * 500.0)
     assert (year.dark_hours("critical"), year.longest_dark_spell_h("heavy")) == (0, 0)
 
 

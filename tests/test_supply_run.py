@@ -19,6 +19,7 @@ from scipy.optimize import linprog
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery import Bank
+from solarcalc.supply.energy import energy_by_month_kwh, energy_kwh, energy_w, reaching_frac
 from solarcalc.supply.run import islands_of, simulate, well_step
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
 
@@ -168,7 +169,7 @@ def test_a_year_balances_and_keeps_its_limits(kind):
     _check(run)
     assert abs(run.closing_gap_frac) < 1e-6
     assert run.dark_hours("heavy") > 0
-    assert run.spilled_w.sum() > 0.0
+    assert run.hours["solar_spilled_w"].sum() > 0.0
     assert (run.generator_h > 0.0) == (run.system.generator is not None)
     assert (run.hours["grid_to_charge_w"].sum() > 0.0) == (run.system.grid is not None)
 
@@ -560,13 +561,18 @@ def test_spells_and_months():
     dark = (run.unserved_w("heavy") > 0.5).to_numpy()
     runs = [sum(1 for _ in group) for on, group in itertools.groupby(np.r_[dark, dark]) if on]
     assert run.longest_dark_spell_h("heavy") == max(runs)
-    months = run.by_month()
+    months = energy_by_month_kwh(energy_w(run, "available"))
     assert len(months) == 12
-    assert months["solar_kwh"].sum() == pytest.approx(sun.sum() / 1000.0)
-    assert months["heavy_dark_h"].sum() == run.dark_hours("heavy")
-    assert months["fuel_l"].sum() == pytest.approx(run.fuel_l)
-    assert months["generator_h"].sum() == run.generator_h
-    assert months["heavy_unserved_kwh"].sum() == pytest.approx(run.unserved_wh("heavy") / 1000.0)
+    assert months.to_numpy().sum() == pytest.approx(sun.sum() / 1000.0)
+    assert energy_kwh(run, "demand") == pytest.approx(loads.to_numpy().sum() / 1000.0)
+    for whole, parts in (
+        ("demand", ("supplied", "not_supplied")),
+        ("available", ("used", "curtailed")),
+        ("supplied", ("critical_supplied", "heavy_supplied")),
+    ):
+        together = sum(energy_kwh(run, part) for part in parts)
+        assert energy_kwh(run, whole) == pytest.approx(together)
+    assert 0.0 < reaching_frac(run) < 1.0
 
 
 # --- bad input

@@ -17,6 +17,7 @@ from solarcalc.loads.phases import phase_verdicts, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.siteyear import SiteYear
+from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of
 from solarcalc.supply.system import System
@@ -67,12 +68,6 @@ def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
     return simulate(bus_w, loads_of(own), supply_system(own))
 
 
-def unserved_frac(year: SupplyRun, board: str) -> float:
-    """Share of a board's yearly energy that was not served, [0 to 1]; 0 without a load."""
-    asked = float(year.hours[f"{board}_load_w"].sum())
-    return float(year.unserved_w(board).sum()) / asked if asked > 0.0 else 0.0
-
-
 def autonomy_days(own: SiteYear) -> float:
     """Days the full bank carries the critical board alone, down to the reserve.
 
@@ -103,7 +98,7 @@ def autonomy_days(own: SiteYear) -> float:
 def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
     """Checks of both boards and of the bank through the year."""
     dark = year.dark_hours("critical")
-    waits = unserved_frac(year, "heavy")
+    waits = not_supplied_frac(year, "heavy")
     spell = year.longest_dark_spell_h("critical")
     checks = [
         Verdict(

@@ -24,6 +24,7 @@ from solarcalc.siteyear import SiteYear
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.battery_life import years_at
 from solarcalc.stages.electrical import Electrical, core_m, labels_of
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.labels import label_count
 from solarcalc.wiring.pipe_sizes import pipe_size
@@ -135,15 +136,10 @@ def economics_of_site(
     own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun
 ) -> Economics:
     """What the offer costs and saves over the life of the system."""
-    hours = year.hours
-    grid_wh = sum(
-        float(hours[f"grid_to_{to}_w"].sum()) for to in ("critical", "heavy", "charge")
-    )
     return economics_of(plan_of(
         offer, own.site,
-        served_kwh_per_year=float(
-            (hours["critical_served_w"] + hours["heavy_served_w"]).sum()) / 1000.0,
+        served_kwh_per_year=energy_kwh(year, "supplied"),
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=years_at(own, year),
-        grid_kwh_per_year=grid_wh / 1000.0, fuel_l_per_year=year.fuel_l,
+        grid_kwh_per_year=energy_kwh(year, "grid"), fuel_l_per_year=year.fuel_l,
     ))  # fmt: skip

@@ -204,11 +204,6 @@ class SupplyRun:
         return (sum(self.end_wh.values()) - first) / self.capacity_wh
 
     @property
-    def spilled_w(self) -> pd.Series:
-        """Sun offered that nobody took, by hour [W]."""
-        return self.hours["solar_spilled_w"]
-
-    @property
     def generator_h(self) -> float:
         """Hours the generator runs [h]."""
         return float(self.hours["generator_on"].sum())
@@ -222,10 +217,6 @@ class SupplyRun:
         """Load of ``"critical"`` or ``"heavy"`` that was not served, by hour [W]."""
         return self.hours[f"{board}_unserved_w"]
 
-    def unserved_wh(self, board: str) -> float:
-        """Energy a board asked for and did not get [Wh]."""
-        return float(self.unserved_w(board).sum())
-
     def dark_hours(self, board: str) -> int:
         """Hours in which a board with a load got less than it asked for."""
         return int((self.unserved_w(board) > UNSERVED_W).sum())
@@ -238,21 +229,6 @@ class SupplyRun:
         turned = np.roll(dark, -int(np.argmin(dark)))
         edges = np.flatnonzero(np.diff(np.concatenate([[0], turned.astype(int), [0]])))
         return int((edges[1::2] - edges[::2]).max(initial=0))
-
-    def by_month(self) -> pd.DataFrame:
-        """Each month: hours dark, energy of every flow [kWh], fuel [l], generator hours."""
-        hours = self.hours
-        month = pd.DatetimeIndex(hours.index).month
-        flows = [name for name in map(str, hours.columns) if name.endswith("_w")]
-        table: pd.DataFrame = hours.loc[:, flows].groupby(month).sum() / 1000.0
-        table.columns = pd.Index([f"{name.removesuffix('_w')}_kwh" for name in flows])
-        for board in BOARDS:
-            dark = self.unserved_w(board) > UNSERVED_W
-            table[f"{board}_dark_h"] = dark.groupby(month).sum()
-        table["fuel_l"] = hours["fuel_l"].groupby(month).sum()
-        table["generator_h"] = hours["generator_on"].groupby(month).sum()
-        table.index.name = "month"
-        return table
 
     def balance_error_w(self) -> pd.Series:
         """Energy in less energy out, worst of bus, boards, stores and the whole, by hour [W]."""

@@ -24,9 +24,16 @@ from solarcalc.stages.boards import (
     BOARDS,
     autonomy_days,
     daily_energy_wh,
-    unserved_frac,
 )
 from solarcalc.stages.worksheet import sizing_input
+from solarcalc.supply.energy import (
+    Energy,
+    curtailed_frac,
+    energy_by_month_kwh,
+    energy_kwh,
+    energy_w,
+    not_supplied_frac,
+)
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -189,28 +196,24 @@ def flow_table(design: Design) -> pd.DataFrame:
 
 def values(design: Design) -> Values:
     """Named results of the battery workbook."""
-    hours = design.supply.hours
-    offered_wh = float(hours["solar_w"].sum())
     lives = lives_of(design, design.supply).values()
     return {
         "bank_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
         "autonomy_days": round(autonomy_days(design), 1),
-        "critical_load_kwh": round(float(hours["critical_load_w"].sum()) / 1000.0),
+        "critical_load_kwh": round(energy_kwh(design.supply, "critical_demand")),
         "critical_short_hours": design.supply.dark_hours("critical"),
         "critical_longest_spell_hours": design.supply.longest_dark_spell_h("critical"),
-        "critical_unserved_frac": round(unserved_frac(design.supply, "critical"), 4),
-        "heavy_load_kwh": round(float(hours["heavy_load_w"].sum()) / 1000.0),
+        "critical_unserved_frac": round(not_supplied_frac(design.supply, "critical"), 4),
+        "heavy_load_kwh": round(energy_kwh(design.supply, "heavy_demand")),
         "heavy_short_hours": design.supply.dark_hours("heavy"),
-        "heavy_unserved_frac": round(unserved_frac(design.supply, "heavy"), 4),
+        "heavy_unserved_frac": round(not_supplied_frac(design.supply, "heavy"), 4),
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
         "battery_years": round(min(life.years for life, _ in lives), 1),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
-        "sun_thrown_away_frac": round(float(design.supply.spilled_w.sum()) / offered_wh, 3)
-        if offered_wh > 0.0
-        else 0.0,
+        "sun_thrown_away_frac": round(curtailed_frac(design.supply), 3),
     }
 
 
@@ -224,7 +227,7 @@ def answer(design: Design) -> str:
         else f"the critical board is short in {dark} hours, the longest spell"
         f" {design.supply.longest_dark_spell_h('critical')} h"
     )
-    waits = 100.0 * unserved_frac(design.supply, "heavy")
+    waits = 100.0 * not_supplied_frac(design.supply, "heavy")
     heavy = (
         "the heavy board never waits"
         if waits < 0.05
@@ -237,25 +240,13 @@ def answer(design: Design) -> str:
 
 
 def flows_by_month(design: Design) -> pd.DataFrame:
-    """Energy [kWh] of each month: sun offered, used, thrown away; boards served and not."""
-    hours = design.supply.hours
-    table = pd.DataFrame(
-        {
-            "sun_offered_kwh": hours["solar_w"],
-            "sun_thrown_away_kwh": design.supply.spilled_w,
-            "critical_served_kwh": hours["critical_served_w"],
-            "critical_missed_kwh": design.supply.unserved_w("critical"),
-            "heavy_served_kwh": hours["heavy_served_w"],
-            "heavy_missed_kwh": design.supply.unserved_w("heavy"),
-        }
-    )
-    for source in ("grid", "generator"):
-        flows = [hours[f"{source}_to_{to}_w"] for to in (*BOARDS, "charge")]
-        if any(flow.any() for flow in flows):
-            table[f"{source}_kwh"] = sum(flows[1:], start=flows[0])
-    sums = table.groupby(pd.DatetimeIndex(hours.index).month).sum() / 1000.0
-    sums.index.name = "month"
-    return sums
+    """Energy [kWh] of each month: from the array and curtailed; boards supplied and not."""
+    told: list[Energy] = ["available", "curtailed", "critical_supplied", "critical_not_supplied",
+                          "heavy_supplied", "heavy_not_supplied"]  # fmt: skip
+    bought: list[Energy] = ["grid", "generator"]
+    told += [source for source in bought if energy_w(design.supply, source).any()]
+    hours = pd.DataFrame({f"{name}_kwh": energy_w(design.supply, name) for name in told})
+    return energy_by_month_kwh(hours)
 
 
 def life_table(design: Design) -> list[Row]:

@@ -13,7 +13,8 @@ import pandas as pd
 
 from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of
-from solarcalc.stages.boards import loads_of, supply_of_sun, supply_system, unserved_frac
+from solarcalc.stages.boards import loads_of, supply_of_sun, supply_system
+from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.run import SupplyRun
 
@@ -189,7 +190,7 @@ def _row(name: str, design: Design, year: SupplyRun) -> Row:
     return {
         "what is changed": name,
         "critical board dark [h]": year.dark_hours("critical"),
-        "heavy energy that waits [%]": 100.0 * unserved_frac(year, "heavy"),
+        "heavy energy that waits [%]": 100.0 * not_supplied_frac(year, "heavy"),
         "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
         "battery years": min(life.years for life, _ in lives_of(design, year).values()),
         "fuel [l]": f"{year.fuel_l:.0f}",

@@ -29,6 +29,7 @@ from solarcalc.sitefile.loads import Appliance
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of
+from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
 
 _KINDS: dict[str, BatteryKind] = {
     "flooded": "flooded", "agm": "sealed", "gel": "sealed", "lifepo4": "lithium",
@@ -52,7 +53,6 @@ def customer_facts(
     year = design.supply
     site, banks = design.site, banks_of(design)
     battery = site.battery
-    asked = year.hours["critical_load_w"] + year.hours["heavy_load_w"]
     return CustomerFacts(
         site_name=site.site.name, customer=site.site.customer, reference=reference,
         module_count=site.array.module_count, array_w=site.array_w,
@@ -65,29 +65,15 @@ def customer_facts(
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
         heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
-        given_kwh=_by_month_kwh(design.energy.hours["bus_w"] * _reaches_frac(design)),
-        needed_kwh=_by_month_kwh(asked),
+        given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
+        needed_kwh=_by_month_kwh(energy_w(year, "demand")),
         wash_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         warranty=_warranty(site), handed_over=handed_over,
     )  # fmt: skip
 
 
-def _reaches_frac(design: Design) -> float:
-    """Share of the sun at the battery that reaches the sockets, as in the year worked out.
-
-    What the boards were served over all that sun, grid and generator put in: losses of batteries,
-    inverters and their idle draw are all in it. [0 to 1]; 1 where nothing was used.
-    """
-    hours = design.supply.hours
-    bought = [f"{source}_to_{to}_w" for source in ("grid", "generator")
-              for to in ("critical", "heavy", "charge")]  # fmt: skip
-    put_in = float(hours[["solar_used_w", *bought]].sum().sum())
-    served = float(hours[["critical_served_w", "heavy_served_w"]].sum().sum())
-    return min(1.0, served / put_in) if put_in > 0.0 else 1.0
-
-
 def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:
-    sums = hours_w.groupby(pd.DatetimeIndex(hours_w.index).month).sum() / 1000.0
+    sums = energy_by_month_kwh(hours_w).iloc[:, 0]
     return tuple(float(sums.get(month, 0.0)) for month in range(1, 13))
 
 
