@@ -1,0 +1,120 @@
+"""One lazy record of a site: a change keeps what it cannot touch, and nothing else."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.design import Design, compare, open_design, stage
+
+values_of = runpy.run_path(str(Path(__file__).with_name("frozen_values.py")))["values_of"]
+STAGES = [name for name, each in vars(Design).items() if isinstance(each, stage)]
+SITE = "orchard-shop"
+CHANGES: dict[str, dict[str, Any]] = {
+    "tilt": {"roof": {"slope_deg": 18.0}},
+    "module": {"module": {"isc_a": 13.2}},
+    "obstacle": {"roof": {"albedo_frac": 0.3}},
+    "dust": {"soiling": {"loss_per_dry_day_frac": 0.003}},
+    "losses": {"losses": {"mismatch_frac": 0.02}},
+    "bank": {"battery": {"units_in_parallel": 5}},
+    "room": {"battery": {"room_c": 31.0}},
+    "grid": {"grid": {"kind": "random", "outage_h_per_day": 9.0, "mean_outage_h": 3.0}},
+    "generator": {"generator": {"power_w": 2000.0}},
+    "load": {"loads": {"heavy": []}},
+    "cable": {"runs": {"main": {"length_m": 33.0}}},
+    "drop": {"cables": {"dc_drop_frac": 0.01}},
+    "system": {"protection": {"system": "TN-S"}},
+    "rods": {"earthing": {"rod_count": 6}},
+    "soil": {"soil": {"kind": "sand"}},
+    "walls": {"room": {"height_m": 3.2}},
+    "margin": {"quote": {"margin_frac": 0.4}},
+    "crew": {"programme": {"crew": 5}},
+    "money": {"costs": {"per_kwh_lost": 0.01}},
+}
+
+
+@pytest.fixture(scope="module")
+def whole() -> Design:
+    """The shop with every stage worked out."""
+    design = open_design(SITE)
+    for name in STAGES:
+        assert getattr(design, name) is not None
+    return design
+
+
+@settings(max_examples=12, deadline=None,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(names=st.lists(st.sampled_from(sorted(CHANGES)), min_size=1, max_size=3, unique=True))
+def test_a_changed_design_is_the_site_file_so_written(whole: Design, names: list[str]) -> None:
+    """Whatever is kept, every value of every workbook is that of a design opened anew."""
+    changes: dict[str, dict[str, Any]] = {}
+    for name in names:
+        for table, keys in CHANGES[name].items():
+            changes.setdefault(table, {}).update(keys)
+    assert values_of(whole.changed(changes)) == values_of(open_design(SITE, changes))
+
+
+@pytest.mark.parametrize(("change", "kept", "gone"), [
+    ("cable", {"weather", "sun", "energy", "supply", "flows", "room"}, {"electrical", "offer"}),
+    ("margin", {"energy", "supply", "electrical", "room", "counted"}, {"offer", "economics"}),
+    ("crew", {"energy", "supply", "electrical", "earth"}, {"programme", "offer"}),
+    ("bank", {"weather", "sun", "loads", "array"}, {"supply", "electrical", "offer"}),
+    ("tilt", {"weather", "sun", "loads"}, {"array", "energy", "supply"}),
+])  # fmt: skip
+def test_a_change_keeps_the_stages_it_cannot_touch(
+    whole: Design, change: str, kept: set[str], gone: set[str]
+) -> None:
+    other = whole.changed(CHANGES[change])
+    assert kept <= other.kept.keys()
+    assert not gone & other.kept.keys()
+
+
+def test_no_change_keeps_everything(whole: Design) -> None:
+    again = whole.changed({"array": {"tilt_deg": None}})
+    assert again.kept.keys() == whole.kept.keys()
+    assert again.offer is whole.offer
+
+
+def test_nothing_is_worked_out_before_it_is_asked_for() -> None:
+    design = open_design(SITE)
+    assert design.kept == {}
+    assert design.loads is design.loads
+    assert set(design.kept) == {"loads", "weather"}
+
+
+def test_compare_lists_what_differs_and_leaves_out_what_does_not(whole: Design) -> None:
+    table = compare({"own": whole, "long": whole.changed(CHANGES["cable"]),
+                     "bank": whole.changed(CHANGES["bank"])})  # fmt: skip
+    assert list(table.columns) == ["own", "long", "bank"]
+    assert "energy supplied [kWh/year]" in table.index
+    cable = [name for name in table.index if name.startswith("cable: ")]
+    assert any("33 m" in str(table.loc[name, "long"]) for name in cable)
+    assert table.loc["battery life [years]", "own"] == table.loc["battery life [years]", "long"]
+    assert (table.nunique(axis=1)[[name for name in table.index if ": " in name]] > 1).all()
+    same = compare([whole, whole])
+    assert list(same.columns) == ["A", "B"]
+    assert not [name for name in same.index if name.startswith(("bill: ", "cable: "))]
+
+
+@pytest.mark.parametrize(("changes", "complaint"), [
+    ({"arry": {"tilt_deg": 3.0}}, "arry"),
+    ({"array": {"tilt": 3.0}}, "array.tilt"),
+    ({"array": 5.0}, "changes: array"),
+    ({"array": {"tilt_deg": 95.0}}, "array.tilt_deg"),
+    ([("array", 5.0)], "changes"),
+])  # fmt: skip
+def test_a_change_that_cannot_be_is_named(whole: Design, changes: Any, complaint: str) -> None:
+    with pytest.raises(InputError, match=complaint):
+        whole.changed(changes)
+
+
+def test_every_demo_site_opens_by_name() -> None:
+    for name in demo_sites():
+        assert open_design(name).site.site.name
