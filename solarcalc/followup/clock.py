@@ -21,10 +21,8 @@ WINDOW_DAYS = 10
 ENVELOPE = 0.9
 MOST_LAG_MIN = 180.0
 OFF_MIN = float(constant("followup.off_min"))
-AGREE_MIN = 25.0
-"""How near the two ways must be for a clock, and not shade or the direction of the array."""
-LEAST_KNOWN = 0.8
-"""Share of the day that a window of days must cover between them."""
+AGREE_MIN = float(constant("followup.agree_min"))
+LEAST_KNOWN = float(constant("followup.least_known"))
 EDGE_DAYS = 2
 """A stretch that begins or ends so near an end of the file is taken to reach it."""
 FIRST_LIGHT = (0.01, 0.003)

@@ -13,8 +13,7 @@ LEAST_OF_PEAK = float(constant("followup.least_of_peak"))
 LEAST_OF_DAY = float(constant("followup.least_of_day"))
 KNOWN_OF_DAY = float(constant("followup.known_of_day"))
 LEAST_OF_CLEAR = float(constant("followup.least_of_clear"))
-OUTAGE_OF_USUAL = 0.5
-"""A day below this share of the days around it is an outage and no sign of anything slower."""
+OUTAGE_OF_USUAL = float(constant("followup.outage_of_usual"))
 STALE_STEPS = 6
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import fixed_zone, has_summer_time
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.cells import file_text, instants_of, numbers_of, text_table
 from solarcalc.followup.finding import Finding
 from solarcalc.followup.stamps import at_fixed_offset, gap_notes, on_grid, step_min_of
@@ -41,8 +42,7 @@ HIGHEST_OF_PEAK = 1.5
 LOWEST_OF_PEAK = 0.01
 LIKELY_OF_PEAK = (0.3, 1.3)
 """Highest power of a record over the rated power: what is refused, and what is usual."""
-NEGATIVE_FRAC = 0.02
-"""Own consumption at night reads a little below nothing; deeper than this it is a fault."""
+NEGATIVE_FRAC = float(constant("followup.negative_frac"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

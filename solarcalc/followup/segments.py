@@ -13,8 +13,7 @@ from solarcalc.basis.sourced import constant
 Floats = NDArray[np.float64]
 
 PIECE_PENALTY = float(constant("followup.piece_penalty"))
-SLOPE_PENALTY = 3.0
-"""Price of a slope, in the same units."""
+SLOPE_PENALTY = float(constant("followup.slope_penalty"))
 OUTLIER_SIGMAS = float(constant("followup.outlier_sigmas"))
 LEAST_DAYS = 4
 """Shortest piece [days]."""

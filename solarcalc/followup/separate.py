@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from solarcalc.basis.sourced import constant
 from solarcalc.followup.daily import Measured, day_numbers, day_table, judged_steps
 from solarcalc.followup.finding import Confidence, Finding
 from solarcalc.followup.segments import (
@@ -21,16 +22,12 @@ from solarcalc.followup.segments import (
 )
 from solarcalc.followup.shade import ShadePlace, shade_places
 
-LEAST_STEP_FRAC = 0.05
-LEAST_FALL_FRAC = 0.03
-LEAST_DUST_DAYS = 10
-LEAST_RECOVERY_FRAC = 0.35
-"""What is named: a sudden fall of 5 %, a slow one of 3 % over ten days or more; a wash gives back
-at least a third of it."""
-SURE = 3.0
-"""Size over its standard error from which a step or a fall is taken for one."""
-SAME_HOURS_FRAC = 0.5
-"""How far the fall of the morning or afternoon may be from that of the whole day, of itself."""
+LEAST_STEP_FRAC = float(constant("followup.least_step_frac"))
+LEAST_FALL_FRAC = float(constant("followup.least_fall_frac"))
+LEAST_DUST_DAYS = int(constant("followup.least_dust_days"))
+LEAST_RECOVERY_FRAC = float(constant("followup.least_recovery_frac"))
+SURE = float(constant("followup.sure"))
+SAME_HOURS_FRAC = float(constant("followup.same_hours_frac"))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -13,8 +13,7 @@ from solarcalc.followup.daily import Measured, judged_steps
 
 BIN_DEG = 10.0
 BRIGHT_OF_CLEAR = float(constant("followup.bright_of_clear"))
-LEAST_DEFICIT_FRAC = 0.10
-"""Smallest loss at one place of the sun that is called shade; the model of light is not surer."""
+LEAST_DEFICIT_FRAC = float(constant("followup.least_deficit_frac"))
 LEAST_BINS = 2
 LEAST_STEPS = 20
 USUAL_SPREAD = float(constant("followup.usual_spread"))

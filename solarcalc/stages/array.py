@@ -7,7 +7,7 @@ from functools import lru_cache
 
 import pandas as pd
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
@@ -29,8 +29,7 @@ from solarcalc.stages.surroundings import (
     boxes_of,
 )
 
-LOW_TILT_DEG = 5.0
-"""Tilt under which rain stands above the lower frame (common practice, no source)."""
+LOW_TILT_DEG = float(constant("soiling.low_tilt_deg"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -365,5 +364,4 @@ def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
     ]
 
 
-CLIPPED_FRAC = 0.03
-"""Energy the current limit may turn away before it is worth a word (common practice)."""
+CLIPPED_FRAC = float(constant("harvest.clipped_frac"))

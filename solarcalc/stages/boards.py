@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
 from solarcalc.harvest.energy import Harvest
@@ -24,8 +24,7 @@ from solarcalc.supply.system import System
 
 BoardName = Literal["critical", "heavy"]
 BOARDS: tuple[BoardName, ...] = get_args(BoardName)
-HEAVY_WAIT_FRAC = 0.05
-"""Share of the heavy board's energy that may wait before it is worth a word."""
+HEAVY_WAIT_FRAC = float(constant("supply.heavy_wait_frac"))
 
 
 def loads_of(own: SiteYear) -> pd.DataFrame:
@@ -152,8 +151,7 @@ def _closing_verdict(year: SupplyRun) -> list[Verdict]:
     ]
 
 
-OPEN_YEAR_FRAC = 0.001
-"""Gap between the year's end and start, of the rated energy, that is still rounding."""
+OPEN_YEAR_FRAC = float(constant("supply.open_year_frac"))
 
 
 def _critical_outcome(dark_h: int) -> Outcome:
@@ -162,7 +160,6 @@ def _critical_outcome(dark_h: int) -> Outcome:
     return "caution" if dark_h <= CRITICAL_DARK_H else "failed"
 
 
-CRITICAL_DARK_H = 24
-"""Dark hours of the critical board in a typical year from which the design has failed."""
+CRITICAL_DARK_H = int(constant("supply.critical_dark_h"))
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.harvest.light import Around
 from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
@@ -32,8 +33,7 @@ from solarcalc.shading.rows import (
 from solarcalc.sitefile.roof import Roof
 from solarcalc.siteyear import Same, SiteYear
 
-BOX_LOSS_FRAC = 0.03
-"""Direct light that boxes may take from the strings before it is worth a word (practice)."""
+BOX_LOSS_FRAC = float(constant("shading.box_loss_frac"))
 WORST_MODULES = 5
 
 

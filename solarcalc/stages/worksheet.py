@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.worksheet import (
     SizingInput,
@@ -16,8 +17,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import BOARDS, battery_temp_c, loads_of
 
-AUTONOMY_DAYS = 3.0
-"""Days without sun that the worksheet is filled in for (common practice, no source)."""
+AUTONOMY_DAYS = float(constant("battery.autonomy_days"))
 _COLDEST_SHARE = 0.02
 
 

@@ -172,14 +172,13 @@ def _grid(index: pd.DatetimeIndex, offset_h: float) -> pd.DatetimeIndex:
     return pd.date_range(first, periods=HOURS_IN_YEAR, freq="h", name="time")
 
 
-# All of these: common practice, no source.
-NIGHT_GHI_W_M2 = 20.0
-NIGHT_ELEVATION_DEG = -1.0
-MAX_NIGHT_HOURS = 10
-MAX_NIGHT_ENERGY_FRAC = 0.001
-CLEAR_DAYS = 20
-MIN_CLEAR_DAYS = 5
-MIN_CLEARNESS = 0.6
+NIGHT_GHI_W_M2 = float(constant("weather.night_ghi_w_m2"))
+NIGHT_ELEVATION_DEG = float(constant("weather.night_elevation_deg"))
+MAX_NIGHT_HOURS = int(constant("weather.max_night_hours"))
+MAX_NIGHT_ENERGY_FRAC = float(constant("weather.max_night_energy_frac"))
+CLEAR_DAYS = int(constant("weather.clear_days"))
+MIN_CLEAR_DAYS = int(constant("weather.min_clear_days"))
+MIN_CLEARNESS = float(constant("weather.min_clearness"))
 SHIFTS_MIN = tuple(range(-75, 90, 15))
 MAX_SHIFT_MIN = int(constant("weather.max_shift_min"))
 
