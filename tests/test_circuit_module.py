@@ -12,7 +12,6 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.circuit import module as cells_module
 from solarcalc.circuit.module import (
-    BYPASS_V,
     Cells,
     Weather,
     cell_voltages_v,
@@ -77,14 +76,15 @@ def test_the_circuit_against_every_cell_by_root_finding(
 
 
 def test_one_of_three_substrings_dark_by_hand():
-    # Two thirds of the voltage less the drop of one diode, at the same current: 20.9 V, not 32.6.
+    # Two thirds of the voltage less the 0.5 V of one diode (as in pvlib's example), at the same
+    # current: 20.9 V, not 32.6.
     strung, cells = _strung("full", "landscape"), cells_of("full")
     five = five_parameters(cells, 1000.0, 25.0)
     plain = pvlib.pvsystem.singlediode(*five)
     best = best_points(
         strung, fraction=np.array([1.0 / 3.0]), diffuse_share=np.array([0.0]), weather=BRIGHT
     )
-    by_hand_v = 2.0 / 3.0 * float(plain["v_mp"]) - float(BYPASS_V)
+    by_hand_v = 2.0 / 3.0 * float(plain["v_mp"]) - 0.5
     by_hand_w = by_hand_v * float(plain["i_mp"])
     assert best.global_v[1] == pytest.approx(by_hand_v, rel=0.01)
     assert best.global_w[1] == pytest.approx(by_hand_w, rel=0.002)
@@ -101,7 +101,7 @@ def test_two_of_three_dark_and_all_dark_by_hand():
         diffuse_share=np.array([0.0, 0.0]), weather=BRIGHT,
     )  # fmt: skip
     plain = pvlib.pvsystem.singlediode(*five_parameters(cells_of("full"), 1000.0, 25.0))
-    by_hand = (float(plain["v_mp"]) / 3.0 - 2.0 * float(BYPASS_V)) * float(plain["i_mp"])
+    by_hand = (float(plain["v_mp"]) / 3.0 - 2.0 * 0.5) * float(plain["i_mp"])
     assert best.global_w[1] == pytest.approx(by_hand, rel=0.01)
     assert best.global_w[2] < 0.001 * best.global_w[0]
 

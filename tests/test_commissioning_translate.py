@@ -53,8 +53,7 @@ def test_translation(case):
             - case["in_series"] * light_term_v(
                 conditions(case), cells_in_series=MODULE.cells_in_series),
         ),
-        "light": lambda: (light_term_v(conditions(case), cells_in_series=case["cells"])
-                          * case["factor"] / float(DIODE_FACTOR),),
+        "light": lambda: (light_term_v(conditions(case), cells_in_series=case["cells"]),),
         "power": lambda: (power_at_stc_w(case["power_w"], module_of(case), conditions(case)),),
     }[case["quantity"]]()  # fmt: skip
     assert ours == pytest.approx(tuple(case["figure"]), abs=case["last_digit"] / 2.0)

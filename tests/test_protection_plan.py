@@ -252,7 +252,7 @@ def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
 
 def test_a_bank_too_large_for_any_fuse_says_so() -> None:
     found = plan(runs={"battery_inverter_heavy": {"design_a": 900.0, "device_a": 630.0}})
-    bad = [each for each in found.verdicts if each.item == "Main fuse, battery"]
+    bad = [each for each in found.verdicts if each.item.endswith("main fuse, battery")]
     assert [each.outcome for each in bad] == ["failed"]
     assert "raise the voltage" in bad[0].remedy
     assert found.device("battery-fuse") is None
@@ -362,7 +362,6 @@ def test_a_changeover_by_hand_breaks_the_neutral() -> None:
     assert device.poles == 4
     assert device.rated_a == 40.0
     assert "off position" in device.extra
-    assert verdict(found, "Poles of the changeover").outcome == "passed"
 
 
 def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
@@ -413,7 +412,8 @@ def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
     close = {f"board_house_{board}": {"length_m": 5.0} for board in ("critical", "heavy")}
     found = plan(runs=close)
     assert not [each for each in found.devices if each.kind == "surge"]
-    assert verdict(found, "Surge device of the boards").found == "not asked for"
+    spared = "Surge device of the boards: not asked for, no wire comes in from outside."
+    assert spared in found.notes
     with_grid = plan(runs=close, grid=GRID)
     assert with_grid.device("board-surge") is not None
     assert with_grid.device("house-surge") is None

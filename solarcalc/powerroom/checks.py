@@ -26,13 +26,11 @@ ESCAPE_M = constant("powerroom.escape_m")
 TOP_M = constant("powerroom.top_m")
 _HANDS_M = float(constant("powerroom.hands_m"))
 
-_NONE_IN_USE = "lithium iron phosphate gives off no hydrogen unless a cell fails"
-
 
 def air_verdicts(
     site: Site, need: AirNeed, *, free_volume_m3: float, opposite: bool = True
 ) -> list[Verdict]:
-    """Openings, their height apart, hydrogen reached and volume, for the gas of the bank.
+    """Openings, their height apart, hydrogen reached and volume, for the gas a bank makes in use.
 
     Parameters
     ----------
@@ -45,12 +43,7 @@ def air_verdicts(
     """
     room = site.room
     if need.flow_m3_per_h <= 0.0:
-        return [
-            judged(
-                True, item="Air for the battery's gas", found="none in use", limit="0",
-                unit="m³/h", clause=f"{_NONE_IN_USE}; {NO_SOURCE}", remedy="",
-            )
-        ]  # fmt: skip
+        return []
     flow = flow_as_built_m3_per_h(room)
     by_fan = room.fan_m3_per_h >= need.flow_m3_per_h
     verdicts = [_fan_verdict(room, need)] if by_fan else [

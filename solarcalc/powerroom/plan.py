@@ -292,8 +292,8 @@ def _floor_rows(floor: FloorLoad) -> list[Row]:
 def _air_notes(site: Site) -> list[str]:
     if site.battery.chemistry == "lifepo4":
         return [
-            "Lithium: no hydrogen in use, but openings keep the room cool and let smoke out, away"
-            " from doors and windows.",
+            "Lithium: no hydrogen in use, unless a cell fails, but openings keep the room cool and"
+            " let smoke out, away from doors and windows.",
         ]
     notes = [
         "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"

@@ -161,15 +161,17 @@ def _fuse(
 
 
 def bank_verdicts(bank: Bank) -> Iterator[Verdict]:
-    """Whether fuses break what the bank gives, carry the load, melt in time and in order."""
+    """Whether fuses are made for the load, break what the bank gives and melt in time."""
     yield _known(bank)
     yield _rated(bank)
     if bank.fuse_a is not None:
         yield _breaks(bank, f"Main fuse, {bank.words}", bank.fuse_a, bank.fault.bars_a)
-        yield from _selective(bank, bank.fuse_a)
     if bank.fault.strings > 1:
         if bank.string_fuse_a is None:
-            yield _unmade(bank, f"Fuse of each string, {bank.words}")
+            yield _made(
+                None, item=f"Fuse of each string, {bank.words}", limit="a fuse of the table",
+                clause="data/tables/device_ratings.csv",
+            )  # fmt: skip
         else:
             yield _breaks(
                 bank, f"Fuse of each string, {bank.words}", bank.string_fuse_a,
@@ -195,25 +197,23 @@ def _known(bank: Bank) -> Verdict:
     )  # fmt: skip
 
 
-def _unmade(bank: Bank, item: str) -> Verdict:
+def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Verdict:
     return judged(
-        False, "failed", item=item, found="none made", limit="a fuse of the table", unit="A",
-        clause="data/tables/device_ratings.csv",
+        rated_a is not None, "failed", item=item,
+        found="none made" if rated_a is None else f"{rated_a:g}", limit=limit, unit="A",
+        clause=clause,
         remedy="raise the voltage of the bank, or divide it: less current for the same power",
     )  # fmt: skip
 
 
 def _rated(bank: Bank) -> Verdict:
+    """Whether a fuse is made for what the bank gives and takes: it is chosen by that."""
     draw_a = sum(each.run.design_a for each in bank.inverters)
-    if bank.fuse_a is None:
-        return _unmade(bank, f"Main fuse, {bank.words}")
-    return judged(
-        bank.fuse_a >= max(draw_a, bank.charge_a), "failed",
-        item=f"Rated current of the main fuse, {bank.words}",
-        found=f"{bank.fuse_a:g}",
-        limit=f"at least {max(draw_a, bank.charge_a):.0f}; the leads to it carry {bank.fuse_a:g}",
-        unit="A", clause="IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z",
-        remedy="take a larger fuse and leads",
+    leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g}"
+    return _made(
+        bank.fuse_a, item=f"Rated current of the main fuse, {bank.words}",
+        limit=f"at least {max(draw_a, bank.charge_a):.0f}{leads}",
+        clause="IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z",
     )  # fmt: skip
 
 
@@ -231,19 +231,6 @@ def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Verdict:
         unit="kA", clause=BREAKS,
         remedy="divide the bank so that each part has a fuse of its own, or ask the maker for a"
         " fuse that breaks this current; a fuse that cannot break a fault explodes",
-    )  # fmt: skip
-
-
-def _selective(bank: Bank, fuse_a: float) -> Iterator[Verdict]:
-    branches = [each.device_a for each in bank.inverters if each.device_a is not None]
-    if not branches:
-        return
-    ratio = fuse_a / max(branches)
-    yield judged(
-        ratio >= float(FUSE_SELECTIVE) - 1e-9,
-        item=f"Main fuse stays whole while an inverter's fuse melts, {bank.words}",
-        found=f"{ratio:.2f}", limit=f"at least {float(FUSE_SELECTIVE):g}",
-        clause=FUSE_SELECTIVE.source, remedy="take a larger main fuse, with leads that carry it",
     )  # fmt: skip
 
 

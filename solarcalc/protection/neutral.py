@@ -123,7 +123,7 @@ def neutral_verdicts(case: Case) -> Iterator[Verdict]:
 
 
 def changeover_verdicts(case: Case) -> Iterator[Verdict]:
-    """Whether what changes over suits the sources, and breaks the neutral with the lines."""
+    """Whether what changes over suits the sources; one outside breaks all poles, as scheduled."""
     kind, states = case.site.protection.changeover, states_of(case.site)
     if len(states) == 1:
         return
@@ -138,8 +138,6 @@ def changeover_verdicts(case: Case) -> Iterator[Verdict]:
         if case.has_grid and case.has_generator:
             yield _one_input()
         yield _relay(case)
-    elif kind != "none":
-        yield _neutral_broken(case)
 
 
 def _one_input() -> Verdict:
@@ -161,18 +159,6 @@ def _relay(case: Case) -> Verdict:
         " and test both when the system is handed over; else put a changeover with all poles"
         " outside",
     )
-
-
-def _neutral_broken(case: Case) -> Verdict:
-    own_ties = case.site.protection.neutral_earth in ("at-inverter", "at-grid")
-    return judged(
-        True, item="Poles of the changeover",
-        found=f"{case.ac_poles}, as scheduled",
-        limit=f"{case.ac_poles}: lines and neutral" + (
-            ", as each source has a join of its own" if own_ties else ""
-        ),
-        clause=_ONE_TIE, remedy="take one with all poles",
-    )  # fmt: skip
 
 
 def changeover_devices(case: Case) -> Iterator[Device]:

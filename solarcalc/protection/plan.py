@@ -32,7 +32,7 @@ from solarcalc.protection.residual import (
     residual_verdicts,
 )
 from solarcalc.protection.surge import SURGE_NOTES, surge_devices
-from solarcalc.protection.surge_checks import surge_verdicts, type_words
+from solarcalc.protection.surge_checks import spared_words, surge_verdicts, type_words
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
@@ -148,7 +148,7 @@ def _notes(case: Case) -> tuple[str, ...]:
         f" {case.site.protection.neutral_earth.replace('-', ' ')}.",
         "The switch inside a lithium battery is no substitute for its fuse: it may weld shut.",
         *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,
-        f"Surge devices: {type_words(case)}.", *SURGE_NOTES, LAST_WORD,
+        f"Surge devices: {type_words(case)}.", *spared_words(case), *SURGE_NOTES, LAST_WORD,
     )  # fmt: skip
 
 

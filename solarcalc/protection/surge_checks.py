@@ -20,7 +20,7 @@ from solarcalc.protection.surge import (
 
 
 def surge_verdicts(case: Case) -> Iterator[Verdict]:
-    """Checks of each place that needs a surge device, and a word on those that do not."""
+    """Checks of each place that needs a surge device."""
     points = surge_points(case)
     if any(point.needed for point in points):
         yield _leads(case)
@@ -28,9 +28,6 @@ def surge_verdicts(case: Case) -> Iterator[Verdict]:
         if point.needed:
             yield _holds(case, point)
     yield from _backup(case, points)
-    for point in points:
-        if point.key in ("array-surge", "board-surge") and not point.needed:
-            yield _spared(point)
     if case.site.protection.lightning_rods:
         yield _rods()
     yield from _too_high(points)
@@ -77,13 +74,6 @@ def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
     )  # fmt: skip
 
 
-def _spared(point: SurgePoint) -> Verdict:
-    return Verdict(
-        item=f"{point.name}: needed or not", found="not asked for", limit=point.why, unit="",
-        outcome="passed", clause=point.clause,
-    )
-
-
 def _rods() -> Verdict:
     return Verdict(
         item="Lightning rods and the array", found="surge devices of type 1 and 2",
@@ -103,6 +93,15 @@ def _too_high(points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
                 found=f"{point.rated_v:.0f}", limit=f"at most {highest_v:.0f} made", unit="V",
                 clause=published("surge_voltages").clause, remedy="fewer modules in series",
             )  # fmt: skip
+
+
+def spared_words(case: Case) -> tuple[str, ...]:
+    """Where no surge device is asked for and why, a sentence each."""
+    return tuple(
+        f"{point.name}: not asked for, {point.why}."
+        for point in surge_points(case)
+        if point.key in ("array-surge", "board-surge") and not point.needed
+    )
 
 
 def type_words(case: Case) -> str:

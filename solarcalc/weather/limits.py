@@ -76,7 +76,6 @@ def without_impossible(
     low, high = CLEARNESS_LIMITS
     if not low <= share <= high:
         faults.append(_clearness_fault(share, source))
-    verdicts.append(_clearness_verdict(share))
     return hours, verdicts, faults
 
 
@@ -141,18 +140,6 @@ def _clearness_fault(share: float, source: Source) -> Fault:
         allowed=f"{low:g} to {high:g}",
         why="no place on Earth is so dull or so clear: the unit is another, or values are cut off",
         remedy="give W/m2 (kW/m2 times 1000; MJ/m2 in an hour times 277.8)",
-    )
-
-
-def _clearness_verdict(share: float) -> Verdict:
-    low, high = CLEARNESS_LIMITS
-    return Verdict(
-        item="Year's global radiation over that above the air",
-        found=f"{share:.2f}",
-        limit=f"{low:g} to {high:g}",
-        unit="",
-        outcome="passed",
-        clause=NO_SOURCE,
     )
 
 

@@ -114,28 +114,19 @@ def _made_a() -> list[float]:
 
 
 def string_fuse_verdicts(fuses: StringFuses) -> list[Verdict]:
-    """Whether strings can go without fuses, and whether a fuse that suits is made."""
-    if not fuses.needed:
-        return [
-            judged(
-                True,
-                item="Strings in parallel without fuses",
-                found=f"{fuses.backfeed_a:.2f}", limit=f"at most {fuses.max_fuse_a:g}", unit="A",
-                clause=f"{RULE}: current back into one string against the module's largest fuse",
-                remedy="",
-            )
-        ]  # fmt: skip
-    window = (
-        f"above {fuses.least_a:.2f}, below {fuses.most_a:.2f}, at most {fuses.max_fuse_a:g}"
-    )
+    """Whether what the other strings drive into a faulty one is held: by its modules or a fuse."""
+    item, found = "Strings in parallel without fuses", f"{fuses.backfeed_a:.2f}"
+    limit = f"at most {fuses.max_fuse_a:g}"
+    clause = f"{RULE}: current back into one string against the module's largest fuse"
+    if fuses.needed:
+        item = f"A fuse for each string, as they can drive {found} A into a faulty one"
+        found = "none made" if fuses.rated_a is None else f"{fuses.rated_a:g}"
+        limit = f"above {fuses.least_a:.2f}, below {fuses.most_a:.2f}, {limit}"
+        clause = f"{RULE}; ratings of data/tables/device_ratings.csv"
     return [
         judged(
-            fuses.rated_a is not None, "failed",
-            item="A fuse for each string, as they can drive"
-            f" {fuses.backfeed_a:.2f} A into a faulty one",
-            found="none made" if fuses.rated_a is None else f"{fuses.rated_a:g}",
-            limit=window, unit="A",
-            clause=f"{RULE}; ratings of data/tables/device_ratings.csv",
+            not fuses.needed or fuses.rated_a is not None, "failed",
+            item=item, found=found, limit=limit, unit="A", clause=clause,
             remedy="fewer strings on one combiner, or modules whose sheet allows a larger fuse;"
             " without a fuse that suits, a fault burns the module or its cable",
         )
