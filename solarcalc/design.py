@@ -207,7 +207,8 @@ class Design:
     @stage
     def programme(self) -> Schedule:
         """Who does what on which day."""
-        return money.schedule_of(self, money.works_of(self, self.electrical, self.earth))
+        work = money.work_of(self, self.electrical, self.earth, self.counted)
+        return money.schedule_of(self, work)
 
     @stage
     def bill(self) -> tuple[BillLine, ...]:

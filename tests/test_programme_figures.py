@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import runpy
 from datetime import date
+from pathlib import Path
 
 import matplotlib as mpl
 import pytest
@@ -11,27 +13,19 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc.figures.programme import MOST_NAMED_DAYS, draw_programme, draw_sites
-from solarcalc.programme import (
-    Calendar,
-    Crew,
-    SiteWorks,
-    Works,
-    schedule_site,
-    share_crews,
-    tasks_of,
-    with_changes,
-)
+from solarcalc.programme.days import day_words
+from solarcalc.programme.schedule import Crew, SiteWorks, schedule_site, share_crews
+from solarcalc.programme.tasks import tasks_of, with_changes
+from solarcalc.programme.workdays import Calendar
 from solarcalc.sitefile.programme_records import Task as Change
 
-JOB = Works(
-    module_count=20, rows=2, cable_m=120.0, pipe_m=30.0, battery_units=12, controller_count=2,
-    inverter_count=2, rod_count=3, room="new", room_floor_m2=7.2,
-)  # fmt: skip
-CREW = Crew(name="crew", people=4)
+JOB = runpy.run_path(str(Path(__file__).with_name("programme_cases.py")))["NEW_ROOM"]
+MONDAY = date(2027, 3, 1)
+CREW = Crew(name="crew", people=3)
 
 
-def schedule_of(works=JOB, changes=(), name="Shop"):
-    tasks = with_changes(tasks_of(works), changes)
+def schedule_of(work=JOB, changes=(), name="Shop"):
+    tasks = with_changes(tasks_of(work), changes)
     calendar = Calendar(start=date(2027, 3, 1))
     return schedule_site(SiteWorks(name=name, tasks=tasks, calendar=calendar), CREW)
 
@@ -50,21 +44,26 @@ def test_bars_are_the_work_and_hatched_where_the_end_hangs_on_it():
         assert {bool(bar.get_hatch()) for bar in own} == {one.critical}
     names = [text.get_text() for text in axis.get_yticklabels()]
     assert names == [one.task.name for one in schedule.planned]
-    assert "Fri 12 Mar 2027" in axis.get_title(loc="left")
+    assert day_words(schedule.finish().date()) in axis.get_title(loc="left")
 
 
 def test_drying_and_sundays():
-    axis = draw_programme(schedule_of()).axes[0]
+    schedule = schedule_of()
+    axis = draw_programme(schedule).axes[0]
     lines = {tuple(line.get_xdata()) for line in axis.lines if line.get_linestyle() == "-"}
-    assert (5.0, 7.0 - 0.0) in lines  # back plaster: Friday's end to Sunday's end
+    render = schedule.at("render")
+    # hand: three days on, at the same hour of its day
+    begin = next(line[0] for line in lines if int(line[0]) == (render.finish.date() - MONDAY).days)
+    assert any(line == (begin, pytest.approx(begin + 3.0)) for line in lines)
     shaded = [p for p in axis.patches if isinstance(p, Rectangle) and p.get_zorder() == 0]
-    assert [p.get_x() for p in shaded] == [6]
+    assert [p.get_x() for p in shaded] == [6, 13]
 
 
 def test_a_deferred_task_is_marked_from_the_day_it_was_due():
-    figure = draw_programme(schedule_of(changes=[Change(key="rails", deferred_to="2027-03-12")]))
+    figure = draw_programme(schedule_of(changes=[Change(key="battery", deferred_to="2027-03-25")]))
     dotted = [x for x in figure.axes[0].lines if x.get_linestyle() == ":" and len(x.get_xdata())]
-    assert [tuple(line.get_xdata()) for line in dotted] == [(7.0, 11.0)]
+    ((due, new),) = [tuple(line.get_xdata()) for line in dotted]
+    assert (new, int(due)) == (24.0, 17)
     assert "deferred" in words(figure)
     assert "deferred" not in words(draw_programme(schedule_of()))
 
@@ -80,8 +79,8 @@ def several():
         for n, name in enumerate(["School", "Clinic", r"$\frac{a}{0}$ <b>"], start=1)
     ]  # fmt: skip
     return share_crews(sites, [
-        Crew(name="masons", people=4, trades=("builder",)),
-        Crew(name="fitters", people=4, trades=("roof", "electrician")),
+        Crew(name="masons", people=3, trades=("builder", "painter")),
+        Crew(name="fitters", people=3, trades=("roof", "electrician")),
     ])  # fmt: skip
 
 
@@ -109,7 +108,7 @@ def test_several_sites_show_each_crew_in_one_place_a_day():
 
 
 def test_long_programmes_name_their_mondays_only():
-    large = Works(**{**vars(JOB), "module_count": 600, "rows": 20})
+    large = {**JOB, "module": 900, "row": 30}
     axis = draw_programme(schedule_of(large)).axes[0]
     labels = [text.get_text() for text in axis.get_xticklabels()]
     assert len(labels) <= MOST_NAMED_DAYS

@@ -138,16 +138,18 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
         For site files with faults, two of one name, or a folder that cannot be written to.
     """
     from solarcalc.design import open_design
-    from solarcalc.programme import day_rows, programme_answer, share_crews, site_crew, site_works
+    from solarcalc.programme.days import day_rows, programme_answer
+    from solarcalc.programme.from_site import site_crew, site_works
+    from solarcalc.programme.schedule import share_crews
     from solarcalc.quote import table_csv, write_bytes
-    from solarcalc.stages.money import works_of
+    from solarcalc.stages.money import work_of
 
     check_out_folder(out)
     found = []
     for path in paths:
         design = open_design(path)
-        works = works_of(design, design.electrical, design.earth)
-        found.append(site_works(design.site.programme, works, name=design.site.site.name,
+        work = work_of(design, design.electrical, design.earth, design.counted)
+        found.append(site_works(design.site.programme, work, name=design.site.site.name,
                                 where=f"{path.name}: programme"))  # fmt: skip
     names = [one.name for one in found]
     if len(set(names)) < len(names):

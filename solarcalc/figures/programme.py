@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,6 @@ from solarcalc.figures.style import INK, LIGHT, PALE, sheet, styled
 from solarcalc.programme.days import crew_days, day_words
 from solarcalc.programme.network import ready_at
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
-from solarcalc.programme.tasks import replaced
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -120,7 +120,7 @@ def _due(one: Planned, schedule: Schedule, works: SiteWorks) -> datetime:
     if one.task.not_before is None:
         return one.start
     ends = {other.task.key: other.finish for other in schedule.of(works.name)}
-    return ready_at(replaced(one.task, not_before=None), works.tasks, ends, works.calendar)
+    return ready_at(replace(one.task, not_before=None), works.tasks, ends, works.calendar)
 
 
 def _across(moment: datetime, works: SiteWorks, first: date) -> float:

@@ -48,7 +48,6 @@ def programme_verdicts(schedule: Schedule, site: str | None = None) -> tuple[Ver
         *_drying(planned, works),
         *_batteries(planned),
         *_earth(planned),
-        *_day_before(planned),
         *_tests(planned),
         *_two_people(planned),
         *_plaster_age(planned),
@@ -117,9 +116,9 @@ def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Verdict]:
 
 def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
     """Batteries only into a painted, dry room that can be locked."""
-    bank = planned.get("batteries")
+    bank = planned.get("battery")
     ready = [
-        one for key in ("room-roof", "door", "paint-second") if (one := planned.get(key))
+        one for key in ("room-roof", "door", "top-coat") if (one := planned.get(key))
     ]
     if bank is None or not ready:
         return
@@ -128,13 +127,13 @@ def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
         bank.start >= last.dry_at, "failed", item="Batteries go into a closed room, its paint dry",
         found=f"batteries {_when(bank.start)}", limit=f"from {_when(last.dry_at)} on"
         f" ({last.task.name.lower()})", clause=NO_SOURCE,
-        remedy="keep door and last coat in the after of batteries: dust, wet and thieves stay out",
+        remedy="keep door and last coat in the after of battery: dust, wet and thieves stay out",
     )  # fmt: skip
 
 
 def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
     earth = planned.get("earth")
-    first = _earliest(planned, ("boards", "batteries", "modules"))
+    first = _earliest(planned, ("boards", "battery", "modules"))
     if first is None:
         return
     yield judged(
@@ -143,19 +142,6 @@ def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
         found=f"earth done {_when(earth.finish)}" if earth else "no task earth",
         limit=f"not after {_when(first.start)} ({first.task.name.lower()})", clause=NO_SOURCE,
         remedy="keep earth in the after of rails and boards",
-    )  # fmt: skip
-
-
-def _day_before(planned: dict[str, Planned]) -> Iterator[Verdict]:
-    pipe, first = planned.get("pipe"), _earliest(planned, ("rails", "modules"))
-    if pipe is None or first is None:
-        return
-    yield judged(
-        pipe.finish.date() < first.start.date(), "caution",
-        item="Pipe and return cables in before the day of the roof work",
-        found=f"pipe done {_when(pipe.finish)}",
-        limit=f"before {day_words(first.start.date())}", clause=NO_SOURCE,
-        remedy="keep pipe in the after of rails",
     )  # fmt: skip
 
 
@@ -175,7 +161,7 @@ def _two_people(planned: dict[str, Planned]) -> Iterator[Verdict]:
     """Work at height, and carrying batteries, with two or more."""
     for item, some in (
         ("People at work at height", [one for one in planned.values() if one.task.at_height]),
-        ("People who carry batteries", [planned[k] for k in ("batteries",) if k in planned]),
+        ("People who carry batteries", [planned[k] for k in ("battery",) if k in planned]),
     ):  # fmt: skip
         if some:
             fewest = min(some, key=lambda one: one.people)
@@ -188,11 +174,10 @@ def _two_people(planned: dict[str, Planned]) -> Iterator[Verdict]:
 
 
 def _plaster_age(planned: dict[str, Planned]) -> Iterator[Verdict]:
-    coat = planned.get("paint-first")
-    plaster = [one for key in ("plaster-inside", "plaster-back") if (one := planned.get(key))]
-    if coat is None or not plaster:
+    coat, plaster = planned.get("primer"), planned.get("render")
+    if coat is None or plaster is None:
         return
-    age_days = _hours(max(one.finish for one in plaster), coat.start) / 24.0
+    age_days = _hours(plaster.finish, coat.start) / 24.0
     yield judged(
         age_days >= PLASTER_AGE_DAYS, "caution", item="Age of the plaster at the first coat",
         found=f"{age_days:.1f}", limit=f"at least {PLASTER_AGE_DAYS} for ordinary paint",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
+from solarcalc.programme.schedule import Planned, Schedule, SiteWorks, what_can_go_on
 
 Row = dict[str, str | int | float]
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -109,6 +109,26 @@ def task_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
             "caution": one.task.caution,
         }
         for one in schedule.of(works.name)
+    ]  # fmt: skip
+
+
+def task_table(schedule: Schedule) -> list[Row]:
+    """The tasks with their hours, when they begin and end, and by how much each may slip."""
+    kept = ("task", "people", "work [h]", "begins", "ends", "dry", "float [h]",
+            "the end hangs on it", "deferred to")  # fmt: skip
+    return [{key: row[key] for key in kept} for row in task_rows(schedule)]
+
+
+def go_on_rows(schedule: Schedule) -> list[Row]:
+    """For each task that may be deferred: what else can go on while it waits."""
+    return [
+        {
+            "put off": one.task.name,
+            "what can still be done": ", ".join(
+                other.task.name for other in what_can_go_on(schedule, one.task.key)
+            ) or "nothing",
+        }
+        for one in schedule.planned if one.task.deferrable
     ]  # fmt: skip
 
 

@@ -1,21 +1,19 @@
-"""A site's programme: its [programme] table and its quantities become a schedule."""
+"""A site's programme: its [programme] table and its quantities of work become a schedule."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.programme.changes import with_changes
-from solarcalc.programme.labour import Works
 from solarcalc.programme.schedule import Away, Crew, Schedule, SiteWorks, schedule_site
-from solarcalc.programme.tasks import ON_A_ROOF, Task, tasks_of
+from solarcalc.programme.tasks import ON_A_ROOF, Task, tasks_of, with_changes
 from solarcalc.programme.workdays import Calendar
 from solarcalc.sitefile.programme_records import Programme, day_of
 
 
 def site_works(
-    programme: Programme, works: Works, *, name: str, where: str = "site file"
+    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file"
 ) -> SiteWorks:
     """Tasks, calendar and priority of a site, for `share_crews`.
 
@@ -23,8 +21,8 @@ def site_works(
     ----------
     programme : Programme
         ``[programme]`` of the site file.
-    works : Works
-        Its quantities; `room` is that of the site file's ``power_room``.
+    quantities : mapping of str to float
+        Of work, by unit; see `tasks_of`.
     name, where : str
         Name of the site, and of its file for messages.
 
@@ -40,7 +38,7 @@ def site_works(
         start=_day(programme.start, f"{where}: programme.start"),
         hours_a_day_h=programme.hours_a_day_h, work_days=programme.work_days, days_off=days_off,
     )  # fmt: skip
-    tasks = with_changes(tasks_of(works), programme.tasks, where=where)
+    tasks = with_changes(tasks_of(quantities), programme.tasks, where=where)
     return SiteWorks(
         name=name, tasks=tasks, calendar=calendar, priority=programme.priority
     )
@@ -62,11 +60,12 @@ def site_crew(programme: Programme, *, name: str = "crew", where: str = "site fi
 
 
 def site_schedule(
-    programme: Programme, works: Works, *, name: str, where: str = "site file"
+    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file"
 ) -> Schedule:
     """The programme of one site on its own crew."""
     return schedule_site(
-        site_works(programme, works, name=name, where=where), site_crew(programme, where=where)
+        site_works(programme, quantities, name=name, where=where),
+        site_crew(programme, where=where),
     )
 
 

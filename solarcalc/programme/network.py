@@ -10,8 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 
-from solarcalc.programme.changes import in_order
-from solarcalc.programme.tasks import Task
+from solarcalc.programme.tasks import Task, in_order
 from solarcalc.programme.workdays import Calendar, minutes_of
 
 
@@ -83,9 +82,9 @@ def critical_path(
 
     Notes
     -----
-    Forward: a task starts when all before it are done and dry (and on a later day where
-    `day_after`). Backward from the last finish: it must end so that all after it can still start
-    at their latest. Float is the working time from earliest to latest start.
+    Forward: a task starts when all before it are done and dry. Backward from the last finish: it
+    must end so that all after it can still start at their latest. Float is the working time from
+    earliest to latest start.
 
     References
     ----------
@@ -134,10 +133,7 @@ def ready_at(
 
 def free_from(before: Task, end: datetime, task: Task) -> datetime:
     """Moment from which a task, its work ended at `end`, no longer holds up one after it."""
-    dry = end + _wait(before, task)
-    if before.day_after:
-        return max(dry, datetime.combine(end.date(), time()) + timedelta(days=1))
-    return dry
+    return end + _wait(before, task)
 
 
 def _wait(before: Task, task: Task) -> timedelta:
@@ -153,10 +149,7 @@ def _latest(
         for later in ordered:
             if task.key not in later.after:
                 continue
-            start = late[later.key][0]
-            end = min(end, start - _wait(task, later))
-            if task.day_after:
-                end = min(end, datetime.combine(start.date(), time()))
+            end = min(end, late[later.key][0] - _wait(task, later))
         end = end if end == finish else calendar.last_work(end, closed=not task.work_h)
         late[task.key] = (calendar.before_work(end, hours[task.key]), end)
     return late

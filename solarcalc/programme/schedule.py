@@ -9,15 +9,14 @@ for another, and people who began it finish it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from functools import partial
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.programme.changes import in_order, waits_for
 from solarcalc.programme.network import Network, critical_path, free_from, ready_at
-from solarcalc.programme.tasks import Task, replaced
-from solarcalc.programme.workdays import Calendar
+from solarcalc.programme.tasks import Task, in_order, waits_for
+from solarcalc.programme.workdays import Calendar, minutes_of
 
 _DAY = timedelta(days=1)
 
@@ -117,6 +116,11 @@ class Schedule:
     crews: tuple[Crew, ...]
     networks: Mapping[str, Network]
 
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """All tasks in the order they begin."""
+        return tuple(one.task for one in self.planned)
+
     def of(self, site: str) -> tuple[Planned, ...]:
         """The planned tasks of one site."""
         return tuple(one for one in self.planned if one.site == site)
@@ -202,8 +206,7 @@ def share_crews(programmes: Iterable[SiteWorks], crews: Sequence[Crew]) -> Sched
     }
     order = {site.name: number for number, site in enumerate(sites)}
     planned = (
-        Planned(**{**vars(one), "critical": (one.site, one.task.key) in critical})
-        for one in placed
+        replace(one, critical=(one.site, one.task.key) in critical) for one in placed
     )
     return Schedule(
         planned=tuple(sorted(planned, key=lambda one: (one.start, one.finish, order[one.site]))),
@@ -239,7 +242,7 @@ def what_can_go_on(
             )
         )  # fmt: skip
     ends = {one.task.key: one.finish for one in schedule.of(works.name)}
-    undeferred = replaced(waiting.task, not_before=None)
+    undeferred = replace(waiting.task, not_before=None)
     due = ready_at(undeferred, works.tasks, ends, works.calendar)
     before = waits_for(works.tasks)
     deferred = waiting.task.not_before is not None
@@ -312,7 +315,7 @@ def _place(
     diaries[number].kept.append((start, end, people, site.name))
     return Planned(
         site=site.name, task=task, crew=diaries[number].crew.name, people=people, start=start,
-        finish=end, dry_at=free_from(replaced(task, day_after=False), end, task),
+        finish=end, dry_at=end + minutes_of(task.wait_h),
     )  # fmt: skip
 
 

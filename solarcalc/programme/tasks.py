@@ -1,15 +1,21 @@
-"""The list of tasks of a job: what is done, how long it takes, by how many, after what."""
+"""The tasks of a job: which there are, how long each takes, by how many people, after what.
+
+They are derived: quantities of work by unit go in, and a task comes out where
+``data/task_hours.csv`` finds work for it. A site file may then change the list and add to it.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
-from solarcalc.programme import labour
-from solarcalc.programme.labour import Works
-from solarcalc.sitefile.programme_records import HELD_TO_THEIR_DAY, ROOM_KEYS
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.programme_records import Task as Change
+from solarcalc.sitefile.programme_records import day_of
+from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
 
 _LOCAL = "local codes and licensed practice come first"
 
@@ -27,7 +33,7 @@ class Task:
     Parameters
     ----------
     key, name, trade : str
-        Key of the list, name in words, and who does it: ``"builder"``, ``"roof"``,
+        Key of the list, name in words, and who does it: ``"builder"``, ``"painter"``, ``"roof"``,
         ``"electrician"``, or ``""`` for anybody.
     work_h : float
         Working time [h] of `crew_most` people.
@@ -39,8 +45,6 @@ class Task:
         Keys of what must be done before, dry or set as well.
     wet_after : tuple of str
         Those of them whose drying it need not wait for.
-    day_after : bool
-        What follows begins on a later day, not in the afternoon of the same.
     not_before : date or None
         The day it is deferred to.
     deferrable, outdoor, at_height : bool
@@ -58,7 +62,6 @@ class Task:
     wait_h: float = 0.0
     after: tuple[str, ...] = ()
     wet_after: tuple[str, ...] = ()
-    day_after: bool = False
     not_before: date | None = None
     deferrable: bool = True
     outdoor: bool = False
@@ -81,143 +84,279 @@ class Task:
         return self.person_h / min(people, self.crew_most)
 
 
-def tasks_of(works: Works) -> tuple[Task, ...]:
-    """The tasks of a job in the usual order, with hours from its quantities.
+def tasks_of(quantities: Mapping[str, float]) -> tuple[Task, ...]:
+    """The tasks that quantities of work make, in the order of the list.
 
-    Use it before `changes.with_changes`, which lets a site file alter the list. Travel, buying
-    and waiting for goods are left out.
+    Travel, buying and waiting for goods are left out.
 
     Parameters
     ----------
-    works : Works
+    quantities : mapping of str to float
+        By unit of ``solarcalc.sitefile.task_list.UNITS`` but ``once``; what is left out is 0.
 
     Returns
     -------
     tuple of Task
-        Those of the room only where it is new; a task waits only for tasks that are there.
+        Where a task is not there, what waits for it waits for what it would have waited for.
+
+    Raises
+    ------
+    InputError
+        For an unknown unit, or a quantity below zero or not finite.
+
+    Examples
+    --------
+    >>> [(task.key, round(task.person_h, 2)) for task in tasks_of({"module": 14})]
+    [('set-up', 3.0), ('modules', 6.3), ('handover', 3.0)]
     """
-    listed = (*_room(works), *_outside(works), *_inside(works))
-    if works.room == "existing":
-        listed = tuple(task for task in listed if task.key not in ROOM_KEYS)
-    return only_present(listed)
+    _check(quantities)
+    if not any(quantities.values()):
+        return ()
+    found = {listed.key: _derived(listed, quantities) for listed in task_list()}
+    return _present(
+        (task for task in found.values() if task),
+        {listed.key: listed.after for listed in task_list()},
+    )
 
 
-def only_present(tasks: Iterable[Task]) -> tuple[Task, ...]:
-    """The tasks, none of which waits for a task of our list that the job does not have."""
+def with_changes(
+    tasks: Sequence[Task], changes: Iterable[Change], *, where: str = "site file"
+) -> tuple[Task, ...]:
+    """The tasks with some changed and some added; handover comes after every new one.
+
+    A task of the list for which there is no work is there when the site file gives it work_h. A new
+    task that nothing waits for is waited for by ``handover``, unless the file says itself what
+    handover waits for.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        Of `tasks_of`.
+    changes : iterable of site file records
+        ``[[programme.tasks]]``.
+    where : str
+        Name of the site file, for messages.
+
+    Raises
+    ------
+    InputError
+        For a new task without name or work_h, an `after` that names no task, a circle.
+    """
+    listed = {one.key: one for one in task_list()}
+    found = {task.key: replace(task, after=listed[task.key].after) for task in tasks}
+    new: list[str] = []
+    faults: list[Fault] = []
+    own_end = False
+    for change in changes:
+        own_end |= change.key == "handover" and change.after is not None
+        if change.key not in found and change.key in listed and change.work_h is not None:
+            found[change.key] = _as_listed(listed[change.key])
+        if change.key in found:
+            found[change.key] = _changed(found[change.key], change)
+        elif change.name and change.work_h is not None:
+            found[change.key] = _new(change)
+            new.append(change.key)
+        else:
+            faults.append(_unknown(change, found, where))
+    if faults:
+        raise InputError(faults)
+    ranks = {key: rank for rank, key in enumerate(listed)}
+    ordered = sorted(found.values(), key=lambda task: ranks.get(task.key, len(ranks)))
+    there = _present(ordered, {key: one.after for key, one in listed.items()})
+    if "handover" in found and not own_end:
+        there = _handover_last(there, new)
+    in_order(there, where=where)
+    return there
+
+
+def in_order(tasks: Sequence[Task], *, where: str = "tasks") -> tuple[Task, ...]:
+    """Tasks so that each stands after those it waits for; otherwise in the order given.
+
+    Raises
+    ------
+    InputError
+        When a key is there twice, an `after` names no task, or tasks wait for each other in a
+        circle: the whole circle is named.
+    """
+    found = {task.key: task for task in tasks}
+    faults = _unknown_before(tasks, where) + _twice(tasks, where)
+    circle = [] if faults else circle_of({key: task.after for key, task in found.items()})
+    if circle:
+        faults = [_circle_fault(circle, where)]
+    if faults:
+        raise InputError(faults)
+    done: dict[str, Task] = {}
+    while len(done) < len(found):
+        done.update({
+            key: task for key, task in found.items()
+            if key not in done and done.keys() >= set(task.after)
+        })  # fmt: skip
+    return tuple(done.values())
+
+
+def waits_for(tasks: Iterable[Task]) -> dict[str, frozenset[str]]:
+    """Each task's key with the keys of all that must be done before it, however far back."""
+    before: dict[str, frozenset[str]] = {}
+    for task in in_order(tuple(tasks)):
+        direct = frozenset(task.after)
+        before[task.key] = direct.union(*(before[key] for key in direct))
+    return before
+
+
+def labour_assumptions(*, room_built: bool) -> tuple[Sourced, ...]:
+    """What a unit of work takes, with its source; a room only where one is built."""
+    found: list[Sourced] = []
+    for listed in task_list():
+        for rate in listed.rates if room_built or not listed.of_the_room else ():
+            label = f"{listed.name}: a {UNITS[rate.unit]}"
+            if rate.unit == "once":
+                label = f"{listed.name}: {UNITS['once']}"
+            found.append(Sourced(label=label, value=rate.person_h, unit="person-hours",
+                                 source=rate.source))  # fmt: skip
+            if rate.wait_h:
+                found.append(Sourced(label=f"{listed.name}: sets or dries", value=rate.wait_h,
+                                     unit="h by the clock", source=rate.source))  # fmt: skip
+    return tuple(found)
+
+
+def _check(quantities: Mapping[str, float]) -> None:
+    faults = [
+        Fault(where=f"quantities: {name}", given=f"{value}", allowed="0 to 1 million")
+        for name, value in quantities.items()
+        if name in UNITS and not 0.0 <= value <= 1e6
+    ]
+    faults += [
+        Fault(where="quantities", given=repr(name), allowed="one of " + ", ".join(list(UNITS)[1:]),
+              remedy=f"did you mean {near}?" if (near := nearest(name, UNITS)) else "")
+        for name in quantities if name not in UNITS or name == "once"
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _derived(listed: ListedTask, quantities: Mapping[str, float]) -> Task | None:
+    """A task of the list with its hours; None where there is no work for it."""
+    own = [rate for rate in listed.rates if quantities.get(rate.unit, 0.0) > 0.0]
+    once = [rate for rate in listed.rates if rate.unit == "once"]
+    if not own and len(once) < len(listed.rates):
+        return None
+    person_h = sum(rate.person_h * quantities[rate.unit] for rate in own)
+    person_h += sum(rate.person_h for rate in once)
+    return replace(
+        _as_listed(listed), work_h=person_h / listed.crew_most,
+        wait_h=max(rate.wait_h for rate in own + once),
+    )  # fmt: skip
+
+
+def _as_listed(listed: ListedTask) -> Task:
+    """A task of the list, its work still 0."""
+    caution = f"{listed.caution}; {_LOCAL}" if listed.caution else ""
+    if listed.at_height:
+        caution = f"{listed.caution}; {ON_A_ROOF}" if listed.caution else ON_A_ROOF
+    return Task(
+        key=listed.key, name=listed.name, trade=listed.trade, work_h=0.0,
+        crew_least=listed.crew_least, crew_most=listed.crew_most, after=listed.after,
+        wet_after=listed.wet_after, deferrable=listed.deferrable, outdoor=listed.outdoor,
+        at_height=listed.at_height, caution=caution,
+    )  # fmt: skip
+
+
+def _present(tasks: Iterable[Task], listed: Mapping[str, Sequence[str]]) -> tuple[Task, ...]:
+    """The tasks, each waiting only for tasks that are there.
+
+    In place of a task of the list that is not there it waits for what that one waits for.
+    """
     tasks = tuple(tasks)
-    absent = set(ROOM_KEYS) - {task.key for task in tasks}
+    there = {task.key for task in tasks}
+
+    def instead(key: str) -> Iterator[str]:
+        if key in there or key not in listed:
+            yield key
+        else:
+            for before in listed[key]:
+                yield from instead(before)
+
+    def awaited(task: Task) -> Iterator[str]:
+        for key in task.after:
+            yield from (one for one in instead(key) if one == key or one != task.key)
+
+    return tuple(replace(task, after=tuple(dict.fromkeys(awaited(task)))) for task in tasks)
+
+
+def _changed(task: Task, change: Change) -> Task:
+    """A task of the list as the file wants it; with other people, the same work in other time."""
+    crew = change.crew or task.crew_most
+    work_h = task.person_h / crew if change.work_h is None else change.work_h
+    return replace(
+        task,
+        name=change.name or task.name,
+        work_h=work_h,
+        wait_h=task.wait_h if change.wait_h is None else change.wait_h,
+        crew_least=change.crew or task.crew_least,
+        crew_most=crew,
+        after=task.after if change.after is None else tuple(dict.fromkeys(change.after)),
+        not_before=day_of(change.deferred_to),
+    )
+
+
+def _new(change: Change) -> Task:
+    people = change.crew or 1
+    return Task(
+        key=change.key, name=change.name, work_h=change.work_h or 0.0, crew_least=people,
+        crew_most=people, wait_h=change.wait_h or 0.0,
+        after=tuple(dict.fromkeys(change.after or ())), not_before=day_of(change.deferred_to),
+    )  # fmt: skip
+
+
+def _handover_last(tasks: tuple[Task, ...], new: Sequence[str]) -> tuple[Task, ...]:
+    waited = {key for task in tasks for key in task.after}
+    loose = [key for key in new if key not in waited]
     return tuple(
-        replaced(task, after=tuple(key for key in task.after if key not in absent))
+        replace(task, after=(*task.after, *loose)) if task.key == "handover" else task
         for task in tasks
     )
 
 
-def replaced(task: Task, **changes: object) -> Task:
-    """A task with some of its fields changed."""
-    return Task(**{**vars(task), **changes})
-
-
-def labour_hours(tasks: Iterable[Task]) -> dict[str, float]:
-    """Work by task, for the quote: key to person-hours.
-
-    Examples
-    --------
-    >>> labour_hours([Task(key="dig", name="Dig", work_h=4.0, crew_most=3)])
-    {'dig': 12.0}
-    """
-    return {task.key: task.person_h for task in tasks}
-
-
-def _task(
-    key: str, name: str, trade: str, person_h: float, crew: tuple[int, int], **more: object
-) -> Task:
-    """A task of so many person-hours; its time for the whole crew in quarters, rounded up."""
-    least, most = crew
-    return replaced(
-        Task(key=key, name=name, trade=trade, work_h=0.0, crew_least=least, crew_most=most,
-             deferrable=key not in HELD_TO_THEIR_DAY),
-        work_h=math.ceil(round(person_h / most * 4.0, 6)) / 4.0, **more,
+def _unknown(change: Change, known: Iterable[str], where: str) -> Fault:
+    known = list(known)
+    near = nearest(change.key, known)
+    return Fault(
+        where=f"{where}: programme.tasks", given=f"key = {change.key!r}",
+        allowed="one of " + ", ".join(known) + "; or a new one with name and work_h",
+        why="a task that is not in the list needs both",
+        remedy=f"did you mean {near}?" if near else "",
     )  # fmt: skip
 
 
-def _room(works: Works) -> tuple[Task, ...]:
-    """The small masonry room: about a week, then two coats of paint."""
-    people = int(float(labour.USUAL_CREW))
-    a_day = float(labour.ROOM_DAY_H) * people
-    floor, outline = labour.room_scale(works.room_floor_m2)
-    plaster = float(labour.PLASTER_DRIES_H)
-    coat = float(labour.COAT_PERSON_H) * outline
-    coat_dries = float(labour.COAT_DRIES_H)
-    lime = "fresh mortar and plaster burn eyes and skin: gloves, goggles, water at hand"
-    return (
-        _task("foundation", "Foundation and slab", "builder", a_day * floor, (2, people),
-              wait_h=float(labour.SLAB_SETS_H), outdoor=True,
-              caution="look for buried pipes and cables before digging; how soon the slab"
-              f" carries walls is for who designed it; {_LOCAL}"),
-        _task("walls", "Walls of blocks", "builder", a_day * outline, (2, people),
-              wait_h=float(labour.WALLS_SET_H), after=("foundation",), outdoor=True,
-              caution=f"{lime}; a fresh wall is propped against wind; {_LOCAL}"),
-        _task("room-roof", "Roof of the room", "builder", a_day * floor, (2, people),
-              after=("walls",), outdoor=True, at_height=True, caution=ON_A_ROOF),
-        _task("plaster-inside", "Plaster inside and front", "builder", a_day * outline,
-              (2, people), wait_h=plaster, after=("room-roof",), caution=lime),
-        _task("plaster-back", "Plaster of the back", "builder", a_day * outline, (2, people),
-              wait_h=plaster, after=("plaster-inside",), wet_after=("plaster-inside",),
-              outdoor=True, caution=lime),
-        _task("door", "Door, vents and their mesh", "builder", float(labour.DOOR_PERSON_H),
-              (1, 2), after=("plaster-inside",), wet_after=("plaster-inside",)),
-        _task("paint-first", "First coat of paint", "builder", coat, (1, 2), wait_h=coat_dries,
-              after=("plaster-inside", "plaster-back", "pipe"), caution="open doors and vents"),
-        _task("paint-second", "Second coat of paint", "builder", coat, (1, 2),
-              wait_h=coat_dries, after=("paint-first",), caution="open doors and vents"),
-    )  # fmt: skip
+def _unknown_before(tasks: Sequence[Task], where: str) -> list[Fault]:
+    known = [task.key for task in tasks]
+    return [
+        Fault(
+            where=f"{where}: programme.tasks, after of {task.key}", given=repr(key),
+            allowed="one of " + ", ".join(known), why="no such task",
+            remedy=f"did you mean {near}?" if (near := nearest(key, known)) else "",
+        )
+        for task in tasks
+        for key in task.after
+        if key not in known
+    ]  # fmt: skip
 
 
-def _outside(works: Works) -> tuple[Task, ...]:
-    """Pipe and earth the day before, then the roof."""
-    people = int(float(labour.USUAL_CREW))
-    per_module = (
-        float(labour.MODULE_SPELL_H) * people / float(labour.MODULES_PER_DAY_SPELL)
-    )
-    rails = float(labour.RAILS_PER_MODULE) * works.module_count
-    rails += float(labour.RAILS_PER_ROW) * works.rows
-    earth = float(labour.EARTH_FIXED) + float(labour.ROD_EACH) * works.rod_count
-    dig = f"look for buried pipes and cables before digging and drilling; {_LOCAL}"
-    return (
-        _task("pipe", "Pipe and return cables", "electrician",
-              float(labour.PIPE_PER_M) * works.pipe_m, (1, 2), after=("room-roof",),
-              day_after=True, caution=dig),
-        _task("earth", "Earth rods and earth cables", "electrician", earth, (1, 2),
-              after=("foundation",), wet_after=("foundation",), day_after=True, outdoor=True,
-              caution=dig),
-        _task("rails", "Roof feet and rails", "roof", rails, (2, people),
-              after=("pipe", "earth"), outdoor=True, at_height=True, caution=ON_A_ROOF),
-        _task("modules", "Modules", "roof", per_module * works.module_count, (2, people),
-              after=("rails",), outdoor=True, at_height=True,
-              caution=f"modules are live whenever there is light: plugs capped; {ON_A_ROOF}"),
-    )  # fmt: skip
+def _twice(tasks: Sequence[Task], where: str) -> list[Fault]:
+    keys = [task.key for task in tasks]
+    return [
+        Fault(where=f"{where}: programme.tasks", given=f"{key!r} twice", allowed="each task once")
+        for key in dict.fromkeys(keys)
+        if keys.count(key) > 1
+    ]
 
 
-def _inside(works: Works) -> tuple[Task, ...]:
-    """What goes into the finished room, cables, tests, handover."""
-    devices = works.controller_count + works.inverter_count
-    boards = float(labour.BOARDS_FIXED) + float(labour.DEVICE_EACH) * devices
-    bank = float(labour.BATTERY_FIXED) + float(labour.BATTERY_EACH) * works.battery_units
-    joined = float(labour.CABLE_FIXED) + float(labour.CABLE_PER_M) * works.cable_m
-    tests = float(labour.TESTS_FIXED) + float(labour.TESTS_PER_MODULE) * works.module_count
-    live = f"for trained people with tools rated for the voltage; {_LOCAL}"
-    return (
-        _task("boards", "Controllers, inverters and boards", "electrician", boards, (1, 2),
-              after=("earth", "pipe", "paint-second", "door"),
-              caution=f"every switch open, no fuse in; {_LOCAL}"),
-        _task("batteries", "Batteries", "electrician", bank, (2, 4),
-              after=("boards", "paint-second", "door"),
-              caution="two lift; a spanner across the terminals burns and blinds: insulated"
-              f" tools, no rings, goggles; bank fuse out; {live}"),
-        _task("cables", "Cables joined", "electrician", joined, (1, 2),
-              after=("modules", "boards", "batteries"),
-              caution=f"string fuses and bank fuse out, switches open; {live}"),
-        _task("tests", "Tests", "electrician", tests, (2, 2), after=("cables",), caution=live),
-        _task("handover", "Handover", "electrician", float(labour.HANDOVER_PERSON_H), (1, 2),
-              after=("tests",)),
+def _circle_fault(circle: Sequence[str], where: str) -> Fault:
+    itself = len(circle) == 2
+    return Fault(
+        where=f"{where}: programme.tasks", given=" after ".join(circle),
+        allowed="tasks that wait for others, never for themselves",
+        why="a task waits for itself" if itself else "none of these could ever begin",
+        remedy=f"take one of them out of the after of {circle[0]}" if itself else
+        "take one of these links out of an after",
     )  # fmt: skip

@@ -4,6 +4,7 @@
 `sensitivity` reckon over the life; `answer` says it in words and tables, `export` in files.
 """
 
+from solarcalc.powerroom.civil import CivilWorks, civil_works
 from solarcalc.quote.answer import (
     ESTIMATE,
     INVENTED,
@@ -21,7 +22,6 @@ from solarcalc.quote.answer import (
     swing_rows,
 )
 from solarcalc.quote.bill import BillLine, bill_of
-from solarcalc.quote.civil import CivilWorks, civil_works
 from solarcalc.quote.design import (
     CableLine,
     Counted,

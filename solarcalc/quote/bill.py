@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import safe_file_name
-from solarcalc.quote.civil import CivilWorks
+from solarcalc.powerroom.civil import CivilWorks
 from solarcalc.quote.design import Counted
 from solarcalc.quote.items import GROUPS, ITEMS
 from solarcalc.roof.hardware import Hardware

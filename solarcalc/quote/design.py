@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from solarcalc.basis.sourced import constant
+from solarcalc.powerroom.civil import CivilWorks
 from solarcalc.protection.devices import Device
-from solarcalc.quote.civil import CivilWorks
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun

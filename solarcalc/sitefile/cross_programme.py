@@ -10,13 +10,11 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.programme_records import (
     FIRST_YEAR,
-    HELD_TO_THEIR_DAY,
     LAST_YEAR,
-    ROOM_KEYS,
-    TASK_KEYS,
     day_of,
 )
 from solarcalc.sitefile.sound import Loc, Sound, plain, shown
+from solarcalc.sitefile.task_list import held_to_their_day, task_list
 
 _A_DAY = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'
 
@@ -79,12 +77,12 @@ def _ordered(sound: Sound, loc: Loc, day: date | None, start: date | None) -> It
 
 def _new_task(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
     existing = sound.get("programme", "power_room") == "existing"
-    known = [key for key in TASK_KEYS if not (existing and key in ROOM_KEYS)]
+    known = [task.key for task in task_list() if not (existing and task.of_the_room)]
     if row["key"] in known or (row.get("name") and row.get("work_h") is not None):
         return
     near = nearest(row["key"], known)
     why = "a task that is not in our list needs name and work_h"
-    if existing and row["key"] in ROOM_KEYS:
+    if any(task.key == row["key"] for task in task_list()):
         why = f'with power_room = "existing" nothing is built; {why}'
     yield sound.fault(
         (*loc, "key"), row["key"], "one of " + ", ".join(known) + "; or a new one with its name"
@@ -95,7 +93,9 @@ def _new_task(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
 def _before_it(
     sound: Sound, loc: Loc, row: dict[str, Any], tasks: list[dict[str, Any]]
 ) -> Iterator[Fault]:
-    known = [*TASK_KEYS, *(other["key"] for other in tasks if other["key"] not in TASK_KEYS)]
+    known = list(dict.fromkeys(
+        [*(task.key for task in task_list()), *(other["key"] for other in tasks)]
+    ))  # fmt: skip
     for number, key in enumerate(row.get("after") or []):
         place = (*loc, "after", number)
         if key == row["key"]:
@@ -119,9 +119,9 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
     yield from _ordered(
         sound, place, day_of(text), day_of(str(sound.get("programme", "start") or ""))
     )
-    if row["key"] in HELD_TO_THEIR_DAY:
+    if row["key"] in held_to_their_day():
         yield sound.fault(
-            place, f"{text} for {row['key']}", "left out for " + ", ".join(HELD_TO_THEIR_DAY),
+            place, f"{text} for {row['key']}", "left out for " + ", ".join(held_to_their_day()),
             "walls without a roof and joined cables without a test are not left waiting",
             "defer what comes before it, and it follows",
         )  # fmt: skip

@@ -10,21 +10,6 @@ from pydantic import Field
 
 from solarcalc.sitefile.base import Line, Name, Record
 
-ROOM_KEYS = (
-    "foundation", "walls", "room-roof", "plaster-inside", "plaster-back", "door", "paint-first",
-    "paint-second",
-)  # fmt: skip
-"""Tasks of a new power room; an existing one has none of them."""
-
-TASK_KEYS = (
-    *ROOM_KEYS, "pipe", "earth", "rails", "modules", "boards", "batteries", "cables", "tests",
-    "handover",
-)  # fmt: skip
-"""Keys of our list of tasks, in its order."""
-
-HELD_TO_THEIR_DAY = ("room-roof", "cables", "tests")
-"""Tasks that cannot be deferred by themselves: what stands half done before them is not safe."""
-
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 
@@ -48,11 +33,13 @@ class Programme(Record):
     """[programme]: crew, calendar and changes to the list of tasks."""
 
     start: Line = Field(default="2027-03-01", description='first day of work, "YYYY-MM-DD"')
-    crew: int = Field(default=4, ge=1, le=100, description="people on this site")
+    crew: int = Field(default=3, ge=1, le=100, description="people on this site")
     hours_a_day_h: float = Field(default=8.0, ge=1.0, le=16.0)
     work_days: Literal["mon-fri", "mon-sat", "every-day"] = Field(default="mon-sat")
     days_off: list[str] = Field(default_factory=list, description='such as ["2027-04-02"]')
-    power_room: Literal["new", "existing"] = Field(default="new")
+    power_room: Literal["existing", "new"] = Field(
+        default="existing", description="new: built for this job, with its walls and paint"
+    )
     half_leaves: Line = Field(default="", description='day half the crew goes elsewhere, or ""')
     half_returns: Line = Field(default="", description='first day they are back, or ""')
     priority: int = Field(

@@ -6,8 +6,9 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict
+from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.harvest.energy import Harvest
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
@@ -16,6 +17,7 @@ from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.runs import SizedRun
 
+USUAL_BOND_M = float(constant("commissioning.usual_bond_m"))
 _ARRAY = ("string", "main")
 _BATTERY = ("controller_battery", "battery_inverter")
 
@@ -47,6 +49,17 @@ def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
 def _largest_mm2(sized: Iterable[SizedRun]) -> float:
     """Largest conductor of some runs, those in parallel together [mm2]."""
     return max(one.size_mm2 * one.in_parallel for one in sized)
+
+
+def test_facts(own: SiteYear, earth: EarthingPlan) -> TestFacts:
+    """A site as its test sheet sees it: bonds by the earth bar, the electrode by what is asked."""
+    kinds = ("frame", "equipment", "bonding", "electrode")
+    bonds = [
+        Bond(name=line.name, start=line.start, end=line.end, size_mm2=line.size_mm2,
+             length_m=line.length_m or USUAL_BOND_M)
+        for line in earth.lines if line.kind in kinds
+    ]  # fmt: skip
+    return facts_of(own.site, bonds=bonds)
 
 
 def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:

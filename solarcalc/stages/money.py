@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Mapping
+
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.harvest.energy import Harvest
+from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.from_site import site_schedule
-from solarcalc.programme.labour import Works
 from solarcalc.programme.schedule import Schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of
-from solarcalc.quote.civil import civil_works
 from solarcalc.quote.design import (
     Counted,
     battery_link_count,
@@ -23,15 +26,20 @@ from solarcalc.quote.prices import read_price_book
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.battery_life import years_at
-from solarcalc.stages.electrical import Electrical, core_m, labels_of
+from solarcalc.stages.electrical import Electrical, labels_of
+from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
+from solarcalc.wiring.choose import core_count
 from solarcalc.wiring.labels import label_count
 from solarcalc.wiring.pipe_sizes import pipe_size
 
-_TRADES = {"builder": "mason", "roof": "installer", "electrician": "electrician", "": "installer"}
+_TRADES = {
+    "builder": "mason", "painter": "painter", "roof": "installer", "electrician": "electrician",
+    "": "installer",
+}  # fmt: skip
 """Trade of the programme to that of the price book."""
-_ITEMS = {"batteries": "battery"}
+_ITEMS = {"battery": "battery"}
 """Task whose work comes again when the thing is replaced."""
 
 
@@ -67,24 +75,56 @@ def counted(own: SiteYear, built: Electrical, earth: EarthingPlan) -> Counted:
     )  # fmt: skip
 
 
-def works_of(own: SiteYear, built: Electrical, earth: EarthingPlan) -> Works:
-    """Quantities of a design that decide how long the work takes.
+def work_of(
+    own: SiteYear, built: Electrical, earth: EarthingPlan, count: Counted
+) -> dict[str, float]:
+    """How much work of each unit a design is; see `solarcalc.sitefile.task_list.UNITS`.
 
-    Cable is counted by its cores; rods where the electrode is made of them.
+    What is bought is fitted: all that is counted for the bill comes from there.
     """
-    site = own.site
-    return Works(
-        module_count=site.array.module_count, rows=site.array.rows, cable_m=core_m(built),
-        pipe_m=site.pipe.length_m or built.run("main").run.length_m,
-        battery_units=site.battery.unit_count,
-        controller_count=site.controller.count,
-        inverter_count=len(site.inverters),
-        rod_count=earth.earthing.rod_count if earth.earthing.electrode == "rods" else 0,
-        room=site.programme.power_room, room_floor_m2=site.room.length_m * site.room.depth_m,
-    )  # fmt: skip
+    site, hardware = own.site, count.hardware
+    made = Counter[str]()
+    for one in count.equipment:
+        made[one.key] += one.count
+    ends = sum(
+        2 * one.run.count * (core_count(one.run) * one.in_parallel + (one.run.current == "ac"))
+        for one in built.sized
+    )
+    return {
+        "module": made["module"], "controller": made["controller"],
+        "inverter": made["inverter"], "generator": made["generator"],
+        "battery_unit": made["battery"], "battery_link": count.battery_link_count,
+        "row": site.array.rows if hardware else 0,
+        "foot": hardware.foot_count if hardware else 0,
+        "rail_m": hardware.rail_m if hardware else 0.0,
+        "duct_m": count.pipe_m, "trench_m": count.trench_m,
+        "cable_m": sum(line.core_m for line in count.cables), "termination": ends,
+        "connector_pair": count.string_connector_pairs, "label": count.label_count,
+        "device": sum(line.count for line in count.devices),
+        "rod": count.rod_count, "earth_m": count.earth_m,
+        "test_line": len(sheet_of(test_facts(own, earth))),
+        **(room_work(count.civil) if count.civil else {}),
+    }  # fmt: skip
 
 
-def schedule_of(own: SiteYear, works: Works) -> Schedule:
+def room_work(civil: CivilWorks) -> dict[str, float]:
+    """How much work of each unit a new power room is.
+
+    Both coats of paint cover both faces of the walls; concrete of the roof is counted with its
+    formwork by the square metre.
+    """
+    concrete_roof = civil.roof == "concrete"
+    roof_m3 = civil.roof_m2 * float(ROOF_SLAB_M) if concrete_roof else 0.0
+    return {
+        "dig_m3": civil.dig_m3, "concrete_m3": civil.concrete_m3 - roof_m3,
+        f"{civil.wall}_wall_m2": civil.wall_m2,
+        "concrete_roof_m2" if concrete_roof else "sheet_roof_m2": civil.roof_m2,
+        "plaster_m2": civil.plaster_m2, "paint_m2": civil.plaster_m2,
+        "door": civil.door_count, "vent": civil.vent_count,
+    }  # fmt: skip
+
+
+def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
     """Who does what on which day, for this site with its own crew.
 
     Raises
@@ -93,7 +133,7 @@ def schedule_of(own: SiteYear, works: Works) -> Schedule:
         For tasks that wait for themselves, unknown tasks or days; see `site_schedule`.
     """
     return site_schedule(
-        own.site.programme, works, name=own.site.site.name,
+        own.site.programme, work, name=own.site.site.name,
         where=f"{own.sitefile.path.name}: programme",
     )  # fmt: skip
 
@@ -103,8 +143,8 @@ def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
     return tuple(
         LabourHours(
             task=one.task.name,
-            trade="painter" if one.task.key.startswith("paint") else _TRADES[one.task.trade],
-            hours=one.task.person_h, item=_ITEMS.get(one.task.key, ""),
+            trade=_TRADES[one.task.trade], hours=one.task.person_h,
+            item=_ITEMS.get(one.task.key, ""),
         )
         for one in schedule.planned if one.task.person_h > 0.0
     )  # fmt: skip

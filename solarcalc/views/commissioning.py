@@ -4,32 +4,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from solarcalc.basis.sourced import constant
 from solarcalc.commissioning.answer import judged_rows
-from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
+from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.judge import TestReport, judge
 from solarcalc.commissioning.line import TestLine
 from solarcalc.commissioning.results import blank_csv, read_results
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design
-
-USUAL_BOND_M = float(constant("commissioning.usual_bond_m"))
-
-
-def facts_of_site(design: Design) -> TestFacts:
-    """A site as its test sheet sees it: bonds by the earth bar, the electrode by what is asked."""
-    kinds = ("frame", "equipment", "bonding", "electrode")
-    bonds = [
-        Bond(name=line.name, start=line.start, end=line.end, size_mm2=line.size_mm2,
-             length_m=line.length_m or USUAL_BOND_M)
-        for line in design.earth.lines if line.kind in kinds
-    ]  # fmt: skip
-    return facts_of(design.site, bonds=bonds)
+from solarcalc.stages.grounds import test_facts
 
 
 def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
     """Facts and lines of a site's test sheet."""
-    facts = facts_of_site(design)
+    facts = test_facts(design, design.earth)
     return facts, sheet_of(facts)
 
 

@@ -7,16 +7,14 @@ from dataclasses import replace
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.programme.days import crew_days, person_days, programme_answer, task_rows
-from solarcalc.programme.labour import PROGRAMME_ASSUMPTIONS
-from solarcalc.programme.schedule import Schedule, what_can_go_on
-from solarcalc.programme.tasks import Task
+from solarcalc.powerroom.civil import BLOCK_FACE_M2
+from solarcalc.programme.days import crew_days, person_days, programme_answer
+from solarcalc.programme.tasks import labour_assumptions
 from solarcalc.programme.workdays import DAY_BEGINS
 from solarcalc.quote.answer import (
     quote_answer,
     quote_values,
 )
-from solarcalc.quote.civil import BLOCK_FACE_M2
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.items import unit_words
 from solarcalc.quote.offer import Offer
@@ -76,32 +74,6 @@ def quantity_rows(design: Design) -> list[Row]:
     ]  # fmt: skip
 
 
-def task_table(design: Design) -> list[Row]:
-    """The tasks with their hours, when they begin and end, and by how much each may slip."""
-    kept = ("task", "people", "work [h]", "begins", "ends", "dry", "float [h]",
-            "the end hangs on it", "deferred to")  # fmt: skip
-    return [{key: row[key] for key in kept} for row in task_rows(design.programme)]
-
-
-def tasks_of_schedule(schedule: Schedule) -> list[Task]:
-    """The tasks of a schedule in the order they begin."""
-    return [one.task for one in schedule.planned]
-
-
-def go_on_rows(design: Design) -> list[Row]:
-    """For each task that may be deferred: what else can go on while it waits."""
-    rows: list[Row] = []
-    for one in design.programme.planned:
-        if one.task.deferrable:
-            others = what_can_go_on(design.programme, one.task.key)
-            names = ", ".join(other.task.name for other in others)
-            rows.append({
-                "put off": one.task.name,
-                "what can still be done": names or "nothing",
-            })  # fmt: skip
-    return rows
-
-
 def answer(design: Design) -> str:
     """Price, cost of a kWh, payback and days, in a few sentences."""
     words = quote_answer(design.offer, design.economics)
@@ -125,6 +97,7 @@ def values(design: Design) -> Values:
 def assumed(design: Design) -> list[Sourced]:
     """What the quote and the programme take for granted."""
     return [
-        *assumptions("quote"), BLOCK_FACE_M2, *PROGRAMME_ASSUMPTIONS, DAY_BEGINS,
+        *assumptions("quote"), BLOCK_FACE_M2,
+        *labour_assumptions(room_built=design.site.programme.power_room == "new"), DAY_BEGINS,
         *defaults_of(design, ("quote", "programme", "costs", "losses")),
     ]  # fmt: skip
