@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.battery_fault import lead_ohm
 from solarcalc.protection.case import Case, board_of
@@ -32,7 +32,7 @@ LEAST_BREAKING_A = float(constant("protection.least_breaking_a"))
 _BREAKS = "IEC 60364-4-43 cl. 434.5.1; IEC 60898-1"
 _AT = {"grid_in": "where the grid comes in", "generator_in": "at the generator"}
 _INVERTER = "inverters hold 1.1 to 1.5 times their rated current, 2 to 3 times for milliseconds:" \
-    " anernstore.com, Tune protection for low fault currents"
+    f" {NO_SOURCE}"
 
 
 @dataclass(frozen=True, kw_only=True)
