@@ -261,7 +261,6 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery
-    bank_kwh = battery.rated_wh / 1000.0
     critical, heavy = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
         for board in ("critical", "heavy")
@@ -275,8 +274,8 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
         f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
         f"{array.mounting}",
-        f"battery   {bank_kwh:.1f} kWh, {battery.nominal_voltage_v:g} V {battery.chemistry}: "
-        f"{bank_kwh * (1.0 - battery.reserve_frac):.1f} kWh above the reserve",
+        f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
+        f"{battery.traits.name}; the last {100.0 * battery.reserve_frac:.0f} % are not drawn",
         f"loads     critical board {critical:.1f} kWh/day, heavy board {heavy:.1f} kWh/day",
     ]
 

@@ -440,31 +440,6 @@ def _surge_devices(table: Published) -> None:
 
 
 # The bank, the room, the ground, the tests.
-@holds("battery_gas", "current_ma_per_ah", "emission_factor", "safety_factor", "gas_ma_per_ah")
-def _gas(table: Published) -> None:
-    case = _outside("gas")
-    assert [(row["cell"], row["charge"]) for row in table.rows] == list(
-        zip(case["cell"], case["charge"], strict=True)
-    )
-    for column in table.heads[2:]:
-        _same(_column(table, column), case[column])
-
-
-@holds("battery_mass", "energy_wh_per_kg")
-def _masses(table: Published) -> None:
-    """On the heavy side of what makers' sheets print: a floor is judged safely by it.
-
-    Lithium by two sheets; of lead there is but a band, so the checksum alone holds its rows.
-    """
-    sheets, lead = _outside("lithium-units"), _outside("lead-acid-units")
-    (lithium,) = _column(table, "energy_wh_per_kg", chemistry="lifepo4")
-    for energy_wh, mass_kg in zip(sheets["energy_wh"], sheets["mass_kg"], strict=True):
-        assert 0.87 < lithium / (energy_wh / mass_kg) <= 1.0
-    for kind in ("flooded", "agm", "gel"):
-        (found,) = _column(table, "energy_wh_per_kg", chemistry=kind)
-        assert lead["least_wh_per_kg"] <= found <= lead["most_wh_per_kg"]
-
-
 _LAYERS = ("conductivity_w_per_m_k", "density_kg_per_m3", "specific_heat_j_per_kg_k")
 
 

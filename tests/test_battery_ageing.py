@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -19,8 +20,17 @@ from solarcalc.battery.ageing import (
     hot_room,
     rainflow_cycles,
 )
-from solarcalc.battery.life_curves import LIFE_CURVES, LifeCurve, cycles_to_end, with_points
+from solarcalc.battery.life_curves import LifeCurve, cycles_to_end
+from solarcalc.sitefile.chemistry import chemistries
 
+CURVES = {
+    key: LifeCurve(
+        depth_frac=tuple(kind.life.depth_frac), cycles=tuple(kind.life.cycles),
+        calendar_years=kind.life.calendar_years, reference_c=kind.life.reference_c,
+        source=kind.life.clause,
+    )
+    for key, kind in chemistries().items()
+}  # fmt: skip
 PLAIN = LifeCurve(
     depth_frac=(0.25, 0.5, 1.0), cycles=(4000.0, 2000.0, 1000.0), calendar_years=10.0,
     reference_c=25.0, source="made for this test: N = 1000 / D",
@@ -53,8 +63,8 @@ def test_published_life(case):
         years = [1.0 / calendar_damage_per_year_frac(t, curve) for t in case["temp_c"]]
         assert years == pytest.approx(case["years"], abs=case["last_digit"] / 2.0)
     elif case["quantity"] == "miner":
-        curve = with_points(
-            PLAIN, depth_frac=case["depth_frac"], cycles=case["cycles"], source="case"
+        curve = replace(
+            PLAIN, depth_frac=tuple(case["depth_frac"]), cycles=tuple(case["cycles"])
         )
         history = np.concatenate(
             [np.tile([1.0, 1.0 - d], n) for d, n in
@@ -68,7 +78,7 @@ def test_published_life(case):
         assert by_hand == pytest.approx(case["damage_frac"], abs=case["last_digit"] / 2.0)
     else:
         for chemistry in ("agm", "lifepo4"):
-            ours = cycles_to_end(case["depth_frac"], LIFE_CURVES[chemistry])
+            ours = cycles_to_end(case["depth_frac"], CURVES[chemistry])
             assert ours == pytest.approx(case[chemistry], rel=case["within"])
 
 
@@ -156,17 +166,17 @@ def test_half_the_path_is_the_sum_of_the_cycles(history):
 @given(
     some.lists(some.floats(0.0, 1.0), min_size=2, max_size=60),
     some.floats(-10.0, 60.0),
-    some.sampled_from(sorted(LIFE_CURVES)),
+    some.sampled_from(sorted(CURVES)),
 )
 def test_more_heat_never_lengthens_a_life(history, temp_c, chemistry):
-    curve = LIFE_CURVES[chemistry]
+    curve = CURVES[chemistry]
     life = expected_life(history, temp_c, curve=curve)
     assert 0.0 < life.years <= min(life.cycle_years, life.calendar_years)
     assert expected_life(history, temp_c + 5.0, curve=curve).years <= life.years
 
 
 def test_every_curve_falls_with_depth_and_has_a_source():
-    for curve in LIFE_CURVES.values():
+    for curve in CURVES.values():
         assert (np.diff(cycles_to_end(np.linspace(0.05, 1.0, 20), curve)) < 0.0).all()
         assert curve.source
 
@@ -200,7 +210,7 @@ def test_bad_hours_are_refused(charge, temp, named):
 )
 def test_bad_life_curves_are_refused(depth, cycles, named):
     with pytest.raises(InputError, match=named):
-        with_points(PLAIN, depth_frac=depth, cycles=cycles, source="bad")
+        replace(PLAIN, depth_frac=depth, cycles=cycles)
 
 
 def test_bad_price_is_refused():

@@ -10,7 +10,6 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
 from solarcalc.battery import (
-    CHEMISTRIES,
     bank_assumptions,
     bank_of,
     bank_verdicts,
@@ -22,19 +21,19 @@ from solarcalc.battery import (
     wiring_advice,
     wiring_of,
 )
-from solarcalc.battery.chemistry import cells_in_series
 from solarcalc.battery.warmth import (
-    WARMTH_ASSUMPTIONS,
     capacity_factor,
     charge_factor,
     self_discharge_factor,
+    warmth_assumptions,
 )
 from solarcalc.battery.wiring import charge_current_verdict, charge_setting_a, nominal_v
 from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller
 
-KINDS = tuple(CHEMISTRIES)
+KINDS = tuple(chemistries())
 TEMPERATE = np.full(24, 25.0)
 
 
@@ -68,7 +67,7 @@ def _controller(amps, count=1):
 @pytest.mark.parametrize("rated_hours", [None, 5.0, 10.0, 20.0, 100.0])
 def test_a_bank_gives_its_rated_capacity_at_its_rated_rate(kind, rated_hours):
     battery = _of(kind, rated_hours=rated_hours)
-    rate = rated_hours or CHEMISTRIES[kind].rated_hours
+    rate = rated_hours or chemistries()[kind].rate.rated_hours
     assert capacity_in_ah(wells_of(battery), rate) == pytest.approx(300.0)
     bank = bank_of(battery, TEMPERATE)
     assert bank.capacity_wh == pytest.approx(wells_of(battery).capacity_ah * bank.voltage_v)
@@ -109,7 +108,7 @@ def test_every_demo_bank_is_made_and_keeps_todays_limits(stem):
     assert 1.0 - 1e-9 <= bank.capacity_wh / rated_wh < 1.25
     assert nominal_v(battery) in (24.0, 48.0)
     assert bank.capacity_factor.shape == bank.charge_factor.shape == (8760,)
-    for entry in (*bank_assumptions(battery), *WARMTH_ASSUMPTIONS):
+    for entry in (*bank_assumptions(battery), *warmth_assumptions(battery)):
         assert entry.source.strip()
 
 
@@ -235,7 +234,7 @@ def test_set_points_of_a_bank_of_24_cells():
 )  # fmt: skip
 def test_cells_in_series(kind, unit_v, series, cells):
     battery = _battery(chemistry=kind, unit_voltage_v=unit_v, units_in_series=series)
-    assert cells_in_series(battery) == cells
+    assert battery.cells_in_series == cells
 
 
 def test_links_of_a_bank():

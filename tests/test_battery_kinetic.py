@@ -15,8 +15,8 @@ from scipy.integrate import solve_ivp
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery import TwoWells, after_step, capacity_at_ah, capacity_in_ah, fit_wells
-from solarcalc.battery.chemistry import ACCEPTANCE_SOURCE, CHEMISTRIES
 from solarcalc.battery.kinetic import capacity_share, largest_charge_a, largest_discharge_a
+from solarcalc.sitefile.chemistry import chemistries
 
 TESTS = Path(__file__).resolve().parent
 
@@ -52,19 +52,19 @@ def test_wells_of_the_mat_and_tubular_kinds_are_those_fits(sheet):
     mat = fit_wells(*sheet)
     tubular = fit_wells([1.0, 3.0, 5.0, 10.0], [53.0, 76.0, 86.0, 100.0])  # from memory
     for name, wells in (("agm", mat), ("gel", mat), ("flooded", tubular)):
-        kind = CHEMISTRIES[name]
+        kind = chemistries()[name].wells
         assert kind.available_frac == pytest.approx(wells.available_frac, abs=5e-4)
         assert kind.exchange_per_h == pytest.approx(wells.exchange_per_h, abs=5e-4)
 
 
-@pytest.mark.parametrize("kind", CHEMISTRIES)
+@pytest.mark.parametrize("kind", chemistries())
 def test_exponent_between_20_and_5_hours_is_in_the_usual_range(kind):
     """1.1 to 1.3 for lead-acid (practice); our one well of lithium is 1, just below its 1.02."""
     hours = np.array([20.0, 5.0])
-    this = CHEMISTRIES[kind]
-    currents = capacity_share(hours, this.available_frac, this.exchange_per_h) / hours
+    this = chemistries()[kind]
+    currents = capacity_share(hours, this.wells.available_frac, this.wells.exchange_per_h) / hours
     exponent = math.log(hours[0] / hours[1]) / math.log(currents[1] / currents[0])
-    low, high = (1.1, 1.3) if this.lead_acid else (1.0, 1.05)
+    low, high = (1.1, 1.3) if this.two_wells else (1.0, 1.05)
     assert low <= exponent <= high
 
 
@@ -265,12 +265,12 @@ def test_measured_charges_taper_as_ours(measured):
         late = (share < 0.8) & (share > 0.25) & (time - time[0] > 5.0)
         rates.append(float(np.median(amps[late] / (gone[-1] - gone[late]))))
     assert len(rates) == 6
-    ours = {kind.acceptance_per_h for kind in CHEMISTRIES.values() if kind.lead_acid}
-    assert ours == {0.5}
+    tapers = [chemistries()[kind].taper for kind in ("flooded", "agm", "gel")]
+    assert {taper.acceptance_per_h for taper in tapers} == {0.5}
     assert min(rates) > 0.4
     assert max(rates) < 0.7
     assert np.mean(rates) == pytest.approx(0.5, abs=0.1)
-    assert "0.4 to 0.7" in ACCEPTANCE_SOURCE
+    assert "0.4 to 0.7" in tapers[0].source
 
 
 def test_capacity_against_rate_and_a_step_by_the_published_equations(cases_of):

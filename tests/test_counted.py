@@ -8,9 +8,8 @@ from solarcalc.basis.paths import demo_sites
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Generator, Grid
-from tests.plain_site import plain
 
-SITE = plain(read_site(demo_sites()["ridge-clinic"]).site)
+SITE = read_site(demo_sites()["ridge-clinic"]).site
 
 
 def _with(table: str, **changes: object) -> Site:

@@ -274,7 +274,7 @@ def test_a_real_battery_gives_what_was_counted_out(measured_file):
     state[((volts > 14.2) & (drawn < 0.1)).to_numpy()] = 1.0
     state.iloc[0] = 1.0
     state[((volts < 10.7) & (drawn > 0.1)).to_numpy()] = 0.0
-    found = capacity_found(drawn, state, rated_wh=17.0, lead_acid=True)
+    found = capacity_found(drawn, state, rated_wh=17.0, per_k_frac=0.006)
     assert len(found.runs) >= 4
     # 19.5, 19.5, 19.5, 19.2, 18.9 and 18.4 Ah were drawn
     assert found.capacity == pytest.approx(19.35, abs=0.3)
@@ -292,12 +292,12 @@ def test_capacity_fade_by_runs_from_full():
     )
     runs = runs_to_low(drawn, charge)
     assert len(runs) == 30
-    found = capacity_found(drawn, charge, rated_wh=10000.0, lead_acid=False)
+    found = capacity_found(drawn, charge, rated_wh=10000.0, per_k_frac=0.0)
     assert found.of_rating_frac == pytest.approx(0.7, abs=0.01)
     said = capacity_finding(found)
     assert said.outcome == "caution"
     assert "70 %" in said.said
-    flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, lead_acid=False)
+    flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, per_k_frac=0.0)
     assert "no run" in capacity_finding(flat).said
 
 

@@ -36,6 +36,7 @@ from solarcalc.report.handover_facts import (
     lasting_h,
 )
 from solarcalc.report.records import Letterhead
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
 from solarcalc.views.handover import _alone_h, _together_h, customer_facts
@@ -44,6 +45,7 @@ READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 EVIL, assert_stands_alone = READER["EVIL"], READER["assert_stands_alone"]
 LOGO = ("data:image/png;base64,iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYA"
         "AjCB0C8AAAAASUVORK5CYII=")
+KINDS = chemistries()
 FIRM = Letterhead(name="Invented Works", contact="000 000", licence="INV-1", logo=LOGO)
 REPORT = ('<!DOCTYPE html><html lang="en"><head><title>R</title></head><body>'
           '<header id="top">\n<h1>R</h1></header></body></html>')
@@ -59,7 +61,7 @@ def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
     )
     made = CustomerFacts(
         site_name=name, customer=name, reference=name, module_count=18, array_w=9810.0,
-        battery="lithium", unit_count=5, full_wh=25600.0, usable_wh=18900.0, boards=boards,
+        battery=KINDS["lifepo4"], unit_count=5, full_wh=25600.0, usable_wh=18900.0, boards=boards,
         heavy_off_frac=0.5, heavy_on_frac=0.7, given_kwh=(900.0, *(1200.0,) * 11),
         needed_kwh=(1000.0,) * 12, warranty=(
             WarrantyRow(part="part_panels", label=name, term_years=25),
@@ -135,12 +137,12 @@ def test_a_time_is_never_rounded_up(hours: float, english: str) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])
-@pytest.mark.parametrize("battery", ["flooded", "sealed", "lithium"])
+@pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_the_page_stands_alone_and_says_its_language(language: str, battery: str) -> None:
     for changes in ({}, {"grid": True, "generator_w": 4000.0, "wash_months": (4, 9)},
                     {"one_inverter": True, "handed_over": None, "module_count": 1,
                      "unit_count": 1}, {"separate_banks": True, "customer": ""}):
-        made = facts(battery=battery, **changes)
+        made = facts(battery=KINDS[battery], **changes)
         html = customer_html(made, FIRM, language)
         page = assert_stands_alone(html)
         assert ("html", "lang", language) in page.attributes
@@ -221,7 +223,8 @@ def test_the_bars_stand_for_the_figures() -> None:
 
 
 def test_what_is_due_follows_the_battery_and_the_month_of_the_hand_over() -> None:
-    lead = {task.key: task for task in care_calendar(facts(battery="flooded", generator_w=1.0))}
+    flooded = facts(battery=KINDS["flooded"], generator_w=1.0)
+    lead = {task.key: task for task in care_calendar(flooded)}
     assert lead["care_water"].who == "care_trained"
     assert lead["care_water"].months == tuple(range(1, 13))
     assert lead["care_visit"].months == (3,)
@@ -237,15 +240,15 @@ def test_what_is_due_follows_the_battery_and_the_month_of_the_hand_over() -> Non
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])
-@pytest.mark.parametrize("battery", ["flooded", "lithium"])
+@pytest.mark.parametrize("battery", ["flooded", "lifepo4"])
 def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
     language: str, battery: str
 ) -> None:
     text = messages(language)
-    html = customer_html(facts(battery=battery), FIRM, language)
+    html = customer_html(facts(battery=KINDS[battery]), FIRM, language)
     dangers = words(html.partition('<section class="dangers"')[2].partition("</section>")[0])
-    said = words(text.text("danger_lithium" if battery == "lithium" else "danger_lead"))
-    other = words(text.text("danger_lead" if battery == "lithium" else "danger_lithium"))
+    said = words(text.text("danger_lithium" if battery == "lifepo4" else "danger_lead"))
+    other = words(text.text("danger_lead" if battery == "lifepo4" else "danger_lithium"))
     assert said in dangers
     assert other not in dangers
     assert dangers.rstrip().endswith(words(text.text("danger_defer")))
@@ -270,7 +273,7 @@ def test_facts_of_a_job() -> None:
     job = open_design("ridge-clinic")
     harvest, year = job.energy, job.supply
     made = customer_facts(job, reference="abc")
-    assert (made.module_count, made.unit_count, made.battery) == (18, 5, "lithium")
+    assert (made.module_count, made.unit_count, made.battery) == (18, 5, KINDS["lifepo4"])
     assert made.full_wh == pytest.approx(51.2 * 100.0 * 5)
     asked = year.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
     assert sum(made.needed_kwh) == pytest.approx(asked)

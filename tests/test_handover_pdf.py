@@ -22,6 +22,7 @@ from solarcalc.report.handover_customer import customer_html
 from solarcalc.report.handover_logo import read_logo
 from solarcalc.report.pdf import pdf_bytes
 from solarcalc.report.records import ReportError
+from solarcalc.sitefile.chemistry import chemistries
 
 CASES = runpy.run_path(str(Path(__file__).with_name("test_handover.py")))
 facts, FIRM, REPORT, EVIL = (CASES[name] for name in ("facts", "FIRM", "REPORT", "EVIL"))
@@ -54,7 +55,7 @@ def letters_of(text: str) -> Counter[str]:
 def test_the_booklet_has_two_to_four_numbered_a4_pages(language: str, appliances: int) -> None:
     many = tuple(replace(board, appliances=board.appliances[:1] * appliances)
                  for board in facts().boards)
-    made = facts(boards=many, battery="flooded", generator_w=4000.0)
+    made = facts(boards=many, battery=chemistries()["flooded"], generator_w=4000.0)
     content = pdf_bytes(customer_html(made, FIRM, language))
     pages = pages_of(content)
     assert 2 <= len(pages) <= 4

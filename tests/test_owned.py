@@ -15,10 +15,10 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.battery.owned import (
     OWNED_CAUTION,
-    OWNED_CONSTANTS,
     BoardNeed,
     Place,
     judge_owned,
+    owned_assumptions,
     owned_table,
 )
 from solarcalc.battery.owned_battery import (
@@ -332,7 +332,8 @@ def test_table_and_caution():
     assert table["choice"].tolist() == ["use on the other board", "keep", "test first"]
     assert list(table.columns) == ["owned", "kind", "choice", "found", *CHOICES]
     assert "licensed person" in OWNED_CAUTION
-    assert all(entry.source for entry in OWNED_CONSTANTS)
+    assert all(entry.source for entry in owned_assumptions(things))
+    assert owned_assumptions([]) == []
 
 
 @pytest.mark.parametrize(

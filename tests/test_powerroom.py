@@ -10,10 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
 
-from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced
-from solarcalc.battery.gassing import EQUALISE_PER_H, FLOAT_A_PER_AH, WATER_G_PER_AH
-from solarcalc.powerroom import ROOM_ASSUMPTIONS, room_layout
+from solarcalc.battery.gassing import WATER_G_PER_AH
 from solarcalc.powerroom.air import (
     HYDROGEN_M3_PER_AH,
     air_flow_m3_per_h,
@@ -35,7 +33,10 @@ from solarcalc.powerroom.placing import (
     gap_m,
     length_that_takes_all_m,
     nearest_spark_m,
+    room_layout,
 )
+from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.room import room_faults
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.sound import Origins, Sound
@@ -63,7 +64,7 @@ def test_ventilation_by_the_standard(case):
     elif case["quantity"] == "volume":
         assert least_volume_m3(case["flow_m3_per_h"]) == pytest.approx(case["figure"], **near)
     else:
-        gas = gas_ma_per_ah(case["chemistry"], case["charge"])
+        gas = gas_ma_per_ah(chemistries()[case["chemistry"]], case["charge"])
         flow = air_flow_m3_per_h(
             cells=case["cells"], gas_ma_per_ah=gas, capacity_ah=case["capacity_ah"]
         )
@@ -82,22 +83,16 @@ def test_the_factors_of_the_standard_are_their_own_parts():
     assert flow == pytest.approx(1.2, abs=1e-9)
 
 
-def test_the_table_of_currents_multiplies_out():
-    table = published("battery_gas")
-    for row in table.rows:
-        parts = [float(row[head]) for head in table.heads[2:]]
-        assert parts[0] * parts[1] * parts[2] == pytest.approx(parts[3])
-
-
 def test_gas_of_ventilation_and_gas_of_the_water_balance_agree():
     # Held full: 1 mA/Ah in both, before the safety factor of 5.
-    assert gas_ma_per_ah("flooded", "float") == pytest.approx(5.0 * 1000.0 * float(FLOAT_A_PER_AH))
+    flooded = chemistries()["flooded"]
+    assert gas_ma_per_ah(flooded, "float") == pytest.approx(5.0 * flooded.gas.float_ma_per_ah)
     # Hydrogen of an ampere-hour from the water it takes: 0.336 g / 18.015 g/mol x 22.414 l/mol.
     litres = WATER_G_PER_AH / 18.015 * 22.414
     assert litres / 1000.0 == pytest.approx(float(HYDROGEN_M3_PER_AH), rel=0.005)
     # Equalising at 50 mA/Ah makes 2.5 times the hydrogen of the design current of 20 mA/Ah.
     need = air_need(site_with(battery={"chemistry": "flooded"}).battery, 0.6)
-    assert 1000.0 * float(EQUALISE_PER_H) / need.gas_ma_per_ah == pytest.approx(2.5)
+    assert 1000.0 * flooded.equalising.current_per_h / need.gas_ma_per_ah == pytest.approx(2.5)
     assert need.equalising_m3_per_h == pytest.approx(2.5 * need.hydrogen_m3_per_h)
 
 
@@ -224,15 +219,15 @@ def test_who_lifts_a_unit(kg, expected, word):
 def test_a_unit_without_a_mass_is_guessed_and_says_so():
     site = site_with()
     battery = site.battery
-    # hand: the gel of the table, 30 Wh/kg.
+    # hand: AGM, 34 Wh/kg.
     wh = battery.unit_voltage_v * battery.unit_capacity_ah
-    rate = {row["chemistry"]: row["energy_wh_per_kg"] for row in published("battery_mass").rows}
-    assert unit_mass_kg(battery, site.room) == pytest.approx(wh / float(rate[battery.chemistry]))
+    rate = {kind: each.mass.energy_wh_per_kg for kind, each in chemistries().items()}
+    assert unit_mass_kg(battery, site.room) == pytest.approx(wh / 34.0)
     load = floor_load(battery, site.room, room_layout(site))
-    assert "from memory" in outcome(floor_verdicts(load, site.room), "Floor").clause
+    assert "no source" in outcome(floor_verdicts(load, site.room), "Floor").clause
     # A printed range, kg for each kWh: 20 to 30 lead-acid, 5 to 10 lithium; ours are no lighter.
-    assert all(1000.0 / float(rate[kind]) >= 20.0 for kind in ("flooded", "agm", "gel"))
-    assert 5.0 <= 1000.0 / float(rate["lifepo4"]) <= 10.0
+    assert all(1000.0 / rate[kind] >= 20.0 for kind in ("flooded", "agm", "gel"))
+    assert 5.0 <= 1000.0 / rate["lifepo4"] <= 10.0
 
 
 # --- places

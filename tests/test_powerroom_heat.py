@@ -15,7 +15,6 @@ from scipy.integrate import solve_ivp
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
 from solarcalc.battery.warmth import room_temp_c
-from solarcalc.powerroom import EquipmentHeat, room_plan, year_of_room
 from solarcalc.powerroom.envelope import (
     SKY_K,
     SUN_FILM_W_PER_M2_K,
@@ -33,7 +32,13 @@ from solarcalc.powerroom.heat import (
     stack_flow_m3_per_h,
 )
 from solarcalc.powerroom.life import warmth_of, warmth_verdicts, with_batteries
-from solarcalc.powerroom.plan import heat_inside_w, openings_of
+from solarcalc.powerroom.plan import (
+    EquipmentHeat,
+    heat_inside_w,
+    openings_of,
+    room_plan,
+    year_of_room,
+)
 from solarcalc.sitefile.room import Room
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
@@ -313,11 +318,16 @@ def test_batteries_stand_above_the_air_by_their_own_heat():
     assert bank.battery_c - year.temp_c == pytest.approx(60.0 / 9.625)
 
 
+def kind(chemistry):
+    """A battery of that kind."""
+    return site_with(battery={"chemistry": chemistry}).battery
+
+
 def test_life_at_rest_by_hand():
     # hand: 10 K above 25 all year: half; 25: all; half the hours at 35 and half at 45: 1 / 3.
-    assert warmth_of(np.full(8760, 35.0), "agm").life_frac == pytest.approx(0.5)
-    assert warmth_of(np.full(8760, 25.0), "lifepo4").life_frac == pytest.approx(1.0)
-    mixed = warmth_of(np.where(HOUR % 2 == 0, 35.0, 45.0), "gel")
+    assert warmth_of(np.full(8760, 35.0), kind("agm")).life_frac == pytest.approx(0.5)
+    assert warmth_of(np.full(8760, 25.0), kind("lifepo4")).life_frac == pytest.approx(1.0)
+    mixed = warmth_of(np.where(HOUR % 2 == 0, 35.0, 45.0), kind("gel"))
     assert mixed.life_frac == pytest.approx(1.0 / 3.0)
     assert mixed.hours_hot_h == 4380.0
     assert (mixed.mean_c, mixed.hottest_c, mixed.coldest_c) == (40.0, 45.0, 35.0)
@@ -334,8 +344,8 @@ def test_life_at_rest_by_hand():
     ],
 )  # fmt: skip
 def test_verdicts_on_heat_and_frost(temp_c, chemistry, expected):
-    battery = site_with(battery={"chemistry": chemistry}).battery
-    verdicts = warmth_verdicts(warmth_of(np.full(8760, temp_c), chemistry), battery)
+    battery = kind(chemistry)
+    verdicts = warmth_verdicts(warmth_of(np.full(8760, temp_c), battery), battery)
     assert [verdict.outcome for verdict in verdicts] == expected
 
 

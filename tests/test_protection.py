@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
 from solarcalc.protection.alternating import transformer_fault_ka
-from solarcalc.protection.battery_fault import CELL_OHM_AH, bank_fault, short_circuit_a
+from solarcalc.protection.battery_fault import bank_fault, short_circuit_a
 from solarcalc.protection.direct import backfeed_a
 from solarcalc.protection.flashes import by_power
 from solarcalc.protection.fuses import class_for, fuse_classes, fuse_clear_s, melting_a
@@ -216,7 +216,7 @@ def test_a_bank_by_hand() -> None:
     assert fault.string_a == pytest.approx(6800.0)
     assert fault.bars_a == pytest.approx(13600.0)
     assert fault.far_a(0.004) == pytest.approx(6800.0)
-    assert fault.source.endswith(CELL_OHM_AH["lifepo4"].source)
+    assert fault.source.endswith(unit.traits.fault.clause)
 
 
 def test_the_sheet_goes_before_the_kind() -> None:

@@ -346,7 +346,8 @@ def test_fuses_refuse_what_cannot_be():
 def facts(**changes):
     given_here = {
         "strings": 3, "series": 2, "controllers": 1, "cold_voc_v": 108.6, "circuit_a": 17.4,
-        "string_fuses": True, "bank_v": 48.0, "bank_kind": "agm", "boards": ("critical", "heavy"),
+        "string_fuses": True, "bank_v": 48.0, "bank_danger": "hydrogen, acid",
+        "boards": ("critical", "heavy"),
         "inverters": 2, "grid": True, "generator": False, "main_m": 12.0,
     }  # fmt: skip
     return LabelFacts(**{**given_here, **changes})
@@ -371,7 +372,7 @@ def test_labels_follow_what_is_there():
     assert "never pull under load" in words
     other = " ".join(
         str(row["words on it"])
-        for row in label_rows(facts(grid=False, bank_kind="lifepo4", string_fuses=False))
+        for row in label_rows(facts(grid=False, bank_danger="lithium", string_fuses=False))
     )
     assert "sources (" not in other
     assert "hydrogen" not in other
@@ -392,7 +393,7 @@ def test_facts_come_from_the_site():
     site = read_site(demo_sites()["ridge-clinic"]).site
     ours = label_facts(site, cold_voc_v=160.0, circuit_a=17.4, string_fuses=False, main_m=15.0)
     assert (ours.strings, ours.series, ours.controllers) == (6, 3, 2)
-    assert ours.bank_kind == "lifepo4"
+    assert ours.bank_danger == site.battery.traits.words.sign
     assert ours.bank_v == pytest.approx(51.2)
 
 

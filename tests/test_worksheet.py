@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.sourced import Sourced
 from solarcalc.battery.worksheet import (
     ARRAY_TO_LOAD_CRITICAL,
     WORKSHEET_CONSTANTS,
@@ -22,10 +21,12 @@ from solarcalc.battery.worksheet import (
 )
 from solarcalc.battery.worksheet_compared import why_it_differs, worksheet_verdicts
 from solarcalc.battery.worksheet_lines import worksheet_table
+from solarcalc.sitefile.chemistry import chemistries
 
 PLAIN = SizingInput(
     daily_load_wh=4800.0, running_load_w=200.0, inverter_efficiency_frac=1.0, bank_voltage_v=48.0,
-    unit_voltage_v=2.0, unit_capacity_ah=200.0, unit_rated_hours_h=10.0, autonomy_days=3.0,
+    unit_voltage_v=2.0, unit_capacity_ah=200.0, unit_rated_hours_h=10.0,
+    rate=chemistries()["flooded"].rate, autonomy_days=3.0,
     lowest_temp_c=25.0, sun_hours_h_per_day=4.5, string_current_a=8.0,
 )  # fmt: skip
 """100 Ah a day, drawn evenly: 4.1667 A."""
@@ -78,10 +79,10 @@ def test_published_sizing(case):
         ours = [cold_factor(temp) for temp in case["temp_c"]]
         assert ours == pytest.approx(case["factor"], abs=half)
     else:
-        exponent = Sourced(label="n", value=case["exponent"], unit="", source="case")
+        rate = PLAIN.rate.model_copy(update={"exponent": case["exponent"]})
         ours = [
             capacity_at_hours_ah(case["capacity_ah"], case["rated_hours_h"], hours,
-                                 exponent=exponent)
+                                 rate=rate)
             for hours in case["hours_h"]
         ]  # fmt: skip
         assert ours == pytest.approx(case["at_hours_ah"], abs=half)
@@ -171,17 +172,17 @@ def test_every_line_has_its_formula_figures_and_source():
 def test_verdicts_set_the_site_beside_the_book():
     sheet = filled_worksheet(PLAIN)
     small = worksheet_verdicts(sheet, PLAIN, installed_wh=20000.0, installed_strings=2,
-                               chemistry="flooded")  # fmt: skip
+                               kind=chemistries()["flooded"])  # fmt: skip
     assert [verdict.outcome for verdict in small] == ["caution", "caution", "passed"]
     assert (small[0].found, small[0].limit) == ("20.0", "26.4")
     assert small[1].found == "0.72"
     large = worksheet_verdicts(sheet, PLAIN, installed_wh=26400.0, installed_strings=4,
-                               chemistry="lifepo4")  # fmt: skip
+                               kind=chemistries()["lifepo4"])  # fmt: skip
     assert [verdict.outcome for verdict in large] == ["passed"] * 3
     assert "comparison only" in large[0].clause
     many = filled_worksheet(replace(PLAIN, unit_capacity_ah=100.0))
     assert worksheet_verdicts(many, PLAIN, installed_wh=1e6, installed_strings=9,
-                              chemistry="agm")[2].outcome == "caution"  # fmt: skip
+                              kind=chemistries()["agm"])[2].outcome == "caution"  # fmt: skip
 
 
 def test_the_difference_is_told_in_words():

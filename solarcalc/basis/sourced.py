@@ -117,7 +117,7 @@ def _rows(stage: str, heads: tuple[str, ...]) -> list[dict[str, str]]:
             raise ValueError(f"{name}, line {line}: the name {known['name']!r} is empty or taken")
         if known["seen"] not in SEEN:
             raise ValueError(f"{name}, line {line}: seen is one of {'; '.join(SEEN)}")
-        known["source"] = _printed(known["source"], known["seen"])
+        known["source"] = printed_source(known["source"], known["seen"])
         if not known["source"]:
             raise ValueError(f"{name}, line {line}: {known['name']} has no source")
         names.add(known["name"])
@@ -125,7 +125,7 @@ def _rows(stage: str, heads: tuple[str, ...]) -> list[dict[str, str]]:
     return rows
 
 
-def _printed(source: str, seen: str) -> str:
+def printed_source(source: str, seen: str) -> str:
     """A source as it is printed: what was not read says so."""
     if seen not in (FROM_MEMORY, NO_SOURCE) or seen in source:
         return source

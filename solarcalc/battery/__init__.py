@@ -1,13 +1,7 @@
 """The battery: what a bank holds, gives and takes, and how long it lasts."""
 
 from solarcalc.battery.bank import Bank
-from solarcalc.battery.chemistry import (
-    CHEMISTRIES,
-    SetPoints,
-    bank_assumptions,
-    chemistry_of,
-    set_points,
-)
+from solarcalc.battery.chemistry import SetPoints, bank_assumptions, set_points
 from solarcalc.battery.from_site import bank_of, wells_of
 from solarcalc.battery.kinetic import (
     TwoWells,
@@ -16,7 +10,7 @@ from solarcalc.battery.kinetic import (
     capacity_in_ah,
     fit_wells,
 )
-from solarcalc.battery.warmth import WARMTH_ASSUMPTIONS, room_temp_c
+from solarcalc.battery.warmth import room_temp_c, warmth_assumptions
 from solarcalc.battery.wiring import (
     Wiring,
     bank_verdicts,
@@ -26,8 +20,6 @@ from solarcalc.battery.wiring import (
 )
 
 __all__ = [
-    "CHEMISTRIES",
-    "WARMTH_ASSUMPTIONS",
     "Bank",
     "SetPoints",
     "TwoWells",
@@ -38,11 +30,11 @@ __all__ = [
     "bank_verdicts",
     "capacity_at_ah",
     "capacity_in_ah",
-    "chemistry_of",
     "fit_wells",
     "room_temp_c",
     "set_points",
     "voltage_verdict",
+    "warmth_assumptions",
     "wells_of",
     "wiring_advice",
     "wiring_of",

@@ -9,7 +9,7 @@ import numpy as np
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Bank:
-    """A bank of any chemistry.
+    """A bank of any kind.
 
     Parameters
     ----------
@@ -51,3 +51,18 @@ class Bank:
     self_discharge_frac_per_h: float
     capacity_factor: np.ndarray
     charge_factor: np.ndarray
+
+    def usable_wh(self, down_to_frac: float | None = None) -> float:
+        """Energy that the full bank gives at its terminals down to a state of charge [Wh].
+
+        The one definition of usable energy: behind the loss of discharge, before the inverter,
+        drawn without hurry, with the mean over the year of what cold leaves.
+
+        Parameters
+        ----------
+        down_to_frac : float, optional
+            State of charge, [0 to 1]; left out: the reserve.
+        """
+        left = self.reserve_frac if down_to_frac is None else down_to_frac
+        held = self.capacity_wh * max(0.0, 1.0 - left) * self.discharge_efficiency_frac
+        return held * float(self.capacity_factor.mean())

@@ -12,39 +12,36 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery.gassing import (
-    EQUALISE_EVERY_DAYS,
-    FULL_FRAC,
-    GASSING_CONSTANTS,
-    Equalising,
-    check_chemistry,
-    checked_charge,
-    full_days_of,
-)
+from solarcalc.battery.gassing import FULL_FRAC, Equalising, checked_charge, full_days_of
+from solarcalc.sitefile.chemistry import Chemistry
 
-RAISED_DAYS = Sourced(
-    label="Days without a full charge from which sulphation is a risk", value=7.0, unit="days",
-    source=NO_SOURCE,
-)  # fmt: skip
-HIGH_DAYS = Sourced(
-    label="Days without a full charge from which the risk is high", value=14.0, unit="days",
-    source=NO_SOURCE,
-)  # fmt: skip
-HIGH_BELOW_HALF_FRAC = Sourced(
-    label="Share of the year below half charge from which the risk is high", value=0.25, unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
+EQUALISE_LATE_DAYS = 7
+"""Wait for a full bank from which an equalising charge is late: common practice, no source."""
 SULPHATION_CAUSE = (
     "incomplete recharge is the main cause of early loss of capacity in solar service"
     " (T. Hund, Sandia National Laboratories, Capacity loss in PV batteries; abstract read)"
 )
-CARE_CONSTANTS = (
-    RAISED_DAYS, HIGH_DAYS, HIGH_BELOW_HALF_FRAC, *GASSING_CONSTANTS,
-)  # fmt: skip
-
 Risk = Literal["none", "low", "raised", "high"]
+
+
+def care_assumptions(kind: Chemistry) -> list[Sourced]:
+    """What the care of this kind takes for granted, each with its source."""
+    found = [FULL_FRAC]
+    if kind.sulphation is not None:
+        found += [kind.sulphation.sourced("raised_days", "days"),
+                  kind.sulphation.sourced("high_days", "days"),
+                  kind.sulphation.sourced("high_below_half_frac")]  # fmt: skip
+    if kind.equalising is not None:
+        found += [kind.equalising.sourced("every_days", "days"),
+                  kind.equalising.sourced("length_h", "h"),
+                  kind.equalising.sourced("current_per_h", "1/h"),
+                  kind.charge.sourced("equalise_v", "V")]  # fmt: skip
+    if kind.water is not None and kind.gas is not None:
+        found += [kind.water.sourced("overcharge_frac"),
+                  kind.gas.sourced("float_ma_per_ah", "mA/Ah")]  # fmt: skip
+    return found
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -62,7 +59,7 @@ class PartialCharge:
     below_50_frac : float
         Share of all hours, [0 to 1].
     risk : {"none", "low", "raised", "high"}
-        Of sulphation; "none" for lithium, which does not sulphate.
+        Of sulphation; "none" for a kind that does not sulphate.
     """
 
     longest_days: float
@@ -94,7 +91,7 @@ def hours_since_full(charge_frac: ArrayLike, *, full_frac: float = float(FULL_FR
 
 
 def partial_charge(
-    charge_frac: ArrayLike, *, chemistry: str, full_frac: float = float(FULL_FRAC)
+    charge_frac: ArrayLike, *, kind: Chemistry, full_frac: float = float(FULL_FRAC)
 ) -> PartialCharge:
     """Time without a full charge, hours at partial charge and the risk of sulphation.
 
@@ -102,21 +99,20 @@ def partial_charge(
     ----------
     charge_frac : array (n,)
         Hourly state of charge, [0 to 1].
-    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+    kind : Chemistry
     full_frac : float
         What counts as full, [0 to 1].
 
     Raises
     ------
     InputError
-        A chemistry or a state of charge that is none.
+        A state of charge that is none.
 
     Notes
     -----
-    Low: full at least every 7 days. Raised: longer. High: longer than 14 days, or a quarter of
-    the year below half charge.
+    Low: full at least every `raised_days`. Raised: longer. High: longer than `high_days`, or
+    `high_below_half_frac` of the year below half charge; days and share of `kind.sulphation`.
     """
-    check_chemistry(chemistry)
     charge = checked_charge(charge_frac)
     since_h = hours_since_full(charge, full_frac=full_frac)
     longest_days = float(since_h.max()) / 24.0
@@ -127,49 +123,45 @@ def partial_charge(
         below_80_h=int((charge < 0.8).sum()),
         below_50_h=below_50,
         below_50_frac=below_50 / charge.size,
-        risk=_risk(chemistry, longest_days, below_50 / charge.size),
+        risk=_risk(kind, longest_days, below_50 / charge.size),
     )
 
 
-def _risk(chemistry: str, longest_days: float, below_50_frac: float) -> Risk:
-    if chemistry == "lifepo4":
+def _risk(kind: Chemistry, longest_days: float, below_50_frac: float) -> Risk:
+    rule = kind.sulphation
+    if rule is None:
         return "none"
-    if longest_days > float(HIGH_DAYS) or below_50_frac >= float(HIGH_BELOW_HALF_FRAC):
+    if longest_days > rule.high_days or below_50_frac >= rule.high_below_half_frac:
         return "high"
-    return "raised" if longest_days > float(RAISED_DAYS) else "low"
+    return "raised" if longest_days > rule.raised_days else "low"
 
 
 def care_verdicts(
-    partial: PartialCharge, equalised: Equalising, *, chemistry: str
+    partial: PartialCharge, equalised: Equalising, *, kind: Chemistry
 ) -> tuple[Verdict, ...]:
     """Sulphation by the days without a full charge; equalising charges that come late."""
-    check_chemistry(chemistry)
-    if chemistry == "lifepo4":
-        return ()
-    found = "never full" if np.isinf(partial.longest_days) else f"{partial.longest_days:.0f}"
-    verdicts = [
-        judged(
+    rule, verdicts = kind.sulphation, []
+    if rule is not None:
+        found = "never full" if np.isinf(partial.longest_days) else f"{partial.longest_days:.0f}"
+        verdicts.append(judged(
             partial.risk == "low",
             "failed" if partial.risk == "high" else "caution",
             item="Risk of sulphation: longest time without a full charge",
             found=f"{found}; {partial.below_50_frac:.0%} of the hours below half",
-            limit=f"{float(RAISED_DAYS):g}; {float(HIGH_BELOW_HALF_FRAC):.0%}",
+            limit=f"{rule.raised_days:g}; {rule.high_below_half_frac:.0%}",
             unit="days",
-            clause=f"{SULPHATION_CAUSE}; days: {RAISED_DAYS.source}",
+            clause=f"{SULPHATION_CAUSE}; days: {rule.clause}",
             remedy="more modules or less use in the dull months, a full charge from the grid or"
             " a generator every week, or lithium, which does not mind",
-        )
-    ]
-    if chemistry == "flooded":
-        verdicts.append(
-            judged(
-                equalised.late_days <= float(RAISED_DAYS),
-                item="Equalising charge: longest wait for a full bank",
-                found=f"{equalised.late_days}",
-                limit=f"{float(RAISED_DAYS):g}",
-                unit="days",
-                clause=EQUALISE_EVERY_DAYS.source,
-                remedy="give it from the grid or a generator when the sun does not fill the bank",
-            )
-        )
+        ))  # fmt: skip
+    if kind.equalising is not None:
+        verdicts.append(judged(
+            equalised.late_days <= EQUALISE_LATE_DAYS,
+            item="Equalising charge: longest wait for a full bank",
+            found=f"{equalised.late_days}",
+            limit=f"{EQUALISE_LATE_DAYS}",
+            unit="days",
+            clause=kind.equalising.clause,
+            remedy="give it from the grid or a generator when the sun does not fill the bank",
+        ))  # fmt: skip
     return tuple(verdicts)

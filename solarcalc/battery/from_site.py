@@ -7,7 +7,6 @@ from functools import lru_cache
 import numpy.typing as npt
 
 from solarcalc.battery.bank import Bank
-from solarcalc.battery.chemistry import chemistry_of
 from solarcalc.battery.kinetic import TwoWells, capacity_share, fit_wells
 from solarcalc.battery.warmth import (
     capacity_factor,
@@ -27,7 +26,7 @@ def wells_of(battery: Battery) -> TwoWells:
     """The two wells of the whole bank [Ah].
 
     The table of capacities gives the shape, the rated capacity the size. Without a table the
-    shape is that of the chemistry. Lithium iron phosphate is one well in any case.
+    shape is that of its kind. A kind of one well is one well in any case.
 
     Raises
     ------
@@ -38,12 +37,12 @@ def wells_of(battery: Battery) -> TwoWells:
     -----
     Full capacity = rated capacity / share(rated hours), `kinetic.capacity_share`.
     """
-    kind = chemistry_of(battery)
-    available, exchange = kind.available_frac, kind.exchange_per_h
-    if battery.discharge_hours and kind.lead_acid:
+    kind = battery.traits
+    available, exchange = kind.wells.available_frac, kind.wells.exchange_per_h
+    if battery.discharge_hours and kind.two_wells:
         fitted = _fitted(tuple(battery.discharge_hours), tuple(battery.discharge_capacity_ah))
         available, exchange = fitted.available_frac, fitted.exchange_per_h
-    share = float(capacity_share(battery.rated_hours or kind.rated_hours, available, exchange))
+    share = float(capacity_share(battery.rated_time_h, available, exchange))
     return TwoWells(
         capacity_ah=battery.rated_ah / share, available_frac=available, exchange_per_h=exchange
     )
@@ -96,7 +95,7 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
         discharge_efficiency_frac=battery.discharge_efficiency_frac,
         max_charge_w=rated_wh * battery.max_charge_c_rate,
         max_discharge_w=rated_wh * battery.max_discharge_c_rate,
-        acceptance_per_h=chemistry_of(battery).acceptance_per_h,
+        acceptance_per_h=battery.traits.taper.limit_per_h,
         self_discharge_frac_per_h=min(
             hourly * self_discharge_factor(temps), MOST_SELF_DISCHARGE_FRAC_PER_H
         ),

@@ -14,7 +14,8 @@ from numpy.typing import ArrayLike
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.physics import FARADAY_C_PER_MOL
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.sitefile.chemistry import Chemistry
 
 WATER_G_PER_MOL = 18.015
 """Molar mass of water [g/mol]: H 1.008, O 15.999, IUPAC standard atomic weights."""
@@ -22,39 +23,9 @@ ELECTRONS_PER_WATER = 2.0
 WATER_G_PER_AH = WATER_G_PER_MOL * 3600.0 / (ELECTRONS_PER_WATER * FARADAY_C_PER_MOL)
 """Water that an ampere-hour of gassing takes from each cell [g]: Faraday's law, 0.336."""
 
-CELL_V = {"flooded": 2.0, "agm": 2.0, "gel": 2.0, "lifepo4": 3.2}
-"""Nominal voltage of a cell [V]."""
-
 FULL_FRAC = Sourced(
     label="State of charge that counts as full", value=0.98, unit="", source=NO_SOURCE
 )
-EQUALISE_EVERY_DAYS = Sourced(
-    label="Days between equalising charges, flooded", value=30.0, unit="days",
-    source=f"{NO_SOURCE}; makers' manuals print 20 days to some months",
-)
-EQUALISE_HOURS = Sourced(
-    label="Length of an equalising charge", value=3.0, unit="h", source=NO_SOURCE
-)
-EQUALISE_PER_H = Sourced(
-    label="Current of an equalising charge, of the rated capacity", value=0.05, unit="1/h",
-    source=NO_SOURCE,
-)
-EQUALISE_CELL_V = Sourced(
-    label="Voltage of an equalising charge, a cell", value=2.55, unit="V",
-    source=f"middle of 15.0 to 15.6 V for six cells, makers' practice, {FROM_MEMORY}",
-)
-OVERCHARGE_FRAC = Sourced(
-    label="Charge beyond what was drawn, that becomes gas, flooded", value=0.1, unit="",
-    source=f"charge efficiency of 0.85 to 0.95 of a flooded cell, {FROM_MEMORY}",
-)
-FLOAT_A_PER_AH = Sourced(
-    label="Current that gasses while the bank is held full, flooded", value=0.001, unit="A/Ah",
-    source=f"IEC 62485-2 Table 1, {FROM_MEMORY}",
-)
-GASSING_CONSTANTS = (
-    FULL_FRAC, EQUALISE_EVERY_DAYS, EQUALISE_HOURS, EQUALISE_PER_H, EQUALISE_CELL_V,
-    OVERCHARGE_FRAC, FLOAT_A_PER_AH,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,13 +85,11 @@ def water_g(gassing_ah: float, *, cells_in_series: int) -> float:
 def equalising(
     charge_frac: ArrayLike,
     *,
-    chemistry: str,
+    kind: Chemistry,
     capacity_wh: float,
     voltage_v: float,
-    every_days: int = int(float(EQUALISE_EVERY_DAYS)),
-    length_h: float = float(EQUALISE_HOURS),
 ) -> Equalising:
-    """When equalising charges fall due and what they cost; none but for flooded cells.
+    """When equalising charges fall due and what they cost; none for a kind that gets none.
 
     An equalising charge begins from a full bank, so each waits for the first full day once it
     is due. It is not taken from the energy balance of the year: it comes on top.
@@ -129,33 +98,29 @@ def equalising(
     ----------
     charge_frac : array (n,)
         Hourly state of charge, [0 to 1].
-    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+    kind : Chemistry
+        Its `equalising` and the voltage of that charge.
     capacity_wh, voltage_v : float
         Of the bank, rated [Wh], [V].
-    every_days : int
-        From one to the next [days].
-    length_h : float
-        Of each [h].
 
     Raises
     ------
     InputError
-        A chemistry, state of charge, capacity, voltage, interval or length that is none.
+        A state of charge, capacity or voltage that is none.
     """
-    check_chemistry(chemistry)
-    charge = checked_charge(charge_frac)
-    _positive(capacity_wh=capacity_wh, voltage_v=voltage_v, every_days=every_days,
-              length_h=length_h)  # fmt: skip
-    if chemistry != "flooded":
+    charge, plan = checked_charge(charge_frac), kind.equalising
+    _positive(capacity_wh=capacity_wh, voltage_v=voltage_v)
+    if plan is None or kind.charge.equalise_v is None:
         return Equalising(days=(), late_days=0, energy_kwh_per_year=0.0, water_l_per_year=0.0)
-    days, late = _due_days(full_days_of(charge, float(FULL_FRAC)), charge.size // 24, every_days)
-    cells = cells_in_series(voltage_v, chemistry)
-    ah = float(EQUALISE_PER_H) * capacity_wh / voltage_v * length_h
+    full_days = full_days_of(charge, float(FULL_FRAC))
+    days, late = _due_days(full_days, charge.size // 24, plan.every_days)
+    cells = kind.cells(voltage_v)
+    ah = plan.current_per_h * capacity_wh / voltage_v * plan.length_h
     per_year = len(days) * HOURS_IN_YEAR / charge.size
     return Equalising(
         days=days,
         late_days=late,
-        energy_kwh_per_year=per_year * ah * cells * float(EQUALISE_CELL_V) / 1000.0,
+        energy_kwh_per_year=per_year * ah * cells * kind.charge.equalise_v / 1000.0,
         water_l_per_year=per_year * water_g(ah, cells_in_series=cells) / 1000.0,
     )
 
@@ -178,41 +143,40 @@ def water_per_year(
     charge_frac: ArrayLike,
     discharge_w: ArrayLike,
     *,
-    chemistry: str,
+    kind: Chemistry,
     capacity_wh: float,
     voltage_v: float,
     equalised: Equalising,
 ) -> Water:
-    """Water that a flooded bank must be given in a year; sealed kinds take and need none.
+    """Water that a bank must be given in a year; sealed kinds take and need none.
 
     Parameters
     ----------
     charge_frac, discharge_w : array (n,)
         Hourly state of charge [0 to 1], and power out of the terminals [W].
-    chemistry, capacity_wh, voltage_v
+    kind, capacity_wh, voltage_v
         As for `equalising`.
     equalised : Equalising
 
     Notes
     -----
-    Ampere-hours that gas: a tenth of what was drawn, and 1 mA an ampere-hour of capacity in
-    every hour at full; each takes 0.336 g a cell. A sealed cell joins its gas again and vents
+    Ampere-hours that gas: a share of what was drawn, and the current that gasses while held full
+    in every hour at full; each takes 0.336 g a cell. A sealed cell joins its gas again and vents
     only when overcharged; what it vents is lost for good.
     """
-    check_chemistry(chemistry)
     charge = checked_charge(charge_frac)
     _positive(capacity_wh=capacity_wh, voltage_v=voltage_v)
     drawn = np.asarray(discharge_w, dtype=float)
     if drawn.shape != charge.shape or not (drawn >= 0.0).all():
         raise InputError(_fault("discharge_w", f"{drawn.size} hours", "0 W or more, hour by hour"))
-    if chemistry != "flooded":
+    if kind.water is None or kind.gas is None:
         return Water(charging_l_per_year=0.0, held_full_l_per_year=0.0,
                      equalising_l_per_year=0.0, cell_ml_per_month=0.0)  # fmt: skip
     per_year = HOURS_IN_YEAR / charge.size
-    cells = cells_in_series(voltage_v, chemistry)
-    drawn_ah = float(drawn.sum()) / voltage_v * float(OVERCHARGE_FRAC) * per_year
+    cells = kind.cells(voltage_v)
+    drawn_ah = float(drawn.sum()) / voltage_v * kind.water.overcharge_frac * per_year
     full_h = float((charge >= float(FULL_FRAC)).sum()) * per_year
-    held_ah = float(FLOAT_A_PER_AH) * capacity_wh / voltage_v * full_h
+    held_ah = kind.gas.float_ma_per_ah / 1000.0 * capacity_wh / voltage_v * full_h
     litres = [water_g(ah, cells_in_series=cells) / 1000.0 for ah in (drawn_ah, held_ah)]
     total_ml = (sum(litres) + equalised.water_l_per_year) * 1000.0
     return Water(
@@ -221,11 +185,6 @@ def water_per_year(
         equalising_l_per_year=equalised.water_l_per_year,
         cell_ml_per_month=total_ml / cells / 12.0,
     )
-
-
-def cells_in_series(voltage_v: float, chemistry: str) -> int:
-    """Cells between the terminals of a bank of a nominal voltage [V]."""
-    return max(1, round(voltage_v / CELL_V[chemistry]))
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
@@ -244,12 +203,6 @@ def checked_charge(charge_frac: ArrayLike) -> np.ndarray:
             _fault("charge_frac", f"{charge.size} hours", "one hour or more, each from 0 to 1")
         )
     return charge
-
-
-def check_chemistry(chemistry: str) -> None:
-    """Raise InputError for a chemistry we do not know."""
-    if chemistry not in CELL_V:
-        raise InputError(_fault("chemistry", chemistry, "one of " + ", ".join(CELL_V)))
 
 
 def _positive(**values: float) -> None:

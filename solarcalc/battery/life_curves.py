@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.sitefile.battery_records import Battery
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,29 +59,20 @@ class LifeCurve:
             raise InputError(faults)
 
 
-LIFE_CURVES: dict[str, LifeCurve] = {
-    "flooded": LifeCurve(
-        depth_frac=(0.2, 0.5, 0.8), cycles=(3400.0, 1500.0, 985.0), calendar_years=12.0,
-        reference_c=20.0,
-        source="20 and 50 % as one seller prints them for a deep-cycle cell, 80 % on their line;"
-        f" years at rest: {NO_SOURCE}",
-    ),
-    "agm": LifeCurve(
-        depth_frac=(0.3, 0.5, 0.8), cycles=(1500.0, 800.0, 400.0), calendar_years=10.0,
-        reference_c=20.0,
-        source="between 600 and 1000 cycles at 50 %, 300 and 500 at 80 %, as makers differ;"
-        f" {NO_SOURCE}",
-    ),
-    "gel": LifeCurve(
-        depth_frac=(0.3, 0.5, 0.8), cycles=(1800.0, 1000.0, 550.0), calendar_years=12.0,
-        reference_c=20.0, source=NO_SOURCE,
-    ),
-    "lifepo4": LifeCurve(
-        depth_frac=(0.3, 0.5, 0.8), cycles=(8000.0, 5000.0, 3500.0), calendar_years=15.0,
-        reference_c=25.0, source=FROM_MEMORY,
-    ),
-}  # fmt: skip
-"""Life by chemistry where the maker's sheet is not at hand; makers differ by half and more."""
+def life_curve_of(battery: Battery) -> LifeCurve:
+    """The life of this battery: by its own sheet where the site file gives it, else by kind.
+
+    Makers differ by half and more.
+    """
+    usual = battery.traits.life
+    depths, cycles, source = usual.depth_frac, usual.cycles, usual.clause
+    if battery.life_depth_frac:
+        depths, cycles = battery.life_depth_frac, battery.life_cycles
+        source = "the maker's sheet, as the site file gives it"
+    return LifeCurve(
+        depth_frac=tuple(depths), cycles=tuple(cycles), reference_c=usual.reference_c,
+        calendar_years=battery.life_years or usual.calendar_years, source=source,
+    )  # fmt: skip
 
 
 def cycles_to_end(depth_frac: ArrayLike, curve: LifeCurve) -> np.ndarray:
@@ -101,15 +91,6 @@ def cycles_to_end(depth_frac: ArrayLike, curve: LifeCurve) -> np.ndarray:
         piece = np.clip(np.searchsorted(log_depth, at) - 1, 0, len(slope) - 1)
         cycles: np.ndarray = np.exp(log_cycles[piece] + slope[piece] * (at - log_depth[piece]))
     return cycles
-
-
-def with_points(
-    curve: LifeCurve, *, depth_frac: Sequence[float], cycles: Sequence[float], source: str
-) -> LifeCurve:
-    """A life curve with the cycles of the maker's own sheet; raises as `LifeCurve`."""
-    return replace(
-        curve, depth_frac=tuple(depth_frac), cycles=tuple(cycles), source=source
-    )
 
 
 def _fault(field: str, given: object, allowed: str) -> Fault:

@@ -11,7 +11,13 @@ from collections.abc import Iterable
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery.owned_battery import OWNED_BATTERY_CONSTANTS, judged_battery
+from solarcalc.basis.sourced import Sourced
+from solarcalc.battery.owned_battery import (
+    OWNED_BATTERY_CONSTANTS,
+    judged_battery,
+    kind_assumptions,
+    kind_of,
+)
 from solarcalc.battery.owned_inverter import OWNED_INVERTER_CONSTANTS, judged_inverter
 from solarcalc.battery.owned_module import OWNED_MODULE_CONSTANTS, judged_module
 from solarcalc.battery.owned_result import (
@@ -25,15 +31,15 @@ from solarcalc.sitefile.owned_records import Owned
 
 __all__ = [
     "OWNED_CAUTION",
-    "OWNED_CONSTANTS",
     "BoardNeed",
     "Judgement",
     "Place",
     "judge_owned",
+    "owned_assumptions",
     "owned_table",
 ]
 
-OWNED_CONSTANTS = (
+_CONSTANTS = (
     *OWNED_BATTERY_CONSTANTS, *OWNED_INVERTER_CONSTANTS, *OWNED_MODULE_CONSTANTS,
     VOLTAGE_CLASS_FRAC,
 )  # fmt: skip
@@ -43,6 +49,14 @@ OWNED_CAUTION = (
     " a licensed person. Tests and reuse go by local codes."
 )
 """To be shown wherever a judgement is."""
+
+
+def owned_assumptions(owned: Iterable[Owned]) -> list[Sourced]:
+    """What the judgement of these takes for granted, each with its source; empty for none."""
+    things = list(owned)
+    kinds = {str(one.chemistry): kind_of(one) for one in things if one.kind == "battery"}
+    by_kind = [entry for kind in kinds.values() for entry in kind_assumptions(kind)]
+    return [*_CONSTANTS, *by_kind] if things else []
 
 
 def judge_owned(owned: Owned, place: Place) -> Judgement:

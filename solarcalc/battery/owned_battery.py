@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery.gassing import CELL_V
 from solarcalc.battery.owned_result import (
     VOLTAGE_CLASS_FRAC,
     Choice,
@@ -14,7 +13,8 @@ from solarcalc.battery.owned_result import (
     same_class,
     worst,
 )
-from solarcalc.battery.worksheet import RATE_EXPONENT, capacity_at_hours_ah
+from solarcalc.battery.worksheet import capacity_at_hours_ah
+from solarcalc.sitefile.chemistry import Chemistry, chemistries
 from solarcalc.sitefile.owned_records import Owned
 
 REPLACE_BELOW_FRAC = Sourced(
@@ -26,14 +26,6 @@ SOUND_FRAC = Sourced(
     label="Capacity from which a battery is sound, of its rating", value=0.9, unit="",
     source="the same manual: below 90 % test it every year",
 )
-PER_K_FRAC = Sourced(
-    label="Capacity of lead-acid against the temperature of the test", value=0.006, unit="1/K",
-    source=f"IEC 60896-11 and -21, discharges of 3 h and more, {FROM_MEMORY}",
-)
-LITHIUM_EXPONENT = Sourced(
-    label="Exponent of capacity against current, lithium iron phosphate", value=1.03, unit="",
-    source="Peukert's law; 1.02 to 1.05, in a list of published values",
-)
 WEAK_RESISTANCE = Sourced(
     label="Resistance from which a battery is weak, of that when new", value=1.3, unit="times",
     source=f"IEEE Std 1188, {FROM_MEMORY}",
@@ -42,23 +34,16 @@ BAD_RESISTANCE = Sourced(
     label="Resistance from which a battery is replaced, of that when new", value=1.5,
     unit="times", source=NO_SOURCE,
 )  # fmt: skip
-WEAK_REST_V = {"flooded": 2.07, "agm": 2.1, "gel": 2.1, "lifepo4": 3.3}
-BAD_REST_V = {"flooded": 2.0, "agm": 2.0, "gel": 2.0, "lifepo4": 3.0}
-REST_SOURCE = Sourced(
-    label="Voltage at rest of a full cell: sound and dead",
-    value="flooded 2.07 and 2.0, sealed lead 2.1 and 2.0, lithium iron phosphate 3.3 and 3.0",
-    unit="V",
-    source=f"12.6 V full and 12.0 V spent for six lead cells are printed; others {FROM_MEMORY}",
-)
-USABLE_FRAC = {"flooded": 0.5, "agm": 0.5, "gel": 0.5, "lifepo4": 0.8}
-USABLE_SOURCE = Sourced(
-    label="Share of an owned battery counted as usable", value="0.5 lead-acid, 0.8 lithium",
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-OWNED_BATTERY_CONSTANTS = (
-    REPLACE_BELOW_FRAC, SOUND_FRAC, PER_K_FRAC, LITHIUM_EXPONENT, WEAK_RESISTANCE,
-    BAD_RESISTANCE, REST_SOURCE, USABLE_SOURCE,
-)  # fmt: skip
+OWNED_BATTERY_CONSTANTS = (REPLACE_BELOW_FRAC, SOUND_FRAC, WEAK_RESISTANCE, BAD_RESISTANCE)
+
+
+def kind_assumptions(kind: Chemistry) -> list[Sourced]:
+    """What the judgement of an owned battery of this kind takes for granted."""
+    return [
+        kind.rate.sourced("exponent"), kind.capacity_test.sourced("per_k_frac", "1/K"),
+        kind.rest.sourced("sound_v", "V"), kind.rest.sourced("spent_v", "V"),
+        kind.owned.sourced("usable_frac"),
+    ]  # fmt: skip
 
 
 def capacity_left_frac(owned: Owned) -> float | None:
@@ -66,18 +51,18 @@ def capacity_left_frac(owned: Owned) -> float | None:
 
     Notes
     -----
-    The rating is brought to the hours of the test by Peukert's law; a lead-acid result to 25
-    degC by C / (1 + 0.006 (T - 25)), stated for 15 to 35 degC; no temperature given is 25.
+    The rating is brought to the hours of the test by Peukert's law, the result to 25 degC by
+    C / (1 + a (T - 25)), for lead-acid stated for 15 to 35 degC; no temperature given is 25.
     """
     if owned.measured_capacity_ah is None:
         return None
-    lead = owned.chemistry != "lifepo4"
+    kind = kind_of(owned)
     temp_c = 25.0 if owned.measured_temp_c is None else owned.measured_temp_c
     rated_ah = capacity_at_hours_ah(
         _known(owned.unit_capacity_ah), _known(owned.rated_hours_h),
-        _known(owned.measured_hours_h), exponent=RATE_EXPONENT if lead else LITHIUM_EXPONENT,
+        _known(owned.measured_hours_h), rate=kind.rate,
     )  # fmt: skip
-    warmth = 1.0 + float(PER_K_FRAC) * (temp_c - 25.0) if lead else 1.0
+    warmth = 1.0 + kind.capacity_test.per_k_frac * (temp_c - 25.0)
     return owned.measured_capacity_ah / warmth / rated_ah
 
 
@@ -117,7 +102,7 @@ def judged_battery(owned: Owned, place: Place) -> Judgement:
     whole = owned.count // series * series
     rating = _known(owned.unit_voltage_v) * _known(owned.unit_capacity_ah) * whole
     kept = rating * (1.0 if left is None else min(left, 1.0))
-    usable = kept * USABLE_FRAC[str(owned.chemistry)]
+    usable = kept * kind_of(owned).owned.usable_frac
     values = {"rated_energy_kwh": rating / 1000.0, "usable_energy_kwh": usable / 1000.0}
     if left is not None:
         values["capacity_left_frac"] = left
@@ -132,16 +117,17 @@ def judged_battery(owned: Owned, place: Place) -> Judgement:
         verdicts=(
             choice_verdict(
                 owned.label, choice, clause=f"{REPLACE_BELOW_FRAC.label}: 80 %;"
-                f" {REPLACE_BELOW_FRAC.source}", remedy=_remedy(choice),
+                f" {REPLACE_BELOW_FRAC.source}",
+                remedy=_remedy(choice, kind_of(owned)),
             ),
             *verdicts,
         ),
     )  # fmt: skip
 
 
-def _remedy(choice: Choice) -> str:
+def _remedy(choice: Choice, kind: Chemistry) -> str:
     if choice == "replace":
-        return "take it to a recycler that takes batteries; lead and acid are poison"
+        return f"take it to a recycler that takes batteries; {kind.words.discard}"
     if choice == "use on the other board":
         return "a bank of its own for the heavy board, which may wait; test it every year"
     return "discharge it at a steady current from full to its end voltage, by trained people"
@@ -182,15 +168,14 @@ def _resistance(owned: Owned) -> tuple[int, Verdict] | None:
 def _rest(owned: Owned) -> tuple[int, Verdict] | None:
     if owned.rest_voltage_v is None:
         return None
-    chemistry = str(owned.chemistry)
-    cells = max(1, round(_known(owned.unit_voltage_v) / CELL_V[chemistry]))
-    cell_v = owned.rest_voltage_v / cells
-    weak, bad = WEAK_REST_V[chemistry], BAD_REST_V[chemistry]
-    rank = 0 if cell_v >= weak else 1 if cell_v >= bad else 2
+    kind = kind_of(owned)
+    cell_v = owned.rest_voltage_v / kind.cells(_known(owned.unit_voltage_v))
+    sound, spent = kind.rest.sound_v, kind.rest.spent_v
+    rank = 0 if cell_v >= sound else 1 if cell_v >= spent else 2
     verdict = judged(
         rank == 0, "failed" if rank == 2 else "caution",
-        item="Voltage at rest, a cell", found=f"{cell_v:.2f}", limit=f"{weak:g}", unit="V",
-        clause=f"full, after a day without current; {REST_SOURCE.source}",
+        item="Voltage at rest, a cell", found=f"{cell_v:.2f}", limit=f"{sound:g}", unit="V",
+        clause=f"full, after a day without current; {kind.rest.clause}",
         remedy="charge it to full and measure again after a day; a cell that stays low is spent",
     )  # fmt: skip
     return rank, verdict
@@ -240,6 +225,11 @@ def _years_words(years: float) -> str:
     if years == float("inf"):
         return " It has lost nothing so far."
     return f" At the pace so far it reaches 80 % in {years:.1f} years at most."
+
+
+def kind_of(owned: Owned) -> Chemistry:
+    """What kind an owned battery is."""
+    return chemistries()[str(owned.chemistry)]
 
 
 def _known(value: float | None) -> float:

@@ -6,66 +6,35 @@ cut off by heat, or one that runs away, is a matter for the sensor on the batter
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
-from solarcalc.battery.chemistry import REFERENCE_C, chemistry_of
+from solarcalc.basis.sourced import Sourced
+from solarcalc.battery.chemistry import REFERENCE_C
 from solarcalc.sitefile.battery_records import Battery
 
 Floats = npt.NDArray[np.float64]
 
 HOURS_IN_DAY = 24
 
-CAPACITY_WARMTH_LEAD = Sourced(
-    label="Capacity of lead-acid by temperature",
-    value="0.40 at -18, 0.66 at -4, 0.84 at 10, 1 from 25 degC on",
-    unit="",
-    source=f"IEEE 485, cell size correction factors, {FROM_MEMORY}; -18 degC: TM 10-6140-200-14,"
-    f" par. 1-9; below: {NO_SOURCE}",
-)
-_LEAD_C = (-40.0, -17.8, -3.9, 1.7, 4.4, 7.2, 10.0, 12.8, 15.6, 18.3, 21.1, 25.0)
-_LEAD_FRAC = (
-    0.0, 0.40, 1 / 1.52, 1 / 1.35, 1 / 1.30, 1 / 1.25, 1 / 1.19, 1 / 1.15, 1 / 1.11, 1 / 1.08,
-    1 / 1.04, 1.0,
-)  # fmt: skip
-"""Rows of the table, straight lines between; IEEE prints the size of cell that makes up for it.
-What heat would add above 25 degC is not counted."""
-
-CAPACITY_WARMTH_LITHIUM = Sourced(
-    label="Capacity of lithium iron phosphate by temperature",
-    value="0.7 at -20, 0.8 at 0, 1 from 25 degC on; none below -20 or above 60 degC",
-    unit="",
-    source=f"makers' pages of 12 V 100 Ah units; {NO_SOURCE}",
-)
-_LITHIUM_C = (-20.0, 0.0, 25.0)
-_LITHIUM_FRAC = (0.7, 0.8, 1.0)
-LITHIUM_WORKS_C = (-20.0, 60.0)
-
-CHARGE_WARMTH_LITHIUM = Sourced(
-    label="Charge of lithium iron phosphate by temperature",
-    value="none below 0 and above 55 degC, at most 0.2 of the capacity an hour below 10 and"
-    " above 45 degC",
-    unit="",
-    source=f"makers' sheets of cells; {NO_SOURCE}",
-)
-LITHIUM_CHARGE_C = (0.0, 10.0, 45.0, 55.0)
-LITHIUM_SLOW_C_RATE = 0.2
-
-LEAD_CHARGE_STOPS_C = Sourced(
-    label="Lead-acid charge stops at", value=50.0, unit="degC",
-    source=f"makers' sheets of deep-cycle batteries; {NO_SOURCE}",
-)  # fmt: skip
 SELF_DISCHARGE_DOUBLES_K = Sourced(
     label="Self-discharge doubles every", value=10.0, unit="K",
     source="rule of the trade; TM 9-6140-200-14, par. 4-8 c, gives 9.1 K from 10 to 38 degC",
 )  # fmt: skip
 
-WARMTH_ASSUMPTIONS = (
-    CAPACITY_WARMTH_LEAD, CAPACITY_WARMTH_LITHIUM, CHARGE_WARMTH_LITHIUM, LEAD_CHARGE_STOPS_C,
-    SELF_DISCHARGE_DOUBLES_K,
-)  # fmt: skip
+
+def warmth_assumptions(battery: Battery) -> list[Sourced]:
+    """What warmth and cold do to a battery of this kind, each with its source."""
+    kind = battery.traits
+    return [
+        Sourced(label=f"{what} of {kind.name} by temperature", value=group.in_words, unit="",
+                source=group.clause)
+        for what, group in (("Capacity", kind.capacity_by_temperature),
+                            ("Charge", kind.charge_by_temperature))
+    ] + [SELF_DISCHARGE_DOUBLES_K]  # fmt: skip
 
 
 def room_temp_c(battery: Battery, air_c: npt.ArrayLike) -> Floats:
@@ -139,12 +108,10 @@ def capacity_factor(battery: Battery, battery_c: npt.ArrayLike) -> Floats:
     sizing practice (IEEE 1013), which divides by the largest depth of discharge and then makes
     up for the cold. Heat above 25 degC adds nothing.
     """
-    temps = np.asarray(battery_c, dtype=float)
-    lead = chemistry_of(battery).lead_acid
-    points, shares = (_LEAD_C, _LEAD_FRAC) if lead else (_LITHIUM_C, _LITHIUM_FRAC)
-    share: Floats = np.interp(temps, points, shares)
-    low, high = LITHIUM_WORKS_C
-    return share if lead else np.where((temps < low) | (temps > high), 0.0, share)
+    temps, curve = np.asarray(battery_c, dtype=float), battery.traits.capacity_by_temperature
+    share: Floats = np.interp(temps, curve.temp_c, curve.capacity_frac)
+    works = _within(temps, curve.works_from_c, curve.works_to_c)
+    return np.where(works, share, 0.0)
 
 
 def charge_factor(battery: Battery, battery_c: npt.ArrayLike) -> Floats:
@@ -156,13 +123,16 @@ def charge_factor(battery: Battery, battery_c: npt.ArrayLike) -> Floats:
     battery_c : array (n,)
         Temperature of the battery [degC].
     """
-    temps = np.asarray(battery_c, dtype=float)
-    if chemistry_of(battery).lead_acid:
-        return np.where(temps > float(LEAD_CHARGE_STOPS_C), 0.0, 1.0)
-    freezing, cool, warm, hot = LITHIUM_CHARGE_C
-    slow = min(1.0, LITHIUM_SLOW_C_RATE / battery.max_charge_c_rate)
-    share = np.where((temps < cool) | (temps > warm), slow, 1.0)
-    return np.where((temps < freezing) | (temps > hot), 0.0, share)
+    temps, rule = np.asarray(battery_c, dtype=float), battery.traits.charge_by_temperature
+    slow = min(1.0, (rule.slow_per_h or math.inf) / battery.max_charge_c_rate)
+    share = np.where(_within(temps, rule.slow_below_c, rule.slow_above_c), 1.0, slow)
+    return np.where(_within(temps, rule.stops_below_c, rule.stops_above_c), share, 0.0)
+
+
+def _within(temps: Floats, low_c: float | None, high_c: float | None) -> npt.NDArray[np.bool_]:
+    """Where temperatures lie between two marks, both included; None: no mark."""
+    low, high = (-math.inf if low_c is None else low_c), (math.inf if high_c is None else high_c)
+    return (temps >= low) & (temps <= high)
 
 
 def self_discharge_factor(battery_c: npt.ArrayLike) -> float:

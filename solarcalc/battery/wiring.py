@@ -12,13 +12,9 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery.chemistry import cells_in_series, chemistry_of
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.supply import Controller
 
-MOST_LEAD_STRINGS = 3
-"""Strings of lead-acid units in parallel beyond which they are hard to keep alike; 3 to 4 in
-the trade; common practice, no source."""
 NOMINAL_V = (12.0, 24.0, 48.0)
 """Bank voltages that small inverters and charge controllers are made for [V]; common practice."""
 VOLTAGE_TOLERANCE_FRAC = 0.10
@@ -67,7 +63,7 @@ def wiring_of(battery: Battery) -> Wiring:
         series_links=(series - 1) * strings,
         parallel_links=2 * (strings - 1),
         string_fuses=strings if strings > 1 else 0,
-        cells_in_series=cells_in_series(battery),
+        cells_in_series=battery.cells_in_series,
         voltage_v=battery.nominal_voltage_v,
         capacity_ah=battery.rated_ah,
     )
@@ -132,27 +128,29 @@ def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdic
     )
 
 
-def strings_verdict(battery: Battery) -> Verdict:
-    """Whether the strings are few enough to share the current."""
-    kind, strings = chemistry_of(battery), battery.units_in_parallel
-    if kind.lead_acid:
-        return judged(
-            strings <= MOST_LEAD_STRINGS,
+def strings_verdicts(battery: Battery) -> list[Verdict]:
+    """Whether the strings are few enough to share the current, and units that may be in series."""
+    rule = battery.traits.bank
+    verdicts = []
+    if rule.most_strings is not None:
+        verdicts.append(judged(
+            battery.units_in_parallel <= rule.most_strings,
             item="Strings of the bank in parallel",
-            found=f"{strings}",
-            limit=f"at most {MOST_LEAD_STRINGS}",
-            clause=f"3 to 4 for lead-acid: they do not share the current evenly; {NO_SOURCE}",
-            remedy="larger units in fewer strings: cells of 2 V make one string of any size",
-        )
-    return judged(
-        battery.units_in_series == 1,
-        item="Units of the bank in series",
-        found=f"{battery.units_in_series}",
-        limit="1, or what the maker allows",
-        clause="each lithium unit has a management system of its own, which cannot see the others"
-        f" of its string; {NO_SOURCE}",
-        remedy="units of the full voltage, or the maker's word that these may stand in series",
-    )
+            found=f"{battery.units_in_parallel}",
+            limit=f"at most {rule.most_strings}",
+            clause=rule.clause,
+            remedy="larger units in fewer strings: single cells make one string of any size",
+        ))  # fmt: skip
+    if rule.most_in_series is not None:
+        verdicts.append(judged(
+            battery.units_in_series <= rule.most_in_series,
+            item="Units of the bank in series",
+            found=f"{battery.units_in_series}",
+            limit=f"{rule.most_in_series}, or what the maker allows",
+            clause=rule.clause,
+            remedy="units of the full voltage, or the maker's word that these may stand in series",
+        ))  # fmt: skip
+    return verdicts
 
 
 def charge_limit_a(battery: Battery) -> float:
@@ -190,6 +188,6 @@ def bank_verdicts(battery: Battery, controller: Controller) -> list[Verdict]:
     """All checks of a bank by itself and with what charges it."""
     return [
         voltage_verdict(battery),
-        strings_verdict(battery),
+        *strings_verdicts(battery),
         charge_current_verdict(battery, controller),
     ]

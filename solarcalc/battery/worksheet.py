@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, Sourced
 from solarcalc.battery.worksheet_lines import Lines, WorksheetLine
+from solarcalc.sitefile.chemistry import Rate
 
 BATTERY_BOOK = "IEEE Std 1013"
 ARRAY_BOOK = "IEEE Std 1562"
@@ -56,16 +57,9 @@ ARRAY_LOSS_FRAC = Sourced(
     label="Charge lost between array and load", value=0.15, unit="",
     source=f"battery and wiring, 10 to 20 % of the load; {FROM_MEMORY}",
 )
-RATE_EXPONENT = Sourced(
-    label="Exponent of capacity against current, lead-acid", value=1.15, unit="",
-    source="Peukert's law; 1.1 to 1.3 for lead-acid, in a list of published values",
-)
-MOST_STRINGS = Sourced(
-    label="Most battery strings in parallel", value=3, unit="", source=NO_SOURCE
-)
 WORKSHEET_CONSTANTS = (
     COLD_TABLE, END_OF_LIFE_FRAC, MAX_DEPTH_FRAC, MAX_DAILY_DEPTH_FRAC, MARGIN_FRAC,
-    ARRAY_TO_LOAD, ARRAY_LOSS_FRAC, RATE_EXPONENT, MOST_STRINGS,
+    ARRAY_TO_LOAD, ARRAY_LOSS_FRAC,
 )  # fmt: skip
 
 
@@ -85,6 +79,8 @@ class SizingInput:
         Nominal [V].
     unit_capacity_ah, unit_rated_hours_h : float
         Of one unit, and the hours of discharge that it is stated for [Ah], [h].
+    rate : Rate
+        How its kind's capacity depends on the pace.
     autonomy_days : float
         Days the bank carries the load without sun [days].
     lowest_temp_c : float
@@ -106,6 +102,7 @@ class SizingInput:
     unit_voltage_v: float
     unit_capacity_ah: float
     unit_rated_hours_h: float
+    rate: Rate
     autonomy_days: float
     lowest_temp_c: float
     sun_hours_h_per_day: float
@@ -165,7 +162,7 @@ def cold_factor(temp_c: float) -> float:
 
 
 def capacity_at_hours_ah(
-    capacity_ah: float, rated_hours_h: float, hours_h: float, *, exponent: Sourced
+    capacity_ah: float, rated_hours_h: float, hours_h: float, *, rate: Rate
 ) -> float:
     """Capacity of a unit discharged over other hours than its rating [Ah].
 
@@ -175,14 +172,14 @@ def capacity_at_hours_ah(
         As rated [Ah], [h].
     hours_h : float
         Hours of the discharge [h].
-    exponent : Sourced
-        Peukert's n.
+    rate : Rate
+        Its `exponent` is Peukert's n.
 
     Notes
     -----
     I^n t is the same for all currents, so C = C_r (t / t_r)^(1 - 1/n).
     """
-    return float(capacity_ah * (hours_h / rated_hours_h) ** (1.0 - 1.0 / float(exponent)))
+    return float(capacity_ah * (hours_h / rated_hours_h) ** (1.0 - 1.0 / rate.exponent))
 
 
 def string_current_a(
@@ -308,15 +305,15 @@ def _unit_at_rate(
     hours = required_ah / running_a
     rated_h = figures.unit_rated_hours_h
     at_rate_ah = capacity_at_hours_ah(
-        figures.unit_capacity_ah, rated_h, min(hours, rated_h), exponent=RATE_EXPONENT
+        figures.unit_capacity_ah, rated_h, min(hours, rated_h), rate=figures.rate
     )
     lines.add("Hours of discharge at the running current", "capacity needed / running current",
               f"{required_ah:.1f} / {running_a:.2f}", hours, "h", f"{BATTERY_BOOK} cl. 6.4")
     lines.add("Capacity of a unit at that rate", "rated x (hours / rated hours)^(1 - 1/n), no"
               " more than rated",
               f"{figures.unit_capacity_ah:g} x ({min(hours, rated_h):.3g} / {rated_h:g})"
-              f"^(1 - 1/{float(RATE_EXPONENT):g})", at_rate_ah, "Ah",
-              f"{RATE_EXPONENT.source}; the maker's table stands before it")  # fmt: skip
+              f"^(1 - 1/{figures.rate.exponent:g})", at_rate_ah, "Ah",
+              f"{figures.rate.clause}; the maker's table stands before it")  # fmt: skip
     return at_rate_ah
 
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
+import math
+
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.worksheet import (
     ARRAY_TO_LOAD,
     ARRAY_TO_LOAD_CRITICAL,
     ARRAY_TO_LOAD_ORDINARY,
     BATTERY_BOOK,
-    MOST_STRINGS,
     SizingInput,
     Worksheet,
     cold_factor,
 )
+from solarcalc.sitefile.chemistry import Chemistry
 
 ALIKE_FRAC = 0.1
 """Sizes within a tenth of each other are called alike: common practice, no source."""
@@ -26,7 +27,7 @@ def worksheet_verdicts(
     *,
     installed_wh: float,
     installed_strings: int,
-    chemistry: str,
+    kind: Chemistry,
 ) -> tuple[Verdict, ...]:
     """The bank and array of the site against what the book asks for.
 
@@ -39,14 +40,15 @@ def worksheet_verdicts(
         Rated energy of the site's bank [Wh].
     installed_strings : int
         Module strings of the site.
-    chemistry : {"flooded", "agm", "gel", "lifepo4"}
-        The book is for lead-acid; for lithium it is shown for comparison and fails nothing.
+    kind : Chemistry
+        The book is for lead-acid; for another kind it is shown for comparison only.
     """
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     ratio = sheet.array_to_load * installed_strings / sheet.strings
     target = ARRAY_TO_LOAD_CRITICAL if figures.critical else ARRAY_TO_LOAD_ORDINARY
-    book = BATTERY_BOOK if chemistry != "lifepo4" else (
+    book = BATTERY_BOOK if kind.in_sizing_worksheet else (
         f"{BATTERY_BOOK}, written for lead-acid: a comparison only")  # fmt: skip
+    most = math.inf if kind.bank.most_strings is None else kind.bank.most_strings
     return (
         judged(
             installed_wh >= required_wh,
@@ -64,10 +66,10 @@ def worksheet_verdicts(
             remedy="more modules, a steeper tilt for the worst month, or less use in it",
         ),
         judged(
-            sheet.units_in_parallel <= int(float(MOST_STRINGS)) or chemistry == "lifepo4",
+            sheet.units_in_parallel <= most,
             item="Battery strings in parallel, by the worksheet",
-            found=str(sheet.units_in_parallel), limit=f"{float(MOST_STRINGS):g}",
-            clause=f"strings share current unevenly; {NO_SOURCE}",
+            found=str(sheet.units_in_parallel), limit=f"{most:g}",
+            clause=kind.bank.clause,
             remedy="larger cells in fewer strings",
         ),
     )  # fmt: skip

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.battery.chemistry import chemistry_of, set_points
+from solarcalc.battery.chemistry import set_points
 from solarcalc.commissioning.facts import BankFacts, TestFacts
 from solarcalc.commissioning.limits import (
     CELL_APART_V,
-    RESTING_CELL_V,
-    RESTING_SOURCE,
     SET_POINT_FRAC,
     SUM_FRAC,
     insulation_test,
@@ -34,14 +32,9 @@ def battery_lines(facts: TestFacts) -> Iterator[TestLine]:
         yield from _settings(bank)
 
 
-def cells_of_unit(bank: BankFacts) -> int:
-    """Cells in series inside one unit."""
-    return max(round(bank.battery.unit_voltage_v / chemistry_of(bank.battery).cell_v), 1)
-
-
 def _units(bank: BankFacts, string: int) -> Iterator[TestLine]:
-    cells = cells_of_unit(bank)
-    low, high = (cells * cell_v for cell_v in RESTING_CELL_V[bank.battery.chemistry])
+    cells, rest = bank.battery.unit_cells, bank.battery.traits.rest
+    low, high = cells * rest.sound_v, cells * rest.most_v
     apart_v = cells * float(CELL_APART_V)
     alone = bank.battery.units_in_series == 1  # then what is alike is all that lies in parallel
     group = bank.name if alone else f"{bank.name} {string}"
@@ -52,14 +45,14 @@ def _units(bank: BankFacts, string: int) -> Iterator[TestLine]:
             how="Charged, then hours without current, before strings are joined. Keep the sign.",
             expected=f"{low:.2f} to {high:.2f} V, all alike within {apart_v:.2f} V",
             low=low, high=high, unit="V", kind="unit-voltage", key="unit", caution=_SHORT,
-            group=group, count=cells, clause=RESTING_SOURCE,
+            group=group, count=cells, clause=f"near full after hours at rest; {rest.clause}",
             remedy="charge that unit alone and measure again; a unit that stays apart is replaced",
         )  # fmt: skip
 
 
 def _sum(bank: BankFacts, string: int) -> TestLine:
-    cells = cells_of_unit(bank) * bank.battery.units_in_series
-    low, high = (cells * cell_v for cell_v in RESTING_CELL_V[bank.battery.chemistry])
+    cells, rest = bank.battery.cells_in_series, bank.battery.traits.rest
+    low, high = cells * rest.sound_v, cells * rest.most_v
     return TestLine(
         category="battery", what="voltage of the whole string of units",
         where=f"{bank.name}, string {string}", instrument=_METER,
@@ -117,16 +110,27 @@ def _settings(bank: BankFacts) -> Iterator[TestLine]:
             how="Read back after it was set; all chargers alike.",
             expected=f"{low:.2f} to {high:.2f} V, or the maker's sheet", low=low, high=high,
             unit="V", kind="reading", key="set-point",
-            clause=f"{chemistry_of(bank.battery).voltage_source}; the maker's sheet goes first",
+            clause=f"{bank.battery.traits.charge.clause}; the maker's sheet goes first",
             remedy="set it again by the maker's sheet, and write that figure into the note",
         )  # fmt: skip
-    lead = chemistry_of(bank.battery).lead_acid
-    yield TestLine(
-        category="battery", what="temperature sensor on the battery, read by every charger"
-        if lead else "management system talks to every charger and stops a charge below 0 °C",
-        where=bank.name, instrument="thermometer" if lead else "display",
-        how="Within 3 K of the thermometer; charge voltage falls as it warms." if lead else
-        "By the maker's test, not by frost.", clause=NO_SOURCE, key="sensor",
-        remedy="fix the sensor to the side of a middle unit" if lead else
-        "do not charge before it does",
-    )  # fmt: skip
+    yield from _guards(bank)
+
+
+def _guards(bank: BankFacts) -> Iterator[TestLine]:
+    """What keeps a charge from doing harm in heat and cold, where the kind has it."""
+    kind = bank.battery.traits
+    cold_c = kind.charge_by_temperature.stops_below_c
+    if kind.charge.compensation_v_per_k > 0.0:
+        yield TestLine(
+            category="battery", what="temperature sensor on the battery, read by every charger",
+            where=bank.name, instrument="thermometer", clause=NO_SOURCE, key="sensor",
+            how="Within 3 K of the thermometer; charge voltage falls as it warms.",
+            remedy="fix the sensor to the side of a middle unit",
+        )  # fmt: skip
+    if kind.management_system:
+        cold = "" if cold_c is None else f" and stops a charge below {cold_c:g} °C"
+        yield TestLine(
+            category="battery", what=f"management system talks to every charger{cold}",
+            where=bank.name, instrument="display", clause=NO_SOURCE, key="sensor",
+            how="By the maker's test, not by frost.", remedy="do not charge before it does",
+        )  # fmt: skip

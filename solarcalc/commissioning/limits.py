@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.wiring.conductors import hot_ohm_per_km, resistances
 
 SYSTEM_FACTOR = constant("commissioning.system_factor")
@@ -17,14 +17,6 @@ VOLTAGE_FRAC = constant("commissioning.voltage_frac")
 NEUTRAL_EARTH_V = constant("commissioning.neutral_earth_v")
 SENSITIVE_FRAC = constant("commissioning.sensitive_frac")
 LEAST_VOLTAGE_LIGHT = constant("commissioning.least_voltage_light")
-RESTING_CELL_V = {
-    "flooded": (2.07, 2.20),
-    "agm": (2.09, 2.22),
-    "gel": (2.09, 2.22),
-    "lifepo4": (3.20, 3.45),
-}
-"""Cell at rest, near full to full, by kind of battery [V]."""
-RESTING_SOURCE = f"near full after hours at rest, usual on makers' sheets; {NO_SOURCE}"
 CELL_APART_V = constant("commissioning.cell_apart_v")
 SET_POINT_FRAC = constant("commissioning.set_point_frac")
 SUM_FRAC = constant("commissioning.sum_frac")

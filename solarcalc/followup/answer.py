@@ -10,7 +10,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, assumptions
 from solarcalc.basis.verdict import Verdict, judged, worst_first
-from solarcalc.battery.chemistry import chemistry_of, set_points
+from solarcalc.battery.chemistry import set_points
 from solarcalc.design import Design
 from solarcalc.followup.ageing import ageing_finding
 from solarcalc.followup.capacity import capacity_finding, capacity_found
@@ -241,8 +241,8 @@ def _battery_findings(design: Design, table: pd.DataFrame) -> tuple[Finding, ...
     rising = charge.shift(-1) - charge
     drawn = power if float((power * rising).sum()) < 0.0 else -power
     found = capacity_found(
-        drawn, charge, lead_acid=chemistry_of(battery).lead_acid,
-        rated_wh=battery.rated_ah * battery.nominal_voltage_v, battery_c=table.get("air_temp_c"),
+        drawn, charge, per_k_frac=battery.traits.capacity_test.per_k_frac,
+        rated_wh=battery.rated_wh, battery_c=table.get("air_temp_c"),
     )  # fmt: skip
     return (capacity_finding(found),)
 

@@ -14,7 +14,6 @@ FULL_FRAC = 0.97
 DEEP_ENOUGH_FRAC = 0.3
 """State of charge called full, and the least depth of a run that says something (no source)."""
 FEW_RUNS = 5
-PER_K_FRAC = constant("followup.per_k_frac")
 WORN_FRAC = constant("followup.worn_frac")
 
 
@@ -82,7 +81,7 @@ def capacity_found(
     charge_frac: pd.Series,
     *,
     rated_wh: float,
-    lead_acid: bool,
+    per_k_frac: float,
     battery_c: pd.Series | None = None,
 ) -> CapacityFound:
     """Capacity of a bank from its runs, against its rating in the same unit.
@@ -93,8 +92,8 @@ def capacity_found(
         As in `runs_to_low`.
     rated_wh : float
         Rated capacity [Wh]; [Ah] where `drawn` is a current.
-    lead_acid : bool
-        Brings the result to 25 degC by C / (1 + 0.006 (T - 25)).
+    per_k_frac : float
+        Brings the result to 25 degC by C / (1 + per_k_frac (T - 25)) [1/K].
     battery_c : Series, optional
         Temperature of the battery or its room [degC]; left out: no correction.
 
@@ -106,10 +105,10 @@ def capacity_found(
     runs = runs_to_low(drawn, charge_frac)
     runs = runs[~runs["gaps"] & (runs["depth_frac"] >= DEEP_ENOUGH_FRAC) & (runs["drawn"] > 0.0)]
     warmth = np.ones(len(runs))
-    if lead_acid and battery_c is not None:
+    if battery_c is not None:
         means = [float(battery_c[start:end].mean())
                  for start, end in zip(runs["start"], runs["end"], strict=True)]  # fmt: skip
-        warmth = 1.0 + float(PER_K_FRAC) * (np.nan_to_num(np.array(means), nan=25.0) - 25.0)
+        warmth = 1.0 + per_k_frac * (np.nan_to_num(np.array(means), nan=25.0) - 25.0)
     runs = runs.assign(capacity=runs["drawn"] / runs["depth_frac"] / warmth)
     found = float(runs["capacity"].median()) if len(runs) else float("nan")
     spread = float(runs["capacity"].std() / found) if len(runs) > 1 else float("inf")

@@ -10,11 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.basis.published import published
-from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.battery.chemistry import cells_in_series
-from solarcalc.battery.gassing import EQUALISE_PER_H
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.chemistry import Chemistry
 from solarcalc.sitefile.room import Room
 
 Charge = Literal["float", "boost"]
@@ -38,7 +36,7 @@ AIMED_FRAC = constant("powerroom.aimed_frac")
 
 @dataclass(frozen=True, kw_only=True)
 class AirNeed:
-    """What the gas of a bank asks of its room; all 0 for lithium, which makes none in use.
+    """What the gas of a bank asks of its room; all 0 for a kind that makes none in use.
 
     Parameters
     ----------
@@ -79,27 +77,20 @@ class AirNeed:
     equalising_m3_per_h: float
 
 
-def gas_ma_per_ah(chemistry: str, charge: Charge) -> float:
-    """Design current that makes gas [mA/Ah]; 0 for lithium iron phosphate.
+def gas_ma_per_ah(kind: Chemistry, charge: Charge) -> float:
+    """Design current that makes gas [mA/Ah]; 0 for a kind that makes none in use.
 
     Parameters
     ----------
-    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+    kind : Chemistry
     charge : {"float", "boost"}
         Held full, or at the absorption voltage, as every sunny day does.
 
     Notes
     -----
-    Current x emission factor x safety factor; table ``battery_gas``.
+    Current x emission factor x safety factor.
     """
-    if chemistry == "lifepo4":
-        return 0.0
-    cell = "vented" if chemistry == "flooded" else "sealed"
-    (row,) = (
-        row for row in published("battery_gas").rows
-        if (row["cell"], row["charge"]) == (cell, charge)
-    )  # fmt: skip
-    return float(row["gas_ma_per_ah"])
+    return 0.0 if kind.gas is None else kind.gas.design_ma_per_ah(charge)
 
 
 def air_flow_m3_per_h(*, cells: int, gas_ma_per_ah: float, capacity_ah: float) -> float:
@@ -219,17 +210,17 @@ def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") 
     charge : {"float", "boost"}
         The sun charges to the absorption voltage on most days: boost.
     """
-    cells, capacity = cells_in_series(battery), battery.rated_ah
-    gas = gas_ma_per_ah(battery.chemistry, charge)
+    kind, cells, capacity = battery.traits, battery.cells_in_series, battery.rated_ah
+    gas = gas_ma_per_ah(kind, charge)
     flow = air_flow_m3_per_h(cells=cells, gas_ma_per_ah=gas, capacity_ah=capacity)
-    equalising_a = float(EQUALISE_PER_H) * capacity if battery.chemistry == "flooded" else 0.0
+    equalising_a = 0.0 if kind.equalising is None else kind.equalising.current_per_h * capacity
     return AirNeed(
         cells=cells,
         capacity_ah=capacity,
         gas_ma_per_ah=gas,
         flow_m3_per_h=flow,
         held_full_m3_per_h=air_flow_m3_per_h(
-            cells=cells, gas_ma_per_ah=gas_ma_per_ah(battery.chemistry, "float"),
+            cells=cells, gas_ma_per_ah=gas_ma_per_ah(kind, "float"),
             capacity_ah=capacity,
         ),
         free_cm2=opening_cm2(flow),
@@ -250,11 +241,17 @@ def flow_as_built_m3_per_h(room: Room) -> float:
     return max(room.fan_m3_per_h, smaller_cm2 / float(OPENING_CM2_H_PER_M3))
 
 
-GASSING_AGREES = (
-    "The water a bank loses is worked out with 1 mA/Ah while it is held full and 50 mA/Ah while it"
-    " is equalised, currents as they are. Ventilation takes the same 1 mA/Ah, 4 mA/Ah at the"
-    " absorption voltage, times a safety factor of 5: 20 mA/Ah. An equalising charge makes"
-    f" {1000.0 * float(EQUALISE_PER_H) / 20.0:g} times the hydrogen of that design current"
-    f" (its current: {NO_SOURCE}): equalise with the door open, nobody smoking, the fan on."
-)
-"""How the gas of ventilation and the gas of the water balance agree, for readers."""
+def gassing_agrees(kind: Chemistry) -> tuple[str, ...]:
+    """How the gas of ventilation and that of equalising agree; none where nothing is equalised."""
+    gas, plan = kind.gas, kind.equalising
+    if gas is None or plan is None:
+        return ()
+    most, equalising = gas.design_ma_per_ah("boost"), 1000.0 * plan.current_per_h
+    return (
+        f"The water a bank loses is worked out with {gas.float_ma_per_ah:g} mA/Ah while it is held"
+        f" full and {equalising:g} mA/Ah while it is equalised, currents as they are. Ventilation"
+        f" takes the same {gas.float_ma_per_ah:g} mA/Ah, {gas.boost_ma_per_ah:g} mA/Ah at the"
+        f" absorption voltage, times a safety factor of {gas.safety_factor:g}: {most:g} mA/Ah. An"
+        f" equalising charge makes {equalising / most:g} times the hydrogen of that design current"
+        f" (its current: {plan.clause}): equalise with the door open, nobody smoking, the fan on.",
+    )

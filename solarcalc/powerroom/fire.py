@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from solarcalc.basis.physics import ATMOSPHERE_PA, GAS_J_PER_MOL_K, KELVIN_AT_0_C
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 
 CO2_M3_PER_KG = Sourced(
@@ -91,7 +90,7 @@ def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
     gas : GasInRoom
         Of the room, worked out whether its extinguisher is one of gas or not.
     """
-    room, lithium = site.room, site.battery.chemistry == "lifepo4"
+    room, fire = site.room, site.battery.traits.fire
     verdicts = [
         judged(
             room.smoke_alarm,
@@ -103,11 +102,11 @@ def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
             " beside it",
         ),
         judged(
-            _suits(room, lithium=lithium),
+            room.extinguisher in fire.extinguishers,
             item="Extinguisher of the power room",
             found=room.extinguisher,
-            limit="water mist or powder" if lithium else "powder or gas, for live equipment",
-            clause=f"{NO_SOURCE}; {DEFER}",
+            limit=fire.fit,
+            clause=f"{fire.clause}; {DEFER}",
             remedy="ask the fire service; one fit for live equipment, beside the door, reached"
             " without passing the batteries",
         ),
@@ -121,21 +120,7 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
     """What to do and not to do about fire in the power room; defers to the fire service last."""
     room = site.room
     notes = ["Get people out, shut the door, call the fire service. Things can be bought again."]
-    if site.battery.chemistry == "lifepo4":
-        notes += [
-            "A lithium battery that burns or hisses: nobody goes in. Its smoke is poisonous (it"
-            " holds hydrogen fluoride), can burn in a flash and comes back hours later.",
-            "Powder, foam and gas knock flames down but do not stop a cell that burns from inside;"
-            " only much water cools it, and that is for the fire service, who must be told of the"
-            " voltage.",
-            "No lithium battery where people sleep, or on the only way out of the house.",
-        ]
-    else:
-        notes += [
-            "A lead-acid battery on charge makes hydrogen: open the door and stop the charge before"
-            " anything else, and switch nothing where it smells or hisses: a contact may spark.",
-            "Hot plastic and acid burn eyes and lungs: no one goes into the smoke.",
-        ]
+    notes += site.battery.traits.fire.notes
     if room.extinguisher == "gas":
         notes.append(
             f"Gas extinguisher: {gas.gas_kg:g} kg of carbon dioxide would leave"
@@ -156,10 +141,6 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
         DEFER,
     ]
     return tuple(notes)
-
-
-def _suits(room: Room, *, lithium: bool) -> bool:
-    return room.extinguisher in (("water-mist", "powder") if lithium else ("powder", "gas"))
 
 
 def _gas_verdict(gas: GasInRoom) -> Verdict:

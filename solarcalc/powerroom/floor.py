@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.sitefile.battery_records import Battery
@@ -15,7 +14,6 @@ RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
 TWO_LIFT_KG = constant("powerroom.two_lift_kg")
 FLOOR_CLAUSE = f"load on the floor under a rack; ask who built it; {NO_SOURCE}"
-_MASS_CLAUSE_MEMORY = f"mass by energy, table battery_mass, {FROM_MEMORY}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,8 +24,8 @@ class FloorLoad:
     ----------
     unit_kg : float
         One battery unit [kg].
-    unit_given : bool
-        False where its mass is guessed by its energy.
+    guessed_by : str
+        Source of its energy for its mass, where the mass is guessed; empty where it is given.
     total_kg : float
         All units and racks [kg].
     rack_kg_per_m2 : float
@@ -37,7 +35,7 @@ class FloorLoad:
     """
 
     unit_kg: float
-    unit_given: bool
+    guessed_by: str
     total_kg: float
     rack_kg_per_m2: float
     room_kg_per_m2: float
@@ -47,10 +45,7 @@ def unit_mass_kg(battery: Battery, room: Room) -> float:
     """Mass of a battery unit [kg]: by the site file, else by its energy and kind."""
     if room.unit_mass_kg is not None:
         return room.unit_mass_kg
-    (row,) = (
-        row for row in published("battery_mass").rows if row["chemistry"] == battery.chemistry
-    )
-    return battery.unit_wh / float(row["energy_wh_per_kg"])
+    return battery.unit_wh / battery.traits.mass.energy_wh_per_kg
 
 
 def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
@@ -77,7 +72,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
     full = min(units, layout.units_a_tier * room.rack_tiers) * unit_kg * whole
     return FloorLoad(
         unit_kg=unit_kg,
-        unit_given=room.unit_mass_kg is not None,
+        guessed_by="" if room.unit_mass_kg is not None else battery.traits.mass.clause,
         total_kg=units * unit_kg * whole,
         rack_kg_per_m2=full / most if most else stacked,
         room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
@@ -87,7 +82,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
 def floor_verdicts(load: FloorLoad, room: Room) -> list[Verdict]:
     """Whether the floor carries the racks, and how the units are lifted."""
     limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
-    guessed = "" if load.unit_given else f"; {_MASS_CLAUSE_MEMORY}"
+    guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
     return [
         judged(
             rack <= limit,

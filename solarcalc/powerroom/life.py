@@ -8,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.ageing import (
     COMPARED_C,
@@ -16,13 +16,7 @@ from solarcalc.battery.ageing import (
     MOST_LOST_FRAC,
     calendar_damage_per_year_frac,
 )
-from solarcalc.battery.chemistry import chemistry_of
-from solarcalc.battery.life_curves import LIFE_CURVES
-from solarcalc.battery.warmth import (
-    CHARGE_WARMTH_LITHIUM,
-    LEAD_CHARGE_STOPS_C,
-    LITHIUM_CHARGE_C,
-)
+from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.room import Room
@@ -43,8 +37,8 @@ class Warmth:
         Hourly means [degC].
     hours_hot_h : float
         Above 40 degC [h a year].
-    hours_frozen_h : float
-        Below 0 degC [h a year].
+    hours_too_cold_h : float
+        Too cold to be charged [h a year].
     life_frac : float
         Years at rest here over those at 25 degC; above 1 in a cooler place.
     """
@@ -53,7 +47,7 @@ class Warmth:
     hottest_c: float
     coldest_c: float
     hours_hot_h: float
-    hours_frozen_h: float
+    hours_too_cold_h: float
     life_frac: float
 
 
@@ -86,14 +80,14 @@ def with_batteries(
     return replace(year, battery_c=followed_c(target, constant_h))
 
 
-def warmth_of(battery_c: npt.ArrayLike, chemistry: str) -> Warmth:
+def warmth_of(battery_c: npt.ArrayLike, battery: Battery) -> Warmth:
     """How warm the batteries are, and the share of life at rest they keep.
 
     Parameters
     ----------
     battery_c : array (n,)
         Hourly [degC].
-    chemistry : {"flooded", "agm", "gel", "lifepo4"}
+    battery : Battery
 
     Notes
     -----
@@ -101,7 +95,8 @@ def warmth_of(battery_c: npt.ArrayLike, chemistry: str) -> Warmth:
     over wear here.
     """
     temps = np.asarray(battery_c, dtype=float)
-    curve, per_year = LIFE_CURVES[chemistry], HOURS_IN_YEAR / temps.size
+    curve, per_year = life_curve_of(battery), HOURS_IN_YEAR / temps.size
+    cold_c = battery.traits.charge_by_temperature.stops_below_c
     here = calendar_damage_per_year_frac(temps, curve)
     there = calendar_damage_per_year_frac(float(COMPARED_C), curve)
     return Warmth(
@@ -109,7 +104,7 @@ def warmth_of(battery_c: npt.ArrayLike, chemistry: str) -> Warmth:
         hottest_c=float(temps.max()),
         coldest_c=float(temps.min()),
         hours_hot_h=float((temps > float(HOT_C)).sum()) * per_year,
-        hours_frozen_h=float((temps < 0.0).sum()) * per_year,
+        hours_too_cold_h=0.0 if cold_c is None else float((temps < cold_c).sum()) * per_year,
         life_frac=there / here,
     )
 
@@ -120,13 +115,14 @@ def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict
     The supply year needs the temperature before it knows the heat that it makes itself; this is
     the look back.
     """
-    stops, hot = _charging_stops(battery)[0], float(HOT_C)
+    charging, hot = battery.traits.charge_by_temperature, float(HOT_C)
     warmer_k = balance.mean_c - taken.mean_c
     near = abs(warmer_k) <= float(BALANCE_K) and balance.hottest_c <= hot
-    frost = not chemistry_of(battery).lead_acid and balance.coldest_c < 0.0 <= taken.coldest_c
+    cold_c = charging.stops_below_c
+    frost = cold_c is not None and balance.coldest_c < cold_c <= taken.coldest_c
     return judged(
         near and not frost,
-        "failed" if balance.hottest_c > stops else "caution",
+        "failed" if balance.hottest_c > charging.stops_above_c else "caution",
         item="Batteries by the room's heat balance, against the temperature taken",
         found=f"{warmer_k:+.1f} K in the mean, {balance.coldest_c:.0f} to"
         f" {balance.hottest_c:.0f} °C",
@@ -139,15 +135,15 @@ def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict
 
 
 def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
-    """Hottest hour against where charging stops, life at rest, and frost for lithium.
+    """Hottest hour against where charging stops, life at rest, and cold that spoils a charge.
 
     Parameters
     ----------
     warmth : Warmth
     battery : Battery
     """
-    lead = chemistry_of(battery).lead_acid
-    stops, charging = _charging_stops(battery)
+    charging = battery.traits.charge_by_temperature
+    stops, cold_c = charging.stops_above_c, charging.stops_below_c
     keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
     verdicts = [
         judged(
@@ -157,7 +153,7 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
             found=f"{warmth.hottest_c:.0f} ({warmth.hours_hot_h:.0f} h a year above {hot:g})",
             limit=f"at most {hot:g}; charging stops at {stops:g}",
             unit="°C",
-            clause=f"{HOT_C.source}; charging: {charging.source}",
+            clause=f"{HOT_C.source}; charging: {charging.clause}",
             remedy="larger openings low and high, shade over roof and walls, inverters in a room"
             " of their own, a lighter colour, a fan; never fewer openings than the gas needs",
         ),
@@ -172,24 +168,16 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
             " life in the offer",
         ),
     ]
-    if not lead:
+    if cold_c is not None:
         verdicts.append(
             judged(
-                warmth.hours_frozen_h == 0.0,
+                warmth.hours_too_cold_h == 0.0,
                 item="Frost in the battery room",
-                found=f"{warmth.hours_frozen_h:.0f} (coldest {warmth.coldest_c:.0f} °C)",
+                found=f"{warmth.hours_too_cold_h:.0f} (coldest {warmth.coldest_c:.0f} °C)",
                 limit="0",
-                unit="h a year below 0 °C",
-                clause="a lithium cell charged below 0 °C is plated with metal and spoilt; its"
-                f" management system must stop the charge; {NO_SOURCE}",
+                unit=f"h a year below {cold_c:g} °C",
+                clause=f"{charging.cold}; {charging.clause}",
                 remedy="insulate the room, a unit with its own heating, or a room that is lived in",
             )
         )
     return verdicts
-
-
-def _charging_stops(battery: Battery) -> tuple[float, Sourced]:
-    """Temperature at which charging stops [degC], and where that comes from."""
-    if chemistry_of(battery).lead_acid:
-        return float(LEAD_CHARGE_STOPS_C), LEAD_CHARGE_STOPS_C
-    return LITHIUM_CHARGE_C[-1], CHARGE_WARMTH_LITHIUM

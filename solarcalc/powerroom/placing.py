@@ -14,8 +14,6 @@ SIDE_M = constant("powerroom.side_m")
 WALL_M = constant("powerroom.wall_m")
 BETWEEN_M = constant("powerroom.between_m")
 FOOT_M = constant("powerroom.foot_m")
-ABOVE_M = constant("powerroom.above_m")
-ABOVE_LITHIUM_M = constant("powerroom.above_lithium_m")
 SHELF_M = constant("powerroom.shelf_m")
 APART_M = constant("powerroom.apart_m")
 BOXES = constant("powerroom.boxes")
@@ -119,7 +117,7 @@ def nearest_spark_m(layout: RoomLayout) -> float | None:
 
 def above_unit_m(site: Site) -> float:
     """Free height above a unit [m]: to work on its terminals."""
-    return float(ABOVE_LITHIUM_M if site.battery.chemistry == "lifepo4" else ABOVE_M)
+    return site.battery.traits.room.above_m
 
 
 def _racks_of(site: Site) -> _Racks:

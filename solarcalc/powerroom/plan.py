@@ -19,10 +19,10 @@ from solarcalc.battery.warmth import room_temp_c
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
     BURNS_FROM_FRAC,
-    GASSING_AGREES,
     AirNeed,
     air_need,
     flow_as_built_m3_per_h,
+    gassing_agrees,
     hours_to_share_h,
     hydrogen_share_frac,
 )
@@ -145,7 +145,7 @@ def room_plan(
     layout = room_layout(site, need.spark_mm)
     balance = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
     year = replace(balance, battery_c=room_temp_c(battery, air_c))
-    taken, back = (warmth_of(one.battery_c, battery.chemistry) for one in (year, balance))
+    taken, back = (warmth_of(one.battery_c, battery) for one in (year, balance))
     floor = floor_load(battery, room, layout)
     free_m3 = free_volume_m3(layout)
     gas = gas_in_room(float(GAS_KG), free_floor_m2(layout), room.height_m)
@@ -280,7 +280,7 @@ def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
 
 
 def _floor_rows(floor: FloorLoad) -> list[Row]:
-    by = "" if floor.unit_given else ", guessed by its energy"
+    by = ", guessed by its energy" if floor.guessed_by else ""
     return [
         _row(f"mass of a battery unit{by}", f"{floor.unit_kg:.0f}", "kg"),
         _row("batteries and racks", f"{floor.total_kg:.0f}", "kg"),
@@ -290,10 +290,11 @@ def _floor_rows(floor: FloorLoad) -> list[Row]:
 
 
 def _air_notes(site: Site) -> list[str]:
-    if site.battery.chemistry == "lifepo4":
+    kind = site.battery.traits
+    if kind.gas is None:
         return [
-            "Lithium: no hydrogen in use, unless a cell fails, but openings keep the room cool and"
-            " let smoke out, away from doors and windows.",
+            f"{kind.name.capitalize()}: no hydrogen in use, unless a cell fails, but openings keep"
+            " the room cool and let smoke out, away from doors and windows.",
         ]
     notes = [
         "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
@@ -302,7 +303,7 @@ def _air_notes(site: Site) -> list[str]:
         " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
         " is of a kind that cannot spark outward.",
     ]
-    return [*notes, GASSING_AGREES] if site.battery.chemistry == "flooded" else notes
+    return [*notes, *gassing_agrees(kind)]
 
 
 def _row(what: str, value: str, unit: str) -> Row:

@@ -6,42 +6,11 @@ current by making the short circuit: take it from the maker's sheet.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
-from solarcalc.battery.chemistry import cells_in_series
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
-
-_SHEETS = f"makers' sheets give about this; {FROM_MEMORY}"
-CELL_OHM_AH: Mapping[str, Sourced] = {
-    "flooded": Sourced(
-        label="Resistance of a flooded tubular cell times its Ah", value=0.20, unit="ohm Ah",
-        source=f"short circuit of about 10 times the rated Ah; {_SHEETS}",
-    ),
-    "agm": Sourced(
-        label="Resistance of a mat cell times its Ah", value=0.075, unit="ohm Ah",
-        source="100 Ah of 12 V give 1 to 4 kA, solar-wind.co.uk, When is a fuse not a fuse;"
-        f" {_SHEETS}",
-    ),
-    "gel": Sourced(
-        label="Resistance of a gel cell times its Ah", value=0.09, unit="ohm Ah", source=_SHEETS
-    ),
-    "lifepo4": Sourced(
-        label="Resistance of a lithium iron phosphate cell, its links and its electronic switch,"
-        " times its Ah",
-        value=0.05, unit="ohm Ah",
-        source=f"0.3 mohm for the cell of 100 Ah alone; {FROM_MEMORY}",
-    ),
-}  # fmt: skip
-"""Of one cell when full and warm, by the kinds of the site file."""
-
-FULL_CELL_V: Mapping[str, Sourced] = {
-    kind: Sourced(label=f"Cell at rest, full, {kind}", value=volts, unit="V", source=NO_SOURCE)
-    for kind, volts in {"flooded": 2.13, "agm": 2.15, "gel": 2.14, "lifepo4": 3.40}.items()
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -123,16 +92,16 @@ def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> Bank
     known_a : float or None
         One string of units shorted, by the maker's sheet [A]; None: by the kind of battery.
     """
-    cells = cells_in_series(battery)
-    voltage_v = cells * float(FULL_CELL_V[battery.chemistry])
-    by_kind_ohm = cells * float(CELL_OHM_AH[battery.chemistry]) / battery.unit_capacity_ah
+    kind, cells = battery.traits, battery.cells_in_series
+    voltage_v = cells * kind.rest.full_v
+    by_kind_ohm = cells * kind.fault.cell_ohm_ah / battery.unit_capacity_ah
     return BankFault(
         voltage_v=voltage_v,
         string_ohm=by_kind_ohm if known_a is None else voltage_v / known_a,
         strings=strings,
         known=known_a is not None,
         source="protection.battery_fault_a of the site file, from the maker's sheet"
-        if known_a is not None else f"V / R of the kind: {CELL_OHM_AH[battery.chemistry].source}",
+        if known_a is not None else f"V / R of the kind: {kind.fault.clause}",
     )
 
 

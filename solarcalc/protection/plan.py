@@ -10,7 +10,6 @@ from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.protection.alternating import AC_NOTES, ac_devices, ac_verdicts
 from solarcalc.protection.banks import bank_devices, bank_verdicts, banks_of
-from solarcalc.protection.battery_fault import CELL_OHM_AH, FULL_CELL_V
 from solarcalc.protection.case import Case, case_of
 from solarcalc.protection.clearing import FaultHeat, fault_heats
 from solarcalc.protection.devices import Device
@@ -38,8 +37,7 @@ from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 
 PROTECTION_ASSUMPTIONS = (
-    *assumptions("protection"), *CELL_OHM_AH.values(), *FULL_CELL_V.values(),
-    *OHM_MM2_PER_KM.values(),
+    *assumptions("protection"), *OHM_MM2_PER_KM.values(),
 )  # fmt: skip
 """Every constant of this stage, with its source."""
 
@@ -146,7 +144,8 @@ def _notes(case: Case) -> tuple[str, ...]:
     return (
         f"System of the boards: {system}; neutral and earth joined"
         f" {case.site.protection.neutral_earth.replace('-', ' ')}.",
-        "The switch inside a lithium battery is no substitute for its fuse: it may weld shut.",
+        *(["The switch inside a battery unit is no substitute for its fuse: it may weld shut."]
+          if case.site.battery.traits.management_system else []),
         *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,
         f"Surge devices: {type_words(case)}.", *spared_words(case), *SURGE_NOTES, LAST_WORD,
     )  # fmt: skip

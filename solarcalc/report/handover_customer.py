@@ -51,7 +51,6 @@ class CareTask:
 def care_calendar(facts: CustomerFacts) -> tuple[CareTask, ...]:
     """What is due in which month, counted from the month of the hand-over, or from January."""
     start = facts.handed_over.month if facts.handed_over else 1
-    lead = facts.battery == "flooded"
     wash = (
         CareTask(key="care_wash", who="care_you", months=facts.wash_months)
         if facts.wash_months else
@@ -60,7 +59,8 @@ def care_calendar(facts: CustomerFacts) -> tuple[CareTask, ...]:
     tasks = [
         wash,
         CareTask(key="care_look", who="care_you", months=_every(3, start)),
-        CareTask(key="care_water", who="care_trained", months=_every(1, start)) if lead else None,
+        CareTask(key="care_water", who="care_trained", months=_every(1, start))
+        if facts.battery.water is not None else None,
         CareTask(key="care_outside", who="care_you", months=_every(_EVERY_MONTH, start)),
         CareTask(key="care_air", who="care_you", months=_every(_EVERY_MONTH, start)),
         CareTask(key="care_button", who="care_you", months=_every(6, start),
@@ -149,7 +149,7 @@ def _have(facts: CustomerFacts, words: Messages) -> list[str]:
     critical, heavy = facts.boards
     lines = [
         words.counted("panels", facts.module_count, power=_kw(facts.array_w, words)),
-        words.counted(f"battery_{facts.battery}", facts.unit_count,
+        words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
                       full=_kwh(facts.full_wh, words), usable=_kwh(facts.usable_wh, words)),
         words.text("inverter_one", power=_kw(critical.inverter_w, words)) if facts.one_inverter
         else words.text("inverters_two", critical=_kw(critical.inverter_w, words),
@@ -245,12 +245,11 @@ def _round_up(value: float) -> float:
 
 
 def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:
-    battery = "care_lithium_rule" if facts.battery == "lithium" else "care_lead_rule"
-    return "care_wash_how", battery
+    return "care_wash_how", facts.battery.booklet.care
 
 
 def _dangers(facts: CustomerFacts) -> tuple[str, ...]:
     """Dangers of this system; the last defers to local rules and licensed people."""
-    battery = "danger_lithium" if facts.battery == "lithium" else "danger_lead"
-    return ("danger_roof", "danger_live", "danger_open", battery, "danger_short", "danger_add",
+    return ("danger_roof", "danger_live", "danger_open", facts.battery.booklet.danger,
+            "danger_short", "danger_add",
             "danger_children", "danger_defer")

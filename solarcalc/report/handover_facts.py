@@ -9,9 +9,9 @@ from datetime import date
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.sitefile.chemistry import Chemistry
 
 Board = Literal["critical", "heavy"]
-BatteryKind = Literal["flooded", "sealed", "lithium"]
 Part = Literal[
     "part_panels", "part_battery", "part_inverter_critical", "part_inverter_heavy",
     "part_inverter", "part_controller", "part_generator", "part_mounting", "part_work",
@@ -98,11 +98,13 @@ class CustomerFacts:
     module_count : int
     array_w : float
         Rated power of all modules [W].
-    battery : {"flooded", "sealed", "lithium"}
+    battery : Chemistry
+        What kind it is.
     unit_count : int
         Battery units.
     full_wh, usable_wh : float
-        Energy of the full bank, and of it what is drawn before it is spared [Wh].
+        Energy of the full bank, and of it what it gives at its terminals down to its reserve
+        (`Bank.usable_wh`) [Wh].
     boards : tuple of BoardFacts
     one_inverter, separate_banks : bool
     grid : bool
@@ -131,7 +133,7 @@ class CustomerFacts:
     reference: str
     module_count: int
     array_w: float
-    battery: BatteryKind
+    battery: Chemistry
     unit_count: int
     full_wh: float
     usable_wh: float

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.sitefile.base import Fraction, Name, Record, rising
+from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
 
 FEWEST_RATES = 3
 """Capacities a table needs: two wells and the pace between them are three unknowns."""
@@ -17,12 +17,12 @@ class Battery(Record):
     """[battery]: one bank that serves both boards."""
 
     label: Name
-    chemistry: Literal["flooded", "agm", "gel", "lifepo4"]
+    chemistry: ChemistryKey
     unit_voltage_v: float = Field(gt=0.0, le=1000.0)
     unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
     rated_hours: float | None = Field(
         default=None, gt=0.0, le=240.0,
-        description="h, discharge time of unit_capacity_ah; left out: 20 for lead-acid",
+        description="h, discharge time of unit_capacity_ah; left out: as usual for the kind",
     )
     discharge_hours: list[float] = Field(
         default_factory=list,
@@ -61,6 +61,26 @@ class Battery(Record):
     room_above_k: float = Field(
         default=2.0, ge=-20.0, le=40.0, description="K above that mean"
     )
+
+    @property
+    def traits(self) -> Chemistry:
+        """What its kind is."""
+        return chemistries()[self.chemistry]
+
+    @property
+    def rated_time_h(self) -> float:
+        """Discharge time of the rated capacity [h]: the site file's, or as usual for the kind."""
+        return self.rated_hours or self.traits.rate.rated_hours
+
+    @property
+    def unit_cells(self) -> int:
+        """Cells one after another inside one unit."""
+        return self.traits.cells(self.unit_voltage_v)
+
+    @property
+    def cells_in_series(self) -> int:
+        """Cells one after another from the bank's plus to its minus."""
+        return self.unit_cells * self.units_in_series
 
     @property
     def unit_wh(self) -> float:

@@ -7,10 +7,9 @@ from itertools import pairwise
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.sound import Sound, ordered
 
-LEAD_CELL_V, LITHIUM_CELL_V = 2.0, 3.2
-"""Nominal voltage of one cell [V]: lead-acid, lithium iron phosphate; common practice."""
 CELL_TOLERANCE_FRAC = 0.04
 """Widest gap of a unit from whole cells: 3.3 V is also printed for 3.2; common practice."""
 
@@ -51,17 +50,16 @@ def _cells(sound: Sound) -> Iterator[Fault]:
     chemistry, unit_v = (sound.get("battery", key) for key in ("chemistry", "unit_voltage_v"))
     if None in (chemistry, unit_v):
         return
-    cell_v = LITHIUM_CELL_V if chemistry == "lifepo4" else LEAD_CELL_V
-    cells = max(round(unit_v / cell_v), 1)
+    kind = chemistries()[chemistry]
+    cells, cell_v = kind.cells(unit_v), kind.cell.nominal_v
     if abs(unit_v / (cells * cell_v) - 1.0) <= CELL_TOLERANCE_FRAC:
         return
-    kind = "lithium iron phosphate" if chemistry == "lifepo4" else "lead-acid"
     yield sound.fault(
         ("battery", "unit_voltage_v"),
         f'{unit_v:g} V with chemistry = "{chemistry}"',
         f"whole cells of {cell_v:g} V, such as "
         + " or ".join(f"{count * cell_v:g}" for count in (max(cells - 1, 1), cells, cells + 1)),
-        f"a {kind} cell has {cell_v:g} V ({NO_SOURCE})",
+        f"a {kind.name} cell has {cell_v:g} V ({kind.cell.clause})",
         "copy the nominal voltage from the label: a lithium unit sold as 12 V has 12.8 V",
     )
 

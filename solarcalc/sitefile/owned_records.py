@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from solarcalc.sitefile.base import Name, Record
+from solarcalc.sitefile.chemistry import ChemistryKey
 
 OF_EVERY_KIND = ("kind", "label", "age_years", "count")
 RATED: dict[str, tuple[str, ...]] = {
@@ -35,7 +36,7 @@ class Owned(Record):
     age_years: float = Field(ge=0.0, le=60.0)
     count: int = Field(ge=1, le=1000, description="alike, of one age")
 
-    chemistry: Literal["flooded", "agm", "gel", "lifepo4"] | None = None
+    chemistry: ChemistryKey | None = None
     unit_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
     unit_capacity_ah: float | None = Field(default=None, gt=0.0, le=10000.0)
     rated_hours_h: float | None = Field(

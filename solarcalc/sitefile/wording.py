@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.chemistry import FILE as CHEMISTRIES
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.sound import Loc, Origins, is_record, plain, shown, type_at, where
 from solarcalc.sitefile.wiring import Runs
@@ -79,6 +80,8 @@ def allowed_words(loc: Loc) -> str:
     metadata = info.metadata if info is not None else []
     if is_record(annotation):
         return f"a table, [{_dotted(loc)}]"
+    if name == "chemistry":
+        return f"a battery kind of data/{CHEMISTRIES}"
     if get_origin(annotation) is Literal:
         return "one of " + ", ".join(str(choice) for choice in get_args(annotation))
     if get_origin(annotation) is dict:

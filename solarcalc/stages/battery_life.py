@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -11,12 +10,11 @@ from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.ageing import HotRoom, Life, ageing_verdicts, expected_life, hot_room
 from solarcalc.battery.care import care_verdicts, partial_charge
 from solarcalc.battery.gassing import equalising
-from solarcalc.battery.life_curves import LIFE_CURVES, LifeCurve, with_points
+from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.battery.owned import judge_owned
 from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
 from solarcalc.harvest.energy import Harvest
 from solarcalc.loads.year import peaks_of
-from solarcalc.sitefile.battery_records import Battery
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import BOARDS, battery_temp_c, daily_energy_wh
 from solarcalc.supply.run import SupplyRun
@@ -36,19 +34,6 @@ def charges(year: SupplyRun) -> dict[str, np.ndarray]:
         name: (hours["stored_wh"] / bank.capacity_wh).clip(0.0, 1.0).to_numpy()
         for bank, (name, hours) in zip(year.system.banks, year.banks.items(), strict=True)
     }
-
-
-def life_curve_of(battery: Battery) -> LifeCurve:
-    """The life of this battery: by its own sheet where the site file gives it, else by kind."""
-    curve = LIFE_CURVES[battery.chemistry]
-    if battery.life_depth_frac:
-        curve = with_points(
-            curve, depth_frac=battery.life_depth_frac, cycles=battery.life_cycles,
-            source="the maker's sheet, as the site file gives it",
-        )  # fmt: skip
-    if battery.life_years is not None:
-        curve = replace(curve, calendar_years=battery.life_years)
-    return curve
 
 
 def lives_of(own: SiteYear, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
@@ -83,16 +68,14 @@ def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray | None = None
 
 def life_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
     """Heat of the battery's place, sulphation and equalising, bank by bank."""
-    chemistry = own.site.battery.chemistry
+    kind = own.site.battery.traits
     checks: list[Verdict] = []
     lives = lives_of(own, year)
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
-        equal = equalising(charge, chemistry=chemistry, capacity_wh=bank.capacity_wh,
+        equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
         checks += ageing_verdicts(*lives[name])
-        checks += care_verdicts(
-            partial_charge(charge, chemistry=chemistry), equal, chemistry=chemistry
-        )
+        checks += care_verdicts(partial_charge(charge, kind=kind), equal, kind=kind)
     return checks
 
 

@@ -89,9 +89,7 @@ def autonomy_days(own: SiteYear) -> float:
                 allowed="more than 0 Wh a day",
             )
         )
-    bank = banks_of(own)[0]
-    usable_wh = bank.capacity_wh * (1.0 - bank.reserve_frac) * bank.discharge_efficiency_frac
-    return usable_wh * float(bank.capacity_factor.mean()) / daily_wh
+    return banks_of(own)[0].usable_wh() / daily_wh
 
 
 def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:

@@ -49,7 +49,8 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
         bank_voltage_v=voltage_v,
         unit_voltage_v=battery.unit_voltage_v,
         unit_capacity_ah=battery.unit_capacity_ah,
-        unit_rated_hours_h=battery.rated_hours or 20.0,
+        unit_rated_hours_h=battery.rated_time_h,
+        rate=battery.traits.rate,
         autonomy_days=AUTONOMY_DAYS,
         lowest_temp_c=float(pd.Series(battery_temp_c(own)).quantile(_COLDEST_SHARE)),
         sun_hours_h_per_day=float(light[worst]),
@@ -70,7 +71,7 @@ def book_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
             figures,
             installed_wh=site.battery.rated_wh,
             installed_strings=site.array.string_count,
-            chemistry=site.battery.chemistry,
+            kind=site.battery.traits,
         )
     )
 

@@ -6,10 +6,10 @@ from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, sources_of_defaults
-from solarcalc.battery import WARMTH_ASSUMPTIONS, bank_assumptions
+from solarcalc.battery import bank_assumptions, warmth_assumptions
 from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
-from solarcalc.battery.care import CARE_CONSTANTS
-from solarcalc.battery.owned import OWNED_CONSTANTS
+from solarcalc.battery.care import care_assumptions
+from solarcalc.battery.owned import owned_assumptions
 from solarcalc.battery.worksheet import WORKSHEET_CONSTANTS
 from solarcalc.circuit.module import CELL_MODEL
 from solarcalc.design import Design
@@ -58,15 +58,17 @@ def hardware_assumptions(design: Design) -> list[Sourced]:
 
 def board_assumptions(design: Design) -> list[Sourced]:
     """What the battery workbook takes for granted besides the light."""
-    owned = OWNED_CONSTANTS if design.site.owned else ()
+    owned = owned_assumptions(design.site.owned)
     tables = ["loads", "battery", "costs"]
     tables += ["supply"] if design.site.supply.separate_banks else []
     tables += ["grid"] if design.site.grid.there else []
     tables += ["generator"] if design.site.generator.power_w else []
+    battery = design.site.battery
     return [
         *light_assumptions(design),
-        *bank_assumptions(design.site.battery), *WARMTH_ASSUMPTIONS, ORDER_OF_USE,
-        AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *CARE_CONSTANTS, *WORKSHEET_CONSTANTS, *owned,
+        *bank_assumptions(battery), *warmth_assumptions(battery), ORDER_OF_USE,
+        AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *care_assumptions(battery.traits),
+        *WORKSHEET_CONSTANTS, *owned,
         *defaults_of(design, tuple(tables)),
     ]
 

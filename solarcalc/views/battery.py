@@ -23,6 +23,7 @@ from solarcalc.stages.battery_life import charges, judged_owned, lives_of
 from solarcalc.stages.boards import (
     BOARDS,
     autonomy_days,
+    banks_of,
     daily_energy_wh,
 )
 from solarcalc.stages.worksheet import sizing_input
@@ -111,6 +112,8 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Strings in parallel", battery.units_in_parallel),
         fact_line("Bank voltage", battery.nominal_voltage_v, "V"),
         fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
+        fact_line("Usable at its terminals, down to the reserve",
+                  sum(bank.usable_wh() for bank in banks_of(design)) / 1000.0, "kWh"),
         fact_line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
         fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
         fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
@@ -272,12 +275,12 @@ def life_table(design: Design) -> list[Row]:
 
 def care_table(design: Design) -> list[Row]:
     """How each bank is kept: full charges, partial charge, equalising and water."""
-    chemistry = design.site.battery.chemistry
+    kind = design.site.battery.traits
     rows: list[Row] = []
     for bank, (name, charge) in zip(
         design.supply.system.banks, charges(design.supply).items(), strict=True
     ):
-        partial = partial_charge(charge, chemistry=chemistry)
+        partial = partial_charge(charge, kind=kind)
         rows += [
             _line(name, "longest time without a full charge", _years(partial.longest_days), "days"),
             _line(name, "days with a full charge", partial.full_days, "a year"),
@@ -285,17 +288,20 @@ def care_table(design: Design) -> list[Row]:
             _line(name, "hours below 50 %", partial.below_50_h, "h/year"),
             _line(name, "risk of sulphation", partial.risk, ""),
         ]
-        if chemistry == "flooded":
-            equal = equalising(charge, chemistry=chemistry, capacity_wh=bank.capacity_wh,
-                               voltage_v=bank.voltage_v)  # fmt: skip
+        equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
+                           voltage_v=bank.voltage_v)  # fmt: skip
+        if kind.equalising is not None:
+            rows += [
+                _line(name, "equalising charges", len(equal.days), "a year"),
+                _line(name, "energy of equalising", f"{equal.energy_kwh_per_year:.0f}", "kWh/year"),
+            ]  # fmt: skip
+        if kind.water is not None:
             water = water_per_year(
-                charge, design.supply.banks[name]["discharge_w"].to_numpy(), chemistry=chemistry,
+                charge, design.supply.banks[name]["discharge_w"].to_numpy(), kind=kind,
                 capacity_wh=bank.capacity_wh, voltage_v=bank.voltage_v, equalised=equal,
             )  # fmt: skip
             litres = water.charging_l_per_year + water.held_full_l_per_year
             rows += [
-                _line(name, "equalising charges", len(equal.days), "a year"),
-                _line(name, "energy of equalising", f"{equal.energy_kwh_per_year:.0f}", "kWh/year"),
                 _line(name, "water to fill up", f"{litres + water.equalising_l_per_year:.1f}",
                       "l/year"),
                 _line(name, "the same, each cell", f"{water.cell_ml_per_month:.0f}", "ml/month"),
@@ -305,7 +311,7 @@ def care_table(design: Design) -> list[Row]:
 
 def care_words(design: Design) -> tuple[str, ...]:
     """How this kind of battery is kept, what can hurt first."""
-    return care_advice(design.site.battery.chemistry)
+    return care_advice(design.site.battery.traits)
 
 
 def owned_caution() -> str:

@@ -331,8 +331,11 @@ def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]])
 
 def assumed(design: Design) -> list[Sourced]:
     """What the electrical workbook takes for granted."""
+    kind = design.site.battery.traits
     return [
         *assumptions("wiring"), *PROTECTION_ASSUMPTIONS,
+        kind.empty.sourced("cell_v", "V"), kind.fault.sourced("cell_ohm_ah", "ohm Ah"),
+        kind.rest.sourced("full_v", "V"),
         *defaults_of(design, ("cables", "pipe", "protection", "costs")),
     ]  # fmt: skip
 

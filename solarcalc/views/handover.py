@@ -17,7 +17,6 @@ from solarcalc.report.handover_facts import (
     LONGEST_H,
     NIGHT_H,
     ApplianceFacts,
-    BatteryKind,
     Board,
     BoardFacts,
     CustomerFacts,
@@ -31,9 +30,6 @@ from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
 
-_KINDS: dict[str, BatteryKind] = {
-    "flooded": "flooded", "agm": "sealed", "gel": "sealed", "lifepo4": "lithium",
-}  # fmt: skip
 _ROUNDS = 30
 """Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
 
@@ -56,10 +52,10 @@ def customer_facts(
     return CustomerFacts(
         site_name=site.site.name, customer=site.site.customer, reference=reference,
         module_count=site.array.module_count, array_w=site.array_w,
-        battery=_KINDS[battery.chemistry],
+        battery=battery.traits,
         unit_count=battery.unit_count,
         full_wh=sum(bank.capacity_wh for bank in banks),
-        usable_wh=sum(_usable_wh(bank, bank.reserve_frac) for bank in banks),
+        usable_wh=sum(bank.usable_wh() for bank in banks),
         boards=_boards(design, banks),
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
@@ -75,12 +71,6 @@ def customer_facts(
 def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:
     sums = energy_by_month_kwh(hours_w).iloc[:, 0]
     return tuple(float(sums.get(month, 0.0)) for month in range(1, 13))
-
-
-def _usable_wh(bank: Bank, down_to_frac: float) -> float:
-    """Energy a full bank gives down to a state of charge, at its mean temperature [Wh]."""
-    held = bank.capacity_wh * max(0.0, 1.0 - down_to_frac) * bank.discharge_efficiency_frac
-    return held * float(bank.capacity_factor.mean())
 
 
 def _drawn_w(design: Design, board: Board) -> list[float]:
@@ -141,7 +131,7 @@ def _appliance(
 
 def _alone_h(draw_w: list[float], bank: Bank, floor_frac: float, start: int) -> float:
     """Hours a full bank carries one draw down to `floor_frac`; a fast one gets less of lead."""
-    whole = _usable_wh(bank, floor_frac)
+    whole = bank.usable_wh(floor_frac)
     hours = lasting_h(draw_w, whole, from_hour=start)
     for _ in range(_ROUNDS if math.isfinite(hours) else 0):
         again = lasting_h(draw_w, min(whole, _paced_wh(bank, hours)), from_hour=start)
@@ -156,7 +146,7 @@ def _paced_wh(bank: Bank, hours: float) -> float:
     if bank.available_frac >= 1.0:
         return math.inf
     share = float(capacity_share(max(hours, 0.05), bank.available_frac, bank.exchange_per_h))
-    return _usable_wh(bank, 0.0) * share
+    return bank.usable_wh(0.0) * share
 
 
 def _together_h(
@@ -168,7 +158,7 @@ def _together_h(
     if not math.isfinite(heavy_h):
         return math.inf, math.inf
     spent = _spent_wh(both, heavy_h, start)
-    left = _usable_wh(bank, bank.reserve_frac) - spent
+    left = bank.usable_wh() - spent
     first = int(heavy_h)
     into = heavy_h - first
     rest = lasting_h(critical_w, max(0.0, left) + into * critical_w[(start + first) % 24],

@@ -41,8 +41,8 @@ class LabelFacts:
     string_fuses : bool
     bank_v : float
         Nominal [V].
-    bank_kind : str
-        As in the site file: flooded, agm, gel, lifepo4.
+    bank_danger : str
+        What the sign at the bank says of this kind.
     boards : tuple of str
         Names of the alternating-current boards.
     inverters : int
@@ -59,7 +59,7 @@ class LabelFacts:
     circuit_a: float
     string_fuses: bool
     bank_v: float
-    bank_kind: str
+    bank_danger: str
     boards: tuple[str, ...]
     inverters: int
     grid: bool
@@ -88,7 +88,7 @@ def label_facts(
         strings=site.array.string_count,
         series=site.array.modules_in_series, controllers=site.controller.count,
         cold_voc_v=cold_voc_v, circuit_a=circuit_a, string_fuses=string_fuses,
-        bank_v=battery.nominal_voltage_v, bank_kind=battery.chemistry,
+        bank_v=battery.nominal_voltage_v, bank_danger=battery.traits.words.sign,
         boards=("critical", "heavy"),
         inverters=len(site.inverters),
         grid=site.grid.there, generator=site.generator.there, main_m=main_m,
@@ -191,14 +191,9 @@ def _direct_rows(facts: LabelFacts) -> list[dict[str, object]]:
 
 
 def _bank_rows(facts: LabelFacts) -> list[dict[str, object]]:
-    lead = facts.bank_kind != "lifepo4"
-    danger = (
-        "hydrogen: no flame, no spark; acid: wear goggles" if lead
-        else "lithium: do not open, do not charge below 0 °C; on smoke leave and call the brigade"
-    )  # fmt: skip
     return [
         _row("Sign 6", f"Battery {facts.bank_v:.0f} V: stays live whatever is switched; a short"
-             f" circuit burns; {danger}", "door of the battery room, and at the bank", 2,
+             f" circuit burns; {facts.bank_danger}", "door of the battery room, and at the bank", 2,
              f"IEC 62485-2 clause on marking, {FROM_MEMORY}"),
         _row("Sign 7", "Battery fuse or isolator: turn off to part the bank from all else",
              "at each battery fuse or isolator", facts.inverters + facts.controllers, NO_SOURCE),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solarcalc.basis.physics import STC_C
 from solarcalc.basis.sourced import constant
-from solarcalc.battery.chemistry import REFERENCE_C, cells_in_series, chemistry_of, set_points
+from solarcalc.battery.chemistry import REFERENCE_C, set_points
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
 from solarcalc.loads.year import Board, appliances_of
@@ -12,8 +12,6 @@ from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.loads import Loads
 from solarcalc.sitefile.site import Site
 
-LEAD_EMPTY_V = constant("wiring.lead_empty_v")
-LITHIUM_EMPTY_V = constant("wiring.lithium_empty_v")
 ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")
 COLDER_THAN_YEAR_K = constant("wiring.colder_than_year_k")
 
@@ -59,8 +57,7 @@ def coldest_string_v(site: Site, coldest_c: float) -> float:
 
 def bank_lowest_v(battery: Battery) -> float:
     """Voltage of the bank at the end of discharge [V]."""
-    empty = LEAD_EMPTY_V if chemistry_of(battery).lead_acid else LITHIUM_EMPTY_V
-    return cells_in_series(battery) * float(empty)
+    return battery.cells_in_series * battery.traits.empty.cell_v
 
 
 def bank_highest_v(battery: Battery, coldest_c: float) -> float:

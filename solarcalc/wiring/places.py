@@ -14,7 +14,7 @@ from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
 from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
-from solarcalc.battery.life_curves import LIFE_CURVES
+from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.battery.warmth import room_temp_c
 from solarcalc.sitefile.quote import Costs
 from solarcalc.sitefile.site import Site
@@ -227,9 +227,7 @@ def life_factor(room_c: npt.ArrayLike) -> float:
 def _heat_cost(site: Site, room_c: npt.NDArray[np.float64]) -> Money:
     """Worth over the life of the share of the battery that heat takes beyond 20 degC."""
     battery = site.battery
-    curve = LIFE_CURVES[battery.chemistry]
-    if battery.life_years is not None:
-        curve = replace(curve, calendar_years=battery.life_years)
+    curve = life_curve_of(battery)
     more_per_year = calendar_damage_per_year_frac(room_c, curve) - (
         calendar_damage_per_year_frac(COOL_C, curve)
     )
