@@ -6,28 +6,27 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced, constant
+from solarcalc.basis.sourced import constant
 
-BLOCK_FACE_M2 = Sourced(
-    label="Wall that a block takes with its joints", value=0.4 * 0.2, unit="m²",
-    source="geometry: 400 x 200 mm, 12.5 blocks a m² of wall",
-)
-BRICK_FACE_M2 = constant("quote.brick_face_m2")
-BRICK_LEAVES = constant("quote.brick_leaves")
-JOINT_M = constant("quote.joint_m")
-WALL_M = constant("quote.wall_m")
-BREAKAGE_FRAC = constant("quote.breakage_frac")
-MORTAR_LOST_FRAC = constant("quote.mortar_lost_frac")
-SLAB_M = constant("quote.slab_m")
-FOOTING_M = constant("quote.footing_m")
-FOOTING_DEPTH_M = constant("quote.footing_depth_m")
-OVERHANG_M = constant("quote.overhang_m")
-SHEET_LAP_FRAC = constant("quote.sheet_lap_frac")
-ROOF_SLAB_M = constant("quote.roof_slab_m")
-PLASTER_M = constant("quote.plaster_m")
-COATS = constant("quote.coats")
-PAINT_M2_PER_L = constant("quote.paint_m2_per_l")
-DOOR_HEIGHT_M = constant("quote.door_height_m")
+BLOCK_LENGTH_M = constant("masonry.block_length_m")
+BLOCK_HEIGHT_M = constant("masonry.block_height_m")
+BRICK_LENGTH_M = constant("masonry.brick_length_m")
+BRICK_HEIGHT_M = constant("masonry.brick_height_m")
+BRICK_LEAVES = constant("masonry.brick_leaves")
+JOINT_M = constant("masonry.joint_m")
+WALL_M = constant("masonry.wall_m")
+BREAKAGE_FRAC = constant("masonry.breakage_frac")
+MORTAR_LOST_FRAC = constant("masonry.mortar_lost_frac")
+SLAB_M = constant("masonry.slab_m")
+FOOTING_M = constant("masonry.footing_m")
+FOOTING_DEPTH_M = constant("masonry.footing_depth_m")
+OVERHANG_M = constant("masonry.overhang_m")
+SHEET_LAP_FRAC = constant("masonry.sheet_lap_frac")
+ROOF_SLAB_M = constant("masonry.roof_slab_m")
+PLASTER_M = constant("masonry.plaster_m")
+COATS = constant("masonry.coats")
+PAINT_M2_PER_L = constant("masonry.paint_m2_per_l")
+DOOR_HEIGHT_M = constant("masonry.door_height_m")
 
 Wall = Literal["block", "brick", "timber", "sheet"]
 Cover = Literal["concrete", "sheet", "sheet-insulated"]
@@ -138,9 +137,11 @@ def _laid(wall: Wall, wall_m2: float) -> tuple[float, float]:
     """Blocks or bricks with breakage, and mortar [m3] with what is lost."""
     joint = float(JOINT_M)
     if wall == "block":
-        face, leaves, length, height = float(BLOCK_FACE_M2), 1.0, 0.4, 0.2
+        leaves, length, height = 1.0, float(BLOCK_LENGTH_M), float(BLOCK_HEIGHT_M)
     else:
-        face, leaves, length, height = float(BRICK_FACE_M2), float(BRICK_LEAVES), 0.225, 0.075
+        leaves = float(BRICK_LEAVES)
+        length, height = float(BRICK_LENGTH_M), float(BRICK_HEIGHT_M)
+    face = length * height
     solid = (length - joint) * (height - joint) / face
     count = wall_m2 / face * leaves * (1.0 + float(BREAKAGE_FRAC))
     mortar = wall_m2 * float(WALL_M) * (1.0 - solid) * (1.0 + float(MORTAR_LOST_FRAC))

@@ -14,11 +14,9 @@ from datetime import date, datetime, time, timedelta
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 
-DAY_BEGINS = Sourced(
-    label="Work begins each day at, by the site's clock", value=8.0, unit="h", source=NO_SOURCE
-)
+DAY_BEGINS = constant("programme.day_begins")
 
 WorkDays = Literal["mon-fri", "mon-sat", "every-day"]
 _LAST_WEEKDAY: dict[str, int] = {"mon-fri": 4, "mon-sat": 5, "every-day": 6}

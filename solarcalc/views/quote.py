@@ -7,10 +7,8 @@ from dataclasses import replace
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.powerroom.civil import BLOCK_FACE_M2
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
-from solarcalc.programme.workdays import DAY_BEGINS
 from solarcalc.quote.answer import (
     quote_answer,
     quote_values,
@@ -96,8 +94,9 @@ def values(design: Design) -> Values:
 
 def assumed(design: Design) -> list[Sourced]:
     """What the quote and the programme take for granted."""
+    built = design.site.programme.power_room == "new"
     return [
-        *assumptions("quote"), BLOCK_FACE_M2,
-        *labour_assumptions(room_built=design.site.programme.power_room == "new"), DAY_BEGINS,
+        *assumptions("quote"), *(assumptions("masonry") if built else ()),
+        *labour_assumptions(room_built=built), *assumptions("programme"),
         *defaults_of(design, ("quote", "programme", "costs", "losses")),
     ]  # fmt: skip
