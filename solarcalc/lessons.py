@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 
 from solarcalc.design import Design
-from solarcalc.earthing.electrode import ground_for
-from solarcalc.earthing.formulas import rods_needed
+from solarcalc.earthing.electrode import ground_for, rods_needed
 from solarcalc.harvest.diode import diode_curve
 from solarcalc.harvest.standard_conditions import Conditions, isc_expected_a
 from solarcalc.roof.rows import Rows, shadow_rule_pitch_m

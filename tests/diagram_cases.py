@@ -9,7 +9,7 @@ from xml.etree import ElementTree as Tree
 
 import numpy as np
 
-from solarcalc.protection.devices import Device
+from solarcalc.protection.case import Device
 from solarcalc.wiring.runs import Run, SizedRun
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -9,7 +9,7 @@ import pytest
 from matplotlib.text import Text
 
 from solarcalc.figures import draw_bank_wiring
-from solarcalc.figures.bank import MOST_IN_A_ROW, MOST_ROWS
+from solarcalc.figures.battery_room import MOST_IN_A_ROW, MOST_ROWS
 from solarcalc.sitefile.battery_records import Battery
 
 

@@ -9,8 +9,13 @@ from types import SimpleNamespace
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.diagrams import EarthLine, earth_lines, earthing_diagram
-from solarcalc.diagrams.earthing import MOST_LEFT, MOST_RIGHT
+from solarcalc.diagrams.earthing import (
+    MOST_LEFT,
+    MOST_RIGHT,
+    EarthLine,
+    earth_lines,
+    earthing_diagram,
+)
 from solarcalc.diagrams.sheet import SMALLEST_MM
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))

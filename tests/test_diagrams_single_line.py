@@ -14,8 +14,8 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
-from solarcalc.diagrams import single_line
 from solarcalc.diagrams.sheet import SMALLEST_MM, fitted, joined, words_width_mm
+from solarcalc.diagrams.single_line import single_line
 from solarcalc.sitefile.read import read_site
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))

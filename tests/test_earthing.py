@@ -13,18 +13,8 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.basis.published import published
-from solarcalc.earthing import (
+from solarcalc.earthing.bar import (
     bar_rows,
-    earthing_plan,
-    electrode_rows,
-    ground_of,
-    ground_rows,
-    rod_shelter_rows,
-    terminals,
-    touch_rows,
-)
-from solarcalc.earthing.advice import POTENTIAL_SHARE, pin_distances_m
-from solarcalc.earthing.conductors import (
     buried_mm2,
     earthing_mm2,
     equipment_mm2,
@@ -34,14 +24,19 @@ from solarcalc.earthing.conductors import (
     next_size_mm2,
     protective_mm2,
     surge_earth_mm2,
+    terminals,
 )
+from solarcalc.earthing.checks import touch_rows
 from solarcalc.earthing.lightning import (
+    POTENTIAL_SHARE,
     hard_shadow_m,
     keep_away_m,
+    pin_distances_m,
     sheltered_m,
 )
-from solarcalc.earthing.soil import four_pin_ohm_m, season_factor
-from solarcalc.protection.flashes import by_power, flashes_per_km2
+from solarcalc.earthing.plan import earthing_plan, electrode_rows, ground_rows, rod_shelter_rows
+from solarcalc.earthing.soil import four_pin_ohm_m, ground_of, season_factor
+from solarcalc.protection.surge import by_power, flashes_per_km2
 from solarcalc.sitefile.earthing import Earthing, Soil
 from solarcalc.sitefile.read import read_site
 

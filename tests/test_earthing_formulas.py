@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.earthing.formulas import (
+from solarcalc.earthing.electrode import (
     line_factor,
     pair_sum,
     plate_ohm,

@@ -7,9 +7,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from solarcalc import diagrams
 from solarcalc.basis.paths import demo_sites
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.room import room_drawing
+from solarcalc.diagrams.single_line import single_line
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
 from solarcalc.stages.electrical import Electrical, core_m, labels_of, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
@@ -118,10 +119,10 @@ def test_schedules_hold_every_run_device_and_terminal(stem: str) -> None:
 def test_drawings_name_every_cable_of_the_schedule(stem: str) -> None:
     design = design_of(stem)
     built = design.electrical
-    drawn = diagrams.single_line(design.site, built.sized, built.plan.devices)
+    drawn = single_line(design.site, built.sized, built.plan.devices)
     for number in range(1, len(built.sized) + 1):
         assert f"W{number}" in drawn
-    assert "<svg" in diagrams.room_drawing(design.room.layout, site_name=design.site.site.name)
+    assert "<svg" in room_drawing(design.room.layout, site_name=design.site.site.name)
 
 
 def test_a_change_that_no_cable_satisfies_is_a_line_with_its_reason() -> None:

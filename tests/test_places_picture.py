@@ -11,7 +11,7 @@ import pytest
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from solarcalc.figures.places import draw_places
+from solarcalc.figures.electrical import draw_places
 
 _PLACES = runpy.run_path(str(Path(__file__).with_name("test_wiring_places.py")))
 NEAR, FAR, compared = (_PLACES[name] for name in ("NEAR", "FAR", "compared"))

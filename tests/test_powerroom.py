@@ -28,12 +28,14 @@ from solarcalc.powerroom.air import (
 )
 from solarcalc.powerroom.checks import air_verdicts, place_verdicts
 from solarcalc.powerroom.fire import fire_notes, fire_verdicts, gas_in_room
-from solarcalc.powerroom.floor import floor_load, floor_verdicts, unit_mass_kg
-from solarcalc.powerroom.placing import (
+from solarcalc.powerroom.layout import (
+    floor_load,
+    floor_verdicts,
     gap_m,
     length_that_takes_all_m,
     nearest_spark_m,
     room_layout,
+    unit_mass_kg,
 )
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
 from solarcalc.sitefile.chemistry import chemistries

@@ -15,21 +15,19 @@ from scipy.integrate import solve_ivp
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
 from solarcalc.battery.warmth import room_temp_c
-from solarcalc.powerroom.envelope import (
+from solarcalc.powerroom.heat import (
     SKY_K,
     SUN_FILM_W_PER_M2_K,
-    envelope_of,
-    heat_held_j_per_m2_k,
-    transmittance_w_per_m2_k,
-)
-from solarcalc.powerroom.heat import (
     Openings,
     air_flow_through_m3_per_h,
     air_j_per_m3_k,
     closed_recurrence,
+    envelope_of,
     followed_c,
+    heat_held_j_per_m2_k,
     room_year,
     stack_flow_m3_per_h,
+    transmittance_w_per_m2_k,
 )
 from solarcalc.powerroom.life import warmth_of, warmth_verdicts, with_batteries
 from solarcalc.powerroom.plan import (

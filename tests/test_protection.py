@@ -11,23 +11,27 @@ from hypothesis import strategies as st
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
 from solarcalc.protection.alternating import transformer_fault_ka
-from solarcalc.protection.battery_fault import bank_fault, short_circuit_a
 from solarcalc.protection.direct import backfeed_a
-from solarcalc.protection.flashes import by_power
-from solarcalc.protection.fuses import class_for, fuse_classes, fuse_clear_s, melting_a
-from solarcalc.protection.overcurrent import (
+from solarcalc.protection.faults import (
+    bank_fault,
     breaker_clear_s,
+    class_for,
     curve_band,
     disconnection_s,
+    fuse_classes,
+    fuse_clear_s,
     let_through_a2_s,
+    melting_a,
     most_loop_ohm,
     next_breaking_ka,
+    short_circuit_a,
     trip_a,
 )
 from solarcalc.protection.residual import most_electrode_ohm, residual_type
 from solarcalc.protection.surge import (
     LEAD_MM2,
     board_continuous_v,
+    by_power,
     critical_length_m,
     lead_kv,
     string_continuous_v,

@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.protection.devices import Device
+from solarcalc.protection.case import Device
 from solarcalc.quote import (
     CableLine,
     Counted,

@@ -13,10 +13,9 @@ import pytest
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from solarcalc.figures.room import draw_openings, draw_room_year
+from solarcalc.figures.battery_room import draw_openings, draw_room_year
 from solarcalc.powerroom.air import air_need
-from solarcalc.powerroom.envelope import envelope_of
-from solarcalc.powerroom.heat import Openings, room_year
+from solarcalc.powerroom.heat import Openings, envelope_of, room_year
 from solarcalc.sitefile.room import Room
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]

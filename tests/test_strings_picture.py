@@ -16,8 +16,13 @@ from matplotlib.patches import Circle, Rectangle
 from matplotlib.text import Text
 
 from solarcalc.basis.paths import demo_sites
-from solarcalc.figures.pipe import MOST_DRAWN, draw_pipe, packed
-from solarcalc.figures.strings import MOST_BARS, draw_string_window
+from solarcalc.figures.electrical import (
+    MOST_BARS,
+    MOST_DRAWN,
+    draw_pipe,
+    draw_string_window,
+    packed,
+)
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller
 from solarcalc.wiring.pipes import PipeCable, pipe_fill

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from typing import Literal, Protocol, get_args
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.diagrams.frame import draw_frame
 from solarcalc.diagrams.sheet import (
     DASHED,
     LINE_MM,
     SMALL_MM,
     THIN_MM,
     Sheet,
+    draw_frame,
     fitted,
 )
 from solarcalc.diagrams.symbols import Placer

@@ -1,18 +1,150 @@
-"""The single-line diagram of a site: from the strings on the roof to the circuits of the house."""
+"""The single-line diagram of a site: its sun side, and the whole of it down to the house."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from solarcalc.diagrams.frame import draw_frame
-from solarcalc.diagrams.labels import RUN_NOTE
-from solarcalc.diagrams.sheet import THICK_MM, Sheet, fitted
+from solarcalc.diagrams.sheet import (
+    DASH_DOT,
+    DASHED,
+    SMALL_MM,
+    THICK_MM,
+    THIN_MM,
+    Point,
+    Sheet,
+    draw_frame,
+    fitted,
+    joined,
+)
 from solarcalc.diagrams.single_line_boards import draw_boards
-from solarcalc.diagrams.single_line_parts import EARTH_BAR_MM, ONE_BANK, TWO_BANKS, Diagram
-from solarcalc.diagrams.single_line_sun import draw_banks, draw_sun
-from solarcalc.protection.devices import Device
+from solarcalc.diagrams.single_line_parts import (
+    EARTH_BAR_MM,
+    ONE_BANK,
+    RUN_NOTE,
+    TWO_BANKS,
+    Diagram,
+    Places,
+    watts,
+)
+from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
+from solarcalc.protection.case import Device
+from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
+
+ROW_MM, SECOND_ROW_MM = 29.0, 57.0
+"""Height of the row of modules and controller; of a second one [mm from the top]."""
+FRAME_EARTH_MM = 10.0
+"""The earth conductor of the module frames runs down here [mm from the left]."""
+
+
+def draw_sun(diagram: Diagram, places: Places) -> None:
+    """Strings, combiner and controllers, down to the bus of each bank."""
+    share = diagram.site.supply.critical_sun_frac
+    if not places.separate:
+        _row(diagram, ROW_MM, "")
+        _feed_down(diagram, 196.0, ROW_MM, places.bus_mm)
+        _frames(diagram, ROW_MM)
+        return
+    _row(diagram, ROW_MM, f"{100.0 * (1.0 - share):.3g} % of ")
+    _feed_down(diagram, 200.0, ROW_MM, places.bus_mm)
+    _row(diagram, SECOND_ROW_MM, f"{100.0 * share:.3g} % of ")
+    _feed_aside(diagram, 194.0, (places.buses[0][1] - 4.0, places.bus_mm))
+    _frames(diagram, ROW_MM)
+    diagram.sheet.path([(14.0, SECOND_ROW_MM), (FRAME_EARTH_MM, SECOND_ROW_MM)])
+    diagram.sheet.circle(FRAME_EARTH_MM, SECOND_ROW_MM, 0.6, fill="black")
+
+
+def _row(diagram: Diagram, y_mm: float, share: str) -> None:
+    sheet, placer, site = diagram.sheet, diagram.placer, diagram.site
+    array, module, controller = site.array, site.module, site.controller
+    strings = array.string_count
+    placer.put("modules", 22.0, y_mm)
+    words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
+             f"{array.module_count} × {watts(module.pmax_w)}"]  # fmt: skip
+    words = [line for each in words for line in fitted(each, 42.0)]
+    sheet.lines(14.0, y_mm + 10.0, words)
+    diagram.run_across("string", 30.0, 66.0, y_mm, words_at_mm=48.0, words_mm=35.0)
+    diagram.device_across(diagram.device("string-fuse"), 71.0, y_mm, words_mm=22.0)
+    sheet.path([(76.0, y_mm), (84.0, y_mm)])
+    if strings > 1:
+        sheet.path([(80.0, y_mm - 4.0), (80.0, y_mm + 4.0)], width_mm=THICK_MM)
+        placer.used.add("bar")
+    sheet.box(66.0, y_mm - 4.6, 84.0, y_mm + 4.6, width_mm=THIN_MM, dash=DASHED)
+    sheet.text(67.0, y_mm - 6.2, "combiner" if strings > 1 else "joint box", size_mm=SMALL_MM)
+    far = diagram.device("array-surge-roof")
+    start_mm = 92.0 if far else 84.0
+    sheet.path([(84.0, y_mm), (start_mm, y_mm)])
+    diagram.surge_to_earth(far, 88.0, y_mm, words_mm=25.0, beside=True)
+    diagram.run_across("main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
+    diagram.device_across(diagram.device("array-isolator"), 126.0, y_mm, words_mm=17.0)
+    sheet.path([(131.0, y_mm), (160.0, y_mm)])
+    diagram.surge_to_earth(diagram.device("array-surge"), 146.0, y_mm, words_mm=24.0, beside=False)
+    placer.put("controller", 160.0 + SQUARE_MM, y_mm)
+    alike = f"{controller.count} × " if controller.count > 1 and not share else ""
+    sheet.lines(160.0 + SQUARE_MM, y_mm + 9.4,
+                [f"{alike}{controller.max_charge_current_a:g} A",
+                 f"{controller.max_pv_voltage_v:g} V"], anchor="middle")  # fmt: skip
+    if y_mm == ROW_MM:
+        in_all = [f"{controller.count} in all"] if share else []
+        words = fitted(controller.label, 40.0, lines=2 - len(in_all)) + in_all
+        sheet.lines(150.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
+    sheet.path([(172.0, y_mm), (178.0, y_mm)])
+    switch = diagram.device("controller-breaker") or diagram.device("controller-fuse")
+    diagram.device_across(switch, 183.0, y_mm, words_mm=16.0)
+
+
+def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> None:
+    """From the end of a row straight down to a bus."""
+    diagram.sheet.path([(188.0, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
+    diagram.run_down("controller_battery", x_mm, y_mm + 3.0, min(bus_mm, y_mm + 27.0),
+                     words_mm=20.0)  # fmt: skip
+    diagram.sheet.path([(x_mm, min(bus_mm, y_mm + 27.0)), (x_mm, bus_mm)])
+
+
+def _feed_aside(diagram: Diagram, x_mm: float, end: Point) -> None:
+    """From the end of the lower row back to the bus of the critical board."""
+    level_mm = end[1] - 6.0
+    diagram.sheet.path([(188.0, SECOND_ROW_MM), (x_mm, SECOND_ROW_MM), (x_mm, level_mm), (
+        end[0], level_mm), end])  # fmt: skip
+    if "controller_battery" in diagram.runs:
+        number = diagram.runs["controller_battery"][0]
+        diagram.sheet.text(end[0] + 12.0, level_mm + 3.8, f"W{number}, as above")
+
+
+def _frames(diagram: Diagram, y_mm: float) -> None:
+    """Earth conductor of the module frames, down to the earth bar."""
+    diagram.placer.used.add("protective")
+    diagram.sheet.path([(14.0, y_mm), (FRAME_EARTH_MM, y_mm), (FRAME_EARTH_MM, EARTH_BAR_MM)],
+                       dash=DASH_DOT)  # fmt: skip
+
+
+def draw_banks(diagram: Diagram, places: Places) -> None:
+    """The bus of each bank, and the bank that hangs from it behind its fuse."""
+    sheet = diagram.sheet
+    for number, battery in enumerate(diagram.site.banks.values()):
+        left_mm, right_mm = places.buses[number]
+        sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
+        _bank(diagram, places, places.batteries_mm[number], ("critical", "heavy")[number],
+              battery)  # fmt: skip
+
+
+def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Battery) -> None:
+    sheet, words_mm = diagram.sheet, places.battery_words_mm
+    y_mm = places.bus_mm + 2.0
+    sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
+    for key in ("battery-isolator", "battery-fuse", "battery-string-fuse"):
+        device = diagram.device(key, board)
+        if device is not None:
+            y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
+    diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
+    words = fitted(battery.label, words_mm, lines=1) + joined(
+        [f"{battery.nominal_voltage_v:g} V",
+         f"{battery.rated_ah:g} Ah",
+         f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
+        words_mm, lines=4)  # fmt: skip
+    sheet.lines(x_mm + 5.0, y_mm + 4.0, words)
+
 
 LAYOUTS = {
     "shared-bank": "one bank, an inverter for each board",
@@ -110,5 +242,3 @@ def _left_out(diagram: Diagram) -> list[str]:
         notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
                      " settle it.")  # fmt: skip
     return [*notes, CASES]
-
-

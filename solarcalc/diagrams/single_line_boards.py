@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.labels import watts
 from solarcalc.diagrams.sheet import THICK_MM, Point, fitted, joined
 from solarcalc.diagrams.single_line_parts import (
     FOOT_MM,
     STEP_MM,
     Diagram,
     Places,
+    watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 

@@ -1,22 +1,309 @@
-"""The electrode of a site: what it gives as designed, as measured and in the worst season."""
+"""Resistance of rods, strips and rings, and the electrode of a site, by design and as measured."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.earthing.formulas import (
-    LINE_CLAUSE,
-    ROD_CLAUSE,
-    WIRE_CLAUSE,
-    ring_ohm,
-    rods_needed,
-    rods_ohm,
-    strip_ohm,
-)
-from solarcalc.earthing.soil import Ground, ground_of
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.published import published
+from solarcalc.earthing.soil import Ground, above_zero, ground_of
 from solarcalc.sitefile.earthing import Earthing, Soil
+
+MOST_RODS = 24
+"""Most rods in one line, as the site file allows."""
+
+ROD_CLAUSE = "BS 7430:2011 cl. 9.5.1 and IEEE 142 (Dwight)"
+LINE_CLAUSE = "BS 7430:2011 cl. 9.5.3 and table 3"
+WIRE_CLAUSE = "IEEE 142 table 4 (Dwight)"
+_DEEPEST_SHARE = 0.25
+"""Depth over length up to which the formulas of strip and ring hold within 2 %, as worked out
+against the potential of a line of current and its image (tests/test_earthing_formulas.py)."""
+
+
+def rod_ohm(*, resistivity_ohm_m: float, length_m: float, diameter_m: float) -> float:
+    """Resistance of one rod driven from the surface.
+
+    Parameters
+    ----------
+    resistivity_ohm_m : float
+        Of even ground [ohm m].
+    length_m : float
+        In the ground [m].
+    diameter_m : float
+        Below half the length [m].
+
+    Raises
+    ------
+    InputError
+        When a value is not above 0 or the rod is thicker than half its length.
+
+    Notes
+    -----
+    R = rho / (2 pi L) (ln(8 L / d) - 1). BS 7430:2011 cl. 9.5.1, IEEE 142.
+
+    Examples
+    --------
+    >>> round(rod_ohm(resistivity_ohm_m=100.0, length_m=3.0, diameter_m=0.015875), 2)
+    33.53
+    """
+    _all_above_zero(resistivity_ohm_m, length_m, diameter_m)
+    _slender(length_m, diameter_m)
+    share = math.log(8.0 * length_m / diameter_m) - 1.0
+    return resistivity_ohm_m / (2.0 * math.pi * length_m) * share
+
+
+def line_factor(count: int) -> float:
+    """Factor by which rods in one line hinder one another.
+
+    The table as printed up to 10 rods; beyond, the sum over all pairs it is made from,
+    2/n x sum of 1/|i - j|.
+
+    Examples
+    --------
+    >>> line_factor(3)
+    1.66
+    """
+    if count < 1:
+        raise InputError(
+            Fault(where="earthing.rod_count", given=str(count), allowed="1 or more",
+                  why="an electrode has a rod", remedy="give the number of rods in the line")
+        )  # fmt: skip
+    if count == 1:
+        return 0.0
+    known = {int(row["rods"]): float(row["factor"]) for row in published("rod_lambda").rows}
+    return known.get(count) or pair_sum(count)
+
+
+def pair_sum(count: int) -> float:
+    """Sum over all pairs of rods in a line that the printed factors come from."""
+    return 2.0 / count * sum((count - gap) / gap for gap in range(1, count))
+
+
+def rods_ohm(
+    *, resistivity_ohm_m: float, length_m: float, diameter_m: float, count: int, spacing_m: float
+) -> float:
+    """Resistance of rods in one line, joined; the conductor between them left out.
+
+    Parameters
+    ----------
+    resistivity_ohm_m : float
+        [ohm m]
+    length_m, diameter_m : float
+        Of each rod [m].
+    count : int
+        1 or more.
+    spacing_m : float
+        From rod to rod [m]. Closer than a rod's length the formula gives too much, so errs on
+        the safe side; more rods are never reckoned worse than one.
+
+    Raises
+    ------
+    InputError
+        When a value is not above 0 or the rod is thicker than half its length.
+
+    Notes
+    -----
+    R_n = R (1 + lambda a) / n with a = rho / (2 pi R s). BS 7430:2011 cl. 9.5.3, table 3.
+
+    Examples
+    --------
+    Two rods of 2.4 m, 3 m apart:
+
+    >>> args = {"resistivity_ohm_m": 100.0, "length_m": 2.4, "diameter_m": 0.015875}
+    >>> round(rods_ohm(**args, count=2, spacing_m=3.0), 2)
+    22.87
+    """
+    one = rod_ohm(
+        resistivity_ohm_m=resistivity_ohm_m, length_m=length_m, diameter_m=diameter_m
+    )
+    above_zero("earthing.rod_spacing_m", spacing_m, "m")
+    nearness = resistivity_ohm_m / (2.0 * math.pi * one * spacing_m)
+    return min(one, one * (1.0 + line_factor(count) * nearness) / count)
+
+
+def rods_needed(
+    *, target_ohm: float, resistivity_ohm_m: float, length_m: float, diameter_m: float,
+    spacing_m: float, most: int = MOST_RODS,
+) -> int | None:  # fmt: skip
+    """Smallest number of rods in line for a resistance; None where `most` are not enough.
+
+    Examples
+    --------
+    >>> rods_needed(target_ohm=50.0, resistivity_ohm_m=200.0, length_m=2.4, diameter_m=0.016,
+    ...             spacing_m=2.4)
+    2
+    """
+    above_zero("earthing.target_ohm", target_ohm, "ohm")
+    for count in range(1, most + 1):
+        found = rods_ohm(
+            resistivity_ohm_m=resistivity_ohm_m, length_m=length_m, diameter_m=diameter_m,
+            count=count, spacing_m=spacing_m,
+        )  # fmt: skip
+        if found <= target_ohm:
+            return count
+    return None
+
+
+def strip_ohm(
+    *, resistivity_ohm_m: float, length_m: float, diameter_m: float, depth_m: float
+) -> float:
+    """Resistance of a straight conductor laid in a trench.
+
+    Parameters
+    ----------
+    resistivity_ohm_m : float
+        [ohm m]
+    length_m : float
+        Whole length [m].
+    diameter_m : float
+        Of a round conductor; of a flat strip half its width [m].
+    depth_m : float
+        At most a quarter of the length [m].
+
+    Raises
+    ------
+    InputError
+        When a value is not above 0 or the conductor lies too deep for its length.
+
+    Notes
+    -----
+    With 2 L the length, s / 2 the depth and r the radius of the conductor:
+    R = rho / (4 pi L) (ln(4 L / r) + ln(4 L / s) - 2 + s / (2 L)). IEEE 142 table 4.
+    """
+    _all_above_zero(resistivity_ohm_m, length_m, diameter_m, depth_m)
+    _slender(length_m, diameter_m)
+    _not_too_deep(length_m, depth_m)
+    half, twice = length_m / 2.0, 2.0 * depth_m
+    shape = math.log(8.0 * half / diameter_m) + math.log(4.0 * half / twice) - 2.0
+    return resistivity_ohm_m / (4.0 * math.pi * half) * (shape + twice / (2.0 * half))
+
+
+def ring_ohm(
+    *, resistivity_ohm_m: float, length_m: float, diameter_m: float, depth_m: float
+) -> float:
+    """Resistance of a conductor laid in a ring around the house.
+
+    Parameters
+    ----------
+    resistivity_ohm_m : float
+        [ohm m]
+    length_m : float
+        Around the ring [m].
+    diameter_m : float
+        Of the conductor; of a flat strip half its width [m].
+    depth_m : float
+        At most a quarter of the length [m].
+
+    Raises
+    ------
+    InputError
+        When a value is not above 0 or the conductor lies too deep for its length.
+
+    Notes
+    -----
+    With D the diameter of the ring, d that of the conductor and s / 2 the depth:
+    R = rho / (2 pi^2 D) (ln(8 D / d) + ln(4 D / s)). IEEE 142 table 4.
+    """
+    _all_above_zero(resistivity_ohm_m, length_m, diameter_m, depth_m)
+    _slender(length_m, diameter_m)
+    _not_too_deep(length_m, depth_m)
+    across = length_m / math.pi
+    shape = math.log(8.0 * across / diameter_m) + math.log(2.0 * across / depth_m)
+    return resistivity_ohm_m / (2.0 * math.pi**2 * across) * shape
+
+
+def plate_ohm(*, resistivity_ohm_m: float, area_m2: float) -> float:
+    """Resistance of a plate; a fallback where neither rod nor trench is possible.
+
+    Parameters
+    ----------
+    resistivity_ohm_m : float
+        [ohm m]
+    area_m2 : float
+        Of one face [m2].
+
+    Raises
+    ------
+    InputError
+        When a value is not above 0.
+
+    Notes
+    -----
+    R = rho / 4 sqrt(pi / A). BS 7430:2011 cl. 9.5.2.
+    """
+    above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
+    above_zero("area of the plate", area_m2, "m2")
+    return resistivity_ohm_m / 4.0 * math.sqrt(math.pi / area_m2)
+
+
+def rough_ohm(
+    *, resistivity_ohm_m: float, rod_m: float = 0.0, strip_m: float = 0.0, plate_edge_m: float = 0.0
+) -> float:
+    """Rule of thumb for one electrode, to check a sum on site in the head.
+
+    Give one of the lengths: of a rod, of a strip or ring, or around the edge of a plate stood
+    upright [m]. R = rho / L, 2 rho / L and 0.8 rho / P (IEC 60364-5-54 annex D).
+
+    Raises
+    ------
+    InputError
+        When not exactly one length is given, or a value is not above 0.
+
+    Examples
+    --------
+    >>> rough_ohm(resistivity_ohm_m=100.0, strip_m=20.0)
+    10.0
+    """
+    above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
+    given = [(1.0, rod_m), (2.0, strip_m), (0.8, plate_edge_m)]
+    used = [(times, length) for times, length in given if length]
+    if len(used) != 1:
+        raise InputError(
+            Fault(where="length of the electrode", given=f"{len(used)} lengths",
+                  allowed="one of rod, strip or edge of a plate", why="one rule for each",
+                  remedy="reckon each electrode on its own")
+        )  # fmt: skip
+    ((times, length),) = used
+    above_zero("length of the electrode", length, "m")
+    return times * resistivity_ohm_m / length
+
+
+def _all_above_zero(
+    resistivity_ohm_m: float, length_m: float, diameter_m: float, depth_m: float = 1.0
+) -> None:
+    above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
+    above_zero("length of the electrode", length_m, "m")
+    above_zero("diameter of the electrode", diameter_m, "m")
+    above_zero("earthing.conductor_depth_m", depth_m, "m")
+
+
+def _slender(length_m: float, diameter_m: float) -> None:
+    if diameter_m >= length_m / 2.0:
+        raise InputError(
+            Fault(
+                where="diameter of the electrode", given=f"{diameter_m:g} m on {length_m:g} m",
+                allowed=f"below half the length, {length_m / 2.0:g} m",
+                why="the formulas are for slender rods and wires",
+                remedy="diameters are given in mm, lengths in m: look at both",
+            )
+        )  # fmt: skip
+
+
+def _not_too_deep(length_m: float, depth_m: float) -> None:
+    if depth_m > _DEEPEST_SHARE * length_m:
+        raise InputError(
+            Fault(
+                where="earthing.conductor_depth_m",
+                given=f"{depth_m:g} m with {length_m:g} m of conductor",
+                allowed=f"at most a quarter of the length, {_DEEPEST_SHARE * length_m:g} m",
+                why="the formula is for long conductors near the surface",
+                remedy="lay more conductor, or drive rods",
+            )
+        )  # fmt: skip
+
 
 Row = dict[str, str | int | float]
 

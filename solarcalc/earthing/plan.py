@@ -6,11 +6,6 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.verdict import Verdict
-from solarcalc.earthing.advice import (
-    SOIL_STEPS,
-    electrode_steps,
-    lightning_advice,
-)
 from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_notes
 from solarcalc.earthing.checks import (
     allowed_ohm,
@@ -25,17 +20,21 @@ from solarcalc.earthing.electrode import (
     electrode_of,
     ground_for,
     rod_table,
+    rods_needed,
+    rods_ohm,
 )
-from solarcalc.earthing.formulas import rods_needed, rods_ohm
 from solarcalc.earthing.lightning import (
+    SOIL_STEPS,
     USUAL_DOWN_CONDUCTORS,
     Lightning,
+    electrode_steps,
     keep_away_m,
+    lightning_advice,
     shelter_rows,
 )
 from solarcalc.earthing.soil import ground_of
-from solarcalc.protection.flashes import flashes_per_km2
 from solarcalc.protection.residual import slowest_residual_ma
+from solarcalc.protection.surge import flashes_per_km2
 from solarcalc.sitefile.earthing import Earthing
 from solarcalc.sitefile.site import Site
 

@@ -1,28 +1,37 @@
 """Pictures. Each ``draw_...`` returns a figure; the title says what is found; it reads in grey."""
 
-from solarcalc.figures.bank import draw_bank_wiring
-from solarcalc.figures.cables import draw_cable_sizes, draw_run_losses
+from solarcalc.figures.battery_room import draw_bank_wiring, draw_openings, draw_room_year
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
-from solarcalc.figures.field import draw_energy_by_pitch, draw_planes, draw_trade_off
+from solarcalc.figures.electrical import (
+    draw_cable_sizes,
+    draw_pipe,
+    draw_places,
+    draw_run_losses,
+    draw_string_window,
+)
 from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month, draw_ratio_map
-from solarcalc.figures.loads import draw_load_days, draw_load_year
-from solarcalc.figures.pipe import draw_pipe
-from solarcalc.figures.places import draw_places
 from solarcalc.figures.programme import draw_programme, draw_sites
 from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
-from solarcalc.figures.roofs import draw_module_shade, draw_roof_fits, draw_side_section
-from solarcalc.figures.room import draw_openings, draw_room_year
-from solarcalc.figures.shade import draw_strip_curves
-from solarcalc.figures.sizes import draw_sizes
-from solarcalc.figures.strings import draw_string_window
+from solarcalc.figures.roofs import (
+    draw_energy_by_pitch,
+    draw_module_shade,
+    draw_planes,
+    draw_roof_fits,
+    draw_side_section,
+    draw_strip_curves,
+    draw_trade_off,
+)
 from solarcalc.figures.year import (
     draw_board_days,
     draw_charge_band,
     draw_charge_map,
     draw_cleaning_plan,
     draw_energy_by_tilt,
+    draw_load_days,
+    draw_load_year,
     draw_loss_steps,
     draw_months,
+    draw_sizes,
     draw_worst_week,
 )
 

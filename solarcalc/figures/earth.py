@@ -8,7 +8,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Rectangle
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.earthing import EarthingPlan, shown_ohm
+from solarcalc.earthing.checks import shown_ohm
+from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.figures.style import DARK, INK, LIGHT, PALE, WARM, sheet, styled
 
 if TYPE_CHECKING:

@@ -16,8 +16,12 @@ from solarcalc.powerroom.air import (
     flow_as_built_m3_per_h,
     hydrogen_share_frac,
 )
-from solarcalc.powerroom.layout import RoomLayout
-from solarcalc.powerroom.placing import above_unit_m, length_that_takes_all_m, nearest_spark_m
+from solarcalc.powerroom.layout import (
+    RoomLayout,
+    above_unit_m,
+    length_that_takes_all_m,
+    nearest_spark_m,
+)
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 

@@ -1,9 +1,16 @@
-"""Where everything stands in the power room: plain boxes, for a drawing to scale."""
+"""Where everything stands in the power room, by plain rules, and what its floor carries."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
+
+from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
 
 BoxKind = Literal[
     "rack", "inverter", "controller", "board", "door", "vent-low", "vent-high", "extinguisher",
@@ -78,3 +85,378 @@ class RoomLayout:
     def of_kind(self, kind: BoxKind) -> tuple[Box, ...]:
         """All boxes of a kind, in the order they were placed."""
         return tuple(box for box in self.boxes if box.kind == kind)
+
+
+SIDE_M = constant("powerroom.side_m")
+WALL_M = constant("powerroom.wall_m")
+BETWEEN_M = constant("powerroom.between_m")
+FOOT_M = constant("powerroom.foot_m")
+SHELF_M = constant("powerroom.shelf_m")
+APART_M = constant("powerroom.apart_m")
+BOXES = constant("powerroom.boxes")
+_INVERTER, _CONTROLLER, _BOARD = (0.5, 0.25, 0.6), (0.3, 0.2, 0.4), (0.4, 0.2, 0.6)
+HUNG_M = constant("powerroom.hung_m")
+_STACKED_M = (1.4, 0.8)
+"""Undersides of two controllers one above the other, 0.2 m of air between [m]."""
+_SAFE_SIDE_M = 0.02
+"""Placed that much farther from the batteries than the distance from sparks [m]."""
+DOOR_HIGH_M = constant("powerroom.door_high_m")
+LOW_M = constant("powerroom.low_m")
+EARTH_BAR_M = constant("powerroom.earth_bar_m")
+SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board")
+"""What has contacts, fans or relays that may spark."""
+MOST_ROWS = 2
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Racks:
+    """Rows of racks: boxes, units side by side, units without a place."""
+
+    boxes: tuple[Box, ...]
+    units_a_tier: int
+    left_over: int
+
+
+def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
+    """Everything in its place: racks on their wall, what may spark on the wall opposite.
+
+    Racks fill their wall from the left; what is over stands on the wall opposite. There hang
+    controllers, two above one another, inverters and boards from the left, beyond a second row of
+    racks by the distance from sparks; what is over hangs on the wall at the left end. The door is
+    in the wall at the right end, the low opening in the one at the left, the high one above the
+    door, so that air crosses the room.
+
+    Parameters
+    ----------
+    site : Site
+    spark_mm : float
+        Distance from sparks [mm]; 0: none.
+
+    Returns
+    -------
+    RoomLayout
+        What finds no place stands in `unplaced`.
+    """
+    room = site.room
+    racks = _racks_of(site)
+    hung, unplaced = _hung(site, racks, spark_mm / 1000.0)
+    front = _front_m(racks.boxes)
+    opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
+    back = min((box.out_m for box in opposite), default=room.depth_m)
+    boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back))
+    if racks.left_over:
+        unplaced = (f"{racks.left_over} battery units", *unplaced)
+    return RoomLayout(
+        length_m=room.length_m, depth_m=room.depth_m, height_m=room.height_m, boxes=boxes,
+        units_a_tier=racks.units_a_tier, rack_rows=len(racks.boxes),
+        aisle_m=max(back - front, 0.0), spark_m=spark_mm / 1000.0, unplaced=unplaced,
+    )  # fmt: skip
+
+
+def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
+    """Shortest wall, in steps of 0.1 m, at which everything finds a place [m]; None: none to 20 m.
+
+    Parameters
+    ----------
+    site : Site
+    spark_mm : float
+        Distance from sparks [mm].
+    """
+    room = site.room
+    for step in range(math.floor(room.length_m * 10.0), 201):
+        longer = site.model_copy(
+            update={"room": room.model_copy(update={"length_m": step / 10.0})}
+        )
+        if not room_layout(longer, spark_mm).unplaced:
+            return step / 10.0
+    return None
+
+
+def gap_m(first: Box, second: Box) -> float:
+    """Free distance between two boxes seen from above [m]; 0 where they overlap."""
+    along = max(first.along_m - second.along_m - second.length_m,
+                second.along_m - first.along_m - first.length_m, 0.0)  # fmt: skip
+    out = max(first.out_m - second.out_m - second.depth_m,
+              second.out_m - first.out_m - first.depth_m, 0.0)  # fmt: skip
+    return math.hypot(along, out)
+
+
+def nearest_spark_m(layout: RoomLayout) -> float | None:
+    """Distance from the batteries to the nearest thing that may spark [m]; None: there is none."""
+    gaps = [
+        gap_m(rack, other)
+        for rack in layout.of_kind("rack")
+        for kind in SPARKS
+        for other in layout.of_kind(kind)
+    ]
+    return min(gaps) if gaps else None
+
+
+def above_unit_m(site: Site) -> float:
+    """Free height above a unit [m]: to work on its terminals."""
+    return site.battery.traits.room.above_m
+
+
+def _racks_of(site: Site) -> _Racks:
+    room, battery = site.room, site.battery
+    units = battery.unit_count
+    pitch = room.unit_length_m + float(BETWEEN_M)
+    most = max(math.floor((room.length_m - 2.0 * float(SIDE_M)) / pitch + 1e-9), 0)
+    a_tier = min(math.ceil(units / room.rack_tiers), most)
+    boxes: list[Box] = []
+    left = units
+    while left > 0 and a_tier > 0 and len(boxes) < MOST_ROWS:
+        here = min(left, a_tier * room.rack_tiers)
+        wide = min(math.ceil(here / room.rack_tiers), a_tier)
+        boxes.append(_rack(site, len(boxes), wide * pitch, math.ceil(here / wide)))
+        left -= here
+    return _Racks(boxes=tuple(boxes), units_a_tier=a_tier, left_over=left)
+
+
+def _rack(site: Site, row: int, length_m: float, tiers: int) -> Box:
+    room, wall = site.room, float(WALL_M)
+    tall = float(FOOT_M) + tiers * (float(SHELF_M) + room.unit_height_m)
+    return Box(
+        name=f"rack {row + 1}", kind="rack", along_m=float(SIDE_M),
+        out_m=wall if row == 0 else room.depth_m - wall - room.unit_depth_m,
+        length_m=length_m, depth_m=room.unit_depth_m,
+        height_m=tall + (tiers - 1) * above_unit_m(site),
+    )  # fmt: skip
+
+
+def _front_m(racks: tuple[Box, ...]) -> float:
+    return racks[0].out_m + racks[0].depth_m if racks else 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Hung:
+    """One thing to hang on a wall, or two controllers one above the other."""
+
+    names: tuple[str, ...]
+    kind: BoxKind
+    size_m: tuple[float, float, float]
+    bases_m: tuple[float, ...]
+
+
+def _wanted(site: Site) -> list[_Hung]:
+    """What hangs on the wall opposite, in its order from the left."""
+    if not site.room.inverters_inside:
+        return []
+    count = site.controller.count
+    labels = [f"controller {number + 1}" for number in range(count)] if count > 1 else [
+        "controller"
+    ]  # fmt: skip
+    wanted = [
+        _Hung(names=tuple(labels[at : at + 2]), kind="controller", size_m=_CONTROLLER,
+              bases_m=_STACKED_M if at + 1 < count else (float(HUNG_M),))
+        for at in range(0, count, 2)
+    ]  # fmt: skip
+    one = site.supply.one_inverter
+    inverters = ("inverter",) if one else ("inverter, critical", "inverter, heavy")
+    for kind, size, names in (("inverter", _INVERTER, inverters),
+                              ("board", _BOARD, ("board, critical", "board, heavy"))):  # fmt: skip
+        wanted += [
+            _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]
+                  bases_m=(float(HUNG_M),))
+            for name in names
+        ]  # fmt: skip
+    return wanted
+
+
+def _hung(
+    site: Site, racks: _Racks, spark_m: float
+) -> tuple[tuple[Box, ...], tuple[str, ...]]:
+    """Things on the wall opposite from the left, then on the wall at the left end."""
+    room, side, apart = site.room, float(SIDE_M), float(APART_M)
+    away = max(spark_m + _SAFE_SIDE_M, apart)
+    along, out = side, room.depth_m - _INVERTER[1] - apart
+    if len(racks.boxes) == MOST_ROWS:
+        second = racks.boxes[1]
+        along = second.along_m + second.length_m + away
+        out = second.out_m - away
+    placed: list[Box] = []
+    unplaced: list[str] = []
+    for item in _wanted(site):
+        length, depth, _ = item.size_m
+        if along + length <= room.length_m - side + 1e-9:
+            placed += _boxes(room, item, along, room.depth_m - depth, (length, depth))
+            along += length + apart
+        elif out - length >= _front_m(racks.boxes) + away - 1e-9:
+            placed += _boxes(room, item, 0.0, out - length, (depth, length))
+            out -= length + apart
+        else:
+            unplaced += item.names
+    return tuple(placed), tuple(unplaced)
+
+
+def _boxes(
+    room: Room, item: _Hung, along_m: float, out_m: float, plan_m: tuple[float, float]
+) -> list[Box]:
+    tall = item.size_m[2]
+    return [
+        Box(name=name, kind=item.kind, along_m=along_m, out_m=out_m, length_m=plan_m[0],
+            depth_m=plan_m[1], height_m=tall, base_m=_base(room, tall, base))
+        for name, base in zip(item.names, item.bases_m, strict=True)
+    ]  # fmt: skip
+
+
+def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:
+    """Door, openings, extinguisher, alarm and earth bar."""
+    middle = (front_m + back_m) / 2.0
+    door = min(room.door_m, room.depth_m)
+    door_out = min(max(middle - door / 2.0, 0.0), room.depth_m - door)
+    beside = door_out + door + 0.05
+    if beside + 0.15 > room.depth_m:
+        beside = max(door_out - 0.2, 0.0)
+    return (
+        Box(name="door", kind="door", along_m=room.length_m, out_m=door_out, length_m=0.0,
+            depth_m=door, height_m=min(float(DOOR_HIGH_M), room.height_m)),
+        Box(name="earth bar", kind="earth-bar", along_m=float(SIDE_M),
+            out_m=room.depth_m - 0.05, length_m=0.3, depth_m=0.05, height_m=0.06,
+            base_m=float(EARTH_BAR_M)),
+        *_openings(room, middle),
+        *_against_fire(room, middle, beside),
+    )  # fmt: skip
+
+
+def _openings(room: Room, middle_m: float) -> list[Box]:
+    """Low opening in the wall at the left end, high one at the right, both square."""
+    low, high = _side_m(room.vent_low_cm2), _side_m(room.vent_high_cm2)
+    low_middle = float(LOW_M) + low / 2.0
+    kinds: tuple[tuple[str, BoxKind, float, float, float], ...] = (
+        ("low opening", "vent-low", low, 0.0, low_middle),
+        ("high opening", "vent-high", high, room.length_m, low_middle + room.vent_apart_m),
+    )
+    return [
+        Box(name=name, kind=kind, along_m=along, length_m=0.0, depth_m=side, height_m=side,
+            out_m=min(max(middle_m - side / 2.0, 0.0), room.depth_m - side),
+            base_m=_base(room, side, centre - side / 2.0))
+        for name, kind, side, along, centre in kinds
+        if side > 0.0
+    ]  # fmt: skip
+
+
+def _against_fire(room: Room, middle_m: float, beside_m: float) -> list[Box]:
+    """Extinguisher beside the door, alarm under the ceiling."""
+    boxes = []
+    if room.extinguisher != "none":
+        boxes.append(
+            Box(name=f"extinguisher, {room.extinguisher}", kind="extinguisher",
+                along_m=room.length_m - 0.2, out_m=beside_m, length_m=0.2, depth_m=0.15,
+                height_m=0.5, base_m=_base(room, 0.5, 0.6))
+        )  # fmt: skip
+    if room.smoke_alarm:
+        boxes.append(
+            Box(name="smoke alarm", kind="alarm", along_m=room.length_m / 2.0 - 0.06,
+                out_m=min(max(middle_m - 0.06, 0.0), room.depth_m - 0.12), length_m=0.12,
+                depth_m=0.12, height_m=0.05, base_m=room.height_m - 0.05)
+        )  # fmt: skip
+    return boxes
+
+
+def _side_m(cm2: float) -> float:
+    return math.sqrt(cm2) / 100.0
+
+
+def _base(room: Room, tall_m: float, wanted_m: float) -> float:
+    """Underside that keeps a thing under the ceiling [m]."""
+    return max(min(wanted_m, room.height_m - tall_m), 0.0)
+
+
+RACK_FRAC = constant("powerroom.rack_frac")
+ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
+TWO_LIFT_KG = constant("powerroom.two_lift_kg")
+FLOOR_CLAUSE = f"load on the floor under a rack; ask who built it; {NO_SOURCE}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class FloorLoad:
+    """What stands on the floor.
+
+    Parameters
+    ----------
+    unit_kg : float
+        One battery unit [kg].
+    guessed_by : str
+        Source of its energy for its mass, where the mass is guessed; empty where it is given.
+    total_kg : float
+        All units and racks [kg].
+    rack_kg_per_m2 : float
+        Under the heaviest row of racks, on its footprint [kg/m2].
+    room_kg_per_m2 : float
+        The same mass spread over the whole floor [kg/m2].
+    """
+
+    unit_kg: float
+    guessed_by: str
+    total_kg: float
+    rack_kg_per_m2: float
+    room_kg_per_m2: float
+
+
+def unit_mass_kg(battery: Battery, room: Room) -> float:
+    """Mass of a battery unit [kg]: by the site file, else by its energy and kind."""
+    if room.unit_mass_kg is not None:
+        return room.unit_mass_kg
+    return battery.unit_wh / battery.traits.mass.energy_wh_per_kg
+
+
+def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
+    """Load on the floor under the racks and over the room.
+
+    Parameters
+    ----------
+    battery : Battery
+    room : Room
+    layout : RoomLayout
+        Its racks.
+
+    Notes
+    -----
+    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room; where
+    none did, the load is that under units one above another.
+    """
+    unit_kg = unit_mass_kg(battery, room)
+    units = battery.unit_count
+    whole = 1.0 + float(RACK_FRAC)
+    racks = layout.of_kind("rack")
+    most = max((box.length_m * box.depth_m for box in racks), default=0.0)
+    stacked = room.rack_tiers * unit_kg * whole / (room.unit_length_m * room.unit_depth_m)
+    full = min(units, layout.units_a_tier * room.rack_tiers) * unit_kg * whole
+    return FloorLoad(
+        unit_kg=unit_kg,
+        guessed_by="" if room.unit_mass_kg is not None else battery.traits.mass.clause,
+        total_kg=units * unit_kg * whole,
+        rack_kg_per_m2=full / most if most else stacked,
+        room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
+    )
+
+
+def floor_verdicts(load: FloorLoad, room: Room) -> list[Verdict]:
+    """Whether the floor carries the racks, and how the units are lifted."""
+    limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
+    guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
+    return [
+        judged(
+            rack <= limit,
+            "caution" if spread <= limit else "failed",
+            item="Floor under the racks",
+            found=f"{rack:.0f}",
+            limit=f"at most {limit:.0f}",
+            unit="kg/m²",
+            clause=FLOOR_CLAUSE + guessed,
+            remedy="fewer tiers on a longer rack, or plates and beams that spread the load (over"
+            f" the whole floor it is {spread:.0f} kg/m²); have it checked by who knows the floor",
+        ),
+        judged(
+            load.unit_kg <= float(ONE_LIFTS_KG),
+            item="Lifting a battery unit",
+            found=f"{load.unit_kg:.0f}",
+            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone",
+            unit="kg",
+            clause=ONE_LIFTS_KG.source + guessed,
+            remedy="two persons with straps"
+            if load.unit_kg <= float(TWO_LIFT_KG)
+            else "a hoist, a lifting table or four persons; heavy units on the lowest tier",
+        ),
+    ]

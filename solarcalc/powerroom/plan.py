@@ -27,7 +27,6 @@ from solarcalc.powerroom.air import (
     hydrogen_share_frac,
 )
 from solarcalc.powerroom.checks import air_verdicts, place_verdicts
-from solarcalc.powerroom.envelope import envelope_of
 from solarcalc.powerroom.fire import (
     CO2_M3_PER_KG,
     GAS_KG,
@@ -36,21 +35,23 @@ from solarcalc.powerroom.fire import (
     fire_verdicts,
     gas_in_room,
 )
-from solarcalc.powerroom.floor import (
-    FloorLoad,
-    floor_load,
-    floor_verdicts,
-    unit_mass_kg,
-)
 from solarcalc.powerroom.heat import (
     BATTERY_J_PER_KG_K,
     COP,
     LEAK_PER_H,
     Openings,
     RoomYear,
+    envelope_of,
     room_year,
 )
-from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.powerroom.layout import (
+    FloorLoad,
+    RoomLayout,
+    floor_load,
+    floor_verdicts,
+    room_layout,
+    unit_mass_kg,
+)
 from solarcalc.powerroom.life import (
     Warmth,
     balance_verdict,
@@ -58,7 +59,6 @@ from solarcalc.powerroom.life import (
     warmth_verdicts,
     with_batteries,
 )
-from solarcalc.powerroom.placing import room_layout
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 

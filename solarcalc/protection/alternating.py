@@ -13,11 +13,10 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.protection.battery_fault import lead_ohm
-from solarcalc.protection.case import Case, board_of
-from solarcalc.protection.devices import Device
-from solarcalc.protection.overcurrent import (
+from solarcalc.protection.case import Case, Device, board_of
+from solarcalc.protection.faults import (
     disconnection_s,
+    lead_ohm,
     let_through_a2_s,
     most_loop_ohm,
     next_breaking_ka,

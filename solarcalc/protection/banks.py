@@ -7,14 +7,15 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.protection.battery_fault import BankFault, bank_fault, lead_ohm
-from solarcalc.protection.case import Case, board_of, next_rating
-from solarcalc.protection.devices import Device
-from solarcalc.protection.fuses import (
+from solarcalc.protection.case import Case, Device, board_of, next_rating
+from solarcalc.protection.faults import (
     FUSE_SELECTIVE,
+    BankFault,
     FuseClass,
+    bank_fault,
     class_for,
     fuse_classes,
+    lead_ohm,
     melting_a,
 )
 from solarcalc.wiring.runs import SizedRun

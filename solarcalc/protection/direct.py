@@ -11,9 +11,8 @@ from collections.abc import Iterator
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.protection.banks import BREAKS, Bank
-from solarcalc.protection.case import Case, next_rating
-from solarcalc.protection.devices import Device
-from solarcalc.protection.fuses import class_for
+from solarcalc.protection.case import Case, Device, next_rating
+from solarcalc.protection.faults import class_for
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_plan import circuit_a
 

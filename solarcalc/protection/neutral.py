@@ -11,8 +11,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.basis.verdict import Outcome, Verdict, judged
-from solarcalc.protection.case import Case, next_rating
-from solarcalc.protection.devices import Device
+from solarcalc.protection.case import Case, Device, next_rating
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.topology import (
     State,

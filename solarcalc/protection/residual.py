@@ -6,8 +6,7 @@ from collections.abc import Iterator
 
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.protection.case import Case, next_rating
-from solarcalc.protection.devices import Device
+from solarcalc.protection.case import Case, Device, next_rating
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
 

@@ -1,4 +1,4 @@
-"""Surge protective devices: where they are needed, which type, and what their leads cost.
+"""Surge protective devices: how often lightning strikes, where they are needed, what leads cost.
 
 They hold back what lightning nearby drives into long cables. They do not stop a direct strike on a
 house without rods: nothing here replaces a lightning protection system.
@@ -6,15 +6,53 @@ house without rods: nothing here replaces a lightning protection system.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
-from solarcalc.protection.case import Case
-from solarcalc.protection.devices import Device
-from solarcalc.protection.flashes import flashes_per_km2
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.protection.case import Case, Device
 from solarcalc.wiring.string_plan import circuit_a
+
+
+def flashes_per_km2(thunder_days: float) -> float:
+    """Flashes to the ground a year and square kilometre, by days with thunder.
+
+    Parameters
+    ----------
+    thunder_days : float
+        A year, 0 or more [days].
+
+    Raises
+    ------
+    InputError
+        When it is negative.
+
+    Notes
+    -----
+    The larger of 0.04 T^1.25 (IEC 61024 and IEEE 1410, read in a list of published values) and
+    0.1 T. A count by satellite or by a network of stations goes before it.
+
+    Examples
+    --------
+    >>> round(flashes_per_km2(80.0), 2)
+    9.57
+    """
+    if not 0.0 <= thunder_days <= 366.0:
+        raise InputError(
+            Fault(where="protection.thunder_days", given=f"{thunder_days:g}", allowed="0 to 366",
+                  why="days of a year", remedy="ask the weather service")
+        )  # fmt: skip
+    return max(by_power(thunder_days), 0.1 * thunder_days)
+
+
+def by_power(thunder_days: float) -> float:
+    """Flashes to the ground by 0.04 T^1.25 alone, a year and square kilometre."""
+    return 0.04 * math.pow(thunder_days, 1.25)
+
 
 LEAD_KV_PER_M = constant("protection.lead_kv_per_m")
 MOST_LEAD_M = constant("protection.most_lead_m")
@@ -254,3 +292,95 @@ SURGE_NOTES = (
     "Leads straight and short, plus and minus laid close together, its earth to the same bar as"
     " the equipment it protects; look at its window after every storm.",
 )
+
+
+def surge_verdicts(case: Case) -> Iterator[Verdict]:
+    """Checks of each place that needs a surge device."""
+    points = surge_points(case)
+    if any(point.needed for point in points):
+        yield _leads(case)
+    for point in points:
+        if point.needed:
+            yield _holds(case, point)
+    yield from _backup(case, points)
+    if case.site.protection.lightning_rods:
+        yield _rods()
+    yield from _too_high(points)
+
+
+def _leads(case: Case) -> Verdict:
+    lead_m = case.site.protection.surge_lead_m
+    return judged(
+        lead_m <= float(MOST_LEAD_M), "caution" if lead_m <= 1.0 else "failed",
+        item="Leads of a surge device, both together",
+        found=f"{lead_m:g}, adds {lead_kv(lead_m):.1f} kV", limit=f"at most {float(MOST_LEAD_M):g}",
+        unit="m", clause=MOST_LEAD_M.source,
+        remedy="move it beside the bar, or lead the line through its own terminals (in and out)",
+    )  # fmt: skip
+
+
+def _holds(case: Case, point: SurgePoint) -> Verdict:
+    total_kv = point.protection_kv + lead_kv(case.site.protection.surge_lead_m)
+    wanted_kv = float(MARGIN_FRAC) * point.withstand_kv
+    source = published("surge_withstand").clause if point.current == "dc" else MARGIN_FRAC.source
+    return judged(
+        total_kv <= wanted_kv + 1e-9, "caution" if total_kv <= point.withstand_kv else "failed",
+        item=f"{point.name}: voltage it lets through, with its leads",
+        found=f"{total_kv:.2f}",
+        limit=f"at most {wanted_kv:.2f}; the equipment stands {point.withstand_kv:g}",
+        unit="kV", clause=source,
+        remedy="shorter leads, a device with a lower protection voltage, or a second one at the"
+        " equipment",
+    )  # fmt: skip
+
+
+def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
+    if not any(point.needed and point.current == "ac" for point in points):
+        return
+    stems = ("grid_in", "generator_in", "inverter_board")
+    runs = [each for stem in stems for each in case.of(stem)]
+    before_a = max((each.device_a or 0.0 for each in runs), default=0.0)
+    yield judged(
+        before_a <= float(BACKUP_A),
+        item="Backup fuse of the boards' surge device: largest device before it",
+        found=f"{before_a:g}", limit=f"at most {float(BACKUP_A):g} without one", unit="A",
+        clause=f"IEC 60364-5-53 cl. 534.4.5, from memory; {BACKUP_A.source}",
+        remedy="a fuse of its own, of the size on the plate of the surge device",
+    )  # fmt: skip
+
+
+def _rods() -> Verdict:
+    return Verdict(
+        item="Lightning rods and the array", found="surge devices of type 1 and 2",
+        limit="modules inside the protected space, at the separation distance", unit="",
+        outcome="caution", clause=f"IEC 62305-3, {FROM_MEMORY}",
+        remedy="a specialist in lightning protection sets distance, bonding and the currents that"
+        " the devices must stand",
+    )
+
+
+def _too_high(points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
+    highest_v = max(each or 0.0 for each in published("surge_voltages").numbers("rated_v"))
+    for point in points:
+        if point.current == "dc" and point.needed and point.rated_v > highest_v:
+            yield judged(
+                False, "failed", item=f"{point.name}: continuous voltage",
+                found=f"{point.rated_v:.0f}", limit=f"at most {highest_v:.0f} made", unit="V",
+                clause=published("surge_voltages").clause, remedy="fewer modules in series",
+            )  # fmt: skip
+
+
+def spared_words(case: Case) -> tuple[str, ...]:
+    """Where no surge device is asked for and why, a sentence each."""
+    return tuple(
+        f"{point.name}: not asked for, {point.why}."
+        for point in surge_points(case)
+        if point.key in ("array-surge", "board-surge") and not point.needed
+    )
+
+
+def type_words(case: Case) -> str:
+    """Why this type, for the page."""
+    if surge_type(case) == 1:
+        return "type 1 and 2: the house has lightning rods, whose current may come in"
+    return f"type 2: no lightning rods, only what comes through the cables ({NO_SOURCE})"

@@ -7,7 +7,7 @@ from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.civil import CivilWorks
-from solarcalc.protection.devices import Device
+from solarcalc.protection.case import Device
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun

@@ -19,8 +19,8 @@ from typing import Any
 
 import pvlib
 
-from solarcalc import diagrams
 from solarcalc.design import Design, open_design
+from solarcalc.diagrams.single_line import single_line
 from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile.read import read_site, weather_path
 from solarcalc.siteyear import site_path
@@ -99,7 +99,7 @@ def building_stages(this: Design) -> None:
     stages: dict[str, Callable[[], Any]] = {
         "strings, cables, pipe and protection": lambda: fresh(this, "electrical").electrical,
         "places for the power room": lambda: places_of(this, this.electrical),
-        "single-line diagram": lambda: diagrams.single_line(
+        "single-line diagram": lambda: single_line(
             this.site, this.electrical.sized, this.electrical.plan.devices),
         "earthing": lambda: fresh(this, "earth").earth,
         "power room through the year": lambda: fresh(this, "room").room,
