@@ -9,13 +9,13 @@ from typing import Any
 import pandas as pd
 import pytest
 import requests
-from pvlib import iotools
+from pvlib.iotools.nasa_power import VARIABLE_MAP
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import data_folder
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.weather import MonthlyMeans
-from solarcalc.weather.download import cache_folder
+from solarcalc.weather.download import SITE_OF_DATASET, cache_folder
 from solarcalc.weather.monthly import content_from_means
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import Place
@@ -24,7 +24,7 @@ LATITUDE, LONGITUDE = 36.10, -79.95
 
 
 def sound_year() -> pd.DataFrame:
-    """A made year in the clothes of the dataset: at UTC, its own name for the rain."""
+    """A made year in the clothes of the dataset: at UTC, under its own names."""
     site = Place(name="", latitude_deg=LATITUDE, longitude_deg=LONGITUDE, elevation_m=273.0)
     means = MonthlyMeans(
         ghi_kwh_m2_day=[2.5, 3.3, 4.4, 5.4, 6.0, 6.3, 6.1, 5.5, 4.7, 3.8, 2.8, 2.3],
@@ -33,20 +33,43 @@ def sound_year() -> pd.DataFrame:
     )
     hours = content_from_means(means, site=site, offset_h=0.0).hours
     hours.index = hours.index.tz_convert("UTC").map(lambda stamp: stamp.replace(year=2019))
-    return hours.rename(columns={"precipitation": "PRECTOTCORR"})
+    return hours.rename(columns={
+        "precipitation": "PRECTOTCORR", **{ours: theirs for theirs, ours in VARIABLE_MAP.items()},
+    })  # fmt: skip
+
+
+class Response:
+    """What the server of the dataset sends: its JSON, as its documentation describes it."""
+
+    def __init__(self, hours: pd.DataFrame, *, ok: bool = True) -> None:
+        self.ok, self.hours = ok, hours
+
+    def json(self) -> dict[str, Any]:
+        if not self.ok:
+            return {"message": "busy"}
+        stamps = self.hours.index.strftime("%Y%m%d%H")
+        return {
+            "properties": {"parameter": {
+                name: dict(zip(stamps, values.fillna(-999.0), strict=True))
+                for name, values in self.hours.items()
+            }},
+            "geometry": {"coordinates": [LONGITUDE, LATITUDE, 273.0]},
+            "header": {"fill_value": -999.0}, "times": {}, "parameters": {},
+        }  # fmt: skip
 
 
 class Server:
-    """Stands in for the dataset's server and counts how often it is asked."""
+    """Stands in for the network before the library's reader, and counts how often it is asked."""
 
     def __init__(self, answer: Any) -> None:
         self.answer, self.asked = answer, []
 
-    def __call__(self, latitude: float, longitude: float, **what: Any) -> Any:
-        self.asked.append((latitude, longitude, what))
+    def __call__(self, url: str, params: dict[str, Any]) -> Response:
+        assert url.startswith(SITE_OF_DATASET)
+        self.asked.append(params)
         if isinstance(self.answer, Exception):
             raise self.answer
-        return self.answer.copy(), {}
+        return self.answer if isinstance(self.answer, Response) else Response(self.answer)
 
 
 @pytest.fixture
@@ -57,7 +80,7 @@ def server(monkeypatch: pytest.MonkeyPatch, tmp_path: Path):
 
     def answering(answer: Any) -> Server:
         stand_in = Server(answer)
-        monkeypatch.setattr(iotools, "get_nasa_power", stand_in)
+        monkeypatch.setattr(requests, "get", stand_in)
         return stand_in
 
     return answering
@@ -76,9 +99,10 @@ def test_a_year_is_fetched_once_and_then_read_from_the_disk(server, tmp_path: Pa
     sitefile = read_site(site_file(tmp_path))
     assert stand_in.asked == []
     first = read_weather(sitefile)
-    (latitude, longitude, what), = stand_in.asked
-    assert (latitude, longitude) == (LATITUDE, LONGITUDE)
-    assert (what["start"], what["end"]) == ("2019-01-01", "2019-12-31")
+    (what,) = stand_in.asked
+    assert (what["latitude"], what["longitude"]) == (LATITUDE, LONGITUDE)
+    assert (what["start"], what["end"]) == ("20190101", "20191231")
+    assert what["time-standard"] == "utc"
     kept = list(cache_folder().iterdir())
     assert [path.name for path in kept] == ["power_36.1000_-79.9500_2019.csv"]
     stand_in.answer = requests.ConnectionError("no network")
@@ -106,10 +130,10 @@ def test_it_says_that_it_is_one_year_of_a_dataset(server, tmp_path: Path) -> Non
     [
         (requests.ConnectionError("Name or service not known"), "reached: ConnectionError"),
         (requests.Timeout("too slow"), "the server cannot be reached: Timeout"),
-        (requests.HTTPError({"message": "busy"}), "busy"),
+        (Response(pd.DataFrame(), ok=False), "busy"),
         (ValueError("not JSON"), "no weather: not JSON"),
         (KeyError("properties"), "no weather: 'properties'"),
-        (pd.DataFrame({"ghi": [1.0]}), "without dni, dhi, temp_air, wind_speed"),
+        (sound_year()[["ALLSKY_SFC_SW_DWN"]], "without dni, dhi, temp_air, wind_speed"),
     ],
 )
 def test_without_an_answer_the_message_says_what_to_do(

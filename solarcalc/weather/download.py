@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from contextlib import suppress
 from pathlib import Path
 
@@ -10,6 +9,7 @@ import pandas as pd
 from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.paths import user_cache
 from solarcalc.basis.sourced import NO_SOURCE
@@ -25,12 +25,6 @@ _COLUMNS = (*RADIATION, *AIR, RAIN)
 def cache_folder() -> Path:
     """Folder of the downloaded years."""
     return user_cache("weather")
-
-
-def cached_path(year: int, site: Place) -> Path:
-    """File a downloaded year of a place is kept in; 4 decimals of a degree are about 10 m."""
-    name = f"power_{site.latitude_deg:.4f}_{site.longitude_deg:.4f}_{year}.csv"
-    return cache_folder() / name
 
 
 def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
@@ -55,12 +49,14 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
     InputError
         When the year is not on the disk and cannot be fetched, or the answer is not a year.
     """
-    path = cached_path(year, site)
-    source = Source(where=where, path=path)
-    kept = _read(path)
-    hours = _fetched(year, site, source) if kept is None else kept
-    if kept is None and not hours[list(RADIATION)].isna().any().any():
-        _keep(hours, path)
+    # 4 decimals of a degree are about 10 m
+    name = f"power_{site.latitude_deg:.4f}_{site.longitude_deg:.4f}_{year}.csv"
+    path = cache_folder() / name
+    hours = _kept(path)
+    if hours is None:
+        hours = _fetched(year, site, Source(where=where, path=path))
+        if not hours[list(RADIATION)].isna().any().any():
+            _keep(hours, path)
     return FileContent(
         path=path,
         format_name=f"{DATASET}, {year}",
@@ -88,30 +84,24 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
     )
 
 
-def _read(path: Path) -> pd.DataFrame | None:
+def _kept(path: Path) -> pd.DataFrame | None:
     """The kept year, or None where there is none or it is broken (it is then fetched anew)."""
     try:
         hours = pd.read_csv(path, comment="#", index_col="time")
         hours.index = pd.to_datetime(hours.index, utc=True)
-        known: pd.DataFrame = hours[[name for name in _COLUMNS if name in hours]].astype(float)
+        hours = hours.astype(float)
     except (OSError, ValueError, KeyError, TypeError):
         return None
-    whole = len(known) >= HOURS_IN_YEAR and set(_COLUMNS) - {RAIN} <= set(known)
-    return known if whole else None
+    whole = len(hours) >= HOURS_IN_YEAR and set(_COLUMNS) - {RAIN} <= set(hours)
+    return hours if whole else None
 
 
 def _keep(hours: pd.DataFrame, path: Path) -> None:
     """Write the year whole or not at all; a disk that cannot be written is no fault."""
-    partial = path.with_name(f"{path.name}.{os.getpid()}")
-    try:
+    head = f"# {DATASET}, {SITE_OF_DATASET}; W/m2, degC, m/s, mm; starts of hours\n"
+    with suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        with partial.open("w", encoding="utf-8", newline="\n") as file:
-            file.write(f"# {DATASET}, {SITE_OF_DATASET}; W/m2, degC, m/s, mm; starts of hours\n")
-            hours.to_csv(file, index_label="time")
-        partial.replace(path)
-    except OSError:
-        with suppress(OSError):
-            partial.unlink()
+        write_whole(path, head + hours.to_csv(index_label="time", lineterminator="\n"))
 
 
 def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
