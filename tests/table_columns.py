@@ -337,16 +337,21 @@ def _built_mm(kind: str, size: float, cores: float, thick: dict[float, float]) -
 @holds("pipes", "outer_mm", "inner_mm")
 def _pipes(table: Published) -> None:
     found = {row["key"]: (float(row["outer_mm"]), float(row["inner_mm"])) for row in table.rows}
-    emt, waste = _outside("emt"), _outside("pipes-of-pvc")
+    emt, waste, duct = _outside("emt"), _outside("pipes-of-pvc"), _outside("cable-ducts")
     for key, outer, wall in zip(emt["key"], emt["outer_mm"], emt["wall_mm"], strict=True):
         assert abs(found[key][0] - outer) < 0.051
         assert abs(found[key][1] - (outer - 2.0 * wall)) < 0.11
     for key, wall in zip(waste["key"], waste["wall_mm"], strict=True):
         assert abs(found[key][0] - found[key][1] - 2.0 * wall) < 0.051
+    for key, sold in zip(duct["key"], duct["sold_inner_mm"], strict=True):
+        outer, least = found[key]
+        assert 0.85 * sold < least < sold, "the least is three quarters of the outside, rounded"
+        assert abs(least - 0.75 * outer) < 1.0
     for key, (outer, inner) in found.items():
         kind, size = key.split("-", 1)
         if kind != "emt":
             assert outer == float(size)
+        if kind not in ("emt", "duct"):
             assert 1.2 < (outer - inner) / 2.0 < 5.0
 
 

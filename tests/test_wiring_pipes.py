@@ -83,7 +83,7 @@ def test_printed_fill(case):
                 for n in case["count"]
             ]
             assert ours == near(case["figure"])
-            pipe = PipeSize(key="x", kind="waste", words="x", outer_mm=25.0,
+            pipe = PipeSize(key="x", kind="conduit", words="x", outer_mm=25.0,
                             inner_mm=case["inner_mm"], source="hand")
             assert most_equal_cables(pipe, case["outer_mm"]) == case["most"]
         case "jam":
@@ -131,12 +131,12 @@ def test_printed_pull(case):
             raise AssertionError(other)
 
 
-def test_the_waste_pipe_of_the_trade_is_among_the_sizes():
-    assert pipe_size("waste-110").words == "waste pipe 110 mm (4 inch)"
-    assert {pipe.kind for pipe in pipe_sizes()} == {"waste", "conduit", "emt"}
+def test_ducts_conduits_tubing_and_waste_pipe_are_among_the_sizes():
+    assert pipe_size("duct-110").words == "cable duct 110 mm"
+    assert {pipe.kind for pipe in pipe_sizes()} == {"duct", "waste", "conduit", "emt"}
     for pipe in pipe_sizes():
         assert 0.7 * pipe.outer_mm < pipe.inner_mm < pipe.outer_mm
-    for kind in ("waste", "conduit", "emt"):
+    for kind in ("duct", "waste", "conduit", "emt"):
         inner = [pipe.inner_mm for pipe in pipe_sizes(kind)]
         assert inner == sorted(set(inner))
     with pytest.raises(InputError, match=r"waste-110.*\n.*\n.*did you mean \"waste-110\""):
@@ -190,7 +190,7 @@ def test_a_pipe_by_hand(site):
     cables = cables_of_run(sized_run(16.0, count=2))
     fill = pipe_fill(with_pipe(site, other_cables_mm=[8.0]), cables, length_m=15.0)
     assert fill.cable_count == 5
-    assert fill.fill_frac == pytest.approx((4 * 10.2**2 + 8.0**2) / 103.6**2)
+    assert fill.fill_frac == pytest.approx((4 * 10.2**2 + 8.0**2) / 56.0**2)
     assert (fill.limit_frac, fill.jam_ratio) == (0.4, None)
     # hand: metal 8900 x 16e-6, plastic 1400 x (81.7 - 16)e-6 each; the other cable plastic alone.
     one = 8900.0 * 16e-6 + 1400.0 * (math.pi / 4.0 * 10.2**2 - 16.0) * 1e-6
@@ -199,15 +199,15 @@ def test_a_pipe_by_hand(site):
         0.5 * mass * 9.80665 * 15.0 / 1000.0 * math.exp(0.5 * math.pi)
     )
     assert fill.pull_limit_kn == pytest.approx(50.0 * 64.0 / 1000.0)
-    assert [check.outcome for check in fill_verdicts(fill)] == ["passed"] * 4
+    assert [check.outcome for check in fill_verdicts(fill)] == ["passed"] * 5
     assert "licensed" in pipe_advice(fill)[-1]
     assert "61 mm" in pipe_advice(fill)[0]
 
 
 def test_a_pipe_measured_inside_and_its_own_length(site):
-    fill = pipe_fill(with_pipe(site, inner_mm=95.0, length_m=7.0), [(10.0, 2)], length_m=15.0)
-    assert (fill.inner_mm, fill.length_m, fill.limit_frac) == (95.0, 7.0, 0.31)
-    assert fill.words == "waste pipe 110 mm (4 inch), measured inside"
+    fill = pipe_fill(with_pipe(site, inner_mm=70.0, length_m=7.0), [(10.0, 2)], length_m=15.0)
+    assert (fill.inner_mm, fill.length_m, fill.limit_frac) == (70.0, 7.0, 0.31)
+    assert fill.words == "cable duct 75 mm, measured inside"
     assert fill.pull_limit_kn is None, "the metal of these is not known"
 
 
@@ -217,16 +217,28 @@ def test_what_fails_says_what_to_take(site):
     checks = {check.item.split(",")[0]: check for check in fill_verdicts(fill)}
     room = checks["Fill of the waste pipe 32 mm"]
     assert room.outcome == "failed"
-    assert room.remedy.startswith("waste pipe 50 mm (2 inch), or larger")
+    assert room.remedy.startswith("cable duct 63 mm, or larger")
     assert checks["Bends between the ends of the pipe"].outcome == "failed"
     assert checks["Cover above the pipe"].outcome == "caution"
     assert checks["Pull to draw the cables in"].outcome == "caution"
     none = pipe_fill(tight, [(60.0, 40)], length_m=5.0)
-    assert fill_verdicts(none)[0].remedy.startswith("two pipes")
+    assert fill_verdicts(none)[1].remedy.startswith("two pipes")
+
+
+def test_a_waste_pipe_is_not_made_for_cables_and_says_so(site):
+    cables = [PipeCable(outer_mm=7.0, count=2)]
+    for size, outcome in (("waste-110", "caution"), ("duct-75", "passed"), ("emt-1", "passed"),
+                          ("conduit-40", "passed")):  # fmt: skip
+        fill = pipe_fill(with_pipe(site, size=size), cables, length_m=9.0)
+        (made,) = [one for one in fill_verdicts(fill) if one.item == "Pipe made for cables"]
+        assert made.outcome == outcome
+        advice = " ".join(pipe_advice(fill))
+        assert ("waste water" in advice) == (outcome == "caution")
 
 
 def test_the_smallest_pipe_of_each_kind():
     assert smallest_pipe([(10.2, 4)], "waste").key == "waste-40"
+    assert smallest_pipe([(10.2, 4)], "duct").key == "duct-50"
     assert smallest_pipe([(10.2, 4)], "conduit").key == "conduit-40"
     assert smallest_pipe([(10.2, 4)], "emt").key == "emt-1-1/4"
     assert smallest_pipe([(60.0, 4)], "emt") is None
@@ -271,7 +283,7 @@ def test_no_cable_is_refused(site, cables):
 def test_the_site_file_refuses_a_pipe_that_is_not_made(tmp_path):
     path = write_new_site("Shop", tmp_path)
     sound = path.read_text(encoding="utf-8")
-    for line in ('size = "waste-110"', 'size = "emt-1-1/4"'):
+    for line in ('size = "waste-110"', 'size = "duct-110"', 'size = "emt-1-1/4"'):
         text = sound.replace("[pipe]\n", f"[pipe]\n{line}\n")
         path.write_text(text, encoding="utf-8")
         read_site(path)

@@ -112,7 +112,7 @@ class Pipe(Record):
     """[pipe]: the pipe in the ground that the main run goes through."""
 
     size: str = Field(
-        default="waste-110", min_length=1, max_length=40,
+        default="duct-75", min_length=1, max_length=40,
         description="a key of data/tables/pipes.csv",
     )
     inner_mm: float | None = Field(

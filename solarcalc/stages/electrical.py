@@ -25,7 +25,6 @@ from solarcalc.wiring.levels import (
     record_low_c,
 )
 from solarcalc.wiring.pipe_checks import fill_verdicts
-from solarcalc.wiring.pipe_sizes import pipe_size
 from solarcalc.wiring.pipes import PipeFill, cables_of_run, pipe_fill
 from solarcalc.wiring.places import PlaceResult, compare_places
 from solarcalc.wiring.runs import Run, SizedRun
@@ -230,7 +229,7 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_verdict(one, fault_a, clear_s))
-    checks += fill_verdicts(built.pipe, pipe_size(site.pipe.size).kind)
+    checks += fill_verdicts(built.pipe)
     return [*checks, *built.plan.verdicts]
 
 

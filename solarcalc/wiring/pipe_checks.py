@@ -16,19 +16,22 @@ from solarcalc.wiring.pipes import (
     smallest_pipe,
 )
 
+FOR_CABLES = (
+    "IEC 61386-1 and -24 are for cables; EN 1329-1 and EN 1401-1 are for waste water; from memory"
+)
 
-def fill_verdicts(fill: PipeFill, kind: str = "waste") -> list[Verdict]:
-    """Checks of a pipe: room, jamming, bends, pull, cover.
 
-    Parameters
-    ----------
-    fill : PipeFill
-    kind : {"waste", "conduit", "emt"}
-        Of the larger pipe that a remedy names.
-    """
-    larger = smallest_pipe(fill.cables, kind)
+def fill_verdicts(fill: PipeFill) -> list[Verdict]:
+    """Checks of a pipe: whether it is made for cables; room, jamming, bends, pull, cover."""
+    larger = smallest_pipe(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
     take = f"{larger.words}, or larger" if larger else "two pipes"
     verdicts = [
+        judged(
+            fill.kind != "waste", item="Pipe made for cables", found=fill.words,
+            limit="a cable duct, a conduit, or steel tubing", clause=FOR_CABLES,
+            remedy="a duct of IEC 61386-24: a waste pipe is taken for a drain, and no standard"
+            " says that cables may lie in it",
+        ),
         judged(
             fill.fill_frac <= fill.limit_frac, "failed",
             item=f"Fill of the {fill.words}, {fill.cable_count} cables",
@@ -81,6 +84,10 @@ def _pull_verdict(fill: PipeFill, limit_kn: float) -> Verdict:
 def pipe_advice(fill: PipeFill) -> tuple[str, ...]:
     """How the pipe is laid and the cables drawn in."""
     most_mm = max(cable.outer_mm for cable in fill.cables)
+    drain = (
+        "Pipe for waste water is not made for cables: grey or orange, it is taken for a drain."
+        " Label it at both ends and use it where the local code allows it.",
+    )
     return (
         "Sweep bends, no elbows: a radius at the bend of ten pipe diameters where there is room,"
         f" and never under {6.0 * most_mm:.0f} mm, six diameters of the thickest cable"
@@ -92,8 +99,7 @@ def pipe_advice(fill: PipeFill) -> tuple[str, ...]:
         "Let it fall to one end and drain there; seal both ends against water, gas, ants and rats.",
         f"{fill.depth_m:g} m of cover, sand around it, marker tape half way up; draw its way on"
         " the plan.",
-        "Pipe for waste water is not made for cables: grey or orange, it is taken for a drain."
-        " Label it at both ends and use it where the local code allows it.",
+        *(drain if fill.kind == "waste" else ()),
         "Direct and alternating current in pipes of their own; circuits of both in one only where"
         " the local code allows it.",
         "Look for buried water, gas and cables before you dig. Local codes and a licensed"

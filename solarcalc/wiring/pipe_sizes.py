@@ -30,7 +30,7 @@ class PipeSize:
 
 
 def pipe_sizes(kind: str | None = None) -> tuple[PipeSize, ...]:
-    """Every pipe of ``data/tables/pipes.csv``, or those of one kind: conduit, waste, emt."""
+    """Every pipe of ``data/tables/pipes.csv``, or those of one kind: duct, conduit, waste, emt."""
     return tuple(
         PipeSize(
             key=row["key"], kind=row["kind"], words=row["words"],

@@ -68,8 +68,8 @@ class PipeFill:
 
     Parameters
     ----------
-    words : str
-        The pipe as it is bought.
+    words, kind : str
+        The pipe as it is bought: ``"duct"``, ``"conduit"``, ``"emt"``, or ``"waste"``.
     inner_mm : float
         Diameter inside [mm].
     cables : tuple of PipeCable
@@ -89,6 +89,7 @@ class PipeFill:
     """
 
     words: str
+    kind: str
     inner_mm: float
     cables: tuple[PipeCable, ...]
     cable_count: int
@@ -220,7 +221,7 @@ def pipe_fill(
     mean_mm = sum(cable.count * cable.outer_mm for cable in laid) / count
     return PipeFill(
         words=size.words if pipe.inner_mm is None else f"{size.words}, measured inside",
-        inner_mm=inner_mm, cables=laid, cable_count=count,
+        kind=size.kind, inner_mm=inner_mm, cables=laid, cable_count=count,
         fill_frac=fill_frac(inner_mm, [(cable.outer_mm, cable.count) for cable in laid]),
         limit_frac=fill_limit_frac(count),
         jam_ratio=inner_mm / mean_mm if count == 3 else None,
@@ -262,7 +263,7 @@ def most_equal_cables(pipe: PipeSize, outer_mm: float) -> int:
 
 
 def smallest_pipe(cables: Cables, kind: str) -> PipeSize | None:
-    """The smallest pipe of a kind (conduit, waste, emt) that may hold them; None: none is."""
+    """The smallest pipe of a kind (duct, conduit, waste, emt) that may hold them; None: none is."""
     laid = _records(cables)
     limit = fill_limit_frac(sum(cable.count for cable in laid))
     sizes = [(cable.outer_mm, cable.count) for cable in laid]
