@@ -18,6 +18,7 @@ from typing import Any, Generic, TypeVar, overload
 import pandas as pd
 
 from solarcalc.basis.verdict import Verdict
+from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.harvest.energy import Harvest
 from solarcalc.powerroom.plan import RoomPlan
@@ -223,24 +224,59 @@ class Design:
     @stage
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
-        return money.economics_of_site(self, self.offer, self.energy, self.supply)
+        return money.economics_of_site(
+            self, self.offer, self.energy, self.supply, battery_life.shortest_years(self.life)
+        )
 
     @stage
+    def life(self) -> dict[str, tuple[Life, HotRoom]]:
+        """Expected service life of each battery, and what its room's heat takes of it."""
+        return battery_life.lives_of(self, self.supply)
+
+    @stage
+    def roof_checks(self) -> tuple[Verdict, ...]:
+        """Checks of the array on its roof."""
+        return tuple(roof_verdicts(self))
+
+    @stage
+    def energy_checks(self) -> tuple[Verdict, ...]:
+        """Checks of the weather year and of the strings through it."""
+        return (*self.weather.verdicts, *string_verdicts(self, self.energy))
+
+    @stage
+    def supply_checks(self) -> tuple[Verdict, ...]:
+        """Checks of boards and battery through the year, and of the sizing worksheet."""
+        return (
+            *boards.board_verdicts(self, self.supply),
+            *battery_life.life_verdicts(self, self.supply, self.life),
+            *worksheet.book_verdicts(self, self.energy),
+        )
+
+    @stage
+    def electrical_checks(self) -> tuple[Verdict, ...]:
+        """Checks of strings, cables, ducts and protection."""
+        return tuple(electrical.electrical_verdicts(self.electrical))
+
+    @stage
+    def ground_checks(self) -> tuple[Verdict, ...]:
+        """Checks of earthing and power room."""
+        return tuple(grounds.grounds_verdicts(self.earth, self.room))
+
+    @stage
+    def money_checks(self) -> tuple[Verdict, ...]:
+        """Checks of the offer and of the programme."""
+        return (*quote_verdicts(self.offer, self.economics), *programme_verdicts(self.programme))
+
+    @property
     def checks(self) -> dict[str, tuple[Verdict, ...]]:
         """Every check of the design, by the workbook that shows it."""
         return {
-            "orientation": tuple(roof_verdicts(self)),
-            "yield": (*self.weather.verdicts, *string_verdicts(self, self.energy)),
-            "battery": (
-                *boards.board_verdicts(self, self.supply),
-                *battery_life.life_verdicts(self, self.supply),
-                *worksheet.book_verdicts(self, self.energy),
-            ),
-            "electrical": tuple(electrical.electrical_verdicts(self.electrical)),
-            "earthing": tuple(grounds.grounds_verdicts(self.earth, self.room)),
-            "quote": (
-                *quote_verdicts(self.offer, self.economics), *programme_verdicts(self.programme)
-            ),
+            "orientation": self.roof_checks,
+            "yield": self.energy_checks,
+            "battery": self.supply_checks,
+            "electrical": self.electrical_checks,
+            "earthing": self.ground_checks,
+            "quote": self.money_checks,
         }
 
     @property
@@ -320,7 +356,7 @@ def _headline(design: Design) -> dict[str, object]:
     return {
         "energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
         "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
-        "battery life [years]": round(battery_life.years_at(design, design.supply), 1),
+        "battery life [years]": round(battery_life.shortest_years(design.life), 1),
         f"price [{offer.currency}]": round(offer.total, 2),
         "failed checks": len(design.failed),
     }

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
@@ -99,14 +102,38 @@ def sun_of_hours(
     Parameters and columns are those of `sun_position`; `index` holds the labels, which are the
     starts of one-hour intervals, and the result carries the same labels.
     """
+    place = (latitude_deg, longitude_deg, elevation_m, temp_air_c)
+    return _of_hours(_Hours(index), place).copy(deep=False)
+
+
+@dataclass(frozen=True, eq=False)
+class _Hours:
+    """Hours as a key: two are one where their instants and their clock agree."""
+
+    index: pd.DatetimeIndex
+
+    def _key(self) -> tuple[bytes, str]:
+        return self.index.asi8.tobytes(), f"{self.index.dtype}"
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Hours) and other._key() == self._key()
+
+
+@lru_cache(maxsize=8)
+def _of_hours(hours: _Hours, place: tuple[float, float, float, float]) -> pd.DataFrame:
+    """Kept: a site is opened again, and sites of one town share a sun."""
+    latitude_deg, longitude_deg, elevation_m, temp_air_c = place
     table = sun_position(
-        mid_hour(index),
+        mid_hour(hours.index),
         latitude_deg=latitude_deg,
         longitude_deg=longitude_deg,
         elevation_m=elevation_m,
         temp_air_c=temp_air_c,
     )
-    table.index = index
+    table.index = hours.index
     return table
 
 

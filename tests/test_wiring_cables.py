@@ -18,7 +18,7 @@ from solarcalc.wiring.conductors import (
     sizes_mm2,
     working_c,
 )
-from solarcalc.wiring.drop import losses, squares_of, volts_dropped
+from solarcalc.wiring.drop import losses, volts_dropped
 from solarcalc.wiring.gauge import (
     gauge_capacity,
     gauge_for,
@@ -27,7 +27,7 @@ from solarcalc.wiring.gauge import (
     gauges,
 )
 from solarcalc.wiring.overload import surely_opens_a
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import Run, SizedRun, squares_of
 from solarcalc.wiring.withstand import adiabatic_k, least_withstand_mm2, printed_k
 
 METHODS = ("A1", "A2", "B1", "B2", "C", "D1", "D2")

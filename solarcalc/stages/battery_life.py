@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -50,27 +51,24 @@ def lives_of(own: SiteYear, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
     }  # fmt: skip
 
 
-def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray | None = None) -> float:
-    """Years of the bank that lasts shortest, at a temperature of the battery by hour [years].
+def shortest_years(lives: Mapping[str, tuple[Life, HotRoom]]) -> float:
+    """Years of the bank that lasts shortest [years]."""
+    return min(life.years for life, _ in lives.values())
 
-    Parameters
-    ----------
-    own : SiteYear
-    year : SupplyRun
-    battery_c : array (n,), optional
-        [degC]; left out: the room as the site file says it.
-    """
+
+def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> float:
+    """The same at another temperature of the battery by hour [degC], shape (n,)."""
     curve = life_curve_of(own.site.battery)
-    temp_c = battery_temp_c(own) if battery_c is None else battery_c
-    return min(expected_life(charge, temp_c, curve=curve).years
+    return min(expected_life(charge, battery_c, curve=curve).years
                for charge in charges(year).values())  # fmt: skip
 
 
-def life_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
+def life_verdicts(
+    own: SiteYear, year: SupplyRun, lives: Mapping[str, tuple[Life, HotRoom]]
+) -> list[Verdict]:
     """Heat of the battery's place, sulphation and equalising, bank by bank."""
     kind = own.site.battery.traits
     checks: list[Verdict] = []
-    lives = lives_of(own, year)
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip

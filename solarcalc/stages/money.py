@@ -25,7 +25,6 @@ from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import read_price_book
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.array import own_hardware
-from solarcalc.stages.battery_life import years_at
 from solarcalc.stages.electrical import Electrical, labels_of
 from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
@@ -173,13 +172,13 @@ def offer_of(
 
 
 def economics_of_site(
-    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun
+    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float
 ) -> Economics:
     """What the offer costs and saves over the life of the system."""
     return economics_of(plan_of(
         offer, own.site,
         served_kwh_per_year=energy_kwh(year, "supplied"),
         generated_kwh_per_year=harvest.ac_kwh,
-        battery_years=years_at(own, year),
+        battery_years=battery_years,
         grid_kwh_per_year=energy_kwh(year, "grid"), fuel_l_per_year=year.fuel_l,
     ))  # fmt: skip

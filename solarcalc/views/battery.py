@@ -19,7 +19,7 @@ from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.year import board_day_w, energy_table, kinds_of_loads, peaks_of
-from solarcalc.stages.battery_life import charges, judged_owned, lives_of
+from solarcalc.stages.battery_life import charges, judged_owned
 from solarcalc.stages.boards import (
     BOARDS,
     autonomy_days,
@@ -199,7 +199,7 @@ def flow_table(design: Design) -> pd.DataFrame:
 
 def values(design: Design) -> Values:
     """Named results of the battery workbook."""
-    lives = lives_of(design, design.supply).values()
+    lives = design.life.values()
     return {
         "bank_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
         "autonomy_days": round(autonomy_days(design), 1),
@@ -256,7 +256,7 @@ def life_table(design: Design) -> list[Row]:
     """How long each bank lasts, and what wears it."""
     currency = design.site.costs.currency
     rows: list[Row] = []
-    for name, (life, room) in lives_of(design, design.supply).items():
+    for name, (life, room) in design.life.items():
         rows += [
             _line(name, "expected life", f"{life.years:.1f}", "years"),
             _line(name, "life by cycles alone", _years(life.cycle_years), "years"),

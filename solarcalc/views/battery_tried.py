@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.design import Design
-from solarcalc.stages.battery_life import bank_price, lives_of
+from solarcalc.stages.battery_life import bank_price, lives_of, shortest_years
 from solarcalc.stages.boards import loads_of, supply_of_sun, supply_system
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
@@ -192,7 +192,7 @@ def _row(name: str, design: Design, year: SupplyRun) -> Row:
         "critical board dark [h]": year.dark_hours("critical"),
         "heavy energy that waits [%]": 100.0 * not_supplied_frac(year, "heavy"),
         "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
-        "battery years": min(life.years for life, _ in lives_of(design, year).values()),
+        "battery years": shortest_years(lives_of(design, year)),
         "fuel [l]": f"{year.fuel_l:.0f}",
     }
 

@@ -7,7 +7,7 @@ from solarcalc.design import Design
 from solarcalc.earthing import plan as earthing
 from solarcalc.earthing.bar import bar_rows
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
-from solarcalc.stages.battery_life import years_at
+from solarcalc.stages.battery_life import shortest_years, years_at
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 
@@ -135,7 +135,7 @@ def room_notes(design: Design) -> tuple[str, ...]:
 def battery_years_rows(design: Design) -> list[Row]:
     """Years of the battery, and what they would be at the room's heat balance."""
     year = design.supply
-    plain, own = years_at(design, year), years_at(design, year, design.room.balance_c)
+    plain, own = shortest_years(design.life), years_at(design, year, design.room.balance_c)
     return [
         fact_line("Battery years", plain, "years"),
         fact_line("Battery years by the room's heat balance, as a check", own, "years"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -25,7 +26,7 @@ from solarcalc.wiring.conductors import (
     resistances,
     sizes_mm2,
 )
-from solarcalc.wiring.drop import Squares, losses, squares_of
+from solarcalc.wiring.drop import losses
 from solarcalc.wiring.gauge import (
     Gauge,
     checked_gauge,
@@ -38,7 +39,7 @@ from solarcalc.wiring.overload import (
     device_rating_a,
     surely_opens_a,
 )
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import Run, SizedRun, Squares, squares_of
 
 __all__ = [
     "Money", "core_count", "money_of", "run_verdicts",
@@ -152,8 +153,37 @@ def safe_and_cheapest(
         A length, current, voltage or limit that cannot be; what `capacity` refuses; a design
         current above every device; no size that satisfies, with what was tried.
     """
+    asked = _Asked(
+        run=run, money=money, sizes=sizes, least_mm2=least_mm2, device_a=device_a,
+        key=(*run.figures(), money, sizes, least_mm2, device_a),
+    )  # fmt: skip
+    return _found(asked)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Asked:
+    """What is asked of `safe_and_cheapest`; two askings are one where their keys agree."""
+
+    run: Run
+    money: Money
+    sizes: Sizes
+    least_mm2: float
+    device_a: float | None
+    key: tuple[object, ...]
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and other.key == self.key
+
+
+@lru_cache(maxsize=512)
+def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
+    """Kept: a change of one cable leaves the others as they were."""
+    run, money, sizes, least_mm2 = asked.run, asked.money, asked.sizes, asked.least_mm2
     _check_run(run)
-    rated_a = device_rating_a(run) if device_a is None else device_a
+    rated_a = device_rating_a(run) if asked.device_a is None else asked.device_a
     squares = squares_of(run.hourly_a)
     if run.size_mm2 is not None:
         only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)

@@ -132,6 +132,7 @@ def resistances(column: str) -> dict[float, float]:
     return {size: ohm for size, ohm in pairs if size is not None and ohm is not None}
 
 
+@cache
 def sizes_mm2(material: Material) -> tuple[float, ...]:
     """Sizes of that metal that a run may have, rising [mm2]."""
     least = SMALLEST_COPPER_MM2 if material == "copper" else SMALLEST_ALUMINIUM_MM2

@@ -6,8 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.wiring.capacity import Capacity
 from solarcalc.wiring.conductors import (
@@ -16,7 +14,7 @@ from solarcalc.wiring.conductors import (
     rise_per_k,
     working_c,
 )
-from solarcalc.wiring.runs import Run
+from solarcalc.wiring.runs import Run, Squares
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -42,22 +40,6 @@ class Losses:
     drop_frac: float
     loss_w: float
     loss_kwh_per_year: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class Squares:
-    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
-
-    second: float
-    fourth: float
-
-
-def squares_of(hourly_a: np.ndarray) -> Squares:
-    """Means over the year of the second and fourth power of the current; 0 without hours."""
-    if hourly_a.size == 0:
-        return Squares(second=0.0, fourth=0.0)
-    squared = np.square(hourly_a, dtype=float)
-    return Squares(second=float(squared.mean()), fourth=float(np.square(squared).mean()))
 
 
 def volts_dropped(

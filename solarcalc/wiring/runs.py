@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 import numpy as np
@@ -10,6 +10,22 @@ import numpy as np
 from solarcalc.sitefile.wiring import Method
 
 DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Squares:
+    """Means over the year of the second and fourth power of the hourly current [A2, A4]."""
+
+    second: float
+    fourth: float
+
+
+def squares_of(hourly_a: np.ndarray) -> Squares:
+    """Means over the year of the second and fourth power of the current; 0 without hours."""
+    if hourly_a.size == 0:
+        return Squares(second=0.0, fourth=0.0)
+    squared = np.square(hourly_a, dtype=float)
+    return Squares(second=float(squared.mean()), fourth=float(np.square(squared).mean()))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -99,6 +115,11 @@ class Run:
     def circuits_with(self, in_parallel: int) -> int:
         """Circuits on its way with so many conductors a pole of this run."""
         return self.circuits_together + self.alike * (in_parallel - 1)
+
+    def figures(self) -> tuple[object, ...]:
+        """All that a cable is chosen by: every field, and of the hours what their loss needs."""
+        own = tuple(getattr(self, each.name) for each in fields(self) if each.name != "hourly_a")
+        return (*own, squares_of(self.hourly_a))
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
