@@ -40,7 +40,7 @@ def value(sheet, step):
 @pytest.mark.published("battery_worksheet/sizing.toml")
 def test_published_sizing(case):
     half = case["last_digit"] / 2.0
-    if case["quantity"] == "seller":
+    if case["quantity"] == "simple":
         figures = replace(
             PLAIN, daily_load_wh=case["daily_load_wh"], bank_voltage_v=case["bank_voltage_v"],
             autonomy_days=case["autonomy_days"], max_depth_frac=case["max_depth_frac"],
