@@ -1,4 +1,7 @@
-"""The light on a tilted plane, split into the parts that rows and glass treat differently."""
+"""The light on a tilted plane, split into the parts that rows and glass treat differently.
+
+Isotropic sky plus a circumsolar part that moves, shades and reflects with the beam.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +9,6 @@ import pandas as pd
 import pvlib
 
 from solarcalc.basis.hours import mid_hour
-from solarcalc.basis.sourced import constant
-
-SKY_MODEL = constant("sky.sky_model")
-"""Isotropic sky plus a circumsolar part that moves, shades and reflects with the beam."""
 
 
 def plane_light(

@@ -97,7 +97,6 @@ DUST_MODEL = constant("soiling.dust_model")
 PARTICULATE_MODEL = constant("soiling.particulate_model")
 TILT_DEG = (0.0, 15.0, 30.0, 45.0, 60.0)
 TILT_LOSS_PERCENT = (64.0, 48.0, 38.0, 30.0, 17.0)
-DUST_BY_TILT = constant("soiling.dust_by_tilt")
 SHORTEST_GRACE_DAYS = 1.0 / 24.0
 """One hourly step: what pvlib's model needs for a grace of none."""
 RATE_TILT_DEG = constant("soiling.rate_tilt_deg")
@@ -241,7 +240,6 @@ def _midnight(day: str, index: pd.DatetimeIndex) -> datetime:
     return datetime(index[len(index) // 2].year, int(day[:2]), int(day[3:]))
 
 
-STRIP_MODEL = constant("soiling.strip_model")
 STRIP_REACH_M = constant("soiling.strip_reach_m")
 WET_DAY_MM = constant("soiling.wet_day_mm")
 

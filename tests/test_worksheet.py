@@ -12,7 +12,6 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.worksheet import (
     ARRAY_TO_LOAD_CRITICAL,
-    WORKSHEET_CONSTANTS,
     SizingInput,
     capacity_at_hours_ah,
     cold_factor,
@@ -166,7 +165,6 @@ def test_every_line_has_its_formula_figures_and_source():
         "Daily load", "energy of a day / inverter efficiency / bank voltage", "4800 / 1 / 48",
         "100", "Ah/day",
     ]  # fmt: skip
-    assert all(entry.source for entry in WORKSHEET_CONSTANTS)
 
 
 def test_verdicts_set_the_site_beside_the_book():

@@ -11,36 +11,18 @@ from numpy.typing import ArrayLike
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.life_curves import LifeCurve, cycles_to_end
 
 Money = float
 """An amount in the one currency of the site file."""
 
-HALVING_K = Sourced(
-    label="Warming that halves the life of a battery at rest", value=10.0, unit="K",
-    source="rule of thumb after Arrhenius; makers of sealed lead batteries print 8 to 10 K"
-    " above 20 degC",
-)  # fmt: skip
-LONGEST_STRETCH = Sourced(
-    label="Most that a cool room may stretch the life of a battery at rest", value=2.0,
-    unit="times", source=NO_SOURCE,
-)  # fmt: skip
-COMPARED_C = Sourced(
-    label="Room that a hot room is compared with", value=25.0, unit="degC", source=NO_SOURCE
-)
-MOST_LOST_FRAC = Sourced(
-    label="Share of the years a room may cost before it is worth a better one", value=0.2,
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-AGEING_MODEL = Sourced(
-    label="Ageing of the battery",
-    value="cycles counted by rainflow and added by Miner's rule; time by the heat of each hour;"
-    " both taken from one life",
-    unit="",
-    source="ASTM E1049-85 cl. 5.4.4 through the rainflow library; Miner 1945, from memory",
-)
+HALVING_K = constant("battery.halving_k")
+LONGEST_STRETCH = constant("battery.longest_stretch")
+COMPARED_C = constant("battery.compared_c")
+MOST_LOST_FRAC = constant("battery.most_lost_frac")
+AGEING_MODEL = constant("battery.ageing_model")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.physics import FARADAY_C_PER_MOL
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.chemistry import Chemistry
 
 WATER_G_PER_MOL = 18.015
@@ -23,9 +23,7 @@ ELECTRONS_PER_WATER = 2.0
 WATER_G_PER_AH = WATER_G_PER_MOL * 3600.0 / (ELECTRONS_PER_WATER * FARADAY_C_PER_MOL)
 """Water that an ampere-hour of gassing takes from each cell [g]: Faraday's law, 0.336."""
 
-FULL_FRAC = Sourced(
-    label="State of charge that counts as full", value=0.98, unit="", source=NO_SOURCE
-)
+FULL_FRAC = constant("battery.full_frac")
 
 
 @dataclass(frozen=True, kw_only=True)

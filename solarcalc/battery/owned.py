@@ -11,22 +11,21 @@ from collections.abc import Iterable
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.battery.owned_battery import (
-    OWNED_BATTERY_CONSTANTS,
     judged_battery,
     kind_assumptions,
     kind_of,
 )
-from solarcalc.battery.owned_inverter import OWNED_INVERTER_CONSTANTS, judged_inverter
-from solarcalc.battery.owned_module import OWNED_MODULE_CONSTANTS, judged_module
+from solarcalc.battery.owned_inverter import judged_inverter
+from solarcalc.battery.owned_module import judged_module
 from solarcalc.battery.owned_result import (
     CHOICES,
-    VOLTAGE_CLASS_FRAC,
     BoardNeed,
     Judgement,
     Place,
 )
+from solarcalc.harvest.standard_conditions import DIODE_FACTOR
 from solarcalc.sitefile.owned_records import Owned
 
 __all__ = [
@@ -39,10 +38,6 @@ __all__ = [
     "owned_table",
 ]
 
-_CONSTANTS = (
-    *OWNED_BATTERY_CONSTANTS, *OWNED_INVERTER_CONSTANTS, *OWNED_MODULE_CONSTANTS,
-    VOLTAGE_CLASS_FRAC,
-)  # fmt: skip
 OWNED_CAUTION = (
     "A swollen, leaking or hot battery, a cracked or burnt module, an inverter with a damaged case"
     " or a tripping breaker is not tested and not used, whatever its figures: isolate it and call"
@@ -56,7 +51,7 @@ def owned_assumptions(owned: Iterable[Owned]) -> list[Sourced]:
     things = list(owned)
     kinds = {str(one.chemistry): kind_of(one) for one in things if one.kind == "battery"}
     by_kind = [entry for kind in kinds.values() for entry in kind_assumptions(kind)]
-    return [*_CONSTANTS, *by_kind] if things else []
+    return [*assumptions("battery", "owned"), DIODE_FACTOR, *by_kind] if things else []
 
 
 def judge_owned(owned: Owned, place: Place) -> Judgement:

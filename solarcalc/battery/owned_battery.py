@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import (
     VOLTAGE_CLASS_FRAC,
@@ -17,24 +17,10 @@ from solarcalc.battery.worksheet import capacity_at_hours_ah
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
 from solarcalc.sitefile.owned_records import Owned
 
-REPLACE_BELOW_FRAC = Sourced(
-    label="Capacity at which a battery is replaced, of its rating", value=0.8, unit="",
-    source="Storage battery maintenance, manual read at pinacia.com: replace as soon as possible"
-    f" below 80 %; IEEE Std 450 and 1188, {FROM_MEMORY}",
-)  # fmt: skip
-SOUND_FRAC = Sourced(
-    label="Capacity from which a battery is sound, of its rating", value=0.9, unit="",
-    source="the same manual: below 90 % test it every year",
-)
-WEAK_RESISTANCE = Sourced(
-    label="Resistance from which a battery is weak, of that when new", value=1.3, unit="times",
-    source=f"IEEE Std 1188, {FROM_MEMORY}",
-)
-BAD_RESISTANCE = Sourced(
-    label="Resistance from which a battery is replaced, of that when new", value=1.5,
-    unit="times", source=NO_SOURCE,
-)  # fmt: skip
-OWNED_BATTERY_CONSTANTS = (REPLACE_BELOW_FRAC, SOUND_FRAC, WEAK_RESISTANCE, BAD_RESISTANCE)
+REPLACE_BELOW_FRAC = constant("battery.replace_below_frac")
+SOUND_FRAC = constant("battery.sound_frac")
+WEAK_RESISTANCE = constant("battery.weak_resistance")
+BAD_RESISTANCE = constant("battery.bad_resistance")
 
 
 def kind_assumptions(kind: Chemistry) -> list[Sourced]:

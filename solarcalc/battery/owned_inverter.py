@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import (
     BoardNeed,
@@ -15,23 +15,10 @@ from solarcalc.battery.owned_result import (
 )
 from solarcalc.sitefile.owned_records import Owned
 
-LOST_EFFICIENCY_FRAC = Sourced(
-    label="Efficiency an owned inverter may have lost for the critical board", value=0.05,
-    unit="", source=NO_SOURCE,
-)  # fmt: skip
-BAD_EFFICIENCY_FRAC = Sourced(
-    label="Efficiency lost from which an inverter is replaced", value=0.1, unit="",
-    source=NO_SOURCE,
-)
-IDLE_TIMES = Sourced(
-    label="Idle power an owned inverter may have for the critical board, of its rating",
-    value=2.0, unit="times", source=NO_SOURCE,
-)  # fmt: skip
-OLD_YEARS = Sourced(
-    label="Age from which an inverter is not trusted with the critical board", value=10.0,
-    unit="years", source=f"electrolytic capacitors dry out; {NO_SOURCE}",
-)  # fmt: skip
-OWNED_INVERTER_CONSTANTS = (LOST_EFFICIENCY_FRAC, BAD_EFFICIENCY_FRAC, IDLE_TIMES, OLD_YEARS)
+LOST_EFFICIENCY_FRAC = constant("battery.lost_efficiency_frac")
+BAD_EFFICIENCY_FRAC = constant("battery.bad_efficiency_frac")
+IDLE_TIMES = constant("battery.idle_times")
+OLD_YEARS = constant("battery.old_years")
 
 
 def judged_inverter(owned: Owned, place: Place) -> Judgement:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import Judgement, Place, choice_verdict, worst
 from solarcalc.harvest.standard_conditions import (
-    DIODE_FACTOR,
     Conditions,
     isc_at_stc_a,
     power_at_stc_w,
@@ -16,37 +15,12 @@ from solarcalc.harvest.standard_conditions import (
 )
 from solarcalc.sitefile.owned_records import Owned
 
-CORRECTION = Sourced(
-    label="Module tests brought to 1000 W/m2 and 25 degC",
-    value="current in proportion to light, with the data sheet's coefficients as shares",
-    unit="",
-    source="IEC 60891 with its logarithm of light for the voltage; series resistance and curve"
-    f" correction left out; {FROM_MEMORY}",
-)
-LEAST_W_M2 = Sourced(
-    label="Least light for a test of power", value=700.0, unit="W/m2",
-    source=f"IEC 61829, {FROM_MEMORY}",
-)
-SOUND_MODULE_FRAC = Sourced(
-    label="Power from which an owned module is sound, of its rating", value=0.9, unit="",
-    source=NO_SOURCE,
-)
-REPLACE_MODULE_FRAC = Sourced(
-    label="Power below which an owned module is replaced, of its rating", value=0.8, unit="",
-    source=f"what makers promise after 25 years; {NO_SOURCE}",
-)
-SECTION_FRAC = Sourced(
-    label="Open-circuit voltage below which a section of a module is gone, of its rating",
-    value=0.9, unit="", source=NO_SOURCE,
-)  # fmt: skip
-AGEING_FRAC = Sourced(
-    label="Power a module loses a year, to say what its age explains", value=0.005, unit="1/year",
-    source="Jordan and Kurtz 2013: median 0.5 % a year",
-)
-OWNED_MODULE_CONSTANTS = (
-    DIODE_FACTOR, CORRECTION, LEAST_W_M2, SOUND_MODULE_FRAC, REPLACE_MODULE_FRAC, SECTION_FRAC,
-    AGEING_FRAC,
-)  # fmt: skip
+CORRECTION = constant("battery.correction")
+LEAST_W_M2 = constant("battery.least_w_m2")
+SOUND_MODULE_FRAC = constant("battery.sound_module_frac")
+REPLACE_MODULE_FRAC = constant("battery.replace_module_frac")
+SECTION_FRAC = constant("battery.section_frac")
+AGEING_FRAC = constant("battery.ageing_frac")
 
 
 @dataclass(frozen=True, kw_only=True)

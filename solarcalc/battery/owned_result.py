@@ -6,17 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Outcome, Verdict
 
 Choice = Literal["keep", "use on the other board", "replace", "test first"]
 CHOICES: tuple[Choice, ...] = ("keep", "use on the other board", "replace")
 """From the best to the worst; a thing without the test that decides is to be tested first."""
 
-VOLTAGE_CLASS_FRAC = Sourced(
-    label="Gap of nominal voltages that are one class, such as 48 and 51.2 V", value=0.1, unit="",
-    source=NO_SOURCE,
-)  # fmt: skip
+VOLTAGE_CLASS_FRAC = constant("battery.voltage_class_frac")
 OUTCOMES: dict[str, Outcome] = {
     "keep": "passed", "use on the other board": "caution", "replace": "failed",
     "test first": "caution",

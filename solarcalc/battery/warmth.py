@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.battery.chemistry import REFERENCE_C
 from solarcalc.sitefile.battery_records import Battery
 
@@ -20,10 +20,7 @@ Floats = npt.NDArray[np.float64]
 
 HOURS_IN_DAY = 24
 
-SELF_DISCHARGE_DOUBLES_K = Sourced(
-    label="Self-discharge doubles every", value=10.0, unit="K",
-    source="rule of the trade; TM 9-6140-200-14, par. 4-8 c, gives 9.1 K from 10 to 38 degC",
-)  # fmt: skip
+SELF_DISCHARGE_DOUBLES_K = constant("battery.self_discharge_doubles_k")
 
 
 def warmth_assumptions(battery: Battery) -> list[Sourced]:

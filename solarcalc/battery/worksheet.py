@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, Sourced
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.battery.worksheet_lines import Lines, WorksheetLine
 from solarcalc.sitefile.chemistry import Rate
 
@@ -22,45 +22,16 @@ ARRAY_BOOK = "IEEE Std 1562"
 
 COLD_TEMP_C = (-6.7, -1.1, 4.4, 10.0, 15.6, 21.2, 25.0)
 COLD_FACTOR = (1.59, 1.40, 1.30, 1.19, 1.11, 1.04, 1.00)
-COLD_TABLE = Sourced(
-    label="Capacity against cold, lead-acid",
-    value="1.59, 1.40, 1.30, 1.19, 1.11, 1.04, 1.00 at -6.7, -1.1, 4.4, 10, 15.6, 21.2, 25 degC",
-    unit="times",
-    source="as several sellers' sizing sheets print it; 1.00 at 25 instead of their 26.7 degC,"
-    f" the reference temperature of IEEE Std 485 Table 1, {FROM_MEMORY}",
-)
-END_OF_LIFE_FRAC = Sourced(
-    label="Capacity at the end of life", value=0.8, unit="",
-    source=f"IEEE Std 450 and 1188, {FROM_MEMORY}; Storage battery maintenance, manual read at"
-    " pinacia.com, prints 80 %",
-)  # fmt: skip
-MAX_DEPTH_FRAC = Sourced(
-    label="Deepest discharge after the days of autonomy", value=0.8, unit="",
-    source=f"usual for deep-cycle cells; the maker's figure stands before it; {FROM_MEMORY}",
-)  # fmt: skip
-MAX_DAILY_DEPTH_FRAC = Sourced(
-    label="Deepest discharge of an ordinary day", value=0.2, unit="",
-    source=f"the maker's figure stands before it; {FROM_MEMORY}",
-)
-MARGIN_FRAC = Sourced(
-    label="Design margin on the capacity", value=0.1, unit="",
-    source=f"{BATTERY_BOOK} cl. 6.3, 10 to 25 %, as cited by others",
-)
-ARRAY_TO_LOAD = Sourced(
-    label="Array-to-load ratio, ordinary and critical load", value="1.1 and 1.3", unit="times",
-    source=f"{ARRAY_BOOK} cl. 9.1, lower ends of 1.1 to 1.2 and 1.3 to 1.4, as cited by others",
-)
+COLD_TABLE = constant("battery.cold_table")
+END_OF_LIFE_FRAC = constant("battery.end_of_life_frac")
+MAX_DEPTH_FRAC = constant("battery.max_depth_frac")
+MAX_DAILY_DEPTH_FRAC = constant("battery.max_daily_depth_frac")
+MARGIN_FRAC = constant("battery.margin_frac")
+ARRAY_TO_LOAD = constant("battery.array_to_load")
 ARRAY_TO_LOAD_ORDINARY = 1.1
 ARRAY_TO_LOAD_CRITICAL = 1.3
 """Both from `ARRAY_TO_LOAD`."""
-ARRAY_LOSS_FRAC = Sourced(
-    label="Charge lost between array and load", value=0.15, unit="",
-    source=f"battery and wiring, 10 to 20 % of the load; {FROM_MEMORY}",
-)
-WORKSHEET_CONSTANTS = (
-    COLD_TABLE, END_OF_LIFE_FRAC, MAX_DEPTH_FRAC, MAX_DAILY_DEPTH_FRAC, MARGIN_FRAC,
-    ARRAY_TO_LOAD, ARRAY_LOSS_FRAC,
-)  # fmt: skip
+ARRAY_LOSS_FRAC = constant("battery.array_loss_frac")
 
 
 @dataclass(frozen=True, kw_only=True)

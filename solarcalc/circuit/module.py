@@ -19,7 +19,6 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import COLUMNS_PER_DIODE
 
-CELL_MODEL = constant("circuit.cell_model")
 BREAKDOWN_V = constant("circuit.breakdown_v")
 BREAKDOWN_EXPONENT = constant("circuit.breakdown_exponent")
 BREAKDOWN_S = constant("circuit.breakdown_s")

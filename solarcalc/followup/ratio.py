@@ -10,8 +10,6 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C, STC_W_M2
 
-"""Standard test conditions, IEC 60904-3."""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Yields:

@@ -15,7 +15,6 @@ from solarcalc.basis.sourced import constant
 from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
 from solarcalc.sitefile.array import COLUMNS_PER_DIODE, Module
 
-DIODE_MODEL = constant("harvest.diode_model")
 FIT_TOLERANCE_FRAC = float(constant("harvest.fit_tolerance_frac"))
 """Data sheets with a very high fill factor end at a shunt resistance without end, where the fit
 still misses by a few tenths of a percent; a fit further off has not found the module.

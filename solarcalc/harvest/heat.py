@@ -14,7 +14,6 @@ from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Module
 
-GAP_MODEL = constant("harvest.gap_model")
 GAP_DECAY_M = constant("harvest.gap_decay_m")
 HEAT_CASE = {
     "open-frame": "open_rack_glass_polymer",

@@ -8,7 +8,6 @@ from functools import lru_cache
 import pandas as pd
 import pvlib
 
-from solarcalc.basis.sourced import constant
 from solarcalc.circuit.strings import StringWiring, Strung, along_row, spread
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.harvest.diode import DARK_W_M2, cells_of
@@ -98,8 +97,6 @@ def _strung(module: Module, rows: Rows, wiring: tuple[StringWiring, ...]) -> Str
     return Strung(cells=cells_of(module), wiring=wiring, orientation=rows.orientation)
 
 
-GLASS_MODEL = constant("harvest.glass_model")
-HEAT_MODEL = constant("harvest.heat_model")
 LIGHT_STEPS = (
     "total", "after_horizon", "after_obstacles", "after_shade", "after_mask", "after_glass",
     "after_dust",

@@ -20,7 +20,6 @@ from solarcalc.roof.rows import LOWEST_COSINE, Rows, cosine_on
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.place import Horizon
 
-SKY_MASK_MODEL = constant("shading.sky_mask_model")
 SIGHT_MARGIN = 1e-6
 """Shaded fractions below this are rounding of the geometry, not shade."""
 

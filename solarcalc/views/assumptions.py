@@ -5,55 +5,30 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
-from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, sources_of_defaults
+from solarcalc.basis.sourced import Sourced, assumptions, sources_of_defaults
 from solarcalc.battery import bank_assumptions, warmth_assumptions
-from solarcalc.battery.ageing import AGEING_MODEL, HALVING_K, LONGEST_STRETCH
 from solarcalc.battery.care import care_assumptions
 from solarcalc.battery.owned import owned_assumptions
-from solarcalc.battery.worksheet import WORKSHEET_CONSTANTS
-from solarcalc.circuit.module import CELL_MODEL
 from solarcalc.design import Design
-from solarcalc.harvest.diode import DIODE_MODEL
-from solarcalc.harvest.heat import GAP_DECAY_M, GAP_MODEL
-from solarcalc.harvest.light import GLASS_MODEL, HEAT_MODEL
-from solarcalc.roof.rows import WALKWAY_M
-from solarcalc.shading.rows import SKY_MASK_MODEL
-from solarcalc.sky import SKY_MODEL
-from solarcalc.soiling import (
-    DUST_BY_TILT,
-    RATE_TILT_DEG,
-    STRIP_MODEL,
-    STRIP_REACH_M,
-    WET_DAY_MM,
-    dust_model,
-    strip_over_cells_m,
-)
+from solarcalc.soiling import dust_model, strip_over_cells_m
 from solarcalc.stages.array import standing
-
-ENDLESS_ROWS = Sourced(
-    label="Length of rows, for shade", value="endless", unit="",
-    source="a simplification that overstates shade at row ends",
-)
-ORDER_OF_USE = Sourced(
-    label="Order of use", value="sun, battery, grid, generator, as the site file orders them",
-    unit="", source=NO_SOURCE,
-)
 
 
 def light_assumptions(design: Design) -> list[Sourced]:
     """What the orientation and yield workbooks take for granted."""
     return [
         *_weather(design),
-        SKY_MODEL, CELL_MODEL, SKY_MASK_MODEL, ENDLESS_ROWS, WALKWAY_M, GLASS_MODEL,
-        dust_model(design.site.soiling), DUST_BY_TILT, RATE_TILT_DEG, *_strip(design), HEAT_MODEL,
-        *_gap(design), DIODE_MODEL,
+        *assumptions("sky"), *assumptions("circuit"), *assumptions("shading"),
+        *assumptions("roof", "rows"), dust_model(design.site.soiling),
+        *assumptions("soiling", "dust"), *_strip(design), *assumptions("harvest", "light"),
+        *_gap(design),
         *defaults_of(design, ("roof", "array", "soiling", "losses")),
     ]
 
 
 def hardware_assumptions(design: Design) -> list[Sourced]:
     """What the count of rails, clamps, feet and weight takes for granted."""
-    return [*assumptions("roof"), *defaults_of(design, ("rails",))]
+    return [*assumptions("roof", "rails"), *defaults_of(design, ("rails",))]
 
 
 def board_assumptions(design: Design) -> list[Sourced]:
@@ -66,9 +41,9 @@ def board_assumptions(design: Design) -> list[Sourced]:
     battery = design.site.battery
     return [
         *light_assumptions(design),
-        *bank_assumptions(battery), *warmth_assumptions(battery), ORDER_OF_USE,
-        AGEING_MODEL, HALVING_K, LONGEST_STRETCH, *care_assumptions(battery.traits),
-        *WORKSHEET_CONSTANTS, *owned,
+        *bank_assumptions(battery), *warmth_assumptions(battery),
+        *assumptions("supply"), *assumptions("battery", "ageing"),
+        *care_assumptions(battery.traits), *assumptions("battery", "worksheet"), *owned,
         *defaults_of(design, tuple(tables)),
     ]
 
@@ -78,12 +53,12 @@ def _strip(design: Design) -> list[Sourced]:
     rows = standing(design).rows
     if strip_over_cells_m(design.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
         return []
-    return [STRIP_MODEL, STRIP_REACH_M, WET_DAY_MM]
+    return list(assumptions("soiling", "strip"))
 
 
 def _gap(design: Design) -> list[Sourced]:
     """The gap under the modules, where the site file gives it."""
-    return [] if design.site.array.gap_under_m is None else [GAP_MODEL, GAP_DECAY_M]
+    return [] if design.site.array.gap_under_m is None else [*assumptions("harvest", "gap")]
 
 
 def _weather(design: Design) -> list[Sourced]:

@@ -82,6 +82,21 @@ def test_labels_of_one_printed_list_differ() -> None:
         assert len(set(labels)) == len(labels), stage
 
 
+def test_a_figure_with_its_source_stands_in_a_file_and_not_in_the_code() -> None:
+    """What is worked out from other figures may stay: its value is a sum, not a number."""
+    found = []
+    for path in CODE.rglob("*.py"):
+        for statement in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(statement, ast.Assign | ast.AnnAssign):
+                found += [
+                    f"{path.name}, line {node.lineno}" for node in ast.walk(statement)
+                    if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Sourced"
+                    and any(each.arg == "value" and isinstance(each.value, ast.Constant)
+                            for each in node.keywords)
+                ]  # fmt: skip
+    assert found == []
+
+
 NEUTRAL = {
     "array.modules_up", "controller.count", "earthing.rod_count", "grid.seed", "loads.phases",
     "loads.variation_seed", "losses.age_years", "module.bypass_diodes", "programme.priority",
