@@ -91,11 +91,17 @@ DESIGN = Counted(
 )  # fmt: skip
 QUOTE = Quote(margin_frac=0.25, tax_frac=0.1)
 BOOK = read_price_book("invented", Path("."))
+HOURS = (
+    LabourHours(task="Modules", trade="installer", hours=7.0),
+    LabourHours(task="Battery", trade="electrician", hours=3.5, item="battery"),
+    LabourHours(task="Walls", trade="mason", hours=40.0),
+)
+"""Made up."""
 
 
 @pytest.fixture(scope="module")
 def offer():
-    return quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8)
+    return quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=HOURS)
 
 
 @pytest.fixture(scope="module")
@@ -234,24 +240,23 @@ def test_the_sums_of_an_offer_close(offer):
     assert offer.tax == pytest.approx(0.1 * offer.price, abs=0.005)
     assert offer.total == pytest.approx(offer.price + offer.tax)
     assert offer.per_kwp == pytest.approx(offer.total / 4.8)
-    # hand: 12 modules of 400 W at 0.26; 12 h of an installer at 6
+    # hand: 12 modules of 400 W at 0.26; 7 h of an installer at 6
     assert offer.lines[0].cost == pytest.approx(1248.0)
-    (modules,) = [one for one in offer.labour if one.item == "module"]
-    assert (modules.hours, modules.cost) == (12.0, 72.0)
+    assert (offer.labour[0].hours, offer.labour[0].cost) == (7.0, 42.0)
 
 
 @pytest.mark.parametrize("decimals", [0, 2, 3])
 @pytest.mark.parametrize("margin", [0.0, 0.137, 0.9])
 def test_groups_add_up_to_the_price_to_the_last_coin(decimals, margin):
     book = replace(BOOK, decimals=decimals)
-    found = quote_of(bill_of(DESIGN, 0.07), book, array_kwp=4.8,
+    found = quote_of(bill_of(DESIGN, 0.07), book, array_kwp=4.8, labour_hours=HOURS,
                      quote=Quote(margin_frac=margin, tax_frac=0.19))  # fmt: skip
     groups = group_prices(found)
     assert round(sum(groups.values()), decimals) == found.price
     assert all(round(part, decimals) == part for part in groups.values())
 
 
-def test_labour_of_a_programme_stands_in_place_of_the_books(offer):
+def test_hours_are_priced_by_the_rate_of_their_trade(offer):
     hours = [LabourHours(task="All of it", trade="installer", hours=10.0)]
     found = quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=hours)
     assert found.labour_cost == 60.0
@@ -264,15 +269,15 @@ def test_labour_of_a_programme_stands_in_place_of_the_books(offer):
 
 
 def test_an_empty_bill_is_an_offer_of_nothing():
-    found = quote_of([], BOOK, quote=QUOTE, array_kwp=0.0)
+    found = quote_of([], BOOK, quote=QUOTE, array_kwp=0.0, labour_hours=())
     assert (found.total, found.per_kwp, group_prices(found)) == (0.0, None, {})
 
 
 def test_plan_of_a_site(offer, site, economics):
     plan = economics.plan
     assert plan.first_price == offer.total
-    # hand: 4 units of 2.4 kWh at 210, 3 links at 6, 4 x 0.5 h at 6, 3 x 0.15 h at 9
-    cost = 4 * 2.4 * 210.0 + 18.0 + 12.0 + 4.05
+    # hand: 4 units of 2.4 kWh at 210, 3 links at 6, 3.5 h of an electrician at 9
+    cost = 4 * 2.4 * 210.0 + 18.0 + 31.5
     assert plan.battery_price == pytest.approx(cost / 0.75 * 1.1)
     assert paid_for(offer, ()) == 0.0
     assert plan.upkeep_per_year == pytest.approx(0.01 * offer.total)
@@ -323,7 +328,8 @@ def test_tables_hold_the_sums(offer, economics):
 
 
 def test_alternatives_side_by_side(offer):
-    without = quote_of(bill_of(replace(DESIGN, civil=None), 0.1), BOOK, quote=QUOTE, array_kwp=4.8)
+    bill = bill_of(replace(DESIGN, civil=None), 0.1)
+    without = quote_of(bill, BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=HOURS)
     rows = {row[""]: row for row in compare_offers({"with room": offer, "without": without})}
     assert rows["power room [USD]"]["without"] == 0.0
     assert rows["total [USD]"]["with room"] == offer.total > rows["total [USD]"]["without"]

@@ -21,8 +21,10 @@ from solarcalc.quote import (
     tornado,
 )
 from solarcalc.quote.items import ITEMS
+from solarcalc.quote.offer import LabourHours
 from solarcalc.sitefile.quote import Quote
 
+HOURS = LabourHours(task="All", trade="installer", hours=9.0)
 PLAN = Plan(
     first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
     ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, upkeep_per_year=90.0,
@@ -37,7 +39,8 @@ def offer():
         BillLine(item=key, key=key, name=ITEMS[key].name, quantity=4.0, unit=ITEMS[key].unit,
                  group=ITEMS[key].group, size=3.0) for key in ("module", "battery", "door")
     ]  # fmt: skip
-    return quote_of(bill, read_price_book("invented", Path(".")), quote=Quote(), array_kwp=1.0)
+    return quote_of(bill, read_price_book("invented", Path(".")), quote=Quote(), array_kwp=1.0,
+                    labour_hours=[HOURS])  # fmt: skip
 
 
 def _widths(axis):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.quote.bill import BillLine
-from solarcalc.quote.items import GROUPS, ITEMS
+from solarcalc.quote.items import GROUPS
 from solarcalc.quote.prices import PriceBook, priced, rate_of
 from solarcalc.quote.worth import Money
 from solarcalc.sitefile.quote import Quote
@@ -100,7 +100,7 @@ class Offer:
 
 def quote_of(
     bill: Sequence[BillLine], book: PriceBook, *, quote: Quote, array_kwp: float,
-    labour_hours: Sequence[LabourHours] | None = None,
+    labour_hours: Sequence[LabourHours],
 ) -> Offer:  # fmt: skip
     """The offer of one bill.
 
@@ -112,8 +112,8 @@ def quote_of(
         The site file's margin, tax and days.
     array_kwp : float
         For the price a kWp [kWp].
-    labour_hours : sequence of LabourHours, optional
-        From the programme of works; left out: by the hours of the price book.
+    labour_hours : sequence of LabourHours
+        Of the programme of works.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def quote_of(
         With every item without a price or in a wrong unit, every trade without a rate, and hours
         below 0.
     """
-    hours = labour_of(bill, book) if labour_hours is None else tuple(labour_hours)
+    hours = tuple(labour_hours)
     _check_hours(hours)
     lines = tuple(
         OfferLine(line=line, unit_price=round(price, 6),
@@ -170,24 +170,6 @@ def price_of(cost: Money, *, margin_frac: float) -> Money:
             why="it is a share of the price; a price that is all margin has no end",
         ))  # fmt: skip
     return cost / (1.0 - margin_frac)
-
-
-def labour_of(bill: Sequence[BillLine], book: PriceBook) -> tuple[LabourHours, ...]:
-    """Hours by the book: for each rule the quantity of its item in the bill times its hours.
-
-    Parameters
-    ----------
-    bill : sequence of BillLine
-    book : PriceBook
-    """
-    amounts: dict[str, float] = {}
-    for line in bill:
-        amounts[line.item] = amounts.get(line.item, 0.0) + line.quantity
-    return tuple(
-        LabourHours(task=ITEMS[rule.item].name, trade=rule.trade, item=rule.item,
-                    hours=rule.hours * amounts[rule.item])
-        for rule in book.hours if amounts.get(rule.item, 0.0) * rule.hours > 0.0
-    )  # fmt: skip
 
 
 def group_prices(offer: Offer) -> dict[str, Money]:

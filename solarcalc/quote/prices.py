@@ -1,8 +1,8 @@
 """The firm's price book: rows of item, unit and price in TOML or CSV, read and checked.
 
-Three kinds of rows: ``module`` with a price; ``labour/installer`` with a rate an hour;
-``hours/module/installer`` with the hours that trade takes for one of the item. A row may name the
-very thing (``cable-copper-16mm2``) or its kind (``cable-copper``); the very thing goes first.
+Two kinds of rows: ``module`` with a price; ``labour/installer`` with a rate an hour, of which the
+programme of works says how many. A row may name the very thing (``cable-copper-16mm2``) or its kind
+(``cable-copper``); the very thing goes first.
 """
 
 from __future__ import annotations
@@ -30,15 +30,6 @@ class Price:
     price: Money
 
 
-@dataclass(frozen=True, kw_only=True)
-class HoursRule:
-    """Hours that a trade takes for one of an item."""
-
-    item: str
-    trade: str
-    hours: float
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class PriceBook:
     """A firm's prices.
@@ -56,7 +47,6 @@ class PriceBook:
     prices : mapping of str to Price
     rates : mapping of str to float
         Money an hour by trade.
-    hours : tuple of HoursRule
     """
 
     file: str
@@ -66,7 +56,6 @@ class PriceBook:
     invented: bool
     prices: Mapping[str, Price]
     rates: Mapping[str, Money]
-    hours: tuple[HoursRule, ...]
 
 
 def read_price_book(name: str, folder: Path) -> PriceBook:
@@ -83,34 +72,28 @@ def read_price_book(name: str, folder: Path) -> PriceBook:
     ------
     InputError
         With every fault of the book: no such file, no currency, text where a number should be,
-        prices below 0, units an item is not sold in, an item twice, a trade without a rate.
+        prices below 0, units an item is not sold in, an item twice, hours of work.
     """
     book = read_rows(name, folder)
     faults: list[Fault] = []
     _doubled(book.rows, book.file, faults)
     prices, rates = {}, {}
-    rules: list[tuple[Row, HoursRule]] = []
     for row in book.rows:
         if row.item.startswith(LABOUR):
             _unit(row, ("h",), book.file, faults)
             rates[row.item.removeprefix(LABOUR)] = row.price
         elif row.item.startswith(HOURS):
-            rule = _rule(row, book.file, faults)
-            rules += [(row, rule)] if rule is not None else []
+            faults.append(_hours(row, book.file))
         else:
             kind = ITEMS.get(row.item)
             if kind is not None:
                 _unit(row, _units(row.item), book.file, faults)
             prices[row.item] = Price(unit=row.unit, price=row.price)
-    for row, rule in rules:
-        if rule.trade not in rates:
-            faults.append(_no_rate(rule.trade, rates, f"{book.file}: {row.place}"))
     if faults:
         raise InputError(faults)
     return PriceBook(
         file=book.file, name=book.name, currency=book.currency, decimals=book.decimals,
         invented=book.invented, prices=prices, rates=rates,
-        hours=tuple(rule for _, rule in rules),
     )  # fmt: skip
 
 
@@ -174,18 +157,12 @@ def _wrong_unit(where: str, given: str, allowed: Sequence[str]) -> Fault:
     )  # fmt: skip
 
 
-def _rule(row: Row, file: str, faults: list[Fault]) -> HoursRule | None:
-    parts = row.item.removeprefix(HOURS).split("/")
-    if len(parts) != 2 or parts[0] not in ITEMS:
-        near = nearest(parts[0], ITEMS)
-        faults.append(Fault(
-            where=f"{file}: {row.place}", given=row.item,
-            allowed="hours/ITEM/TRADE, the item one that a bill can hold",
-            remedy=f"did you mean hours/{near}/{parts[-1]}?" if near else "",
-        ))  # fmt: skip
-        return None
-    _unit(row, (f"h per {ITEMS[parts[0]].unit}",), file, faults)
-    return HoursRule(item=parts[0], trade=parts[1], hours=row.price)
+def _hours(row: Row, file: str) -> Fault:
+    return Fault(
+        where=f"{file}: {row.place}", given=row.item, allowed="prices, and labour/TRADE an hour",
+        why="hours come from the programme of works, so that days and price agree",
+        remedy="take the row out; hours of your own stand in [[programme.tasks]] of the site file",
+    )  # fmt: skip
 
 
 def _doubled(rows: Iterable[Row], file: str, faults: list[Fault]) -> None:
