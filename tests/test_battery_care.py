@@ -16,7 +16,6 @@ from solarcalc.battery.care import (
     hours_since_full,
     partial_charge,
 )
-from solarcalc.battery.care_advice import ADVICE_SOURCE, care_advice
 from solarcalc.battery.gassing import (
     WATER_G_PER_AH,
     WATER_G_PER_MOL,
@@ -170,17 +169,16 @@ def test_cells_by_voltage():
 
 @pytest.mark.parametrize("chemistry", KINDS)
 def test_advice_begins_with_what_can_hurt_and_knows_who_may_be_equalised(chemistry):
-    advice = care_advice(KINDS[chemistry])
-    assert "trained people, under local codes" in advice[0]
-    words = " ".join(advice)
+    kind = KINDS[chemistry]
+    assert "trained people, under local codes" in kind.words.safety[0]
+    words = " ".join(kind.advice)
     if chemistry == "flooded":
         assert "Give an equalising charge" in words
         assert "distilled water" in words
     else:
         assert "No equalising charge" in words
         assert "distilled" not in words
-    assert ADVICE_SOURCE
-    assert all(entry.source for entry in care_assumptions(KINDS[chemistry]))
+    assert all(entry.source for entry in care_assumptions(kind))
 
 
 @pytest.mark.parametrize(

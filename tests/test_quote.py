@@ -23,7 +23,6 @@ from solarcalc.quote import (
     DeviceLine,
     Equipment,
     LabourHours,
-    battery_link_count,
     bill_of,
     bill_rows,
     cable_line,
@@ -198,7 +197,6 @@ def test_equipment_of_a_site_file(site):
         update={"layout": "one-inverter"})})  # fmt: skip
     (inverter,) = [item for item in equipment_of(one) if item.key == "inverter"]
     assert inverter.label == site.inverter.critical.label
-    assert battery_link_count(1, 5) == 0
 
 
 def _sized(loaded, size_mm2, size_name, in_parallel=1):

@@ -26,6 +26,7 @@ YEAR = room_year(
     envelope_of(Room()), Openings(low_m2=0.02, high_m2=0.02, apart_m=2.0), air_c=AIR_C,
     ghi_w_m2=np.zeros(8760), heat_w=np.full(8760, 200.0),
 )  # fmt: skip
+LITHIUM = site_with(battery={"chemistry": "lifepo4"}).battery
 
 
 def words(figure):
@@ -33,7 +34,7 @@ def words(figure):
 
 
 def test_bars_run_from_the_coldest_to_the_hottest_hour():
-    figure = draw_room_year(YEAR, AIR_C)
+    figure = draw_room_year(YEAR, AIR_C, LITHIUM)
     axis = figure.axes[0]
     assert [bars.get_label() for bars in axis.containers] == [
         "outdoors", "room, by its heat balance", "batteries"]
@@ -53,18 +54,20 @@ def test_bars_run_from_the_coldest_to_the_hottest_hour():
 def test_the_title_says_how_hot_and_how_much_warmer():
     warmer = YEAR.battery_c.mean() - AIR_C.mean()
     title = f"Batteries reach {YEAR.battery_c.max():.0f} °C; over the year {warmer:.0f} K warmer"
-    assert any(word.startswith(title) for word in words(draw_room_year(YEAR, AIR_C)))
+    assert any(word.startswith(title) for word in words(draw_room_year(YEAR, AIR_C, LITHIUM)))
     cool = replace(YEAR, battery_c=AIR_C - 3.0)
-    assert any("3 K cooler" in word for word in words(draw_room_year(cool, AIR_C)))
+    assert any("3 K cooler" in word for word in words(draw_room_year(cool, AIR_C, LITHIUM)))
 
 
 def test_the_frost_line_is_drawn_only_where_it_freezes():
-    def lines(year, air):
-        return sum("lithium" in word for word in words(draw_room_year(year, air)))
+    def lines(year, air, battery=LITHIUM):
+        return sum("charge" in word for word in words(draw_room_year(year, air, battery)))
 
     assert lines(YEAR, AIR_C) == 1
     warm = replace(YEAR, temp_c=YEAR.temp_c + 20.0, battery_c=YEAR.battery_c + 20.0)
     assert lines(warm, AIR_C + 20.0) == 0
+    lead = site_with(battery={"chemistry": "agm"}).battery
+    assert lines(YEAR, AIR_C, lead) == 0, "frost does not stop the charge of lead"
 
 
 @pytest.mark.parametrize(
@@ -94,6 +97,7 @@ def test_they_are_drawn_the_same_each_time():
     for _ in range(2):
         with mpl.rc_context({"svg.hashsalt": "solarcalc"}):
             page = io.StringIO()
-            draw_room_year(YEAR, AIR_C).savefig(page, format="svg", metadata={"Date": None})
+            figure = draw_room_year(YEAR, AIR_C, LITHIUM)
+            figure.savefig(page, format="svg", metadata={"Date": None})
         pages.append(page.getvalue())
     assert pages[0] == pages[1]

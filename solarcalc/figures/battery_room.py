@@ -153,7 +153,7 @@ _DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 @styled
-def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike) -> Figure:
+def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike, battery: Battery) -> Figure:
     """Band of every month from its coldest to its hottest hour, mean marked; limits as lines.
 
     Parameters
@@ -162,8 +162,11 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike) -> Figure:
         8760 hours.
     air_c : array (8760,)
         Outdoors [degC].
+    battery : Battery
+        Cold that stops its charge is marked where the year comes near it.
     """
     outdoors = np.asarray(air_c, dtype=float)
+    cold_c = battery.traits.charge_by_temperature.stops_below_c
     series = (
         ("outdoors", outdoors, LIGHT, None, "s"),
         ("room, by its heat balance", room_year.temp_c, MID, "////", "o"),
@@ -180,8 +183,8 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike) -> Figure:
     lowest = min(float(values.min()) for _, values, *_ in series)
     _limit(axis, hot, f"{hot:g} °C:\ntoo hot")
     _limit(axis, 25.0, "25 °C: as on\nthe data sheet")
-    if lowest < 3.0:
-        _limit(axis, 0.0, "0 °C: lithium\nnot charged")
+    if cold_c is not None and lowest < cold_c + 3.0:
+        _limit(axis, cold_c, f"{cold_c:g} °C: charge\nstops below")
     top = max(float(values.max()) for _, values, *_ in series)
     axis.set(
         title=_finding(room_year, outdoors), ylabel="temperature [°C]", xlim=(-0.6, 11.6),

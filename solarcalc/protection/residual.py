@@ -58,7 +58,7 @@ def upstream_ma(site: Site) -> float | None:
     With TT the cable from the grid to the boards has no other protection against a fault to
     earth.
     """
-    if site.grid.kind == "none" or site.protection.system != "TT":
+    if not site.grid.there or site.protection.system != "TT":
         return None
     least = float(SELECTIVE_FACTOR) * site.protection.residual_ma
     return next((each for each in RESIDUAL_MA if each >= max(least, 100.0)), None)

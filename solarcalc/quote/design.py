@@ -167,17 +167,6 @@ def equipment_of(site: Site) -> tuple[Equipment, ...]:
     return tuple(found)
 
 
-def battery_link_count(units_in_series: int, units_in_parallel: int) -> int:
-    """Links between units: one less than the units of each string.
-
-    Examples
-    --------
-    >>> battery_link_count(4, 3)
-    9
-    """
-    return (units_in_series - 1) * units_in_parallel
-
-
 def cable_line(sized: SizedRun, *, earth_core: bool) -> CableLine:
     """A sized run as cable to buy: single cores, one way times conductors times runs alike.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
+from solarcalc.battery.wiring import wiring_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.harvest.energy import Harvest
@@ -15,7 +16,6 @@ from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.design import (
     Counted,
-    battery_link_count,
     cable_line,
     device_line,
     equipment_of,
@@ -57,9 +57,7 @@ def counted(own: SiteYear, built: Electrical, earth: EarthingPlan) -> Counted:
         array_kwp=site.array_w / 1000.0,
         equipment=equipment_of(site), hardware=own_hardware(own),
         rail_stock_m=site.rails.stock_length_m,
-        battery_link_count=battery_link_count(
-            site.battery.units_in_series, site.battery.units_in_parallel
-        ),
+        battery_link_count=wiring_of(site.battery).series_links,
         string_connector_pairs=built.strings,
         cables=tuple(cable_line(one, earth_core=one.run.current == "ac") for one in built.sized),
         pipe_m=pipe_m, pipe_mm=pipe_size(pipe.size).outer_mm,

@@ -8,7 +8,6 @@ import pandas as pd
 from solarcalc.basis.hours import MONTHS
 from solarcalc.battery import set_points, wiring_advice, wiring_of
 from solarcalc.battery.care import partial_charge
-from solarcalc.battery.care_advice import care_advice
 from solarcalc.battery.gassing import equalising, water_per_year
 from solarcalc.battery.owned import OWNED_CAUTION, owned_table
 from solarcalc.battery.owned_result import Judgement
@@ -311,7 +310,8 @@ def care_table(design: Design) -> list[Row]:
 
 def care_words(design: Design) -> tuple[str, ...]:
     """How this kind of battery is kept, what can hurt first."""
-    return care_advice(design.site.battery.traits)
+    kind = design.site.battery.traits
+    return (*kind.words.safety, *kind.advice)
 
 
 def owned_caution() -> str:
