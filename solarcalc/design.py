@@ -21,12 +21,13 @@ from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.harvest.energy import Harvest
-from solarcalc.powerroom.plan import RoomPlan
+from solarcalc.installation.build import installation_of
+from solarcalc.installation.records import Installation
+from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_verdicts
 from solarcalc.programme.schedule import Schedule
 from solarcalc.quote.answer import quote_verdicts
 from solarcalc.quote.bill import BillLine
-from solarcalc.quote.design import Counted
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
@@ -35,6 +36,7 @@ from solarcalc.siteyear import site_path, sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, worksheet
 from solarcalc.stages.array import (
     Standing,
+    own_hardware,
     roof_verdicts,
     standing,
     string_verdicts,
@@ -201,25 +203,29 @@ class Design:
         return grounds.room_of(self, self.energy, self.supply)
 
     @stage
-    def counted(self) -> Counted:
-        """Everything that is bought, counted."""
-        return money.counted(self, self.electrical, self.earth)
+    def installation(self) -> Installation:
+        """All that is built: parts, conductors and routes, of which every paper is read off."""
+        built = self.electrical
+        return installation_of(
+            self.site, sized=built.sized, plan=built.plan, earth=self.earth,
+            layout=layout_of(self.site), hardware=own_hardware(self),
+            cold_string_v=built.cold_string_v,
+        )  # fmt: skip
 
     @stage
     def programme(self) -> Schedule:
         """Who does what on which day."""
-        work = money.work_of(self, self.electrical, self.earth, self.counted)
-        return money.schedule_of(self, work)
+        return money.schedule_of(self, money.work_of(self.installation))
 
     @stage
     def bill(self) -> tuple[BillLine, ...]:
         """The bill of materials."""
-        return money.bill_of_site(self, self.counted)
+        return money.bill_of_site(self.installation)
 
     @stage
     def offer(self) -> Offer:
         """The bill and the hours of the programme, priced."""
-        return money.offer_of(self, self.bill, self.counted.array_kwp, self.programme)
+        return money.offer_of(self, self.bill, self.site.array_w / 1000.0, self.programme)
 
     @stage
     def economics(self) -> Economics:

@@ -63,7 +63,7 @@ def test_a_changed_design_is_the_site_file_so_written(whole: Design, names: list
 
 @pytest.mark.parametrize(("change", "kept", "gone"), [
     ("cable", {"weather", "sun", "energy", "supply", "flows", "room"}, {"electrical", "offer"}),
-    ("margin", {"energy", "supply", "electrical", "room", "counted"}, {"offer", "economics"}),
+    ("margin", {"energy", "supply", "electrical", "room", "installation"}, {"offer", "economics"}),
     ("crew", {"energy", "supply", "electrical", "earth"}, {"programme", "offer"}),
     ("bank", {"weather", "sun", "loads", "array"}, {"supply", "electrical", "offer"}),
     ("tilt", {"weather", "sun", "loads"}, {"array", "energy", "supply"}),

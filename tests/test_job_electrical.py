@@ -12,7 +12,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
-from solarcalc.stages.electrical import Electrical, core_m, labels_of, lost_kwh, options_of
+from solarcalc.stages.electrical import Electrical, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
 from solarcalc.wiring.withstand import least_for_run_mm2
 
@@ -108,18 +108,21 @@ def test_schedules_hold_every_run_device_and_terminal(stem: str) -> None:
     design = design_of(stem)
     built = design.electrical
     cables = electrical.cable_schedule(design)
-    assert [row["run"] for row in cables] == [one.run.name for one in built.sized]
-    assert sum(row["core in all [m]"] for row in cables) == pytest.approx(core_m(built), abs=5)
+    named = [row["run"] for row in cables]
+    assert named[: len(built.sized)] == [one.run.name for one in built.sized]
+    assert any("Battery to its bars" in name for name in named)
+    of_all = electrical.values(design, ())["cable_core_m"]
+    assert sum(row["core in all [m]"] for row in cables) == pytest.approx(of_all, abs=8)
     assert len(electrical.device_rows(design)) == len(built.plan.devices)
     assert len(earthing.bar_schedule(design)) == len(design.earth.lines)
-    assert len(labels_of(built)) > 10
+    assert len(electrical.label_schedule(design)) > 30
 
 
 @pytest.mark.parametrize("stem", SITES)
 def test_drawings_name_every_cable_of_the_schedule(stem: str) -> None:
     design = design_of(stem)
     built = design.electrical
-    drawn = single_line(design.site, built.sized, built.plan.devices)
+    drawn = single_line(design.installation)
     for number in range(1, len(built.sized) + 1):
         assert f"W{number}" in drawn
     assert "<svg" in room_drawing(design.room.layout, site_name=design.site.site.name)

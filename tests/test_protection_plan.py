@@ -15,7 +15,6 @@ from solarcalc.protection.plan import (
     LAST_WORD,
     PROTECTION_ASSUMPTIONS,
     ProtectionPlan,
-    device_rows,
     neutral_rows,
     plan_of,
 )
@@ -78,17 +77,12 @@ def test_the_failed_checks_come_first() -> None:
     assert places[0] == 0
 
 
-def test_the_schedule_is_plain_text() -> None:
-    rows = device_rows(plan(grid=GRID))
-    assert list(rows[0]) == [
-        "device", "where", "count", "poles", "rated", "voltage", "breaking", "what else", "rule"
-    ]  # fmt: skip
-    assert all(isinstance(cell, str) for row in rows for cell in row.values())
-    (isolator,) = [row for row in rows if row["device"] == "Isolator of the array"]
+def test_an_isolator_carries_its_strings() -> None:
+    isolator = plan(grid=GRID).device("array-isolator")
+    assert isolator is not None
     # hand: 3 strings a controller of 13.9 A: 1.25 x 3 x 13.9 = 52.1 A, next made 63 A
-    assert isolator["rated"] == "63 A"
-    assert isolator["voltage"] == "180 V DC"
-    assert "DC-PV2" in isolator["what else"]
+    assert (isolator.rated_a, isolator.rated_v) == (63.0, 180.0)
+    assert "DC-PV2" in isolator.extra
 
 
 def test_a_site_without_grid_or_generator_has_nothing_of_theirs() -> None:

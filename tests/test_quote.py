@@ -8,7 +8,6 @@ import runpy
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -16,23 +15,16 @@ from openpyxl import load_workbook
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.paths import demo_sites
-from solarcalc.protection.case import Device
+from solarcalc.installation.records import Bought, Conductor, Installation, Part, Route
 from solarcalc.quote import (
-    CableLine,
-    Counted,
-    DeviceLine,
-    Equipment,
     LabourHours,
     bill_of,
     bill_rows,
-    cable_line,
     cash_rows,
     civil_works,
     compare_offers,
-    device_line,
     economics_of,
     economics_rows,
-    equipment_of,
     group_prices,
     labour_rows,
     plan_of,
@@ -50,44 +42,52 @@ from solarcalc.quote import (
     write_bytes,
 )
 from solarcalc.quote.offer import paid_for
-from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.pipe_sizes import pipe_size
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
-HARDWARE = Hardware(
-    rail_m=39.0, stock_count=10, waste_m=3.0, splice_count=6, expansion_joint_count=2,
-    expansion_gap_mm=5.0, mid_clamp_count=20, end_clamp_count=8, foot_count=28, mass_kg=300.0,
-    module_area_m2=24.0, area_used_m2=30.0,
+
+def part(key, item, count, very="", words="", size=1.0):
+    return Part(key=key, kind=item, name=key, count=count, place="roof",
+                bought=Bought(item=item, very=very, words=words, size=size))  # fmt: skip
+
+
+def conductor(key, core_m, size_mm2, size_name, lugs=0, current="dc"):
+    """One core of that length."""
+    return Conductor(
+        key=key, name=key, start="a", end="b", start_words="a", end_words="b", current=current,
+        functions=("+",) if current == "dc" else ("PE",), count=1, size_mm2=size_mm2,
+        size_name=size_name, material="copper", insulation="PVC", rated_v=1000.0, highest_v=50.0,
+        length_m=core_m, length_given=True, lug_count=lugs,
+    )  # fmt: skip
+
+
+BUILT = Installation(
+    site=read_site(demo_sites()["ridge-clinic"]).site, layout=None,
+    parts=(
+        part("module", "module", 12, "invented-400-w", "Invented 400 W", 400.0),
+        part("controller", "controller", 1, "invented-60-a", "Invented 60 A", 60.0),
+        part("inverter-critical", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
+        part("inverter-heavy", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
+        part("battery", "battery", 4, "2-3", "=2+3", 2.4), part("battery-link", "battery-link", 3),
+        part("string-connector", "string-connector", 4),
+        part("rail", "rail", 10, "4.2m", "4.2 m", 4.2), part("rail-splice", "rail-splice", 8),
+        part("a", "breaker-dc", 1, "63a-2p", "63 A, 2 poles", 2.0),
+        part("b", "breaker-dc", 2, "63a-2p", "63 A, 2 poles", 2.0),
+        part("c", "surge-dc", 1, "3p", "3 poles", 3.0),
+        part("electrode", "earth-rod", 2, "2.4m", "2.4 m", 2.4),
+    ),
+    conductors=(
+        conductor("strings", 41.0, 6.0, "6 mm²"), conductor("main", 20.5, 6.0, "6 mm²", 4),
+        conductor("bank", 6.0, 107.0, "AWG 4/0", 8),
+        conductor("earth-1", 20.0, 16.0, "16 mm²", 0, "earth"),
+    ),
+    routes=(Route(key="main", name="main", method="D1", conductors=("main",), circuits=1,
+                  pipe=pipe_size("conduit-32"), pipe_count=1, pipe_m=10.0, trench_m=8.0),),
 )  # fmt: skip
-DESIGN = Counted(
-    array_kwp=4.8,
-    equipment=(
-        Equipment(key="module", label="Invented 400 W", count=12, size=400.0, size_unit="W"),
-        Equipment(key="controller", label="Invented 60 A", count=1, size=60.0, size_unit="A"),
-        Equipment(key="inverter", label="Invented 3 kW", count=1, size=3000.0, size_unit="W"),
-        Equipment(key="inverter", label="Invented 3 kW", count=1, size=3000.0, size_unit="W"),
-        Equipment(key="battery", label="=2+3", count=4, size=2.4, size_unit="kWh"),
-    ),
-    hardware=HARDWARE, rail_stock_m=4.2, battery_link_count=3, string_connector_pairs=4,
-    cables=(
-        CableLine(name="strings", size_name="6 mm²", size_mm2=6.0, material="copper", core_m=41.0),
-        CableLine(name="main", size_name="6 mm²", size_mm2=6.0, material="copper", core_m=20.5,
-                  lug_count=4),
-        CableLine(name="bank", size_name="AWG 4/0", size_mm2=107.0, material="copper", core_m=6.0,
-                  lug_count=8),
-    ),
-    pipe_m=10.0, trench_m=8.0,
-    devices=(
-        DeviceLine(kind="breaker", name="a", current="dc", count=1, poles=2, rated_a=63.0),
-        DeviceLine(kind="breaker", name="b", current="dc", count=2, poles=2, rated_a=63.0),
-        DeviceLine(kind="surge", name="c", current="dc", count=1, poles=3, rated_a=None),
-    ),
-    rod_count=2, earth_m=20.0, civil=civil_works(length_m=3.0, depth_m=2.4, height_m=2.6),
-    label_count=10,
-)  # fmt: skip
+CIVIL = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)
 QUOTE = Quote(margin_frac=0.25, tax_frac=0.1)
 BOOK = read_price_book("invented", Path("."))
 HOURS = (
@@ -100,7 +100,8 @@ HOURS = (
 
 @pytest.fixture(scope="module")
 def offer():
-    return quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=HOURS)
+    return quote_of(bill_of(BUILT, CIVIL, 0.1), BOOK, quote=QUOTE, array_kwp=4.8,
+                    labour_hours=HOURS)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -117,7 +118,7 @@ def economics(offer, site):
 
 
 def test_quantities_by_hand():
-    lines = {line.key: line for line in bill_of(DESIGN, 0.1)}
+    lines = {line.key: line for line in bill_of(BUILT, CIVIL, 0.1)}
     found = {key: line.quantity for key, line in lines.items()}
     # hand: (41 + 20.5) x 1.1 = 67.65 m; 6 x 1.1 = 6.6 m; 10 x 1.1 = 11 m exactly
     assert found["cable-copper-6mm2"] == 68.0
@@ -154,7 +155,7 @@ def test_other_walls_and_roofs():
     sizes = {"length_m": 3.0, "depth_m": 2.4, "height_m": 2.6}
     timber = civil_works(**sizes, wall="timber", roof="sheet")
     assert timber.block_count == timber.mortar_m3 == timber.plaster_m2 == timber.paint_l == 0.0
-    keys = {line.key for line in bill_of(replace(DESIGN, civil=timber), 0.1)}
+    keys = {line.key for line in bill_of(BUILT, timber, 0.1)}
     assert {"timber-wall", "roof-sheet"} <= keys
     assert not {"block", "mortar", "paint", "plastering"} & keys
     brick = civil_works(**sizes, wall="brick", roof="concrete")
@@ -169,8 +170,10 @@ def test_other_walls_and_roofs():
 @given(some.floats(0.0, 500.0), some.floats(0.0, 1.0))
 @settings(max_examples=60, deadline=None)
 def test_cable_is_never_short_and_never_a_metre_too_long(core_m, waste):
-    cable = replace(DESIGN.cables[0], core_m=core_m)
-    bill = bill_of(Counted(array_kwp=1.0, equipment=(), cables=(cable,)), waste)
+    alone = replace(BUILT, parts=(), routes=(), conductors=(
+        conductor("strings", core_m, 6.0, "6 mm²"),
+    ))  # fmt: skip
+    bill = bill_of(alone, None, waste)
     need = core_m * (1.0 + waste)
     bought = sum(line.quantity for line in bill)
     assert need - 1e-6 <= bought < need + 1.0
@@ -179,55 +182,12 @@ def test_cable_is_never_short_and_never_a_metre_too_long(core_m, waste):
 
 def test_bad_designs_are_refused():
     with pytest.raises(InputError, match="waste_frac"):
-        bill_of(DESIGN, 1.5)
+        bill_of(BUILT, CIVIL, 1.5)
+    (route,) = BUILT.routes
     with pytest.raises(InputError, match="Trench"):
-        bill_of(replace(DESIGN, trench_m=-1.0), 0.1)
+        bill_of(replace(BUILT, routes=(replace(route, trench_m=-1.0),)), None, 0.1)
     with pytest.raises(InputError, match="Pipe"):
-        bill_of(replace(DESIGN, pipe_m=float("nan")), 0.1)
-
-
-def test_equipment_of_a_site_file(site):
-    found = {(one.key, one.label): one for one in equipment_of(site)}
-    count = {key: one.count for (key, _), one in found.items() if key in ("module", "battery")}
-    assert count == {"module": 18, "battery": 5}
-    assert sum(key == "inverter" for key, _ in found) == 2
-    (battery,) = [one for one in equipment_of(site) if one.key == "battery"]
-    assert battery.size == pytest.approx(5.12)
-    one = site.model_copy(update={"supply": site.supply.model_copy(
-        update={"layout": "one-inverter"})})  # fmt: skip
-    (inverter,) = [item for item in equipment_of(one) if item.key == "inverter"]
-    assert inverter.label == site.inverter.critical.label
-
-
-def _sized(loaded, size_mm2, size_name, in_parallel=1):
-    run = Run(
-        key="main", name="Main", start="a", end="b", current="ac", count=2, loaded=loaded,
-        voltage_v=230.0, highest_v=230.0, design_a=10.0, device="none", hourly_a=np.zeros(1),
-        power_factor=1.0, length_m=10.0, length_given=True, method="B1", insulation="pvc",
-        material="copper", ambient_c=30.0, soil_k_m_per_w=2.5, circuits_together=1, size_mm2=None,
-        in_parallel=in_parallel, drop_limit_frac=0.03,
-    )  # fmt: skip
-    return SizedRun(
-        run=run, size_mm2=size_mm2, size_name=size_name, in_parallel=in_parallel, table_a=50.0,
-        capacity_a=50.0, factors={}, device_a=None, drop_v=1.0, drop_frac=0.01, loss_w=1.0,
-        loss_kwh_per_year=1.0, cost=0.0, lifetime_cost=0.0, decided_by="drop",
-    )  # fmt: skip
-
-
-def test_a_sized_run_and_a_device_become_lines_to_buy():
-    # hand: two runs of 10 m with two conductors and earth; three phases, neutral and earth
-    two = cable_line(_sized(2, 4.0, "4 mm²"), earth_core=True)
-    assert (two.core_m, two.lug_count, two.material) == (60.0, 0, "copper")
-    three = cable_line(_sized(3, 16.0, "16 mm²"), earth_core=True)
-    assert (three.core_m, three.lug_count) == (100.0, 20)
-    double = cable_line(_sized(2, 70.0, "70 mm²", in_parallel=2), earth_core=False)
-    assert (double.core_m, double.lug_count) == (80.0, 16)
-    device = Device(
-        key="array-surge", name="Surge", kind="surge", run_key="", at="box", current="dc",
-        count=2, poles=3, rated_a=None, rated_v=600.0, breaking_ka=None, extra="", clause="x",
-    )  # fmt: skip
-    line = device_line(device)
-    assert (line.kind, line.count, line.poles, line.rated_a) == ("surge", 2, 3, None)
+        bill_of(replace(BUILT, routes=(replace(route, pipe_m=float("nan")),)), None, 0.1)
 
 
 def test_the_sums_of_an_offer_close(offer):
@@ -247,7 +207,7 @@ def test_the_sums_of_an_offer_close(offer):
 @pytest.mark.parametrize("margin", [0.0, 0.137, 0.9])
 def test_groups_add_up_to_the_price_to_the_last_coin(decimals, margin):
     book = replace(BOOK, decimals=decimals)
-    found = quote_of(bill_of(DESIGN, 0.07), book, array_kwp=4.8, labour_hours=HOURS,
+    found = quote_of(bill_of(BUILT, CIVIL, 0.07), book, array_kwp=4.8, labour_hours=HOURS,
                      quote=Quote(margin_frac=margin, tax_frac=0.19))  # fmt: skip
     groups = group_prices(found)
     assert round(sum(groups.values()), decimals) == found.price
@@ -256,7 +216,8 @@ def test_groups_add_up_to_the_price_to_the_last_coin(decimals, margin):
 
 def test_hours_are_priced_by_the_rate_of_their_trade(offer):
     hours = [LabourHours(task="All of it", trade="installer", hours=10.0)]
-    found = quote_of(bill_of(DESIGN, 0.1), BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=hours)
+    found = quote_of(bill_of(BUILT, CIVIL, 0.1), BOOK, quote=QUOTE, array_kwp=4.8,
+                     labour_hours=hours)  # fmt: skip
     assert found.labour_cost == 60.0
     assert found.material_cost == offer.material_cost
     with pytest.raises(InputError, match="plumber"):
@@ -326,8 +287,8 @@ def test_tables_hold_the_sums(offer, economics):
 
 
 def test_alternatives_side_by_side(offer):
-    bill = bill_of(replace(DESIGN, civil=None), 0.1)
-    without = quote_of(bill, BOOK, quote=QUOTE, array_kwp=4.8, labour_hours=HOURS)
+    without = quote_of(bill_of(BUILT, None, 0.1), BOOK, quote=QUOTE, array_kwp=4.8,
+                       labour_hours=HOURS)  # fmt: skip
     rows = {row[""]: row for row in compare_offers({"with room": offer, "without": without})}
     assert rows["power room [USD]"]["without"] == 0.0
     assert rows["total [USD]"]["with room"] == offer.total > rows["total [USD]"]["without"]

@@ -14,16 +14,7 @@ from solarcalc.basis.paths import data_folder, demo_sites
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller
-from solarcalc.wiring.labels import (
-    MOST_STRINGS_LISTED,
-    LabelFacts,
-    core_colour_rows,
-    label_count,
-    label_facts,
-    label_rows,
-    polarity_steps,
-    string_names,
-)
+from solarcalc.wiring.labels import core_colour_rows, polarity_steps, string_names
 from solarcalc.wiring.string_checks import (
     MOST_COUNT,
     allowed_table,
@@ -343,62 +334,10 @@ def test_fuses_refuse_what_cannot_be():
 # --- labels ------------------------------------------------------------------------------------
 
 
-def facts(**changes):
-    given_here = {
-        "strings": 3, "series": 2, "controllers": 1, "cold_voc_v": 108.6, "circuit_a": 17.4,
-        "string_fuses": True, "bank_v": 48.0, "bank_danger": "hydrogen, acid",
-        "boards": ("critical", "heavy"),
-        "inverters": 2, "grid": True, "generator": False, "main_m": 12.0,
-    }  # fmt: skip
-    return LabelFacts(**{**given_here, **changes})
-
-
-def test_every_string_end_has_its_name():
-    rows = label_rows(facts())
-    assert [row["label"] for row in rows[:3]] == ["S1+, S1−", "S2+, S2−", "S3+, S3−"]
-    assert all(row["count"] == 4 for row in rows[:3])
-    many = label_rows(facts(strings=MOST_STRINGS_LISTED + 1))
-    assert many[0]["label"] == "S1 to S13, + and −"
-    assert many[0]["count"] == 52
-    assert label_count(rows) == sum(row["count"] for row in rows)
-    assert len({row["label"] for row in rows}) == len(rows), "each label once"
-
-
-def test_labels_follow_what_is_there():
-    words = " ".join(str(row["words on it"]) for row in label_rows(facts()))
-    assert "2 sources (inverter with battery, grid)" in words
-    assert "hydrogen" in words
-    assert "109 V d.c. open circuit" in words
-    assert "never pull under load" in words
-    other = " ".join(
-        str(row["words on it"])
-        for row in label_rows(facts(grid=False, bank_danger="lithium", string_fuses=False))
-    )
-    assert "sources (" not in other
-    assert "hydrogen" not in other
-    assert "Fuses" not in other
-
-
-def test_every_cable_has_one_name_on_both_ends():
-    runs = [sized_run(6.0, key="string", count=3), sized_run(16.0, count=2),
-            sized_run(35.0, key="battery_inverter_critical", name="Battery to inverter",
-                      start="battery fuse", end="inverter", highest_v=61.2)]
-    rows = [row for row in label_rows(facts(), runs) if str(row["label"]).startswith("W")]
-    assert [(row["label"], row["count"]) for row in rows] == [("W2.1 to W2.2", 4), ("W3", 2)]
-    assert rows[1]["words on it"] == "Battery to inverter, 35 mm², 61 V d.c."
-    assert rows[1]["where"] == "both ends: battery fuse; inverter"
-
-
-def test_facts_come_from_the_site():
-    site = read_site(demo_sites()["ridge-clinic"]).site
-    ours = label_facts(site, cold_voc_v=160.0, circuit_a=17.4, string_fuses=False, main_m=15.0)
-    assert (ours.strings, ours.series, ours.controllers) == (6, 3, 2)
-    assert ours.bank_danger == site.battery.traits.words.sign
-    assert ours.bank_v == pytest.approx(51.2)
-
-
 def test_the_polarity_is_proved_with_a_meter_that_bears_it():
-    several, one = polarity_steps(facts()), polarity_steps(facts(strings=1))
+    site = read_site(demo_sites()["ridge-clinic"]).site
+    alone = site.model_copy(update={"array": site.array.model_copy(update={"module_count": 3})})
+    several, one = polarity_steps(site, 108.6), polarity_steps(alone, 108.6)
     assert "made for 218 V" in several[1], "two strings, one reversed: twice the voltage"
     assert "made for 109 V" in one[1]
     assert len(several) == len(one) + 2

@@ -148,7 +148,7 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     found = []
     for path in paths:
         design = open_design(path)
-        work = work_of(design, design.electrical, design.earth, design.counted)
+        work = work_of(design.installation)
         found.append(site_works(design.site.programme, work, name=design.site.site.name,
                                 where=f"{path.name}: programme"))  # fmt: skip
     names = [one.name for one in found]

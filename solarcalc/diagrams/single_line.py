@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from solarcalc.diagrams.sheet import (
     DASH_DOT,
     DASHED,
@@ -24,13 +22,13 @@ from solarcalc.diagrams.single_line_parts import (
     TWO_BANKS,
     Diagram,
     Places,
+    counted,
     watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
-from solarcalc.protection.case import Device
+from solarcalc.installation.records import Conductor, Installation, Part
 from solarcalc.sitefile.battery_records import Battery
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
 
 ROW_MM, SECOND_ROW_MM = 29.0, 57.0
 """Height of the row of modules and controller; of a second one [mm from the top]."""
@@ -59,38 +57,38 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     sheet, placer, site = diagram.sheet, diagram.placer, diagram.site
     array, module, controller = site.array, site.module, site.controller
     strings = array.string_count
+    first = y_mm == ROW_MM
     placer.put("modules", 22.0, y_mm)
     words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
-             f"{array.module_count} × {watts(module.pmax_w)}"]  # fmt: skip
+             diagram.words("module", "", watts(module.pmax_w)) if first else "as above"]
     words = [line for each in words for line in fitted(each, 42.0)]
     sheet.lines(14.0, y_mm + 10.0, words)
     diagram.run_across("string", 30.0, 66.0, y_mm, words_at_mm=48.0, words_mm=35.0)
-    diagram.device_across(diagram.device("string-fuse"), 71.0, y_mm, words_mm=22.0)
+    diagram.device_across(diagram.part("string-fuse"), 71.0, y_mm, words_mm=22.0)
     sheet.path([(76.0, y_mm), (84.0, y_mm)])
     if strings > 1:
         sheet.path([(80.0, y_mm - 4.0), (80.0, y_mm + 4.0)], width_mm=THICK_MM)
         placer.used.add("bar")
     sheet.box(66.0, y_mm - 4.6, 84.0, y_mm + 4.6, width_mm=THIN_MM, dash=DASHED)
-    sheet.text(67.0, y_mm - 6.2, "combiner" if strings > 1 else "joint box", size_mm=SMALL_MM)
-    far = diagram.device("array-surge-roof")
+    box = diagram.words("combiner", "", "combiner" if strings > 1 else "joint box")
+    lines = fitted(box if first else "as above", 17.0, size_mm=SMALL_MM, lines=2)
+    sheet.lines(67.0, y_mm - 6.2 - 1.25 * SMALL_MM * (len(lines) - 1), lines, size_mm=SMALL_MM)
+    far = diagram.part("array-surge-roof")
     start_mm = 92.0 if far else 84.0
     sheet.path([(84.0, y_mm), (start_mm, y_mm)])
     diagram.surge_to_earth(far, 88.0, y_mm, words_mm=25.0, beside=True)
     diagram.run_across("main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
-    diagram.device_across(diagram.device("array-isolator"), 126.0, y_mm, words_mm=17.0)
+    diagram.device_across(diagram.part("array-isolator"), 126.0, y_mm, words_mm=17.0)
     sheet.path([(131.0, y_mm), (160.0, y_mm)])
-    diagram.surge_to_earth(diagram.device("array-surge"), 146.0, y_mm, words_mm=24.0, beside=False)
+    diagram.surge_to_earth(diagram.part("array-surge"), 146.0, y_mm, words_mm=22.0, beside=False)
     placer.put("controller", 160.0 + SQUARE_MM, y_mm)
-    alike = f"{controller.count} × " if controller.count > 1 and not share else ""
-    sheet.lines(160.0 + SQUARE_MM, y_mm + 9.4,
-                [f"{alike}{controller.max_charge_current_a:g} A",
+    sheet.lines(160.0 + SQUARE_MM, y_mm + 9.4, [f"{controller.max_charge_current_a:g} A",
                  f"{controller.max_pv_voltage_v:g} V"], anchor="middle")  # fmt: skip
-    if y_mm == ROW_MM:
-        in_all = [f"{controller.count} in all"] if share else []
-        words = fitted(controller.label, 40.0, lines=2 - len(in_all)) + in_all
+    if first:
+        words = fitted(diagram.words("controller", "", controller.label), 40.0, lines=2)
         sheet.lines(150.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
     sheet.path([(172.0, y_mm), (178.0, y_mm)])
-    switch = diagram.device("controller-breaker") or diagram.device("controller-fuse")
+    switch = diagram.part("controller-breaker") or diagram.part("controller-fuse")
     diagram.device_across(switch, 183.0, y_mm, words_mm=16.0)
 
 
@@ -108,8 +106,8 @@ def _feed_aside(diagram: Diagram, x_mm: float, end: Point) -> None:
     diagram.sheet.path([(188.0, SECOND_ROW_MM), (x_mm, SECOND_ROW_MM), (x_mm, level_mm), (
         end[0], level_mm), end])  # fmt: skip
     if "controller_battery" in diagram.runs:
-        number = diagram.runs["controller_battery"][0]
-        diagram.sheet.text(end[0] + 12.0, level_mm + 3.8, f"W{number}, as above")
+        tag = diagram.runs["controller_battery"].tag
+        diagram.sheet.text(end[0] + 12.0, level_mm + 3.8, f"{tag}, as above")
 
 
 def _frames(diagram: Diagram, y_mm: float) -> None:
@@ -125,6 +123,8 @@ def draw_banks(diagram: Diagram, places: Places) -> None:
     for number, battery in enumerate(diagram.site.banks.values()):
         left_mm, right_mm = places.buses[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
+        bars = diagram.words("busbar", ("critical", "heavy")[number], "bars")
+        sheet.text(left_mm + 12.0 + 24.0 * number, places.bus_mm - 1.8, bars, size_mm=SMALL_MM)
         _bank(diagram, places, places.batteries_mm[number], ("critical", "heavy")[number],
               battery)  # fmt: skip
 
@@ -134,15 +134,16 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
     y_mm = places.bus_mm + 2.0
     sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
     for key in ("battery-isolator", "battery-fuse", "battery-string-fuse"):
-        device = diagram.device(key, board)
+        device = diagram.part(key, board)
         if device is not None:
             y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
-    words = fitted(battery.label, words_mm, lines=1) + joined(
+    units = diagram.words("battery", board, "units")
+    words = [units, *fitted(battery.label, words_mm, lines=1), *joined(
         [f"{battery.nominal_voltage_v:g} V",
          f"{battery.rated_ah:g} Ah",
          f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
-        words_mm, lines=4)  # fmt: skip
+        words_mm, lines=3)]  # fmt: skip
     sheet.lines(x_mm + 5.0, y_mm + 4.0, words)
 
 
@@ -161,33 +162,25 @@ EARTH_BAR_ENDS_MM = (8.0, 221.0)
 CASES = "Metal cases are joined to the main earth bar too: see the earthing diagram."
 
 
-def single_line(site: Site, runs: Sequence[SizedRun], devices: Sequence[Device]) -> str:
+def single_line(built: Installation) -> str:
     """The single-line diagram as SVG, A4 lying.
 
-    What is drawn follows the site file (layout, grid, generator, where neutral and earth are
-    joined); what is written beside it follows the runs and devices. A device that is not given is
-    left out; one that has no place on the drawing is named below it. It is no wiring diagram:
-    terminals, cores and control wires are left out.
+    Every part and cable of the installation that has a place on it, under its tag and with its
+    count; what has none is named below. It is no wiring diagram: terminals, cores and control
+    wires are left out.
 
     Parameters
     ----------
-    site : Site
-    runs : sequence of SizedRun
-        Numbered W1, W2... in this order, as in the schedule of cables.
-    devices : sequence of Device
+    built : Installation
 
     Returns
     -------
     str
         SVG that needs nothing outside it; the same input gives the same bytes.
-
-    Raises
-    ------
-    InputError
-        When two runs or two devices have the same key.
     """
+    site = built.site
     sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", _described(site))
-    diagram = Diagram(site, runs, devices, sheet)
+    diagram = Diagram(built, sheet)
     places = TWO_BANKS if site.supply.separate_banks else ONE_BANK
     draw_sun(diagram, places)
     draw_banks(diagram, places)
@@ -220,25 +213,35 @@ def _earth_bar(diagram: Diagram) -> None:
     sheet.text(12.5, EARTH_BAR_MM - 2.4, "module frames")
     diagram.placer.put("earth", 14.0, EARTH_BAR_MM)
     protection = site.protection
-    words = (f"Main earth bar. Electrode: {site.earthing.electrode}. System {protection.system};"
+    bar, electrode = (diagram.words(key, "", name) for key, name in
+                      (("earth-bar", "main earth bar"), ("electrode", site.earthing.electrode)))
+    words = (f"{bar}. Electrode {electrode}. System {protection.system};"
              f" neutral and earth {TIES[protection.neutral_earth]}.")
     sheet.lines(19.0, EARTH_BAR_MM + 4.2, fitted(words, 200.0, lines=1))
 
 
 def _left_out(diagram: Diagram) -> list[str]:
-    """Notes on what the schedules and the drawing do not share."""
-    switches = {key for key in diagram.devices if key.startswith("changeover")}
-    inside = bool(switches) and diagram.site.protection.changeover == "built-in"
+    """What has no symbol of its own, and what the system lacks."""
+    built, notes = diagram.built, []
+    inside = [part for part in built.of_kind("changeover") if part.bought is None]
     if inside:
-        diagram.drawn |= switches
+        diagram.drawn |= {part.key for part in inside}
+        tags = ", ".join(part.tag for part in inside)
+        notes.append(f"Changeover {tags}: inside the inverter, see its sheet.")
+    leads: list[Part | Conductor] = [
+        part for part in built.of_kind("busbar") if part.key not in diagram.drawn
+    ]
+    leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
+    diagram.drawn |= {one.key for one in leads}
+    notes.append("At the battery, see the cable schedule: "
+                 + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
     names = diagram.not_drawn()
-    notes = ["In the schedules, not drawn here: " + "; ".join(names) + "."] if names else []
-    if inside:
-        notes.append("The changeover is inside the inverter: see its sheet.")
+    if names:
+        notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")
     if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
     tie = diagram.site.protection.neutral_earth
-    if diagram.ties == 0 and tie != "nowhere":
+    if tie != "nowhere" and not built.of_kind("bond"):
         notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
                      " settle it.")  # fmt: skip
     return [*notes, CASES]

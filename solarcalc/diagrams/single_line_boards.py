@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.sheet import THICK_MM, Point, fitted, joined
+from solarcalc.diagrams.sheet import DASH_DOT, THICK_MM, Point, fitted, joined
 from solarcalc.diagrams.single_line_parts import (
     FOOT_MM,
     STEP_MM,
@@ -55,8 +55,7 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     site = diagram.site
     sources = [key for key, there in (("generator", site.generator.there),
                                       ("grid", site.grid.there)) if there]  # fmt: skip
-    outside = bool(sources) and any("changeover" in key for key in diagram.devices) and (
-        site.protection.changeover in ("manual", "automatic"))  # fmt: skip
+    outside = any(part.bought is not None for part in diagram.built.of_kind("changeover"))
     one = site.supply.one_inverter
     fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
                 + (SLOT_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
@@ -99,7 +98,7 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     sheet, y_mm = diagram.sheet, places.bus_mm
     inverter = getattr(diagram.site.inverter, board)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
-    y_mm = diagram.device_down(diagram.device("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
+    y_mm = diagram.device_down(diagram.part("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
                                words_mm=places.words_mm)  # fmt: skip
     diagram.run_down(diagram.run_key("battery_inverter", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=places.words_mm)  # fmt: skip
@@ -108,7 +107,8 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     diagram.placer.put("inverter", x_mm, top_mm + SQUARE_MM)
     for_boards = "both boards" if way.one_inverter else f"{board} board"
     side_mm = 8.0 if way.outside or not way.sources else 9.5 + 3.0 * len(way.sources)
-    words = fitted(inverter.label, places.words_mm - side_mm + 4.0, lines=2)
+    label = diagram.words("inverter", board, inverter.label)
+    words = fitted(label, places.words_mm - side_mm + 4.0, lines=2)
     words += joined([watts(inverter.continuous_power_w), for_boards],
                     places.words_mm - side_mm + 4.0, lines=1)  # fmt: skip
     sheet.lines(x_mm + side_mm, top_mm + SQUARE_MM + 1.0 - STEP_MM * (len(words) - 1) / 2.0, words)
@@ -119,21 +119,21 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     inside = protection.neutral_earth == "at-changeover" and bool(way.sources) and (
         protection.changeover == "built-in")  # fmt: skip
     if protection.neutral_earth == "at-inverter" or inside:
-        diagram.tie(x_mm, y_mm + 1.5)
+        diagram.tie(board, x_mm, y_mm + 1.5)
     return end_mm
 
 
 def _changeover(
     diagram: Diagram, places: Places, board: str, x_mm: float, y_mm: float
 ) -> float:
-    device = diagram.device("changeover", board)
+    device = diagram.part("changeover", board)
     if device is None:
         return y_mm
     diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
     end_mm = y_mm + SLOT_MM
     diagram.sheet.path([(x_mm, end_mm), (x_mm, end_mm + 2.0)])
     if diagram.site.protection.neutral_earth == "at-changeover":
-        diagram.tie(x_mm, end_mm + 1.0)
+        diagram.tie(board, x_mm, end_mm + 1.0)
     return end_mm + 2.0
 
 
@@ -141,26 +141,27 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     """Cable to the board, what protects in it, cable to the house."""
     x_mm, y_mm = start
     sheet, words_mm = diagram.sheet, places.words_mm
-    y_mm = diagram.device_down(diagram.device("board-breaker", board), x_mm, y_mm,
+    y_mm = diagram.device_down(diagram.part("board-breaker", board), x_mm, y_mm,
                                words_mm=words_mm)  # fmt: skip
     diagram.run_down(diagram.run_key("inverter_board", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=words_mm)  # fmt: skip
-    y_mm = diagram.device_down(diagram.device("residual", board), x_mm, y_mm + way.run_mm,
+    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm + way.run_mm,
                                words_mm=words_mm)  # fmt: skip
-    surge = diagram.device("board-surge", board)
+    surge = diagram.part("board-surge", board)
     bar_mm = y_mm + 1.0
     right_mm = x_mm + (SURGE_SIDE_MM + 3.0 if surge else 8.0)
     sheet.path([(x_mm - 8.0, bar_mm), (right_mm, bar_mm)], width_mm=THICK_MM)
+    sheet.text(x_mm - 4.2, bar_mm - 1.2, diagram.words("board", board, ""), anchor="end")
     diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, bar_mm, words_mm=18.0, beside=True)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
     beside_mm = SURGE_SIDE_MM - 7.0 if surge else words_mm
-    y_mm = diagram.device_down(diagram.device("house-breaker", board), x_mm, y_mm + 2.0,
+    y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + 2.0,
                                words_mm=beside_mm)  # fmt: skip
     diagram.run_down(diagram.run_key("board_house", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=beside_mm)  # fmt: skip
     y_mm += way.run_mm
     diagram.placer.put("load", x_mm, y_mm + 1.0, upright=True)
-    sheet.text(x_mm + 4.0, y_mm + 4.5, f"house, {board}")
+    sheet.text(x_mm + 4.0, y_mm + 4.5, diagram.words("house", board, f"house, {board}"))
 
 
 def _source(diagram: Diagram, source: str) -> Point:
@@ -170,15 +171,26 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
     diagram.placer.put(source, x_mm, foot_mm + 6.5)
     power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
-    sheet.lines(x_mm + 6.0, foot_mm + 6.0, [source, watts(power_w)])
-    if source == "grid" and site.protection.neutral_earth == "at-grid":
-        diagram.tie(x_mm, foot_mm, side_mm=6.0)
+    sheet.lines(x_mm + 6.0, foot_mm + 6.0,
+                [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
+    if source == "grid":
+        _suppliers_bond(diagram, x_mm, foot_mm)
     top_mm = foot_mm - SOURCE_RUN_MM
     diagram.run_down(f"{source}_in", x_mm, top_mm, foot_mm, words_mm=28.0)
     for key in (f"{source}-breaker", f"residual-{source}"):
         top_mm -= SLOT_MM
-        diagram.device_down(diagram.device(key), x_mm, top_mm, words_mm=28.0, upwards=True)
+        diagram.device_down(diagram.part(key), x_mm, top_mm, words_mm=28.0, upwards=True)
     return x_mm, top_mm
+
+
+def _suppliers_bond(diagram: Diagram, x_mm: float, foot_mm: float) -> None:
+    """The supplier's own join of neutral and earth, at his transformer."""
+    if diagram.part("bond-grid") is None:
+        return
+    diagram.sheet.circle(x_mm, foot_mm + 1.0, 0.6, fill="black")
+    diagram.sheet.path([(x_mm, foot_mm + 1.0), (x_mm - 6.0, foot_mm + 1.0)], dash=DASH_DOT)
+    diagram.placer.put("earth", x_mm - 6.0, foot_mm + 1.0)
+    diagram.sheet.text(x_mm + 6.0, foot_mm + 2.0, diagram.words("bond-grid", "", "supplier's"))
 
 
 def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point],
@@ -195,8 +207,9 @@ def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, 
         sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
                     (riser_mm, start_mm)])  # fmt: skip
     if len(ends) > 1:
-        diagram.device_down(diagram.device("changeover-sources"), x_mm, start_mm - SLOT_MM,
-                            words_mm=0.0, upwards=True)  # fmt: skip
+        switch = diagram.words("changeover", "sources", "")
+        diagram.placer.put("changeover", x_mm, start_mm - HALF_MM, upright=True, upwards=True)
+        sheet.text(x_mm - 4.0, start_mm - HALF_MM + 1.0, switch, anchor="end")
         start_mm -= SLOT_MM
     sheet.path([(x_mm, start_mm), (x_mm, level_mm), *_to_left(places, level_mm, 0),
                 (entries[0][0], level_mm)])  # fmt: skip

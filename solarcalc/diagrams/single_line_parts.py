@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, pipe, strokes
-from solarcalc.protection.case import Device
-from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.installation.records import Conductor, Installation, Part
 
 BURIED = ("D1", "D2")
 """Methods of IEC 60364-5-52 that lie in the ground: in a pipe, and without one."""
@@ -27,20 +23,22 @@ RUN_NOTE = (
 """How the words beside a run are read."""
 
 
-def run_pieces(sized: SizedRun, number: int) -> list[str]:
+def run_pieces(one: Conductor) -> list[str]:
     """Words beside a run, the weightiest first: number, size, length, method, current.
 
     Parameters
     ----------
-    sized : SizedRun
-    number : int
-        Its line in the schedule of cables, from 1.
+    one : Conductor
+        With its size.
     """
+    sized = one.sized
+    if sized is None:
+        return [one.tag]
     run = sized.run
     size = sized.size_name if sized.in_parallel == 1 else f"{sized.in_parallel} × {sized.size_name}"
     alike = "" if run.count == 1 else f" ×{run.count}"
     return [
-        f"W{number}{alike}: {size.replace(' mm', KEPT + 'mm')} {METAL[run.material]}",
+        f"{one.tag}{alike}: {size.replace(' mm', KEPT + 'mm')} {METAL[run.material]}",
         f"{run.length_m:g} m{'' if run.length_given else '?'}",
         METHODS.get(run.method, run.method),
         f"{run.design_a:.3g} A",
@@ -48,12 +46,14 @@ def run_pieces(sized: SizedRun, number: int) -> list[str]:
     ]
 
 
-def device_pieces(device: Device) -> list[str]:
+def device_pieces(part: Part) -> list[str]:
     """Words beside a device, the weightiest first: rating, voltage, poles, kind, breaking.
 
     Of what else to ask for only the first words: the schedule has them all.
     """
-    alike = "" if device.count == 1 else f"{device.count} × "
+    device = part.device
+    if device is None:
+        return [part.tag]
     rating = [] if device.rated_a is None else [f"{device.rated_a:g} A"]
     poles = "1 pole" if device.poles == 1 else f"{device.poles} poles"
     extra = _PARTED.split(device.extra)[: 2 if device.kind == "residual" else 1]
@@ -65,7 +65,13 @@ def device_pieces(device: Device) -> list[str]:
         pieces = [*rating, poles, *extra, *breaking, f"{device.rated_v:g} V AC"]
     if device.kind == "surge":
         pieces = [*extra, f"{device.rated_v:g} V", poles]
-    return [alike + pieces[0], *pieces[1:]]
+    return [counted(part, pieces[0]), *pieces[1:]]
+
+
+def counted(part: Part | Conductor, words: str) -> str:
+    """Words that begin with a part's tag, and how many it stands for."""
+    alike = "" if part.count == 1 else f"{part.count} × "
+    return f"{part.tag}: {alike}{words}".rstrip(": ")
 
 
 def watts(value_w: float) -> str:
@@ -126,34 +132,29 @@ class Diagram:
 
     Parameters
     ----------
-    site : Site
-    runs : sequence of SizedRun
-        Numbered on the drawing in this order.
-    devices : sequence of Device
-
-    Raises
-    ------
-    InputError
-        When two runs or two devices have the same key.
+    built : Installation
+        Whose parts and conductors are drawn, under their tags.
+    sheet : Sheet
     """
 
-    def __init__(self, site: Site, runs: Sequence[SizedRun], devices: Sequence[Device],
-                 sheet: Sheet) -> None:  # fmt: skip
-        faults = [
-            *_twice([sized.run.key for sized in runs], "runs"),
-            *_twice([device.key for device in devices], "devices"),
-        ]
-        if faults:
-            raise InputError(faults)
-        self.site, self.sheet, self.placer = site, sheet, Placer(sheet)
-        self.runs = {sized.run.key: (number, sized) for number, sized in enumerate(runs, 1)}
-        self.devices = {device.key: device for device in devices}
+    def __init__(self, built: Installation, sheet: Sheet) -> None:
+        self.built, self.site = built, built.site
+        self.sheet, self.placer = sheet, Placer(sheet)
+        self.runs = {one.key: one for one in built.cables}
         self.drawn: set[str] = set()
-        self.ties = 0
 
-    def device(self, stem: str, board: str = "") -> Device | None:
-        """The device of a board, else that of all; None where there is neither."""
-        return self.devices.get(f"{stem}-{board}", self.devices.get(stem))
+    def part(self, stem: str, board: str = "") -> Part | None:
+        """The part of a board, else that of all; None where there is neither."""
+        parts = self.built.by_key
+        return parts.get(f"{stem}-{board}", parts.get(stem))
+
+    def words(self, stem: str, board: str, words: str) -> str:
+        """Words under the tag of a part, which is drawn with them."""
+        part = self.part(stem, board)
+        if part is None:
+            return words
+        self.drawn.add(part.key)
+        return counted(part, words)
 
     def run_key(self, stem: str, board: str) -> str:
         """Key of the run of a board, or of the one for all where only that is there."""
@@ -171,12 +172,12 @@ class Diagram:
                  words_mm: float) -> None:  # fmt: skip
         """A run from top to bottom, its words right of it, at most so wide [mm]."""
         self._wire(key, top_mm, bottom_mm, x_mm, upright=True)
-        lines = 1 + max(0, int((bottom_mm - top_mm - 1.05 * TEXT_MM) / STEP_MM))
+        lines = 1 + max(0, int((bottom_mm - top_mm - 1.2 * TEXT_MM) / STEP_MM))
         words = self._run_words(key, words_mm, lines=lines)
         foot_mm = (top_mm + bottom_mm) / 2.0 + 0.9 - STEP_MM * (len(words) - 1) / 2.0
         self.sheet.lines(x_mm + 4.0, foot_mm, words)
 
-    def device_across(self, device: Device | None, x_mm: float, y_mm: float, *,
+    def device_across(self, device: Part | None, x_mm: float, y_mm: float, *,
                       words_mm: float) -> None:  # fmt: skip
         """A device in a line from left to right, its words below it; or the line alone [mm]."""
         if device is None:
@@ -185,55 +186,59 @@ class Diagram:
         for side_mm in (-1.0, 1.0):
             self.sheet.path([(x_mm + side_mm * HALF_MM, y_mm),
                              (x_mm + side_mm * SLOT_MM / 2.0, y_mm)])  # fmt: skip
-        self.drawn.add(device.key)
+        words = self._device_words(device, words_mm, lines=4)
         self.placer.put(device.kind, x_mm, y_mm)
-        words = joined(device_pieces(device), words_mm, lines=4)
         self.sheet.lines(x_mm, y_mm + 7.4, words, anchor="middle")
 
-    def device_down(self, device: Device | None, x_mm: float, top_mm: float, *, words_mm: float,
+    def device_down(self, device: Part | None, x_mm: float, top_mm: float, *, words_mm: float,
                     upwards: bool = False, side_mm: float = 4.0) -> float:  # fmt: skip
         """A device in a line that runs down, its words right of it; returns its end [mm]."""
         end_mm = top_mm + 2.0 * HALF_MM
         if device is None:
             self.sheet.path([(x_mm, top_mm), (x_mm, end_mm)])
             return end_mm
-        self.drawn.add(device.key)
+        words = self._device_words(device, words_mm, lines=2)
         self.placer.put(device.kind, x_mm, top_mm + HALF_MM, upright=True, upwards=upwards)
-        words = joined(device_pieces(device), words_mm, lines=2) if words_mm > 0.0 else []
         foot_mm = top_mm + HALF_MM + 0.9 - STEP_MM * (len(words) - 1) / 2.0
         self.sheet.lines(x_mm + side_mm, foot_mm, words)
         return end_mm
 
-    def surge_to_earth(self, device: Device | None, x_mm: float, y_mm: float, *,
+    def surge_to_earth(self, device: Part | None, x_mm: float, y_mm: float, *,
                        words_mm: float, beside: bool) -> None:  # fmt: skip
         """A surge device that hangs from a line, its words beside or below it [mm]."""
         if device is None:
             return
-        self.drawn.add(device.key)
+        words = self._device_words(device, words_mm, lines=3 if beside else 2)
         self.placer.put("surge", x_mm, y_mm + HALF_MM, upright=True)
         self.placer.put("earth", x_mm, y_mm + 2.0 * HALF_MM)
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
-        words = joined(device_pieces(device), words_mm, lines=3 if beside else 2)
         if beside:
             self.sheet.lines(x_mm + 3.5, y_mm + 3.9, words)
         else:
             self.sheet.lines(x_mm, y_mm + 15.6, words, anchor="middle")
 
-    def tie(self, x_mm: float, y_mm: float, *, side_mm: float = TIE_SIDE_MM) -> None:
+    def tie(self, board: str, x_mm: float, y_mm: float) -> None:
         """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""
-        self.ties += 1
+        words, side_mm = self.words("bond", board, "N to earth"), TIE_SIDE_MM
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
         left_mm = x_mm - side_mm
         self.sheet.path([(x_mm, y_mm), (left_mm, y_mm), (left_mm, EARTH_BAR_MM)], dash=DASH_DOT)
-        self.sheet.text(left_mm + 1.5, EARTH_BAR_MM - 2.4, "neutral to earth")
+        self.sheet.text(left_mm + 1.5, EARTH_BAR_MM - 2.4, words)
         self.placer.used.add("protective")
 
     def not_drawn(self) -> list[str]:
         """Names of the devices and runs that have no place on the drawing."""
-        left = [device.name for key, device in self.devices.items() if key not in self.drawn]
-        left += [f"W{number} {sized.run.name}" for key, (number, sized) in self.runs.items()
-                 if key not in self.drawn]  # fmt: skip
-        return left
+        left: list[Part | Conductor] = [
+            part for part in self.built.parts if "single-line" in part.drawn_on
+        ]
+        left += self.built.cables
+        return [counted(one, one.name) for one in left if one.key not in self.drawn]
+
+    def _device_words(self, device: Part, words_mm: float, *, lines: int) -> list[str]:
+        """All about a device where it is drawn first, its tag where it is drawn again."""
+        first = device.key not in self.drawn
+        self.drawn.add(device.key)
+        return joined(device_pieces(device) if first else [device.tag], words_mm, lines=lines)
 
     def _wire(self, key: str, from_mm: float, to_mm: float, across_mm: float, *,
               upright: bool) -> None:  # fmt: skip
@@ -244,7 +249,10 @@ class Diagram:
         pen.line((-half_mm, 0.0), (half_mm, 0.0), width_mm=LINE_MM)
         if key not in self.runs:
             return
-        run = self.runs[key][1].run
+        sized = self.runs[key].sized
+        if sized is None:
+            return
+        run = sized.run
         if run.method in BURIED:
             pipe(pen, -half_mm + 1.0, half_mm - 1.0)
             self.placer.used.add("buried")
@@ -254,16 +262,8 @@ class Diagram:
 
     def _run_words(self, key: str, words_mm: float, *, lines: int) -> list[str]:
         if key not in self.runs:
-            return joined(["cable not sized"], words_mm, lines=lines)
+            return []
+        first = key not in self.drawn
         self.drawn.add(key)
-        number, sized = self.runs[key]
-        return joined(run_pieces(sized, number), words_mm, lines=lines)
-
-
-def _twice(keys: Sequence[str], where: str) -> list[Fault]:
-    """A fault for each key that stands there more than once."""
-    return [
-        Fault(where=where, given=f"{keys.count(key)} with the key {key!r}", allowed="one of a key",
-              why="a drawing has one place for each", remedy="join them into one, with its count")
-        for key in dict.fromkeys(keys) if keys.count(key) > 1
-    ]  # fmt: skip
+        one = self.runs[key]
+        return joined(run_pieces(one) if first else [f"{one.tag}, as above"], words_mm, lines=lines)

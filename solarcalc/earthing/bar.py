@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -11,6 +12,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.topology import bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
 
@@ -268,6 +270,8 @@ COLOUR = "green and yellow"
 """Protective and bonding conductors: IEC 60445, from memory."""
 LIGHTNING_MM2 = float(constant("earthing.lightning_mm2"))
 LIGHTNING_CLAUSE = f"IEC 62305-3 table 8, {FROM_MEMORY}"
+USUAL_BOND_M = constant("earthing.usual_bond_m")
+USUAL_LINK_M = constant("earthing.usual_link_m")
 SPARE_TERMINALS = int(constant("earthing.spare_terminals"))
 
 
@@ -278,7 +282,11 @@ class BarLine:
     Parameters
     ----------
     number : int
-        Terminal on the bar, from 1; 0 for a link that does not reach the bar itself.
+        First terminal on the bar, from 1; 0 for a link that does not reach the bar itself.
+    part : str
+        Key of what is earthed, in the installation.
+    count : int
+        Conductors alike, each with a terminal of its own.
     name : str
         What is earthed.
     start, end : str
@@ -289,8 +297,9 @@ class BarLine:
         Of its cover.
     label : str
         To be fixed at the bar end.
-    length_m : float or None
-        Where the site file says it [m].
+    length_m : float
+        Of one [m]; where the site file does not say it, usual ones.
+    length_given : bool
     test_link : bool
         Whether it can be undone for a test, with a tool only.
     kind : str
@@ -300,16 +309,27 @@ class BarLine:
     """
 
     number: int
+    part: str
+    count: int
     name: str
     start: str
     end: str
     size_mm2: float
     colour: str
     label: str
-    length_m: float | None
+    length_m: float
+    length_given: bool
     test_link: bool
     kind: BarKind
     clause: str
+
+    @property
+    def terminal_words(self) -> str:
+        """Terminals on the bar: ``"3"``, ``"3 to 4"``, ``"-"``."""
+        if not self.number:
+            return "-"
+        last = self.number + self.count - 1
+        return f"{self.number}" if self.count == 1 else f"{self.number} to {last}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -335,7 +355,9 @@ class Conductors:
     clear_s: float | None = None
 
 
-def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
+def bar_lines(
+    site: Site, conductors: Conductors, surges: Mapping[str, int]
+) -> tuple[BarLine, ...]:
     """Every conductor that meets at the main earth bar, in the order of its terminals.
 
     The array's conductors are sized for lightning current where the house has lightning rods:
@@ -345,6 +367,8 @@ def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
     ----------
     site : Site
     conductors : Conductors
+    surges : mapping of str to int
+        Surge devices that are there, by the key of the protection schedule.
 
     Raises
     ------
@@ -353,24 +377,25 @@ def bar_lines(site: Site, conductors: Conductors) -> tuple[BarLine, ...]:
     """
     to_electrode = earthing_mm2(conductors.ac_mm2)
     drafts = [
-        *_array(site, conductors),
+        *_array(site, conductors, surges),
         *_equipment(site, conductors),
         *_system(site, conductors),
-        *_house(site, conductors, to_electrode),
+        *_house(site, conductors, to_electrode, surges),
         *_lightning(site),
         _line(
-            name="earth electrode", start=BAR, end="earth electrode, through the test link",
+            part="electrode", name="earth electrode", start=BAR,
+            end="earth electrode, through the test link",
             size_mm2=to_electrode, kind="electrode", clause=BURIED_CLAUSE,
             label="Earth electrode. Undo for a test only, all supplies off",
             length_m=site.earthing.bar_to_electrode_m, test_link=True,
             colour=f"{COLOUR} above ground, bare or {COLOUR} below",
         ),
     ]  # fmt: skip
-    numbered, terminal = [], 0
+    numbered, terminal = [], 1
     for draft in drafts:
         at_bar = BAR in (draft.start, draft.end)
-        terminal += at_bar
-        numbered.append(BarLine(**{**draft.__dict__, "number": terminal if at_bar else 0}))
+        numbered.append(replace(draft, number=terminal if at_bar else 0))
+        terminal += draft.count if at_bar else 0
     return tuple(numbered)
 
 
@@ -378,14 +403,14 @@ def bar_rows(lines: tuple[BarLine, ...]) -> list[Row]:
     """The schedule of the earth bar, a line a conductor."""
     return [
         {
-            "terminal": line.number or "-",
+            "terminal": line.terminal_words,
             "earthed": line.name,
             "from": line.start,
             "to": line.end,
             "copper [mm2]": line.size_mm2,
             "colour": line.colour,
             "label": line.label,
-            "length [m]": "measure it" if line.length_m is None else line.length_m,
+            "length [m]": f"{line.length_m:g}" + ("" if line.length_given else ", measure it"),
             "test link": "yes" if line.test_link else "no",
             "rule": line.clause,
         }
@@ -395,37 +420,54 @@ def bar_rows(lines: tuple[BarLine, ...]) -> list[Row]:
 
 def terminals(lines: tuple[BarLine, ...]) -> int:
     """Terminals that the bar needs, spare ones counted."""
-    return max(line.number for line in lines) + SPARE_TERMINALS
+    return sum(line.count for line in lines if line.number) + SPARE_TERMINALS
 
 
 def _line(
-    *, name: str, start: str, end: str = BAR, size_mm2: float, kind: BarKind, clause: str,
-    label: str = "", length_m: float | None = None, test_link: bool = False, colour: str = COLOUR,
+    *, part: str, name: str, start: str, end: str = BAR, size_mm2: float, kind: BarKind,
+    clause: str, count: int = 1, label: str = "", length_m: float | None = None,
+    test_link: bool = False, colour: str = COLOUR,
 ) -> BarLine:  # fmt: skip
+    usual_m = float(USUAL_BOND_M if BAR in (start, end) else USUAL_LINK_M)
     return BarLine(
-        number=0, name=name, start=start, end=end, size_mm2=size_mm2, colour=colour,
-        label=label or f"Earth of {name}. Do not undo", length_m=length_m, test_link=test_link,
-        kind=kind, clause=clause,
+        number=0, part=part, count=count, name=name, start=start, end=end, size_mm2=size_mm2,
+        colour=colour, label=label or f"Earth of {name}. Do not undo",
+        length_m=usual_m if length_m is None else length_m, length_given=length_m is not None,
+        test_link=test_link, kind=kind, clause=clause,
     )  # fmt: skip
 
 
-def _array(site: Site, conductors: Conductors) -> list[BarLine]:
+def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> list[BarLine]:
     lightning = site.protection.lightning_rods
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
     away_m = site.earthing.bar_to_modules_m
     case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame)
+    controllers = site.controller.count
     return [
-        _line(name="module frames", start="frame of each module", end="rails", size_mm2=frame,
-              kind="frame", clause=FRAME_CLAUSE),
-        _line(name="rails", start="rails, every run joined", size_mm2=frame, kind="frame",
-              clause=FRAME_CLAUSE, length_m=away_m),
-        _line(name="combiner case", start="combiner on the roof, if of metal", size_mm2=case,
+        _line(part="module", count=site.array.module_count, name="module frames",
+              start="frame of each module", end="rails", size_mm2=frame, kind="frame",
+              clause=FRAME_CLAUSE),
+        _line(part="module", name="rails", start="rails, every run joined", size_mm2=frame,
+              kind="frame", clause=FRAME_CLAUSE, length_m=away_m),
+        _line(part="combiner", count=controllers, name="combiner case",
+              start="combiner on the roof, if of metal", size_mm2=case,
               kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m),
-        _line(name="surge device of the array", start="surge device where the array's cable comes"
-              " in", size_mm2=surge, kind="surge", clause=SURGE_CLAUSE,
-              length_m=site.protection.surge_lead_m),
+        *_surge(surges, "array-surge", "surge device of the array",
+                "surge device where the array's cable comes in", surge,
+                site.protection.surge_lead_m),
+        *_surge(surges, "array-surge-roof", "surge device at the modules",
+                "surge device in the combiner box", surge, away_m),
     ]  # fmt: skip
+
+
+def _surge(
+    surges: Mapping[str, int], key: str, name: str, start: str, size_mm2: float, length_m: float
+) -> list[BarLine]:
+    if not surges.get(key):
+        return []
+    return [_line(part=key, count=surges[key], name=name, start=start, size_mm2=size_mm2,
+                  kind="surge", clause=SURGE_CLAUSE, length_m=length_m)]  # fmt: skip
 
 
 def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
@@ -436,48 +478,53 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
     )  # fmt: skip
     controller = max(battery, equipment_mm2(conductors.dc_mm2, guarded=False))
     inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
-    many = site.controller.count > 1
-    boards = ("critical", "heavy")
-    one = site.supply.one_inverter
+    count = site.controller.count
+    names = {board: f", {board} board" if len(site.inverters) > 1 else ""
+             for board in site.inverters}  # fmt: skip
     return [
-        _line(name="controller case", start=f"each of {site.controller.count} controllers" if many
-              else "controller", size_mm2=controller, kind="equipment", clause=clause),
+        _line(part="controller", count=count, name="controller case",
+              start=f"each of {count} controllers" if count > 1 else "controller",
+              size_mm2=controller, kind="equipment", clause=clause),
         *(
-            _line(name=f"inverter case, {board} board" if not one else "inverter case",
-                  start=f"inverter of the {board} board" if not one else "inverter",
+            _line(part=f"inverter-{board}", name=f"inverter case{name}",
+                  start=f"inverter of the {board} board" if name else "inverter",
                   size_mm2=inverter, kind="equipment", clause=clause)
-            for board in boards[: 1 if one else 2]
+            for board, name in names.items()
         ),
-        _line(name="battery rack", start="rack or case of metal", size_mm2=max(battery, 6.0),
-              kind="equipment", clause=clause),
+        _line(part="rack", name="battery rack", start="rack or case of metal",
+              size_mm2=max(battery, 6.0), kind="equipment", clause=clause),
     ]  # fmt: skip
 
 
 def _system(site: Site, conductors: Conductors) -> list[BarLine]:
-    tie = site.protection.neutral_earth
-    if tie not in ("at-inverter", "at-changeover"):
-        return []
-    where = "inverter output" if tie == "at-inverter" else "changeover switch"
+    size = equipment_mm2(conductors.ac_mm2, guarded=False)
     return [
-        _line(name="system earth", start=f"neutral at the {where}",
-              size_mm2=equipment_mm2(conductors.ac_mm2, guarded=False), kind="system",
-              clause=TABLE_CLAUSE, test_link=True,
-              label="Neutral tied to earth here and nowhere else. Undo for a test only"),
+        _line(part=bond.key, name=f"system earth{f', {bond.board} board' if bond.board else ''}",
+              start=f"neutral {bond.words}", size_mm2=size, kind="system", clause=TABLE_CLAUSE,
+              test_link=True,
+              label="Neutral of this supply tied to earth here and nowhere else. Undo for a test"
+              " only")
+        for bond in bonds_of(site) if bond.ours
     ]  # fmt: skip
 
 
-def _house(site: Site, conductors: Conductors, to_electrode_mm2: float) -> list[BarLine]:
-    lightning = site.protection.lightning_rods
+def _house(
+    site: Site, conductors: Conductors, to_electrode_mm2: float, surges: Mapping[str, int]
+) -> list[BarLine]:
+    surge = surge_earth_mm2(lightning=site.protection.lightning_rods)
     bonding = main_bonding_mm2(to_electrode_mm2)
     board = max(equipment_mm2(conductors.ac_mm2, guarded=True), bonding)
     return [
-        _line(name="surge device of the boards", start="surge device at the boards",
-              size_mm2=surge_earth_mm2(lightning=lightning), kind="surge", clause=SURGE_CLAUSE,
-              length_m=site.protection.surge_lead_m),
-        _line(name="house board", start="earth terminal of the house board", size_mm2=board,
-              kind="bonding", clause=f"{TABLE_CLAUSE}; {BONDING_CLAUSE}"),
-        _line(name="water pipe", start="water pipe of metal where it comes in", size_mm2=bonding,
-              kind="bonding", clause=BONDING_CLAUSE),
+        *_surge(surges, "board-surge", "surge device of the boards", "surge device at the boards",
+                surge, site.protection.surge_lead_m),
+        _line(part="house", name="house board", start="earth terminal of the house board",
+              size_mm2=board, kind="bonding", clause=f"{TABLE_CLAUSE}; {BONDING_CLAUSE}",
+              length_m=site.runs.board_house.length_m),
+        *(replace(line, end="earth terminal of the house board") for line in _surge(
+            surges, "house-surge", "surge device of the house", "surge device at the house's board",
+            surge, site.protection.surge_lead_m)),
+        _line(part="water-pipe", name="water pipe", start="water pipe of metal where it comes in",
+              size_mm2=bonding, kind="bonding", clause=BONDING_CLAUSE),
     ]  # fmt: skip
 
 
@@ -485,7 +532,8 @@ def _lightning(site: Site) -> list[BarLine]:
     if not site.protection.lightning_rods:
         return []
     return [
-        _line(name="lightning protection", start="earth of the lightning rods, at ground level",
+        _line(part="lightning", name="lightning protection",
+              start="earth of the lightning rods, at ground level",
               size_mm2=LIGHTNING_MM2, kind="lightning", clause=LIGHTNING_CLAUSE, test_link=True,
               label="Lightning earth. Undo for a test only, never in thunder"),
     ]  # fmt: skip

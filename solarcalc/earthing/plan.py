@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solarcalc.basis.verdict import Verdict
@@ -107,6 +108,7 @@ def earthing_plan(
     site: Site, *, largest_line_mm2: float,
     dc_line_mm2: float | None = None, battery_line_mm2: float | None = None,
     battery_fault_a: float | None = None, battery_clear_s: float | None = None,
+    surges: Mapping[str, int] | None = None,
 ) -> EarthingPlan:  # fmt: skip
     """The earthing of a site from its file and the conductors chosen for it.
 
@@ -121,6 +123,8 @@ def earthing_plan(
         Largest conductor at the battery [mm2]; None: as large as the boards'.
     battery_fault_a, battery_clear_s : float or None
         Battery fault through its fuse [A] and its clearing time [s]; None: sized by table.
+    surges : mapping of str to int, optional
+        Surge devices by the key of the protection schedule; left out: none.
 
     Returns
     -------
@@ -144,6 +148,7 @@ def earthing_plan(
             battery_mm2=battery_line_mm2 or largest_line_mm2,
             fault_a=battery_fault_a, clear_s=battery_clear_s,
         ),
+        surges or {},
     )  # fmt: skip
     return EarthingPlan(
         earthing=site.earthing, electrode=electrode, residual_ma=slowest_residual_ma(site),

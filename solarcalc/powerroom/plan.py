@@ -117,6 +117,11 @@ class RoomPlan:
     notes: tuple[str, ...]
 
 
+def layout_of(site: Site) -> RoomLayout:
+    """Everything of the room in its place, as far from the batteries as sparks must stay."""
+    return room_layout(site, air_need(site.battery, site.room.mesh_free_frac).spark_mm)
+
+
 def room_plan(
     site: Site, *, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, losses: EquipmentHeat
 ) -> RoomPlan:
@@ -142,7 +147,7 @@ def room_plan(
     """
     room, battery = site.room, site.battery
     need = air_need(battery, room.mesh_free_frac)
-    layout = room_layout(site, need.spark_mm)
+    layout = layout_of(site)
     balance = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
     year = replace(balance, battery_c=room_temp_c(battery, air_c))
     taken, back = (warmth_of(one.battery_c, battery) for one in (year, balance))

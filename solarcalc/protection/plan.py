@@ -135,6 +135,7 @@ class ProtectionPlan:
         Advice; the last one defers to local codes and licensed people.
     faults : dict of str to (float, float)
         Fault [A] and clearing time [s] by the key of each run.
+    banks : tuple of Bank
     """
 
     devices: tuple[Device, ...]
@@ -142,6 +143,7 @@ class ProtectionPlan:
     state_rows: tuple[StateRow, ...]
     notes: tuple[str, ...]
     faults: dict[str, FaultHeat]
+    banks: tuple[Bank, ...]
 
     def fault_of(self, run_key: str) -> FaultHeat:
         """Fault current [A] and clearing time [s] that heat the cable of a run most.
@@ -210,6 +212,7 @@ def plan_of(
         state_rows=state_rows(case),
         notes=_notes(case),
         faults=fault_heats(case, banks),
+        banks=banks,
     )  # fmt: skip
 
 
@@ -223,24 +226,6 @@ def _notes(case: Case) -> tuple[str, ...]:
         *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,
         f"Surge devices: {type_words(case)}.", *spared_words(case), *SURGE_NOTES, LAST_WORD,
     )  # fmt: skip
-
-
-def device_rows(plan: ProtectionPlan) -> tuple[dict[str, str], ...]:
-    """The protection schedule: one mapping of column to plain text a device."""
-    return tuple(
-        {
-            "device": each.name,
-            "where": each.at,
-            "count": f"{each.count}",
-            "poles": f"{each.poles}",
-            "rated": "" if each.rated_a is None else f"{each.rated_a:g} A",
-            "voltage": f"{each.rated_v:g} V {'DC' if each.current == 'dc' else 'AC'}",
-            "breaking": "" if each.breaking_ka is None else f"{each.breaking_ka:g} kA",
-            "what else": each.extra,
-            "rule": each.clause,
-        }
-        for each in plan.devices
-    )
 
 
 def neutral_rows(plan: ProtectionPlan) -> tuple[dict[str, str], ...]:

@@ -1,6 +1,6 @@
 """Bill of materials, prices, what a kWh costs over the life, and what it saves.
 
-`design` is counted by `bill`, priced by `prices`, and becomes an `offer`; `economics` and
+An installation becomes a `bill`, priced by `prices`, and becomes an `offer`; `economics` and
 `sensitivity` reckon over the life; `answer` says it in words and tables, `export` in files.
 """
 
@@ -22,15 +22,6 @@ from solarcalc.quote.answer import (
     swing_rows,
 )
 from solarcalc.quote.bill import BillLine, bill_of
-from solarcalc.quote.design import (
-    CableLine,
-    Counted,
-    DeviceLine,
-    Equipment,
-    cable_line,
-    device_line,
-    equipment_of,
-)
 from solarcalc.quote.economics import Economics, Plan, economics_of, today_per_kwh
 from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_bytes
 from solarcalc.quote.offer import LabourHours, Offer, compare_offers, group_prices, quote_of
@@ -43,12 +34,8 @@ __all__ = [
     "INVENTED",
     "QUOTE_NOTES",
     "BillLine",
-    "CableLine",
     "CivilWorks",
-    "Counted",
-    "DeviceLine",
     "Economics",
-    "Equipment",
     "LabourHours",
     "Offer",
     "Plan",
@@ -56,15 +43,12 @@ __all__ = [
     "Swing",
     "bill_of",
     "bill_rows",
-    "cable_line",
     "cash_rows",
     "civil_works",
     "compare_offers",
     "cost_rows",
-    "device_line",
     "economics_of",
     "economics_rows",
-    "equipment_of",
     "group_prices",
     "labour_rows",
     "plan_of",

@@ -1,4 +1,4 @@
-"""The bill of materials: what a design takes, rounded up to what is bought."""
+"""The bill of materials: what an installation takes, rounded up to what is bought."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.text import safe_file_name
+from solarcalc.installation.records import Bought, Installation
+from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
-from solarcalc.quote.design import Counted
 from solarcalc.quote.items import GROUPS, ITEMS
-from solarcalc.roof.hardware import Hardware
 
 ROUNDING = 1e-9
 Quantity = float
@@ -52,15 +51,19 @@ class BillLine:
     size: float = 1.0
 
 
-def bill_of(design: Counted, waste_frac: float) -> tuple[BillLine, ...]:
-    """Every thing the design takes, by group.
+def bill_of(
+    built: Installation, civil: CivilWorks | None, waste_frac: float
+) -> tuple[BillLine, ...]:
+    """Every thing that an installation takes, by group.
 
     Cable of one size and material is one line however many runs it lies in; metres are rounded up
     after the waste is added, once a size. Screws, ties, tape and glands are not counted.
 
     Parameters
     ----------
-    design : Counted
+    built : Installation
+    civil : CivilWorks or None
+        None where the power room stands already.
     waste_frac : float
         Of cable, pipe and earth conductor, cut off and lost [frac], 0 to 1.
 
@@ -79,9 +82,8 @@ def bill_of(design: Counted, waste_frac: float) -> tuple[BillLine, ...]:
                                allowed="from 0 to 1"))
     longer = 1.0 + waste_frac
     found = [
-        *_equipment(design), *_hardware(design.hardware, design.rail_stock_m),
-        *_cables(design, longer), *_devices(design), *_earth(design, longer),
-        *_room(design.civil),
+        *_parts(built), *_cables(built, longer), *_pipes(built, longer),
+        _line("label", label_count(built)), *_earths(built, longer), *_room(civil),
     ]  # fmt: skip
     faults = [
         Fault(where=f"bill: {line.name}", given=f"{line.quantity:g} {line.unit}",
@@ -125,41 +127,49 @@ def _line(
     )  # fmt: skip
 
 
-def _equipment(design: Counted) -> Iterator[BillLine]:
-    counts: Counter[tuple[str, str, float]] = Counter()
-    for one in design.equipment:
-        counts[one.key, one.label, one.size] += one.count
-    for (key, label, size), count in counts.items():
-        yield _line(key, count, part=safe_file_name(label), words=label, size=size)
-    yield _line("battery-link", design.battery_link_count)
-    yield _line("string-connector", design.string_connector_pairs)
+def _parts(built: Installation) -> Iterator[BillLine]:
+    """Parts by what they are bought as."""
+    counts: Counter[Bought] = Counter()
+    for part in built.parts:
+        if part.bought is not None:
+            counts[part.bought] += part.count
+    for bought, count in counts.items():
+        yield _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
 
 
-def _hardware(parts: Hardware | None, stock_m: float) -> Iterator[BillLine]:
-    if parts is None:
-        return
-    yield _line("rail", parts.stock_count, part=f"{stock_m:g}m", words=f"{stock_m:g} m",
-                size=stock_m)  # fmt: skip
-    yield _line("mid-clamp", parts.mid_clamp_count)
-    yield _line("end-clamp", parts.end_clamp_count)
-    yield _line("roof-foot", parts.foot_count)
-    yield _line("rail-splice", parts.splice_count + parts.expansion_joint_count)
-
-
-def _cables(design: Counted, longer: float) -> Iterator[BillLine]:
+def _cables(built: Installation, longer: float) -> Iterator[BillLine]:
+    """Single cores of all conductors that carry current in use, and the lugs on their ends."""
     metres: dict[tuple[str, str, float], float] = defaultdict(float)
     lugs: Counter[tuple[str, float]] = Counter()
-    for cable in design.cables:
-        metres[cable.material, cable.size_name, cable.size_mm2] += cable.core_m
-        lugs[cable.size_name, cable.size_mm2] += cable.lug_count
+    for one in built.conductors:
+        if one.current != "earth":
+            metres[one.material, one.size_name, one.size_mm2] += one.core_m
+        lugs[one.size_name, one.size_mm2] += one.lug_count
     for (material, name, mm2), core_m in sorted(metres.items(), key=lambda one: one[0][2]):
         yield _line(f"cable-{material}", core_m * longer, part=size_key(name), words=name,
                     size=mm2)  # fmt: skip
     for (name, mm2), count in sorted(lugs.items(), key=lambda one: one[0][1]):
         yield _line("lug", count, part=size_key(name), words=name, size=mm2)
-    yield _line("pipe", design.pipe_m * longer, part=f"{design.pipe_mm:g}mm",
-                words=f"{design.pipe_mm:g} mm", size=design.pipe_mm)  # fmt: skip
-    yield _line("trench", design.trench_m)
+
+
+def _pipes(built: Installation, longer: float) -> Iterator[BillLine]:
+    metres: dict[float, float] = defaultdict(float)
+    for route in built.routes:
+        if route.pipe is not None:
+            metres[route.pipe.outer_mm] += route.pipe_m
+    for outer_mm, pipe_m in sorted(metres.items()):
+        yield _line("pipe", pipe_m * longer, part=f"{outer_mm:g}mm", words=f"{outer_mm:g} mm",
+                    size=outer_mm)  # fmt: skip
+    yield _line("trench", sum(route.trench_m for route in built.routes))
+
+
+def _earths(built: Installation, longer: float) -> Iterator[BillLine]:
+    metres: dict[float, float] = defaultdict(float)
+    for one in built.earths:
+        metres[one.size_mm2] += one.core_m
+    for mm2, core_m in sorted(metres.items()):
+        yield _line("earth-conductor", core_m * longer, part=f"{mm2:g}mm2", words=f"{mm2:g} mm²",
+                    size=mm2)  # fmt: skip
 
 
 def size_key(size_name: str) -> str:
@@ -178,26 +188,6 @@ def size_key(size_name: str) -> str:
     return size_name.replace("²", "2").replace(" ", "").lower()
 
 
-def _devices(design: Counted) -> Iterator[BillLine]:
-    counts: Counter[tuple[str, str, str, int]] = Counter()
-    for one in design.devices:
-        rated = "" if one.rated_a is None else f"{one.rated_a:g} A"
-        counts[one.kind, one.current, rated, one.poles] += one.count
-    for (kind, current, rated, poles), count in counts.items():
-        pole_words = "1 pole" if poles == 1 else f"{poles} poles"
-        words = f"{rated}, {pole_words}" if rated else pole_words
-        part = f"{rated.replace(' ', '').lower()}-{poles}p".removeprefix("-")
-        yield _line(f"{kind}-{current}", count, part=part, words=words, size=float(poles))
-    yield _line("label", design.label_count)
-
-
-def _earth(design: Counted, longer: float) -> Iterator[BillLine]:
-    rod_m, mm2 = design.rod_length_m, design.earth_mm2
-    yield _line("earth-rod", design.rod_count, part=f"{rod_m:g}m", words=f"{rod_m:g} m", size=rod_m)
-    yield _line("earth-conductor", design.earth_m * longer, part=f"{mm2:g}mm2",
-                words=f"{mm2:g} mm²", size=mm2)  # fmt: skip
-
-
 def _room(works: CivilWorks | None) -> Iterator[BillLine]:
     if works is None:
         return
@@ -214,5 +204,3 @@ def _room(works: CivilWorks | None) -> Iterator[BillLine]:
     yield _line(covers[works.roof], works.roof_m2)
     yield _line("plastering", works.plaster_m2)
     yield _line("paint", works.paint_l)
-    yield _line("door", works.door_count)
-    yield _line("vent", works.vent_count)

@@ -54,6 +54,7 @@ _CURRENTS = {"dc": "direct current", "ac": "alternating current"}
 ITEMS: dict[str, Item] = dict([
     _item("module", "Module", "each", "array", "W"),
     _item("string-connector", "Pair of connectors of a string", "each", "array"),
+    _item("combiner", "Combiner box", "each", "array", "string"),
     _item("rail", "Rail, stock length", "each", "roof fixings", "m"),
     _item("mid-clamp", "Clamp between modules", "each", "roof fixings"),
     _item("end-clamp", "Clamp at the end of a row", "each", "roof fixings"),
@@ -63,6 +64,8 @@ ITEMS: dict[str, Item] = dict([
     _item("inverter", "Inverter", "each", "electronics", "W"),
     _item("generator", "Generator", "each", "electronics", "W"),
     _item("battery", "Battery unit", "each", "battery", "kWh"),
+    _item("rack", "Battery rack", "each", "battery"),
+    _item("busbar", "Busbar with cover", "each", "battery", "A"),
     _item("battery-link", "Link between battery units", "each", "battery"),
     _item("cable-copper", "Cable, copper, single core", "m", "cables and pipe", "m mm2"),
     _item("cable-aluminium", "Cable, aluminium, single core", "m", "cables and pipe", "m mm2"),
@@ -74,9 +77,12 @@ ITEMS: dict[str, Item] = dict([
         for kind, name in _DEVICES.items()
         for current in _CURRENTS
     ),
+    _item("board", "Distribution board", "each", "protection"),
     _item("label", "Warning label or plate", "each", "protection"),
     _item("earth-rod", "Earth rod with clamp", "each", "earthing", "m"),
     _item("earth-conductor", "Earth conductor", "m", "earthing", "m mm2"),
+    _item("earth-bar", "Main earth bar", "each", "earthing", "terminal"),
+    _item("test-link", "Test link", "each", "earthing"),
     _item("block", "Block, 400 x 200 mm", "each", "power room"),
     _item("brick", "Brick", "each", "power room"),
     _item("timber-wall", "Wall of timber and boards", "m2", "power room"),
@@ -89,6 +95,9 @@ ITEMS: dict[str, Item] = dict([
     _item("roof-formwork", "Formwork and steel of a concrete roof", "m2", "power room"),
     _item("plastering", "Plaster put on and smoothed", "m2", "power room"),
     _item("paint", "Paint", "l", "power room"),
+    _item("extinguisher", "Fire extinguisher", "each", "power room"),
+    _item("alarm", "Smoke alarm", "each", "power room"),
+    _item("fan", "Fan that makes no spark", "each", "power room"),
     _item("door", "Door with lock", "each", "power room"),
     _item("vent", "Vent with insect mesh", "each", "power room"),
 ])  # fmt: skip

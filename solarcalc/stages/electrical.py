@@ -14,11 +14,10 @@ from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
-from solarcalc.wiring.choose import Money, core_count, money_of, run_verdicts, safe_and_cheapest
+from solarcalc.wiring.choose import Money, money_of, run_verdicts, safe_and_cheapest
 from solarcalc.wiring.conductors import sizes_mm2
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
-from solarcalc.wiring.labels import LabelFacts, label_facts, label_rows
 from solarcalc.wiring.levels import (
     bank_highest_v,
     coldest_string_v,
@@ -233,27 +232,6 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
     return [*checks, *built.plan.verdicts]
 
 
-def core_m(built: Electrical) -> float:
-    """Single cores of all runs together [m]."""
-    return sum(
-        core_count(one.run) * one.in_parallel * one.run.count * one.run.length_m
-        for one in built.sized
-    )
-
-
 def lost_kwh(built: Electrical) -> float:
     """Energy that warms the cables in the year [kWh]."""
     return sum(one.loss_kwh_per_year for one in built.sized)
-
-
-def label_facts_of(built: Electrical) -> LabelFacts:
-    """What the labels are made from."""
-    return label_facts(
-        built.site, cold_voc_v=built.cold_string_v, circuit_a=built.run("string").run.design_a,
-        string_fuses=built.fuses.needed, main_m=built.run("main").run.length_m,
-    )  # fmt: skip
-
-
-def labels_of(built: Electrical) -> list[dict[str, object]]:
-    """Labels: words, where they go, how many."""
-    return label_rows(label_facts_of(built), built.sized)

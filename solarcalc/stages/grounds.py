@@ -6,18 +6,18 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.harvest.energy import Harvest
+from solarcalc.installation.records import Conductor, Installation
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.runs import SizedRun
 
-USUAL_BOND_M = float(constant("commissioning.usual_bond_m"))
 _ARRAY = ("string", "main")
 _BATTERY = ("controller_battery", "battery_inverter")
 
@@ -43,6 +43,7 @@ def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
             one for one in built.sized if one.run.key.startswith(_BATTERY)
         ),
         battery_fault_a=fault_a, battery_clear_s=clear_s,
+        surges={each.key: each.count for each in built.plan.devices if each.kind == "surge"},
     )  # fmt: skip
 
 
@@ -51,15 +52,19 @@ def _largest_mm2(sized: Iterable[SizedRun]) -> float:
     return max(one.size_mm2 * one.in_parallel for one in sized)
 
 
-def test_facts(own: SiteYear, earth: EarthingPlan) -> TestFacts:
-    """A site as its test sheet sees it: bonds by the earth bar, the electrode by what is asked."""
-    kinds = ("frame", "equipment", "bonding", "electrode")
+def test_facts(built: Installation) -> TestFacts:
+    """A site as its test sheet sees it: a bond for each earth conductor outside cables."""
     bonds = [
-        Bond(name=line.name, start=line.start, end=line.end, size_mm2=line.size_mm2,
-             length_m=line.length_m or USUAL_BOND_M)
-        for line in earth.lines if line.kind in kinds
+        Bond(name=one.name.removeprefix("Earth of "), start=one.start_words, end=one.end_words,
+             size_mm2=one.size_mm2, length_m=one.length_m)
+        for one in sorted(built.earths, key=_late) if "continuity" in one.tests
     ]  # fmt: skip
-    return facts_of(own.site, bonds=bonds)
+    return facts_of(built.site, bonds=bonds)
+
+
+def _late(one: Conductor) -> bool:
+    """Whether a conductor is tested after cases and frames: of a surge device or a neutral."""
+    return "surge" in one.start or one.start.startswith(("bond", "lightning"))
 
 
 def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:

@@ -16,7 +16,7 @@ from solarcalc.stages.grounds import test_facts
 
 def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
     """Facts and lines of a site's test sheet."""
-    facts = test_facts(design, design.earth)
+    facts = test_facts(design.installation)
     return facts, sheet_of(facts)
 
 

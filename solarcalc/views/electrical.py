@@ -8,19 +8,14 @@ from typing import Any
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
+from solarcalc.installation import schedules
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
-from solarcalc.stages.electrical import (
-    core_m,
-    label_facts_of,
-    lost_kwh,
-    options_of,
-)
+from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 from solarcalc.wiring import chain, gauge, places
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
-from solarcalc.wiring.choose import core_count
 from solarcalc.wiring.labels import (
     core_colour_rows,
     polarity_steps,
@@ -197,52 +192,22 @@ def pipe_rows(design: Design) -> list[Row]:
 
 def device_rows(design: Design) -> list[Row]:
     """The protection schedule."""
-    return [dict(row) for row in protection.device_rows(design.electrical.plan)]
-
-
-CABLE_COLUMNS = (
-    "run",
-    "count",
-    "cores",
-    "size",
-    "material",
-    "insulation",
-    "how it lies",
-    "length [m]",
-    "core in all [m]",
-    "device [A]",
-)
-"""Of the cable schedule: what fits a page and is bought from; the file holds the rest."""
+    return schedules.device_rows(design.installation)
 
 
 def cable_schedule(design: Design) -> list[Row]:
-    """What is bought and laid, a line a run."""
-    return [
-        {
-            "run": one.run.name,
-            "from": one.run.start,
-            "to": one.run.end,
-            "count": one.run.count,
-            "cores": core_count(one.run) * one.in_parallel,
-            "size": one.size_name,
-            "material": one.run.material,
-            "insulation": "cable made for modules (EN 50618)"
-            if one.run.method.startswith("solar-")
-            else one.run.insulation.upper(),
-            "how it lies": one.run.method,
-            "length [m]": f"{one.run.length_m:g}",
-            "core in all [m]": round(
-                core_count(one.run) * one.in_parallel * one.run.count * one.run.length_m
-            ),
-            "design current [A]": f"{one.run.design_a:.1f}",
-            "device [A]": "" if one.device_a is None else f"{one.device_a:g}",
-            "capacity [A]": f"{one.capacity_a:.0f}",
-            "drop [%]": f"{100.0 * one.drop_frac:.2f}",
-            "highest voltage [V]": f"{one.run.highest_v:.0f}",
-            "length measured": "yes" if one.run.length_given else "no, measure it",
-        }
-        for one in design.electrical.sized
-    ]
+    """What is bought and laid, a line a conductor."""
+    return schedules.cable_rows(design.installation)
+
+
+def label_schedule(design: Design) -> list[Row]:
+    """Labels: words, where they go, how many."""
+    return schedules.label_rows(design.installation)
+
+
+def part_list(design: Design) -> list[Row]:
+    """Every part with its tag, count and place."""
+    return schedules.part_rows(design.installation)
 
 
 def answer(design: Design) -> str:
@@ -278,14 +243,14 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
         "main_cable": main.size_name,
         "main_capacity_a": round(main.capacity_a, 1),
         "drop_at_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
-        "cable_core_m": round(core_m(design.electrical)),
+        "cable_core_m": round(sum(one.core_m for one in design.installation.cables)),
         "cables_lost_kwh_per_year": round(lost_kwh(design.electrical), 1),
         "cables_lost_of_sun_used_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
         if used_kwh
         else 0.0,
         "pipe_fill_frac": round(built.pipe.fill_frac, 3),
         "largest_fault_ka": round(fault_a / 1000.0, 2),
-        "device_count": sum(device.count for device in built.plan.devices),
+        "device_count": sum(part.count for part in design.installation.devices),
     }
     if fuse is not None and fuse.rated_a is not None:
         values["battery_fuse_a"] = fuse.rated_a
@@ -349,7 +314,7 @@ def polarity_words(design: Design) -> tuple[str, ...]:
     """String fuses, and how polarity is tested before anything is joined."""
     return (
         *string_fuse_advice(design.electrical.fuses),
-        *polarity_steps(label_facts_of(design.electrical)),
+        *polarity_steps(design.site, design.electrical.cold_string_v),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -31,6 +31,8 @@ JAM_LOW, JAM_HIGH = float(constant("wiring.jam_low")), float(constant("wiring.ja
 """Pipe inside over cable outside between which three cables jam."""
 COVER_M = constant("wiring.cover_m")
 ROUND_UP_FRAC = constant("wiring.round_up_frac")
+FIVE_OF_FOUR = math.sqrt(5.0 / 4.0)
+"""Diameter of a cable of five cores over one of four; of three, that of four is taken."""
 FILL_RULE = "NEC chapter 9 table 1"
 """ISO 80000-3 [m/s2]."""
 
@@ -155,17 +157,18 @@ def cables_of_run(sized: SizedRun) -> tuple[PipeCable, ...]:
     """Cables of a run as they lie in one pipe: single cores for direct current, else one cable.
 
     Direct current over xlpe is single-core solar cable, over pvc single-core with a sheath;
-    alternating current a sheathed cable of 2 or 4 cores for each circuit, its protective
-    conductor not counted.
+    alternating current a sheathed cable for each circuit, its protective conductor in it.
     """
     run, size = sized.run, sized.size_mm2
     together = run.count * sized.in_parallel
     if run.current == "dc":
-        kind = "solar" if run.insulation == "xlpe" and run.material == "copper" else "sheathed"
+        modules = not run.key.startswith(("controller_battery", "battery_"))
+        solar = modules and run.insulation == "xlpe" and run.material == "copper"
+        kind = "solar" if solar else "sheathed"
         outer, cores, count = cable_outer_mm(kind, size), 1, 2 * together
     else:
-        cores = 2 if run.loaded == 2 else 4
-        outer, count = cable_outer_mm("sheathed", size, cores), together
+        cores, count = (3 if run.loaded == 2 else 4) + run.split + (run.loaded == 3), together
+        outer = cable_outer_mm("sheathed", size, 4) * (FIVE_OF_FOUR if cores > 4 else 1.0)
     return (
         PipeCable(outer_mm=outer, count=count, conductor_mm2=cores * size, material=run.material,
                   words=f"{run.name}, {sized.size_name}"),
@@ -201,14 +204,40 @@ def pipe_fill(
     """
     pipe = site.pipe
     size = pipe_size(pipe.size)
-    inner_mm = pipe.inner_mm or size.inner_mm
     others = [
         PipeCable(outer_mm=each, count=1, words="what else lies in it")
         for each in pipe.other_cables_mm
     ]
-    laid = _records([*cables, *others])
+    if pipe.inner_mm is not None:
+        size = replace(size, inner_mm=pipe.inner_mm, words=f"{size.words}, measured inside")
+    return filled(size, [*cables, *others], pipe.length_m or length_m,
+                  bends_deg=90.0 * pipe.bends, depth_m=pipe.depth_m)  # fmt: skip
+
+
+def filled(
+    size: PipeSize, cables: Cables, length_m: float, *, bends_deg: float = 0.0,
+    depth_m: float = 0.0,
+) -> PipeFill:  # fmt: skip
+    """A pipe with these cables and no others.
+
+    Parameters
+    ----------
+    size : PipeSize
+    cables : sequence of PipeCable, or of (outer_mm, count)
+    length_m : float
+        [m].
+    bends_deg : float
+        All bends between its ends [deg].
+    depth_m : float
+        Of cover above it [m].
+
+    Raises
+    ------
+    InputError
+        When there is no cable, or a cable has no size.
+    """
+    laid = _records(cables)
     count = sum(cable.count for cable in laid)
-    run_m = pipe.length_m or length_m
     limits = {"copper": 0.0, "aluminium": 0.0}
     for cable in laid:
         limits[cable.material] += cable.count * cable.conductor_mm2
@@ -217,16 +246,14 @@ def pipe_fill(
         cable.count * mass_kg_per_m(cable.outer_mm, cable.conductor_mm2, cable.material)
         for cable in laid
     )
-    bends_deg = 90.0 * pipe.bends
     mean_mm = sum(cable.count * cable.outer_mm for cable in laid) / count
     return PipeFill(
-        words=size.words if pipe.inner_mm is None else f"{size.words}, measured inside",
-        kind=size.kind, inner_mm=inner_mm, cables=laid, cable_count=count,
-        fill_frac=fill_frac(inner_mm, [(cable.outer_mm, cable.count) for cable in laid]),
+        words=size.words, kind=size.kind, inner_mm=size.inner_mm, cables=laid, cable_count=count,
+        fill_frac=fill_frac(size.inner_mm, [(cable.outer_mm, cable.count) for cable in laid]),
         limit_frac=fill_limit_frac(count),
-        jam_ratio=inner_mm / mean_mm if count == 3 else None,
-        bends_deg=bends_deg, length_m=run_m, depth_m=pipe.depth_m,
-        pull_kn=straight_pull_kn(mass, run_m) * bend_factor(bends_deg),
+        jam_ratio=size.inner_mm / mean_mm if count == 3 else None,
+        bends_deg=bends_deg, length_m=length_m, depth_m=depth_m,
+        pull_kn=straight_pull_kn(mass, length_m) * bend_factor(bends_deg),
         pull_limit_kn=bears_kn or None,
     )  # fmt: skip
 

@@ -15,7 +15,9 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method
 
 State = Literal["grid", "inverter", "generator"]
-LINES = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
+Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
+"""Of a core."""
+LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
 APART: tuple[Method, ...] = ("solar-free", "solar-surface")
 """Methods whose name says that a circuit lies alone: free in air, alone on a surface."""
@@ -103,7 +105,7 @@ def strings_by_controller(site: Site) -> tuple[int, ...]:
     return tuple(each + (number < more) for number in range(site.controller.count))
 
 
-def line_conductors(site: Site) -> tuple[str, ...]:
+def line_conductors(site: Site) -> tuple[Function, ...]:
     """Line and neutral conductors of the boards' circuits, without the protective one."""
     return (*LINES[site.loads.phases], "N")
 

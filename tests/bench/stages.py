@@ -99,12 +99,12 @@ def building_stages(this: Design) -> None:
     stages: dict[str, Callable[[], Any]] = {
         "strings, cables, pipe and protection": lambda: fresh(this, "electrical").electrical,
         "places for the power room": lambda: places_of(this, this.electrical),
-        "single-line diagram": lambda: single_line(
-            this.site, this.electrical.sized, this.electrical.plan.devices),
+        "single-line diagram": lambda: single_line(this.installation),
+        "parts, conductors and routes": lambda: fresh(this, "installation").installation,
         "earthing": lambda: fresh(this, "earth").earth,
         "power room through the year": lambda: fresh(this, "room").room,
         "programme, bill, quote and money over the life": lambda: fresh(
-            this, "counted", "programme", "bill", "offer", "economics").economics,
+            this, "installation", "programme", "bill", "offer", "economics").economics,
         "test sheet": lambda: sheet_of_site(this),
     }
     for name, stage in stages.items():

@@ -12,8 +12,8 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "siteyear", "commissioning", "programme", "quote", "stages", "design", "followup",
-    "lessons", "diagrams", "figures", "page", "report", "views",
+    "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
+    "design", "followup", "lessons", "diagrams", "figures", "page", "report", "views",
     "panels", "batch", "cli", "__main__",
 )
 DOORS = {

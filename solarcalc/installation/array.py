@@ -1,0 +1,111 @@
+"""Parts of the array: modules and what holds them, connectors, combiners."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.text import safe_file_name
+from solarcalc.installation.inputs import Chosen
+from solarcalc.installation.records import Bought, Label, Part
+from solarcalc.wiring.labels import string_names
+from solarcalc.wiring.string_plan import circuit_a
+from solarcalc.wiring.topology import strings_by_controller
+
+SIGNS_RULE = f"IEC 62548-1 clause on marking and IEC 60364-7-712.514, {FROM_MEMORY}"
+MOST_STRINGS_LISTED = 12
+"""Strings that have a line of their own in the label schedule; more share one line."""
+CABLE_SIGN_EVERY_M = float(constant("installation.cable_sign_every_m"))
+
+
+def array_parts(chosen: Chosen) -> Iterator[Part]:
+    """Modules, what holds them, connectors and combiners, from the roof on."""
+    site = chosen.site
+    module = site.module
+    yield Part(
+        key="module", kind="module", name=module.label, count=site.array.module_count,
+        place="roof", drawn_on=("single-line", "earthing"), work="module", earthed=True,
+        bought=Bought(item="module", very=safe_file_name(module.label), words=module.label,
+                      size=module.pmax_w),
+        tests=("voltage", "current"),
+    )  # fmt: skip
+    yield from _held(chosen)
+    strings = site.array.string_count
+    yield Part(
+        key="string-connector", kind="string-connector", name="Pair of connectors of a string",
+        count=strings, place="roof", loose=True, work="connector_pair",
+        bought=Bought(item="string-connector"),
+        labels=(Label(label="Sign 2", words="Connector: do not open under load",
+                      where="at each string's connectors", count=2 * strings, rule=SIGNS_RULE),),
+    )  # fmt: skip
+    yield _combiner(chosen)
+
+
+def _held(chosen: Chosen) -> Iterator[Part]:
+    """Rails, clamps and feet."""
+    parts, stock_m = chosen.hardware, chosen.site.rails.stock_length_m
+    if parts is None:
+        return
+    for key, name, count, bought, work in (
+        ("rail", "Rail, stock length", parts.stock_count,
+         Bought(item="rail", very=f"{stock_m:g}m", words=f"{stock_m:g} m", size=stock_m), ""),
+        ("mid-clamp", "Clamp between modules", parts.mid_clamp_count, None, ""),
+        ("end-clamp", "Clamp at the end of a row", parts.end_clamp_count, None, ""),
+        ("roof-foot", "Foot of a rail", parts.foot_count, None, "foot"),
+        ("rail-splice", "Joint of a rail", parts.splice_count + parts.expansion_joint_count,
+         None, ""),
+    ):  # fmt: skip
+        if count:
+            yield Part(key=key, kind=key, name=name, count=count, place="roof", loose=True,
+                       bought=bought or Bought(item=key), work=work)  # fmt: skip
+
+
+def _combiner(chosen: Chosen) -> Part:
+    """A box for each controller, where its strings are joined."""
+    site = chosen.site
+    count, most = site.controller.count, strings_by_controller(site)[0]
+    each_a = circuit_a(site.module.isc_a)
+    rating = (
+        f"PV array: at most {math.ceil(chosen.cold_string_v)} V d.c. open circuit,"
+        f" {each_a:.1f} A a string"
+    )
+    return Part(
+        key="combiner", kind="combiner", count=count, place="roof", where="roof, at the modules",
+        name=f"Combiner box of {most} strings" if most > 1 else "Joint box of a string",
+        rated_a=each_a * most, drawn_on=("single-line", "earthing"), earthed=True,
+        bought=Bought(item="combiner", very=f"{most}s", words=f"{most} strings", size=most),
+        work="device",
+        labels=(
+            Label(label="Sign 3", words="PV combiner. Live by day, also with the isolator off."
+                  f" {rating}", where="outside and inside of each combiner", count=2 * count,
+                  rule=SIGNS_RULE),
+        ),
+    )  # fmt: skip
+
+
+def string_labels(chosen: Chosen) -> tuple[Label, ...]:
+    """Names of the strings at both ends of both poles."""
+    names = string_names(chosen.site.array.string_count)
+    places = "at the module's connector, and at the combiner's terminal of the same name"
+    if len(names) > MOST_STRINGS_LISTED:
+        return (Label(label=f"{names[0]} to {names[-1]}, + and −", count=4 * len(names),
+                      words="name and sign, such as S1+ and S1−", where=places,
+                      rule=NO_SOURCE),)  # fmt: skip
+    return tuple(
+        Label(label=f"{name}+, {name}−", words=f"{name}+ on the plus, {name}− on the minus",
+              where=places, count=4, rule=NO_SOURCE)
+        for name in names
+    )  # fmt: skip
+
+
+def main_labels(chosen: Chosen) -> tuple[Label, ...]:
+    """Signs along the direct-current cables that leave the roof."""
+    run = chosen.run("main").run
+    along = 1 + int(run.length_m / CABLE_SIGN_EVERY_M)
+    return (Label(
+        label="Sign 1", words="SOLAR d.c. — live whenever there is light",
+        where="along direct-current cables and pipe,"
+        f" every {CABLE_SIGN_EVERY_M:g} m and at each end that enters a box",
+        count=along + 2 * run.count, rule=SIGNS_RULE,
+    ),)  # fmt: skip

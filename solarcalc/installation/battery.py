@@ -1,0 +1,136 @@
+"""Parts of the battery: units, links, rack, busbars; its main conductors and string leads."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.sourced import FROM_MEMORY, constant
+from solarcalc.basis.text import safe_file_name
+from solarcalc.battery.wiring import wiring_of
+from solarcalc.installation.inputs import Chosen
+from solarcalc.installation.records import Bought, Label, Part
+from solarcalc.protection.banks import Bank, string_fault_a
+from solarcalc.protection.case import board_of
+from solarcalc.protection.faults import fuse_clear_s
+from solarcalc.wiring.choose import money_of, safe_and_cheapest
+from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.withstand import least_for_run_mm2
+
+LEAD_M = constant("installation.battery_lead_m")
+LONGEST_FAULT_S = 5.0
+"""Until the heat of a fault leaves the conductor: IEC 60364-5-54 cl. 543.1.2 [s]."""
+
+
+def battery_parts(chosen: Chosen) -> Iterator[Part]:
+    """Units, links, bars and rack of every bank."""
+    site = chosen.site
+    for bank in chosen.plan.banks:
+        battery = site.banks[bank.board or "shared"]
+        words, board = bank.words, bank.board
+        yield Part(
+            key=bank.key("battery"), kind="battery", name=f"{battery.label}, {words}",
+            count=battery.unit_count, place="power room", board=board, work="battery_unit",
+            drawn_on=("single-line",), tests=("unit", "torque"), where="on its rack",
+            bought=Bought(item="battery", very=safe_file_name(battery.label),
+                          words=battery.label, size=battery.unit_wh / 1000.0),
+            labels=_signs(chosen, words),
+        )  # fmt: skip
+        links = wiring_of(battery).series_links
+        if links:
+            yield Part(
+                key=bank.key("battery-link"), kind="battery-link", count=links,
+                name=f"Link between units, {words}", place="power room", board=board,
+                where="from unit to unit", bought=Bought(item="battery-link"),
+                work="battery_link", tests=("links",),
+            )  # fmt: skip
+        yield from _bars(bank)
+    racks = len(chosen.layout.of_kind("rack"))
+    yield Part(
+        key="rack", kind="rack", name="Battery rack", count=max(racks, 1), place="power room",
+        where="wall of the racks", drawn_on=("room", "earthing"), earthed=True,
+        bought=Bought(item="rack"),
+    )  # fmt: skip
+
+
+def _bars(bank: Bank) -> Iterator[Part]:
+    """Plus and minus bar that everything hangs on, and those that strings are joined at."""
+    rated_a = bank.fuse_a or max(bank.charge_a, 1.0)
+    several = bank.fault.strings > 1
+    for key, name, there in (("busbar", "Bars, plus and minus", True),
+                             ("string-bar", "Bars of the strings, plus and minus", several)):
+        if there:
+            yield Part(
+                key=bank.key(key), kind="busbar", name=f"{name}, {bank.words}", count=2,
+                place="power room", where="in a covered box beside the battery", rated_a=rated_a,
+                board=bank.board, work="device",
+                drawn_on=("single-line",) if key == "busbar" else (),
+                bought=Bought(item="busbar", very=f"{rated_a:.0f}a", words=f"{rated_a:.0f} A",
+                              size=round(rated_a)),
+            )  # fmt: skip
+
+
+def _signs(chosen: Chosen, words: str) -> tuple[Label, ...]:
+    battery = chosen.site.battery
+    danger = battery.traits.words.sign
+    return (Label(
+        label="Sign 6", words=f"Battery {battery.nominal_voltage_v:.0f} V: stays live whatever is"
+        f" switched; a short circuit burns; {danger}",
+        where=f"door of the battery room, and at the {words}", count=2,
+        rule=f"IEC 62485-2 clause on marking, {FROM_MEMORY}",
+    ),)  # fmt: skip
+
+
+def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
+    """Main conductors and string leads of each bank with their size, by what they are.
+
+    As large as their fuse asks, their drop, and the short circuit until that fuse has cleared it.
+
+    Raises
+    ------
+    InputError
+        Where no conductors in parallel carry the bank's fuse.
+    """
+    for bank in chosen.plan.banks:
+        main_a = max(sum(each.run.design_a for each in bank.inverters), bank.charge_a)
+        strings = bank.fault.strings
+        yield bank, "battery_main", _sized(
+            chosen, bank, "battery_main", main_a, bank.fuse_a, bank.fault.bars_a, 1)
+        if strings > 1:
+            yield bank, "battery_string", _sized(
+                chosen, bank, "battery_string", main_a / max(strings - 1, 1), bank.string_fuse_a,
+                string_fault_a(bank), strings)  # fmt: skip
+
+
+def _sized(
+    chosen: Chosen, bank: Bank, key: str, design_a: float, fuse_a: float | None, fault_a: float,
+    count: int,
+) -> SizedRun:  # fmt: skip
+    like = next(one for one in chosen.sized if one.run.key.startswith("battery_inverter")
+                and board_of(one.run.key, "battery_inverter") == (bank.board or "critical"))
+    names = {"battery_main": ("Battery to its bars", "battery", "bars"),
+             "battery_string": ("String of units to its bars", "string of units", "bars")}
+    name, start, end = names[key]
+    board = f", {bank.board} board" if bank.board else ""
+    run = replace(
+        like.run, key=bank.key(key), name=f"{name}{board}", start=f"{start}{board}", end=end,
+        count=count, design_a=design_a, device="dc-fuse" if fuse_a else "none",
+        hourly_a=np.zeros(1), length_m=float(LEAD_M), length_given=False, method="C",
+        circuits_together=count, alike=count, size_mm2=None, in_parallel=1,
+    )  # fmt: skip
+    clear_s = (fuse_clear_s(fuse_a, fault_a) or LONGEST_FAULT_S) if fuse_a else 0.0
+    least = least_for_run_mm2(run, fault_a, clear_s) if fuse_a else 0.0
+    try:
+        return safe_and_cheapest(
+            run, money_of(chosen.site), sizes=chosen.site.cables.sizes, least_mm2=least,
+            device_a=fuse_a,
+        )[0]  # fmt: skip
+    except InputError as error:
+        raise InputError([
+            replace(fault, where="battery.units_in_series", remedy="raise the voltage of the bank,"
+                    " or divide it: less current for the same power")
+            for fault in error.faults
+        ]) from error  # fmt: skip

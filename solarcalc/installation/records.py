@@ -1,0 +1,302 @@
+"""The graph of what is built: parts, conductors from part to part, routes they lie in.
+
+Every paper is read off it: drawings, schedules, bill, labels, tests, tasks, switching order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.protection.case import Device
+from solarcalc.roof.hardware import Hardware
+from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.wiring import Method
+from solarcalc.wiring.pipe_sizes import PipeSize
+from solarcalc.wiring.pipes import PipeFill
+from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.topology import Function, State
+
+Drawing = Literal["single-line", "earthing", "room"]
+Place = Literal["roof", "power room", "outside the room", "house", "ground", "grid", "generator"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Bought:
+    """What a part is bought as.
+
+    Parameters
+    ----------
+    item : str
+        Key of the price list, for all of the kind.
+    very : str
+        The very thing after it, where it may have a price of its own.
+    words : str
+        The very thing in words.
+    size : float
+        Of one, in the second unit of the item.
+    """
+
+    item: str
+    very: str = ""
+    words: str = ""
+    size: float = 1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Label:
+    """One line of the label schedule.
+
+    Parameters
+    ----------
+    label, words, where, rule : str
+        Its name, what stands on it, where it goes, and who asks for it.
+    count : int
+    """
+
+    label: str
+    words: str
+    where: str
+    count: int
+    rule: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """One kind of thing in one place.
+
+    Parameters
+    ----------
+    key : str
+        Once in the graph; a device has the key of the protection schedule.
+    kind : str
+        ``"module"``, ``"inverter"``, ``"busbar"``; of a device its kind.
+    name : str
+        In words.
+    tag : str
+        Stands in every paper: ``"Q3"``.
+    count : int
+    place : str
+        Where it stands or hangs; ``where`` says it in words.
+    bought : Bought or None
+        None with ``why_not`` for what is there already, inside another thing, or another's.
+    drawn_on : tuple of str
+        Drawings it stands on; ``loose`` material stands on none.
+    rated_a : float or None
+        [A].
+    poles : int
+    device : Device or None
+        Of the protection schedule.
+    board : str
+        Whose it is; empty where it serves all.
+    states : tuple of str
+        Of a bond: in which states of the changeover it is in effect.
+    work : str
+        Unit of work that fitting one of it is counted in, of ``data/task_hours.csv``.
+    tests : tuple of str
+        Keys of the lines of the test sheet that test it.
+    labels : tuple of Label
+    earthed : bool
+        Has a case or frame that an earth conductor is joined to.
+    """
+
+    key: str
+    kind: str
+    name: str
+    count: int
+    place: Place
+    where: str = ""
+    tag: str = ""
+    bought: Bought | None = None
+    why_not: str = ""
+    drawn_on: tuple[Drawing, ...] = ()
+    loose: bool = False
+    rated_a: float | None = None
+    poles: int = 0
+    device: Device | None = None
+    board: str = ""
+    states: tuple[State, ...] = ()
+    work: str = ""
+    tests: tuple[str, ...] = ()
+    labels: tuple[Label, ...] = ()
+    earthed: bool = False
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Conductor:
+    """Circuits alike from one part to another, with every core they have.
+
+    Parameters
+    ----------
+    key, name, tag : str
+    start, end : str
+        Keys of the parts at its ends.
+    start_words, end_words : str
+    current : {"dc", "ac", "earth"}
+    functions : tuple of str
+        Of the cores of one circuit with one conductor a pole, the protective one too.
+    count : int
+        Circuits alike.
+    in_parallel : int
+        Conductors for each pole; the protective one is there once.
+    size_mm2 : float
+        Of one conductor [mm2].
+    size_name : str
+    material : {"copper", "aluminium"}
+    insulation : str
+    rated_v, highest_v : float
+        Of its insulation, and between its conductors at the most [V].
+    length_m : float
+        One way, of one circuit [m].
+    length_given : bool
+    device : str
+        Key of the part that protects it; empty with ``why_no_device``.
+    device_a, capacity_a : float or None
+        I_n and I_z [A].
+    route : str
+        Key of its route; empty for a conductor that carries current in a fault alone.
+    grouped : int
+        Circuits that its capacity was reckoned with.
+    lug_count : int
+        On all ends of all its cores and circuits; 0 where it is clamped bare.
+    tests, labels
+        As of a part.
+    sized : SizedRun or None
+    """
+
+    key: str
+    name: str
+    start: str
+    end: str
+    start_words: str
+    end_words: str
+    current: Literal["dc", "ac", "earth"]
+    functions: tuple[Function, ...]
+    count: int
+    in_parallel: int = 1
+    size_mm2: float
+    size_name: str
+    material: Literal["copper", "aluminium"]
+    insulation: str
+    rated_v: float
+    highest_v: float
+    length_m: float
+    length_given: bool
+    tag: str = ""
+    device: str = ""
+    device_a: float | None = None
+    capacity_a: float | None = None
+    why_no_device: str = ""
+    route: str = ""
+    grouped: int = 1
+    lug_count: int = 0
+    tests: tuple[str, ...] = ()
+    labels: tuple[Label, ...] = ()
+    sized: SizedRun | None = None
+
+    @property
+    def cores(self) -> int:
+        """Cores of one circuit, the protective one once."""
+        protective = "PE" in self.functions and len(self.functions) > 1
+        return (len(self.functions) - protective) * self.in_parallel + protective
+
+    @property
+    def core_m(self) -> float:
+        """Single cores of all circuits together [m]."""
+        return self.cores * self.count * self.length_m
+
+
+@dataclass(frozen=True, kw_only=True)
+class Route:
+    """A way that conductors lie in together.
+
+    Parameters
+    ----------
+    key, name : str
+    method : str
+        Of IEC 60364-5-52 or EN 50618.
+    conductors : tuple of str
+        Keys of those in it.
+    circuits : int
+        That warm one another: each set of conductors of each circuit, and those of others.
+    pipe : PipeSize or None
+        That they are drawn into.
+    pipe_count : int
+        Beside one another.
+    pipe_m, trench_m : float
+        To lay and to dig [m].
+    fill : PipeFill or None
+        Of one of the pipes.
+    """
+
+    key: str
+    name: str
+    method: Method
+    conductors: tuple[str, ...]
+    circuits: int
+    pipe: PipeSize | None = None
+    pipe_count: int = 0
+    pipe_m: float = 0.0
+    trench_m: float = 0.0
+    fill: PipeFill | None = None
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Installation:
+    """All that is built at a site.
+
+    Parameters
+    ----------
+    site : Site
+    parts : tuple of Part
+    conductors : tuple of Conductor
+    routes : tuple of Route
+    layout : RoomLayout
+    hardware : Hardware or None
+        What the modules are held by.
+    """
+
+    site: Site
+    parts: tuple[Part, ...]
+    conductors: tuple[Conductor, ...]
+    routes: tuple[Route, ...]
+    layout: RoomLayout
+    hardware: Hardware | None = None
+
+    @cached_property
+    def by_key(self) -> dict[str, Part]:
+        """Parts by their key."""
+        return {part.key: part for part in self.parts}
+
+    def of_kind(self, *kinds: str) -> tuple[Part, ...]:
+        """Parts of some kinds, in their order."""
+        return tuple(part for part in self.parts if part.kind in kinds)
+
+    def count_of(self, *kinds: str) -> int:
+        """How many there are of some kinds."""
+        return sum(part.count for part in self.of_kind(*kinds))
+
+    @property
+    def devices(self) -> tuple[Part, ...]:
+        """Switches, fuses and protective devices."""
+        return tuple(part for part in self.parts if part.device is not None)
+
+    @property
+    def cables(self) -> tuple[Conductor, ...]:
+        """Conductors that carry current in use."""
+        return tuple(each for each in self.conductors if each.current != "earth")
+
+    @property
+    def earths(self) -> tuple[Conductor, ...]:
+        """Earthing, protective and bonding conductors outside cables."""
+        return tuple(each for each in self.conductors if each.current == "earth")
+
+    @property
+    def labels(self) -> tuple[Label, ...]:
+        """Every label, those of parts and conductors, in the order of the current."""
+        return tuple(
+            label for labels in (*(one.labels for one in self.conductors),
+                                 *(part.labels for part in self.parts)) for label in labels
+        )  # fmt: skip

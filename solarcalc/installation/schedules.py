@@ -1,0 +1,106 @@
+"""Schedules read off the graph: cables, devices, labels, parts, and the order of switching off."""
+
+from __future__ import annotations
+
+from solarcalc.installation.records import Conductor, Installation, Part
+
+Row = dict[str, object]
+CABLE_COLUMNS = (
+    "tag", "run", "count", "cores", "size", "material", "insulation", "how it lies", "length [m]",
+    "core in all [m]", "device [A]",
+)
+"""Of the cable schedule: what fits a page and is bought from; the file holds the rest."""
+
+
+def cable_rows(built: Installation) -> list[Row]:
+    """What is bought and laid, a line a conductor, protective cores among them."""
+    routes = {route.key: route for route in built.routes}
+    return [
+        {
+            "tag": one.tag,
+            "run": one.name,
+            "from": f"{one.start_words} ({_tag(built, one.start)})",
+            "to": f"{one.end_words} ({_tag(built, one.end)})",
+            "count": one.count,
+            "cores": _cores(one),
+            "size": one.size_name,
+            "material": one.material,
+            "insulation": one.insulation,
+            "rated [V]": f"{one.rated_v:g} {one.current.upper()}",
+            "how it lies": routes[one.route].method,
+            "circuits on its way": one.grouped,
+            "length [m]": f"{one.length_m:g}",
+            "core in all [m]": round(one.core_m),
+            "design current [A]": f"{one.sized.run.design_a:.1f}" if one.sized else "",
+            "device": _tag(built, one.device) or one.why_no_device,
+            "device [A]": "" if one.device_a is None else f"{one.device_a:g}",
+            "capacity [A]": f"{one.capacity_a or 0.0:.0f}",
+            "drop [%]": f"{100.0 * one.sized.drop_frac:.2f}" if one.sized else "",
+            "highest voltage [V]": f"{one.highest_v:.0f}",
+            "pressed lugs": one.lug_count,
+            "length measured": "yes" if one.length_given else "no, measure it",
+        }
+        for one in built.cables
+    ]
+
+
+def _cores(one: Conductor) -> str:
+    beside = "" if one.in_parallel == 1 else f", {one.in_parallel} of each but PE"
+    return f"{one.cores}: {' '.join(one.functions)}{beside}"
+
+
+def _tag(built: Installation, key: str) -> str:
+    return built.by_key[key].tag if key in built.by_key else ""
+
+
+def device_rows(built: Installation) -> list[Row]:
+    """The protection schedule: one line a device."""
+    return [_device_row(part) for part in built.devices]
+
+
+def _device_row(part: Part) -> Row:
+    device = part.device
+    assert device is not None
+    return {
+        "tag": part.tag,
+        "device": part.name,
+        "where": part.where,
+        "count": f"{part.count}",
+        "poles": f"{part.poles}",
+        "rated": "" if part.rated_a is None else f"{part.rated_a:g} A",
+        "voltage": f"{device.rated_v:g} V {device.current.upper()}",
+        "breaking": "" if device.breaking_ka is None else f"{device.breaking_ka:g} kA",
+        "what else": device.extra + ("" if part.bought else f"; not bought apart: {part.why_not}"),
+        "rule": device.clause,
+    }
+
+
+def part_rows(built: Installation) -> list[Row]:
+    """Every part with its tag: how many, where, and why it is not bought where it is not."""
+    return [
+        {"tag": part.tag, "part": part.name, "count": part.count, "place": part.place,
+         "where": part.where, "bought": "yes" if part.bought else f"no: {part.why_not}"}
+        for part in built.parts
+    ]  # fmt: skip
+
+
+def label_rows(built: Installation) -> list[Row]:
+    """The label schedule: alike ones in one line."""
+    found: dict[tuple[str, str, str], int] = {}
+    rules: dict[tuple[str, str, str], tuple[list[str], str]] = {}
+    for label in built.labels:
+        key = (label.label, label.words, label.rule)
+        found[key] = found.get(key, 0) + label.count
+        places, _ = rules.setdefault(key, ([], label.rule))
+        if label.where not in places:
+            places.append(label.where)
+    return [
+        {"label": label, "words on it": words, "where": "; ".join(rules[label, words, rule][0]),
+         "count": count, "rule": rule}
+        for (label, words, rule), count in found.items()
+    ]  # fmt: skip
+
+
+def label_count(built: Installation) -> int:
+    """Labels to order, all lines together."""
+    return sum(label.count for label in built.labels)

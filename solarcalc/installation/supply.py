@@ -1,0 +1,153 @@
+"""Parts of the supply: controllers, inverters, sources, boards, bonds, and every device."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.text import safe_file_name
+from solarcalc.installation.array import SIGNS_RULE
+from solarcalc.installation.inputs import Chosen, device_bought
+from solarcalc.installation.records import Bought, Label, Part, Place
+from solarcalc.loads.year import BOARDS
+from solarcalc.protection.case import Device
+from solarcalc.wiring.topology import bonds_of
+
+_ON_ROOF = ("string-fuse", "array-surge-roof")
+_AT: dict[str, Place] = {
+    "grid-breaker": "grid", "residual-grid": "grid", "generator-breaker": "generator",
+    "house-surge": "house",
+}
+_TESTS = {"residual": ("trip-time",), "changeover": ("changeover",), "isolator": ("function",)}
+_WARNED = ("battery-fuse", "battery-isolator", "battery-string-fuse", "inverter-fuse",
+           "controller-breaker", "controller-fuse")  # fmt: skip
+
+
+def supply_parts(chosen: Chosen) -> Iterator[Part]:
+    """Controllers, inverters, generator, grid, boards and houses, and where neutrals are tied."""
+    yield from _electronics(chosen)
+    yield from _sources(chosen)
+    yield from _boards(chosen)
+    for bond in bonds_of(chosen.site):
+        yield Part(
+            key=bond.key, kind="bond", name=f"Neutral and earth joined {bond.words}", count=1,
+            place=_room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
+            drawn_on=("single-line", "earthing") if bond.ours else ("single-line",),
+            states=bond.states, tests=("neutral",),
+            why_not="a link inside the inverter or the switch" if bond.ours else "the supplier's",
+        )  # fmt: skip
+
+
+def _room(chosen: Chosen) -> Place:
+    return "power room" if chosen.site.room.inverters_inside else "outside the room"
+
+
+def _electronics(chosen: Chosen) -> Iterator[Part]:
+    site = chosen.site
+    control, room = site.controller, _room(chosen)
+    yield Part(
+        key="controller", kind="controller", name=control.label, count=control.count, place=room,
+        where="wall opposite the racks", rated_a=control.max_charge_current_a,
+        drawn_on=("single-line", "earthing", "room"), earthed=True, work="controller",
+        bought=Bought(item="controller", very=safe_file_name(control.label), words=control.label,
+                      size=control.max_charge_current_a),
+        tests=("input-polarity", "function"),
+    )  # fmt: skip
+    for board, inverter in site.inverters.items():
+        yield Part(
+            key=f"inverter-{board}", kind="inverter", name=inverter.label, count=1, place=room,
+            where="wall opposite the racks", board=board, earthed=True, work="inverter",
+            drawn_on=("single-line", "earthing", "room"), tests=("function",),
+            bought=Bought(item="inverter", very=safe_file_name(inverter.label),
+                          words=inverter.label, size=inverter.continuous_power_w),
+            labels=(Label(label="Sign 9", words="Inverter: part direct and alternating current,"
+                          " then wait as its sheet says", where="at each inverter", count=1,
+                          rule=SIGNS_RULE),),
+        )  # fmt: skip
+
+
+def _sources(chosen: Chosen) -> Iterator[Part]:
+    site = chosen.site
+    if site.generator.there:
+        name = "Generator that starts by itself"
+        yield Part(
+            key="generator", kind="generator", name=name, count=1, place="generator",
+            drawn_on=("single-line",), work="generator", tests=("function",),
+            bought=Bought(item="generator", very=safe_file_name(name), words=name,
+                          size=site.generator.power_w),
+        )  # fmt: skip
+    if site.grid.there:
+        yield Part(key="grid", kind="grid", name="Entry of the grid", count=1, place="grid",
+                   drawn_on=("single-line",), why_not="the supplier's", tests=("grid-lost",),
+                   labels=(_warning(chosen, "at the meter, if there is one"),))  # fmt: skip
+
+
+def _boards(chosen: Chosen) -> Iterator[Part]:
+    for board in BOARDS:
+        yield Part(
+            key=f"board-{board}", kind="board", name=f"Board, {board}", count=1, board=board,
+            place=_room(chosen), where="wall opposite the racks", work="device",
+            drawn_on=("single-line", "room"), bought=Bought(item="board"),
+            tests=("board-insulation", "board-voltage"),
+            labels=(
+                _warning(chosen, "at the board"),
+                Label(label="{tag}", words=f"Board {board}: what it feeds, circuit by"
+                      " circuit", where="inside its door", count=1, rule=NO_SOURCE),
+            ),
+        )  # fmt: skip
+        yield Part(
+            key=f"house-{board}", kind="house", name=f"Circuits of the house, {board}", count=1,
+            place="house", board=board, drawn_on=("single-line",), why_not="stands already",
+        )  # fmt: skip
+
+
+def _warning(chosen: Chosen, where: str) -> Label:
+    site = chosen.site
+    sources = ["inverter with battery"]
+    sources += ["grid"] * site.grid.there + ["generator"] * site.generator.there
+    words = (
+        f"Warning: {len(sources)} sources ({', '.join(sources)}). Part all of them before work"
+        if len(sources) > 1
+        else "Warning: fed by an inverter with battery. Part it before work, and prove it dead"
+    )
+    return Label(label="Sign 8", words=words, where=where, count=1, rule=SIGNS_RULE)
+
+
+def device_parts(chosen: Chosen) -> Iterator[Part]:
+    """Every line of the protection schedule; what is inside an inverter is not bought apart."""
+    for device in chosen.plan.devices:
+        inside = device.kind == "changeover" and device.at == "inverter"
+        yield Part(
+            key=device.key, kind=device.kind, name=device.name, count=device.count,
+            place=_place(chosen, device), where=device.at, device=device,
+            rated_a=device.rated_a, poles=device.poles,
+            bought=None if inside else device_bought(device),
+            why_not="inside the inverter" if inside else "", drawn_on=("single-line",),
+            work="" if inside else "device", tests=_TESTS.get(device.kind, ("labels",)),
+            labels=_signs(device), earthed=device.kind == "surge",
+        )  # fmt: skip
+
+
+def _place(chosen: Chosen, device: Device) -> Place:
+    if device.key in _ON_ROOF:
+        return "roof"
+    return _AT.get(device.key, _room(chosen))
+
+
+def _signs(device: Device) -> tuple[Label, ...]:
+    """Its own plate, and the sign that the rules ask for."""
+    rated = "" if device.rated_a is None else f", {device.rated_a:g} A"
+    found = [Label(label="{tag}", words=f"{device.name}{rated}", where=device.at,
+                   count=device.count, rule=NO_SOURCE)]  # fmt: skip
+    if device.key == "array-isolator":
+        found.append(Label(label="Sign 4", words="PV array d.c. isolator: on, off",
+                           where="at each isolator", count=device.count, rule=SIGNS_RULE))
+    if device.key == "string-fuse":
+        found.append(Label(label="Sign 5", words="Fuses: never pull under load. Isolator off"
+                           " first; fuses for photovoltaic strings only",
+                           where="inside each combiner", count=device.count, rule=SIGNS_RULE))
+    if device.key.startswith(_WARNED):
+        found.append(Label(label="Sign 7", words="Battery fuse or isolator: turn off to part the"
+                           " bank from all else", where=device.at, count=device.count,
+                           rule=NO_SOURCE))  # fmt: skip
+    return tuple(found)

@@ -1,0 +1,59 @@
+"""Installations of sites with a cheap, invented year: no weather, a few hours of current."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from solarcalc.basis.verdict import Verdict
+from solarcalc.installation.build import installation_of
+from solarcalc.installation.records import Installation
+from solarcalc.powerroom.plan import layout_of
+from solarcalc.protection.neutral import STATE_WORDS  # noqa: F401  for the tests
+from solarcalc.sitefile.site import Site
+from solarcalc.stages.array import own_hardware
+from solarcalc.stages.electrical import electrical_of
+from solarcalc.stages.grounds import earth_of
+from solarcalc.wiring.flows import Flows
+
+
+def invented_flows(site: Site) -> Flows:
+    """Three hours: night, morning and a bright noon of the whole array."""
+    share = np.array([0.0, 0.4, 1.0])
+    array_w = share * site.array_w
+    boards = {
+        f"{board}_{kind}_w": share * 0.5 * site.inverter_of(board).continuous_power_w
+        for board in ("critical", "heavy") for kind in ("drawn", "served")
+    }  # fmt: skip
+    drawn_w = sum(boards[f"{board}_drawn_w"] for board in ("critical", "heavy"))
+    bus_w = 0.9 * array_w
+    discharge_w = np.maximum(drawn_w - bus_w, 0.0)
+    charger_w = share * 300.0 * (site.grid.there or site.generator.there)
+    return Flows(
+        array_w=array_w, array_v=site.array.modules_in_series * site.module.vmp_v, bus_w=bus_w,
+        charge_w=bus_w + discharge_w + charger_w - drawn_w, discharge_w=discharge_w,
+        grid_w=share * 500.0 * site.grid.there, generator_w=share * 500.0 * site.generator.there,
+        hottest_cell_c=65.0, coldest_c=0.0, hottest_air_c=35.0, soil_c=25.0, room_c=32.0, **boards,
+    )  # fmt: skip
+
+
+class _Own:
+    """A site, as the stages ask for it."""
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+
+
+def installed(site: Site) -> Installation:
+    """All that is built at a site in that year."""
+    own = _Own(site)
+    electrical = electrical_of(site, invented_flows(site))
+    return installation_of(
+        site, sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
+        layout=layout_of(site), hardware=own_hardware(own),
+        cold_string_v=electrical.cold_string_v,
+    )  # fmt: skip
+
+
+def verdicts(site: Site) -> tuple[Verdict, ...]:
+    """Checks of protection in that year."""
+    return electrical_of(site, invented_flows(site)).plan.verdicts

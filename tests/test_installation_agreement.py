@@ -1,0 +1,214 @@
+"""One installation, one set of papers: drawn, scheduled, bought, labelled and tested alike.
+
+Over the demo sites, and over random valid site files with a cheap invented year. What is counted
+here is read from the papers themselves: words of the drawings, rows of the schedules, lines of
+the bill and of the test sheet.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import runpy
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.paths import demo_sites
+from solarcalc.diagrams.earthing import earthing_diagram
+from solarcalc.diagrams.room import room_drawing
+from solarcalc.diagrams.single_line import single_line
+from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
+from solarcalc.quote.bill import bill_of
+from solarcalc.sitefile.read import read_site
+from solarcalc.wiring.topology import states_of
+
+HERE = Path(__file__).parent
+CASES = runpy.run_path(str(HERE / "installation_cases.py"))
+DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
+SITES = runpy.run_path(str(HERE / "site_files.py"))
+EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+"""Random sites a run; the long suite asks for 200."""
+METHODS = {"A1", "A2", "B1", "B2", "D1", "D2"}
+"""Ways of laying in IEC 60364-5-52, which stand beside cables."""
+TAG = re.compile(r"(?<![-\w])([A-Z]{1,2}\d+)(?:: (?:(\d+) × )?|(?=[,. )]|$))")
+
+
+@pytest.fixture(scope="module", params=sorted(demo_sites()))
+def demo(request):
+    return CASES["installed"](read_site(demo_sites()[request.param]).site)
+
+
+@given(site=SITES["sites"]())
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+def test_papers_of_random_sites_agree(site):
+    try:
+        built = CASES["installed"](site)
+    except InputError:
+        assume(False)  # a valid file of a system that cannot be built: it says why
+    papers_agree(built)
+
+
+def test_papers_of_a_demo_site_agree(demo):
+    papers_agree(demo)
+
+
+def papers_agree(built):
+    """Every agreement at once."""
+    drawn_is_scheduled_and_bought(built)
+    bought_has_a_place(built)
+    conductors_are_whole(built)
+    routes_hold_what_is_counted(built)
+    poles_follow_from_conductors(built)
+    one_bond_a_state(built)
+    room_is_what_is_listed(built)
+
+
+def counts_on(svg):
+    """Parts by their tag as the words of a drawing count them; 1 where no count stands by it."""
+    words = re.sub(r"\s+", " ", DRAWN["Drawing"](svg).all_words())
+    found = Counter()
+    for tag, count in TAG.findall(words):
+        found[tag] = max(found[tag], int(count or 1))
+    return found
+
+
+def drawn_is_scheduled_and_bought(built):
+    drawn = counts_on(single_line(built))
+    rows = {row["tag"]: row for row in device_rows(built)}
+    bought = {line.key: line.quantity for line in bill_of(built, None, 0.0)}
+    wanted = Counter()
+    for part in built.parts:
+        if part.bought is not None:
+            one = part.bought
+            wanted[f"{one.item}-{one.very}" if one.very else one.item] += part.count
+        else:
+            assert part.why_not, part.key
+        if "single-line" in part.drawn_on:
+            assert drawn[part.tag] == part.count, (part.key, part.tag, drawn[part.tag])
+        if part.device is not None:
+            assert int(rows[part.tag]["count"]) == part.count
+            assert int(rows[part.tag]["poles"]) == part.poles > 0
+    assert {key: bought.get(key) for key in wanted} == dict(wanted)
+    for tag in drawn.keys() - METHODS:
+        assert tag in {part.tag for part in built.parts} | {one.tag for one in built.conductors}
+
+
+def bought_has_a_place(built):
+    keys = [part.key for part in built.parts]
+    assert len(set(keys)) == len(keys)
+    assert len({part.tag for part in built.parts}) == len(keys)
+    for part in built.parts:
+        assert part.count > 0
+        assert part.place
+        assert part.drawn_on or part.loose or part.where or part.why_not, part.key
+
+
+def conductors_are_whole(built):
+    parts = built.by_key
+    rows = {row["tag"]: row for row in cable_rows(built)}
+    labels = {row["label"] for row in label_rows(built)}
+    assert len({one.tag for one in built.conductors}) == len(built.conductors)
+    for one in built.conductors:
+        assert one.start in parts, one.key
+        assert one.end in parts, one.key
+        assert one.size_mm2 > 0.0
+        assert one.insulation
+        assert one.rated_v >= one.highest_v
+        assert one.length_m > 0.0
+        assert one.tests
+        assert {label.label for label in one.labels} <= labels
+        assert any(label.count for label in one.labels)
+        if one.device:
+            assert parts[one.device].rated_a == one.device_a
+            assert one.device_a <= one.capacity_a + 1e-9, one.key
+        else:
+            assert one.why_no_device
+        if one.current == "ac":
+            assert one.functions[-2:] == ("N", "PE")
+        if one.current != "earth":
+            assert f"{one.cores}:" in rows[one.tag]["cores"]
+            assert one.cores == (one.sized.run.loaded + (
+                one.current == "ac" and built.site.loads.phases > 1)) * one.in_parallel + (
+                one.current == "ac")
+    bought = {line.key: line for line in bill_of(built, None, 0.0)}
+    metres = sum(line.quantity for key, line in bought.items() if line.item.startswith("cable-"))
+    needed = sum(one.core_m for one in built.cables)
+    assert needed <= metres + 1e-6
+    assert metres < needed + len(bought)
+
+
+def routes_hold_what_is_counted(built):
+    by_key = {one.key: one for one in built.conductors}
+    laid = [key for route in built.routes for key in route.conductors]
+    assert sorted(laid) == sorted(one.key for one in built.cables)
+    for route in built.routes:
+        here = [by_key[key] for key in route.conductors]
+        for one in here:
+            assert one.grouped == route.circuits, (route.key, one.key)
+        if route.method not in ("solar-free", "solar-surface"):
+            assert route.circuits >= sum(one.count * one.in_parallel for one in here)
+        if route.fill is not None:
+            others = len(built.site.pipe.other_cables_mm) * (
+                (route.key, route.method) == ("main", "D1"))  # fmt: skip
+            cables = sum(
+                one.count * one.in_parallel * (2 if one.current == "dc" else 1) for one in here
+            )
+            assert (route.fill.cable_count - others) * route.pipe_count >= cables
+            assert route.pipe_m == pytest.approx(route.pipe_count * route.fill.length_m)
+    lines = {line.key: line for line in bill_of(built, None, 0.0)}
+    trench = sum(route.trench_m for route in built.routes)
+    assert trench <= (lines["trench"].quantity if trench else 0.0) < trench + 1.0
+    pipes = sum(line.quantity for line in lines.values() if line.item == "pipe")
+    pipe_m = sum(route.pipe_m for route in built.routes)
+    assert pipe_m - 1e-6 <= pipes < pipe_m + len(lines)
+
+
+def poles_follow_from_conductors(built):
+    (lines,) = {one.functions for one in built.cables if one.current == "ac"}
+    for part in built.devices:
+        if part.device.current == "ac":
+            assert part.poles == len(lines) - 1, part.key  # every line and N; never PE
+    for one in built.cables:
+        if one.device and one.current == "dc":
+            assert built.by_key[one.device].poles in (1, len(one.functions))
+
+
+def one_bond_a_state(built):
+    """One in each state of each board, or a check that does not pass."""
+    site = built.site
+    bonds = built.of_kind("bond")
+    drawn = counts_on(single_line(built))
+    earths = Counter(one.start for one in built.earths)
+    for bond in bonds:
+        assert drawn[bond.tag] == bond.count == 1
+        assert earths[bond.key] == (0 if bond.key == "bond-grid" else 1)
+    verdicts = {v.item: v for v in CASES["verdicts"](site)}
+    for state in states_of(site):
+        for board in site.inverters:
+            here = [bond for bond in bonds if state in bond.states and bond.board in ("", board)]
+            (verdict,) = [v for item, v in verdicts.items() if item.startswith("Neutral and earth")
+                          and CASES["STATE_WORDS"][state] in item]  # fmt: skip
+            if site.protection.system == "IT":
+                continue
+            if len(here) != 1:
+                assert verdict.outcome != "passed", (state, here)
+
+
+def room_is_what_is_listed(built):
+    names = {"inverter": "inverter", "controller": "controller", "board": "board"}
+    svg = room_drawing(built.layout, site_name="x") if len(built.layout.boxes) <= 30 else ""
+    for kind in names:
+        boxes = len(built.layout.of_kind(kind))
+        unplaced = sum(name.startswith(kind) for name in built.layout.unplaced)
+        inside = sum(part.count for part in built.of_kind(kind) if part.place == "power room")
+        assert boxes + unplaced == inside, kind
+    for kind, item in (("extinguisher", "extinguisher"), ("alarm", "alarm"), ("door", "door"),
+                       ("earth-bar", "earth-bar"), ("vent-low", "vent"), ("vent-high", "vent")):
+        found = [part for part in built.of_kind(item) if part.key == kind]
+        assert len(built.layout.of_kind(kind)) == sum(part.count for part in found), kind
+    assert "<svg" in svg or not svg
+    assert callable(earthing_diagram)
