@@ -67,7 +67,7 @@ def weather_year(*verdicts: Verdict) -> SimpleNamespace:
 @pytest.fixture
 def weather(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
     fake = SimpleNamespace(read_weather=lambda sitefile: weather_year())
-    monkeypatch.setitem(sys.modules, "solarcalc.weather", fake)
+    monkeypatch.setitem(sys.modules, "solarcalc.weather.read", fake)
     return fake
 
 
