@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
-from solarcalc.design import Design
+from solarcalc.design import Design, compare
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
 from solarcalc.quote.answer import (
@@ -61,6 +61,12 @@ def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
 def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
     """Money over the life of each alternative by name."""
     return {name: one.economics for name, one in found.items()}
+
+
+def difference_rows(found: dict[str, Design]) -> list[Row]:
+    """What the alternatives do not share: energy, supply, battery, price, checks, bill, cables."""
+    table = compare(found).dropna(how="all")
+    return [{"quantity": name, **row.to_dict()} for name, row in table.iterrows()]
 
 
 def quantity_rows(design: Design) -> list[Row]:

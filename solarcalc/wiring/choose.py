@@ -39,7 +39,7 @@ from solarcalc.wiring.overload import (
     device_rating_a,
     surely_opens_a,
 )
-from solarcalc.wiring.runs import Run, SizedRun, Squares, squares_of
+from solarcalc.wiring.runs import Run, SizedRun, Squares
 
 __all__ = [
     "Money", "core_count", "money_of", "run_verdicts",
@@ -184,7 +184,7 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
     run, money, sizes, least_mm2 = asked.run, asked.money, asked.sizes, asked.least_mm2
     _check_run(run)
     rated_a = device_rating_a(run) if asked.device_a is None else asked.device_a
-    squares = squares_of(run.hourly_a)
+    squares = run.squares
     if run.size_mm2 is not None:
         only = _sized(run, _fixed_option(run, run.size_mm2, sizes), rated_a, money, squares)
         only = replace(only, decided_by="the site file")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -116,10 +117,15 @@ class Run:
         """Circuits on its way with so many conductors a pole of this run."""
         return self.circuits_together + self.alike * (in_parallel - 1)
 
+    @cached_property
+    def squares(self) -> Squares:
+        """Of its hourly current."""
+        return squares_of(self.hourly_a)
+
     def figures(self) -> tuple[object, ...]:
         """All that a cable is chosen by: every field, and of the hours what their loss needs."""
         own = tuple(getattr(self, each.name) for each in fields(self) if each.name != "hourly_a")
-        return (*own, squares_of(self.hourly_a))
+        return (*own, self.squares)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
