@@ -12,7 +12,9 @@ if TYPE_CHECKING:
 TYPICAL_YEAR = 2001
 """Calendar year every typical year is laid on: not a leap year, begins on a Monday."""
 
-HOURS_IN_YEAR = 8760
+HOURS_IN_DAY, DAYS_IN_YEAR = 24, 365
+HOURS_IN_YEAR = HOURS_IN_DAY * DAYS_IN_YEAR
+HOURS_IN_MONTH = HOURS_IN_YEAR / 12.0
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 """Short names of the months, in order."""

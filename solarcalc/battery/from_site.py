@@ -6,6 +6,7 @@ from functools import lru_cache
 
 import numpy.typing as npt
 
+from solarcalc.basis.hours import HOURS_IN_MONTH
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_share, fit_wells
 from solarcalc.battery.warmth import (
@@ -18,8 +19,6 @@ from solarcalc.sitefile.battery_records import Battery
 
 MOST_SELF_DISCHARGE_FRAC_PER_H = 1.0
 
-HOURS_IN_MONTH = 730.0
-"""8760 / 12 [h]."""
 
 
 def wells_of(battery: Battery) -> TwoWells:

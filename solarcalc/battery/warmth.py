@@ -12,13 +12,13 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import HOURS_IN_DAY
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.battery.chemistry import REFERENCE_C
 from solarcalc.sitefile.battery_records import Battery
 
 Floats = npt.NDArray[np.float64]
 
-HOURS_IN_DAY = 24
 
 SELF_DISCHARGE_DOUBLES_K = constant("battery.self_discharge_doubles_k")
 

@@ -1,8 +1,7 @@
 """Sizing by the book: the stand-alone lead-acid worksheet, line by line, and its array.
 
 The order of the steps is that of IEEE Std 1013 (battery) and IEEE Std 1562 (array). Their texts
-were not opened: clause titles were seen in a bookseller's list of contents, the steps and factors
-in the works of others who cite them.
+were not opened: the steps and factors were seen in the works of others who cite them.
 """
 
 from __future__ import annotations

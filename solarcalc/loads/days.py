@@ -11,7 +11,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.hours import MONTHS, TYPICAL_YEAR
+from solarcalc.basis.hours import DAYS_IN_YEAR, MONTHS, TYPICAL_YEAR
 from solarcalc.sitefile.loads import WEEKDAYS, Appliance, weekday_numbers
 
 Place = tuple[int, int]
@@ -22,7 +22,6 @@ Mask = tuple[bool, ...]
 
 PLACES: tuple[Place, ...] = tuple((month, day) for month in range(1, 13) for day in range(7))
 
-DAYS_IN_YEAR = 365
 
 SEASONS = ((12, 1, 2), (3, 4, 5), (6, 7, 8), (9, 10, 11))
 """Quarters of the year by which a measured year is summed up; common practice, no source."""
