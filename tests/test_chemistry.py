@@ -15,7 +15,6 @@ from solarcalc.report.handover_customer import customer_html
 from solarcalc.report.records import Letterhead
 from solarcalc.sitefile import chemistry
 from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.stages.electrical import labels_of
 from solarcalc.views import battery, commissioning, electrical
 from solarcalc.views.assumptions import board_assumptions
 from solarcalc.views.handover import customer_facts
@@ -221,7 +220,7 @@ def everything_said(design: Design) -> str:
     """Signs, room, test sheet, booklet, care, checks and assumptions of a design, in one text."""
     _, lines = commissioning.sheet_of_site(design)
     said = [
-        *(row["words on it"] for row in labels_of(design.electrical)),
+        *(row["words on it"] for row in electrical.label_schedule(design)),
         *design.room.notes, *battery.care_words(design), *battery.care_table(design),
         *(f"{line.what} {line.how} {line.expected} {line.remedy}" for line in lines),
         *design.electrical.plan.notes, *battery.wiring_words(design),
