@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from functools import lru_cache
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -24,6 +25,7 @@ _LAST_YEAR = 2500
 """Past it a programme is a mistake in its hours, and Python's calendar is near its own end."""
 
 
+@lru_cache(maxsize=1024)
 def minutes_of(hours_h: float) -> timedelta:
     """A length of time [h] as a timedelta of whole minutes, rounded up."""
     return timedelta(minutes=math.ceil(hours_h * 60.0 - 1e-6))
