@@ -168,7 +168,7 @@ def _unexpected(where: str, error: BaseException) -> str:
 
 def _site_paths(words: Sequence[str]) -> tuple[list[Path], list[InputError]]:
     """Each site once, in the order given; a name that is no file may be a demo site."""
-    from solarcalc.basis.paths import demo_sites
+    from solarcalc.basis.files import demo_sites
 
     demos = demo_sites()
     paths: dict[Path, Path] = {}
@@ -311,13 +311,13 @@ def _report(options: argparse.Namespace) -> int:
 
 
 def _demo(options: argparse.Namespace) -> int:
-    from solarcalc.basis.paths import demo_sites
+    from solarcalc.basis.files import demo_sites
 
     return _write_reports(list(demo_sites().values()), options)
 
 
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
-    from solarcalc.batch import report_sites
+    from solarcalc.batch.run import report_sites
 
     result = report_sites(paths, options.out, jobs=options.jobs, progress=sys.stderr.isatty())
     for _, path in result.done:
@@ -370,8 +370,8 @@ def _print_papers(papers: Papers) -> int:
 
 
 def _workbooks(options: argparse.Namespace) -> int:
-    from solarcalc.basis.paths import bundled
-    from solarcalc.batch.copies import copy_workbooks
+    from solarcalc.basis.files import bundled
+    from solarcalc.batch.folders import copy_workbooks
 
     out: Path = options.out
     copy_workbooks(out)

@@ -9,7 +9,7 @@ from typing import Protocol
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.sitefile.site import Site

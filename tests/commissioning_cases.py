@@ -12,10 +12,12 @@ from pathlib import Path
 
 import pvlib
 
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.circuit.module import five_parameters
-from solarcalc.commissioning import TestFacts, TestReport, facts_of, judge, read_results, sheet_of
-from solarcalc.commissioning.facts import StringFacts
+from solarcalc.commissioning.facts import StringFacts, TestFacts, facts_of
+from solarcalc.commissioning.judge import TestReport, judge
+from solarcalc.commissioning.results import read_results
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.harvest.diode import diode_of
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site

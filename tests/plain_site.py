@@ -6,10 +6,9 @@ import tempfile
 from functools import cache
 from pathlib import Path
 
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil
-from solarcalc.sitefile.followup_records import Commissioning, Logger
-from solarcalc.sitefile.programme_records import Programme
+from solarcalc.sitefile.programme import Commissioning, Logger, Programme
 from solarcalc.sitefile.quote import Firm, Quote
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site

@@ -11,7 +11,7 @@ from typing import Any
 
 from hypothesis import strategies as some
 
-from solarcalc.basis.paths import data_folder, demo_sites
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
 

@@ -19,10 +19,10 @@ from nbformat.v4 import new_code_cell, new_notebook
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import whole_folder, write_whole
-from solarcalc.batch import BatchResult, report_sites
 from solarcalc.batch.folders import check_out_folder
+from solarcalc.batch.kernels import WarmServer
+from solarcalc.batch.run import BatchResult, report_sites
 from solarcalc.batch.summary import SCHEMA, read_records, write_csv, write_index
-from solarcalc.batch.warm import WarmServer
 from solarcalc.batch.workbook import check_parameters, parameters_of, read_workbooks
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
@@ -331,7 +331,7 @@ def test_an_interrupt_leaves_nothing_half_done(tmp_path: Path) -> None:
     write(source, workbooks / "slow.ipynb")
     out = tmp_path / "out"
     code = (f"import signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
-            f"from pathlib import Path; from solarcalc.batch import report_sites; "
+            f"from pathlib import Path; from solarcalc.batch.run import report_sites; "
             f"report_sites([Path({str(DEMO)!r})], Path({str(out)!r}), "
             f"workbooks=Path({str(workbooks)!r}))")
     temporary = tmp_path / "t"
@@ -360,7 +360,7 @@ def _wait_for(true: Any, limit_s: float = 150.0) -> None:
 @pytest.mark.slow
 def test_quiet_in_a_pipe_and_no_library_words(tmp_path: Path) -> None:
     site = write_site(tmp_path, "a", "Quiet")
-    code = (f"from pathlib import Path; from solarcalc.batch import report_sites; "
+    code = (f"from pathlib import Path; from solarcalc.batch.run import report_sites; "
             f"report_sites([Path({str(site)!r})], Path({str(tmp_path / 'out')!r}), "
             f"workbooks=Path({str(SAMPLES)!r}))")
     done = subprocess.run([sys.executable, "-W", "default", "-c", code], cwd=ROOT,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from solarcalc.battery import bank_of
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 
 def _battery(**more):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.battery import (
     bank_assumptions,
     bank_of,
@@ -28,7 +28,7 @@ from solarcalc.battery.warmth import (
     warmth_assumptions,
 )
 from solarcalc.battery.wiring import charge_current_verdict, charge_setting_a, nominal_v
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller

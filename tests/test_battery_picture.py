@@ -10,7 +10,7 @@ from matplotlib.text import Text
 
 from solarcalc.figures import draw_bank_wiring
 from solarcalc.figures.battery_room import MOST_IN_A_ROW, MOST_ROWS
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 
 def _battery(unit_v, series, strings, chemistry="gel"):

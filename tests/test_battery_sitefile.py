@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.read import read_site
 
 TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")

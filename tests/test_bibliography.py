@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from solarcalc.basis.bibliography import SEEN, works, works_named_in
+from solarcalc.basis.sourced import HOW_SEEN, works, works_named_in
 
 PACKAGE = Path(__file__).resolve().parents[1] / "solarcalc"
 SHORT_NAME = re.compile(
@@ -29,7 +29,7 @@ def test_each_work_is_whole_and_stands_once() -> None:
     for work in works():
         assert len(work.work) > 20
         assert work.used_for
-        assert work.seen in SEEN
+        assert work.seen in HOW_SEEN
 
 
 def test_works_are_found_by_name_only() -> None:

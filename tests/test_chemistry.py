@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import messages
-from solarcalc.basis.paths import data_folder
 from solarcalc.design import Design, open_design
-from solarcalc.report.handover_customer import customer_html
-from solarcalc.report.records import Letterhead
+from solarcalc.report.findings import Letterhead
+from solarcalc.report.handover import customer_html
 from solarcalc.sitefile import chemistry
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.views import battery, commissioning, electrical

@@ -18,8 +18,8 @@ import pytest
 
 import solarcalc
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.hours import year_hours
-from solarcalc.basis.paths import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.verdict import Verdict
 from solarcalc.cli import main
 from solarcalc.sitefile.read import read_site
@@ -53,7 +53,7 @@ class Batch:
 @pytest.fixture
 def batch(monkeypatch: pytest.MonkeyPatch) -> Batch:
     fake = Batch()
-    monkeypatch.setitem(sys.modules, "solarcalc.batch", fake)
+    monkeypatch.setitem(sys.modules, "solarcalc.batch.run", fake)
     return fake
 
 

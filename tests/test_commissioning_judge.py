@@ -9,18 +9,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
-from solarcalc.commissioning import (
+from solarcalc.commissioning.judge import (
     cause_rows,
     commissioning_answer,
     commissioning_assumptions,
     commissioning_verdicts,
     judge,
     judged_rows,
-    sheet_of,
-    sheet_rows,
 )
-from solarcalc.commissioning.causes import Reading, typical
-from solarcalc.commissioning.string_voltages import voltage_causes
+from solarcalc.commissioning.line import Reading, typical
+from solarcalc.commissioning.sheet import sheet_of, sheet_rows
+from solarcalc.commissioning.string_readings import voltage_causes
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 facts_with, clean_sheet, by_diode = CASES["facts_with"], CASES["clean_sheet"], CASES["by_diode"]

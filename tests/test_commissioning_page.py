@@ -10,11 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from solarcalc.commissioning import SAFETY, sheet_of
 from solarcalc.commissioning.line import LETTERS, YES_NO
-from solarcalc.report.cautions import WHO_DECIDES
-from solarcalc.report.records import SiteSummary
-from solarcalc.report.test_sheet import LIGHT_METER, blank_sheet_html
+from solarcalc.commissioning.sheet import SAFETY, sheet_of
+from solarcalc.report.findings import SiteSummary
+from solarcalc.report.write import LIGHT_METER, WHO_DECIDES, blank_sheet_html
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))

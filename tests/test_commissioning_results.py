@@ -13,19 +13,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
-from solarcalc.commissioning import (
-    SAFETY,
-    blank_csv,
-    commissioning_answer,
-    facts_of,
-    judge,
-    read_results,
-    sheet_of,
-    write_blank,
-)
+from solarcalc.basis.files import data_folder
+from solarcalc.commissioning.facts import facts_of
+from solarcalc.commissioning.judge import commissioning_answer, judge
 from solarcalc.commissioning.line import LETTERS
-from solarcalc.commissioning.results import COLUMNS
+from solarcalc.commissioning.results import COLUMNS, blank_csv, read_results, write_blank
+from solarcalc.commissioning.sheet import SAFETY, sheet_of
 from solarcalc.design import open_design
 from solarcalc.views.commissioning import sheet_of_site
 

@@ -12,11 +12,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY
-from solarcalc.commissioning.limits import (
-    insulation_by_modules_ohm,
-    insulation_test,
-    trip_time_ms,
-)
+from solarcalc.commissioning.line import insulation_by_modules_ohm, insulation_test, trip_time_ms
 from solarcalc.harvest.standard_conditions import (
     DIODE_FACTOR,
     STC,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Generator, Grid

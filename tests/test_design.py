@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, compare, open_design, stage
 
 values_of = runpy.run_path(str(Path(__file__).with_name("frozen_values.py")))["values_of"]

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import published
 from solarcalc.earthing.bar import (
     bar_rows,

@@ -11,7 +11,7 @@ import pytest
 from matplotlib.text import Text
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.earthing.plan import earthing_plan
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
 from solarcalc.sitefile.read import read_site

@@ -12,8 +12,14 @@ import pandas as pd
 import pvlib
 import pytest
 
-from solarcalc.followup.ageing import ageing_finding, left_after_frac, yearly_loss
-from solarcalc.followup.capacity import capacity_finding, capacity_found, runs_to_low
+from solarcalc.followup.ageing import (
+    ageing_finding,
+    capacity_finding,
+    capacity_found,
+    left_after_frac,
+    runs_to_low,
+    yearly_loss,
+)
 from solarcalc.followup.clock import (
     Plane,
     clear_light,
@@ -23,13 +29,12 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import Measured
+from solarcalc.followup.daily import Measured, ratio_table, weighted_efficiency_frac, yields_of
 from solarcalc.followup.expected import simple_expected_w
 from solarcalc.followup.logger import read_logger
-from solarcalc.followup.ratio import ratio_table, weighted_efficiency_frac, yields_of
 from solarcalc.followup.segments import straight_pieces
 from solarcalc.followup.separate import Separated, separate
-from solarcalc.sitefile.followup_records import Logger
+from solarcalc.sitefile.programme import Logger
 
 YIELDS = "followup/yields.toml"
 DATA = Path(str(resources.files("pvanalytics"))) / "data"

@@ -9,7 +9,7 @@ import pytest
 
 from solarcalc.design import open_design
 from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month, draw_ratio_map
-from solarcalc.followup import FollowUp, follow_up
+from solarcalc.followup.answer import FollowUp, follow_up
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["plain_file"]("ridge-clinic")

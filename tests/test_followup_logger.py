@@ -12,8 +12,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
-from solarcalc.followup import (
-    LoggerData,
+from solarcalc.followup.answer import (
     follow_up,
     followup_advice,
     followup_answer,
@@ -22,9 +21,9 @@ from solarcalc.followup import (
     followup_verdicts,
     judge,
     loss_rows,
-    read_logger,
 )
-from solarcalc.sitefile.followup_records import Logger
+from solarcalc.followup.logger import LoggerData, read_logger
+from solarcalc.sitefile.programme import Logger
 from solarcalc.stages.array import open_plane
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))

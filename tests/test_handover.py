@@ -20,14 +20,16 @@ from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
 from solarcalc.design import open_design
-from solarcalc.report import Findings, ReportError, write_report
+from solarcalc.report.findings import Findings, Letterhead, ReportError
 from solarcalc.report.handover import (
+    care_calendar,
+    customer_html,
     engineer_html,
+    hours_words,
     letterhead_of,
     make_handover,
     write_handover,
 )
-from solarcalc.report.handover_customer import care_calendar, customer_html, hours_words
 from solarcalc.report.handover_facts import (
     ApplianceFacts,
     BoardFacts,
@@ -35,7 +37,7 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
     lasting_h,
 )
-from solarcalc.report.records import Letterhead
+from solarcalc.report.write import write_report
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site

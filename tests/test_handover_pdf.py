@@ -16,12 +16,11 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from solarcalc.report import write_report
-from solarcalc.report.handover import write_handover
-from solarcalc.report.handover_customer import customer_html
+from solarcalc.report.findings import ReportError
+from solarcalc.report.handover import customer_html, write_handover
 from solarcalc.report.handover_logo import read_logo
 from solarcalc.report.pdf import pdf_bytes
-from solarcalc.report.records import ReportError
+from solarcalc.report.write import write_report
 from solarcalc.sitefile.chemistry import chemistries
 
 CASES = runpy.run_path(str(Path(__file__).with_name("test_handover.py")))

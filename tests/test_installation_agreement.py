@@ -17,7 +17,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.diagrams.earthing import earthing_diagram
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.siteyear import site_path
 from solarcalc.stages.array import roof_verdicts, standing, string_verdicts

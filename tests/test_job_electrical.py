@@ -7,7 +7,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.hours import year_hours
-from solarcalc.basis.paths import data_folder, demo_sites
 from solarcalc.loads.days import hourly_power_w
 from solarcalc.loads.year import board_hours_w
 from solarcalc.sitefile.equipment import KEYS, appliance_catalogue

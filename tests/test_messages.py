@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import (
     PATTERN,
     language_fault,
@@ -17,7 +18,6 @@ from solarcalc.basis.messages import (
     read_texts,
     unlike,
 )
-from solarcalc.basis.paths import data_folder
 from solarcalc.sitefile.quote import Firm
 
 FOLDER = data_folder() / "messages"

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.battery.owned import (
     OWNED_CAUTION,
     BoardNeed,
@@ -35,7 +35,7 @@ from solarcalc.harvest.diode import diode_of, five_parameters
 from solarcalc.harvest.standard_conditions import Conditions, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
-from solarcalc.sitefile.owned_records import RATED, Owned
+from solarcalc.sitefile.owned import RATED, Owned
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
 

@@ -20,7 +20,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import grouped, on_paper, words_and_unit
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
-from solarcalc.page.controls import control_of
+from solarcalc.page import control_of
 
 SAMPLES = Path(__file__).parent / "workbook_samples"
 EVIL = '<script>alert(1)</script> $x_1$ =cmd "q" \'q\' & {{7*7}} [a](javascript:1)'

@@ -13,11 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.programme.network import critical_path
 from solarcalc.programme.schedule import Crew, SiteWorks, schedule_site
 from solarcalc.programme.tasks import Task, in_order, tasks_of, waits_for, with_changes
-from solarcalc.programme.workdays import Calendar
-from solarcalc.sitefile.programme_records import Task as Change
+from solarcalc.programme.workdays import Calendar, critical_path
+from solarcalc.sitefile.programme import Task as Change
 from solarcalc.sitefile.task_list import UNITS, task_list
 
 CASES = runpy.run_path(str(Path(__file__).with_name("programme_cases.py")))

@@ -17,7 +17,7 @@ from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Crew, SiteWorks, schedule_site, share_crews
 from solarcalc.programme.tasks import tasks_of, with_changes
 from solarcalc.programme.workdays import Calendar
-from solarcalc.sitefile.programme_records import Task as Change
+from solarcalc.sitefile.programme import Task as Change
 
 JOB = runpy.run_path(str(Path(__file__).with_name("programme_cases.py")))["NEW_ROOM"]
 MONDAY = date(2027, 3, 1)

@@ -22,21 +22,22 @@ from solarcalc.programme.days import (
     programme_answer,
     task_rows,
 )
-from solarcalc.programme.from_site import programme_cautions, site_crew, site_schedule
-from solarcalc.programme.network import free_from
 from solarcalc.programme.schedule import (
     Away,
     Crew,
     Schedule,
     SiteWorks,
+    programme_cautions,
     schedule_site,
     share_crews,
+    site_crew,
+    site_schedule,
     what_can_go_on,
 )
 from solarcalc.programme.tasks import Task, tasks_of, with_changes
-from solarcalc.programme.workdays import Calendar
-from solarcalc.sitefile.programme_records import Programme
-from solarcalc.sitefile.programme_records import Task as Change
+from solarcalc.programme.workdays import Calendar, free_from
+from solarcalc.sitefile.programme import Programme
+from solarcalc.sitefile.programme import Task as Change
 
 CASES = runpy.run_path(str(Path(__file__).with_name("programme_cases.py")))
 ROOF, NEW_ROOM = CASES["ROOF"], CASES["NEW_ROOM"]

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.sitefile.read import read_site
 
 

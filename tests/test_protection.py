@@ -36,7 +36,7 @@ from solarcalc.protection.surge import (
     lead_kv,
     string_continuous_v,
 )
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.wiring.string_plan import circuit_a
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis import published as module
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import Published, published
 
 TESTS = Path(__file__).parent

@@ -14,7 +14,7 @@ from hypothesis import strategies as some
 from openpyxl import load_workbook
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.installation.records import Bought, Conductor, Installation, Part, Route
 from solarcalc.quote import (
     LabourHours,

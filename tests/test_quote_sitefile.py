@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.sitefile.read import read_site
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))

@@ -20,12 +20,9 @@ from solarcalc import page
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
-from solarcalc.report import ReportError, SiteSummary, write_report
-from solarcalc.report.cautions import CAUTIONS
-from solarcalc.report.gather import LEFT_OUT
-from solarcalc.report.maths import maths_svg
-from solarcalc.report.prose import Outline, prose_maker
-from solarcalc.report.sheets import sheet_files
+from solarcalc.report.findings import LEFT_OUT, ReportError, SiteSummary, sheet_files
+from solarcalc.report.outputs import Outline, maths_svg, prose_maker
+from solarcalc.report.write import CAUTIONS, write_report
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><text>{}</text></svg>'
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from pydantic import BaseModel
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder, demo_sites
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.sitefile.array import Module
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.equipment import LISTS, bundled_equipment
 from solarcalc.sitefile.place import MAX_GAP_H, gap_to_sun_h, standard_time_offset_h
 from solarcalc.sitefile.read import read_site, weather_path

@@ -15,7 +15,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.patches import Circle, Rectangle
 from matplotlib.text import Text
 
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.figures.electrical import (
     MOST_BARS,
     MOST_DRAWN,

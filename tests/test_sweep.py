@@ -15,7 +15,7 @@ import pvlib
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.design import open_design

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.programme.tasks import labour_assumptions, tasks_of
 from solarcalc.sitefile.task_list import ROOM_UNITS, UNITS, read_task_list, task_list
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring import topology
 from solarcalc.wiring.capacity import capacity

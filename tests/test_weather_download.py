@@ -12,7 +12,7 @@ import requests
 from pvlib.iotools.nasa_power import VARIABLE_MAP
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.weather import MonthlyMeans
 from solarcalc.weather.download import SITE_OF_DATASET, cache_folder

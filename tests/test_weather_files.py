@@ -11,8 +11,8 @@ import pytest
 from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.hours import year_hours
-from solarcalc.basis.paths import data_folder, demo_sites
 from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.calendar import clear_day_shift_min

@@ -18,7 +18,7 @@ from pvlib import irradiance
 from scipy.optimize import brentq
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sitefile.weather import MonthlyMeans, WeatherChoice, above_air_kwh_m2_day

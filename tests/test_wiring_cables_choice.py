@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.capacity import capacity

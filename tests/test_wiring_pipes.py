@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.published import published
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site

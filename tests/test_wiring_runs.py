@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import demo_sites
+from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.wiring import USUAL_RUNS

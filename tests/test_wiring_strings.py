@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.paths import data_folder, demo_sites
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller

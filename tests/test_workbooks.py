@@ -13,7 +13,7 @@ import papermill
 import pytest
 
 from solarcalc import lessons
-from solarcalc.basis.paths import demo_sites, workbooks_folder
+from solarcalc.basis.files import demo_sites, workbooks_folder
 from solarcalc.design import Design, open_design
 from solarcalc.page import RESULTS_MIME
 from solarcalc.stages.electrical import places_of

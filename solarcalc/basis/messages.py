@@ -17,7 +17,7 @@ from functools import cache
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
 
 PATTERN = "en"

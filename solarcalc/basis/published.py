@@ -23,7 +23,7 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 
 _HEADINGS = (
     "title", "source", "edition", "clause", "range", "between", "keys", "seen", "note", "unit",

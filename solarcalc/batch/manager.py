@@ -14,8 +14,7 @@ from jupyter_client.manager import AsyncKernelManager
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 from traitlets import Type
 
-from solarcalc.batch.kernels import KernelRoom
-from solarcalc.batch.warm import ForkedProcess, WarmServer
+from solarcalc.batch.kernels import ForkedProcess, KernelRoom, WarmServer
 
 _LONGEST_SOCKET_PATH = 90
 """A socket's path may have 103 to 107 characters (unix(7) and BSD); some room is left."""
@@ -73,6 +72,11 @@ class RoomKernelManager(AsyncKernelManager):
     async def _async_wait(self, pollinterval: float = _LOOK_AGAIN_S) -> None:
         """Wait until the process has ended, looking more often than the library does."""
         await super()._async_wait(pollinterval=_LOOK_AGAIN_S)
+
+
+def manager_class_of(room: KernelRoom) -> type:
+    """Class of the manager that starts kernels in a room, as the notebook client wants it."""
+    return type("KernelManagerOfThisRoom", (RoomKernelManager,), {"room": room})
 
 
 class _Provisioner(LocalProvisioner):

@@ -5,16 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.batch.folders import check_out_folder
-from solarcalc.report.records import SiteSummary
-from solarcalc.sitefile.read import SiteFile, read_site
+from solarcalc.batch.summary import site_summary
+from solarcalc.sitefile.read import read_site
 
 if TYPE_CHECKING:
     from solarcalc.basis.verdict import Verdict
@@ -27,18 +25,6 @@ class Papers:
     files: tuple[Path, ...]
     words: str = ""
     open_checks: tuple[Verdict, ...] = ()
-
-
-def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:
-    """The words of a title block, for a site file of that content."""
-    place = sitefile.site.site
-    return SiteSummary(
-        name=place.name, customer=place.customer, note=place.note, slug=sitefile.slug,
-        latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m, file_name=sitefile.path.name,
-        file_sha256=hashlib.sha256(content).hexdigest(),
-        made=datetime.now().astimezone(), version=__version__,
-    )
 
 
 def write_test_sheet(path: Path, out: Path) -> Papers:
@@ -60,7 +46,7 @@ def write_test_sheet(path: Path, out: Path) -> Papers:
         name that exists already.
     """
     from solarcalc.design import open_design
-    from solarcalc.report.test_sheet import blank_sheet_html
+    from solarcalc.report.write import blank_sheet_html
     from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
     check_out_folder(out)
@@ -139,8 +125,7 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     """
     from solarcalc.design import open_design
     from solarcalc.programme.days import day_rows, programme_answer
-    from solarcalc.programme.from_site import site_crew, site_works
-    from solarcalc.programme.schedule import share_crews
+    from solarcalc.programme.schedule import share_crews, site_crew, site_works
     from solarcalc.quote import table_csv, write_bytes
     from solarcalc.stages.money import work_of
 
@@ -169,7 +154,7 @@ def _findings(folder: Path) -> list[Any]:
     import nbformat
 
     from solarcalc.batch.workbook import in_chapter_order
-    from solarcalc.report.gather import findings_of
+    from solarcalc.report.findings import findings_of
 
     read: Any = nbformat.read
     books = {path.stem: path for path in sorted((folder / "workbooks").glob("*.ipynb"))}

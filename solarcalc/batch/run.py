@@ -16,12 +16,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import whole_folder
-from solarcalc.basis.paths import workbooks_folder
+from solarcalc.basis.files import whole_folder, workbooks_folder
 from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
-from solarcalc.report.records import Findings, Letterhead, ReportError
+from solarcalc.report.findings import Findings, Letterhead, ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
@@ -174,7 +173,7 @@ def _run_all(
 def _import_while_waiting() -> None:
     """Import what every thread needs, while the warm process imports its own."""
 
-    from solarcalc.report.maths import maths_svg
+    from solarcalc.report.outputs import maths_svg
 
     maths_svg("x", display=True)
 
@@ -209,9 +208,8 @@ def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
     """Report, sheets, executed workbooks, copy of the site file, summary, in place at once."""
     import nbformat
 
-    from solarcalc.batch.papers import site_summary
-    from solarcalc.batch.summary import site_record
-    from solarcalc.report.sheets import sheet_files
+    from solarcalc.batch.summary import site_record, site_summary
+    from solarcalc.report.findings import sheet_files
     from solarcalc.report.write import write_report
 
     site = site_summary(job.sitefile, job.content)

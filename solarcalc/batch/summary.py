@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
 import json
 import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from solarcalc import __version__
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.text import guard_cell
-from solarcalc.report.gather import merged_assumptions
-from solarcalc.report.records import Findings, SiteSummary
+from solarcalc.report.findings import Findings, SiteSummary, merged_assumptions
 from solarcalc.report.write import environment
+from solarcalc.sitefile.read import SiteFile
 
 SCHEMA = 1
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
@@ -108,3 +111,15 @@ def _headlines(record: dict[str, Any]) -> list[tuple[str, str, str]]:
     named = [(name, found[name]) for name in HEADLINES for found in values if name in found]
     firsts = [next(iter(found.items())) for found in values if found]
     return [on_paper(*pair) for pair in (named or firsts)]
+
+
+def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:
+    """The words of a title block, for a site file of that content."""
+    place = sitefile.site.site
+    return SiteSummary(
+        name=place.name, customer=place.customer, note=place.note, slug=sitefile.slug,
+        latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m, file_name=sitefile.path.name,
+        file_sha256=hashlib.sha256(content).hexdigest(),
+        made=datetime.now().astimezone(), version=__version__,
+    )

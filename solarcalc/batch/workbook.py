@@ -162,11 +162,13 @@ def _run(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom
     from papermill import execute_notebook
     from papermill.exceptions import PapermillExecutionError
 
+    from solarcalc.batch.manager import manager_class_of
+
     try:
         return execute_notebook(
             ready, None, parameters=dict(given), kernel_name="python3", language="python",
             progress_bar=False, log_output=False, execution_timeout=CELL_LIMIT_S,
-            kernel_manager_class=room.manager_class(), shutdown_kernel="immediate",
+            kernel_manager_class=manager_class_of(room), shutdown_kernel="immediate",
             record_timing=False, resources={"metadata": {"path": str(room.working_folder())}},
         )
     except PapermillExecutionError as error:

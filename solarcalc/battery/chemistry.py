@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from solarcalc.basis.sourced import Sourced
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 REFERENCE_C = 25.0
 """Temperature that capacities, set points and self-discharge are stated at [degC]."""

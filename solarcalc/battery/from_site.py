@@ -15,7 +15,7 @@ from solarcalc.battery.warmth import (
     finite_temps_c,
     self_discharge_factor,
 )
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 MOST_SELF_DISCHARGE_FRAC_PER_H = 1.0
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 
 @dataclass(frozen=True, kw_only=True)

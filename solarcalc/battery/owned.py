@@ -26,7 +26,7 @@ from solarcalc.battery.owned_result import (
     Place,
 )
 from solarcalc.harvest.standard_conditions import DIODE_FACTOR
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned
 
 __all__ = [
     "OWNED_CAUTION",

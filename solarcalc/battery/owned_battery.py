@@ -15,7 +15,7 @@ from solarcalc.battery.owned_result import (
 )
 from solarcalc.battery.worksheet import capacity_at_hours_ah
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned
 
 REPLACE_BELOW_FRAC = constant("battery.replace_below_frac")
 SOUND_FRAC = constant("battery.sound_frac")

@@ -13,7 +13,7 @@ from solarcalc.battery.owned_result import (
     same_class,
     worst,
 )
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned
 
 LOST_EFFICIENCY_FRAC = constant("battery.lost_efficiency_frac")
 BAD_EFFICIENCY_FRAC = constant("battery.bad_efficiency_frac")

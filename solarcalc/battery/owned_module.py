@@ -13,7 +13,7 @@ from solarcalc.harvest.standard_conditions import (
     power_at_stc_w,
     voc_at_stc_v,
 )
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned
 
 CORRECTION = constant("battery.correction")
 LEAST_W_M2 = constant("battery.least_w_m2")

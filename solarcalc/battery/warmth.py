@@ -15,7 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_DAY
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.battery.chemistry import REFERENCE_C
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 
 Floats = npt.NDArray[np.float64]
 

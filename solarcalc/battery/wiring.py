@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.supply import Controller
 
 NOMINAL_V = (12.0, 24.0, 48.0)

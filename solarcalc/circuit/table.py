@@ -15,7 +15,7 @@ import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import user_cache
+from solarcalc.basis.files import user_cache
 from solarcalc.circuit.module import Weather, rows_of_stage, stages_of, strip_of
 from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
 

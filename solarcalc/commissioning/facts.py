@@ -9,8 +9,8 @@ from typing import Literal
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
 from solarcalc.sitefile.array import Module
-from solarcalc.sitefile.battery_records import Battery
-from solarcalc.sitefile.followup_records import Commissioning
+from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
 
 

@@ -7,9 +7,16 @@ from dataclasses import dataclass
 from statistics import median
 
 from solarcalc.basis.sourced import constant
-from solarcalc.commissioning.causes import NOTHING_FRAC, Cause, CauseKey
-from solarcalc.commissioning.limits import CELL_APART_V, SUM_FRAC, insulation_by_modules_ohm
-from solarcalc.commissioning.line import TestLine, plain_number
+from solarcalc.commissioning.line import (
+    CELL_APART_V,
+    NOTHING_FRAC,
+    SUM_FRAC,
+    Cause,
+    CauseKey,
+    TestLine,
+    insulation_by_modules_ohm,
+    plain_number,
+)
 
 DEAD_CELL_FRAC = float(constant("commissioning.dead_cell_frac"))
 

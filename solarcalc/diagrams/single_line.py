@@ -27,7 +27,7 @@ from solarcalc.diagrams.single_line_parts import (
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 from solarcalc.installation.records import Conductor, Installation, Part
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
 
 ROW_MM, SECOND_ROW_MM = 29.0, 57.0

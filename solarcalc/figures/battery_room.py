@@ -15,7 +15,7 @@ from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, st
 from solarcalc.powerroom.air import AirNeed
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.life import HOT_C
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 
 if TYPE_CHECKING:

@@ -11,8 +11,7 @@ from matplotlib.figure import Figure
 from solarcalc.figures.style import DARK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.clock import by_day
-from solarcalc.followup.daily import Measured
-from solarcalc.followup.finding import Finding
+from solarcalc.followup.daily import Finding, Measured
 
 _MARKED = {"dust": ("dust", "////"), "string": ("string lost", "\\\\\\\\"),
            "step": ("sudden fall", "...."), "outage": ("outage", "xxxx"),

@@ -13,8 +13,8 @@ from matplotlib.patches import Patch, Rectangle
 from solarcalc.basis.hours import MONTHS
 from solarcalc.figures.style import INK, LIGHT, PALE, sheet, styled
 from solarcalc.programme.days import crew_days, day_words
-from solarcalc.programme.network import ready_at
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
+from solarcalc.programme.workdays import ready_at
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

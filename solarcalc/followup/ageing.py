@@ -1,14 +1,15 @@
-"""Yearly loss of power from several years of daily ratios, year on year."""
+"""Yearly loss of power from several years of ratios, and what a battery still holds."""
 
 from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.sourced import constant
-from solarcalc.followup.finding import Finding
+from solarcalc.followup.daily import Confidence, Finding
 
 LEAST_DAYS = 730
 """Two years: each day needs its partner a year later, and a year of such pairs."""
@@ -85,4 +86,132 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
         f" {100 * found.high:.1f}; the design has {100 * design_frac_per_year:.1f}",
         confidence="medium", outcome="caution" if fast else "passed",
         remedy="clean sensor and modules first; then compare with the maker's warranty",
+    )  # fmt: skip
+
+
+FULL_FRAC = 0.97
+DEEP_ENOUGH_FRAC = 0.3
+"""State of charge called full, and the least depth of a run that says something (no source)."""
+FEW_RUNS = 5
+WORN_FRAC = constant("followup.worn_frac")
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class CapacityFound:
+    """Capacity by the runs of a record.
+
+    Parameters
+    ----------
+    runs : DataFrame, one row a run
+        ``start``, ``end``, ``drawn`` (Wh or Ah), ``depth_frac`` and ``capacity`` (drawn over
+        depth, at 25 degC).
+    capacity : float
+        Median of the runs; nan without any.
+    of_rating_frac : float
+        Over the rating.
+    confidence : {"high", "medium", "low"}
+    """
+
+    runs: pd.DataFrame
+    capacity: float
+    of_rating_frac: float
+    confidence: Confidence
+
+
+def runs_to_low(drawn: pd.Series, charge_frac: pd.Series) -> pd.DataFrame:
+    """Runs from full to the lowest charge before the battery is full again.
+
+    Parameters
+    ----------
+    drawn : Series, shape (n,)
+        Power or current out of the battery, negative while it charges [W or A]; regular.
+    charge_frac : Series, shape (n,)
+        State of charge at the label, [0 to 1].
+
+    Returns
+    -------
+    DataFrame, one row a run
+        ``start``, ``end``; ``drawn`` net [Wh or Ah]; ``depth_frac``; ``hours``; ``gaps`` (bool).
+    """
+    step_h = (drawn.index[1] - drawn.index[0]).total_seconds() / 3600.0
+    full = (charge_frac >= FULL_FRAC).to_numpy()
+    leaves = full & ~np.append(full[1:], True)
+    group = np.cumsum(leaves)
+    rows = []
+    for number in range(1, int(group.max()) + 1 if len(group) else 1):
+        first = int(np.searchsorted(group, number))
+        last = int(np.searchsorted(group, number, side="right"))
+        charge = charge_frac.to_numpy(float)[first:last]
+        if len(charge) < 2 or not np.isfinite(charge).any():
+            continue
+        low = int(np.nanargmin(charge))
+        part = drawn.to_numpy(float)[first : first + low]
+        rows.append(
+            (drawn.index[first], drawn.index[first + low], float(np.nansum(part)) * step_h,
+             float(charge[0] - charge[low]), low * step_h, bool(np.isnan(part).any()))
+        )  # fmt: skip
+    return pd.DataFrame(
+        rows, columns=["start", "end", "drawn", "depth_frac", "hours", "gaps"]
+    )
+
+
+def capacity_found(
+    drawn: pd.Series,
+    charge_frac: pd.Series,
+    *,
+    rated_wh: float,
+    per_k_frac: float,
+    battery_c: pd.Series | None = None,
+) -> CapacityFound:
+    """Capacity of a bank from its runs, against its rating in the same unit.
+
+    Parameters
+    ----------
+    drawn, charge_frac : Series, shape (n,)
+        As in `runs_to_low`.
+    rated_wh : float
+        Rated capacity [Wh]; [Ah] where `drawn` is a current.
+    per_k_frac : float
+        Brings the result to 25 degC by C / (1 + per_k_frac (T - 25)) [1/K].
+    battery_c : Series, optional
+        Temperature of the battery or its room [degC]; left out: no correction.
+
+    Notes
+    -----
+    A state of charge counted by a meter from the rated capacity hides the fade it is asked for:
+    the answer is no better than the meter, and the confidence never above medium.
+    """
+    runs = runs_to_low(drawn, charge_frac)
+    runs = runs[~runs["gaps"] & (runs["depth_frac"] >= DEEP_ENOUGH_FRAC) & (runs["drawn"] > 0.0)]
+    warmth = np.ones(len(runs))
+    if battery_c is not None:
+        means = [float(battery_c[start:end].mean())
+                 for start, end in zip(runs["start"], runs["end"], strict=True)]  # fmt: skip
+        warmth = 1.0 + per_k_frac * (np.nan_to_num(np.array(means), nan=25.0) - 25.0)
+    runs = runs.assign(capacity=runs["drawn"] / runs["depth_frac"] / warmth)
+    found = float(runs["capacity"].median()) if len(runs) else float("nan")
+    spread = float(runs["capacity"].std() / found) if len(runs) > 1 else float("inf")
+    return CapacityFound(
+        runs=runs, capacity=found, of_rating_frac=found / rated_wh,
+        confidence="medium" if len(runs) >= FEW_RUNS and spread < 0.1 else "low",
+    )  # fmt: skip
+
+
+def capacity_finding(found: CapacityFound) -> Finding:
+    """The battery's capacity in words."""
+    if not len(found.runs):
+        return Finding(
+            kind="capacity", said=f"no run from full down by {100 * DEEP_ENOUGH_FRAC:.0f} % or"
+            " more without gaps", confidence="low", outcome="passed",
+            remedy="a discharge test by trained people tells the capacity",
+        )  # fmt: skip
+    share = found.of_rating_frac
+    worn = share < float(WORN_FRAC)
+    first = pd.Timestamp(found.runs["start"].iloc[0])
+    return Finding(
+        kind="capacity", size=max(1.0 - share, 0.0), since=first.date(),
+        confidence=found.confidence, outcome="caution" if worn else "passed",
+        said=f"{100 * share:.0f} % of its rating by {len(found.runs)} runs from full",
+        remedy="have it tested at a steady current by trained people before it is replaced; the"
+        " meter's own state of charge may be what has drifted",
     )  # fmt: skip

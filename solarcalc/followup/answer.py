@@ -12,8 +12,7 @@ from solarcalc.basis.sourced import NO_SOURCE, assumptions
 from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.battery.chemistry import set_points
 from solarcalc.design import Design
-from solarcalc.followup.ageing import ageing_finding
-from solarcalc.followup.capacity import capacity_finding, capacity_found
+from solarcalc.followup.ageing import ageing_finding, capacity_finding, capacity_found
 from solarcalc.followup.clock import (
     Plane,
     clear_light,
@@ -23,7 +22,7 @@ from solarcalc.followup.clock import (
     sun_of_steps,
     with_clock_set_right,
 )
-from solarcalc.followup.daily import Measured
+from solarcalc.followup.daily import Finding, Measured, ratio_table
 from solarcalc.followup.expected import (
     cell_of,
     design_share,
@@ -31,11 +30,9 @@ from solarcalc.followup.expected import (
     modelled_cell_c,
     typical_months,
 )
-from solarcalc.followup.finding import Finding
 from solarcalc.followup.logger import LoggerData, read_logger
-from solarcalc.followup.ratio import ratio_table
 from solarcalc.followup.separate import Separated, separate
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.stages.array import standing
 
 FULL_FRAC = 0.97

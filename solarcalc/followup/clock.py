@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
-from solarcalc.followup.finding import Finding
+from solarcalc.followup.daily import Finding
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_position
 

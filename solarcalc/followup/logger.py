@@ -12,10 +12,18 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import fixed_zone, has_summer_time
 from solarcalc.basis.sourced import constant
-from solarcalc.followup.cells import file_text, instants_of, numbers_of, text_table
-from solarcalc.followup.finding import Finding
-from solarcalc.followup.stamps import at_fixed_offset, gap_notes, on_grid, step_min_of
-from solarcalc.sitefile.followup_records import Logger
+from solarcalc.followup.columns import (
+    at_fixed_offset,
+    file_text,
+    gap_notes,
+    instants_of,
+    numbers_of,
+    on_grid,
+    step_min_of,
+    text_table,
+)
+from solarcalc.followup.daily import Finding
+from solarcalc.sitefile.programme import Logger
 
 UNIT_NAMES = {
     "time": "time",

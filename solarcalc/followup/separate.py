@@ -11,16 +11,23 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
-from solarcalc.followup.daily import Measured, day_numbers, day_table, judged_steps
-from solarcalc.followup.finding import Confidence, Finding
+from solarcalc.followup.daily import (
+    Confidence,
+    Finding,
+    Measured,
+    day_numbers,
+    day_table,
+    judged_steps,
+)
 from solarcalc.followup.segments import (
     Piece,
+    ShadePlace,
     line_of,
     noise_of,
+    shade_places,
     straight_pieces,
     without_outliers,
 )
-from solarcalc.followup.shade import ShadePlace, shade_places
 
 LEAST_STEP_FRAC = float(constant("followup.least_step_frac"))
 LEAST_FALL_FRAC = float(constant("followup.least_fall_frac"))

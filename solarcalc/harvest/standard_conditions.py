@@ -9,7 +9,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.array import Module
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned
 
 DIODE_FACTOR = constant("harvest.diode_factor")
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import Chemistry
 from solarcalc.sitefile.room import Room
 

@@ -18,7 +18,7 @@ from solarcalc.battery.ageing import (
 )
 from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 
 BARE_FRAC = constant("powerroom.bare_frac")

@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.programme.days import day_words
-from solarcalc.programme.network import free_from
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
+from solarcalc.programme.workdays import free_from
 
 PLASTER_AGE_DAYS = 28
 PLASTER_AGE_SOURCE = (

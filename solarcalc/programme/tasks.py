@@ -13,8 +13,8 @@ from datetime import date
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.programme_records import Task as Change
-from solarcalc.sitefile.programme_records import day_of
+from solarcalc.sitefile.programme import Task as Change
+from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
 
 _LOCAL = "local codes and licensed practice come first"

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import Published, published
 from solarcalc.basis.sourced import constant
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 

@@ -1,24 +1,262 @@
-"""The pack that is handed over: the customer's booklet and the engineer's file, HTML and PDF."""
+"""The pack that is handed over: the customer's booklet and the engineer's file."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.files import whole_folder
-from solarcalc.basis.messages import messages
+from solarcalc.basis.messages import Messages, messages
+from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, worst_first
-from solarcalc.report.handover_customer import customer_html
-from solarcalc.report.handover_facts import CustomerFacts
+from solarcalc.report.findings import Findings, Letterhead, ReportError
+from solarcalc.report.handover_facts import EVENING_H, LONGEST_H, NIGHT_H, BoardFacts, CustomerFacts
 from solarcalc.report.handover_logo import read_logo
 from solarcalc.report.pdf import pdf_bytes
-from solarcalc.report.records import Findings, Letterhead, ReportError
 from solarcalc.report.write import environment
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
+
+
+MOST_APPLIANCES = 10
+"""Lines a board has in the table of single appliances: the ones that run shortest come first."""
+
+_EVERY_MONTH = 1
+_TWICE_A_YEAR = "BS 7671, six months, as electricians' published advice tells it"
+
+
+@dataclass(frozen=True, kw_only=True)
+class CareTask:
+    """One line of the calendar.
+
+    Parameters
+    ----------
+    key : str
+        Of its words.
+    who : str
+        Key of who does it.
+    months : tuple of int
+        Months in which it is due, 1 to 12.
+    source : str
+        Where its interval comes from.
+    """
+
+    key: str
+    who: str
+    months: tuple[int, ...]
+    source: str = NO_SOURCE
+
+
+def care_calendar(facts: CustomerFacts) -> tuple[CareTask, ...]:
+    """What is due in which month, counted from the month of the hand-over, or from January."""
+    start = facts.handed_over.month if facts.handed_over else 1
+    wash = (
+        CareTask(key="care_wash", who="care_you", months=facts.wash_months)
+        if facts.wash_months else
+        CareTask(key="care_dust", who="care_you", months=_every(3, start))
+    )  # fmt: skip
+    tasks = [
+        wash,
+        CareTask(key="care_look", who="care_you", months=_every(3, start)),
+        CareTask(key="care_water", who="care_trained", months=_every(1, start))
+        if facts.battery.water is not None else None,
+        CareTask(key="care_outside", who="care_you", months=_every(_EVERY_MONTH, start)),
+        CareTask(key="care_air", who="care_you", months=_every(_EVERY_MONTH, start)),
+        CareTask(key="care_button", who="care_you", months=_every(6, start),
+                 source=_TWICE_A_YEAR),
+        CareTask(key="care_generator", who="care_you", months=_every(_EVERY_MONTH, start))
+        if facts.generator_w > 0.0 else None,
+        CareTask(key="care_visit", who="care_firm", months=(start,)),
+    ]  # fmt: skip
+    return tuple(task for task in tasks if task is not None)
+
+
+def _every(months: int, start: int) -> tuple[int, ...]:
+    return tuple(sorted((start - 1 + step) % 12 + 1 for step in range(0, 12, months)))
+
+
+def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
+    """The customer's report as a page that needs nothing else.
+
+    Parameters
+    ----------
+    facts : CustomerFacts
+    firm : Letterhead
+    language : str
+        One that has a file of texts.
+
+    Raises
+    ------
+    InputError
+        For another language.
+    """
+    words = messages(language)
+    return environment().get_template("handover_customer.html.j2").render(
+        t=words.text, language=language, facts=facts, firm=firm,
+        handed_over=words.date(facts.handed_over) if facts.handed_over else "",
+        have=_have(facts, words), boards=[_board_row(board, words) for board in facts.boards],
+        usual=[(words.text(board.board), hours_words(board.evening_h, words),
+                hours_words(board.night_h, words)) for board in facts.boards],
+        singles=[(words.text(board.board), _singles(board, words)) for board in facts.boards],
+        evening=words.text("clock", hour=EVENING_H), night=words.text("clock", hour=NIGHT_H),
+        shed=_shed(facts, words), months=_months(facts, words), chart=_chart(facts, words),
+        care=[(words.text(task.key), words.text(task.who), task.months)
+              for task in care_calendar(facts)],
+        care_rules=[words.text(key) for key in _care_rules(facts)],
+        dangers=[words.text(key) for key in _dangers(facts)],
+        emergencies=[words.text(f"emergency_{kind}")
+                     for kind in ("fire", "shock", "flood", "off", "defer")],
+        warranty=[(words.text(row.part), row.label,
+                   words.counted("years", row.term_years) if row.term_years else "")
+                  for row in facts.warranty],
+    )  # fmt: skip
+
+
+def hours_words(time_h: float, words: Messages) -> str:
+    """A time on the battery, rounded down: never more than was worked out.
+
+    Parameters
+    ----------
+    time_h : float
+        [h]; infinite beyond what is looked at.
+
+    Examples
+    --------
+    >>> hours_words(7.9, messages("en")).replace(chr(0xA0), " ")
+    '7 h 30'
+    """
+    if not math.isfinite(time_h) or time_h > LONGEST_H:
+        return words.text("longer_than", hours=words.number(LONGEST_H))
+    halves = math.floor(time_h * 2.0 + 1e-9)
+    if halves < 1:
+        return words.text("under_half_an_hour")
+    if halves % 2 and halves < 20:
+        return words.text("hours_and_half", hours=halves // 2)
+    return words.text("hours", hours=halves // 2)
+
+
+def _kw(watts: float, words: Messages) -> str:
+    return words.text("kw", number=words.number(watts / 1000.0, 1))
+
+
+def _kwh(wh: float, words: Messages) -> str:
+    kwh = wh / 1000.0
+    return words.text("kwh", number=words.number(kwh, 1 if kwh < 100.0 else 0))
+
+
+def _have(facts: CustomerFacts, words: Messages) -> list[str]:
+    critical, heavy = facts.boards
+    lines = [
+        words.counted("panels", facts.module_count, power=_kw(facts.array_w, words)),
+        words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
+                      full=_kwh(facts.full_wh, words), usable=_kwh(facts.usable_wh, words)),
+        words.text("inverter_one", power=_kw(critical.inverter_w, words)) if facts.one_inverter
+        else words.text("inverters_two", critical=_kw(critical.inverter_w, words),
+                        heavy=_kw(heavy.inverter_w, words)),
+    ]  # fmt: skip
+    if facts.generator_w > 0.0:
+        lines.append(words.text("generator", power=_kw(facts.generator_w, words)))
+    return [*lines, words.text("grid_there" if facts.grid else "grid_none")]
+
+
+def _board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:
+    names = [words.text("listed", name=item.name, count=words.number(item.count))
+             if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
+    on_it = ", ".join(names) or words.text(
+        "measured_board" if board.measured else "nothing_listed")
+    return words.text(board.board), on_it, _kw(board.inverter_w, words)
+
+
+def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
+    """Each appliance and how long it runs alone; the shortest first, the rest counted."""
+    ordered = sorted(board.appliances, key=lambda item: item.runs_h)
+    rows = [(words.text("listed", name=item.name, count=words.number(item.count))
+             if item.count > 1 else item.name, hours_words(item.runs_h, words))
+            for item in ordered[:MOST_APPLIANCES]]  # fmt: skip
+    more = len(ordered) - MOST_APPLIANCES
+    if more > 0:
+        longest = hours_words(ordered[MOST_APPLIANCES - 1].runs_h, words)
+        rows.append((words.counted("more_appliances", more), f"≥ {longest}"))
+    return rows
+
+
+def _shed(facts: CustomerFacts, words: Messages) -> str:
+    if facts.separate_banks:
+        return words.text("shed_separate")
+    return words.text("shed", shed=words.percent(facts.heavy_off_frac),
+                      back=words.percent(facts.heavy_on_frac))
+
+
+def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
+    short = [number for number, (given, needed) in enumerate(
+        zip(facts.given_kwh, facts.needed_kwh, strict=True), start=1) if given < needed]
+    names = _joined([words.month(number) for number in short], words)
+    given, needed = sum(facts.given_kwh), sum(facts.needed_kwh)
+    return {
+        "heads": [words.month_short(number) for number in range(1, 13)],
+        "given": [words.number(one) for one in (*facts.given_kwh, given)],
+        "needed": [words.number(one) for one in (*facts.needed_kwh, needed)],
+        "lead": words.text(
+            "months_lead", given=words.text("kwh", number=words.number(given)),
+            needed=words.text("kwh", number=words.number(needed))),
+        "short": words.counted("months_short_of", len(short), months=names) if short else "",
+    }  # fmt: skip
+
+
+def _joined(names: Sequence[str], words: Messages) -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return words.text("and", first=", ".join(names[:-1]), last=names[-1])
+
+
+_WIDE, _HIGH, _LEFT, _BASE, _TOP = 720.0, 190.0, 48.0, 166.0, 14.0
+"""The bar picture, in units of its own."""
+
+
+def _chart(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
+    """Places of the bars: dark for what is given, open for what is asked for."""
+    most = _round_up(max(*facts.given_kwh, *facts.needed_kwh))
+    step = (_WIDE - _LEFT) / 12.0
+    bars = []
+    for month, (given, needed) in enumerate(
+        zip(facts.given_kwh, facts.needed_kwh, strict=True)
+    ):
+        left = _LEFT + step * month
+        heights = [(_BASE - _TOP) * value / most for value in (given, needed)]
+        bars.append({
+            "given": (round(left + 6.0, 1), round(_BASE - heights[0], 1), round(heights[0], 1)),
+            "needed": (round(left + 28.0, 1), round(_BASE - heights[1], 1),
+                       round(heights[1], 1)),
+            "label": words.month_short(month + 1), "middle": round(left + step / 2.0, 1),
+        })  # fmt: skip
+    lines = [(round(_BASE - (_BASE - _TOP) * part, 1), words.number(most * part))
+             for part in (0.0, 0.5, 1.0)]  # fmt: skip
+    return {"bars": bars, "lines": lines, "wide": _WIDE, "high": _HIGH, "left": _LEFT}
+
+
+def _round_up(value: float) -> float:
+    """The next round number of which a half is round as well; 2 for nothing."""
+    if value <= 0.0:
+        return 2.0
+    ten: float = 10.0 ** math.floor(math.log10(value))
+    parts = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+    return next(part * ten for part in parts if part * ten >= value)
+
+
+def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:
+    return "care_wash_how", facts.battery.booklet.care
+
+
+def _dangers(facts: CustomerFacts) -> tuple[str, ...]:
+    """Dangers of this system; the last defers to local rules and licensed people."""
+    return ("danger_roof", "danger_live", "danger_open", facts.battery.booklet.danger,
+            "danger_short", "danger_add",
+            "danger_children", "danger_defer")
+
 
 FOLDER = "handover"
 _HEAD = '<header id="top">\n'

@@ -1,13 +1,20 @@
-"""One output of an executed workbook as HTML; what is not known to be safe is shown as text."""
+"""Cells of an executed workbook as HTML: outputs, prose, formulas; nothing unknown gets through."""
 
 from __future__ import annotations
 
 import base64
 import re
+import threading
+import warnings
 from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
+from xml.etree import ElementTree as Tree
 
-from markupsafe import Markup
+import mistune
+from markupsafe import Markup, escape
+from nbconvert.filters.markdown_mistune import MarkdownWithMath
 
 from solarcalc.basis.quantity import on_paper
 from solarcalc.page import (
@@ -18,7 +25,58 @@ from solarcalc.page import (
     RESULTS_MIME,
     SCHEDULE_MIME,
 )
-from solarcalc.report.maths import maths_svg
+from solarcalc.report.findings import ReportError
+
+_LOCK = threading.Lock()
+_SIZE_PX = 16.0
+"""Height of an em the formula is drawn at; it is then scaled with the text around it."""
+
+
+@lru_cache(maxsize=512)
+def maths_svg(tex: str, *, display: bool) -> Markup:
+    r"""Formula as inline SVG, with its TeX as the text alternative.
+
+    Parameters
+    ----------
+    tex : str
+        Without dollar signs, such as ``\frac{a}{b}``.
+    display : bool
+        On a line of its own, or within text.
+
+    Raises
+    ------
+    ReportError
+        When the TeX cannot be drawn.
+    """
+    with _LOCK, warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # the library calls what its own host has deprecated
+        from ziafont.config import config
+        from ziamath.zmath import Latex
+
+        config.svg2 = False  # outlines in place: no ids that could clash in one page
+        try:
+            drawn = Latex(tex.strip(), size=_SIZE_PX, inline=not display,
+                          color="currentColor")
+            picture, drop_px = drawn.svgxml(), float(drawn.getyofst())
+        except Exception as error:  # the library raises many kinds for TeX it cannot read
+            raise ReportError(f"formula cannot be drawn: {tex.strip()} ({error})") from error
+    return _framed(picture, tex.strip(), 0.0 if display else drop_px, display)
+
+
+def _framed(picture: Tree.Element, tex: str, drop_px: float, display: bool) -> Markup:
+    width_px, height_px = (float(picture.attrib.pop(key)) for key in ("width", "height"))
+    for name in [key for key in picture.attrib if key.startswith("xmlns")]:
+        del picture.attrib[name]  # not needed inside HTML
+    picture.set("role", "img")
+    picture.set("aria-label", tex)
+    picture.set("class", "maths-display" if display else "maths")
+    picture.set("style", f"width:{width_px / _SIZE_PX:.3f}em;height:{height_px / _SIZE_PX:.3f}em"
+                + ("" if display else f";vertical-align:{drop_px / _SIZE_PX:.3f}em"))
+    title = Tree.Element("title")
+    title.text = tex
+    picture.insert(0, title)
+    return Markup(Tree.tostring(picture, encoding="unicode"))
+
 
 _BASE64 = re.compile(r"^[A-Za-z0-9+/=\s]*$")
 _WIDGET = "application/vnd.jupyter.widget-view+json"
@@ -77,3 +135,65 @@ def value_rows(record: dict[str, Any]) -> list[tuple[str, str, str]]:
     """Name in words, printed value and unit for each named value, in the workbook's order."""
     order = record.get("order", list(record["values"]))
     return [on_paper(name, record["values"][name]) for name in order]
+
+
+@dataclass
+class Outline:
+    """Headings of one report in order, each with an anchor found nowhere else in it."""
+
+    entries: list[tuple[int, str, str]] = field(default_factory=list)
+    taken: set[str] = field(default_factory=set)
+
+    def add(self, level: int, text: str, anchor: str) -> str:
+        """Enter a heading; returns its anchor."""
+        unique, count = anchor, 1
+        while unique in self.taken:
+            count += 1
+            unique = f"{anchor}-{count}"
+        self.taken.add(unique)
+        self.entries.append((level, text, unique))
+        return unique
+
+
+class _Renderer(mistune.HTMLRenderer):
+    """Raw HTML is escaped, links and pictures become their words, formulas are drawn."""
+
+    def __init__(self, outline: Outline, prefix: str) -> None:
+        super().__init__(escape=True)
+        self.outline = outline
+        self.prefix = prefix
+
+    def heading(self, text: str, level: int, **attrs: Any) -> str:
+        plain = Markup(text).striptags()
+        level = min(level + 1, 6)
+        words = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-") or "part"
+        anchor = self.outline.add(level, plain, f"{self.prefix}-{words}"[:80])
+        return f'<h{level} id="{anchor}">{text}</h{level}>\n'
+
+    def link(self, text: str, url: str, title: str | None = None) -> str:
+        shown = escape(url)
+        return text if Markup(text).unescape() == url or url.startswith("#") \
+            else f'{text} (<span class="address">{shown}</span>)'
+
+    def image(self, text: str, url: str, title: str | None = None) -> str:
+        return f"[{text}]"
+
+    def block_math(self, body: str) -> str:
+        return f'<div class="formula">{maths_svg(body, display=True)}</div>'
+
+    def latex_environment(self, name: str, body: str) -> str:
+        whole = rf"\begin{{{name}}}{body}\end{{{name}}}"
+        return f'<div class="formula">{maths_svg(whole, display=True)}</div>'
+
+    def inline_math(self, body: str) -> str:
+        return str(maths_svg(body, display=False))
+
+
+def prose_maker(outline: Outline, prefix: str) -> Callable[[str], Markup]:
+    """A function from markdown to safe HTML; headings go into `outline`, one level down."""
+    reader = MarkdownWithMath(renderer=_Renderer(outline, prefix))
+
+    def prose(source: str) -> Markup:
+        return Markup(reader.render(source))
+
+    return prose

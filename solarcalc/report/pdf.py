@@ -11,9 +11,16 @@ from pathlib import Path
 
 from PIL import Image
 
-from solarcalc.report.blocks import Block, Document, Words, each_text, read_blocks
-from solarcalc.report.columns import fit_table, letter_files
-from solarcalc.report.records import ReportError
+from solarcalc.report.blocks import (
+    Block,
+    Document,
+    Words,
+    each_text,
+    fit_table,
+    letter_files,
+    read_blocks,
+)
+from solarcalc.report.findings import ReportError
 
 PAGE = Path(__file__).resolve().parent / "template" / "pdf" / "page.typ"
 TEXT_WIDTH_PT = 504.0

@@ -17,7 +17,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field, ValidationError, model_validator
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, printed_source
 from solarcalc.sitefile.base import Fraction, Record, rising
 

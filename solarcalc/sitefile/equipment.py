@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.sound import Loc, Origins, plain, shown, where
 from solarcalc.sitefile.toml import read_toml

@@ -9,17 +9,13 @@ from pydantic import Field
 from solarcalc.basis.errors import Fault
 from solarcalc.sitefile.array import Array, Module, array_faults
 from solarcalc.sitefile.base import Record
-from solarcalc.sitefile.battery_records import Battery
-from solarcalc.sitefile.cross_battery import battery_faults
-from solarcalc.sitefile.cross_owned import owned_faults
-from solarcalc.sitefile.cross_programme import programme_faults
+from solarcalc.sitefile.battery import Battery, battery_faults
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
-from solarcalc.sitefile.followup_records import Commissioning, Logger
 from solarcalc.sitefile.loads import Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
-from solarcalc.sitefile.owned_records import Owned
+from solarcalc.sitefile.owned import Owned, owned_faults
 from solarcalc.sitefile.place import Horizon, Place
-from solarcalc.sitefile.programme_records import Programme
+from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
 from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults

@@ -11,7 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
 
 UNITS = {

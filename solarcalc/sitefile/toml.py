@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import safe_file_name
 from solarcalc.sitefile.base import Name
 from solarcalc.sitefile.sound import plain, shown

@@ -9,8 +9,7 @@ from solarcalc.harvest.energy import Harvest
 from solarcalc.installation import work
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
-from solarcalc.programme.from_site import site_schedule
-from solarcalc.programme.schedule import Schedule
+from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.economics import Economics, economics_of

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from solarcalc.commissioning.answer import judged_rows
 from solarcalc.commissioning.facts import TestFacts
-from solarcalc.commissioning.judge import TestReport, judge
+from solarcalc.commissioning.judge import TestReport, judge, judged_rows
 from solarcalc.commissioning.line import TestLine
 from solarcalc.commissioning.results import blank_csv, read_results
 from solarcalc.commissioning.sheet import sheet_of

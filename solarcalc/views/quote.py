@@ -66,7 +66,10 @@ def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
 def difference_rows(found: dict[str, Design]) -> list[Row]:
     """What the alternatives do not share: energy, supply, battery, price, checks, bill, cables."""
     table = compare(found).dropna(how="all")
-    return [{"quantity": name, **row.to_dict()} for name, row in table.iterrows()]
+    return [
+        {"quantity": name, **{str(one): value for one, value in row.items()}}
+        for name, row in table.iterrows()
+    ]
 
 
 def quantity_rows(design: Design) -> list[Row]:

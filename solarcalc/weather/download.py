@@ -9,9 +9,8 @@ import pandas as pd
 from pvlib import iotools
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import write_whole
+from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.paths import user_cache
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source

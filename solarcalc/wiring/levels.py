@@ -8,7 +8,7 @@ from solarcalc.battery.chemistry import REFERENCE_C, set_points
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
 from solarcalc.loads.year import Board, appliances_of
-from solarcalc.sitefile.battery_records import Battery
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import Loads
 from solarcalc.sitefile.site import Site
 

@@ -11,7 +11,7 @@ import pytest
 
 import solarcalc
 from solarcalc.basis import sourced
-from solarcalc.basis.paths import data_folder
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.sourced import (
     FROM_MEMORY,
     NO_SOURCE,

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from solarcalc.basis.paths import workbooks_folder
+from solarcalc.basis.files import workbooks_folder
 from solarcalc.page import RESULTS_MIME
 
 WORKBOOKS = sorted(workbooks_folder().glob("*.ipynb"))

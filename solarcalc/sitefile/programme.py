@@ -1,20 +1,76 @@
-"""Checks between the keys of the programme: days that are days, in order; tasks that are known."""
+"""When the crew does what, the tests at the end, the logger: [programme] and after."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date
-from typing import Any
+from typing import Any, Literal
+
+from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.programme_records import (
-    FIRST_YEAR,
-    LAST_YEAR,
-    day_of,
-)
+from solarcalc.sitefile.base import Line, Name, Record
 from solarcalc.sitefile.sound import Loc, Sound, plain, shown
 from solarcalc.sitefile.task_list import held_to_their_day, task_list
+
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+
+
+class Task(Record):
+    """[[programme.tasks]]: a task of our list changed, or one more."""
+
+    key: Name = Field(description="of the list, or a new one")
+    name: Line = Field(default="", description="in words; needed for a new one")
+    work_h: float | None = Field(
+        default=None, ge=0.0, le=2000.0, description="of its usual crew, working time"
+    )
+    wait_h: float | None = Field(
+        default=None, ge=0.0, le=2000.0, description="by the clock, to dry or set, after it"
+    )
+    crew: int | None = Field(default=None, ge=1, le=100, description="people it takes")
+    after: list[str] | None = Field(default=None, description="keys of what must be done before")
+    deferred_to: Line = Field(default="", description='"2027-03-15": not before that day')
+
+
+class Programme(Record):
+    """[programme]: crew, calendar and changes to the list of tasks."""
+
+    start: Line = Field(default="2027-03-01", description='first day of work, "YYYY-MM-DD"')
+    crew: int = Field(default=3, ge=1, le=100, description="people on this site")
+    hours_a_day_h: float = Field(default=8.0, ge=1.0, le=16.0)
+    work_days: Literal["mon-fri", "mon-sat", "every-day"] = Field(default="mon-sat")
+    days_off: list[str] = Field(default_factory=list, description='such as ["2027-04-02"]')
+    power_room: Literal["existing", "new"] = Field(
+        default="existing", description="new: built for this job, with its walls and paint"
+    )
+    half_leaves: Line = Field(default="", description='day half the crew goes elsewhere, or ""')
+    half_returns: Line = Field(default="", description='first day they are back, or ""')
+    priority: int = Field(
+        default=1, ge=1, le=1000, description="among sites that share crews; 1 is served first"
+    )
+    tasks: list[Task] = Field(default_factory=list)
+
+
+def day_of(text: str) -> date | None:
+    """The day that ``"YYYY-MM-DD"`` names; None where it is no day of 2000 to 2100.
+
+    Examples
+    --------
+    >>> day_of("2028-02-29")
+    datetime.date(2028, 2, 29)
+    >>> day_of("2027-02-29") is None
+    True
+    """
+    if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+        return None
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
+
 
 _A_DAY = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'
 
@@ -125,3 +181,37 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
             "walls without a roof and joined cables without a test are not left waiting",
             "defer what comes before it, and it follows",
         )  # fmt: skip
+
+
+class Commissioning(Record):
+    """[commissioning]: the filled-in test sheet and how near is near enough."""
+
+    results: Line = Field(default="", description="the sheet filled in, a CSV file; left out: none")
+    current_test: Literal["short-circuit", "working"] = Field(
+        default="short-circuit", description="short-circuit needs a switch made for it"
+    )
+    voltage_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
+    current_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
+    least_irradiance_w_m2: float = Field(
+        default=400.0, ge=0.0, le=1000.0, description="W/m2; below it a current says little"
+    )
+
+
+class Logger(Record):
+    """[logger]: what the logger wrote, and what its columns are called."""
+
+    file: Line = Field(default="", description="a CSV file, from this file's folder; or none")
+    columns: dict[str, str] = Field(
+        default_factory=dict, description="our names: time, array_power, load_power, "
+        "battery_power, battery_voltage, state_of_charge, irradiance, module_temp, air_temp"
+    )
+    power_unit: Literal["W", "kW", "Wh", "kWh", "kWh-total"] = Field(
+        default="W", description="energy is that of the interval, or a running total"
+    )
+    utc_offset_h: float | None = Field(
+        default=None, ge=-12.0, le=14.0, multiple_of=0.25, description="left out: the site's own"
+    )
+    time_label: Literal["start", "middle", "end"] = Field(default="start")
+    weather: Literal["measured", "typical"] = Field(
+        default="typical", description="measured: the irradiance in the file"
+    )

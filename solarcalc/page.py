@@ -1,0 +1,527 @@
+"""What a workbook calls to put things on the page; whatever it is given is shown as text.
+
+Nothing here sums or decides. Every word that may come from a site file (names, notes, labels)
+is escaped, so that it can neither run nor be read as a formula.
+"""
+
+from __future__ import annotations
+
+import base64
+import html
+import io
+import math
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.quantity import grouped, words_and_unit
+from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.verdict import Outcome, Verdict, worst_first
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+
+RESULTS_MIME = "application/vnd.solarcalc.results+json"
+ASSUMPTIONS_MIME = "application/vnd.solarcalc.assumptions+json"
+FORMULA_MIME = "application/vnd.solarcalc.formula+json"
+SCHEDULE_MIME = "application/vnd.solarcalc.schedule+json"
+FILES_MIME = "application/vnd.solarcalc.files+json"
+DRAWING_MIME = "application/vnd.solarcalc.drawing+json"
+PAGE_MARK = "solarcalc_page"
+"""Key in the display metadata of HTML made here; the report shows no other HTML."""
+
+MARKS: dict[Outcome, str] = {"failed": "✗ FAILED", "caution": "▲ caution", "passed": "✓ passed"}
+"""Sign and word for each outcome; both survive a black and white print."""
+
+NO_MATHS = "mathjax_ignore tex2jax_ignore"
+
+
+def publish(data: Mapping[str, object], metadata: Mapping[str, object] | None = None) -> None:
+    """One display output in a notebook; the text alone where there is none."""
+    from IPython.core.interactiveshell import InteractiveShell
+    from IPython.display import publish_display_data
+
+    if InteractiveShell.initialized():
+        publish_display_data(  # type: ignore[no-untyped-call]
+            data=dict(data), metadata=dict(metadata or {})
+        )
+    else:
+        print(data["text/plain"])
+
+
+def publish_html(
+    markup: str, plain: str, more: Mapping[str, object] | None = None
+) -> None:
+    """HTML made here, with its plain text beside it; `more` are records for the report."""
+    publish({**(more or {}), "text/html": markup, "text/plain": plain},
+             {"text/html": {PAGE_MARK: True}})
+
+
+def table_html(
+    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str
+) -> str:
+    """A table with every cell escaped; `right` says which columns are numbers."""
+    def row(tag: str, texts: Sequence[str], extra: str = "") -> str:
+        made = []
+        for text, to_right in zip(texts, right, strict=True):
+            side = "right" if to_right else "left"
+            shown = html.escape(text).replace("_", "_<wbr>")
+            made.append(f'<{tag}{extra} style="text-align:{side}">{shown}</{tag}>')
+        return "<tr>" + "".join(made) + "</tr>"
+
+    body = "".join(row("td", texts) for texts in cells)
+    head = row("th", heads, ' scope="col"')
+    return (f'<table class="sc-table {NO_MATHS}"><caption>{html.escape(caption)}</caption>'
+            f"<thead>{head}</thead><tbody>{body}</tbody></table>")
+
+
+def table_text(
+    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str
+) -> str:
+    """The same table in plain text."""
+    lines = [list(heads), *[list(row) for row in cells]]
+    widths = [max(len(line[column]) for line in lines) for column in range(len(heads))]
+    shown = ["  ".join(text.rjust(width) if to_right else text.ljust(width)
+                       for text, width, to_right in zip(line, widths, right, strict=True)).rstrip()
+             for line in lines]
+    return "\n".join([caption, *shown])
+
+
+def heads_and_rows(table: Any) -> tuple[list[str], list[list[object]]]:
+    """Column heads and rows of a table of any kind; an index with words comes first."""
+    if hasattr(table, "to_frame") and not hasattr(table, "columns"):
+        table = table.to_frame(name=str(table.name) if table.name is not None else "value")
+    if hasattr(table, "columns"):
+        heads = [str(column) for column in table.columns]
+        rows = [list(row) for row in table.itertuples(index=False, name=None)]
+        index = table.index
+        if list(index) != list(range(len(index))):
+            heads = [str(index.name) if index.name is not None else "", *heads]
+            rows = [[label, *row] for label, row in zip(index, rows, strict=True)]
+        return heads, rows
+    heads = list(dict.fromkeys(str(key) for row in table for key in row))
+    return heads, [[row.get(head) for head in heads] for row in table]
+
+
+def is_number(value: object) -> bool:
+    """Whether a value is a number, numpy's counted in; True is none."""
+    plain = value.item() if hasattr(value, "item") else value
+    return isinstance(plain, (int, float)) and not isinstance(plain, bool)
+
+
+def cell_text(value: object, places: int) -> str:
+    """One cell as printed: missing is a dash, floats to so many places."""
+    plain = value.item() if hasattr(value, "item") else value
+    if plain is None or plain != plain:  # NaN and NaT differ from themselves
+        return "–"
+    if isinstance(plain, bool):
+        return "yes" if plain else "no"
+    if isinstance(plain, float):
+        text = f"{plain:.{places}f}"
+        return grouped(text.removeprefix("-") if float(text) == 0.0 else text)
+    return grouped(str(plain)) if isinstance(plain, int) else str(plain)
+
+
+def plain_record(record: dict[str, Any]) -> dict[str, Any]:
+    """A record with numpy scalars turned into Python's own."""
+    return {key: value.item() if hasattr(value, "item") else value
+            for key, value in record.items()}
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A text with its unit, where it has both."""
+    return f"{text} {unit}" if unit and text else text
+
+
+def fault(where: str, given: str, allowed: str, remedy: str = "") -> Fault:
+    """A fault of what a page function was given."""
+    return Fault(where=where, given=given, allowed=allowed, remedy=remedy)
+
+
+FIGURE_DPI = 144
+"""Dots per inch of figures: twice the 72 of a screen point, sharp on screen and in print."""
+
+
+def show_figure(fig: Figure, alt: str) -> None:
+    """Show a figure as one picture with its text alternative, and close it.
+
+    Parameters
+    ----------
+    fig : matplotlib.figure.Figure
+        As returned by a ``draw_...`` function.
+    alt : str
+        What the picture says, in a sentence, for a reader who cannot see it.
+
+    Raises
+    ------
+    InputError
+        When the text alternative is empty.
+    """
+    if not alt.strip():
+        raise InputError(fault("show_figure: alt", alt, "a sentence that says what is seen"))
+    buffer = io.BytesIO()
+    fig.savefig(buffer, format="png", dpi=FIGURE_DPI, bbox_inches="tight", facecolor="white")
+    _close(fig)
+    picture = base64.b64encode(buffer.getvalue()).decode("ascii")
+    publish({"image/png": picture, "text/plain": f"[figure] {alt}"}, {"image/png": {"alt": alt}})
+
+
+def _close(fig: Figure) -> None:
+    from matplotlib import pyplot as plt
+
+    plt.close(fig)
+
+
+def show_table(
+    table: pd.DataFrame | pd.Series[Any] | Sequence[Mapping[str, object]],
+    *,
+    caption: str,
+    digits: int | Mapping[str, int] = 1,
+) -> None:
+    """Show a table with every cell escaped and the numbers at the right.
+
+    Parameters
+    ----------
+    table : DataFrame, Series or sequence of mappings
+        One mapping a row, keys are the column heads. An index that is not 0, 1, 2... becomes
+        the first column.
+    caption : str
+        One line above the table.
+    digits : int or mapping of column to int
+        Decimals of floats; columns left out of a mapping get one.
+
+    Raises
+    ------
+    InputError
+        When there are no columns.
+    """
+    heads, rows = heads_and_rows(table)
+    if not heads:
+        raise InputError(fault("show_table: table", "no columns", "at least one column"))
+    places = [digits if isinstance(digits, int) else digits.get(head, 1) for head in heads]
+    cells = [[cell_text(value, place) for value, place in zip(row, places, strict=True)]
+             for row in rows]
+    right = [all(is_number(row[column]) or row[column] is None for row in rows)
+             and any(is_number(row[column]) for row in rows) for column in range(len(heads))]
+    publish_html(table_html(heads, cells, right, caption),
+                  table_text(heads, cells, right, caption))
+
+
+def say(text: str) -> None:
+    """Show one paragraph of plain text; nothing in it is read as HTML, markdown or maths."""
+    publish_html(f'<p class="{NO_MATHS}">{html.escape(text)}</p>', text)
+
+
+def show_points(texts: Iterable[str]) -> None:
+    """Show sentences as a list of points; plain text, as in `say`."""
+    points = list(texts)
+    if points:
+        items = "".join(f"<li>{html.escape(point)}</li>" for point in points)
+        publish_html(f'<ul class="{NO_MATHS}">{items}</ul>', "\n".join(f"- {p}" for p in points))
+
+
+def show_formula(latex: str, note: str = "") -> None:
+    """Show a formula, and under it a line of plain text.
+
+    Parameters
+    ----------
+    latex : str
+        TeX without the dollar signs. It is written in the workbook, never in a site file.
+    note : str
+        What the symbols stand for, with units; may be empty.
+    """
+    publish({
+        FORMULA_MIME: {"latex": latex, "note": note},
+        "text/latex": f"$\\displaystyle {latex}$",
+        "text/plain": latex,
+    })
+    if note:
+        say(note)
+
+
+def show_verdicts(verdicts: Iterable[Verdict], *, caption: str = "Checks, worst first") -> None:
+    """Show checks as a table, the failed ones first, each with what to do."""
+    ordered = worst_first(verdicts)
+    if not ordered:
+        say("No checks were made here.")
+        return
+    show_table(
+        [{"check": verdict.item, "outcome": MARKS[verdict.outcome],
+          "found": with_unit(verdict.found, verdict.unit),
+          "limit": with_unit(verdict.limit, verdict.unit),
+          "rule and source": verdict.clause, "what to do": verdict.remedy}
+         for verdict in ordered],
+        caption=caption,
+    )
+
+
+def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
+    """Show constants and defaults with their sources; the report gathers them in one chapter."""
+    rows = [{"what": entry.label, "value": entry.value, "unit": entry.unit, "source": entry.source}
+            for entry in sourced]
+    if not rows:
+        say("No assumptions of its own.")
+        return
+    heads = list(rows[0])
+    cells = [[_plain_number(row["value"]) if head == "value" else str(row[head])
+              for head in heads] for row in rows]
+    right = [head == "value" for head in heads]
+    publish_html(
+        table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
+        {ASSUMPTIONS_MIME: {"assumptions": [plain_record(asdict(entry)) for entry in sourced]}},
+    )
+
+
+def _plain_number(value: object) -> str:
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+_NAME = re.compile(r"^[a-z][a-z0-9_]*$")
+_MOST_DIGITS = 9
+"""A float in the results with more significant digits than this has not been rounded."""
+
+
+def show_results(
+    *, answer: str, values: Mapping[str, float | int | str], verdicts: Sequence[Verdict] = ()
+) -> None:
+    """Show what the workbook found: one sentence, named values, checks. Its last output.
+
+    Parameters
+    ----------
+    answer : str
+        One sentence that answers the question of the workbook.
+    values : mapping of str to float, int or str
+        Names with the unit last (``yearly_energy_kwh``); floats already rounded for a reader.
+    verdicts : sequence of Verdict
+        Checks made in this workbook.
+
+    Raises
+    ------
+    InputError
+        For an empty answer, a name that is not plain, a value that is not a finite number or a
+        text, or a float with more than nine significant digits (it has not been rounded).
+    """
+    plain = _checked_values(answer, values)
+    width = max((len(name) for name in plain), default=0)
+    lines = [answer, ""] + [f"{name:<{width}} = {value}" for name, value in plain.items()]
+    ordered = worst_first(verdicts)
+    if ordered:
+        lines += [""] + [_verdict_line(verdict) for verdict in ordered]
+    record = {"answer": answer, "values": plain, "order": list(plain),  # files sort their keys
+              "verdicts": [asdict(verdict) for verdict in ordered]}
+    publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
+
+
+def _checked_values(
+    answer: str, values: Mapping[str, float | int | str]
+) -> dict[str, float | int | str]:
+    faults = []
+    if not answer.strip():
+        faults.append(fault("show_results: answer", repr(answer), "a sentence"))
+    plain: dict[str, float | int | str] = {}
+    for name, given in values.items():
+        value = given.item() if hasattr(given, "item") else given  # numpy scalar to Python's own
+        where = f"show_results: {name}"
+        if not _NAME.match(name):
+            faults.append(fault(where, name, "a to z first, then a to z, 0 to 9 and _"))
+        if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+            faults.append(fault(where, repr(value), "a number or a text"))
+        elif isinstance(value, float) and not math.isfinite(value):
+            faults.append(fault(where, repr(value), "a finite number",
+                                 "say in words that there is no such value"))
+        elif isinstance(value, float) and _digits_of(value) > _MOST_DIGITS:
+            faults.append(fault(where, repr(value),
+                                 f"at most {_MOST_DIGITS} significant digits", "round() it"))
+        else:
+            plain[name] = value + 0.0 if isinstance(value, float) else value  # -0.0 becomes 0.0
+    if faults:
+        raise InputError(faults)
+    return plain
+
+
+def _digits_of(value: float) -> int:
+    return len(repr(value).partition("e")[0].replace(".", "").strip("-0"))
+
+
+def _verdict_line(verdict: Verdict) -> str:
+    line = (f"{MARKS[verdict.outcome]}: {verdict.item}: "
+            f"{with_unit(verdict.found, verdict.unit)}, "
+            f"limit {with_unit(verdict.limit, verdict.unit)} ({verdict.clause})")
+    return f"{line}; {verdict.remedy}" if verdict.remedy else line
+
+
+_LIVE = ("<script", "<foreignobject", "<!entity", "<iframe", "<a ", "<image")
+_SUFFIXES = (".csv", ".xlsx")
+_FILE_NAME = re.compile(r"^[a-z][a-z0-9-]{1,40}$")
+
+
+def show_schedule(
+    rows: Sequence[Mapping[str, object]], *, file: str, caption: str, digits: int = 1,
+    shown: Sequence[str] | None = None,
+) -> None:
+    """Show a schedule as a table; the batch writes it as ``schedules/FILE.csv`` as well.
+
+    Parameters
+    ----------
+    rows : sequence of mappings
+        One a line, all with the same keys: the column heads.
+    file : str
+        Name of the CSV file without its ending: small letters, digits and hyphens.
+    caption : str
+        One line above the table.
+    digits : int
+        Decimals of floats.
+    shown : sequence of str, optional
+        Columns that fit the page, where the file holds more; all of them if left out.
+
+    Raises
+    ------
+    InputError
+        For another file name, no rows, rows of unlike columns, or a column they have not.
+    """
+    _check_name("show_schedule", file)
+    heads = list(rows[0]) if rows else []
+    if not heads or any(list(row) != heads for row in rows):
+        raise InputError(fault("show_schedule: rows", f"{len(rows)} rows",
+                               "one or more rows, all with the same columns"))
+    on_page = heads if shown is None else list(shown)
+    if unknown := [head for head in on_page if head not in heads]:
+        raise InputError(fault("show_schedule: shown", unknown[0], ", ".join(heads)))
+    cells = [[cell_text(row[head], digits) for head in heads] for row in rows]
+    seen = [[cell_text(row[head], digits) for head in on_page] for row in rows]
+    right = [all(is_number(row[head]) for row in rows) for head in on_page]
+    publish_html(
+        table_html(on_page, seen, right, caption), table_text(on_page, seen, right, caption),
+        {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}},
+    )
+
+
+def show_drawing(svg: str, *, file: str, alt: str) -> None:
+    """Show a drawing; the batch writes it as ``drawings/FILE.svg`` as well.
+
+    Parameters
+    ----------
+    svg : str
+        A whole SVG document without scripts or outside addresses.
+    file : str
+        Name of the SVG file without its ending: small letters, digits and hyphens.
+    alt : str
+        What the drawing says, for a reader who cannot see it.
+
+    Raises
+    ------
+    InputError
+        For another file name, no words, or a text that is no SVG document.
+    """
+    _check_name("show_drawing", file)
+    if not alt.strip():
+        raise InputError(fault("show_drawing: alt", alt, "a sentence that says what is seen"))
+    if not svg.lstrip().startswith(("<svg", "<?xml")) or "</svg>" not in svg:
+        raise InputError(fault("show_drawing: svg", svg[:40], "a whole SVG document"))
+    live = [part for part in _LIVE if part in svg.lower()]
+    if live:
+        raise InputError(fault("show_drawing: svg", live[0], "a drawing in which nothing runs"))
+    publish(
+        {"image/svg+xml": svg, DRAWING_MIME: {"file": file}, "text/plain": f"[drawing] {alt}"},
+        {"image/svg+xml": {"alt": alt}},
+    )
+
+
+def show_files(files: Mapping[str, bytes], *, folder: str, caption: str) -> None:
+    """Name files that the batch writes into a folder beside the report.
+
+    Parameters
+    ----------
+    files : mapping of str to bytes
+        Content by name; small letters, digits and hyphens, ending in .csv or .xlsx.
+    folder : str
+        Small letters, digits and hyphens.
+    caption : str
+        What they are, in a line.
+
+    Raises
+    ------
+    InputError
+        For another name.
+    """
+    _check_name("show_files", folder)
+    for name in files:
+        stem, dot, ending = name.rpartition(".")
+        if f"{dot}{ending}" not in _SUFFIXES:
+            raise InputError(fault("show_files: files", name, "names in .csv or .xlsx"))
+        _check_name("show_files", stem)
+    held = {name: base64.b64encode(content).decode("ascii") for name, content in files.items()}
+    words = f"{caption}: {', '.join(files)}, in the folder {folder} beside the report."
+    publish_html(
+        f'<p class="{NO_MATHS}">{html.escape(words)}</p>', words,
+        {FILES_MIME: {"folder": folder, "files": held}},
+    )
+
+
+def _check_name(what: str, file: str) -> None:
+    if not _FILE_NAME.match(file):
+        raise InputError(fault(f"{what}: file", file,
+                               "2 to 41 small letters, digits and hyphens, a letter first"))
+
+
+def explore(
+    function: Callable[..., Figure | None], /, *, live: bool = False, **ranges: object
+) -> None:
+    """Sliders and lists that call a drawing function again on release, or while dragged.
+
+    Parameters
+    ----------
+    function : callable
+        Draws with one keyword argument for each range, and returns a figure or shows its own.
+    live : bool
+        Draw while a slider is dragged; for what is drawn at once.
+    **ranges : tuple, list, mapping or bool
+        ``(low, high, step)`` or ``(low, high, step, start)`` makes a slider, a list or a mapping
+        of label to value a drop-down list, True or False a tick box.
+
+    Raises
+    ------
+    InputError
+        For a range of another form.
+    """
+    import ipywidgets as widgets
+    from IPython.display import display
+
+    controls = {name: control_of(widgets, name, given) for name, given in ranges.items()}
+    for control in controls.values():
+        if live and hasattr(control, "continuous_update"):
+            control.continuous_update = True
+
+    def draw(**chosen: object) -> None:
+        figure = function(**chosen)
+        if figure is not None:
+            settings = ", ".join(f"{name} = {value}" for name, value in chosen.items())
+            show_figure(figure, f"Drawn for {settings or 'the given settings'}")
+
+    shown = widgets.interactive_output(draw, controls)
+    display(widgets.VBox([*controls.values(), shown]))  # type: ignore[no-untyped-call]
+
+
+def control_of(widgets: Any, name: str, given: object) -> Any:
+    """The slider, list or tick box for one range, labelled by its name."""
+    words, unit = words_and_unit(name)
+    unit = "0 to 1" if name.endswith("_frac") else unit
+    common = {"description": f"{words} [{unit}]" if unit else words,
+              "style": {"description_width": "14em"}, "layout": widgets.Layout(width="36em")}
+    if isinstance(given, bool):
+        return widgets.Checkbox(value=given, **common)
+    if isinstance(given, tuple) and len(given) in (3, 4) and all(map(is_number, given)):
+        low, high, step = given[:3]
+        whole = all(isinstance(number, int) for number in given)
+        slider = widgets.IntSlider if whole else widgets.FloatSlider
+        start = given[3] if len(given) == 4 else low
+        return slider(value=start, min=low, max=high, step=step, continuous_update=False, **common)
+    if isinstance(given, (list, dict)) and given:
+        return widgets.Dropdown(options=given, **common)
+    raise InputError(fault(f"explore: {name}", repr(given),
+                            "(low, high, step), (low, high, step, start), a list, a mapping, "
+                            "True or False"))
