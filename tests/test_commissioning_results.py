@@ -184,9 +184,12 @@ def test_what_is_not_there_is_not_tested():
     assert {word.split(":")[0] for word in more} == {
         "grid lost", "grid back", "generator starts by itself, takes the load, stops",
         "changeover cannot join two sources, in any position",
+        "all conductors of the incoming cable to earth",
+        "trip time of the delayed device at 100 mA",
     }  # fmt: skip
     floating = site.model_copy(update={
-        "protection": site.protection.model_copy(update={"neutral_earth": "nowhere"}),
+        "protection": site.protection.model_copy(
+            update={"neutral_earth": "nowhere", "system": "IT"}),
     })  # fmt: skip
     keys = {line.key for line in sheet_of(facts_of(floating))}
     assert "trip-time" not in keys

@@ -18,12 +18,14 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.diagrams.earthing import earthing_diagram
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
+from solarcalc.stages.grounds import test_facts as facts_of
 from solarcalc.wiring.topology import states_of
 
 HERE = Path(__file__).parent
@@ -65,6 +67,21 @@ def papers_agree(built):
     poles_follow_from_conductors(built)
     one_bond_a_state(built)
     room_is_what_is_listed(built)
+    things_stand_on_the_test_sheet(built)
+
+
+def things_stand_on_the_test_sheet(built):
+    """Each thing that carries current has its line, and each earth conductor a line of its own."""
+    lines = sheet_of(facts_of(built))
+    keys = {line.key for line in lines}
+    for one in (*built.conductors, *built.parts):
+        assert set(one.tests) <= keys, (one.key, set(one.tests) - keys)
+    assert all(part.tests for part in built.devices)
+    assert all(one.tests for one in built.conductors)
+    bonds = sum("continuity" in one.tests for one in built.earths)
+    assert sum(line.key == "continuity" for line in lines) == bonds
+    strings = sum(line.key == "polarity" for line in lines)
+    assert strings == built.site.array.string_count
 
 
 def counts_on(svg):

@@ -8,6 +8,7 @@ from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
+from solarcalc.protection.residual import upstream_ma
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.programme import Commissioning
@@ -109,6 +110,10 @@ class TestFacts:
         As the site file says.
     grid, generator, smoke_alarm : bool
         Whether there is one.
+    residual : bool
+        Whether each board has a residual current device.
+    grid_residual_ma : float or None
+        Rated current of the delayed residual current device before the grid [mA]; None: none.
     rules : Commissioning
         Table [commissioning] of the site file.
     """
@@ -127,6 +132,8 @@ class TestFacts:
     grid: bool
     generator: bool
     smoke_alarm: bool
+    residual: bool
+    grid_residual_ma: float | None
     rules: Commissioning
 
 
@@ -162,6 +169,8 @@ def facts_of(
         grid=site.grid.there,
         generator=site.generator.there,
         smoke_alarm=site.room.smoke_alarm,
+        residual=site.protection.system != "IT",
+        grid_residual_ma=None if site.protection.system == "IT" else upstream_ma(site),
         rules=site.commissioning,
     )  # fmt: skip
 

@@ -236,6 +236,10 @@ def bond_limit_ohm(size_mm2: float, length_m: float) -> float:
     return hot_ohm_per_km(per_km, float(TEST_C), "copper") * length_m / 1000.0 + float(JOINT_OHM)
 
 
+DELAYED_LEAST_MS = constant("commissioning.delayed_least_ms")
+DELAYED_MOST_MS = constant("commissioning.delayed_most_ms")
+
+
 def trip_time_ms(times_rated: int) -> float:
     """Longest trip time of a residual current device at so many times its rated current [ms]."""
     rows = published("residual_trip_times").rows

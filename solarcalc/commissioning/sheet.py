@@ -9,6 +9,8 @@ from solarcalc.battery.chemistry import set_points
 from solarcalc.commissioning.facts import BankFacts, BoardFacts, StringFacts, TestFacts
 from solarcalc.commissioning.line import (
     CELL_APART_V,
+    DELAYED_LEAST_MS,
+    DELAYED_MOST_MS,
     NEUTRAL_EARTH_V,
     RESIDUAL_SHARE,
     SET_POINT_FRAC,
@@ -338,9 +340,38 @@ def board_lines(facts: TestFacts) -> Iterator[TestLine]:
             clause=test.clause, remedy="part the circuits and find the one that is low",
         )  # fmt: skip
         yield _board_voltage(board)
-        if facts.neutral_earth != "nowhere":
+        if facts.residual:
             yield from _residual(board)
+    for source in ("grid",) * facts.grid + ("generator",) * facts.generator:
+        yield _incoming(source, facts.boards[0].voltage_v)
+    if facts.grid and facts.grid_residual_ma is not None:
+        yield _delayed(facts.grid_residual_ma)
     yield _neutral(facts)
+
+
+def _incoming(source: str, line_v: float) -> TestLine:
+    test = insulation_test("others", line_v)
+    return TestLine(
+        category="insulation", what="all conductors of the incoming cable to earth",
+        where=f"cable from the {source}", instrument=f"insulation tester, {test.test_v:.0f} V",
+        how="Cut off at both ends and proved dead: the source may come back at any moment.",
+        expected=f"at least {test.least_megohm:g} MΩ with {test.test_v:.0f} V",
+        low=test.least_megohm, unit="MΩ", kind="reading", key="incoming-insulation",
+        caution=_MAINS, clause=test.clause, remedy="look for a crushed or wet cable; lay it anew",
+    )  # fmt: skip
+
+
+def _delayed(rated_ma: float) -> TestLine:
+    """Delayed device before the grid: it waits for those of the boards (IEC 61008-1, type S)."""
+    low_ms, high_ms = float(DELAYED_LEAST_MS), float(DELAYED_MOST_MS)
+    return TestLine(
+        category="functions", what=f"trip time of the delayed device at {rated_ma:g} mA",
+        where="where the grid comes in", instrument="tester for residual current devices, type S",
+        how="Supplied by the grid, at 0° and 180°: write the longer. Never trips: write > and the"
+        " range.", expected=f"{low_ms:g} to {high_ms:g} ms", low=low_ms, high=high_ms, unit="ms",
+        kind="reading", key="trip-time-delayed", caution=_MAINS, clause=DELAYED_MOST_MS.source,
+        remedy="replace the device; do not hand over",
+    )  # fmt: skip
 
 
 def _board_voltage(board: BoardFacts) -> TestLine:
@@ -422,6 +453,13 @@ def function_lines(facts: TestFacts) -> Iterator[TestLine]:
                 "Set points moved for the test; set back.", "wiring and settings of the alarm")
     if facts.smoke_alarm:
         yield _does("smoke alarm sounds", "power room", "By its button.", "battery or alarm")
+    yield TestLine(
+        category="labels and fixings", what="every fuse, breaker, isolator, residual current and"
+        " surge device: rating, poles, place and tag as in the protection schedule",
+        where="all cases", instrument="eyes", how="Schedule in hand, covers off, all sources off;"
+        " windows of the surge devices good.", caution=_MAINS, key="ratings",
+        clause=f"IEC 60364-6 cl. 6.4.2, {FROM_MEMORY}", remedy="the device of the schedule",
+    )  # fmt: skip
     yield _does("customer has switched off and on alone, by the sheet on the wall", "power room",
                 "Watch; do not help.", "go through it again", caution="")
 

@@ -19,6 +19,7 @@ _AT: dict[str, Place] = {
     "house-surge": "house",
 }
 _TESTS = {"residual": ("trip-time",), "changeover": ("changeover",), "isolator": ("function",)}
+"""By kind, beside a look at its rating."""
 _WARNED = ("battery-fuse", "battery-isolator", "battery-string-fuse", "inverter-fuse",
            "controller-breaker", "controller-fuse")  # fmt: skip
 
@@ -123,9 +124,16 @@ def device_parts(chosen: Chosen) -> Iterator[Part]:
             rated_a=device.rated_a, poles=device.poles,
             bought=None if inside else device_bought(device),
             why_not="inside the inverter" if inside else "", drawn_on=("single-line",),
-            work="" if inside else "device", tests=_TESTS.get(device.kind, ("labels",)),
+            work="" if inside else "device", tests=_tests(device),
             labels=_signs(device), earthed=device.kind == "surge",
         )  # fmt: skip
+
+
+def _tests(device: Device) -> tuple[str, ...]:
+    """A look at its rating, and what its kind is tested for."""
+    if device.key == "residual-grid":
+        return ("ratings", "trip-time-delayed")
+    return ("ratings", *_TESTS.get(device.kind, ()))
 
 
 def _place(chosen: Chosen, device: Device) -> Place:
