@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import runpy
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
@@ -42,6 +43,11 @@ CHANGES: dict[str, dict[str, Any]] = {
 
 @pytest.fixture(scope="module")
 def whole() -> Design:
+    return worked_out()
+
+
+@cache
+def worked_out() -> Design:
     """The shop with every stage worked out."""
     design = open_design(SITE)
     for name in STAGES:
@@ -49,16 +55,15 @@ def whole() -> Design:
     return design
 
 
-@settings(max_examples=12, deadline=None,
-          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, deadline=None)
 @given(names=st.lists(st.sampled_from(sorted(CHANGES)), min_size=1, max_size=3, unique=True))
-def test_a_changed_design_is_the_site_file_so_written(whole: Design, names: list[str]) -> None:
+def test_a_changed_design_is_the_site_file_so_written(names: list[str]) -> None:
     """Whatever is kept, every value of every workbook is that of a design opened anew."""
     changes: dict[str, dict[str, Any]] = {}
     for name in names:
         for table, keys in CHANGES[name].items():
             changes.setdefault(table, {}).update(keys)
-    assert values_of(whole.changed(changes)) == values_of(open_design(SITE, changes))
+    assert values_of(worked_out().changed(changes)) == values_of(open_design(SITE, changes))
 
 
 @pytest.mark.parametrize(("change", "kept", "gone"), [
