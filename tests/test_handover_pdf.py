@@ -67,9 +67,9 @@ def test_the_booklet_has_two_to_four_numbered_a4_pages(language: str, appliances
 
 
 @pytest.mark.parametrize("language", ["en", "fr"])
-@pytest.mark.parametrize("battery", ["flooded", "sealed", "lithium"])
+@pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_every_letter_of_the_page_is_in_the_pdf(language: str, battery: str) -> None:
-    made = facts(battery=battery, grid=battery == "sealed", generator_w=4000.0)
+    made = facts(battery=chemistries()[battery], grid=battery == "agm", generator_w=4000.0)
     html = customer_html(made, FIRM, language)
     seen = re.sub(r"<title>.*?</title>|<caption>[^<]*kWh[^<]*</caption>|<[^>]+>", "",
                   html.partition("</head>")[2], flags=re.DOTALL)  # fmt: skip

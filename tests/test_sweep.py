@@ -404,7 +404,8 @@ import os, sys
 import numpy as np
 from solarcalc.sweep import *
 assert len(os.listdir("/proc/self/task")) == 1, "a thread was started by the import"
-from solarcalc.sitefile.records import Losses, Module
+from solarcalc.sitefile.losses import Losses
+from solarcalc.sitefile.array import Module
 hour = np.arange(600)
 up = np.sin(hour / 24 * 2 * np.pi)
 light = np.maximum(up, 0.0) * 800.0
