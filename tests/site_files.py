@@ -108,8 +108,8 @@ def sites(draw: some.DrawFn) -> Site:
             "neutral_earth": draw(some.sampled_from(
                 ["at-inverter", "at-changeover", "at-grid", "nowhere"])),
             "changeover": draw(some.sampled_from(["none", "manual", "automatic", "built-in"])),
-            "thunder_days": draw(some.sampled_from([0.0, 20.0, 100.0])),
-            "lightning_rods": draw(some.booleans()),
+            "thunderstorm_days": draw(some.sampled_from([0.0, 20.0, 100.0])),
+            "lightning_protection": draw(some.booleans()),
         },
         "earthing": {"electrode": draw(some.sampled_from(["rods", "strip", "ring"])),
                      "rod_count": draw(some.integers(1, 6))},

@@ -112,7 +112,8 @@ def test_every_cable_and_device_is_named_with_its_size(base):
 def test_what_is_not_there_is_not_in_the_legend(base):
     full = Drawing(single_line(built_of(base))).texts()
     assert "surge protective device" in " ".join(full)
-    quiet = changed(base, grid={"kind": "none"}, protection={"thunder_days": 0.0, "system": "IT"},
+    quiet = changed(base, grid={"kind": "none"},
+                    protection={"thunderstorm_days": 0.0, "system": "IT"},
                     runs={"board_house": base.runs.board_house.model_copy(
                         update={"length_m": 3.0})})  # fmt: skip
     words = " ".join(Drawing(single_line(built_of(quiet))).texts())

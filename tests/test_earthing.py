@@ -164,7 +164,7 @@ def test_printed_rules(case):
             assert heat_mm2(fault_a=k * 10.0, clear_s=1.0, laid=laid) == pytest.approx(10.0)
     elif kind == "flashes":
         for days, power, linear in zip(
-            case["thunder_days"], case["power"], case["linear"], strict=True
+            case["thunderstorm_days"], case["power"], case["linear"], strict=True
         ):
             assert by_power(days) == pytest.approx(power, abs=0.00005)
             assert flashes_per_km2(days) == pytest.approx(max(power, linear), abs=0.00005)
@@ -297,7 +297,7 @@ def test_sizes_go_up_to_what_is_made():
         (lambda: heat_mm2(fault_a=100.0, clear_s=1.0, laid="on-air"), "separate-pvc"),
         (lambda: four_pin_ohm_m(spacing_m=1.0, resistance_ohm=1.0, pin_depth_m=-1.0), "pin depth"),
         (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
-        (lambda: flashes_per_km2(-1.0), "thunder_days"),
+        (lambda: flashes_per_km2(-1.0), "thunderstorm_days"),
         (lambda: sheltered_m(1.0, 2.0), "height of a lightning rod"),
         (lambda: earthing_plan(site_with(), largest_line_mm2=-4.0), "line conductor"),
     ],
@@ -328,7 +328,7 @@ def test_the_bar_has_one_terminal_for_each_and_one_link_to_the_ground():
 
 
 def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
-    plan = plan_with(protection={"lightning_rods": True})
+    plan = plan_with(protection={"lightning_protection": True})
     by_name = {line.name: line for line in plan.lines}
     assert by_name["lightning protection"].kind == "lightning"
     for name in ("module frames", "rails", "surge device of the array", "combiner case"):

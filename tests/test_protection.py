@@ -95,7 +95,7 @@ def test_surge(case: dict[str, Any]) -> None:
         found = string_continuous_v(case["cold_string_v"], case["string_voc_v"])
         assert found == pytest.approx(case["least_v"], abs=0.05)
     elif quantity == "flashes":
-        found = [by_power(each) for each in case["thunder_days"]]
+        found = [by_power(each) for each in case["thunderstorm_days"]]
         assert found == pytest.approx(case["flashes"], abs=5e-4)
     else:
         for column, one_m in (("dwelling_m", 115.0), ("ground_m", 200.0), ("industrial_m", 450.0)):

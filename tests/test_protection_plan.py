@@ -253,13 +253,13 @@ def test_a_bank_too_large_for_any_fuse_says_so() -> None:
 
 
 def test_strings_above_every_surge_device_fail() -> None:
-    found = plan(figures={"cold_string_v": 1500.0}, protection={"thunder_days": 100.0})
+    found = plan(figures={"cold_string_v": 1500.0}, protection={"thunderstorm_days": 100.0})
     assert verdict(found, "Voltage of a cold string").outcome == "caution"
     device = found.device("array-surge")
     assert device is not None
     assert device.rated_v == 1500.0
     long = plan(
-        figures={"cold_string_v": 1500.0}, protection={"lightning_rods": True},
+        figures={"cold_string_v": 1500.0}, protection={"lightning_protection": True},
         array={"modules_in_series": 27, "module_count": 27},
     )  # fmt: skip
     bad = verdict(long, "at the controller: continuous voltage")
@@ -372,7 +372,7 @@ def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
 def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     """hand: 12 m of string and 15 m of main; 40 days of thunder 4.02 flashes, critical 28.6 m."""
     assert plan().device("array-surge") is None
-    stormy = plan(protection={"thunder_days": 50.0})
+    stormy = plan(protection={"thunderstorm_days": 50.0})
     device, roof = stormy.device("array-surge"), stormy.device("array-surge-roof")
     assert device is not None
     assert roof is not None
@@ -386,7 +386,7 @@ def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     assert verdict(stormy, "array, at the controller: voltage").outcome == "passed"
     assert verdict(stormy, "array, in the combiner box: voltage").outcome == "passed"
     near = plan(
-        protection={"lightning_rods": True},
+        protection={"lightning_protection": True},
         runs={"string": {"length_m": 4.0}, "main": {"length_m": 5.0}},
     )  # fmt: skip
     assert near.device("array-surge") is not None
@@ -394,7 +394,7 @@ def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
 
 
 def test_rods_ask_for_type_1() -> None:
-    found = plan(protection={"lightning_rods": True})
+    found = plan(protection={"lightning_protection": True})
     device = found.device("board-surge")
     assert device is not None
     assert "type 1 and 2" in device.extra

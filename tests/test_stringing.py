@@ -21,7 +21,7 @@ def school():
 
 def _classes(this, *, series, path, rows, up=1):
     array = this.site.array.model_copy(
-        update={"modules_in_series": series, "string_path": path, "modules_up": up}
+        update={"modules_in_series": series, "string_layout": path, "modules_up": up}
     )
     return string_classes(this.site.module, array, standing(this).rows, rows)
 
@@ -47,7 +47,7 @@ def test_strings_across_rows_by_hand(school, series, rows, expected):
             assert {item.in_series for item in one.strung.wiring} == {series}
 
 
-@pytest.mark.parametrize("path", ["along-row", "layer-by-layer", "across-rows"])
+@pytest.mark.parametrize("path", ["along-row", "tier-by-tier", "across-rows"])
 @pytest.mark.parametrize(("series", "rows"), [(1, 1), (3, 2), (5, 4), (7, 3), (2, 9)])
 def test_every_module_is_counted_once(school, path, series, rows):
     classes = _classes(school, series=series, path=path, rows=rows)
@@ -96,7 +96,7 @@ def test_cells_out_of_the_shade_have_no_less_light_than_the_mean(school):
 
 
 def _energy(this, path, orientation):
-    changed = this.changed({"array": {"string_path": path, "row_pitch_m": 1.2,
+    changed = this.changed({"array": {"string_layout": path, "row_pitch_m": 1.2,
                                        "orientation": orientation}})  # fmt: skip
     stands = standing(changed)
     light = light_of(changed, stands.rows, pitch_m=stands.pitch_m, row_count=3)

@@ -438,7 +438,7 @@ def _line(
 
 
 def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> list[BarLine]:
-    lightning = site.protection.lightning_rods
+    lightning = site.protection.lightning_protection
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
     away_m = site.earthing.bar_to_modules_m
@@ -511,7 +511,7 @@ def _system(site: Site, conductors: Conductors) -> list[BarLine]:
 def _house(
     site: Site, conductors: Conductors, to_electrode_mm2: float, surges: Mapping[str, int]
 ) -> list[BarLine]:
-    surge = surge_earth_mm2(lightning=site.protection.lightning_rods)
+    surge = surge_earth_mm2(lightning=site.protection.lightning_protection)
     bonding = main_bonding_mm2(to_electrode_mm2)
     board = max(equipment_mm2(conductors.ac_mm2, guarded=True), bonding)
     return [
@@ -529,7 +529,7 @@ def _house(
 
 
 def _lightning(site: Site) -> list[BarLine]:
-    if not site.protection.lightning_rods:
+    if not site.protection.lightning_protection:
         return []
     return [
         _line(part="lightning", name="lightning protection",

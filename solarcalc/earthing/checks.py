@@ -45,7 +45,7 @@ def asked_ohm(site: Site) -> float:
     if site.earthing.target_ohm is not None:
         return site.earthing.target_ohm
     limits = [allowed_ohm(site), float(STEADY_OHM)]
-    if site.protection.lightning_rods:
+    if site.protection.lightning_protection:
         limits.append(float(LIGHTNING_EARTH_OHM))
     return min(limits)
 

@@ -44,7 +44,7 @@ class Lightning:
     ----------
     rods : bool
         Whether the house has lightning rods.
-    thunder_days : float
+    thunderstorm_days : float
         A year [days].
     flashes_per_km2 : float
         To the ground, a year and square kilometre.
@@ -58,7 +58,7 @@ class Lightning:
     """
 
     rods: bool
-    thunder_days: float
+    thunderstorm_days: float
     flashes_per_km2: float
     down_length_m: float
     keep_away_m: float
@@ -279,7 +279,7 @@ def lightning_advice(lightning: Lightning) -> tuple[str, ...]:
     lightning : Lightning
     """
     often = (
-        f"{lightning.thunder_days:g} days with thunder a year are about"
+        f"{lightning.thunderstorm_days:g} days with thunder a year are about"
         f" {lightning.flashes_per_km2:.1f} flashes a year to each square kilometre of ground."
     )
     always = (

@@ -258,10 +258,10 @@ def _by_count(site: Site, worst_ohm_m: float) -> tuple[tuple[int, float], ...]:
 
 
 def _lightning_of(site: Site) -> Lightning:
-    days, along_m = site.protection.thunder_days, site.earthing.bar_to_modules_m
+    days, along_m = site.protection.thunderstorm_days, site.earthing.bar_to_modules_m
     return Lightning(
-        rods=site.protection.lightning_rods, thunder_days=days,
+        rods=site.protection.lightning_protection, thunderstorm_days=days,
         flashes_per_km2=flashes_per_km2(days), down_length_m=along_m,
         keep_away_m=keep_away_m(along_m, down_conductors=int(float(USUAL_DOWN_CONDUCTORS))),
-        array_bonded=site.protection.lightning_rods,
+        array_bonded=site.protection.lightning_protection,
     )  # fmt: skip

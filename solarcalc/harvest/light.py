@@ -47,7 +47,7 @@ def string_classes(
     ----------
     module : Module
     array : Array
-        Its `modules_in_series` and `string_path` count.
+        Its `modules_in_series` and `string_layout` count.
     rows : Rows
         Their orientation and modules one above another count.
     row_count : int
@@ -61,7 +61,7 @@ def string_classes(
     it; the others have none there.
     """
     series = array.modules_in_series
-    if array.string_path != "across-rows" or row_count == 1:
+    if array.string_layout != "across-rows" or row_count == 1:
         front = StringClass(share=1.0 / row_count, front_frac=1.0, strung=None)
         if row_count == 1:
             return (front,)
@@ -88,7 +88,7 @@ def string_classes(
 def within_row(array: Array, *, modules_up: int) -> tuple[StringWiring, ...]:
     """Strings that stay within one row: layer by layer where the site file says so."""
     series = array.modules_in_series
-    if array.string_path == "layer-by-layer":
+    if array.string_layout == "tier-by-tier":
         return along_row(series, modules_up=modules_up, layer_by_layer=True)
     return spread(series, modules_up=modules_up)
 

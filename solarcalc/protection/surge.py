@@ -18,12 +18,12 @@ from solarcalc.protection.case import Case, Device
 from solarcalc.wiring.string_plan import circuit_a
 
 
-def flashes_per_km2(thunder_days: float) -> float:
+def flashes_per_km2(thunderstorm_days: float) -> float:
     """Flashes to the ground a year and square kilometre, by days with thunder.
 
     Parameters
     ----------
-    thunder_days : float
+    thunderstorm_days : float
         A year, 0 or more [days].
 
     Raises
@@ -41,17 +41,18 @@ def flashes_per_km2(thunder_days: float) -> float:
     >>> round(flashes_per_km2(80.0), 2)
     9.57
     """
-    if not 0.0 <= thunder_days <= 366.0:
+    if not 0.0 <= thunderstorm_days <= 366.0:
         raise InputError(
-            Fault(where="protection.thunder_days", given=f"{thunder_days:g}", allowed="0 to 366",
+            Fault(where="protection.thunderstorm_days", given=f"{thunderstorm_days:g}",
+                  allowed="0 to 366",
                   why="days of a year", remedy="ask the weather service")
         )  # fmt: skip
-    return max(by_power(thunder_days), 0.1 * thunder_days)
+    return max(by_power(thunderstorm_days), 0.1 * thunderstorm_days)
 
 
-def by_power(thunder_days: float) -> float:
+def by_power(thunderstorm_days: float) -> float:
     """Flashes to the ground by 0.04 T^1.25 alone, a year and square kilometre."""
-    return 0.04 * math.pow(thunder_days, 1.25)
+    return 0.04 * math.pow(thunderstorm_days, 1.25)
 
 
 LEAD_KV_PER_M = constant("protection.lead_kv_per_m")
@@ -165,7 +166,7 @@ def board_continuous_v(line_v: float) -> float:
 
 def surge_type(case: Case) -> int:
     """1 with lightning rods on the house, else 2."""
-    return 1 if case.site.protection.lightning_rods else 2
+    return 1 if case.site.protection.lightning_protection else 2
 
 
 def surge_points(case: Case) -> tuple[SurgePoint, ...]:
@@ -175,8 +176,8 @@ def surge_points(case: Case) -> tuple[SurgePoint, ...]:
 
 def _array_points(case: Case) -> Iterator[SurgePoint]:
     length_m = sum(each.run.length_m for stem in ("string", "main") for each in case.of(stem))
-    flashes = flashes_per_km2(case.site.protection.thunder_days)
-    critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_rods
+    flashes = flashes_per_km2(case.site.protection.thunderstorm_days)
+    critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \
         f" ({flashes:.1f} flashes a km² and year)" + ("; lightning rods" if rods else "")
@@ -202,7 +203,7 @@ def _array_points(case: Case) -> Iterator[SurgePoint]:
 def _board_points(case: Case) -> Iterator[SurgePoint]:
     houses = case.of("board_house")
     far_m = max((each.run.length_m for each in houses), default=0.0)
-    rods, made_v = case.site.protection.lightning_rods, _made_ac(case.line_v)
+    rods, made_v = case.site.protection.lightning_protection, _made_ac(case.line_v)
     outside = [word for word, there in (
         ("grid", case.has_grid), ("lightning rods", rods),
         (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
@@ -303,7 +304,7 @@ def surge_verdicts(case: Case) -> Iterator[Verdict]:
         if point.needed:
             yield _holds(case, point)
     yield from _backup(case, points)
-    if case.site.protection.lightning_rods:
+    if case.site.protection.lightning_protection:
         yield _rods()
     yield from _too_high(points)
 

@@ -55,7 +55,7 @@ class Array(Record):
     clear_from_solar_h: float = Field(default=9.0, ge=0.0, lt=12.0)
     clear_to_solar_h: float = Field(default=15.0, gt=12.0, le=24.0)
     module_gap_m: float = Field(default=0.02, ge=0.0, le=0.5)
-    string_path: Literal["along-row", "layer-by-layer", "across-rows"] = Field(
+    string_layout: Literal["along-row", "tier-by-tier", "across-rows"] = Field(
         default="along-row", description="which modules share a string"
     )
     mounting: Literal["open-frame", "small-gap", "flush"]

@@ -39,9 +39,9 @@ class Protection(Record):
     string_fuse_max_a: float = Field(
         default=20.0, gt=0.0, le=100.0, description="largest fuse the module's sheet allows"
     )
-    thunder_days: float = Field(default=40.0, ge=0.0, le=300.0, description="days a year")
-    lightning_rods: bool = Field(
-        default=False, description="whether the house has a system of them"
+    thunderstorm_days: float = Field(default=40.0, ge=0.0, le=300.0, description="days a year")
+    lightning_protection: bool = Field(
+        default=False, description="whether the house has such a system (LPS)"
     )
     surge_lead_m: float = Field(
         default=0.5, gt=0.0, le=10.0, description="both leads of a surge device together"

@@ -12,6 +12,7 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.sound import Loc, Origins, plain, shown, where
 from solarcalc.sitefile.toml import read_toml
 
@@ -251,12 +252,15 @@ def _filled_table(
         work.broken.append(loc)
         return None
     written = {name: value for name, value in table.items() if name != "use"}
-    for name in entry.values:
+    stands = f"{entry.file}: {entry.table}"
+    values, renamed = by_todays_names(entry.values, f"{stands}.", tuple(map(str, loc)))
+    work.faults += renamed
+    for name in values:
         if name not in written:
-            work.equipment[(*loc, name)] = f"{entry.file}: {entry.table}.{plain(name)}"
+            work.equipment[(*loc, name)] = f"{stands}.{plain(name)}"
     work.entries[loc] = f"{plain(str(key))} of {entry.file}"
     work.keys[".".join(map(str, loc))] = str(key)
-    return {**entry.values, **written}
+    return {**values, **written}
 
 
 def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:

@@ -15,6 +15,7 @@ from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
+from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
 from solarcalc.sitefile.sound import Origins, Sound, plain, shown
 from solarcalc.sitefile.toml import read_toml
@@ -72,8 +73,9 @@ def read_site(path: Path | str) -> SiteFile:
         contradictions between fields, equipment keys and weather files that do not exist.
     """
     path = Path(path).absolute()
-    resolved = fill_in_equipment(read_toml(path), path)
-    faults = list(resolved.faults)
+    written, faults = by_todays_names(read_toml(path), f"{plain(path.name)}: ")
+    resolved = fill_in_equipment(written, path)
+    faults += resolved.faults
     site, bad = None, list(resolved.broken)
     try:
         site = Site.model_validate(resolved.data)
@@ -223,8 +225,9 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     data = sitefile.site.model_dump(exclude_unset=True, exclude_none=True)
     origins = Origins(file=f"{sitefile.path.name}, as changed")
     _refuse_no_tables(changes, origins)
+    changes, faults = by_todays_names(changes, f"{origins.file}: ")
     data = _put_in(data, changes)
-    site, faults, bad = None, [], []
+    site, bad = None, []
     try:
         site = Site.model_validate(data)
     except ValidationError as error:

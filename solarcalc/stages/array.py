@@ -258,7 +258,7 @@ def roof_verdicts(own: SiteYear) -> list[Verdict]:
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
         checks.append(_pitch_verdict(own, stands))
-        if array.string_path != "across-rows":
+        if array.string_layout != "across-rows":
             checks.append(_string_rows_verdict(array))
     boxes = own_boxes(own)
     if boxes is not None:
@@ -291,7 +291,7 @@ def _string_rows_verdict(array: Array) -> Verdict:
         found=f"{per_row} modules a row, strings of {array.modules_in_series}",
         limit="whole strings in every row",
         clause=NO_SOURCE,
-        remedy='a string over two rows loses more to shade than counted here: say string_path'
+        remedy='a string over two rows loses more to shade than counted here: say string_layout'
         ' = "across-rows", or choose rows that hold whole strings',
     )
 

@@ -62,7 +62,7 @@ def lightning_rows(design: Design) -> list[Row]:
     """Flashes, distances and what a rod would shelter."""
     lightning = design.earth.lightning
     return [
-        fact_line("Days with thunder", lightning.thunder_days, "days/year"),
+        fact_line("Days with thunder", lightning.thunderstorm_days, "days/year"),
         fact_line("Flashes to the ground", lightning.flashes_per_km2, "per km² and year"),
         fact_line("Lightning rods on the house", "yes" if lightning.rods else "no"),
         fact_line("Distance that array and rods must keep", lightning.keep_away_m, "m"),

@@ -262,10 +262,10 @@ def _changes(design: Design) -> Iterator[tuple[str, Callable[[], Yields]]]:
     if standing(design).rows.lift_deg > 0.0 and array.rows > 1:
         other = "half-cut" if module.cell_build == "full" else "full"
         yield f"modules of {other} cells, else the same", with_(module={"cell_build": other})
-        if array.string_path == "across-rows":
-            yield "each string within one row", with_(array={"string_path": "along-row"})
+        if array.string_layout == "across-rows":
+            yield "each string within one row", with_(array={"string_layout": "along-row"})
         else:
-            yield "strings across the rows", with_(array={"string_path": "across-rows"})
+            yield "strings across the rows", with_(array={"string_layout": "across-rows"})
         yield "a tracker that only climbs", lambda: climbing_yields(design)
         yield "rows as close as can be", lambda: yields(design, tight=True)
     if array.mounting != "flush":
