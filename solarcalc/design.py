@@ -20,7 +20,7 @@ import pandas as pd
 from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.plan import RoomPlan, layout_of

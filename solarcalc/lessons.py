@@ -6,8 +6,7 @@ import math
 
 from solarcalc.design import Design
 from solarcalc.earthing.electrode import ground_for, rods_needed
-from solarcalc.harvest.diode import diode_curve
-from solarcalc.harvest.standard_conditions import Conditions, isc_expected_a
+from solarcalc.energy.diode import Conditions, diode_curve, isc_expected_a
 from solarcalc.roof.rows import Rows, shadow_rule_pitch_m
 from solarcalc.stages.array import light_of, standing
 from solarcalc.stages.boards import autonomy_days

@@ -9,7 +9,7 @@ import pvlib
 from scipy.optimize import brentq
 
 from solarcalc.circuit.module import Cells, cells_of_fit
-from solarcalc.harvest.diode import diode_of
+from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.array import Module
 
 _FIGURES = {

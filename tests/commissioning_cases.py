@@ -18,7 +18,7 @@ from solarcalc.commissioning.facts import StringFacts, TestFacts, facts_of
 from solarcalc.commissioning.judge import TestReport, judge
 from solarcalc.commissioning.results import read_results
 from solarcalc.commissioning.sheet import sheet_of
-from solarcalc.harvest.diode import diode_of
+from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site

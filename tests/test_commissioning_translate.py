@@ -13,7 +13,7 @@ from hypothesis import strategies as some
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.commissioning.line import insulation_by_modules_ohm, insulation_test, trip_time_ms
-from solarcalc.harvest.standard_conditions import (
+from solarcalc.energy.diode import (
     DIODE_FACTOR,
     STC,
     Conditions,

@@ -11,15 +11,15 @@ import pytest
 from pydantic import ValidationError
 
 from solarcalc.basis.errors import InputError
-from solarcalc.harvest.heat import (
+from solarcalc.energy.light import (
     HEAT_CASE,
+    cell_temperature_c,
     gap_cooling_k,
     gap_table,
     heat_coefficients,
     kept_by_gap_frac,
     standoff_m,
 )
-from solarcalc.harvest.light import cell_temperature_c
 from solarcalc.sitefile.array import Array, Module
 
 MODULE = Module(
@@ -34,7 +34,7 @@ ARRAY = {
 OPEN_K, FLUSH_K = (heat_coefficients(name).rise_k() for name in ("open-frame", "flush"))
 
 
-@pytest.mark.published("harvest/standoff.toml")
+@pytest.mark.published("energy/standoff.toml")
 def test_published_figure(case):
     found = standoff_m(**case["inputs"])
     assert found == pytest.approx(case["figure"], rel=0.0, abs=0.5 * case["last_digit"])

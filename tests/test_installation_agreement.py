@@ -26,7 +26,7 @@ from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.grounds import test_facts as facts_of
-from solarcalc.wiring.topology import states_of
+from solarcalc.wiring.runs import states_of
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))

@@ -14,7 +14,7 @@ from solarcalc.diagrams.single_line import single_line
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
 from solarcalc.stages.electrical import Electrical, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
-from solarcalc.wiring.withstand import least_for_run_mm2
+from solarcalc.wiring.conductors import least_for_run_mm2
 
 SITES = sorted(demo_sites())
 

@@ -11,7 +11,7 @@ import pytest
 
 from solarcalc import lessons
 from solarcalc.design import open_design
-from solarcalc.harvest.diode import diode_of
+from solarcalc.energy.diode import diode_of
 from solarcalc.stages.array import light_of, standing
 from solarcalc.stages.boards import autonomy_days
 

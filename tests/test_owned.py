@@ -31,8 +31,7 @@ from solarcalc.battery.owned_module import (
     at_standard,
 )
 from solarcalc.battery.owned_result import CHOICES, same_class
-from solarcalc.harvest.diode import diode_of, five_parameters
-from solarcalc.harvest.standard_conditions import Conditions, power_at_stc_w
+from solarcalc.energy.diode import Conditions, diode_of, five_parameters, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.owned import RATED, Owned

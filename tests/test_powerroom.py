@@ -38,10 +38,10 @@ from solarcalc.powerroom.layout import (
     unit_mass_kg,
 )
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
+from solarcalc.sitefile.base import Origins, Sound
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.room import room_faults
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.sound import Origins, Sound
 
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
 

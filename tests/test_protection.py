@@ -27,7 +27,7 @@ from solarcalc.protection.faults import (
     short_circuit_a,
     trip_a,
 )
-from solarcalc.protection.residual import most_electrode_ohm, residual_type
+from solarcalc.protection.neutral import most_electrode_ohm, residual_type
 from solarcalc.protection.surge import (
     LEAD_MM2,
     board_continuous_v,

@@ -16,35 +16,28 @@ from openpyxl import load_workbook
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.installation.records import Bought, Conductor, Installation, Part, Route
-from solarcalc.quote import (
-    LabourHours,
-    bill_of,
+from solarcalc.powerroom.civil import civil_works
+from solarcalc.quote.answer import (
     bill_rows,
     cash_rows,
-    civil_works,
-    compare_offers,
-    economics_of,
     economics_rows,
-    group_prices,
     labour_rows,
     plan_of,
     quote_answer,
-    quote_files,
-    quote_of,
     quote_rows,
     quote_values,
     quote_verdicts,
-    quote_xlsx,
-    read_price_book,
     swing_rows,
-    table_csv,
     tornado,
-    write_bytes,
 )
-from solarcalc.quote.offer import paid_for
+from solarcalc.quote.bill import bill_of
+from solarcalc.quote.economics import economics_of
+from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_bytes
+from solarcalc.quote.offer import LabourHours, compare_offers, group_prices, paid_for, quote_of
+from solarcalc.quote.prices import read_price_book
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring.pipe_sizes import pipe_size
+from solarcalc.wiring.pipes import pipe_size
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 

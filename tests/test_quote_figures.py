@@ -11,17 +11,11 @@ import pytest
 from matplotlib.patches import Rectangle
 
 from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
-from solarcalc.quote import (
-    BillLine,
-    Plan,
-    economics_of,
-    group_prices,
-    quote_of,
-    read_price_book,
-    tornado,
-)
-from solarcalc.quote.items import ITEMS
-from solarcalc.quote.offer import LabourHours
+from solarcalc.quote.answer import tornado
+from solarcalc.quote.bill import ITEMS, BillLine
+from solarcalc.quote.economics import Plan, economics_of
+from solarcalc.quote.offer import LabourHours, group_prices, quote_of
+from solarcalc.quote.prices import read_price_book
 from solarcalc.sitefile.quote import Quote
 
 HOURS = LabourHours(task="All", trade="installer", hours=9.0)

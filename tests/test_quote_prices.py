@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.quote import BillLine, read_price_book
-from solarcalc.quote.items import GROUPS, ITEMS
-from solarcalc.quote.prices import priced, rate_of
+from solarcalc.quote.bill import GROUPS, ITEMS, BillLine
+from solarcalc.quote.prices import priced, rate_of, read_price_book
 
 HEAD = 'currency = "USD"\n'
 CSV_HEAD = "# name: Ours\n# currency: EUR\n# decimals: 0\nitem,unit,price\n"

@@ -11,23 +11,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.quote.answer import REACHES, Reach, tornado
 from solarcalc.quote.economics import (
     Plan,
-    economics_of,
-    replacement_years,
-    today_per_kwh,
-)
-from solarcalc.quote.offer import price_of
-from solarcalc.quote.sensitivity import REACHES, Reach, tornado
-from solarcalc.quote.worth import (
     annuity_years,
+    economics_of,
     net_present_value,
     payback_years,
     rate_of_return_frac,
     real_interest_frac,
+    replacement_years,
     stored_energy_cost,
+    today_per_kwh,
     yearly_share_frac,
 )
+from solarcalc.quote.offer import price_of
 
 PLAN = Plan(
     first_price=10000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,

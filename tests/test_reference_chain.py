@@ -1,7 +1,7 @@
 """Yearly light and energy against a plain chain of library calls written only here.
 
 The chain reads the file itself, looks at the sun half an hour before each end-of-hour stamp, and
-uses none of our modules but the fitted diode figures, which test_harvest checks on their own.
+uses none of our modules but the fitted diode figures, which test_energy checks on their own.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ import pvlib
 import pytest
 
 from solarcalc.design import open_design
-from solarcalc.harvest.diode import diode_of
-from solarcalc.harvest.energy import array_power
+from solarcalc.energy.diode import diode_of
+from solarcalc.energy.year import array_power
 from solarcalc.stages.array import light_of, standing
 
 LIBRARY_FILE = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"

@@ -757,7 +757,7 @@ def test_single_diode_model_fits_each_bundled_module(key: str) -> None:
     """The fitted model gives back the power of the sheet and its temperature slope."""
     from pvlib import pvsystem
 
-    from solarcalc.harvest.diode import diode_of
+    from solarcalc.energy.diode import diode_of
 
     module = Module.model_validate(bundled_equipment()["modules"][key].values)
     fit = diode_of(module)

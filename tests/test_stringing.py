@@ -8,8 +8,8 @@ import pytest
 from solarcalc.circuit.strings import kept_by_circuit_frac, spread
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.design import open_design
-from solarcalc.harvest.energy import array_power
-from solarcalc.harvest.light import string_classes
+from solarcalc.energy.light import string_classes
+from solarcalc.energy.year import array_power
 from solarcalc.shading.rows import shaded_fraction
 from solarcalc.stages.array import light_of, standing
 

@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from solarcalc.design import open_design
-from solarcalc.harvest.energy import lost_frac
+from solarcalc.energy.year import lost_frac
 from solarcalc.sky import plane_light
 from solarcalc.stages.array import light_of, own_boxes, roof_verdicts, standing
 from solarcalc.stages.surroundings import around_of, box_shade_table, worst_modules_table

@@ -19,9 +19,8 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.design import open_design
-from solarcalc.harvest.diode import diode_curve
-from solarcalc.harvest.energy import Balance, array_power, dc_power
-from solarcalc.harvest.light import (
+from solarcalc.energy.diode import diode_curve
+from solarcalc.energy.light import (
     Dust,
     Setup,
     cell_temperature_c,
@@ -29,6 +28,7 @@ from solarcalc.harvest.light import (
     light_on_rows,
     string_classes,
 )
+from solarcalc.energy.year import Balance, array_power, dc_power
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import (
     horizon_hides_sun,

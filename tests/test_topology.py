@@ -7,7 +7,7 @@ import pytest
 
 from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring import topology
+from solarcalc.wiring import runs
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.system import regrouped, runs_of
@@ -34,8 +34,8 @@ def flows():
 
 
 def circuits(site):
-    ways = topology.ways_of(site)
-    return {way.key: topology.circuits_of(site, way, {}) for way in ways}
+    ways = runs.ways_of(site)
+    return {way.key: runs.circuits_of(site, way, {}) for way in ways}
 
 
 def test_a_controllers_cable_stands_in_its_real_company():
@@ -79,20 +79,20 @@ def test_conductors_a_pole_count_as_circuits():
 @pytest.mark.parametrize(("phases", "poles"), [(1, 2), (2, 3), (3, 4)])
 def test_poles_follow_from_the_conductors(phases, poles):
     site = site_of(loads={"phases": phases})
-    assert topology.ac_poles(site) == len(topology.line_conductors(site)) == poles
+    assert runs.ac_poles(site) == len(runs.line_conductors(site)) == poles
 
 
 def test_a_switch_behind_each_inverter_and_one_between_two_sources():
     both = {"generator": {"power_w": 3000.0}, "protection": {"changeover": "manual"}}
-    keys = [each.key for each in topology.changeovers_of(site_of(**both))]
+    keys = [each.key for each in runs.changeovers_of(site_of(**both))]
     assert keys == ["changeover-critical", "changeover-heavy", "changeover-sources"]
     one = site_of(supply={"layout": "one-inverter"}, protection={"changeover": "manual"})
-    assert [each.key for each in topology.changeovers_of(one)] == ["changeover"]
-    assert topology.changeovers_of(site_of(grid={"kind": "none"})) == ()
+    assert [each.key for each in runs.changeovers_of(one)] == ["changeover"]
+    assert runs.changeovers_of(site_of(grid={"kind": "none"})) == ()
 
 
 def test_each_inverter_has_its_bond():
-    bonds = topology.bonds_of(site_of())
+    bonds = runs.bonds_of(site_of())
     assert [(each.key, each.ours) for each in bonds] == [
         ("bond-grid", False), ("bond-critical", True), ("bond-heavy", True)
     ]  # fmt: skip

@@ -6,13 +6,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
-from solarcalc.harvest.energy import (
-    FIXED,
-    Uncertainty,
-    combined_frac,
-    exceeded_kwh,
-    uncertainties_of,
-)
+from solarcalc.energy.year import FIXED, Uncertainty, combined_frac, exceeded_kwh, uncertainties_of
 
 
 def test_parts_add_as_squares():

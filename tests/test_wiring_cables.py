@@ -9,16 +9,25 @@ import pytest
 
 from solarcalc.basis.published import published
 from solarcalc.basis.worth import annuity_years
-from solarcalc.wiring.cable_checks import run_verdicts
-from solarcalc.wiring.capacity import ALUMINIUM_SHARE, capacity, factors
+from solarcalc.wiring.capacity import (
+    ALUMINIUM_SHARE,
+    capacity,
+    factors,
+    losses,
+    surely_opens_a,
+    volts_dropped,
+)
+from solarcalc.wiring.choose import run_verdicts
 from solarcalc.wiring.conductors import (
+    adiabatic_k,
     hot_ohm_per_km,
+    least_withstand_mm2,
     next_size_mm2,
+    printed_k,
     resistances,
     sizes_mm2,
     working_c,
 )
-from solarcalc.wiring.drop import losses, volts_dropped
 from solarcalc.wiring.gauge import (
     gauge_capacity,
     gauge_for,
@@ -26,9 +35,7 @@ from solarcalc.wiring.gauge import (
     gauge_rows,
     gauges,
 )
-from solarcalc.wiring.overload import surely_opens_a
 from solarcalc.wiring.runs import Run, SizedRun, squares_of
-from solarcalc.wiring.withstand import adiabatic_k, least_withstand_mm2, printed_k
 
 METHODS = ("A1", "A2", "B1", "B2", "C", "D1", "D2")
 

@@ -15,7 +15,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring.capacity import capacity
+from solarcalc.wiring.capacity import capacity, device_rating_a, surely_opens_a
 from solarcalc.wiring.choose import (
     Money,
     core_count,
@@ -24,15 +24,14 @@ from solarcalc.wiring.choose import (
     safe_and_cheapest,
     size_run,
 )
-from solarcalc.wiring.conductors import sizes_mm2
-from solarcalc.wiring.overload import device_rating_a, surely_opens_a
-from solarcalc.wiring.runs import Run
-from solarcalc.wiring.withstand import (
+from solarcalc.wiring.conductors import (
     adiabatic_k,
     least_for_run_mm2,
     least_withstand_mm2,
+    sizes_mm2,
     withstand_verdict,
 )
+from solarcalc.wiring.runs import Run
 
 MONEY = Money(
     per_m_mm2_of_copper=0.0011, per_m_mm2_of_aluminium=0.0004, per_metre_of_core=0.003,

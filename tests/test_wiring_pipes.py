@@ -15,25 +15,24 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.basis.published import published
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
-from solarcalc.wiring.pipe_checks import fill_verdicts, pipe_advice
-from solarcalc.wiring.pipe_sizes import (
-    PipeSize,
-    cable_outer_mm,
-    mass_kg_per_m,
-    pipe_size,
-    pipe_sizes,
-    thhn_outer_mm,
-)
 from solarcalc.wiring.pipes import (
     PipeCable,
+    PipeSize,
     bend_factor,
+    cable_outer_mm,
     cables_of_run,
     fill_frac,
     fill_limit_frac,
+    fill_verdicts,
+    mass_kg_per_m,
     most_equal_cables,
+    pipe_advice,
     pipe_fill,
+    pipe_size,
+    pipe_sizes,
     smallest_pipe,
     straight_pull_kn,
+    thhn_outer_mm,
 )
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))

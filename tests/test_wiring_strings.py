@@ -14,16 +14,17 @@ from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller
-from solarcalc.wiring.labels import core_colour_rows, polarity_steps, string_names
 from solarcalc.wiring.string_checks import (
     MOST_COUNT,
     allowed_table,
+    core_colour_rows,
     full_table,
     plan_sentence,
+    polarity_steps,
+    string_names,
     string_plan,
     string_verdicts,
 )
-from solarcalc.wiring.string_fuses import string_fuse_advice, string_fuse_verdicts, string_fuses
 from solarcalc.wiring.string_plan import (
     StringCase,
     charge_a,
@@ -34,6 +35,9 @@ from solarcalc.wiring.string_plan import (
     percent_of_millivolt,
     series_limits,
     short_circuit_a,
+    string_fuse_advice,
+    string_fuse_verdicts,
+    string_fuses,
     string_row,
     table_open_circuit_v,
     working_v,

@@ -126,7 +126,7 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     from solarcalc.design import open_design
     from solarcalc.programme.days import day_rows, programme_answer
     from solarcalc.programme.schedule import share_crews, site_crew, site_works
-    from solarcalc.quote import table_csv, write_bytes
+    from solarcalc.quote.export import table_csv, write_bytes
     from solarcalc.stages.money import work_of
 
     check_out_folder(out)
@@ -166,7 +166,7 @@ def _write_picture(schedule: Any, path: Path) -> None:
 
     from solarcalc.figures import draw_sites
     from solarcalc.page import FIGURE_DPI
-    from solarcalc.quote import write_bytes
+    from solarcalc.quote.export import write_bytes
 
     picture = io.BytesIO()
     draw_sites(schedule).savefig(picture, format="png", dpi=FIGURE_DPI, bbox_inches="tight")

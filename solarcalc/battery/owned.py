@@ -25,7 +25,7 @@ from solarcalc.battery.owned_result import (
     Judgement,
     Place,
 )
-from solarcalc.harvest.standard_conditions import DIODE_FACTOR
+from solarcalc.energy.diode import DIODE_FACTOR
 from solarcalc.sitefile.owned import Owned
 
 __all__ = [

@@ -7,12 +7,7 @@ from dataclasses import dataclass
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import Judgement, Place, choice_verdict, worst
-from solarcalc.harvest.standard_conditions import (
-    Conditions,
-    isc_at_stc_a,
-    power_at_stc_w,
-    voc_at_stc_v,
-)
+from solarcalc.energy.diode import Conditions, isc_at_stc_a, power_at_stc_w, voc_at_stc_v
 from solarcalc.sitefile.owned import Owned
 
 CORRECTION = constant("battery.correction")

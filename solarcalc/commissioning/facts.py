@@ -8,7 +8,7 @@ from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
-from solarcalc.protection.residual import upstream_ma
+from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.programme import Commissioning

@@ -29,7 +29,7 @@ from solarcalc.commissioning.other_causes import (
 )
 from solarcalc.commissioning.results import Result
 from solarcalc.commissioning.string_readings import current_causes, voltage_causes
-from solarcalc.harvest.standard_conditions import (
+from solarcalc.energy.diode import (
     DIODE_FACTOR,
     Conditions,
     isc_at_stc_a,

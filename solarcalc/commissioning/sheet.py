@@ -25,7 +25,7 @@ from solarcalc.commissioning.line import (
     percent,
     trip_time_ms,
 )
-from solarcalc.harvest.standard_conditions import STC, isc_expected_a, voc_expected_v
+from solarcalc.energy.diode import STC, isc_expected_a, voc_expected_v
 
 LIVE = "Live whenever there is light. Rated leads and gloves; no hand on bare metal."
 ARC = "Never open a connector or a fuse under load: the arc does not go out."

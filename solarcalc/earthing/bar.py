@@ -12,7 +12,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.topology import bonds_of
+from solarcalc.wiring.runs import bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
 

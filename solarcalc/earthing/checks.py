@@ -7,7 +7,7 @@ from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
 from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground
-from solarcalc.protection.residual import TOUCH_CLAUSE, most_electrode_ohm, slowest_residual_ma
+from solarcalc.protection.neutral import TOUCH_CLAUSE, most_electrode_ohm, slowest_residual_ma
 from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing
 from solarcalc.sitefile.site import Site
 

@@ -34,7 +34,7 @@ from solarcalc.earthing.lightning import (
     shelter_rows,
 )
 from solarcalc.earthing.soil import ground_of
-from solarcalc.protection.residual import slowest_residual_ma
+from solarcalc.protection.neutral import slowest_residual_ma
 from solarcalc.protection.surge import flashes_per_km2
 from solarcalc.sitefile.earthing import Earthing
 from solarcalc.sitefile.site import Site

@@ -11,9 +11,9 @@ from matplotlib.ticker import MaxNLocator
 
 from solarcalc.basis.quantity import grouped
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
+from solarcalc.quote.answer import Swing
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer, group_prices
-from solarcalc.quote.sensitivity import Swing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -11,8 +11,8 @@ from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.energy.year import Harvest, lost_frac
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
-from solarcalc.harvest.energy import Harvest, lost_frac
 from solarcalc.loads.days import DayKind
 from solarcalc.supply.run import SupplyRun
 

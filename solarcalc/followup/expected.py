@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
 from solarcalc.design import Design
+from solarcalc.energy.diode import diode_curve
+from solarcalc.energy.light import RowLight, cell_temperature_c
+from solarcalc.energy.year import dc_power
 from solarcalc.followup.clock import mid_step
-from solarcalc.harvest.diode import diode_curve
-from solarcalc.harvest.energy import dc_power
-from solarcalc.harvest.light import RowLight, cell_temperature_c
 from solarcalc.stages.array import balance_of, light_of, own_boxes, standing
 
 Floats = NDArray[np.float64]

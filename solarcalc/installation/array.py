@@ -7,11 +7,10 @@ from collections.abc import Iterator
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.text import safe_file_name
-from solarcalc.installation.inputs import Chosen
-from solarcalc.installation.records import Bought, Label, Part
-from solarcalc.wiring.labels import string_names
+from solarcalc.installation.records import Bought, Chosen, Label, Part
+from solarcalc.wiring.runs import strings_by_controller
+from solarcalc.wiring.string_checks import string_names
 from solarcalc.wiring.string_plan import circuit_a
-from solarcalc.wiring.topology import strings_by_controller
 
 SIGNS_RULE = f"IEC 62548-1 clause on marking and IEC 60364-7-712.514, {FROM_MEMORY}"
 MOST_STRINGS_LISTED = 12

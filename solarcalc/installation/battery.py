@@ -11,14 +11,13 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.text import safe_file_name
 from solarcalc.battery.wiring import wiring_of
-from solarcalc.installation.inputs import Chosen
-from solarcalc.installation.records import Bought, Label, Part
+from solarcalc.installation.records import Bought, Chosen, Label, Part
 from solarcalc.protection.banks import Bank, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import fuse_clear_s
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
+from solarcalc.wiring.conductors import least_for_run_mm2
 from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.withstand import least_for_run_mm2
 
 LEAD_M = constant("installation.battery_lead_m")
 LONGEST_FAULT_S = 5.0

@@ -1,24 +1,257 @@
-"""The graph of a site: every part, conductor and route, with its name in every paper."""
+"""The graph of a site: its conductors with ends, cores and devices, its routes, all together."""
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.earthing.bar import BAR, BarLine
 from solarcalc.earthing.plan import EarthingPlan
-from solarcalc.installation.array import array_parts
-from solarcalc.installation.battery import battery_parts
-from solarcalc.installation.cables import conductors_of, routes_of
-from solarcalc.installation.inputs import Chosen
-from solarcalc.installation.records import Installation, Label, Part
-from solarcalc.installation.room import earth_parts, room_parts
-from solarcalc.installation.supply import device_parts, supply_parts
+from solarcalc.installation.array import array_parts, main_labels, string_labels
+from solarcalc.installation.battery import battery_cables, battery_parts
+from solarcalc.installation.records import Chosen, Conductor, Installation, Label, Part, Route
+from solarcalc.installation.supply import device_parts, earth_parts, room_parts, supply_parts
 from solarcalc.powerroom.layout import RoomLayout
+from solarcalc.protection.alternating import breaker_key
+from solarcalc.protection.case import board_of
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.pipes import (
+    PipeCable,
+    PipeFill,
+    PipeSize,
+    cables_of_run,
+    filled,
+    pipe_fill,
+    pipe_size,
+    pipe_sizes,
+)
+from solarcalc.wiring.runs import (
+    IN_GROUND,
+    IN_PIPE,
+    Function,
+    SizedRun,
+    changeovers_of,
+    line_conductors,
+    ways_of,
+)
+
+LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
+RATED_V = {"dc": 1500.0, "ac": 1000.0}
+"""Of cables of 0.6/1 kV between conductors, and of EN 50618: IEC 60502-1, from memory [V]."""
+NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
+SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
+UNMADE = "no fuse is made so large: a check fails"
+MOST_PIPES = 12
+_TESTS = {
+    "string": ("polarity", "voltage", "current", "array-insulation"),
+    "main": ("input-polarity", "array-insulation"),
+    "battery": ("battery-insulation", "battery-polarity", "torque"),
+    "ac": ("board-insulation",), "in": ("incoming-insulation",),
+}  # fmt: skip
+
+
+def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...]:
+    """Every conductor: the runs, the battery's own, then those of the earth bar."""
+    keys = {part.key for part in parts}
+    routes = {key: way.key for way in ways_of(chosen.site) for key in way.runs}
+    found = [
+        _of_run(chosen, sized, _ends(chosen, sized.run.key), routes[sized.run.key], keys)
+        for sized in chosen.sized
+    ]
+    for bank, key, sized in battery_cables(chosen):
+        bars = bank.key("string-bar") if bank.fault.strings > 1 else bank.key("battery")
+        ends = (bars, bank.key("busbar")) if key == "battery_main" else (bank.key("battery"), bars)
+        fuse = "battery-fuse" if key == "battery_main" else "battery-string-fuse"
+        one = _of_run(chosen, sized, ends, sized.run.key, keys)
+        device = bank.key(fuse) if bank.key(fuse) in keys else ""
+        found.append(replace(one, device=device, device_a=sized.device_a,
+                             why_no_device="" if device else UNMADE))  # fmt: skip
+    tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
+    rails = "rail" if "rail" in keys else "module"
+    earths = [_of_line(number, line, rails) for number, line in enumerate(chosen.earth.lines, 1)]
+    return tuple(
+        _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
+    )
+
+
+def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
+    """Keys of the parts that a run joins."""
+    site = chosen.site
+    stem, _, board = key.rpartition("_")
+    bank = board if site.supply.separate_banks else ""
+    inverter = f"inverter-{board if board in site.inverters else 'critical'}"
+    bar = f"busbar-{bank}".rstrip("-")
+    first_bank = f"busbar-{chosen.plan.banks[0].board}".rstrip("-")
+    switches = [each.key for each in changeovers_of(site)]
+    outer = "changeover-sources" if "changeover-sources" in switches else next(iter(switches), "")
+    inlet = outer or f"inverter-{next(iter(site.inverters))}"
+    return {
+        "string": ("module", "combiner"), "main": ("combiner", "controller"),
+        "controller_battery": ("controller", first_bank),
+        "grid_in": ("grid", inlet), "generator_in": ("generator", inlet),
+    }.get(key) or {
+        "battery_inverter": (bar, inverter), "inverter_board": (inverter, f"board-{board}"),
+        "board_house": (f"board-{board}", f"house-{board}"),
+    }[stem]  # fmt: skip
+
+
+def _device(chosen: Chosen, key: str, keys: set[str]) -> tuple[str, str]:
+    """Key of the device that protects a run, or why there is none."""
+    if key == "string":
+        return ("string-fuse", "") if "string-fuse" in keys else ("", NO_FUSE)
+    if key == "main":
+        return "", SUN_LIMITS
+    named = {
+        "controller_battery": next((each for each in ("controller-breaker", "controller-fuse")
+                                    if each in keys), ""),
+    }.get(key) or (f"inverter-fuse-{board_of(key, 'battery_inverter')}"
+                   if key.startswith("battery_inverter") else breaker_key(key))  # fmt: skip
+    return (named, "") if named in keys else ("", UNMADE)
+
+
+def _of_run(
+    chosen: Chosen, sized: SizedRun, ends: tuple[str, str], route: str, keys: set[str]
+) -> Conductor:
+    run, site = sized.run, chosen.site
+    functions: tuple[Function, ...] = ("+", "-")
+    if run.current == "ac":
+        functions = (*line_conductors(site), "PE")
+    device, why = _device(chosen, run.key, keys)
+    solar = run.method.startswith("solar-") or run.key in ("string", "main")
+    tests = _TESTS.get(run.key) or _TESTS[
+        "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
+        else "battery"]  # fmt: skip
+    made = Conductor(
+        key=run.key, name=run.name, start=ends[0], end=ends[1], start_words=run.start,
+        end_words=run.end, current=run.current, functions=functions, count=run.count,
+        in_parallel=sized.in_parallel, size_mm2=sized.size_mm2, size_name=sized.size_name,
+        material=run.material, insulation="cable made for modules (EN 50618)"
+        if solar and run.insulation == "xlpe" and run.material == "copper"
+        else run.insulation.upper(), rated_v=RATED_V[run.current], highest_v=run.highest_v,
+        length_m=run.length_m, length_given=run.length_given, device=device,
+        device_a=sized.device_a if device else None, capacity_a=sized.capacity_a,
+        why_no_device=why, route=route, grouped=run.circuits_with(sized.in_parallel),
+        tests=tests, sized=sized,
+    )  # fmt: skip
+    pressed = sized.size_mm2 >= LUGS_FROM_MM2
+    return replace(made, lug_count=2 * made.cores * made.count if pressed else 0)
+
+
+def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
+    """A conductor of the schedule of the earth bar."""
+    to_bar = BAR in (line.start, line.end)
+    end = "earth-bar" if to_bar else {"house-surge": "house"}.get(line.part, rails)
+    return Conductor(
+        key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
+        end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),
+        count=line.count, size_mm2=line.size_mm2,
+        size_name=f"{line.size_mm2:g} mm²", material="copper", insulation=line.colour,
+        rated_v=RATED_V["ac"], highest_v=0.0, length_m=line.length_m,
+        length_given=line.length_given, tag=f"PE{number}",
+        why_no_device="carries current in a fault alone; the device of that circuit clears it",
+        lug_count=2 * line.count if line.size_mm2 >= LUGS_FROM_MM2 and to_bar else 0,
+        tests=("continuity", "electrode") if line.kind == "electrode" else ("continuity",),
+        labels=(Label(label=f"PE{number}", words=line.label, where="at the bar end",
+                      count=line.count, rule=NO_SOURCE),) if to_bar else (),
+    )  # fmt: skip
+
+
+def _electrode(chosen: Chosen) -> Iterator[Conductor]:
+    """The conductor that a strip or ring is made of."""
+    earthing = chosen.site.earthing
+    if earthing.electrode == "rods":
+        return
+    mm2 = round(math.pi / 4.0 * earthing.conductor_mm**2)
+    number = len(chosen.earth.lines) + 1
+    yield Conductor(
+        key="earth-electrode", name=f"Earth electrode, {earthing.electrode}", start="electrode",
+        end="electrode", start_words="in the ground", end_words="in the ground", current="earth",
+        functions=("PE",), count=1, size_mm2=mm2, size_name=f"{mm2:g} mm²", material="copper",
+        insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=earthing.conductor_m,
+        length_given=True, tag=f"PE{number}", tests=("electrode",),
+        why_no_device="carries current in a fault alone; the device of that circuit clears it",
+    )  # fmt: skip
+
+
+def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
+    """The name that stands on both ends, the strings' own, and signs along the way."""
+    if one.current == "earth":
+        return one if one.labels else replace(one, labels=(Label(
+            label=one.tag, words=one.name, where="beside it", count=1, rule=NO_SOURCE),))
+    if one.key == "string":
+        return replace(one, labels=string_labels(chosen))
+    many = f"{one.tag}.1 to {one.tag}.{one.count}" if one.count > 1 else one.tag
+    kind = "d.c." if one.current == "dc" else "a.c."
+    name = Label(
+        label=many, words=f"{one.name}, {one.size_name}, {one.highest_v:.0f} V {kind}",
+        where=f"both ends: {one.start_words}; {one.end_words}", count=2 * one.count,
+        rule=NO_SOURCE,
+    )  # fmt: skip
+    return replace(one, labels=(name, *(main_labels(chosen) if one.key == "main" else ())))
+
+
+def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, ...]:
+    """Every way with what lies in it: circuits, pipe, trench."""
+    ways = {way.key: way for way in ways_of(chosen.site)}
+    found = []
+    for key in dict.fromkeys(one.route for one in conductors if one.route):
+        here = [one for one in conductors if one.route == key]
+        way = ways.get(key)
+        sets = [one.count * one.in_parallel for one in here]
+        apart = way is not None and not way.together
+        circuits = max(one.in_parallel for one in here) if apart else sum(sets)
+        length_m = max(one.length_m for one in here)
+        method = way.method if way else "C"
+        bare = Route(
+            key=key, name="; ".join(one.name for one in here), method=method,
+            conductors=tuple(one.key for one in here), circuits=circuits
+            + (way.beside if way else 0),
+        )  # fmt: skip
+        found.append(_laid(chosen, bare, here, length_m))
+    return tuple(found)
+
+
+def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
+    """The route with its pipe and its trench."""
+    pipe, own = chosen.site.pipe, route.key == "main"
+    length_m = (pipe.length_m or length_m) if own else length_m
+    buried = route.method in IN_GROUND and pipe.depth_m > 0.0
+    trench_m = length_m if buried else 0.0
+    if route.method not in IN_PIPE:
+        return replace(route, trench_m=trench_m)
+    try:
+        cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
+    except InputError:  # larger than any cable of the table: a trunking made to measure
+        return replace(route, trench_m=trench_m)
+    if own and route.method == "D1":
+        size, count = pipe_size(pipe.size), 1
+        fill = pipe_fill(chosen.site, cables, length_m=length_m)
+    else:
+        kind = pipe_size(pipe.size).kind if route.method == "D1" else "conduit"
+        size, count, fill = _chosen_pipe(kind, cables, length_m)
+    return replace(route, pipe=size, pipe_count=count, pipe_m=count * length_m, fill=fill,
+                   trench_m=trench_m)  # fmt: skip
+
+
+def _chosen_pipe(
+    kind: str, cables: Sequence[PipeCable], length_m: float
+) -> tuple[PipeSize, int, PipeFill]:
+    """The smallest pipe that holds the cables, or as few as do beside one another."""
+    sizes = sorted(pipe_sizes(kind), key=lambda each: each.inner_mm)
+    for count in range(1, MOST_PIPES + 1):
+        share = [replace(each, count=math.ceil(each.count / count)) for each in cables]
+        for size in sizes:
+            fill = filled(size, share, length_m)
+            if fill.fill_frac <= fill.limit_frac:
+                return size, count, fill
+    return sizes[-1], MOST_PIPES, filled(sizes[-1], share, length_m)
+
 
 LETTERS = {
     "module": "G", "battery": "G", "generator": "G", "grid": "G", "controller": "T",

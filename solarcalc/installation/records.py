@@ -1,4 +1,4 @@
-"""The graph of what is built: parts, conductors from part to part, routes they lie in.
+"""The graph of what is built: parts, conductors, routes; and what it is built from.
 
 Every paper is read off it: drawings, schedules, bill, labels, tests, tasks, switching order.
 """
@@ -9,15 +9,15 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.case import Device
+from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import Method
-from solarcalc.wiring.pipe_sizes import PipeSize
-from solarcalc.wiring.pipes import PipeFill
-from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.topology import Function, State
+from solarcalc.wiring.pipes import PipeFill, PipeSize
+from solarcalc.wiring.runs import Function, SizedRun, State
 
 Drawing = Literal["single-line", "earthing", "room"]
 Place = Literal["roof", "power room", "outside the room", "house", "ground", "grid", "generator"]
@@ -300,3 +300,49 @@ class Installation:
             label for labels in (*(one.labels for one in self.conductors),
                                  *(part.labels for part in self.parts)) for label in labels
         )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Chosen:
+    """Everything that is chosen before things are counted.
+
+    Parameters
+    ----------
+    site : Site
+    sized : tuple of SizedRun
+    plan : ProtectionPlan
+    earth : EarthingPlan
+    layout : RoomLayout
+    hardware : Hardware or None
+        Rails, clamps and feet; None where the modules need none.
+    cold_string_v : float
+        Open circuit of a string at the record low [V].
+    """
+
+    site: Site
+    sized: tuple[SizedRun, ...]
+    plan: ProtectionPlan
+    earth: EarthingPlan
+    layout: RoomLayout
+    hardware: Hardware | None
+    cold_string_v: float
+
+    def run(self, key: str) -> SizedRun:
+        """The run of that key with its cable."""
+        return next(one for one in self.sized if one.run.key == key)
+
+    @property
+    def room(self) -> str:
+        """Where inverters, controllers and boards hang."""
+        return "power room" if self.site.room.inverters_inside else "outside the room"
+
+
+def device_bought(device: Device) -> Bought:
+    """A device as it is bought: by rating and poles."""
+    rated = "" if device.rated_a is None else f"{device.rated_a:g} A"
+    pole_words = "1 pole" if device.poles == 1 else f"{device.poles} poles"
+    return Bought(
+        item=f"{device.kind}-{device.current}",
+        very=f"{rated.replace(' ', '').lower()}-{device.poles}p".removeprefix("-"),
+        words=f"{rated}, {pole_words}" if rated else pole_words, size=float(device.poles),
+    )  # fmt: skip

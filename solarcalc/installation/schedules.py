@@ -1,6 +1,8 @@
-"""Schedules read off the graph: cables, devices, labels, parts, and the order of switching off."""
+"""Schedules and quantities of work, read off the graph."""
 
 from __future__ import annotations
+
+from collections import Counter
 
 from solarcalc.installation.records import Conductor, Installation, Part
 
@@ -104,3 +106,27 @@ def label_rows(built: Installation) -> list[Row]:
 def label_count(built: Installation) -> int:
     """Labels to order, all lines together."""
     return sum(label.count for label in built.labels)
+
+
+def work_of(built: Installation) -> dict[str, float]:
+    """Quantities of work of an installation, by unit of ``data/task_hours.csv``.
+
+    Civil works and the lines of the test sheet are counted elsewhere.
+    """
+    found: Counter[str] = Counter()
+    for part in built.parts:
+        if part.work:
+            found[part.work] += part.count
+    cables, hardware = built.cables, built.hardware
+    return {
+        **found,
+        "row": built.site.array.rows if hardware else 0,
+        "rail_m": hardware.rail_m if hardware else 0.0,
+        "cable_m": sum(one.core_m for one in cables),
+        "termination": sum(2 * one.cores * one.count for one in cables)
+        + sum(2 * one.count for one in built.earths),
+        "earth_m": sum(one.core_m for one in built.earths),
+        "duct_m": sum(route.pipe_m for route in built.routes),
+        "trench_m": sum(route.trench_m for route in built.routes),
+        "label": label_count(built),
+    }

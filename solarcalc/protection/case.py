@@ -11,8 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.topology import ac_poles, strings_by_controller
+from solarcalc.wiring.runs import SizedRun, ac_poles, strings_by_controller
 
 DeviceKind = Literal["fuse", "breaker", "isolator", "surge", "residual", "changeover"]
 

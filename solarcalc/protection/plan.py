@@ -33,9 +33,10 @@ from solarcalc.protection.neutral import (
     changeover_devices,
     changeover_verdicts,
     neutral_verdicts,
+    residual_devices,
+    residual_verdicts,
     state_rows,
 )
-from solarcalc.protection.residual import residual_devices, residual_verdicts
 from solarcalc.protection.surge import (
     SURGE_NOTES,
     spared_words,

@@ -6,10 +6,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.quote.bill import BillLine
-from solarcalc.quote.items import GROUPS
+from solarcalc.quote.bill import GROUPS, BillLine
+from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import PriceBook, priced, rate_of
-from solarcalc.quote.worth import Money
 from solarcalc.sitefile.quote import Quote
 
 LABOUR_GROUP = "labour"

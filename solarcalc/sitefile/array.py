@@ -9,8 +9,7 @@ from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.sitefile.base import Name, Record
-from solarcalc.sitefile.sound import Sound, ordered
+from solarcalc.sitefile.base import Name, Record, Sound, ordered
 
 COLUMNS_PER_DIODE = int(constant("circuit.columns_per_diode"))
 """Columns of cells behind one bypass diode where the site file gives none: common practice."""

@@ -1,13 +1,18 @@
-"""What every record of the site file is made of: text that can be seen, and strict tables."""
+"""What tables of the site file are made of, and its values that passed on their own."""
 
 from __future__ import annotations
 
+import types
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Annotated
+from typing import Annotated, Any, Union, get_args, get_origin
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic.fields import FieldInfo
+
+from solarcalc.basis.errors import Fault
 
 _UNSEEN = ("Cc", "Zl", "Zp", "Cs")
 _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -62,3 +67,228 @@ class Record(BaseModel):
     def __hash__(self) -> int:
         """By the values, lists among them, so that what follows from a record can be kept."""
         return hash(self.model_dump_json())
+
+
+Loc = tuple[int | str, ...]
+_NAMED_ITEMS: dict[Loc, str] = {
+    ("loads",): "appliance",
+    ("roof", "obstacles"): "obstacle",
+    ("roof", "walkways"): "walkway",
+}
+_SHOWN = 80
+
+
+@dataclass(frozen=True, kw_only=True)
+class Origins:
+    """Where the values of a site file were written.
+
+    Parameters
+    ----------
+    file : str
+        Name of the site file.
+    equipment : mapping
+        For a value taken from an equipment list: path in the site file, such as
+        ``("module", "pmax_w")``, to ``"modules.toml: KEY.pmax_w"``.
+    entries : mapping
+        For each equipment table with a `use`: its path to ``"KEY of modules.toml"``.
+    """
+
+    file: str
+    equipment: Mapping[Loc, str] = field(default_factory=dict)
+    entries: Mapping[Loc, str] = field(default_factory=dict)
+
+
+def shown(value: object) -> str:
+    """A value from a site file as it may be printed: at most 80 characters, one line."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    text = repr(value) if isinstance(value, str | list | dict | float) else str(value)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def plain(word: str) -> str:
+    """A key or name that is printed as it is when all of it can be seen, else quoted."""
+    word = word if word.isprintable() else repr(word)
+    return word if len(word) <= _SHOWN else word[: _SHOWN - 3] + "..."
+
+
+def unwrapped(annotation: Any) -> Any:
+    """The type inside ``X | None``."""
+    if get_origin(annotation) in (Union, types.UnionType):
+        inner = [part for part in get_args(annotation) if part is not type(None)]
+        return inner[0]
+    return annotation
+
+
+def is_record(annotation: Any) -> bool:
+    """Whether a type is one of the records."""
+    return isinstance(annotation, type) and issubclass(annotation, BaseModel)
+
+
+def type_at(loc: Loc, root: type[BaseModel]) -> tuple[Any, FieldInfo | None]:
+    """Type at a place below the record `root`, and its field where it has one."""
+    annotation: Any = root
+    info: FieldInfo | None = None
+    for part in loc:
+        if is_record(annotation) and part in annotation.model_fields:
+            info = annotation.model_fields[part]
+            annotation = unwrapped(info.annotation)
+        elif get_origin(annotation) is list and isinstance(part, int):
+            annotation, info = get_args(annotation)[0], None
+        else:
+            return None, None
+    return annotation, info
+
+
+def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> str:
+    """File and field as the user wrote it; items of a list are counted from 1.
+
+    Parameters
+    ----------
+    loc : tuple
+        Path in the site file, list places counted from 0.
+    origins : Origins
+    data : mapping, optional
+        The site file as read, for the names of appliances and obstacles.
+
+    Returns
+    -------
+    str
+        ``'shop.toml: loads.critical[2].power_w (appliance 2, "Radio")'``.
+    """
+    for length in range(len(loc), 0, -1):
+        if loc[:length] in origins.equipment:
+            return origins.equipment[loc[:length]]
+    text = ""
+    for part in loc:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{plain(part)}"
+    return f"{plain(origins.file)}: {text.lstrip('.')}{_count_words(loc, data)}"
+
+
+def _count_words(loc: Loc, data: Mapping[str, Any] | None) -> str:
+    words: list[str] = []
+    for place, part in enumerate(loc):
+        if not isinstance(part, int):
+            continue
+        kind = _NAMED_ITEMS.get(loc[:2] if loc[0] == "roof" else loc[:1]) if place == 2 else None
+        words.append(f"{kind or 'item'} {part + 1}")
+        if kind is not None:
+            try:
+                name = (data or {})[str(loc[0])][loc[1]][part]["name"]
+            except (KeyError, TypeError, IndexError):
+                continue
+            if isinstance(name, str):
+                words.append(f'"{plain(name)}"')
+    return f" ({', '.join(words)})" if words else ""
+
+
+class Sound:
+    """Values of a site file that passed on their own.
+
+    Parameters
+    ----------
+    data : mapping
+        The site file with its equipment filled in.
+    bad : sequence of tuple
+        Places the validation complained about.
+    origins : Origins
+    root : type of record
+        The record the whole file becomes: it knows the defaults.
+    """
+
+    def __init__(
+        self,
+        data: Mapping[str, Any],
+        bad: Sequence[Loc],
+        origins: Origins,
+        root: type[BaseModel],
+    ) -> None:
+        self.data = data
+        self.root = root
+        self.bad = tuple(bad)
+        self.origins = origins
+
+    def get(self, *loc: str) -> Any:
+        """Value or default at a place; None where it is unsound, missing or not given."""
+        if any(loc[: len(place)] == place or place[: len(loc)] == loc for place in self.bad):
+            return None
+        value: Any = self.data
+        for part in loc:
+            value = value.get(part, _ABSENT) if isinstance(value, dict) else _ABSENT
+            if value is _ABSENT:
+                _, info = type_at(loc, self.root)
+                return _default(info)
+        return value
+
+    def given(self, *loc: str) -> bool:
+        """Whether the file itself holds a value at a place."""
+        table: Any = self.data
+        for part in loc:
+            if not isinstance(table, dict) or part not in table:
+                return False
+            table = table[part]
+        return True
+
+    def fault(
+        self, loc: Sequence[str | int], given: object, allowed: str, why: str, remedy: str = ""
+    ) -> Fault:
+        """A Fault at a place of this file."""
+        return Fault(
+            where=where(tuple(loc), self.origins, self.data),
+            given=given if isinstance(given, str) else shown(given),
+            allowed=allowed,
+            why=why,
+            remedy=remedy,
+        )
+
+
+_ABSENT = object()
+
+
+def _default(info: FieldInfo | None) -> Any:
+    if info is None or info.is_required():
+        return None
+    return info.get_default(call_default_factory=True, validated_data={})
+
+
+_SAME_NAME = {
+    "obstacle": ("each obstacle under its own name", "name what sets them apart"),
+    "walkway": ("each walkway under its own name", "name what sets them apart"),
+}  # fmt: skip
+
+
+def names_once(sound: Sound, place: tuple[str, str], kind: str) -> Iterator[Fault]:
+    """A fault for each row of a list whose name stands in it before, whatever its case."""
+    allowed, remedy = _SAME_NAME[kind]
+    first: dict[str, int] = {}
+    for number, row in enumerate(list_at(sound, place)):
+        name = row.get("name") if isinstance(row, dict) else None
+        if not isinstance(name, str):
+            continue
+        key = " ".join(name.casefold().split())
+        if key in first:
+            why = f"{kind} {first[key] + 1} has the same name"
+            yield sound.fault((*place, number, "name"), name, allowed, why, remedy)
+        first.setdefault(key, number)
+
+
+def list_at(sound: Sound, place: tuple[str, str]) -> list[Any]:
+    """Rows of a list of tables, sound or not; none where it is no list."""
+    table = sound.data.get(place[0])
+    rows = table.get(place[1]) if isinstance(table, dict) else None
+    return rows if isinstance(rows, list) else []
+
+
+def ordered(
+    sound: Sound, low: Loc, high: Loc, why: str, *, equal: bool
+) -> Iterator[Fault]:
+    """A fault where the lower of two values is not below (or equal to) the higher."""
+    first, second = sound.get(*map(str, low)), sound.get(*map(str, high))
+    if first is None or second is None or first < second or (equal and first == second):
+        return
+    yield sound.fault(
+        low,
+        f"{low[-1]} = {first:g} with {high[-1]} = {second:g}",
+        f"{low[-1]} {'at most' if equal else 'below'} {high[-1]}",
+        why,
+    )

@@ -9,9 +9,8 @@ from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.sitefile.base import Fraction, Name, Record, rising
+from solarcalc.sitefile.base import Fraction, Name, Record, Sound, ordered, rising
 from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
-from solarcalc.sitefile.sound import Sound, ordered
 
 FEWEST_RATES = 3
 """Capacities a table needs: two wells and the pace between them are three unknowns."""

@@ -8,8 +8,7 @@ from typing import Literal
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Record, rising
-from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.base import Record, Sound, rising
 
 
 class Protection(Record):

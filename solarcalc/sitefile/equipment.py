@@ -12,8 +12,8 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import Loc, Origins, plain, shown, where
 from solarcalc.sitefile.renamed import by_todays_names
-from solarcalc.sitefile.sound import Loc, Origins, plain, shown, where
 from solarcalc.sitefile.toml import read_toml
 
 FILE = "appliances.toml"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.sitefile.sound import Sound, plain, shown
+from solarcalc.sitefile.base import Sound, plain, shown
 
 COLUMN = "power_w"
 DAY_COUNTS = (24, 48, 96, 1440)

@@ -9,8 +9,7 @@ from typing import Any, Literal
 from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Line, Name, Record
-from solarcalc.sitefile.sound import Sound, list_at, shown
+from solarcalc.sitefile.base import Line, Name, Record, Sound, list_at, shown
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 

@@ -8,9 +8,8 @@ from typing import Any, Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Name, Record
+from solarcalc.sitefile.base import Name, Record, Sound
 from solarcalc.sitefile.chemistry import ChemistryKey
-from solarcalc.sitefile.sound import Sound
 
 OF_EVERY_KIND = ("kind", "label", "age_years", "count")
 RATED: dict[str, tuple[str, ...]] = {

@@ -11,8 +11,7 @@ from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.base import Line, Name, Record
-from solarcalc.sitefile.sound import Loc, Sound, plain, shown
+from solarcalc.sitefile.base import Line, Loc, Name, Record, Sound, plain, shown
 from solarcalc.sitefile.task_list import held_to_their_day, task_list
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100

@@ -9,8 +9,7 @@ from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
-from solarcalc.sitefile.base import FileName, Line, Name, Record
-from solarcalc.sitefile.sound import Sound, list_at
+from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at
 
 
 class Firm(Record):

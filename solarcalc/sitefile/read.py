@@ -12,12 +12,12 @@ from pydantic import ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
+from solarcalc.sitefile.base import Origins, Sound, plain, shown
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
-from solarcalc.sitefile.sound import Origins, Sound, plain, shown
 from solarcalc.sitefile.toml import read_toml
 from solarcalc.sitefile.weather import NO_FILE
 from solarcalc.sitefile.wording import faults_of

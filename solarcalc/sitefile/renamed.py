@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.files import data_folder
-from solarcalc.sitefile.sound import plain, shown
+from solarcalc.sitefile.base import plain, shown
 
 FILE = "renamed_keys.csv"
 What = Literal["key", "value"]

@@ -8,8 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Fraction, Name, Record
-from solarcalc.sitefile.sound import Loc, Sound, list_at, names_once, shown
+from solarcalc.sitefile.base import Fraction, Loc, Name, Record, Sound, list_at, names_once, shown
 
 
 class Obstacle(Record):

@@ -9,8 +9,7 @@ from typing import Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Fraction, Record
-from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.base import Fraction, Record, Sound
 
 
 class Room(Record):

@@ -8,7 +8,7 @@ from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.sitefile.array import Array, Module, array_faults
-from solarcalc.sitefile.base import Record
+from solarcalc.sitefile.base import Record, Sound
 from solarcalc.sitefile.battery import Battery, battery_faults
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
 from solarcalc.sitefile.loads import Loads, loads_faults
@@ -19,7 +19,6 @@ from solarcalc.sitefile.programme import Commissioning, Logger, Programme, progr
 from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
-from solarcalc.sitefile.sound import Sound
 from solarcalc.sitefile.supply import (
     Controller,
     Generator,

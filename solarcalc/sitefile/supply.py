@@ -10,8 +10,7 @@ from typing import Literal
 from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Fraction, Name, Record
-from solarcalc.sitefile.sound import Sound, list_at, ordered
+from solarcalc.sitefile.base import Fraction, Name, Record, Sound, list_at, ordered
 
 _SPAN = re.compile(r"^([01]\d|2[0-3]):([0-5]\d)-(([01]\d|2[0-3]):([0-5]\d)|24:00)$")
 

@@ -13,8 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import safe_file_name
-from solarcalc.sitefile.base import Name
-from solarcalc.sitefile.sound import plain, shown
+from solarcalc.sitefile.base import Name, plain, shown
 
 MAX_BYTES = 1024 * 1024
 """A site file is a page of text; more than 1 MiB is another kind of file."""

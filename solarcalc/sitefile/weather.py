@@ -12,8 +12,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.base import FileName, Record
-from solarcalc.sitefile.sound import Sound, shown
+from solarcalc.sitefile.base import FileName, Record, Sound, shown
 
 CSV_ONLY = (
     "hour_label",

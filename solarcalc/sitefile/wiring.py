@@ -10,8 +10,7 @@ from pydantic import Field, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.published import published
 from solarcalc.basis.text import nearest
-from solarcalc.sitefile.base import Fraction, Name, Record
-from solarcalc.sitefile.sound import Sound
+from solarcalc.sitefile.base import Fraction, Name, Record, Sound
 
 Method = Literal[
     "A1", "A2", "B1", "B2", "C", "D1", "D2", "solar-free", "solar-surface", "solar-touching"

@@ -11,9 +11,9 @@ from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import Loc, Origins, is_record, plain, shown, type_at, where
 from solarcalc.sitefile.chemistry import FILE as CHEMISTRIES
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.sound import Loc, Origins, is_record, plain, shown, type_at, where
 from solarcalc.sitefile.wiring import Runs
 
 _UNITS = {

@@ -9,8 +9,8 @@ import pandas as pd
 
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.harvest.energy import Balance, Harvest, array_power, dc_power, harvest_year
-from solarcalc.harvest.light import Dust, RowLight, Setup, light_on_rows
+from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
+from solarcalc.energy.year import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.roof.hardware import Hardware, hardware_of
 from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof
 from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
@@ -364,4 +364,4 @@ def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
     ]
 
 
-CLIPPED_FRAC = float(constant("harvest.clipped_frac"))
+CLIPPED_FRAC = float(constant("energy.clipped_frac"))

@@ -14,7 +14,7 @@ from solarcalc.battery.gassing import equalising
 from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.battery.owned import judge_owned
 from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import BOARDS, battery_temp_c, daily_energy_wh

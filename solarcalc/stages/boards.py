@@ -11,7 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.loads.peaks import rating_verdicts
 from solarcalc.loads.phases import phase_verdicts, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of

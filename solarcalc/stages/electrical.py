@@ -8,31 +8,29 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from solarcalc.basis.verdict import Verdict
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.protection.plan import ProtectionPlan, plan_of
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.choose import Money, money_of, run_verdicts, safe_and_cheapest
-from solarcalc.wiring.conductors import sizes_mm2
+from solarcalc.wiring.conductors import least_for_run_mm2, sizes_mm2, withstand_verdict
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
-from solarcalc.wiring.levels import (
+from solarcalc.wiring.pipes import PipeFill, cables_of_run, fill_verdicts, pipe_fill
+from solarcalc.wiring.places import PlaceResult, compare_places
+from solarcalc.wiring.runs import (
+    Run,
+    SizedRun,
     bank_highest_v,
     coldest_string_v,
     record_low_c,
+    strings_by_controller,
 )
-from solarcalc.wiring.pipe_checks import fill_verdicts
-from solarcalc.wiring.pipes import PipeFill, cables_of_run, pipe_fill
-from solarcalc.wiring.places import PlaceResult, compare_places
-from solarcalc.wiring.runs import Run, SizedRun
 from solarcalc.wiring.string_checks import string_verdicts
-from solarcalc.wiring.string_fuses import StringFuses, string_fuse_verdicts, string_fuses
-from solarcalc.wiring.string_plan import StringCase
+from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_verdicts, string_fuses
 from solarcalc.wiring.system import regrouped, reverse_verdict, runs_of
-from solarcalc.wiring.topology import strings_by_controller
-from solarcalc.wiring.withstand import least_for_run_mm2, withstand_verdict
 
 ROUNDS = 6
 """A thicker cable lets a little more fault current through, and more conductors a pole warm their

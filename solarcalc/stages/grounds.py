@@ -10,7 +10,7 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
 from solarcalc.siteyear import SiteYear

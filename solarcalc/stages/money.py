@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from solarcalc.commissioning.sheet import sheet_of
-from solarcalc.harvest.energy import Harvest
-from solarcalc.installation import work
+from solarcalc.energy.year import Harvest
+from solarcalc.installation import schedules
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
@@ -48,7 +48,7 @@ def work_of(built: Installation) -> dict[str, float]:
     """
     civil = civil_of(built.site)
     return {
-        **(room_work(civil) if civil else {}), **work.work_of(built),
+        **(room_work(civil) if civil else {}), **schedules.work_of(built),
         "test_line": len(sheet_of(test_facts(built))),
     }  # fmt: skip
 

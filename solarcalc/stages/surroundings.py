@@ -11,7 +11,7 @@ import pandas as pd
 
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.harvest.light import Around
+from solarcalc.energy.light import Around
 from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
 from solarcalc.roof.rows import Orientation, Rows
 from solarcalc.shading.obstacles import (

@@ -13,7 +13,7 @@ from solarcalc.battery.worksheet import (
     string_current_a,
 )
 from solarcalc.battery.worksheet_compared import worksheet_verdicts
-from solarcalc.harvest.energy import Harvest
+from solarcalc.energy.year import Harvest
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import BOARDS, battery_temp_c, loads_of
 

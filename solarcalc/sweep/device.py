@@ -12,9 +12,9 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_W_M2
 from solarcalc.circuit.strings import Strung
 from solarcalc.circuit.table import ShadeTable, shade_table
-from solarcalc.harvest.diode import DARK_W_M2, diode_curve
-from solarcalc.harvest.energy import kept_by_age_frac
-from solarcalc.harvest.light import cell_temperature_c, glass_factors
+from solarcalc.energy.diode import DARK_W_M2, diode_curve
+from solarcalc.energy.light import cell_temperature_c, glass_factors
+from solarcalc.energy.year import kept_by_age_frac
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels
@@ -80,7 +80,7 @@ def device_of(module: Module, losses: Losses) -> kernels.Device:
     -----
     P / (G P_rated) = sum over i, j of a_ij ln(G)^i T^j, i 0 to 4, + (b_1j G + b_2j G^2) T^j, j
     0 to 3: a logarithm for the diode, the last terms for the series resistance. Least squares
-    on the diode model of `solarcalc.harvest.diode`, weighted by power.
+    on the diode model of `solarcalc.energy.diode`, weighted by power.
     """
     light, cell = _fit_points()
     share = diode_curve(module, pd.Series(light), pd.Series(cell))["p_w"].to_numpy()

@@ -13,7 +13,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.circuit.strings import Strung
-from solarcalc.harvest.light import glass_factors
+from solarcalc.energy.light import glass_factors
 from solarcalc.roof.rows import WALKWAY_M, normal_vector
 from solarcalc.sweep import kernels
 from solarcalc.sweep.compiled import in_threads

@@ -15,8 +15,8 @@ import pandas as pd
 
 from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
-from solarcalc.harvest.diode import cells_of
-from solarcalc.harvest.light import cell_temperature_c, within_row
+from solarcalc.energy.diode import cells_of
+from solarcalc.energy.light import cell_temperature_c, within_row
 from solarcalc.roof.packing import count_on_roof
 from solarcalc.roof.rows import Orientation, Rows
 from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac

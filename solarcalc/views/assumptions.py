@@ -20,7 +20,7 @@ def light_assumptions(design: Design) -> list[Sourced]:
         *_weather(design),
         *assumptions("sky"), *assumptions("circuit"), *assumptions("shading"),
         *assumptions("roof", "rows"), dust_model(design.site.soiling),
-        *assumptions("soiling", "dust"), *_strip(design), *assumptions("harvest", "light"),
+        *assumptions("soiling", "dust"), *_strip(design), *assumptions("energy", "light"),
         *_gap(design),
         *defaults_of(design, ("roof", "array", "soiling", "losses")),
     ]
@@ -58,7 +58,7 @@ def _strip(design: Design) -> list[Sourced]:
 
 def _gap(design: Design) -> list[Sourced]:
     """The gap under the modules, where the site file gives it."""
-    return [] if design.site.array.gap_under_m is None else [*assumptions("harvest", "gap")]
+    return [] if design.site.array.gap_under_m is None else [*assumptions("energy", "gap")]
 
 
 def _weather(design: Design) -> list[Sourced]:

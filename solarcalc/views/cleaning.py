@@ -11,7 +11,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import TYPICAL_YEAR
 from solarcalc.design import Design
-from solarcalc.harvest.diode import cells_of
+from solarcalc.energy.diode import cells_of
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
     dirt_strip,

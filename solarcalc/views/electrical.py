@@ -16,19 +16,17 @@ from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 from solarcalc.wiring import chain, gauge, places
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
-from solarcalc.wiring.labels import (
-    core_colour_rows,
-    polarity_steps,
-)
-from solarcalc.wiring.pipe_checks import pipe_advice
+from solarcalc.wiring.pipes import pipe_advice
 from solarcalc.wiring.places import PlaceResult, best_place
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_checks import (
     allowed_table,
+    core_colour_rows,
     plan_sentence,
+    polarity_steps,
     string_plan,
 )
-from solarcalc.wiring.string_fuses import string_fuse_advice
+from solarcalc.wiring.string_plan import string_fuse_advice
 
 _METHOD_WORDS = {
     "A1": "single cores in pipe in an insulated wall",

@@ -10,8 +10,8 @@ from typing import get_args
 import pandas as pd
 
 from solarcalc.design import Design
-from solarcalc.harvest.energy import array_power
-from solarcalc.harvest.light import LIGHT_STEPS
+from solarcalc.energy.light import LIGHT_STEPS
+from solarcalc.energy.year import array_power
 from solarcalc.roof.hardware import Hardware
 from solarcalc.roof.packing import RoofFit
 from solarcalc.roof.rows import Orientation

@@ -13,8 +13,8 @@ from solarcalc.quote.answer import (
     quote_answer,
     quote_values,
 )
+from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import Economics
-from solarcalc.quote.items import unit_words
 from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.quote import Alternative
 from solarcalc.views.assumptions import defaults_of

@@ -12,9 +12,9 @@ import pandas as pd
 from solarcalc.circuit.module import Weather
 from solarcalc.circuit.strings import Strung, best_points, kept_by_circuit_frac
 from solarcalc.design import Design
-from solarcalc.harvest.diode import DARK_W_M2
-from solarcalc.harvest.energy import array_power
-from solarcalc.harvest.light import RowLight, string_classes
+from solarcalc.energy.diode import DARK_W_M2
+from solarcalc.energy.light import RowLight, string_classes
+from solarcalc.energy.year import array_power
 from solarcalc.roof.rows import Orientation
 from solarcalc.stages.array import kwh_per_kwp_of_power, light_of, own_boxes, standing
 from solarcalc.views.orientation import ORIENTATIONS

@@ -11,14 +11,14 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.design import Design
-from solarcalc.harvest.energy import (
+from solarcalc.energy.light import gap_table
+from solarcalc.energy.year import (
     Uncertainty,
     combined_frac,
     exceeded_kwh,
     lost_frac,
     uncertainties_of,
 )
-from solarcalc.harvest.heat import gap_table
 from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
 from solarcalc.views.rows import Row, Values, fact_line

@@ -1,7 +1,9 @@
-"""What current a cable carries as it lies: table, then a factor each for heat, soil and company.
+"""What current a cable carries as it lies, the overload device before it, the volts it drops.
 
 IEC 60364-5-52 for the methods A1 to D2, EN 50618 for cable made for modules. Cables that carry
 little beside loaded ones, sun on a cable and harmonics in a neutral are not looked at.
+
+Rules of IEC 60364-4-43 433.1: I_b <= I_n <= I_z and I_2 <= 1.45 I_z.
 """
 
 from __future__ import annotations
@@ -9,21 +11,27 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
+from typing import Literal
 
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.wiring.conductors import (
+    REACTANCE_OHM_PER_KM,
     checked_size_mm2,
     field_of,
+    hot_ohm_per_km,
     hottest_c,
     is_buried,
     is_solar,
     resistances,
+    rise_per_k,
+    working_c,
 )
-from solarcalc.wiring.runs import Run
+from solarcalc.wiring.runs import DeviceKind, Run, Squares
 
 ALUMINIUM_SHARE = constant("wiring.aluminium_share")
 
@@ -190,3 +198,168 @@ def _group_factor(run: Run, circuits: int) -> float:
         allowed=f"at most {numbers[-1]:.0f}", why=published("cable_group_factor").clause,
         remedy="part them into several pipes or bunches",
     ))  # fmt: skip
+
+
+OVERLOAD_SHARE = constant("wiring.overload_share")
+BREAKER_OPENS = constant("wiring.breaker_opens")
+FUSE_OPENS = constant("wiring.fuse_opens")
+SMALL_FUSE_OPENS = constant("wiring.small_fuse_opens")
+SMALLEST_FUSE_OPENS = constant("wiring.smallest_fuse_opens")
+
+
+@cache
+def ratings_a(device: DeviceKind) -> tuple[float, ...]:
+    """Rated currents that the device is made in, rising [A]; none without a device."""
+    kind = {"dc-fuse": "fuse", "dc-breaker": "breaker", "ac-breaker": "breaker"}.get(device)
+    rows = published("device_ratings").rows
+    return tuple(sorted(float(row["rating_a"]) for row in rows if row["kind"] == kind))
+
+
+def device_rating_a(run: Run) -> float | None:
+    """Next rating at or above the design current, I_n [A]; None where there is no device.
+
+    Raises
+    ------
+    InputError
+        Above the largest rating of the table.
+    """
+    if run.device == "none":
+        return None
+    made = ratings_a(run.device)
+    for rating in made:
+        if rating >= run.design_a - 1e-9:
+            return rating
+    raise InputError(Fault(
+        where=field_of(run, "in_parallel"), given=f"design current of {run.design_a:.0f} A",
+        allowed=f"at most {made[-1]:g} A, the largest {run.device.replace('-', ' ')} of the table",
+        why="data/tables/device_ratings.csv",
+        remedy="raise the voltage or part the run into several, each with its own device",
+    ))  # fmt: skip
+
+
+def surely_opens_a(device: DeviceKind, rated_a: float) -> float:
+    """Current at which the device surely opens within its conventional time, I_2 [A].
+
+    Parameters
+    ----------
+    device : {"dc-fuse", "dc-breaker", "ac-breaker"}
+    rated_a : float
+        I_n [A].
+
+    Examples
+    --------
+    >>> surely_opens_a("ac-breaker", 32.0), surely_opens_a("dc-fuse", 32.0)
+    (46.4, 51.2)
+    """
+    if device != "dc-fuse":
+        return rated_a * float(BREAKER_OPENS)
+    if rated_a >= 16.0:  # bounds of IEC 60269-1 table 2
+        return rated_a * float(FUSE_OPENS)
+    return rated_a * float(SMALL_FUSE_OPENS if rated_a > 4.0 else SMALLEST_FUSE_OPENS)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Losses:
+    """What a run loses, of one of its `count` unless it says otherwise.
+
+    Parameters
+    ----------
+    working_c : float
+        Conductor at the design current [degC].
+    drop_v : float
+        At the design current [V].
+    drop_frac : float
+        Of the run's voltage, [0 to 1].
+    loss_w : float
+        At the design current [W].
+    loss_kwh_per_year : float
+        By the hourly currents, all of the `count` [kWh/year].
+    """
+
+    working_c: float
+    drop_v: float
+    drop_frac: float
+    loss_w: float
+    loss_kwh_per_year: float
+
+
+def volts_dropped(
+    current_a: float,
+    length_m: float,
+    *,
+    r_ohm_per_km: float,
+    x_ohm_per_km: float = 0.0,
+    power_factor_frac: float = 1.0,
+    loaded: Literal[2, 3] = 2,
+) -> float:
+    """Drop along a run [V]; between lines where three conductors are loaded.
+
+    Parameters
+    ----------
+    current_a : float
+        Of a conductor [A].
+    length_m : float
+        One way [m].
+    r_ohm_per_km, x_ohm_per_km : float
+        Of a conductor, at its temperature [ohm/km].
+    power_factor_frac : float
+        Lagging, [0 to 1]; 1 for direct current.
+    loaded : {2, 3}
+
+    Notes
+    -----
+    b I L (R cos + X sin), b = 2, or sqrt(3) for three phases: IEC 60364-5-52 annex G.
+
+    Examples
+    --------
+    >>> round(volts_dropped(20.0, 30.0, r_ohm_per_km=8.866), 2)
+    10.64
+    """
+    ways = 2.0 if loaded == 2 else math.sqrt(3.0)
+    sine = math.sqrt(max(0.0, 1.0 - power_factor_frac**2))
+    ohm_per_km = r_ohm_per_km * power_factor_frac + x_ohm_per_km * sine
+    return ways * current_a * length_m / 1000.0 * ohm_per_km
+
+
+def losses(
+    run: Run, r20_ohm_per_km: float, carries: Capacity, *, in_parallel: int, squares: Squares
+) -> Losses:
+    """What the run loses with that conductor.
+
+    Parameters
+    ----------
+    run : Run
+    r20_ohm_per_km : float
+        Of one conductor at 20 degC [ohm/km].
+    carries : Capacity
+        Of all in parallel.
+    in_parallel : int
+        Conductors for each pole.
+    squares : Squares
+        Of `run.hourly_a`.
+
+    Notes
+    -----
+    Each hour loses n I^2 R(t) with n loaded conductors and t = ambient + (hottest - ambient)
+    (I / I_z)^2. R is a straight line in t, so the year's sum needs the means of I^2 and I^4 alone.
+    """
+    r20 = r20_ohm_per_km / in_parallel
+    i_z, rise_k = carries.capacity_a, carries.hottest_c - run.ambient_c
+    conductor_c = working_c(run.ambient_c, carries.hottest_c, run.design_a / i_z)
+    hot = hot_ohm_per_km(r20, conductor_c, run.material)
+    reactance = float(REACTANCE_OHM_PER_KM) / in_parallel if run.current == "ac" else 0.0
+    drop_v = volts_dropped(
+        run.design_a, run.length_m, r_ohm_per_km=hot, x_ohm_per_km=reactance,
+        power_factor_frac=run.power_factor, loaded=run.loaded,
+    )  # fmt: skip
+    resting = hot_ohm_per_km(r20, run.ambient_c, run.material)
+    warming = r20 * rise_per_k(run.material) * rise_k / i_z**2
+    km = run.loaded * run.length_m / 1000.0
+    mean_w = km * (squares.second * resting + squares.fourth * warming)
+    return Losses(
+        working_c=conductor_c,
+        drop_v=drop_v,
+        drop_frac=drop_v / run.voltage_v,
+        loss_w=km * run.design_a**2 * hot,
+        loss_kwh_per_year=run.count * mean_w * HOURS_IN_YEAR / 1000.0,
+    )

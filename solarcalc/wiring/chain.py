@@ -14,8 +14,7 @@ from dataclasses import dataclass, replace
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.loads.year import BOARDS
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.topology import strings_by_controller
+from solarcalc.wiring.runs import SizedRun, strings_by_controller
 
 _MOST_ROUNDS = 200
 _SETTLED_FRAC = 1e-12

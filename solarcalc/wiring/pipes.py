@@ -1,4 +1,4 @@
-"""How full the pipe is, whether cables jam in it, and how hard they must be pulled."""
+"""Pipes and cables as they are made: fill, jamming, pull, and how a pipe is laid."""
 
 from __future__ import annotations
 
@@ -10,16 +10,131 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.text import nearest
+from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.pipe_sizes import (
-    PipeSize,
-    cable_outer_mm,
-    mass_kg_per_m,
-    pipe_size,
-    pipe_sizes,
-)
 from solarcalc.wiring.runs import SizedRun
+
+PLASTIC_KG_PER_M3 = constant("wiring.plastic_kg_per_m3")
+METAL_KG_PER_M3 = {
+    "copper": float(constant("wiring.copper_kg_per_m3")),
+    "aluminium": float(constant("wiring.aluminium_kg_per_m3")),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class PipeSize:
+    """A pipe as it is bought: its key in the site file, its words, its diameters [mm]."""
+
+    key: str
+    kind: str
+    words: str
+    outer_mm: float
+    inner_mm: float
+    source: str
+
+
+def pipe_sizes(kind: str | None = None) -> tuple[PipeSize, ...]:
+    """Every pipe of ``data/tables/pipes.csv``, or those of one kind: duct, conduit, waste, emt."""
+    return tuple(
+        PipeSize(
+            key=row["key"], kind=row["kind"], words=row["words"],
+            outer_mm=float(row["outer_mm"]), inner_mm=float(row["inner_mm"]), source=row["source"],
+        )
+        for row in published("pipes").rows
+        if kind in (None, row["kind"])
+    )  # fmt: skip
+
+
+def pipe_size(key: str) -> PipeSize:
+    """The pipe of that key.
+
+    Raises
+    ------
+    InputError
+        When there is none; says the keys and the nearest.
+    """
+    known = {each.key: each for each in pipe_sizes()}
+    if key not in known:
+        near = nearest(key, known)
+        raise InputError(
+            Fault(where="pipe.size", given=f'"{key}"', allowed="one of " + ", ".join(known),
+                  why="its diameter inside is looked up by this key",
+                  remedy=f'did you mean "{near}"?' if near else "take the next smaller one, and"
+                  " give pipe.inner_mm as measured")
+        )  # fmt: skip
+    return known[key]
+
+
+def cable_outer_mm(kind: str, size_mm2: float, cores: int = 1) -> float:
+    """Outer diameter of a cable [mm], the thickest usual; the next larger size between two.
+
+    Parameters
+    ----------
+    kind : {"solar", "pvc", "sheathed"}
+        Single core for modules; bare single core in PVC; cable of 1, 2 or 4 cores with a sheath.
+    size_mm2 : float
+        Of a conductor [mm2].
+    cores : int
+
+    Raises
+    ------
+    InputError
+        When the table has no such cable, or none so large.
+    """
+    sizes = {
+        float(row["size_mm2"]): float(row["outer_mm"])
+        for row in published("conduit_cables").rows
+        if row["kind"] == kind and int(row["cores"]) == cores
+    }
+    large = [size for size in sizes if size >= size_mm2 * (1.0 - 1e-9)]
+    if not large or not size_mm2 > 0.0:
+        made = ", ".join(f"{size:g}" for size in sorted(sizes)) or "none of that kind"
+        raise InputError(
+            Fault(where="size of a cable in the pipe",
+                  given=f"{size_mm2:g} mm2, {kind}, {cores} cores",
+                  allowed=f"above 0 up to the largest of: {made} mm2",
+                  remedy="give its outer diameter in pipe.other_cables_mm, from its sheet")
+        )  # fmt: skip
+    return sizes[min(large)]
+
+
+def thhn_outer_mm(awg: int) -> float:
+    """Outer diameter of a THHN single core [mm], from the area of NEC chapter 9 table 5.
+
+    Raises
+    ------
+    InputError
+        When the table has no such gauge.
+    """
+    areas = {int(row["awg"]): float(row["area_in2"]) for row in published("conduit_thhn").rows}
+    if awg not in areas:
+        raise InputError(
+            Fault(where="gauge of a cable in the pipe", given=f"{awg}",
+                  allowed="one of " + ", ".join(map(str, areas)))
+        )  # fmt: skip
+    return 25.4 * math.sqrt(4.0 * areas[awg] / math.pi)
+
+
+def mass_kg_per_m(outer_mm: float, conductor_mm2: float, material: str = "copper") -> float:
+    """Mass of a metre of cable [kg/m]: its metal, and plastic in all the rest.
+
+    A little too heavy, as there is air between the strands: the sheets opened have 0.056 kg/m for
+    solar cable of 4 mm2 and 5.6 mm, where this gives 0.065.
+
+    Parameters
+    ----------
+    outer_mm : float
+        Outer diameter [mm].
+    conductor_mm2 : float
+        All its conductors together [mm2].
+    material : {"copper", "aluminium"}
+    """
+    rest_mm2 = max(math.pi / 4.0 * outer_mm**2 - conductor_mm2, 0.0)
+    metal = METAL_KG_PER_M3[material] * conductor_mm2
+    return (metal + float(PLASTIC_KG_PER_M3) * rest_mm2) * 1e-6
+
 
 FRICTION = constant("wiring.friction")
 PULL_N_PER_MM2 = {
@@ -298,3 +413,94 @@ def smallest_pipe(cables: Cables, kind: str) -> PipeSize | None:
         if fill_frac(pipe.inner_mm, sizes) <= limit:
             return pipe
     return None
+
+
+FOR_CABLES = (
+    "IEC 61386-1 and -24 are for cables; EN 1329-1 and EN 1401-1 are for waste water; from memory"
+)
+
+
+def fill_verdicts(fill: PipeFill) -> list[Verdict]:
+    """Checks of a pipe: whether it is made for cables; room, jamming, bends, pull, cover."""
+    larger = smallest_pipe(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
+    take = f"{larger.words}, or larger" if larger else "two pipes"
+    verdicts = [
+        judged(
+            fill.kind != "waste", item="Pipe made for cables", found=fill.words,
+            limit="a cable duct, a conduit, or steel tubing", clause=FOR_CABLES,
+            remedy="a duct of IEC 61386-24: a waste pipe is taken for a drain, and no standard"
+            " says that cables may lie in it",
+        ),
+        judged(
+            fill.fill_frac <= fill.limit_frac, "failed",
+            item=f"Fill of the {fill.words}, {fill.cable_count} cables",
+            found=f"{100.0 * fill.fill_frac:.1f}",
+            limit=f"at most {100.0 * fill.limit_frac:.0f}", unit="%", clause=FILL_RULE,
+            remedy=f"{take}: cables drawn into a full pipe are torn, and run hot",
+        ),
+        judged(
+            fill.bends_deg <= float(MOST_BENDS_DEG), "failed",
+            item="Bends between the ends of the pipe", found=f"{fill.bends_deg:.0f}",
+            limit=f"at most {float(MOST_BENDS_DEG):.0f}", unit="deg",
+            clause=MOST_BENDS_DEG.source,
+            remedy="a box with a lid to pull from, half way",
+        ),
+        judged(
+            fill.depth_m >= float(COVER_M) - 1e-9,
+            item="Cover above the pipe", found=f"{fill.depth_m:.2f}",
+            limit=f"at least {float(COVER_M):.2f}", unit="m", clause=COVER_M.source,
+            remedy="dig deeper, or cover it with slabs; local codes ask for more under a drive",
+        ),
+    ]  # fmt: skip
+    if fill.jam_ratio is not None:
+        verdicts.append(_jam_verdict(fill.jam_ratio))
+    if fill.pull_limit_kn is not None:
+        verdicts.append(_pull_verdict(fill, fill.pull_limit_kn))
+    return verdicts
+
+
+def _jam_verdict(ratio: float) -> Verdict:
+    return judged(
+        not JAM_LOW <= ratio <= JAM_HIGH,
+        item="Three cables in one pipe, inside over cable", found=f"{ratio:.2f}",
+        limit=f"below {JAM_LOW:g} or above {JAM_HIGH:g}",
+        clause=f"{FILL_RULE}, informational note 2: between them three cables jam in a bend",
+        remedy="another size of pipe, or the three laid as a bundle",
+    )  # fmt: skip
+
+
+def _pull_verdict(fill: PipeFill, limit_kn: float) -> Verdict:
+    return judged(
+        fill.pull_kn <= limit_kn,
+        item="Pull to draw the cables in, dry, all bends at the pulling end",
+        found=f"{fill.pull_kn:.2f}", limit=f"at most {limit_kn:.2f}", unit="kN",
+        clause=f"friction {float(FRICTION):g}; {PULL_N_PER_MM2['copper'].value:g} N a mm2 of"
+        f" copper, {PULL_N_PER_MM2['aluminium'].value:g} of aluminium; makers' sheets decide",
+        remedy="lubricant made for cables, a box half way, or pull from the end with more bends",
+    )  # fmt: skip
+
+
+def pipe_advice(fill: PipeFill) -> tuple[str, ...]:
+    """How the pipe is laid and the cables drawn in."""
+    most_mm = max(cable.outer_mm for cable in fill.cables)
+    drain = (
+        "Pipe for waste water is not made for cables: grey or orange, it is taken for a drain."
+        " Label it at both ends and use it where the local code allows it.",
+    )
+    return (
+        "Sweep bends, no elbows: a radius at the bend of ten pipe diameters where there is room,"
+        f" and never under {6.0 * most_mm:.0f} mm, six diameters of the thickest cable"
+        f" ({NO_SOURCE}; its sheet decides).",
+        "Round off every cut end; bell mouths where cables enter.",
+        "Draw all cables in together, with a lubricant made for cables, and leave a new draw rope"
+        " in.",
+        "Leave room: half the allowed fill now means one more cable later without digging.",
+        "Let it fall to one end and drain there; seal both ends against water, gas, ants and rats.",
+        f"{fill.depth_m:g} m of cover, sand around it, marker tape half way up; draw its way on"
+        " the plan.",
+        *(drain if fill.kind == "waste" else ()),
+        "Direct and alternating current in pipes of their own; circuits of both in one only where"
+        " the local code allows it.",
+        "Look for buried water, gas and cables before you dig. Local codes and a licensed"
+        " electrician decide.",
+    )

@@ -19,25 +19,25 @@ from solarcalc.loads.year import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method, Runs
 from solarcalc.wiring.flows import Floats, Flows, flows_from
-from solarcalc.wiring.levels import (
+from solarcalc.wiring.runs import (
+    IN_GROUND,
     ROOF_ABOVE_AIR_K,
+    DeviceKind,
+    Run,
+    SizedRun,
     bank_highest_v,
     bank_lowest_v,
     charger_a,
+    circuits_of,
     coldest_string_v,
     hottest_string_v,
     mean_power_factor,
     record_low_c,
-)
-from solarcalc.wiring.runs import DeviceKind, Run, SizedRun
-from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
-from solarcalc.wiring.topology import (
-    IN_GROUND,
-    circuits_of,
     run_count,
     strings_by_controller,
     ways_of,
 )
+from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
 
 __all__ = [
     "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",

@@ -21,7 +21,7 @@ import pvlib
 
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.single_line import single_line
-from solarcalc.harvest.diode import diode_of
+from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.read import read_site, weather_path
 from solarcalc.siteyear import site_path
 from solarcalc.stages.electrical import places_of

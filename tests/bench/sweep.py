@@ -30,7 +30,7 @@ from numba import njit
 from solarcalc.circuit.module import cells_of_fit
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.design import open_design
-from solarcalc.harvest.diode import diode_of
+from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sweep import kernels

@@ -11,14 +11,14 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
-    "soiling", "harvest", "sweep", "battery", "supply", "wiring", "protection", "earthing",
+    "soiling", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
     "design", "followup", "lessons", "diagrams", "figures", "page", "report", "views",
     "panels", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {
-        "sun", "weather", "sky", "shading", "circuit", "soiling", "harvest", "sweep",
+        "sun", "weather", "sky", "shading", "circuit", "soiling", "energy", "sweep",
         "commissioning", "followup",
     },
     "numba": {"sweep", "supply"},

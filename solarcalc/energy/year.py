@@ -14,8 +14,8 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
-from solarcalc.harvest.diode import diode_curve, open_circuit_v
-from solarcalc.harvest.light import LIGHT_STEPS, RowLight
+from solarcalc.energy.diode import diode_curve, open_circuit_v
+from solarcalc.energy.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 

@@ -15,16 +15,9 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.design import open_design
-from solarcalc.harvest.diode import diode_curve, diode_of, open_circuit_v
-from solarcalc.harvest.energy import (
-    Balance,
-    Harvest,
-    LossStep,
-    array_power,
-    dc_power,
-    harvest_year,
-)
-from solarcalc.harvest.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
+from solarcalc.energy.diode import diode_curve, diode_of, open_circuit_v
+from solarcalc.energy.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
+from solarcalc.energy.year import Balance, Harvest, LossStep, array_power, dc_power, harvest_year
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.stages.array import light_of, standing
@@ -97,7 +90,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.published("harvest/heat-and-yield.toml")
+@pytest.mark.published("energy/heat-and-yield.toml")
 def test_published_figure(case):
     result, printed = QUANTITIES[case["quantity"]](**case["inputs"]), case["figure"]
     if isinstance(printed, dict):
