@@ -402,7 +402,9 @@ def test_the_table_of_the_loops_is_the_circuit_s(which):
 FORKS = """
 import os, sys
 import numpy as np
-from solarcalc.sweep import *
+from solarcalc.sweep.device import Equipment
+from solarcalc.sweep.fields import Setting, sweep, warm_up
+from solarcalc.sweep.years import Field, RoofPlane, SkyYear
 assert len(os.listdir("/proc/self/task")) == 1, "a thread was started by the import"
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sitefile.array import Module
