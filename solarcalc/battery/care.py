@@ -12,13 +12,12 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from solarcalc.basis.sourced import Sourced
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.gassing import FULL_FRAC, Equalising, checked_charge, full_days_of
 from solarcalc.sitefile.chemistry import Chemistry
 
-EQUALISE_LATE_DAYS = 7
-"""Wait for a full bank from which an equalising charge is late: common practice, no source."""
+EQUALISE_LATE_DAYS = int(constant("battery.equalise_late_days"))
 SULPHATION_CAUSE = (
     "incomplete recharge is the main cause of early loss of capacity in solar service"
     " (T. Hund, Sandia National Laboratories, Capacity loss in PV batteries; abstract read)"

@@ -17,11 +17,11 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import constant
 
 FEWEST_RATES = 3
 """Capacities that three unknowns (both wells, the pace between them) need: counting."""
-WORST_FIT_FRAC = 0.10
-"""A table that the wells miss by more is not taken; common practice, no source."""
+WORST_FIT_FRAC = float(constant("battery.worst_fit_frac"))
 
 _NOTHING_EVENED = 1e-12
 """Rate times time below which the bound well has given nothing: a guard against 0 / 0."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_result import (
-    VOLTAGE_CLASS_FRAC,
     Choice,
     Judgement,
     Place,
@@ -14,6 +13,7 @@ from solarcalc.battery.owned_result import (
     worst,
 )
 from solarcalc.battery.worksheet import capacity_at_hours_ah
+from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
 from solarcalc.sitefile.owned import Owned
 

@@ -6,14 +6,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Outcome, Verdict
+from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 
 Choice = Literal["keep", "use on the other board", "replace", "test first"]
 CHOICES: tuple[Choice, ...] = ("keep", "use on the other board", "replace")
 """From the best to the worst; a thing without the test that decides is to be tested first."""
 
-VOLTAGE_CLASS_FRAC = constant("battery.voltage_class_frac")
 OUTCOMES: dict[str, Outcome] = {
     "keep": "passed", "use on the other board": "caution", "replace": "failed",
     "test first": "caution",

@@ -12,14 +12,11 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC, Battery
 from solarcalc.sitefile.supply import Controller
 
 NOMINAL_V = (12.0, 24.0, 48.0)
 """Bank voltages that small inverters and charge controllers are made for [V]; common practice."""
-VOLTAGE_TOLERANCE_FRAC = 0.10
-"""A bank suits a nominal voltage within this: 51.2 V of lithium are sold as 48 V; common
-practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,7 +94,7 @@ def nominal_v(battery: Battery) -> float | None:
 
 
 def _suits(bank_v: float, wanted_v: float) -> bool:
-    return abs(bank_v / wanted_v - 1.0) <= VOLTAGE_TOLERANCE_FRAC
+    return abs(bank_v / wanted_v - 1.0) <= float(VOLTAGE_CLASS_FRAC)
 
 
 def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdict:
@@ -120,7 +117,7 @@ def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdic
         "caution" if expected_v is None else "failed",
         item="Voltage of the bank",
         found=f"{bank_v:g}",
-        limit=f"{limit}, within {VOLTAGE_TOLERANCE_FRAC:.0%}",
+        limit=f"{limit}, within {float(VOLTAGE_CLASS_FRAC):.0%}",
         unit="V",
         clause=f"the voltage on the plates of inverters and controllers; {NO_SOURCE}",
         remedy=f"change units_in_series ({battery.units_in_series} of"

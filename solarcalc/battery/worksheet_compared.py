@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.worksheet import (
     ARRAY_TO_LOAD,
@@ -17,8 +18,7 @@ from solarcalc.battery.worksheet import (
 )
 from solarcalc.sitefile.chemistry import Chemistry
 
-ALIKE_FRAC = 0.1
-"""Sizes within a tenth of each other are called alike: common practice, no source."""
+ALIKE_FRAC = float(constant("battery.alike_frac"))
 
 
 def worksheet_verdicts(

@@ -89,9 +89,8 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
     )  # fmt: skip
 
 
-FULL_FRAC = 0.97
-DEEP_ENOUGH_FRAC = 0.3
-"""State of charge called full, and the least depth of a run that says something (no source)."""
+FULL_FRAC = float(constant("followup.full_frac"))
+DEEP_ENOUGH_FRAC = float(constant("followup.deep_enough_frac"))
 FEW_RUNS = 5
 WORN_FRAC = constant("followup.worn_frac")
 

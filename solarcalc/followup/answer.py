@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, assumptions
+from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
 from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.battery.chemistry import set_points
 from solarcalc.design import Design
-from solarcalc.followup.ageing import ageing_finding, capacity_finding, capacity_found
+from solarcalc.followup.ageing import FULL_FRAC, ageing_finding, capacity_finding, capacity_found
 from solarcalc.followup.clock import (
     Plane,
     clear_light,
@@ -35,10 +35,7 @@ from solarcalc.followup.separate import Separated, separate
 from solarcalc.sitefile.battery import Battery
 from solarcalc.stages.array import standing
 
-FULL_FRAC = 0.97
-FULL_OF_ABSORPTION = 0.985
-"""State of charge, and bank voltage over the absorption voltage, from which a battery is taken
-to hold the array back (common practice, no source)."""
+FULL_OF_ABSORPTION = float(constant("followup.full_of_absorption"))
 ENERGY_BAND = (0.9, 1.1)
 MONTH_BAND = (0.8, 1.2)
 """Measured over expected that passes: light measured, and by typical months (no source)."""

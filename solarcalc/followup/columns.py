@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.followup.daily import Finding
 
@@ -25,9 +26,8 @@ COLUMNS = (
 NEEDED = ("time", "array_power")
 MISSING = frozenset({"", "-", "--", "---", "nan", "na", "n/a", "#n/a", "null", "none"})
 """What loggers write for no value (common practice, no source)."""
-MOST_TEXT_FRAC = 0.5
-MOST_BAD_TIMES_FRAC = 0.05
-"""Shares of a column past which it is the wrong column (common practice, no source)."""
+MOST_TEXT_FRAC = float(constant("followup.most_text_frac"))
+MOST_BAD_TIMES_FRAC = float(constant("followup.most_bad_times_frac"))
 _COMMA_NUMBER = re.compile(r"^[+-]?\d+,\d+$")
 _OFFSET = re.compile(r"(?:[+-]\d\d:?\d\d|Z)$")
 _FORMATS = (

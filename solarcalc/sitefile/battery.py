@@ -8,7 +8,7 @@ from itertools import pairwise
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, ordered, rising
 from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
 
@@ -154,12 +154,8 @@ class Battery(Record):
         return value
 
 
-CELL_TOLERANCE_FRAC = 0.04
-"""Widest gap of a unit from whole cells: 3.3 V is also printed for 3.2; common practice."""
-
-
-PLATE_TOLERANCE_FRAC = 0.1
-"""Nominal voltages within this are one class, 48 and 51.2 V; common practice."""
+CELL_TOLERANCE_FRAC = float(constant("sitefile.cell_tolerance_frac"))
+VOLTAGE_CLASS_FRAC = constant("battery.voltage_class_frac")
 
 
 def battery_faults(sound: Sound) -> Iterator[Fault]:
@@ -179,12 +175,12 @@ def _plates(sound: Sound) -> Iterator[Fault]:
     bank_v = unit_v * series
     for board in ("critical", "heavy"):
         plate_v = sound.get("inverter", board, "bank_voltage_v")
-        if plate_v is None or abs(bank_v / plate_v - 1.0) <= PLATE_TOLERANCE_FRAC:
+        if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
             continue
         yield sound.fault(
             ("inverter", board, "bank_voltage_v"),
             f"{plate_v:g} V with a bank of {series} x {unit_v:g} = {bank_v:g} V",
-            f"the bank's voltage, within {PLATE_TOLERANCE_FRAC:.0%}",
+            f"the bank's voltage, within {float(VOLTAGE_CLASS_FRAC):.0%}",
             "an inverter works only on a bank of the voltage on its plate",
             "change battery.units_in_series, or take an inverter made for the bank",
         )

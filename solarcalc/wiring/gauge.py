@@ -27,7 +27,7 @@ from solarcalc.wiring.conductors import (
 from solarcalc.wiring.runs import Run
 
 MM2_PER_CIRCULAR_MIL = math.pi / 4.0 * 0.0254**2  # a circle of 0.001 inch
-GAUGE_HOTTEST_C = 75.0  # the column of NEC table 310.16 that is read
+GAUGE_HOTTEST_C = float(constant("wiring.gauge_hottest_c"))
 STRANDING = constant("wiring.stranding")
 
 
