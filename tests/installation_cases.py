@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from solarcalc.basis.verdict import Verdict
+from solarcalc.earthing.bar import BarLine
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.plan import layout_of
@@ -57,3 +58,8 @@ def installed(site: Site) -> Installation:
 def verdicts(site: Site) -> tuple[Verdict, ...]:
     """Checks of protection in that year."""
     return electrical_of(site, invented_flows(site)).plan.verdicts
+
+
+def earth(site: Site) -> tuple[BarLine, ...]:
+    """Schedule of the earth bar in that year."""
+    return earth_of(_Own(site), electrical_of(site, invented_flows(site))).lines

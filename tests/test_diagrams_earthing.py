@@ -51,7 +51,7 @@ def test_every_conductor_stands_there_with_its_size_and_terminal():
     assert "25 mm² Cu: the ground" in words
     assert "test link" in drawing.texts()
     assert "3 rods, 21 ohm" in words
-    assert "Not at the bar: rails of a row (rail to rail), 4 mm²" in words
+    assert "Not at the bar: rails of a row, 4 mm² Cu" in words
     assert "licensed electrician" in words
 
 
@@ -81,11 +81,11 @@ def test_it_is_the_same_each_time_and_escapes():
 def test_lines_of_a_schedule_become_lines_of_the_drawing():
     schedule = [
         SimpleNamespace(number=1, name="frames", start="roof", end="main earth bar", size_mm2=6.0,
-                        kind="frame"),
+                        kind="frame", count=2),
         SimpleNamespace(number=2, name="electrode", start="main earth bar", end="the rods",
-                        size_mm2=16.0, kind="electrode"),
+                        size_mm2=16.0, kind="electrode", count=1),
         SimpleNamespace(number=0, name="rail", start="rail", end="next rail", size_mm2=6.0,
-                        kind="frame"),
+                        kind="frame", count=1),
     ]  # fmt: skip
     assert [each.from_words for each in earth_lines(schedule)] == [
         "roof", "the rods", "rail to next rail",

@@ -19,9 +19,10 @@ from hypothesis import HealthCheck, assume, given, settings
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.commissioning.sheet import sheet_of
-from solarcalc.diagrams.earthing import earthing_diagram
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
+from solarcalc.earthing.bar import SPARE_TERMINALS
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
@@ -52,10 +53,12 @@ def test_papers_of_random_sites_agree(site):
     except InputError:
         assume(False)  # a valid file of a system that cannot be built: it says why
     papers_agree(built)
+    earth_is_what_is_drawn(built, CASES["earth"](site))
 
 
 def test_papers_of_a_demo_site_agree(demo):
     papers_agree(demo)
+    earth_is_what_is_drawn(demo, CASES["earth"](demo.site))
 
 
 def papers_agree(built):
@@ -228,4 +231,18 @@ def room_is_what_is_listed(built):
         found = [part for part in built.of_kind(item) if part.key == kind]
         assert len(built.layout.of_kind(kind)) == sum(part.count for part in found), kind
     assert "<svg" in svg or not svg
-    assert callable(earthing_diagram)
+
+
+def earth_is_what_is_drawn(built, lines):
+    """Every conductor of the graph at the bar with its count and size, and none besides."""
+    drawing = DRAWN["Drawing"](earthing_diagram(earth_lines(lines), "x", site_name="x"))
+    words = re.sub(r"\s+", " ", drawing.all_words())
+    for one in built.earths:
+        if one.key == "earth-electrode":
+            continue
+        alike = "" if one.count == 1 else f"{one.count} × "
+        assert re.search(rf"\b{one.tag} ", words), one.key
+        assert f"{alike}{one.size_mm2:g} mm²" in words, one.key
+    (bar,) = built.of_kind("earth-bar")
+    at_bar = sum(one.count for one in built.earths if "earth-bar" in (one.start, one.end))
+    assert bar.bought.size == at_bar + SPARE_TERMINALS

@@ -52,6 +52,8 @@ class EarthLine:
     size_mm2 : float
         Copper [mm2].
     kind : {"frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"}
+    count : int
+        Alike, each at a terminal of its own from `number` on.
     """
 
     number: int
@@ -59,6 +61,7 @@ class EarthLine:
     from_words: str
     size_mm2: float
     kind: EarthKind
+    count: int = 1
 
 
 class ScheduleLine(Protocol):
@@ -67,6 +70,9 @@ class ScheduleLine(Protocol):
     @property
     def number(self) -> int:
         """Terminal on the bar; 0: none."""
+    @property
+    def count(self) -> int:
+        """Conductors alike, each with a terminal of its own."""
     @property
     def name(self) -> str:
         """In words."""
@@ -85,11 +91,11 @@ class ScheduleLine(Protocol):
 
 
 def earth_lines(schedule: Sequence[ScheduleLine]) -> tuple[EarthLine, ...]:
-    """The lines of a schedule as this drawing takes them."""
+    """The lines of a schedule as this drawing takes them, under the tags of their conductors."""
     return tuple(
-        EarthLine(number=line.number, name=line.name, size_mm2=line.size_mm2, kind=line.kind,
-                  from_words=_far_end(line))
-        for line in schedule
+        EarthLine(number=line.number, name=f"PE{tag} {line.name}", size_mm2=line.size_mm2,
+                  kind=line.kind, from_words=_far_end(line), count=line.count)
+        for tag, line in enumerate(schedule, start=1)
     )  # fmt: skip
 
 
@@ -132,8 +138,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     at_bar = [line for line in lines if line.number > 0]
     left = [line for kind in _LEFT for line in at_bar if line.kind == kind]
     sheet = Sheet("earthing", f"Earthing diagram, {site_name}", (
-        f"{len(at_bar)} conductors meet at the main earth bar: "
-        + "; ".join(f"{line.number} {line.name}, {line.size_mm2:g} mm²" for line in at_bar)
+        f"{sum(line.count for line in at_bar)} conductors meet at the main earth bar: "
+        + "; ".join(f"{line.number} {line.name}, {_copper(line)}" for line in at_bar)
         + f". Electrode: {electrode_words}"))  # fmt: skip
     _bar(sheet)
     _left_side(sheet, left)
@@ -156,7 +162,8 @@ def _faults(lines: Sequence[EarthLine]) -> list[Fault]:
         if not (math.isfinite(line.size_mm2) and line.size_mm2 > 0.0):
             found.append(Fault(where=f"{where}: {line.name}: size_mm2",
                                given=f"{line.size_mm2:g} mm²", allowed="above 0 mm²"))  # fmt: skip
-    numbers = [line.number for line in lines if line.number > 0]
+    numbers = [line.number + more for line in lines if line.number > 0
+               for more in range(line.count)]  # fmt: skip
     found += [Fault(where=f"{where}: number", given=f"{number} more than once",
                     allowed="each terminal once", why="one conductor a terminal",
                     remedy="give each its own")
@@ -190,6 +197,12 @@ def _left_side(sheet: Sheet, lines: Sequence[EarthLine]) -> None:
             y_mm += step_mm
 
 
+def _copper(line: EarthLine) -> str:
+    """Size of a conductor, and how many alike there are."""
+    alike = "" if line.count == 1 else f"{line.count} × "
+    return f"{alike}{line.size_mm2:g} mm² Cu"
+
+
 def _conductor(sheet: Sheet, line: EarthLine, y_mm: float, step_mm: float) -> None:
     half_mm = min(step_mm, 8.6) / 2.0 - 0.3
     sheet.box(9.0, y_mm - half_mm, 101.0, y_mm + half_mm, width_mm=THIN_MM)
@@ -197,12 +210,13 @@ def _conductor(sheet: Sheet, line: EarthLine, y_mm: float, step_mm: float) -> No
     sheet.lines(11.0, y_mm + 2.7, fitted(line.from_words, 88.0, size_mm=SMALL_MM, lines=1),
                 size_mm=SMALL_MM)  # fmt: skip
     sheet.path([(101.0, y_mm), (BAR_LEFT_MM, y_mm)])
-    sheet.text(106.0, y_mm - 1.2, f"{line.size_mm2:g} mm² Cu")
-    _terminal(sheet, BAR_LEFT_MM - 9.0, y_mm, line.number)
+    sheet.text(106.0, y_mm - 1.2, _copper(line))
+    _terminal(sheet, BAR_LEFT_MM - 9.0, y_mm, line)
 
 
-def _terminal(sheet: Sheet, x_mm: float, y_mm: float, number: int) -> None:
-    sheet.text(x_mm + 2.0, y_mm - 1.2, str(number), anchor="middle", bold=True)
+def _terminal(sheet: Sheet, x_mm: float, y_mm: float, line: EarthLine) -> None:
+    last = "" if line.count == 1 else f"–{line.number + line.count - 1}"
+    sheet.text(x_mm + 2.0, y_mm - 1.2, f"{line.number}{last}", anchor="middle", bold=True)
     sheet.circle(BAR_LEFT_MM if x_mm < BAR_LEFT_MM else BAR_RIGHT_MM, y_mm, 0.9, fill="white")
 
 
@@ -220,8 +234,8 @@ def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
         sheet.lines(204.0, middle_mm + 2.7, fitted(line.from_words, 83.0, size_mm=SMALL_MM,
                                                    lines=1), size_mm=SMALL_MM)  # fmt: skip
         sheet.path([(BAR_RIGHT_MM, middle_mm), (202.0, middle_mm)])
-        sheet.text(176.0, middle_mm - 1.2, f"{line.size_mm2:g} mm² Cu")
-        _terminal(sheet, BAR_RIGHT_MM + 3.0, middle_mm, line.number)
+        sheet.text(176.0, middle_mm - 1.2, _copper(line))
+        _terminal(sheet, BAR_RIGHT_MM + 3.0, middle_mm, line)
 
 
 def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
@@ -241,20 +255,20 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
         sheet.circle(x_mm - 3.0, y_mm, 1.0, fill="white")
         sheet.box(x_mm - 13.0, y_mm - 1.8, x_mm - 2.0, y_mm + 1.8, width_mm=THIN_MM, dash=DASHED)
         sheet.text(x_mm - 12.0, y_mm - 3.0, "test link", size_mm=SMALL_MM)
-        sheet.lines(202.0, y_mm, fitted(f"{line.size_mm2:g} mm² Cu: {line.from_words}", 86.0,
+        sheet.lines(202.0, y_mm, fitted(f"{line.name}, {_copper(line)}: {line.from_words}", 86.0,
                                         lines=1))  # fmt: skip
-        _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line.number)
+        _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line)
         Placer(sheet).put("earth", x_mm, ground_mm + 8.0)
     sheet.lines(204.0, ground_mm + 9.0, fitted(words, 84.0, lines=7))
 
 
 def _notes(lines: Sequence[EarthLine]) -> list[str]:
-    apart = [f"{line.name} ({line.from_words}), {line.size_mm2:g} mm²"
+    apart = [f"{line.name}, {_copper(line)}"
              for line in lines if line.number == 0]  # fmt: skip
     return [
+        *(["Not at the bar: " + "; ".join(apart) + "."] if apart else []),
         "Cu: copper, green and yellow. The test link opens with a tool, for measuring only, with"
         " every supply off and locked.",
-        *(["Not at the bar: " + "; ".join(apart) + "."] if apart else []),
         "Electrode: its sign, not its shape.",
     ]
 

@@ -193,6 +193,9 @@ def device_rows(design: Design) -> list[Row]:
     return schedules.device_rows(design.installation)
 
 
+CABLE_COLUMNS = schedules.CABLE_COLUMNS
+
+
 def cable_schedule(design: Design) -> list[Row]:
     """What is bought and laid, a line a conductor."""
     return schedules.cable_rows(design.installation)
