@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.system import System
 

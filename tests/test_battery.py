@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from solarcalc.battery import bank_of
+from solarcalc.battery.bank import bank_of
 from solarcalc.sitefile.battery import Battery
 
 

@@ -12,15 +12,16 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.ageing import (
+    LifeCurve,
     ageing_verdicts,
     calendar_damage_per_year_frac,
     cycle_damage_per_year_frac,
     cycles_by_depth,
+    cycles_to_end,
     expected_life,
     hot_room,
     rainflow_cycles,
 )
-from solarcalc.battery.life_curves import LifeCurve, cycles_to_end
 from solarcalc.sitefile.chemistry import chemistries
 
 CURVES = {

@@ -9,25 +9,27 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
-from solarcalc.battery import (
+from solarcalc.battery.bank import (
     bank_assumptions,
     bank_of,
-    bank_verdicts,
-    capacity_in_ah,
+    capacity_factor,
+    charge_factor,
     room_temp_c,
+    self_discharge_factor,
     set_points,
-    voltage_verdict,
+    warmth_assumptions,
     wells_of,
+)
+from solarcalc.battery.kinetic import capacity_in_ah
+from solarcalc.battery.wiring import (
+    bank_verdicts,
+    charge_current_verdict,
+    charge_setting_a,
+    nominal_v,
+    voltage_verdict,
     wiring_advice,
     wiring_of,
 )
-from solarcalc.battery.warmth import (
-    capacity_factor,
-    charge_factor,
-    self_discharge_factor,
-    warmth_assumptions,
-)
-from solarcalc.battery.wiring import charge_current_verdict, charge_setting_a, nominal_v
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site

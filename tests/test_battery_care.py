@@ -11,16 +11,14 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.care import (
-    care_assumptions,
-    care_verdicts,
-    hours_since_full,
-    partial_charge,
-)
-from solarcalc.battery.gassing import (
     WATER_G_PER_AH,
     WATER_G_PER_MOL,
     Equalising,
+    care_assumptions,
+    care_verdicts,
     equalising,
+    hours_since_full,
+    partial_charge,
     water_g,
     water_per_year,
 )

@@ -14,8 +14,16 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from solarcalc.basis.errors import InputError
-from solarcalc.battery import TwoWells, after_step, capacity_at_ah, capacity_in_ah, fit_wells
-from solarcalc.battery.kinetic import capacity_share, largest_charge_a, largest_discharge_a
+from solarcalc.battery.kinetic import (
+    TwoWells,
+    after_step,
+    capacity_at_ah,
+    capacity_in_ah,
+    capacity_share,
+    fit_wells,
+    largest_charge_a,
+    largest_discharge_a,
+)
 from solarcalc.sitefile.chemistry import chemistries
 
 TESTS = Path(__file__).resolve().parent

@@ -17,20 +17,19 @@ from solarcalc.battery.owned import (
     OWNED_CAUTION,
     BoardNeed,
     Place,
+    at_standard,
     judge_owned,
     owned_assumptions,
     owned_table,
 )
 from solarcalc.battery.owned_battery import (
+    CHOICES,
     REPLACE_BELOW_FRAC,
     SOUND_FRAC,
     capacity_left_frac,
+    same_class,
     years_left,
 )
-from solarcalc.battery.owned_module import (
-    at_standard,
-)
-from solarcalc.battery.owned_result import CHOICES, same_class
 from solarcalc.energy.diode import Conditions, diode_of, five_parameters, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment

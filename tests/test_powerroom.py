@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.sourced import Sourced
-from solarcalc.battery.gassing import WATER_G_PER_AH
+from solarcalc.battery.care import WATER_G_PER_AH
 from solarcalc.powerroom.air import (
     HYDROGEN_M3_PER_AH,
     air_flow_m3_per_h,

@@ -14,7 +14,7 @@ from scipy.integrate import solve_ivp
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
-from solarcalc.battery.warmth import room_temp_c
+from solarcalc.battery.bank import room_temp_c
 from solarcalc.powerroom.heat import (
     SKY_K,
     SUN_FILM_W_PER_M2_K,

@@ -18,7 +18,7 @@ from scipy.optimize import linprog
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.supply.energy import energy_by_month_kwh, energy_kwh, energy_w, reaching_frac
 from solarcalc.supply.run import islands_of, simulate, well_step
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Generator, Grid, GridDays, Supply
 from solarcalc.supply.site import grid_present_frac, random_presence, system_of

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.battery import room_temp_c
+from solarcalc.battery.bank import room_temp_c
 from solarcalc.sitefile.wiring import PowerPlace
 from solarcalc.wiring.places import (
     best_place,

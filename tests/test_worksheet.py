@@ -17,9 +17,10 @@ from solarcalc.battery.worksheet import (
     cold_factor,
     filled_worksheet,
     string_current_a,
+    why_it_differs,
+    worksheet_table,
+    worksheet_verdicts,
 )
-from solarcalc.battery.worksheet_compared import why_it_differs, worksheet_verdicts
-from solarcalc.battery.worksheet_lines import worksheet_table
 from solarcalc.sitefile.chemistry import chemistries
 
 PLAIN = SizingInput(

@@ -1,7 +1,10 @@
-"""What keeps a lead-acid bank well: full charges, soon enough after one another.
+"""What keeps a bank well: full charges, equalising, water, and the gas that comes of it.
 
 Battery gas burns and explodes, acid blinds, and a bank can deliver thousands of amperes: the
 advice here is for people trained to work on batteries, under local codes.
+
+Battery gas burns and explodes, and acid blinds: for people trained to work on batteries, under
+local codes.
 """
 
 from __future__ import annotations
@@ -12,10 +15,211 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.physics import FARADAY_C_PER_MOL
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.battery.gassing import FULL_FRAC, Equalising, checked_charge, full_days_of
 from solarcalc.sitefile.chemistry import Chemistry
+
+WATER_G_PER_MOL = 18.015
+"""Molar mass of water [g/mol]: H 1.008, O 15.999, IUPAC standard atomic weights."""
+ELECTRONS_PER_WATER = 2.0
+WATER_G_PER_AH = WATER_G_PER_MOL * 3600.0 / (ELECTRONS_PER_WATER * FARADAY_C_PER_MOL)
+"""Water that an ampere-hour of gassing takes from each cell [g]: Faraday's law, 0.336."""
+
+FULL_FRAC = constant("battery.full_frac")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Equalising:
+    """The equalising charges of a year.
+
+    Parameters
+    ----------
+    days : tuple of int
+        Day of the series on which each can be given, from 0: the first full day once it is due.
+    late_days : int
+        Most days that one waits for a full bank beyond its due day [days].
+    energy_kwh_per_year : float
+        At the terminals; all of it becomes gas and heat.
+    water_l_per_year : float
+        Whole bank [l].
+    """
+
+    days: tuple[int, ...]
+    late_days: int
+    energy_kwh_per_year: float
+    water_l_per_year: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Water:
+    """Water to fill up in a year, whole bank [l], and a cell a month [ml]; 0 where sealed."""
+
+    charging_l_per_year: float
+    held_full_l_per_year: float
+    equalising_l_per_year: float
+    cell_ml_per_month: float
+
+    @property
+    def total_l_per_year(self) -> float:
+        """All three together [l]."""
+        return self.charging_l_per_year + self.held_full_l_per_year + self.equalising_l_per_year
+
+
+def water_g(gassing_ah: float, *, cells_in_series: int) -> float:
+    """Water that gassing takes from a bank [g].
+
+    Parameters
+    ----------
+    gassing_ah : float
+        Charge that becomes gas, at the bank's terminals [Ah]; parallel strings share it.
+    cells_in_series : int
+        Each passes all of it.
+
+    Notes
+    -----
+    m = M Q / (2 F) a cell: 0.336 g for each ampere-hour.
+    """
+    return WATER_G_PER_AH * gassing_ah * cells_in_series
+
+
+def equalising(
+    charge_frac: ArrayLike,
+    *,
+    kind: Chemistry,
+    capacity_wh: float,
+    voltage_v: float,
+) -> Equalising:
+    """When equalising charges fall due and what they cost; none for a kind that gets none.
+
+    An equalising charge begins from a full bank, so each waits for the first full day once it
+    is due. It is not taken from the energy balance of the year: it comes on top.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        Hourly state of charge, [0 to 1].
+    kind : Chemistry
+        Its `equalising` and the voltage of that charge.
+    capacity_wh, voltage_v : float
+        Of the bank, rated [Wh], [V].
+
+    Raises
+    ------
+    InputError
+        A state of charge, capacity or voltage that is none.
+    """
+    charge, plan = checked_charge(charge_frac), kind.equalising
+    _positive(capacity_wh=capacity_wh, voltage_v=voltage_v)
+    if plan is None or kind.charge.equalise_v is None:
+        return Equalising(days=(), late_days=0, energy_kwh_per_year=0.0, water_l_per_year=0.0)
+    full_days = full_days_of(charge, float(FULL_FRAC))
+    days, late = _due_days(full_days, charge.size // 24, plan.every_days)
+    cells = kind.cells(voltage_v)
+    ah = plan.current_per_h * capacity_wh / voltage_v * plan.length_h
+    per_year = len(days) * HOURS_IN_YEAR / charge.size
+    return Equalising(
+        days=days,
+        late_days=late,
+        energy_kwh_per_year=per_year * ah * cells * kind.charge.equalise_v / 1000.0,
+        water_l_per_year=per_year * water_g(ah, cells_in_series=cells) / 1000.0,
+    )
+
+
+def _due_days(full: np.ndarray, day_count: int, every_days: int) -> tuple[tuple[int, ...], int]:
+    """Days on which a charge is given, and the longest wait; the first is due on day 0 + every."""
+    days, late, due = [], 0, every_days
+    while due < day_count:
+        ready = full[full >= due]
+        if ready.size == 0:
+            late = max(late, day_count - due)
+            break
+        days.append(int(ready[0]))
+        late = max(late, int(ready[0]) - due)
+        due = int(ready[0]) + every_days
+    return tuple(days), late
+
+
+def water_per_year(
+    charge_frac: ArrayLike,
+    discharge_w: ArrayLike,
+    *,
+    kind: Chemistry,
+    capacity_wh: float,
+    voltage_v: float,
+    equalised: Equalising,
+) -> Water:
+    """Water that a bank must be given in a year; sealed kinds take and need none.
+
+    Parameters
+    ----------
+    charge_frac, discharge_w : array (n,)
+        Hourly state of charge [0 to 1], and power out of the terminals [W].
+    kind, capacity_wh, voltage_v
+        As for `equalising`.
+    equalised : Equalising
+
+    Notes
+    -----
+    Ampere-hours that gas: a share of what was drawn, and the current that gasses while held full
+    in every hour at full; each takes 0.336 g a cell. A sealed cell joins its gas again and vents
+    only when overcharged; what it vents is lost for good.
+    """
+    charge = checked_charge(charge_frac)
+    _positive(capacity_wh=capacity_wh, voltage_v=voltage_v)
+    drawn = np.asarray(discharge_w, dtype=float)
+    if drawn.shape != charge.shape or not (drawn >= 0.0).all():
+        raise InputError(_fault("discharge_w", f"{drawn.size} hours", "0 W or more, hour by hour"))
+    if kind.water is None or kind.gas is None:
+        return Water(charging_l_per_year=0.0, held_full_l_per_year=0.0,
+                     equalising_l_per_year=0.0, cell_ml_per_month=0.0)  # fmt: skip
+    per_year = HOURS_IN_YEAR / charge.size
+    cells = kind.cells(voltage_v)
+    drawn_ah = float(drawn.sum()) / voltage_v * kind.water.overcharge_frac * per_year
+    full_h = float((charge >= float(FULL_FRAC)).sum()) * per_year
+    held_ah = kind.gas.float_ma_per_ah / 1000.0 * capacity_wh / voltage_v * full_h
+    litres = [water_g(ah, cells_in_series=cells) / 1000.0 for ah in (drawn_ah, held_ah)]
+    total_ml = (sum(litres) + equalised.water_l_per_year) * 1000.0
+    return Water(
+        charging_l_per_year=litres[0],
+        held_full_l_per_year=litres[1],
+        equalising_l_per_year=equalised.water_l_per_year,
+        cell_ml_per_month=total_ml / cells / 12.0,
+    )
+
+
+def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
+    """Days, from 0, on which a state of charge is full at some hour."""
+    return np.unique(np.flatnonzero(charge >= full_frac) // 24)
+
+
+def checked_charge(charge_frac: ArrayLike) -> np.ndarray:
+    """A state of charge as an array; raises InputError where it is none."""
+    charge = np.asarray(charge_frac, dtype=float)
+    # A balance may end a hair outside by rounding.
+    if charge.ndim != 1 or not charge.size or not (
+        (charge >= -1e-9) & (charge <= 1.0 + 1e-9)
+    ).all():
+        raise InputError(
+            _fault("charge_frac", f"{charge.size} hours", "one hour or more, each from 0 to 1")
+        )
+    return charge
+
+
+def _positive(**values: float) -> None:
+    faults = [
+        _fault(name, value, "above 0") for name, value in values.items()
+        if not 0.0 < value < np.inf
+    ]  # fmt: skip
+    if faults:
+        raise InputError(faults)
+
+
+def _fault(field: str, given: object, allowed: str) -> Fault:
+    return Fault(where=f"battery care: {field}", given=str(given), allowed=allowed)
+
 
 EQUALISE_LATE_DAYS = int(constant("battery.equalise_late_days"))
 SULPHATION_CAUSE = (

@@ -1,4 +1,4 @@
-"""What the customer already owns: keep it, use it on the other board, or replace it.
+"""What the customer already owns, by its tests: keep it, use it elsewhere, or replace it.
 
 The critical board must not go dark, so it gets what is sound; the other board may wait, and can
 have what is worn but safe. Judged by the test results of the site file's [[owned]].
@@ -7,36 +7,301 @@ have what is worn but safe. Judged by the test results of the site file's [[owne
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import Sourced, assumptions
+from solarcalc.basis.hours import HOURS_IN_YEAR
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant
+from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.battery.owned_battery import (
-    judged_battery,
-    kind_assumptions,
-    kind_of,
-)
-from solarcalc.battery.owned_inverter import judged_inverter
-from solarcalc.battery.owned_module import judged_module
-from solarcalc.battery.owned_result import (
     CHOICES,
     BoardNeed,
     Judgement,
     Place,
+    choice_verdict,
+    judged_battery,
+    kind_assumptions,
+    kind_of,
+    same_class,
+    worst,
 )
-from solarcalc.energy.diode import DIODE_FACTOR
+from solarcalc.energy.diode import (
+    DIODE_FACTOR,
+    Conditions,
+    isc_at_stc_a,
+    power_at_stc_w,
+    voc_at_stc_v,
+)
 from solarcalc.sitefile.owned import Owned
 
-__all__ = [
-    "OWNED_CAUTION",
-    "BoardNeed",
-    "Judgement",
-    "Place",
-    "judge_owned",
-    "owned_assumptions",
-    "owned_table",
-]
+LOST_EFFICIENCY_FRAC = constant("battery.lost_efficiency_frac")
+BAD_EFFICIENCY_FRAC = constant("battery.bad_efficiency_frac")
+IDLE_TIMES = constant("battery.idle_times")
+OLD_YEARS = constant("battery.old_years")
+
+
+def judged_inverter(owned: Owned, place: Place) -> Judgement:
+    """An owned inverter: whether it carries a board, and what it costs to run."""
+    surge, efficiency, idle = _found(owned)
+    fit = _fits(owned, place, surge)
+    tests = [_inverter_voltage(owned, place), fit, _lost(owned, efficiency), _idle(owned, idle),
+             _age(owned)]  # fmt: skip
+    tested = owned.measured_surge_va is not None
+    choice = worst([rank for rank, _ in tests], tested=tested)
+    values = _values(place, efficiency=efficiency, idle_w=idle)
+    verdicts = [verdict for _, verdict in tests]
+    return Judgement(
+        label=owned.label, kind=owned.kind, choice=choice,
+        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
+                  for verdict in verdicts if verdict.outcome != "passed")
+        or ("every test is passed",),
+        consequences=_consequences_of_inverter(owned, values),
+        values=values,
+        verdicts=(
+            choice_verdict(
+                owned.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
+                remedy={
+                    "replace": "a new inverter sized to its board",
+                    "use on the other board": "let it serve the heavy board, which may wait",
+                    "test first": "start the largest motor of the board on it, by trained people",
+                }.get(choice, ""),
+            ),
+            *verdicts,
+        ),
+    )  # fmt: skip
+
+
+def _found(owned: Owned) -> tuple[float, float, float]:
+    """Surge [VA], efficiency and idle power [W]: measured, or else as rated."""
+    pairs = (
+        (owned.measured_surge_va, owned.surge_power_va),
+        (owned.measured_efficiency_frac, owned.efficiency_frac),
+        (owned.measured_idle_w, owned.idle_power_w),
+    )
+    surge, efficiency, idle = (
+        float((rated or 0.0) if measured is None else measured) for measured, rated in pairs
+    )
+    return surge, efficiency, idle
+
+
+def _inverter_voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
+    fits = same_class(owned.bank_voltage_v or 0.0, place.bank_voltage_v)
+    return 0 if fits else 2, judged(
+        fits, "failed",
+        item="Voltage of the bank", found=f"{owned.bank_voltage_v:g}",
+        limit=f"{place.bank_voltage_v:g}", unit="V",
+        clause="an inverter works on one nominal voltage; its data sheet",
+        remedy="it cannot work on this bank",
+    )  # fmt: skip
+
+
+def _fits(owned: Owned, place: Place, surge_va: float) -> tuple[int, Verdict]:
+    critical, heavy = (_carries(owned, need, surge_va) for need in (place.critical, place.heavy))
+    rank = 0 if critical else 1 if heavy else 2
+    return rank, judged(
+        critical, "failed" if rank == 2 else "caution",
+        item="Continuous power and largest start",
+        found=f"{owned.continuous_power_w:g} W, {surge_va:g} VA",
+        limit=f"critical {place.critical.peak_w:g} W, {place.critical.surge_va:g} VA;"
+        f" heavy {place.heavy.peak_w:g} W, {place.heavy.surge_va:g} VA",
+        clause="measured where it was measured, otherwise as rated",
+        remedy="it carries the heavy board only" if rank == 1 else "it carries neither board",
+    )  # fmt: skip
+
+
+def _carries(owned: Owned, need: BoardNeed, surge_va: float) -> bool:
+    return (owned.continuous_power_w or 0.0) >= need.peak_w and surge_va >= need.surge_va
+
+
+def _lost(owned: Owned, efficiency_frac: float) -> tuple[int, Verdict]:
+    lost = (owned.efficiency_frac or 0.0) - efficiency_frac
+    rank = (
+        0 if lost <= float(LOST_EFFICIENCY_FRAC)
+        else 1 if lost <= float(BAD_EFFICIENCY_FRAC) else 2
+    )  # fmt: skip
+    return rank, judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item="Efficiency lost", found=f"{max(lost, 0.0) * 100.0:.1f}",
+        limit=f"{float(LOST_EFFICIENCY_FRAC) * 100.0:g}", unit="points",
+        clause=LOST_EFFICIENCY_FRAC.source,
+        remedy="look at terminals and fan; what is lost is heat inside it",
+    )  # fmt: skip
+
+
+def _idle(owned: Owned, idle_w: float) -> tuple[int, Verdict]:
+    most = (owned.idle_power_w or 0.0) * float(IDLE_TIMES)
+    fine = idle_w <= most or owned.measured_idle_w is None
+    return 0 if fine else 1, judged(
+        fine, item="Idle power", found=f"{idle_w:g}", limit=f"{most:g}", unit="W",
+        clause=IDLE_TIMES.source, remedy="on the heavy board it can be switched off when idle",
+    )  # fmt: skip
+
+
+def _age(owned: Owned) -> tuple[int, Verdict]:
+    young = owned.age_years < float(OLD_YEARS)
+    return 0 if young else 1, judged(
+        young, item="Age", found=f"{owned.age_years:g}", limit=f"{float(OLD_YEARS):g}",
+        unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not go dark",
+    )  # fmt: skip
+
+
+def _values(place: Place, *, efficiency: float, idle_w: float) -> dict[str, float]:
+    heat = (1.0 / efficiency - 1.0) * HOURS_IN_YEAR / 24.0 / 1000.0
+    return {
+        "idle_kwh_per_year": idle_w * HOURS_IN_YEAR / 1000.0,
+        "critical_loss_kwh_per_year": place.critical.daily_wh * heat,
+        "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat,
+    }
+
+
+def _consequences_of_inverter(owned: Owned, values: dict[str, float]) -> dict[str, str]:
+    idle = values["idle_kwh_per_year"]
+    return {
+        "keep": f"On the critical board it turns {values['critical_loss_kwh_per_year']:.0f} kWh a"
+        f" year into heat and idles through {idle:.0f} kWh; it is the only supply of that board,"
+        f" {owned.age_years:g} years old: have a spare.",
+        "use on the other board": "On the heavy board it turns"
+        f" {values['heavy_loss_kwh_per_year']:.0f} kWh a year into heat and idles through up to"
+        f" {idle:.0f} kWh; when it fails the critical board stays alight on a new one.",
+        "replace": "The price of a new one sized to its board; the old one may wait as a spare if"
+        " it is sound.",
+    }
+
+
+CORRECTION = constant("battery.correction")
+LEAST_W_M2 = constant("battery.least_w_m2")
+SOUND_MODULE_FRAC = constant("battery.sound_module_frac")
+REPLACE_MODULE_FRAC = constant("battery.replace_module_frac")
+SECTION_FRAC = constant("battery.section_frac")
+AGEING_FRAC = constant("battery.ageing_frac")
+
+
+@dataclass(frozen=True, kw_only=True)
+class AtStandard:
+    """Test results at 1000 W/m2 and 25 degC; None for what was not measured."""
+
+    isc_a: float | None
+    voc_v: float | None
+    pmax_w: float | None
+
+
+def at_standard(owned: Owned) -> AtStandard:
+    """The test results of an owned module at 1000 W/m2 and 25 degC.
+
+    Power that was not measured is taken from current and voltage with the fill factor of the
+    data sheet: an upper bound, for age takes from the fill factor as well.
+    """
+    light, temp = owned.measured_irradiance_w_m2, owned.measured_temp_c
+    if light is None or temp is None:
+        return AtStandard(isc_a=None, voc_v=None, pmax_w=None)
+    at = Conditions(light_w_m2=light, cell_c=temp)
+    isc, voc, power = owned.measured_isc_a, owned.measured_voc_v, owned.measured_pmax_w
+    isc = None if isc is None else isc_at_stc_a(isc, owned, at)
+    voc = None if voc is None else voc_at_stc_v(voc, owned, at)
+    if power is not None:
+        power = power_at_stc_w(power, owned, at)
+    elif isc is not None and voc is not None:
+        power = float(owned.pmax_w or 0.0) * isc / float(owned.isc_a or 1.0)
+        power *= voc / float(owned.voc_v or 1.0)
+    return AtStandard(isc_a=isc, voc_v=voc, pmax_w=power)
+
+
+def judged_module(owned: Owned, place: Place) -> Judgement:
+    """An owned module, or several alike: power left, and what follows from each choice."""
+    found = at_standard(owned)
+    tests = [test for test in (_power(owned, found), _module_voltage(owned, found), _light(owned))
+             if test is not None]  # fmt: skip
+    choice = worst([rank for rank, _ in tests], tested=found.pmax_w is not None)
+    rated = float(owned.pmax_w or 0.0)
+    power = rated if found.pmax_w is None else found.pmax_w
+    values = {"rated_power_w": rated * owned.count, "power_now_w": power * owned.count}
+    if found.pmax_w is not None:
+        values["power_left_frac"] = power / rated
+        values["power_by_age_frac"] = (1.0 - float(AGEING_FRAC)) ** owned.age_years
+    verdicts = [verdict for _, verdict in tests]
+    return Judgement(
+        label=owned.label, kind=owned.kind, choice=choice,
+        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
+                  for verdict in verdicts) or ("no test was given",),
+        consequences=_consequences_of_module(place, values),
+        values=values,
+        verdicts=(
+            choice_verdict(
+                owned.label, choice, clause=REPLACE_MODULE_FRAC.source,
+                remedy={
+                    "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
+                    " that whatever its power",
+                    "use on the other board": "strings and a controller of their own, for the"
+                    " heavy board",
+                    "test first": "measure current, voltage and power in full sun, with light and"
+                    " cell temperature, by trained people: a module cannot be switched off",
+                }.get(choice, ""),
+            ),
+            *verdicts,
+        ),
+    )  # fmt: skip
+
+
+def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+    if found.pmax_w is None:
+        return None
+    left = found.pmax_w / float(owned.pmax_w or 1.0)
+    rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(
+        REPLACE_MODULE_FRAC) else 2  # fmt: skip
+    how = "" if owned.measured_pmax_w is not None else ", from current and voltage, at most"
+    return rank, judged(
+        rank == 0, "failed" if rank == 2 else "caution",
+        item=f"Power at standard conditions against the rating{how}",
+        found=f"{left * 100.0:.0f}",
+        limit=f"{float(SOUND_MODULE_FRAC) * 100.0:.0f}, and"
+        f" {float(REPLACE_MODULE_FRAC) * 100.0:.0f} to stay in use",
+        unit="%", clause=f"{CORRECTION.source}; {REPLACE_MODULE_FRAC.source}",
+        remedy="clean it and measure again before it is given up",
+    )  # fmt: skip
+
+
+def _module_voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+    """A section between bypass diodes that is gone lowers the voltage by its share."""
+    if found.voc_v is None:
+        return None
+    share = found.voc_v / float(owned.voc_v or 1.0)
+    fine = share >= float(SECTION_FRAC)
+    return 0 if fine else 1, judged(
+        fine, item="Open-circuit voltage against the rating", found=f"{share * 100.0:.0f}",
+        limit=f"{float(SECTION_FRAC) * 100.0:.0f}", unit="%", clause=SECTION_FRAC.source,
+        remedy="a section or its bypass diode may be gone: never in a string with sound modules",
+    )  # fmt: skip
+
+
+def _light(owned: Owned) -> tuple[int, Verdict] | None:
+    if owned.measured_irradiance_w_m2 is None:
+        return None
+    return 0, judged(
+        owned.measured_irradiance_w_m2 >= float(LEAST_W_M2),
+        item="Light at the test", found=f"{owned.measured_irradiance_w_m2:.0f}",
+        limit=f"{float(LEAST_W_M2):.0f}", unit="W/m2", clause=LEAST_W_M2.source,
+        remedy="measure again in stronger light: the correction grows uncertain",
+    )  # fmt: skip
+
+
+def _consequences_of_module(place: Place, values: dict[str, float]) -> dict[str, str]:
+    now_w, missing_w = values["power_now_w"], values["rated_power_w"] - values["power_now_w"]
+    per_kw = place.yield_kwh_per_kw_per_year
+
+    def energy(watts: float) -> str:
+        return "" if per_kw is None else f", about {watts * per_kw / 1000.0:.0f} kWh a year"
+
+    return {
+        "keep": f"{now_w:.0f} W in the strings of the array{energy(now_w)}; in series with better"
+        " modules the weakest current holds for all of its string.",
+        "use on the other board": f"{now_w:.0f} W in strings and with a controller of their own"
+        f"{energy(now_w)}, so that they hold no sound module back.",
+        "replace": f"New modules of the same rating bring {max(missing_w, 0.0):.0f} W more"
+        f"{energy(max(missing_w, 0.0))}.",
+    }
+
 
 OWNED_CAUTION = (
     "A swollen, leaking or hot battery, a cracked or burnt module, an inverter with a damaged case"

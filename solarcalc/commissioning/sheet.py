@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
-from solarcalc.battery.chemistry import set_points
+from solarcalc.battery.bank import set_points
 from solarcalc.commissioning.facts import BankFacts, BoardFacts, StringFacts, TestFacts
 from solarcalc.commissioning.line import (
     CELL_APART_V,

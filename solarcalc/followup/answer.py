@@ -10,7 +10,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
 from solarcalc.basis.verdict import Verdict, judged, worst_first
-from solarcalc.battery.chemistry import set_points
+from solarcalc.battery.bank import set_points
 from solarcalc.design import Design
 from solarcalc.followup.ageing import FULL_FRAC, ageing_finding, capacity_finding, capacity_found
 from solarcalc.followup.clock import (

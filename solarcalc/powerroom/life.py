@@ -15,8 +15,8 @@ from solarcalc.battery.ageing import (
     HALVING_K,
     MOST_LOST_FRAC,
     calendar_damage_per_year_frac,
+    life_curve_of,
 )
-from solarcalc.battery.life_curves import life_curve_of
 from solarcalc.powerroom.heat import BATTERY_J_PER_KG_K, RoomYear, followed_c
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room

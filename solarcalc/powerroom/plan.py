@@ -15,7 +15,7 @@ import numpy.typing as npt
 from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.battery.ageing import HALVING_K
-from solarcalc.battery.warmth import room_temp_c
+from solarcalc.battery.bank import room_temp_c
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
     BURNS_FROM_FRAC,

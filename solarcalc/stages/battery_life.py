@@ -8,12 +8,17 @@ from typing import Any
 import numpy as np
 
 from solarcalc.basis.verdict import Verdict
-from solarcalc.battery.ageing import HotRoom, Life, ageing_verdicts, expected_life, hot_room
-from solarcalc.battery.care import care_verdicts, partial_charge
-from solarcalc.battery.gassing import equalising
-from solarcalc.battery.life_curves import life_curve_of
+from solarcalc.battery.ageing import (
+    HotRoom,
+    Life,
+    ageing_verdicts,
+    expected_life,
+    hot_room,
+    life_curve_of,
+)
+from solarcalc.battery.care import care_verdicts, equalising, partial_charge
 from solarcalc.battery.owned import judge_owned
-from solarcalc.battery.owned_result import BoardNeed, Judgement, Place
+from solarcalc.battery.owned_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
 from solarcalc.siteyear import SiteYear

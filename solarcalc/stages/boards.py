@@ -10,7 +10,8 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
-from solarcalc.battery import Bank, bank_of, bank_verdicts, room_temp_c
+from solarcalc.battery.bank import Bank, bank_of, room_temp_c
+from solarcalc.battery.wiring import bank_verdicts
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.peaks import rating_verdicts
 from solarcalc.loads.phases import phase_verdicts, share_out

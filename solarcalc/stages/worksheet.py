@@ -11,8 +11,8 @@ from solarcalc.battery.worksheet import (
     SizingInput,
     filled_worksheet,
     string_current_a,
+    worksheet_verdicts,
 )
-from solarcalc.battery.worksheet_compared import worksheet_verdicts
 from solarcalc.energy.year import Harvest
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import BOARDS, battery_temp_c, loads_of

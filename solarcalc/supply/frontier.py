@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.supply.run import check_series, islands_of, simulate
 from solarcalc.supply.system import Board, GridSupply, Shedding, System
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.supply.system import UNSERVED_W, Board, GeneratorSet, System
 
 if TYPE_CHECKING:

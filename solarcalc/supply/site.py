@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import HOURS_IN_DAY
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Generator, Grid, Inverter, Supply, minutes_of_spans
 from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System

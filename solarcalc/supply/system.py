@@ -8,7 +8,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 
 UNSERVED_W = 0.5
 """A board short of less than this is taken as served: rounding, not darkness [W]."""

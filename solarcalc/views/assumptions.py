@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import Sourced, assumptions, sources_of_defaults
-from solarcalc.battery import bank_assumptions, warmth_assumptions
+from solarcalc.battery.bank import bank_assumptions, warmth_assumptions
 from solarcalc.battery.care import care_assumptions
 from solarcalc.battery.owned import owned_assumptions
 from solarcalc.design import Design

@@ -6,14 +6,12 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.battery import set_points, wiring_advice, wiring_of
-from solarcalc.battery.care import partial_charge
-from solarcalc.battery.gassing import equalising, water_per_year
+from solarcalc.battery.bank import set_points
+from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.owned import OWNED_CAUTION, owned_table
-from solarcalc.battery.owned_result import Judgement
-from solarcalc.battery.worksheet import Worksheet, filled_worksheet
-from solarcalc.battery.worksheet_compared import why_it_differs
-from solarcalc.battery.worksheet_lines import worksheet_table
+from solarcalc.battery.owned_battery import Judgement
+from solarcalc.battery.wiring import wiring_advice, wiring_of
+from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out

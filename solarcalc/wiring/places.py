@@ -13,9 +13,13 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
-from solarcalc.battery.ageing import HALVING_K, LONGEST_STRETCH, calendar_damage_per_year_frac
-from solarcalc.battery.life_curves import life_curve_of
-from solarcalc.battery.warmth import room_temp_c
+from solarcalc.battery.ageing import (
+    HALVING_K,
+    LONGEST_STRETCH,
+    calendar_damage_per_year_frac,
+    life_curve_of,
+)
+from solarcalc.battery.bank import room_temp_c
 from solarcalc.sitefile.quote import Costs
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import PowerPlace

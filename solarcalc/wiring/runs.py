@@ -15,7 +15,7 @@ import numpy as np
 
 from solarcalc.basis.physics import STC_C
 from solarcalc.basis.sourced import constant
-from solarcalc.battery.chemistry import REFERENCE_C, set_points
+from solarcalc.battery.bank import REFERENCE_C, set_points
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
 from solarcalc.loads.year import BOARDS, Board, appliances_of

@@ -28,7 +28,7 @@ import pandas as pd
 from numba import njit
 
 from solarcalc.basis.hours import year_hours
-from solarcalc.battery import Bank
+from solarcalc.battery.bank import Bank
 from solarcalc.supply import kernels
 from solarcalc.supply.frontier import frontier
 from solarcalc.supply.run import islands_of, simulate
