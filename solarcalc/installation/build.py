@@ -26,6 +26,8 @@ from solarcalc.wiring.pipes import (
     PipeFill,
     PipeSize,
     cables_of_run,
+    fill_frac,
+    fill_limit_frac,
     filled,
     pipe_fill,
     pipe_size,
@@ -246,10 +248,11 @@ def _chosen_pipe(
     sizes = sorted(pipe_sizes(kind), key=lambda each: each.inner_mm)
     for count in range(1, MOST_PIPES + 1):
         share = [replace(each, count=math.ceil(each.count / count)) for each in cables]
+        wanted = [(each.outer_mm, each.count) for each in share]
+        limit = fill_limit_frac(sum(each.count for each in share))
         for size in sizes:
-            fill = filled(size, share, length_m)
-            if fill.fill_frac <= fill.limit_frac:
-                return size, count, fill
+            if fill_frac(size.inner_mm, wanted) <= limit:
+                return size, count, filled(size, share, length_m)
     return sizes[-1], MOST_PIPES, filled(sizes[-1], share, length_m)
 
 
@@ -315,5 +318,7 @@ def _tagged(parts: Iterable[Part]) -> tuple[Part, ...]:
 
 
 def _named(label: Label, tag: str, count: int) -> Label:
+    if "{tag}" not in label.label:
+        return label
     many = f"{tag}.1 to {tag}.{count}" if count > 1 else tag
     return replace(label, label=label.label.replace("{tag}", many))

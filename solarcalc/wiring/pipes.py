@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
@@ -35,6 +36,7 @@ class PipeSize:
     source: str
 
 
+@cache
 def pipe_sizes(kind: str | None = None) -> tuple[PipeSize, ...]:
     """Every pipe of ``data/tables/pipes.csv``, or those of one kind: duct, conduit, waste, emt."""
     return tuple(
