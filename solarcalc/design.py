@@ -73,6 +73,12 @@ class _Kept:
     value: Any
     tables: frozenset[str]
 
+    def at(self, site: Site) -> _Kept:
+        """The same for a changed site: a result that carries its site carries the new one."""
+        if isinstance(getattr(self.value, "site", None), Site):
+            return replace(self, value=replace(self.value, site=site))
+        return self
+
 
 class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
     """A property of a design that is worked out once and knows the tables it read."""
@@ -149,7 +155,10 @@ class Design:
         differ = {
             name for name in _TABLES if getattr(self.site, name) != getattr(sitefile.site, name)
         }
-        stands = {name: one for name, one in self.kept.items() if one.tables.isdisjoint(differ)}
+        stands = {
+            name: one.at(sitefile.site) for name, one in self.kept.items()
+            if one.tables.isdisjoint(differ)
+        }  # fmt: skip
         return Design(sitefile=sitefile, kept=stands)
 
     @stage
