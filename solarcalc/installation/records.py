@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
+from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.case import Device
@@ -294,12 +295,35 @@ class Installation:
         return tuple(each for each in self.conductors if each.current == "earth")
 
     @property
+    def switching_off(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
+        """What is switched off, step by step: words and the switches; on again backwards."""
+        steps = (
+            ("loads", "house-breaker"), ("inverters", "inverter-"), ("grid", "grid-breaker"),
+            ("generator", "generator-breaker"), ("array", "array-isolator"),
+            ("controllers", "controller-"), ("battery", "battery-isolator"),
+        )  # fmt: skip
+        found = (
+            (words, tuple(part for part in self.parts if part.key.startswith(stem)
+                          and part.kind in ("breaker", "isolator", "fuse", "inverter")
+                          and not part.key.startswith("inverter-fuse")))
+            for words, stem in steps
+        )  # fmt: skip
+        return tuple((words, parts) for words, parts in found if parts)
+
+    @property
     def labels(self) -> tuple[Label, ...]:
         """Every label, those of parts and conductors, in the order of the current."""
-        return tuple(
-            label for labels in (*(one.labels for one in self.conductors),
-                                 *(part.labels for part in self.parts)) for label in labels
+        order = "; ".join(
+            f"{number} {words} {', '.join(part.tag for part in parts)}"
+            for number, (words, parts) in enumerate(self.switching_off, start=1)
+        )
+        off = Label(
+            label="Sign 10", words=f"Order of switching off: {order}; on again in the opposite"
+            " order; telephone of the installer", where="in the power room, and at the entrance",
+            count=2, rule=f"IEC 60364-7-712.514, {FROM_MEMORY}",
         )  # fmt: skip
+        each = (*(one.labels for one in self.conductors), *(part.labels for part in self.parts))
+        return (*(label for labels in each for label in labels), off)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

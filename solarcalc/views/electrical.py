@@ -206,6 +206,11 @@ def label_schedule(design: Design) -> list[Row]:
     return schedules.label_rows(design.installation)
 
 
+def switching_order(design: Design) -> list[Row]:
+    """What is switched off, in what order, and where."""
+    return schedules.switching_rows(design.installation)
+
+
 def part_list(design: Design) -> list[Row]:
     """Every part with its tag, count and place."""
     return schedules.part_rows(design.installation)

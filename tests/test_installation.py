@@ -1,0 +1,125 @@
+"""The graph of a demo site by hand: counts, sizes, labels, work, and the order of switching off."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+
+from solarcalc.basis.files import demo_sites
+from solarcalc.installation.schedules import (
+    cable_rows,
+    label_count,
+    label_rows,
+    part_rows,
+    switching_rows,
+    work_of,
+)
+from solarcalc.sitefile.read import read_site
+
+INSTALLED = runpy.run_path(str(Path(__file__).with_name("installation_cases.py")))["installed"]
+
+
+def site_of(stem="coral-pharmacy", /, **tables):
+    site = read_site(demo_sites()[stem]).site
+    for table, keys in tables.items():
+        site = site.model_copy(update={table: getattr(site, table).model_copy(update=keys)})
+    return site
+
+
+@pytest.fixture(scope="module")
+def coral():
+    """12 modules in 4 strings on 2 controllers, 12 units in 3 strings, a grid, a ring of 40 m."""
+    return INSTALLED(site_of(array={"module_count": 12, "modules_in_series": 3},
+                             battery={"units_in_series": 4, "units_in_parallel": 3}))  # fmt: skip
+
+
+def words_of(built):
+    return " ".join(str(row["words on it"]) for row in label_rows(built))
+
+
+def test_counts_by_hand(coral):
+    counts = {part.key: part.count for part in coral.parts}
+    assert counts["module"] == 12
+    assert counts["string-connector"] == 4
+    assert counts["combiner"] == counts["array-isolator"] == counts["controller"] == 2
+    assert counts["battery"] == 12
+    assert counts["battery-link"] == 9, "three links in each of three strings"
+    assert counts["battery-string-fuse"] == 3
+    assert counts["busbar"] == counts["string-bar"] == 2, "plus and minus"
+    assert [part.key for part in coral.of_kind("changeover")] == [
+        "changeover-critical", "changeover-heavy"
+    ]  # fmt: skip
+    assert all(part.bought is None for part in coral.of_kind("changeover")), "inside the inverter"
+    assert len(part_rows(coral)) == len(coral.parts)
+
+
+def test_the_battery_has_its_cables_with_their_fuses(coral):
+    cables = {one.key: one for one in coral.cables}
+    main, leads = cables["battery_main"], cables["battery_string"]
+    assert (main.device, leads.device, leads.count) == ("battery-fuse", "battery-string-fuse", 3)
+    assert main.device_a <= main.capacity_a
+    assert leads.device_a <= leads.capacity_a
+    assert leads.grouped == 3
+    # hand: 3 strings, a plus and a minus core each, a lug at both ends of each
+    assert leads.lug_count == 3 * 2 * 2
+    assert (leads.start, leads.end, main.start, main.end) == (
+        "battery", "string-bar", "string-bar", "busbar"
+    )  # fmt: skip
+    alone = INSTALLED(site_of(battery={"units_in_series": 4, "units_in_parallel": 1}))
+    assert "battery_string" not in {one.key for one in alone.cables}
+    assert next(one for one in alone.cables if one.key == "battery_main").start == "battery"
+
+
+def test_cores_hold_the_protective_one():
+    for phases, cores in ((1, "3: L N PE"), (2, "4: L1 L2 N PE"), (3, "5: L1 L2 L3 N PE")):
+        built = INSTALLED(site_of(loads={"phases": phases}))
+        rows = {row["run"]: row for row in cable_rows(built)}
+        assert rows["House, critical board"]["cores"] == cores
+        (house,) = [one for one in built.cables if one.key == "board_house_critical"]
+        assert house.core_m == house.cores * house.length_m
+
+
+def test_every_string_end_has_its_name(coral):
+    rows = label_rows(coral)
+    named = [row for row in rows if str(row["label"]).startswith("S1+")]
+    assert [(row["label"], row["count"]) for row in named] == [("S1+, S1−", 4)]
+    many = INSTALLED(site_of(array={"module_count": 39, "modules_in_series": 3}))
+    spans = [row for row in label_rows(many) if "S13" in str(row["label"])]
+    assert [(row["label"], row["count"]) for row in spans] == [("S1 to S13, + and −", 52)]
+    assert label_count(coral) == sum(row["count"] for row in rows)
+
+
+def test_every_cable_has_one_name_on_both_ends(coral):
+    (row,) = [row for row in label_rows(coral) if str(row["label"]).startswith("W2.1")]
+    assert (row["label"], row["count"]) == ("W2.1 to W2.2", 4)
+    assert "d.c." in row["words on it"]
+
+
+def test_labels_follow_what_is_there(coral):
+    words = words_of(coral)
+    assert "2 sources (inverter with battery, grid)" in words
+    assert "V d.c. open circuit" in words
+    other = words_of(INSTALLED(site_of("ridge-clinic", grid={"kind": "none"})))
+    assert "sources (" not in other
+    assert "Order of switching off: 1 loads" in other
+
+
+def test_the_order_of_switching_off_ends_at_the_battery(coral):
+    rows = switching_rows(coral)
+    assert [row["switch off"] for row in rows] == [
+        "loads", "loads", "inverters", "inverters", "grid", "array", "controllers", "battery"
+    ]  # fmt: skip
+    assert len({row["tag"] for row in rows}) == len(rows)
+
+
+def test_work_by_hand(coral):
+    work = work_of(coral)
+    assert (work["module"], work["controller"], work["inverter"]) == (12, 2, 2)
+    assert work["battery_link"] == 9
+    assert work["connector_pair"] == 4
+    # hand: 8 m of duct from the roof, 12 m to the house; on walls the trunking is no trench
+    assert work["trench_m"] == 20.0
+    assert work["cable_m"] == pytest.approx(sum(one.core_m for one in coral.cables))
+    assert work["label"] == label_count(coral)
