@@ -58,6 +58,11 @@ def test_papers_of_random_sites_agree(site):
 
 def test_papers_of_a_demo_site_agree(demo):
     papers_agree(demo)
+    for state in states_of(demo.site):
+        for board in demo.site.inverters:
+            bonds = [part.tag for part in demo.of_kind("bond")
+                     if state in part.states and part.board in ("", board)]  # fmt: skip
+            assert len(bonds) == 1, (state, board)
     earth_is_what_is_drawn(demo, CASES["earth"](demo.site))
 
 

@@ -168,14 +168,16 @@ def test_without_places_the_runs_as_given_are_the_only_one():
     assert {run.run.key: run.run.length_m for run in one.runs} == {
         key: run.length_m for key, run in given.items()
     }
-    assert one.trench_m == given["main"].length_m
+    # the main and the feeder to the house lie in the ground, each in a trench of its own
+    house_m = given["board_house_critical"].length_m
+    assert one.trench_m == given["main"].length_m + house_m
     digging = one.trench_m * CLINIC.costs.per_metre_of_trench
     assert one.price == pytest.approx(sum(run.cost for run in one.runs) + digging)
     assert best_place((one,)) is one
     assert places_sentence((one,), "shells").startswith("One place, as the runs are given")
     above = site_with().runs.main.model_copy(update={"method": "B1"})
     site = changed(site_with(), runs={"main": above})
-    assert compare_places(site, flows(), sizer, air_c=AIR)[0].trench_m == 0.0
+    assert compare_places(site, flows(), sizer, air_c=AIR)[0].trench_m == house_m
 
 
 def test_rows_and_sentence_say_the_same():

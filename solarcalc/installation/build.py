@@ -34,12 +34,12 @@ from solarcalc.wiring.pipes import (
     pipe_sizes,
 )
 from solarcalc.wiring.runs import (
-    IN_GROUND,
     IN_PIPE,
     Function,
     SizedRun,
     changeovers_of,
     line_conductors,
+    trench_m,
     ways_of,
 )
 
@@ -223,14 +223,14 @@ def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: flo
     """The route with its pipe and its trench."""
     pipe, own = chosen.site.pipe, route.key == "main"
     length_m = (pipe.length_m or length_m) if own else length_m
-    buried = route.method in IN_GROUND and pipe.depth_m > 0.0
-    trench_m = length_m if buried else 0.0
+    ways = (way for way in ways_of(chosen.site) if way.key == route.key)
+    dug_m = sum(trench_m(chosen.site, way) for way in ways)
     if route.method not in IN_PIPE:
-        return replace(route, trench_m=trench_m)
+        return replace(route, trench_m=dug_m)
     try:
         cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
     except InputError:  # larger than any cable of the table: a trunking made to measure
-        return replace(route, trench_m=trench_m)
+        return replace(route, trench_m=dug_m)
     if own and route.method == "D1":
         size, count = pipe_size(pipe.size), 1
         fill = pipe_fill(chosen.site, cables, length_m=length_m)
@@ -238,7 +238,7 @@ def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: flo
         kind = pipe_size(pipe.size).kind if route.method == "D1" else "conduit"
         size, count, fill = _chosen_pipe(kind, cables, length_m)
     return replace(route, pipe=size, pipe_count=count, pipe_m=count * length_m, fill=fill,
-                   trench_m=trench_m)  # fmt: skip
+                   trench_m=dug_m)  # fmt: skip
 
 
 def _chosen_pipe(

@@ -226,7 +226,8 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_verdict(one, fault_a, clear_s))
-    checks += fill_verdicts(built.pipe)
+    if built.run("main").run.method == "D1":
+        checks += fill_verdicts(built.pipe)
     return [*checks, *built.plan.verdicts]
 
 

@@ -25,7 +25,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import PowerPlace
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
 from solarcalc.wiring.flows import Flows
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import Run, SizedRun, trench_m, ways_of
 from solarcalc.wiring.system import runs_of
 
 COOL_C = float(constant("wiring.cool_c"))
@@ -153,8 +153,9 @@ def _result(
     warmed = replace(flows, room_c=float(room_c.max()))
     runs = runs_of(here, warmed, string_fuses=string_fuses)
     sized = tuple(sizer(run) for run in runs)
-    trench_m = _trench_m(runs) if place is None else place.trench_m
-    digging = trench_m * site.costs.per_metre_of_trench + (0.0 if place is None else place.cost)
+    own_m = sum(trench_m(site, way) for way in ways_of(site))
+    dug_m = own_m if place is None else place.trench_m
+    digging = dug_m * site.costs.per_metre_of_trench + (0.0 if place is None else place.cost)
     return PlaceResult(
         name=_ONLY_ONE if place is None else place.name,
         note="" if place is None else place.note,
@@ -164,7 +165,7 @@ def _result(
         house_size=_thickest(sized, "board_house"),
         drop_frac=whole_drop_frac(chain_of(here, sized)),
         loss_kwh_per_year=sum(one.loss_kwh_per_year for one in sized),
-        trench_m=trench_m,
+        trench_m=dug_m,
         price=sum(one.cost for one in sized) + digging,
         lifetime_cost=sum(one.lifetime_cost for one in sized) + digging,
         room_hottest_c=float(room_c.max()),
@@ -192,11 +193,6 @@ def _room_at(
         return room_temp_c(site.battery, air)
     there = {"room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k}
     return room_temp_c(site.battery.model_copy(update=there), air)
-
-
-def _trench_m(runs: Sequence[Run]) -> float:
-    """Of the runs as given: that of the main where it lies in the ground [m]."""
-    return sum(run.length_m for run in runs if run.key == "main" and run.method in ("D1", "D2"))
 
 
 def _thickest(sized: Sequence[SizedRun], key: str) -> str:

@@ -379,6 +379,13 @@ def run_count(site: Site, key: str) -> int:
     }.get(key, 1)  # fmt: skip
 
 
+def trench_m(site: Site, way: Way) -> float:
+    """To dig for a way [m]: its length where it lies in the ground, that of [pipe] for the main."""
+    if way.method not in IN_GROUND or site.pipe.depth_m <= 0.0:
+        return 0.0
+    return (site.pipe.length_m or way.length_m) if way.key == "main" else way.length_m
+
+
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
     """Circuits that warm one another on a way: each set of conductors counts, and the others'.
 
