@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.line import (
     CELL_APART_V,
     NOTHING_FRAC,
@@ -67,20 +68,16 @@ def insulation_causes(reads: Sequence[Read], *, module_area_m2: float) -> list[C
 
 def _one_circuit(read: Read) -> Cause:
     return Cause(
-        key="insulation-low", ids=(read.line.id,),
-        words=f"insulation of the {read.line.where} is low: something still joined to it, a"
-        " crushed cable, or water", remedy=read.line.remedy,
+        **worded("commissioning", "insulation-low", line_where=read.line.where),
+        ids=(read.line.id,), remedy=read.line.remedy,
     )  # fmt: skip
 
 
 def _one_pole(read: Read) -> Cause:
     pole = read.line.what.split()[0]
     return Cause(
-        key="pole-to-earth", ids=(read.line.id,),
-        words=f"{read.line.where}: the {pole} alone is poor to earth: its cable or connector"
-        " touches metal or lies in water, near that end",
-        remedy=f"isolator off; follow the {pole} from combiner to string, part by part; look where"
-        " cables pass edges and clamps",
+        **worded("commissioning", "pole-to-earth", line_where=read.line.where, pole=pole),
+        ids=(read.line.id,),
     )  # fmt: skip
 
 
@@ -93,11 +90,8 @@ def _both_poles(bad: Sequence[Read], module_area_m2: float) -> Cause:
             read.value for read in bad) >= least else ""
     )  # fmt: skip
     return Cause(
-        key="both-poles-to-earth", ids=tuple(read.line.id for read in bad),
-        words=f"{line.where}: poor to earth from both ends: water in a module or connector amid a"
-        f" string, a surge device left in, or damp over the whole array{modules}",
-        remedy="take surge devices out, measure string by string; the one that stays low module by"
-        " module; measure again on a dry noon",
+        **worded("commissioning", "both-poles-to-earth", line_where=line.where, modules=modules),
+        ids=tuple(read.line.id for read in bad),
     )  # fmt: skip
 
 

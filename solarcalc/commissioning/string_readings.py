@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.line import (
     NOTHING_FRAC,
     SENSITIVE_FRAC,
@@ -105,16 +106,9 @@ def _alike(live: Sequence[Reading], middle: float, bypass_diodes: int, within: f
 def _no_voltage(each: Reading) -> Cause:
     if each.ratio < -NOTHING_FRAC:
         return Cause(
-            key="reversed-string", ids=(each.id,),
-            words=f"{each.name} is reversed: plus and minus are swapped",
-            remedy="keep it apart from every other string; swap its two cables at the string's"
-            " end, label them, measure again",
+            **worded("commissioning", "reversed-string", each_name=each.name), ids=(each.id,),
         )  # fmt: skip
-    return Cause(
-        key="open-string", ids=(each.id,),
-        words=f"{each.name} is open: a connector not mated, a cable cut, a fuse or switch open",
-        remedy="halve the string with the meter: measure from one end to each connector in turn",
-    )  # fmt: skip
+    return Cause(**worded("commissioning", "open-string", each_name=each.name), ids=(each.id,))
 
 
 def _all_voltages_alike(live: Sequence[Reading], middle: float) -> Cause:
@@ -131,12 +125,10 @@ def _all_voltages_alike(live: Sequence[Reading], middle: float) -> Cause:
             remedy="count the modules of a string; compare their plates with the site file",
         )  # fmt: skip
     return Cause(
-        key="temperature-reading", ids=ids,
-        words=f"all strings are {'low' if middle < 1.0 else 'high'} alike: the cell temperature is"
-        " read wrongly (a sensor off the back of the module, in the wind or in the shade), or the"
-        " modules are not those of the site file",
-        remedy="tape the sensor to the back of a cell in the middle of the array, wait, measure"
-        " again; compare the plates with the site file",
+        **worded(
+            "commissioning", "temperature-reading", middle_said='low' if middle < 1.0 else 'high',
+        ),
+        ids=ids,
     )  # fmt: skip
 
 
@@ -156,11 +148,10 @@ def _by_steps(each: Reading, reference: float, bypass_diodes: int) -> Cause:
         f"a {part} of a module" if bypass_diodes in _SHARE else f"{part} of a module"  # fmt: skip
     and_more = f" and {whole} whole module{'s' * (whole > 1)}" if whole else ""
     return Cause(
-        key="bypass-diode", ids=(each.id,),
-        words=f"{each.name} is short by the voltage of about {lost}{and_more}: a bypass diode that"
-        " has failed, or a group of cells cut off so that its diode carries the current",
-        remedy="measure module by module: one of them is low by that part; look for a warm"
-        " junction box with a contactless thermometer; replace the module or its diode",
+        **worded(
+            "commissioning", "bypass-diode", each_name=each.name, lost=lost, and_more=and_more,
+        ),
+        ids=(each.id,),
     )  # fmt: skip
 
 
@@ -187,18 +178,8 @@ def _whole_modules(each: Reading, count: int) -> Cause:
 
 def _between(each: Reading, short: float) -> Cause:
     if short >= 0.0:
-        return Cause(
-            key="voltage-low", ids=(each.id,),
-            words=f"{each.name} is low, by no whole part of a module: a weak module, a wet"
-            " connector, or the cells were warmer than written",
-            remedy="measure it again with the temperature of that minute, then module by module",
-        )  # fmt: skip
-    return Cause(
-        key="voltage-high", ids=(each.id,),
-        words=f"{each.name} is high, by no whole module: other modules in it, or the cells were"
-        " cooler than written",
-        remedy="measure it again with the temperature of that minute; compare the plates",
-    )  # fmt: skip
+        return Cause(**worded("commissioning", "voltage-low", each_name=each.name), ids=(each.id,))
+    return Cause(**worded("commissioning", "voltage-high", each_name=each.name), ids=(each.id,))
 
 
 def current_causes(readings: Sequence[Reading], *, within: float, working: bool) -> list[Cause]:
@@ -244,19 +225,10 @@ def _edge(each: Reading) -> Cause:
 def _no_current(each: Reading) -> Cause:
     if each.ratio < -NOTHING_FRAC:
         return Cause(
-            key="reversed-string", ids=(each.id,),
-            words=f"the current of {each.name} runs backwards: the string is reversed, other"
-            " strings feed into it, or the clamp was the wrong way round",
-            remedy="look at the arrow on the clamp; if it was right, array isolator off at once"
-            " and measure each string's voltage alone",
+            **worded("commissioning", "reversed-string-no-current", each_name=each.name),
+            ids=(each.id,),
         )  # fmt: skip
-    return Cause(
-        key="open-fuse", ids=(each.id,),
-        words=f"{each.name} gives no current: a fuse blown or left out, a connector not mated, a"
-        " switch open",
-        remedy="isolator off, then the string's fuse and connectors; find out why it blew before"
-        " a new one goes in",
-    )  # fmt: skip
+    return Cause(**worded("commissioning", "open-fuse", each_name=each.name), ids=(each.id,))
 
 
 def _one(each: Reading, middle: float) -> Cause:
@@ -269,11 +241,7 @@ def _one(each: Reading, middle: float) -> Cause:
             remedy="look for shade, dirt and glass; measure at another hour; then module by module",
         )  # fmt: skip
     if 1.8 <= share <= 2.2:
-        return Cause(
-            key="two-strings", ids=(each.id,),
-            words=f"{each.name} gives twice the others: two strings in one clamp or on one fuse",
-            remedy="look which cables run through the clamp; no fuse carries two strings",
-        )  # fmt: skip
+        return Cause(**worded("commissioning", "two-strings", each_name=each.name), ids=(each.id,))
     return Cause(
         key="string-current-high", ids=(each.id,),
         words=f"{each.name} gives {100.0 * (share - 1.0):.0f} % more than the others: the sun"
@@ -286,26 +254,19 @@ def _all_currents_alike(live: Sequence[Reading], middle: float, *, working: bool
     ids = tuple(each.id for each in live)
     if middle > 1.0:
         return Cause(
-            key="sensor-shaded", ids=ids,
-            words=f"{_who(live)} {100.0 * (middle - 1.0):.0f} % above what the irradiance"
-            " read allows: its sensor is in shade, dirty or turned away from the sun",
-            remedy="clean the sensor, lay it in the plane of the modules in full sun, measure"
-            " again; then look at the clamp meter",
+            **worded(
+                "commissioning", "sensor-shaded", who=_who(live), middle=100.0 * (middle - 1.0),
+            ),
+            ids=ids,
         )  # fmt: skip
     if working:
         return Cause(
-            key="held-back", ids=ids,
-            words=f"{_who(live)} {100.0 * (1.0 - middle):.0f} % below what the sun would give: the"
-            " battery is full or the load small, so the controller holds the array back; or the"
-            " whole array is dirty",
-            remedy="measure again with a load on and the battery well below full",
+            **worded("commissioning", "held-back", who=_who(live), middle=100.0 * (1.0 - middle)),
+            ids=ids,
         )  # fmt: skip
     return Cause(
-        key="array-dirty", ids=ids,
-        words=f"{_who(live)} {100.0 * (1.0 - middle):.0f} % below what the irradiance read asks:"
-        " dirt or shade over it, or the irradiance sensor is turned more to the sun than the"
-        " modules, or reads too much",
-        remedy="wash one string and measure it again; lay the sensor in the plane of the modules",
+        **worded("commissioning", "array-dirty", who=_who(live), middle=100.0 * (1.0 - middle)),
+        ids=ids,
     )  # fmt: skip
 
 
