@@ -55,9 +55,7 @@ class LifeCurve:
             )
         if not (len(cycles) == len(depth) and (np.diff(cycles) < 0.0).all()
                 and (cycles > 0.0).all()):
-            faults.append(
-                _fault("cycles", self.cycles, "a number above 0 for each depth, falling")
-            )
+            faults.append(_fault("cycles", self.cycles, "a number above 0 for each depth, falling"))
         if not 0.0 < self.calendar_years < np.inf:
             faults.append(_fault("calendar_years", self.calendar_years, "above 0 years"))
         if faults:

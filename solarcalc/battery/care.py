@@ -120,12 +120,9 @@ def equalising(
     cells = kind.cells(voltage_v)
     ah = plan.current_per_h * capacity_wh / voltage_v * plan.length_h
     per_year = len(days) * HOURS_IN_YEAR / charge.size
-    return Equalising(
-        days=days,
-        late_days=late,
-        energy_kwh_per_year=per_year * ah * cells * kind.charge.equalise_v / 1000.0,
-        water_l_per_year=per_year * water_g(ah, cells_in_series=cells) / 1000.0,
-    )
+    return Equalising(days=days, late_days=late,
+                      energy_kwh_per_year=per_year * ah * cells * kind.charge.equalise_v / 1000.0,
+                      water_l_per_year=per_year * water_g(ah, cells_in_series=cells) / 1000.0)
 
 
 def _due_days(full: np.ndarray, day_count: int, every_days: int) -> tuple[tuple[int, ...], int]:
@@ -182,12 +179,9 @@ def water_per_year(
     held_ah = kind.gas.float_ma_per_ah / 1000.0 * capacity_wh / voltage_v * full_h
     litres = [water_g(ah, cells_in_series=cells) / 1000.0 for ah in (drawn_ah, held_ah)]
     total_ml = (sum(litres) + equalised.water_l_per_year) * 1000.0
-    return Water(
-        charging_l_per_year=litres[0],
-        held_full_l_per_year=litres[1],
-        equalising_l_per_year=equalised.water_l_per_year,
-        cell_ml_per_month=total_ml / cells / 12.0,
-    )
+    return Water(charging_l_per_year=litres[0], held_full_l_per_year=litres[1],
+                 equalising_l_per_year=equalised.water_l_per_year,
+                 cell_ml_per_month=total_ml / cells / 12.0)
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
@@ -320,14 +314,10 @@ def partial_charge(
     since_h = hours_since_full(charge, full_frac=full_frac)
     longest_days = float(since_h.max()) / 24.0
     below_50 = int((charge < 0.5).sum())
-    return PartialCharge(
-        longest_days=longest_days,
-        full_days=len(full_days_of(charge, full_frac)),
-        below_80_h=int((charge < 0.8).sum()),
-        below_50_h=below_50,
-        below_50_frac=below_50 / charge.size,
-        risk=_risk(kind, longest_days, below_50 / charge.size),
-    )
+    return PartialCharge(longest_days=longest_days, full_days=len(full_days_of(charge, full_frac)),
+                         below_80_h=int((charge < 0.8).sum()), below_50_h=below_50,
+                         below_50_frac=below_50 / charge.size,
+                         risk=_risk(kind, longest_days, below_50 / charge.size))
 
 
 def _risk(kind: Chemistry, longest_days: float, below_50_frac: float) -> Risk:
@@ -360,11 +350,8 @@ def care_verdicts(
     if kind.equalising is not None:
         verdicts.append(judged(
             equalised.late_days <= EQUALISE_LATE_DAYS,
-            item="Equalising charge: longest wait for a full bank",
-            found=f"{equalised.late_days}",
-            limit=f"{EQUALISE_LATE_DAYS}",
-            unit="days",
-            clause=kind.equalising.clause,
+            item="Equalising charge: longest wait for a full bank", found=f"{equalised.late_days}",
+            limit=f"{EQUALISE_LATE_DAYS}", unit="days", clause=kind.equalising.clause,
             remedy="give it from the grid or a generator when the sun does not fill the bank",
         ))  # fmt: skip
     return tuple(verdicts)

@@ -273,11 +273,9 @@ def _refuse_impossible(times: Floats, given: Floats, where: str, rise_frac: floa
         )  # fmt: skip
 
     if len(times) != len(given) or len(times) < FEWEST_RATES:
-        refuse(
-            f"{len(times)} times and {len(given)} capacities",
-            f"as many capacities as times, at least {FEWEST_RATES}",
-            "the two wells have three unknowns",
-        )
+        refuse(f"{len(times)} times and {len(given)} capacities",
+               f"as many capacities as times, at least {FEWEST_RATES}",
+               "the two wells have three unknowns")
     for name, values in (("hours", times), ("Ah", given)):
         if not (np.isfinite(values).all() and (values > 0.0).all()):
             refuse(str(values.tolist()), f"{name} above 0", "")

@@ -149,11 +149,9 @@ def _age(owned: Owned) -> tuple[int, Verdict]:
 
 def _values(place: Place, *, efficiency: float, idle_w: float) -> dict[str, float]:
     heat = (1.0 / efficiency - 1.0) * HOURS_IN_YEAR / 24.0 / 1000.0
-    return {
-        "idle_kwh_per_year": idle_w * HOURS_IN_YEAR / 1000.0,
-        "critical_loss_kwh_per_year": place.critical.daily_wh * heat,
-        "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat,
-    }
+    return {"idle_kwh_per_year": idle_w * HOURS_IN_YEAR / 1000.0,
+            "critical_loss_kwh_per_year": place.critical.daily_wh * heat,
+            "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat}
 
 
 def _consequences_of_inverter(owned: Owned, values: dict[str, float]) -> dict[str, str]:
@@ -248,8 +246,7 @@ def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
     if found.pmax_w is None:
         return None
     left = found.pmax_w / float(owned.pmax_w or 1.0)
-    rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(
-        REPLACE_MODULE_FRAC) else 2  # fmt: skip
+    rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(REPLACE_MODULE_FRAC) else 2
     how = "" if owned.measured_pmax_w is not None else ", from current and voltage, at most"
     return rank, judged(
         rank == 0, "failed" if rank == 2 else "caution",

@@ -173,9 +173,7 @@ def judged_battery(owned: Owned, place: Place) -> Judgement:
     left = capacity_left_frac(owned)
     tests = [
         found
-        for found in (
-            _capacity(left), _resistance(owned), _rest(owned), _voltage(owned, place)
-        )
+        for found in (_capacity(left), _resistance(owned), _rest(owned), _voltage(owned, place))
         if found is not None
     ]  # fmt: skip
     choice = worst([rank for rank, _ in tests], tested=left is not None)

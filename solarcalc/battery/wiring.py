@@ -131,20 +131,16 @@ def strings_verdicts(battery: Battery) -> list[Verdict]:
     verdicts = []
     if rule.most_strings is not None:
         verdicts.append(judged(
-            battery.units_in_parallel <= rule.most_strings,
-            item="Strings of the bank in parallel",
-            found=f"{battery.units_in_parallel}",
-            limit=f"at most {rule.most_strings}",
+            battery.units_in_parallel <= rule.most_strings, item="Strings of the bank in parallel",
+            found=f"{battery.units_in_parallel}", limit=f"at most {rule.most_strings}",
             clause=rule.clause,
             remedy="larger units in fewer strings: single cells make one string of any size",
         ))  # fmt: skip
     if rule.most_in_series is not None:
         verdicts.append(judged(
-            battery.units_in_series <= rule.most_in_series,
-            item="Units of the bank in series",
+            battery.units_in_series <= rule.most_in_series, item="Units of the bank in series",
             found=f"{battery.units_in_series}",
-            limit=f"{rule.most_in_series}, or what the maker allows",
-            clause=rule.clause,
+            limit=f"{rule.most_in_series}, or what the maker allows", clause=rule.clause,
             remedy="units of the full voltage, or the maker's word that these may stand in series",
         ))  # fmt: skip
     return verdicts
@@ -183,8 +179,5 @@ def charge_current_verdict(battery: Battery, controller: Controller) -> Verdict:
 
 def bank_verdicts(battery: Battery, controller: Controller) -> list[Verdict]:
     """All checks of a bank by itself and with what charges it."""
-    return [
-        voltage_verdict(battery),
-        *strings_verdicts(battery),
-        charge_current_verdict(battery, controller),
-    ]
+    return [voltage_verdict(battery), *strings_verdicts(battery),
+            charge_current_verdict(battery, controller)]

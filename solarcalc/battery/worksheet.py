@@ -267,18 +267,10 @@ def filled_worksheet(figures: SizingInput) -> Worksheet:
               f"{daily_ah:.1f} / {bank_ah:g}", daily_ah / bank_ah * 100.0, "%",
               f"{BATTERY_BOOK} cl. 8.5, {FROM_MEMORY}")  # fmt: skip
     strings, ratio = _array(figures, lines, daily_ah)
-    return Worksheet(
-        lines=tuple(lines),
-        required_capacity_ah=required_ah,
-        governed_by=governed_by,
-        units_in_series=series,
-        units_in_parallel=parallel,
-        bank_capacity_ah=bank_ah,
-        bank_capacity_wh=bank_ah * figures.bank_voltage_v,
-        daily_depth_frac=daily_ah / bank_ah,
-        strings=strings,
-        array_to_load=ratio,
-    )
+    return Worksheet(lines=tuple(lines), required_capacity_ah=required_ah, governed_by=governed_by,
+                     units_in_series=series, units_in_parallel=parallel, bank_capacity_ah=bank_ah,
+                     bank_capacity_wh=bank_ah * figures.bank_voltage_v,
+                     daily_depth_frac=daily_ah / bank_ah, strings=strings, array_to_load=ratio)
 
 
 def _capacity_before_factors(
@@ -299,11 +291,9 @@ def _capacity_before_factors(
     lines.add("Unadjusted capacity", "daily load x days", f"{daily_ah:.1f} x"
               f" {figures.autonomy_days:g}", unadjusted_ah, "Ah",
               f"{BATTERY_BOOK} cl. 6.1")  # fmt: skip
-    three = {
-        "deepest discharge": (unadjusted_ah, figures.max_depth_frac),
-        "daily discharge": (daily_ah, figures.max_daily_depth_frac),
-        "end of life": (unadjusted_ah, figures.end_of_life_frac),
-    }
+    three = {"deepest discharge": (unadjusted_ah, figures.max_depth_frac),
+             "daily discharge": (daily_ah, figures.max_daily_depth_frac),
+             "end of life": (unadjusted_ah, figures.end_of_life_frac)}
     for name, (ampere_hours, share) in three.items():
         taken = "daily load" if name == "daily discharge" else "unadjusted capacity"
         lines.add(f"Capacity for the {name}", f"{taken} / its share",

@@ -88,11 +88,8 @@ class Cells:
         ]
         if self.cell_build not in ("full", "half-cut"):
             faults.append(
-                Fault(
-                    where="cells: cell_build",
-                    given=repr(self.cell_build),
-                    allowed='"full" or "half-cut"',
-                )
+                Fault(where="cells: cell_build", given=repr(self.cell_build),
+                      allowed='"full" or "half-cut"')
             )
         columns = self.bypass_diodes * self.columns_per_substring
         if not faults and self.cells_in_series % columns:
@@ -165,21 +162,12 @@ def cells_of_fit(
     InputError
         As `Cells` does.
     """
-    return Cells(
-        photocurrent_a=fit["I_L_ref"],
-        saturation_a=fit["I_o_ref"],
-        series_ohm=fit["R_s"],
-        shunt_ohm=fit["R_sh_ref"],
-        ideality_v=fit["a_ref"],
-        alpha_isc_a_per_k=fit["alpha_sc"],
-        gap_ev=fit["EgRef"],
-        gap_slope_per_k=fit["dEgdT"],
-        adjust_percent=fit["Adjust"],
-        cells_in_series=cells_in_series,
-        bypass_diodes=bypass_diodes,
-        cell_build=cell_build,
-        columns_per_substring=columns_per_substring,
-    )
+    return Cells(photocurrent_a=fit["I_L_ref"], saturation_a=fit["I_o_ref"], series_ohm=fit["R_s"],
+                 shunt_ohm=fit["R_sh_ref"], ideality_v=fit["a_ref"],
+                 alpha_isc_a_per_k=fit["alpha_sc"], gap_ev=fit["EgRef"],
+                 gap_slope_per_k=fit["dEgdT"], adjust_percent=fit["Adjust"],
+                 cells_in_series=cells_in_series, bypass_diodes=bypass_diodes,
+                 cell_build=cell_build, columns_per_substring=columns_per_substring)
 
 
 def five_parameters(fit: Mapping[str, float], light_w_m2: Any, cell_c: Any) -> Any:
@@ -253,11 +241,8 @@ def cell_voltages_v(
     )
     columns = [value[:, None] for value in per_cell]
     current, voltage, _ = pvlib.singlediode.bishop88(
-        diode_v,
-        *columns,
-        breakdown_factor=float(BREAKDOWN_S) / halves * columns[3],
-        breakdown_voltage=float(BREAKDOWN_V),
-        breakdown_exp=float(BREAKDOWN_EXPONENT),
+        diode_v, *columns, breakdown_factor=float(BREAKDOWN_S) / halves * columns[3],
+        breakdown_voltage=float(BREAKDOWN_V), breakdown_exp=float(BREAKDOWN_EXPONENT),
     )
     wanted = shares * lit_a
     return np.array(

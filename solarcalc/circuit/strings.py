@@ -133,12 +133,9 @@ def along_row(
         )  # fmt: skip
     if modules_up < 1 or modules_in_series % modules_up:
         raise InputError(
-            Fault(
-                where="modules_in_series",
-                given=str(modules_in_series),
-                allowed=f"a multiple of the {modules_up} modules up",
-                remedy="wire layer by layer, or give the strings one by one",
-            )
+            Fault(where="modules_in_series", given=str(modules_in_series),
+                  allowed=f"a multiple of the {modules_up} modules up",
+                  remedy="wire layer by layer, or give the strings one by one")
         )
     return (StringWiring(by_layer=(modules_in_series // modules_up,) * modules_up),)
 
@@ -259,12 +256,8 @@ def kept_by_circuit_frac(
                                   (fraction, diffuse_share, light_w_m2, cell_c)))  # fmt: skip
     kept = np.empty((2, len(hours[0])))
     for at, (depth, left, light, heat) in enumerate(zip(*hours, strict=True)):
-        best = best_points(
-            strung,
-            fraction=np.array([depth]),
-            diffuse_share=np.array([left]),
-            weather=Weather(light_w_m2=float(light), cell_c=float(heat)),
-        )
+        best = best_points(strung, fraction=np.array([depth]), diffuse_share=np.array([left]),
+                           weather=Weather(light_w_m2=float(light), cell_c=float(heat)))
         kept[:, at] = best.global_w[1], best.local_w[1]
         kept[:, at] /= best.global_w[0]
     return kept[0], kept[1]
@@ -290,14 +283,9 @@ def _layers_v(
     part = np.concatenate([np.clip(fraction * count - layer, 0.0, 1.0) for layer in range(count)])
     left = np.where(part > 0.0, np.tile(diffuse_share, count), 1.0)
     first, back = distinct(part, left)  # sorted: the lit module comes first
-    volts = module_voltages_v(
-        strung.cells,
-        strip_of(strung.orientation, strung.edge),
-        fraction=part[first],
-        diffuse_share=left[first],
-        weather=weather,
-        shares=shares,
-    )
+    volts = module_voltages_v(strung.cells, strip_of(strung.orientation, strung.edge),
+                              fraction=part[first], diffuse_share=left[first], weather=weather,
+                              shares=shares)
     return _Layers(volts=volts, which=tuple(np.split(back, count)))
 
 
@@ -358,12 +346,6 @@ def _highest(volts: np.ndarray, currents: np.ndarray, least_v: float) -> Best:
     ends = ~rises & (places >= at[:, None])
     right = np.where(ends.any(axis=1), ends.argmax(axis=1), power.shape[1] - 1)
     starts = rises & (places < at[:, None])
-    left = np.where(
-        starts.any(axis=1), rises.shape[1] - starts[:, ::-1].argmax(axis=1), 0
-    )
+    left = np.where(starts.any(axis=1), rises.shape[1] - starts[:, ::-1].argmax(axis=1), 0)
     sits = np.where(upward, right, left)
-    return Best(
-        global_w=power[rows, top],
-        global_v=volts[rows, top],
-        local_w=power[rows, sits],
-    )
+    return Best(global_w=power[rows, top], global_v=volts[rows, top], local_w=power[rows, sits])

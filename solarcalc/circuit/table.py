@@ -139,13 +139,9 @@ def made_table(strung: Strung) -> ShadeTable:
     kept = np.ones(shape)
     for at_light, light_w_m2 in enumerate(light):
         for at_heat, cell_c in enumerate(heat):
-            best = best_points(
-                strung,
-                fraction=depth,
-                diffuse_share=left,
-                weather=Weather(light_w_m2=float(light_w_m2), cell_c=float(cell_c)),
-                points=CURRENT_POINTS,
-            )
+            best = best_points(strung, fraction=depth, diffuse_share=left,
+                               weather=Weather(light_w_m2=float(light_w_m2), cell_c=float(cell_c)),
+                               points=CURRENT_POINTS)
             share = best.global_w[1:] / best.global_w[0]
             kept[:, :, at_light, at_heat] = share.reshape(shape[:2])
     return ShadeTable(
@@ -209,12 +205,8 @@ def power_kept_frac(
     )
     kept: np.ndarray = look_up(
         np.stack(
-            [
-                depth,
-                left,
-                np.log(np.clip(light, low, high)),
-                np.clip(heat, HEAT_KNOTS_C[0], HEAT_KNOTS_C[-1]),
-            ],
+            [depth, left, np.log(np.clip(light, low, high)),
+             np.clip(heat, HEAT_KNOTS_C[0], HEAT_KNOTS_C[-1])],
             axis=-1,
         )
     )
@@ -226,12 +218,9 @@ def _check(
 ) -> None:
     if strung.least_v > 0.0:
         raise InputError(
-            Fault(
-                where="least_v",
-                given=f"{strung.least_v:g} V",
-                allowed="0 V: a table cannot hold the jump from hump to hump",
-                remedy="use kept_by_circuit_frac",
-            )
+            Fault(where="least_v", given=f"{strung.least_v:g} V",
+                  allowed="0 V: a table cannot hold the jump from hump to hump",
+                  remedy="use kept_by_circuit_frac")
         )
     faults = [
         Fault(where=name, given=f"{float(values.min()):g} to {float(values.max()):g}",

@@ -22,12 +22,8 @@ _DEEP, _PITCH, _LEFT, _TRENCH, _WIDE = -1.0, 0.85, 0.0, -0.14, 3.2
 """Sizes on the sheet: foot of a rod, from rod to rod, first rod, joining wire, a strip's length."""
 _DIMENSION = {"arrowstyle": "<->", "color": INK, "lw": 0.9, "shrinkA": 0, "shrinkB": 0}
 _CLEAR = {"fc": "white", "ec": "none", "pad": 0.6}
-_LAYERS = {
-    "none": "Even ground",
-    "better-below": "Ground better below",
-    "worse-below": "Ground worse below",
-    "uneven": "Uneven readings",
-}
+_LAYERS = {"none": "Even ground", "better-below": "Ground better below",
+           "worse-below": "Ground worse below", "uneven": "Uneven readings"}
 
 
 @styled

@@ -38,9 +38,7 @@ def draw_programme(schedule: Schedule, site: str | None = None) -> Figure:
     works = next(one for one in schedule.sites if site in (None, one.name))
     planned = schedule.of(works.name)
     days = _days(schedule, planned)
-    figure, (axis,) = sheet(
-        max(6.4, min(11.0, 2.8 + 0.36 * len(days))), 1.5 + 0.24 * len(planned)
-    )
+    figure, (axis,) = sheet(max(6.4, min(11.0, 2.8 + 0.36 * len(days))), 1.5 + 0.24 * len(planned))
     _draw_days(axis, days, [works], len(planned))
     for level, one in enumerate(planned):
         _draw_task(axis, one, works, days[0], level)
@@ -72,9 +70,7 @@ def draw_sites(schedule: Schedule) -> Figure:
         if any(one.crew == crew.name for one in schedule.of(works.name))
     ]
     days = _days(schedule, schedule.planned)
-    figure, (axis,) = sheet(
-        max(6.4, min(11.0, 2.8 + 0.3 * len(days))), 1.6 + 0.32 * len(lines)
-    )
+    figure, (axis,) = sheet(max(6.4, min(11.0, 2.8 + 0.3 * len(days))), 1.6 + 0.32 * len(lines))
     _draw_days(axis, days, schedule.sites, len(lines))
     hatch = {
         crew.name: HATCHES[number % len(HATCHES)] for number, crew in enumerate(schedule.crews)

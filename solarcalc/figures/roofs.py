@@ -80,13 +80,10 @@ def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
         for place in fit.places:
             _draw_row(axis, fit, place)
         _north_arrow(axis, roof)
-        axis.set(
-            title=f"{name}: {fit.module_count} modules, pitch {fit.pitch_m:.2f} m",
-            xlabel="along the eaves, from their left end [m]",
-            xlim=(-half[0] - 0.5, half[0] + 2.0),
-            ylim=(-half[1] - 0.5, half[1] + 0.5),
-            aspect="equal",
-        )
+        axis.set(title=f"{name}: {fit.module_count} modules, pitch {fit.pitch_m:.2f} m",
+                 xlabel="along the eaves, from their left end [m]",
+                 xlim=(-half[0] - 0.5, half[0] + 2.0), ylim=(-half[1] - 0.5, half[1] + 0.5),
+                 aspect="equal")
         axis.set_xticks(*_marks(roof.length_m))
     axes[0].set_ylabel("up the slope [m]")
     axes[0].set_yticks(*_marks(roof.depth_m))
@@ -292,12 +289,9 @@ def draw_trade_off(table: pd.DataFrame, front: pd.DataFrame, *, currency: str) -
     axis.plot(front["roof_kwh"], 1000.0 * front["cost_per_kwh"], color=INK, lw=1.2, marker="D",
               ms=5, label="none is better in both")
     lowest = 1000.0 * float(known["cost_per_kwh"].min()) if len(known) else 1.0
-    axis.set(
-        xlabel="array energy of the roof [kWh/year]",
-        ylabel=f"cost of 1000 kWh\n[{currency}]",
-        ylim=(0.9 * lowest, 2.0 * lowest),
-        title=f"{len(front)} of {len(table):,} arrays are beaten by none",
-    )
+    axis.set(xlabel="array energy of the roof [kWh/year]", ylabel=f"cost of 1000 kWh\n[{currency}]",
+             ylim=(0.9 * lowest, 2.0 * lowest),
+             title=f"{len(front)} of {len(table):,} arrays are beaten by none")
     axis.grid(color=PALE)
     legend = axis.legend(frameon=False, loc="upper right")
     for handle in legend.legend_handles:
@@ -331,8 +325,7 @@ def draw_planes(
     axis.plot([left + (azimuth_deg - left) % 360.0], [tilt_deg], marker="D", ms=7, color=WARM,
               mec="white", ls="none", label="this site")
     figure.colorbar(filled, ax=axis, label="share of the best [%]")
-    axis.set(xlabel="azimuth [deg], from north through east", ylabel="tilt [deg]",
-             title=flatness)
+    axis.set(xlabel="azimuth [deg], from north through east", ylabel="tilt [deg]", title=flatness)
     ticks = np.arange(left, left + 361.0, 45.0)
     axis.set_xticks(ticks, [f"{tick % 360.0:.0f}" for tick in ticks])
     axis.legend(loc="upper right", facecolor="white", framealpha=0.8, edgecolor=MID)

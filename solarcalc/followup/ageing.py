@@ -149,9 +149,7 @@ def runs_to_low(drawn: pd.Series, charge_frac: pd.Series) -> pd.DataFrame:
             (drawn.index[first], drawn.index[first + low], float(np.nansum(part)) * step_h,
              float(charge[0] - charge[low]), low * step_h, bool(np.isnan(part).any()))
         )  # fmt: skip
-    return pd.DataFrame(
-        rows, columns=["start", "end", "drawn", "depth_frac", "hours", "gaps"]
-    )
+    return pd.DataFrame(rows, columns=["start", "end", "drawn", "depth_frac", "hours", "gaps"])
 
 
 def capacity_found(

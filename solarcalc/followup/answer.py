@@ -98,12 +98,8 @@ def follow_up(design: Design) -> FollowUp:
     where = f"{design.sitefile.path.name}: logger"
     if not logger.file:
         raise InputError(
-            Fault(
-                where=f"{where}.file",
-                given="nothing",
-                allowed="a CSV file",
-                remedy="put the logger's file beside the site file and name it",
-            )
+            Fault(where=f"{where}.file", given="nothing", allowed="a CSV file",
+                  remedy="put the logger's file beside the site file and name it")
         )
     data = read_logger(
         design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,

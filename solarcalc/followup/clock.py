@@ -91,11 +91,8 @@ def clear_light(index: pd.DatetimeIndex, sun: pd.DataFrame, plane: Plane) -> pd.
     )
     diffuse = 0.12 * ghi
     hours = pd.DataFrame(
-        {
-            "ghi": ghi,
-            "dhi": diffuse,
-            "dni": ((ghi - diffuse) / cosine.where(cosine > 0.05, np.inf)).clip(upper=1100.0),
-        },
+        {"ghi": ghi, "dhi": diffuse,
+         "dni": ((ghi - diffuse) / cosine.where(cosine > 0.05, np.inf)).clip(upper=1100.0)},
         index=index,
     )
     light = plane_light(

@@ -261,9 +261,7 @@ def _wall_clock(stamps: pd.Series, summer: ZoneInfo) -> pd.Series | None:
     twice = known.duplicated(keep=False)
     early = (~later).reindex(stamps.index, fill_value=True).to_numpy()
     early = np.where(twice.reindex(stamps.index, fill_value=False).to_numpy(), early, True)
-    moved: pd.Series = stamps.dt.tz_localize(
-        summer, ambiguous=early, nonexistent="shift_forward"
-    )
+    moved: pd.Series = stamps.dt.tz_localize(summer, ambiguous=early, nonexistent="shift_forward")
     return moved
 
 

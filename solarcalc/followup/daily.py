@@ -332,14 +332,11 @@ def ratio_table(
     used = table.where(good)
     mean_c = float(np.average(used["t"][good], weights=used["g"][good])) if good.any() else 25.0
     sums = pd.DataFrame(
-        {
-            "energy_kwh": used["p"] * step_h / 1000.0,
-            "light_kwh_m2": used["g"] * step_h / 1000.0,
-            "at_25c": used["g"] * (1.0 + gamma_per_k * (used["t"] - STC_C)) * step_h / 1000.0,
-            "at_mean": used["g"] * (1.0 + gamma_per_k * (used["t"] - mean_c)) * step_h / 1000.0,
-            "used": good.astype(float),
-            "lit": (lit | table["g"].isna() & (table["p"] > 0.0)).astype(float),
-        }
+        {"energy_kwh": used["p"] * step_h / 1000.0, "light_kwh_m2": used["g"] * step_h / 1000.0,
+         "at_25c": used["g"] * (1.0 + gamma_per_k * (used["t"] - STC_C)) * step_h / 1000.0,
+         "at_mean": used["g"] * (1.0 + gamma_per_k * (used["t"] - mean_c)) * step_h / 1000.0,
+         "used": good.astype(float),
+         "lit": (lit | table["g"].isna() & (table["p"] > 0.0)).astype(float)}
     )
     total = sums.sum().to_frame().T if by == "all" else sums.resample(by).sum()
     rated_kw = rated_w / 1000.0

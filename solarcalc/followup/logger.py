@@ -38,13 +38,11 @@ UNIT_NAMES = {
 }
 """Names in the site file, and names with units in the table."""
 POWERS = ("array_power_w", "load_power_w", "battery_power_w")
-BOUNDS: dict[str, tuple[float, float]] = {
-    "battery_voltage_v": (0.0, 1500.0),
-    "state_of_charge_frac": (0.0, 1.02),
-    "irradiance_w_m2": (-20.0, 1600.0),
-    "module_temp_c": (-40.0, 110.0),
-    "air_temp_c": (-50.0, 60.0),
-}
+BOUNDS: dict[str, tuple[float, float]] = {"battery_voltage_v": (0.0, 1500.0),
+                                          "state_of_charge_frac": (0.0, 1.02),
+                                          "irradiance_w_m2": (-20.0, 1600.0),
+                                          "module_temp_c": (-40.0, 110.0),
+                                          "air_temp_c": (-50.0, 60.0)}
 """Outside these a reading is a fault of the sensor and is left out (common practice, no source)."""
 HIGHEST_OF_PEAK = 1.5
 LOWEST_OF_PEAK = 0.01
@@ -150,9 +148,7 @@ def read_logger(
     findings += notes
     findings += _unit_notes(table, logger, peak_w=peak_w, step_min=step_min, where=where)
     findings += gap_notes(table, "array_power_w", step_min=grid_min)
-    return LoggerData(
-        table=table, step_min=grid_min, findings=tuple(findings), source=path.name
-    )
+    return LoggerData(table=table, step_min=grid_min, findings=tuple(findings), source=path.name)
 
 
 def _seen(said: str, count: float, remedy: str = "look at these lines in the file") -> Finding:

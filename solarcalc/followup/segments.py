@@ -217,22 +217,15 @@ def ratio_by_sun(measured: Measured, level: pd.Series) -> pd.DataFrame:
     bright = _bright(measured)
     expected = (measured.expected_w * level)[bright]
     table = pd.DataFrame(
-        {
-            "bin": np.floor(measured.sun_azimuth_deg[bright] / BIN_DEG) * BIN_DEG,
-            "ratio": measured.power_w[bright] / expected,
-            "expected": expected,
-        }
+        {"bin": np.floor(measured.sun_azimuth_deg[bright] / BIN_DEG) * BIN_DEG,
+         "ratio": measured.power_w[bright] / expected, "expected": expected}
     )
     grouped = table.groupby("bin")
     spread = grouped["ratio"].quantile(0.75) - grouped["ratio"].quantile(0.25)
     count = grouped["ratio"].size()
     return pd.DataFrame(
-        {
-            "median": grouped["ratio"].median(),
-            "error": 1.25 * spread / 1.35 / np.sqrt(count),
-            "count": count,
-            "weight": grouped["expected"].sum() / table["expected"].sum(),
-        }
+        {"median": grouped["ratio"].median(), "error": 1.25 * spread / 1.35 / np.sqrt(count),
+         "count": count, "weight": grouped["expected"].sum() / table["expected"].sum()}
     )
 
 

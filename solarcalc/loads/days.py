@@ -166,9 +166,7 @@ def kinds_of_year(hours_w: Mapping[str, pd.Series]) -> tuple[DayKind, ...]:
                 hour = pd.DatetimeIndex(chosen.index).hour
                 profiles[board] = chosen.groupby(hour).mean().to_numpy()
             days = sum(counts[(month, day)] for month in months for day in weekdays)
-            kinds.append(
-                DayKind(months=months, weekdays=weekdays, days=days, profiles_w=profiles)
-            )
+            kinds.append(DayKind(months=months, weekdays=weekdays, days=days, profiles_w=profiles))
     return tuple(kinds)
 
 

@@ -115,14 +115,9 @@ def _worse(one: Peaks, other: Peaks) -> Peaks:
     """The larger of each figure, with its own clock and name."""
     power = one if one.power_w >= other.power_w else other
     surge = one if (one.surge_va or 0.0) >= (other.surge_va or 0.0) else other
-    return Peaks(
-        power_w=power.power_w,
-        power_at=power.power_at,
-        apparent_va=max(one.apparent_va or 0.0, other.apparent_va or 0.0),
-        surge_va=surge.surge_va,
-        starting=surge.starting,
-        surge_at=surge.surge_at,
-    )
+    return Peaks(power_w=power.power_w, power_at=power.power_at,
+                 apparent_va=max(one.apparent_va or 0.0, other.apparent_va or 0.0),
+                 surge_va=surge.surge_va, starting=surge.starting, surge_at=surge.surge_at)
 
 
 def _clock(minute: int) -> str:
@@ -164,21 +159,14 @@ def rating_verdicts(
         Its continuous rating in VA where the sheet has one; else the watts are taken for it, and
         a board beyond them has a caution, not a fail.
     """
-    power = judged(
-        peaks.power_w <= continuous_w,
-        "failed",
-        item=f"Worst minute of the {board} board on its inverter",
-        found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
-        limit=f"at most {continuous_w:.0f}",
-        unit="W",
-        clause=f"all appliances of the same minute at once; {NO_SOURCE}",
-        remedy="a larger inverter, or loads that take turns",
-    )
-    return [
-        power,
-        _apparent_verdict(board, peaks, continuous_w, continuous_va),
-        _surge_verdict(board, peaks, surge_va),
-    ]
+    power = judged(peaks.power_w <= continuous_w, "failed",
+                   item=f"Worst minute of the {board} board on its inverter",
+                   found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
+                   limit=f"at most {continuous_w:.0f}", unit="W",
+                   clause=f"all appliances of the same minute at once; {NO_SOURCE}",
+                   remedy="a larger inverter, or loads that take turns")
+    return [power, _apparent_verdict(board, peaks, continuous_w, continuous_va),
+            _surge_verdict(board, peaks, surge_va)]
 
 
 def _at(figure: str, clock: str) -> str:
@@ -227,12 +215,6 @@ def _surge_verdict(board: str, peaks: Peaks, surge_va: float) -> Verdict:
 
 
 def _not_known(item: str, limit: str, why: str) -> Verdict:
-    return Verdict(
-        item=item,
-        found="not known",
-        limit=limit,
-        unit="VA",
-        outcome="caution",
-        clause=f"measured profile: {why}",
-        remedy="list the appliances with motors and their plates, or measure a start",
-    )
+    return Verdict(item=item, found="not known", limit=limit, unit="VA", outcome="caution",
+                   clause=f"measured profile: {why}",
+                   remedy="list the appliances with motors and their plates, or measure a start")

@@ -138,8 +138,7 @@ def share_out(appliances: Sequence[Appliance], phases: int) -> PhasePlan:
         if not share.given:
             connected[share.phase] += share.connected_va
     return PhasePlan(
-        shares=shares,
-        connected_va=connected,
+        shares=shares, connected_va=connected,
         peak_va=_peaks(appliances, {share.name: share.phase for share in shares}, names),
     )
 
@@ -159,12 +158,9 @@ def _by_name(appliances: Sequence[Appliance], phases: int) -> list[Share]:
     for item in appliances:
         if item.phase != "any" and item.phase not in known:
             raise InputError(
-                Fault(
-                    where=f"phase of {item.name}",
-                    given=item.phase,
-                    allowed="any, " + ", ".join(known),
-                    why=f"the supply has {phases} phase{'s' if phases > 1 else ''}",
-                )
+                Fault(where=f"phase of {item.name}", given=item.phase,
+                      allowed="any, " + ", ".join(known),
+                      why=f"the supply has {phases} phase{'s' if phases > 1 else ''}")
             )
         key = " ".join(item.name.casefold().split())
         load_va = running_va(item) * item.count
@@ -309,11 +305,8 @@ def phase_table(plan: PhasePlan) -> list[Row]:
             for name in names
         }  # fmt: skip
         rows.append(_row(share.name, share.phase, "given" if share.given else "shared out", parts))
-    return [
-        *rows,
-        _row("Connected", "", "", plan.connected_va),
-        _row("Worst minute", "", "", plan.peak_va),
-    ]
+    return [*rows, _row("Connected", "", "", plan.connected_va),
+            _row("Worst minute", "", "", plan.peak_va)]
 
 
 def _row(name: str, phase: str, by: str, parts: Mapping[str, float]) -> Row:

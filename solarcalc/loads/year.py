@@ -203,12 +203,8 @@ def kinds_of_loads(
         if values is not None
     }
     return tuple(
-        DayKind(
-            months=kind.months,
-            weekdays=kind.weekdays,
-            days=kind.days,
-            profiles_w={**kind.profiles_w, **days},
-        )
+        DayKind(months=kind.months, weekdays=kind.weekdays, days=kind.days,
+                profiles_w={**kind.profiles_w, **days})
         for kind in kinds
     )
 
@@ -217,12 +213,8 @@ def energy_table(kinds: Sequence[DayKind]) -> list[dict[str, str | int | float]]
     """Energy a day [Wh] of each board on each kind of day, with the mean day at the end."""
     boards = list(kinds[0].profiles_w)
     rows: list[dict[str, str | int | float]] = [
-        {
-            "months": kind.months_name,
-            "days": kind.weekdays_name,
-            "days a year": kind.days,
-            **{f"{board} board [Wh/day]": kind.energy_wh(board) for board in boards},
-        }
+        {"months": kind.months_name, "days": kind.weekdays_name, "days a year": kind.days,
+         **{f"{board} board [Wh/day]": kind.energy_wh(board) for board in boards}}
         for kind in kinds
     ]
     total = sum(kind.days for kind in kinds)

@@ -120,8 +120,7 @@ def _cells(sound: Sound) -> Iterator[Fault]:
     value = f"{key} = {given or cells}"
     if columns % diodes:
         yield sound.fault(
-            ("module", key),
-            f"{value} with bypass_diodes = {diodes}",
+            ("module", key), f"{value} with bypass_diodes = {diodes}",
             f"a multiple of bypass_diodes = {diodes}",
             "each bypass diode spans equally many columns of cells along the long side",
             "count the columns along the long side and the diodes in the junction box",
@@ -142,9 +141,7 @@ def _strings(sound: Sound) -> Iterator[Fault]:
     if count is None or series is None or count % series == 0:
         return
     nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
-    yield sound.fault(
-        ("array", "module_count"),
-        f"module_count = {count} with modules_in_series = {series}",
-        f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
-        "strings in parallel are equally long",
-    )
+    yield sound.fault(("array", "module_count"),
+                      f"module_count = {count} with modules_in_series = {series}",
+                      f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
+                      "strings in parallel are equally long")

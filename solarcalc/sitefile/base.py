@@ -286,9 +286,5 @@ def ordered(
     first, second = sound.get(*map(str, low)), sound.get(*map(str, high))
     if first is None or second is None or first < second or (equal and first == second):
         return
-    yield sound.fault(
-        low,
-        f"{low[-1]} = {first:g} with {high[-1]} = {second:g}",
-        f"{low[-1]} {'at most' if equal else 'below'} {high[-1]}",
-        why,
-    )
+    yield sound.fault(low, f"{low[-1]} = {first:g} with {high[-1]} = {second:g}",
+                      f"{low[-1]} {'at most' if equal else 'below'} {high[-1]}", why)

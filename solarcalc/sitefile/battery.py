@@ -61,9 +61,7 @@ class Battery(Record):
     room_swing_frac: Fraction = Field(
         default=0.3, description="share of the air's swing around its mean of 24 h that comes in"
     )
-    room_above_k: float = Field(
-        default=2.0, ge=-20.0, le=40.0, description="K above that mean"
-    )
+    room_above_k: float = Field(default=2.0, ge=-20.0, le=40.0, description="K above that mean")
 
     @property
     def traits(self) -> Chemistry:
@@ -124,9 +122,7 @@ class Battery(Record):
     @classmethod
     def _deeper(cls, value: list[float]) -> list[float]:
         if not rising(value) or any(not 0.0 < depth <= 1.0 for depth in value) or len(value) == 1:
-            raise ValueError(
-                "a list of two or more numbers, rising, above 0 to 1; or left out"
-            )
+            raise ValueError("a list of two or more numbers, rising, above 0 to 1; or left out")
         return value
 
     @field_validator("life_cycles")
@@ -177,13 +173,11 @@ def _plates(sound: Sound) -> Iterator[Fault]:
         plate_v = sound.get("inverter", board, "bank_voltage_v")
         if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
             continue
-        yield sound.fault(
-            ("inverter", board, "bank_voltage_v"),
-            f"{plate_v:g} V with a bank of {series} x {unit_v:g} = {bank_v:g} V",
-            f"the bank's voltage, within {float(VOLTAGE_CLASS_FRAC):.0%}",
-            "an inverter works only on a bank of the voltage on its plate",
-            "change battery.units_in_series, or take an inverter made for the bank",
-        )
+        yield sound.fault(("inverter", board, "bank_voltage_v"),
+                          f"{plate_v:g} V with a bank of {series} x {unit_v:g} = {bank_v:g} V",
+                          f"the bank's voltage, within {float(VOLTAGE_CLASS_FRAC):.0%}",
+                          "an inverter works only on a bank of the voltage on its plate",
+                          "change battery.units_in_series, or take an inverter made for the bank")
 
 
 def _cells(sound: Sound) -> Iterator[Fault]:
@@ -209,13 +203,10 @@ def _room(sound: Sound) -> Iterator[Fault]:
         return
     for key in ("room_swing_frac", "room_above_k"):
         if sound.given("battery", key):
-            yield sound.fault(
-                ("battery", key),
-                sound.data["battery"][key],
-                "left out, as room_c holds the room at one temperature",
-                "a room is kept at a temperature or follows the air outdoors",
-                f"take {key} out, or room_c",
-            )
+            yield sound.fault(("battery", key), sound.data["battery"][key],
+                              "left out, as room_c holds the room at one temperature",
+                              "a room is kept at a temperature or follows the air outdoors",
+                              f"take {key} out, or room_c")
 
 
 def _table(sound: Sound) -> Iterator[Fault]:

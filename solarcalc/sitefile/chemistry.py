@@ -219,9 +219,7 @@ class Gas(Figures):
 class Water(Figures):
     """Cells that water is filled into."""
 
-    overcharge_frac: Fraction = Field(
-        description="Charge beyond what was drawn, that becomes gas"
-    )
+    overcharge_frac: Fraction = Field(description="Charge beyond what was drawn, that becomes gas")
 
 
 class EqualisingPlan(Figures):

@@ -163,9 +163,7 @@ class _Work:
 
     def refuse(self, loc: Loc, given: object, allowed: str, remedy: str = "") -> None:
         place = where(loc, Origins(file=self.file))
-        self.faults.append(
-            Fault(where=place, given=shown(given), allowed=allowed, remedy=remedy)
-        )
+        self.faults.append(Fault(where=place, given=shown(given), allowed=allowed, remedy=remedy))
 
 
 def bundled_equipment() -> Catalogue:
@@ -206,13 +204,8 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
                 _put(filled, loc, _filled_table(loc, table, lists[PLACES[loc]], work))
     fill_in_appliances(filled, Sink(refuse=work.refuse, origins=work.equipment, broken=work.broken))
     origins = Origins(file=path.name, equipment=work.equipment, entries=work.entries)
-    return Resolved(
-        data=filled,
-        origins=origins,
-        keys=work.keys,
-        broken=tuple(work.broken),
-        faults=tuple(work.faults),
-    )
+    return Resolved(data=filled, origins=origins, keys=work.keys, broken=tuple(work.broken),
+                    faults=tuple(work.faults))
 
 
 def _tables(data: Mapping[str, Any]) -> list[tuple[Loc, dict[str, Any]]]:
@@ -266,9 +259,7 @@ def _filled_table(
 def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
     own: Catalogue = {name: {} for name in LISTS}
     if not isinstance(files, list) or not all(isinstance(name, str) and name for name in files):
-        work.refuse(
-            ("equipment_files",), files, 'a list of file names, ["my.toml"]',
-        )
+        work.refuse(("equipment_files",), files, 'a list of file names, ["my.toml"]')
         return own
     for place, name in enumerate(files):
         try:
@@ -303,12 +294,10 @@ def _add_own(own: Catalogue, tables: Mapping[str, Any], file: str, work: _Work) 
         found = _entries(entries, file, prefix=f"{list_name}.")
         for key in sorted(found.keys() & own[list_name].keys()):
             work.faults.append(
-                Fault(
-                    where=f"{file}: {list_name}.{plain(key)}",
-                    given=f"the key {plain(key)} again, after {own[list_name][key].file}",
-                    allowed="each key once in all equipment_files",
-                    remedy="give one of the two another key",
-                )
+                Fault(where=f"{file}: {list_name}.{plain(key)}",
+                      given=f"the key {plain(key)} again, after {own[list_name][key].file}",
+                      allowed="each key once in all equipment_files",
+                      remedy="give one of the two another key")
             )
         own[list_name].update(found)
 

@@ -96,12 +96,9 @@ def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
         if not path.is_file():
             found = "a folder" if path.is_dir() else "which does not exist"
             raise InputError(
-                Fault(
-                    where=where,
-                    given=f"{shown(path.name)}, {found}",
-                    allowed=f"a CSV file, looked for from {path.parent}",
-                    remedy="correct the path; it goes from the folder of the site file",
-                )
+                Fault(where=where, given=f"{shown(path.name)}, {found}",
+                      allowed=f"a CSV file, looked for from {path.parent}",
+                      remedy="correct the path; it goes from the folder of the site file")
             )
         if path.stat().st_size > MAX_BYTES:
             raise InputError(_fault(path, where, "more than 4 MiB", _COUNTS))
@@ -206,6 +203,4 @@ def _fault(
     remedy: str = "",
 ) -> Fault:
     place = plain(path.name) + (f", line {line}" if line else "")
-    return Fault(
-        where=f"{where} ({place})", given=given, allowed=allowed, why=why, remedy=remedy
-    )
+    return Fault(where=f"{where} ({place})", given=given, allowed=allowed, why=why, remedy=remedy)

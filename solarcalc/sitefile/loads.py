@@ -17,9 +17,7 @@ WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", 
 """Names of the days of the week, in the order of their numbers from 0."""
 
 DAY_WORDS: dict[str, tuple[int, ...]] = {
-    "every-day": (0, 1, 2, 3, 4, 5, 6),
-    "weekdays": (0, 1, 2, 3, 4),
-    "weekends": (5, 6),
+    "every-day": (0, 1, 2, 3, 4, 5, 6), "weekdays": (0, 1, 2, 3, 4), "weekends": (5, 6),
     **{name: (number,) for number, name in enumerate(WEEKDAYS)},
 }
 """What `days` may hold, and the days of the week each word stands for."""
@@ -116,11 +114,7 @@ class Loads(Record):
 
 
 BOARDS = ("critical", "heavy")
-_PHASES_OF = {
-    1: ("any", "a"),
-    2: ("any", "a", "b", "two"),
-    3: ("any", "a", "b", "c", "three"),
-}
+_PHASES_OF = {1: ("any", "a"), 2: ("any", "a", "b", "two"), 3: ("any", "a", "b", "c", "three")}
 """Number of phases of a supply: what `phase` may hold."""
 
 
@@ -149,25 +143,20 @@ def _any_load(sound: Sound) -> Iterator[Fault]:
     if sound.get("loads") is not None and all(board == [] for board in boards):
         if any(profile != "" for profile in profiles):
             return
-        yield sound.fault(
-            ("loads",),
-            "no appliance on either board",
-            "at least one [[loads.critical]] or [[loads.heavy]]",
-            "without a load there is nothing to size",
-        )
+        yield sound.fault(("loads",), "no appliance on either board",
+                          "at least one [[loads.critical]] or [[loads.heavy]]",
+                          "without a load there is nothing to size")
 
 
 def _list_or_profile(sound: Sound, board: str) -> Iterator[Fault]:
     profile = sound.get("loads", f"{board}_profile")
     rows = list_at(sound, ("loads", board))
     if profile and rows:
-        yield sound.fault(
-            ("loads", f"{board}_profile"),
-            f"{shown(profile)} beside {len(rows)} of [[loads.{board}]]",
-            "one of the two for a board",
-            "a measured profile stands in place of the appliance list",
-            f"take {board}_profile out, or the appliances of that board",
-        )
+        yield sound.fault(("loads", f"{board}_profile"),
+                          f"{shown(profile)} beside {len(rows)} of [[loads.{board}]]",
+                          "one of the two for a board",
+                          "a measured profile stands in place of the appliance list",
+                          f"take {board}_profile out, or the appliances of that board")
 
 
 def _days_of_year(row: dict[str, Any]) -> frozenset[tuple[int, int]]:
@@ -193,8 +182,7 @@ def _names(sound: Sound, board: str) -> Iterator[Fault]:
         for other, earlier in before:
             if _days_of_year(row) & _days_of_year(earlier):
                 yield sound.fault(
-                    ("loads", board, number, "name"),
-                    name,
+                    ("loads", board, number, "name"), name,
                     "each appliance once on a board, or on days and months that are apart",
                     f"appliance {other + 1} has the same name and is used on some of the same days",
                     "put them in one line with count, or name what sets them apart",
@@ -209,13 +197,10 @@ def _names(sound: Sound, board: str) -> Iterator[Fault]:
 def _moved(
     sound: Sound, place: tuple[str, int], row: dict[str, Any], first: tuple[int, dict[str, Any]]
 ) -> Fault:
-    return sound.fault(
-        ("loads", place[0], place[1], "phase"),
-        row.get("phase", "any"),
-        f"{shown(first[1].get('phase', 'any'))}, as for appliance {first[0] + 1}",
-        "lines of one name are one appliance, which stays on its phase",
-        "give both the same phase, or two names",
-    )
+    return sound.fault(("loads", place[0], place[1], "phase"), row.get("phase", "any"),
+                       f"{shown(first[1].get('phase', 'any'))}, as for appliance {first[0] + 1}",
+                       "lines of one name are one appliance, which stays on its phase",
+                       "give both the same phase, or two names")
 
 
 def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
@@ -224,33 +209,23 @@ def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
         return
     place = ("loads", board, number, "surge_va")
     if "surge_factor" in row:
-        yield sound.fault(
-            place,
-            f"surge_va = {surge_va:g} with surge_factor = {row['surge_factor']:g}",
-            "one of the two",
-            "both say how hard it starts",
-            "take one of them out",
-        )
+        yield sound.fault(place,
+                          f"surge_va = {surge_va:g} with surge_factor = {row['surge_factor']:g}",
+                          "one of the two", "both say how hard it starts", "take one of them out")
         return
     running_va = row["power_w"] / row.get("power_factor", 1.0)
     if surge_va < running_va:
-        yield sound.fault(
-            place,
-            f"surge_va = {surge_va:g} where one runs at {running_va:.0f} VA",
-            f"at least {running_va:.0f} VA, its power_w over its power_factor",
-            "an appliance that starts takes no less than one that runs",
-            "read the sheet again, or leave surge_va out where there is no surge",
-        )
+        yield sound.fault(place, f"surge_va = {surge_va:g} where one runs at {running_va:.0f} VA",
+                          f"at least {running_va:.0f} VA, its power_w over its power_factor",
+                          "an appliance that starts takes no less than one that runs",
+                          "read the sheet again, or leave surge_va out where there is no surge")
 
 
 def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
     phases, phase = sound.get("loads", "phases"), row.get("phase", "any")
     if phases is None or phase in _PHASES_OF[phases]:
         return
-    yield sound.fault(
-        ("loads", board, number, "phase"),
-        f"phase = {shown(phase)} with phases = {phases}",
-        "one of " + ", ".join(_PHASES_OF[phases]),
-        "the supply has no such phase",
-        "correct loads.phases, or leave phase out: it is then shared out",
-    )
+    yield sound.fault(("loads", board, number, "phase"),
+                      f"phase = {shown(phase)} with phases = {phases}",
+                      "one of " + ", ".join(_PHASES_OF[phases]), "the supply has no such phase",
+                      "correct loads.phases, or leave phase out: it is then shared out")

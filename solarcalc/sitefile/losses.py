@@ -26,13 +26,11 @@ class Soiling(Record):
         default=0.003, ge=0.0, le=0.05, description="in those months, in place of the other"
     )
     pm2_5_ug_m3: list[float] = Field(
-        default_factory=list,
-        validate_default=True,
+        default_factory=list, validate_default=True,
         description="finer than 2.5 um, in the air; one figure, or twelve from January on",
     )
     pm10_ug_m3: list[float] = Field(
-        default_factory=list,
-        validate_default=True,
+        default_factory=list, validate_default=True,
         description="finer than 10 um, the finer ones counted in; one figure, or twelve",
     )
     cleaning_rain_mm: float = Field(default=6.0, ge=0.0, le=100.0, description="in one day")
@@ -57,9 +55,7 @@ class Soiling(Record):
     strip_loss_per_light_rain_frac: float = Field(
         default=0.03, ge=0.0, le=1.0, description="a rain that carries dirt down"
     )
-    strip_clearing_rain_mm: float = Field(
-        default=25.0, ge=0.0, le=1000.0, description="in one day"
-    )
+    strip_clearing_rain_mm: float = Field(default=25.0, ge=0.0, le=1000.0, description="in one day")
     strip_max_loss_frac: float = Field(default=0.5, ge=0.0, le=1.0)
 
     @field_validator("cleaning_dates")

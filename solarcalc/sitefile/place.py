@@ -36,8 +36,7 @@ class Horizon(Record):
         default_factory=list, description="of each point: 0 north, 90 east, in rising order"
     )
     height_deg: list[float] = Field(
-        default_factory=list,
-        validate_default=True,
+        default_factory=list, validate_default=True,
         description="of the line above the level at each of those azimuths",
     )
 
@@ -101,13 +100,9 @@ def standard_time_offset_h(time_zone: str, *, where: str) -> float:
 
         return standard_offset_h(ZoneInfo(time_zone))
     raise InputError(
-        Fault(
-            where=where,
-            given=repr(time_zone)[:80],
-            allowed=_ALLOWED,
-            why="zone names are those of the IANA time zone database",
-            remedy=_suggestion(time_zone),
-        )
+        Fault(where=where, given=repr(time_zone)[:80], allowed=_ALLOWED,
+              why="zone names are those of the IANA time zone database",
+              remedy=_suggestion(time_zone))
     )
 
 

@@ -91,14 +91,8 @@ def read_site(path: Path | str) -> SiteFile:
     faults += profile_faults(sound, path.parent)
     if faults or site is None or offset_h is None:
         raise InputError(faults)
-    return SiteFile(
-        path=path,
-        folder=path.parent,
-        site=site,
-        offset_h=offset_h,
-        equipment_keys=resolved.keys,
-        slug=safe_file_name(site.site.name),
-    )
+    return SiteFile(path=path, folder=path.parent, site=site, offset_h=offset_h,
+                    equipment_keys=resolved.keys, slug=safe_file_name(site.site.name))
 
 
 def weather_path(sitefile: SiteFile) -> Path:
@@ -127,12 +121,9 @@ def library_folder() -> Path:
     spec = importlib.util.find_spec("pvlib")
     if spec is None or not spec.submodule_search_locations:
         raise InputError(
-            Fault(
-                where="weather.source",
-                given="library:...",
-                allowed="a file, as pvlib is not installed here",
-                remedy="install solarcalc again with its dependencies",
-            )
+            Fault(where="weather.source", given="library:...",
+                  allowed="a file, as pvlib is not installed here",
+                  remedy="install solarcalc again with its dependencies")
         )
     return Path(spec.submodule_search_locations[0]) / "data"
 
@@ -173,8 +164,7 @@ def _weather_file(source: str, folder: Path, where: str) -> Path:
         found = error.strerror or "which cannot be read"
     raise InputError(
         Fault(
-            where=where,
-            given=f"{shown(source)}, {found}",
+            where=where, given=f"{shown(source)}, {found}",
             allowed=f"a weather file, looked for from {folder}",
             remedy="correct the path; \"library:FILE\" takes a weather year that comes with pvlib",
         )

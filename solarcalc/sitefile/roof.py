@@ -112,8 +112,7 @@ def _within(
     if most_m is None or low_m + extent_m <= most_m * (1.0 + ROUNDING_FRAC):
         return
     yield sound.fault(
-        loc,
-        f"{loc[-1]} = {low_m:g} with {extent} = {extent_m:g}, up to {low_m + extent_m:g} m",
+        loc, f"{loc[-1]} = {low_m:g} with {extent} = {extent_m:g}, up to {low_m + extent_m:g} m",
         f"up to {most_m:g} m, where the roof ends",
         "it lies outside the roof; places are measured from the left end of the eaves",
         "measure again, or give the size of the roof itself",
@@ -153,10 +152,7 @@ def _overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -
 
 
 def _shared_ground(sound: Sound, loc: Loc, name: str, other: str) -> Fault:
-    return sound.fault(
-        loc,
-        f"{shown(name)} in the place of {shown(other)}",
-        "each on ground of its own; they may lie against each other",
-        "two things cannot stand in one place",
-        "measure again, or make one box of both",
-    )
+    return sound.fault(loc, f"{shown(name)} in the place of {shown(other)}",
+                       "each on ground of its own; they may lie against each other",
+                       "two things cannot stand in one place",
+                       "measure again, or make one box of both")

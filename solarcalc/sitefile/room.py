@@ -86,12 +86,10 @@ def _openings(sound: Sound) -> Iterator[Fault]:
     for key in ("vent_low_cm2", "vent_high_cm2"):
         cm2 = sound.get("room", key)
         if cm2 is not None and math.sqrt(cm2) / 100.0 >= most_m:
-            yield sound.fault(
-                ("room", key),
-                f"{cm2:g} cm2, a square of {math.sqrt(cm2) / 100.0:.2f} m",
-                f"a square that fits a wall {depth:g} m wide and {high:g} m high",
-                _HIGHER_THAN_ROOM,
-            )
+            yield sound.fault(("room", key),
+                              f"{cm2:g} cm2, a square of {math.sqrt(cm2) / 100.0:.2f} m",
+                              f"a square that fits a wall {depth:g} m wide and {high:g} m high",
+                              _HIGHER_THAN_ROOM)
 
 
 def _rack(sound: Sound) -> Iterator[Fault]:
@@ -100,10 +98,7 @@ def _rack(sound: Sound) -> Iterator[Fault]:
     )
     if None in (tiers, unit, high) or tiers * unit < high:
         return
-    yield sound.fault(
-        ("room", "rack_tiers"),
-        f"rack_tiers = {tiers} of units {unit:g} m high in a room {high:g} m high",
-        "units one above another that stay under the ceiling",
-        _HIGHER_THAN_ROOM,
-        "fewer tiers on a longer rack",
-    )
+    yield sound.fault(("room", "rack_tiers"),
+                      f"rack_tiers = {tiers} of units {unit:g} m high in a room {high:g} m high",
+                      "units one above another that stay under the ceiling", _HIGHER_THAN_ROOM,
+                      "fewer tiers on a longer rack")

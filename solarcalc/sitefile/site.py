@@ -101,16 +101,6 @@ def cross_faults(sound: Sound) -> list[Fault]:
 
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
-    array_faults,
-    battery_faults,
-    weather_faults,
-    loads_faults,
-    roof_faults,
-    room_faults,
-    owned_faults,
-    supply_faults,
-    earthing_faults,
-    wiring_faults,
-    quote_faults,
-    programme_faults,
+    array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
+    owned_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
 )

@@ -173,13 +173,9 @@ def _controller(sound: Sound) -> Iterator[Fault]:
 
 def _inverters(sound: Sound) -> Iterator[Fault]:
     for board in ("critical", "heavy"):
-        yield from ordered(
-            sound,
-            ("inverter", board, "continuous_power_w"),
-            ("inverter", board, "surge_power_va"),
-            "surge is what it carries for seconds, continuous for hours",
-            equal=True,
-        )
+        yield from ordered(sound, ("inverter", board, "continuous_power_w"),
+                           ("inverter", board, "surge_power_va"),
+                           "surge is what it carries for seconds, continuous for hours", equal=True)
 
 
 WHOLE_UNITS = 0.02
@@ -205,13 +201,10 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
     for number, row in enumerate(rows):
         twice = [day for day in _DAYS[row["days"]] if day in seen]
         for day in twice:
-            yield sound.fault(
-                ("grid", "timetable", number, "days"),
-                f"{row['days']!r}, which holds {day} again",
-                "each kind of day once",
-                f"table {seen[day] + 1} has {day} as well",
-                "put all spans of a kind of day in one table",
-            )
+            yield sound.fault(("grid", "timetable", number, "days"),
+                              f"{row['days']!r}, which holds {day} again", "each kind of day once",
+                              f"table {seen[day] + 1} has {day} as well",
+                              "put all spans of a kind of day in one table")
         seen |= {day: number for day in _DAYS[row["days"]] if day not in seen}
     missing = [day for day in _DAYS["all"] if day not in seen]
     if sound.get("grid", "kind") == "timetable" and missing:
@@ -230,13 +223,10 @@ def _generator(sound: Sound) -> Iterator[Fault]:
     start, stop = (sound.get("generator", name) for name in ("start_frac", "stop_frac"))
     if not power_w or start is None or stop is None or start < stop:
         return
-    yield sound.fault(
-        ("generator", "stop_frac"),
-        f"stop_frac = {stop:g} with start_frac = {start:g}",
-        "above start_frac",
-        "it stops at a higher charge than it starts at",
-        "raise stop_frac, or lower start_frac",
-    )
+    yield sound.fault(("generator", "stop_frac"),
+                      f"stop_frac = {stop:g} with start_frac = {start:g}", "above start_frac",
+                      "it stops at a higher charge than it starts at",
+                      "raise stop_frac, or lower start_frac")
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:
@@ -263,10 +253,8 @@ def _grid_charge(sound: Sound) -> Iterator[Fault]:
     if kind in (None, "none") or level is None or reserve is None:
         return
     if 0.0 < level <= reserve:
-        yield sound.fault(
-            ("grid", "charge_below_frac"),
-            f"charge_below_frac = {level:g} with battery.reserve_frac = {reserve:g}",
-            "0, or above reserve_frac",
-            "charged up to the reserve the bank has nothing to give",
-            "raise charge_below_frac, or write 0 for a grid that does not charge",
-        )
+        yield sound.fault(("grid", "charge_below_frac"),
+                          f"charge_below_frac = {level:g} with battery.reserve_frac = {reserve:g}",
+                          "0, or above reserve_frac",
+                          "charged up to the reserve the bank has nothing to give",
+                          "raise charge_below_frac, or write 0 for a grid that does not charge")

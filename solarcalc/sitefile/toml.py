@@ -78,12 +78,8 @@ def _decoded(raw: bytes, name: str) -> str:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        raise _refused(
-            name,
-            f"a byte 0x{raw[error.start]:02x} in line {line} that is not UTF-8",
-            "text in UTF-8",
-            "save the file again as UTF-8 in the editor",
-        ) from None
+        raise _refused(name, f"a byte 0x{raw[error.start]:02x} in line {line} that is not UTF-8",
+                       "text in UTF-8", "save the file again as UTF-8 in the editor") from None
 
 
 def _syntax_fault(name: str, message: str, text: str) -> Fault:
@@ -140,9 +136,7 @@ def write_new_site(name: str, folder: Path) -> Path:
     try:
         TypeAdapter(Name).validate_python(name)
     except ValidationError:
-        raise InputError(
-            Fault(where="NAME", given=shown(name), allowed=_NAME_ALLOWED)
-        ) from None
+        raise InputError(Fault(where="NAME", given=shown(name), allowed=_NAME_ALLOWED)) from None
     template = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
     path = folder / f"{safe_file_name(name)}.toml"
     text = template.replace(_PLACEHOLDER, toml_text(name), 1)
@@ -151,13 +145,9 @@ def write_new_site(name: str, folder: Path) -> Path:
             file.write(text)
     except FileExistsError:
         raise InputError(
-            Fault(
-                where=str(path),
-                given="a file that exists already",
-                allowed="a new file",
-                why="nothing is written over",
-                remedy="choose another name or --folder, or move the old file away",
-            )
+            Fault(where=str(path), given="a file that exists already", allowed="a new file",
+                  why="nothing is written over",
+                  remedy="choose another name or --folder, or move the old file away")
         ) from None
     except OSError as error:
         raise InputError(

@@ -14,14 +14,8 @@ from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import FileName, Record, Sound, shown
 
-CSV_ONLY = (
-    "hour_label",
-    "utc_offset_h",
-    "columns",
-    "station_latitude_deg",
-    "station_longitude_deg",
-    "station_elevation_m",
-)
+CSV_ONLY = ("hour_label", "utc_offset_h", "columns", "station_latitude_deg",
+            "station_longitude_deg", "station_elevation_m")
 """Keys of [weather] that only a plain CSV file needs: the others carry these facts themselves."""
 WEATHER_COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed", "precipitation")
 """Our names of the columns of a plain CSV weather year."""
@@ -31,13 +25,9 @@ DOWNLOAD = "download"
 """Weather source that fetches one year of an open hourly dataset and keeps it."""
 NO_FILE = (MONTHLY, DOWNLOAD)
 """Weather sources that name no file."""
-_MONTHLY_LIMITS = {
-    "ghi_kwh_m2_day": (0.0, 15.0),
-    "temp_air_c": (-70.0, 50.0),
-    "temp_range_k": (0.0, 40.0),
-    "wind_speed_m_s": (0.0, 30.0),
-    "rain_mm": (0.0, 3000.0),
-}
+_MONTHLY_LIMITS = {"ghi_kwh_m2_day": (0.0, 15.0), "temp_air_c": (-70.0, 50.0),
+                   "temp_range_k": (0.0, 40.0), "wind_speed_m_s": (0.0, 30.0),
+                   "rain_mm": (0.0, 3000.0)}
 """What a monthly mean may be; common practice, no source."""
 
 
@@ -76,13 +66,8 @@ class WeatherChoice(Record):
     hour_label: Literal["start", "middle", "end"] = Field(
         default="start", description="csv only: which moment of the hour its stamp names"
     )
-    utc_offset_h: float | None = Field(
-        default=None,
-        ge=-12.0,
-        le=14.0,
-        multiple_of=0.25,
-        description="csv only; the site's own when left out",
-    )
+    utc_offset_h: float | None = Field(default=None, ge=-12.0, le=14.0, multiple_of=0.25,
+                                       description="csv only; the site's own when left out")
     station_latitude_deg: float | None = Field(default=None, ge=-90.0, le=90.0)
     station_longitude_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
     station_elevation_m: float | None = Field(default=None, ge=-430.0, le=6000.0)
@@ -128,33 +113,21 @@ def _source(sound: Sound) -> Iterator[Fault]:
         return
     for other, (key, _) in _NEEDS.items():
         if source != other and sound.given("weather", key):
-            yield sound.fault(
-                ("weather", key),
-                f"given with source = {source!r}"[:120],
-                f'left out, or source = "{other}"',
-                "the weather comes from one source",
-            )
+            yield sound.fault(("weather", key), f"given with source = {source!r}"[:120],
+                              f'left out, or source = "{other}"',
+                              "the weather comes from one source")
     if source not in _NEEDS:
         return
     refused = (*_FILE_ONLY, "rebuild_beam") if source == MONTHLY else _FILE_ONLY
     for name in refused:
         if sound.given("weather", name):
-            yield sound.fault(
-                ("weather", name),
-                sound.data["weather"][name],
-                f'left out with source = "{source}"',
-                "it is about a weather file, and there is none",
-                f"take {name} out",
-            )
+            yield sound.fault(("weather", name), sound.data["weather"][name],
+                              f'left out with source = "{source}"',
+                              "it is about a weather file, and there is none", f"take {name} out")
     key, words = _NEEDS[source]
     if not sound.given("weather", key):
-        yield sound.fault(
-            ("weather", key),
-            "nothing",
-            words,
-            f'source = "{source}" goes by it',
-            "add it; solarcalc new NAME shows every key",
-        )
+        yield sound.fault(("weather", key), "nothing", words, f'source = "{source}" goes by it',
+                          "add it; solarcalc new NAME shows every key")
     elif source == MONTHLY:
         yield from _clearness(sound)
 
@@ -231,8 +204,7 @@ def _weather_format(sound: Sound) -> Iterator[Fault]:
     for name in CSV_ONLY:
         if sound.given("weather", name):
             yield sound.fault(
-                ("weather", name),
-                sound.data["weather"][name],
+                ("weather", name), sound.data["weather"][name],
                 f"left out, as the weather is a {known} file; for plain csv only",
                 f"a {known} file says this itself",
                 f"take {name} out" + (', or write format = "csv"' if named == "auto" else ""),
@@ -267,10 +239,7 @@ def _station(sound: Sound) -> Iterator[Fault]:
     if has[0] == has[1]:
         return
     missing, present = names if has[1] else names[::-1]
-    yield sound.fault(
-        ("weather", missing),
-        f"nothing, with {present} = {shown(sound.data['weather'][present])}",
-        "both or neither of " + " and ".join(names),
-        "half a place is no place",
-        f"add {missing}, or take {present} out",
-    )
+    yield sound.fault(("weather", missing),
+                      f"nothing, with {present} = {shown(sound.data['weather'][present])}",
+                      "both or neither of " + " and ".join(names), "half a place is no place",
+                      f"add {missing}, or take {present} out")

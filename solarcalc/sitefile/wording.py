@@ -150,29 +150,15 @@ def _fault(
 ) -> Fault:
     place = where(loc, origins, data)
     if kind == "missing":
-        return Fault(
-            where=place,
-            given="nothing",
-            allowed=allowed_words(loc),
-            why=_meaning(loc),
-            remedy=_remedy_missing(loc, origins),
-        )
+        return Fault(where=place, given="nothing", allowed=allowed_words(loc), why=_meaning(loc),
+                     remedy=_remedy_missing(loc, origins))
     if kind == "extra_forbidden":
-        return Fault(
-            where=place,
-            given=f"the key {plain(str(loc[-1]))} = {shown(given)}",
-            allowed=f"in {_table_words(loc[:-1])}: " + ", ".join(known_keys(loc[:-1])),
-            why="no such key here",
-            remedy=_remedy_unknown(loc),
-        )
+        return Fault(where=place, given=f"the key {plain(str(loc[-1]))} = {shown(given)}",
+                     allowed=f"in {_table_words(loc[:-1])}: " + ", ".join(known_keys(loc[:-1])),
+                     why="no such key here", remedy=_remedy_unknown(loc))
     allowed = str(context["error"]) if kind == "value_error" else allowed_words(loc)
-    return Fault(
-        where=place,
-        given=shown(given),
-        allowed=allowed,
-        why=_meaning(loc),
-        remedy=_remedy_type(kind, given),
-    )
+    return Fault(where=place, given=shown(given), allowed=allowed, why=_meaning(loc),
+                 remedy=_remedy_type(kind, given))
 
 
 def _meaning(loc: Loc) -> str:

@@ -200,12 +200,8 @@ def _layout_faults(system: System) -> list[Fault]:
     wanted = 2 if system.separate else 1
     if len(system.banks) != wanted:
         faults.append(
-            Fault(
-                where="banks",
-                given=f"{len(system.banks)} with layout {one.layout!r}",
-                allowed=f"{wanted}",
-                why="separate banks are two, any other layout has one",
-            )
+            Fault(where="banks", given=f"{len(system.banks)} with layout {one.layout!r}",
+                  allowed=f"{wanted}", why="separate banks are two, any other layout has one")
         )
     if set(system.boards) != {"critical", "heavy"}:
         faults.append(Fault(where="boards", given=", ".join(system.boards) or "none",
@@ -220,23 +216,17 @@ def _level_faults(system: System) -> list[Fault]:
     )
     if shed.off_frac >= shed.on_frac:
         faults.append(
-            Fault(
-                where="battery.heavy_return_frac",
-                given=f"{shed.on_frac:g}",
-                allowed=f"above heavy_shed_frac = {shed.off_frac:g}",
-                why="the heavy board comes back at a higher charge than it left at",
-            )
+            Fault(where="battery.heavy_return_frac", given=f"{shed.on_frac:g}",
+                  allowed=f"above heavy_shed_frac = {shed.off_frac:g}",
+                  why="the heavy board comes back at a higher charge than it left at")
         )
     for bank in system.banks[-1:]:
         if shed.off_frac < bank.reserve_frac:
             faults.append(
-                Fault(
-                    where="battery.heavy_shed_frac",
-                    given=f"{shed.off_frac:g}",
-                    allowed=f"at least reserve_frac = {bank.reserve_frac:g}",
-                    why="below the reserve nothing is drawn: the board would never be shed",
-                    remedy="raise heavy_shed_frac, or lower the reserve",
-                )
+                Fault(where="battery.heavy_shed_frac", given=f"{shed.off_frac:g}",
+                      allowed=f"at least reserve_frac = {bank.reserve_frac:g}",
+                      why="below the reserve nothing is drawn: the board would never be shed",
+                      remedy="raise heavy_shed_frac, or lower the reserve")
             )
     return faults
 
@@ -255,13 +245,10 @@ def _generator_faults(generator: GeneratorSet) -> list[Fault]:
     faults = _limits("generator", generator, _GENERATOR_LIMITS)
     if generator.stop_frac <= generator.start_frac:
         faults.append(
-            Fault(
-                where="generator.stop_frac",
-                given=f"{generator.stop_frac:g}",
-                allowed=f"above start_frac = {generator.start_frac:g}",
-                why="it stops at a higher charge than it starts at",
-                remedy="a usual pair is 0.3 and 0.8",
-            )
+            Fault(where="generator.stop_frac", given=f"{generator.stop_frac:g}",
+                  allowed=f"above start_frac = {generator.start_frac:g}",
+                  why="it stops at a higher charge than it starts at",
+                  remedy="a usual pair is 0.3 and 0.8")
         )
     return faults
 

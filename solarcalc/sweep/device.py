@@ -92,20 +92,16 @@ def device_of(module: Module, losses: Losses) -> kernels.Device:
     missed = np.abs(terms @ found / share - 1.0)[likely & (light > 50.0)].max()
     if not missed <= FIT_LIMIT_FRAC:
         raise InputError(
-            Fault(
-                where=f"module: {module.label}",
-                given="a data sheet whose power the sweep cannot follow",
-                allowed=f"a fit within {100.0 * FIT_LIMIT_FRAC:g} % of the diode model",
-                why=f"it is {100.0 * missed:.2f} % off",
-                remedy="check the data sheet; the harvest of one array does without the fit",
-            )
+            Fault(where=f"module: {module.label}",
+                  given="a data sheet whose power the sweep cannot follow",
+                  allowed=f"a fit within {100.0 * FIT_LIMIT_FRAC:g} % of the diode model",
+                  why=f"it is {100.0 * missed:.2f} % off",
+                  remedy="check the data sheet; the harvest of one array does without the fit")
         )
     kept = kept_by_age_frac(losses) * (1.0 - losses.mismatch_frac)
-    return kernels.Device(
-        glass=glass_table(),
-        power=tuple(np.float32(value) for value in found * kept),
-        wiring=np.float32(losses.dc_wiring_frac),
-    )
+    return kernels.Device(glass=glass_table(),
+                          power=tuple(np.float32(value) for value in found * kept),
+                          wiring=np.float32(losses.dc_wiring_frac))
 
 
 def _fit_points() -> tuple[np.ndarray, np.ndarray]:
@@ -201,18 +197,12 @@ def pack(tables: list[ShadeTable]) -> kernels.Shade:
     share_low, share_from, share_per = _bins(first.diffuse_share, SHARE_BINS)
     log_light, heat = np.log(first.light_w_m2), first.cell_c
     return kernels.Shade(
-        kept=np.concatenate(cells).astype(np.float32),
-        fraction_from=froms,
-        fraction_per=pers,
-        fraction_at=ats,
-        fraction_bins=np.array(widths, np.float32),
-        share_from=share_from,
-        share_per=share_per,
-        share_at=(share_low * (LIGHT_KNOTS - 1)).astype(np.uint32),
+        kept=np.concatenate(cells).astype(np.float32), fraction_from=froms, fraction_per=pers,
+        fraction_at=ats, fraction_bins=np.array(widths, np.float32), share_from=share_from,
+        share_per=share_per, share_at=(share_low * (LIGHT_KNOTS - 1)).astype(np.uint32),
         log_light=tuple(np.float32(value) for value in log_light),
         per_log_light=tuple(np.float32(value) for value in 1.0 / np.diff(log_light)),
-        heat_from=np.float32(heat[0]),
-        heat_per=np.float32(1.0 / (heat[1] - heat[0])),
+        heat_from=np.float32(heat[0]), heat_per=np.float32(1.0 / (heat[1] - heat[0])),
     )
 
 
@@ -266,10 +256,7 @@ def _check(tables: list[ShadeTable]) -> None:
         )
         if knots != (LIGHT_KNOTS, HEAT_KNOTS) or not alike:
             raise InputError(
-                Fault(
-                    where="shade table",
-                    given=f"{knots[0]} knots of light, {knots[1]} of heat",
-                    allowed=f"{LIGHT_KNOTS} and {HEAT_KNOTS}, the same in every table",
-                    why="the compiled loops are written for them",
-                )
+                Fault(where="shade table", given=f"{knots[0]} knots of light, {knots[1]} of heat",
+                      allowed=f"{LIGHT_KNOTS} and {HEAT_KNOTS}, the same in every table",
+                      why="the compiled loops are written for them")
             )

@@ -148,11 +148,9 @@ def one_year(site: Setting, field: Field) -> OneYear:
     least_m = kernels.least_pitch(0, arrays, float(planes.cos_lift[0]))
     if count != 1 or arrays.pitch[0] < least_m:
         raise InputError(
-            Fault(
-                where="field",
-                given=f"{count} arrays, the first at a pitch of {arrays.pitch[0]:.3f} m",
-                allowed=f"one array, at a pitch of {least_m:.3f} m or more",
-            )
+            Fault(where="field",
+                  given=f"{count} arrays, the first at a pitch of {arrays.pitch[0]:.3f} m",
+                  allowed=f"one array, at a pitch of {least_m:.3f} m or more")
         )
     sun = _sun_of(site.year, site.roof, site.equipment)
     device = device_of(site.equipment.module, site.equipment.losses)
@@ -179,8 +177,7 @@ def warm_up() -> None:
     device = kernels.Device(
         glass=np.ones(2), power=(np.float32(0.1),) * 28, wiring=np.float32(0.01)
     )
-    arrays = kernels.Arrays(pitch=4.0 * one, slant=one, gap=half, strip=0.3,
-                            table=np.zeros(1, int))  # fmt: skip
+    arrays = kernels.Arrays(pitch=4.0 * one, slant=one, gap=half, strip=0.3, table=np.zeros(1, int))
     kernels.sweep_planes(0, 1, sun, planes, device, no_shade(), arrays, np.empty((1, 1, 1)),
                          np.empty((1, 1)))  # fmt: skip
     _hourly(sun, planes, device, no_shade(), arrays)
@@ -210,17 +207,10 @@ def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun
     direct, sky, on_roof = direct_and_sky(year, roof)
     zenith, azimuth = np.radians(year.zenith_deg[at]), np.radians(year.azimuth_deg[at])
     return kernels.Sun(
-        east=np.sin(zenith) * np.sin(azimuth),
-        north=np.sin(zenith) * np.cos(azimuth),
-        up=np.cos(zenith),
-        on_roof=on_roof[at],
-        direct=direct[at],
-        sky=sky[at],
-        ground=year.ghi_w_m2[at] * roof.albedo_frac,
-        air_c=year.air_c[at],
-        heat=heat_k_per_w_m2(
-            year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m
-        ),
+        east=np.sin(zenith) * np.sin(azimuth), north=np.sin(zenith) * np.cos(azimuth),
+        up=np.cos(zenith), on_roof=on_roof[at], direct=direct[at], sky=sky[at],
+        ground=year.ghi_w_m2[at] * roof.albedo_frac, air_c=year.air_c[at],
+        heat=heat_k_per_w_m2(year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m),
     )
 
 
@@ -236,18 +226,12 @@ def _planes_of(site: Setting, field: Field) -> kernels.Planes:
     if site.sky_seen is not None:
         seen = np.array([site.sky_seen(float(t), float(a))
                          for t, (_, a) in zip(tilt, pairs, strict=True)])  # fmt: skip
-    return kernels.Planes(
-        east=normal[:, 0].copy(),
-        north=normal[:, 1].copy(),
-        up=normal[:, 2].copy(),
-        sky=(1.0 + cos_tilt) / 2.0 * seen,
-        ground=(1.0 - cos_tilt) / 2.0,
-        sky_glass=glass[:, 0].copy(),
-        ground_glass=glass[:, 1].copy(),
-        cos_lift=np.where(cos_lift > FLUSH_COSINE, 1.0, cos_lift),
-        tilt_at=tilt_at,
-        passed=_passed(site, field),
-    )
+    return kernels.Planes(east=normal[:, 0].copy(), north=normal[:, 1].copy(),
+                          up=normal[:, 2].copy(), sky=(1.0 + cos_tilt) / 2.0 * seen,
+                          ground=(1.0 - cos_tilt) / 2.0, sky_glass=glass[:, 0].copy(),
+                          ground_glass=glass[:, 1].copy(),
+                          cos_lift=np.where(cos_lift > FLUSH_COSINE, 1.0, cos_lift),
+                          tilt_at=tilt_at, passed=_passed(site, field))
 
 
 @lru_cache(maxsize=512)
@@ -272,11 +256,9 @@ def _passed(site: Setting, field: Field) -> np.ndarray:
 def _check_loss(plan: CleaningPlan, loss: np.ndarray, hour_count: int) -> None:
     if loss.shape != (hour_count,) or not ((loss >= 0.0) & (loss <= 1.0)).all():
         raise InputError(
-            Fault(
-                where=f"cleaning plan {plan.name!r}: loss_frac",
-                given=f"shape {loss.shape}, {loss.min():g} to {loss.max():g}",
-                allowed=f"{hour_count} shares, 0 to 1",
-            )
+            Fault(where=f"cleaning plan {plan.name!r}: loss_frac",
+                  given=f"shape {loss.shape}, {loss.min():g} to {loss.max():g}",
+                  allowed=f"{hour_count} shares, 0 to 1")
         )
 
 
@@ -305,11 +287,8 @@ def _strung(wiring: Wiring, way: str, modules_up: int) -> Strung:
     if strung is None or strung.orientation != way or strung.layers != modules_up:
         found = "none" if strung is None else f"{strung.orientation}, {strung.layers} up"
         raise InputError(
-            Fault(
-                where=f"wiring: {way}, {modules_up} up",
-                given=found,
-                allowed="strings of that orientation with that many modules up",
-            )
+            Fault(where=f"wiring: {way}, {modules_up} up", given=found,
+                  allowed="strings of that orientation with that many modules up")
         )
     return strung
 

@@ -132,11 +132,9 @@ class RoofPlane:
     albedo_frac: float
 
     def __post_init__(self) -> None:
-        faults = [
-            *_outside("roof: slope_deg", [self.slope_deg], 0.0, 90.0, "deg"),
-            *_outside("roof: azimuth_deg", [self.azimuth_deg], 0.0, 360.0, "deg", below=True),
-            *_outside("roof: albedo_frac", [self.albedo_frac], 0.0, 1.0, ""),
-        ]
+        faults = [*_outside("roof: slope_deg", [self.slope_deg], 0.0, 90.0, "deg"),
+                  *_outside("roof: azimuth_deg", [self.azimuth_deg], 0.0, 360.0, "deg", below=True),
+                  *_outside("roof: albedo_frac", [self.albedo_frac], 0.0, 1.0, "")]
         if faults:
             raise InputError(faults)
 

@@ -45,18 +45,8 @@ from solarcalc.sweep.ranking import (
 from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, sky_year_of
 from solarcalc.views.orientation import ORIENTATIONS
 
-__all__ = [
-    "Axes",
-    "axes_of",
-    "bests_table",
-    "energy_by_pitch",
-    "field_sentence",
-    "front_of_field",
-    "planes_sentence",
-    "setting_of",
-    "swept_planes",
-    "swept_roof",
-]
+__all__ = ["Axes", "axes_of", "bests_table", "energy_by_pitch", "field_sentence", "front_of_field",
+           "planes_sentence", "setting_of", "swept_planes", "swept_roof"]
 
 STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
@@ -93,11 +83,9 @@ def axes_of(design: Design, most_modules_up: int | None = None) -> Axes:
     low = roof.slope_deg
     high = max(STEEPEST_DEG, low + 10.0)
     up = {design.site.array.modules_up, *range(1, (most_modules_up or 0) + 1)}
-    return Axes(
-        tilts_deg=tuple(np.linspace(low, high, 16 if bare else 7).round(1).tolist()),
-        pitches_slants=tuple(np.linspace(0.95, 2.75, 19 if bare else 9).round(3).tolist()),
-        modules_up=tuple(sorted(up)),
-    )
+    return Axes(tilts_deg=tuple(np.linspace(low, high, 16 if bare else 7).round(1).tolist()),
+                pitches_slants=tuple(np.linspace(0.95, 2.75, 19 if bare else 9).round(3).tolist()),
+                modules_up=tuple(sorted(up)))
 
 
 def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
@@ -140,11 +128,8 @@ def setting_of(design: Design, modules_up: Sequence[int]) -> Setting:
     hidden = horizon_hides_sun(site.horizon, design.sun).to_numpy()
     return Setting(
         year=sky_year_of(design.weather.hours, design.sun, hidden=hidden),
-        roof=RoofPlane(
-            slope_deg=site.roof.slope_deg,
-            azimuth_deg=site.roof.azimuth_deg,
-            albedo_frac=site.roof.albedo_frac,
-        ),
+        roof=RoofPlane(slope_deg=site.roof.slope_deg, azimuth_deg=site.roof.azimuth_deg,
+                       albedo_frac=site.roof.albedo_frac),
         equipment=Equipment(
             module=site.module, losses=site.losses, mounting=site.array.mounting,
             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
@@ -179,14 +164,9 @@ def swept_roof(design: Design, axes: Axes | None = None) -> pd.DataFrame:
     if standing(design).rows.lift_deg == 0.0:
         return pd.DataFrame()
     axes = axes or axes_of(design)
-    field = Field(
-        tilts_deg=axes.tilts_deg,
-        azimuths_deg=(standing(design).rows.azimuth_deg,),
-        pitches=axes.pitches_slants,
-        pitch_unit="slants",
-        modules_up=axes.modules_up,
-        plans=plans_of(design),
-    )
+    field = Field(tilts_deg=axes.tilts_deg, azimuths_deg=(standing(design).rows.azimuth_deg,),
+                  pitches=axes.pitches_slants, pitch_unit="slants", modules_up=axes.modules_up,
+                  plans=plans_of(design))
     site = setting_of(design, axes.modules_up)
     return _counted(design, site, field, sweep(site, field))
 
@@ -213,13 +193,10 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
     table["kwh_per_kwp"] = each.where(modules > 0)
     table["roof_kwh"] = table["kwh_per_kwp"] * table["peak_kwp"]
     table["kwh_per_m2"] = kwh_per_m2(table, site.equipment) * clean
-    table["cost_per_kwh"] = cost_per_kwh(
-        costs_of(design),
-        energy_kwh=table["roof_kwh"].fillna(0.0),
-        module_count=modules,
-        row_length_m=modules / table["modules_up"] * along_m,
-        washes_per_year=table["plan"].astype(str).map(washes),
-    )
+    table["cost_per_kwh"] = cost_per_kwh(costs_of(design), energy_kwh=table["roof_kwh"].fillna(0.0),
+                                         module_count=modules,
+                                         row_length_m=modules / table["modules_up"] * along_m,
+                                         washes_per_year=table["plan"].astype(str).map(washes))
     return table.drop(columns=["behind_kwh_per_kwp", "front_kwh_per_kwp"])
 
 
@@ -248,12 +225,8 @@ def _strip_leaves_frac(
     up_m = site.module.length_m if way == "portrait" else site.module.width_m
     strip = dirt_strip(design.weather.hours, soiling, tilt_deg=tilt_deg, module_up_m=up_m)
     light = open_plane(design, tilt_deg, azimuth_deg)[0]["total"]
-    cell_c = cell_temperature_c(
-        light,
-        design.weather.hours,
-        mounting=site.array.mounting,
-        gap_under_m=site.array.gap_under_m,
-    )
+    cell_c = cell_temperature_c(light, design.weather.hours, mounting=site.array.mounting,
+                                gap_under_m=site.array.gap_under_m)
     strung = strip_strung(cells_of(site.module), way)
     kept = strip_kept_frac(strip, light, cell_c, strung=strung)
     return float((light * kept).sum() / light.sum())
@@ -263,12 +236,9 @@ def _count(
     design: Design, equipment: Equipment, key: tuple[float, str, int, float]
 ) -> tuple[int, int]:
     tilt_deg, way, modules_up, pitch_m = key
-    rows: Rows = replace(
-        standing(design, "portrait" if way == "portrait" else "landscape").rows,
-        tilt_deg=float(tilt_deg),
-        modules_up=int(modules_up),
-        slant_m=equipment.slant_m(way, int(modules_up)),
-    )
+    rows: Rows = replace(standing(design, "portrait" if way == "portrait" else "landscape").rows,
+                         tilt_deg=float(tilt_deg), modules_up=int(modules_up),
+                         slant_m=equipment.slant_m(way, int(modules_up)))
     return count_on_roof(rows, design.site.roof, pitch_m=float(pitch_m))
 
 
@@ -322,14 +292,9 @@ def _by_pitch(
     each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
     each = np.where(modules > 0, each, 0.0)
     return pd.DataFrame(
-        {
-            "orientation": orientation,
-            "pitch_m": pitches_m,
-            "modules": modules,
-            "kwh_per_kwp": each,
-            "kwh_per_m2": kept * kwh_per_m2(table, site.equipment).to_numpy(),
-            "roof_kwh": each * modules * design.site.module.pmax_w / 1000.0,
-        }
+        {"orientation": orientation, "pitch_m": pitches_m, "modules": modules, "kwh_per_kwp": each,
+         "kwh_per_m2": kept * kwh_per_m2(table, site.equipment).to_numpy(),
+         "roof_kwh": each * modules * design.site.module.pmax_w / 1000.0}
     )
 
 

@@ -86,7 +86,6 @@ def defaults_of(design: Design, tables: tuple[str, ...]) -> list[Sourced]:
         if table in tables and key not in record.model_fields_set:
             value = getattr(record, key)
             entries.append(
-                Sourced(label=f"{path} (left to its default)", value=value, unit="",
-                        source=source)
+                Sourced(label=f"{path} (left to its default)", value=value, unit="", source=source)
             )
     return entries

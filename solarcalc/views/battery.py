@@ -125,11 +125,9 @@ def bank_inputs(design: Design) -> list[Row]:
     ]  # fmt: skip
 
 
-_LAYOUTS = {
-    "shared-bank": "one bank, an inverter for each board",
-    "one-inverter": "one bank and one inverter for both boards",
-    "separate-banks": "a bank and an inverter for each board",
-}
+_LAYOUTS = {"shared-bank": "one bank, an inverter for each board",
+            "one-inverter": "one bank and one inverter for both boards",
+            "separate-banks": "a bank and an inverter for each board"}
 
 
 def _grid_words(design: Design) -> str:
@@ -178,11 +176,8 @@ def board_profiles_w(design: Design) -> dict[str, np.ndarray]:
 def battery_marks(design: Design) -> dict[str, float]:
     """Levels of charge worth a line in a picture, [0 to 1]."""
     battery = design.site.battery
-    return {
-        "heavy board returns": battery.heavy_return_frac,
-        "heavy board waits": battery.heavy_shed_frac,
-        "reserve": battery.reserve_frac,
-    }
+    return {"heavy board returns": battery.heavy_return_frac,
+            "heavy board waits": battery.heavy_shed_frac, "reserve": battery.reserve_frac}
 
 
 def flow_table(design: Design) -> pd.DataFrame:

@@ -52,12 +52,8 @@ def size_table(design: Design) -> pd.DataFrame:
         harvest.hours["bus_w"], loads_of(design), supply_system(design),
         array_scales=np.array(strings) / own_strings, bank_scales=np.array(units) / own_units,
     )  # fmt: skip
-    prices = Prices(
-        array=site.array.module_count * costs.per_module,
-        bank=bank_price(design),
-        per_fuel_l=costs.per_fuel_l * costs.lifetime_years,
-        fixed=costs.fixed,
-    )
+    prices = Prices(array=site.array.module_count * costs.per_module, bank=bank_price(design),
+                    per_fuel_l=costs.per_fuel_l * costs.lifetime_years, fixed=costs.fixed)
     table = with_cost(table, prices)
     table["strings"] = np.round(table["array_scale"] * own_strings).astype(int)
     table["units"] = np.round(table["bank_scale"] * own_units).astype(int)
@@ -187,14 +183,11 @@ def _changes(design: Design) -> Iterator[Change]:
 
 
 def _row(name: str, design: Design, year: SupplyRun) -> Row:
-    return {
-        "what is changed": name,
-        "critical board dark [h]": year.dark_hours("critical"),
-        "heavy energy that waits [%]": 100.0 * not_supplied_frac(year, "heavy"),
-        "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
-        "battery years": shortest_years(lives_of(design, year)),
-        "fuel [l]": f"{year.fuel_l:.0f}",
-    }
+    return {"what is changed": name, "critical board dark [h]": year.dark_hours("critical"),
+            "heavy energy that waits [%]": 100.0 * not_supplied_frac(year, "heavy"),
+            "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
+            "battery years": shortest_years(lives_of(design, year)),
+            "fuel [l]": f"{year.fuel_l:.0f}"}
 
 
 HAZE_DAYS = 7

@@ -152,9 +152,7 @@ class _Clean:
         hours, rows = self.design.weather.hours, standing(self.design).rows
         strip = dirt_strip(hours, soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m)
         kept = strip_kept_frac(
-            strip,
-            self.design.energy.hours["plane_w_m2"],
-            self.design.energy.hours["cell_c"],
+            strip, self.design.energy.hours["plane_w_m2"], self.design.energy.hours["cell_c"],
             strung=strip_strung(cells_of(self.design.site.module), rows.orientation),
         )
         return kept * (1.0 - soiling_loss_frac(hours, soiling, tilt_deg=rows.tilt_deg))

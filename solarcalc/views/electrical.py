@@ -159,13 +159,10 @@ def withstand_rows(design: Design) -> list[Row]:
     rows: list[Row] = []
     for one in built.sized:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
-        rows.append({
-            "run": one.run.name,
-            "fault [A]": round(fault_a),
-            "cleared in [s]": f"{clear_s:.3g}",
-            "asks for [mm²]": built.least_mm2.get(one.run.key, 0.0),
-            "has [mm²]": one.size_mm2 * one.in_parallel,
-        })  # fmt: skip
+        rows.append({"run": one.run.name, "fault [A]": round(fault_a),
+                     "cleared in [s]": f"{clear_s:.3g}",
+                     "asks for [mm²]": built.least_mm2.get(one.run.key, 0.0),
+                     "has [mm²]": one.size_mm2 * one.in_parallel})  # fmt: skip
     return rows
 
 
@@ -291,13 +288,11 @@ def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]])
         return {"changed": words, "main": "none fits", "decided by": fault.given[:120],
                 "cost over the life": "", "lost [kWh/year]": None}  # fmt: skip
     main = tried.run("main")
-    return {
-        "changed": words,
-        "main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
-        "decided by": main.decided_by,
-        "cost over the life": f"{sum(one.lifetime_cost for one in tried.sized):.3g}",
-        "lost [kWh/year]": lost_kwh(tried),
-    }
+    return {"changed": words,
+            "main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
+            "decided by": main.decided_by,
+            "cost over the life": f"{sum(one.lifetime_cost for one in tried.sized):.3g}",
+            "lost [kWh/year]": lost_kwh(tried)}
 
 
 def assumed(design: Design) -> list[Sourced]:

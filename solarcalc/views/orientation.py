@@ -81,40 +81,25 @@ def _variant(design: Design, orientation: Orientation) -> Variant:
     stands = standing(design, orientation)
     fit = stands.roof_fit
     if fit.module_count == 0:
-        return Variant(
-            stands=stands,
-            peak_kwp=0.0,
-            array_kwh_per_kwp=0.0,
-            shade_loss_frac=0.0,
-            strip_loss_frac=0.0,
-            box_loss_frac=0.0,
-            mask_loss_frac=0.0,
-            dust_loss_frac=0.0,
-        )
+        return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0, shade_loss_frac=0.0,
+                       strip_loss_frac=0.0, box_loss_frac=0.0, mask_loss_frac=0.0,
+                       dust_loss_frac=0.0)
     row_count = fit.row_count
-    rows_light = light_of(
-        design,
-        stands.rows,
-        pitch_m=stands.pitch_m,
-        row_count=row_count,
-        boxes=boxes_of(design, fit),
-    )
+    rows_light = light_of(design, stands.rows, pitch_m=stands.pitch_m, row_count=row_count,
+                          boxes=boxes_of(design, fit))
     power = array_power(design.site.module, rows_light)
     total = power.sum()
     sums = {
         step: sum(row.share * float(row.light[step].sum()) for row in rows_light)
         for step in LIGHT_STEPS
     }
-    return Variant(
-        stands=stands,
-        peak_kwp=fit.module_count * design.site.module.pmax_w / 1000.0,
-        array_kwh_per_kwp=kwh_per_kwp_of_power(design, power),
-        shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
-        strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
-        box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
-        mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
-        dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"],
-    )
+    return Variant(stands=stands, peak_kwp=fit.module_count * design.site.module.pmax_w / 1000.0,
+                   array_kwh_per_kwp=kwh_per_kwp_of_power(design, power),
+                   shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
+                   strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
+                   box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
+                   mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
+                   dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"])
 
 
 def energy_by_tilt(design: Design, tilts_deg: Sequence[float]) -> pd.DataFrame:

@@ -46,11 +46,9 @@ def alternatives_of(design: Design) -> dict[str, Design]:
 
 
 def _changes_of(one: Alternative) -> dict[str, dict[str, object]]:
-    return {
-        "array": {"module_count": one.module_count},
-        "battery": {"units_in_parallel": one.units_in_parallel},
-        "generator": {"power_w": one.generator_w},
-    }
+    return {"array": {"module_count": one.module_count},
+            "battery": {"units_in_parallel": one.units_in_parallel},
+            "generator": {"power_w": one.generator_w}}
 
 
 def offers_of(found: dict[str, Design]) -> dict[str, Offer]:

@@ -82,12 +82,8 @@ def shaded_hours(row: RowLight) -> pd.DataFrame:
         circuit is asked with.
     """
     hours = pd.DataFrame(
-        {
-            "shaded_frac": row.shaded_frac,
-            "left_frac": row.left_frac,
-            "light_w_m2": row.light["open"],
-            "cell_c": row.cell_c,
-        }
+        {"shaded_frac": row.shaded_frac, "left_frac": row.left_frac,
+         "light_w_m2": row.light["open"], "cell_c": row.cell_c}
     )
     return hours[(hours["shaded_frac"] > 0.0) & (hours["light_w_m2"] > DARK_W_M2)]
 
@@ -104,20 +100,13 @@ def strip_curves(design: Design, hour: ShadedHour) -> pd.DataFrame:
     """
     parts = []
     for orientation in ORIENTATIONS:
-        best = best_points(
-            behind(design, orientation),
-            fraction=DEPTHS,
-            diffuse_share=np.full(len(DEPTHS), hour.left_frac),
-            weather=hour.weather,
-        )
+        best = best_points(behind(design, orientation), fraction=DEPTHS,
+                           diffuse_share=np.full(len(DEPTHS), hour.left_frac), weather=hour.weather)
         parts.append(
             pd.DataFrame(
-                {
-                    "orientation": orientation,
-                    "depth_frac": DEPTHS,
-                    "kept_frac": best.global_w[1:] / best.global_w[0],
-                    "climbing_frac": best.local_w[1:] / best.global_w[0],
-                }
+                {"orientation": orientation, "depth_frac": DEPTHS,
+                 "kept_frac": best.global_w[1:] / best.global_w[0],
+                 "climbing_frac": best.local_w[1:] / best.global_w[0]}
             )
         )
     return pd.concat(parts, ignore_index=True)

@@ -35,19 +35,14 @@ def uncertainty_table(design: Design) -> list[dict[str, object]]:
     """Each uncertainty with its source, and all together."""
     parts = _uncertainties(design)
     rows: list[dict[str, object]] = [
-        {
-            "what is uncertain": part.name,
-            "standard deviation [%]": 100.0 * part.sigma_frac,
-            "source": part.source,
-        }
+        {"what is uncertain": part.name, "standard deviation [%]": 100.0 * part.sigma_frac,
+         "source": part.source}
         for part in parts
     ]
     rows.append(
-        {
-            "what is uncertain": "All together",
-            "standard deviation [%]": 100.0 * combined_frac(parts),
-            "source": "root of the sum of squares: taken as independent of one another",
-        }
+        {"what is uncertain": "All together",
+         "standard deviation [%]": 100.0 * combined_frac(parts),
+         "source": "root of the sum of squares: taken as independent of one another"}
     )
     return rows
 
@@ -75,12 +70,9 @@ def answer(design: Design) -> str:
 def gap_rows(design: Design) -> list[dict[str, object]]:
     """What air under the modules does in full sun, one row a gap."""
     return [
-        {
-            "gap [cm]": 100.0 * line["gap_m"],
-            "cell [°C]": line["cell_c"],
-            "above an open frame [K]": line["above_open_k"],
-            "power lost to it [%]": 100.0 * line["power_lost_frac"],
-        }
+        {"gap [cm]": 100.0 * line["gap_m"], "cell [°C]": line["cell_c"],
+         "above an open frame [K]": line["above_open_k"],
+         "power lost to it [%]": 100.0 * line["power_lost_frac"]}
         for _, line in gap_table(design.site.module).iterrows()
     ]
 
@@ -88,11 +80,9 @@ def gap_rows(design: Design) -> list[dict[str, object]]:
 def _sureness_values(design: Design) -> dict[str, float | int | str]:
     """Energy in the middle, energy exceeded with a chance of nine in ten, and the spread."""
     sigma = combined_frac(_uncertainties(design))
-    return {
-        "p50_energy_kwh": round(design.energy.ac_kwh),
-        "p90_energy_kwh": round(promised_kwh(design)),
-        "standard_deviation_frac": round(sigma, 3),
-    }
+    return {"p50_energy_kwh": round(design.energy.ac_kwh),
+            "p90_energy_kwh": round(promised_kwh(design)),
+            "standard_deviation_frac": round(sigma, 3)}
 
 
 def cleaning_table(plan: pd.DataFrame) -> list[dict[str, object]]:
@@ -171,11 +161,7 @@ def _changes(design: Design) -> Iterator[Change]:
 
 def _row(name: str, kwh: float, before_kwh: float) -> Row:
     change = 100.0 * (kwh / before_kwh - 1.0) if before_kwh > 0.0 else 0.0
-    return {
-        "what is changed": name,
-        "usable energy [kWh]": kwh,
-        "change [%]": change,
-    }
+    return {"what is changed": name, "usable energy [kWh]": kwh, "change [%]": change}
 
 
 def largest_changes_sentence(rows: list[Row]) -> str:
@@ -224,12 +210,8 @@ def loss_table(design: Design) -> list[Row]:
     """Yield left after each step, and what the step took; below 0 where it gave (cold cells)."""
     harvest = design.energy
     rows: list[Row] = [
-        {
-            "step": harvest.steps[0].name,
-            "part": "light",
-            "yield left [kWh/kWp]": harvest.reference_yield_h,
-            "lost in the step [%]": None,
-        }
+        {"step": harvest.steps[0].name, "part": "light",
+         "yield left [kWh/kWp]": harvest.reference_yield_h, "lost in the step [%]": None}
     ]
     for before, after in pairwise(harvest.steps):
         lost = lost_frac(before, after)
@@ -247,14 +229,10 @@ def loss_table(design: Design) -> list[Row]:
 def month_table(design: Design) -> list[Row]:
     """Light, energy, yield and performance ratio of each month."""
     return [
-        {
-            "month": MONTHS[number],
-            "in-plane light [kWh/m²]": row["plane_kwh_m2"],
-            "array energy [kWh]": row["dc_kwh"],
-            "usable energy [kWh]": row["ac_kwh"],
-            "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
-            "performance ratio": row["performance_ratio"],
-        }
+        {"month": MONTHS[number], "in-plane light [kWh/m²]": row["plane_kwh_m2"],
+         "array energy [kWh]": row["dc_kwh"], "usable energy [kWh]": row["ac_kwh"],
+         "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
+         "performance ratio": row["performance_ratio"]}
         for number, (_, row) in enumerate(design.energy.by_month().iterrows())
     ]
 

@@ -74,15 +74,8 @@ def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, lis
 
 
 def _said(item: str, found: str, limit: str) -> Verdict:
-    return Verdict(
-        item=item,
-        found=found,
-        limit=limit,
-        unit="",
-        outcome="caution",
-        clause=NO_SOURCE,
-        remedy="nothing, if that is as expected",
-    )
+    return Verdict(item=item, found=found, limit=limit, unit="", outcome="caution",
+                   clause=NO_SOURCE, remedy="nothing, if that is as expected")
 
 
 def _check_step(stamps: pd.DatetimeIndex, source: Source) -> None:
@@ -94,12 +87,9 @@ def _check_step(stamps: pd.DatetimeIndex, source: Source) -> None:
         return
     found = step if step != _HOUR else odd.iloc[0]
     minutes = found.total_seconds() / 60.0
-    raise source.error(
-        found=f"its rows are {minutes:g} minutes apart",
-        allowed="60 minutes",
-        why="all sums of the year go by the hour",
-        remedy="average the rows to hours first, each hour named by its start",
-    )
+    raise source.error(found=f"its rows are {minutes:g} minutes apart", allowed="60 minutes",
+                       why="all sums of the year go by the hour",
+                       remedy="average the rows to hours first, each hour named by its start")
 
 
 def _check_one_year(stamps: pd.DatetimeIndex, source: Source) -> None:
@@ -135,11 +125,8 @@ def _in_order(hours: pd.DataFrame) -> tuple[pd.DataFrame, list[Verdict]]:
     if steps_back <= wraps:
         return ordered, []
     return ordered, [
-        _said(
-            "Order of the hours",
-            f"{steps_back - wraps} steps back in time, put in order",
-            "rows in order of time",
-        )
+        _said("Order of the hours", f"{steps_back - wraps} steps back in time, put in order",
+              "rows in order of time")
     ]
 
 

@@ -224,15 +224,11 @@ def with_beam_and_diffuse(
         hours["dhi"] = np.clip(ghi - beam, 0.0, ghi)
         said, clause = "diffuse made from global less beam", _CLOSURE
     return hours, [
-        Verdict(
-            item="Beam and diffuse radiation",
-            found=said + (", as asked" if rebuild_beam else ", as the file lacks them"),
-            limit="all three measured or modelled by the maker of the file",
-            unit="",
-            outcome="caution",
-            clause=clause,
-            remedy="expect a few percent more doubt on steep or east and west planes",
-        )
+        Verdict(item="Beam and diffuse radiation",
+                found=said + (", as asked" if rebuild_beam else ", as the file lacks them"),
+                limit="all three measured or modelled by the maker of the file", unit="",
+                outcome="caution", clause=clause,
+                remedy="expect a few percent more doubt on steep or east and west planes")
     ]
 
 

@@ -60,12 +60,8 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
         path=path,
         format_name=f"{DATASET}, {year}",
         hours=hours,
-        station=Place(
-            name=f"{DATASET}, cell of the site",
-            latitude_deg=site.latitude_deg,
-            longitude_deg=site.longitude_deg,
-            elevation_m=site.elevation_m,
-        ),
+        station=Place(name=f"{DATASET}, cell of the site", latitude_deg=site.latitude_deg,
+                      longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=0.0,
         label_convention="each hour is named by its start, at UTC",
         verdicts=(
@@ -106,13 +102,9 @@ def _keep(hours: pd.DataFrame, path: Path) -> None:
 def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
     """The year from the server of the dataset."""
     try:
-        hours, _ = iotools.get_nasa_power(
-            site.latitude_deg,
-            site.longitude_deg,
-            start=f"{year}-01-01",
-            end=f"{year}-12-31",
-            parameters=[*RADIATION, *AIR, _RAIN_THERE],
-        )
+        hours, _ = iotools.get_nasa_power(site.latitude_deg, site.longitude_deg,
+                                          start=f"{year}-01-01", end=f"{year}-12-31",
+                                          parameters=[*RADIATION, *AIR, _RAIN_THERE])
     except OSError as error:  # an answer that says no; else no network, or no answer
         kind = type(error).__name__
         said = str(error) if kind == "HTTPError" else f"the server cannot be reached: {kind}"

@@ -16,11 +16,8 @@ from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.limits import no_rain, rain_of_epw, rain_of_table, rain_of_tmy3
 from solarcalc.weather.records import AIR, RADIATION, RAIN, UNITS, FileContent, Place, Source
 
-LABEL_SHIFT = {
-    "start": pd.Timedelta(0),
-    "middle": pd.Timedelta(minutes=-30),
-    "end": pd.Timedelta(minutes=-60),
-}
+LABEL_SHIFT = {"start": pd.Timedelta(0), "middle": pd.Timedelta(minutes=-30),
+               "end": pd.Timedelta(minutes=-60)}
 MISSING = (-9999.0, -9900.0, -999.0, 9999.0, 99999.0)
 """Figures that no column can hold and that tables use for "missing"; common practice, no source."""
 
@@ -54,10 +51,7 @@ def read_table(
     _check_whole_hours(starts, choice, zone_words, source)
     hours.index = starts
     return FileContent(
-        path=source.path,
-        format_name="CSV",
-        hours=hours,
-        station=_station(choice, site, source),
+        path=source.path, format_name="CSV", hours=hours, station=_station(choice, site, source),
         offset_h=clock_h,
         label_convention=f"each hour is named by its {choice.hour_label}; {zone_words}",
         verdicts=(verdict,),
@@ -74,8 +68,7 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
     except (ValueError, pd.errors.ParserError) as error:
         raise source.error(
             found=f"cannot be read as a table ({error})",
-            allowed="one header row, then rows with as many values",
-            why="",
+            allowed="one header row, then rows with as many values", why="",
             remedy="open it in a spreadsheet, repair the row and save it as CSV",
         ) from error
     frame = frame.rename(columns=lambda name: str(name).strip())
@@ -122,8 +115,7 @@ def _numbers(texts: pd.Series[Any], name: str, source: Source) -> pd.Series[Any]
         raise source.error(
             found=f"column {name}: {int(wrong.sum())} values are not numbers, first {rows}",
             allowed=f"numbers in {UNITS[name]}, a decimal point, or an empty field if missing",
-            why="",
-            remedy="repair these rows; rows are counted below the header",
+            why="", remedy="repair these rows; rows are counted below the header",
         )
     return values.astype(float).mask(values.isin(MISSING))
 
@@ -147,13 +139,11 @@ def _stamps(
         )
     if with_offset.all():
         if choice.utc_offset_h is not None:
-            raise source.error(
-                field_name="utc_offset_h",
-                found="its times carry an offset of their own",
-                allowed="to be left out then",
-                why="two offsets may contradict each other",
-                remedy="take weather.utc_offset_h out of the site file",
-            )
+            raise source.error(field_name="utc_offset_h",
+                               found="its times carry an offset of their own",
+                               allowed="to be left out then",
+                               why="two offsets may contradict each other",
+                               remedy="take weather.utc_offset_h out of the site file")
         zone = fixed_zone(offset_h)
         return pd.DatetimeIndex(stamps).tz_convert(zone), offset_h, CARRIED
     clock_h = offset_h if choice.utc_offset_h is None else choice.utc_offset_h
@@ -183,13 +173,9 @@ def _station(choice: WeatherChoice, site: Place, source: Source) -> Place | None
         return None
     if latitude is None or longitude is None:
         name = "station_latitude_deg" if latitude is None else "station_longitude_deg"
-        raise source.error(
-            field_name=name,
-            found="only one of latitude and longitude is given",
-            allowed="both or neither",
-            why="a place needs both",
-            remedy=f"add weather.{name}",
-        )
+        raise source.error(field_name=name, found="only one of latitude and longitude is given",
+                           allowed="both or neither", why="a place needs both",
+                           remedy=f"add weather.{name}")
     height = choice.station_elevation_m
     return Place(
         name=source.path.stem,
@@ -206,33 +192,18 @@ ACCEPTED = "a TMY3, TMY2 or EPW file, or a CSV whose header row has a time colum
 
 # Where each figure stands in a TMY2 line, counted from 0, and what it is divided by:
 # Marion and Urban 1995, User's manual for TMY2s, NREL, Table 3-2.
-_TMY2 = {
-    "ghi": (17, 21, 1.0),
-    "dni": (23, 27, 1.0),
-    "dhi": (29, 33, 1.0),
-    "temp_air": (67, 71, 10.0),
-    "wind_speed": (95, 98, 10.0),
-}
+_TMY2 = {"ghi": (17, 21, 1.0), "dni": (23, 27, 1.0), "dhi": (29, 33, 1.0),
+         "temp_air": (67, 71, 10.0), "wind_speed": (95, 98, 10.0)}
 _TMY2_CENTURY = 1900
 
 # Values that stand for "missing": Marion and Urban 1995 Table 3-2; Wilcox and Marion 2008,
 # User's manual for TMY3, sec. 2 (-9900); EnergyPlus auxiliary programs, weather file fields.
 _MISSING: dict[str, dict[str, tuple[float, ...]]] = {
-    "tmy2": {
-        "ghi": (9999.0,),
-        "dni": (9999.0,),
-        "dhi": (9999.0,),
-        "temp_air": (999.9,),
-        "wind_speed": (99.9,),
-    },
+    "tmy2": {"ghi": (9999.0,), "dni": (9999.0,), "dhi": (9999.0,), "temp_air": (999.9,),
+             "wind_speed": (99.9,)},
     "tmy3": dict.fromkeys((*RADIATION, *AIR), (-9900.0, -9999.0)),
-    "epw": {
-        "ghi": (9999.0,),
-        "dni": (9999.0,),
-        "dhi": (9999.0,),
-        "temp_air": (99.9,),
-        "wind_speed": (999.0,),
-    },
+    "epw": {"ghi": (9999.0,), "dni": (9999.0,), "dhi": (9999.0,), "temp_air": (99.9,),
+            "wind_speed": (999.0,)},
 }
 
 
@@ -277,17 +248,14 @@ def read_file(
         return read_table(text, choice, site=site, offset_h=offset_h, source=source)
     _refuse_table_options(choice, found, source)
     readers: dict[str, Callable[[Path, str], FileContent]] = {
-        "tmy3": _read_tmy3,
-        "tmy2": _read_tmy2,
-        "epw": _read_epw,
+        "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
     try:
         return readers[found](path, text)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             found=f"starts as a {found.upper()} file and then cannot be read ({error})"[:300],
-            allowed=ACCEPTED,
-            why="a line is cut, a column is missing, or a figure is not a number",
+            allowed=ACCEPTED, why="a line is cut, a column is missing, or a figure is not a number",
             remedy="download the file again, or take another",
         ) from error
 
@@ -297,9 +265,7 @@ def _text(path: Path, source: Source) -> str:
         raw = path.read_bytes()
     except OSError as error:
         raise source.error(
-            found=f"cannot be opened ({error.strerror})",
-            allowed=ACCEPTED,
-            why="",
+            found=f"cannot be opened ({error.strerror})", allowed=ACCEPTED, why="",
             remedy="check the name; it is looked for beside the site file",
         ) from error
     try:
@@ -309,20 +275,15 @@ def _text(path: Path, source: Source) -> str:
 
 
 def _refuse_table_options(choice: WeatherChoice, found: str, source: Source) -> None:
-    given = {
-        "hour_label": choice.hour_label != "start",
-        "utc_offset_h": choice.utc_offset_h is not None,
-        "columns": bool(choice.columns),
-        "station_latitude_deg": choice.station_latitude_deg is not None,
-        "station_longitude_deg": choice.station_longitude_deg is not None,
-        "station_elevation_m": choice.station_elevation_m is not None,
-    }
+    given = {"hour_label": choice.hour_label != "start",
+             "utc_offset_h": choice.utc_offset_h is not None, "columns": bool(choice.columns),
+             "station_latitude_deg": choice.station_latitude_deg is not None,
+             "station_longitude_deg": choice.station_longitude_deg is not None,
+             "station_elevation_m": choice.station_elevation_m is not None}
     for name, is_given in given.items():
         if is_given:
             raise source.error(
-                field_name=name,
-                found=f"is a {found.upper()} file",
-                allowed="only with a csv file",
+                field_name=name, found=f"is a {found.upper()} file", allowed="only with a csv file",
                 why=f"a {found.upper()} file says itself how it keeps time and where it is from",
                 remedy=f"take weather.{name} out of the site file",
             )
@@ -366,15 +327,9 @@ def _read_tmy3(path: Path, text: str) -> FileContent:
     rain, verdict = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
-    return FileContent(
-        path=path,
-        format_name="TMY3",
-        hours=hours,
-        offset_h=offset_h,
-        station=_place(str(meta["Name"]).strip('"'), meta),
-        label_convention=END_OF_HOUR,
-        verdicts=(verdict,),
-    )
+    return FileContent(path=path, format_name="TMY3", hours=hours, offset_h=offset_h,
+                       station=_place(str(meta["Name"]).strip('"'), meta),
+                       label_convention=END_OF_HOUR, verdicts=(verdict,))
 
 
 def _read_tmy2(path: Path, text: str) -> FileContent:
@@ -402,12 +357,8 @@ def _read_tmy2(path: Path, text: str) -> FileContent:
         offset_h=offset_h,
         label_convention=HOUR_NUMBER,
         hours=_hours(table, days, date["hour"] - 1, offset_h, "tmy2"),
-        station=Place(
-            name=head[7:29].strip(),
-            latitude_deg=latitude,
-            longitude_deg=longitude,
-            elevation_m=float(height),
-        ),
+        station=Place(name=head[7:29].strip(), latitude_deg=latitude, longitude_deg=longitude,
+                      elevation_m=float(height)),
         verdicts=(no_rain(),),
     )
 
@@ -419,24 +370,13 @@ def _read_epw(path: Path, text: str) -> FileContent:
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")
     data = data.reset_index(drop=True)
     offset_h = float(meta["TZ"])
-    hours = _hours(
-        data[[*RADIATION, *AIR]],
-        pd.to_datetime(data[["year", "month", "day"]]),
-        data["hour"] - 1,
-        offset_h,
-        "epw",
-    )
+    hours = _hours(data[[*RADIATION, *AIR]], pd.to_datetime(data[["year", "month", "day"]]),
+                   data["hour"] - 1, offset_h, "epw")
     rain, verdict = rain_of_epw(
         data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"]
     )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
-    return FileContent(
-        path=path,
-        format_name="EPW",
-        hours=hours,
-        offset_h=offset_h,
-        station=_place(str(meta["city"]), meta),
-        label_convention=HOUR_NUMBER,
-        verdicts=(verdict,),
-    )
+    return FileContent(path=path, format_name="EPW", hours=hours, offset_h=offset_h,
+                       station=_place(str(meta["city"]), meta), label_convention=HOUR_NUMBER,
+                       verdicts=(verdict,))

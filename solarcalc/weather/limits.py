@@ -125,9 +125,7 @@ def _set_to_nought(name: str, count: int, lowest: float) -> Verdict:
     return Verdict(
         item=f"Small negative values of {name}",
         found=f"{count} hours down to {lowest:.1f} set to 0",
-        limit=f"{RADIATION_LOW_W_M2:g} or more",
-        unit="W/m2",
-        outcome="caution",
+        limit=f"{RADIATION_LOW_W_M2:g} or more", unit="W/m2", outcome="caution",
         clause="a radiometer that cools to the night sky reads a little below nought; from memory",
         remedy="none needed",
     )
@@ -279,9 +277,7 @@ def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
         return depths.fillna(0.0), Verdict(
             item="Rain of the weather file",
             found=f"{depths.sum():.0f} mm a year, its figures read as tenths of a millimetre",
-            limit="millimetres",
-            unit="",
-            outcome="caution",
+            limit="millimetres", unit="", outcome="caution",
             clause="the depths fall on steps of 0.01 inch only in that unit; " + NO_SOURCE,
             remedy="compare the yearly rain with what is known of the place",
         )
@@ -352,12 +348,6 @@ def _accepted(depths: pd.Series[Any]) -> Rain:
 
 
 def _refused(found: str) -> Verdict:
-    return Verdict(
-        item="Rain of the weather file",
-        found=f"not used: it {found}",
-        limit="hourly depths all year",
-        unit="",
-        outcome="caution",
-        clause=NO_SOURCE,
-        remedy=_REMEDY,
-    )
+    return Verdict(item="Rain of the weather file", found=f"not used: it {found}",
+                   limit="hourly depths all year", unit="", outcome="caution", clause=NO_SOURCE,
+                   remedy=_REMEDY)

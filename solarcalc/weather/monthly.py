@@ -396,12 +396,8 @@ def content_from_means(means: MonthlyMeans, *, site: Place, offset_h: float) -> 
         path=Path("twelve monthly means"),
         format_name=f"made into hours, seed {means.seed}",
         hours=hours,
-        station=Place(
-            name="monthly means of the site",
-            latitude_deg=site.latitude_deg,
-            longitude_deg=site.longitude_deg,
-            elevation_m=site.elevation_m,
-        ),
+        station=Place(name="monthly means of the site", latitude_deg=site.latitude_deg,
+                      longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=offset_h,
         label_convention="each hour was made for the time from its label on",
         verdicts=tuple(_verdicts(means, hours, grid)),
@@ -411,12 +407,8 @@ def content_from_means(means: MonthlyMeans, *, site: Place, offset_h: float) -> 
 def _grid(site: Place, offset_h: float) -> _Grid:
     index = year_hours(offset_h)
     month = np.asarray(index.month, dtype=np.intp) - 1
-    return _Grid(
-        sun=sun_of_year(index, site),
-        month=month,
-        day=np.asarray(index.day_of_year, dtype=np.intp) - 1,
-        month_of_day=month[::24],
-    )
+    return _Grid(sun=sun_of_year(index, site), month=month,
+                 day=np.asarray(index.day_of_year, dtype=np.intp) - 1, month_of_day=month[::24])
 
 
 def _days(means: MonthlyMeans, grid: _Grid) -> tuple[Values, Values]:
@@ -485,12 +477,7 @@ def _sums(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> Verdict:
     given = np.array(means.ghi_kwh_m2_day) * np.bincount(grid.month_of_day)
     # A month with less than 1 kWh/m2 is held to a hundredth of that: no source.
     worst = float(np.max(np.abs(made - given) / np.maximum(given, 1.0)))
-    return judged(
-        worst <= MAX_SUM_GAP_FRAC,
-        item="Monthly sums of global radiation",
-        found=f"{100.0 * worst:.2f} off in the worst month",
-        limit=f"{100.0 * MAX_SUM_GAP_FRAC:g}",
-        unit="%",
-        clause=NO_SOURCE,
-        remedy="check the figures of months with hardly any sun",
-    )
+    return judged(worst <= MAX_SUM_GAP_FRAC, item="Monthly sums of global radiation",
+                  found=f"{100.0 * worst:.2f} off in the worst month",
+                  limit=f"{100.0 * MAX_SUM_GAP_FRAC:g}", unit="%", clause=NO_SOURCE,
+                  remedy="check the figures of months with hardly any sun")

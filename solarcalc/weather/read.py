@@ -58,15 +58,9 @@ def check_place(
     """
     if station is None:
         return [
-            Verdict(
-                item="Place of the weather",
-                found="not given, taken as the site's",
-                limit=f"{max_distance_km:g} km",
-                unit="",
-                outcome="caution",
-                clause=NO_SOURCE,
-                remedy="give weather.station_latitude_deg and weather.station_longitude_deg",
-            )
+            Verdict(item="Place of the weather", found="not given, taken as the site's",
+                    limit=f"{max_distance_km:g} km", unit="", outcome="caution", clause=NO_SOURCE,
+                    remedy="give weather.station_latitude_deg and weather.station_longitude_deg")
         ]
     apart = distance_km(station, site)
     if apart > max_distance_km:
@@ -130,28 +124,17 @@ def read_weather(sitefile: SiteFile) -> WeatherYear:
     """
     place, choice = sitefile.site.site, sitefile.site.weather
     if choice.source == MONTHLY and choice.monthly is not None:
-        return make_weather(
-            choice.monthly,
-            latitude_deg=place.latitude_deg,
-            longitude_deg=place.longitude_deg,
-            elevation_m=place.elevation_m,
-            offset_h=sitefile.offset_h,
-            where=sitefile.path.name,
-        )
+        return make_weather(choice.monthly, latitude_deg=place.latitude_deg,
+                            longitude_deg=place.longitude_deg, elevation_m=place.elevation_m,
+                            offset_h=sitefile.offset_h, where=sitefile.path.name)
     if choice.source == DOWNLOAD and choice.year is not None:
         site = _site(place.latitude_deg, place.longitude_deg, place.elevation_m)
         content = content_from_download(choice.year, site=site, where=sitefile.path.name)
         source = Source(where=sitefile.path.name, path=content.path)
         return _year(content, choice, site, sitefile.offset_h, source)
-    return read_weather_file(
-        weather_path(sitefile),
-        choice,
-        latitude_deg=place.latitude_deg,
-        longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m,
-        offset_h=sitefile.offset_h,
-        where=sitefile.path.name,
-    )
+    return read_weather_file(weather_path(sitefile), choice, latitude_deg=place.latitude_deg,
+                             longitude_deg=place.longitude_deg, elevation_m=place.elevation_m,
+                             offset_h=sitefile.offset_h, where=sitefile.path.name)
 
 
 def read_weather_file(
@@ -239,12 +222,8 @@ def make_weather(
 
 
 def _site(latitude_deg: float, longitude_deg: float, elevation_m: float) -> Place:
-    return Place(
-        name="the site",
-        latitude_deg=latitude_deg,
-        longitude_deg=longitude_deg,
-        elevation_m=elevation_m,
-    )
+    return Place(name="the site", latitude_deg=latitude_deg, longitude_deg=longitude_deg,
+                 elevation_m=elevation_m)
 
 
 def _year(

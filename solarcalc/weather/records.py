@@ -19,14 +19,8 @@ RADIATION = ("ghi", "dni", "dhi")
 AIR = ("temp_air", "wind_speed")
 RAIN = "precipitation"
 
-UNITS = {
-    "ghi": "W/m2",
-    "dni": "W/m2",
-    "dhi": "W/m2",
-    "temp_air": "degC",
-    "wind_speed": "m/s",
-    "precipitation": "mm",
-}
+UNITS = {"ghi": "W/m2", "dni": "W/m2", "dhi": "W/m2", "temp_air": "degC", "wind_speed": "m/s",
+         "precipitation": "mm"}
 
 MORE_FIRST = 5
 """How many hours a message lists before it says how many more; common practice, no source."""
@@ -90,13 +84,8 @@ class Source:
         self, *, field_name: str = "source", found: str, allowed: str, why: str, remedy: str
     ) -> Fault:
         """A fault of the weather table that names both files."""
-        return Fault(
-            where=f"{self.where}: weather.{field_name}",
-            given=f"{self.path.name}: {found}",
-            allowed=allowed,
-            why=why,
-            remedy=remedy,
-        )
+        return Fault(where=f"{self.where}: weather.{field_name}",
+                     given=f"{self.path.name}: {found}", allowed=allowed, why=why, remedy=remedy)
 
     def error(
         self, *, field_name: str = "source", found: str, allowed: str, why: str, remedy: str
@@ -230,26 +219,16 @@ class SunOfYear:
         index = self.index if hours is None else self.index[hours]
         if len(index) == 0:
             return np.empty(0)
-        return sun_position(
-            index + pd.Timedelta(minutes=minutes),
-            latitude_deg=self.place.latitude_deg,
-            longitude_deg=self.place.longitude_deg,
-            elevation_m=self.place.elevation_m,
-        )["elevation_deg"].to_numpy()
+        return sun_position(index + pd.Timedelta(minutes=minutes),
+                            latitude_deg=self.place.latitude_deg,
+                            longitude_deg=self.place.longitude_deg,
+                            elevation_m=self.place.elevation_m)["elevation_deg"].to_numpy()
 
 
 def sun_of_year(index: pd.DatetimeIndex, place: Place) -> SunOfYear:
     """Sun over `place` for hours labelled by their starts."""
-    sun = sun_of_hours(
-        index,
-        latitude_deg=place.latitude_deg,
-        longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m,
-    )
+    sun = sun_of_hours(index, latitude_deg=place.latitude_deg, longitude_deg=place.longitude_deg,
+                       elevation_m=place.elevation_m)
     normal: Any = irradiance.get_extra_radiation(np.asarray(index.day_of_year, dtype=float))
-    return SunOfYear(
-        index=index,
-        place=place,
-        elevation_deg=sun["elevation_deg"].to_numpy(),
-        normal_w_m2=np.asarray(normal, dtype=float),
-    )
+    return SunOfYear(index=index, place=place, elevation_deg=sun["elevation_deg"].to_numpy(),
+                     normal_w_m2=np.asarray(normal, dtype=float))
