@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from solarcalc.design import Design
-from solarcalc.stages.electrical import places_of
 from solarcalc.views import (
     battery,
     commissioning,
@@ -27,7 +26,7 @@ def values_of(design: Design) -> dict[str, dict[str, Any]]:
         ),
         "yield": yields.values(design),
         "battery": battery.values(design),
-        "electrical": electrical.values(design, places_of(design, design.electrical)),
+        "electrical": electrical.values(design, electrical.places_of(design)),
         "earthing": earthing.values(design),
         "quote": quote.values(design),
         "commissioning": commissioning.values(commissioning.report_of_site(design, facts, lines)),

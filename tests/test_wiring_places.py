@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,19 +11,24 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.bank import room_temp_c
+from solarcalc.design import open_design
 from solarcalc.sitefile.wiring import PowerPlace
+from solarcalc.stages.boards import battery_temp_c
+from solarcalc.views.electrical import places_of
 from solarcalc.wiring.places import (
     best_place,
-    compare_places,
     life_factor,
+    place_result,
     place_rows,
     places_sentence,
     present_years,
 )
 from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.system import runs_of
 
 _RUNS = runpy.run_path(str(Path(__file__).with_name("test_wiring_runs.py")))
 CLINIC, changed, flows, by_key = (_RUNS[name] for name in ("CLINIC", "changed", "flows", "by_key"))
+FROZEN = Path(__file__).with_name("frozen")
 AIR = 20.0 + 8.0 * np.sin(np.arange(48) * 2.0 * np.pi / 24.0)
 """Two days alike, mean 20 degC."""
 NEAR = PowerPlace(name="Near", main_m=12.0, house_m=10.0, trench_m=8.0, cost=2.0,
@@ -56,8 +62,19 @@ def site_with(*places, **tables):
     return site.model_copy(update={"places": list(places)})
 
 
-def compared(*places, **tables):
-    return compare_places(site_with(*places, **tables), flows(), sizer, air_c=AIR)
+def compared(*places, size=sizer, air=AIR, **tables):
+    return at_places(site_with(*places, **tables), size=size, air=air)
+
+
+def at_places(site, *, size=sizer, air=AIR):
+    """Each place with the cables a stand-in gives them."""
+    found = []
+    for name in [place.name for place in site.places] or [""]:
+        here = site.at(name)
+        room_c = room_temp_c(here.battery, air)
+        runs = runs_of(here, replace(flows(), room_c=float(room_c.max())))
+        found.append(place_result(here, tuple(size(run) for run in runs), room_c, name))
+    return tuple(found)
 
 
 def test_each_place_has_its_own_lengths_and_all_else_stays():
@@ -93,7 +110,9 @@ def test_price_is_cable_and_trench_and_what_the_place_costs():
     near, far = compared(NEAR, FAR, costs={"per_metre_of_trench": 0.5})
     for result, place in ((near, NEAR), (far, FAR)):
         cables = sum(one.cost for one in result.runs)
-        assert result.price == pytest.approx(cables + 0.5 * place.trench_m + place.cost)
+        assert result.price == pytest.approx(
+            cables + 0.5 * (place.trench_m + place.house_m) + place.cost
+        )
         lost = sum(one.loss_kwh_per_year for one in result.runs)
         assert result.lifetime_cost - result.price == pytest.approx(lost)
         assert result.loss_kwh_per_year == pytest.approx(lost)
@@ -177,7 +196,7 @@ def test_without_places_the_runs_as_given_are_the_only_one():
     assert places_sentence((one,), "shells").startswith("One place, as the runs are given")
     above = site_with().runs.main.model_copy(update={"method": "B1"})
     site = changed(site_with(), runs={"main": above})
-    assert compare_places(site, flows(), sizer, air_c=AIR)[0].trench_m == house_m
+    assert at_places(site)[0].trench_m == house_m
 
 
 def test_rows_and_sentence_say_the_same():
@@ -196,20 +215,55 @@ def test_the_thickest_run_to_the_house_is_named_with_its_conductors():
         one = sizer(run)
         return one if run.key != "main" else SizedRun(**{**vars(one), "in_parallel": 2})
 
-    (one,) = compare_places(site_with(NEAR), flows(), doubled, air_c=AIR)
+    (one,) = compared(NEAR, size=doubled)
     assert one.main_size.startswith("2 × ")
     houses = [run.size_mm2 for run in one.runs if run.run.key.startswith("board_house")]
     assert one.house_size == f"{max(houses):g} mm²"
 
 
+def places_in(text):
+    """Changes of the clinic's file that bring these two places, and choose one by its name."""
+    two = [place.model_dump(exclude_unset=True) for place in (NEAR, FAR)]
+    return {"places": two, "room": {"place": text}}
+
+
 def test_two_places_of_one_name_are_refused():
-    with pytest.raises(InputError, match=r'places\.name[\s\S]*"Near" 2 times'):
-        compared(NEAR, FAR, NEAR)
+    twice = {"places": [NEAR.model_dump(exclude_unset=True)] * 2}
+    with pytest.raises(InputError, match=r'places[\s\S]*"Near" 2 times'):
+        open_design("ridge-clinic", twice)
+
+
+def test_a_place_that_is_not_described_cannot_be_chosen():
+    with pytest.raises(InputError, match=r'room\.place[\s\S]*"Fare"[\s\S]*did you mean "Far"'):
+        open_design("ridge-clinic", places_in("Fare"))
+
+
+@pytest.mark.parametrize("place", [NEAR, FAR], ids=["near", "far"])
+def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
+    """Every paper of a design with its room there says what the comparison of places says."""
+    design = open_design(FROZEN / "coral-pharmacy.toml", places_in(place.name))
+    compared_there = next(one for one in places_of(design) if one.name == place.name)
+    lengths = {one.run.key: one.run.length_m for one in design.electrical.sized}
+    assert lengths["main"] == place.main_m
+    assert lengths["board_house_critical"] == lengths["board_house_heavy"] == place.house_m
+    assert [one.size_name for one in compared_there.runs] == [
+        one.size_name for one in design.electrical.sized
+    ]
+    assert compared_there.loss_kwh_per_year == pytest.approx(
+        sum(one.loss_kwh_per_year for one in design.electrical.sized)
+    )
+    assert compared_there.room_hottest_c == pytest.approx(battery_temp_c(design).max())
+    dug_m = {route.key: route.trench_m for route in design.installation.routes}
+    main = next(each for each in design.installation.conductors if each.key == "main")
+    assert dug_m[main.route] == place.trench_m
+    assert compared_there.trench_m == sum(dug_m.values())
+    trench = sum(line.quantity for line in design.bill if line.item == "trench")
+    assert trench == pytest.approx(sum(dug_m.values()), abs=1.0)
 
 
 def test_less_than_a_day_of_air_is_refused():
     with pytest.raises(InputError, match="at least 24 hours"):
-        compare_places(site_with(NEAR), flows(), sizer, air_c=AIR[:20])
+        compared(NEAR, air=AIR[:20])
 
 
 def test_worth_of_one_a_year():
@@ -224,5 +278,5 @@ def test_worth_of_one_a_year():
 def test_amounts_of_small_money_are_written_whole():
     results = compared(NEAR, FAR, costs={"per_metre_of_trench": 15000.0})
     rows = place_rows(results, "shells")
-    assert rows[0]["to build [shells]"].startswith("120\u202f00")
+    assert rows[0]["to build [shells]"].startswith("270\u202f00")
     assert "e+" not in places_sentence(results, "shells")

@@ -16,7 +16,6 @@ from solarcalc import lessons
 from solarcalc.basis.files import demo_sites, workbooks_folder
 from solarcalc.design import Design, open_design
 from solarcalc.page import RESULTS_MIME
-from solarcalc.stages.electrical import places_of
 from solarcalc.views import (
     battery,
     commissioning,
@@ -109,7 +108,7 @@ def expected_values(workbook: str) -> dict[str, Any]:
         "orientation": lambda: orientation.values(compare_orientations(this), this.array),
         "yield": lambda: yields.values(this),
         "battery": lambda: battery.values(this),
-        "electrical": lambda: electrical.values(this, places_of(this, this.electrical)),
+        "electrical": lambda: electrical.values(this, electrical.places_of(this)),
         "earthing": lambda: earthing.values(this),
         "quote": lambda: quote.values(this),
         "commissioning": lambda: commissioning.values(

@@ -91,7 +91,8 @@ def read_site(path: Path | str) -> SiteFile:
     faults += profile_faults(sound, path.parent)
     if faults or site is None or offset_h is None:
         raise InputError(faults)
-    return SiteFile(path=path, folder=path.parent, site=site, offset_h=offset_h,
+    return SiteFile(path=path, folder=path.parent, site=site.at(site.room.place),
+                    offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name))
 
 
@@ -226,7 +227,7 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     faults += cross_faults(Sound(data, bad, origins, Site))
     if faults or site is None:
         raise InputError(faults)
-    return replace(sitefile, site=site)
+    return replace(sitefile, site=site.at(site.room.place))
 
 
 def _put_in(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:

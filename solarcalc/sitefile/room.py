@@ -9,12 +9,16 @@ from typing import Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
-from solarcalc.sitefile.base import Fraction, Record, Sound
+from solarcalc.basis.text import nearest
+from solarcalc.sitefile.base import Fraction, Line, Record, Sound
 
 
 class Room(Record):
     """[room]: its inside, its walls, its openings and what carries the batteries."""
 
+    place: Line = Field(
+        default="", description="name of the [[places]] chosen for it; empty: none was compared"
+    )
     length_m: float = Field(
         default=3.0, gt=0.5, le=50.0, description="inside; the wall of the racks"
     )
@@ -66,6 +70,7 @@ def room_faults(sound: Sound) -> Iterator[Fault]:
     yield from _within(sound, "unit_depth_m", "depth_m", "")
     yield from _openings(sound)
     yield from _rack(sound)
+    yield from _place(sound)
 
 
 def _within(sound: Sound, small: str, large: str, remedy: str) -> Iterator[Fault]:
@@ -102,3 +107,22 @@ def _rack(sound: Sound) -> Iterator[Fault]:
                       f"rack_tiers = {tiers} of units {unit:g} m high in a room {high:g} m high",
                       "units one above another that stay under the ceiling", _HIGHER_THAN_ROOM,
                       "fewer tiers on a longer rack")
+
+
+def _place(sound: Sound) -> Iterator[Fault]:
+    """A chosen place that is not among those described, or of which there are two."""
+    names = [str(place.get("name")) for place in sound.get("places") or []]
+    for name in sorted({name for name in names if names.count(name) > 1}):
+        yield sound.fault(
+            ("places",), f'"{name}" {names.count(name)} times', "a name of its own for each place",
+            "a place is chosen by its name",
+        )
+    chosen = sound.get("room", "place")
+    if chosen and chosen not in names:
+        near, listed = nearest(chosen, names), ", ".join(f'"{name}"' for name in names)
+        yield sound.fault(
+            ("room", "place"), f'"{chosen}"',
+            f"one of {listed}" if names else "empty, or [[places]]",
+            "its lengths of cable and its heat are looked up by this name",
+            f'did you mean "{near}"?' if near else "",
+        )  # fmt: skip

@@ -82,6 +82,31 @@ class Site(Record):
         """The inverter that serves a board."""
         return self.inverters.get(board, self.inverter.critical)
 
+    def at(self, name: str) -> Site:
+        """The site with its power room at one of its places: cables, trench and heat are its own.
+
+        A room held at a temperature is held so anywhere.
+
+        Parameters
+        ----------
+        name : str
+            Of one of `places`; empty leaves the site as it is.
+        """
+        place = next((one for one in self.places if one.name == name), None)
+        if place is None:
+            return self
+        main = self.runs.main.model_copy(update={"length_m": place.main_m})
+        house = self.runs.board_house.model_copy(update={"length_m": place.house_m})
+        trench = {"length_m": place.trench_m} if place.trench_m > 0.0 else {}
+        heat = {} if self.battery.room_c is not None else {
+            "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k,
+        }  # fmt: skip
+        return self.model_copy(update={
+            "runs": self.runs.model_copy(update={"main": main, "board_house": house}),
+            "pipe": self.pipe.model_copy(update=trench),
+            "battery": self.battery.model_copy(update=heat),
+        })  # fmt: skip
+
     @property
     def banks(self) -> dict[str, Battery]:
         """The bank of both boards (``"shared"``), or that of each board."""

@@ -19,7 +19,6 @@ from solarcalc.wiring.conductors import least_for_run_mm2, sizes_mm2, withstand_
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
 from solarcalc.wiring.pipes import PipeFill, cables_of_run, fill_verdicts, pipe_fill
-from solarcalc.wiring.places import PlaceResult, compare_places
 from solarcalc.wiring.runs import (
     Run,
     SizedRun,
@@ -157,21 +156,6 @@ def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
 def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
     main = next(one for one in sized if one.run.key == "main")
     return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
-
-
-def places_of(own: SiteYear, built: Electrical) -> tuple[PlaceResult, ...]:
-    """Each place of the site file where the power room could stand, with its cables."""
-
-    def sizer(run: Run) -> SizedRun:
-        return safe_and_cheapest(
-            run, built.money, sizes=built.site.cables.sizes,
-            least_mm2=built.least_mm2.get(run.key, 0.0),
-        )[1]  # fmt: skip
-
-    return compare_places(
-        built.site, built.flows, sizer, air_c=own.weather.hours["temp_air"].to_numpy(),
-        string_fuses=built.run("string").run.device == "dc-fuse",
-    )  # fmt: skip
 
 
 def options_of(

@@ -11,13 +11,14 @@ from solarcalc.design import Design
 from solarcalc.installation import schedules
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
+from solarcalc.stages.boards import battery_temp_c
 from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 from solarcalc.wiring import chain, gauge, places
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
 from solarcalc.wiring.pipes import pipe_advice
-from solarcalc.wiring.places import PlaceResult, best_place
+from solarcalc.wiring.places import PlaceResult, best_place, place_result
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_checks import (
     allowed_table,
@@ -334,6 +335,19 @@ def chain_rows(design: Design) -> list[Row]:
 def gauge_rows() -> list[Row]:
     """Metric sizes and the wire gauge that may stand for each."""
     return [dict(row) for row in gauge.gauge_rows()]
+
+
+def places_of(design: Design) -> tuple[PlaceResult, ...]:
+    """Each place where the power room could stand, with the cables and the heat of that design.
+
+    In the order of the site file; without places the runs as they are given are the only one.
+    """
+    names = [place.name for place in design.site.places] or [""]
+    found = [design.changed({"room": {"place": name}}) for name in names]
+    return tuple(
+        place_result(one.site, one.electrical.sized, battery_temp_c(one), name)
+        for name, one in zip(names, found, strict=True)
+    )
 
 
 def place_rows(design: Design, results: Sequence[places.PlaceResult]) -> list[Row]:

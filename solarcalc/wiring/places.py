@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
-from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
@@ -19,14 +18,10 @@ from solarcalc.battery.ageing import (
     calendar_damage_per_year_frac,
     life_curve_of,
 )
-from solarcalc.battery.bank import room_temp_c
 from solarcalc.sitefile.quote import Costs
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import PowerPlace
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
-from solarcalc.wiring.flows import Flows
-from solarcalc.wiring.runs import Run, SizedRun, trench_m, ways_of
-from solarcalc.wiring.system import runs_of
+from solarcalc.wiring.runs import SizedRun, trench_m, ways_of
 
 COOL_C = float(constant("wiring.cool_c"))
 
@@ -90,80 +85,35 @@ class PlaceResult:
         return self.lifetime_cost + self.heat_cost
 
 
-def compare_places(
-    site: Site,
-    flows: Flows,
-    sizer: Callable[[Run], SizedRun],
-    *,
-    air_c: npt.ArrayLike,
-    string_fuses: bool = False,
-) -> tuple[PlaceResult, ...]:
-    """Each place of the site file with its cables, its price and its heat.
+def place_result(
+    site: Site, sized: tuple[SizedRun, ...], room_c: npt.NDArray[np.float64], name: str = ""
+) -> PlaceResult:
+    """What a site asks for with its power room at a place: cables, price and heat.
 
-    The main run and the boards' runs to the house take the lengths of the place; all else stays.
-    Without places the runs as they are given are the only one. What a place does to the loads,
-    to fire, flood, theft or noise is for whoever knows it; what its heat does to the battery's
-    capacity and charge in the year is left out, what it does to the battery's age is counted.
+    What a place does to the loads, to fire, flood, theft or noise is for whoever knows it.
 
     Parameters
     ----------
     site : Site
-    flows : Flows
-    sizer : callable
-        Gives a run its cable.
-    air_c : array (n,)
-        Air outdoors by hour of the whole year [degC].
-    string_fuses : bool
-        Whether each string has a fuse.
-
-    Returns
-    -------
-    tuple of PlaceResult
-        In the order of the site file.
-
-    Raises
-    ------
-    InputError
-        As `runs_of`, `room_temp_c` and the sizer; when two places have one name.
+        With its room there; see `Site.at`.
+    sized : tuple of SizedRun
+        Its cables.
+    room_c : array (n,)
+        Battery room by hour of the whole year [degC].
+    name : str
+        Of the place; empty where the site has only its runs as they are given.
     """
-    names = [place.name for place in site.places]
-    for name in names:
-        if names.count(name) > 1:
-            raise InputError(
-                Fault(where="places.name", given=f'"{name}" {names.count(name)} times',
-                      allowed="a name of its own for each place")
-            )  # fmt: skip
-    air = np.asarray(air_c, dtype=float)
-    places: Sequence[PowerPlace | None] = site.places or [None]
-    return tuple(
-        _result(site, flows, sizer, place, air, string_fuses)
-        for place in places
-    )
-
-
-def _result(
-    site: Site,
-    flows: Flows,
-    sizer: Callable[[Run], SizedRun],
-    place: PowerPlace | None,
-    air: npt.NDArray[np.float64],
-    string_fuses: bool,
-) -> PlaceResult:
-    here, room_c = _site_at(site, place), _room_at(site, place, air)
-    warmed = replace(flows, room_c=float(room_c.max()))
-    runs = runs_of(here, warmed, string_fuses=string_fuses)
-    sized = tuple(sizer(run) for run in runs)
-    own_m = sum(trench_m(site, way) for way in ways_of(site))
-    dug_m = own_m if place is None else place.trench_m
+    place = next((one for one in site.places if one.name == name), None)
+    dug_m = sum(trench_m(site, way) for way in ways_of(site))
     digging = dug_m * site.costs.per_metre_of_trench + (0.0 if place is None else place.cost)
     return PlaceResult(
-        name=_ONLY_ONE if place is None else place.name,
+        name=name or _ONLY_ONE,
         note="" if place is None else place.note,
         runs=sized,
         cable_m=sum(one.run.length_m * one.run.count for one in sized),
         main_size=_thickest(sized, "main"),
         house_size=_thickest(sized, "board_house"),
-        drop_frac=whole_drop_frac(chain_of(here, sized)),
+        drop_frac=whole_drop_frac(chain_of(site, sized)),
         loss_kwh_per_year=sum(one.loss_kwh_per_year for one in sized),
         trench_m=dug_m,
         price=sum(one.cost for one in sized) + digging,
@@ -173,26 +123,6 @@ def _result(
         life_factor=life_factor(room_c),
         heat_cost=_heat_cost(site, room_c),
     )
-
-
-def _site_at(site: Site, place: PowerPlace | None) -> Site:
-    """The site with the power room there: lengths of the main run and of those to the house."""
-    if place is None:
-        return site
-    main = site.runs.main.model_copy(update={"length_m": place.main_m})
-    house = site.runs.board_house.model_copy(update={"length_m": place.house_m})
-    runs = site.runs.model_copy(update={"main": main, "board_house": house})
-    return site.model_copy(update={"runs": runs})
-
-
-def _room_at(
-    site: Site, place: PowerPlace | None, air: npt.NDArray[np.float64]
-) -> npt.NDArray[np.float64]:
-    """Battery room by hour [degC]; one kept at a temperature is kept so anywhere."""
-    if place is None:
-        return room_temp_c(site.battery, air)
-    there = {"room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k}
-    return room_temp_c(site.battery.model_copy(update=there), air)
 
 
 def _thickest(sized: Sequence[SizedRun], key: str) -> str:

@@ -24,8 +24,8 @@ from solarcalc.diagrams.single_line import single_line
 from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.read import read_site, weather_path
 from solarcalc.siteyear import site_path
-from solarcalc.stages.electrical import places_of
 from solarcalc.views.commissioning import sheet_of_site
+from solarcalc.views.electrical import places_of
 from solarcalc.weather.read import read_weather
 
 RUNS = 7
@@ -98,7 +98,7 @@ def building_stages(this: Design) -> None:
     a_year = median_ms(lambda: fresh(this, "energy").energy)
     stages: dict[str, Callable[[], Any]] = {
         "strings, cables, pipe and protection": lambda: fresh(this, "electrical").electrical,
-        "places for the power room": lambda: places_of(this, this.electrical),
+        "places for the power room": lambda: places_of(this),
         "single-line diagram": lambda: single_line(this.installation),
         "parts, conductors and routes": lambda: fresh(this, "installation").installation,
         "earthing": lambda: fresh(this, "earth").earth,
