@@ -243,22 +243,6 @@ def show_formula(latex: str, note: str = "") -> None:
         say(note)
 
 
-def show_verdicts(verdicts: Iterable[Verdict], *, caption: str = "Checks, worst first") -> None:
-    """Show checks as a table, the failed ones first, each with what to do."""
-    ordered = worst_first(verdicts)
-    if not ordered:
-        say("No checks were made here.")
-        return
-    show_table(
-        [{"check": verdict.item, "outcome": MARKS[verdict.outcome],
-          "found": with_unit(verdict.found, verdict.unit),
-          "limit": with_unit(verdict.limit, verdict.unit),
-          "rule and source": verdict.clause, "what to do": verdict.remedy}
-         for verdict in ordered],
-        caption=caption,
-    )
-
-
 def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
     """Show constants and defaults with their sources; the report gathers them in one chapter."""
     rows = [{"what": entry.label, "value": entry.value, "unit": entry.unit, "source": entry.source}

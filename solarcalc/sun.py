@@ -261,8 +261,3 @@ def sun_at_solar_time(
     zenith = np.rad2deg(np.arctan2(np.hypot(east, north), up))
     azimuth = np.rad2deg(np.arctan2(east, north)) % 360.0 % 360.0  # twice: -1e-17 gives 360
     return np.asarray(zenith, dtype=float), np.asarray(azimuth, dtype=float)
-
-
-def shortest_day(latitude_deg: float) -> int:
-    """Day of the year with the lowest noon sun: 355 from the equator north, 172 south of it."""
-    return SHORTEST_DAY_NORTH if latitude_deg >= 0.0 else SHORTEST_DAY_SOUTH

@@ -16,15 +16,35 @@ from scipy.integrate import solve_ivp
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.kinetic import (
     TwoWells,
-    after_step,
+    _step_factors,
     capacity_at_ah,
     capacity_in_ah,
     capacity_share,
     fit_wells,
-    largest_charge_a,
-    largest_discharge_a,
 )
 from solarcalc.sitefile.chemistry import chemistries
+
+
+def after_step(
+    wells: TwoWells, charge_ah: tuple[float, float], current_a: float, time_h: float
+) -> tuple[float, float]:
+    """Charge in both wells after a steady current, in closed form [Ah]."""
+    evened, drained = _step_factors(wells, charge_ah, time_h)
+    available = evened - current_a * drained
+    return available, sum(charge_ah) - current_a * time_h - available
+
+
+def largest_discharge_a(wells: TwoWells, charge_ah: tuple[float, float], time_h: float) -> float:
+    """Steady current that just empties the available well in `time_h` [A]."""
+    evened, drained = _step_factors(wells, charge_ah, time_h)
+    return evened / drained
+
+
+def largest_charge_a(wells: TwoWells, charge_ah: tuple[float, float], time_h: float) -> float:
+    """Steady charging current that just fills the available well in `time_h` [A]."""
+    evened, drained = _step_factors(wells, charge_ah, time_h)
+    return (wells.full[0] - evened) / drained
+
 
 TESTS = Path(__file__).resolve().parent
 

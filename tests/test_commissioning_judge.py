@@ -18,7 +18,7 @@ from solarcalc.commissioning.judge import (
     judged_rows,
 )
 from solarcalc.commissioning.line import Reading, typical
-from solarcalc.commissioning.sheet import sheet_of, sheet_rows
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.commissioning.string_readings import voltage_causes
 
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
@@ -332,7 +332,7 @@ def test_rows_and_assumptions(tmp_path):
     facts = facts_with()
     report = clean_sheet(facts).scale("V02", 2.0 / 3.0).judged(tmp_path)
     rows = judged_rows(report)
-    assert len(rows) == len(sheet_rows(sheet_of(facts))) == len(report.lines)
+    assert len(rows) == len(sheet_of(facts)) == len(report.lines)
     row = next(row for row in rows if row["id"] == "V02")
     assert row["standing"] == "bad"
     assert "short by 1 module" in row["likely cause"]

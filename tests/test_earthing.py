@@ -26,7 +26,7 @@ from solarcalc.earthing.bar import (
     surge_earth_mm2,
     terminals,
 )
-from solarcalc.earthing.checks import touch_rows
+from solarcalc.earthing.checks import TOUCH_LIMITS_V
 from solarcalc.earthing.lightning import (
     POTENTIAL_SHARE,
     hard_shadow_m,
@@ -34,11 +34,27 @@ from solarcalc.earthing.lightning import (
     pin_distances_m,
     sheltered_m,
 )
-from solarcalc.earthing.plan import earthing_plan, electrode_rows, ground_rows, rod_shelter_rows
+from solarcalc.earthing.plan import earthing_plan, electrode_rows, ground_rows
 from solarcalc.earthing.soil import four_pin_ohm_m, ground_of, season_factor
+from solarcalc.protection.neutral import most_electrode_ohm
 from solarcalc.protection.surge import by_power, flashes_per_km2
-from solarcalc.sitefile.earthing import Earthing, Soil
+from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing, Soil
 from solarcalc.sitefile.read import read_site
+
+
+def touch_rows() -> list[dict[str, float]]:
+    """Largest electrode resistance by residual current, for both limits of touch voltage."""
+    return [
+        {
+            "trips at [mA]": residual,
+            **{
+                f"limit {limit:g} V [ohm]": most_electrode_ohm(residual, limit)
+                for limit in TOUCH_LIMITS_V
+            },
+        }
+        for residual in RESIDUAL_MA
+    ]
+
 
 SITES = data_folder() / "sites"
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
@@ -335,8 +351,6 @@ def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
         assert by_name[name].size_mm2 >= 16.0
     assert outcome_of(plan, "kept apart") == "caution"
     assert plan.asked_ohm == 10.0
-    assert len(rod_shelter_rows(plan)) == 4
-    assert rod_shelter_rows(plan_with()) == []
 
 
 @pytest.mark.parametrize("tie", ["at-inverter", "at-changeover", "at-grid", "nowhere"])

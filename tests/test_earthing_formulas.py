@@ -13,18 +13,15 @@ from solarcalc.basis.errors import InputError
 from solarcalc.earthing.electrode import (
     line_factor,
     pair_sum,
-    plate_ohm,
     ring_ohm,
     rod_ohm,
     rods_needed,
     rods_ohm,
-    rough_ohm,
     strip_ohm,
 )
 
 FORMULAS = {
-    "rods": rods_ohm, "strip": strip_ohm, "ring": ring_ohm, "plate": plate_ohm,
-    "rough": rough_ohm,
+    "rods": rods_ohm, "strip": strip_ohm, "ring": ring_ohm,
 }  # fmt: skip
 
 
@@ -146,16 +143,6 @@ def test_a_ring_is_a_loop_and_its_image(length_m, depth_m):
     assert formula == pytest.approx(numeric, rel=0.01)
 
 
-def test_a_plate_is_a_disc_on_the_surface():
-    # hand: one face of a disc of radius r in an endless half: R = rho / (4 r)
-    assert plate_ohm(resistivity_ohm_m=80.0, area_m2=math.pi * 0.25) == pytest.approx(40.0)
-
-
-def test_the_thumb_is_near_the_formula():
-    exact = rod_ohm(resistivity_ohm_m=100.0, length_m=2.0, diameter_m=0.016)
-    assert rough_ohm(resistivity_ohm_m=100.0, rod_m=2.0) == pytest.approx(exact, rel=0.08)
-
-
 @given(
     rho=st.floats(5.0, 5000.0), length=st.floats(1.0, 10.0), count=st.integers(1, 23),
     spacing=st.floats(0.2, 20.0),
@@ -192,9 +179,6 @@ WIRE = {"resistivity_ohm_m": 100.0, "length_m": 20.0, "diameter_m": 0.008, "dept
         (rods_ohm, ROD | {"count": 2, "spacing_m": 0.0}, "rod_spacing_m"),
         (strip_ohm, WIRE | {"depth_m": 6.0}, "at most a quarter of the length, 5 m"),
         (ring_ohm, WIRE | {"depth_m": math.inf}, "conductor_depth_m"),
-        (plate_ohm, {"resistivity_ohm_m": 100.0, "area_m2": 0.0}, "area of the plate"),
-        (rough_ohm, {"resistivity_ohm_m": 100.0}, "0 lengths"),
-        (rough_ohm, {"resistivity_ohm_m": 100.0, "rod_m": 1.0, "strip_m": 2.0}, "2 lengths"),
         (rods_needed, ROD | {"target_ohm": 0.0, "spacing_m": 2.0}, "target_ohm"),
     ],
 )

@@ -12,16 +12,25 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc import figures
-from solarcalc.design import open_design
+from solarcalc.design import Design, open_design
+from solarcalc.loads.year import board_day_w
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.roof import Roof
 from solarcalc.stages.array import own_box_shade, own_boxes
+from solarcalc.stages.boards import BOARDS
 from solarcalc.views import arrays_tried
-from solarcalc.views.battery import battery_marks, board_profiles_w
+from solarcalc.views.battery import battery_marks
 from solarcalc.views.cleaning import cleaning_plan
 from solarcalc.views.orientation import compare_orientations, energy_by_tilt
 from solarcalc.views.shaded_band import leads, shaded_hour, strip_curves
+
+
+def board_profiles_w(design: Design) -> dict[str, np.ndarray]:
+    """Mean power of each board in each minute of the mean day [W], shape (1440,)."""
+    loads, folder = design.site.loads, design.sitefile.folder
+    return {board: board_day_w(loads, board, folder=folder) for board in BOARDS}
+
 
 NASTY = r"$\frac{x_1}{0}$ _y_ <b> \alpha"
 

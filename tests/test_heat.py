@@ -10,17 +10,36 @@ import pvlib
 import pytest
 from pydantic import ValidationError
 
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.energy.light import (
+    GAP_DECAY_M,
     HEAT_CASE,
     cell_temperature_c,
     gap_cooling_k,
     gap_table,
     heat_coefficients,
     kept_by_gap_frac,
-    standoff_m,
 )
 from solarcalc.sitefile.array import Array, Module
+
+
+def standoff_m(
+    wanted_c: float, *, flush_c: float, open_c: float, decay_m: float = float(GAP_DECAY_M)
+) -> float:
+    """Smallest gap [m] at which cells stay at or below a temperature."""
+    if wanted_c >= flush_c:
+        return 0.0
+    if not wanted_c > open_c:
+        raise InputError(
+            Fault(
+                where="wanted_c",
+                given=f"{wanted_c:g} degC",
+                allowed=f"above {open_c:g} degC, what an open frame reaches",
+                why="no gap cools better than an open frame",
+            )
+        )
+    return -decay_m * math.log((wanted_c - open_c) / (flush_c - open_c))
+
 
 MODULE = Module(
     label="Invented", pmax_w=405.0, voc_v=37.1, isc_a=13.85, vmp_v=31.0, imp_a=13.07,

@@ -15,8 +15,6 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.battery.owned import (
     OWNED_CAUTION,
-    BoardNeed,
-    Place,
     at_standard,
     judge_owned,
     owned_assumptions,
@@ -26,11 +24,14 @@ from solarcalc.battery.owned_battery import (
     CHOICES,
     REPLACE_BELOW_FRAC,
     SOUND_FRAC,
+    BoardNeed,
+    Place,
     capacity_left_frac,
     same_class,
     years_left,
 )
-from solarcalc.energy.diode import Conditions, diode_of, five_parameters, power_at_stc_w
+from solarcalc.circuit.module import five_parameters
+from solarcalc.energy.diode import Conditions, diode_of, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.sitefile.owned import RATED, Owned

@@ -66,7 +66,6 @@ def test_figure_needs_words(shown: list[Any]) -> None:
     lambda: page.say(EVIL),
     lambda: page.show_table([{EVIL: EVIL}], caption=EVIL),
     lambda: page.show_table(pd.DataFrame({EVIL: [EVIL]}, index=[EVIL]), caption=EVIL),
-    lambda: page.show_verdicts([_verdict("failed", EVIL)]),
     lambda: page.show_assumptions(
         [Sourced(label=EVIL, value=EVIL, unit=EVIL, source=EVIL)], caption=EVIL),
 ])
@@ -103,12 +102,6 @@ def test_table_shows_an_index_that_means_something(shown: list[Any]) -> None:
 def test_no_minus_zero(shown: list[Any]) -> None:
     page.show_table([{"x": -0.001}], caption="c", digits=1)
     assert "-0.0" not in shown[0][0]["text/plain"]
-
-
-def test_verdicts_worst_first_with_a_sign_and_a_word(shown: list[Any]) -> None:
-    page.show_verdicts([_verdict("passed"), _verdict("caution"), _verdict("failed")])
-    text = shown[0][0]["text/plain"]
-    assert text.index("✗ FAILED") < text.index("▲ caution") < text.index("✓ passed")
 
 
 def test_assumptions_travel_with_their_sources(shown: list[Any]) -> None:

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
-from solarcalc.protection.alternating import transformer_fault_ka
 from solarcalc.protection.direct import backfeed_a
 from solarcalc.protection.faults import (
     bank_fault,
@@ -24,7 +23,6 @@ from solarcalc.protection.faults import (
     melting_a,
     most_loop_ohm,
     next_breaking_ka,
-    short_circuit_a,
     trip_a,
 )
 from solarcalc.protection.neutral import most_electrode_ohm, residual_type
@@ -65,18 +63,8 @@ def test_overcurrent(case: dict[str, Any]) -> None:
 @pytest.mark.published("protection/faults.toml")
 def test_faults(case: dict[str, Any]) -> None:
     within = case["last_digit"] / 2
-    if case["quantity"] == "battery":
-        found = short_circuit_a(
-            case["voltage_v"], cell_mohm=case["cell_mohm"], cells=case["cells"],
-            strings=case["strings"], lead_mohm=case["lead_mohm"],
-        )  # fmt: skip
-        assert found == pytest.approx(case["fault_a"], abs=within)
-    elif case["quantity"] == "transformer":
-        found = transformer_fault_ka(case["rated_kva"], case["line_to_line_v"], case["uk_pct"])
-        assert found == pytest.approx(case["fault_ka"], abs=within)
-    else:
-        rule = circuit_a if case["quantity"] == "isolator" else backfeed_a
-        assert rule(case["isc_a"], case["strings"]) == pytest.approx(case["current_a"], abs=within)
+    rule = circuit_a if case["quantity"] == "isolator" else backfeed_a
+    assert rule(case["isc_a"], case["strings"]) == pytest.approx(case["current_a"], abs=within)
 
 
 @pytest.mark.published("protection/surge.toml")

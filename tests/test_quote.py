@@ -27,8 +27,6 @@ from solarcalc.quote.answer import (
     quote_rows,
     quote_values,
     quote_verdicts,
-    swing_rows,
-    tornado,
 )
 from solarcalc.quote.bill import bill_of
 from solarcalc.quote.economics import economics_of
@@ -276,7 +274,6 @@ def test_tables_hold_the_sums(offer, economics):
     assert quote_rows(offer)[-1] == {"part": "Total", "price [USD]": offer.total}
     assert sum(row["cost [USD]"] for row in bill_rows(offer)) == pytest.approx(offer.material_cost)
     assert sum(row["cost [USD]"] for row in labour_rows(offer)) == pytest.approx(offer.labour_cost)
-    assert len(swing_rows(tornado(economics.plan), "USD")) == 10
 
 
 def test_alternatives_side_by_side(offer):

@@ -11,15 +11,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.worth import annuity_years
 from solarcalc.quote.answer import REACHES, Reach, tornado
 from solarcalc.quote.economics import (
     Plan,
-    annuity_years,
     economics_of,
     net_present_value,
     payback_years,
     rate_of_return_frac,
-    real_interest_frac,
     replacement_years,
     stored_energy_cost,
     today_per_kwh,
@@ -77,9 +76,6 @@ def test_printed_figures(case):
         assert found.cost_per_kwh_generated == pytest.approx(found.cost_per_kwh_served)
     elif kind == "stored":
         found = stored_energy_cost(case["price"], **case["inputs"])
-        assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
-    elif kind == "real":
-        found = real_interest_frac(*case["inputs"])
         assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
     else:
         assert kind == "margin"

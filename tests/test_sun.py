@@ -214,13 +214,6 @@ def test_solar_time_agrees_with_the_exact_sun(latitude):
     assert np.rad2deg(np.arccos(np.clip((one * other).sum(axis=0), -1, 1))).max() < 1.0
 
 
-def test_shortest_day_is_the_day_of_the_lowest_noon():
-    days = np.arange(1, 366)
-    for latitude in (50.0, 25.0, -25.0, -50.0):
-        zenith, _ = sun.sun_at_solar_time(days, 12.0, latitude)
-        assert days[np.argmax(zenith)] == sun.shortest_day(latitude)
-
-
 def test_one_at_a_time_equals_all_at_once():
     days = np.array([10, 172, 355])
     together = sun.sun_at_solar_time(days, 10.0, -20.0)

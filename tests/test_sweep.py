@@ -28,7 +28,7 @@ from solarcalc.energy.light import (
     light_on_rows,
     string_classes,
 )
-from solarcalc.energy.year import Balance, array_power, dc_power
+from solarcalc.energy.year import Balance, array_power, dc_power, kept_by_age_frac
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import (
     horizon_hides_sun,
@@ -45,7 +45,7 @@ from solarcalc.stages.array import balance_of, open_plane, standing
 from solarcalc.stages.surroundings import around_of
 from solarcalc.sun import sun_of_hours
 from solarcalc.sweep import kernels
-from solarcalc.sweep.device import Equipment, device_of, glass_table, kept_by_age_frac, shade_of
+from solarcalc.sweep.device import Equipment, device_of, glass_table, shade_of
 from solarcalc.sweep.fields import Setting, one_year, sweep
 from solarcalc.sweep.ranking import (
     Costs,

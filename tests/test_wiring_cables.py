@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.published import published
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
 from solarcalc.wiring.capacity import (
-    ALUMINIUM_SHARE,
     capacity,
     factors,
     losses,
@@ -271,7 +271,7 @@ def test_aluminium_is_near_the_formula_of_the_standard_and_below_it(
     """A S^m of IEC 60364-5-52 annex D for aluminium in A1; coefficients in one public typed copy,
     those for XLPE in it alone and higher than the table remembered (125 A at 50 mm2, two loaded).
     """
-    assert "0.78" in str(ALUMINIUM_SHARE.value)
+    assert "0.78" in str(constant("wiring.aluminium_share").value)
     metal = run_of(method="A1", insulation=insulation, loaded=loaded, material="aluminium")
     copper = run_of(method="A1", insulation=insulation, loaded=loaded)
     for size in sizes_mm2("aluminium"):

@@ -18,11 +18,11 @@ from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.capacity import capacity, device_rating_a, surely_opens_a
 from solarcalc.wiring.choose import (
     Money,
+    Sizes,
     core_count,
     money_of,
     run_verdicts,
     safe_and_cheapest,
-    size_run,
 )
 from solarcalc.wiring.conductors import (
     adiabatic_k,
@@ -31,7 +31,15 @@ from solarcalc.wiring.conductors import (
     sizes_mm2,
     withstand_verdict,
 )
-from solarcalc.wiring.runs import Run
+from solarcalc.wiring.runs import Run, SizedRun
+
+
+def size_run(
+    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0
+) -> SizedRun:
+    """The run with the cable that is installed: the cheapest over its life that is safe."""
+    return safe_and_cheapest(run, money, sizes=sizes, least_mm2=least_mm2)[1]
+
 
 MONEY = Money(
     per_m_mm2_of_copper=0.0011, per_m_mm2_of_aluminium=0.0004, per_metre_of_core=0.003,

@@ -10,12 +10,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.basis.published import published
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
 from solarcalc.wiring.pipes import (
+    ROUND_UP_FRAC,
     PipeCable,
     PipeSize,
     bend_factor,
@@ -25,15 +26,36 @@ from solarcalc.wiring.pipes import (
     fill_limit_frac,
     fill_verdicts,
     mass_kg_per_m,
-    most_equal_cables,
     pipe_advice,
     pipe_fill,
     pipe_size,
     pipe_sizes,
     smallest_pipe,
     straight_pull_kn,
-    thhn_outer_mm,
 )
+
+
+def thhn_outer_mm(awg: int) -> float:
+    """Outer diameter of a THHN single core [mm], from the area of NEC chapter 9 table 5."""
+    areas = {int(row["awg"]): float(row["area_in2"]) for row in published("conduit_thhn").rows}
+    if awg not in areas:
+        raise InputError(
+            Fault(where="gauge of a cable in the pipe", given=f"{awg}",
+                  allowed="one of " + ", ".join(map(str, areas)))
+        )  # fmt: skip
+    return 25.4 * math.sqrt(4.0 * areas[awg] / math.pi)
+
+
+def most_equal_cables(pipe: PipeSize, outer_mm: float) -> int:
+    """Most cables of one diameter in a pipe, none beside them."""
+    one = (outer_mm / pipe.inner_mm) ** 2
+    exact = fill_limit_frac(3) / one
+    whole = math.floor(exact + 1e-9)
+    most = whole + (exact - whole >= float(ROUND_UP_FRAC))
+    if most >= 3:
+        return most
+    return max((count for count in (1, 2) if count * one <= fill_limit_frac(count)), default=0)
+
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 sized_run = runpy.run_path(str(Path(__file__).with_name("cable_stand_ins.py")))["sized_run"]

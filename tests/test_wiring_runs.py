@@ -29,18 +29,16 @@ from solarcalc.wiring.chain import (
     section_of,
     whole_drop_frac,
 )
-from solarcalc.wiring.runs import SizedRun
-from solarcalc.wiring.system import (
-    Flows,
+from solarcalc.wiring.flows import Flows, flows_from
+from solarcalc.wiring.runs import (
+    SizedRun,
     bank_highest_v,
     bank_lowest_v,
     coldest_string_v,
-    flows_from,
     hottest_string_v,
-    reverse_verdict,
-    runs_of,
     strings_by_controller,
 )
+from solarcalc.wiring.system import reverse_verdict, runs_of
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)

@@ -18,7 +18,6 @@ from solarcalc.wiring.string_checks import (
     MOST_COUNT,
     allowed_table,
     core_colour_rows,
-    full_table,
     plan_sentence,
     polarity_steps,
     string_names,
@@ -29,12 +28,8 @@ from solarcalc.wiring.string_plan import (
     StringCase,
     charge_a,
     circuit_a,
-    conductor_a,
-    direct_charge_a,
     open_circuit_v,
-    percent_of_millivolt,
     series_limits,
-    short_circuit_a,
     string_fuse_advice,
     string_fuse_verdicts,
     string_fuses,
@@ -91,7 +86,7 @@ def test_printed_figures(case):
             ours = [open_circuit_v(_voltages(case), at) for at in case["coldest_c"]]
             assert ours == near(case["figure"])
         case "millivolt":
-            beta = percent_of_millivolt(case["change_mv_per_k"], case["voc_v"])
+            beta = case["change_mv_per_k"] / 10.0 / case["voc_v"]
             ours = open_circuit_v(
                 module(voc_v=case["voc_v"], beta_voc_pct_per_k=beta), case["coldest_c"]
             )
@@ -100,7 +95,6 @@ def test_printed_figures(case):
             _check_window(case, near)
         case "currents":
             assert [circuit_a(isc) for isc in case["isc_a"]] == near(case["circuit_a"])
-            assert [conductor_a(isc) for isc in case["isc_a"]] == near(case["conductor_a"])
         case "fuse":
             fuses = string_fuses(
                 isc_a=case["isc_a"], strings=case["strings"], max_fuse_a=case["max_fuse_a"],
@@ -119,7 +113,6 @@ def test_printed_figures(case):
             ]
             assert [each.needed for each in ours] == case["needed"]
         case "charge":
-            assert direct_charge_a(case["isc_a"], case["strings"]) == near(case["direct_a"])
             assert charge_a(case["power_w"], case["bank_v"]) == near(case["tracked_a"])
         case other:
             raise AssertionError(other)
@@ -147,12 +140,11 @@ def test_below_the_table_there_is_no_factor_and_above_it_none_is_needed():
     assert table_open_circuit_v(module(), 24.5) == pytest.approx(49.6 * 1.02)
 
 
-def test_working_and_short_circuit_by_hand():
+def test_working_voltage_by_hand():
     # hand: gamma - alpha = -0.385 %/K; beta Voc / Vmp = -0.27 x 49.6 / 41.8 = -0.3204 %/K.
     assert working_v(module(), 75.0) == pytest.approx(41.8 * (1.0 - 0.00385 * 50.0))
     steep = module(beta_voc_pct_per_k=-0.4)
     assert working_v(steep, 75.0) == pytest.approx(41.8 - 0.004 * 49.6 * 50.0)
-    assert short_circuit_a(module(), 75.0) == pytest.approx(13.92 * 1.0225)
 
 
 def test_a_row_by_hand():
@@ -186,11 +178,6 @@ def test_the_table_holds_every_count_and_its_reason():
     assert [(row.series, row.strings) for row in rows] == [
         (s, p) for s in range(1, 5) for p in range(1, 4)
     ]
-    table = full_table(rows)
-    assert len(table) == 12
-    assert {line["allowed"] for line in table} == {"no", "yes", "with caution"}
-    assert all(bool(line["why"]) is (line["allowed"] != "yes") for line in table)
-    assert [line["in series"] for line in table if line["allowed"] != "no"] == [2, 2, 2]
     short = allowed_table(rows)
     assert [(line["in series"], line["strings"], line["allowed"]) for line in short] == [
         (1, "1 to 3", "no"), (2, "1 to 2", "yes"), (2, "3", "with caution"), (3, "1 to 3", "no"),

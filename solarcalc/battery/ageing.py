@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -193,17 +192,6 @@ def rainflow_cycles(charge_frac: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     found = [(size, count) for size, _, count, _, _ in rainflow.extract_cycles(history)]
     table = np.array([pair for pair in found if pair[0] > 0.0]).reshape(-1, 2)
     return table[:, 0], table[:, 1]
-
-
-def cycles_by_depth(
-    charge_frac: ArrayLike, edges_frac: Sequence[float] = tuple(np.linspace(0.0, 1.0, 11))
-) -> np.ndarray:
-    """Cycles between each two edges of depth, shape (edges - 1,); the upper edge counts in."""
-    depth, count = rainflow_cycles(charge_frac)
-    # A depth of 0.3 may come as 0.30000000000000004: rounding keeps it under its edge.
-    place = np.searchsorted(np.round(edges_frac, 9), np.round(depth, 9), side="left") - 1
-    place = np.clip(place, 0, len(edges_frac) - 2)
-    return np.bincount(place, weights=count, minlength=len(edges_frac) - 1).astype(float)
 
 
 def cycle_damage_per_year_frac(charge_frac: ArrayLike, curve: LifeCurve) -> float:

@@ -62,11 +62,6 @@ class Water:
     equalising_l_per_year: float
     cell_ml_per_month: float
 
-    @property
-    def total_l_per_year(self) -> float:
-        """All three together [l]."""
-        return self.charging_l_per_year + self.held_full_l_per_year + self.equalising_l_per_year
-
 
 def water_g(gassing_ah: float, *, cells_in_series: int) -> float:
     """Water that gassing takes from a bank [g].

@@ -128,55 +128,6 @@ def capacity_at_ah(wells: TwoWells, current_a: float) -> float:
     return float(current_a * time_h)
 
 
-def after_step(
-    wells: TwoWells, charge_ah: tuple[float, float], current_a: float, time_h: float
-) -> tuple[float, float]:
-    """Charge in both wells after a steady current, in closed form [Ah].
-
-    Parameters
-    ----------
-    wells : TwoWells
-    charge_ah : tuple
-        In the available and in the bound well before [Ah].
-    current_a : float
-        Drawn; below 0 charges [A].
-    time_h : float
-        From 0 [h].
-
-    Returns
-    -------
-    tuple
-        Available and bound charge [Ah]. Nothing is held within the wells: see
-        `largest_discharge_a` and `largest_charge_a`.
-
-    Notes
-    -----
-    Manwell and McGowan 1993: with r = 1 - exp(-k t), q0 = q1 + q2,
-    q1' = q1 exp(-k t) + q0 c r - I (r / k + c (t - r / k)); q2' = q0 - I t - q1'.
-
-    Examples
-    --------
-    >>> wells = TwoWells(capacity_ah=350.0, available_frac=0.3, exchange_per_h=0.6)
-    >>> tuple(round(charge, 3) for charge in after_step(wells, wells.full, 20.0, 1.0))
-    (88.472, 241.528)
-    """
-    evened, drained = _step_factors(wells, charge_ah, time_h)
-    available = evened - current_a * drained
-    return available, sum(charge_ah) - current_a * time_h - available
-
-
-def largest_discharge_a(wells: TwoWells, charge_ah: tuple[float, float], time_h: float) -> float:
-    """Steady current that just empties the available well in `time_h` [A]."""
-    evened, drained = _step_factors(wells, charge_ah, time_h)
-    return evened / drained
-
-
-def largest_charge_a(wells: TwoWells, charge_ah: tuple[float, float], time_h: float) -> float:
-    """Steady charging current that just fills the available well in `time_h` [A]."""
-    evened, drained = _step_factors(wells, charge_ah, time_h)
-    return (wells.full[0] - evened) / drained
-
-
 def _step_factors(
     wells: TwoWells, charge_ah: tuple[float, float], time_h: float
 ) -> tuple[float, float]:

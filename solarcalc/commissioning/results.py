@@ -84,31 +84,6 @@ def blank_csv(lines: Sequence[TestLine], *, head: Sequence[str] = ()) -> str:
     return text.getvalue()
 
 
-def write_blank(lines: Sequence[TestLine], path: Path, *, head: Sequence[str] = ()) -> None:
-    """Write the blank sheet; a file that exists is not written over.
-
-    Parameters
-    ----------
-    lines : sequence of TestLine
-    path : Path
-    head : sequence of str
-        As `blank_csv`.
-
-    Raises
-    ------
-    InputError
-        When the file exists already: it may hold a day's measurements.
-    """
-    try:
-        with path.open("x", encoding="utf-8-sig", newline="") as file:
-            file.write(blank_csv(lines, head=head))
-    except FileExistsError:
-        raise InputError(Fault(
-            where=str(path), given="a file that exists already", allowed="a new file",
-            why="it may hold a day's measurements", remedy="give another name",
-        )) from None  # fmt: skip
-
-
 def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
     """What a filled-in sheet says, by the id of the line; lines left empty are left out.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
@@ -400,13 +400,3 @@ def sheet_of(facts: TestFacts) -> tuple[TestLine, ...]:
         *label_lines(facts), *earth_lines(facts), *array_lines(facts), *battery_lines(facts),
         *board_lines(facts), *function_lines(facts),
     ])  # fmt: skip
-
-
-def sheet_rows(lines: Sequence[TestLine]) -> list[Row]:
-    """The blank sheet as a schedule."""
-    return [
-        {"id": line.id, "category": line.category, "what": line.what, "where": line.where,
-         "instrument": line.instrument, "how": line.how, "expected": line.expected,
-         "unit": line.unit, "caution": line.caution, "rule and source": line.clause}
-        for line in lines
-    ]  # fmt: skip

@@ -8,7 +8,7 @@ from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
 from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground
 from solarcalc.protection.neutral import TOUCH_CLAUSE, most_electrode_ohm, slowest_residual_ma
-from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing
+from solarcalc.sitefile.earthing import Earthing
 from solarcalc.sitefile.site import Site
 
 STEADY_OHM = constant("earthing.steady_ohm")
@@ -20,20 +20,6 @@ TOUCH_LIMITS_V = (50.0, 25.0)
 def allowed_ohm(site: Site) -> float:
     """Electrode resistance up to which every residual current device it serves trips [ohm]."""
     return most_electrode_ohm(slowest_residual_ma(site), site.earthing.touch_limit_v)
-
-
-def touch_rows() -> list[dict[str, float]]:
-    """Largest electrode resistance by residual current, for both limits of touch voltage."""
-    return [
-        {
-            "trips at [mA]": residual,
-            **{
-                f"limit {limit:g} V [ohm]": most_electrode_ohm(residual, limit)
-                for limit in TOUCH_LIMITS_V
-            },
-        }
-        for residual in RESIDUAL_MA
-    ]
 
 
 def asked_ohm(site: Site) -> float:

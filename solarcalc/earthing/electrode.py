@@ -215,62 +215,6 @@ def ring_ohm(
     return resistivity_ohm_m / (2.0 * math.pi**2 * across) * shape
 
 
-def plate_ohm(*, resistivity_ohm_m: float, area_m2: float) -> float:
-    """Resistance of a plate; a fallback where neither rod nor trench is possible.
-
-    Parameters
-    ----------
-    resistivity_ohm_m : float
-        [ohm m]
-    area_m2 : float
-        Of one face [m2].
-
-    Raises
-    ------
-    InputError
-        When a value is not above 0.
-
-    Notes
-    -----
-    R = rho / 4 sqrt(pi / A). BS 7430:2011 cl. 9.5.2.
-    """
-    above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
-    above_zero("area of the plate", area_m2, "m2")
-    return resistivity_ohm_m / 4.0 * math.sqrt(math.pi / area_m2)
-
-
-def rough_ohm(
-    *, resistivity_ohm_m: float, rod_m: float = 0.0, strip_m: float = 0.0, plate_edge_m: float = 0.0
-) -> float:
-    """Rule of thumb for one electrode, to check a sum on site in the head.
-
-    Give one of the lengths: of a rod, of a strip or ring, or around the edge of a plate stood
-    upright [m]. R = rho / L, 2 rho / L and 0.8 rho / P (IEC 60364-5-54 annex D).
-
-    Raises
-    ------
-    InputError
-        When not exactly one length is given, or a value is not above 0.
-
-    Examples
-    --------
-    >>> rough_ohm(resistivity_ohm_m=100.0, strip_m=20.0)
-    10.0
-    """
-    above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
-    given = [(1.0, rod_m), (2.0, strip_m), (0.8, plate_edge_m)]
-    used = [(times, length) for times, length in given if length]
-    if len(used) != 1:
-        raise InputError(
-            Fault(where="length of the electrode", given=f"{len(used)} lengths",
-                  allowed="one of rod, strip or edge of a plate", why="one rule for each",
-                  remedy="reckon each electrode on its own")
-        )  # fmt: skip
-    ((times, length),) = used
-    above_zero("length of the electrode", length, "m")
-    return times * resistivity_ohm_m / length
-
-
 def _all_above_zero(
     resistivity_ohm_m: float, length_m: float, diameter_m: float, depth_m: float = 1.0
 ) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.earthing import Earthing
 
@@ -15,8 +15,6 @@ ProtectionClass = Literal["III", "IV"]
 Through = Literal["air", "solid"]
 
 KEEP_AWAY_CLAUSE = "IEC 62305-3 cl. 6.3, simplified, as a handbook of lightning protection gives it"
-SPHERE_CLAUSE = "IEC 62305-3 table 2, rolling sphere, as public tables give it"
-FLASH_CLAUSE = f"0.04 T^1.25 (IEEE 1410) and 0.1 T (IEC 62305-2), the larger; {FROM_MEMORY}"
 
 CLASS_FACTOR = float(constant("earthing.class_factor"))
 SHARE_OF_CURRENT = {1: 1.0, 2: float(constant("earthing.share_of_two"))}
@@ -173,27 +171,6 @@ def hard_shadow_m(rod_mm: float) -> float:
     """
     above_zero("diameter of a lightning rod", rod_mm, "mm")
     return rod_mm / 1000.0 / (2.0 * math.tan(math.radians(float(SUN_ACROSS_DEG) / 2.0)))
-
-
-def shelter_rows(array_m: float) -> list[dict[str, float]]:
-    """What a rod on a flat roof shelters at the array's upper edge, for both classes.
-
-    Parameters
-    ----------
-    array_m : float
-        Upper edge of the array above the roof that the rods stand on [m].
-    """
-    return [
-        {
-            "rod above the array [m]": above,
-            "rod above the roof [m]": array_m + above,
-            "sheltered, class III [m]": sheltered_m(array_m + above, array_m),
-            "sheltered, class IV [m]": sheltered_m(
-                array_m + above, array_m, protection_class="IV"
-            ),
-        }
-        for above in ROD_ABOVE_M
-    ]
 
 
 POTENTIAL_SHARE = constant("earthing.potential_share")

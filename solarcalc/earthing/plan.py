@@ -31,7 +31,6 @@ from solarcalc.earthing.lightning import (
     electrode_steps,
     keep_away_m,
     lightning_advice,
-    shelter_rows,
 )
 from solarcalc.earthing.soil import ground_of
 from solarcalc.protection.neutral import slowest_residual_ma
@@ -217,13 +216,6 @@ def electrode_rows(plan: EarthingPlan) -> list[Row]:
         {"what": "built for", "value": plan.asked_ohm, "unit": "ohm",
          "from": "target, or the strictest rule"},
     ]  # fmt: skip
-
-
-def rod_shelter_rows(plan: EarthingPlan) -> list[dict[str, float]]:
-    """What a lightning rod on this roof shelters, by its height; empty where there are none."""
-    return shelter_rows(plan.array_height_m) if plan.lightning.rods else []
-
-
 
 
 def _rods_in_ohm_m(site: Site, electrode: Electrode) -> float:

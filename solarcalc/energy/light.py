@@ -114,48 +114,6 @@ def gap_cooling_k(gap_m: float, *, flush_c: float, open_c: float) -> float:
     return (flush_c - open_c) * (1.0 - kept_by_gap_frac(gap_m))
 
 
-def standoff_m(
-    wanted_c: float, *, flush_c: float, open_c: float, decay_m: float = float(GAP_DECAY_M)
-) -> float:
-    """Smallest gap [m] at which cells stay at or below a temperature.
-
-    Parameters
-    ----------
-    wanted_c : float
-        Highest cell temperature wanted [degC].
-    flush_c, open_c : float
-        On an insulated back and on an open frame, same hour or same share of hours [degC].
-    decay_m : float
-        Gap that takes the warming down to 37 % [m].
-
-    Returns
-    -------
-    float
-        0 where an insulated back is cool enough.
-
-    Raises
-    ------
-    InputError
-        When not even the open frame is that cool.
-
-    Notes
-    -----
-    X = -X0 ln(1 - (T0 - T) / (T0 - Tinf)), IEC TS 63126, T0 insulated back, Tinf open frame.
-    """
-    if wanted_c >= flush_c:
-        return 0.0
-    if not wanted_c > open_c:
-        raise InputError(
-            Fault(
-                where="wanted_c",
-                given=f"{wanted_c:g} degC",
-                allowed=f"above {open_c:g} degC, what an open frame reaches",
-                why="no gap cools better than an open frame",
-            )
-        )
-    return -decay_m * math.log((wanted_c - open_c) / (flush_c - open_c))
-
-
 def gap_table(
     module: Module,
     *,

@@ -58,18 +58,6 @@ def yearly_loss(ratio: pd.Series) -> YearlyLoss | None:
     )  # fmt: skip
 
 
-def left_after_frac(*, loss_frac: float, age_years: float) -> float:
-    """Power left in the n-th year, (1 - d)^(n - 1), [0 to 1].
-
-    Examples
-    --------
-    >>> round(left_after_frac(loss_frac=0.005, age_years=25.0), 4)
-    0.8867
-    """
-    left: float = (1.0 - loss_frac) ** (age_years - 1.0)
-    return left
-
-
 def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
     """Yearly loss against that of the design, or why it cannot be told."""
     found = yearly_loss(ratio)

@@ -9,8 +9,7 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.physics import STC_C, STC_W_M2
+from solarcalc.basis.physics import STC_C
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict
 
@@ -209,86 +208,6 @@ def day_numbers(index: pd.DatetimeIndex) -> np.ndarray[tuple[int], np.dtype[np.f
     return np.asarray((index - index[0]).total_seconds() / 86400.0, dtype=float).round()
 
 
-@dataclass(frozen=True, kw_only=True)
-class Yields:
-    """Yields of a period by IEC 61724-1 [kWh/kW, the same as hours at rated power].
-
-    Parameters
-    ----------
-    reference_h, array_h, final_h : float
-        Light over 1 kW/m2; array energy and usable energy over rated power [h].
-    hours : float
-        Length of the period [h].
-    """
-
-    reference_h: float
-    array_h: float
-    final_h: float
-    hours: float
-
-    @property
-    def performance_ratio(self) -> float:
-        """PR = Y_f / Y_r; nan in a period without light."""
-        return self.final_h / self.reference_h if self.reference_h > 0.0 else float("nan")
-
-    @property
-    def capture_loss_h(self) -> float:
-        """L_c = Y_r - Y_a [h]."""
-        return self.reference_h - self.array_h
-
-    @property
-    def system_loss_h(self) -> float:
-        """L_s = Y_a - Y_f [h]."""
-        return self.array_h - self.final_h
-
-    @property
-    def capacity_factor_frac(self) -> float:
-        """Y_f over the hours of the period, [0 to 1]."""
-        return self.final_h / self.hours
-
-
-def yields_of(
-    *,
-    rated_kw: float,
-    light_kwh_per_m2: float,
-    array_kwh: float,
-    usable_kwh: float,
-    length_h: float,
-) -> Yields:
-    """Yields from the energies of a period.
-
-    Parameters
-    ----------
-    rated_kw : float
-        Rated power of the array [kW], above 0.
-    light_kwh_per_m2 : float
-        On the plane of the array [kWh/m2].
-    array_kwh, usable_kwh : float
-        Energy of the array, and after the whole system [kWh].
-    length_h : float
-        Length of the period [h], above 0.
-
-    Raises
-    ------
-    InputError
-        A rated power or a length that is not above 0.
-
-    Examples
-    --------
-    >>> year = yields_of(rated_kw=5.0, light_kwh_per_m2=1825.0, array_kwh=7150.0,
-    ...                  usable_kwh=6850.0, length_h=8760.0)
-    >>> year.final_h, round(year.performance_ratio, 3), year.capture_loss_h
-    (1370.0, 0.751, 395.0)
-    """
-    for name, value in (("rated_kw", rated_kw), ("length_h", length_h)):
-        if not value > 0.0:
-            raise InputError(Fault(where=name, given=f"{value:g}", allowed="above 0"))
-    return Yields(
-        reference_h=light_kwh_per_m2 / (STC_W_M2 / 1000.0), array_h=array_kwh / rated_kw,
-        final_h=usable_kwh / rated_kw, hours=length_h,
-    )  # fmt: skip
-
-
 def ratio_table(
     power_w: pd.Series,
     light_w_m2: pd.Series,
@@ -347,29 +266,3 @@ def ratio_table(
         total[name] = (total["energy_kwh"] / rated_kw / total[under].mask(none)).astype(float)
     total["share"] = total["used"] / total["lit"].mask(total["lit"] == 0.0)
     return total[["ratio", "ratio_25c", "ratio_mean", "light_kwh_m2", "energy_kwh", "share"]]
-
-
-def weighted_efficiency_frac(efficiencies: tuple[float, ...], weights: tuple[float, ...]) -> float:
-    """An inverter's efficiency weighted by how long it runs at each load, [0 to 1].
-
-    Notes
-    -----
-    European weights .03 .06 .13 .10 .48 .20 at 5, 10, 20, 30, 50, 100 % of rated power
-    (EN 50530, from memory).
-
-    Examples
-    --------
-    >>> european = (0.03, 0.06, 0.13, 0.10, 0.48, 0.20)
-    >>> round(weighted_efficiency_frac((0.92, 0.95, 0.965, 0.97, 0.972, 0.968), european), 5)
-    0.96721
-
-    Raises
-    ------
-    InputError
-        Weights that do not add up to 1, or not one a load.
-    """
-    if len(efficiencies) != len(weights) or abs(sum(weights) - 1.0) > 1e-9:
-        raise InputError(
-            Fault(where="weights", given=str(weights), allowed="one a load, 1 together")
-        )
-    return sum(weight * value for weight, value in zip(weights, efficiencies, strict=True))

@@ -27,37 +27,6 @@ PARTS_OF_YEAR = 36
 CELL_ABOVE_BACK_K = constant("followup.cell_above_back_k")
 
 
-def simple_expected_w(
-    light_w_m2: pd.Series,
-    cell_c: pd.Series,
-    *,
-    rated_w: float,
-    gamma_per_k: float,
-    loss_frac: float = 0.0,
-) -> pd.Series:
-    """Expected power of an array of which only rated power and heat coefficient are known [W].
-
-    Parameters
-    ----------
-    light_w_m2, cell_c : Series, shape (n,)
-        Light on the plane [W/m2]; cell temperature [degC].
-    rated_w : float
-        [W].
-    gamma_per_k : float
-        [1/K], negative.
-    loss_frac : float
-        All fixed losses together, [0 to 1].
-
-    Notes
-    -----
-    P = P0 G / 1000 (1 + gamma (T - 25)) (1 - loss): the expected power that the corrected
-    performance ratio of IEC 61724-1 divides by. Low-irradiance and angle-of-incidence losses are
-    left out.
-    """
-    warm = 1.0 + gamma_per_k * (cell_c - 25.0)
-    return rated_w * light_w_m2 / 1000.0 * warm * (1.0 - loss_frac)
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class DesignShare:
     """What the design leaves of the light on the plane, by part of the year and hour, without dust.

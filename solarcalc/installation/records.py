@@ -275,10 +275,6 @@ class Installation:
         """Parts of some kinds, in their order."""
         return tuple(part for part in self.parts if part.kind in kinds)
 
-    def count_of(self, *kinds: str) -> int:
-        """How many there are of some kinds."""
-        return sum(part.count for part in self.of_kind(*kinds))
-
     @property
     def devices(self) -> tuple[Part, ...]:
         """Switches, fuses and protective devices."""

@@ -7,7 +7,6 @@ inverter itself shuts down on a short circuit.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -64,32 +63,6 @@ def sources_of(case: Case, board: str) -> tuple[Source, ...]:
         rated_a = case.phase_a(case.site.generator.power_w)
         found.append(Source(name="generator", fault_a=float(GENERATOR_FACTOR) * rated_a))
     return tuple(found)
-
-
-def transformer_fault_ka(rated_kva: float, line_to_line_v: float, uk_pct: float) -> float:
-    """Short circuit behind a transformer, for protection.ac_fault_ka where nobody tells it [kA].
-
-    The line before and behind the transformer is left out: at the house it is less.
-
-    Parameters
-    ----------
-    rated_kva : float
-        Of the transformer [kVA].
-    line_to_line_v : float
-        [V].
-    uk_pct : float
-        Short-circuit voltage on its plate [%].
-
-    Notes
-    -----
-    I_k = S / (sqrt(3) U u_k), IEC 60909.
-
-    Examples
-    --------
-    >>> round(transformer_fault_ka(1000.0, 400.0, 6.0), 2)
-    24.06
-    """
-    return rated_kva / (math.sqrt(3.0) * line_to_line_v * uk_pct / 100.0)
 
 
 def largest_fault_a(case: Case, run_key: str) -> float:

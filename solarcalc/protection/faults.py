@@ -312,35 +312,6 @@ class BankFault:
         return self.voltage_v / (self.string_ohm / self.strings + lead_ohm)
 
 
-def short_circuit_a(
-    voltage_v: float, *, cell_mohm: float, cells: int, strings: int, lead_mohm: float
-) -> float:
-    """Battery short-circuit current by the voltage and what resistance lies in its way [A].
-
-    Parameters
-    ----------
-    voltage_v : float
-        Of the bank [V].
-    cell_mohm : float
-        Of one cell [mohm].
-    cells, strings : int
-        Cells in series, strings in parallel.
-    lead_mohm : float
-        Of all leads, both ways [mohm].
-
-    Notes
-    -----
-    I = V / (R n / p + R_lead). Inductance, heat and the state of charge are left out: a real
-    fault is smaller.
-
-    Examples
-    --------
-    >>> round(short_circuit_a(51.2, cell_mohm=0.3, cells=16, strings=1, lead_mohm=1.0))
-    8828
-    """
-    return voltage_v / ((cell_mohm * cells / strings + lead_mohm) / 1000.0)
-
-
 def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> BankFault:
     """The short circuit of a bank of so many strings of the site's units.
 

@@ -338,16 +338,6 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
     return rows
 
 
-def swing_rows(swings: Sequence[Swing], currency: str) -> list[Row]:
-    """The inputs, low and high, and what the answer becomes."""
-    return [
-        {"input": one.name, "low": _short(one.low_input), "high": _short(one.high_input),
-         f"answer at low [{currency}]": _short(one.at_low),
-         f"answer at high [{currency}]": _short(one.at_high)}
-        for one in swings if one.width > 0.0
-    ]  # fmt: skip
-
-
 def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
     """Alternatives side by side: what a kWh costs, what comes back."""
     words: dict[str, dict[str, object]] = {

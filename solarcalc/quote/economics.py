@@ -23,30 +23,6 @@ _LOWEST_RATE, _HIGHEST_RATE, _STEPS = -0.95, 10.0, 600
 """Rates of return are looked for between these, at so many places."""
 
 
-def real_interest_frac(interest_frac: float, inflation_frac: float) -> float:
-    """Interest above inflation, [frac]: (1 + interest) / (1 + inflation) - 1.
-
-    For sums in the money of today, where prices are not raised by inflation.
-
-    Parameters
-    ----------
-    interest_frac : float
-        What the bank asks, a year [frac].
-    inflation_frac : float
-        Rise of all prices, a year [frac], above -1.
-
-    References
-    ----------
-    Fisher's relation between interest and inflation; from memory.
-
-    Examples
-    --------
-    >>> round(real_interest_frac(0.2, 0.15), 4)
-    0.0435
-    """
-    return (1.0 + interest_frac) / (1.0 + inflation_frac) - 1.0
-
-
 def yearly_share_frac(interest_frac: float, paid_years: float) -> float:
     """Share of a price that pays it off with interest in equal yearly sums, [frac].
 

@@ -12,7 +12,6 @@ from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
 from solarcalc.battery.wiring import bank_verdicts
-from solarcalc.energy.year import Harvest
 from solarcalc.loads.peaks import rating_verdicts
 from solarcalc.loads.phases import phase_verdicts, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
@@ -56,11 +55,6 @@ def banks_of(own: SiteYear) -> tuple[Bank, ...]:
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
     return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
-
-
-def supply_year(own: SiteYear, harvest: Harvest) -> SupplyRun:
-    """Run the site's year: its array, its banks, its boards, its grid and its generator."""
-    return supply_of_sun(own, harvest.hours["bus_w"])
 
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
@@ -160,5 +154,3 @@ def _critical_outcome(dark_h: int) -> Outcome:
 
 
 CRITICAL_DARK_H = int(constant("supply.critical_dark_h"))
-
-

@@ -26,8 +26,6 @@ BLOCK = 256
 BINS = 256
 """Bins of r by which a plane's hours are put in order; an hour in the last bin that turns out
 to be unshaded is looked up all the same, and keeps all its power."""
-NEVER = f4(1e9)
-"""r of an hour in which the direct light is none, behind the plane or hidden."""
 FAR = f4(1e9)
 """Pitch over slant at which no row shades another."""
 LEAST_COSINE = 1e-9

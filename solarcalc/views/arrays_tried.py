@@ -45,9 +45,6 @@ from solarcalc.sweep.ranking import (
 from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, sky_year_of
 from solarcalc.views.orientation import ORIENTATIONS
 
-__all__ = ["Axes", "axes_of", "bests_table", "energy_by_pitch", "field_sentence", "front_of_field",
-           "planes_sentence", "setting_of", "swept_planes", "swept_roof"]
-
 STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
 OWN_PLAN = "washed as planned"

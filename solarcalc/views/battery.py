@@ -15,7 +15,7 @@ from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_diff
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
-from solarcalc.loads.year import board_day_w, energy_table, kinds_of_loads, peaks_of
+from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
 from solarcalc.stages.battery_life import charges, judged_owned
 from solarcalc.stages.boards import (
     BOARDS,
@@ -165,12 +165,6 @@ def wiring_rows(design: Design) -> list[Row]:
 def wiring_words(design: Design) -> tuple[str, ...]:
     """Advice on joining the bank."""
     return tuple(wiring_advice(design.site.battery))
-
-
-def board_profiles_w(design: Design) -> dict[str, np.ndarray]:
-    """Mean power of each board in each minute of the mean day [W], shape (1440,)."""
-    loads, folder = design.site.loads, design.sitefile.folder
-    return {board: board_day_w(loads, board, folder=folder) for board in BOARDS}
 
 
 def battery_marks(design: Design) -> dict[str, float]:

@@ -33,8 +33,6 @@ from solarcalc.wiring.conductors import (
 )
 from solarcalc.wiring.runs import DeviceKind, Run, Squares
 
-ALUMINIUM_SHARE = constant("wiring.aluminium_share")
-
 AIR_REFERENCE_C = float(constant("wiring.air_reference_c"))
 GROUND_REFERENCE_C = float(constant("wiring.ground_reference_c"))
 SOLAR_AIR_LIMIT_C = float(constant("wiring.solar_air_limit_c"))

@@ -245,28 +245,6 @@ def core_count(run: Run) -> int:
     return 4 if run.loaded == 3 else 2 + run.split
 
 
-def size_run(
-    run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0
-) -> SizedRun:
-    """The run with the cable that is installed: the cheapest over its life that is safe.
-
-    Parameters
-    ----------
-    run : Run
-        With `size_mm2` it is sized as given; its verdicts judge it.
-    money : Money
-    sizes : {"metric", "awg"}
-    least_mm2 : float
-        That the short circuit asks for, conductors in parallel taken together [mm2].
-
-    Raises
-    ------
-    InputError
-        As `safe_and_cheapest`.
-    """
-    return safe_and_cheapest(run, money, sizes=sizes, least_mm2=least_mm2)[1]
-
-
 def safe_and_cheapest(
     run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0,
     device_a: float | None = None,

@@ -102,23 +102,6 @@ def cable_outer_mm(kind: str, size_mm2: float, cores: int = 1) -> float:
     return sizes[min(large)]
 
 
-def thhn_outer_mm(awg: int) -> float:
-    """Outer diameter of a THHN single core [mm], from the area of NEC chapter 9 table 5.
-
-    Raises
-    ------
-    InputError
-        When the table has no such gauge.
-    """
-    areas = {int(row["awg"]): float(row["area_in2"]) for row in published("conduit_thhn").rows}
-    if awg not in areas:
-        raise InputError(
-            Fault(where="gauge of a cable in the pipe", given=f"{awg}",
-                  allowed="one of " + ", ".join(map(str, areas)))
-        )  # fmt: skip
-    return 25.4 * math.sqrt(4.0 * areas[awg] / math.pi)
-
-
 def mass_kg_per_m(outer_mm: float, conductor_mm2: float, material: str = "copper") -> float:
     """Mass of a metre of cable [kg/m]: its metal, and plastic in all the rest.
 
@@ -390,20 +373,6 @@ def _sound_cables(cables: Sequence[PipeCable]) -> None:
     ]  # fmt: skip
     if faults:
         raise InputError(faults)
-
-
-def most_equal_cables(pipe: PipeSize, outer_mm: float) -> int:
-    """Most cables of one diameter in a pipe, none beside them.
-
-    NEC chapter 9 note 7: a last part of 0.8 or more counts as a whole cable.
-    """
-    one = (outer_mm / pipe.inner_mm) ** 2
-    exact = fill_limit_frac(3) / one
-    whole = math.floor(exact + 1e-9)
-    most = whole + (exact - whole >= float(ROUND_UP_FRAC))
-    if most >= 3:
-        return most
-    return max((count for count in (1, 2) if count * one <= fill_limit_frac(count)), default=0)
 
 
 def smallest_pipe(cables: Cables, kind: str) -> PipeSize | None:

@@ -92,25 +92,6 @@ def _outcome(row: StringRow) -> str:
     return "no" if row.reasons else "with caution" if row.cautions else "yes"
 
 
-def full_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
-    """Every series and string count on a line of its own, for a file rather than a page."""
-    return [
-        {
-            "in series": row.series,
-            "strings": row.strings,
-            "cold open circuit [V]": row.cold_voc_v,
-            "cold working [V]": row.cold_working_v,
-            "hot working [V]": row.hot_working_v,
-            "circuit, fullest controller [A]": row.circuit_a,
-            "charge, fullest controller [A]": row.charge_a,
-            "array [kW]": row.power_w / 1000.0,
-            "allowed": _outcome(row),
-            "why": "; ".join(row.reasons + row.cautions),
-        }
-        for row in rows
-    ]
-
-
 def plan_sentence(case: StringCase) -> str:
     """Which series counts fit, in one sentence."""
     least, most = series_limits(case)
@@ -242,7 +223,6 @@ def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
     ]  # fmt: skip
 
 
-TEST_RULE = "IEC 62446-1 cl. 6.2 and 6.3: polarity test, combiner box test"
 COLOUR_RULE = f"IEC 60445:2021, {FROM_MEMORY}"
 
 

@@ -127,17 +127,6 @@ class StringRow:
         return not self.reasons
 
 
-def percent_of_millivolt(change_mv_per_k: float, sheet_v: float) -> float:
-    """A voltage coefficient printed in mV/K as percent of the sheet's voltage per kelvin [%/K].
-
-    Examples
-    --------
-    >>> round(percent_of_millivolt(-130.0, 45.0), 4)
-    -0.2889
-    """
-    return 100.0 * change_mv_per_k / 1000.0 / sheet_v
-
-
 def open_circuit_v(module: Module, cell_c: float) -> float:
     """Open circuit of one module at a cell temperature [V].
 
@@ -175,11 +164,6 @@ def working_v(module: Module, cell_c: float) -> float:
     return module.vmp_v * (1.0 + min(by_power, by_volts) / 100.0 * (cell_c - STC_C))
 
 
-def short_circuit_a(module: Module, cell_c: float) -> float:
-    """Short circuit of one module in standard light at a cell temperature [A]."""
-    return module.isc_a * (1.0 + module.alpha_isc_pct_per_k / 100.0 * (cell_c - STC_C))
-
-
 def circuit_a(isc_a: float, strings: int = 1) -> float:
     """Largest lasting current of strings in parallel [A]: 1.25 Isc each, NEC 690.8(A).
 
@@ -191,29 +175,9 @@ def circuit_a(isc_a: float, strings: int = 1) -> float:
     return float(LIGHT_FACTOR) * isc_a * strings
 
 
-def conductor_a(isc_a: float, strings: int = 1) -> float:
-    """Least rating of what carries it, before correction factors [A]: NEC 690.8(B).
-
-    Examples
-    --------
-    >>> conductor_a(10.0)
-    15.625
-    """
-    return float(LASTING_FACTOR) * circuit_a(isc_a, strings)
-
-
 def charge_a(power_w: float, bank_v: float, efficiency_frac: float = 1.0) -> float:
     """Current into the bank of a controller that tracks its array [A]."""
     return power_w * efficiency_frac / bank_v
-
-
-def direct_charge_a(isc_a: float, strings: int) -> float:
-    """Rating of a controller that only switches the array on the bank [A]: 1.25 Isc a string.
-
-    Such a controller is not among those of the site file; for the exercise, and for what stands
-    on site already.
-    """
-    return circuit_a(isc_a, strings)
 
 
 def least_working_v(case: StringCase) -> float:

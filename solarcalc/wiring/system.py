@@ -18,7 +18,7 @@ from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.year import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method, Runs
-from solarcalc.wiring.flows import Floats, Flows, flows_from
+from solarcalc.wiring.flows import Floats, Flows
 from solarcalc.wiring.runs import (
     IN_GROUND,
     ROOF_ABOVE_AIR_K,
@@ -38,11 +38,6 @@ from solarcalc.wiring.runs import (
     ways_of,
 )
 from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
-
-__all__ = [
-    "Flows", "bank_highest_v", "bank_lowest_v", "coldest_string_v",
-    "flows_from", "hottest_string_v", "reverse_verdict", "runs_of", "strings_by_controller",
-]  # fmt: skip
 
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
 
