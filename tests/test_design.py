@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import runpy
 from functools import cache
 from pathlib import Path
@@ -19,6 +20,7 @@ from solarcalc.views import quote
 values_of = runpy.run_path(str(Path(__file__).with_name("frozen_values.py")))["values_of"]
 STAGES = [name for name, each in vars(Design).items() if isinstance(each, stage)]
 SITE = "orchard-shop"
+EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
 CHANGES: dict[str, dict[str, Any]] = {
     "tilt": {"roof": {"slope_deg": 18.0}},
     "module": {"module": {"isc_a": 13.9}},
@@ -66,7 +68,7 @@ def worked_out() -> Design:
     return design
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=max(10, EXAMPLES // 4), deadline=None)
 @given(names=st.lists(st.sampled_from(sorted(CHANGES)), min_size=1, max_size=3, unique=True))
 def test_a_changed_design_is_the_site_file_so_written(names: list[str]) -> None:
     """Whatever is kept, every value of every workbook is that of a design opened anew."""
