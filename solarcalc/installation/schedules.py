@@ -77,6 +77,15 @@ def _device_row(part: Part) -> Row:
     }
 
 
+def part_rows(built: Installation) -> list[Row]:
+    """Every part with its tag: how many, where, and why it is not bought where it is not."""
+    return [
+        {"tag": part.tag, "part": part.name, "count": part.count, "place": part.place,
+         "where": part.where, "bought": "yes" if part.bought else f"no: {part.why_not}"}
+        for part in built.parts
+    ]  # fmt: skip
+
+
 def switching_rows(built: Installation) -> list[Row]:
     """The order of switching off, with the place of each switch; on again from the foot up."""
     return [

@@ -85,7 +85,7 @@ class OneYear:
 def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.DataFrame:
     """Yearly energy of every array of a field, with shade by the cells' table.
 
-    Use it to search; `solarcalc.harvest` gives one array with all its losses in order. Left
+    Use it to search; `solarcalc.energy.year` gives one array with all its losses in order. Left
     out: the controller's voltage window and current limit, the inverters, obstacles, the dirt
     strip, and light that rows throw on one another. Rows are endless; each row has cables of
     its own.

@@ -209,6 +209,11 @@ def switching_order(design: Design) -> list[Row]:
     return schedules.switching_rows(design.installation)
 
 
+def part_list(design: Design) -> list[Row]:
+    """Every part with its tag, count and place."""
+    return schedules.part_rows(design.installation)
+
+
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     built = design.electrical
