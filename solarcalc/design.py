@@ -30,6 +30,7 @@ from solarcalc.quote.answer import quote_verdicts
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
+from solarcalc.quote.prices import PriceBook
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
@@ -232,9 +233,14 @@ class Design:
         return money.bill_of_site(self.installation)
 
     @stage
+    def prices(self) -> PriceBook:
+        """The firm's price list."""
+        return money.prices_of(self)
+
+    @stage
     def offer(self) -> Offer:
         """The bill and the hours of the programme, priced."""
-        return money.offer_of(self, self.bill, self.site.array_w / 1000.0, self.programme)
+        return money.offer_of(self, self.bill, self.prices, self.programme)
 
     @stage
     def economics(self) -> Economics:

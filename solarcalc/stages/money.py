@@ -14,7 +14,7 @@ from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
-from solarcalc.quote.prices import read_price_book
+from solarcalc.quote.prices import PriceBook, read_price_book
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.grounds import test_facts
@@ -101,20 +101,24 @@ def bill_of_site(built: Installation) -> tuple[BillLine, ...]:
     return bill_of(built, civil_of(built.site), built.site.quote.cable_waste_frac)
 
 
+def prices_of(own: SiteYear) -> PriceBook:
+    """The firm's price list that the site names."""
+    return read_price_book(own.site.quote.price_book, own.sitefile.folder)
+
+
 def offer_of(
-    own: SiteYear, bill: tuple[BillLine, ...], array_kwp: float, schedule: Schedule
+    own: SiteYear, bill: tuple[BillLine, ...], prices: PriceBook, schedule: Schedule
 ) -> Offer:
     """The bill and the hours of the programme, priced from the firm's list.
 
     Raises
     ------
     InputError
-        What the price list lacks, by item; see `read_price_book` and `quote_of`.
+        What the price list lacks, by item; see `quote_of`.
     """
-    quote = own.site.quote
     return quote_of(
-        bill, read_price_book(quote.price_book, own.sitefile.folder), quote=quote,
-        array_kwp=array_kwp, labour_hours=labour_of_programme(schedule),
+        bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
+        labour_hours=labour_of_programme(schedule),
     )  # fmt: skip
 
 
