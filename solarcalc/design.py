@@ -20,6 +20,7 @@ import pandas as pd
 from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
+from solarcalc.energy.light import RowLight
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
@@ -38,6 +39,7 @@ from solarcalc.stages import battery_life, boards, electrical, grounds, money, w
 from solarcalc.stages.array import (
     Standing,
     own_hardware,
+    own_light,
     roof_verdicts,
     standing,
     string_verdicts,
@@ -183,9 +185,14 @@ class Design:
         return standing(self)
 
     @stage
+    def light(self) -> tuple[RowLight, ...]:
+        """Light on each kind of row through the year: shade, soiling and glass counted."""
+        return own_light(self)
+
+    @stage
     def energy(self) -> Harvest:
         """A year of the array, with every loss in order."""
-        return yearly_harvest(self)
+        return yearly_harvest(self, self.light)
 
     @stage
     def supply(self) -> SupplyRun:

@@ -278,6 +278,7 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
     return pd.DataFrame({"p_w": power, "v_v": voltage}, index=light_w_m2.index)
 
 
+@lru_cache(maxsize=64)
 def open_circuit_v(module: Module, *, light_w_m2: float, cell_c: float) -> float:
     """Open-circuit voltage of one module [V], from the same diode model."""
     curve = pvlib.pvsystem.singlediode(*five_parameters(diode_of(module), light_w_m2, cell_c))

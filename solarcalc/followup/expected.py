@@ -17,7 +17,7 @@ from solarcalc.energy.diode import diode_curve
 from solarcalc.energy.light import RowLight, cell_temperature_c
 from solarcalc.energy.year import dc_power
 from solarcalc.followup.clock import mid_step
-from solarcalc.stages.array import balance_of, light_of, own_boxes, standing
+from solarcalc.stages.array import balance_of
 
 Floats = NDArray[np.float64]
 
@@ -48,9 +48,7 @@ class DesignShare:
 
 def design_share(design: Design) -> DesignShare:
     """Shares of the design from its typical year, weighted by energy; dust is left out."""
-    stands = standing(design)
-    rows = light_of(design, stands.rows, pitch_m=stands.pitch_m, row_count=design.site.array.rows,
-                    boxes=own_boxes(design))  # fmt: skip
+    rows = design.light
     total = sum((row.share * row.light["total"] for row in rows), _none(design))
     clean = sum((row.share * _without_dust(row) for row in rows), _none(design))
     kept = sum((row.share * row.clean_frac * row.light["open"] for row in rows), _none(design))

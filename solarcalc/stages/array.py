@@ -219,19 +219,21 @@ def kwh_per_kwp_of_power(own: SiteYear, array: pd.DataFrame) -> float:
     return float(power["tracked"].sum()) / own.site.array_w
 
 
-def yearly_harvest(own: SiteYear) -> Harvest:
-    """A year of the site's own array, with every loss in order."""
+def own_light(own: SiteYear) -> tuple[RowLight, ...]:
+    """Light on the rows of the site's own array through the year."""
     stands = standing(own)
-    rows_light = light_of(
+    return light_of(
         own, stands.rows, pitch_m=stands.pitch_m, row_count=own.site.array.rows,
         boxes=own_boxes(own),
     )  # fmt: skip
+
+
+def yearly_harvest(own: SiteYear, rows_light: tuple[RowLight, ...]) -> Harvest:
+    """A year of the site's own array, with every loss in order."""
     return harvest_year(
-        rows_light,
-        own.site.module,
-        balance_of(own),
+        rows_light, own.site.module, balance_of(own),
         coldest_air_c=float(own.weather.hours["temp_air"].min()),
-    )
+    )  # fmt: skip
 
 
 def roof_verdicts(own: SiteYear) -> list[Verdict]:
