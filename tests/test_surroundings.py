@@ -12,7 +12,8 @@ from solarcalc.design import open_design
 from solarcalc.energy.year import lost_frac
 from solarcalc.sky import plane_light
 from solarcalc.stages.array import light_of, own_boxes, roof_verdicts, standing
-from solarcalc.stages.surroundings import around_of, box_shade_table, worst_modules_table
+from solarcalc.stages.surroundings import around_of, box_shade_table
+from solarcalc.views.orientation import worst_modules_table
 
 NO_BOXES = {"roof": {"obstacles": [], "walkways": []}}
 ALL_ROUND = {"horizon": {"azimuth_deg": [0.0, 180.0], "height_deg": [30.0, 30.0]}}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -34,7 +33,6 @@ from solarcalc.sitefile.roof import Roof
 from solarcalc.siteyear import Same, SiteYear
 
 BOX_LOSS_FRAC = float(constant("shading.box_loss_frac"))
-WORST_MODULES = 5
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,24 +117,6 @@ def box_shade_table(own: SiteYear, boxes: Boxes, light: pd.DataFrame) -> pd.Data
         sky_seen_frac=boxes.sky_seen_frac,
         modules_in_series=own.site.array.modules_in_series,
     )
-
-
-def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The modules that lose most to boxes, worst first."""
-    worst = table.nsmallest(WORST_MODULES, "beam_kept_frac")
-    return [
-        {
-            "module": number,
-            "row": int(line["row"]),
-            "string": int(line["string"]),
-            "along the eaves [m]": line["along_m"],
-            "up the slope [m]": line["up_m"],
-            "direct light lost to boxes [%]": 100.0 * (1.0 - line["beam_kept_frac"]),
-            "sky hidden by boxes [%]": 100.0 * (1.0 - line["sky_seen_frac"]),
-        }
-        for number, (_, line) in zip(worst.index, worst.iterrows(), strict=True)
-        if line["beam_kept_frac"] < 1.0
-    ]
 
 
 def box_verdict(around: Around, light: pd.DataFrame, way: Orientation) -> Verdict:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import get_args
+from typing import Any, get_args
 
 import pandas as pd
 
@@ -293,3 +293,25 @@ def values(variants: Mapping[Orientation, Variant], stands: Standing) -> Values:
             ),
         }
     return values
+
+
+WORST_MODULES = 5
+"""Rows of the table of modules that lose most."""
+
+
+def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The modules that lose most to boxes, worst first."""
+    worst = table.nsmallest(WORST_MODULES, "beam_kept_frac")
+    return [
+        {
+            "module": number,
+            "row": int(line["row"]),
+            "string": int(line["string"]),
+            "along the eaves [m]": line["along_m"],
+            "up the slope [m]": line["up_m"],
+            "direct light lost to boxes [%]": 100.0 * (1.0 - line["beam_kept_frac"]),
+            "sky hidden by boxes [%]": 100.0 * (1.0 - line["sky_seen_frac"]),
+        }
+        for number, (_, line) in zip(worst.index, worst.iterrows(), strict=True)
+        if line["beam_kept_frac"] < 1.0
+    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import json
 from pathlib import Path
 
@@ -95,3 +96,26 @@ def test_only_the_results_cell_has_an_output_and_it_holds_figures(path: Path) ->
         for name, value in values.items():
             assert f"{name} " in text, name
             assert f"= {value}" in text, name
+
+
+@pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
+def test_every_name_it_takes_from_the_package_is_there(path: Path) -> None:
+    """Also in branches that the demo site does not take, which no run would find."""
+    code = "\n".join(source_of(cell) for cell in cells_of(path) if cell["cell_type"] == "code")
+    tree, modules = ast.parse(code), {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("solarcalc"):
+            home = importlib.import_module(str(node.module))
+            for alias in node.names:
+                if not hasattr(home, alias.name):
+                    importlib.import_module(f"{node.module}.{alias.name}")
+                modules[alias.asname or alias.name] = getattr(home, alias.name)
+    gone = [
+        f"{node.value.id}.{node.attr}"
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute)
+        and isinstance(node.value, ast.Name)
+        and node.value.id in modules
+        and not hasattr(modules[node.value.id], node.attr)
+    ]
+    assert not gone, gone
