@@ -9,13 +9,10 @@ from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, pipe, strokes
 from solarcalc.installation.records import Conductor, Installation, Part
 
-BURIED = ("D1", "D2")
-"""Methods of IEC 60364-5-52 that lie in the ground: in a pipe, and without one."""
 KEPT = "\u00a0"
 """A space at which no line is broken."""
 METAL = {"copper": "Cu", "aluminium": "Al"}
 _PARTED = re.compile(r"[,;(]\s*| or ")
-METHODS = {"solar-free": "free air", "solar-surface": "on surface", "solar-touching": "touching"}
 RUN_NOTE = (
     "W1, W2...: line of the cable schedule; ×2: two alike; then length one way (with ? a guess),"
     " how it lies by IEC 60364-5-52, design current."
@@ -40,7 +37,7 @@ def run_pieces(one: Conductor) -> list[str]:
     return [
         f"{one.tag}{alike}: {size.replace(' mm', KEPT + 'mm')} {METAL[run.material]}",
         f"{run.length_m:g} m{'' if run.length_given else '?'}",
-        METHODS.get(run.method, run.method),
+        run.lies.drawn,
         f"{run.design_a:.3g} A",
         run.insulation.upper(),
     ]
@@ -253,7 +250,7 @@ class Diagram:
         if sized is None:
             return
         run = sized.run
-        if run.method in BURIED:
+        if run.lies.in_ground:
             pipe(pen, -half_mm + 1.0, half_mm - 1.0)
             self.placer.used.add("buried")
         if half_mm > HALF_MM / 2.0:

@@ -34,7 +34,6 @@ from solarcalc.wiring.pipes import (
     pipe_sizes,
 )
 from solarcalc.wiring.runs import (
-    IN_PIPE,
     Function,
     SizedRun,
     changeovers_of,
@@ -125,7 +124,7 @@ def _of_run(
     if run.current == "ac":
         functions = (*line_conductors(site), "PE")
     device, why = _device(chosen, run.key, keys)
-    solar = run.method.startswith("solar-") or run.key in ("string", "main")
+    solar = run.lies.for_modules or run.key in ("string", "main")
     tests = _TESTS.get(run.key) or _TESTS[
         "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
         else "battery"]  # fmt: skip
@@ -225,17 +224,17 @@ def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: flo
     length_m = (pipe.length_m or length_m) if own else length_m
     ways = (way for way in ways_of(chosen.site) if way.key == route.key)
     dug_m = sum(trench_m(chosen.site, way) for way in ways)
-    if route.method not in IN_PIPE:
+    if not route.lies.in_pipe:
         return replace(route, trench_m=dug_m)
     try:
         cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
     except InputError:  # larger than any cable of the table: a trunking made to measure
         return replace(route, trench_m=dug_m)
-    if own and route.method == "D1":
+    if own and route.lies.in_duct:
         size, count = pipe_size(pipe.size), 1
         fill = pipe_fill(chosen.site, cables, length_m=length_m)
     else:
-        kind = pipe_size(pipe.size).kind if route.method == "D1" else "conduit"
+        kind = pipe_size(pipe.size).kind if route.lies.in_duct else "conduit"
         size, count, fill = _chosen_pipe(kind, cables, length_m)
     return replace(route, pipe=size, pipe_count=count, pipe_m=count * length_m, fill=fill,
                    trench_m=dug_m)  # fmt: skip

@@ -16,7 +16,7 @@ from solarcalc.protection.case import Device
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import Method
+from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
 from solarcalc.wiring.pipes import PipeFill, PipeSize
 from solarcalc.wiring.runs import Function, SizedRun, State
 
@@ -217,7 +217,7 @@ class Route:
     ----------
     key, name : str
     method : str
-        Of IEC 60364-5-52 or EN 50618.
+        Of data/cable_methods.csv.
     conductors : tuple of str
         Keys of those in it.
     circuits : int
@@ -242,6 +242,11 @@ class Route:
     pipe_m: float = 0.0
     trench_m: float = 0.0
     fill: PipeFill | None = None
+
+    @property
+    def lies(self) -> CableMethod:
+        """What its method is."""
+        return cable_methods()[self.method]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

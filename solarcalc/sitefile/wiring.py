@@ -2,21 +2,99 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Literal
+import csv
+from collections.abc import Iterator, Mapping
+from functools import cache
+from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import AfterValidator, Field, field_validator
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import published
 from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound
 
-Method = Literal[
-    "A1", "A2", "B1", "B2", "C", "D1", "D2", "solar-free", "solar-surface", "solar-touching"
-]
-"""How a cable lies: the reference methods of IEC 60364-5-52, and those of EN 50618 for the
-single-core cable made for modules."""
+METHODS_FILE = "cable_methods.csv"
+
+
+class CableMethod(Record):
+    """A row of ``data/cable_methods.csv``: one way a cable lies, and the tables of its standard.
+
+    The reference methods of IEC 60364-5-52, and those of EN 50618 for the single-core cable made
+    for modules. Code asks for a trait, never for the name of a method.
+
+    Parameters
+    ----------
+    method : str
+        The word of the site file; also the column of its capacity (and soil) tables.
+    words, drawn : str
+        In schedules; beside its line in a drawing.
+    place : str
+    alone : bool
+        Whether its name says that a circuit lies by itself.
+    for_modules : bool
+        Whether it is the tinned single-core cable made for modules.
+    capacity : tuple of str
+        Tables in ``data/tables``, small sizes before large ones.
+    heat_factor : str
+        Table of the factor for what is around it: a column an insulation, or ``factor``.
+    group : str
+        Column of the table of circuits together.
+    """
+
+    method: Name
+    words: Name
+    drawn: Name
+    place: Literal["pipe", "surface", "air", "ground", "pipe in ground"]
+    alone: bool
+    for_modules: bool
+    capacity: tuple[str, ...]
+    heat_factor: str
+    group: Literal["bunched", "layer", "buried"]
+
+    @property
+    def in_pipe(self) -> bool:
+        """Whether it lies in a pipe, in the ground or not."""
+        return self.place in ("pipe", "pipe in ground")
+
+    @property
+    def in_ground(self) -> bool:
+        """Whether it lies in the ground, in a pipe or not."""
+        return self.place in ("ground", "pipe in ground")
+
+    @property
+    def in_duct(self) -> bool:
+        """Whether it lies in a pipe in the ground."""
+        return self.in_pipe and self.in_ground
+
+    @property
+    def standard(self) -> str:
+        """The work that its capacities are from."""
+        return published(self.capacity[0]).headings["source"]
+
+
+@cache
+def cable_methods() -> Mapping[str, CableMethod]:
+    """The methods by their word in the site file, in the order of the file."""
+    said = {"yes": True, "no": False}
+    with (data_folder() / METHODS_FILE).open(encoding="utf-8", newline="") as file:
+        return {
+            row["method"]: CableMethod.model_validate(row | {
+                "alone": said[row["alone"]], "for_modules": said[row["for_modules"]],
+                "capacity": tuple(row["capacity"].split()),
+            })
+            for row in csv.DictReader(file)
+        }  # fmt: skip
+
+
+def _known_method(method: str) -> str:
+    if method not in cable_methods():
+        raise ValueError("one of " + ", ".join(cable_methods()))
+    return method
+
+
+Method = Annotated[str, AfterValidator(_known_method)]
 
 
 class Cables(Record):

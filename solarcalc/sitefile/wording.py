@@ -14,7 +14,7 @@ from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Loc, Origins, is_record, plain, shown, type_at, where
 from solarcalc.sitefile.chemistry import FILE as CHEMISTRIES
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import Runs
+from solarcalc.sitefile.wiring import METHODS_FILE, Runs
 
 _UNITS = {
     "frac_per_month": "a month",
@@ -82,6 +82,8 @@ def allowed_words(loc: Loc) -> str:
         return f"a table, [{_dotted(loc)}]"
     if name == "chemistry":
         return f"a battery kind of data/{CHEMISTRIES}"
+    if name == "method":
+        return f"a method of data/{METHODS_FILE}"
     if get_origin(annotation) is Literal:
         return "one of " + ", ".join(str(choice) for choice in get_args(annotation))
     if get_origin(annotation) is dict:

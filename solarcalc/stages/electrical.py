@@ -210,7 +210,7 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_verdict(one, fault_a, clear_s))
-    if built.run("main").run.method == "D1":
+    if built.run("main").run.lies.in_duct:
         checks += fill_verdicts(built.pipe)
     return [*checks, *built.plan.verdicts]
 

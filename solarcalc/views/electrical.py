@@ -29,19 +29,6 @@ from solarcalc.wiring.string_checks import (
 )
 from solarcalc.wiring.string_plan import string_fuse_advice
 
-_METHOD_WORDS = {
-    "A1": "single cores in pipe in an insulated wall",
-    "A2": "cable in pipe in an insulated wall",
-    "B1": "single cores in pipe on a wall",
-    "B2": "cable in pipe on a wall",
-    "C": "clipped to a wall",
-    "D1": "in a pipe in the ground",
-    "D2": "straight in the ground",
-    "solar-free": "free in air, cable made for modules",
-    "solar-surface": "alone on a surface, cable made for modules",
-    "solar-touching": "two side by side, cable made for modules",
-}
-
 
 def design_rows(design: Design) -> list[Row]:
     """What strings, cables and devices are chosen for."""
@@ -120,7 +107,7 @@ def factor_rows(design: Design) -> list[Row]:
     return [
         {
             "run": one.run.name,
-            "how it lies": f"{one.run.method}: {_METHOD_WORDS[one.run.method]}",
+            "how it lies": f"{one.run.method}: {one.run.lies.words}",
             "insulation": one.run.insulation.upper(),
             "ambient [°C]": one.run.ambient_c,
             "by the table [A]": one.table_a,

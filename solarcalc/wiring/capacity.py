@@ -19,14 +19,13 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.sitefile.wiring import cable_methods
 from solarcalc.wiring.conductors import (
     REACTANCE_OHM_PER_KM,
     checked_size_mm2,
     field_of,
     hot_ohm_per_km,
     hottest_c,
-    is_buried,
-    is_solar,
     resistances,
     rise_per_k,
     working_c,
@@ -35,7 +34,6 @@ from solarcalc.wiring.runs import DeviceKind, Run, Squares
 
 AIR_REFERENCE_C = float(constant("wiring.air_reference_c"))
 GROUND_REFERENCE_C = float(constant("wiring.ground_reference_c"))
-SOLAR_AIR_LIMIT_C = float(constant("wiring.solar_air_limit_c"))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -101,9 +99,9 @@ def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:
         As `capacity`.
     """
     found = {}
-    if is_solar(run):
+    if run.lies.for_modules:
         found[f"air at {run.ambient_c:.0f} °C"] = _solar_air_factor(run)
-    elif is_buried(run):
+    elif run.lies.in_ground:
         found[f"ground at {run.ambient_c:.0f} °C"] = _heat_factor(run, GROUND_REFERENCE_C)
         found[f"soil of {run.soil_k_m_per_w:g} K m/W"] = _soil_factor(run)
     else:
@@ -117,13 +115,13 @@ def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:
 
 @cache
 def _table_a(method: str, insulation: str, loaded: int) -> dict[float, float]:
-    if method.startswith("solar-"):
-        rows = published("cable_capacity_solar").rows
-    else:
-        both = published("cable_capacity").rows + published("cable_capacity_large").rows
-        kind = (insulation, str(loaded))
-        rows = tuple(row for row in both if (row["insulation"], row["loaded"]) == kind)
-    return {float(row["size_mm2"]): float(row[method]) for row in rows}
+    kind = {"insulation": insulation, "loaded": str(loaded)}  # columns that not every table has
+    return {
+        float(row["size_mm2"]): float(row[method])
+        for name in cable_methods()[method].capacity
+        for row in published(name).rows
+        if all(row.get(column, text) == text for column, text in kind.items())
+    }  # fmt: skip
 
 
 @cache
@@ -145,7 +143,7 @@ def _heat_factor(run: Run, reference_c: float) -> float:
     limit_c = hottest_c(run)
     if not run.ambient_c < limit_c:
         raise _too_hot(run, f"below {limit_c:.0f} °C", f"what {run.insulation} insulation stands")
-    name = "cable_ground_factor" if is_buried(run) else "cable_air_factor"
+    name = run.lies.heat_factor
     temperatures_c, _ = _rows(name, "ambient_c", run.insulation)
     if run.ambient_c > temperatures_c[-1]:
         return math.sqrt((limit_c - run.ambient_c) / (limit_c - reference_c))
@@ -153,9 +151,11 @@ def _heat_factor(run: Run, reference_c: float) -> float:
 
 
 def _solar_air_factor(run: Run) -> float:
-    if not run.ambient_c <= SOLAR_AIR_LIMIT_C:
-        raise _too_hot(run, f"at most {SOLAR_AIR_LIMIT_C:.0f} °C", "the largest of EN 50618")
-    return _between("cable_air_factor_solar", "ambient_c", "factor", run.ambient_c)
+    name = run.lies.heat_factor
+    hottest = _rows(name, "ambient_c", "factor")[0][-1]
+    if not run.ambient_c <= hottest:
+        raise _too_hot(run, f"at most {hottest:.0f} °C", f"the largest of {run.lies.standard}")
+    return _between(name, "ambient_c", "factor", run.ambient_c)
 
 
 def _too_hot(run: Run, allowed: str, why: str) -> InputError:
@@ -181,13 +181,7 @@ def _soil_factor(run: Run) -> float:
 
 def _group_factor(run: Run, circuits: int) -> float:
     """By the next number of circuits in the table that is not smaller."""
-    if run.method == "D2":
-        column = "buried"
-    elif run.method in ("C", "solar-surface", "solar-touching"):
-        column = "layer"
-    else:
-        column = "bunched"
-    numbers, values = _rows("cable_group_factor", "circuits", column)
+    numbers, values = _rows("cable_group_factor", "circuits", run.lies.group)
     for number, value in zip(numbers, values, strict=True):
         if number >= circuits:
             return value

@@ -32,8 +32,6 @@ from solarcalc.wiring.conductors import (
     checked_size_mm2,
     field_of,
     hottest_c,
-    is_buried,
-    is_solar,
     resistance_column,
     resistances,
     sizes_mm2,
@@ -74,7 +72,7 @@ def run_verdicts(sized: SizedRun) -> list[Verdict]:
     if sized.device_a is not None:
         verdicts.append(_overload_verdict(sized, sized.device_a))
     verdicts.append(_drop_verdict(sized))
-    if is_solar(sized.run) or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
+    if sized.run.lies.for_modules or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
         verdicts.append(_warmth_verdict(sized))
     if not sized.run.length_given:
         verdicts.append(_length_verdict(sized.run))
@@ -129,7 +127,7 @@ def _drop_verdict(sized: SizedRun) -> Verdict:
 
 def _warmth_verdict(sized: SizedRun) -> Verdict:
     """Cable made for modules: how hot it may be for its whole life. XLPE: what terminals stand."""
-    run, solar = sized.run, is_solar(sized.run)
+    run, solar = sized.run, sized.run.lies.for_modules
     warm_c = working_c(run.ambient_c, hottest_c(run), run.design_a / sized.capacity_a)
     limit_c = float(SOLAR_LASTING_C if solar else TERMINAL_C)
     return judged(
@@ -156,7 +154,7 @@ def _length_verdict(run: Run) -> Verdict:
 def _by_gauge(sized: SizedRun) -> bool:
     """Whether its current was read from the American table."""
     named = any(gauge.name == sized.size_name for gauge in gauges())
-    return named and not is_solar(sized.run) and not is_buried(sized.run)
+    return named and not sized.run.lies.for_modules and not sized.run.lies.in_ground
 
 
 def _largest_device_a(sized: SizedRun) -> float:
@@ -170,13 +168,12 @@ def _largest_device_a(sized: SizedRun) -> float:
 
 def _table_of(sized: SizedRun) -> str:
     """Source of the table that its current was read from."""
-    if is_solar(sized.run):
-        return published("cable_capacity_solar").clause
     if _by_gauge(sized):
         return published("gauge_capacity").source
-    last_mm2 = published("cable_capacity").numbers("size_mm2")[-1] or 0.0
-    large = sized.size_mm2 > last_mm2
-    return published("cable_capacity_large" if large else "cable_capacity").clause
+    tables = [published(name) for name in sized.run.lies.capacity]
+    last_mm2 = (table.numbers("size_mm2")[-1] or 0.0 for table in tables)
+    reach = zip(tables, last_mm2, strict=True)
+    return next((t.clause for t, most in reach if sized.size_mm2 <= most), tables[-1].clause)
 
 
 Sizes = Literal["metric", "awg"]
@@ -350,7 +347,7 @@ def _parallel_counts(run: Run) -> tuple[int, ...]:
 
 def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
     """Conductors that may be chosen, rising."""
-    least = float(SMALLEST_SOLAR_MM2) if is_solar(run) else 0.0
+    least = float(SMALLEST_SOLAR_MM2) if run.lies.for_modules else 0.0
     low, high = least, math.inf
     if in_parallel > 1 and run.in_parallel == 1:
         low, high = float(PARALLEL_FROM_MM2), float(PARALLEL_TO_MM2)

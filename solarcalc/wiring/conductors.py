@@ -44,16 +44,6 @@ SMALLEST_COPPER_MM2 = constant("wiring.smallest_copper_mm2")
 _BATTERY_RUNS = ("controller_battery", "battery_inverter")
 
 
-def is_solar(run: Run) -> bool:
-    """Whether the run is of the single-core cable made for modules (EN 50618)."""
-    return run.method.startswith("solar-")
-
-
-def is_buried(run: Run) -> bool:
-    """Whether it lies in the ground."""
-    return run.method in ("D1", "D2")
-
-
 def field_of(run: Run, key: str) -> str:
     """The key of a run as the user writes it in the site file, such as ``runs.main.length_m``."""
     table = next((name for name in USUAL_RUNS if run.key.startswith(name)), run.key)
@@ -62,7 +52,7 @@ def field_of(run: Run, key: str) -> str:
 
 def hottest_c(run: Run) -> float:
     """Conductor temperature that the run's capacities stand for [degC]."""
-    if is_solar(run):
+    if run.lies.for_modules:
         return float(SOLAR_HOTTEST_C)
     return float(PVC_HOTTEST_C if run.insulation == "pvc" else XLPE_HOTTEST_C)
 
@@ -120,7 +110,7 @@ def working_c(ambient_c: float, hottest_c: float, load_frac: float) -> float:
 
 def resistance_column(run: Run) -> str:
     """Column of the resistance table for the kind of conductor that the run has."""
-    if is_solar(run):
+    if run.lies.for_modules:
         return "copper_class_5_tinned"
     if run.material == "aluminium":
         return "aluminium"
@@ -160,10 +150,10 @@ def checked_size_mm2(run: Run, size_mm2: float) -> float:
     """
     made = sizes_mm2(run.material)
     where = field_of(run, "size_mm2")
-    if is_solar(run) and run.material == "aluminium":
+    if run.lies.for_modules and run.material == "aluminium":
         raise InputError(Fault(
             where=field_of(run, "material"), given="aluminium", allowed="copper",
-            why=f"cable made for modules ({run.method}) is of tinned copper: EN 50618",
+            why=f"cable made for modules ({run.method}) is of tinned copper: {run.lies.standard}",
             remedy="take copper, or another method",
         ))  # fmt: skip
     for size in made:
@@ -232,7 +222,7 @@ def printed_k(material: Material, insulation: Insulation) -> float:
 
 def k_of(run: Run) -> float:
     """The factor k of a run's cable [A s^0.5/mm2]."""
-    if is_solar(run):
+    if run.lies.for_modules:
         return adiabatic_k("copper", float(SOLAR_HOTTEST_C), float(SOLAR_SHORT_CIRCUIT_C))
     return printed_k(run.material, run.insulation)
 

@@ -18,8 +18,6 @@ from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
     OHM_MM2_PER_KM,
     field_of,
-    is_buried,
-    is_solar,
     resistance_column,
     resistances,
     sizes_mm2,
@@ -127,7 +125,7 @@ def gauge_capacity(run: Run, gauge: Gauge, in_parallel: int = 1) -> Capacity:
         Aluminium; air hotter than the table goes; what `capacity` refuses.
     """
     _refuse_aluminium(run)
-    if is_solar(run) or is_buried(run):
+    if run.lies.for_modules or run.lies.in_ground:
         below_mm2 = metric_below_mm2(gauge)
         carries = capacity(run, below_mm2, in_parallel)
         note = {f"taken as {below_mm2:g} mm², the metric size below": 1.0}

@@ -22,7 +22,7 @@ from solarcalc.loads.year import BOARDS, Board, appliances_of
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import Loads
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method
+from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Method, cable_methods
 
 DeviceKind = Literal["none", "dc-fuse", "dc-breaker", "ac-breaker"]
 
@@ -127,6 +127,11 @@ class Run:
     alike: int = 1
     split: bool = False
 
+    @property
+    def lies(self) -> CableMethod:
+        """What its method is."""
+        return cable_methods()[self.method]
+
     def circuits_with(self, in_parallel: int) -> int:
         """Circuits on its way with so many conductors a pole of this run."""
         return self.circuits_together + self.alike * (in_parallel - 1)
@@ -200,10 +205,6 @@ Function = Literal["+", "-", "L", "L1", "L2", "L3", "N", "PE"]
 """Of a core."""
 LINES: dict[int, tuple[Function, ...]] = {1: ("L",), 2: ("L1", "L2"), 3: ("L1", "L2", "L3")}
 """Line conductors of the boards, by phases."""
-APART: tuple[Method, ...] = ("solar-free", "solar-surface")
-"""Methods whose name says that a circuit lies alone: free in air, alone on a surface."""
-IN_PIPE: tuple[Method, ...] = ("A1", "A2", "B1", "B2", "D1")
-IN_GROUND: tuple[Method, ...] = ("D1", "D2")
 TO_BATTERY = ("controller_battery", "battery_inverter")
 BY_BOARD = ("battery_inverter", "inverter_board", "board_house")
 """Tables of [runs] that hold a run of each board or inverter."""
@@ -233,9 +234,14 @@ class Way:
     beside: int
 
     @property
+    def lies(self) -> CableMethod:
+        """What its method is."""
+        return cable_methods()[self.method]
+
+    @property
     def together(self) -> bool:
         """Whether its circuits warm one another."""
-        return self.method not in APART
+        return not self.lies.alone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -381,7 +387,7 @@ def run_count(site: Site, key: str) -> int:
 
 def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [pipe] for the main."""
-    if way.method not in IN_GROUND or site.pipe.depth_m <= 0.0:
+    if not way.lies.in_ground or site.pipe.depth_m <= 0.0:
         return 0.0
     return (site.pipe.length_m or way.length_m) if way.key == "main" else way.length_m
 

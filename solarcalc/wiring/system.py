@@ -17,10 +17,9 @@ from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.loads.year import BOARDS, Board
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import USUAL_RUNS, CableRun, Method, Runs
+from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
 from solarcalc.wiring.flows import Floats, Flows
 from solarcalc.wiring.runs import (
-    IN_GROUND,
     ROOF_ABOVE_AIR_K,
     DeviceKind,
     Run,
@@ -107,7 +106,7 @@ class _Maker:
         whole_key = f"{key}_{board}" if board else key
         way = next(each for each in ways_of(self.site) if whole_key in each.runs)
         method, count = way.method, run_count(self.site, key)
-        insulation = cable.insulation or ("xlpe" if _for_modules(method) else usual_insulation)
+        insulation = cable.insulation or ("xlpe" if way.lies.for_modules else usual_insulation)
         name, start, end = words
         return Run(
             key=whole_key, name=name, start=start, end=end,
@@ -116,7 +115,7 @@ class _Maker:
             device=load.device, hourly_a=load.hourly_a, power_factor=1.0,
             length_m=cable.length_m or usual_m, length_given=cable.length_m is not None,
             method=method, insulation=insulation, material=cable.material,
-            ambient_c=self._ambient_c(key, method, cable),
+            ambient_c=self._ambient_c(key, way.lies, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
             circuits_together=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
@@ -124,13 +123,13 @@ class _Maker:
             split=load.current == "ac" and self.site.loads.phases == 2,
         )  # fmt: skip
 
-    def _ambient_c(self, key: str, method: Method, cable: CableRun) -> float:
+    def _ambient_c(self, key: str, lies: CableMethod, cable: CableRun) -> float:
         cables, flows = self.site.cables, self.flows
         if cable.ambient_c is not None:
             return cable.ambient_c
-        if method in IN_GROUND:
+        if lies.in_ground:
             return flows.soil_c if cables.soil_c is None else cables.soil_c
-        if key == "string" or _for_modules(method):
+        if key == "string" or lies.for_modules:
             hot_c = flows.hottest_air_c + float(ROOF_ABOVE_AIR_K)
             return hot_c if cables.roof_c is None else cables.roof_c
         return flows.room_c if key in _IN_ROOM else flows.hottest_air_c
@@ -139,10 +138,6 @@ class _Maker:
         """Shares of a drop in proportion to lengths, [0 to 1]."""
         lengths = [getattr(self.site.runs, key).length_m or USUAL_RUNS[key][0] for key in keys]
         return [length / sum(lengths) for length in lengths]
-
-
-def _for_modules(method: Method) -> bool:
-    return method.startswith("solar-")
 
 
 def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
@@ -293,7 +288,7 @@ def _cable_faults(site: Site) -> list[Fault]:
     faults = []
     for key in Runs.model_fields:
         cable: CableRun = getattr(site.runs, key)
-        if cable.method is None or not _for_modules(cable.method):
+        if cable.method is None or not cable_methods()[cable.method].for_modules:
             continue
         for name, given, allowed in (
             ("insulation", cable.insulation or "xlpe", "xlpe"),
@@ -306,7 +301,7 @@ def _cable_faults(site: Site) -> list[Fault]:
                         given=f'"{given}" with method = "{cable.method}"',
                         allowed=f'"{allowed}"',
                         why="the cable made for modules is of tinned copper and cross-linked"
-                        " insulation (EN 50618)",
+                        f" insulation ({cable_methods()[cable.method].standard})",
                         remedy="leave the key out, or name another method",
                     )
                 )
