@@ -272,12 +272,9 @@ def expected_life(
 
 
 def hot_room(
-    charge_frac: ArrayLike,
-    battery_temp_c: ArrayLike,
-    *,
-    curve: LifeCurve,
+    charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve,
     price: Money | None = None,
-) -> HotRoom:
+) -> HotRoom:  # fmt: skip
     """Years and money that the battery's place costs against a room at 25 degC.
 
     Parameters

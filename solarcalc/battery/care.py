@@ -81,11 +81,7 @@ def water_g(gassing_ah: float, *, cells_in_series: int) -> float:
 
 
 def equalising(
-    charge_frac: ArrayLike,
-    *,
-    kind: Chemistry,
-    capacity_wh: float,
-    voltage_v: float,
+    charge_frac: ArrayLike, *, kind: Chemistry, capacity_wh: float, voltage_v: float
 ) -> Equalising:
     """When equalising charges fall due and what they cost; none for a kind that gets none.
 
@@ -135,14 +131,9 @@ def _due_days(full: np.ndarray, day_count: int, every_days: int) -> tuple[tuple[
 
 
 def water_per_year(
-    charge_frac: ArrayLike,
-    discharge_w: ArrayLike,
-    *,
-    kind: Chemistry,
-    capacity_wh: float,
-    voltage_v: float,
-    equalised: Equalising,
-) -> Water:
+    charge_frac: ArrayLike, discharge_w: ArrayLike, *, kind: Chemistry, capacity_wh: float,
+    voltage_v: float, equalised: Equalising,
+) -> Water:  # fmt: skip
     """Water that a bank must be given in a year; sealed kinds take and need none.
 
     Parameters

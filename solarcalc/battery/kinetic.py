@@ -140,12 +140,9 @@ def _step_factors(
 
 
 def fit_wells(
-    hours: Sequence[float],
-    capacities_ah: Sequence[float],
-    *,
-    where: str = "table of capacities",
+    hours: Sequence[float], capacities_ah: Sequence[float], *, where: str = "table of capacities",
     rise_allowed_frac: float = 0.0,
-) -> TwoWells:
+) -> TwoWells:  # fmt: skip
     """Wells that come nearest to capacities at several discharge times.
 
     Parameters

@@ -407,13 +407,9 @@ ALIKE_FRAC = float(constant("battery.alike_frac"))
 
 
 def worksheet_verdicts(
-    sheet: Worksheet,
-    figures: SizingInput,
-    *,
-    installed_wh: float,
-    installed_strings: int,
+    sheet: Worksheet, figures: SizingInput, *, installed_wh: float, installed_strings: int,
     kind: Chemistry,
-) -> tuple[Verdict, ...]:
+) -> tuple[Verdict, ...]:  # fmt: skip
     """The bank and array of the site against what the book asks for.
 
     Parameters

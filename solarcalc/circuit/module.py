@@ -140,13 +140,9 @@ _POSITIVE = (
 
 
 def cells_of_fit(
-    fit: Mapping[str, float],
-    *,
-    cells_in_series: int,
-    bypass_diodes: int,
-    cell_build: CellBuild,
+    fit: Mapping[str, float], *, cells_in_series: int, bypass_diodes: int, cell_build: CellBuild,
     columns_per_substring: int = COLUMNS_PER_DIODE,
-) -> Cells:
+) -> Cells:  # fmt: skip
     """The cells of a module from fitted parameters under the library's names.
 
     Parameters
@@ -309,14 +305,9 @@ def rows_of_stage(cells: Cells, strip: Strip) -> int:
 
 
 def module_voltages_v(
-    cells: Cells,
-    strip: Strip,
-    *,
-    fraction: np.ndarray,
-    diffuse_share: np.ndarray,
-    weather: Weather,
-    shares: np.ndarray,
-) -> np.ndarray:
+    cells: Cells, strip: Strip, *, fraction: np.ndarray, diffuse_share: np.ndarray,
+    weather: Weather, shares: np.ndarray,
+) -> np.ndarray:  # fmt: skip
     """Voltage of a module [V] at each current, for each depth of the strip, shape (n, k).
 
     Parameters
@@ -361,13 +352,9 @@ def distinct(*columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _substring_v(
-    cells: Cells,
-    strip: Strip,
-    part: np.ndarray,
-    diffuse_share: np.ndarray,
-    weather: Weather,
+    cells: Cells, strip: Strip, part: np.ndarray, diffuse_share: np.ndarray, weather: Weather,
     shares: np.ndarray,
-) -> np.ndarray:
+) -> np.ndarray:  # fmt: skip
     """Voltage (n, k) of one substring of which the strip covers `part`, before its diode."""
     rows = rows_of_stage(cells, strip)
     in_row = cells.cells_in_series // (cells.bypass_diodes * rows)

@@ -194,13 +194,9 @@ def current_shares(points: int = CURRENT_POINTS) -> np.ndarray:
 
 
 def best_points(
-    strung: Strung,
-    *,
-    fraction: np.ndarray,
-    diffuse_share: np.ndarray,
-    weather: Weather,
+    strung: Strung, *, fraction: np.ndarray, diffuse_share: np.ndarray, weather: Weather,
     points: int = FINE_CURRENT_POINTS,
-) -> Best:
+) -> Best:  # fmt: skip
     """Best power of the strings under a strip, from their circuit, for one light and heat.
 
     Parameters
@@ -272,12 +268,9 @@ class _Layers:
 
 
 def _layers_v(
-    strung: Strung,
-    fraction: np.ndarray,
-    diffuse_share: np.ndarray,
-    weather: Weather,
+    strung: Strung, fraction: np.ndarray, diffuse_share: np.ndarray, weather: Weather,
     shares: np.ndarray,
-) -> _Layers:
+) -> _Layers:  # fmt: skip
     """The modules of each layer of the row under the strip."""
     count = strung.layers
     part = np.concatenate([np.clip(fraction * count - layer, 0.0, 1.0) for layer in range(count)])

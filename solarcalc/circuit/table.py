@@ -150,13 +150,9 @@ def made_table(strung: Strung) -> ShadeTable:
 
 
 def power_kept_frac(
-    fraction: Any,
-    diffuse_share: Any,
-    light_w_m2: Any = 1000.0,
-    cell_c: Any = 25.0,
-    *,
+    fraction: Any, diffuse_share: Any, light_w_m2: Any = 1000.0, cell_c: Any = 25.0, *,
     strung: Strung,
-) -> np.ndarray:
+) -> np.ndarray:  # fmt: skip
     """Share of the unshaded power that strings under a strip of shade still give, [0 to 1].
 
     To be multiplied with the power of the same strings without the strip, in the same hour's

@@ -391,12 +391,9 @@ def _main_mm2(one: PlaceResult) -> float:
 
 
 def _draw_panel(
-    axis: Axes,
-    results: Sequence[PlaceResult],
-    best: PlaceResult,
-    size: Callable[[PlaceResult], float],
-    words: Callable[[PlaceResult], str],
-) -> None:
+    axis: Axes, results: Sequence[PlaceResult], best: PlaceResult,
+    size: Callable[[PlaceResult], float], words: Callable[[PlaceResult], str],
+) -> None:  # fmt: skip
     """Bars of one quantity from 0, each with its value written inside or beside it."""
     longest = max(max(size(one) for one in results), 1e-9)
     for place, one in enumerate(results):

@@ -141,13 +141,9 @@ def runs_to_low(drawn: pd.Series, charge_frac: pd.Series) -> pd.DataFrame:
 
 
 def capacity_found(
-    drawn: pd.Series,
-    charge_frac: pd.Series,
-    *,
-    rated_wh: float,
-    per_k_frac: float,
+    drawn: pd.Series, charge_frac: pd.Series, *, rated_wh: float, per_k_frac: float,
     battery_c: pd.Series | None = None,
-) -> CapacityFound:
+) -> CapacityFound:  # fmt: skip
     """Capacity of a bank from its runs, against its rating in the same unit.
 
     Parameters

@@ -211,14 +211,9 @@ def clock_stretches(
 
 
 def _edges(
-    measured: Floats,
-    model: Floats,
-    dates: NDArray[np.object_],
-    place: int,
-    stop: int,
-    lag: int,
+    measured: Floats, model: Floats, dates: NDArray[np.object_], place: int, stop: int, lag: int,
     step_min: float,
-) -> ClockStretch:
+) -> ClockStretch:  # fmt: skip
     """First and last day by the day-by-day fit at the shift against the fit at none."""
     low = max((place - 1) * WINDOW_DAYS, 0)
     high = min((stop + 1) * WINDOW_DAYS, len(dates))

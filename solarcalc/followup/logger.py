@@ -80,14 +80,9 @@ class LoggerData:
 
 
 def read_logger(
-    folder: Path,
-    logger: Logger,
-    *,
-    offset_h: float,
-    peak_w: float,
-    time_zone: ZoneInfo | None = None,
-    where: str = "site.toml: logger",
-) -> LoggerData:
+    folder: Path, logger: Logger, *, offset_h: float, peak_w: float,
+    time_zone: ZoneInfo | None = None, where: str = "site.toml: logger",
+) -> LoggerData:  # fmt: skip
     """Read a logger's file; the original is neither altered nor locked.
 
     Parameters

@@ -140,13 +140,9 @@ def measured_peaks(profile_w: Sequence[float] | np.ndarray) -> Peaks:
 
 
 def rating_verdicts(
-    board: str,
-    peaks: Peaks,
-    continuous_w: float,
-    surge_va: float,
-    *,
+    board: str, peaks: Peaks, continuous_w: float, surge_va: float, *,
     continuous_va: float | None = None,
-) -> list[Verdict]:
+) -> list[Verdict]:  # fmt: skip
     """Whether an inverter bears the worst minute of a board and its hardest start.
 
     Parameters

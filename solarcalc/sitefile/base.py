@@ -197,11 +197,7 @@ class Sound:
     """
 
     def __init__(
-        self,
-        data: Mapping[str, Any],
-        bad: Sequence[Loc],
-        origins: Origins,
-        root: type[BaseModel],
+        self, data: Mapping[str, Any], bad: Sequence[Loc], origins: Origins, root: type[BaseModel]
     ) -> None:
         self.data = data
         self.root = root

@@ -193,14 +193,8 @@ def _start_faults(
 
 
 def _fault(
-    path: Path,
-    where: str,
-    given: str,
-    allowed: str,
-    *,
-    line: int | None = None,
-    why: str = "",
+    path: Path, where: str, given: str, allowed: str, *, line: int | None = None, why: str = "",
     remedy: str = "",
-) -> Fault:
+) -> Fault:  # fmt: skip
     place = plain(path.name) + (f", line {line}" if line else "")
     return Fault(where=f"{where} ({place})", given=given, allowed=allowed, why=why, remedy=remedy)

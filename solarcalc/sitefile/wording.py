@@ -143,13 +143,9 @@ def faults_of(
 
 
 def _fault(
-    kind: str,
-    loc: Loc,
-    given: object,
-    context: Mapping[str, Any],
-    origins: Origins,
+    kind: str, loc: Loc, given: object, context: Mapping[str, Any], origins: Origins,
     data: Mapping[str, Any],
-) -> Fault:
+) -> Fault:  # fmt: skip
     place = where(loc, origins, data)
     if kind == "missing":
         return Fault(where=place, given="nothing", allowed=allowed_words(loc), why=_meaning(loc),

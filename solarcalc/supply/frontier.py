@@ -53,14 +53,10 @@ class Prices:
 
 
 def frontier(
-    solar_w: pd.Series,
-    loads_w: pd.DataFrame,
-    system: System,
-    *,
-    array_scales: Sequence[float] | np.ndarray,
-    bank_scales: Sequence[float] | np.ndarray,
+    solar_w: pd.Series, loads_w: pd.DataFrame, system: System, *,
+    array_scales: Sequence[float] | np.ndarray, bank_scales: Sequence[float] | np.ndarray,
     threads: int | None = None,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """What every array with every bank leaves dark, burns and throws away in a closed year.
 
     Use it to search; `simulate` gives one system with all its flows. One that does not close is

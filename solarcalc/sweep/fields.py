@@ -184,12 +184,9 @@ def warm_up() -> None:
 
 
 def _hourly(
-    sun: kernels.Sun,
-    planes: kernels.Planes,
-    device: kernels.Device,
-    shade: kernels.Shade,
+    sun: kernels.Sun, planes: kernels.Planes, device: kernels.Device, shade: kernels.Shade,
     arrays: kernels.Arrays,
-) -> np.ndarray:
+) -> np.ndarray:  # fmt: skip
     """Net power of the first array by hour with light, behind another row and in front, (2, n)."""
     q = arrays.pitch[0] / arrays.slant[0]
     wide, which = np.float32(q), int(arrays.table[0])

@@ -83,13 +83,9 @@ def yearly_share_frac(*, interest_frac: float, lifetime_years: float) -> float:
 
 
 def cost_per_kwh(
-    costs: Costs,
-    *,
-    energy_kwh: np.ndarray | pd.Series,
-    module_count: np.ndarray | pd.Series,
-    row_length_m: np.ndarray | pd.Series,
-    washes_per_year: np.ndarray | pd.Series,
-) -> np.ndarray:
+    costs: Costs, *, energy_kwh: np.ndarray | pd.Series, module_count: np.ndarray | pd.Series,
+    row_length_m: np.ndarray | pd.Series, washes_per_year: np.ndarray | pd.Series,
+) -> np.ndarray:  # fmt: skip
     """Money for each kWh of arrays, yearly payments over yearly energy.
 
     Parameters

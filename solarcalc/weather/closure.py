@@ -66,13 +66,9 @@ def closure(hours: pd.DataFrame, elevation_deg: Values) -> Closure:
 
 
 def check_closure(
-    hours: pd.DataFrame,
-    sun: SunOfYear,
-    source: Source,
-    *,
-    rebuild_beam: bool,
+    hours: pd.DataFrame, sun: SunOfYear, source: Source, *, rebuild_beam: bool,
     hour_label: str | None,
-) -> Verdict:
+) -> Verdict:  # fmt: skip
     """Verdict on the sum of the parts.
 
     Parameters

@@ -299,12 +299,9 @@ def _place(name: str, meta: dict[str, Any]) -> Place:
 
 
 def _hours(
-    table: pd.DataFrame,
-    days: pd.Series[Any],
-    hour_start: pd.Series[Any],
-    offset_h: float,
+    table: pd.DataFrame, days: pd.Series[Any], hour_start: pd.Series[Any], offset_h: float,
     format_name: str,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     stamps = pd.DatetimeIndex(days + pd.to_timedelta(hour_start, unit="h"))
     hours = table.astype(float)
     for name, marks in _MISSING[format_name].items():

@@ -87,14 +87,9 @@ def yearly_clearness(hours: pd.DataFrame, sun: SunOfYear) -> float:
 
 
 def _fault(
-    name: str,
-    stamps: Any,
-    values: Values,
-    low: float,
-    high: float | Values,
-    bad: Any,
+    name: str, stamps: Any, values: Values, low: float, high: float | Values, bad: Any,
     source: Source,
-) -> Fault:
+) -> Fault:  # fmt: skip
     unit = UNITS[name]
     top = float(high if isinstance(high, float) else high[bad][0])
     return source.fault(

@@ -138,15 +138,9 @@ def read_weather(sitefile: SiteFile) -> WeatherYear:
 
 
 def read_weather_file(
-    path: Path,
-    choice: WeatherChoice,
-    *,
-    latitude_deg: float,
-    longitude_deg: float,
-    elevation_m: float,
-    offset_h: float,
-    where: str,
-) -> WeatherYear:
+    path: Path, choice: WeatherChoice, *, latitude_deg: float, longitude_deg: float,
+    elevation_m: float, offset_h: float, where: str,
+) -> WeatherYear:  # fmt: skip
     """The checked typical year of one weather file for a place.
 
     Parameters
@@ -182,14 +176,9 @@ def read_weather_file(
 
 
 def make_weather(
-    means: MonthlyMeans,
-    *,
-    latitude_deg: float,
-    longitude_deg: float,
-    elevation_m: float,
-    offset_h: float,
-    where: str,
-) -> WeatherYear:
+    means: MonthlyMeans, *, latitude_deg: float, longitude_deg: float, elevation_m: float,
+    offset_h: float, where: str,
+) -> WeatherYear:  # fmt: skip
     """The checked typical year made from twelve monthly means of a place.
 
     Parameters
@@ -269,14 +258,9 @@ def _checked(
 
 
 def _place_and_clock(
-    hours: pd.DataFrame,
-    sun: SunOfYear,
-    choice: WeatherChoice,
-    content: FileContent,
-    site: Place,
-    source: Source,
-    verdicts: list[Verdict],
-) -> list[Fault]:
+    hours: pd.DataFrame, sun: SunOfYear, choice: WeatherChoice, content: FileContent, site: Place,
+    source: Source, verdicts: list[Verdict],
+) -> list[Fault]:  # fmt: skip
     """What is wrong with place and clock, all of it; what is right goes to `verdicts`."""
     label = choice.hour_label if content.format_name == "CSV" else None
     complete = "dni" in hours and "dhi" in hours
