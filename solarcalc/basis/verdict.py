@@ -32,7 +32,7 @@ class Verdict:
     item: str
     found: str
     limit: str
-    unit: str
+    unit: str = ""
     outcome: Outcome
     clause: str
     remedy: str = ""

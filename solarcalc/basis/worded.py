@@ -19,7 +19,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 SEEN = {"no_source": NO_SOURCE, "from_memory": FROM_MEMORY}
 
 
-def worded(file: str, key: str, **values: object) -> dict[str, Any]:
+def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     """The texts of an entry by field, their places filled in.
 
     Raises

@@ -10,8 +10,9 @@ from numpy.typing import ArrayLike
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import Battery
 
 
@@ -310,30 +311,19 @@ def ageing_verdicts(
     """The heat of the battery's place; and the years expected against those wanted."""
     lost = room.years_lost / room.years_at_25c
     verdicts = [
-        judged(
-            lost <= float(MOST_LOST_FRAC),
-            item="Heat of the battery's place",
-            found=f"{max(room.years_lost, 0.0):.1f} of {room.years_at_25c:.1f}",
-            limit=f"{float(MOST_LOST_FRAC) * room.years_at_25c:.1f}",
-            unit="years lost",
-            clause=f"life at rest halves per {float(HALVING_K):g} K, {HALVING_K.source};"
-            f" limit: {NO_SOURCE}",
-            remedy="a shaded inner wall, off the roof space, with the openings that the battery's"
-            " gas needs left free; never an air-tight box",
-        )
+        judged(lost <= float(MOST_LOST_FRAC), **worded(
+            "battery", "heat-of-place", years_lost=max(room.years_lost, 0.0),
+            years_at_25c=room.years_at_25c,
+            most_lost_frac=float(MOST_LOST_FRAC) * room.years_at_25c, halving_k=float(HALVING_K),
+            halving_k_source=HALVING_K.source,
+        ))
     ]
     if wanted_years is not None:
         verdicts.append(
-            judged(
-                life.years >= wanted_years,
-                item="Expected life of the battery",
-                found=f"{life.years:.1f}",
-                limit=f"{wanted_years:g}",
-                unit="years",
-                clause=f"{AGEING_MODEL.value}; {AGEING_MODEL.source}",
-                remedy="a larger bank for shallower cycles, a cooler place, or say the shorter"
-                " life in the offer",
-            )
+            judged(life.years >= wanted_years, **worded(
+                "battery", "expected-life-battery", years=life.years, wanted_years=wanted_years,
+                ageing_model_value=AGEING_MODEL.value, ageing_model_source=AGEING_MODEL.source,
+            ))
         )
     return tuple(verdicts)
 

@@ -19,6 +19,7 @@ import numpy.typing as npt
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_DAY, HOURS_IN_MONTH
 from solarcalc.basis.sourced import Sourced, constant
+from solarcalc.basis.worded import worded
 from solarcalc.battery.kinetic import TwoWells, capacity_share, fit_wells
 from solarcalc.sitefile.battery import Battery
 
@@ -223,9 +224,8 @@ def finite_temps_c(temps_c: npt.ArrayLike, where: str) -> Floats:
         hour = f", hour {int(np.argmax(bad))}" if bad.any() else ""
         raise InputError(
             Fault(
-                where=f"{where}{hour}",
+                **worded("battery", "finite-temps-c", where=where, hour=hour),
                 given=str(values[bad][0]) if bad.any() else f"shape {values.shape}",
-                allowed="one temperature an hour, degC",
             )
         )
     return values
@@ -295,7 +295,6 @@ def self_discharge_factor(battery_c: npt.ArrayLike) -> float:
 
 
 MOST_SELF_DISCHARGE_FRAC_PER_H = 1.0
-
 
 
 def wells_of(battery: Battery) -> TwoWells:

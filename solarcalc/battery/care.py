@@ -20,6 +20,7 @@ from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.physics import FARADAY_C_PER_MOL
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.chemistry import Chemistry
 
 WATER_G_PER_MOL = 18.015
@@ -202,10 +203,6 @@ def _fault(field: str, given: object, allowed: str) -> Fault:
 
 
 EQUALISE_LATE_DAYS = int(constant("battery.equalise_late_days"))
-SULPHATION_CAUSE = (
-    "incomplete recharge is the main cause of early loss of capacity in solar service"
-    " (T. Hund, Sandia National Laboratories, Capacity loss in PV batteries; abstract read)"
-)
 Risk = Literal["none", "low", "raised", "high"]
 
 
@@ -323,15 +320,12 @@ def care_verdicts(
     if rule is not None:
         found = "never full" if np.isinf(partial.longest_days) else f"{partial.longest_days:.0f}"
         verdicts.append(judged(
-            partial.risk == "low",
-            "failed" if partial.risk == "high" else "caution",
-            item="Risk of sulphation: longest time without a full charge",
-            found=f"{found}; {partial.below_50_frac:.0%} of the hours below half",
-            limit=f"{rule.raised_days:g}; {rule.high_below_half_frac:.0%}",
-            unit="days",
-            clause=f"{SULPHATION_CAUSE}; days: {rule.clause}",
-            remedy="more modules or less use in the dull months, a full charge from the grid or"
-            " a generator every week, or lithium, which does not mind",
+            partial.risk == "low", "failed" if partial.risk == "high" else "caution",
+            **worded(
+                "battery", "risk-sulphation-longest", found=found,
+                below_50_frac=partial.below_50_frac, raised_days=rule.raised_days,
+                high_below_half_frac=rule.high_below_half_frac, clause=rule.clause,
+            ),
         ))  # fmt: skip
     if kind.equalising is not None:
         verdicts.append(judged(

@@ -18,6 +18,7 @@ import numpy.typing as npt
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 
 FEWEST_RATES = 3
 """Capacities that three unknowns (both wells, the pace between them) need: counting."""
@@ -181,12 +182,8 @@ def fit_wells(
         rows = zip(times, given, strict=True)
         raise InputError(
             Fault(
-                where=where,
-                given=", ".join(f"{ah:g} Ah in {h:g} h" for h, ah in rows),
-                allowed=f"figures that two wells meet within {WORST_FIT_FRAC:.0%};"
-                f" the nearest ones miss by {worst:.0%}",
-                why="a charge that lies in two wells falls smoothly with the time",
-                remedy="read the table again: one end voltage a cell for the whole row",
+                **worded("battery", "fit-wells", worst_fit_frac=WORST_FIT_FRAC, worst=worst),
+                where=where, given=", ".join(f"{ah:g} Ah in {h:g} h" for h, ah in rows),
             )
         )
     return wells
@@ -216,8 +213,7 @@ def _nearest(times: Floats, given: Floats) -> TwoWells:
 def _refuse_impossible(times: Floats, given: Floats, where: str, rise_frac: float) -> None:
     def refuse(value: str, allowed: str, why: str) -> None:
         raise InputError(
-            Fault(where=where, given=value, allowed=allowed, why=why,
-                  remedy="copy discharge times and capacities from one row of the data sheet")
+            Fault(**worded("battery", "refuse"), where=where, given=value, allowed=allowed, why=why)
         )  # fmt: skip
 
     if len(times) != len(given) or len(times) < FEWEST_RATES:

@@ -15,6 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.battery.owned_battery import (
     CHOICES,
     BoardNeed,
@@ -88,13 +89,10 @@ def _found(owned: Owned) -> tuple[float, float, float]:
 
 def _inverter_voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
     fits = same_class(owned.bank_voltage_v or 0.0, place.bank_voltage_v)
-    return 0 if fits else 2, judged(
-        fits, "failed",
-        item="Voltage of the bank", found=f"{owned.bank_voltage_v:g}",
-        limit=f"{place.bank_voltage_v:g}", unit="V",
-        clause="an inverter works on one nominal voltage; its data sheet",
-        remedy="it cannot work on this bank",
-    )  # fmt: skip
+    return 0 if fits else 2, judged(fits, "failed", **worded(
+        "battery", "voltage-bank", bank_voltage_v=owned.bank_voltage_v,
+        place_bank_voltage_v=place.bank_voltage_v,
+    ))  # fmt: skip
 
 
 def _fits(owned: Owned, place: Place, surge_va: float) -> tuple[int, Verdict]:
@@ -134,8 +132,7 @@ def _idle(owned: Owned, idle_w: float) -> tuple[int, Verdict]:
     most = (owned.idle_power_w or 0.0) * float(IDLE_TIMES)
     fine = idle_w <= most or owned.measured_idle_w is None
     return 0 if fine else 1, judged(
-        fine, item="Idle power", found=f"{idle_w:g}", limit=f"{most:g}", unit="W",
-        clause=IDLE_TIMES.source, remedy="on the heavy board it can be switched off when idle",
+        fine, **worded("battery", "idle-power", idle_w=idle_w, most=most), clause=IDLE_TIMES.source,
     )  # fmt: skip
 
 
@@ -248,15 +245,12 @@ def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
     left = found.pmax_w / float(owned.pmax_w or 1.0)
     rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(REPLACE_MODULE_FRAC) else 2
     how = "" if owned.measured_pmax_w is not None else ", from current and voltage, at most"
-    return rank, judged(
-        rank == 0, "failed" if rank == 2 else "caution",
-        item=f"Power at standard conditions against the rating{how}",
-        found=f"{left * 100.0:.0f}",
-        limit=f"{float(SOUND_MODULE_FRAC) * 100.0:.0f}, and"
-        f" {float(REPLACE_MODULE_FRAC) * 100.0:.0f} to stay in use",
-        unit="%", clause=f"{CORRECTION.source}; {REPLACE_MODULE_FRAC.source}",
-        remedy="clean it and measure again before it is given up",
-    )  # fmt: skip
+    return rank, judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+        "battery", "power-standard-conditions", how=how, left=left * 100.0,
+        sound_module_frac=float(SOUND_MODULE_FRAC) * 100.0,
+        replace_module_frac=float(REPLACE_MODULE_FRAC) * 100.0, correction_source=CORRECTION.source,
+        replace_module_frac_source=REPLACE_MODULE_FRAC.source,
+    ))  # fmt: skip
 
 
 def _module_voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
@@ -265,11 +259,10 @@ def _module_voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | No
         return None
     share = found.voc_v / float(owned.voc_v or 1.0)
     fine = share >= float(SECTION_FRAC)
-    return 0 if fine else 1, judged(
-        fine, item="Open-circuit voltage against the rating", found=f"{share * 100.0:.0f}",
-        limit=f"{float(SECTION_FRAC) * 100.0:.0f}", unit="%", clause=SECTION_FRAC.source,
-        remedy="a section or its bypass diode may be gone: never in a string with sound modules",
-    )  # fmt: skip
+    return 0 if fine else 1, judged(fine, clause=SECTION_FRAC.source, **worded(
+        "battery", "open-circuit-voltage", share=share * 100.0,
+        section_frac=float(SECTION_FRAC) * 100.0,
+    ))  # fmt: skip
 
 
 def _light(owned: Owned) -> tuple[int, Verdict] | None:

@@ -8,6 +8,7 @@ from typing import Literal
 
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import capacity_at_hours_ah
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
@@ -232,15 +233,11 @@ def _resistance(owned: Owned) -> tuple[int, Verdict] | None:
         return None
     times = owned.measured_resistance_ohm / _known(owned.new_resistance_ohm)
     rank = 0 if times < float(WEAK_RESISTANCE) else 1 if times < float(BAD_RESISTANCE) else 2
-    verdict = judged(
-        rank == 0, "failed" if rank == 2 else "caution",
-        item="Inner resistance against that when new", found=f"{times:.2f}",
-        limit=f"{float(WEAK_RESISTANCE):g}", unit="times",
-        clause=f"{WEAK_RESISTANCE.source}; replace from {float(BAD_RESISTANCE):g}:"
-        f" {BAD_RESISTANCE.source}",
-        remedy="clean and tighten the terminals, then measure again; if it stays, do as the"
-        " choice says",
-    )  # fmt: skip
+    verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+        "battery", "inner-resistance-against", times=times, weak_resistance=float(WEAK_RESISTANCE),
+        weak_resistance_source=WEAK_RESISTANCE.source, bad_resistance=float(BAD_RESISTANCE),
+        bad_resistance_source=BAD_RESISTANCE.source,
+    ))  # fmt: skip
     return rank, verdict
 
 
@@ -251,12 +248,9 @@ def _rest(owned: Owned) -> tuple[int, Verdict] | None:
     cell_v = owned.rest_voltage_v / kind.cells(_known(owned.unit_voltage_v))
     sound, spent = kind.rest.sound_v, kind.rest.spent_v
     rank = 0 if cell_v >= sound else 1 if cell_v >= spent else 2
-    verdict = judged(
-        rank == 0, "failed" if rank == 2 else "caution",
-        item="Voltage at rest, a cell", found=f"{cell_v:.2f}", limit=f"{sound:g}", unit="V",
-        clause=f"full, after a day without current; {kind.rest.clause}",
-        remedy="charge it to full and measure again after a day; a cell that stays low is spent",
-    )  # fmt: skip
+    verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+        "battery", "voltage-rest-cell", cell_v=cell_v, sound=sound, clause=kind.rest.clause,
+    ))  # fmt: skip
     return rank, verdict
 
 
@@ -268,14 +262,10 @@ def _voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
     """Whether whole strings of the units make the bank's voltage."""
     series, unit_v = _series(owned, place), _known(owned.unit_voltage_v)
     enough = same_class(series * unit_v, place.bank_voltage_v) and owned.count >= series
-    verdict = judged(
-        enough, "failed",
-        item="Whole strings of the bank's voltage",
-        found=f"{owned.count} of {unit_v:g} V",
-        limit=f"{series} or more that add up to {place.bank_voltage_v:g} V",
-        clause=VOLTAGE_CLASS_FRAC.source,
-        remedy="of no use in this bank; sell it, or give it a small system of its own",
-    )  # fmt: skip
+    verdict = judged(enough, "failed", clause=VOLTAGE_CLASS_FRAC.source, **worded(
+        "battery", "whole-strings-bank", count=owned.count, unit_v=unit_v, series=series,
+        bank_voltage_v=place.bank_voltage_v,
+    ))  # fmt: skip
     return 0 if enough else 2, verdict
 
 

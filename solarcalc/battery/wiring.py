@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC, Battery
 from solarcalc.sitefile.supply import Controller
 
@@ -112,17 +112,11 @@ def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdic
         good, limit = nominal_v(battery) is not None, " or ".join(f"{v:g}" for v in NOMINAL_V)
     else:
         good, limit = _suits(bank_v, expected_v), f"{expected_v:g}"
-    return judged(
-        good,
-        "caution" if expected_v is None else "failed",
-        item="Voltage of the bank",
-        found=f"{bank_v:g}",
-        limit=f"{limit}, within {float(VOLTAGE_CLASS_FRAC):.0%}",
-        unit="V",
-        clause=f"the voltage on the plates of inverters and controllers; {NO_SOURCE}",
-        remedy=f"change units_in_series ({battery.units_in_series} of"
-        f" {battery.unit_voltage_v:g} V), or take equipment made for {bank_v:g} V",
-    )
+    return judged(good, "caution" if expected_v is None else "failed", **worded(
+        "battery", "bank-voltage", bank_v=bank_v, limit=limit,
+        voltage_class_frac=float(VOLTAGE_CLASS_FRAC), units_in_series=battery.units_in_series,
+        unit_voltage_v=battery.unit_voltage_v,
+    ))  # fmt: skip
 
 
 def strings_verdicts(battery: Battery) -> list[Verdict]:
@@ -164,17 +158,11 @@ def charge_current_verdict(battery: Battery, controller: Controller) -> Verdict:
     """
     most_a, limit_a = controller.count * controller.max_charge_current_a, charge_limit_a(battery)
     each_a = charge_setting_a(battery, controller)
-    return judged(
-        most_a <= limit_a,
-        item="Charge current of the controllers",
-        found=f"{most_a:.0f}",
-        limit=f"{limit_a:.0f}",
-        unit="A",
-        clause=f"battery.max_charge_c_rate = {battery.max_charge_c_rate:g} of"
-        f" {battery.rated_ah:g} Ah; makers' sheets",
-        remedy=f"set each of the {controller.count} to {each_a:.0f} A at most, or take a larger"
-        " bank; a controller that cannot be set lower must not be used",
-    )
+    return judged(most_a <= limit_a, **worded(
+        "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
+        max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
+        count=controller.count, each_a=each_a,
+    ))  # fmt: skip
 
 
 def bank_verdicts(battery: Battery, controller: Controller) -> list[Verdict]:

@@ -16,6 +16,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.chemistry import Chemistry, Rate
 
 
@@ -431,29 +432,20 @@ def worksheet_verdicts(
         f"{BATTERY_BOOK}, written for lead-acid: a comparison only")  # fmt: skip
     most = math.inf if kind.bank.most_strings is None else kind.bank.most_strings
     return (
+        judged(installed_wh >= required_wh, clause=book, **worded(
+            "battery", "bank-against-sizing", installed_wh=installed_wh / 1000.0,
+            required_wh=required_wh / 1000.0,
+        )),
         judged(
-            installed_wh >= required_wh,
-            item="Bank against the sizing worksheet",
-            found=f"{installed_wh / 1000.0:.1f}", limit=f"{required_wh / 1000.0:.1f}", unit="kWh",
-            clause=book,
-            remedy="a larger bank, fewer days of autonomy with a generator, or less use; see what"
-            " the hour-by-hour year says",
-        ),
-        judged(
-            ratio >= target,
-            item="Array-to-load ratio of the worst month",
-            found=f"{ratio:.2f}", limit=f"{target:g}", unit="",
+            ratio >= target, **worded("battery", "array-load-ratio", ratio=ratio, target=target),
             clause=ARRAY_TO_LOAD.source,
-            remedy="more modules, a steeper tilt for the worst month, or less use in it",
         ),
         judged(
             sheet.units_in_parallel <= most,
-            item="Battery strings in parallel, by the worksheet",
-            found=str(sheet.units_in_parallel), limit=f"{most:g}",
-            clause=kind.bank.clause,
-            remedy="larger cells in fewer strings",
+            **worded("battery", "battery-strings-parallel", most=most),
+            found=str(sheet.units_in_parallel), clause=kind.bank.clause,
         ),
-    )  # fmt: skip
+    )
 
 
 def why_it_differs(
@@ -476,8 +468,7 @@ def why_it_differs(
     """
     if not 0.0 < simulated_wh < float("inf"):
         raise InputError(
-            Fault(where="sizing worksheet: simulated_wh", given=str(simulated_wh),
-                  allowed="above 0 Wh")
+            Fault(**worded("battery", "sizing-worksheet-simulated"), given=str(simulated_wh))
         )  # fmt: skip
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     share = required_wh / simulated_wh

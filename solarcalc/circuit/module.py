@@ -17,6 +17,7 @@ import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.array import COLUMNS_PER_DIODE
 
 BREAKDOWN_V = constant("circuit.breakdown_v")
@@ -94,15 +95,11 @@ class Cells:
         columns = self.bypass_diodes * self.columns_per_substring
         if not faults and self.cells_in_series % columns:
             faults.append(
-                Fault(
-                    where="cells: cells_in_series",
-                    given=str(self.cells_in_series),
-                    allowed=f"a multiple of {columns}",
-                    why=f"{self.bypass_diodes} bypassed substrings of"
-                    f" {self.columns_per_substring} columns hold equal numbers of cells",
-                    remedy="half-cut modules count one half; or give other"
-                    " columns_per_substring",
-                )
+                Fault(given=str(self.cells_in_series), **worded(
+                    "circuit", "cells-cells-series", columns=columns,
+                    bypass_diodes=self.bypass_diodes,
+                    columns_per_substring=self.columns_per_substring,
+                ))
             )
         if faults:
             raise InputError(faults)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worded import worded
 from solarcalc.circuit.module import (
     Cells,
     Edge,
@@ -91,15 +92,7 @@ class Strung:
             or min(counts) < 0
             or min(item.strings for item in self.wiring) < 1
         ):
-            raise InputError(
-                Fault(
-                    where="wiring",
-                    given=repr(self.wiring),
-                    allowed="strings of the same number of modules, at least 1, with the same"
-                    " number of layers",
-                    why="strings of unlike length in parallel hold one another back even unshaded",
-                )
-            )
+            raise InputError(Fault(**worded("circuit", "wiring"), given=repr(self.wiring)))
 
     @property
     def layers(self) -> int:

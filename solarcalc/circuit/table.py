@@ -16,6 +16,7 @@ from scipy.interpolate import RegularGridInterpolator
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import user_cache
+from solarcalc.basis.worded import worded
 from solarcalc.circuit.module import Weather, rows_of_stage, stages_of, strip_of
 from solarcalc.circuit.strings import CURRENT_POINTS, Strung, best_points
 
@@ -213,11 +214,7 @@ def _check(
     strung: Strung, depth: np.ndarray, left: np.ndarray, light: np.ndarray, heat: np.ndarray
 ) -> None:
     if strung.least_v > 0.0:
-        raise InputError(
-            Fault(where="least_v", given=f"{strung.least_v:g} V",
-                  allowed="0 V: a table cannot hold the jump from hump to hump",
-                  remedy="use kept_by_circuit_frac")
-        )
+        raise InputError(Fault(**worded("circuit", "least-v", least_v=strung.least_v)))
     faults = [
         Fault(where=name, given=f"{float(values.min()):g} to {float(values.max()):g}",
               allowed=allowed, why=why)

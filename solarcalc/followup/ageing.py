@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import Confidence, Finding
 
 LEAST_DAYS = 730
@@ -63,10 +64,7 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
     found = yearly_loss(ratio)
     if found is None:
         days = (ratio.index[-1] - ratio.index[0]).days if len(ratio) > 1 else 0
-        return Finding(
-            kind="ageing", said=f"{days} days are too short; two years or more are needed",
-            confidence="high", outcome="passed",
-        )  # fmt: skip
+        return Finding(**worded("followup", "too-short-for-ageing", days=days), outcome="passed")
     fast = found.low > 2.0 * design_frac_per_year
     return Finding(
         kind="ageing", size=max(found.loss_frac_per_year, 0.0),
@@ -181,18 +179,15 @@ def capacity_found(
 def capacity_finding(found: CapacityFound) -> Finding:
     """The battery's capacity in words."""
     if not len(found.runs):
-        return Finding(
-            kind="capacity", said=f"no run from full down by {100 * DEEP_ENOUGH_FRAC:.0f} % or"
-            " more without gaps", confidence="low", outcome="passed",
-            remedy="a discharge test by trained people tells the capacity",
-        )  # fmt: skip
+        return Finding(outcome="passed", **worded(
+            "followup", "no-deep-run",
+            deep_enough_percent=100 * DEEP_ENOUGH_FRAC,
+        ))  # fmt: skip
     share = found.of_rating_frac
     worn = share < float(WORN_FRAC)
     first = pd.Timestamp(found.runs["start"].iloc[0])
     return Finding(
-        kind="capacity", size=max(1.0 - share, 0.0), since=first.date(),
-        confidence=found.confidence, outcome="caution" if worn else "passed",
-        said=f"{100 * share:.0f} % of its rating by {len(found.runs)} runs from full",
-        remedy="have it tested at a steady current by trained people before it is replaced; the"
-        " meter's own state of charge may be what has drifted",
+        **worded("followup", "capacity-finding", share=100 * share, runs_count=len(found.runs)),
+        size=max(1.0 - share, 0.0), since=first.date(), confidence=found.confidence,
+        outcome="caution" if worn else "passed",
     )  # fmt: skip

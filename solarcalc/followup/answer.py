@@ -10,6 +10,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
 from solarcalc.basis.verdict import Verdict, judged, worst_first
+from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
 from solarcalc.design import Design
 from solarcalc.followup.ageing import FULL_FRAC, ageing_finding, capacity_finding, capacity_found
@@ -97,21 +98,14 @@ def follow_up(design: Design) -> FollowUp:
     site, logger = design.site, design.site.logger
     where = f"{design.sitefile.path.name}: logger"
     if not logger.file:
-        raise InputError(
-            Fault(where=f"{where}.file", given="nothing", allowed="a CSV file",
-                  remedy="put the logger's file beside the site file and name it")
-        )
+        raise InputError(Fault(**worded("followup", "file", where=where)))
     data = read_logger(
         design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,
         peak_w=site.array_w,
         time_zone=ZoneInfo(site.site.time_zone),
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
-        raise InputError(
-            Fault(where=f"{where}.weather", given='"measured", without a column irradiance',
-                  allowed='irradiance among logger.columns, or weather = "typical"',
-                  remedy="name the column of the light on the array's plane")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("followup", "weather", where=where)))
     return judge(design, data, by_light=logger.weather == "measured")
 
 
@@ -215,12 +209,9 @@ def _heat(table: pd.DataFrame, modelled_c: pd.Series) -> list[Finding]:
         return []
     return [
         Finding(
-            kind="heat", size=float(over.median()), confidence="medium",
-            said=f"{float(over.median()):.0f} K hotter in bright light than the mounting lets"
-            " expect", remedy="see what stops the air behind the modules: leaves, nests, a closed"
-            " gap; or whether the sensor still sits on the glass",
+            **worded("followup", "heat", median=float(over.median())), size=float(over.median()),
         )
-    ]  # fmt: skip
+    ]
 
 
 def _battery_findings(design: Design, table: pd.DataFrame) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import Finding
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_position
@@ -277,13 +278,10 @@ def clock_findings(
     if not stretches and len(windows) >= 2 and apart.mean() > 0.6:
         early = float(shape[apart].median()) < 0.0
         found.append(
-            Finding(
-                kind="plane", size=float(shape[apart].median()), confidence="low",
-                said=f"its days peak {abs(float(shape[apart].median())):.0f} min"
-                f" {'before' if early else 'after'} those of the plane of the site file, while the"
-                " daylight lies where it should",
-                remedy="check tilt_deg and azimuth_deg of the site file with a compass; shade on"
-                f" {'afternoons' if early else 'mornings'} looks the same",
-            )
-        )  # fmt: skip
+            Finding(size=float(shape[apart].median()), **worded(
+                "followup", "clock-findings", median=abs(float(shape[apart].median())),
+                side="before" if early else "after",
+                half_days="afternoons" if early else "mornings",
+            ))
+        )
     return tuple(found)

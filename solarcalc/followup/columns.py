@@ -16,6 +16,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import Finding
 
 COLUMNS = (
@@ -49,17 +50,14 @@ def file_text(path: Path, *, where: str) -> str:
         data = path.read_bytes()
     except OSError as error:
         raise InputError(
-            Fault(
-                where=where, given=f"{path.name}: {error.strerror or 'cannot be read'}",
-                allowed="a CSV file beside the site file",
-                remedy="copy the logger's file there, or correct its name",
-            )
-        ) from None  # fmt: skip
+            Fault(where=where, **worded(
+                "followup", "file-not-read", path_name=path.name,
+                strerror=error.strerror or "cannot be read",
+            ))
+        ) from None
     if not data.strip():
         raise InputError(
-            Fault(where=where, given=f"{path.name}, which is empty", allowed="a CSV file with"
-                  " a line of names and a line an interval",
-                  remedy="take it off the logger again")
+            Fault(**worded("followup", "file-empty", path_name=path.name), where=where)
         )  # fmt: skip
     for encoding in ("utf-8-sig", "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "cp1252"):
         try:
@@ -69,9 +67,8 @@ def file_text(path: Path, *, where: str) -> str:
         if "\x00" not in text:
             return text
     raise InputError(
-        Fault(where=where, given=f"{path.name}, which holds no text", allowed="a CSV file",
-              remedy="save the logger's table as CSV text")
-    )  # fmt: skip
+        Fault(**worded("followup", "file-without-text", path_name=path.name), where=where)
+    )
 
 
 def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) -> pd.DataFrame:
@@ -91,8 +88,7 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
               remedy=f"did you mean {nearest(ours, COLUMNS)}?" if nearest(ours, COLUMNS) else "")
         for ours, theirs in columns.items() if ours not in COLUMNS
     ] + [
-        Fault(where=f"{where}.columns", given=f"nothing for {needed}",
-              allowed=f'{needed} = "name in the file"', remedy="say which column it is")
+        Fault(**worded("followup", "columns", where=where, needed=needed))
         for needed in NEEDED if needed not in columns
     ]  # fmt: skip
     if faults:
@@ -114,10 +110,7 @@ def text_table(text: str, columns: Mapping[str, str], *, where: str, name: str) 
         on_bad_lines="skip", engine="c", index_col=False, quoting=csv.QUOTE_MINIMAL,
     )  # fmt: skip
     if table.empty:
-        raise InputError(
-            Fault(where=f"{where}.file", given=f"{name}, no line under the names",
-                  allowed="a line an interval", remedy="take it off the logger again")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("followup", "no-line-under-names", where=where, name=name)))
     return pd.DataFrame({ours: table[place] for ours, place in places.items()}).fillna("")
 
 
@@ -195,11 +188,7 @@ def instants_of(text: pd.Series, *, where: str) -> tuple[pd.Series, bool]:
             break
     if best[3] is None or best[0] > MOST_BAD_TIMES_FRAC:
         example = bare[filled].iloc[0] if filled.any() else ""
-        raise InputError(
-            Fault(where=where, given=f"{example!r}", allowed="date and time, such as 2025-06-30"
-                  " 14:15, 30/06/2025 14:15 or 30.06.2025 14:15",
-                  remedy="name the column that holds both date and time")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("followup", "instants-of", example=example), where=where))
     return best[3], has_offset
 
 
@@ -283,10 +272,7 @@ def step_min_of(stamps: pd.Series, *, where: str) -> float:
     seconds = ordered.diff().dt.total_seconds().dropna()
     step_min = float(seconds.median()) / 60.0
     if step_min > LONGEST_STEP_MIN:
-        raise InputError(
-            Fault(where=where, given=f"a value every {step_min:g} min", allowed="every hour or more"
-                  " often", remedy="set the logger to a quarter of an hour")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("followup", "step-min-of", step_min=step_min), where=where))
     return max(round(step_min * 60.0), 1) / 60.0
 
 

@@ -12,6 +12,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import fixed_zone, has_summer_time
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.followup.columns import (
     at_fixed_offset,
     file_text,
@@ -171,10 +172,7 @@ def _numbers(text: pd.DataFrame, *, where: str) -> tuple[pd.DataFrame, list[Find
             notes.append(_seen(said, len(odd)))
     table = pd.DataFrame(columns)
     if not np.isfinite(table["array_power_w"].to_numpy()).any():
-        raise InputError(
-            Fault(where=f"{where}.columns.array_power", given="no number in the whole column",
-                  allowed="power or energy of the array", remedy="name another column")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("followup", "columns-array-power", where=where)))
     return table.mask(np.isinf(table)), notes
 
 
@@ -224,11 +222,10 @@ def _signs(
     high, low = float(power.quantile(0.999)), float(power.quantile(0.001))
     if low < -NEGATIVE_FRAC * peak_w and -low > high:
         raise InputError(
-            Fault(where=f"{where}.columns.array_power", given=f"power down to {low:.0f} W, up to"
-                  f" {high:.0f} W", allowed="power of the array, 0 W or more",
-                  why="an array gives, it does not take",
-                  remedy="the sign is turned round, or this is the battery's column")
-        )  # fmt: skip
+            Fault(
+                **worded("followup", "columns-array-power-signs", where=where, low=low, high=high),
+            )
+        )
     deep = power < -NEGATIVE_FRAC * max(peak_w, 0.0)
     table = table.copy()
     table["array_power_w"] = power.mask(deep).clip(lower=0.0)
@@ -267,6 +264,5 @@ def _unit_notes(
                   remedy="the numbers fit: " + " or ".join(f'"{unit}"' for unit in likely))
         )  # fmt: skip
     return [
-        Finding(kind="units", said=given, size=share, confidence="low", outcome="failed",
-                remedy="check the unit, the column and the array; no usual unit makes it fit")
+        Finding(**worded("followup", "unit-notes"), said=given, size=share, outcome="failed")
     ]  # fmt: skip

@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.followup.daily import (
     Confidence,
     Finding,
@@ -152,13 +153,12 @@ class _Parts:
         if self.strings > 1 and lost >= 1 and near and hours:
             sure: Confidence = "high" if error < 0.25 / self.strings else "medium"
             return Finding(
-                kind="string", size=drop, lost_kwh=cost, since=first, until=last,
-                confidence=sure,
-                said=f"{lost} of {self.strings} strings gone: {100 * drop:.0f} % less from"
-                f" {first} at all hours",
+                **worded(
+                    "followup", "step", lost=lost, strings=self.strings, drop=100 * drop,
+                    first=first,
+                ),
+                size=drop, lost_kwh=cost, since=first, until=last, confidence=sure,
                 outcome="failed" if last is None else "caution",
-                remedy="look at fuse, connectors and isolator of each string; measure its voltage"
-                " and current before touching a conductor",
             )  # fmt: skip
         return Finding(
             kind="step", size=drop, lost_kwh=cost, since=first, until=last,
@@ -233,14 +233,11 @@ class _Parts:
         share = float(lost.sum()) / max(float(self.days["expected_kwh"].sum()), 1e-9)
         return [
             Finding(
-                kind="outage", size=share, lost_kwh=float(lost.sum()), confidence="medium",
-                since=pd.DatetimeIndex(out.index)[0].date(),
-                said=f"{len(out)} days of less than half of the days around: {named}",
+                **worded("followup", "outages", out_count=len(out), named=named), size=share,
+                lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
                 outcome="caution" if share > 0.01 else "passed",
-                remedy="ask what happened on these days: a switch, a fault, a battery held full"
-                " that the file does not show, or clouds that the light of the file missed",
             )
-        ]  # fmt: skip
+        ]
 
     def _between(self, first: date, last: date | None) -> NDArray[np.bool_]:
         day = np.array(pd.DatetimeIndex(self.days.index).date)
@@ -281,12 +278,10 @@ def _full_finding(days: pd.DataFrame, measured: Measured) -> list[Finding]:
         return []
     return [
         Finding(
-            kind="full battery", size=share, lost_kwh=lost, confidence="high", outcome="passed",
-            said=f"{100 * share:.0f} % of the sun came while the battery was full and the loads"
-            " did not ask for it; not the array's fault",
-            remedy="move loads that can wait to midday",
+            **worded("followup", "full-finding", share=100 * share), size=share, lost_kwh=lost,
+            outcome="passed",
         )
-    ]  # fmt: skip
+    ]
 
 
 def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.loads.days import MINUTES_IN_DAY, Used, used_together
 from solarcalc.sitefile.loads import Appliance
 
@@ -155,12 +155,11 @@ def rating_verdicts(
         Its continuous rating in VA where the sheet has one; else the watts are taken for it, and
         a board beyond them has a caution, not a fail.
     """
-    power = judged(peaks.power_w <= continuous_w, "failed",
-                   item=f"Worst minute of the {board} board on its inverter",
-                   found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
-                   limit=f"at most {continuous_w:.0f}", unit="W",
-                   clause=f"all appliances of the same minute at once; {NO_SOURCE}",
-                   remedy="a larger inverter, or loads that take turns")
+    power = judged(
+        peaks.power_w <= continuous_w, "failed",
+        **worded("loads", "worst-minute-board", board=board, continuous_w=continuous_w),
+        found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
+    )  # fmt: skip
     return [power, _apparent_verdict(board, peaks, continuous_w, continuous_va),
             _surge_verdict(board, peaks, surge_va)]
 
@@ -178,16 +177,13 @@ def _apparent_verdict(
         return _not_known(item, f"at most {limit_va:.0f}", "the profile holds watts alone")
     taken = "" if continuous_va is not None else "; the rating in W is taken for the one in VA"
     return judged(
-        peaks.apparent_va <= limit_va,
-        "caution" if continuous_va is None else "failed",
+        peaks.apparent_va <= limit_va, "caution" if continuous_va is None else "failed",
+        **worded(
+            "loads", "apparent-verdict", apparent_va=peaks.apparent_va, limit_va=limit_va,
+            taken=taken,
+        ),
         item=item,
-        found=f"{peaks.apparent_va:.0f}",
-        limit=f"at most {limit_va:.0f}",
-        unit="VA",
-        clause=f"an inverter is limited by its current{taken}; {NO_SOURCE}",
-        remedy="see the inverter's sheet for its rating in VA; a larger inverter, or loads that"
-        " take turns",
-    )
+    )  # fmt: skip
 
 
 def _surge_verdict(board: str, peaks: Peaks, surge_va: float) -> Verdict:
@@ -198,16 +194,9 @@ def _surge_verdict(board: str, peaks: Peaks, surge_va: float) -> Verdict:
         f"{peaks.surge_va:.0f} as {peaks.starting} starts at {peaks.surge_at}"
     )
     return judged(
-        peaks.surge_va <= surge_va,
-        "failed",
-        item=item,
-        found=name,
-        limit=f"at most {surge_va:.0f}",
-        unit="VA",
-        clause=f"one appliance starts while all others of that minute run; {NO_SOURCE}",
-        remedy="a soft starter on it, an inverter with a larger surge rating, or the other loads"
-        " at another time",
-    )
+        peaks.surge_va <= surge_va, "failed", **worded("loads", "surge-verdict", surge_va=surge_va),
+        item=item, found=name,
+    )  # fmt: skip
 
 
 def _not_known(item: str, limit: str, why: str) -> Verdict:

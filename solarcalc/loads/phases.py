@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.loads.peaks import board_peaks, running_va
 from solarcalc.sitefile.loads import Appliance
 
@@ -277,17 +278,11 @@ def phase_verdicts(board: str, plan: PhasePlan) -> list[Verdict]:
     if len(plan.connected_va) == 1:
         return []
     return [
-        judged(
-            plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC,
-            item=f"Phases of the {board} board, largest deviation from their mean",
-            found=f"{100.0 * plan.imbalance_frac:.1f}",
-            limit=f"at most {100.0 * IMBALANCE_LIMIT_FRAC:.0f}",
-            unit="%",
-            clause="deviation over mean as NEMA MG 1 has it for voltages; the limit:"
-            f" {NO_SOURCE}; of connected VA",
-            remedy="split a large circuit in two, or move fixed appliances to another phase;"
-            " work on a board is for a licensed electrician, and local codes come first",
-        )
+        judged(plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC, **worded(
+            "loads", "phases-board-largest", board=board,
+            imbalance_percent=100.0 * plan.imbalance_frac,
+            imbalance_limit_percent=100.0 * IMBALANCE_LIMIT_FRAC,
+        ))
     ]
 
 

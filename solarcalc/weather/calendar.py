@@ -11,7 +11,8 @@ from pvlib import clearsky
 
 from solarcalc.basis.hours import HOURS_IN_YEAR, TYPICAL_YEAR, fixed_zone
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.weather.closure import clock_remedy, shift_words
 from solarcalc.weather.records import RADIATION, FileContent, Mask, Source, SunOfYear, list_hours
 
@@ -60,15 +61,10 @@ def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, lis
     verdicts += [*ordered, *single]
     grid = _grid(pd.DatetimeIndex(hours.index), content.offset_h)
     verdicts.append(
-        Verdict(
-            item="Hours of the weather file",
-            found=f"{len(hours)}" + (f", of {years} different years" if years > 2 else ""),
-            limit=str(HOURS_IN_YEAR),
-            unit="",
-            outcome="passed" if len(hours) == HOURS_IN_YEAR else "caution",
-            clause="a typical year has 365 days; " + NO_SOURCE,
-            remedy="" if len(hours) == HOURS_IN_YEAR else "see the missing hours",
-        )
+        judged(len(hours) == HOURS_IN_YEAR, limit=str(HOURS_IN_YEAR), **worded(
+            "weather", "hours-weather-file", hours_count=len(hours),
+            years_said=f", of {years} different years" if years > 2 else "",
+        ))
     )
     return hours.reindex(grid), verdicts
 
@@ -87,21 +83,17 @@ def _check_step(stamps: pd.DatetimeIndex, source: Source) -> None:
         return
     found = step if step != _HOUR else odd.iloc[0]
     minutes = found.total_seconds() / 60.0
-    raise source.error(found=f"its rows are {minutes:g} minutes apart", allowed="60 minutes",
-                       why="all sums of the year go by the hour",
-                       remedy="average the rows to hours first, each hour named by its start")
+    raise source.error(**worded("weather", "wrong-step", minutes=minutes))
 
 
 def _check_one_year(stamps: pd.DatetimeIndex, source: Source) -> None:
     count = stamps.nunique()
     if count <= _LEAP_YEAR_HOURS:
         return
-    raise source.error(
-        found=f"{count} hours, {stamps.min():%Y-%m-%d} to {stamps.max():%Y-%m-%d}",
-        allowed=f"one year, {HOURS_IN_YEAR} hours ({_LEAP_YEAR_HOURS} with 29 February)",
-        why="only one year is laid on the calendar; two would contradict each other",
-        remedy="cut out one year, or make a typical year of it",
-    )
+    raise source.error(**worded(
+        "weather", "check-one-year", count=count, first=stamps.min(), last=stamps.max(),
+        hours_in_year=HOURS_IN_YEAR, leap_year_hours=_LEAP_YEAR_HOURS,
+    ))  # fmt: skip
 
 
 def _on_typical_year(stamps: pd.DatetimeIndex, offset_h: float) -> pd.DatetimeIndex:
@@ -137,13 +129,9 @@ def _without_repeats(hours: pd.DataFrame, source: Source) -> tuple[pd.DataFrame,
     same_row = hours.reset_index().duplicated(keep="first").to_numpy()
     differ = pd.DatetimeIndex(hours.index[repeated & ~same_row]).unique()
     if len(differ):
-        raise source.error(
-            found=f"{len(differ)} hours are there twice with different values: "
-            + list_hours(differ),
-            allowed="each hour once",
-            why="nothing says which of the two is right",
-            remedy="delete the wrong rows; a clock that kept summer time repeats an hour in autumn",
-        )
+        raise source.error(**worded(
+            "weather", "without-repeats", differ_count=len(differ), list_hours=list_hours(differ),
+        ))  # fmt: skip
     return hours[~repeated], [
         _said(
             "Repeated hours",
@@ -194,26 +182,21 @@ def without_night_sun(
     stamps, count = pd.DatetimeIndex(hours.index[lit]), int(lit.sum())
     share = float(hours.loc[lit, "ghi"].sum()) / max(float(hours["ghi"].sum()), 1e-9)
     if count > MAX_NIGHT_HOURS or share > MAX_NIGHT_ENERGY_FRAC:
-        raise source.error(
-            found=f"{count} hours with more than {NIGHT_GHI_W_M2:g} W/m2 of global radiation while"
-            f" the sun is down: {list_hours(stamps)}",
-            allowed=f"at most {MAX_NIGHT_HOURS} such hours and"
-            f" {100 * MAX_NIGHT_ENERGY_FRAC:g} % of the year's energy",
-            why="the likely causes are a wrong time zone, a wrong hour label, or the place of"
-            " another station",
-            remedy="check weather.utc_offset_h, weather.hour_label and the place of the station",
-        )
+        raise source.error(**worded(
+            "weather", "without-night-sun", count=count, night_ghi_w_m2=NIGHT_GHI_W_M2,
+            list_hours=list_hours(stamps), max_night_hours=MAX_NIGHT_HOURS,
+            max_night_energy_percent=100 * MAX_NIGHT_ENERGY_FRAC,
+        ))  # fmt: skip
     hours = hours.copy()
     hours.loc[lit, [name for name in RADIATION if name in hours]] = 0.0
     return hours, [
-        Verdict(
-            item="Light while the sun is down",
+        judged(
+            not count,
+            **worded(
+                "weather", "light-while-sun", max_night_hours=MAX_NIGHT_HOURS,
+                night_ghi_w_m2=NIGHT_GHI_W_M2,
+            ),
             found="none" if not count else f"{count} hours set to 0: {list_hours(stamps)}",
-            limit=f"at most {MAX_NIGHT_HOURS} h above {NIGHT_GHI_W_M2:g} W/m2",
-            unit="",
-            outcome="caution" if count else "passed",
-            clause=NO_SOURCE,
-            remedy="look at these hours in the file" if count else "",
         )
     ]
 
@@ -271,15 +254,8 @@ def check_clear_days(
             why="on a clear day the light rises and falls with the sun",
             remedy=clock_remedy(shift, hour_label),
         )
-    return Verdict(
-        item="Clock of the file by its clearest days",
+    return judged(
+        shift is not None, **worded("weather", "clock-file-its", max_shift_min=MAX_SHIFT_MIN),
         found="too few clear days to tell" if shift is None else f"{shift:+d}",
-        limit=f"-{MAX_SHIFT_MIN} to +{MAX_SHIFT_MIN}",
         unit="" if shift is None else "min",
-        outcome="caution" if shift is None else "passed",
-        clause="shape of Haurwitz 1945; limits: " + NO_SOURCE,
-        remedy="make sure that weather.hour_label is right; half an hour costs several percent on"
-        " planes that face east or west"
-        if shift is None
-        else "",
-    )
+    )  # fmt: skip

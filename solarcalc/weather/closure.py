@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 from pvlib import irradiance
 
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.worded import worded
 from solarcalc.weather.records import Mask, Source, SunOfYear, Values
 
 CLOSES_FRAC = float(constant("weather.closes_frac"))
@@ -103,14 +104,10 @@ def check_closure(
             remedy=_remedy(set(needs.values()), hour_label),
         )
     if here.year_frac > MAX_FRAC and not rebuild_beam:
-        raise source.error(
-            found=f"global radiation is off from beam and diffuse by {100 * here.year_frac:.1f} %",
-            allowed=f"up to {100 * MAX_FRAC:g} %",
-            why="moving the hours by half an hour or an hour closes no month, so it is not time:"
-            " the values, their units or the map of columns are wrong",
-            remedy="check the columns; or set weather.rebuild_beam = true, which keeps the global"
-            " and makes beam and diffuse of it by a published rule",
-        )
+        raise source.error(**worded(
+            "weather", "check-closure", year_percent=100 * here.year_frac,
+            max_percent=100 * MAX_FRAC,
+        ))  # fmt: skip
     return _verdict(here, "caution", "compare with another file of the place")
 
 
@@ -181,16 +178,10 @@ def clock_remedy(shift: int, hour_label: str | None) -> str:
 
 
 def _verdict(here: Closure, outcome: str, remedy: str) -> Verdict:
-    return Verdict(
-        item="Global radiation against beam and diffuse",
-        found=f"off by {100 * here.year_frac:.1f}, worst month {100 * here.worst_month_frac:.1f}",
-        limit=f"{100 * CLOSES_FRAC:g}",
-        unit="%",
-        outcome="passed" if outcome == "passed" else "caution",
-        clause="GHI = DNI cos z + DHI by definition, Duffie and Beckman 2013 sec. 1.2; limit: "
-        + NO_SOURCE,
-        remedy=remedy,
-    )
+    return Verdict(outcome="passed" if outcome == "passed" else "caution", remedy=remedy, **worded(
+        "weather", "global-radiation-against", year_percent=100 * here.year_frac,
+        worst_month_percent=100 * here.worst_month_frac, closes_percent=100 * CLOSES_FRAC,
+    ))  # fmt: skip
 
 
 _MAX_ZENITH_DEG = 87.0

@@ -11,8 +11,8 @@ from pvlib import iotools
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.worded import worded
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
 
 DATASET = "NASA POWER, hourly"
@@ -64,18 +64,7 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
                       longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=0.0,
         label_convention="each hour is named by its start, at UTC",
-        verdicts=(
-            Verdict(
-                item="Weather of the year",
-                found=f"the single year {year}, from satellites and a weather model",
-                limit="a typical year, or measurements at the place",
-                unit="",
-                outcome="caution",
-                clause=f"{DATASET}, {SITE_OF_DATASET}; {NO_SOURCE}",
-                remedy="compute a darker year as well; a cell is tens of kilometres wide and"
-                " knows nothing of a valley's fog or a coast's haze",
-            ),
-        ),
+        verdicts=(Verdict(**worded("weather", "weather-year", year=year), outcome="caution"),),
     )
 
 
@@ -119,11 +108,6 @@ def _fetched(year: int, site: Place, source: Source) -> pd.DataFrame:
 
 
 def _no_download(source: Source, found: str) -> InputError:
-    return source.error(
-        found=f"is not on this disk and cannot be fetched ({' '.join(found.split())[:200]})",
-        allowed=f"a network that reaches {SITE_OF_DATASET}, once; the year is then kept in"
-        f" {source.path.parent}",
-        why='source = "download" takes one year of an open hourly dataset',
-        remedy="connect and try again; or use a weather file; or source = \"monthly\" with the"
-        " twelve means of the place",
-    )
+    return source.error(**worded(
+        "weather", "no-download", said=" ".join(found.split())[:200], folder=source.path.parent,
+    ))  # fmt: skip

@@ -12,6 +12,7 @@ from pvlib import iotools
 
 from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.limits import no_rain, rain_of_epw, rain_of_table, rain_of_tmy3
 from solarcalc.weather.records import AIR, RADIATION, RAIN, UNITS, FileContent, Place, Source
@@ -66,27 +67,17 @@ def _frame(text: str, choice: WeatherChoice, source: Source) -> pd.DataFrame:
             io.StringIO("\n".join(lines)), sep=separator, skipinitialspace=True, dtype=str
         )
     except (ValueError, pd.errors.ParserError) as error:
-        raise source.error(
-            found=f"cannot be read as a table ({error})",
-            allowed="one header row, then rows with as many values", why="",
-            remedy="open it in a spreadsheet, repair the row and save it as CSV",
-        ) from error
+        raise source.error(**worded("weather", "no-table", error=error)) from error
     frame = frame.rename(columns=lambda name: str(name).strip())
     ours = {name: name for name in ("time", *UNITS)} | _checked_map(choice, source)
     kept = {theirs: name for name, theirs in ours.items() if theirs in frame.columns}
     needed = ["time", "ghi", *AIR] + [name for name in choice.columns if name != "time"]
     absent = [name for name in dict.fromkeys(needed) if ours[name] not in frame.columns]
     if absent:
-        raise source.error(
-            field_name="columns",
-            found="no column "
-            + ", ".join(f'"{ours[name]}"' for name in absent)
-            + "; there are "
-            + ", ".join(str(name) for name in frame.columns)[:200],
-            allowed="columns time, ghi, temp_air, wind_speed; dni, dhi, precipitation if known",
-            why="radiation, air temperature and wind set the yield and cannot be guessed",
-            remedy='name the file\'s own columns, such as columns = { ghi = "Global" }',
-        )
+        raise source.error(**worded(
+            "weather", "no-such-columns", absent=", ".join(f'"{ours[name]}"' for name in absent),
+            columns=", ".join(str(name) for name in frame.columns)[:200],
+        ))  # fmt: skip
     return frame[list(kept)].rename(columns=kept)
 
 
@@ -96,12 +87,9 @@ def _checked_map(choice: WeatherChoice, source: Source) -> dict[str, str]:
         if name not in known:
             near = nearest(name, known)
             raise source.error(
-                field_name=f"columns.{name}",
-                found=f'the key "{name}"',
-                allowed=", ".join(known),
-                why="the key is our name, its value the file's",
+                **worded("weather", "checked-map", name=name), allowed=", ".join(known),
                 remedy=f'did you mean "{near}"?' if near else "take one of the names allowed",
-            )
+            )  # fmt: skip
     return dict(choice.columns)
 
 
@@ -112,11 +100,9 @@ def _numbers(texts: pd.Series[Any], name: str, source: Source) -> pd.Series[Any]
         rows = ", ".join(
             f'row {row + 1} "{texts[row]}"' for row in values.index[wrong][:_SHOWN_ROWS]
         )
-        raise source.error(
-            found=f"column {name}: {int(wrong.sum())} values are not numbers, first {rows}",
-            allowed=f"numbers in {UNITS[name]}, a decimal point, or an empty field if missing",
-            why="", remedy="repair these rows; rows are counted below the header",
-        )
+        raise source.error(**worded(
+            "weather", "numbers", name=name, wrong=int(wrong.sum()), rows=rows, units=UNITS[name],
+        ))  # fmt: skip
     return values.astype(float).mask(values.isin(MISSING))
 
 
@@ -131,19 +117,12 @@ def _stamps(
         wrong = stamps.isna() if stamps.isna().any() else odd_ones
         first = texts.index[wrong][:_SHOWN_ROWS]
         rows = ", ".join(f'row {row + 1} "{texts[row]}"' for row in first)
-        raise source.error(
-            found=f"column time: {int(wrong.sum())} of {len(texts)} cannot be used, first {rows}",
-            allowed="2019-12-31 23:00, or with an offset 2019-12-31T23:00+02:00, all rows alike",
-            why="midnight is 00:00 of the new day, not 24:00",
-            remedy="repair these rows; rows are counted below the header",
-        )
+        raise source.error(**worded(
+            "weather", "stamps", wrong=int(wrong.sum()), texts_count=len(texts), rows=rows
+        ))  # fmt: skip
     if with_offset.all():
         if choice.utc_offset_h is not None:
-            raise source.error(field_name="utc_offset_h",
-                               found="its times carry an offset of their own",
-                               allowed="to be left out then",
-                               why="two offsets may contradict each other",
-                               remedy="take weather.utc_offset_h out of the site file")
+            raise source.error(**worded("weather", "two-offsets"))
         zone = fixed_zone(offset_h)
         return pd.DatetimeIndex(stamps).tz_convert(zone), offset_h, CARRIED
     clock_h = offset_h if choice.utc_offset_h is None else choice.utc_offset_h
@@ -158,13 +137,9 @@ def _check_whole_hours(
     minutes = starts.minute.unique()
     if zone_words == CARRIED or len(minutes) != 1 or minutes[0] == 0:
         return
-    raise source.error(
-        field_name="hour_label",
-        found=f"with {choice.hour_label} labels its hours begin {minutes[0]} minutes past",
-        allowed="stamps at the full hour, or at the half hour with middle labels",
-        why="half an hour of error costs several percent on a roof that faces east or west",
-        remedy='stamps at half past mean hour_label = "middle", as a rule',
-    )
+    raise source.error(**worded(
+        "weather", "check-whole-hours", hour_label=choice.hour_label, minutes_0=minutes[0],
+    ))  # fmt: skip
 
 
 def _station(choice: WeatherChoice, site: Place, source: Source) -> Place | None:
@@ -173,9 +148,7 @@ def _station(choice: WeatherChoice, site: Place, source: Source) -> Place | None
         return None
     if latitude is None or longitude is None:
         name = "station_latitude_deg" if latitude is None else "station_longitude_deg"
-        raise source.error(field_name=name, found="only one of latitude and longitude is given",
-                           allowed="both or neither", why="a place needs both",
-                           remedy=f"add weather.{name}")
+        raise source.error(**worded("weather", "station", name=name), field_name=name)
     height = choice.station_elevation_m
     return Place(
         name=source.path.stem,
@@ -254,9 +227,8 @@ def read_file(
         return readers[found](path, text)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
+            **worded("weather", "read-file"),
             found=f"starts as a {found.upper()} file and then cannot be read ({error})"[:300],
-            allowed=ACCEPTED, why="a line is cut, a column is missing, or a figure is not a number",
-            remedy="download the file again, or take another",
         ) from error
 
 
@@ -264,10 +236,7 @@ def _text(path: Path, source: Source) -> str:
     try:
         raw = path.read_bytes()
     except OSError as error:
-        raise source.error(
-            found=f"cannot be opened ({error.strerror})", allowed=ACCEPTED, why="",
-            remedy="check the name; it is looked for beside the site file",
-        ) from error
+        raise source.error(**worded("weather", "text", strerror=error.strerror)) from error
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -283,10 +252,9 @@ def _refuse_table_options(choice: WeatherChoice, found: str, source: Source) -> 
     for name, is_given in given.items():
         if is_given:
             raise source.error(
-                field_name=name, found=f"is a {found.upper()} file", allowed="only with a csv file",
-                why=f"a {found.upper()} file says itself how it keeps time and where it is from",
-                remedy=f"take weather.{name} out of the site file",
-            )
+                **worded("weather", "refuse-table-options", found=found.upper(), name=name),
+                field_name=name,
+            )  # fmt: skip
 
 
 def _place(name: str, meta: dict[str, Any]) -> Place:

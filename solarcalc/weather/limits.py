@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.weather.records import (
     RADIATION,
     RAIN,
@@ -92,48 +93,32 @@ def _fault(
 ) -> Fault:  # fmt: skip
     unit = UNITS[name]
     top = float(high if isinstance(high, float) else high[bad][0])
-    return source.fault(
-        found=f"column {name}: {len(values)} impossible values, first {stamps[0]:%m-%d %H:%M}"
-        f" with {values[0]:g} {unit}",
-        allowed=f"{low:g} to {top:.0f} {unit} in that hour; at most"
-        f" {100 * MAX_BAD_FRAC:g} % of the hours may fail and are then filled",
-        why="figures that cannot be point to a wrong unit, column or clock",
-        remedy="look at the column's unit and at the map of columns",
-    )
+    return source.fault(**worded(
+        "weather", "fault", name=name, values_count=len(values), stamps_0=stamps[0],
+        values_0=values[0], unit=unit, low=low, top=top, max_bad_percent=100 * MAX_BAD_FRAC,
+    ))  # fmt: skip
 
 
 def _limit_verdict(name: str, stamps: Any, count: int, low: float, clause: str) -> Verdict:
-    return Verdict(
-        item=f"Possible values of {name}",
-        found="all"
-        if not count
+    return judged(
+        not count,
+        **worded("weather", "possible-values", name=name, max_bad_percent=100 * MAX_BAD_FRAC),
+        found="all" if not count
         else f"{count} taken out and filled: " + list_hours(pd.DatetimeIndex(stamps)),
-        limit=f"at most {100 * MAX_BAD_FRAC:g} % of the hours outside",
-        unit="",
-        outcome="caution" if count else "passed",
         clause=clause,
-        remedy="look at these hours in the file" if count else "",
-    )
+    )  # fmt: skip
 
 
 def _set_to_nought(name: str, count: int, lowest: float) -> Verdict:
-    return Verdict(
-        item=f"Small negative values of {name}",
-        found=f"{count} hours down to {lowest:.1f} set to 0",
-        limit=f"{RADIATION_LOW_W_M2:g} or more", unit="W/m2", outcome="caution",
-        clause="a radiometer that cools to the night sky reads a little below nought; from memory",
-        remedy="none needed",
-    )
+    return Verdict(outcome="caution", **worded(
+        "weather", "small-negative-values", name=name, count=count, lowest=lowest,
+        radiation_low_w_m2=RADIATION_LOW_W_M2,
+    ))  # fmt: skip
 
 
 def _clearness_fault(share: float, source: Source) -> Fault:
     low, high = CLEARNESS_LIMITS
-    return source.fault(
-        found=f"the year's global radiation is {share:.3g} of what comes above the air",
-        allowed=f"{low:g} to {high:g}",
-        why="no place on Earth is so dull or so clear: the unit is another, or values are cut off",
-        remedy="give W/m2 (kW/m2 times 1000; MJ/m2 in an hour times 277.8)",
-    )
+    return source.fault(**worded("weather", "clearness-fault", share=share, low=low, high=high))
 
 
 MAX_GAP_H = int(constant("weather.max_gap_h"))
@@ -218,30 +203,25 @@ def _gaps(flags: Mask, index: pd.DatetimeIndex) -> list[str]:
 def _error(missing: pd.DataFrame, source: Source) -> Exception:
     flags = missing.any(axis=1).to_numpy()
     gaps = _gaps(flags, pd.DatetimeIndex(missing.index))
-    return source.error(
-        found=f"{int(flags.sum())} hours without {', '.join(missing.columns)} in {len(gaps)} gaps,"
-        " first " + ", ".join(gaps[:5]),
-        allowed=f"gaps of at most {MAX_GAP_H} h, at most {100 * MAX_MISSING_FRAC:g} % of the year",
-        why="short gaps can be bridged; long ones would be invention",
-        remedy="take another file, or fill these hours from a station near by; a clock that kept"
-        " summer time lacks an hour in spring",
-    )
+    return source.error(**worded(
+        "weather", "gaps-too-long", hours=int(flags.sum()), columns=", ".join(missing.columns),
+        gaps_count=len(gaps), gaps=", ".join(gaps[:5]), max_gap_h=MAX_GAP_H,
+        max_missing_percent=100 * MAX_MISSING_FRAC,
+    ))  # fmt: skip
 
 
 def _gap_verdict(stamps: pd.DatetimeIndex, columns: list[str]) -> Verdict:
     count = len(stamps)
-    return Verdict(
-        item="Missing hours and values",
-        found="none"
-        if not count
+    return judged(
+        not count,
+        **worded(
+            "weather", "missing-hours-values", max_gap_h=MAX_GAP_H,
+            max_missing_percent=100 * MAX_MISSING_FRAC,
+        ),
+        found="none" if not count
         else f"{count} hours filled in {', '.join(columns)}: {list_hours(stamps)}"
         " (radiation by its clearness, the rest by a straight line)",
-        limit=f"gaps of at most {MAX_GAP_H} h, at most {100 * MAX_MISSING_FRAC:g} % of the year",
-        unit="",
-        outcome="caution" if count else "passed",
-        clause=NO_SOURCE,
-        remedy="look at these hours in the file" if count else "",
-    )
+    )  # fmt: skip
 
 
 Rain = tuple["pd.Series[Any] | None", Verdict]
@@ -253,7 +233,6 @@ _MISSING_EPW = float(constant("weather.missing_epw"))
 _HUNDREDTH_INCH_IN_TENTH_MM = 2.54  # 0.01 in = 0.254 mm exactly, the inch of 1959
 _MIN_WET_HOURS = int(constant("weather.min_wet_hours"))
 _MIN_ON_GRID_FRAC = float(constant("weather.min_on_grid_frac"))
-_REMEDY = "soiling then goes by soiling.dry_months and soiling.days_between_rains"
 
 
 def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
@@ -270,12 +249,9 @@ def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
     if in_tenths_of_mm(depths.to_numpy()):
         depths = depths / 10.0
         return depths.fillna(0.0), Verdict(
-            item="Rain of the weather file",
-            found=f"{depths.sum():.0f} mm a year, its figures read as tenths of a millimetre",
-            limit="millimetres", unit="", outcome="caution",
-            clause="the depths fall on steps of 0.01 inch only in that unit; " + NO_SOURCE,
-            remedy="compare the yearly rain with what is known of the place",
-        )
+            **worded("weather", "rain-weather-file-rain-of-tmy3", sum=depths.sum()),
+            outcome="caution",
+        )  # fmt: skip
     return _accepted(depths)
 
 
@@ -330,19 +306,12 @@ def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
 
 def _accepted(depths: pd.Series[Any]) -> Rain:
     missing = int(depths.isna().sum())
-    return depths.fillna(0.0), Verdict(
-        item="Rain of the weather file",
-        found=f"{depths.sum():.0f} mm a year"
-        + (f", {missing} missing hours taken as dry" if missing else ""),
-        limit=f"given for {100 * MIN_HOURS_GIVEN_FRAC:.0f} % of the hours, {MAX_HOUR_MM:.0f} mm/h",
-        unit="",
-        outcome="caution" if missing else "passed",
-        clause=NO_SOURCE,
-        remedy="compare it with what is known of the place" if missing else "",
-    )
+    return depths.fillna(0.0), judged(not missing, **worded(
+        "weather", "rain-weather-file-accepted", sum=depths.sum(),
+        missing_said=f", {missing} missing hours taken as dry" if missing else "",
+        min_hours_given_percent=100 * MIN_HOURS_GIVEN_FRAC, max_hour_mm=MAX_HOUR_MM,
+    ))  # fmt: skip
 
 
 def _refused(found: str) -> Verdict:
-    return Verdict(item="Rain of the weather file", found=f"not used: it {found}",
-                   limit="hourly depths all year", unit="", outcome="caution", clause=NO_SOURCE,
-                   remedy=_REMEDY)
+    return Verdict(**worded("weather", "rain-weather-file", found=found), outcome="caution")

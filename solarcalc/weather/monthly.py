@@ -14,6 +14,7 @@ from scipy.special import ndtr, ndtri
 from solarcalc.basis.hours import year_hours
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import MonthlyMeans
 from solarcalc.sun import equation_of_time_min
 from solarcalc.weather.closure import with_beam_and_diffuse
@@ -328,10 +329,6 @@ def rain_of_hours(
 
 WIND_M_S = constant("weather.wind_m_s")
 MAX_SUM_GAP_FRAC = float(constant("weather.max_sum_gap_frac"))
-METHOD = (
-    "days: Saunier et al. 1987, in the order of Graham et al. 1988; hours: Aguiar and"
-    " Collares-Pereira 1992; beam: Erbs et al. 1982 in the form of Driesse et al. 2024"
-)
 _DAYS, _HOURS, _RAIN = 1, 2, 3
 """Streams of draws: a change of one leaves the others as they are."""
 
@@ -439,18 +436,7 @@ def _swing_k(means: MonthlyMeans, month_frac: Values) -> Values:
 
 def _verdicts(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> list[Verdict]:
     found = [
-        Verdict(
-            item="Weather of the year",
-            found=f"made from monthly means, seed {means.seed}",
-            limit="measured, or from satellites, hour by hour",
-            unit="",
-            outcome="caution",
-            clause=METHOD,
-            remedy="take an hourly file of the place when there is one; try other seeds to see"
-            " how much the battery's answer rests on the order of the days; the three darkest days"
-            " of a real year can be half as light, and the record cold that limits the string"
-            " voltage is not in it",
-        ),
+        Verdict(**worded("weather", "weather-year-verdicts", seed=means.seed), outcome="caution"),
         _sums(means, hours, grid),
     ]
     if means.temp_range_k is None:

@@ -11,7 +11,8 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import to_zone_of_year
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.read import SiteFile, weather_path
 from solarcalc.sitefile.weather import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
 from solarcalc.weather.calendar import check_clear_days, lay_on_year, without_night_sun
@@ -64,46 +65,27 @@ def check_place(
         ]
     apart = distance_km(station, site)
     if apart > max_distance_km:
-        raise source.error(
-            field_name="max_distance_km",
-            found=f"{station} is {apart:.0f} km from the site ({site.latitude_deg:.3f}, "
-            f"{site.longitude_deg:.3f})",
-            allowed=f"at most {max_distance_km:g} km",
-            why="sun, cloud and air of a far place are not those of the site",
-            remedy="check the signs of latitude and longitude (south and west are negative); take"
-            " a nearer file; or raise weather.max_distance_km and say why in the site's note",
-        )
+        raise source.error(**worded(
+            "weather", "check-place", station=station, apart=apart, latitude_deg=site.latitude_deg,
+            longitude_deg=site.longitude_deg, max_distance_km=max_distance_km,
+        ))  # fmt: skip
     return [_distance_verdict(apart, station, max_distance_km), _height_verdict(site, station)]
 
 
 def _distance_verdict(apart_km: float, station: Place, max_distance_km: float) -> Verdict:
     far = apart_km > max_distance_km / 2.0
-    return Verdict(
-        item=f"Distance of the weather station ({station.name})",
-        found=f"{apart_km:.0f}",
-        limit=f"{max_distance_km:g}",
-        unit="km",
-        outcome="caution" if far else "passed",
-        clause=NO_SOURCE,
-        remedy="see whether a nearer file exists" if far else "",
-    )
+    return judged(not far, **worded(
+        "weather", "distance-weather-station", station_name=station.name, apart_km=apart_km,
+        max_distance_km=max_distance_km,
+    ))  # fmt: skip
 
 
 def _height_verdict(site: Place, station: Place) -> Verdict:
     gap_m = site.elevation_m - station.elevation_m
     high = abs(gap_m) > MAX_ELEVATION_GAP_M
-    return Verdict(
-        item="Site above the weather station",
-        found=f"{gap_m:.0f}",
-        limit=f"-{MAX_ELEVATION_GAP_M:.0f} to +{MAX_ELEVATION_GAP_M:.0f}",
-        unit="m",
-        outcome="caution" if high else "passed",
-        clause=NO_SOURCE,
-        remedy="the air temperature is not corrected for height: expect about 0.65 K less for"
-        " each 100 m more"  # International Standard Atmosphere, ISO 2533
-        if high
-        else "",
-    )
+    return judged(not high, **worded(
+        "weather", "site-above-weather", gap_m=gap_m, max_elevation_gap_m=MAX_ELEVATION_GAP_M,
+    ))  # fmt: skip
 
 
 def read_weather(sitefile: SiteFile) -> WeatherYear:

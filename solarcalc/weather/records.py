@@ -81,15 +81,17 @@ class Source:
     path: Path
 
     def fault(
-        self, *, field_name: str = "source", found: str, allowed: str, why: str, remedy: str
-    ) -> Fault:
+        self, *, field_name: str = "source", found: str, allowed: str, why: str = "",
+        remedy: str = "",
+    ) -> Fault:  # fmt: skip
         """A fault of the weather table that names both files."""
         return Fault(where=f"{self.where}: weather.{field_name}",
                      given=f"{self.path.name}: {found}", allowed=allowed, why=why, remedy=remedy)
 
     def error(
-        self, *, field_name: str = "source", found: str, allowed: str, why: str, remedy: str
-    ) -> InputError:
+        self, *, field_name: str = "source", found: str, allowed: str, why: str = "",
+        remedy: str = "",
+    ) -> InputError:  # fmt: skip
         """The same, as the exception to raise."""
         return InputError(
             self.fault(field_name=field_name, found=found, allowed=allowed, why=why, remedy=remedy)
