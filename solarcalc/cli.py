@@ -258,12 +258,13 @@ def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
 
 def _job_lines(sitefile: SiteFile) -> list[str]:
     from solarcalc.loads.year import board_day_w
+    from solarcalc.sitefile.loads import BOARDS
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery
     critical, heavy = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
-        for board in ("critical", "heavy")
+        for board in BOARDS
     )
     north, east = place.latitude_deg, place.longitude_deg
     return [

@@ -16,9 +16,9 @@ from solarcalc.design import Design, open_design
 from solarcalc.loads.year import board_day_w
 from solarcalc.roof.packing import fit_on_roof
 from solarcalc.roof.rows import Rows
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.roof import Roof
 from solarcalc.stages.array import own_box_shade, own_boxes
-from solarcalc.stages.boards import BOARDS
 from solarcalc.views import arrays_tried
 from solarcalc.views.battery import battery_marks
 from solarcalc.views.cleaning import cleaning_plan

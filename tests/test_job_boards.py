@@ -12,9 +12,9 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import lives_of
 from solarcalc.stages.boards import (
-    BOARDS,
     banks_of,
     battery_temp_c,
     board_verdicts,

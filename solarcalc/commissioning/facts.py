@@ -11,6 +11,7 @@ from solarcalc.earthing.checks import asked_ohm
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
 
@@ -160,14 +161,14 @@ def facts_of(
         boards=tuple(
             BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "heavy",
                        residual_ma=protection.residual_ma)
-            for name in ("critical", "heavy")
+            for name in BOARDS
         ),
         bonds=tuple(bonds) or _usual_bonds(site),
         electrode_limit_ohm=asked_ohm(site),
         neutral_earth=protection.neutral_earth,
         changeover=protection.changeover,
-        grid=site.grid.there,
-        generator=site.generator.there,
+        grid="grid" in site.sources,
+        generator="generator" in site.sources,
         smoke_alarm=site.room.smoke_alarm,
         residual=site.protection.system != "IT",
         grid_residual_ma=None if site.protection.system == "IT" else upstream_ma(site),

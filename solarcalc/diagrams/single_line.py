@@ -195,8 +195,8 @@ def _described(site: Site) -> str:
     """The drawing in words."""
     array, protection = site.array, site.protection
     strings = array.string_count
-    sources = [word for word, there in (("the grid", site.grid.there),
-                                        ("a generator", site.generator.there)) if there]
+    words = {"grid": "the grid", "generator": "a generator"}
+    sources = [words[source] for source in site.sources]
     return (
         f"{strings} strings of {array.modules_in_series} modules, {site.controller.count} charge"
         f" controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."

@@ -53,8 +53,7 @@ class Way:
 def way_of(diagram: Diagram, places: Places) -> Way:
     """Sources, changeover and inverters as the site and its devices have them."""
     site = diagram.site
-    sources = [key for key, there in (("generator", site.generator.there),
-                                      ("grid", site.grid.there)) if there]  # fmt: skip
+    sources = list(reversed(site.sources))
     outside = any(part.bought is not None for part in diagram.built.of_kind("changeover"))
     one = site.supply.one_inverter
     fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM

@@ -9,8 +9,8 @@ from solarcalc.basis.text import safe_file_name
 from solarcalc.earthing.bar import SPARE_TERMINALS, terminals
 from solarcalc.installation.array import SIGNS_RULE
 from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, device_bought
-from solarcalc.loads.year import BOARDS
 from solarcalc.protection.case import Device
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.runs import bonds_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
@@ -104,8 +104,7 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
 
 def _warning(chosen: Chosen, where: str) -> Label:
     site = chosen.site
-    sources = ["inverter with battery"]
-    sources += ["grid"] * site.grid.there + ["generator"] * site.generator.there
+    sources = ["inverter with battery", *site.sources]
     words = (
         f"Warning: {len(sources)} sources ({', '.join(sources)}). Part all of them before work"
         if len(sources) > 1

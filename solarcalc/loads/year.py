@@ -6,7 +6,6 @@ import math
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from statistics import NormalDist
-from typing import Literal
 
 import numpy as np
 import pandas as pd
@@ -22,10 +21,7 @@ from solarcalc.loads.days import (
 )
 from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
 from solarcalc.sitefile.load_profile import read_profile_w
-from solarcalc.sitefile.loads import Appliance, Loads
-
-Board = Literal["critical", "heavy"]
-BOARDS: tuple[Board, ...] = ("critical", "heavy")
+from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads
 
 
 def appliances_of(loads: Loads, board: Board) -> list[Appliance]:

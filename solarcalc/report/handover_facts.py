@@ -10,8 +10,8 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.sitefile.chemistry import Chemistry
+from solarcalc.sitefile.loads import Board
 
-Board = Literal["critical", "heavy"]
 Part = Literal[
     "part_panels", "part_battery", "part_inverter_critical", "part_inverter_heavy",
     "part_inverter", "part_controller", "part_generator", "part_mounting", "part_work",

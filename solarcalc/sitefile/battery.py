@@ -11,6 +11,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, ordered, rising
 from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
+from solarcalc.sitefile.loads import BOARDS
 
 FEWEST_RATES = 3
 """Capacities a table needs: two wells and the pace between them are three unknowns."""
@@ -169,7 +170,7 @@ def _plates(sound: Sound) -> Iterator[Fault]:
     if None in (unit_v, series):
         return
     bank_v = unit_v * series
-    for board in ("critical", "heavy"):
+    for board in BOARDS:
         plate_v = sound.get("inverter", board, "bank_voltage_v")
         if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
             continue

@@ -11,6 +11,7 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.sitefile.base import Sound, plain, shown
+from solarcalc.sitefile.loads import BOARDS
 
 COLUMN = "power_w"
 DAY_COUNTS = (24, 48, 96, 1440)
@@ -77,7 +78,7 @@ def read_profile_w(path: Path, *, where: str) -> tuple[float, ...]:
 def profile_faults(sound: Sound, folder: Path) -> list[Fault]:
     """Every fault of the measured profiles that a site file in `folder` names."""
     faults: list[Fault] = []
-    for board in ("critical", "heavy"):
+    for board in BOARDS:
         name = sound.get("loads", f"{board}_profile")
         if not name:
             continue

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from pydantic import Field, field_validator
 
@@ -113,7 +113,9 @@ class Loads(Record):
     heavy: list[Appliance] = Field(default_factory=list)
 
 
-BOARDS = ("critical", "heavy")
+Board = Literal["critical", "heavy"]
+BOARDS: tuple[Board, ...] = get_args(Board)
+"""In the order they are kept supplied."""
 _PHASES_OF = {1: ("any", "a"), 2: ("any", "a", "b", "two"), 3: ("any", "a", "b", "c", "three")}
 """Number of phases of a supply: what `phase` may hold."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 
 from pydantic import Field
 
@@ -11,7 +12,7 @@ from solarcalc.sitefile.array import Array, Module, array_faults
 from solarcalc.sitefile.base import Record, Sound
 from solarcalc.sitefile.battery import Battery, battery_faults
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
-from solarcalc.sitefile.loads import Loads, loads_faults
+from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.owned import Owned, owned_faults
 from solarcalc.sitefile.place import Horizon, Place
@@ -30,6 +31,26 @@ from solarcalc.sitefile.supply import (
 )
 from solarcalc.sitefile.weather import WeatherChoice, weather_faults
 from solarcalc.sitefile.wiring import Cables, Pipe, PowerPlace, Runs, wiring_faults
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteBoard:
+    """A distribution board.
+
+    Parameters
+    ----------
+    key : str
+        As the tables of the site file name it.
+    appliances : tuple of Appliance
+    phases : int
+    inverter : Inverter
+        That serves it; one may serve both.
+    """
+
+    key: Board
+    appliances: tuple[Appliance, ...]
+    phases: int
+    inverter: Inverter
 
 
 class Site(Record):
@@ -77,6 +98,22 @@ class Site(Record):
         """The inverters that are built, by board; one that serves both is the critical board's."""
         both = {"critical": self.inverter.critical, "heavy": self.inverter.heavy}
         return {"critical": both["critical"]} if self.supply.one_inverter else both
+
+    @property
+    def boards(self) -> tuple[SiteBoard, ...]:
+        """The distribution boards in the order they are kept supplied, each with its inverter."""
+        return tuple(
+            SiteBoard(key=board, appliances=tuple(getattr(self.loads, board)),
+                      phases=self.loads.phases, inverter=self.inverter_of(board))
+            for board in BOARDS
+        )  # fmt: skip
+
+    @property
+    def sources(self) -> dict[str, float]:
+        """What can feed the boards beside the inverters, with its power [W]."""
+        power_w = {"grid": self.grid.limit_w if self.grid.there else 0.0,
+                   "generator": self.generator.power_w}  # fmt: skip
+        return {source: watts for source, watts in power_w.items() if watts > 0.0}
 
     def inverter_of(self, board: str) -> Inverter:
         """The inverter that serves a board."""

@@ -11,6 +11,7 @@ from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, list_at, ordered
+from solarcalc.sitefile.loads import BOARDS
 
 _SPAN = re.compile(r"^([01]\d|2[0-3]):([0-5]\d)-(([01]\d|2[0-3]):([0-5]\d)|24:00)$")
 
@@ -172,7 +173,7 @@ def _controller(sound: Sound) -> Iterator[Fault]:
 
 
 def _inverters(sound: Sound) -> Iterator[Fault]:
-    for board in ("critical", "heavy"):
+    for board in BOARDS:
         yield from ordered(sound, ("inverter", board, "continuous_power_w"),
                            ("inverter", board, "surge_power_va"),
                            "surge is what it carries for seconds, continuous for hours", equal=True)

@@ -21,8 +21,9 @@ from solarcalc.battery.owned import judge_owned
 from solarcalc.battery.owned_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import BOARDS, battery_temp_c, daily_energy_wh
+from solarcalc.stages.boards import battery_temp_c, daily_energy_wh
 from solarcalc.supply.run import SupplyRun
 
 Row = dict[str, Any]

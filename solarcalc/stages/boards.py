@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Literal, get_args
-
 import numpy as np
 import pandas as pd
 
@@ -15,15 +13,13 @@ from solarcalc.battery.wiring import bank_verdicts
 from solarcalc.loads.peaks import rating_verdicts
 from solarcalc.loads.phases import phase_verdicts, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
-from solarcalc.sitefile.supply import Inverter
+from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.siteyear import SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of
 from solarcalc.supply.system import System
 
-BoardName = Literal["critical", "heavy"]
-BOARDS: tuple[BoardName, ...] = get_args(BoardName)
 HEAVY_WAIT_FRAC = float(constant("supply.heavy_wait_frac"))
 
 
@@ -35,7 +31,7 @@ def loads_of(own: SiteYear) -> pd.DataFrame:
                          for board in BOARDS})  # fmt: skip
 
 
-def daily_energy_wh(own: SiteYear, board: BoardName) -> float:
+def daily_energy_wh(own: SiteYear, board: Board) -> float:
     """Energy a board asks for on the mean day of the year [Wh/day]."""
     day_w = board_day_w(own.site.loads, board, folder=own.sitefile.folder)
     return float(day_w.sum()) / 60.0
@@ -113,15 +109,13 @@ def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
             " array; they wait while the battery is low",
         ),
     ]
-    for board in BOARDS:
-        inverter: Inverter = getattr(own.site.inverter, board)
-        peaks = peaks_of(own.site.loads, board, folder=own.sitefile.folder)
+    for board in own.site.boards:
+        peaks = peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
         checks += rating_verdicts(
-            board, peaks, inverter.continuous_power_w, inverter.surge_power_va
+            board.key, peaks, board.inverter.continuous_power_w, board.inverter.surge_power_va
         )
-        if own.site.loads.phases > 1:
-            plan = share_out(getattr(own.site.loads, board), own.site.loads.phases)
-            checks += phase_verdicts(board, plan)
+        if board.phases > 1:
+            checks += phase_verdicts(board.key, share_out(board.appliances, board.phases))
     checks += bank_verdicts(own.site.battery, own.site.controller)
     return checks + _closing_verdict(year)
 

@@ -14,8 +14,9 @@ from solarcalc.battery.worksheet import (
     worksheet_verdicts,
 )
 from solarcalc.energy.year import Harvest
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import BOARDS, battery_temp_c, loads_of
+from solarcalc.stages.boards import battery_temp_c, loads_of
 
 AUTONOMY_DAYS = float(constant("battery.autonomy_days"))
 _COLDEST_SHARE = 0.02

@@ -15,6 +15,7 @@ from typing import Literal
 
 import pandas as pd
 
+from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.supply.run import SupplyRun
 
 Energy = Literal[
@@ -29,7 +30,7 @@ _FLOWS: Mapping[str, list[str]] = {
     "curtailed": ["solar_spilled_w"],
     **{name: [f"critical_{flow}", f"heavy_{flow}"] for name, flow in _BOARD.items()},
     **{f"{board}_{name}": [f"{board}_{flow}"]
-       for board in ("critical", "heavy") for name, flow in _BOARD.items()},
+       for board in BOARDS for name, flow in _BOARD.items()},
     **{source: [f"{source}_to_{to}_w" for to in ("critical", "heavy", "charge")]
        for source in ("grid", "generator")},
 }  # fmt: skip
@@ -54,7 +55,7 @@ def energy_by_month_kwh(power_w: pd.Series | pd.DataFrame) -> pd.DataFrame:
     return sums
 
 
-def not_supplied_frac(year: SupplyRun, board: Literal["critical", "heavy"]) -> float:
+def not_supplied_frac(year: SupplyRun, board: Board) -> float:
     """Share of a board's demand that was not supplied, [0 to 1]; 0 without a demand."""
     asked: Energy = "critical_demand" if board == "critical" else "heavy_demand"
     missed: Energy = "critical_not_supplied" if board == "critical" else "heavy_not_supplied"

@@ -11,13 +11,13 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery.bank import Bank
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.supply.system import UNSERVED_W, Board, GeneratorSet, System
 
 if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
 
 
-BOARDS = ("critical", "heavy")
 _NO_TAPER_PER_H = 1e30
 """Stands for an acceptance without limit: the compiled loop takes no infinite value [1/h]."""
 _NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, idle_w=0.0)
@@ -53,13 +53,13 @@ def check_series(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> N
         counts.append(("grid: present_frac", len(system.grid.present_frac)))
     faults += [Fault(where=where, given=f"{count} hours", allowed=f"{n} hours, as solar_w")
                for where, count in counts if count != n]  # fmt: skip
-    series = [("solar_w", solar_w)]
+    series: list[tuple[str, pd.Series]] = [("solar_w", solar_w)]
     series += [(name, loads_w[name]) for name in BOARDS if name in loads_w]
-    for name, one in series:
+    for column, one in series:
         values = one.to_numpy(float)
         bad = ~((values >= 0.0) & np.isfinite(values))
         if bad.any():
-            faults.append(Fault(where=f"{name}, hour {one.index[int(np.argmax(bad))]}",
+            faults.append(Fault(where=f"{column}, hour {one.index[int(np.argmax(bad))]}",
                                 given=str(values[bad][0]), allowed="0 W or more in every hour",
                                 remedy="mend the profile at that hour"))  # fmt: skip
     if faults:
@@ -82,7 +82,8 @@ def islands_of(
                               efficiency_frac=boards[0].efficiency_frac)  # fmt: skip
         series = _series(system, sun, loads, (served, np.minimum(loads[1], room)), system.banks[0])
         return [("shared", _island(system, system.banks[0], boards, system.generator), series)]
-    share, found = system.architecture.critical_sun_frac, []
+    share = system.architecture.critical_sun_frac
+    found: list[tuple[str, Island, np.ndarray]] = []
     for at, name in enumerate(BOARDS):
         own = [load if i == at else np.zeros(len(sun)) for i, load in enumerate(loads)]
         here = [board if i == at else _NOBODY for i, board in enumerate(boards)]

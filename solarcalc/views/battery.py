@@ -16,9 +16,9 @@ from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_owned
 from solarcalc.stages.boards import (
-    BOARDS,
     autonomy_days,
     banks_of,
     daily_energy_wh,
@@ -39,7 +39,7 @@ def load_table(design: Design) -> list[Row]:
     """Appliances of both boards with their energy on the mean day of the year."""
     return [
         {
-            "board": board,
+            "board": board.key,
             "appliance": item.name,
             "count": item.count,
             "power [W]": item.power_w,
@@ -47,20 +47,20 @@ def load_table(design: Design) -> list[Row]:
             "duty [%]": 100.0 * item.duty_frac,
             "energy a day [Wh]": energy_per_day_wh([item]),
         }
-        for board in BOARDS
-        for item in getattr(design.site.loads, board)
+        for board in design.site.boards
+        for item in board.appliances
     ]
 
 
 def peak_table(design: Design) -> list[Row]:
     """Worst minute and hardest start of each board beside its inverter."""
     rows = []
-    for board in BOARDS:
-        peaks = peaks_of(design.site.loads, board, folder=design.sitefile.folder)
-        inverter = getattr(design.site.inverter, board)
+    for board in design.site.boards:
+        peaks = peaks_of(design.site.loads, board.key, folder=design.sitefile.folder)
+        inverter = board.inverter
         rows.append(
             {
-                "board": board,
+                "board": board.key,
                 "most at once [W]": peaks.power_w,
                 "at": peaks.power_at,
                 "the same [VA]": "not known" if peaks.apparent_va is None

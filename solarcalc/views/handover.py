@@ -17,14 +17,13 @@ from solarcalc.report.handover_facts import (
     LONGEST_H,
     NIGHT_H,
     ApplianceFacts,
-    Board,
     BoardFacts,
     CustomerFacts,
     Part,
     WarrantyRow,
     lasting_h,
 )
-from solarcalc.sitefile.loads import Appliance
+from solarcalc.sitefile.loads import Appliance, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of

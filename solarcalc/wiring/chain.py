@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.loads.year import BOARDS
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun, strings_by_controller
 

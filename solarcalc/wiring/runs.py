@@ -18,9 +18,9 @@ from solarcalc.basis.sourced import constant
 from solarcalc.battery.bank import REFERENCE_C, set_points
 from solarcalc.loads.days import minutes_in_use
 from solarcalc.loads.peaks import running_va
-from solarcalc.loads.year import BOARDS, Board, appliances_of
+from solarcalc.loads.year import appliances_of
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.loads import Loads
+from solarcalc.sitefile.loads import BOARDS, Board, Loads
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Method, cable_methods
 
@@ -304,11 +304,8 @@ def ac_poles(site: Site) -> int:
 
 def states_of(site: Site) -> tuple[State, ...]:
     """What can feed the boards, one after another."""
-    found: list[State] = ["grid"] if site.grid.there else []
-    found.append("inverter")
-    if site.generator.there:
-        found.append("generator")
-    return tuple(found)
+    order: tuple[State, ...] = ("grid", "inverter", "generator")
+    return tuple(state for state in order if state == "inverter" or state in site.sources)
 
 
 def changeovers_of(site: Site) -> tuple[Changeover, ...]:

@@ -15,7 +15,7 @@ import numpy as np
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.loads.year import BOARDS, Board
+from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
 from solarcalc.wiring.flows import Floats, Flows
@@ -243,14 +243,11 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
 
 def _incoming_runs(maker: _Maker) -> list[Run]:
     site, flows, found = maker.site, maker.flows, []
-    for key, power_w, hourly_w, word in (
-        ("grid_in", site.grid.limit_w if site.grid.there else 0.0, flows.grid_w, "grid"),
-        ("generator_in", site.generator.power_w, flows.generator_w, "generator"),
-    ):
-        if power_w > 0.0:
-            load = _ac_load(maker, power_w, hourly_w, site.cables.ac_drop_frac)
-            words = (f"{word.capitalize()} to changeover", word, "changeover")
-            found.append(maker.run(key, "", words, load))
+    hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
+    for source, power_w in site.sources.items():
+        load = _ac_load(maker, power_w, hourly_w[source], site.cables.ac_drop_frac)
+        words = (f"{source.capitalize()} to changeover", source, "changeover")
+        found.append(maker.run(f"{source}_in", "", words, load))
     return found
 
 
