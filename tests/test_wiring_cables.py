@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from solarcalc.basis import published as published_module
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worth import annuity_years
+from solarcalc.sitefile import wiring as sitefile_wiring
+from solarcalc.sitefile.wiring import METHODS_FILE, CableRun, cable_methods
 from solarcalc.wiring.capacity import (
     capacity,
     factors,
     losses,
+    sizes_of,
     surely_opens_a,
     volts_dropped,
 )
@@ -372,3 +379,52 @@ def test_a_gauge_in_the_ground_carries_what_the_next_smaller_metric_size_does() 
     assert carries.capacity_a == capacity(run, 16.0).capacity_a
     assert next(iter(carries.factors)) == "taken as 16 mm², the metric size below"
     assert carries.hottest_c == 90.0
+
+
+TRAY = """# title: T
+# source: invented
+# edition: -
+# clause: -
+# range: -
+# between: no reading between
+# keys: insulation loaded size_mm2
+# seen: from memory
+# note: -
+# unit: A
+insulation,loaded,size_mm2,tray
+xlpe,2,10,80
+xlpe,2,16,110
+xlpe,2,35,180
+"""
+
+
+def test_a_further_method_is_a_row_and_its_capacities_a_table(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An invented tray with three sizes for XLPE: taken by a site file, sized, told in words."""
+    (tmp_path / "tables").mkdir()
+    for path in (data_folder() / "tables").glob("*.csv"):
+        (tmp_path / "tables" / path.name).symlink_to(path)
+    (tmp_path / "tables" / "cable_capacity_tray.csv").write_text(TRAY, encoding="utf-8")
+    (tmp_path / METHODS_FILE).write_text(
+        (data_folder() / METHODS_FILE).read_text(encoding="utf-8")
+        + "tray,on a tray,tray,air,no,no,cable_capacity_tray,cable_air_factor,layer\n",
+        encoding="utf-8",
+    )
+    for module in (sitefile_wiring, published_module):
+        monkeypatch.setattr(module, "data_folder", lambda: tmp_path)
+    cable_methods.cache_clear()
+    try:
+        run = run_of(method=CableRun(method="tray").method, insulation="xlpe")
+        assert sizes_of(run) == (10.0, 16.0, 35.0)
+        assert capacity(run, 16.0).table_a == 110.0
+        assert run.lies.words == "on a tray"
+        with pytest.raises(InputError, match="one of 10, 16, 35 mm²"):
+            capacity(run, 25.0)
+        with pytest.raises(InputError, match="another one with method"):
+            sizes_of(run_of(method="tray", insulation="pvc"))
+    finally:
+        cable_methods.cache_clear()
+    monkeypatch.undo()
+    with pytest.raises(ValueError, match="one of A1, A2"):
+        CableRun(method="tray")

@@ -14,8 +14,9 @@ from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
+from solarcalc.wiring.capacity import sizes_of
 from solarcalc.wiring.choose import Money, money_of, run_verdicts, safe_and_cheapest
-from solarcalc.wiring.conductors import least_for_run_mm2, sizes_mm2, withstand_verdict
+from solarcalc.wiring.conductors import least_for_run_mm2, withstand_verdict
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
 from solarcalc.wiring.pipes import PipeFill, cables_of_run, fill_verdicts, pipe_fill
@@ -194,7 +195,7 @@ def options_of(
 def _made_mm2(site: Site, run: Run) -> list[float]:
     if site.cables.sizes == "awg":
         return [gauge.size_mm2 for gauge in gauges()]
-    return list(sizes_mm2(run.material))
+    return list(sizes_of(run))
 
 
 def electrical_verdicts(built: Electrical) -> list[Verdict]:

@@ -22,12 +22,13 @@ from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.wiring import cable_methods
 from solarcalc.wiring.conductors import (
     REACTANCE_OHM_PER_KM,
-    checked_size_mm2,
+    SMALLEST_ALUMINIUM_MM2,
     field_of,
     hot_ohm_per_km,
     hottest_c,
     resistances,
     rise_per_k,
+    sizes_mm2,
     working_c,
 )
 from solarcalc.wiring.runs import DeviceKind, Run, Squares
@@ -88,6 +89,61 @@ def capacity(run: Run, size_mm2: float, in_parallel: int = 1) -> Capacity:
     return Capacity(
         table_a=table * in_parallel, factors=factors(run, in_parallel), hottest_c=hottest_c(run)
     )
+
+
+def sizes_of(run: Run) -> tuple[float, ...]:
+    """Sizes of its metal that the tables of its method hold, rising [mm2].
+
+    Raises
+    ------
+    InputError
+        Where they hold none for its insulation and as many loaded conductors.
+    """
+    held = _table_a(run.method, run.insulation, run.loaded)
+    made = tuple(size for size in sizes_mm2(run.material) if size in held)
+    if not made:
+        raise InputError(Fault(
+            where=field_of(run, "insulation"), given=run.insulation,
+            allowed=f'another one with method = "{run.method}", or another method',
+            why=f"{', '.join(run.lies.capacity)}: no figure for {run.loaded} loaded conductors",
+        ))  # fmt: skip
+    return made
+
+
+def checked_size_mm2(run: Run, size_mm2: float) -> float:
+    """The size, if such a conductor is made and allowed [mm2].
+
+    Raises
+    ------
+    InputError
+        A size that the method's tables have not; aluminium below its smallest size; aluminium in
+        cable that is made for modules, which is of copper.
+    """
+    made = sizes_of(run)
+    where = field_of(run, "size_mm2")
+    if run.lies.for_modules and run.material == "aluminium":
+        raise InputError(Fault(
+            where=field_of(run, "material"), given="aluminium", allowed="copper",
+            why=f"cable made for modules ({run.method}) is of tinned copper: {run.lies.standard}",
+            remedy="take copper, or another method",
+        ))  # fmt: skip
+    for size in made:
+        if math.isclose(size, size_mm2, rel_tol=1e-6):
+            return size
+    sizes = ", ".join(f"{size:g}" for size in made)
+    if run.material == "aluminium" and size_mm2 < float(SMALLEST_ALUMINIUM_MM2):
+        raise InputError(Fault(
+            where=where, given=f"{size_mm2:g} mm² of aluminium", allowed=f"one of {sizes} mm²",
+            why=f"aluminium smaller than {made[0]:g} mm² breaks and works loose: "
+            + SMALLEST_ALUMINIUM_MM2.source,
+            remedy=f"take {made[0]:g} mm² or more, or copper",
+        ))  # fmt: skip
+    near = min(made, key=lambda size: abs(math.log(size / max(size_mm2, 1e-3))))
+    raise InputError(Fault(
+        where=where, given=f"{size_mm2:g} mm²", allowed=f"one of {sizes} mm²",
+        why="sizes of IEC 60228 that the tables of the method hold",
+        remedy=f"the nearest is {near:g} mm²",
+    ))  # fmt: skip
 
 
 def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:

@@ -22,19 +22,19 @@ from solarcalc.wiring.capacity import (
     OVERLOAD_SHARE,
     Capacity,
     capacity,
+    checked_size_mm2,
     device_rating_a,
     losses,
+    sizes_of,
     surely_opens_a,
 )
 from solarcalc.wiring.conductors import (
     SOLAR_LASTING_C,
     TERMINAL_C,
-    checked_size_mm2,
     field_of,
     hottest_c,
     resistance_column,
     resistances,
-    sizes_mm2,
     working_c,
 )
 from solarcalc.wiring.gauge import (
@@ -354,7 +354,7 @@ def _options(run: Run, sizes: Sizes, in_parallel: int) -> list[_Option]:
     if sizes == "awg":
         made = [gauge for gauge in gauges() if low <= gauge.size_mm2 <= high]
         return [_gauge_option(run, gauge, in_parallel) for gauge in made]
-    within = [size for size in sizes_mm2(run.material) if low <= size <= high]
+    within = [size for size in sizes_of(run) if low <= size <= high]
     return [_metric_option(run, size, in_parallel) for size in within]
 
 

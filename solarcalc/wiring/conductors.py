@@ -139,41 +139,6 @@ def next_size_mm2(least_mm2: float, material: Material = "copper") -> float | No
     return next((size for size in sizes_mm2(material) if size >= least_mm2 - 1e-9), None)
 
 
-def checked_size_mm2(run: Run, size_mm2: float) -> float:
-    """The size, if such a conductor is made and allowed [mm2].
-
-    Raises
-    ------
-    InputError
-        A size that is in no table; aluminium below its smallest size; aluminium in cable that is
-        made for modules, which is of copper.
-    """
-    made = sizes_mm2(run.material)
-    where = field_of(run, "size_mm2")
-    if run.lies.for_modules and run.material == "aluminium":
-        raise InputError(Fault(
-            where=field_of(run, "material"), given="aluminium", allowed="copper",
-            why=f"cable made for modules ({run.method}) is of tinned copper: {run.lies.standard}",
-            remedy="take copper, or another method",
-        ))  # fmt: skip
-    for size in made:
-        if math.isclose(size, size_mm2, rel_tol=1e-6):
-            return size
-    sizes = ", ".join(f"{size:g}" for size in made)
-    if run.material == "aluminium" and size_mm2 < float(SMALLEST_ALUMINIUM_MM2):
-        raise InputError(Fault(
-            where=where, given=f"{size_mm2:g} mm² of aluminium", allowed=f"one of {sizes} mm²",
-            why=f"aluminium smaller than {made[0]:g} mm² breaks and works loose: "
-            + SMALLEST_ALUMINIUM_MM2.source,
-            remedy=f"take {made[0]:g} mm² or more, or copper",
-        ))  # fmt: skip
-    near = min(made, key=lambda size: abs(math.log(size / max(size_mm2, 1e-3))))
-    raise InputError(Fault(
-        where=where, given=f"{size_mm2:g} mm²", allowed=f"one of {sizes} mm²",
-        why="sizes are those of IEC 60228", remedy=f"the nearest is {near:g} mm²",
-    ))  # fmt: skip
-
-
 LONGEST_S = float(constant("wiring.longest_s"))
 _HEAT = {"copper": (234.5, 3.45e-3), "aluminium": (228.0, 2.5e-3)}
 """Beta [K], heat capacity [J/(K mm3)]: IEC 60364-5-54 annex A, read in a list of published values
