@@ -8,7 +8,8 @@ from typing import Literal
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Name, Record, Sound, ordered
 
 COLUMNS_PER_DIODE = int(constant("circuit.columns_per_diode"))
@@ -101,13 +102,10 @@ def _module(sound: Sound) -> Iterator[Fault]:
         return
     product = vmp * imp
     if abs(pmax - product) > PMAX_TOLERANCE_FRAC * product:
-        yield sound.fault(
-            (one, "pmax_w"),
-            f"{pmax:g} W where vmp_v x imp_a = {vmp:g} V x {imp:g} A = {product:.1f} W",
-            f"within {PMAX_TOLERANCE_FRAC:.0%} of vmp_v x imp_a",
-            f"a data sheet's three figures agree but for rounding ({NO_SOURCE})",
-            "copy all three from the same column of the data sheet",
-        )
+        yield sound.fault((one, "pmax_w"), **worded(
+            "sitefile", "power-of-module", pmax=pmax, vmp=vmp, imp=imp, product=product,
+            pmax_tolerance_frac=PMAX_TOLERANCE_FRAC,
+        ))  # fmt: skip
 
 
 def _cells(sound: Sound) -> Iterator[Fault]:
@@ -120,20 +118,13 @@ def _cells(sound: Sound) -> Iterator[Fault]:
     value = f"{key} = {given or cells}"
     if columns % diodes:
         yield sound.fault(
-            ("module", key), f"{value} with bypass_diodes = {diodes}",
-            f"a multiple of bypass_diodes = {diodes}",
-            "each bypass diode spans equally many columns of cells along the long side",
-            "count the columns along the long side and the diodes in the junction box",
-        )
+            ("module", key), **worded("sitefile", "columns-of-diodes", value=value, diodes=diodes),
+        )  # fmt: skip
     elif cells % columns:
-        yield sound.fault(
-            ("module", key),
-            f"{value} with {columns} columns of cells and cells_in_series = {cells}",
-            "columns that hold equally many of the cells in series",
-            f"left out, a module has {COLUMNS_PER_DIODE} columns a bypass diode ({NO_SOURCE});"
-            " half-cut modules count the cells of one half",
-            "give cell_columns, the columns of cells along the long side",
-        )
+        yield sound.fault(("module", key), **worded(
+            "sitefile", "cells-of-unlike-columns", value=value, columns=columns, cells=cells,
+            columns_per_diode=COLUMNS_PER_DIODE,
+        ))  # fmt: skip
 
 
 def _strings(sound: Sound) -> Iterator[Fault]:
@@ -141,7 +132,7 @@ def _strings(sound: Sound) -> Iterator[Fault]:
     if count is None or series is None or count % series == 0:
         return
     nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
-    yield sound.fault(("array", "module_count"),
-                      f"module_count = {count} with modules_in_series = {series}",
-                      f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
-                      "strings in parallel are equally long")
+    yield sound.fault(("array", "module_count"), **worded(
+        "sitefile", "unlike-strings", count=count, series=series,
+        nearby=" or ".join(map(str, nearby)),
+    ))  # fmt: skip

@@ -8,7 +8,8 @@ from itertools import pairwise
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, ordered, rising
 from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
 from solarcalc.sitefile.loads import BOARDS
@@ -174,11 +175,10 @@ def _plates(sound: Sound) -> Iterator[Fault]:
         plate_v = sound.get("inverter", board, "bank_voltage_v")
         if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
             continue
-        yield sound.fault(("inverter", board, "bank_voltage_v"),
-                          f"{plate_v:g} V with a bank of {series} x {unit_v:g} = {bank_v:g} V",
-                          f"the bank's voltage, within {float(VOLTAGE_CLASS_FRAC):.0%}",
-                          "an inverter works only on a bank of the voltage on its plate",
-                          "change battery.units_in_series, or take an inverter made for the bank")
+        yield sound.fault(("inverter", board, "bank_voltage_v"), **worded(
+            "sitefile", "voltage-on-plate", plate_v=plate_v, series=series, unit_v=unit_v,
+            bank_v=bank_v, voltage_class_frac=float(VOLTAGE_CLASS_FRAC),
+        ))  # fmt: skip
 
 
 def _cells(sound: Sound) -> Iterator[Fault]:
@@ -189,14 +189,12 @@ def _cells(sound: Sound) -> Iterator[Fault]:
     cells, cell_v = kind.cells(unit_v), kind.cell.nominal_v
     if abs(unit_v / (cells * cell_v) - 1.0) <= CELL_TOLERANCE_FRAC:
         return
-    yield sound.fault(
-        ("battery", "unit_voltage_v"),
-        f'{unit_v:g} V with chemistry = "{chemistry}"',
-        f"whole cells of {cell_v:g} V, such as "
-        + " or ".join(f"{count * cell_v:g}" for count in (max(cells - 1, 1), cells, cells + 1)),
-        f"a {kind.name} cell has {cell_v:g} V ({kind.cell.clause})",
-        "copy the nominal voltage from the label: a lithium unit sold as 12 V has 12.8 V",
-    )
+    counts = (max(cells - 1, 1), cells, cells + 1)
+    yield sound.fault(("battery", "unit_voltage_v"), **worded(
+        "sitefile", "no-whole-cells", unit_v=unit_v, chemistry=chemistry, cell_v=cell_v,
+        whole_v=" or ".join(f"{count * cell_v:g}" for count in counts),
+        kind_name=kind.name, clause=kind.cell.clause,
+    ))  # fmt: skip
 
 
 def _room(sound: Sound) -> Iterator[Fault]:
@@ -236,13 +234,10 @@ def _tracking(sound: Sound) -> Iterator[Fault]:
     most_v = sound.get("controller", "max_tracking_voltage_v")
     if None in (unit_v, series, most_v) or unit_v * series < most_v:
         return
-    yield sound.fault(
-        ("battery", "units_in_series"),
-        f"units_in_series = {series} of {unit_v:g} V, a bank of {unit_v * series:g} V",
-        f"a bank below controller.max_tracking_voltage_v = {most_v:g} V",
-        f"a tracker that steps down cannot charge a bank above its own array ({NO_SOURCE})",
-        "fewer units in series, or a controller for this bank",
-    )
+    yield sound.fault(("battery", "units_in_series"), **worded(
+        "sitefile", "bank-above-array", series=series, unit_v=unit_v, bank_v=unit_v * series,
+        most_v=most_v,
+    ))  # fmt: skip
 
 
 def _levels(sound: Sound) -> Iterator[Fault]:

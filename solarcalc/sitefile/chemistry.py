@@ -19,6 +19,7 @@ from pydantic import AfterValidator, Field, ValidationError, model_validator
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, printed_source
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Record, rising
 
 FILE = "chemistries.toml"
@@ -409,11 +410,8 @@ def _fault(file: str, kind: str, item: Mapping[str, Any]) -> Fault:
     place = ".".join(str(part) for part in item["loc"])
     where = f"{file}: {kind}.{place}" if place else f"{file}: {kind}"
     if item["type"] == "missing":
-        return Fault(
-            where=where, given="nothing", allowed=f'the trait {place}, or "{NONE}" where it may be',
-            why=f"the battery kind {kind} lacks a trait that is asked for",
-            remedy=f"add it to [kind.{kind}] with its source, or to its family",
-        )  # fmt: skip
+        words = worded("sitefile", "trait-missing", place=place, none=NONE, kind=kind)
+        return Fault(**words, where=where)
     if item["type"] == "extra_forbidden":
         return Fault(where=where, given=f"the key {place}", allowed="a trait that is asked for")
     return Fault(where=where, given=str(item["input"])[:80], allowed=str(item["msg"]))

@@ -8,6 +8,7 @@ from typing import Literal
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Record, Sound, rising
 
 
@@ -144,10 +145,7 @@ def earthing_faults(sound: Sound) -> Iterator[Fault]:
     )
     if None in (kind, length, depth) or kind == "rods" or depth <= DEEPEST_SHARE * length:
         return
-    yield sound.fault(
-        ("earthing", "conductor_depth_m"),
-        f"conductor_depth_m = {depth:g} with conductor_m = {length:g}",
-        f"at most a quarter of conductor_m, {DEEPEST_SHARE * length:g} m",
-        "the formulas of strip and ring are for long conductors near the surface (IEEE 142)",
-        "give more conductor, or rods",
-    )
+    yield sound.fault(("earthing", "conductor_depth_m"), **worded(
+        "sitefile", "deep-conductor", depth=depth, length=length,
+        most_m=DEEPEST_SHARE * length,
+    ))  # fmt: skip

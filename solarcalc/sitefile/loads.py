@@ -9,6 +9,7 @@ from typing import Any, Literal, get_args
 from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Name, Record, Sound, list_at, shown
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
@@ -145,20 +146,16 @@ def _any_load(sound: Sound) -> Iterator[Fault]:
     if sound.get("loads") is not None and all(board == [] for board in boards):
         if any(profile != "" for profile in profiles):
             return
-        yield sound.fault(("loads",), "no appliance on either board",
-                          "at least one [[loads.critical]] or [[loads.heavy]]",
-                          "without a load there is nothing to size")
+        yield sound.fault(("loads",), **worded("sitefile", "any-load"))
 
 
 def _list_or_profile(sound: Sound, board: str) -> Iterator[Fault]:
     profile = sound.get("loads", f"{board}_profile")
     rows = list_at(sound, ("loads", board))
     if profile and rows:
-        yield sound.fault(("loads", f"{board}_profile"),
-                          f"{shown(profile)} beside {len(rows)} of [[loads.{board}]]",
-                          "one of the two for a board",
-                          "a measured profile stands in place of the appliance list",
-                          f"take {board}_profile out, or the appliances of that board")
+        yield sound.fault(("loads", f"{board}_profile"), **worded(
+            "sitefile", "list-or-profile", shown=shown(profile), rows_count=len(rows), board=board,
+        ))  # fmt: skip
 
 
 def _days_of_year(row: dict[str, Any]) -> frozenset[tuple[int, int]]:
@@ -184,11 +181,9 @@ def _names(sound: Sound, board: str) -> Iterator[Fault]:
         for other, earlier in before:
             if _days_of_year(row) & _days_of_year(earlier):
                 yield sound.fault(
-                    ("loads", board, number, "name"), name,
-                    "each appliance once on a board, or on days and months that are apart",
-                    f"appliance {other + 1} has the same name and is used on some of the same days",
-                    "put them in one line with count, or name what sets them apart",
-                )
+                    ("loads", board, number, "name"),
+                    **worded("sitefile", "names", other=other + 1), given=name,
+                )  # fmt: skip
                 break
         else:
             if before and row.get("phase", "any") != before[0][1].get("phase", "any"):
@@ -217,10 +212,9 @@ def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
         return
     running_va = row["power_w"] / row.get("power_factor", 1.0)
     if surge_va < running_va:
-        yield sound.fault(place, f"surge_va = {surge_va:g} where one runs at {running_va:.0f} VA",
-                          f"at least {running_va:.0f} VA, its power_w over its power_factor",
-                          "an appliance that starts takes no less than one that runs",
-                          "read the sheet again, or leave surge_va out where there is no surge")
+        yield sound.fault(
+            place, **worded("sitefile", "surge", surge_va=surge_va, running_va=running_va),
+        )  # fmt: skip
 
 
 def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:

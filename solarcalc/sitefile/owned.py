@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Name, Record, Sound
 from solarcalc.sitefile.chemistry import ChemistryKey
 
@@ -115,16 +116,14 @@ def owned_faults(sound: Sound) -> Iterator[Fault]:
                 )  # fmt: skip
         for name in RATED[kind]:
             if name not in row:
-                yield sound.fault(
-                    (*loc, name), f'nothing, with kind = "{kind}"', "the figure of its data sheet",
-                    "test results are judged against it", f"add {name} = ... to this [[owned]]",
-                )  # fmt: skip
+                yield sound.fault((*loc, name), **worded(
+                    "sitefile", "rated-figure-missing", kind=kind, name=name
+                ))  # fmt: skip
         for name, other, why in TOGETHER:
             if name in row and name in own and other not in row:
-                yield sound.fault(
-                    (*loc, other), f"nothing, with {name} = {row[name]:g}", f"{other} as well",
-                    why, f"add {other}, or take {name} out",
-                )  # fmt: skip
+                yield sound.fault((*loc, other), why=why, **worded(
+                    "sitefile", "half-a-test", name=name, row=row[name], other=other,
+                ))  # fmt: skip
         yield from _label_once(sound, number, row["label"], labels)
 
 
@@ -132,9 +131,8 @@ def _label_once(sound: Sound, number: int, label: str, labels: dict[str, int]) -
     key = " ".join(label.casefold().split())
     if key in labels:
         yield sound.fault(
-            ("owned", number, "label"), label, "each thing owned under its own label",
-            f"item {labels[key] + 1} has the same",
-            "put what is alike in one with count, or name what sets them apart",
+            ("owned", number, "label"), **worded("sitefile", "label-twice", first=labels[key] + 1),
+            given=label,
         )  # fmt: skip
     labels.setdefault(key, number)
 

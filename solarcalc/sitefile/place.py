@@ -9,8 +9,9 @@ from zoneinfo import ZoneInfo, available_timezones
 from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Name, Note, Record, rising
 
 
@@ -167,11 +168,7 @@ def zone_fault(
     if gap <= MAX_GAP_H:
         return None
     sun = longitude_deg / 15.0
-    return Fault(
-        where=where,
-        given=f"{time_zone}, standard time UTC{offset_h:+g} h",
-        allowed=f"within {MAX_GAP_H:g} h of the sun's own time at {longitude_deg:g} degrees "
-        f"of longitude, about UTC{sun:+.1f} h",
-        why=f"clock and sun are {gap:.1f} h apart ({NO_SOURCE})",
-        remedy="check the sign of site.longitude_deg (west is negative) and the time zone",
-    )
+    return Fault(where=where, **worded(
+        "sitefile", "zone-fault", time_zone=time_zone, offset_h=offset_h, max_gap_h=MAX_GAP_H,
+        longitude_deg=longitude_deg, sun=sun, gap=gap,
+    ))  # fmt: skip

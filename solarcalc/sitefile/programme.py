@@ -11,6 +11,7 @@ from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Loc, Name, Record, Sound, plain, shown
 from solarcalc.sitefile.task_list import held_to_their_day, task_list
 
@@ -112,8 +113,7 @@ def _calendar(sound: Sound) -> Iterator[Fault]:
         "programme", "half_leaves"
     ):
         yield sound.fault(
-            ("programme", "half_returns"), f"{back} with no half_leaves",
-            "left out where half_leaves is", "who has not left does not come back",
+            ("programme", "half_returns"), **worded("sitefile", "back-but-never-away", back=back),
         )  # fmt: skip
     if back and gone and back <= gone:
         yield sound.fault(
@@ -124,10 +124,7 @@ def _calendar(sound: Sound) -> Iterator[Fault]:
 
 def _ordered(sound: Sound, loc: Loc, day: date | None, start: date | None) -> Iterator[Fault]:
     if day is not None and start is not None and day < start:
-        yield sound.fault(
-            loc, f"{day} with start = {start}", "the first day of work or a later one",
-            "nothing is done before the works start", "correct this day, or programme.start",
-        )  # fmt: skip
+        yield sound.fault(loc, **worded("sitefile", "before-the-start", day=day, start=start))
 
 
 def _new_task(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
@@ -154,9 +151,7 @@ def _before_it(
     for number, key in enumerate(row.get("after") or []):
         place = (*loc, "after", number)
         if key == row["key"]:
-            yield sound.fault(
-                place, key, "keys of other tasks", "a task cannot wait for itself", "take it out"
-            )
+            yield sound.fault(place, **worded("sitefile", "after-itself"), given=key)
         elif key not in known:
             near = nearest(key, known)
             yield sound.fault(
@@ -175,11 +170,10 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
         sound, place, day_of(text), day_of(str(sound.get("programme", "start") or ""))
     )
     if row["key"] in held_to_their_day():
-        yield sound.fault(
-            place, f"{text} for {row['key']}", "left out for " + ", ".join(held_to_their_day()),
-            "walls without a roof and joined cables without a test are not left waiting",
-            "defer what comes before it, and it follows",
-        )  # fmt: skip
+        yield sound.fault(place, **worded(
+            "sitefile", "deferred", text=text, row_key=row["key"],
+            held_to_their_day=", ".join(held_to_their_day()),
+        ))  # fmt: skip
 
 
 class Commissioning(Record):

@@ -9,6 +9,7 @@ from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at
 
 
@@ -122,9 +123,8 @@ def quote_faults(sound: Sound) -> Iterator[Fault]:
         key = " ".join(name.casefold().split())
         if key in first:
             yield sound.fault(
-                ("quote", "alternatives", number, "name"), name,
-                "each alternative under its own name",
-                f"alternative {first[key] + 1} has the same name", "name what sets them apart",
+                ("quote", "alternatives", number, "name"),
+                **worded("sitefile", "alternative-twice", first=first[key] + 1), given=name,
             )  # fmt: skip
         first.setdefault(key, number)
 
@@ -141,8 +141,7 @@ def _alternative(
     count = row.get("module_count")
     if type(count) is int and count > 0 and series and count % series:
         nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
-        yield sound.fault(
-            (*place, "module_count"), f"module_count = {count} with modules_in_series = {series}",
-            f"a multiple of modules_in_series, such as {' or '.join(map(str, nearby))}",
-            "strings in parallel are equally long",
-        )  # fmt: skip
+        yield sound.fault((*place, "module_count"), **worded(
+            "sitefile", "unlike-strings", count=count, series=series,
+            nearby=" or ".join(map(str, nearby)),
+        ))  # fmt: skip

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Origins, Sound, plain, shown
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
@@ -121,11 +122,7 @@ def library_folder() -> Path:
     """Data folder of the installed pvlib, found without importing pvlib."""
     spec = importlib.util.find_spec("pvlib")
     if spec is None or not spec.submodule_search_locations:
-        raise InputError(
-            Fault(where="weather.source", given="library:...",
-                  allowed="a file, as pvlib is not installed here",
-                  remedy="install solarcalc again with its dependencies")
-        )
+        raise InputError(Fault(**worded("sitefile", "weather-source")))
     return Path(spec.submodule_search_locations[0]) / "data"
 
 
@@ -165,9 +162,8 @@ def _weather_file(source: str, folder: Path, where: str) -> Path:
         found = error.strerror or "which cannot be read"
     raise InputError(
         Fault(
-            where=where, given=f"{shown(source)}, {found}",
-            allowed=f"a weather file, looked for from {folder}",
-            remedy="correct the path; \"library:FILE\" takes a weather year that comes with pvlib",
+            **worded("sitefile", "weather-file", shown=shown(source), found=found, folder=folder),
+            where=where,
         )
     )
 

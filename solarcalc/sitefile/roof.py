@@ -8,6 +8,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Loc, Name, Record, Sound, list_at, names_once, shown
 
 
@@ -111,12 +112,10 @@ def _within(
 ) -> Iterator[Fault]:
     if most_m is None or low_m + extent_m <= most_m * (1.0 + ROUNDING_FRAC):
         return
-    yield sound.fault(
-        loc, f"{loc[-1]} = {low_m:g} with {extent} = {extent_m:g}, up to {low_m + extent_m:g} m",
-        f"up to {most_m:g} m, where the roof ends",
-        "it lies outside the roof; places are measured from the left end of the eaves",
-        "measure again, or give the size of the roof itself",
-    )
+    yield sound.fault(loc, **worded(
+        "sitefile", "outside-the-roof", loc=loc[-1], low_m=low_m, extent=extent, extent_m=extent_m,
+        top_m=low_m + extent_m, most_m=most_m,
+    ))  # fmt: skip
 
 
 def _own_ground(sound: Sound) -> Iterator[Fault]:
@@ -152,7 +151,6 @@ def _overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -
 
 
 def _shared_ground(sound: Sound, loc: Loc, name: str, other: str) -> Fault:
-    return sound.fault(loc, f"{shown(name)} in the place of {shown(other)}",
-                       "each on ground of its own; they may lie against each other",
-                       "two things cannot stand in one place",
-                       "measure again, or make one box of both")
+    return sound.fault(
+        loc, **worded("sitefile", "shared-ground", name=shown(name), other=shown(other)),
+    )  # fmt: skip

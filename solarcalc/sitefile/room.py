@@ -10,6 +10,7 @@ from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Line, Record, Sound
 
 
@@ -103,10 +104,9 @@ def _rack(sound: Sound) -> Iterator[Fault]:
     )
     if None in (tiers, unit, high) or tiers * unit < high:
         return
-    yield sound.fault(("room", "rack_tiers"),
-                      f"rack_tiers = {tiers} of units {unit:g} m high in a room {high:g} m high",
-                      "units one above another that stay under the ceiling", _HIGHER_THAN_ROOM,
-                      "fewer tiers on a longer rack")
+    yield sound.fault(
+        ("room", "rack_tiers"), **worded("sitefile", "rack", tiers=tiers, unit=unit, high=high),
+    )  # fmt: skip
 
 
 def _place(sound: Sound) -> Iterator[Fault]:
@@ -114,15 +114,13 @@ def _place(sound: Sound) -> Iterator[Fault]:
     names = [str(place.get("name")) for place in sound.get("places") or []]
     for name in sorted({name for name in names if names.count(name) > 1}):
         yield sound.fault(
-            ("places",), f'"{name}" {names.count(name)} times', "a name of its own for each place",
-            "a place is chosen by its name",
-        )
+            ("places",), **worded("sitefile", "place-twice", name=name, count=names.count(name)),
+        )  # fmt: skip
     chosen = sound.get("room", "place")
     if chosen and chosen not in names:
         near, listed = nearest(chosen, names), ", ".join(f'"{name}"' for name in names)
         yield sound.fault(
-            ("room", "place"), f'"{chosen}"',
-            f"one of {listed}" if names else "empty, or [[places]]",
-            "its lengths of cable and its heat are looked up by this name",
-            f'did you mean "{near}"?' if near else "",
+            ("room", "place"), **worded("sitefile", "unknown-place", chosen=chosen),
+            allowed=f"one of {listed}" if names else "empty, or [[places]]",
+            remedy=f'did you mean "{near}"?' if near else "",
         )  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Literal
 from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound, list_at, ordered
 from solarcalc.sitefile.loads import BOARDS
 
@@ -209,14 +210,10 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
         seen |= {day: number for day in _DAYS[row["days"]] if day not in seen}
     missing = [day for day in _DAYS["all"] if day not in seen]
     if sound.get("grid", "kind") == "timetable" and missing:
-        yield sound.fault(
-            ("grid", "timetable"),
-            "nothing for " + " and ".join(missing),
-            "[[grid.timetable]] for all days, or one for weekdays and one for weekends",
-            "a timetable covers every day",
-            f'add a table with days = "{missing[0] if len(missing) == 1 else "all"}" and'
-            " present = [...], empty for days without grid",
-        )
+        yield sound.fault(("grid", "timetable"), **worded(
+            "sitefile", "timetable", missing=" and ".join(missing),
+            days=missing[0] if len(missing) == 1 else "all",
+        ))  # fmt: skip
 
 
 def _generator(sound: Sound) -> Iterator[Fault]:
@@ -224,10 +221,9 @@ def _generator(sound: Sound) -> Iterator[Fault]:
     start, stop = (sound.get("generator", name) for name in ("start_frac", "stop_frac"))
     if not power_w or start is None or stop is None or start < stop:
         return
-    yield sound.fault(("generator", "stop_frac"),
-                      f"stop_frac = {stop:g} with start_frac = {start:g}", "above start_frac",
-                      "it stops at a higher charge than it starts at",
-                      "raise stop_frac, or lower start_frac")
+    yield sound.fault(
+        ("generator", "stop_frac"), **worded("sitefile", "generator", stop=stop, start=start),
+    )  # fmt: skip
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:
@@ -241,11 +237,9 @@ def _two_banks(sound: Sound) -> Iterator[Fault]:
     shares = ", ".join(f"{count / units:.4g}" for count in range(1, units))
     yield sound.fault(
         ("supply", "critical_bank_frac"),
-        f"critical_bank_frac = {share:g} with battery.units_in_parallel = {units}",
-        f"one of {shares}" if units > 1 else "two or more units_in_parallel",
-        "with separate banks each board has whole strings of units, at least one",
-        "give another share, or another number of strings",
-    )
+        **worded("sitefile", "two-banks", share=share, units=units),
+        allowed=f"one of {shares}" if units > 1 else "two or more units_in_parallel",
+    )  # fmt: skip
 
 
 def _grid_charge(sound: Sound) -> Iterator[Fault]:
@@ -254,8 +248,7 @@ def _grid_charge(sound: Sound) -> Iterator[Fault]:
     if kind in (None, "none") or level is None or reserve is None:
         return
     if 0.0 < level <= reserve:
-        yield sound.fault(("grid", "charge_below_frac"),
-                          f"charge_below_frac = {level:g} with battery.reserve_frac = {reserve:g}",
-                          "0, or above reserve_frac",
-                          "charged up to the reserve the bank has nothing to give",
-                          "raise charge_below_frac, or write 0 for a grid that does not charge")
+        yield sound.fault(
+            ("grid", "charge_below_frac"),
+            **worded("sitefile", "grid-charge", level=level, reserve=reserve),
+        )  # fmt: skip

@@ -13,6 +13,7 @@ from pydantic import TypeAdapter, ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import safe_file_name
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Name, plain, shown
 
 MAX_BYTES = 1024 * 1024
@@ -94,12 +95,9 @@ def _syntax_fault(name: str, message: str, text: str) -> Fault:
         given = text.replace("\r\n", "\n").split("\n")[line - 1].strip()
     reason = re.sub(r"\s*\(at [^)]*\)", "", message)
     return Fault(
-        where=f"{name}: {place}",
-        given=plain(given) or reason,
-        allowed="TOML: [table], key = value, text in double quotes, numbers with a point",
+        **worded("sitefile", "syntax-fault", name=name, place=place), given=plain(given) or reason,
         why=reason,
-        remedy="mend this line; what follows it was not read",
-    )
+    )  # fmt: skip
 
 
 def _refused(name: str, given: str, allowed: str, remedy: str = "") -> InputError:
@@ -144,18 +142,12 @@ def write_new_site(name: str, folder: Path) -> Path:
         with path.open("x", encoding="utf-8", newline="\n") as file:
             file.write(text)
     except FileExistsError:
-        raise InputError(
-            Fault(where=str(path), given="a file that exists already", allowed="a new file",
-                  why="nothing is written over",
-                  remedy="choose another name or --folder, or move the old file away")
-        ) from None
+        raise InputError(Fault(**worded("sitefile", "written-before"), where=str(path))) from None
     except OSError as error:
         raise InputError(
             Fault(
-                where=str(folder),
+                **worded("sitefile", "no-such-folder"), where=str(folder),
                 given=error.strerror or str(error),
-                allowed="a folder that exists and may be written",
-                remedy="make the folder first, or choose another with --folder",
             )
         ) from None
     return path

@@ -10,8 +10,9 @@ from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import FileName, Record, Sound, shown
 
 CSV_ONLY = ("hour_label", "utc_offset_h", "columns", "station_latitude_deg",
@@ -145,15 +146,9 @@ def _clearness(sound: Sound) -> Iterator[Fault]:
         if not least <= mean <= most:
             wrong.append(f"{name} {mean:g} (allowed {max(least, 0.0):.2f} to {most:.2f})")
     if wrong:
-        yield sound.fault(
-            ("weather", "monthly", "ghi_kwh_m2_day"),
-            ", ".join(wrong),
-            f"{low:g} to {high:g} of what comes above the air at {latitude:g} degrees [kWh/m2"
-            " a day]",
-            f"no month is so dull or so clear ({NO_SOURCE})",
-            "give the mean of one day on the flat, January first: MJ/m2 divided by 3.6; a month's"
-            " sum divided by its days; check the sign of the latitude",
-        )
+        yield sound.fault(("weather", "monthly", "ghi_kwh_m2_day"),
+                          **worded("sitefile", "clearness", low=low, high=high, latitude=latitude),
+                          given=", ".join(wrong))  # fmt: skip
 
 
 def above_air_kwh_m2_day(latitude_deg: float) -> tuple[float, ...]:
@@ -203,12 +198,10 @@ def _weather_format(sound: Sound) -> Iterator[Fault]:
         return
     for name in CSV_ONLY:
         if sound.given("weather", name):
-            yield sound.fault(
-                ("weather", name), sound.data["weather"][name],
-                f"left out, as the weather is a {known} file; for plain csv only",
-                f"a {known} file says this itself",
-                f"take {name} out" + (', or write format = "csv"' if named == "auto" else ""),
-            )
+            yield sound.fault(("weather", name), given=sound.data["weather"][name], **worded(
+                "sitefile", "weather-format", known=known, name=name,
+                or_csv=', or write format = "csv"' if named == "auto" else "",
+            ))  # fmt: skip
 
 
 def _known_format(source: str) -> str | None:
@@ -226,11 +219,9 @@ def _weather_columns(sound: Sound) -> Iterator[Fault]:
             near = nearest(name, WEATHER_COLUMNS)
             yield sound.fault(
                 ("weather", "columns", name),
-                columns[name],
-                "our column names: " + ", ".join(WEATHER_COLUMNS),
-                "the key is our name, the text is the name in the file",
-                f"did you mean {near}?" if near else "",
-            )
+                **worded("sitefile", "weather-columns", weather_columns=", ".join(WEATHER_COLUMNS)),
+                given=columns[name], remedy=f"did you mean {near}?" if near else "",
+            )  # fmt: skip
 
 
 def _station(sound: Sound) -> Iterator[Fault]:

@@ -13,6 +13,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.published import published
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Fraction, Name, Record, Sound
 
 METHODS_FILE = "cable_methods.csv"
@@ -238,9 +239,6 @@ def wiring_faults(sound: Sound) -> Iterator[Fault]:
     near = nearest(size, known)
     other = "take the next smaller one, and give pipe.inner_mm as measured"
     yield sound.fault(
-        ("pipe", "size"),
-        size,
-        "one of " + ", ".join(known),
-        "its diameter inside is looked up by this key",
-        f"did you mean {near}? Of a pipe not listed, {other}" if near else other,
-    )
+        ("pipe", "size"), **worded("sitefile", "wiring-faults", known=", ".join(known)), given=size,
+        remedy=f"did you mean {near}? Of a pipe not listed, {other}" if near else other,
+    )  # fmt: skip
