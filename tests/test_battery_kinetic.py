@@ -15,14 +15,25 @@ from scipy.integrate import solve_ivp
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.kinetic import (
+    _NOTHING_EVENED,
     TwoWells,
-    _step_factors,
     capacity_at_ah,
     capacity_in_ah,
     capacity_share,
     fit_wells,
 )
 from solarcalc.sitefile.chemistry import chemistries
+
+
+def _step_factors(
+    wells: TwoWells, charge_ah: tuple[float, float], time_h: float
+) -> tuple[float, float]:
+    """Available charge after a rest [Ah], and what each ampere takes from it [Ah/A]."""
+    share, rate = wells.available_frac, wells.exchange_per_h
+    risen = -math.expm1(-rate * time_h)
+    eased_h = risen / rate if rate * time_h > _NOTHING_EVENED else time_h
+    evened = charge_ah[0] * (1.0 - risen) + sum(charge_ah) * share * risen
+    return evened, eased_h + share * (time_h - eased_h)
 
 
 def after_step(

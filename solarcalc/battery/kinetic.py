@@ -9,7 +9,6 @@ one cell or one bank. Voltage, gassing and temperature are not in it.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -127,17 +126,6 @@ def capacity_at_ah(wells: TwoWells, current_a: float) -> float:
         xtol=1e-12 * longest,
     )
     return float(current_a * time_h)
-
-
-def _step_factors(
-    wells: TwoWells, charge_ah: tuple[float, float], time_h: float
-) -> tuple[float, float]:
-    """Available charge after a rest [Ah], and what each ampere takes from it [Ah/A]."""
-    share, rate = wells.available_frac, wells.exchange_per_h
-    risen = -math.expm1(-rate * time_h)
-    eased_h = risen / rate if rate * time_h > _NOTHING_EVENED else time_h
-    evened = charge_ah[0] * (1.0 - risen) + sum(charge_ah) * share * risen
-    return evened, eased_h + share * (time_h - eased_h)
 
 
 def fit_wells(

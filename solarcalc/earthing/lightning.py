@@ -30,8 +30,6 @@ SPHERE_M: dict[ProtectionClass, float] = {
 SUN_ACROSS_DEG = constant("earthing.sun_across_deg")
 USUAL_DOWN_CONDUCTORS = constant("earthing.usual_down_conductors")
 LIGHTNING_EARTH_OHM = constant("earthing.lightning_earth_ohm")
-ROD_ABOVE_M = (0.5, 1.0, 2.0, 3.0)
-"""Heights above the array's upper edge that are tabled [m]; common practice, no source."""
 
 
 @dataclass(frozen=True, kw_only=True)

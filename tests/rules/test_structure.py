@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 from pathlib import Path
 
+import networkx
 import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
@@ -73,6 +74,22 @@ def test_a_module_looks_back_never_ahead(path: Path) -> None:
         parts = name.split(".")
         if parts[0] == "solarcalc" and len(parts) > 1 and not parts[1].startswith("__"):
             assert WALK.index(parts[1]) <= place, f"{path.name} imports {name}, which stands later"
+
+
+def test_no_file_is_in_a_circle() -> None:
+    """Imports inside functions and for types count as well."""
+    modules = {".".join(path.relative_to(PACKAGE.parent).with_suffix("").parts): path
+               for path in FILES}  # fmt: skip
+    graph: networkx.DiGraph[str] = networkx.DiGraph()
+    for module, path in modules.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                for alias in node.names:
+                    for target in (f"{node.module}.{alias.name}", str(node.module)):
+                        if target in modules and target != module:
+                            graph.add_edge(module, target)
+    assert [sorted(circle) for circle in networkx.strongly_connected_components(graph)
+            if len(circle) > 1] == []  # fmt: skip
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
