@@ -225,7 +225,7 @@ FOOT_TOP_MM = 190.6
 NOTES_MM, NOTE_STEP_MM = 145.0, 3.2
 """Width of the notes, and from line to line [mm]."""
 CAUTION = (
-    "Checked by a licensed electrician under local codes before any work begins.",
+    "To be checked by a licensed electrician under local codes before any work begins.",
     "Danger: modules in daylight and batteries at any time stay live; no switch at the source.",
 )
 """Written at the foot of every drawing that people build by."""
