@@ -192,7 +192,6 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike, battery: Battery) 
     )  # fmt: skip
     axis.set_xticks(range(12), MONTHS)
     axis.grid(axis="y", color=PALE)
-    axis.set_axisbelow(True)
     figure.legend(loc="outside lower center", ncols=3, frameon=False,
                   title="bar: coldest to hottest hour of the month; mark: its mean")  # fmt: skip
     return figure
@@ -221,7 +220,6 @@ def draw_openings(room: Room, need: AirNeed) -> Figure:
         xlim=(0.0, 1.1 * max(*built, need.free_cm2, 1.0)),
     )  # fmt: skip
     axis.grid(axis="x", color=PALE)
-    axis.set_axisbelow(True)
     figure.legend(loc="outside lower center", ncols=3, frameon=False)
     return figure
 

@@ -165,7 +165,6 @@ def draw_cable_sizes(
     axes.set(xlabel=f"size of one conductor [{_unit(chosen)}]", ylabel=f"cost [{currency}]",
              title=f"{chosen.run.name}: {chosen.size_name}, decided by {chosen.decided_by}")
     axes.grid(axis="y", color=PALE)
-    axes.set_axisbelow(True)
     axes.legend(loc="upper center", ncols=3, fontsize=7.5, framealpha=0.9)
     return figure
 
@@ -194,7 +193,6 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
     right.set_xlim(0.0, max(float(lost.max()), 0.1) * 1.2)
     for axes in (left, right):
         axes.grid(axis="x", color=PALE)
-        axes.set_axisbelow(True)
     return figure
 
 

@@ -84,7 +84,6 @@ def draw_ratio_by_month(found: FollowUp) -> Figure:
     axis.set(title=title, ylabel=f"{words} [-]", ylim=(0.0, None))
     axis.tick_params(axis="x", rotation=60)
     axis.grid(axis="y", color=PALE)
-    axis.set_axisbelow(True)
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     return figure
 

@@ -24,6 +24,7 @@ _STYLE: Any = {
     "axes.titlesize": 10.0,
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
+    "axes.axisbelow": True,
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
     "text.color": INK,

@@ -165,7 +165,6 @@ def draw_months(harvest: Harvest) -> Figure:
     for axis in axes:
         axis.tick_params(axis="x", rotation=60)
         axis.grid(axis="y", color=PALE)
-        axis.set_axisbelow(True)
     return figure
 
 

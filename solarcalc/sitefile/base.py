@@ -9,10 +9,11 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Annotated, Any, Union, get_args, get_origin
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
 from pydantic.fields import FieldInfo
 
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.worded import worded
 
 _UNSEEN = ("Cc", "Zl", "Zp", "Cs")
 _TURNS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -47,6 +48,20 @@ def _note(text: str) -> str:
     return _visible(text, allow="\n\t")
 
 
+def _months(value: list[int]) -> list[int]:
+    """Months of the year, none of them twice."""
+    if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
+        raise ValueError("month numbers from 1 to 12, each once")
+    return value
+
+
+def check_one_each(value: Sequence[float], place: str, info: ValidationInfo) -> None:
+    """ValueError where a list is not as long as that of another key, such as ``table.key``."""
+    other = info.data.get(place.split(".")[-1])
+    if other is not None and len(other) != len(value):
+        raise ValueError(f"as many numbers as there are in {place}, which has {len(other)}")
+
+
 def rising(values: Sequence[float]) -> bool:
     """Whether each is above the one before it."""
     return all(low < high for low, high in pairwise(values))
@@ -56,6 +71,7 @@ Fraction = Annotated[float, Field(ge=0.0, le=1.0)]
 Name = Annotated[str, Field(min_length=1, max_length=120), AfterValidator(_name)]
 Line = Annotated[str, Field(max_length=120), AfterValidator(_line)]
 FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_line)]
+Months = Annotated[list[int], AfterValidator(_months)]
 Note = Annotated[str, Field(max_length=1000), AfterValidator(_note)]
 
 
@@ -247,15 +263,8 @@ def _default(info: FieldInfo | None) -> Any:
     return info.get_default(call_default_factory=True, validated_data={})
 
 
-_SAME_NAME = {
-    "obstacle": ("each obstacle under its own name", "name what sets them apart"),
-    "walkway": ("each walkway under its own name", "name what sets them apart"),
-}  # fmt: skip
-
-
 def names_once(sound: Sound, place: tuple[str, str], kind: str) -> Iterator[Fault]:
     """A fault for each row of a list whose name stands in it before, whatever its case."""
-    allowed, remedy = _SAME_NAME[kind]
     first: dict[str, int] = {}
     for number, row in enumerate(list_at(sound, place)):
         name = row.get("name") if isinstance(row, dict) else None
@@ -263,16 +272,27 @@ def names_once(sound: Sound, place: tuple[str, str], kind: str) -> Iterator[Faul
             continue
         key = " ".join(name.casefold().split())
         if key in first:
-            why = f"{kind} {first[key] + 1} has the same name"
-            yield sound.fault((*place, number, "name"), name, allowed, why, remedy)
+            words = worded("sitefile", "name-twice", kind=kind, first=first[key] + 1)
+            yield sound.fault((*place, number, "name"), name, **words)
         first.setdefault(key, number)
 
 
-def list_at(sound: Sound, place: tuple[str, str]) -> list[Any]:
+def list_at(sound: Sound, place: tuple[str, ...]) -> list[Any]:
     """Rows of a list of tables, sound or not; none where it is no list."""
-    table = sound.data.get(place[0])
-    rows = table.get(place[1]) if isinstance(table, dict) else None
+    rows: Any = sound.data
+    for part in place:
+        rows = rows.get(part) if isinstance(rows, dict) else None
     return rows if isinstance(rows, list) else []
+
+
+def sound_rows(sound: Sound, *place: str) -> Iterator[tuple[int, dict[str, Any]]]:
+    """Rows of a list of tables without a fault of their own, with their number."""
+    for number, row in enumerate(list_at(sound, place)):
+        loc = (*place, number)
+        if isinstance(row, dict) and not any(
+            bad[: len(loc)] == loc or bad == loc[: len(bad)] for bad in sound.bad
+        ):
+            yield number, row
 
 
 def ordered(

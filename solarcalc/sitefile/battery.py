@@ -10,7 +10,15 @@ from pydantic import Field, ValidationInfo, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Fraction, Name, Record, Sound, ordered, rising
+from solarcalc.sitefile.base import (
+    Fraction,
+    Name,
+    Record,
+    Sound,
+    check_one_each,
+    ordered,
+    rising,
+)
 from solarcalc.sitefile.chemistry import Chemistry, ChemistryKey, chemistries
 from solarcalc.sitefile.loads import BOARDS
 
@@ -130,11 +138,7 @@ class Battery(Record):
     @field_validator("life_cycles")
     @classmethod
     def _fewer(cls, value: list[float], info: ValidationInfo) -> list[float]:
-        depths = info.data.get("life_depth_frac")
-        if depths is not None and len(depths) != len(value):
-            raise ValueError(
-                f"as many numbers as there are in battery.life_depth_frac, which has {len(depths)}"
-            )
+        check_one_each(value, "battery.life_depth_frac", info)
         if any(low <= high for low, high in pairwise(value)) or any(n <= 0.0 for n in value):
             raise ValueError("a list of numbers above 0, each below the one before it")
         return value
@@ -142,11 +146,7 @@ class Battery(Record):
     @field_validator("discharge_capacity_ah")
     @classmethod
     def _one_a_time(cls, value: list[float], info: ValidationInfo) -> list[float]:
-        hours = info.data.get("discharge_hours")
-        if hours is not None and len(hours) != len(value):
-            raise ValueError(
-                f"as many numbers as there are in battery.discharge_hours, which has {len(hours)}"
-            )
+        check_one_each(value, "battery.discharge_hours", info)
         if any(capacity <= 0.0 for capacity in value):
             raise ValueError("a list of numbers above 0")
         return value

@@ -9,7 +9,7 @@ from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Record, Sound, rising
+from solarcalc.sitefile.base import Record, Sound, check_one_each, rising
 
 
 class Protection(Record):
@@ -85,11 +85,7 @@ class Soil(Record):
     @field_validator("resistance_ohm")
     @classmethod
     def _one_a_spacing(cls, value: list[float], info: ValidationInfo) -> list[float]:
-        spacings = info.data.get("spacing_m")
-        if spacings is not None and len(spacings) != len(value):
-            raise ValueError(
-                f"as many numbers as there are in soil.spacing_m, which has {len(spacings)}"
-            )
+        check_one_each(value, "soil.spacing_m", info)
         if any(not 0.0 < each <= 100000.0 for each in value):
             raise ValueError("a list of numbers above 0 up to 100000 ohm")
         return value

@@ -10,7 +10,7 @@ from pydantic import Field, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Line, Name, Record, Sound, list_at, shown
+from solarcalc.sitefile.base import Line, Months, Name, Record, Sound, list_at, shown, sound_rows
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 
@@ -45,7 +45,7 @@ class Appliance(Record):
         description='or one: "weekdays", "weekends"; or names of days; a span belongs to the day it'
         " begins on",
     )
-    months: list[int] = Field(
+    months: Months = Field(
         default_factory=lambda: list(range(1, 13)), min_length=1, description="1 to 12"
     )
     duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="share of the time it runs")
@@ -88,13 +88,6 @@ class Appliance(Record):
             raise ValueError(f"{_DAYS_ALLOWED}, each once")
         return value
 
-    @field_validator("months")
-    @classmethod
-    def _months(cls, value: list[int]) -> list[int]:
-        if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
-            raise ValueError("month numbers from 1 to 12, each once")
-        return value
-
 
 class Loads(Record):
     """[loads]: the appliances of each board, or what was measured there."""
@@ -127,17 +120,9 @@ def loads_faults(sound: Sound) -> Iterator[Fault]:
     for board in BOARDS:
         yield from _list_or_profile(sound, board)
         yield from _names(sound, board)
-        for number, row in _sound_rows(sound, board):
+        for number, row in sound_rows(sound, "loads", board):
             yield from _surge(sound, board, number, row)
             yield from _phase(sound, board, number, row)
-
-
-def _sound_rows(sound: Sound, board: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Appliances without a fault of their own, with their number."""
-    for number, row in enumerate(list_at(sound, ("loads", board))):
-        loc = ("loads", board, number)
-        if not any(place[:3] == loc or place == loc[: len(place)] for place in sound.bad):
-            yield number, row
 
 
 def _any_load(sound: Sound) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from solarcalc.sitefile.base import Record
+from solarcalc.sitefile.base import Months, Record
 
 _DAY = re.compile(r"^(0[1-9]|1[0-2])-(0[1-9]|[12]\d|3[01])$")
 _NO_DAYS = ("02-29", "02-30", "02-31", "04-31", "06-31", "09-31", "11-31")
@@ -19,7 +19,7 @@ class Soiling(Record):
 
     model: Literal["dry-days", "particulates"] = "dry-days"
     loss_per_dry_day_frac: float = Field(default=0.0015, ge=0.0, le=0.05)
-    dust_season_months: list[int] = Field(
+    dust_season_months: Months = Field(
         default_factory=list, description="1 to 12; months in which more dust settles"
     )
     dust_season_loss_per_dry_day_frac: float = Field(
@@ -37,7 +37,7 @@ class Soiling(Record):
     grace_days: int = Field(default=0, ge=0, le=60, description="after a rain, still no dust")
     max_loss_frac: float = Field(default=0.3, ge=0.0, le=0.9)
     cleaning_dates: list[str] = Field(default_factory=list, description='month-day, "04-01"')
-    dry_months: list[int] = Field(
+    dry_months: Months = Field(
         default_factory=list, description="1 to 12; used only where the weather has no rain"
     )
     days_between_rains: int = Field(
@@ -64,13 +64,6 @@ class Soiling(Record):
         for day in value:
             if not _DAY.match(day) or day in _NO_DAYS:
                 raise ValueError('each is "MM-DD", such as "04-01", a day every year has')
-        return value
-
-    @field_validator("dry_months", "dust_season_months")
-    @classmethod
-    def _months(cls, value: list[int]) -> list[int]:
-        if any(not 1 <= month <= 12 for month in value) or len(set(value)) != len(value):
-            raise ValueError("month numbers from 1 to 12, each once")
         return value
 
     @field_validator("dust_season_months")

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any, Literal
+from collections.abc import Iterator
+from typing import Literal
 
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Name, Record, Sound
+from solarcalc.sitefile.base import Name, Record, Sound, sound_rows
 from solarcalc.sitefile.chemistry import ChemistryKey
 
 OF_EVERY_KIND = ("kind", "label", "age_years", "count")
@@ -104,7 +104,7 @@ TOGETHER: tuple[tuple[str, str, str], ...] = (
 def owned_faults(sound: Sound) -> Iterator[Fault]:
     """Keys of another kind, rated figures left out, halves of tests, labels given twice."""
     labels: dict[str, int] = {}
-    for number, row in _sound_rows(sound):
+    for number, row in sound_rows(sound, "owned"):
         loc = ("owned", number)
         kind = row["kind"]
         own = {*OF_EVERY_KIND, *RATED[kind], *MEASURED[kind]}
@@ -135,14 +135,3 @@ def _label_once(sound: Sound, number: int, label: str, labels: dict[str, int]) -
             given=label,
         )  # fmt: skip
     labels.setdefault(key, number)
-
-
-def _sound_rows(sound: Sound) -> Iterator[tuple[int, Mapping[str, Any]]]:
-    """Rows without a fault of their own, with their number."""
-    rows = sound.data.get("owned")
-    for number, row in enumerate(rows if isinstance(rows, list) else []):
-        loc = ("owned", number)
-        if isinstance(row, dict) and not any(
-            place[:2] == loc or place == loc[: len(place)] for place in sound.bad
-        ):
-            yield number, row

@@ -12,7 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Line, Name, Note, Record, rising
+from solarcalc.sitefile.base import Line, Name, Note, Record, check_one_each, rising
 
 
 class Place(Record):
@@ -51,11 +51,7 @@ class Horizon(Record):
     @field_validator("height_deg")
     @classmethod
     def _one_a_point(cls, value: list[float], info: ValidationInfo) -> list[float]:
-        points = info.data.get("azimuth_deg")
-        if points is not None and len(points) != len(value):
-            raise ValueError(
-                f"as many numbers as there are in horizon.azimuth_deg, which has {len(points)}"
-            )
+        check_one_each(value, "horizon.azimuth_deg", info)
         if any(not 0.0 <= height <= HORIZON_MAX_DEG for height in value):
             raise ValueError(f"a list of numbers, each from 0 to {HORIZON_MAX_DEG:g}")
         return value

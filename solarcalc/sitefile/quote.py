@@ -10,7 +10,7 @@ from pydantic import Field, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at
+from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at, names_once
 
 
 class Firm(Record):
@@ -111,22 +111,11 @@ _CHANGES = ("module_count", "units_in_parallel", "generator_w")
 
 def quote_faults(sound: Sound) -> Iterator[Fault]:
     """Alternatives without a change, of one name, or with strings that do not come out even."""
-    first: dict[str, int] = {}
     series = sound.get("array", "modules_in_series")
     for number, row in enumerate(list_at(sound, ("quote", "alternatives"))):
-        if not isinstance(row, dict):
-            continue
-        yield from _alternative(sound, number, row, series)
-        name = row.get("name")
-        if not isinstance(name, str):
-            continue
-        key = " ".join(name.casefold().split())
-        if key in first:
-            yield sound.fault(
-                ("quote", "alternatives", number, "name"),
-                **worded("sitefile", "alternative-twice", first=first[key] + 1), given=name,
-            )  # fmt: skip
-        first.setdefault(key, number)
+        if isinstance(row, dict):
+            yield from _alternative(sound, number, row, series)
+    yield from names_once(sound, ("quote", "alternatives"), "alternative")
 
 
 def _alternative(

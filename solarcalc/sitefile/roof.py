@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, Literal
+from typing import Literal
 
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Fraction, Loc, Name, Record, Sound, list_at, names_once, shown
+from solarcalc.sitefile.base import (
+    Fraction,
+    Loc,
+    Name,
+    Record,
+    Sound,
+    names_once,
+    shown,
+    sound_rows,
+)
 
 
 class Obstacle(Record):
@@ -83,23 +92,15 @@ def _roof_names(sound: Sound) -> Iterator[Fault]:
         yield from names_once(sound, ("roof", f"{kind}s"), kind)
 
 
-def _sound_rows(sound: Sound, name: str) -> Iterator[tuple[int, dict[str, Any]]]:
-    """Obstacles or walkways without a fault of their own, with their number."""
-    for number, row in enumerate(list_at(sound, ("roof", name))):
-        loc = ("roof", name, number)
-        if not any(place[:3] == loc or place == loc[: len(place)] for place in sound.bad):
-            yield number, row
-
-
 def _on_the_roof(sound: Sound) -> Iterator[Fault]:
     sizes = {"along": sound.get("roof", "length_m"), "up": sound.get("roof", "depth_m")}
-    for number, box in _sound_rows(sound, "obstacles"):
+    for number, box in sound_rows(sound, "roof", "obstacles"):
         for start, size in (("along", "length_m"), ("up", "depth_m")):
             low, extent = box[f"{start}_m"], box[size]
             yield from _within(
                 sound, ("roof", "obstacles", number, f"{start}_m"), low, extent, sizes[start], size
             )
-    for number, way in _sound_rows(sound, "walkways"):
+    for number, way in sound_rows(sound, "roof", "walkways"):
         across = "up" if way["runs"] == "along" else "along"
         yield from _within(
             sound, ("roof", "walkways", number, "from_m"), way["from_m"], way["width_m"],
@@ -120,11 +121,11 @@ def _within(
 
 def _own_ground(sound: Sound) -> Iterator[Fault]:
     boxes = [
-        (number, box["name"], _spans(box)) for number, box in _sound_rows(sound, "obstacles")
+        (number, box["name"], _spans(box)) for number, box in sound_rows(sound, "roof", "obstacles")
     ]
     ways = [
         (number, way["name"], [(way["from_m"], way["from_m"] + way["width_m"])], way["runs"])
-        for number, way in _sound_rows(sound, "walkways")
+        for number, way in sound_rows(sound, "roof", "walkways")
     ]
     for place, (number, name, spans) in enumerate(boxes):
         for _, other, taken in boxes[:place]:
