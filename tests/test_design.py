@@ -145,3 +145,19 @@ def test_a_change_that_cannot_be_is_named(whole: Design, changes: Any, complaint
 def test_every_demo_site_opens_by_name() -> None:
     for name in demo_sites():
         assert open_design(name).site.site.name
+
+
+def test_another_place_no_place_and_a_kept_room_can_be_tried_from_a_chosen_place() -> None:
+    """What a chosen place set is no value of the file: it goes when the place does."""
+    own = open_design("cove-cannery", {"room": {"place": ""}})
+    chosen = own.changed({"room": {"place": "Old ice house"}})
+    assert chosen.site.runs.main.length_m == 40.0
+    assert chosen.site.battery.room_swing_frac == 0.1
+    back = chosen.changed({"room": {"place": ""}})
+    assert (back.site.runs, back.site.pipe) == (own.site.runs, own.site.pipe)
+    assert back.site.battery == own.site.battery
+    other = chosen.changed({"room": {"place": "Net loft"}})
+    assert other.site.battery.room_swing_frac == 0.4
+    kept = chosen.changed({"battery": {"room_c": 18.0}})
+    assert kept.site.battery.room_c == 18.0
+    assert kept.site.runs.main.length_m == 40.0

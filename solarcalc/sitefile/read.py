@@ -38,13 +38,15 @@ class SiteFile:
     folder : Path
         Its folder; names of other files in it are looked for from here.
     site : Site
-        The validated record.
+        The validated record, with its power room at the place chosen for it.
     offset_h : float
         Standard-time offset of the site's clock [h] east of Greenwich.
     equipment_keys : mapping
         Table of the site file, such as ``"inverter.heavy"``, to the catalogue key it used.
     slug : str
         The site's name as a safe file name.
+    as_written : Site or None
+        The record before a chosen place moved its cables; None where none is chosen.
     """
 
     path: Path
@@ -53,6 +55,7 @@ class SiteFile:
     offset_h: float
     equipment_keys: Mapping[str, str]
     slug: str
+    as_written: Site | None = None
 
 
 def read_site(path: Path | str) -> SiteFile:
@@ -93,8 +96,12 @@ def read_site(path: Path | str) -> SiteFile:
     if faults or site is None or offset_h is None:
         raise InputError(faults)
     return SiteFile(path=path, folder=path.parent, site=site.at(site.room.place),
-                    offset_h=offset_h,
+                    offset_h=offset_h, as_written=_before_place(site),
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name))
+
+
+def _before_place(site: Site) -> Site | None:
+    return site if site.room.place else None
 
 
 def weather_path(sitefile: SiteFile) -> Path:
@@ -209,7 +216,8 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     InputError
         With every fault, named as in the site file with the words "as changed".
     """
-    data = sitefile.site.model_dump(exclude_unset=True, exclude_none=True)
+    written = sitefile.as_written or sitefile.site
+    data = written.model_dump(exclude_unset=True, exclude_none=True)
     origins = Origins(file=f"{sitefile.path.name}, as changed")
     _refuse_no_tables(changes, origins)
     changes, faults = by_todays_names(changes, f"{origins.file}: ")
@@ -223,7 +231,7 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     faults += cross_faults(Sound(data, bad, origins, Site))
     if faults or site is None:
         raise InputError(faults)
-    return replace(sitefile, site=site.at(site.room.place))
+    return replace(sitefile, site=site.at(site.room.place), as_written=_before_place(site))
 
 
 def _put_in(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
