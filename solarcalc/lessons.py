@@ -63,9 +63,12 @@ def exercise_heat_loss_percent(design: Design) -> float:
 
 
 def exercise_units_in_parallel(design: Design) -> int:
-    """Fewest parallel strings of the site's battery that carry the critical board for 3 days."""
-    one = design.changed({"battery": {"units_in_parallel": 1}})
-    days_each = autonomy_days(one)
+    """Fewest parallel strings of the site's battery that carry the critical board for 3 days.
+
+    With separate banks they are those of that board's own bank.
+    """
+    feeding = next(iter(design.site.banks.values()))
+    days_each = autonomy_days(design) / feeding.units_in_parallel
     return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
 
 

@@ -78,6 +78,16 @@ def test_strings_for_three_days_by_counting_up(name):
     assert lessons.judge(count - 1.0, count, unit="strings", within=0.0).startswith("Not yet")
 
 
+def test_strings_for_three_days_of_a_board_with_its_own_bank():
+    """One string alone cannot be parted between two boards; the answer needs no such site."""
+    supply = {"supply": {"layout": "separate-banks", "critical_bank_frac": 0.5}}
+    controller = {"controller": {"count": 2}}
+    shared = open_design("orchard-shop")
+    units = {"battery": {"units_in_parallel": 2}}
+    own = open_design("orchard-shop", {**supply, **controller, **units})
+    assert lessons.exercise_units_in_parallel(own) == lessons.exercise_units_in_parallel(shared)
+
+
 @pytest.mark.parametrize("right", [2.4831, 0.0, 17.0, -3.5])
 @pytest.mark.parametrize("mine", [None, 0.5, 1000.0, -1000.0])
 def test_judge_never_reveals_the_answer(right, mine):
