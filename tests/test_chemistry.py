@@ -11,6 +11,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import messages
 from solarcalc.design import Design, open_design
+from solarcalc.installation import schedules
 from solarcalc.report.findings import Letterhead
 from solarcalc.report.handover import customer_html
 from solarcalc.sitefile import chemistry
@@ -220,7 +221,7 @@ def everything_said(design: Design) -> str:
     """Signs, room, test sheet, booklet, care, checks and assumptions of a design, in one text."""
     _, lines = commissioning.sheet_of_site(design)
     said = [
-        *(row["words on it"] for row in electrical.label_schedule(design)),
+        *(row["words on it"] for row in schedules.label_rows(design.installation)),
         *design.room.notes, *battery.care_words(design), *battery.care_table(design),
         *(f"{line.what} {line.how} {line.expected} {line.remedy}" for line in lines),
         *design.electrical.plan.notes, *battery.wiring_words(design),

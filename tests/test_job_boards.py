@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.battery.owned import owned_table
 from solarcalc.design import open_design
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import lives_of
@@ -30,7 +31,6 @@ from solarcalc.views.battery import (
     flow_table,
     life_table,
     owned_judgements,
-    owned_rows,
     peak_table,
     phase_rows,
     wiring_rows,
@@ -200,7 +200,7 @@ def test_what_is_owned_is_judged(school, harvest):
     (judged,) = owned_judgements(school)
     assert judged.choice in ("keep", "other board", "replace", "test first")
     assert judged.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
-    assert len(owned_rows([judged])) == 1
+    assert len(owned_table([judged])) == 1
     assert owned_judgements(open_design("ridge-clinic")) == []
 
 

@@ -11,6 +11,7 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
+from solarcalc.installation import schedules
 from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
 from solarcalc.stages.electrical import Electrical, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
@@ -107,15 +108,15 @@ def test_the_exercise_of_the_rods_halves_less_than_it_doubles() -> None:
 def test_schedules_hold_every_run_device_and_terminal(stem: str) -> None:
     design = design_of(stem)
     built = design.electrical
-    cables = electrical.cable_schedule(design)
+    cables = schedules.cable_rows(design.installation)
     named = [row["run"] for row in cables]
     assert named[: len(built.sized)] == [one.run.name for one in built.sized]
     assert any("Battery to its bars" in name for name in named)
     of_all = electrical.values(design, ())["cable_core_m"]
     assert sum(row["core in all [m]"] for row in cables) == pytest.approx(of_all, abs=8)
-    assert len(electrical.device_rows(design)) == len(built.plan.devices)
+    assert len(schedules.device_rows(design.installation)) == len(built.plan.devices)
     assert len(earthing.bar_schedule(design)) == len(design.earth.lines)
-    assert len(electrical.label_schedule(design)) > 30
+    assert len(schedules.label_rows(design.installation)) > 30
 
 
 @pytest.mark.parametrize("stem", SITES)

@@ -8,7 +8,6 @@ import pandas as pd
 from solarcalc.basis.hours import MONTHS
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
-from solarcalc.battery.owned import OWNED_CAUTION, owned_table
 from solarcalc.battery.owned_battery import Judgement
 from solarcalc.battery.wiring import wiring_advice, wiring_of
 from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_differs, worksheet_table
@@ -299,16 +298,6 @@ def care_words(design: Design) -> tuple[str, ...]:
     """How this kind of battery is kept, what can hurt first."""
     kind = design.site.battery.traits
     return (*kind.words.safety, *kind.advice)
-
-
-def owned_caution() -> str:
-    """What stands wherever a judgement does."""
-    return OWNED_CAUTION
-
-
-def owned_rows(judgements: list[Judgement]) -> pd.DataFrame:
-    """One row a thing."""
-    return owned_table(judgements)
 
 
 def _line(bank: str, what: str, value: object, unit: str) -> Row:

@@ -122,16 +122,6 @@ def assumed(design: Design) -> list[Sourced]:
     ]  # fmt: skip
 
 
-def room_rows(design: Design) -> list[Row]:
-    """Air, heat and floor, line by line."""
-    return [dict(row) for row in design.room.rows]
-
-
-def room_notes(design: Design) -> tuple[str, ...]:
-    """Air, fire and safety in words."""
-    return design.room.notes
-
-
 def battery_years_rows(design: Design) -> list[Row]:
     """Years of the battery, and what they would be at the room's heat balance."""
     year = design.supply

@@ -8,22 +8,18 @@ from typing import Any
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.installation import schedules
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
-from solarcalc.wiring import chain, gauge, places
+from solarcalc.wiring import chain, places
 from solarcalc.wiring.chain import chain_of, whole_drop_frac
-from solarcalc.wiring.pipes import pipe_advice
 from solarcalc.wiring.places import PlaceResult, best_place, place_result
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_checks import (
     allowed_table,
-    core_colour_rows,
-    plan_sentence,
     polarity_steps,
     string_plan,
 )
@@ -173,34 +169,6 @@ def pipe_rows(design: Design) -> list[Row]:
     return rows
 
 
-def device_rows(design: Design) -> list[Row]:
-    """The protection schedule."""
-    return schedules.device_rows(design.installation)
-
-
-CABLE_COLUMNS = schedules.CABLE_COLUMNS
-
-
-def cable_schedule(design: Design) -> list[Row]:
-    """What is bought and laid, a line a conductor."""
-    return schedules.cable_rows(design.installation)
-
-
-def label_schedule(design: Design) -> list[Row]:
-    """Labels: words, where they go, how many."""
-    return schedules.label_rows(design.installation)
-
-
-def switching_order(design: Design) -> list[Row]:
-    """What is switched off, in what order, and where."""
-    return schedules.switching_rows(design.installation)
-
-
-def part_list(design: Design) -> list[Row]:
-    """Every part with its tag, count and place."""
-    return schedules.part_rows(design.installation)
-
-
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     built = design.electrical
@@ -294,11 +262,6 @@ def assumed(design: Design) -> list[Sourced]:
     ]  # fmt: skip
 
 
-def string_sentence(design: Design) -> str:
-    """Which series counts fit the controller."""
-    return plan_sentence(design.electrical.case)
-
-
 def polarity_words(design: Design) -> tuple[str, ...]:
     """String fuses, and how polarity is tested before anything is joined."""
     return (
@@ -307,21 +270,11 @@ def polarity_words(design: Design) -> tuple[str, ...]:
     )
 
 
-def colour_rows() -> list[Row]:
-    """Colours of cores; the local code decides."""
-    return core_colour_rows()
-
-
 def chain_rows(design: Design) -> list[Row]:
     """Voltage along the chain from modules to house at full load."""
     return [
         dict(row) for row in chain.chain_rows(chain.chain_of(design.site, design.electrical.sized))
     ]
-
-
-def gauge_rows() -> list[Row]:
-    """Metric sizes and the wire gauge that may stand for each."""
-    return [dict(row) for row in gauge.gauge_rows()]
 
 
 def places_of(design: Design) -> tuple[PlaceResult, ...]:
@@ -353,16 +306,8 @@ def places_sentence(design: Design, results: Sequence[places.PlaceResult]) -> st
     return places.places_sentence(results, design.site.costs.currency)
 
 
-def pipe_words(design: Design) -> tuple[str, ...]:
-    """How the pipe is laid and the cables are drawn in."""
-    return pipe_advice(design.electrical.pipe)
-
-
 def state_rows(design: Design) -> list[Row]:
     """Where neutral and earth are joined in each state of the changeover."""
     return [dict(row) for row in protection.neutral_rows(design.electrical.plan)]
 
 
-def protection_words(design: Design) -> tuple[str, ...]:
-    """Advice on the devices; defers to local codes at its end."""
-    return design.electrical.plan.notes
