@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pvlib
 
-from solarcalc.basis.files import demo_sites
 from solarcalc.circuit.module import five_parameters
 from solarcalc.commissioning.facts import StringFacts, TestFacts, facts_of
 from solarcalc.commissioning.judge import TestReport, judge
@@ -20,7 +19,6 @@ from solarcalc.commissioning.results import read_results
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.energy.diode import diode_of
 from solarcalc.sitefile.array import Module
-from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
@@ -28,8 +26,8 @@ PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
 @lru_cache
 def site_called(stem: str) -> Site:
-    """A demo site with usual values of earthing, protection and room."""
-    found: Site = PLAIN["plain"](read_site(demo_sites()[stem]).site)
+    """A frozen site with usual values of earthing, protection and room."""
+    found: Site = PLAIN["frozen"](stem)
     return found
 
 
@@ -37,7 +35,7 @@ def facts_with(
     stem: str = "ridge-clinic", *, strings: int | None = None, modules: int | None = None,
     **rules: object,
 ) -> TestFacts:  # fmt: skip
-    """Facts of a demo site, with other strings where asked."""
+    """Facts of a frozen site, with other strings where asked."""
     site = site_called(stem)
     facts = facts_of(site)
     if strings or modules:

@@ -10,12 +10,15 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme
 from solarcalc.sitefile.quote import Firm, Quote
+from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import Cables, Pipe, Runs
 
 MEASURED = "# What follows was measured"
 """Line of a demo site file from which on these tables stand."""
+FROZEN = Path(__file__).with_name("frozen")
+"""Copies of sites that no change of a demo or of the equipment moves."""
 
 
 def plain(site: Site) -> Site:
@@ -26,6 +29,11 @@ def plain(site: Site) -> Site:
         "firm": Firm(), "quote": Quote(), "programme": Programme(), "logger": Logger(),
         "commissioning": Commissioning(),
     })  # fmt: skip
+
+
+def frozen(stem: str) -> Site:
+    """A frozen site with everything from the cables on left to its usual values."""
+    return plain(read_site(FROZEN / f"{stem}.toml").site)
 
 
 def plain_text(path: Path) -> str:

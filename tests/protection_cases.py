@@ -1,4 +1,4 @@
-"""Sites of the demo files with INVENTED runs of cable, for the tests of protection."""
+"""Frozen sites with INVENTED runs of cable, for the tests of protection."""
 
 from __future__ import annotations
 
@@ -8,17 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import Run, SizedRun
 
-SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
 
 def site(name: str = "ridge-clinic", **tables: dict[str, Any]) -> Site:
-    """A demo site with usual values of protection; each table named may have keys replaced."""
-    found: Site = PLAIN["plain"](read_site(SITES / f"{name}.toml").site)
+    """A frozen site with usual values of protection; each table named may have keys replaced."""
+    found: Site = PLAIN["frozen"](name)
     changed = {
         table: getattr(found, table).model_copy(update=keys) for table, keys in tables.items()
     }

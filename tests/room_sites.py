@@ -7,8 +7,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from solarcalc.basis.files import data_folder
-from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
@@ -16,14 +14,14 @@ PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
 @lru_cache(maxsize=1)
 def _base() -> Site:
-    found: Site = PLAIN["plain"](read_site(data_folder() / "sites" / "coral-pharmacy.toml").site)
+    found: Site = PLAIN["frozen"]("coral-pharmacy")
     return found
 
 
 def site_with(
     *, room: dict[str, Any] | None = None, battery: dict[str, Any] | None = None, **tables: Any
 ) -> Site:
-    """The demo pharmacy with other values in [room] and [battery], and other tables whole."""
+    """The frozen pharmacy with other values in [room] and [battery], and other tables whole."""
     base = _base()
     return base.model_copy(
         update={

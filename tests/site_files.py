@@ -26,8 +26,8 @@ METHODS = {
 FARTHEST_M = {"string": 20.0, "main": 30.0, "board_house": 30.0, "grid_in": 30.0,
               "generator_in": 30.0}  # fmt: skip
 BATTERIES = {
-    "flooded-2v-400ah": 24, "agm-12v-200ah": 4, "gel-12v-150ah": 4, "lithium-26v-200ah": 2,
-    "lithium-51v-100ah": 1,
+    "flooded-2v-455ah": 24, "agm-12v-183ah": 4, "gel-12v-137ah": 4, "lithium-26v-142ah": 2,
+    "lithium-51v-93ah": 1,
 }  # fmt: skip
 """Units in series of a bank of about 48 V."""
 
@@ -120,6 +120,7 @@ def sites(draw: some.DrawFn) -> Site:
             "fan_m3_per_h": draw(some.sampled_from([0.0, 80.0])),
             "vent_low_cm2": draw(some.sampled_from([0.0, 500.0])),
         },
+        "quote": {"alternatives": []},
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip
     return with_changes(_base(), changes).site

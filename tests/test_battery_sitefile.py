@@ -42,7 +42,7 @@ LEAD = 'chemistry = "agm"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
         ('chemistry = "gel"\nunit_voltage_v = 3.2', "unit_voltage_v", "2 or 4"),
         ("room_c = 25.0\nroom_above_k = 2.0", "room_above_k", "take room_above_k out"),
         ("room_c = 25.0\nroom_swing_frac = 0.1", "room_swing_frac", "take room_swing_frac out"),
-        ("units_in_series = 3", "units_in_series", "max_tracking_voltage_v = 138"),
+        ("units_in_series = 4", "units_in_series", "max_tracking_voltage_v = 174"),
         (
             LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [90.0, 80.0, 70.0]",
             "discharge_capacity_ah",
@@ -81,7 +81,7 @@ def test_contradictions_of_a_battery(tmp_path: Path, extra: str, field: str, wor
         "room_above_k = -3.0\nroom_swing_frac = 1.0",
         LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [60.0, 85.0, 100.0]",
         'chemistry = "flooded"\nunit_voltage_v = 2.0\nunits_in_series = 24\nrated_hours = 10.0',
-        'use = "agm-12v-200ah"\nunit_capacity_ah = 180.0\nunits_in_series = 4',
+        'use = "agm-12v-183ah"\nunit_capacity_ah = 180.0\nunits_in_series = 4',
     ],
 )
 def test_what_is_allowed(tmp_path: Path, extra: str) -> None:

@@ -157,14 +157,14 @@ def test_check_prints_the_job_in_a_few_lines(
     assert main(["check", "orchard-shop"]) == 0
     out, err = capsys.readouterr()
     assert err == ""
-    # hand: 9 x 405 W = 3.645 kWp; 3 x 25.6 V x 200 Ah = 15.36 kWh;
-    # critical (250 x 24 x 0.4 + 8 x 9 x 10.5 + 30 x 24) Wh = 3.876 kWh;
+    # hand: 8 x 397 W = 3.176 kWp; 4 x 25.6 V x 142 Ah = 14.54 kWh;
+    # critical (200 x 24 x 0.4 + 7 x 9 x 10.5 + 30 x 24) Wh = 3.3015 kWh;
     # heavy (750 x 2 + 800 x 1.5 x 0.5) Wh = 2.1 kWh; 200 W/m2 x 8760 h = 1752 kWh/m2
     for words in (
         "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
-        "3.65 kWp: 9 x 405 W, 3 in series, landscape, tilt 25°, azimuth 200°, flush",
-        "15.4 kWh rated, 25.6 V, lithium iron phosphate; the last 20 % are not drawn",
-        "critical board 3.9 kWh/day, heavy board 2.1 kWh/day",
+        "3.18 kWp: 8 x 397 W, 8 in series, landscape, tilt 25°, azimuth 200°, flush",
+        "14.5 kWh rated, 25.6 V, lithium iron phosphate; the last 20 % are not drawn",
+        "critical board 3.3 kWh/day, heavy board 2.1 kWh/day",
         "INVENTED, 7 km away: in the year 1752 kWh/m² global, 876 beam, 438 diffuse",
     ):
         assert words in out

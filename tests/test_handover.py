@@ -275,8 +275,11 @@ def test_facts_of_a_job() -> None:
     job = open_design("ridge-clinic")
     harvest, year = job.energy, job.supply
     made = customer_facts(job, reference="abc")
-    assert (made.module_count, made.unit_count, made.battery) == (18, 5, KINDS["lifepo4"])
-    assert made.full_wh == pytest.approx(51.2 * 100.0 * 5)
+    site, bank = job.site, job.site.battery
+    units = bank.units_in_series * bank.units_in_parallel
+    assert (made.module_count, made.unit_count) == (site.array.module_count, units)
+    assert made.battery == KINDS[bank.chemistry]
+    assert made.full_wh == pytest.approx(bank.unit_voltage_v * bank.unit_capacity_ah * units)
     asked = year.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
     assert sum(made.needed_kwh) == pytest.approx(asked)
     offered = float(harvest.hours["bus_w"].sum()) / 1000.0

@@ -49,7 +49,7 @@ def test_a_path_and_a_name_open_the_same_site(clinic):
     [
         ({"array": {"tilt_deg": 95.0}}, "array.tilt_deg", "95"),
         ({"array": {"orientation": "sideways"}}, "array.orientation", "sideways"),
-        ({"array": {"module_count": 7}}, "array.module_count", "7"),
+        ({"array": {"module_count": 13}}, "array.module_count", "13"),
         ({"array": {"tilt": 10.0}}, "array.tilt", ""),
         ({"battery": {"units_in_parallel": 0}}, "battery.units_in_parallel", "0"),
         ({"battery": {"heavy_shed_frac": 0.9}}, "battery.heavy_shed_frac", "0.9"),
@@ -152,9 +152,10 @@ def test_both_orientations_fill_the_roof(name):
 def test_the_own_orientation_filled_equals_the_yield_of_its_rows():
     this = open_design("plateau-school")
     site, own = this.site, compare_orientations(this)["landscape"]
+    whole = own.fit.module_count // site.array.modules_in_series * site.array.modules_in_series
     filled = this.changed(
         {
-            "array": {"rows": len(own.fit.places), "module_count": 3 * (own.fit.module_count // 3)},
+            "array": {"rows": len(own.fit.places), "module_count": whole},
             "losses": {"dc_wiring_frac": site.losses.dc_wiring_frac},
         }
     )
@@ -294,8 +295,11 @@ def test_a_board_without_loads_is_carried_through():
 
 
 def test_voltage_and_current_limits_become_verdicts(clinic):
-    hot = clinic.changed({"controller": {"max_pv_voltage_v": 150.0, "max_tracking_voltage_v": 110.0,
-                            "max_charge_current_a": 20.0}})  # fmt: skip
+    module, series = clinic.site.module, clinic.site.array.modules_in_series
+    hot = clinic.changed({"controller": {
+        "max_pv_voltage_v": series * module.voc_v,
+        "max_tracking_voltage_v": 0.9 * series * module.vmp_v, "max_charge_current_a": 20.0,
+    }})  # fmt: skip
     outcome = {v.item: v.outcome for v in string_verdicts(hot, hot.energy)}
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
     assert outcome["Hours outside the controller's tracking window"] == "caution"

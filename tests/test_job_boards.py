@@ -52,7 +52,7 @@ with_stages = CASES["with_stages"]
 
 @pytest.fixture(scope="module")
 def school():
-    return open_design("plateau-school")
+    return open_design(Path(__file__).with_name("frozen") / "plateau-school.toml")
 
 
 @pytest.fixture(scope="module")
@@ -120,15 +120,20 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
 
 
 def test_a_size_is_the_year_of_that_size(school, harvest, table):
+    array, bank, module = school.site.array, school.site.battery, school.site.module
+    own_strings = array.module_count // array.modules_in_series
+    unit_kwh = bank.unit_voltage_v * bank.unit_capacity_ah / 1000.0
     for strings, units in ((3, 3), (5, 2)):
         line = table[(table["strings"] == strings) & (table["units"] == units)].iloc[0]
         tried = school.changed({"battery": {"units_in_parallel": units}})
-        hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / 3.0)
+        hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / own_strings)
         run = with_stages(tried, energy=replace(harvest, hours=hours)).supply
         assert line["critical_dark_h"] == run.dark_hours("critical")
         assert line["heavy_dark_h"] == run.dark_hours("heavy")
-        assert line["bank_kwh"] == pytest.approx(units * 4 * 12.0 * 150.0 / 1000.0)
-        assert line["array_kwp"] == pytest.approx(strings * 0.9)
+        assert line["bank_kwh"] == pytest.approx(units * bank.units_in_series * unit_kwh)
+        assert line["array_kwp"] == pytest.approx(
+            strings * array.modules_in_series * module.pmax_w / 1000.0
+        )
 
 
 def test_smallest_and_front_by_brute_force(school, table):
@@ -146,7 +151,10 @@ def test_smallest_and_front_by_brute_force(school, table):
         assert not (better & strictly).any()
     costs = school.site.costs
     own = battery_tried.own_line(school, table)
-    expected = 9 * costs.per_module + 12 * costs.per_battery_unit + costs.fixed
+    bank = school.site.battery
+    units = bank.units_in_series * bank.units_in_parallel
+    expected = school.site.array.module_count * costs.per_module
+    expected += units * costs.per_battery_unit + costs.fixed
     assert own["cost"] == pytest.approx(expected)
     assert f"{best['bank_kwh']:.1f} kWh" in battery_tried.sizes_sentence(
         school, table, allowed_dark_h=0.0
@@ -228,8 +236,10 @@ def test_peaks_and_kinds_of_day(school):
 
 def test_bank_is_told_with_its_links(school):
     rows = {row["what"]: row["value"] for row in wiring_rows(school)}
-    assert rows["Units"] == 12
-    assert rows["Links from unit to unit in series"] == 9
+    bank = school.site.battery
+    links = (bank.units_in_series - 1) * bank.units_in_parallel
+    assert rows["Units"] == bank.units_in_series * bank.units_in_parallel
+    assert rows["Links from unit to unit in series"] == links
     assert wiring_words(school)
     inputs = {row["what"]: row["value"] for row in bank_inputs(school)}
     assert inputs["Grid"] == "none"

@@ -52,7 +52,7 @@ def test_each_line_is_the_harvest_of_that_array(clinic, field):
 def test_costs_by_hand(clinic, field):
     line = field[field["modules"] > 0].iloc[0]
     costs = clinic.site.costs
-    metres = line["modules"] * (1.134 + clinic.site.array.module_gap_m)
+    metres = line["modules"] * (clinic.site.module.width_m + clinic.site.array.module_gap_m)
     assert line["orientation"] == "portrait"
     once = costs.fixed + line["modules"] * costs.per_module + metres * costs.per_metre_of_row
     share = 0.08 * 1.08**20 / (1.08**20 - 1.0)  # 8 % over 20 years

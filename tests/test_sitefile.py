@@ -534,7 +534,7 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
         "module.mass_kg": None,
         "module.width_m": "1.7",
         "array.module_count": "7",
-        "controller.use": '"tracker-150v-60"',
+        "controller.use": '"tracker-190v-70"',
         "battery.reserve_frac": "0.4",
         "loads.critical.power_w": '"100 W"',
     }
@@ -643,22 +643,22 @@ def used(table: str, lines: str, top: str = "") -> str:
 
 
 def test_use_takes_the_entry_and_values_beside_it_replace_single_ones(tmp_path: Path) -> None:
-    text = used("controller", 'use = "tracker-150v-60a"\nmin_tracking_voltage_v = 34.0\ncount = 2')
+    text = used("controller", 'use = "tracker-190v-70a"\nmin_tracking_voltage_v = 34.0\ncount = 2')
     sitefile = read_site(put(tmp_path, text))
     controller = sitefile.site.controller
     assert controller.min_tracking_voltage_v == 34.0
     assert controller.count == 2
-    assert controller.max_charge_current_a == 60.0
-    assert controller.label.startswith("Generic")
-    assert sitefile.equipment_keys == {"controller": "tracker-150v-60a"}
+    assert controller.max_charge_current_a == 70.0
+    assert controller.label.startswith("Invented")
+    assert sitefile.equipment_keys == {"controller": "tracker-190v-70a"}
 
 
 def test_unknown_equipment_key(tmp_path: Path) -> None:
-    fault = only(tmp_path, used("inverter.heavy", 'use = "inverter-2000"'))
+    fault = only(tmp_path, used("inverter.heavy", 'use = "inverter-1850"'))
     assert fault.where == "shop.toml: inverter.heavy.use"
-    assert fault.given == "'inverter-2000'"
-    assert "inverter-1000w" in fault.allowed
-    assert fault.remedy == "did you mean inverter-2000w?"
+    assert fault.given == "'inverter-1850'"
+    assert "inverter-1150w" in fault.allowed
+    assert fault.remedy == "did you mean inverter-1850w?"
 
 
 @pytest.mark.parametrize("key", ["7", "[]", "{}"])
@@ -667,10 +667,10 @@ def test_equipment_key_of_another_type(tmp_path: Path, key: str) -> None:
 
 
 def test_missing_value_beside_use(tmp_path: Path) -> None:
-    fault = only(tmp_path, used("battery", 'use = "agm-12v-200ah"\nunits_in_series = 4'))
+    fault = only(tmp_path, used("battery", 'use = "agm-12v-183ah"\nunits_in_series = 4'))
     assert fault.where == "shop.toml: battery.units_in_parallel"
     assert "[battery]" in fault.remedy
-    assert "agm-12v-200ah of batteries.toml" in fault.remedy
+    assert "agm-12v-183ah of batteries.toml" in fault.remedy
 
 
 OWN = """
@@ -685,8 +685,8 @@ efficiency_frac = 0.96
 
 
 def test_own_equipment_list_stands_before_the_bundled_one(tmp_path: Path) -> None:
-    (tmp_path / "my.toml").write_text(OWN + OWN.replace("mine", "tracker-150v-60a"))
-    for key in ("mine", "tracker-150v-60a"):
+    (tmp_path / "my.toml").write_text(OWN + OWN.replace("mine", "tracker-190v-70a"))
+    for key in ("mine", "tracker-190v-70a"):
         text = used("controller", f'use = "{key}"', 'equipment_files = ["my.toml"]')
         assert read_site(put(tmp_path, text)).site.controller.label == "Own"
 
@@ -730,12 +730,12 @@ ENTRIES = [(name, key) for name in LISTS for key in bundled_equipment()[name]]
 
 
 @pytest.mark.parametrize(("name", "key"), ENTRIES)
-def test_bundled_equipment_is_sound_generic_and_says_it_is_invented(name: str, key: str) -> None:
+def test_bundled_equipment_is_sound_and_says_it_is_invented(name: str, key: str) -> None:
     values = dict(bundled_equipment()[name][key].values)
     if name == "batteries":
         values |= IN_THE_SITE
     RECORD_OF_LIST[name].model_validate(values)
-    assert values["label"].startswith("Generic ")
+    assert values["label"].startswith("Invented ")
     head = (data_folder() / "equipment" / f"{name}.toml").read_text(encoding="utf-8")
     assert "INVENTED" in head.partition("\n[")[0]
 

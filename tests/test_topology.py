@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring import runs
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.system import regrouped, runs_of
 
+FROZEN = Path(__file__).with_name("frozen")
+
 
 def site_of(stem="coral-pharmacy", /, **tables):
-    site = read_site(data_folder() / "sites" / f"{stem}.toml").site
+    site = read_site(FROZEN / f"{stem}.toml").site
     for table, keys in tables.items():
         site = site.model_copy(update={table: getattr(site, table).model_copy(update=keys)})
     return site

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,7 @@ from solarcalc.views.orientation import compare_orientations, sigma_of_lead_frac
 
 @pytest.fixture(scope="module")
 def clinic():
-    return open_design("ridge-clinic")
+    return open_design(Path(__file__).with_name("frozen") / "ridge-clinic.toml")
 
 
 def _curves(landscape, portrait):

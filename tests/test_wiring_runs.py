@@ -41,7 +41,7 @@ from solarcalc.wiring.runs import (
 from solarcalc.wiring.system import reverse_verdict, runs_of
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
-CLINIC = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
+CLINIC = PLAIN["frozen"]("ridge-clinic")
 """18 modules, 3 in series, 2 controllers, lithium 51.2 V, two inverters."""
 
 

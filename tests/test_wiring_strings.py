@@ -327,7 +327,9 @@ def test_fuses_refuse_what_cannot_be():
 
 def test_the_polarity_is_proved_with_a_meter_that_bears_it():
     site = read_site(demo_sites()["ridge-clinic"]).site
-    alone = site.model_copy(update={"array": site.array.model_copy(update={"module_count": 3})})
+    alone = site.model_copy(update={"array": site.array.model_copy(
+        update={"module_count": site.array.modules_in_series}
+    )})
     several, one = polarity_steps(site, 108.6), polarity_steps(alone, 108.6)
     assert "made for 218 V" in several[1], "two strings, one reversed: twice the voltage"
     assert "made for 109 V" in one[1]

@@ -38,7 +38,7 @@ SECOND: dict[str, dict[str, Any]] = {
     },
     "battery": {"changes": {"battery": {"units_in_parallel": 1, "heavy_shed_frac": 0.7}}},
     "electrical": {
-        "changes": {"array": {"module_count": 12}, "runs": {"main": {"length_m": 41.0}}}
+        "changes": {"array": {"module_count": 15}, "runs": {"main": {"length_m": 41.0}}}
     },
     "earthing": {"changes": {"earthing": {"rod_count": 2, "rod_length_m": 3.0}}},
     "quote": {"changes": {"quote": {"margin_frac": 0.35}, "programme": {"crew": 4}}},

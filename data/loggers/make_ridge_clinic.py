@@ -16,7 +16,9 @@ import pandas as pd
 from solarcalc.design import open_design
 from solarcalc.stages.array import open_plane
 
-STRINGS, SEED, FIRST_DAY = 6, 7, 120
+SEED, FIRST_DAY = 19, 120
+DUST_FROM, WASHED, DUST_FRAC_PER_DAY, STRING_LOST = 200, 260, 0.0025, 290
+"""Days of the year, from 0."""
 
 
 def main() -> None:
@@ -26,8 +28,10 @@ def main() -> None:
     harvest, supply, rows = design.energy, design.supply, design.array.rows
     light, dust = open_plane(design, rows.tilt_deg, rows.azimuth_deg)
     day = np.arange(8760) // 24
-    kept = np.where((day >= 150) & (day < 210), 1.0 - 0.002 * (day - 150), 1.0)
-    kept = np.where(day >= 270, kept * (1.0 - 1.0 / STRINGS), kept)
+    dusty = (day >= DUST_FROM) & (day < WASHED)
+    kept = np.where(dusty, 1.0 - DUST_FRAC_PER_DAY * (day - DUST_FROM), 1.0)
+    strings = design.site.array.module_count // design.site.array.modules_in_series
+    kept = np.where(day >= STRING_LOST, kept * (1.0 - 1.0 / strings), kept)
     power = harvest.hours["dc_w"].to_numpy() / (1.0 - dust.to_numpy()) * kept
     power *= 1.0 + noise.normal(0.0, 0.02, 8760)
     charge = supply.state_of_charge.to_numpy()
