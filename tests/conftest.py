@@ -15,7 +15,7 @@ from pvlib import atmosphere, clearsky, irradiance, solarposition
 
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.read import read_weather_file
-from solarcalc.weather.records import WeatherYear
+from solarcalc.weather.records import Place, WeatherYear
 
 TESTS = Path(__file__).resolve().parent
 MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]
@@ -111,9 +111,8 @@ class ClearSite:
         return read_weather_file(
             path,
             WeatherChoice(source=path.name, **choice),
-            latitude_deg=self.latitude_deg,
-            longitude_deg=self.longitude_deg,
-            elevation_m=self.elevation_m,
+            site=Place(name="the site", latitude_deg=self.latitude_deg,
+                       longitude_deg=self.longitude_deg, elevation_m=self.elevation_m),
             offset_h=self.offset_h,
             where="site.toml",
         )

@@ -27,6 +27,7 @@ from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.sky import plane_light
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.read import read_weather_file
+from solarcalc.weather.records import Place
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
 cells_of, plain_module_w = CASES["cells_of"], CASES["plain_module_w"]
@@ -61,8 +62,8 @@ def _strung(name):
 def year():
     """Greensboro, rows of 30 deg at a ground cover of 0.7: the hours with shade, [n, 4]."""
     hours = read_weather_file(
-        LIBRARY_FILE, WeatherChoice(source=LIBRARY_FILE.name), **PLACE, offset_h=-5.0,
-        where="site.toml",
+        LIBRARY_FILE, WeatherChoice(source=LIBRARY_FILE.name), site=Place(name="", **PLACE),
+        offset_h=-5.0, where="site.toml",
     ).hours  # fmt: skip
     sun = sun_of_hours(hours.index, **PLACE)
     rows = Rows(

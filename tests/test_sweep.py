@@ -58,6 +58,7 @@ from solarcalc.sweep.ranking import (
 )
 from solarcalc.sweep.years import CleaningPlan, Field, RoofPlane, SkyYear, sky_year_of
 from solarcalc.weather.read import read_weather_file
+from solarcalc.weather.records import Place
 
 TESTS = Path(__file__).resolve().parent
 CASES = runpy.run_path(str(TESTS / "circuit_cases.py"))
@@ -89,8 +90,8 @@ WIRING = {("portrait", 1): _strung("portrait"), ("landscape", 1): _strung("lands
 def weather():
     """Hours and sun of Greensboro."""
     hours = read_weather_file(
-        LIBRARY_FILE, WeatherChoice(source=LIBRARY_FILE.name), **PLACE, offset_h=-5.0,
-        where="site.toml",
+        LIBRARY_FILE, WeatherChoice(source=LIBRARY_FILE.name), site=Place(name="", **PLACE),
+        offset_h=-5.0, where="site.toml",
     ).hours  # fmt: skip
     return hours, sun_of_hours(hours.index, **PLACE)
 

@@ -129,17 +129,16 @@ def pair(name: str) -> Pair:
         "latitude_deg": content.station.latitude_deg,
         "longitude_deg": content.station.longitude_deg,
         "elevation_m": content.station.elevation_m,
-        "offset_h": content.offset_h,
-        "where": "site.toml",
     }
-    real = read_weather_file(path, choice, **place).hours
+    at = {"site": content.station, "offset_h": content.offset_h, "where": "site.toml"}
+    real = read_weather_file(path, choice, **at).hours
     means = MonthlyMeans(
         ghi_kwh_m2_day=list(by_month(real["ghi"]) * 24.0 / 1000.0),
         temp_air_c=list(by_month(real["temp_air"])),
         wind_speed_m_s=list(by_month(real["wind_speed"])),
     )
     sun = sun_of_year(pd.DatetimeIndex(real.index), content.station)
-    return Pair(place, real, make_weather(means, **place), sun.normal_w_m2 * sun.upward)
+    return Pair(place, real, make_weather(means, **at), sun.normal_w_m2 * sun.upward)
 
 
 def exponential(mean: float) -> np.ndarray:
@@ -387,9 +386,8 @@ def year(
     given = {"ghi_kwh_m2_day": [clearness * value for value in above], "temp_air_c": TEMP}
     return make_weather(
         MonthlyMeans(**(given | figures)),
-        latitude_deg=latitude_deg,
-        longitude_deg=longitude_deg,
-        elevation_m=100.0,
+        site=Place(name="the site", latitude_deg=latitude_deg, longitude_deg=longitude_deg,
+                   elevation_m=100.0),
         offset_h=offset_h,
         where="site.toml",
     )

@@ -105,24 +105,21 @@ def read_weather(sitefile: SiteFile) -> WeatherYear:
         As `read_weather_file`.
     """
     place, choice = sitefile.site.site, sitefile.site.weather
+    where, offset_h = sitefile.path.name, sitefile.offset_h
+    site = Place(name="the site", latitude_deg=place.latitude_deg,
+                 longitude_deg=place.longitude_deg, elevation_m=place.elevation_m)
     if choice.source == MONTHLY and choice.monthly is not None:
-        return make_weather(choice.monthly, latitude_deg=place.latitude_deg,
-                            longitude_deg=place.longitude_deg, elevation_m=place.elevation_m,
-                            offset_h=sitefile.offset_h, where=sitefile.path.name)
+        return make_weather(choice.monthly, site=site, offset_h=offset_h, where=where)
     if choice.source == DOWNLOAD and choice.year is not None:
-        site = _site(place.latitude_deg, place.longitude_deg, place.elevation_m)
-        content = content_from_download(choice.year, site=site, where=sitefile.path.name)
-        source = Source(where=sitefile.path.name, path=content.path)
-        return _year(content, choice, site, sitefile.offset_h, source)
-    return read_weather_file(weather_path(sitefile), choice, latitude_deg=place.latitude_deg,
-                             longitude_deg=place.longitude_deg, elevation_m=place.elevation_m,
-                             offset_h=sitefile.offset_h, where=sitefile.path.name)
+        content = content_from_download(choice.year, site=site, where=where)
+        return _year(content, choice, site, offset_h, Source(where=where, path=content.path))
+    path = weather_path(sitefile)
+    return read_weather_file(path, choice, site=site, offset_h=offset_h, where=where)
 
 
 def read_weather_file(
-    path: Path, choice: WeatherChoice, *, latitude_deg: float, longitude_deg: float,
-    elevation_m: float, offset_h: float, where: str,
-) -> WeatherYear:  # fmt: skip
+    path: Path, choice: WeatherChoice, *, site: Place, offset_h: float, where: str
+) -> WeatherYear:
     """The checked typical year of one weather file for a place.
 
     Parameters
@@ -131,10 +128,7 @@ def read_weather_file(
         The weather file.
     choice : WeatherChoice
         The weather table of the site file.
-    latitude_deg, longitude_deg : float
-        The site [deg], north and east positive.
-    elevation_m : float
-        The site [m].
+    site : Place
     offset_h : float
         Standard-time offset of the site's clock [h].
     where : str
@@ -151,26 +145,21 @@ def read_weather_file(
         broken file, wrong step, more than a year, contradicting or missing hours, impossible
         values, light at night, radiation that does not close, a station too far away.
     """
-    site = _site(latitude_deg, longitude_deg, elevation_m)
     source = Source(where=where, path=path)
     content = read_file(path, choice, site=site, offset_h=offset_h, source=source)
     return _year(content, choice, site, offset_h, source)
 
 
 def make_weather(
-    means: MonthlyMeans, *, latitude_deg: float, longitude_deg: float, elevation_m: float,
-    offset_h: float, where: str,
-) -> WeatherYear:  # fmt: skip
+    means: MonthlyMeans, *, site: Place, offset_h: float, where: str
+) -> WeatherYear:
     """The checked typical year made from twelve monthly means of a place.
 
     Parameters
     ----------
     means : MonthlyMeans
         The table [weather.monthly] of the site file.
-    latitude_deg, longitude_deg : float
-        The site [deg], north and east positive.
-    elevation_m : float
-        The site [m].
+    site : Place
     offset_h : float
         Standard-time offset of the site's clock [h].
     where : str
@@ -186,15 +175,9 @@ def make_weather(
     InputError
         As `read_weather_file`, where the means make an impossible year.
     """
-    site = _site(latitude_deg, longitude_deg, elevation_m)
     content = content_from_means(means, site=site, offset_h=offset_h)
     source = Source(where=where, path=content.path)
     return _year(content, WeatherChoice(source=MONTHLY), site, offset_h, source)
-
-
-def _site(latitude_deg: float, longitude_deg: float, elevation_m: float) -> Place:
-    return Place(name="the site", latitude_deg=latitude_deg, longitude_deg=longitude_deg,
-                 elevation_m=elevation_m)
 
 
 def _year(
