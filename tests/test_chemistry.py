@@ -9,7 +9,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
-from solarcalc.basis.messages import messages
+from solarcalc.basis.messages import languages, messages
 from solarcalc.design import Design, open_design
 from solarcalc.installation import schedules
 from solarcalc.report.findings import Letterhead
@@ -328,7 +328,7 @@ def test_no_code_asks_for_the_name_of_a_kind():
 
 
 def test_customers_words_of_every_kind_are_there():
-    for language in ("en", "fr"):
+    for language in languages():
         words = messages(language)
         for kind in KINDS.values():
             assert words.text(kind.booklet.care)

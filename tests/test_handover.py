@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.messages import messages
+from solarcalc.basis.messages import languages, messages
 from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
@@ -138,7 +138,7 @@ def test_a_time_is_never_rounded_up(hours: float, english: str) -> None:
     assert hours_words(hours, messages("en")).replace("\xa0", " ") == english
 
 
-@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_the_page_stands_alone_and_says_its_language(language: str, battery: str) -> None:
     for changes in ({}, {"grid": True, "generator_w": 4000.0, "wash_months": (4, 9)},
@@ -203,7 +203,7 @@ def test_a_site_that_gives_and_asks_nothing_still_has_its_page() -> None:
     assert "the firm that built it" in text
 
 
-@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("language", languages())
 def test_a_hostile_name_is_only_ever_text(language: str) -> None:
     firm = Letterhead(name=EVIL, contact=EVIL, licence=EVIL, logo=LOGO)
     html = customer_html(facts(EVIL), firm, language)
@@ -241,7 +241,7 @@ def test_what_is_due_follows_the_battery_and_the_month_of_the_hand_over() -> Non
         "care_visit"].months == (1,)
 
 
-@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("battery", ["flooded", "lifepo4"])
 def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
     language: str, battery: str

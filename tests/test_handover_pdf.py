@@ -16,6 +16,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from solarcalc.basis.messages import languages
 from solarcalc.report.findings import ReportError
 from solarcalc.report.handover import customer_html, write_handover
 from solarcalc.report.handover_logo import read_logo
@@ -49,7 +50,7 @@ def letters_of(text: str) -> Counter[str]:
     return Counter(re.sub(r"[\s\u200b\u00ad\ufffe\x02•‣–\-]", "", text).casefold())
 
 
-@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("appliances", [2, 25])
 def test_the_booklet_has_two_to_four_numbered_a4_pages(language: str, appliances: int) -> None:
     many = tuple(replace(board, appliances=board.appliances[:1] * appliances)
@@ -66,7 +67,7 @@ def test_the_booklet_has_two_to_four_numbered_a4_pages(language: str, appliances
             assert page.get_size() == pytest.approx(A4_PT, abs=0.1)
 
 
-@pytest.mark.parametrize("language", ["en", "fr"])
+@pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_every_letter_of_the_page_is_in_the_pdf(language: str, battery: str) -> None:
     made = facts(battery=chemistries()[battery], grid=battery == "agm", generator_w=4000.0)

@@ -109,7 +109,7 @@ def test_a_wrong_key_or_place_is_an_error_of_the_program() -> None:
     ("french", "fr"), ("EN", "en"), ("en-GB", "en"), ("fr_FR", "fr"), ("../en", None),
 ])  # fmt: skip
 def test_an_unknown_language_names_the_known_and_the_nearest(given: str, near: str | None) -> None:
-    with pytest.raises(InputError, match="one of en, fr") as caught:
+    with pytest.raises(InputError, match="one of " + ", ".join(languages())) as caught:
         messages(given, where="shop.toml: firm.language")
     (fault,) = caught.value.faults
     assert fault.where == "shop.toml: firm.language"
@@ -121,7 +121,7 @@ def test_an_unknown_language_names_the_known_and_the_nearest(given: str, near: s
 def test_the_site_file_takes_a_language_that_has_a_file() -> None:
     assert Firm(language="fr").language == "fr"
     assert language_fault(Firm().language, "x") is None
-    with pytest.raises(ValueError, match=r"one of en, fr; did you mean fr\?"):
+    with pytest.raises(ValueError, match=r"; did you mean fr\?"):
         Firm(language="francais")
 
 

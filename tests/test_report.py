@@ -20,6 +20,7 @@ from solarcalc import page
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.basis.verdict import Verdict
+from solarcalc.report import write as report_write
 from solarcalc.report.findings import LEFT_OUT, ReportError, SiteSummary, sheet_files
 from solarcalc.report.outputs import Outline, maths_svg, prose_maker
 from solarcalc.report.write import CAUTIONS, write_report
@@ -301,3 +302,21 @@ def test_a_sheet_that_cannot_be_shown_is_refused(
 ) -> None:
     with pytest.raises(InputError, match=complaint):
         show()
+
+
+TEMPLATES = Path(report_write.__file__).parent / "template" / "solarcalc"
+
+
+DOCUMENTS = [
+    path for path in sorted(TEMPLATES.glob("*.j2")) if "<title>" in path.read_text("utf-8")
+]
+
+
+@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.name.split(".")[0])
+def test_what_a_document_is_called_stands_once(path: Path) -> None:
+    """The browser's title and the line above the heading take the same words from one place."""
+    text = path.read_text(encoding="utf-8")
+    (said,) = re.findall(r'<p class="kind">(.*?)</p>', text)
+    assert re.fullmatch(r"\{\{ .+ \}\}", said)
+    assert said in re.findall(r"<title>(.*?)</title>", text)[0]
+    assert len(re.findall(r"set kind =", text)) == (said == "{{ kind }}")

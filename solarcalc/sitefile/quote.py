@@ -22,7 +22,7 @@ class Firm(Record):
     licence: Line = Field(default="", description="of the electrician who signs")
     language: Line = Field(
         default="en", min_length=2, max_length=12,
-        description="of the handover pack: en, fr, or another with a file of texts",
+        description="of the handover pack: a file of data/messages, such as en or fr",
     )
 
     @field_validator("language")
