@@ -7,7 +7,7 @@ the lower frame of a near-flat module.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -104,7 +104,7 @@ RATE_TILT_DEG = constant("soiling.rate_tilt_deg")
 
 def dust_model(plan: Soiling) -> Sourced:
     """The dust model of a plan, with its source."""
-    return PARTICULATE_MODEL if plan.model == "particulates" else DUST_MODEL
+    return MODELS[plan.model][0]
 
 
 def dust_by_tilt(tilt_deg: float) -> float:
@@ -196,8 +196,8 @@ def soiling_loss_frac(hours: pd.DataFrame, plan: Soiling, *, tilt_deg: float) ->
     alone: 6 % from flat to 20 deg, where plates and modules left outside differ by half or more.
     """
     years = two_years(hours, plan)
-    by_model = _by_particulates if plan.model == "particulates" else _by_dry_days
-    loss = by_model(hours, plan, years, dust_by_tilt(tilt_deg))
+    _, loss_by_hour = MODELS[plan.model]
+    loss = loss_by_hour(hours, plan, years, dust_by_tilt(tilt_deg))
     return pd.Series(loss[len(hours) :], index=hours.index, name="soiling_loss_frac")
 
 
@@ -234,6 +234,15 @@ def _by_particulates(
     )
     result: np.ndarray = np.minimum(loss.to_numpy() * against_rate, plan.max_loss_frac)
     return result
+
+
+ByHour = Callable[[pd.DataFrame, Soiling, TwoYears, float], np.ndarray]
+MODELS: Mapping[str, tuple[Sourced, ByHour]] = {
+    "dry-days": (DUST_MODEL, _by_dry_days),
+    "particulates": (PARTICULATE_MODEL, _by_particulates),
+}
+"""Each model of [soiling] with its source, and the loss over two like years at a tilt whose dust
+is so many times that of the rate's own tilt."""
 
 
 def _midnight(day: str, index: pd.DatetimeIndex) -> datetime:

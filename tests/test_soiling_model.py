@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ from solarcalc.basis.hours import year_hours
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
     DUST_MODEL,
+    MODELS,
     PARTICULATE_MODEL,
     RATE_TILT_DEG,
     clean_hours,
@@ -120,6 +122,7 @@ def test_twelve_equal_months_are_one_figure_and_clean_air_leaves_no_dust():
     assert (loss[HOURS.month <= 6] == 0.0).all()
     assert loss[HOURS.month == 12].min() > 0.01
     assert dust_model(half) is PARTICULATE_MODEL
+    assert list(MODELS) == list(get_args(Soiling.model_fields["model"].annotation))
     assert dust_model(Soiling()) is DUST_MODEL
 
 

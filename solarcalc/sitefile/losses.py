@@ -88,7 +88,7 @@ class Soiling(Record):
         model = info.data.get("model")
         if model == "particulates" and len(value) not in (1, 12):
             raise ValueError('with model = "particulates" one figure in ug/m3, or twelve')
-        if model == "dry-days" and value:
+        if model not in (None, "particulates") and value:
             raise ValueError('left out, or used with model = "particulates"')
         return value
 
