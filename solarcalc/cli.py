@@ -62,8 +62,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
-        prog="solarcalc",
-        description="Rooftop solar with batteries: from site files to reports.",
+        prog="solarcalc", description="Rooftop solar with batteries: from site files to reports.",
         epilog="SITE is a site file, or the name of a demo site such as ridge-clinic.",
     )
     parser.add_argument("--version", action="version", version=f"solarcalc {__version__}")
@@ -114,12 +113,8 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="reports go here")
-    parser.add_argument(
-        "--jobs",
-        type=_at_least_one,
-        metavar="N",
-        help="workbooks run at a time; one for each processor core if left out",
-    )
+    parser.add_argument("--jobs", type=_at_least_one, metavar="N",
+                        help="workbooks run at a time; one for each processor core if left out")
 
 
 def _at_least_one(word: str) -> int:

@@ -274,11 +274,9 @@ class Design:
     @stage
     def supply_checks(self) -> tuple[Verdict, ...]:
         """Checks of boards and battery through the year, and of the sizing worksheet."""
-        return (
-            *boards.board_verdicts(self, self.supply),
-            *battery_life.life_verdicts(self, self.supply, self.life),
-            *worksheet.book_verdicts(self, self.energy),
-        )
+        return (*boards.board_verdicts(self, self.supply),
+                *battery_life.life_verdicts(self, self.supply, self.life),
+                *worksheet.book_verdicts(self, self.energy))
 
     @stage
     def electrical_checks(self) -> tuple[Verdict, ...]:
@@ -298,14 +296,9 @@ class Design:
     @property
     def checks(self) -> dict[str, tuple[Verdict, ...]]:
         """Every check of the design, by the workbook that shows it."""
-        return {
-            "orientation": self.roof_checks,
-            "yield": self.energy_checks,
-            "battery": self.supply_checks,
-            "electrical": self.electrical_checks,
-            "earthing": self.ground_checks,
-            "quote": self.money_checks,
-        }
+        return {"orientation": self.roof_checks, "yield": self.energy_checks,
+                "battery": self.supply_checks, "electrical": self.electrical_checks,
+                "earthing": self.ground_checks, "quote": self.money_checks}
 
     @property
     def failed(self) -> tuple[Verdict, ...]:
@@ -381,13 +374,10 @@ def _letter(number: int) -> str:
 
 def _headline(design: Design) -> dict[str, object]:
     offer = design.offer
-    return {
-        "energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
-        "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
-        "battery life [years]": round(battery_life.shortest_years(design.life), 1),
-        f"price [{offer.currency}]": round(offer.total, 2),
-        "failed checks": len(design.failed),
-    }
+    return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
+            "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
+            "battery life [years]": round(battery_life.shortest_years(design.life), 1),
+            f"price [{offer.currency}]": round(offer.total, 2), "failed checks": len(design.failed)}
 
 
 def _bill_rows(design: Design) -> dict[str, object]:

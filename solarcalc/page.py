@@ -177,11 +177,9 @@ def _close(fig: Figure) -> None:
 
 
 def show_table(
-    table: pd.DataFrame | pd.Series[Any] | Sequence[Mapping[str, object]],
-    *,
-    caption: str,
+    table: pd.DataFrame | pd.Series[Any] | Sequence[Mapping[str, object]], *, caption: str,
     digits: int | Mapping[str, int] = 1,
-) -> None:
+) -> None:  # fmt: skip
     """Show a table with every cell escaped and the numbers at the right.
 
     Parameters
@@ -207,8 +205,7 @@ def show_table(
              for row in rows]
     right = [all(is_number(row[column]) or row[column] is None for row in rows)
              and any(is_number(row[column]) for row in rows) for column in range(len(heads))]
-    publish_html(table_html(heads, cells, right, caption),
-                  table_text(heads, cells, right, caption))
+    publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption))
 
 
 def say(text: str) -> None:
@@ -234,11 +231,8 @@ def show_formula(latex: str, note: str = "") -> None:
     note : str
         What the symbols stand for, with units; may be empty.
     """
-    publish({
-        FORMULA_MIME: {"latex": latex, "note": note},
-        "text/latex": f"$\\displaystyle {latex}$",
-        "text/plain": latex,
-    })
+    publish({FORMULA_MIME: {"latex": latex, "note": note},
+             "text/latex": f"$\\displaystyle {latex}$", "text/plain": latex})
     if note:
         say(note)
 

@@ -30,12 +30,9 @@ def explore_pitch(design: Design) -> None:
         return figures.draw_energy_by_pitch(curve, rules_m)
 
     steepest = 45.0
-    page.explore(
-        draw,
-        live=True,
-        tilt_deg=(5.0, steepest, 1.0, min(max(array.tilt_deg, 5.0), steepest)),
-        azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)),
-    )
+    page.explore(draw, live=True,
+                 tilt_deg=(5.0, steepest, 1.0, min(max(array.tilt_deg, 5.0), steepest)),
+                 azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)))
 
 
 def explore_roof(design: Design) -> None:
@@ -56,8 +53,7 @@ def explore_roof(design: Design) -> None:
         )
 
     page.explore(
-        draw,
-        tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
+        draw, tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
         row_pitch_m={"as the site has it": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
     )
 
@@ -70,11 +66,8 @@ def explore_yield(design: Design) -> None:
         tried = design.changed({"array": {"tilt_deg": tilt_deg, "azimuth_deg": azimuth_deg}})
         return figures.draw_loss_steps(tried.energy)
 
-    page.explore(
-        draw,
-        tilt_deg=(0.0, 60.0, 1.0, min(array.tilt_deg, 60.0)),
-        azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)),
-    )
+    page.explore(draw, tilt_deg=(0.0, 60.0, 1.0, min(array.tilt_deg, 60.0)),
+                 azimuth_deg=(0.0, 355.0, 5.0, min(5.0 * round(array.azimuth_deg / 5.0), 355.0)))
 
 
 def explore_battery(design: Design) -> None:
@@ -108,11 +101,8 @@ def explore_cables(design: Design) -> None:
             options, safe_mm2, chosen, currency=design.site.costs.currency
         )
 
-    page.explore(
-        draw,
-        length_m=(2.0, max(4.0 * own.length_m, 40.0), 1.0, own.length_m),
-        ambient_c=(10.0, 55.0, 1.0, min(max(round(own.ambient_c), 10.0), 55.0)),
-    )
+    page.explore(draw, length_m=(2.0, max(4.0 * own.length_m, 40.0), 1.0, own.length_m),
+                 ambient_c=(10.0, 55.0, 1.0, min(max(round(own.ambient_c), 10.0), 55.0)))
 
 
 def explore_rods(design: Design) -> None:
@@ -126,11 +116,8 @@ def explore_rods(design: Design) -> None:
         }})  # fmt: skip
         return figures.draw_electrode(tried.earth)
 
-    page.explore(
-        draw,
-        rod_count=(1, 12, 1, own.rod_count),
-        rod_length_m=(1.2, 6.0, 0.3, min(max(own.rod_length_m, 1.2), 6.0)),
-    )
+    page.explore(draw, rod_count=(1, 12, 1, own.rod_count),
+                 rod_length_m=(1.2, 6.0, 0.3, min(max(own.rod_length_m, 1.2), 6.0)))
 
 
 def explore_crew(design: Design) -> None:

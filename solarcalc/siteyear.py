@@ -69,12 +69,8 @@ def site_path(site_file: str) -> Path:
 def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
     """Sun angles over a site in the middle of each hour of its year [deg]."""
     place = site.site
-    return sun_of_hours(
-        pd.DatetimeIndex(weather.hours.index),
-        latitude_deg=place.latitude_deg,
-        longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m,
-    )
+    return sun_of_hours(pd.DatetimeIndex(weather.hours.index), latitude_deg=place.latitude_deg,
+                        longitude_deg=place.longitude_deg, elevation_m=place.elevation_m)
 
 
 @dataclass(frozen=True, eq=False)

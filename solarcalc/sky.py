@@ -12,13 +12,9 @@ from solarcalc.basis.hours import mid_hour
 
 
 def plane_light(
-    hours: pd.DataFrame,
-    sun: pd.DataFrame,
-    *,
-    tilt_deg: float,
-    azimuth_deg: float,
+    hours: pd.DataFrame, sun: pd.DataFrame, *, tilt_deg: float, azimuth_deg: float,
     albedo_frac: float,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """Light on a plane in each hour, unshaded.
 
     Parameters
@@ -57,12 +53,8 @@ def plane_light(
     )
     ground = pvlib.irradiance.get_ground_diffuse(tilt_deg, hours["ghi"], albedo_frac)
     light = pd.DataFrame(
-        {
-            "beam": beam,
-            "circumsolar": parts["poa_circumsolar"].where(up, 0.0),
-            "sky": parts["poa_isotropic"],
-            "ground": ground,
-        },
+        {"beam": beam, "circumsolar": parts["poa_circumsolar"].where(up, 0.0),
+         "sky": parts["poa_isotropic"], "ground": ground},
         index=hours.index,
     )
     light["total"] = light.sum(axis=1)

@@ -27,13 +27,9 @@ _CLEANS = 1.0
 
 
 def clean_hours(
-    rain_mm: pd.Series,
-    *,
-    threshold_mm: float,
-    grace_hours: int = 1,
-    rain_hours: int = 24,
+    rain_mm: pd.Series, *, threshold_mm: float, grace_hours: int = 1, rain_hours: int = 24,
     washes: Sequence[pd.Timestamp] = (),
-) -> pd.Series:
+) -> pd.Series:  # fmt: skip
     """Hours in which the modules are clean: after enough rain, and when they are washed.
 
     The same rule as in the library's dry-day model, so that both models are cleaned alike.
@@ -59,12 +55,9 @@ def clean_hours(
 
 
 def loss_of_particulates(
-    clean: pd.Series,
-    *,
-    pm2_5_ug_m3: np.ndarray | float,
-    pm10_ug_m3: np.ndarray | float,
+    clean: pd.Series, *, pm2_5_ug_m3: np.ndarray | float, pm10_ug_m3: np.ndarray | float,
     tilt_deg: float,
-) -> pd.Series:
+) -> pd.Series:  # fmt: skip
     """Share of the light lost to dust from the air, [0 to 1].
 
     Parameters
@@ -312,18 +305,14 @@ def dirt_strip(
     cells_m = module_up_m - 2.0 * plan.strip_margin_m
     if not cells_m > 0.0:
         raise InputError(
-            Fault(
-                where="module_up_m",
-                given=f"{module_up_m:g} m with a strip_margin_m of {plan.strip_margin_m:g} m",
-                allowed="more than twice strip_margin_m",
-                why="between the margins of the two frames lie the cells",
-            )
+            Fault(where="module_up_m",
+                  given=f"{module_up_m:g} m with a strip_margin_m of {plan.strip_margin_m:g} m",
+                  allowed="more than twice strip_margin_m",
+                  why="between the margins of the two frames lie the cells")
         )
     covered = min(strip_over_cells_m(plan, tilt_deg=tilt_deg) / cells_m, 1.0)
     loss = _strip_loss_frac(hours, plan) if covered > 0.0 else np.zeros(len(hours))
-    return pd.DataFrame(
-        {"strip_frac": covered, "strip_light_frac": 1.0 - loss}, index=hours.index
-    )
+    return pd.DataFrame({"strip_frac": covered, "strip_light_frac": 1.0 - loss}, index=hours.index)
 
 
 def strip_strung(cells: Cells, orientation: Orientation) -> Strung:
@@ -357,13 +346,8 @@ def strip_kept_frac(
     """
     if (strip["strip_frac"] * (1.0 - strip["strip_light_frac"]) == 0.0).all():
         return pd.Series(1.0, index=strip.index, name="strip_kept_frac")
-    kept = power_kept_frac(
-        strip["strip_frac"].to_numpy(),
-        strip["strip_light_frac"].to_numpy(),
-        light_w_m2.to_numpy(),
-        cell_c.to_numpy(),
-        strung=strung,
-    )
+    kept = power_kept_frac(strip["strip_frac"].to_numpy(), strip["strip_light_frac"].to_numpy(),
+                           light_w_m2.to_numpy(), cell_c.to_numpy(), strung=strung)
     return pd.Series(kept, index=strip.index, name="strip_kept_frac")
 
 

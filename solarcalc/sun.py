@@ -28,13 +28,9 @@ _DEG_PER_HOUR = 15.0
 
 
 def sun_position(
-    index: pd.DatetimeIndex,
-    *,
-    latitude_deg: float,
-    longitude_deg: float,
-    elevation_m: float,
+    index: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float, elevation_m: float,
     temp_air_c: float = 12.0,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """Sun position at the instants of `index`.
 
     Use it for instants. For hourly values labelled by the start of their hour use
@@ -69,34 +65,23 @@ def sun_position(
     """
     if index.tz is None:
         raise ValueError("sun_position: the instants need a time zone")
-    table = solarposition.get_solarposition(
-        index.tz_convert("UTC"),
-        latitude_deg,
-        longitude_deg,
-        altitude=elevation_m,
-        pressure=atmosphere.alt2pres(elevation_m),
-        method="nrel_numpy",
-        temperature=temp_air_c,
-    )
+    table = solarposition.get_solarposition(index.tz_convert("UTC"), latitude_deg, longitude_deg,
+                                            altitude=elevation_m,
+                                            pressure=atmosphere.alt2pres(elevation_m),
+                                            method="nrel_numpy", temperature=temp_air_c)
     return pd.DataFrame(
-        {
-            "zenith_deg": table["zenith"].to_numpy(float),
-            "apparent_zenith_deg": table["apparent_zenith"].to_numpy(float),
-            "azimuth_deg": table["azimuth"].to_numpy(float),
-            "elevation_deg": table["elevation"].to_numpy(float),
-        },
+        {"zenith_deg": table["zenith"].to_numpy(float),
+         "apparent_zenith_deg": table["apparent_zenith"].to_numpy(float),
+         "azimuth_deg": table["azimuth"].to_numpy(float),
+         "elevation_deg": table["elevation"].to_numpy(float)},
         index=index,
     )
 
 
 def sun_of_hours(
-    index: pd.DatetimeIndex,
-    *,
-    latitude_deg: float,
-    longitude_deg: float,
-    elevation_m: float,
+    index: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float, elevation_m: float,
     temp_air_c: float = 12.0,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """Sun position that stands for each hour: that of the hour's middle.
 
     Parameters and columns are those of `sun_position`; `index` holds the labels, which are the
@@ -126,13 +111,9 @@ class _Hours:
 def _of_hours(hours: _Hours, place: tuple[float, float, float, float]) -> pd.DataFrame:
     """Kept: a site is opened again, and sites of one town share a sun."""
     latitude_deg, longitude_deg, elevation_m, temp_air_c = place
-    table = sun_position(
-        mid_hour(hours.index),
-        latitude_deg=latitude_deg,
-        longitude_deg=longitude_deg,
-        elevation_m=elevation_m,
-        temp_air_c=temp_air_c,
-    )
+    table = sun_position(mid_hour(hours.index), latitude_deg=latitude_deg,
+                         longitude_deg=longitude_deg, elevation_m=elevation_m,
+                         temp_air_c=temp_air_c)
     table.index = hours.index
     return table
 
@@ -174,13 +155,9 @@ def sunset_hour_angle_deg(latitude_deg: ArrayLike, sun_declination_deg: ArrayLik
 
 
 def extraterrestrial_mj_m2(
-    day_of_year: ArrayLike,
-    *,
-    latitude_deg: ArrayLike,
-    from_hour_angle_deg: ArrayLike,
-    to_hour_angle_deg: ArrayLike,
-    solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
-) -> Array:
+    day_of_year: ArrayLike, *, latitude_deg: ArrayLike, from_hour_angle_deg: ArrayLike,
+    to_hour_angle_deg: ArrayLike, solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
+) -> Array:  # fmt: skip
     """Energy on a horizontal plane above the air between two hour angles [MJ/m2].
 
     Parameters
@@ -208,20 +185,14 @@ def extraterrestrial_mj_m2(
 
 
 def extraterrestrial_daily_mj_m2(
-    day_of_year: ArrayLike,
-    latitude_deg: ArrayLike,
-    *,
+    day_of_year: ArrayLike, latitude_deg: ArrayLike, *,
     solar_constant_w_m2: float = float(SOLAR_CONSTANT_W_M2),
-) -> Array:
+) -> Array:  # fmt: skip
     """Energy on a horizontal plane above the air in one day [MJ/m2], sunrise to sunset."""
     sunset = sunset_hour_angle_deg(latitude_deg, declination_deg(day_of_year))
-    return extraterrestrial_mj_m2(
-        day_of_year,
-        latitude_deg=latitude_deg,
-        from_hour_angle_deg=-sunset,
-        to_hour_angle_deg=sunset,
-        solar_constant_w_m2=solar_constant_w_m2,
-    )
+    return extraterrestrial_mj_m2(day_of_year, latitude_deg=latitude_deg,
+                                  from_hour_angle_deg=-sunset, to_hour_angle_deg=sunset,
+                                  solar_constant_w_m2=solar_constant_w_m2)
 
 
 def sun_at_solar_time(

@@ -40,12 +40,8 @@ def year_hours(offset_h: float) -> pd.DatetimeIndex:
     """The 8760 interval-start labels of the typical year at a fixed offset [h]."""
     import pandas as pd
 
-    return pd.date_range(
-        start=datetime(TYPICAL_YEAR, 1, 1, tzinfo=fixed_zone(offset_h)),
-        periods=HOURS_IN_YEAR,
-        freq="h",
-        name="time",
-    )
+    return pd.date_range(start=datetime(TYPICAL_YEAR, 1, 1, tzinfo=fixed_zone(offset_h)),
+                         periods=HOURS_IN_YEAR, freq="h", name="time")
 
 
 def mid_hour(index: pd.DatetimeIndex) -> pd.DatetimeIndex:

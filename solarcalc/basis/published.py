@@ -98,8 +98,7 @@ def published(name: str) -> Published:
     return Published(
         name=name,
         headings=_headings(path.name, [line[2:] for line in lines if line.startswith("# ")]),
-        heads=tuple(heads),
-        rows=tuple(dict(zip(heads, row, strict=True)) for row in cells),
+        heads=tuple(heads), rows=tuple(dict(zip(heads, row, strict=True)) for row in cells),
     )
 
 

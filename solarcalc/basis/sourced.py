@@ -145,11 +145,8 @@ def _value(stage: str, name: str, text: str) -> float | str:
     return int(text) if text.lstrip("-").isdigit() else number
 
 
-HOW_SEEN = {
-    "pvlib": "as cited and implemented by pvlib",
-    "table": "figures of it checked in a list of published values",
-    "memory": "from memory",
-}
+HOW_SEEN = {"pvlib": "as cited and implemented by pvlib",
+            "table": "figures of it checked in a list of published values", "memory": "from memory"}
 """How a work was seen, in words."""
 
 

@@ -39,16 +39,9 @@ class Verdict:
 
 
 def judged(
-    passed: bool,
-    otherwise: Outcome = "caution",
-    *,
-    item: str,
-    found: str,
-    limit: str,
-    unit: str = "",
-    clause: str,
-    remedy: str,
-) -> Verdict:
+    passed: bool, otherwise: Outcome = "caution", *, item: str, found: str, limit: str,
+    unit: str = "", clause: str, remedy: str,
+) -> Verdict:  # fmt: skip
     """A verdict that has passed, or is `otherwise` and then says what to do."""
     return Verdict(
         item=item,

@@ -43,12 +43,10 @@ class Conditions:
 
     def __post_init__(self) -> None:
         if not (self.light_w_m2 > 0.0 and math.isfinite(self.light_w_m2 + self.cell_c)):
-            raise InputError(Fault(
-                where="commissioning: irradiance_w_m2, cell_c",
-                given=f"{self.light_w_m2:g} W/m2, {self.cell_c:g} degC",
-                allowed="numbers, the irradiance above 0 W/m2",
-                why="a voltage in the dark says nothing about one in the light",
-            ))  # fmt: skip
+            raise InputError(Fault(where="commissioning: irradiance_w_m2, cell_c",
+                                   given=f"{self.light_w_m2:g} W/m2, {self.cell_c:g} degC",
+                                   allowed="numbers, the irradiance above 0 W/m2",
+                                   why="a voltage in the dark says nothing about one in the light"))
 
     def over_stc(self, pct_per_k: float | None) -> float:
         """What a sheet's figure becomes in this heat, over itself; None: it stays as it is."""
@@ -157,12 +155,8 @@ def diode_of(module: Module) -> dict[str, float]:
     a little less with heat than its own coefficient.
     """
     where = f"module: {module.label}"
-    figures = {
-        "v_mp": module.vmp_v,
-        "i_mp": module.imp_a,
-        "v_oc": module.voc_v,
-        "i_sc": module.isc_a,
-    }
+    figures = {"v_mp": module.vmp_v, "i_mp": module.imp_a, "v_oc": module.voc_v,
+               "i_sc": module.isc_a}
     slopes = {
         "alpha_sc": module.alpha_isc_pct_per_k / 100.0 * module.isc_a,
         "beta_voc": module.beta_voc_pct_per_k / 100.0 * module.voc_v,
@@ -269,9 +263,7 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
     lit = light_w_m2.to_numpy() > DARK_W_M2
     if lit.any():
         best = pvlib.pvsystem.max_power_point(
-            *five_parameters(
-                diode_of(module), light_w_m2.to_numpy()[lit], cell_c.to_numpy()[lit]
-            ),
+            *five_parameters(diode_of(module), light_w_m2.to_numpy()[lit], cell_c.to_numpy()[lit]),
             method="newton",
         )
         power[lit], voltage[lit] = best["p_mp"], best["v_mp"]
@@ -288,10 +280,6 @@ def open_circuit_v(module: Module, *, light_w_m2: float, cell_c: float) -> float
 def cells_of(module: Module) -> Cells:
     """The cells of a module, fitted to its data sheet and laid out as the site file says."""
     columns = module.cell_columns or COLUMNS_PER_DIODE * module.bypass_diodes
-    return cells_of_fit(
-        diode_of(module),
-        cells_in_series=module.cells_in_series,
-        bypass_diodes=module.bypass_diodes,
-        cell_build=module.cell_build,
-        columns_per_substring=int(columns) // module.bypass_diodes,
-    )
+    return cells_of_fit(diode_of(module), cells_in_series=module.cells_in_series,
+                        bypass_diodes=module.bypass_diodes, cell_build=module.cell_build,
+                        columns_per_substring=int(columns) // module.bypass_diodes)

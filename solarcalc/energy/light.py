@@ -22,11 +22,8 @@ from solarcalc.sitefile.array import Array, Module
 from solarcalc.soiling import strip_kept_frac, strip_strung
 
 GAP_DECAY_M = constant("energy.gap_decay_m")
-HEAT_CASE = {
-    "open-frame": "open_rack_glass_polymer",
-    "small-gap": "close_mount_glass_glass",
-    "flush": "insulated_back_glass_polymer",
-}
+HEAT_CASE = {"open-frame": "open_rack_glass_polymer", "small-gap": "close_mount_glass_glass",
+             "flush": "insulated_back_glass_polymer"}
 """Published mounting (King et al. 2004) whose coefficients stand for ours."""
 MOST_GAP_M = 1.0
 MATCHED_WINDS_M_S = (0.0, 6.0)
@@ -84,11 +81,9 @@ def heat_coefficients(mounting: str, gap_under_m: float | None = None) -> HeatCo
         )
         for wind in MATCHED_WINDS_M_S
     )
-    return HeatCoefficients(
-        a=still,
-        b=(windy - still) / (MATCHED_WINDS_M_S[1] - MATCHED_WINDS_M_S[0]),
-        delta_k=(1.0 - share) * open_.delta_k + share * flush.delta_k,
-    )
+    return HeatCoefficients(a=still,
+                            b=(windy - still) / (MATCHED_WINDS_M_S[1] - MATCHED_WINDS_M_S[0]),
+                            delta_k=(1.0 - share) * open_.delta_k + share * flush.delta_k)
 
 
 def kept_by_gap_frac(gap_m: float, *, decay_m: float = float(GAP_DECAY_M)) -> float:
@@ -115,12 +110,9 @@ def gap_cooling_k(gap_m: float, *, flush_c: float, open_c: float) -> float:
 
 
 def gap_table(
-    module: Module,
-    *,
-    gaps_m: Sequence[float] = TABLE_GAPS_M,
-    temp_air_c: float = STC_C,
+    module: Module, *, gaps_m: Sequence[float] = TABLE_GAPS_M, temp_air_c: float = STC_C,
     wind_m_per_s: float = 1.0,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """What a gap under the modules does in full sun.
 
     Parameters
@@ -179,16 +171,11 @@ def _check(mounting: str, gap_under_m: float | None) -> None:
     if gap_under_m is None:
         return
     if not 0.0 <= gap_under_m <= MOST_GAP_M:
-        raise InputError(
-            Fault(where="gap_under_m", given=f"{gap_under_m:g}", allowed="0 to 1 m")
-        )
+        raise InputError(Fault(where="gap_under_m", given=f"{gap_under_m:g}", allowed="0 to 1 m"))
     if mounting != "small-gap":
         raise InputError(
-            Fault(
-                where="gap_under_m",
-                given=f"{gap_under_m:g} m with mounting {mounting!r}",
-                allowed="left out, or used with mounting 'small-gap'",
-            )
+            Fault(where="gap_under_m", given=f"{gap_under_m:g} m with mounting {mounting!r}",
+                  allowed="left out, or used with mounting 'small-gap'")
         )
 
 
@@ -357,14 +344,9 @@ class RowLight:
 
 
 def light_on_rows(
-    light: pd.DataFrame,
-    sun: pd.DataFrame,
-    hours: pd.DataFrame,
-    setup: Setup,
-    *,
-    around: Around,
+    light: pd.DataFrame, sun: pd.DataFrame, hours: pd.DataFrame, setup: Setup, *, around: Around,
     dust: Dust,
-) -> tuple[RowLight, ...]:
+) -> tuple[RowLight, ...]:  # fmt: skip
     """Light on the strings of the array, class by class.
 
     Parameters
@@ -472,15 +454,9 @@ class _Lit:
         )  # fmt: skip
         left = (diffuse / whole.where(whole > 0.0, 1.0)).clip(0.0, 1.0)
         shade = _kept(one.strung, fraction, left, steps["open"], cell_c)
-        return RowLight(
-            share=one.share,
-            light=steps,
-            cell_c=cell_c,
-            shaded_frac=fraction,
-            left_frac=left,
-            clean_frac=shade,
-            kept_frac=shade.clip(upper=self._under_strip(steps["open"], cell_c)),
-        )
+        return RowLight(share=one.share, light=steps, cell_c=cell_c, shaded_frac=fraction,
+                        left_frac=left, clean_frac=shade,
+                        kept_frac=shade.clip(upper=self._under_strip(steps["open"], cell_c)))
 
     def _under_strip(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:
         """Share kept under the strip of dirt; where shade covers more, the shade decides."""
@@ -491,21 +467,14 @@ class _Lit:
 
 
 def _kept(
-    strung: Strung | None,
-    fraction: pd.Series,
-    left: pd.Series,
-    open_w_m2: pd.Series,
+    strung: Strung | None, fraction: pd.Series, left: pd.Series, open_w_m2: pd.Series,
     cell_c: pd.Series,
-) -> pd.Series:
+) -> pd.Series:  # fmt: skip
     """Share of the power kept by hour; looked up only where a strip lies and light falls."""
     kept = pd.Series(1.0, index=fraction.index)
     met = ((fraction > 0.0) & (open_w_m2 > DARK_W_M2)).to_numpy()
     if strung is not None and met.any():
-        kept[met] = power_kept_frac(
-            fraction.to_numpy()[met],
-            left.to_numpy()[met],
-            open_w_m2.to_numpy()[met],
-            cell_c.to_numpy()[met],
-            strung=strung,
-        )
+        kept[met] = power_kept_frac(fraction.to_numpy()[met], left.to_numpy()[met],
+                                    open_w_m2.to_numpy()[met], cell_c.to_numpy()[met],
+                                    strung=strung)
     return kept

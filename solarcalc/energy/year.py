@@ -112,13 +112,9 @@ class Harvest:
         month = pd.DatetimeIndex(self.hours.index).month
         sums = self.hours[["plane_w_m2", "dc_w", "bus_w", "ac_w"]].groupby(month).sum() / 1000.0
         table = pd.DataFrame(
-            {
-                "plane_kwh_m2": sums["plane_w_m2"],
-                "dc_kwh": sums["dc_w"],
-                "ac_kwh": sums["ac_w"],
-                "final_yield_kwh_per_kwp": sums["ac_w"] / self.peak_kwp,
-                "performance_ratio": sums["ac_w"] / self.peak_kwp / sums["plane_w_m2"],
-            }
+            {"plane_kwh_m2": sums["plane_w_m2"], "dc_kwh": sums["dc_w"], "ac_kwh": sums["ac_w"],
+             "final_yield_kwh_per_kwp": sums["ac_w"] / self.peak_kwp,
+             "performance_ratio": sums["ac_w"] / self.peak_kwp / sums["plane_w_m2"]}
         )
         table.index.name = "month"
         return table
@@ -175,13 +171,10 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
     curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
     both = list(zip(rows_light, curves, strict=True))
     return pd.DataFrame(
-        {
-            "p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
-            "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
-            "open_w": sum(row.share * curve["p_w"] for row, curve in both),
-            "v_v": curves[-1]["v_v"],
-            "cell_c": sum(row.share * row.cell_c for row in rows_light),
-        }
+        {"p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
+         "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
+         "open_w": sum(row.share * curve["p_w"] for row, curve in both), "v_v": curves[-1]["v_v"],
+         "cell_c": sum(row.share * row.cell_c for row in rows_light)}
     )
 
 
@@ -221,11 +214,7 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
 
 
 def harvest_year(
-    rows_light: Sequence[RowLight],
-    module: Module,
-    balance: Balance,
-    *,
-    coldest_air_c: float,
+    rows_light: Sequence[RowLight], module: Module, balance: Balance, *, coldest_air_c: float
 ) -> Harvest:
     """A year of energy with every loss in order.
 
@@ -245,33 +234,20 @@ def harvest_year(
     ac = bus * balance.inverter_efficiency_frac
     plane = sum(row.share * row.light["total"] for row in rows_light)
     hours = pd.DataFrame(
-        {
-            "plane_w_m2": plane,
-            "dc_w": power["tracked"],
-            "bus_w": bus,
-            "ac_w": ac,
-            "cell_c": array["cell_c"],
-            "string_v": power["string_v"],
-        }
+        {"plane_w_m2": plane, "dc_w": power["tracked"], "bus_w": bus, "ac_w": ac,
+         "cell_c": array["cell_c"], "string_v": power["string_v"]}
     )
     peak_kwp = module.pmax_w * balance.module_count / 1000.0
     steps = _with_effect(
-        [
-            *_light_steps(rows_light),
-            *_power_steps(rows_light, module, array, power, balance),
-            *_system_steps(converted, bus, ac, peak_kwp),
-        ]
+        [*_light_steps(rows_light), *_power_steps(rows_light, module, array, power, balance),
+         *_system_steps(converted, bus, ac, peak_kwp)]
     )
     cold_v = open_circuit_v(module, light_w_m2=STC_W_M2, cell_c=coldest_air_c)
-    return Harvest(
-        hours=hours,
-        steps=steps,
-        peak_kwp=peak_kwp,
-        hours_below_window=int(power["below"].sum()),
-        hours_above_window=int(power["above"].sum()),
-        clipped_kwh=float((converted - bus).sum()) / 1000.0,
-        coldest_voc_v=cold_v * balance.modules_in_series,
-    )
+    return Harvest(hours=hours, steps=steps, peak_kwp=peak_kwp,
+                   hours_below_window=int(power["below"].sum()),
+                   hours_above_window=int(power["above"].sum()),
+                   clipped_kwh=float((converted - bus).sum()) / 1000.0,
+                   coldest_voc_v=cold_v * balance.modules_in_series)
 
 
 _PART_SHADE = "Partial-shading mismatch"
@@ -309,12 +285,9 @@ def _light_steps(rows_light: Sequence[RowLight]) -> list[LossStep]:
 
 
 def _power_steps(
-    rows_light: Sequence[RowLight],
-    module: Module,
-    array: pd.DataFrame,
-    power: pd.DataFrame,
+    rows_light: Sequence[RowLight], module: Module, array: pd.DataFrame, power: pd.DataFrame,
     balance: Balance,
-) -> list[LossStep]:
+) -> list[LossStep]:  # fmt: skip
     """What module and array take: first as each module would by itself, then as they stand."""
     cool = warm = 0.0
     for row in rows_light:
@@ -340,11 +313,8 @@ def _power_steps(
 def _system_steps(
     converted: pd.Series, bus: pd.Series, ac: pd.Series, peak_kwp: float
 ) -> list[LossStep]:
-    named = {
-        "Charge controller conversion": converted,
-        "Charge-current limiting": bus,
-        "Inverters (potential final yield)": ac,
-    }
+    named = {"Charge controller conversion": converted, "Charge-current limiting": bus,
+             "Inverters (potential final yield)": ac}
     return [
         _step(name, float(watts.sum()) / 1000.0 / peak_kwp, "system (BOS)")
         for name, watts in named.items()
@@ -412,11 +382,9 @@ def uncertainties_of(harvest: Harvest, *, made_year: bool = False) -> tuple[Unce
     """
     steps = harvest.steps
     own = [
-        Uncertainty(
-            name=f"Half of the loss: {after.name[0].lower()}{after.name[1:]}",
-            sigma_frac=0.5 * abs(lost_frac(before, after)),
-            source="what is modelled simply may be off by half; " + NO_SOURCE,
-        )
+        Uncertainty(name=f"Half of the loss: {after.name[0].lower()}{after.name[1:]}",
+                    sigma_frac=0.5 * abs(lost_frac(before, after)),
+                    source="what is modelled simply may be off by half; " + NO_SOURCE)
         for before, after in pairwise(steps)
         if after.name in _HALF_OF and lost_frac(before, after) != 0.0
     ]

@@ -201,12 +201,8 @@ def stock_count(pieces_m: Sequence[float], stock_m: float) -> int:
 
 
 def _rail_lengths_m(fit: RoofFit, place: RowPlace, rails: Rails) -> list[float]:
-    length = rail_m(
-        place.modules_along,
-        along_m=fit.rows.along_m,
-        gap_m=fit.rows.gap_m,
-        overhang_m=rails.overhang_m,
-    )
+    length = rail_m(place.modules_along, along_m=fit.rows.along_m, gap_m=fit.rows.gap_m,
+                    overhang_m=rails.overhang_m)
     return [length] * (place.modules_up * int(float(RAILS_A_LAYER)))
 
 

@@ -26,12 +26,8 @@ def kept_free(roof: Roof) -> tuple[np.ndarray, ...]:
     """
     half_length, half_depth = roof.length_m / 2.0, roof.depth_m / 2.0
     boxes = [
-        (
-            box.along_m - box.clearance_m,
-            box.up_m - box.clearance_m,
-            box.along_m + box.length_m + box.clearance_m,
-            box.up_m + box.depth_m + box.clearance_m,
-        )
+        (box.along_m - box.clearance_m, box.up_m - box.clearance_m,
+         box.along_m + box.length_m + box.clearance_m, box.up_m + box.depth_m + box.clearance_m)
         for box in roof.obstacles
     ]
     for way in roof.walkways:
@@ -213,11 +209,8 @@ def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
     """
     if pitch_m < rows.footprint_m - TOUCH_M:
         raise InputError(
-            Fault(
-                where="pitch_m",
-                given=f"{pitch_m:g} m",
-                allowed=f"at least {rows.footprint_m:.3f} m, what one row covers",
-            )
+            Fault(where="pitch_m", given=f"{pitch_m:g} m",
+                  allowed=f"at least {rows.footprint_m:.3f} m, what one row covers")
         )
     ground = turned(usable(roof), rows.turn_deg)
     blocks = [turned(block, rows.turn_deg) for block in kept_free(roof)]
@@ -269,12 +262,9 @@ def _layers(rows: Rows) -> tuple[_Layer, ...]:
 
 
 def _candidates(
-    rows: Rows,
-    ground: np.ndarray,
-    blocks: list[np.ndarray],
-    layers: tuple[_Layer, ...],
+    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], layers: tuple[_Layer, ...],
     pitch_m: float,
-) -> np.ndarray:
+) -> np.ndarray:  # fmt: skip
     """Lower edges a row may have, sorted [m]."""
     low, high = float(ground[:, 1].min()), float(ground[:, 1].max())
     room = high - low - rows.footprint_m
@@ -294,11 +284,7 @@ def _candidates(
 
 
 def _gaps(
-    rows: Rows,
-    ground: np.ndarray,
-    blocks: list[np.ndarray],
-    layer: _Layer,
-    starts: np.ndarray,
+    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], layer: _Layer, starts: np.ndarray
 ) -> _Gaps:
     """Free stretches of a layer of every candidate row, from left to right."""
     low = starts + layer.across_m
@@ -366,13 +352,8 @@ def _parts(
             shift = column + round((along - column) / step) * step - along
             along += shift if abs(shift) <= slack / 2.0 + TOUCH_M else 0.0
         places.append(
-            RowPlace(
-                along_m=along,
-                across_m=start_m + layer.across_m,
-                modules_along=int(count),
-                modules_up=layer.modules_up,
-                row=0,
-            )
+            RowPlace(along_m=along, across_m=start_m + layer.across_m, modules_along=int(count),
+                     modules_up=layer.modules_up, row=0)
         )
     return places
 
@@ -472,12 +453,9 @@ def modules_on_roof(
     rises = _rises_across(rows, across)
     up = across * (rises * math.cos(lift)) + np.array([0.0, 0.0, math.sin(lift)])
     found = sorted(
-        (
-            place.row,
-            round(place.along_m + column * (rows.along_m + rows.gap_m), LEVEL_COLUMNS_DIGITS),
-            _low_edge_m(place, rows, rises),
-            layer,
-        )
+        (place.row,
+         round(place.along_m + column * (rows.along_m + rows.gap_m), LEVEL_COLUMNS_DIGITS),
+         _low_edge_m(place, rows, rises), layer)
         for place in fit.places
         for column in range(place.modules_along)
         for layer in range(place.modules_up)
@@ -487,13 +465,8 @@ def modules_on_roof(
     corners = [
         found[n][1] * along + found[n][2] * across + found[n][3] * step * up for n in kept
     ]
-    return ModulePlaces(
-        rows=rows,
-        corner_m=np.array(corners).reshape(-1, 3),
-        right=along,
-        up=up,
-        row=np.array([found[n][0] for n in kept], dtype=int),
-    )
+    return ModulePlaces(rows=rows, corner_m=np.array(corners).reshape(-1, 3), right=along, up=up,
+                        row=np.array([found[n][0] for n in kept], dtype=int))
 
 
 def _rises_across(rows: Rows, across: np.ndarray) -> float:

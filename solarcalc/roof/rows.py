@@ -227,12 +227,9 @@ def pitch_of(array: Array, rows: Rows, *, latitude_deg: float) -> float | None:
         covers.
     """
     if array.row_pitch_m is None:
-        return shadow_rule_pitch_m(
-            rows,
-            latitude_deg=latitude_deg,
-            from_solar_h=array.clear_from_solar_h,
-            to_solar_h=array.clear_to_solar_h,
-        )
+        return shadow_rule_pitch_m(rows, latitude_deg=latitude_deg,
+                                   from_solar_h=array.clear_from_solar_h,
+                                   to_solar_h=array.clear_to_solar_h)
     if rows.orientation != array.orientation:
         return max(array.row_pitch_m, rows.least_pitch_m)
     if array.row_pitch_m < rows.footprint_m:

@@ -35,13 +35,9 @@ class ShadowLines:
     """
 
     def __init__(
-        self,
-        towards: np.ndarray,
-        low: np.ndarray,
-        high: np.ndarray,
-        right: np.ndarray,
+        self, towards: np.ndarray, low: np.ndarray, high: np.ndarray, right: np.ndarray,
         up: np.ndarray,
-    ) -> None:
+    ) -> None:  # fmt: skip
         self._d = np.column_stack([towards, np.ones(len(towards))])
         self._low = np.column_stack([low, np.zeros(len(low))])
         self._high = high
@@ -223,15 +219,9 @@ def obstacle_shade(
     hour, module, fraction, touched = map(np.concatenate, zip(*parts, strict=True))
     order = np.lexsort((module, hour))
     order = order[fraction[order] > SIGHT_MARGIN]
-    return ObstacleShade(
-        index=pd.DatetimeIndex(sun.index),
-        module_count=places.count,
-        blocks=blocks,
-        hour=hour[order],
-        module=module[order],
-        shaded_frac=fraction[order],
-        shaded_blocks=touched[order],
-    )
+    return ObstacleShade(index=pd.DatetimeIndex(sun.index), module_count=places.count,
+                         blocks=blocks, hour=hour[order], module=module[order],
+                         shaded_frac=fraction[order], shaded_blocks=touched[order])
 
 
 def obstacle_sky_seen_frac(places: ModulePlaces, roof: Roof) -> np.ndarray:
@@ -269,9 +259,7 @@ def _upright(vectors: np.ndarray, slope_deg: float) -> np.ndarray:
     """Vectors in the roof's axes, along the eaves, up the slope and plumb in its stead."""
     slope = math.radians(slope_deg)
     plumb = vectors[..., 2] / math.cos(slope)
-    return np.stack(
-        [vectors[..., 0], vectors[..., 1] - plumb * math.sin(slope), plumb], axis=-1
-    )
+    return np.stack([vectors[..., 0], vectors[..., 1] - plumb * math.sin(slope), plumb], axis=-1)
 
 
 def _rays(
@@ -302,12 +290,9 @@ def _sky_rays(normal: np.ndarray) -> np.ndarray:
 
 
 def _shadows(
-    places: ModulePlaces,
-    hours: np.ndarray,
-    rays: np.ndarray,
-    boxes: tuple[np.ndarray, np.ndarray],
-    blocks: Blocks,
-) -> Iterator[tuple[np.ndarray, ...]]:
+    places: ModulePlaces, hours: np.ndarray, rays: np.ndarray,
+    boxes: tuple[np.ndarray, np.ndarray], blocks: Blocks,
+) -> Iterator[tuple[np.ndarray, ...]]:  # fmt: skip
     """Hour, module, shaded share and touched parts of every shadow in the hours given.
 
     Their rays run to the same side of every axis, so that the axes can be turned to count with
@@ -335,12 +320,9 @@ def _shadows(
         hour, box = lines.may_meet(rows.along_m, rows.module_up_m)
         spans = lines.spans(hour, box, middles_m, rows.module_up_m)
         for pair, lows, highs in spans_by_pair(hour * places.count + module[box], *spans):
-            yield (
-                some[pair // places.count],
-                pair % places.count,
-                covered_frac(lows, highs, rows.module_up_m),
-                touched_parts(lows, highs, blocks, rows.module_up_m),
-            )
+            yield (some[pair // places.count], pair % places.count,
+                   covered_frac(lows, highs, rows.module_up_m),
+                   touched_parts(lows, highs, blocks, rows.module_up_m))
 
 
 OBSTACLE_COST_MODEL = constant("shading.obstacle_cost_model")
@@ -426,13 +408,9 @@ def module_beam_kept_frac(shade: ObstacleShade, direct_w_m2: pd.Series) -> np.nd
 
 
 def module_shade_table(
-    places: ModulePlaces,
-    roof: Roof,
-    *,
-    beam_kept_frac: np.ndarray,
-    sky_seen_frac: np.ndarray,
+    places: ModulePlaces, roof: Roof, *, beam_kept_frac: np.ndarray, sky_seen_frac: np.ndarray,
     modules_in_series: int,
-) -> pd.DataFrame:
+) -> pd.DataFrame:  # fmt: skip
     """One line a module, numbered from 1: where it stands and what the boxes leave of its light.
 
     Returns
@@ -444,13 +422,8 @@ def module_shade_table(
     """
     middle = places.middle_m
     return pd.DataFrame(
-        {
-            "row": places.row + 1,
-            "string": string_of(places.count, modules_in_series) + 1,
-            "along_m": middle[:, 0] + roof.length_m / 2.0,
-            "up_m": middle[:, 1] + roof.depth_m / 2.0,
-            "beam_kept_frac": beam_kept_frac,
-            "sky_seen_frac": sky_seen_frac,
-        },
+        {"row": places.row + 1, "string": string_of(places.count, modules_in_series) + 1,
+         "along_m": middle[:, 0] + roof.length_m / 2.0, "up_m": middle[:, 1] + roof.depth_m / 2.0,
+         "beam_kept_frac": beam_kept_frac, "sky_seen_frac": sky_seen_frac},
         index=pd.RangeIndex(1, places.count + 1, name="module"),
     )

@@ -141,9 +141,7 @@ def horizon_height_deg(profile: Horizon, azimuth_deg: np.ndarray) -> np.ndarray:
     azimuth = np.asarray(azimuth_deg, dtype=float)
     if not profile.azimuth_deg:
         return np.zeros_like(azimuth)
-    height: np.ndarray = np.interp(
-        azimuth, profile.azimuth_deg, profile.height_deg, period=360.0
-    )
+    height: np.ndarray = np.interp(azimuth, profile.azimuth_deg, profile.height_deg, period=360.0)
     return height
 
 
