@@ -325,7 +325,9 @@ def open_design(site_file: str | Path, changes: Changes | None = None) -> Design
         With every fault of the site file or of the changes.
     """
     sitefile = read_site(site_path(str(site_file)))
-    return Design(sitefile=_watched(with_changes(sitefile, changes) if changes else sitefile))
+    if changes is not None:
+        sitefile = with_changes(sitefile, changes)
+    return Design(sitefile=_watched(sitefile))
 
 
 def _watched(sitefile: SiteFile) -> SiteFile:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 import runpy
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -15,6 +17,7 @@ from hypothesis import strategies as st
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import Design, compare, open_design, stage
+from solarcalc.sitefile.equipment import bundled_equipment
 from solarcalc.views import quote
 
 values_of = runpy.run_path(str(Path(__file__).with_name("frozen_values.py")))["values_of"]
@@ -136,10 +139,59 @@ def test_compare_lists_what_differs_and_leaves_out_what_does_not(whole: Design) 
     ({"array": 5.0}, "changes: array"),
     ({"array": {"tilt_deg": 95.0}}, "array.tilt_deg"),
     ([("array", 5.0)], "changes"),
+    ({"array": {1: 3.0}}, "changes: array\n.*the key 1"),
+    ({None: {}}, "changes\n.*the key None"),
+    ({"array": {"tilt_deg": np.array([3.0])}}, "changes: array.tilt_deg\n.*ndarray"),
+    ({"module": {"voc_v": Decimal("40.5")}}, "changes: module.voc_v\n.*Decimal"),
+    ({"array": {"modules_in_series": 10**5000}}, "changes: array.modules_in_series\n.*bits"),
+    ({"array": {"tilt_deg": float("nan")}}, "as changed: array.tilt_deg"),
+    ({"site": {"time_zone": "Mars/Base"}}, "as changed: site.time_zone"),
+    ({"site": {"time_zone": "UTC+05:45"}}, "as changed: site.time_zone"),
+    ({"weather": {"source": "nowhere.csv"}}, "as changed: weather.source"),
+    ({"module": {"use": "no-such-module"}}, "as changed: module.use"),
 ])  # fmt: skip
 def test_a_change_that_cannot_be_is_named(whole: Design, changes: Any, complaint: str) -> None:
     with pytest.raises(InputError, match=complaint):
         whole.changed(changes)
+
+
+def test_a_table_that_holds_itself_is_refused(whole: Design) -> None:
+    table: dict[str, Any] = {}
+    table["table"] = table
+    with pytest.raises(InputError, match="nested too deep"):
+        whole.changed({"array": table})
+
+
+def test_numbers_of_numpy_are_plain_numbers(whole: Design) -> None:
+    array = whole.changed({"array": {"tilt_deg": np.float64(7.5), "module_count": np.int64(
+        whole.site.array.module_count)}}).site.array  # fmt: skip
+    assert (type(array.tilt_deg), type(array.module_count)) == (float, int)
+    assert array.tilt_deg == 7.5
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_place_chosen_and_given_up_leaves_the_site_as_it_was(name: str) -> None:
+    """What a place brings with it does not stay when another is chosen, or none."""
+    own = open_design(name)
+    first, *_, last = (place.name for place in own.site.places)
+    there = own.changed({"room": {"place": last}})
+    assert there.site != own.site
+    assert there.changed({"room": {"place": own.site.room.place}}).site == own.site
+    again = there.changed({"room": {"place": first}})
+    assert again.site == open_design(name, {"room": {"place": first}}).site
+
+
+def test_a_change_of_equipment_takes_its_entry(whole: Design) -> None:
+    modules = bundled_equipment()["modules"]
+    key = next(one for one in modules if one != whole.sitefile.equipment_keys["module"])
+    other = whole.changed({"module": {"use": key}})
+    assert other.sitefile.equipment_keys["module"] == key
+    assert other.site.module.pmax_w == modules[key].values["pmax_w"]
+
+
+def test_a_change_of_name_and_clock_reaches_file_name_and_offset(whole: Design) -> None:
+    other = whole.changed({"site": {"name": "Other Shop", "time_zone": "UTC-06:00"}})
+    assert (other.sitefile.slug, other.sitefile.offset_h) == ("other-shop", -6.0)
 
 
 def test_every_demo_site_opens_by_name() -> None:

@@ -247,7 +247,7 @@ class Sound:
         """A Fault at a place of this file."""
         return Fault(
             where=where(tuple(loc), self.origins, self.data),
-            given=given if isinstance(given, str) else shown(given),
+            given=given if isinstance(given, str) and given else shown(given),
             allowed=allowed,
             why=why,
             remedy=remedy,

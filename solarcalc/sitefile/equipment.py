@@ -166,13 +166,14 @@ class _Work:
         self.faults.append(Fault(where=place, given=shown(given), allowed=allowed, remedy=remedy))
 
 
+@cache
 def bundled_equipment() -> Catalogue:
     """The invented, generic equipment lists that come with solarcalc."""
     folder = data_folder() / "equipment"
     return {name: _entries(read_toml(folder / f"{name}.toml"), f"{name}.toml") for name in LISTS}
 
 
-def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
+def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolved:
     """Site file with every `use = "KEY"` replaced by the entry of that key.
 
     Keys written beside `use` replace single values of the entry. An entry of the user's own
@@ -184,17 +185,19 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
         The site file as read.
     path : Path
         The site file; `equipment_files` are looked for from its folder.
+    file : str
+        What faults call it.
 
     Returns
     -------
     Resolved
         With a Fault for each list that cannot be read and each key that is not known.
     """
-    work = _Work(file=path.name)
+    work = _Work(file=file)
     filled = {name: value for name, value in data.items() if name != "equipment_files"}
     own = _own_equipment(data.get("equipment_files", []), path, work)
     if any("use" in table for _, table in _tables(filled)):
-        lists = bundled_equipment()
+        lists = dict(bundled_equipment())
         for name, entries in own.items():
             lists[name] = {**lists[name], **entries}
         if isinstance(filled.get("inverter"), dict):
@@ -203,7 +206,7 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path) -> Resolved:
             if "use" in table:
                 _put(filled, loc, _filled_table(loc, table, lists[PLACES[loc]], work))
     fill_in_appliances(filled, Sink(refuse=work.refuse, origins=work.equipment, broken=work.broken))
-    origins = Origins(file=path.name, equipment=work.equipment, entries=work.entries)
+    origins = Origins(file=file, equipment=work.equipment, entries=work.entries)
     return Resolved(data=filled, origins=origins, keys=work.keys, broken=tuple(work.broken),
                     faults=tuple(work.faults))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,8 @@ from pydantic import ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Origins, Sound, plain, shown
+from solarcalc.sitefile.base import Sound, plain, shown
+from solarcalc.sitefile.changes import changed_tables
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
@@ -37,6 +38,8 @@ class SiteFile:
         The file.
     folder : Path
         Its folder; names of other files in it are looked for from here.
+    written : mapping
+        Its tables as written, before equipment and the chosen place are filled in.
     site : Site
         The validated record, with its power room at the place chosen for it.
     offset_h : float
@@ -45,17 +48,15 @@ class SiteFile:
         Table of the site file, such as ``"inverter.heavy"``, to the catalogue key it used.
     slug : str
         The site's name as a safe file name.
-    as_written : Site or None
-        The record before a chosen place moved its cables; None where none is chosen.
     """
 
     path: Path
     folder: Path
+    written: Mapping[str, Any]
     site: Site
     offset_h: float
     equipment_keys: Mapping[str, str]
     slug: str
-    as_written: Site | None = None
 
 
 def read_site(path: Path | str) -> SiteFile:
@@ -77,8 +78,13 @@ def read_site(path: Path | str) -> SiteFile:
         contradictions between fields, equipment keys and weather files that do not exist.
     """
     path = Path(path).absolute()
-    written, faults = by_todays_names(read_toml(path), f"{plain(path.name)}: ")
-    resolved = fill_in_equipment(written, path)
+    return _checked(read_toml(path), path, path.name)
+
+
+def _checked(written: Mapping[str, Any], path: Path, file: str) -> SiteFile:
+    """The site of the tables of a file; `file` is what its faults call it."""
+    written, faults = by_todays_names(written, f"{plain(file)}: ")
+    resolved = fill_in_equipment(written, path, file)
     faults += resolved.faults
     site, bad = None, list(resolved.broken)
     try:
@@ -95,13 +101,9 @@ def read_site(path: Path | str) -> SiteFile:
     faults += profile_faults(sound, path.parent)
     if faults or site is None or offset_h is None:
         raise InputError(faults)
-    return SiteFile(path=path, folder=path.parent, site=site.at(site.room.place),
-                    offset_h=offset_h, as_written=_before_place(site),
+    return SiteFile(path=path, folder=path.parent, written=written,
+                    site=site.at(site.room.place), offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name))
-
-
-def _before_place(site: Site) -> Site | None:
-    return site if site.room.place else None
 
 
 def weather_path(sitefile: SiteFile) -> Path:
@@ -180,7 +182,7 @@ def _weather(sound: Sound, path: Path, faults: list[Fault]) -> None:
     if source is None or source in NO_FILE:
         return
     try:
-        _weather_file(source, path.parent, f"{plain(path.name)}: weather.source")
+        _weather_file(source, path.parent, f"{plain(sound.origins.file)}: weather.source")
     except InputError as error:
         faults += error.faults
 
@@ -216,45 +218,5 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     InputError
         With every fault, named as in the site file with the words "as changed".
     """
-    written = sitefile.as_written or sitefile.site
-    data = written.model_dump(exclude_unset=True, exclude_none=True)
-    origins = Origins(file=f"{sitefile.path.name}, as changed")
-    _refuse_no_tables(changes, origins)
-    changes, faults = by_todays_names(changes, f"{origins.file}: ")
-    data = _put_in(data, changes)
-    site, bad = None, []
-    try:
-        site = Site.model_validate(data)
-    except ValidationError as error:
-        faults += faults_of(error, origins=origins, data=data)
-        bad = [item["loc"] for item in error.errors(include_url=False)]
-    faults += cross_faults(Sound(data, bad, origins, Site))
-    if faults or site is None:
-        raise InputError(faults)
-    return replace(sitefile, site=site.at(site.room.place), as_written=_before_place(site))
-
-
-def _put_in(data: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
-    """`data` with the values of `changes` in place of its own, table by table."""
-    found = dict(data)
-    for key, value in changes.items():
-        if isinstance(value, Mapping):
-            own = found.get(key)
-            found[key] = _put_in(own if isinstance(own, Mapping) else {}, value)
-        elif value is not None:
-            found[key] = value
-    return found
-
-
-def _refuse_no_tables(changes: object, origins: Origins) -> None:
-    """Raise where `changes` is not a table of tables."""
-    wrong = {"changes": changes} if not isinstance(changes, Mapping) else {
-        f"changes: {key}": value for key, value in changes.items()
-        if not isinstance(value, Mapping | list)
-    }  # fmt: skip
-    if wrong:
-        raise InputError([
-            Fault(where=f"{origins.file}: {where}", given=shown(value),
-                  allowed='tables with their keys, {"array": {"tilt_deg": 15.0}}')
-            for where, value in wrong.items()
-        ])  # fmt: skip
+    file = f"{sitefile.path.name}, as changed"
+    return _checked(changed_tables(sitefile.written, changes, file), sitefile.path, file)
