@@ -271,7 +271,7 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
         f"{array.mounting}",
         f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
-        f"{battery.traits.name}; the last {100.0 * battery.reserve_frac:.0f} % are not drawn",
+        f"{battery.traits.name}; the last {100.0 * battery.min_soc_frac:.0f} % are not drawn",
         f"loads     critical board {critical:.1f} kWh/day, heavy board {heavy:.1f} kWh/day",
     ]
 

@@ -31,7 +31,7 @@ from solarcalc.quote.answer import quote_verdicts
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
-from solarcalc.quote.prices import PriceBook
+from solarcalc.quote.prices import PriceList
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
@@ -240,7 +240,7 @@ class Design:
         return money.bill_of_site(self.installation)
 
     @stage
-    def prices(self) -> PriceBook:
+    def prices(self) -> PriceList:
         """The firm's price list."""
         return money.prices_of(self)
 

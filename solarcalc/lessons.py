@@ -35,7 +35,7 @@ def exercise_pitch_m(design: Design) -> float | None:
         slant_m=module.length_m,
         along_m=module.width_m,
         gap_m=design.site.array.module_gap_m,
-        modules_up=1,
+        modules_high=1,
         tilt_deg=EXERCISE_TILT_DEG,
         azimuth_deg=180.0 if place.latitude_deg >= 0.0 else 0.0,
         roof_slope_deg=0.0,

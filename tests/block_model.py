@@ -8,7 +8,7 @@ import pvlib
 from solarcalc.shading.rows import Blocks
 
 
-def beam_kept_frac(fraction, blocks: Blocks, *, modules_in_series: int, modules_up: int = 1):
+def beam_kept_frac(fraction, blocks: Blocks, *, modules_in_series: int, modules_high: int = 1):
     """Share of the beam that a string under a strip turns into power, all in the same row.
 
     (1 - shaded fraction) (1 - shaded blocks / (all blocks + 1)), fed with the blocks of the
@@ -16,8 +16,8 @@ def beam_kept_frac(fraction, blocks: Blocks, *, modules_in_series: int, modules_
     understate the loss.
     """
     fraction = np.atleast_1d(np.asarray(fraction, dtype=float))
-    layers = np.ceil(fraction * blocks.up * modules_up)
-    shaded = layers * blocks.across * modules_in_series / modules_up
+    layers = np.ceil(fraction * blocks.up * modules_high)
+    shaded = layers * blocks.across * modules_in_series / modules_high
     ones = np.ones_like(fraction)
     total = blocks.per_module * modules_in_series
     return 1.0 - pvlib.shading.direct_martinez(ones, ones, fraction, shaded, total)

@@ -16,7 +16,7 @@ def sized_run(size_mm2: float = 16.0, in_parallel: int = 1, **changes: Any) -> S
         "count": 1, "loaded": 2, "voltage_v": 70.0, "highest_v": 108.6, "design_a": 52.2,
         "device": "none", "hourly_a": np.zeros(3), "power_factor": 1.0, "length_m": 15.0,
         "length_given": True, "method": "D1", "insulation": "xlpe", "material": "copper",
-        "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "circuits_together": 1, "size_mm2": None,
+        "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "grouped_circuits": 1, "size_mm2": None,
         "in_parallel": in_parallel, "drop_limit_frac": 0.02,
     }  # fmt: skip
     return SizedRun(

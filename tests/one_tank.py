@@ -21,7 +21,7 @@ class Store:
         Rated energy [Wh].
     voltage_v : float
         Nominal voltage of the bank [V].
-    reserve_wh : float
+    min_soc_wh : float
         Energy below which nothing is drawn [Wh].
     charge_efficiency_frac, discharge_efficiency_frac : float
     max_charge_w, max_discharge_w : float
@@ -32,7 +32,7 @@ class Store:
 
     capacity_wh: float
     voltage_v: float
-    reserve_wh: float
+    min_soc_wh: float
     charge_efficiency_frac: float
     discharge_efficiency_frac: float
     max_charge_w: float
@@ -42,7 +42,7 @@ class Store:
     @property
     def usable_wh(self) -> float:
         """Energy at the terminals between full and reserve [Wh]."""
-        return (self.capacity_wh - self.reserve_wh) * self.discharge_efficiency_frac
+        return (self.capacity_wh - self.min_soc_wh) * self.discharge_efficiency_frac
 
 
 def bank_of_store(store: Store, hour_count: int) -> Bank:
@@ -58,7 +58,7 @@ def bank_of_store(store: Store, hour_count: int) -> Bank:
         voltage_v=store.voltage_v,
         available_frac=1.0,
         exchange_per_h=1.0,
-        reserve_frac=store.reserve_wh / store.capacity_wh,
+        min_soc_frac=store.min_soc_wh / store.capacity_wh,
         charge_efficiency_frac=store.charge_efficiency_frac,
         discharge_efficiency_frac=store.discharge_efficiency_frac,
         max_charge_w=store.max_charge_w,

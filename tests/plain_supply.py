@@ -26,7 +26,7 @@ class Bank:
         self.eta_in, self.eta_out = bank.charge_efficiency_frac, bank.discharge_efficiency_frac
         self.most_in, self.most_out = bank.max_charge_w * size, bank.max_discharge_w * size
         self.taper, self.leak = bank.acceptance_per_h, bank.self_discharge_frac_per_h
-        reserve = bank.reserve_frac
+        reserve = bank.min_soc_frac
         kept = bank.capacity_factor.tolist()
         self.floor = [self.full * (1.0 - f * (1.0 - reserve)) for f in kept]
         self.charge = bank.charge_factor.tolist()

@@ -30,7 +30,7 @@ def sized(key: str, **changes: Any) -> SizedRun:
         "current": "dc", "count": 1, "loaded": 2, "voltage_v": 51.2, "highest_v": 57.6,
         "design_a": 20.0, "device": "none", "hourly_a": np.zeros(24), "power_factor": 1.0,
         "length_m": 2.0, "length_given": True, "method": "B1", "insulation": "xlpe",
-        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "circuits_together": 1,
+        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "grouped_circuits": 1,
         "size_mm2": None, "in_parallel": 1, "drop_limit_frac": 0.03,
     }  # fmt: skip
     cable: dict[str, Any] = {

@@ -58,7 +58,7 @@ def _runs(draw: some.DrawFn) -> dict[str, Any]:
         if draw(some.booleans()):
             given["method"] = draw(some.sampled_from(methods))
         if draw(some.integers(0, 3)) == 0:
-            given["circuits_together"] = draw(some.integers(1, 3))
+            given["grouped_circuits"] = draw(some.integers(1, 3))
         if draw(some.integers(0, 7)) == 0 and key != "string":
             given["in_parallel"] = 2
         found[key] = given
@@ -105,7 +105,7 @@ def sites(draw: some.DrawFn) -> Site:
                  "other_cables_mm": draw(some.sampled_from([[], [9.0]]))},
         "protection": {
             "system": draw(some.sampled_from(["TT", "TN-S", "IT"])),
-            "neutral_earth": draw(some.sampled_from(
+            "neutral_earth_bond": draw(some.sampled_from(
                 ["at-inverter", "at-changeover", "at-grid", "nowhere"])),
             "changeover": draw(some.sampled_from(["none", "manual", "automatic", "built-in"])),
             "thunderstorm_days": draw(some.sampled_from([0.0, 20.0, 100.0])),

@@ -15,7 +15,7 @@ def _battery(**more):
         "unit_capacity_ah": 100.0, "units_in_series": 4, "units_in_parallel": 3,
         "charge_efficiency_frac": 0.9, "discharge_efficiency_frac": 0.95,
         "max_charge_c_rate": 0.2, "max_discharge_c_rate": 0.5,
-        "self_discharge_frac_per_month": 0.03, "reserve_frac": 0.5, "heavy_shed_frac": 0.6,
+        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.5, "heavy_shed_frac": 0.6,
         "heavy_return_frac": 0.75, **more,
     }  # fmt: skip
     return Battery(**figures)
@@ -31,7 +31,7 @@ def test_limits_by_hand():
     # C-rates are of the rated 48 V x 300 Ah, whatever the wells hold when drawn without hurry.
     assert bank.max_charge_w == pytest.approx(2880.0)  # 60 A at 48 V
     assert bank.max_discharge_w == pytest.approx(7200.0)
-    assert bank.reserve_frac == 0.5
+    assert bank.min_soc_frac == 0.5
 
 
 def test_self_discharge_of_a_month_is_what_the_sheet_says():

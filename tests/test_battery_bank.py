@@ -45,7 +45,7 @@ def _battery(**more):
         "unit_capacity_ah": 100.0, "units_in_series": 4, "units_in_parallel": 3,
         "charge_efficiency_frac": 0.9, "discharge_efficiency_frac": 0.95,
         "max_charge_c_rate": 0.2, "max_discharge_c_rate": 0.5,
-        "self_discharge_frac_per_month": 0.03, "reserve_frac": 0.5, "heavy_shed_frac": 0.6,
+        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.5, "heavy_shed_frac": 0.6,
         "heavy_return_frac": 0.75, **more,
     }  # fmt: skip
     return Battery(**figures)
@@ -66,10 +66,10 @@ def _controller(amps, count=1):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("rated_hours", [None, 5.0, 10.0, 20.0, 100.0])
-def test_a_bank_gives_its_rated_capacity_at_its_rated_rate(kind, rated_hours):
-    battery = _of(kind, rated_hours=rated_hours)
-    rate = rated_hours or chemistries()[kind].rate.rated_hours
+@pytest.mark.parametrize("rated_discharge_h", [None, 5.0, 10.0, 20.0, 100.0])
+def test_a_bank_gives_its_rated_capacity_at_its_rated_rate(kind, rated_discharge_h):
+    battery = _of(kind, rated_discharge_h=rated_discharge_h)
+    rate = rated_discharge_h or chemistries()[kind].rate.rated_discharge_h
     assert capacity_in_ah(wells_of(battery), rate) == pytest.approx(300.0)
     bank = bank_of(battery, TEMPERATE)
     assert bank.capacity_wh == pytest.approx(wells_of(battery).capacity_ah * bank.voltage_v)
@@ -86,9 +86,10 @@ def test_lithium_is_one_well_without_taper():
 
 def test_the_table_of_the_sheet_gives_the_shape_and_the_rated_capacity_the_size():
     table = {"discharge_hours": [1.0, 5.0, 10.0, 20.0]}
-    one = wells_of(_battery(rated_hours=20.0, discharge_capacity_ah=[24.0, 33.0, 37.0, 40.0],
+    one = wells_of(_battery(rated_discharge_h=20.0, discharge_capacity_ah=[24.0, 33.0, 37.0, 40.0],
                             **table))  # fmt: skip
-    ten = wells_of(_battery(rated_hours=20.0, discharge_capacity_ah=[240.0, 330.0, 370.0, 400.0],
+    ten = wells_of(_battery(rated_discharge_h=20.0,
+                            discharge_capacity_ah=[240.0, 330.0, 370.0, 400.0],
                             **table))  # fmt: skip
     assert one.available_frac == pytest.approx(ten.available_frac, rel=1e-6)
     assert capacity_in_ah(one, 20.0) == pytest.approx(300.0)

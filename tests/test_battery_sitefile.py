@@ -61,7 +61,7 @@ LEAD = 'chemistry = "agm"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
             "discharge_capacity_ah",
             "numbers above 0",
         ),
-        ("rated_hours = 0.0", "rated_hours", "above 0 up to 240"),
+        ("rated_discharge_h = 0.0", "rated_discharge_h", "above 0 up to 240"),
         ("room_c = 90.0", "room_c", "from -40 to 60"),
     ],
 )
@@ -80,7 +80,8 @@ def test_contradictions_of_a_battery(tmp_path: Path, extra: str, field: str, wor
         "room_c = 27.0",
         "room_above_k = -3.0\nroom_swing_frac = 1.0",
         LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [60.0, 85.0, 100.0]",
-        'chemistry = "flooded"\nunit_voltage_v = 2.0\nunits_in_series = 24\nrated_hours = 10.0',
+        'chemistry = "flooded"\nunit_voltage_v = 2.0\nunits_in_series = 24\n'
+        'rated_discharge_h = 10.0',
         'use = "agm-12v-183ah"\nunit_capacity_ah = 180.0\nunits_in_series = 4',
     ],
 )

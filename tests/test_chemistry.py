@@ -103,7 +103,7 @@ name = "lithium blue oxide"
 advice = ["Invented: keep it half full in store."]
 cell = { nominal_v = 3.6, source = "invented", seen = "read" }
 empty = { cell_v = 2.9, source = "invented", seen = "read" }
-rate = { rated_hours = 3.0, exponent = 1.04, source = "invented", seen = "read" }
+rate = { rated_discharge_h = 3.0, exponent = 1.04, source = "invented", seen = "read" }
 wells = { available_frac = 1.0, exchange_per_h = 0.0, source = "invented", seen = "read" }
 mass = { energy_wh_per_kg = 150.0, source = "invented", seen = "read" }
 fault = { cell_ohm_ah = 0.06, source = "invented", seen = "read" }
@@ -197,9 +197,9 @@ seen = "read"
 """
 BANKS = {
     "blue": {"chemistry": "blue", "unit_voltage_v": 25.2, "units_in_series": 1,
-             "units_in_parallel": 3, "rated_hours": None},
+             "units_in_parallel": 3, "rated_discharge_h": None},
     "grey": {"chemistry": "grey", "unit_voltage_v": 12.0, "units_in_series": 2,
-             "units_in_parallel": 2, "rated_hours": None},
+             "units_in_parallel": 2, "rated_discharge_h": None},
 }  # fmt: skip
 
 

@@ -78,9 +78,9 @@ def test_whole_substrings_in_even_shade_against_the_closed_form(strings, parts, 
     curve = pvlib.pvsystem.singlediode(*five_parameters(cells, 1000.0, 25.0))
     fill = float(curve["p_mp"] / curve["i_sc"] / curve["v_oc"])
     drop = 0.5 / (float(curve["v_mp"]) / 3.0)
-    wiring = (StringWiring(by_layer=(12,)),)
+    wiring = (StringWiring(by_tier=(12,)),)
     if strings > 1:
-        wiring += (StringWiring(by_layer=(0,), unshaded=12, strings=strings - 1),)
+        wiring += (StringWiring(by_tier=(0,), unshaded=12, strings=strings - 1),)
     strung = Strung(cells=cells, wiring=wiring, orientation="landscape")
     kept, _ = kept_by_circuit_frac(parts / 3.0, left, strung=strung)
     formula = _closed_form(1.0 / strings, parts / 3.0, left, fill, drop)

@@ -146,7 +146,7 @@ def test_half_a_row_of_cells_covered_by_hand():
 
 @pytest.mark.parametrize(("build", "way"), WAYS)
 @pytest.mark.parametrize("wiring", [along_row(6), across_rows(6, shaded=2),
-                                    along_row(6, modules_up=2)])  # fmt: skip
+                                    along_row(6, modules_high=2)])  # fmt: skip
 def test_limits_and_order(build, way, wiring):
     depth, share = np.linspace(0.0, 1.0, 61), np.linspace(0.0, 1.0, 11)
     grid = [axis.ravel() for axis in np.meshgrid(depth, share, indexing="ij")]
@@ -161,7 +161,7 @@ def test_limits_and_order(build, way, wiring):
     # never more than every cell at its own best: lit and shaded cells alone
     dim = plain_module_w(strung.cells, 1000.0 * np.maximum(share, 1e-4)[3], 25.0)
     dim /= plain_module_w(strung.cells, 1000.0, 25.0)
-    reached = sum(wiring[0].by_layer) / wiring[0].in_series
+    reached = sum(wiring[0].by_tier) / wiring[0].in_series
     assert (kept[:, 3] <= 1.0 - reached * depth * (1.0 - dim) + 0.01).all()
 
 
@@ -241,11 +241,11 @@ def test_impossible_modules_are_refused(change, match):
     "wiring",
     [
         (),
-        (StringWiring(by_layer=()),),
-        (StringWiring(by_layer=(0,)),),
-        (StringWiring(by_layer=(-1,), unshaded=3),),
-        (StringWiring(by_layer=(4,)), StringWiring(by_layer=(5,))),
-        (StringWiring(by_layer=(4,), strings=0),),
+        (StringWiring(by_tier=()),),
+        (StringWiring(by_tier=(0,)),),
+        (StringWiring(by_tier=(-1,), unshaded=3),),
+        (StringWiring(by_tier=(4,)), StringWiring(by_tier=(5,))),
+        (StringWiring(by_tier=(4,), strings=0),),
     ],
 )
 def test_impossible_wiring_is_refused(wiring):
@@ -253,10 +253,10 @@ def test_impossible_wiring_is_refused(wiring):
         Strung(cells=cells_of("full"), wiring=wiring, orientation="portrait")
 
 
-def test_words_and_uneven_layers_are_refused():
+def test_words_and_uneven_tiers_are_refused():
     with pytest.raises(InputError, match="upright"):
         _strung("full", "upright")
     with pytest.raises(InputError, match="top"):
         _strung("full", "portrait", edge="top")
-    with pytest.raises(InputError, match="a multiple of the 2 modules up"):
-        along_row(7, modules_up=2)
+    with pytest.raises(InputError, match="a multiple of the 2 modules high"):
+        along_row(7, modules_high=2)

@@ -36,19 +36,19 @@ LIBRARY_FILE = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
 PLACE = {"latitude_deg": 36.1, "longitude_deg": -79.95, "elevation_m": 273.0}
 ONE_POINT = 0.01
 ONE_OF_THREE = (
-    StringWiring(by_layer=(10,)), StringWiring(by_layer=(0,), unshaded=10, strings=2),
+    StringWiring(by_tier=(10,)), StringWiring(by_tier=(0,), unshaded=10, strings=2),
 )  # fmt: skip
 STRINGS = {
     "full portrait": ("full", "portrait", along_row(10)),
     "full landscape": ("full", "landscape", along_row(10)),
     "half-cut portrait": ("half-cut", "portrait", along_row(10)),
     "half-cut landscape": ("half-cut", "landscape", along_row(10)),
-    "full landscape two up": ("full", "landscape", along_row(10, modules_up=2)),
+    "full landscape two up": ("full", "landscape", along_row(10, modules_high=2)),
     "half-cut portrait across rows": ("half-cut", "portrait", across_rows(10, shaded=5)),
     "full landscape across rows": ("full", "landscape", across_rows(10, shaded=5)),
     "half-cut portrait one string of three": ("half-cut", "portrait", ONE_OF_THREE),
-    "full landscape layer by layer": (
-        "full", "landscape", along_row(10, modules_up=2, layer_by_layer=True),
+    "full landscape tier by tier": (
+        "full", "landscape", along_row(10, modules_high=2, tier_by_tier=True),
     ),
 }  # fmt: skip
 
@@ -67,7 +67,7 @@ def year():
     ).hours  # fmt: skip
     sun = sun_of_hours(hours.index, **PLACE)
     rows = Rows(
-        orientation="portrait", slant_m=1.64, along_m=0.99, gap_m=0.02, modules_up=1,
+        orientation="portrait", slant_m=1.64, along_m=0.99, gap_m=0.02, modules_high=1,
         tilt_deg=30.0, azimuth_deg=180.0, roof_slope_deg=0.0, roof_azimuth_deg=180.0,
     )  # fmt: skip
     pitch_m = rows.slant_m / 0.7
@@ -140,18 +140,18 @@ def test_who_shares_a_string():
         return float(kept_by_circuit_frac(0.3, 0.1, strung=strung)[0][0])
 
     along, across = kept(along_row(10)), kept(across_rows(10, shaded=5))
-    apart = kept((StringWiring(by_layer=(10,)), StringWiring(by_layer=(0,), unshaded=10)))
+    apart = kept((StringWiring(by_tier=(10,)), StringWiring(by_tier=(0,), unshaded=10)))
     assert across == pytest.approx(0.5 - 15 * 0.5 / 326.0, abs=0.005)
     assert (1.0 + along) / 2.0 - 0.01 < apart < (1.0 + along) / 2.0
     assert along < across < apart
 
 
-def test_layers_of_a_row():
-    # Two modules up, the lower layer wholly in shade: as a string half of whose modules are.
+def test_tiers_of_a_row():
+    # Two modules high, the lower tier wholly in shade: as a string half of whose modules are.
     cells = cells_of("full")
-    two_up = Strung(cells=cells, wiring=along_row(10, modules_up=2), orientation="portrait")
+    two_high = Strung(cells=cells, wiring=along_row(10, modules_high=2), orientation="portrait")
     half = Strung(cells=cells, wiring=across_rows(10, shaded=5), orientation="portrait")
-    assert power_kept_frac(0.5, 0.2, strung=two_up) == pytest.approx(
+    assert power_kept_frac(0.5, 0.2, strung=two_high) == pytest.approx(
         power_kept_frac(1.0, 0.2, strung=half), abs=1e-9
     )
 

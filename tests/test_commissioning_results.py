@@ -189,7 +189,7 @@ def test_what_is_not_there_is_not_tested():
     }  # fmt: skip
     floating = site.model_copy(update={
         "protection": site.protection.model_copy(
-            update={"neutral_earth": "nowhere", "system": "IT"}),
+            update={"neutral_earth_bond": "nowhere", "system": "IT"}),
     })  # fmt: skip
     keys = {line.key for line in sheet_of(facts_of(floating))}
     assert "trip-time" not in keys

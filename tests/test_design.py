@@ -49,7 +49,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "pipe": {"pipe": {"bends": 4, "depth_m": 0.9}},
     "surge": {"protection": {"thunderstorm_days": 90.0}},
     "tracker": {"controller": {"efficiency_frac": 0.95}},
-    "inverter": {"inverter": {"critical": {"idle_power_w": 25.0}}},
+    "inverter": {"inverter": {"critical": {"no_load_power_w": 25.0}}},
     "horizon": {"horizon": {"azimuth_deg": [90.0, 180.0, 270.0], "height_deg": [8.0, 3.0, 6.0]}},
     "place": {"site": {"elevation_m": 900.0}},
     "layout": {"supply": {"layout": "one-inverter"}},

@@ -47,7 +47,7 @@ def test_words_lie_over_nothing_in_any_arrangement(base, layout, grid, generator
         site = changed(
             base, supply={"layout": layout}, grid={"kind": grid},
             generator={"power_w": generator_w}, battery={"units_in_parallel": 4},
-            protection={"changeover": changeover, "neutral_earth": tie},
+            protection={"changeover": changeover, "neutral_earth_bond": tie},
         )  # fmt: skip
         drawing = Drawing(single_line(built_of(site)))
         assert clashes(drawing) == []
@@ -135,7 +135,7 @@ def test_what_is_not_there_is_not_in_the_legend(base):
 )
 def test_neutral_and_earth_are_joined_where_the_site_says(base, layout, tie, changeover, count):
     site = changed(base, supply={"layout": layout},
-                   protection={"neutral_earth": tie, "changeover": changeover})  # fmt: skip
+                   protection={"neutral_earth_bond": tie, "changeover": changeover})  # fmt: skip
     drawing = Drawing(single_line(built_of(site)))
     assert sum("N to earth" in text for text in drawing.texts()) == count
     assert sum("supplier's" in text for text in drawing.texts()) == 1
@@ -143,7 +143,7 @@ def test_neutral_and_earth_are_joined_where_the_site_says(base, layout, tie, cha
 
 
 def test_a_tie_without_its_place_is_said(base):
-    site = changed(base, grid={"kind": "none"}, protection={"neutral_earth": "at-grid"})
+    site = changed(base, grid={"kind": "none"}, protection={"neutral_earth_bond": "at-grid"})
     drawing = Drawing(single_line(built_of(site)))
     assert not any("N to earth" in text for text in drawing.texts())
     assert "which this system has not" in drawing.all_words()

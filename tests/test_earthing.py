@@ -37,7 +37,7 @@ from solarcalc.earthing.lightning import (
 from solarcalc.earthing.plan import earthing_plan, electrode_rows, ground_rows
 from solarcalc.earthing.soil import four_pin_ohm_m, ground_of, season_factor
 from solarcalc.protection.neutral import most_electrode_ohm
-from solarcalc.protection.surge import by_power, flashes_per_km2
+from solarcalc.protection.surge import by_power, ground_flash_density_per_km2
 from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing, Soil
 from solarcalc.sitefile.read import read_site
 
@@ -183,7 +183,8 @@ def test_printed_rules(case):
             case["thunderstorm_days"], case["power"], case["linear"], strict=True
         ):
             assert by_power(days) == pytest.approx(power, abs=0.00005)
-            assert flashes_per_km2(days) == pytest.approx(max(power, linear), abs=0.00005)
+            assert ground_flash_density_per_km2(days) == pytest.approx(max(power, linear),
+                                                                       abs=0.00005)
     else:
         assert kind == "separation"
         found = keep_away_m(case["length_m"], down_conductors=case["down_conductors"])
@@ -313,7 +314,7 @@ def test_sizes_go_up_to_what_is_made():
         (lambda: heat_mm2(fault_a=100.0, clear_s=1.0, laid="on-air"), "separate-pvc"),
         (lambda: four_pin_ohm_m(spacing_m=1.0, resistance_ohm=1.0, pin_depth_m=-1.0), "pin depth"),
         (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
-        (lambda: flashes_per_km2(-1.0), "thunderstorm_days"),
+        (lambda: ground_flash_density_per_km2(-1.0), "thunderstorm_days"),
         (lambda: sheltered_m(1.0, 2.0), "height of a lightning rod"),
         (lambda: earthing_plan(site_with(), largest_line_mm2=-4.0), "line conductor"),
     ],
@@ -355,7 +356,7 @@ def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
 
 @pytest.mark.parametrize("tie", ["at-inverter", "at-changeover", "at-grid", "nowhere"])
 def test_the_neutral_has_its_terminal_only_where_it_is_tied_here(tie):
-    plan = plan_with(protection={"neutral_earth": tie})
+    plan = plan_with(protection={"neutral_earth_bond": tie})
     system = [line for line in plan.lines if line.kind == "system"]
     assert len(system) == 2 * (tie in ("at-inverter", "at-changeover")), "one an inverter"
     assert ("one bar" in plan.notes[0]) == bool(system)

@@ -88,7 +88,7 @@ def test_a_controllers_window_stands_over_its_bank_and_under_its_limit(key: str)
 def test_an_inverters_surge_and_idle_power_go_with_its_size(key: str) -> None:
     one = INVERTERS[key]
     assert 1.9 <= one["surge_power_va"] / one["continuous_power_w"] <= 2.1
-    assert 0.005 <= one["idle_power_w"] / one["continuous_power_w"] <= 0.01
+    assert 0.005 <= one["no_load_power_w"] / one["continuous_power_w"] <= 0.01
     assert 0.90 <= one["efficiency_frac"] <= 0.95
     assert key == f"inverter-{one['continuous_power_w']:.0f}w"
     assert f"{one['continuous_power_w'] / 1000.0:g} kW" in one["label"]
@@ -96,7 +96,7 @@ def test_an_inverters_surge_and_idle_power_go_with_its_size(key: str) -> None:
 
 def test_larger_inverters_lose_less_of_their_power() -> None:
     by_size = sorted(INVERTERS.values(), key=lambda one: float(one["continuous_power_w"]))
-    for name in ("efficiency_frac", "idle_power_w"):
+    for name in ("efficiency_frac", "no_load_power_w"):
         assert [one[name] for one in by_size] == sorted(one[name] for one in by_size)
 
 
@@ -107,10 +107,10 @@ def test_a_battery_gives_less_the_faster_it_is_drawn(key: str) -> None:
     assert hours == sorted(hours)
     assert given_ah == sorted(given_ah)
     if hours:
-        assert given_ah[hours.index(one["rated_hours"])] == one["unit_capacity_ah"]
+        assert given_ah[hours.index(one["rated_discharge_h"])] == one["unit_capacity_ah"]
         currents_a = [each / hour for each, hour in zip(given_ah, hours, strict=True)]
         assert currents_a == sorted(currents_a, reverse=True)
-    assert one["reserve_frac"] < one["heavy_shed_frac"] < one["heavy_return_frac"]
+    assert one["min_soc_frac"] < one["heavy_shed_frac"] < one["heavy_return_frac"]
 
 
 @pytest.mark.parametrize("key", BATTERIES)

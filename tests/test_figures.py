@@ -139,7 +139,7 @@ def test_roof_pictures(this):
 
 def _rows(tilt, facing, slope, falls):
     return Rows(
-        orientation="portrait", slant_m=2.0, along_m=1.0, gap_m=0.02, modules_up=1, tilt_deg=tilt,
+        orientation="portrait", slant_m=2.0, along_m=1.0, gap_m=0.02, modules_high=1, tilt_deg=tilt,
         azimuth_deg=facing, roof_slope_deg=slope, roof_azimuth_deg=falls,
     )  # fmt: skip
 
@@ -268,7 +268,7 @@ def test_strips_fields_and_planes(this):
     _has_units(figure)
     assert figure.axes[0].get_title(loc="left") == "The lead turns with depth"
     assert "same" in _drawn(figures.draw_strip_curves(curves, [])).axes[0].get_title(loc="left")
-    axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_up=(1,))
+    axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_high=(1,))
     field = arrays_tried.swept_roof(clinic, axes)
     front = arrays_tried.front_of_field(field)
     drawn = _drawn(figures.draw_trade_off(field, front, currency=NASTY))

@@ -81,7 +81,7 @@ def words(html: str) -> str:
 def bank(**changes: Any) -> Bank:
     made = Bank(
         capacity_wh=10000.0, voltage_v=48.0, available_frac=1.0, exchange_per_h=0.0,
-        reserve_frac=0.2, charge_efficiency_frac=1.0, discharge_efficiency_frac=1.0,
+        min_soc_frac=0.2, charge_efficiency_frac=1.0, discharge_efficiency_frac=1.0,
         max_charge_w=1e4, max_discharge_w=1e4, acceptance_per_h=math.inf,
         self_discharge_frac_per_h=0.0, capacity_factor=np.ones(3), charge_factor=np.ones(3))
     return replace(made, **changes)
@@ -120,7 +120,7 @@ def test_the_second_board_never_outlasts_the_reserve() -> None:
 @pytest.mark.parametrize("draw_w", [400.0, 2000.0, 6000.0])
 def test_a_fast_draw_gets_less_of_lead_as_the_two_wells_have_it(draw_w: float) -> None:
     wells = TwoWells(capacity_ah=10000.0, available_frac=0.3, exchange_per_h=0.6)
-    lead = bank(available_frac=0.3, exchange_per_h=0.6, reserve_frac=0.0)
+    lead = bank(available_frac=0.3, exchange_per_h=0.6, min_soc_frac=0.0)
     hours = _alone_h([draw_w] * 24, lead, 0.0, 0)
     assert hours == pytest.approx(capacity_at_ah(wells, draw_w) / draw_w, abs=0.02)
 

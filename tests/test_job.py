@@ -212,7 +212,7 @@ def test_sun_that_stays_down_gives_no_rule_but_a_yield():
     # 55 N from 6 to 18 h: in December the sun is down at both ends of the window.
     this = open_design(
         "cove-cannery",
-        {"array": {"mounting": "open-frame", "rows": 2, "modules_up": 1, "tilt_deg": 60.0,
+        {"array": {"mounting": "open-frame", "rows": 2, "modules_high": 1, "tilt_deg": 60.0,
                    "clear_from_solar_h": 6.0, "clear_to_solar_h": 18.0},
          "roof": {"slope_deg": 5.0}},
     )  # fmt: skip
@@ -268,13 +268,13 @@ def test_autonomy_by_hand():
     clinic = open_design(CLINIC, {"battery": {"room_c": 25.0}})
     battery, inverter = clinic.site.battery, clinic.site.inverter.critical
     bank_wh = battery.unit_voltage_v * battery.unit_capacity_ah * battery.units_in_parallel
-    usable = bank_wh * battery.units_in_series * (1.0 - battery.reserve_frac)
+    usable = bank_wh * battery.units_in_series * (1.0 - battery.min_soc_frac)
     usable *= battery.discharge_efficiency_frac
     day = sum(
         item.power_w * item.count * item.duty_frac * _hours(item.use)
         for item in clinic.site.loads.critical
     )
-    draw = day / inverter.efficiency_frac + 24.0 * inverter.idle_power_w
+    draw = day / inverter.efficiency_frac + 24.0 * inverter.no_load_power_w
     assert autonomy_days(clinic) == pytest.approx(usable / draw)
 
 

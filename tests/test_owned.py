@@ -49,20 +49,20 @@ def battery(**more):
     return Owned(**{
         "kind": "battery", "label": "Invented battery", "age_years": 4.0, "count": 4,
         "chemistry": "agm", "unit_voltage_v": 12.0, "unit_capacity_ah": 200.0,
-        "rated_hours_h": 10.0, **more,
+        "rated_discharge_h": 10.0, **more,
     })  # fmt: skip
 
 
 def cap_tested(share, **more):
     """Tested at the rating's own hours and at 25 degC."""
-    return battery(measured_capacity_ah=200.0 * share, measured_hours_h=10.0, **more)
+    return battery(measured_capacity_ah=200.0 * share, measured_discharge_h=10.0, **more)
 
 
 def inverter(**more):
     return Owned(**{
         "kind": "inverter", "label": "Invented inverter", "age_years": 3.0, "count": 1,
         "bank_voltage_v": 48.0, "continuous_power_w": 1000.0, "surge_power_va": 2000.0,
-        "efficiency_frac": 0.9, "idle_power_w": 10.0, "measured_surge_va": 1900.0, **more,
+        "efficiency_frac": 0.9, "no_load_power_w": 10.0, "measured_surge_va": 1900.0, **more,
     })  # fmt: skip
 
 
@@ -95,11 +95,11 @@ def test_capacity_at_the_ratings_own_conditions_is_the_plain_share():
 def test_capacity_of_a_fast_and_cold_test_by_hand():
     """150 Ah in 5 h at 15 degC: the rating at 5 h is 200 x 0.5^(1 - 1/1.15), 6 % less for cold."""
     found = capacity_left_frac(
-        battery(measured_capacity_ah=150.0, measured_hours_h=5.0, measured_temp_c=15.0)
+        battery(measured_capacity_ah=150.0, measured_discharge_h=5.0, measured_temp_c=15.0)
     )
     assert found == pytest.approx(150.0 / 0.94 / (200.0 * 0.5 ** (1.0 - 1.0 / 1.15)))
     lithium = capacity_left_frac(
-        battery(chemistry="lifepo4", measured_capacity_ah=150.0, measured_hours_h=10.0,
+        battery(chemistry="lifepo4", measured_capacity_ah=150.0, measured_discharge_h=10.0,
                 measured_temp_c=15.0)
     )  # fmt: skip
     assert lithium == pytest.approx(0.75)
@@ -191,8 +191,8 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
     ampere_hours = float(np.trapezoid(test["current"], hours))
     assert ampere_hours == pytest.approx(19.5, abs=0.3)
     owned = battery(
-        unit_capacity_ah=17.0, rated_hours_h=20.0, count=4, measured_capacity_ah=ampere_hours,
-        measured_hours_h=float(hours[-1]), measured_temp_c=24.0,
+        unit_capacity_ah=17.0, rated_discharge_h=20.0, count=4, measured_capacity_ah=ampere_hours,
+        measured_discharge_h=float(hours[-1]), measured_temp_c=24.0,
         rest_voltage_v=float(log["voltage"].iloc[0]),
     )  # fmt: skip
     judged = judge_owned(owned, PLACE)
@@ -216,8 +216,8 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
         ({"measured_efficiency_frac": 0.86}, "keep"),
         ({"measured_efficiency_frac": 0.84}, "use on the other board"),
         ({"measured_efficiency_frac": 0.79}, "replace"),
-        ({"measured_idle_w": 20.0}, "keep"),
-        ({"measured_idle_w": 21.0}, "use on the other board"),
+        ({"measured_no_load_w": 20.0}, "keep"),
+        ({"measured_no_load_w": 21.0}, "use on the other board"),
         ({"age_years": 12.0}, "use on the other board"),
         ({"measured_surge_va": None}, "test first"),
         ({"measured_surge_va": None, "continuous_power_w": 300.0}, "replace"),
@@ -232,8 +232,8 @@ def test_choice_of_an_inverter(more, choice):
 
 def test_figures_of_an_inverter_by_hand():
     """12 W all year is 105.12 kWh; 2.4 kWh a day at 0.8 costs a quarter more, 219 kWh a year."""
-    judged = judge_owned(inverter(measured_idle_w=12.0, measured_efficiency_frac=0.8), PLACE)
-    assert judged.values["idle_kwh_per_year"] == pytest.approx(105.12)
+    judged = judge_owned(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
+    assert judged.values["no_load_kwh_per_year"] == pytest.approx(105.12)
     assert judged.values["critical_loss_kwh_per_year"] == pytest.approx(219.0)
     assert judged.values["heavy_loss_kwh_per_year"] == pytest.approx(438.0)
     assert "219 kWh" in judged.consequences["keep"]
@@ -364,7 +364,7 @@ count = 4
 chemistry = "agm"
 unit_voltage_v = 12.0
 unit_capacity_ah = 200.0
-rated_hours_h = 10.0
+rated_discharge_h = 10.0
 """
 
 
@@ -395,11 +395,12 @@ def test_the_templates_examples_are_judged(tmp_path):
 @pytest.mark.parametrize(
     ("old", "new", "where", "said"),
     [
-        ("rated_hours_h = 10.0\n", "", "owned[1].rated_hours_h", "figure of its data sheet"),
+        ("rated_discharge_h = 10.0\n", "", "owned[1].rated_discharge_h",
+         "figure of its data sheet"),
         ('chemistry = "agm"\n', "", "owned[1].chemistry", "figure of its data sheet"),
         ("count = 4\n", "count = 4\npmax_w = 300.0\n", "owned[1].pmax_w", 'kind = "battery"'),
         ("count = 4\n", "count = 4\nmeasured_capacity_ah = 150.0\n",
-         "owned[1].measured_hours_h", "length of the test"),
+         "owned[1].measured_discharge_h", "length of the test"),
         ("count = 4\n", "count = 4\nmeasured_resistance_ohm = 0.01\n",
          "owned[1].new_resistance_ohm", "new unit"),
         ("count = 4\n", "count = 0\n", "owned[1].count", "from 1 to 1000"),

@@ -152,7 +152,7 @@ def test_who_never_comes_back_may_leave_nobody_to_do_it():
     crew = Crew(name="crew", people=2, away=(Away(people=1, first=date(2027, 3, 3)),))
     with pytest.raises(InputError, match="at least 2") as caught:
         placed(tasks_of(NEW_ROOM), crew)
-    assert "half_returns" in str(caught.value)
+    assert "half_crew_back_on" in str(caught.value)
 
 
 def test_a_crew_of_one_is_too_few_for_a_roof():
@@ -399,7 +399,8 @@ def test_a_crew_in_two_places_or_too_few_is_seen():
 
 def test_a_site_file_becomes_a_programme():
     programme = Programme(
-        start="2027-05-03", crew=5, half_leaves="2027-05-06", half_returns="2027-05-10",
+        start="2027-05-03", crew=5, half_crew_released_on="2027-05-06",
+        half_crew_back_on="2027-05-10",
         days_off=["2027-05-05"], work_days="mon-fri", tasks=[Change(key="modules", work_h=3.0)],
     )  # fmt: skip
     schedule = site_schedule(programme, NEW_ROOM, name="Shop")
@@ -411,7 +412,7 @@ def test_a_site_file_becomes_a_programme():
     assert schedule.at("modules").task.work_h == 3.0
 
 
-@pytest.mark.parametrize("name", ["start", "half_leaves"])
+@pytest.mark.parametrize("name", ["start", "half_crew_released_on"])
 def test_days_that_are_none_are_refused_without_a_site_file_too(name):
     with pytest.raises(InputError, match=f"programme.{name}"):
         site_schedule(Programme(**{name: "2027-02-30"}), ROOF, name="Shop")

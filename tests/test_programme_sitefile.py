@@ -31,7 +31,8 @@ def task(*lines: str) -> str:
 
 
 def test_a_sound_programme_is_read(tmp_path: Path) -> None:
-    lines = programme('start = "2027-05-03"', 'half_leaves = "2027-05-04"', "priority = 2",
+    lines = programme('start = "2027-05-03"', 'half_crew_released_on = "2027-05-04"',
+                      "priority = 2",
                       'days_off = ["2027-05-05"]')  # fmt: skip
     more = task('key = "fence"', 'name = "Fence"', "work_h = 6.0", 'after = ["set-up"]')
     assert faults_of(tmp_path, f"{lines}\n{more}") == ()
@@ -44,11 +45,13 @@ def test_a_sound_programme_is_read(tmp_path: Path) -> None:
         ([programme('start = "1 March"')], "programme.start", "1 March", "YYYY-MM-DD"),
         ([programme('start = ""')], "programme.start", "''", "YYYY-MM-DD"),
         ([programme('days_off = ["2027-13-01"]')], "programme.days_off[1]", "13", "YYYY-MM-DD"),
-        ([programme('half_leaves = "2027-02-01"')], "programme.half_leaves", "2027-03-01",
+        ([programme('half_crew_released_on = "2027-02-01"')], "programme.half_crew_released_on",
+         "2027-03-01",
          "first day of work"),
-        ([programme('half_leaves = "2027-03-04"', 'half_returns = "2027-03-04"')],
-         "programme.half_returns", "half_leaves", "after half_leaves"),
-        ([programme('half_returns = "2027-03-04"')], "programme.half_returns", "no half_leaves",
+        ([programme('half_crew_released_on = "2027-03-04"', 'half_crew_back_on = "2027-03-04"')],
+         "programme.half_crew_back_on", "half_crew_released_on", "after half_crew_released_on"),
+        ([programme('half_crew_back_on = "2027-03-04"')], "programme.half_crew_back_on",
+         "no half_crew_released_on",
          "left out"),
         ([programme("hours_a_day_h = 0.5")], "programme.hours_a_day_h", "0.5", "from 1 to 16 h"),
         ([task('key = "moduls"')], "programme.tasks[1].key", "moduls", "did you mean modules?"),

@@ -70,7 +70,7 @@ def test_every_demo_site_has_a_plan_that_holds_together(name: str, more: dict[st
 
 
 def test_the_failed_checks_come_first() -> None:
-    found = plan(protection={"neutral_earth": "nowhere", "surge_lead_m": 0.8})
+    found = plan(protection={"neutral_earth_bond": "nowhere", "surge_lead_m": 0.8})
     order = ["failed", "caution", "passed"]
     places = [order.index(each.outcome) for each in found.verdicts]
     assert places == sorted(places)
@@ -297,7 +297,7 @@ def test_the_grid_has_a_delayed_device_three_times_as_large() -> None:
 
 
 def test_it_has_a_monitor_in_place_of_residual_current_devices() -> None:
-    found = plan(protection={"system": "IT", "neutral_earth": "nowhere"})
+    found = plan(protection={"system": "IT", "neutral_earth_bond": "nowhere"})
     assert not [each for each in found.devices if each.kind == "residual"]
     assert "insulation monitor" in verdict(found, "IT system").limit
     assert verdict(found, "inverter alone").outcome == "passed"
@@ -325,7 +325,7 @@ def test_one_tie_in_each_state(
 ) -> None:
     found = plan(
         grid=GRID, generator=GENERATOR,
-        protection={"neutral_earth": place, "changeover": changeover, "system": system},
+        protection={"neutral_earth_bond": place, "changeover": changeover, "system": system},
     )  # fmt: skip
     assert {row.state: row.outcome for row in found.state_rows} == expected
     for row in found.state_rows:

@@ -32,7 +32,7 @@ from solarcalc.quote.bill import bill_of
 from solarcalc.quote.economics import economics_of
 from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_bytes
 from solarcalc.quote.offer import LabourHours, compare_offers, group_prices, paid_for, quote_of
-from solarcalc.quote.prices import read_price_book
+from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.pipes import pipe_size
@@ -80,7 +80,7 @@ BUILT = Installation(
 )  # fmt: skip
 CIVIL = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)
 QUOTE = Quote(margin_frac=0.25, tax_frac=0.1)
-BOOK = read_price_book("invented", Path("."))
+BOOK = read_price_list("invented", Path("."))
 HOURS = (
     LabourHours(task="Modules", trade="installer", hours=7.0),
     LabourHours(task="Battery", trade="electrician", hours=3.5, item="battery"),
@@ -230,7 +230,7 @@ def test_plan_of_a_site(offer, site, economics):
     cost = 4 * 2.4 * 210.0 + 18.0 + 31.5
     assert plan.battery_price == pytest.approx(cost / 0.75 * 1.1)
     assert paid_for(offer, ()) == 0.0
-    assert plan.upkeep_per_year == pytest.approx(0.01 * offer.total)
+    assert plan.maintenance_per_year == pytest.approx(0.01 * offer.total)
     assert plan.bought_per_year == pytest.approx(400.0 * 0.25 + 50.0 * 1.2)
     assert plan.today_per_kwh == pytest.approx(0.5 * 0.25 + 0.5 * 1.2 * 0.45)
     assert plan.ageing_frac == site.losses.yearly_ageing_frac

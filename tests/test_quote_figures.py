@@ -15,14 +15,14 @@ from solarcalc.quote.answer import tornado
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.quote.offer import LabourHours, group_prices, quote_of
-from solarcalc.quote.prices import read_price_book
+from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.quote import Quote
 
 HOURS = LabourHours(task="All", trade="installer", hours=9.0)
 PLAN = Plan(
     first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
-    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, upkeep_per_year=90.0,
-    bought_per_year=0.0, today_per_kwh=0.4, price_rise_frac=0.03, battery_price=3000.0,
+    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=90.0,
+    bought_per_year=0.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
     battery_years=9.3,
 )  # fmt: skip
 
@@ -33,7 +33,7 @@ def offer():
         BillLine(item=key, key=key, name=ITEMS[key].name, quantity=4.0, unit=ITEMS[key].unit,
                  group=ITEMS[key].group, size=3.0) for key in ("module", "battery", "door")
     ]  # fmt: skip
-    return quote_of(bill, read_price_book("invented", Path(".")), quote=Quote(), array_kwp=1.0,
+    return quote_of(bill, read_price_list("invented", Path(".")), quote=Quote(), array_kwp=1.0,
                     labour_hours=[HOURS])  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The price book: what is read, and that each fault names book, place, given and allowed."""
+"""The price list: what is read, and that each fault names book, place, given and allowed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.quote.bill import GROUPS, ITEMS, BillLine
-from solarcalc.quote.prices import priced, rate_of, read_price_book
+from solarcalc.quote.prices import priced, rate_of, read_price_list
 
 HEAD = 'currency = "USD"\n'
 CSV_HEAD = "# name: Ours\n# currency: EUR\n# decimals: 0\nitem,unit,price\n"
@@ -16,12 +16,12 @@ CSV_HEAD = "# name: Ours\n# currency: EUR\n# decimals: 0\nitem,unit,price\n"
 
 def _toml(folder: Path, *rows: str, head: str = HEAD) -> Path:
     body = head + "prices = [\n" + "".join(f"  {{ {row} }},\n" for row in rows) + "]\n"
-    (folder / "book.toml").write_text(body, encoding="utf-8")
+    (folder / "price_list.toml").write_text(body, encoding="utf-8")
     return folder
 
 
 def _csv(folder: Path, text: str, encoding: str = "utf-8") -> Path:
-    (folder / "book.csv").write_bytes(text.encode(encoding))
+    (folder / "price_list.csv").write_bytes(text.encode(encoding))
     return folder
 
 
@@ -32,11 +32,11 @@ def _line(item: str = "module", key: str = "", quantity: float = 2.0, size: floa
 
 
 def test_the_invented_book_has_a_price_for_all_a_bill_can_hold_and_says_what_it_is():
-    book = read_price_book("invented", Path("."))
-    assert book.invented
-    assert set(ITEMS) <= set(book.prices)
-    assert len(priced([_line(item) for item in ITEMS], book)) == len(ITEMS)
-    assert set(book.rates) == {"electrician", "installer", "mason", "painter"}
+    price_list = read_price_list("invented", Path("."))
+    assert price_list.invented
+    assert set(ITEMS) <= set(price_list.prices)
+    assert len(priced([_line(item) for item in ITEMS], price_list)) == len(ITEMS)
+    assert set(price_list.rates) == {"electrician", "installer", "mason", "painter"}
     assert {kind.group for kind in ITEMS.values()} == set(GROUPS)
     text = Path(__file__).parents[1] / "data" / "prices" / "invented.toml"
     assert text.read_text(encoding="utf-8").startswith("# INVENTED")
@@ -47,7 +47,8 @@ def test_toml_and_csv_say_the_same(tmp_path):
     _toml(tmp_path, *(f'item = "{i}", unit = "{u}", price = {p}' for i, u, p in rows))
     lines = "".join(f"{i},{u},{p}\n" for i, u, p in rows)
     _csv(tmp_path, "﻿# currency: USD\n\nItem,Unit,Price\n" + lines)
-    first, second = (read_price_book(name, tmp_path) for name in ("book.toml", "book.csv"))
+    first, second = (read_price_list(name, tmp_path)
+                     for name in ("price_list.toml", "price_list.csv"))
     assert first.prices == second.prices
     assert first.rates == second.rates == {"fitter": 5.0}
     assert (first.decimals, first.invented, first.currency) == (2, False, "USD")
@@ -55,32 +56,32 @@ def test_toml_and_csv_say_the_same(tmp_path):
 
 def test_a_csv_from_a_spreadsheet_with_semicolons_and_decimal_commas(tmp_path):
     _csv(tmp_path, "# currency: EUR;;\n# decimals: 0;;\nitem;unit;price;\nmodule;W;0,25;\n;;;\n")
-    book = read_price_book("book.csv", tmp_path)
-    assert book.prices["module"].price == 0.25
-    assert (book.currency, book.decimals) == ("EUR", 0)
+    price_list = read_price_list("price_list.csv", tmp_path)
+    assert price_list.prices["module"].price == 0.25
+    assert (price_list.currency, price_list.decimals) == ("EUR", 0)
 
 
 def test_the_very_thing_goes_before_its_kind_and_sizes_multiply(tmp_path):
     _toml(tmp_path, 'item = "module", unit = "W", price = 0.25',
           'item = "cable-copper", unit = "m mm2", price = 0.1',
           'item = "cable-copper-16mm2", unit = "m", price = 2.2')  # fmt: skip
-    book = read_price_book("book.toml", tmp_path)
+    price_list = read_price_list("price_list.toml", tmp_path)
     bill = [_line(), _line("cable-copper", "cable-copper-16mm2", size=16.0),
             _line("cable-copper", "cable-copper-25mm2", size=25.0)]  # fmt: skip
-    assert priced(bill, book) == pytest.approx((100.0, 2.2, 2.5))
+    assert priced(bill, price_list) == pytest.approx((100.0, 2.2, 2.5))
 
 
 def test_every_missing_item_is_named_with_the_book_and_what_is_near(tmp_path):
     _toml(tmp_path, 'item = "modul", unit = "W", price = 0.25')
-    book = read_price_book("book.toml", tmp_path)
+    price_list = read_price_list("price_list.toml", tmp_path)
     with pytest.raises(InputError) as error:
-        priced([_line(), _line("lug", size=16.0)], book)
+        priced([_line(), _line("lug", size=16.0)], price_list)
     first, second = error.value.faults
-    assert first.where == "book.toml: module"
+    assert first.where == "price_list.toml: module"
     assert "did you mean it by 'modul'" in first.remedy
     assert "W" in first.allowed
     assert "2 of: Module" in first.why
-    assert second.where == "book.toml: lug"
+    assert second.where == "price_list.toml: lug"
 
 
 FAULTS = [
@@ -101,9 +102,9 @@ FAULTS = [
 def test_a_bad_row_is_named(tmp_path, row, given, allowed):
     _toml(tmp_path, row)
     with pytest.raises(InputError) as error:
-        read_price_book("book.toml", tmp_path)
+        read_price_list("price_list.toml", tmp_path)
     (fault,) = error.value.faults
-    assert fault.where.startswith("book.toml: row 1")
+    assert fault.where.startswith("price_list.toml: row 1")
     assert given in fault.given
     assert allowed in fault.allowed
 
@@ -113,7 +114,7 @@ def test_all_faults_come_at_once_and_an_item_twice_says_where(tmp_path):
           'item = "door", unit = "m", price = 1',
           'item = "lug", unit = "each", price = 1.0')  # fmt: skip
     with pytest.raises(InputError) as error:
-        read_price_book("book.toml", tmp_path)
+        read_price_list("price_list.toml", tmp_path)
     texts = [str(fault) for fault in error.value.faults]
     assert len(texts) == 2
     assert "row 3 (lug)" in texts[0]
@@ -138,34 +139,34 @@ def test_all_faults_come_at_once_and_an_item_twice_says_where(tmp_path):
 def test_a_bad_csv_is_named(tmp_path, text, match):
     _csv(tmp_path, text)
     with pytest.raises(InputError, match=match):
-        read_price_book("book.csv", tmp_path)
+        read_price_list("price_list.csv", tmp_path)
 
 
 def test_files_that_are_no_book(tmp_path):
     with pytest.raises(InputError, match="which is no file"):
-        read_price_book("gone.csv", tmp_path)
+        read_price_list("gone.csv", tmp_path)
     with pytest.raises(InputError, match="did you mean invented"):
-        read_price_book("invented-prices", tmp_path)
+        read_price_list("invented-prices", tmp_path)
     _csv(tmp_path, CSV_HEAD + "module,W,1\n# é\n", encoding="latin-1")
     with pytest.raises(InputError, match="UTF-8"):
-        read_price_book("book.csv", tmp_path)
+        read_price_list("price_list.csv", tmp_path)
     (tmp_path / "twice.toml").write_text(HEAD + HEAD, encoding="utf-8")
     with pytest.raises(InputError, match="line 2"):
-        read_price_book("twice.toml", tmp_path)
+        read_price_list("twice.toml", tmp_path)
     (tmp_path / "odd.toml").write_text(HEAD + "price = []\nprices = 3\n", encoding="utf-8")
     with pytest.raises(InputError, match="did you mean prices") as error:
-        read_price_book("odd.toml", tmp_path)
+        read_price_list("odd.toml", tmp_path)
     assert len(error.value.faults) == 2
 
 
 def test_a_book_is_never_altered(tmp_path):
     _toml(tmp_path, 'item = "module", unit = "W", price = 0.25')
-    before = (tmp_path / "book.toml").read_bytes()
-    read_price_book("book.toml", tmp_path)
-    assert (tmp_path / "book.toml").read_bytes() == before
-    assert [path.name for path in tmp_path.iterdir()] == ["book.toml"]
+    before = (tmp_path / "price_list.toml").read_bytes()
+    read_price_list("price_list.toml", tmp_path)
+    assert (tmp_path / "price_list.toml").read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["price_list.toml"]
 
 
 def test_a_trade_without_a_rate():
     with pytest.raises(InputError, match="did you mean 'installer'"):
-        rate_of("instaler", read_price_book("invented", Path(".")))
+        rate_of("instaler", read_price_list("invented", Path(".")))

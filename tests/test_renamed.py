@@ -12,6 +12,8 @@ import pytest
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.quote.bill import ITEMS as KNOWN
+from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.equipment import LISTS, PLACES
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.renamed import FILE
@@ -27,7 +29,8 @@ DROPPED: dict[str, str] = {}
 with (data_folder() / FILE).open(encoding="utf-8", newline="") as lines:
     ROWS = tuple(csv.DictReader(lines))
 KEYS = [row for row in ROWS if row["what"] == "key"]
-VALUES = [row for row in ROWS if row["what"] == "value"]
+VALUES = [row for row in ROWS if row["what"] == "value" and row["place"] != "prices.item"]
+ITEMS = [row for row in ROWS if row["place"] == "prices.item"]
 
 
 def named(row: Mapping[str, str]) -> str:
@@ -104,7 +107,7 @@ def test_an_old_key_is_refused_with_the_new_one(
     row: dict[str, str], template: Path, tmp_path: Path
 ) -> None:
     for place in tables_of(row["place"]):
-        changes = nested(place, row["old"], 1)
+        changes = nested(place, row["old"], 1 if place else {})
         data = merged(tomllib.loads(template.read_text("utf-8")), changes)
         with pytest.raises(InputError) as caught:
             with_changes(read_site(template), changes)
@@ -131,6 +134,22 @@ def test_an_old_value_is_refused_with_the_new_one(
         assert row["place"].split(".")[-1] in fault.where
         assert row["old"] in fault.given
         assert row["new"] in fault.remedy
+
+
+@pytest.mark.parametrize("row", ITEMS, ids=named)
+@pytest.mark.parametrize("end", ["", "-32mm"])
+def test_an_old_item_of_a_price_list_is_refused_with_the_new_one(
+    row: dict[str, str], end: str, tmp_path: Path
+) -> None:
+    lines = ["# currency: USD", "item,unit,price", f"{row['old']}{end},each,1.0"]
+    (tmp_path / "own.csv").write_text("\n".join(lines), "utf-8")
+    with pytest.raises(InputError) as caught:
+        read_price_list("own.csv", tmp_path)
+    (fault,) = caught.value.faults
+    assert fault.given == f"'{row['old']}{end}'"
+    assert fault.remedy == f"say {row['new']}{end}"
+    assert row["new"] in KNOWN
+    assert row["old"] not in KNOWN
 
 
 def test_what_is_wrong_beside_an_old_key_is_told_with_it(template: Path, tmp_path: Path) -> None:

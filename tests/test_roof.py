@@ -34,7 +34,7 @@ MODULE = Module(
 
 
 def _rows(slant_m=2.0, tilt=30.0, facing=180.0, slope=0.0, falls=180.0, **more):
-    figures = {"along_m": 1.0, "gap_m": 0.02, "modules_up": 1, "orientation": "portrait", **more}
+    figures = {"along_m": 1.0, "gap_m": 0.02, "modules_high": 1, "orientation": "portrait", **more}
     return Rows(
         slant_m=slant_m, tilt_deg=tilt, azimuth_deg=facing, roof_slope_deg=slope,
         roof_azimuth_deg=falls, **figures,
@@ -181,14 +181,15 @@ LEVEL = Roof(length_m=10.0, depth_m=8.0, azimuth_deg=180.0, edge_setback_m=0.5)
 
 def test_rows_take_the_module_the_chosen_way_round():
     portrait = rows_of(_array(), MODULE, LEVEL, orientation="portrait")
-    landscape = rows_of(_array(modules_up=2), MODULE, LEVEL)
+    landscape = rows_of(_array(modules_high=2), MODULE, LEVEL)
     assert (portrait.slant_m, portrait.along_m) == (2.0, 1.0)
     assert (landscape.slant_m, landscape.along_m) == (2.02, 2.0)
-    three_up = rows_of(_array(modules_up=3), MODULE, LEVEL, orientation="portrait")
-    assert (three_up.modules_up, three_up.slant_m) == (2, 4.02)  # 1.5 widths: two up, not three
-    two_up = rows_of(_array(orientation="portrait", modules_up=2), MODULE, LEVEL,
+    three_high = rows_of(_array(modules_high=3), MODULE, LEVEL, orientation="portrait")
+    assert (three_high.modules_high, three_high.slant_m) == (2,
+                                                             4.02)  # 1.5 widths: two up, not three
+    two_high = rows_of(_array(orientation="portrait", modules_high=2), MODULE, LEVEL,
                      orientation="landscape")  # fmt: skip
-    assert (two_up.modules_up, two_up.slant_m) == (2, 2.02)
+    assert (two_high.modules_high, two_high.slant_m) == (2, 2.02)
     sloped = Roof(length_m=9.0, depth_m=5.0, slope_deg=25.0, azimuth_deg=200.0)
     flush = rows_of(_array(mounting="flush"), MODULE, sloped)
     assert (flush.tilt_deg, flush.azimuth_deg, flush.lift_deg) == (25.0, 200.0, 0.0)
@@ -227,8 +228,8 @@ def test_row_counts_by_hand():
     # Portrait rows 2.0 m wide lifted 60 deg cover 1.0 m: six rows again, of floor(9.02/1.02) = 8.
     upright = fit_on_roof(_rows(2.0, 60.0), LEVEL, pitch_m=1.1)
     assert upright.module_count == 6 * 8
-    # Two modules up count twice.
-    double = _rows(2.02, 0.0, along_m=2.0, modules_up=2)
+    # Two modules high count twice.
+    double = _rows(2.02, 0.0, along_m=2.0, modules_high=2)
     assert fit_on_roof(double, LEVEL, pitch_m=2.1).module_count == 3 * 4 * 2
     # Exactly as long as the roof still fits.
     exact = _rows(1.0, 0.0, along_m=2.235)  # 4 x 2.235 + 3 x 0.02 = 9.0

@@ -32,10 +32,10 @@ MODULE = Module(
 )  # fmt: skip
 
 
-def _rows(slant_m=1.0, modules_up=1, tilt=0.0, along_m=2.0, gap_m=0.0):
+def _rows(slant_m=1.0, modules_high=1, tilt=0.0, along_m=2.0, gap_m=0.0):
     return Rows(
         orientation="landscape", slant_m=slant_m, along_m=along_m, gap_m=gap_m,
-        modules_up=modules_up, tilt_deg=tilt, azimuth_deg=180.0, roof_slope_deg=0.0,
+        modules_high=modules_high, tilt_deg=tilt, azimuth_deg=180.0, roof_slope_deg=0.0,
         roof_azimuth_deg=180.0,
     )  # fmt: skip
 
@@ -162,9 +162,9 @@ def test_longer_runs_are_spliced_and_a_broken_row_has_more_ends():
     assert parts.waste_frac == 0.0
 
 
-def test_layers_count_each_on_its_own_rails():
+def test_tiers_count_each_on_its_own_rails():
     roof = Roof(length_m=6.0, depth_m=3.0, azimuth_deg=180.0, edge_setback_m=0.0)
-    fit = fit_on_roof(_rows(3.0, modules_up=3), roof, pitch_m=3.0)
+    fit = fit_on_roof(_rows(3.0, modules_high=3), roof, pitch_m=3.0)
     parts = hardware_of(fit, MODULE, Rails(overhang_m=0.0))
     assert fit.module_count == 9
     assert parts.rail_m == pytest.approx(3 * 2 * 6.0)

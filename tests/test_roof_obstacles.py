@@ -17,7 +17,7 @@ from solarcalc.sitefile.roof import Obstacle, Roof, Walkway
 
 
 def _rows(slant_m=1.0, tilt=0.0, facing=180.0, slope=0.0, **more):
-    figures = {"along_m": 2.0, "gap_m": 0.0, "modules_up": 1, "orientation": "landscape", **more}
+    figures = {"along_m": 2.0, "gap_m": 0.0, "modules_high": 1, "orientation": "landscape", **more}
     return Rows(
         slant_m=slant_m, tilt_deg=tilt, azimuth_deg=facing, roof_slope_deg=slope,
         roof_azimuth_deg=180.0, **figures,
@@ -106,15 +106,15 @@ def test_quarter_turned_rows_go_around_too():
     assert sorted(fit.row_sizes) == [2, 2] + [3] * 8
 
 
-def test_layers_of_flush_rows_are_filled_each_by_itself_and_frames_stay_whole():
-    # Rows of three layers, 3.0 m up, twice. The box 8.5 to 9.5 m along, 0.2 to 0.6 m up lies in
-    # the lowest layer only: flush it costs one module, on a frame the three of its column.
+def test_tiers_of_flush_rows_are_filled_each_by_itself_and_frames_stay_whole():
+    # Rows of three tiers, 3.0 m up, twice. The box 8.5 to 9.5 m along, 0.2 to 0.6 m up lies in
+    # the lowest tier only: flush it costs one module, on a frame the three of its column.
     roof = _roof(obstacles=[_box(8.5, 0.2, 1.0, 0.4)])
-    flush = fit_on_roof(_rows(3.0, modules_up=3), roof, pitch_m=3.0)
-    frame = fit_on_roof(_rows(3.0, 1e-3, modules_up=3), roof, pitch_m=3.0)
+    flush = fit_on_roof(_rows(3.0, modules_high=3), roof, pitch_m=3.0)
+    frame = fit_on_roof(_rows(3.0, 1e-3, modules_high=3), roof, pitch_m=3.0)
     assert flush.row_sizes == (14, 15)
     assert frame.row_sizes == (12, 15)
-    assert [place.modules_up for place in flush.places] == [1, 1, 1, 3]
+    assert [place.modules_high for place in flush.places] == [1, 1, 1, 3]
 
 
 def test_parts_keep_the_columns_of_whole_rows_where_they_can():
@@ -131,12 +131,12 @@ def _modules(fit):
     """Corners of every module about the roof's middle, along the eaves and up, (n, 4, 2)."""
     rows, found = fit.rows, []
     shrink = math.cos(math.radians(rows.lift_deg))
-    up = (rows.slant_m - (rows.modules_up - 1) * rows.gap_m) / rows.modules_up
+    up = (rows.slant_m - (rows.modules_high - 1) * rows.gap_m) / rows.modules_high
     for place in fit.places:
         for number in range(place.modules_along):
-            for layer in range(place.modules_up):
+            for tier in range(place.modules_high):
                 x = place.along_m + number * (rows.along_m + rows.gap_m)
-                y = place.across_m + layer * (up + rows.gap_m) * shrink
+                y = place.across_m + tier * (up + rows.gap_m) * shrink
                 found.append([[x, y], [x + rows.along_m, y],
                               [x + rows.along_m, y + up * shrink], [x, y + up * shrink]])
     turn = math.radians(fit.turn_deg)
@@ -191,7 +191,7 @@ def test_no_module_touches_what_is_kept_free_or_another_module(
         ways = [_strip(way[1] * across, min(way[2], (1 - way[1]) * across), way[0])]
     roof = _roof(length, depth, obstacles, ways, setback)
     slant = up * 1.0 + (up - 1) * gap
-    rows = _rows(slant, tilt, facing, modules_up=up, gap_m=gap, along_m=1.6)
+    rows = _rows(slant, tilt, facing, modules_high=up, gap_m=gap, along_m=1.6)
     fit = fit_on_roof(rows, roof, pitch_m=rows.footprint_m + gap + extra)
     modules = _modules(fit)
     assert len(modules) == fit.module_count == sum(fit.row_sizes)

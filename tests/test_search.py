@@ -27,7 +27,7 @@ def clinic():
 @pytest.fixture(scope="module")
 def field(clinic):
     axes = arrays_tried.Axes(
-        tilts_deg=(3.0, 5.0, 20.0, 35.0), pitches_slants=(1.0, 1.4, 2.0), modules_up=(1,)
+        tilts_deg=(3.0, 5.0, 20.0, 35.0), pitches_slants=(1.0, 1.4, 2.0), modules_high=(1,)
     )
     return arrays_tried.swept_roof(clinic, axes)
 
@@ -125,8 +125,8 @@ def test_by_pitch_is_the_harvest_with_boxes():
 
 
 def test_axes_follow_the_roof(clinic):
-    assert arrays_tried.axes_of(clinic).modules_up == (1,)
-    assert arrays_tried.axes_of(clinic, 3).modules_up == (1, 2, 3)
+    assert arrays_tried.axes_of(clinic).modules_high == (1,)
+    assert arrays_tried.axes_of(clinic, 3).modules_high == (1, 2, 3)
     bare, boxed = arrays_tried.axes_of(clinic), arrays_tried.axes_of(open_design("coral-pharmacy"))
     assert len(boxed.tilts_deg) < len(bare.tilts_deg)
 
@@ -139,7 +139,7 @@ def test_axes_follow_the_roof(clinic):
 def test_count_is_that_of_the_packing(length, depth, setback, tilt, spread, azimuth, up):
     roof = Roof(length_m=length, depth_m=depth, azimuth_deg=180.0, edge_setback_m=setback)
     rows = Rows(
-        orientation="portrait", slant_m=1.7 * up, along_m=1.05, gap_m=0.02, modules_up=up,
+        orientation="portrait", slant_m=1.7 * up, along_m=1.05, gap_m=0.02, modules_high=up,
         tilt_deg=tilt, azimuth_deg=azimuth, roof_slope_deg=0.0, roof_azimuth_deg=180.0,
     )  # fmt: skip
     pitch_m = rows.footprint_m * spread + 0.3

@@ -16,7 +16,7 @@ from solarcalc.sun import sun_of_hours
 
 def _rows(slant_m=2.0, tilt=30.0, facing=180.0, slope=0.0, falls=180.0):
     return Rows(
-        orientation="portrait", slant_m=slant_m, along_m=1.0, gap_m=0.02, modules_up=1,
+        orientation="portrait", slant_m=slant_m, along_m=1.0, gap_m=0.02, modules_high=1,
         tilt_deg=tilt, azimuth_deg=facing, roof_slope_deg=slope, roof_azimuth_deg=falls,
     )  # fmt: skip
 

@@ -27,10 +27,10 @@ from solarcalc.sun import sun_of_hours
 WHOLE = Blocks(across=3, up=2)
 
 
-def _rows(tilt=0.0, facing=180.0, slope=0.0, falls=180.0, modules_up=1, up_m=1.6, along_m=1.0):
+def _rows(tilt=0.0, facing=180.0, slope=0.0, falls=180.0, modules_high=1, up_m=1.6, along_m=1.0):
     return Rows(
-        orientation="portrait", slant_m=modules_up * up_m + (modules_up - 1) * 0.02,
-        along_m=along_m, gap_m=0.02, modules_up=modules_up, tilt_deg=tilt, azimuth_deg=facing,
+        orientation="portrait", slant_m=modules_high * up_m + (modules_high - 1) * 0.02,
+        along_m=along_m, gap_m=0.02, modules_high=modules_high, tilt_deg=tilt, azimuth_deg=facing,
         roof_slope_deg=slope, roof_azimuth_deg=falls,
     )  # fmt: skip
 
@@ -52,7 +52,7 @@ def _placed(rows, roof, along, up, modules_along=1):
     """Modules whose row begins at a point of the roof, from the left end of the eaves."""
     part = RowPlace(
         along_m=along - roof.length_m / 2.0, across_m=up - roof.depth_m / 2.0,
-        modules_along=modules_along, modules_up=rows.modules_up, row=0,
+        modules_along=modules_along, modules_high=rows.modules_high, row=0,
     )  # fmt: skip
     return modules_on_roof(RoofFit(rows=rows, pitch_m=5.0, places=(part,), turn_deg=rows.turn_deg))
 
@@ -252,18 +252,19 @@ BOXES = st.lists(
     facing=st.sampled_from([0.0, 90.0, 180.0, 205.0]),
     slope=st.sampled_from([0.0, 12.0, 35.0]),
     falls=st.sampled_from([0.0, 90.0, 180.0, 200.0]),
-    modules_up=st.sampled_from([1, 2]),
+    modules_high=st.sampled_from([1, 2]),
 )
 @settings(max_examples=150, deadline=None)
 def test_random_shadows_against_rays(
-    boxes, elevation, azimuth, tilt, facing, slope, falls, modules_up
+    boxes, elevation, azimuth, tilt, facing, slope, falls, modules_high
 ):
     roof = _roof(*(_box(*box) for box in boxes), slope=slope, falls=falls)
-    rows = _rows(tilt, facing, slope, falls, modules_up)
+    rows = _rows(tilt, facing, slope, falls, modules_high)
     fit = RoofFit(
         rows=rows, pitch_m=3.0, turn_deg=rows.turn_deg,
         places=(
-            RowPlace(along_m=-1.5, across_m=-1.0, modules_along=3, modules_up=modules_up, row=0),
+            RowPlace(along_m=-1.5, across_m=-1.0, modules_along=3, modules_high=modules_high,
+                     row=0),
         ),
     )  # fmt: skip
     places = modules_on_roof(fit)
@@ -324,7 +325,7 @@ def test_taller_box_never_shades_less(more, elevation, azimuth):
 
 
 @pytest.mark.parametrize(
-    ("tilt", "facing", "slope", "falls", "modules_up"),
+    ("tilt", "facing", "slope", "falls", "modules_high"),
     [
         (20.0, 180.0, 0.0, 180.0, 1),
         (20.0, 0.0, 0.0, 180.0, 2),  # rows face up the roof: their lower edge is the far one
@@ -334,8 +335,8 @@ def test_taller_box_never_shades_less(more, elevation, azimuth):
         (20.0, 180.0, 20.0, 180.0, 2),  # flush
     ],
 )
-def test_modules_lie_in_their_plane_inside_their_row(tilt, facing, slope, falls, modules_up):
-    rows = _rows(tilt, facing, slope, falls, modules_up)
+def test_modules_lie_in_their_plane_inside_their_row(tilt, facing, slope, falls, modules_high):
+    rows = _rows(tilt, facing, slope, falls, modules_high)
     roof = _roof(_box(4.0, 4.0, 1.0, 1.0, 1.0), slope=slope, falls=falls)
     fit = fit_on_roof(rows, roof, pitch_m=rows.least_pitch_m + 0.4)
     places = modules_on_roof(fit)
@@ -346,7 +347,7 @@ def test_modules_lie_in_their_plane_inside_their_row(tilt, facing, slope, falls,
     assert abs(normal @ rows.module_normal) == pytest.approx(1.0, abs=1e-9)
     lowest = places.corner_m[:, 2]
     step = (rows.module_up_m + rows.gap_m) * places.up[2]
-    assert set(np.round(lowest, 9)) == {round(n * step, 9) for n in range(modules_up)}
+    assert set(np.round(lowest, 9)) == {round(n * step, 9) for n in range(modules_high)}
     assert places.up[2] >= 0.0
     turn = np.radians(fit.turn_deg)
     axes = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
@@ -364,7 +365,7 @@ def test_modules_lie_in_their_plane_inside_their_row(tilt, facing, slope, falls,
 
 
 def test_modules_of_a_row_come_column_by_column_and_rows_from_the_eaves():
-    rows = _rows(20.0, modules_up=2)
+    rows = _rows(20.0, modules_high=2)
     fit = fit_on_roof(rows, _roof(length=5.0, depth=10.0), pitch_m=4.5)
     places = modules_on_roof(fit)
     assert places.row.tolist() == [0] * 8 + [1] * 8

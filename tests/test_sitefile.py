@@ -78,14 +78,14 @@ label = "I"
 continuous_power_w = 1000.0
 surge_power_va = 2000.0
 efficiency_frac = 0.91
-idle_power_w = 9.0
+no_load_power_w = 9.0
 
 [inverter.heavy]
 label = "J"
 continuous_power_w = 2000.0
 surge_power_va = 4000.0
 efficiency_frac = 0.92
-idle_power_w = 13.0
+no_load_power_w = 13.0
 
 [battery]
 label = "B"
@@ -99,7 +99,7 @@ discharge_efficiency_frac = 0.98
 max_charge_c_rate = 0.5
 max_discharge_c_rate = 1.0
 self_discharge_frac_per_month = 0.02
-reserve_frac = 0.2
+min_soc_frac = 0.2
 heavy_shed_frac = 0.35
 heavy_return_frac = 0.55
 
@@ -230,7 +230,7 @@ def test_syntax_fault_names_line_and_column(tmp_path: Path, text: str, place: st
 # --- single fields
 
 ONE_FIELD = [
-    ("battery.reserve_frac", "1.5", "1.5", "a number from 0 to 1"),
+    ("battery.min_soc_frac", "1.5", "1.5", "a number from 0 to 1"),
     ("site.latitude_deg", "91", "91", "a number from -90 to 90 degrees"),
     ("site.longitude_deg", "-181.0", "-181.0", "a number from -180 to 180 degrees"),
     ("roof.azimuth_deg", "360.0", "360.0", "a number from 0 to below 360 degrees"),
@@ -314,11 +314,11 @@ def test_items_of_lists_are_counted_from_one_and_named(tmp_path: Path) -> None:
 
 
 def test_missing_key(tmp_path: Path) -> None:
-    fault = only(tmp_path, edited({"battery.reserve_frac": None}))
-    assert fault.where == "shop.toml: battery.reserve_frac"
+    fault = only(tmp_path, edited({"battery.min_soc_frac": None}))
+    assert fault.where == "shop.toml: battery.min_soc_frac"
     assert fault.given == "nothing"
     assert fault.allowed == "a number from 0 to 1"
-    assert "reserve_frac" in fault.remedy
+    assert "min_soc_frac" in fault.remedy
     assert "[battery]" in fault.remedy
 
 
@@ -332,8 +332,8 @@ def test_missing_table(tmp_path: Path, table: str) -> None:
 @pytest.mark.parametrize(
     ("place", "remedy"),
     [
-        ("battery.reserve_fracc", "did you mean reserve_frac?"),
-        ("inverter.heavy.idle_w", "did you mean idle_power_w?"),
+        ("battery.min_soc_fracc", "did you mean min_soc_frac?"),
+        ("inverter.heavy.no_load_w", "did you mean no_load_power_w?"),
         ("loads.critical.duty", "did you mean duty_frac?"),
         ("roof.tilt_deg", "tilt_deg belongs in [array]"),
         ("site.qqqq", "take it out"),
@@ -381,7 +381,7 @@ CROSS = [
      "below max_tracking_voltage_v"),
     ({"controller.max_tracking_voltage_v": "151.0"}, "controller.max_tracking_voltage_v",
      "at most max_pv_voltage_v"),
-    ({"battery.reserve_frac": "0.4"}, "battery.reserve_frac", "at most heavy_shed_frac"),
+    ({"battery.min_soc_frac": "0.4"}, "battery.min_soc_frac", "at most heavy_shed_frac"),
     ({"battery.heavy_return_frac": "0.35"}, "battery.heavy_shed_frac", "below heavy_return_frac"),
     ({"inverter.heavy.surge_power_va": "1999.0"}, "inverter.heavy.continuous_power_w",
      "at most surge_power_va"),
@@ -503,7 +503,7 @@ def test_rails_are_left_to_their_defaults_and_may_be_given(tmp_path: Path) -> No
 def test_equal_values_that_are_allowed(tmp_path: Path) -> None:
     text = edited(
         {
-            "battery.reserve_frac": "0.35",
+            "battery.min_soc_frac": "0.35",
             "controller.max_tracking_voltage_v": "150.0",
             "inverter.heavy.surge_power_va": "2000.0",
             "module.width_m": "1.64",
@@ -535,7 +535,7 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
         "module.width_m": "1.7",
         "array.module_count": "7",
         "controller.use": '"tracker-190v-70"',
-        "battery.reserve_frac": "0.4",
+        "battery.min_soc_frac": "0.4",
         "loads.critical.power_w": '"100 W"',
     }
     found = {fault.where.removeprefix("shop.toml: ") for fault in faults(tmp_path, edited(changes))}
@@ -548,16 +548,16 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
         "module.width_m",
         "array.module_count",
         "controller.use",
-        "battery.reserve_frac",
+        "battery.min_soc_frac",
         'loads.critical[2].power_w (appliance 2, "Fridge")',
     }
 
 
 def test_message_of_the_exception_holds_every_fault(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
-        read_site(put(tmp_path, edited({"roof.depth_m": "-1", "battery.reserve_frac": "2"})))
+        read_site(put(tmp_path, edited({"roof.depth_m": "-1", "battery.min_soc_frac": "2"})))
     text = str(caught.value)
-    for words in ("roof.depth_m", "-1", "up to 500 m", "battery.reserve_frac", "from 0 to 1"):
+    for words in ("roof.depth_m", "-1", "up to 500 m", "battery.min_soc_frac", "from 0 to 1"):
         assert words in text
 
 

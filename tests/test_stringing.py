@@ -21,7 +21,7 @@ def school():
 
 def _classes(this, *, series, path, rows, up=1):
     array = this.site.array.model_copy(
-        update={"modules_in_series": series, "string_layout": path, "modules_up": up}
+        update={"modules_in_series": series, "string_layout": path, "modules_high": up}
     )
     return string_classes(this.site.module, array, standing(this).rows, rows)
 
@@ -55,10 +55,10 @@ def test_every_module_is_counted_once(school, path, series, rows):
     assert sum(one.share * one.front_frac for one in classes) == pytest.approx(1.0 / rows)
 
 
-def test_a_string_that_does_not_divide_into_its_layers():
-    wiring = spread(8, modules_up=3)
-    assert [item.by_layer for item in wiring] == [(3, 3, 2), (3, 2, 3), (2, 3, 3)]
-    assert [item.by_layer for item in spread(8, modules_up=2, unshaded=2)] == [(3, 3)]
+def test_a_string_that_does_not_divide_into_its_tiers():
+    wiring = spread(8, modules_high=3)
+    assert [item.by_tier for item in wiring] == [(3, 3, 2), (3, 2, 3), (2, 3, 3)]
+    assert [item.by_tier for item in spread(8, modules_high=2, unshaded=2)] == [(3, 3)]
 
 
 def test_the_year_of_the_harvest_is_that_of_the_circuit(school):

@@ -26,17 +26,17 @@ BALANCE = 1e-9
 def _store(capacity_wh=10000.0, reserve=0.2, charge_rate=0.5, discharge_rate=0.5, loss=0.0,
            eta_in=0.95, eta_out=0.96):  # fmt: skip
     return Store(
-        capacity_wh=capacity_wh, voltage_v=48.0, reserve_wh=reserve * capacity_wh,
+        capacity_wh=capacity_wh, voltage_v=48.0, min_soc_wh=reserve * capacity_wh,
         charge_efficiency_frac=eta_in, discharge_efficiency_frac=eta_out,
         max_charge_w=charge_rate * capacity_wh, max_discharge_w=discharge_rate * capacity_wh,
         self_discharge_frac_per_h=loss,
     )  # fmt: skip
 
 
-PLAIN = Board(rating_w=1e6, efficiency_frac=1.0, idle_w=0.0)
+PLAIN = Board(rating_w=1e6, efficiency_frac=1.0, no_load_w=0.0)
 BOARDS = {
-    "critical": Board(rating_w=2000.0, efficiency_frac=0.93, idle_w=12.0),
-    "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, idle_w=18.0),
+    "critical": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
+    "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0),
 }
 SHED = Shedding(off_frac=0.4, on_frac=0.6)
 
@@ -86,7 +86,7 @@ def _check_limits(year, shed, boards):
     assert (h["solar_used_w"] <= h["solar_w"] + slack).all()
     after = np.append(h["stored_wh"].to_numpy()[1:], year.end_stored_wh)
     drawing = h["discharge_w"].to_numpy() > 0.0
-    assert (after[drawing] >= store.reserve_wh - slack).all()
+    assert (after[drawing] >= store.min_soc_wh - slack).all()
     # What the sun does not give the heavy board comes out of the store above its shed level:
     # an hour that ends under that level has drawn for the critical board alone.
     sun_left = (h["solar_w"] - h["critical_drawn_w"]).clip(lower=0.0)
@@ -100,7 +100,8 @@ def _check_limits(year, shed, boards):
         drawn = h[f"{name}_drawn_w"]
         full = served > 0.0
         np.testing.assert_allclose(  # the draw explains the service, idle draw and loss included
-            drawn[full], served[full] / board.efficiency_frac + board.idle_w, rtol=1e-9, atol=1e-6
+            drawn[full], served[full] / board.efficiency_frac + board.no_load_w, rtol=1e-9,
+            atol=1e-6
         )
 
 
@@ -143,7 +144,7 @@ def test_any_system_balances_and_keeps_its_limits(
 ):
     reserve, off = sorted(levels[:2])
     shed = Shedding(off_frac=off, on_frac=levels[2])
-    boards = {"critical": replace(BOARDS["critical"], idle_w=idle), "heavy": BOARDS["heavy"]}
+    boards = {"critical": replace(BOARDS["critical"], no_load_w=idle), "heavy": BOARDS["heavy"]}
     store = _store(capacity, reserve, *rates, loss, *eta)
     year = _run(sun, critical, heavy, store, boards, shed)
     assert _worst_share(year) < BALANCE
@@ -170,11 +171,12 @@ def _naive(sun, critical, heavy, store, boards, shed, start):
         bus, tank_gives = s, 0.0
         got = {}
         for name, load, floor, wanted in (
-            ("critical", c, store.reserve_wh, True),
+            ("critical", c, store.min_soc_wh, True),
             ("heavy", h, shed.off_frac * store.capacity_wh, on),
         ):
             board = boards[name]
-            need = min(load, board.rating_w) / board.efficiency_frac + board.idle_w if wanted else 0
+            need = min(load,
+                       board.rating_w) / board.efficiency_frac + board.no_load_w if wanted else 0
             from_sun = min(bus, need)
             bus -= from_sun
             can = min(
@@ -182,7 +184,7 @@ def _naive(sun, critical, heavy, store, boards, shed, start):
             ) - tank_gives
             from_tank = min(need - from_sun, max(can, 0.0))
             tank_gives += from_tank
-            got[name] = max(from_sun + from_tank - board.idle_w, 0.0) * board.efficiency_frac
+            got[name] = max(from_sun + from_tank - board.no_load_w, 0.0) * board.efficiency_frac
         kept = kept_after_leak - tank_gives / store.discharge_efficiency_frac
         if tank_gives == 0.0:
             kept += min(

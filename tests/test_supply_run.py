@@ -28,10 +28,10 @@ BALANCE = 1e-9
 """Largest error of the balance in an hour, as a share of what flows or is stored in it."""
 SHED = Shedding(off_frac=0.45, on_frac=0.65)
 BOARDS = {
-    "critical": Board(rating_w=2000.0, efficiency_frac=0.93, idle_w=12.0),
-    "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, idle_w=18.0),
+    "critical": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
+    "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0),
 }
-BARE = Board(rating_w=1e6, efficiency_frac=1.0, idle_w=0.0)
+BARE = Board(rating_w=1e6, efficiency_frac=1.0, no_load_w=0.0)
 BARE_BOARDS = {"critical": BARE, "heavy": BARE}
 ENGINE = GeneratorSet(power_w=2000.0, start_frac=0.35, stop_frac=0.8, least_load_frac=0.3,
                       idle_fuel_l_per_h=0.4, fuel_l_per_kwh=0.28)  # fmt: skip
@@ -40,7 +40,7 @@ ENGINE = GeneratorSet(power_w=2000.0, start_frac=0.35, stop_frac=0.8, least_load
 def _bank(n, **changes):
     values = {
         "capacity_wh": 10000.0, "voltage_v": 48.0, "available_frac": 0.6, "exchange_per_h": 0.5,
-        "reserve_frac": 0.4, "charge_efficiency_frac": 0.92, "discharge_efficiency_frac": 0.95,
+        "min_soc_frac": 0.4, "charge_efficiency_frac": 0.92, "discharge_efficiency_frac": 0.95,
         "max_charge_w": 2000.0, "max_discharge_w": 5000.0, "acceptance_per_h": 0.6,
         "self_discharge_frac_per_h": 4e-5, "capacity_factor": np.ones(n),
         "charge_factor": np.ones(n),
@@ -50,7 +50,7 @@ def _bank(n, **changes):
 
 def _one_tank(n, **changes):
     """A tank without loss or limit, but for what is changed."""
-    free = {"available_frac": 1.0, "reserve_frac": 0.0, "charge_efficiency_frac": 1.0,
+    free = {"available_frac": 1.0, "min_soc_frac": 0.0, "charge_efficiency_frac": 1.0,
             "discharge_efficiency_frac": 1.0, "max_charge_w": 1e6, "max_discharge_w": 1e6,
             "acceptance_per_h": float("inf"), "self_discharge_frac_per_h": 0.0}  # fmt: skip
     return _bank(n, **(free | changes))
@@ -133,7 +133,7 @@ def _check_bank(run, bank, hours, end_wh):
     slack = 1e-8 * bank.capacity_wh
     after = np.append(hours["stored_wh"].to_numpy()[1:], end_wh)
     before = hours["stored_wh"].to_numpy()
-    floor = bank.capacity_wh * (1.0 - bank.capacity_factor * (1.0 - bank.reserve_frac))
+    floor = bank.capacity_wh * (1.0 - bank.capacity_factor * (1.0 - bank.min_soc_frac))
     discharge, charge = hours["discharge_w"].to_numpy(), hours["charge_w"].to_numpy()
     assert (hours["available_wh"] <= bank.available_frac * bank.capacity_wh + slack).all()
     assert (hours["bound_wh"] <= (1.0 - bank.available_frac) * bank.capacity_wh + slack).all()
@@ -188,7 +188,7 @@ _A_BANK = some.builds(
     lambda **kw: Bank(**{name: np.array(x) if isinstance(x, list) else x for name, x in kw.items()},
                       voltage_v=48.0),
     capacity_wh=some.floats(200.0, 50000.0), available_frac=some.floats(0.05, 1.0),
-    exchange_per_h=some.floats(1e-3, 5.0), reserve_frac=some.floats(0.0, 0.4),
+    exchange_per_h=some.floats(1e-3, 5.0), min_soc_frac=some.floats(0.0, 0.4),
     charge_efficiency_frac=_ETA, discharge_efficiency_frac=_ETA,
     max_charge_w=some.floats(10.0, 20000.0), max_discharge_w=some.floats(10.0, 20000.0),
     acceptance_per_h=some.one_of(some.just(float("inf")), some.floats(0.05, 5.0)),
@@ -209,7 +209,7 @@ _AN_ENGINE = some.one_of(
     ),
 )  # fmt: skip
 _A_BOARD = some.builds(Board, rating_w=some.floats(100.0, 5000.0), efficiency_frac=_ETA,
-                       idle_w=some.floats(0.0, 100.0))  # fmt: skip
+                       no_load_w=some.floats(0.0, 100.0))  # fmt: skip
 
 
 @settings(deadline=None, max_examples=150)
@@ -268,8 +268,8 @@ def _plain(bank, island, series, system, taken):
     full, c = island.capacity_wh, island.first_frac
     rows, _ = PLAIN["run_year"](
         PLAIN["Bank"](bank), series[:, 0].tolist(), (series[:, 1].tolist(), series[:, 2].tolist()),
-        ((island.critical_efficiency, island.critical_idle_w),
-         (island.heavy_efficiency, island.heavy_idle_w)),
+        ((island.critical_efficiency, island.critical_no_load_w),
+         (island.heavy_efficiency, island.heavy_no_load_w)),
         (island.off_frac, island.on_frac), (island.grid_first, island.charger_efficiency),
         grid, system.generator if island.generator_w > 0.0 else None,
         (c * full, (1.0 - c) * full, True, False),
@@ -336,7 +336,7 @@ def test_one_well_is_a_plain_tank():
 def test_a_fast_draw_finds_less_and_rest_gives_some_back():
     # All night at full draw until nothing comes, ten hours of rest, then again.
     load = np.r_[np.full(10, 4000.0), np.zeros(10), np.full(4, 4000.0)]
-    bank = _bank(24, reserve_frac=0.0, self_discharge_frac_per_h=0.0, exchange_per_h=0.1,
+    bank = _bank(24, min_soc_frac=0.0, self_discharge_frac_per_h=0.0, exchange_per_h=0.1,
                  discharge_efficiency_frac=1.0)  # fmt: skip
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     sun = np.zeros(24)
@@ -366,7 +366,7 @@ def _passes(island, series, taken):
 
 def test_cold_takes_the_usable_charge_from_the_bottom():
     # hand: 10 kWh, reserve 0.2, factor 0.75: usable 6 kWh, so 4 kWh stays.
-    bank = _one_tank(24, reserve_frac=0.2, capacity_factor=np.full(24, 0.75))
+    bank = _one_tank(24, min_soc_frac=0.2, capacity_factor=np.full(24, 0.75))
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     run = _from_full(np.zeros(24), np.full(24, 500.0), system)
     assert run["discharge_w"].sum() == pytest.approx(6000.0)
@@ -447,7 +447,7 @@ def test_generator_starts_for_a_dark_critical_board_and_burns_at_least_its_least
 
 
 def test_one_inverter_serves_the_heavy_board_with_what_its_rating_leaves():
-    boards = {"critical": Board(rating_w=1500.0, efficiency_frac=0.9, idle_w=10.0),
+    boards = {"critical": Board(rating_w=1500.0, efficiency_frac=0.9, no_load_w=10.0),
               "heavy": BARE}  # fmt: skip
     system = System(banks=(_one_tank(3),), boards=boards, shedding=SHED,
                     architecture=Architecture(layout="one-inverter"))  # fmt: skip
@@ -468,7 +468,7 @@ def test_separate_banks_are_two_systems_that_share_the_grid():
     run = simulate(sun, loads, system)
     alone = simulate(0.6 * sun, loads.assign(heavy=0.0), replace(
         system, banks=banks[:1], architecture=replace(plan, layout="shared-bank"),
-        boards=BOARDS | {"heavy": replace(BARE, idle_w=0.0)},
+        boards=BOARDS | {"heavy": replace(BARE, no_load_w=0.0)},
     ))  # fmt: skip
     np.testing.assert_allclose(run.banks["critical"]["stored_wh"], alone.hours["stored_wh"])
     used = run.hours[["grid_to_critical_w", "grid_to_heavy_w", "grid_to_charge_w"]].sum(axis=1)
@@ -505,7 +505,7 @@ def _least_dark_wh(sun, load, bank, q0, n):
         change[1, : h + 1], change[2, : h + 1] = -decay / eta_out, decay * eta_in
         start = q0 * keep ** (h + 1.0)
         row(change.ravel(), bank.capacity_wh - start)
-        row(-change.ravel(), start - bank.reserve_frac * bank.capacity_wh)
+        row(-change.ravel(), start - bank.min_soc_frac * bank.capacity_wh)
     bounds = [(0.0, None)] * n + [(0.0, bank.max_discharge_w)] * n + [(0.0, bank.max_charge_w)] * n
     wish = np.concatenate([-np.ones(2 * n), np.zeros(n)])
     best = linprog(wish, A_ub=np.array(rows), b_ub=right, bounds=bounds, method="highs")
@@ -521,7 +521,7 @@ def test_critical_board_alone_is_served_as_well_as_any_plan_can(seed):
     sun = draw.uniform(0.2, 1.0, n) * 2500.0 * np.clip(np.sin((hour - 6) / 12 * np.pi), 0.0, None)
     load = draw.uniform(100.0, 900.0, n)
     leak = seed % 2  # with it no reserve: leaking below one is no plan
-    bank = _one_tank(n, capacity_wh=6000.0, reserve_frac=0.2 * (1 - leak),
+    bank = _one_tank(n, capacity_wh=6000.0, min_soc_frac=0.2 * (1 - leak),
                      charge_efficiency_frac=0.9, discharge_efficiency_frac=0.93,
                      max_charge_w=1200.0, max_discharge_w=700.0,
                      self_discharge_frac_per_h=1e-3 * leak)  # fmt: skip
@@ -541,7 +541,7 @@ def test_two_boards_and_two_wells_are_never_better_than_the_bound(seed):
     hour = np.arange(n) % 24
     sun = draw.uniform(0.2, 1.0, n) * 2500.0 * np.clip(np.sin((hour - 6) / 12 * np.pi), 0.0, None)
     critical, heavy = draw.uniform(100.0, 700.0, n), draw.uniform(0.0, 900.0, n)
-    bank = _bank(n, capacity_wh=6000.0, reserve_frac=0.2, self_discharge_frac_per_h=0.0)
+    bank = _bank(n, capacity_wh=6000.0, min_soc_frac=0.2, self_discharge_frac_per_h=0.0)
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     (_, island, series), = islands_of(*_series(sun, critical, heavy), system)
     run = _passes(island, series, np.zeros(n))

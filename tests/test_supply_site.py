@@ -119,7 +119,7 @@ WRONG = [
      ""),
     ('\n[grid]\nkind = "sometimes"\n', "grid.kind", "'sometimes'", ""),
     ('\n[grid]\nkind = "always"\ncharge_below_frac = 0.2\n', "grid.charge_below_frac",
-     "charge_below_frac = 0.2 with battery.reserve_frac = 0.2", "write 0"),
+     "charge_below_frac = 0.2 with battery.min_soc_frac = 0.2", "write 0"),
     ("\n[grid]\noutage_h_per_day = 25.0\n", "grid.outage_h_per_day", "25.0", ""),
     ("\n[generator]\npower_w = 2000.0\nstop_frac = 0.3\n", "generator.stop_frac",
      "stop_frac = 0.3 with start_frac = 0.3", "raise stop_frac"),
@@ -150,7 +150,7 @@ def test_levels_of_a_generator_that_is_not_there_are_of_no_matter(tmp_path):
 def test_shed_level_below_the_cut_off_is_refused(tmp_path):
     text = BASE.replace("heavy_shed_frac = 0.35", "heavy_shed_frac = 0.1")
     fault = only(tmp_path, text)
-    assert fault.where == "shop.toml: battery.reserve_frac"
+    assert fault.where == "shop.toml: battery.min_soc_frac"
     assert "at most heavy_shed_frac" in fault.allowed
 
 
@@ -181,7 +181,7 @@ def test_a_site_with_all_of_it(tmp_path):
 def _bank():
     return Bank(
         capacity_wh=10000.0, voltage_v=51.2, available_frac=1.0, exchange_per_h=1.0,
-        reserve_frac=0.2, charge_efficiency_frac=0.97, discharge_efficiency_frac=0.98,
+        min_soc_frac=0.2, charge_efficiency_frac=0.97, discharge_efficiency_frac=0.98,
         max_charge_w=5000.0, max_discharge_w=10000.0, acceptance_per_h=float("inf"),
         self_discharge_frac_per_h=0.0, capacity_factor=np.ones(8760), charge_factor=np.ones(8760),
     )  # fmt: skip

@@ -77,8 +77,8 @@ def _equipment(build="half-cut", losses=LOSSES, **more):
     return Equipment(module=module, losses=losses, mounting="open-frame", gap_m=0.02)
 
 
-def _strung(way, modules_up=1, build="half-cut"):
-    wiring = along_row(12, modules_up=modules_up)
+def _strung(way, modules_high=1, build="half-cut"):
+    wiring = along_row(12, modules_high=modules_high)
     return Strung(cells=CASES["cells_of"](build), wiring=wiring, orientation=way)
 
 
@@ -106,14 +106,14 @@ def _site(weather, *, wiring=None, slope=0.0, falls=180.0, hidden=None, **more):
 
 def _field(tilt, azimuth, pitch, way="portrait", up=1, **more):
     return Field(tilts_deg=[tilt], azimuths_deg=[azimuth], pitches=[pitch], orientations=[way],
-                 modules_up=[up], **more)  # fmt: skip
+                 modules_high=[up], **more)  # fmt: skip
 
 
 def _rows(site, tilt, azimuth, way, up):
     equipment, roof = site.equipment, site.roof
     return Rows(
         orientation=way, slant_m=equipment.slant_m(way, up), along_m=equipment.along_m(way),
-        gap_m=equipment.gap_m, modules_up=up, tilt_deg=tilt, azimuth_deg=azimuth,
+        gap_m=equipment.gap_m, modules_high=up, tilt_deg=tilt, azimuth_deg=azimuth,
         roof_slope_deg=roof.slope_deg, roof_azimuth_deg=roof.azimuth_deg,
     )  # fmt: skip
 
@@ -129,7 +129,7 @@ def _plain_year(weather, site, rows, pitch, *, dust=0.0, hidden=False, horizon=1
     passed = direct * glass.to_numpy()
     module, strung = site.equipment.module, None
     if site.wiring is not None:
-        strung = site.wiring[rows.orientation, rows.modules_up]
+        strung = site.wiring[rows.orientation, rows.modules_high]
     result = []
     for seen, fraction in (
         (sky_seen_frac(rows, pitch_m=pitch), shaded_fraction(rows, sun, pitch_m=pitch).to_numpy()),
@@ -154,7 +154,7 @@ def _plain_year(weather, site, rows, pitch, *, dust=0.0, hidden=False, horizon=1
 
 
 SPREAD = [
-    # tilt, azimuth, roof slope, roof falls, pitch over the least, orientation, modules up
+    # tilt, azimuth, roof slope, roof falls, pitch over the least, orientation, modules high
     (20.0, 180.0, 0.0, 180.0, 1.0, "portrait", 1),
     (20.0, 180.0, 0.0, 180.0, 1.0, "landscape", 1),
     (20.0, 180.0, 0.0, 180.0, 1.3, "landscape", 2),
@@ -222,12 +222,12 @@ def test_a_year_is_that_of_the_harvest(name):
                        albedo_frac=site.roof.albedo_frac),
         equipment=Equipment(module=site.module, losses=site.losses, mounting=site.array.mounting,
                             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m),
-        wiring={(rows.orientation, rows.modules_up): strung},
+        wiring={(rows.orientation, rows.modules_high): strung},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
     )  # fmt: skip
     plan = CleaningPlan(name="own", loss_frac=lambda tilt: dust.to_numpy())
     found = sweep(swept, _field(rows.tilt_deg, rows.azimuth_deg, pitch, rows.orientation,
-                                rows.modules_up, plans=[plan])).iloc[0]  # fmt: skip
+                                rows.modules_high, plans=[plan])).iloc[0]  # fmt: skip
     rated = site.module.pmax_w * balance.module_count
     assert found["front_kwh_per_kwp"] == pytest.approx(front.sum() / rated, rel=1e-4)
     assert found["behind_kwh_per_kwp"] == pytest.approx(behind.sum() / rated, rel=1e-4)
@@ -274,11 +274,11 @@ def test_a_field_is_labelled_and_holds_its_arrays_one_by_one(weather):
     dusty = CleaningPlan(name="dusty", loss_frac=lambda tilt: np.full(8760, 0.05))
     field = Field(
         tilts_deg=[10, 35.0, 85.0], azimuths_deg=[0, 120.0, 200.0], pitches=[0.6, 1.3, 2.0, 6.0],
-        modules_up=[1], plans=[CleaningPlan(name="clean"), dusty],
+        modules_high=[1], plans=[CleaningPlan(name="clean"), dusty],
     )  # fmt: skip
     table = sweep(site, field)
     assert len(table) == 3 * 3 * 4 * 2 * 2
-    axes = ["tilt_deg", "azimuth_deg", "plan", "orientation", "modules_up", "pitch_m"]
+    axes = ["tilt_deg", "azimuth_deg", "plan", "orientation", "modules_high", "pitch_m"]
     assert not table.duplicated(axes).any()
     for _, line in table.iloc[::7].iterrows():
         alone = sweep(site, _field(
@@ -370,7 +370,7 @@ def test_the_glass_between_its_steps():
 def test_crossed_strings_give_the_library_s_view_factor(lift):
     # pvlib.bifacial.utils.vf_row_sky_2d_integ, a numeric mean over the slant.
     for q in (max(np.cos(np.radians(lift)), 0.2) + 0.1, 1.4, 3.0):
-        rows = Rows(orientation="portrait", slant_m=2.0, along_m=1.0, gap_m=0.02, modules_up=1,
+        rows = Rows(orientation="portrait", slant_m=2.0, along_m=1.0, gap_m=0.02, modules_high=1,
                     tilt_deg=lift, azimuth_deg=180.0, roof_slope_deg=0.0,
                     roof_azimuth_deg=180.0)  # fmt: skip
         closed = kernels.sky_kept(q, np.cos(np.radians(lift)))
@@ -573,8 +573,8 @@ def test_rows_together_and_energy_of_the_roof(weather):
         ({"pitch_unit": "feet"}, "'m' or 'slants'"),
         ({"orientations": ["upright"]}, "'portrait' or 'landscape'"),
         ({"orientations": []}, "orientations"),
-        ({"modules_up": [0]}, "modules_up"),
-        ({"modules_up": [1.5]}, "modules_up"),
+        ({"modules_high": [0]}, "modules_high"),
+        ({"modules_high": [1.5]}, "modules_high"),
         ({"plans": []}, "plans"),
         ({"plans": [CleaningPlan(name="a"), CleaningPlan(name="a")]}, "a name of its own"),
     ],

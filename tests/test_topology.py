@@ -59,7 +59,7 @@ def test_circuits_by_hand():
     assert circuits(site) == {"string": 1, "main": 2, "battery": 4, "inverter_board": 2,
                               "board_house": 2, "grid_in": 1}  # fmt: skip
     # strings clipped in a layer warm one another; strangers count with them
-    laid = with_run(with_run(site, "string", method="solar-touching"), "main", circuits_together=3)
+    laid = with_run(with_run(site, "string", method="solar-touching"), "main", grouped_circuits=3)
     assert (circuits(laid)["string"], circuits(laid)["main"]) == (4, 4)
     # another method is another way
     apart = with_run(site, "controller_battery", method="C")

@@ -11,9 +11,9 @@ import pytest
 from solarcalc.basis import published as published_module
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile import wiring as sitefile_wiring
 from solarcalc.sitefile.wiring import METHODS_FILE, CableRun, cable_methods
 from solarcalc.wiring.capacity import (
@@ -54,7 +54,7 @@ def run_of(**changes) -> Run:
         "current": "dc", "count": 1, "loaded": 2, "voltage_v": 230.0, "highest_v": 280.0,
         "design_a": 20.0, "device": "none", "hourly_a": np.full(8760, 5.0), "power_factor": 1.0,
         "length_m": 20.0, "length_given": True, "method": "C", "insulation": "pvc",
-        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "circuits_together": 1,
+        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "grouped_circuits": 1,
         "size_mm2": None, "in_parallel": 1, "drop_limit_frac": 0.03,
     }  # fmt: skip
     if changes.get("method", "C") in ("D1", "D2"):
@@ -115,7 +115,7 @@ def _soil(case):
 def _group(case):
     for method in set(case) & {"B1", "C", "D2"}:
         for circuits, factor in zip(case["circuits"], case[method], strict=True):
-            run = run_of(method=method, circuits_together=circuits)
+            run = run_of(method=method, grouped_circuits=circuits)
             assert list(factors(run).values())[-1] == factor
 
 
@@ -242,7 +242,7 @@ def test_published_figure_of_american_sizes(case):
             assert next(iter(carries.factors.values())) == factor
     elif case["quantity"] == "group":
         for circuits, factor in zip(case["circuits"], case["factor"], strict=True):
-            carries = gauge_capacity(run_of(circuits_together=circuits), gauges()[0])
+            carries = gauge_capacity(run_of(grouped_circuits=circuits), gauges()[0])
             assert list(carries.factors.values())[-1] == factor
     else:
         for name, ohm in zip(case["gauge"], case["ohm_per_kft"], strict=True):
@@ -303,14 +303,14 @@ def test_a_drop_above_the_limit_of_the_site_fails() -> None:
 
 
 def test_each_set_of_parallel_conductors_counts_as_a_circuit_more() -> None:
-    run = run_of(method="B1", circuits_together=2)
+    run = run_of(method="B1", grouped_circuits=2)
     carries = capacity(run, 50.0, in_parallel=2)
     assert carries.table_a == 2.0 * capacity(run, 50.0).table_a
     assert carries.factors["3 circuits together"] == 0.7
 
 
 def test_a_number_of_circuits_between_rows_takes_the_next_row() -> None:
-    run = run_of(method="B1", circuits_together=10)
+    run = run_of(method="B1", grouped_circuits=10)
     assert factors(run)["10 circuits together"] == 0.45
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
-from solarcalc.basis.worth import annuity_years
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.sitefile.read import read_site
 from solarcalc.wiring.capacity import capacity, device_rating_a, surely_opens_a
 from solarcalc.wiring.choose import (
@@ -55,7 +55,7 @@ def run_of(**changes) -> Run:
         "current": "dc", "count": 1, "loaded": 2, "voltage_v": 300.0, "highest_v": 420.0,
         "design_a": 27.0, "device": "dc-breaker", "hourly_a": DAY_A, "power_factor": 1.0,
         "length_m": 10.0, "length_given": True, "method": "C", "insulation": "pvc",
-        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "circuits_together": 1,
+        "material": "copper", "ambient_c": 30.0, "soil_k_m_per_w": 2.5, "grouped_circuits": 1,
         "size_mm2": None, "in_parallel": 1, "drop_limit_frac": 0.03,
     }  # fmt: skip
     return Run(**{**plain, **changes})
@@ -73,7 +73,7 @@ runs = some.builds(
     current=some.sampled_from(["dc", "ac"]),
     power_factor=some.floats(0.7, 1.0),
     ambient_c=some.floats(0.0, 55.0),
-    circuits_together=some.integers(1, 6),
+    grouped_circuits=some.integers(1, 6),
     drop_limit_frac=some.floats(0.01, 0.05),
 )
 
@@ -377,7 +377,7 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
             {"soil_k_m_per_w": 4.0, "method": "D1", "ambient_c": 20.0},
             ["cables.soil_k_m_per_w", "4 K m/W", "0.5 to 3 K m/W"],
         ),
-        ({"circuits_together": 21}, ["runs.main.circuits_together", "21", "at most 20"]),
+        ({"grouped_circuits": 21}, ["runs.main.grouped_circuits", "21", "at most 20"]),
         ({"design_a": 700.0}, ["design current of 700 A", "at most 630 A", "raise the voltage"]),
         ({"design_a": -1.0}, ["run main: design current", "-1 A"]),
         ({"voltage_v": 0.0}, ["run main: voltage", "above 0 V"]),

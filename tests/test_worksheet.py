@@ -25,7 +25,7 @@ from solarcalc.sitefile.chemistry import chemistries
 
 PLAIN = SizingInput(
     daily_load_wh=4800.0, running_load_w=200.0, inverter_efficiency_frac=1.0, bank_voltage_v=48.0,
-    unit_voltage_v=2.0, unit_capacity_ah=200.0, unit_rated_hours_h=10.0,
+    unit_voltage_v=2.0, unit_capacity_ah=200.0, unit_rated_discharge_h=10.0,
     rate=chemistries()["flooded"].rate, autonomy_days=3.0,
     lowest_temp_c=25.0, sun_hours_h_per_day=4.5, string_current_a=8.0,
 )  # fmt: skip
@@ -81,7 +81,7 @@ def test_published_sizing(case):
     else:
         rate = PLAIN.rate.model_copy(update={"exponent": case["exponent"]})
         ours = [
-            capacity_at_hours_ah(case["capacity_ah"], case["rated_hours_h"], hours,
+            capacity_at_hours_ah(case["capacity_ah"], case["rated_discharge_h"], hours,
                                  rate=rate)
             for hours in case["hours_h"]
         ]  # fmt: skip

@@ -13,7 +13,7 @@ class Fault:
     Parameters
     ----------
     where : str
-        File and field as the user wrote it, e.g. ``"shop.toml: battery.reserve_frac"``.
+        File and field as the user wrote it, e.g. ``"shop.toml: battery.min_soc_frac"``.
     given : str
         The value found there.
     allowed : str

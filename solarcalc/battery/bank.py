@@ -38,7 +38,7 @@ class Bank:
         Share of the capacity in the well that current comes from, [0 to 1]; 1: one well.
     exchange_per_h : float
         Rate at which the two wells even out [1/h]; of no matter with one well.
-    reserve_frac : float
+    min_soc_frac : float
         State of charge below which nothing is drawn, [0 to 1].
     charge_efficiency_frac, discharge_efficiency_frac : float
     max_charge_w, max_discharge_w : float
@@ -59,7 +59,7 @@ class Bank:
     voltage_v: float
     available_frac: float
     exchange_per_h: float
-    reserve_frac: float
+    min_soc_frac: float
     charge_efficiency_frac: float
     discharge_efficiency_frac: float
     max_charge_w: float
@@ -80,7 +80,7 @@ class Bank:
         down_to_frac : float, optional
             State of charge, [0 to 1]; left out: the reserve.
         """
-        left = self.reserve_frac if down_to_frac is None else down_to_frac
+        left = self.min_soc_frac if down_to_frac is None else down_to_frac
         held = self.capacity_wh * max(0.0, 1.0 - left) * self.discharge_efficiency_frac
         return held * float(self.capacity_factor.mean())
 
@@ -365,7 +365,7 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
         voltage_v=voltage_v,
         available_frac=wells.available_frac,
         exchange_per_h=wells.exchange_per_h,
-        reserve_frac=battery.reserve_frac,
+        min_soc_frac=battery.min_soc_frac,
         charge_efficiency_frac=battery.charge_efficiency_frac,
         discharge_efficiency_frac=battery.discharge_efficiency_frac,
         max_charge_w=rated_wh * battery.max_charge_c_rate,

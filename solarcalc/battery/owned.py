@@ -39,7 +39,7 @@ from solarcalc.sitefile.owned import Owned
 
 LOST_EFFICIENCY_FRAC = constant("battery.lost_efficiency_frac")
 BAD_EFFICIENCY_FRAC = constant("battery.bad_efficiency_frac")
-IDLE_TIMES = constant("battery.idle_times")
+NO_LOAD_TIMES = constant("battery.no_load_times")
 OLD_YEARS = constant("battery.old_years")
 
 
@@ -51,7 +51,7 @@ def judged_inverter(owned: Owned, place: Place) -> Judgement:
              _age(owned)]  # fmt: skip
     tested = owned.measured_surge_va is not None
     choice = worst([rank for rank, _ in tests], tested=tested)
-    values = _values(place, efficiency=efficiency, idle_w=idle)
+    values = _values(place, efficiency=efficiency, no_load_w=idle)
     verdicts = [verdict for _, verdict in tests]
     return Judgement(
         label=owned.label, kind=owned.kind, choice=choice,
@@ -75,11 +75,11 @@ def judged_inverter(owned: Owned, place: Place) -> Judgement:
 
 
 def _found(owned: Owned) -> tuple[float, float, float]:
-    """Surge [VA], efficiency and idle power [W]: measured, or else as rated."""
+    """Surge [VA], efficiency and no-load power [W]: measured, or else as rated."""
     pairs = (
         (owned.measured_surge_va, owned.surge_power_va),
         (owned.measured_efficiency_frac, owned.efficiency_frac),
-        (owned.measured_idle_w, owned.idle_power_w),
+        (owned.measured_no_load_w, owned.no_load_power_w),
     )
     surge, efficiency, idle = (
         float((rated or 0.0) if measured is None else measured) for measured, rated in pairs
@@ -128,11 +128,12 @@ def _lost(owned: Owned, efficiency_frac: float) -> tuple[int, Verdict]:
     )  # fmt: skip
 
 
-def _idle(owned: Owned, idle_w: float) -> tuple[int, Verdict]:
-    most = (owned.idle_power_w or 0.0) * float(IDLE_TIMES)
-    fine = idle_w <= most or owned.measured_idle_w is None
+def _idle(owned: Owned, no_load_w: float) -> tuple[int, Verdict]:
+    most = (owned.no_load_power_w or 0.0) * float(NO_LOAD_TIMES)
+    fine = no_load_w <= most or owned.measured_no_load_w is None
     return 0 if fine else 1, judged(
-        fine, **worded("battery", "idle-power", idle_w=idle_w, most=most), clause=IDLE_TIMES.source,
+        fine, **worded("battery", "idle-power", no_load_w=no_load_w, most=most),
+        clause=NO_LOAD_TIMES.source,
     )  # fmt: skip
 
 
@@ -144,15 +145,15 @@ def _age(owned: Owned) -> tuple[int, Verdict]:
     )  # fmt: skip
 
 
-def _values(place: Place, *, efficiency: float, idle_w: float) -> dict[str, float]:
+def _values(place: Place, *, efficiency: float, no_load_w: float) -> dict[str, float]:
     heat = (1.0 / efficiency - 1.0) * HOURS_IN_YEAR / 24.0 / 1000.0
-    return {"idle_kwh_per_year": idle_w * HOURS_IN_YEAR / 1000.0,
+    return {"no_load_kwh_per_year": no_load_w * HOURS_IN_YEAR / 1000.0,
             "critical_loss_kwh_per_year": place.critical.daily_wh * heat,
             "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat}
 
 
 def _consequences_of_inverter(owned: Owned, values: dict[str, float]) -> dict[str, str]:
-    idle = values["idle_kwh_per_year"]
+    idle = values["no_load_kwh_per_year"]
     return {
         "keep": f"On the critical board it turns {values['critical_loss_kwh_per_year']:.0f} kWh a"
         f" year into heat and idles through {idle:.0f} kWh; it is the only supply of that board,"

@@ -141,8 +141,8 @@ def capacity_left_frac(owned: Owned) -> float | None:
     kind = kind_of(owned)
     temp_c = 25.0 if owned.measured_temp_c is None else owned.measured_temp_c
     rated_ah = capacity_at_hours_ah(
-        _known(owned.unit_capacity_ah), _known(owned.rated_hours_h),
-        _known(owned.measured_hours_h), rate=kind.rate,
+        _known(owned.unit_capacity_ah), _known(owned.rated_discharge_h),
+        _known(owned.measured_discharge_h), rate=kind.rate,
     )  # fmt: skip
     warmth = 1.0 + kind.capacity_test.per_k_frac * (temp_c - 25.0)
     return owned.measured_capacity_ah / warmth / rated_ah

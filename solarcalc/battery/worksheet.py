@@ -110,7 +110,7 @@ class SizingInput:
         1 for loads on direct current, [above 0 to 1].
     bank_voltage_v, unit_voltage_v : float
         Nominal [V].
-    unit_capacity_ah, unit_rated_hours_h : float
+    unit_capacity_ah, unit_rated_discharge_h : float
         Of one unit, and the hours of discharge that it is stated for [Ah], [h].
     rate : Rate
         How its kind's capacity depends on the pace.
@@ -134,7 +134,7 @@ class SizingInput:
     bank_voltage_v: float
     unit_voltage_v: float
     unit_capacity_ah: float
-    unit_rated_hours_h: float
+    unit_rated_discharge_h: float
     rate: Rate
     autonomy_days: float
     lowest_temp_c: float
@@ -195,13 +195,13 @@ def cold_factor(temp_c: float) -> float:
 
 
 def capacity_at_hours_ah(
-    capacity_ah: float, rated_hours_h: float, hours_h: float, *, rate: Rate
+    capacity_ah: float, rated_discharge_h: float, hours_h: float, *, rate: Rate
 ) -> float:
     """Capacity of a unit discharged over other hours than its rating [Ah].
 
     Parameters
     ----------
-    capacity_ah, rated_hours_h : float
+    capacity_ah, rated_discharge_h : float
         As rated [Ah], [h].
     hours_h : float
         Hours of the discharge [h].
@@ -212,7 +212,7 @@ def capacity_at_hours_ah(
     -----
     I^n t is the same for all currents, so C = C_r (t / t_r)^(1 - 1/n).
     """
-    return float(capacity_ah * (hours_h / rated_hours_h) ** (1.0 - 1.0 / rate.exponent))
+    return float(capacity_ah * (hours_h / rated_discharge_h) ** (1.0 - 1.0 / rate.exponent))
 
 
 def string_current_a(
@@ -326,7 +326,7 @@ def _unit_at_rate(
 ) -> float:
     """Capacity of a unit at the rate of use [Ah]; no credit for a rate slower than rated."""
     hours = required_ah / running_a
-    rated_h = figures.unit_rated_hours_h
+    rated_h = figures.unit_rated_discharge_h
     at_rate_ah = capacity_at_hours_ah(
         figures.unit_capacity_ah, rated_h, min(hours, rated_h), rate=figures.rate
     )
@@ -369,7 +369,7 @@ def _whole(share: float) -> int:
 _FRACTIONS = ("inverter_efficiency_frac", "max_depth_frac", "max_daily_depth_frac",
               "end_of_life_frac")  # fmt: skip
 _POSITIVE = ("daily_load_wh", "running_load_w", "bank_voltage_v", "unit_voltage_v",
-             "unit_capacity_ah", "unit_rated_hours_h", "autonomy_days", "sun_hours_h_per_day",
+             "unit_capacity_ah", "unit_rated_discharge_h", "autonomy_days", "sun_hours_h_per_day",
              "string_current_a")  # fmt: skip
 
 

@@ -35,22 +35,22 @@ class StringWiring:
 
     Parameters
     ----------
-    by_layer : tuple of int
-        Modules in each layer of the shaded row, from the lower edge up.
+    by_tier : tuple of int
+        Modules in each tier of the shaded row, from the lower edge up.
     unshaded : int
         Modules the strip never reaches, such as those in the front row.
     strings : int
         Strings like this one in parallel on the tracker.
     """
 
-    by_layer: tuple[int, ...]
+    by_tier: tuple[int, ...]
     unshaded: int = 0
     strings: int = 1
 
     @property
     def in_series(self) -> int:
         """Modules of one string."""
-        return self.unshaded + sum(self.by_layer)
+        return self.unshaded + sum(self.by_tier)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,7 +61,7 @@ class Strung:
     ----------
     cells : Cells
     wiring : tuple of StringWiring
-        The strings in parallel. All have the same count of layers and of modules in series.
+        The strings in parallel. All have the same count of tiers and of modules in series.
     orientation : {"portrait", "landscape"}
     edge : {"lower", "side"}
         Edge of the module from which the strip enters.
@@ -84,8 +84,8 @@ class Strung:
 
     def __post_init__(self) -> None:
         strip_of(self.orientation, self.edge)
-        kinds = {(item.in_series, len(item.by_layer)) for item in self.wiring}
-        counts = [count for item in self.wiring for count in (item.unshaded, *item.by_layer)]
+        kinds = {(item.in_series, len(item.by_tier)) for item in self.wiring}
+        counts = [count for item in self.wiring for count in (item.unshaded, *item.by_tier)]
         if (
             len(kinds) != 1
             or min(kinds) < (1, 1)
@@ -95,71 +95,71 @@ class Strung:
             raise InputError(Fault(**worded("circuit", "wiring"), given=repr(self.wiring)))
 
     @property
-    def layers(self) -> int:
+    def tiers(self) -> int:
         """Modules one above another in the row."""
-        return len(self.wiring[0].by_layer)
+        return len(self.wiring[0].by_tier)
 
 
 def along_row(
-    modules_in_series: int, *, modules_up: int = 1, layer_by_layer: bool = False
+    modules_in_series: int, *, modules_high: int = 1, tier_by_tier: bool = False
 ) -> tuple[StringWiring, ...]:
     """Strings that stay within one row, so that the strip meets their modules alike.
 
     Parameters
     ----------
-    modules_in_series, modules_up : int
+    modules_in_series, modules_high : int
         Of a string; one above another in the row.
-    layer_by_layer : bool
-        Each layer of the row is a string of its own, all in parallel on the tracker;
-        otherwise a string holds equally many modules of every layer.
+    tier_by_tier : bool
+        Each tier of the row is a string of its own, all in parallel on the tracker;
+        otherwise a string holds equally many modules of every tier.
 
     Raises
     ------
     InputError
-        When a string cannot hold equally many of every layer.
+        When a string cannot hold equally many of every tier.
     """
-    if layer_by_layer:
+    if tier_by_tier:
         return tuple(
-            StringWiring(by_layer=tuple(modules_in_series * (at == layer)
-                                        for at in range(modules_up)))
-            for layer in range(modules_up)
+            StringWiring(by_tier=tuple(modules_in_series * (at == tier)
+                                        for at in range(modules_high)))
+            for tier in range(modules_high)
         )  # fmt: skip
-    if modules_up < 1 or modules_in_series % modules_up:
+    if modules_high < 1 or modules_in_series % modules_high:
         raise InputError(
             Fault(where="modules_in_series", given=str(modules_in_series),
-                  allowed=f"a multiple of the {modules_up} modules up",
-                  remedy="wire layer by layer, or give the strings one by one")
+                  allowed=f"a multiple of the {modules_high} modules high",
+                  remedy="wire tier by tier, or give the strings one by one")
         )
-    return (StringWiring(by_layer=(modules_in_series // modules_up,) * modules_up),)
+    return (StringWiring(by_tier=(modules_in_series // modules_high,) * modules_high),)
 
 
 def spread(
-    modules_in_series: int, *, modules_up: int, unshaded: int = 0
+    modules_in_series: int, *, modules_high: int, unshaded: int = 0
 ) -> tuple[StringWiring, ...]:
-    """Strings of which all layers of the row hold as equal a part as can be.
+    """Strings of which all tiers of the row hold as equal a part as can be.
 
-    Where the modules do not divide evenly, as eight in three layers, as many strings as there
-    are layers hang on the tracker, each with another layer short.
+    Where the modules do not divide evenly, as eight in three tiers, as many strings as there
+    are tiers hang on the tracker, each with another tier short.
 
     Parameters
     ----------
-    modules_in_series, modules_up : int
+    modules_in_series, modules_high : int
         Of a string; one above another in the row.
     unshaded : int
         Of them, in a row that no other shades.
     """
-    even, over = divmod(modules_in_series - unshaded, modules_up)
-    counts = [even + (layer < over) for layer in range(modules_up)]
-    turns = range(modules_up if over else 1)
+    even, over = divmod(modules_in_series - unshaded, modules_high)
+    counts = [even + (tier < over) for tier in range(modules_high)]
+    turns = range(modules_high if over else 1)
     return tuple(
-        StringWiring(by_layer=tuple(counts[turn:] + counts[:turn]), unshaded=unshaded)
+        StringWiring(by_tier=tuple(counts[turn:] + counts[:turn]), unshaded=unshaded)
         for turn in turns
     )
 
 
 def across_rows(modules_in_series: int, *, shaded: int) -> tuple[StringWiring, ...]:
     """A string that runs over several rows: `shaded` of its modules meet the strip together."""
-    return (StringWiring(by_layer=(shaded,), unshaded=modules_in_series - shaded),)
+    return (StringWiring(by_tier=(shaded,), unshaded=modules_in_series - shaded),)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -212,13 +212,13 @@ def best_points(
     shares = current_shares(points)
     fraction = np.concatenate([[0.0], np.asarray(fraction, dtype=float)])
     diffuse_share = np.concatenate([[1.0], np.asarray(diffuse_share, dtype=float)])
-    layers = _layers_v(strung, fraction, diffuse_share, weather, shares)
+    tiers = _tiers_v(strung, fraction, diffuse_share, weather, shares)
     full_a = photocurrent_a(strung.cells, weather)
     if len(strung.wiring) == 1:
-        volts = _string_v(strung.wiring[0], layers)
+        volts = _string_v(strung.wiring[0], tiers)
         currents = shares[None, :] * full_a * strung.wiring[0].strings
     else:
-        volts, currents = _strings_in_parallel(strung, layers, shares, full_a)
+        volts, currents = _strings_in_parallel(strung, tiers, shares, full_a)
     return _highest(volts, currents, strung.least_v)
 
 
@@ -253,50 +253,50 @@ def kept_by_circuit_frac(
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Layers:
-    """Distinct curves of a module (m, k), the lit one first, and which each layer has, (n,)."""
+class _Tiers:
+    """Distinct curves of a module (m, k), the lit one first, and which each tier has, (n,)."""
 
     volts: np.ndarray
     which: tuple[np.ndarray, ...]
 
 
-def _layers_v(
+def _tiers_v(
     strung: Strung, fraction: np.ndarray, diffuse_share: np.ndarray, weather: Weather,
     shares: np.ndarray,
-) -> _Layers:  # fmt: skip
-    """The modules of each layer of the row under the strip."""
-    count = strung.layers
-    part = np.concatenate([np.clip(fraction * count - layer, 0.0, 1.0) for layer in range(count)])
+) -> _Tiers:  # fmt: skip
+    """The modules of each tier of the row under the strip."""
+    count = strung.tiers
+    part = np.concatenate([np.clip(fraction * count - tier, 0.0, 1.0) for tier in range(count)])
     left = np.where(part > 0.0, np.tile(diffuse_share, count), 1.0)
     first, back = distinct(part, left)  # sorted: the lit module comes first
     volts = module_voltages_v(strung.cells, strip_of(strung.orientation, strung.edge),
                               fraction=part[first], diffuse_share=left[first], weather=weather,
                               shares=shares)
-    return _Layers(volts=volts, which=tuple(np.split(back, count)))
+    return _Tiers(volts=volts, which=tuple(np.split(back, count)))
 
 
-def _string_v(item: StringWiring, layers: _Layers) -> np.ndarray:
+def _string_v(item: StringWiring, tiers: _Tiers) -> np.ndarray:
     """Voltages (n, k) of one string."""
-    volts = np.zeros((len(layers.which[0]), layers.volts.shape[1]))
+    volts = np.zeros((len(tiers.which[0]), tiers.volts.shape[1]))
     if item.unshaded:
-        volts += item.unshaded * layers.volts[0]
-    for count, which in zip(item.by_layer, layers.which, strict=True):
+        volts += item.unshaded * tiers.volts[0]
+    for count, which in zip(item.by_tier, tiers.which, strict=True):
         if count:
-            volts += count * layers.volts[which]
+            volts += count * tiers.volts[which]
     return volts
 
 
 def _strings_in_parallel(
-    strung: Strung, layers: _Layers, shares: np.ndarray, full_a: float
+    strung: Strung, tiers: _Tiers, shares: np.ndarray, full_a: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """Voltages and currents (n, m) of unlike strings together, from the highest voltage down."""
-    open_v = strung.wiring[0].in_series * float(layers.volts[0][np.searchsorted(shares, 0.0)])
+    open_v = strung.wiring[0].in_series * float(tiers.volts[0][np.searchsorted(shares, 0.0)])
     ladder = np.linspace(open_v, 0.0, len(shares))
-    currents = np.zeros((len(layers.which[0]), len(ladder)))
+    currents = np.zeros((len(tiers.which[0]), len(ladder)))
     for item in strung.wiring:
-        met = [which for count, which in zip(item.by_layer, layers.which, strict=True) if count]
-        first, back = distinct(*(met or [np.zeros_like(layers.which[0])]))
-        some = _Layers(volts=layers.volts, which=tuple(which[first] for which in layers.which))
+        met = [which for count, which in zip(item.by_tier, tiers.which, strict=True) if count]
+        first, back = distinct(*(met or [np.zeros_like(tiers.which[0])]))
+        some = _Tiers(volts=tiers.volts, which=tuple(which[first] for which in tiers.which))
         amps = currents_at(ladder, _string_v(item, some), shares)
         currents += item.strings * full_a * amps[back]
     return np.broadcast_to(ladder, currents.shape), currents

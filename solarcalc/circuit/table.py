@@ -103,7 +103,7 @@ def fraction_knots(strung: Strung) -> np.ndarray:
     within = [np.linspace(0.0, 1.0, FIRST_ROW_STEPS + 1)[1:]]
     within += [row + np.linspace(0.0, 1.0, OTHER_ROW_STEPS + 1)[1:] for row in range(1, rows)]
     stage = np.concatenate(within) / rows
-    parts = stages * strung.layers
+    parts = stages * strung.tiers
     knots: np.ndarray = np.concatenate([[0.0], *[(part + stage) / parts for part in range(parts)]])
     knots[-1] = 1.0
     return knots
@@ -120,7 +120,7 @@ def shade_table(strung: Strung) -> ShadeTable:
     Returns
     -------
     ShadeTable
-        Half a second to two seconds of work for one or two layers of modules
+        Half a second to two seconds of work for one or two tiers of modules
         (`tests/bench/shade_table.py`), once a machine: it is kept in the user's cache folder.
     """
     kept = kept_table(strung)

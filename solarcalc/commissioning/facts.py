@@ -107,7 +107,7 @@ class TestFacts:
     bonds : tuple of Bond
     electrode_limit_ohm : float
         [ohm]
-    neutral_earth, changeover : str
+    neutral_earth_bond, changeover : str
         As the site file says.
     grid, generator, smoke_alarm : bool
         Whether there is one.
@@ -128,7 +128,7 @@ class TestFacts:
     boards: tuple[BoardFacts, ...]
     bonds: tuple[Bond, ...]
     electrode_limit_ohm: float
-    neutral_earth: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"]
+    neutral_earth_bond: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"]
     changeover: Literal["none", "manual", "automatic", "built-in"]
     grid: bool
     generator: bool
@@ -165,7 +165,7 @@ def facts_of(
         ),
         bonds=tuple(bonds) or _usual_bonds(site),
         electrode_limit_ohm=asked_ohm(site),
-        neutral_earth=protection.neutral_earth,
+        neutral_earth_bond=protection.neutral_earth_bond,
         changeover=protection.changeover,
         grid="grid" in site.sources,
         generator="generator" in site.sources,

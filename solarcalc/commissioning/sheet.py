@@ -308,11 +308,11 @@ def _residual(board: BoardFacts) -> Iterator[TestLine]:
 
 
 def _neutral(facts: TestFacts) -> TestLine:
-    if facts.neutral_earth == "nowhere":
+    if facts.neutral_earth_bond == "nowhere":
         return TestLine(**worded("commissioning", "neutral-neutral"))
     most_v = float(NEUTRAL_EARTH_V)
     return TestLine(
-        **worded("commissioning", "neutral", joined=_JOINED[facts.neutral_earth]),
+        **worded("commissioning", "neutral", joined=_JOINED[facts.neutral_earth_bond]),
         expected=at_most(most_v, "V"), high=most_v, clause=NEUTRAL_EARTH_V.source,
     )  # fmt: skip
 

@@ -200,7 +200,7 @@ def _described(site: Site) -> str:
     return (
         f"{strings} strings of {array.modules_in_series} modules, {site.controller.count} charge"
         f" controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
-        f" System {protection.system}; neutral and earth {TIES[protection.neutral_earth]}."
+        f" System {protection.system}; neutral and earth {TIES[protection.neutral_earth_bond]}."
         " Sizes of cables and ratings of devices stand in the schedules."
     )
 
@@ -216,7 +216,7 @@ def _earth_bar(diagram: Diagram) -> None:
     bar, electrode = (diagram.words(key, "", name) for key, name in
                       (("earth-bar", "main earth bar"), ("electrode", site.earthing.electrode)))
     words = (f"{bar}. Electrode {electrode}. System {protection.system};"
-             f" neutral and earth {TIES[protection.neutral_earth]}.")
+             f" neutral and earth {TIES[protection.neutral_earth_bond]}.")
     sheet.lines(19.0, EARTH_BAR_MM + 4.2, fitted(words, 200.0, lines=1))
 
 
@@ -240,7 +240,7 @@ def _left_out(diagram: Diagram) -> list[str]:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")
     if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
-    tie = diagram.site.protection.neutral_earth
+    tie = diagram.site.protection.neutral_earth_bond
     if tie != "nowhere" and not built.of_kind("bond"):
         notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
                      " settle it.")  # fmt: skip

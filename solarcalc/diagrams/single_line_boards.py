@@ -115,9 +115,9 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
     sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
     protection = diagram.site.protection
-    inside = protection.neutral_earth == "at-changeover" and bool(way.sources) and (
+    inside = protection.neutral_earth_bond == "at-changeover" and bool(way.sources) and (
         protection.changeover == "built-in")  # fmt: skip
-    if protection.neutral_earth == "at-inverter" or inside:
+    if protection.neutral_earth_bond == "at-inverter" or inside:
         diagram.tie(board, x_mm, y_mm + 1.5)
     return end_mm
 
@@ -131,7 +131,7 @@ def _changeover(
     diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
     end_mm = y_mm + SLOT_MM
     diagram.sheet.path([(x_mm, end_mm), (x_mm, end_mm + 2.0)])
-    if diagram.site.protection.neutral_earth == "at-changeover":
+    if diagram.site.protection.neutral_earth_bond == "at-changeover":
         diagram.tie(board, x_mm, end_mm + 1.0)
     return end_mm + 2.0
 

@@ -541,7 +541,7 @@ def _lightning(site: Site) -> list[BarLine]:
 
 def bar_notes(site: Site) -> tuple[str, ...]:
     """How the two earths of a site meet, and what its bar asks for."""
-    tie = site.protection.neutral_earth
+    tie = site.protection.neutral_earth_bond
     if tie in ("at-inverter", "at-changeover"):
         return (_TWO_JOBS, _WAY_BACK, _BATTERY, _SCREWS)
     where = "at the grid's own electrode" if tie == "at-grid" else "nowhere"

@@ -42,7 +42,7 @@ class Lightning:
         Whether the house has lightning rods.
     thunderstorm_days : float
         A year [days].
-    flashes_per_km2 : float
+    ground_flash_density_per_km2 : float
         To the ground, a year and square kilometre.
     down_length_m : float
         Along the down conductor from the array to the earth bar, taken as long as the earth
@@ -55,7 +55,7 @@ class Lightning:
 
     rods: bool
     thunderstorm_days: float
-    flashes_per_km2: float
+    ground_flash_density_per_km2: float
     down_length_m: float
     keep_away_m: float
     array_bonded: bool
@@ -255,7 +255,8 @@ def lightning_advice(lightning: Lightning) -> tuple[str, ...]:
     """
     often = (
         f"{lightning.thunderstorm_days:g} days with thunder a year are about"
-        f" {lightning.flashes_per_km2:.1f} flashes a year to each square kilometre of ground."
+        f" {lightning.ground_flash_density_per_km2:.1f} flashes a year to each square kilometre of "
+        f"ground."
     )
     always = (
         "An array does not draw lightning, and its earth does not keep lightning away: it gives"

@@ -34,7 +34,7 @@ from solarcalc.earthing.lightning import (
 )
 from solarcalc.earthing.soil import ground_of
 from solarcalc.protection.neutral import slowest_residual_ma
-from solarcalc.protection.surge import flashes_per_km2
+from solarcalc.protection.surge import ground_flash_density_per_km2
 from solarcalc.sitefile.earthing import Earthing
 from solarcalc.sitefile.site import Site
 
@@ -176,7 +176,7 @@ def array_height_m(site: Site) -> float:
     turned = abs((array.azimuth_deg - roof.azimuth_deg + 180.0) % 360.0 - 180.0)
     slope_deg = roof.slope_deg if turned > 45.0 else -roof.slope_deg
     lift_deg = min(abs(array.tilt_deg + slope_deg), 90.0)
-    return array.modules_up * side_m * math.sin(math.radians(lift_deg))
+    return array.modules_high * side_m * math.sin(math.radians(lift_deg))
 
 
 def ground_rows(plan: EarthingPlan) -> list[Row]:
@@ -253,7 +253,7 @@ def _lightning_of(site: Site) -> Lightning:
     days, along_m = site.protection.thunderstorm_days, site.earthing.bar_to_modules_m
     return Lightning(
         rods=site.protection.lightning_protection, thunderstorm_days=days,
-        flashes_per_km2=flashes_per_km2(days), down_length_m=along_m,
+        ground_flash_density_per_km2=ground_flash_density_per_km2(days), down_length_m=along_m,
         keep_away_m=keep_away_m(along_m, down_conductors=int(float(USUAL_DOWN_CONDUCTORS))),
         array_bonded=site.protection.lightning_protection,
     )  # fmt: skip

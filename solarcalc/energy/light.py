@@ -216,7 +216,7 @@ def string_classes(
 
     Notes
     -----
-    Along a row, and layer by layer, a string stands whole in the front row or whole behind.
+    Along a row, and tier by tier, a string stands whole in the front row or whole behind.
     Across rows it takes its modules from row after row, as evenly as can be. Of n in series over
     r rows, ceil(n / r) lie in the front row in the n / (r ceil(n / r)) of the strings that touch
     it; the others have none there.
@@ -226,11 +226,11 @@ def string_classes(
         front = StringClass(share=1.0 / row_count, front_frac=1.0, strung=None)
         if row_count == 1:
             return (front,)
-        behind = _strung(module, rows, within_row(array, modules_up=rows.modules_up))
+        behind = _strung(module, rows, within_row(array, modules_high=rows.modules_high))
         return front, StringClass(share=1.0 - 1.0 / row_count, front_frac=0.0, strung=behind)
     in_front = -(-series // row_count)
     touching = series / (row_count * in_front)
-    some = spread(series, modules_up=rows.modules_up, unshaded=in_front)
+    some = spread(series, modules_high=rows.modules_high, unshaded=in_front)
     classes = [
         StringClass(
             share=touching,
@@ -239,19 +239,19 @@ def string_classes(
         )
     ]
     if touching < 1.0:
-        none = spread(series, modules_up=rows.modules_up)
+        none = spread(series, modules_high=rows.modules_high)
         classes.append(
             StringClass(share=1.0 - touching, front_frac=0.0, strung=_strung(module, rows, none))
         )
     return tuple(classes)
 
 
-def within_row(array: Array, *, modules_up: int) -> tuple[StringWiring, ...]:
-    """Strings that stay within one row: layer by layer where the site file says so."""
+def within_row(array: Array, *, modules_high: int) -> tuple[StringWiring, ...]:
+    """Strings that stay within one row: tier by tier where the site file says so."""
     series = array.modules_in_series
     if array.string_layout == "tier-by-tier":
-        return along_row(series, modules_up=modules_up, layer_by_layer=True)
-    return spread(series, modules_up=modules_up)
+        return along_row(series, modules_high=modules_high, tier_by_tier=True)
+    return spread(series, modules_high=modules_high)
 
 
 def _strung(module: Module, rows: Rows, wiring: tuple[StringWiring, ...]) -> Strung:

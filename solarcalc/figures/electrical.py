@@ -128,7 +128,7 @@ def _draw_limits(axis: Axes, case: StringCase, window_v: tuple[float, float], ro
     low_v, top_v = window_v
     own = low_v == case.controller.min_tracking_voltage_v
     lowest = "tracks from" if own else "bank full and 1 V more:"
-    highest = "destroyed above" if top_v == case.controller.max_pv_voltage_v else "modules up to"
+    highest = "destroyed above" if top_v == case.controller.max_pv_voltage_v else "modules high to"
     for volts, style, words, line in (
         (low_v, "--", f"{lowest} {low_v:.0f} V", 0), (top_v, "-", f"{highest} {top_v:.0f} V", 1),
     ):  # fmt: skip

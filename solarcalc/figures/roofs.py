@@ -174,10 +174,10 @@ def _draw_row(axis: Axes, fit: RoofFit, place: RowPlace) -> None:
     high = rows.module_up_m
     shrink = rows.footprint_m / rows.slant_m
     for number in range(place.modules_along):
-        for layer in range(place.modules_up):
+        for tier in range(place.modules_high):
             corner = (
                 place.along_m + number * (rows.along_m + rows.gap_m),
-                place.across_m + layer * (high + rows.gap_m) * shrink,
+                place.across_m + tier * (high + rows.gap_m) * shrink,
             )
             axis.add_patch(
                 Rectangle(corner, rows.along_m, high * shrink, fc=LIGHT, ec=DARK, lw=0.7,

@@ -338,7 +338,7 @@ def _nobody(task: Task, site: SiteWorks, diaries: Sequence[_Diary]) -> Fault:
         allowed=f"a crew of at least {task.crew_least}"
         + (f" who do the work of: {task.trade}" if task.trade else ""),
         why="nobody is there to do it",
-        remedy="more people, or half of them back on a day (half_returns)",
+        remedy="more people, or half of them back on a day (half_crew_back_on)",
     )  # fmt: skip
 
 
@@ -405,13 +405,14 @@ def site_works(
 def site_crew(programme: Programme, *, name: str = "crew", where: str = "site file") -> Crew:
     """The site's own crew, half of it (the smaller half) away where the file says so."""
     away: tuple[Away, ...] = ()
-    if programme.half_leaves:
-        back = programme.half_returns
+    if programme.half_crew_released_on:
+        back = programme.half_crew_back_on
         away = (
             Away(
                 people=programme.crew // 2,
-                first=_day(programme.half_leaves, f"{where}: programme.half_leaves"),
-                back=_day(back, f"{where}: programme.half_returns") if back else None,
+                first=_day(programme.half_crew_released_on,
+                           f"{where}: programme.half_crew_released_on"),
+                back=_day(back, f"{where}: programme.half_crew_back_on") if back else None,
             ),
         )
     return Crew(name=name, people=programme.crew, away=away)

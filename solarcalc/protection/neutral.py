@@ -56,7 +56,7 @@ def ties(site: Site, state: State, board: str) -> tuple[str, ...]:
     return tuple(
         bond.words.partition(f", {board} board")[0]
         + (", which stays on the boards" if bond.key != "bond-grid" and state != "inverter"
-           and site.protection.neutral_earth == "at-inverter" else "")
+           and site.protection.neutral_earth_bond == "at-inverter" else "")
         for bond in bonds_of(site) if state in bond.states and bond.board in ("", board)
     )  # fmt: skip
 
@@ -78,26 +78,26 @@ def _judge(case: Case, state: State, joined: tuple[str, ...]) -> tuple[Outcome, 
     if case.site.protection.system == "IT":
         return _judge_it(state, joined)
     if len(joined) > 1:
-        return "failed", "leave one: set protection.neutral_earth to a place that is cut off here"
+        return "failed", "leave one: set protection.neutral_earth_bond to a place cut off here"
     if len(joined) == 1 and state == "generator":
         return "caution", "the generator's own neutral must not be joined to its frame: read its" \
             " plate, and test it"
     if len(joined) == 1:
         return "passed", ""
-    if state == "generator" and case.site.protection.neutral_earth == "at-inverter":
+    if state == "generator" and case.site.protection.neutral_earth_bond == "at-inverter":
         return "caution", "the inverter's join is cut off while the generator feeds: join neutral" \
             " and earth at the generator, and bring its earth to the main earth bar"
-    if case.site.protection.neutral_earth == "at-grid":
+    if case.site.protection.neutral_earth_bond == "at-grid":
         return "failed", "the grid's join is out of reach, and may not be counted on: set" \
-            " protection.neutral_earth = \"at-inverter\", by a relay that opens with the grid there"
-    return "failed", "no fault to earth can trip anything: set protection.neutral_earth =" \
+            " protection.neutral_earth_bond = \"at-inverter\", by a relay that opens with the grid"
+    return "failed", "no fault to earth can trip anything: set protection.neutral_earth_bond =" \
         " \"at-inverter\", by a relay that opens while another source feeds"
 
 
 def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
     if joined:
-        return "failed", "an IT system has no join: set protection.neutral_earth = \"nowhere\"," \
-            " or protection.system to TT or TN-S"
+        return "failed", "an IT system has no join: set protection.neutral_earth_bond =" \
+            " \"nowhere\", or protection.system to TT or TN-S"
     if state == "grid":
         return "caution", "a public grid is hardly ever IT: ask the supplier"
     return "passed", ""
@@ -112,7 +112,7 @@ def neutral_verdicts(case: Case) -> Iterator[Verdict]:
             found="; ".join(row.joined) if row.joined else "nowhere",
             limit=f"{wanted} place, {case.site.protection.system}", unit="",
             outcome=row.outcome,
-            clause=_OWN_EARTH if case.site.protection.neutral_earth == "at-grid" else _ONE_TIE,
+            clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
         )
 

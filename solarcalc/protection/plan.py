@@ -221,7 +221,7 @@ def _notes(case: Case) -> tuple[str, ...]:
     system = case.site.protection.system
     return (
         f"System of the boards: {system}; neutral and earth joined"
-        f" {case.site.protection.neutral_earth.replace('-', ' ')}.",
+        f" {case.site.protection.neutral_earth_bond.replace('-', ' ')}.",
         *(["The switch inside a battery unit is no substitute for its fuse: it may weld shut."]
           if case.site.battery.traits.management_system else []),
         *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,

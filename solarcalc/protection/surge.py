@@ -18,7 +18,7 @@ from solarcalc.protection.case import Case, Device
 from solarcalc.wiring.string_plan import circuit_a
 
 
-def flashes_per_km2(thunderstorm_days: float) -> float:
+def ground_flash_density_per_km2(thunderstorm_days: float) -> float:
     """Flashes to the ground a year and square kilometre, by days with thunder.
 
     Parameters
@@ -38,7 +38,7 @@ def flashes_per_km2(thunderstorm_days: float) -> float:
 
     Examples
     --------
-    >>> round(flashes_per_km2(80.0), 2)
+    >>> round(ground_flash_density_per_km2(80.0), 2)
     9.57
     """
     if not 0.0 <= thunderstorm_days <= 366.0:
@@ -176,7 +176,7 @@ def surge_points(case: Case) -> tuple[SurgePoint, ...]:
 
 def _array_points(case: Case) -> Iterator[SurgePoint]:
     length_m = sum(each.run.length_m for stem in ("string", "main") for each in case.of(stem))
-    flashes = flashes_per_km2(case.site.protection.thunderstorm_days)
+    flashes = ground_flash_density_per_km2(case.site.protection.thunderstorm_days)
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \

@@ -81,12 +81,12 @@ REACHES: tuple[Reach, ...] = (
     Reach(field="first_price", name="price of the system", low=0.8, high=1.2),
     Reach(field="served_kwh_per_year", name="energy served", low=0.85, high=1.1),
     Reach(field="today_per_kwh", name="what a kWh costs today", low=0.7, high=1.3),
-    Reach(field="price_rise_frac", name="rise of energy prices", low=-0.03, high=0.03,
+    Reach(field="price_escalation_frac", name="rise of energy prices", low=-0.03, high=0.03,
           by="plus", least=-0.2),
     Reach(field="interest_frac", name="interest", low=-0.03, high=0.03, by="plus"),
     Reach(field="battery_years", name="life of the battery", low=0.7, high=1.3, least=0.5),
     Reach(field="battery_price", name="price of a new battery", low=0.6, high=1.2),
-    Reach(field="upkeep_per_year", name="upkeep", low=0.5, high=2.0),
+    Reach(field="maintenance_per_year", name="maintenance", low=0.5, high=2.0),
     Reach(field="bought_per_year", name="grid and fuel still bought", low=0.7, high=1.3),
     Reach(field="lifetime_years", name="life of the system", low=-5.0, high=5.0, by="plus",
           least=1.0),
@@ -140,7 +140,7 @@ def _answer(economics: Economics, measure: Measure) -> Money:
 Row = dict[str, object]
 
 ESTIMATE = "An estimate, not an order"
-INVENTED = "Prices are INVENTED: give your own price book before anyone sees a figure."
+INVENTED = "Prices are INVENTED: give your own price list before anyone sees a figure."
 QUOTE_NOTES = (
     "An estimate, not an order: what is found on the site and what things cost on the day decide.",
     "Not counted: screws, ties, glands, transport, permits, scaffolds, what the customer owns.",
@@ -179,7 +179,8 @@ def plan_of(
         first_price=offer.total, served_kwh_per_year=served_kwh_per_year,
         generated_kwh_per_year=generated_kwh_per_year,
         ageing_frac=site.losses.yearly_ageing_frac, lifetime_years=costs.lifetime_years,
-        interest_frac=costs.interest_frac, upkeep_per_year=quote.upkeep_frac * offer.total,
+        interest_frac=costs.interest_frac,
+        maintenance_per_year=quote.maintenance_frac * offer.total,
         bought_per_year=grid_kwh_per_year * quote.grid_tariff_per_kwh
         + fuel_l_per_year * quote.fuel_price_per_l,
         today_per_kwh=today_per_kwh(
@@ -187,7 +188,7 @@ def plan_of(
             fuel_l_per_kwh=quote.replaced_fuel_l_per_kwh,
             generator_frac=quote.replaced_generator_frac,
         ),
-        price_rise_frac=quote.price_rise_frac, battery_price=paid_for(offer, _BATTERY),
+        price_escalation_frac=quote.price_escalation_frac, battery_price=paid_for(offer, _BATTERY),
         battery_years=battery_years, inverter_price=paid_for(offer, _INVERTER),
         inverter_years=quote.inverter_years,
     )  # fmt: skip
@@ -242,7 +243,7 @@ def quote_verdicts(offer: Offer, economics: Economics) -> list[Verdict]:
         judged(
             not offer.invented, item="Prices", found="invented" if offer.invented else "the firm's",
             limit="the firm's own", clause=_BOOK_RULE,
-            remedy="name your own book in quote.price_book",
+            remedy="name your own list in quote.price_list",
         ),
     ]  # fmt: skip
 
@@ -279,7 +280,7 @@ def bill_rows(offer: Offer) -> list[Row]:
     return [
         {"group": one.line.group, "item": one.line.name, "quantity": _whole(one.line.quantity),
          "unit": unit_words(one.line.unit), f"price of one [{unit}]": one.unit_price,
-         f"cost [{unit}]": one.cost, "key in the price book": one.line.key}
+         f"cost [{unit}]": one.cost, "key in the price list": one.line.key}
         for one in offer.lines
     ]  # fmt: skip
 
@@ -326,7 +327,7 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
         total += float(net)
         first = economics.plan.first_price if year == 0 else 0.0
         amounts = {
-            "price": first, "saved": found.saved[year], "upkeep": found.upkeep[year],
+            "price": first, "saved": found.saved[year], "maintenance": found.maintenance[year],
             "grid and fuel": found.bought[year], "replaced": found.replaced[year],
             "in the year": net, "sum": total,
         }  # fmt: skip

@@ -20,7 +20,7 @@ GROUPS = (
 """Groups of a bill, in the order they are printed."""
 
 UNIT_WORDS = {"each": "", "m2": "m²", "m3": "m³", "m mm2": "m mm²"}
-"""Units of the price book as they are printed, where that is different."""
+"""Units of the price list as they are printed, where that is different."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,7 +30,7 @@ class Item:
     Parameters
     ----------
     key : str
-        In the price book, for all of the kind.
+        In the price list, for all of the kind.
     name : str
         In words.
     unit : str
@@ -114,7 +114,7 @@ ITEMS: dict[str, Item] = dict([
 
 
 def unit_words(unit: str) -> str:
-    """A unit of the price book as it is printed.
+    """A unit of the price list as it is printed.
 
     Examples
     --------
@@ -283,7 +283,7 @@ def _earths(built: Installation, longer: float) -> Iterator[BillLine]:
 
 
 def size_key(size_name: str) -> str:
-    """A conductor's size as it stands in keys of the price book.
+    """A conductor's size as it stands in keys of the price list.
 
     Parameters
     ----------

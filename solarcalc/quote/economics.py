@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.worth import annuity_years
 
 Money = float
-"""An amount in the currency of the price book."""
+"""An amount in the currency of the price list."""
 
 _LOWEST_RATE, _HIGHEST_RATE, _STEPS = -0.95, 10.0, 600
 """Rates of return are looked for between these, at so many places."""
@@ -213,13 +213,13 @@ class Plan:
         Whole years count; a part of a last year is left out [years].
     interest_frac : float
         A year, above inflation [frac].
-    upkeep_per_year : float
+    maintenance_per_year : float
         Care and repair, money a year.
     bought_per_year : float
         Grid energy and fuel the system still needs, at the prices of the first year.
     today_per_kwh : float
         What a kWh costs today, grid and generator together.
-    price_rise_frac : float
+    price_escalation_frac : float
         Of grid tariff and fuel, a year, above inflation [frac].
     battery_price, battery_years : float
         Of a new bank in place, and its life [years].
@@ -234,10 +234,10 @@ class Plan:
     ageing_frac: float
     lifetime_years: float
     interest_frac: float
-    upkeep_per_year: Money
+    maintenance_per_year: Money
     bought_per_year: Money
     today_per_kwh: Money
-    price_rise_frac: float
+    price_escalation_frac: float
     battery_price: Money
     battery_years: float
     inverter_price: Money = 0.0
@@ -253,7 +253,7 @@ class Economics:
     plan : Plan
     served_kwh : array (n + 1,)
         Energy to the boards, 0 in year 0 [kWh].
-    saved, upkeep, bought, replaced, net : array (n + 1,)
+    saved, maintenance, bought, replaced, net : array (n + 1,)
         Money that need not be paid for today's energy; what is paid; the one less the other.
     npv : float
         Worth today of all flows.
@@ -271,7 +271,7 @@ class Economics:
     plan: Plan
     served_kwh: np.ndarray
     saved: np.ndarray
-    upkeep: np.ndarray
+    maintenance: np.ndarray
     bought: np.ndarray
     replaced: np.ndarray
     net: np.ndarray
@@ -305,21 +305,21 @@ def economics_of(plan: Plan) -> Economics:
     count = np.arange(years + 1)
     works = (count > 0).astype(float)
     kept = works * (1.0 - plan.ageing_frac) ** np.maximum(count - 1, 0)
-    dearer = works * (1.0 + plan.price_rise_frac) ** np.maximum(count - 1, 0)
+    dearer = works * (1.0 + plan.price_escalation_frac) ** np.maximum(count - 1, 0)
     served_kwh = plan.served_kwh_per_year * kept
     saved = served_kwh * plan.today_per_kwh * dearer
-    upkeep, bought = plan.upkeep_per_year * works, plan.bought_per_year * dearer
+    maintenance, bought = plan.maintenance_per_year * works, plan.bought_per_year * dearer
     banks = replacement_years(plan.battery_years, years)
     replaced = _paid_in(banks, plan.battery_price, years)
     if plan.inverter_years is not None:
         again = replacement_years(plan.inverter_years, years)
         replaced = replaced + _paid_in(again, plan.inverter_price, years)
     first = np.where(count == 0, plan.first_price, 0.0)
-    own = first + upkeep + replaced
+    own = first + maintenance + replaced
     net = saved - own - bought
     interest = plan.interest_frac
     return Economics(
-        plan=plan, served_kwh=served_kwh, saved=saved, upkeep=upkeep, bought=bought,
+        plan=plan, served_kwh=served_kwh, saved=saved, maintenance=maintenance, bought=bought,
         replaced=replaced, net=net,
         npv=net_present_value(net, interest), return_frac=rate_of_return_frac(net),
         payback_years=payback_years(net), discounted_payback_years=payback_years(net, interest),
@@ -412,10 +412,10 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "ageing_frac": (0.0, 0.5, "from 0 to 0.5"),
     "lifetime_years": (1.0, 100.0, "from 1 to 100 years"),
     "interest_frac": (-0.5, 1.1, "from -0.5 to 1.1"),
-    "upkeep_per_year": (0.0, 1e15, "0 or more"),
+    "maintenance_per_year": (0.0, 1e15, "0 or more"),
     "bought_per_year": (0.0, 1e15, "0 or more"),
     "today_per_kwh": (0.0, 1e9, "0 or more"),
-    "price_rise_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
+    "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
     "battery_price": (0.0, 1e15, "0 or more"),
     "battery_years": (0.25, math.inf, "0.25 years or more"),
     "inverter_price": (0.0, 1e15, "0 or more"),

@@ -1,4 +1,4 @@
-"""From a bill and a price book to an offer: materials, labour, margin, tax, total."""
+"""From a bill and a price list to an offer: materials, labour, margin, tax, total."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.quote.bill import GROUPS, BillLine
 from solarcalc.quote.economics import Money
-from solarcalc.quote.prices import PriceBook, priced, rate_of
+from solarcalc.quote.prices import PriceList, priced, rate_of
 from solarcalc.sitefile.quote import Quote
 
 LABOUR_GROUP = "labour"
@@ -54,8 +54,8 @@ class Offer:
     currency : str
     decimals : int
         Of money.
-    book_name, book_file : str
-        Of the price book.
+    price_list_name, price_list_file : str
+        Of the price list.
     invented : bool
         Whether its prices are invented.
     array_kwp : float
@@ -78,8 +78,8 @@ class Offer:
 
     currency: str
     decimals: int
-    book_name: str
-    book_file: str
+    price_list_name: str
+    price_list_file: str
     invented: bool
     array_kwp: float
     lines: tuple[OfferLine, ...]
@@ -98,7 +98,7 @@ class Offer:
 
 
 def quote_of(
-    bill: Sequence[BillLine], book: PriceBook, *, quote: Quote, array_kwp: float,
+    bill: Sequence[BillLine], price_list: PriceList, *, quote: Quote, array_kwp: float,
     labour_hours: Sequence[LabourHours],
 ) -> Offer:  # fmt: skip
     """The offer of one bill.
@@ -106,7 +106,7 @@ def quote_of(
     Parameters
     ----------
     bill : sequence of BillLine
-    book : PriceBook
+    price_list : PriceList
     quote : Quote
         The site file's margin, tax and days.
     array_kwp : float
@@ -124,21 +124,23 @@ def quote_of(
     _check_hours(hours)
     lines = tuple(
         OfferLine(line=line, unit_price=round(price, 6),
-                  cost=round(price * line.quantity, book.decimals))
-        for line, price in zip(bill, priced(bill, book), strict=True)
+                  cost=round(price * line.quantity, price_list.decimals))
+        for line, price in zip(bill, priced(bill, price_list), strict=True)
     )  # fmt: skip
-    labour = tuple(_labour_line(one, book) for one in hours)
-    material = round(sum(one.cost for one in lines), book.decimals)
-    work = round(sum(one.cost for one in labour), book.decimals)
-    cost = round(material + work, book.decimals)
-    price = round(price_of(cost, margin_frac=quote.margin_frac), book.decimals)
-    tax = round(price * quote.tax_frac, book.decimals)
-    total = round(price + tax, book.decimals)
+    labour = tuple(_labour_line(one, price_list) for one in hours)
+    material = round(sum(one.cost for one in lines), price_list.decimals)
+    work = round(sum(one.cost for one in labour), price_list.decimals)
+    cost = round(material + work, price_list.decimals)
+    price = round(price_of(cost, margin_frac=quote.margin_frac), price_list.decimals)
+    tax = round(price * quote.tax_frac, price_list.decimals)
+    total = round(price + tax, price_list.decimals)
     return Offer(
-        currency=book.currency, decimals=book.decimals, book_name=book.name, book_file=book.file,
-        invented=book.invented, array_kwp=array_kwp, lines=lines, labour=labour,
+        currency=price_list.currency, decimals=price_list.decimals, price_list_name=price_list.name,
+        price_list_file=price_list.file,
+        invented=price_list.invented, array_kwp=array_kwp, lines=lines, labour=labour,
         material_cost=material, labour_cost=work, cost=cost, margin_frac=quote.margin_frac,
-        margin=round(price - cost, book.decimals), price=price, tax_frac=quote.tax_frac, tax=tax,
+        margin=round(price - cost, price_list.decimals), price=price, tax_frac=quote.tax_frac,
+        tax=tax,
         total=total, per_kwp=total / array_kwp if array_kwp > 0.0 else None,
         valid_days=quote.valid_days,
     )  # fmt: skip
@@ -250,10 +252,10 @@ def compare_offers(offers: Mapping[str, Offer]) -> list[dict[str, object]]:
     return rows
 
 
-def _labour_line(one: LabourHours, book: PriceBook) -> LabourLine:
-    rate = rate_of(one.trade, book)
+def _labour_line(one: LabourHours, price_list: PriceList) -> LabourLine:
+    rate = rate_of(one.trade, price_list)
     return LabourLine(task=one.task, trade=one.trade, hours=one.hours, rate=rate, item=one.item,
-                      cost=round(rate * one.hours, book.decimals))  # fmt: skip
+                      cost=round(rate * one.hours, price_list.decimals))  # fmt: skip
 
 
 def _check_hours(hours: Sequence[LabourHours]) -> None:

@@ -1,4 +1,4 @@
-"""The firm's price book: rows of item, unit and price in TOML or CSV, read and checked.
+"""The firm's price list: rows of item, unit and price in TOML or CSV, read and checked.
 
 Two kinds of rows: ``module`` with a price; ``labour/installer`` with a rate an hour, of which the
 programme of works says how many. A row may name the very thing (``cable-copper-16mm2``) or its kind
@@ -22,6 +22,7 @@ from solarcalc.basis.text import nearest
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.sitefile.base import plain, shown
+from solarcalc.sitefile.renamed import new_name
 from solarcalc.sitefile.toml import MAX_BYTES, read_toml
 
 COLUMNS = ("item", "unit", "price")
@@ -41,8 +42,8 @@ class Row:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RawBook:
-    """A price book's heading and rows."""
+class RawList:
+    """A price list's heading and rows."""
 
     file: str
     name: str
@@ -52,13 +53,13 @@ class RawBook:
     rows: tuple[Row, ...]
 
 
-def read_rows(name: str, folder: Path) -> RawBook:
-    """Heading and rows of a price book.
+def read_rows(name: str, folder: Path) -> RawList:
+    """Heading and rows of a price list.
 
     Parameters
     ----------
     name : str
-        A TOML or CSV file, looked for from `folder`, or the name of a bundled book.
+        A TOML or CSV file, looked for from `folder`, or the name of a bundled price list.
     folder : Path
 
     Raises
@@ -83,8 +84,8 @@ def read_rows(name: str, folder: Path) -> RawBook:
     return raw
 
 
-def bundled_books() -> tuple[str, ...]:
-    """Names of the price books that came with this installation."""
+def bundled_price_lists() -> tuple[str, ...]:
+    """Names of the price lists that came with this installation."""
     return tuple(sorted(path.stem for path in (data_folder() / "prices").glob("*.toml")))
 
 
@@ -94,16 +95,16 @@ def _path(name: str, folder: Path) -> Path:
         if path.is_file():
             return path
         raise InputError(Fault(
-            where="quote.price_book", given=f"{shown(name)}, which is no file",
+            where="quote.price_list", given=f"{shown(name)}, which is no file",
             allowed=f"a TOML or CSV file, looked for from {folder}",
             remedy="correct the path, or take the key out to use the invented prices",
         ))  # fmt: skip
-    if name in bundled_books():
+    if name in bundled_price_lists():
         return data_folder() / "prices" / f"{name}.toml"
-    near = nearest(name, bundled_books())
+    near = nearest(name, bundled_price_lists())
     raise InputError(Fault(
-        where="quote.price_book", given=shown(name),
-        allowed="a file that ends in .toml or .csv, or one of " + ", ".join(bundled_books()),
+        where="quote.price_list", given=shown(name),
+        allowed="a file that ends in .toml or .csv, or one of " + ", ".join(bundled_price_lists()),
         remedy=f"did you mean {near}?" if near else "",
     ))  # fmt: skip
 
@@ -207,6 +208,9 @@ def _row(place: str, cells: Mapping[str, Any], file: str, faults: list[Fault]) -
     if not isinstance(item, str) or not _ITEM.match(item):
         faults.append(Fault(where=where, given=shown(item),
                             allowed="an item of small letters, digits, points, - and /"))
+    elif new := new_name("value", ("prices", "item"), item.partition("-")[0]):
+        faults.append(Fault(where=where, given=shown(item), allowed=new, why="renamed",
+                            remedy=f"say {item.replace(item.partition('-')[0], new, 1)}"))
     if not isinstance(unit, str) or not unit or not unit.isprintable():
         faults.append(Fault(where=where, given=shown(unit), allowed="a unit in words"))
     if isinstance(price, bool) or not isinstance(price, int | float):
@@ -223,7 +227,7 @@ def _row(place: str, cells: Mapping[str, Any], file: str, faults: list[Fault]) -
 
 def _with_heading(
     heading: Mapping[str, Any], rows: tuple[Row, ...], file: str, faults: list[Fault]
-) -> RawBook:
+) -> RawList:
     currency, name = heading.get("currency", ""), heading.get("name", "")
     decimals, invented = heading.get("decimals", 2), heading.get("invented", False)
     wrong = {
@@ -240,8 +244,8 @@ def _with_heading(
             faults.append(Fault(where=f"{file}: {key}", given=shown(heading.get(key, "nothing")),
                                 allowed=allowed))
     if any(bad for bad, _ in wrong.values()):
-        return RawBook(file=file, name="", currency="", decimals=2, invented=True, rows=rows)
-    return RawBook(file=file, name=name, currency=currency.strip(), decimals=decimals,
+        return RawList(file=file, name="", currency="", decimals=2, invented=True, rows=rows)
+    return RawList(file=file, name=name, currency=currency.strip(), decimals=decimals,
                    invented=invented, rows=rows)
 
 
@@ -257,7 +261,7 @@ class Price:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class PriceBook:
+class PriceList:
     """A firm's prices.
 
     Parameters
@@ -265,11 +269,11 @@ class PriceBook:
     file : str
         Name of the file, for messages.
     name, currency : str
-        As the book says.
+        As the price list says.
     decimals : int
         Of money in this currency.
     invented : bool
-        Whether the book says that its prices are invented.
+        Whether the price list says that its prices are invented.
     prices : mapping of str to Price
     rates : mapping of str to float
         Money an hour by trade.
@@ -284,52 +288,53 @@ class PriceBook:
     rates: Mapping[str, Money]
 
 
-def read_price_book(name: str, folder: Path) -> PriceBook:
-    """The price book of a site file.
+def read_price_list(name: str, folder: Path) -> PriceList:
+    """The price list of a site file.
 
     Parameters
     ----------
     name : str
-        `quote.price_book`: a TOML or CSV file, or the name of a bundled book without ending.
+        `quote.price_list`: a TOML or CSV file, or the name of a bundled price list without ending.
     folder : Path
         Of the site file; a file is looked for from here.
 
     Raises
     ------
     InputError
-        With every fault of the book: no such file, no currency, text where a number should be,
-        prices below 0, units an item is not sold in, an item twice, hours of work.
+        With every fault of the price list: no such file, no currency, text where a number should
+        be, prices below 0, units an item is not sold in, an item twice, hours of work.
     """
-    book = read_rows(name, folder)
+    price_list = read_rows(name, folder)
     faults: list[Fault] = []
-    _doubled(book.rows, book.file, faults)
+    _doubled(price_list.rows, price_list.file, faults)
     prices, rates = {}, {}
-    for row in book.rows:
+    for row in price_list.rows:
         if row.item.startswith(LABOUR):
-            _unit(row, ("h",), book.file, faults)
+            _unit(row, ("h",), price_list.file, faults)
             rates[row.item.removeprefix(LABOUR)] = row.price
         elif row.item.startswith(HOURS):
-            faults.append(_hours(row, book.file))
+            faults.append(_hours(row, price_list.file))
         else:
             kind = ITEMS.get(row.item)
             if kind is not None:
-                _unit(row, _units(row.item), book.file, faults)
+                _unit(row, _units(row.item), price_list.file, faults)
             prices[row.item] = Price(unit=row.unit, price=row.price)
     if faults:
         raise InputError(faults)
-    return PriceBook(
-        file=book.file, name=book.name, currency=book.currency, decimals=book.decimals,
-        invented=book.invented, prices=prices, rates=rates,
+    return PriceList(
+        file=price_list.file, name=price_list.name, currency=price_list.currency,
+        decimals=price_list.decimals,
+        invented=price_list.invented, prices=prices, rates=rates,
     )  # fmt: skip
 
 
-def priced(bill: Sequence[BillLine], book: PriceBook) -> tuple[Money, ...]:
+def priced(bill: Sequence[BillLine], price_list: PriceList) -> tuple[Money, ...]:
     """Price of one unit of each line of a bill.
 
     Parameters
     ----------
     bill : sequence of BillLine
-    book : PriceBook
+    price_list : PriceList
 
     Raises
     ------
@@ -338,12 +343,12 @@ def priced(bill: Sequence[BillLine], book: PriceBook) -> tuple[Money, ...]:
     """
     found, faults = [], []
     for line in bill:
-        key = line.key if line.key in book.prices else line.item
-        price = book.prices.get(key)
+        key = line.key if line.key in price_list.prices else line.item
+        price = price_list.prices.get(key)
         if price is None:
-            faults.append(_missing(line, book))
+            faults.append(_missing(line, price_list))
         elif price.unit not in _units(line.item):
-            faults.append(_wrong_unit(f"{book.file}: {key}", price.unit, _units(line.item)))
+            faults.append(_wrong_unit(f"{price_list.file}: {key}", price.unit, _units(line.item)))
         else:
             times = 1.0 if price.unit == line.unit else line.size
             found.append(price.price * times)
@@ -352,17 +357,17 @@ def priced(bill: Sequence[BillLine], book: PriceBook) -> tuple[Money, ...]:
     return tuple(found)
 
 
-def rate_of(trade: str, book: PriceBook) -> Money:
+def rate_of(trade: str, price_list: PriceList) -> Money:
     """Money an hour of a trade.
 
     Raises
     ------
     InputError
-        When the book has no such trade.
+        When the price list has no such trade.
     """
-    if trade not in book.rates:
-        raise InputError(_no_rate(trade, book.rates, f"{book.file}: labour"))
-    return book.rates[trade]
+    if trade not in price_list.rates:
+        raise InputError(_no_rate(trade, price_list.rates, f"{price_list.file}: labour"))
+    return price_list.rates[trade]
 
 
 def _units(item: str) -> tuple[str, ...]:
@@ -403,12 +408,12 @@ def _doubled(rows: Iterable[Row], file: str, faults: list[Fault]) -> None:
         first.setdefault(row.item, row.place)
 
 
-def _missing(line: BillLine, book: PriceBook) -> Fault:
-    strange = [key for key in book.prices if key not in ITEMS]
+def _missing(line: BillLine, price_list: PriceList) -> Fault:
+    strange = [key for key in price_list.prices if key not in ITEMS]
     near = nearest(line.item, strange) or nearest(line.key, strange)
     quantity = math.floor(line.quantity * 10.0) / 10.0
     return Fault(
-        where=f"{book.file}: {line.item}", given="no price",
+        where=f"{price_list.file}: {line.item}", given="no price",
         allowed="a price for " + " or ".join(
             f"{line.item} a {unit}" if unit != "each" else f"{line.item} each"
             for unit in _units(line.item)),
@@ -422,6 +427,6 @@ def _no_rate(trade: str, rates: Mapping[str, Money], where: str) -> Fault:
     near = nearest(trade, rates)
     return Fault(
         where=where, given=f"hours of {trade!r}", allowed="a trade with a rate: "
-        + (", ".join(sorted(rates)) or "none in this book"),
+        + (", ".join(sorted(rates)) or "none in this price list"),
         remedy=f"add labour/{trade}" + (f", or did you mean {near!r}?" if near else ""),
     )  # fmt: skip

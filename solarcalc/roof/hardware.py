@@ -1,6 +1,6 @@
 """What holds the modules of a layout: rails cut from stock, clamps, feet, and what it all weighs.
 
-For modules on two rails a layer, the rails along the row. Ballast, frames that lift the modules,
+For modules on two rails a tier, the rails along the row. Ballast, frames that lift the modules,
 wind and the strength of the roof are not looked at.
 """
 
@@ -15,7 +15,7 @@ from solarcalc.roof.packing import RoofFit, RowPlace
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.roof import Rails
 
-RAILS_A_LAYER = constant("roof.rails_a_layer")
+RAILS_A_TIER = constant("roof.rails_a_tier")
 FOOT_FROM_END_M = constant("roof.foot_from_end_m")
 LEAST_PIECE_M = constant("roof.least_piece_m")
 ALUMINIUM_GROWTH_PER_K = constant("roof.aluminium_growth_per_k")
@@ -111,8 +111,8 @@ def hardware_of(fit: RoofFit, module: Module, rails: Rails) -> Hardware:
         splice_count=sum(len(run) - 1 for run in pieces_m),
         expansion_joint_count=joints,
         expansion_gap_mm=rail_growth_mm(longest_m, float(RAIL_WARMING_K)),
-        mid_clamp_count=sum(p.modules_up * mid_clamp_count(p.modules_along) for p in fit.places),
-        end_clamp_count=sum(p.modules_up * end_clamp_count(p.modules_along) for p in fit.places),
+        mid_clamp_count=sum(p.modules_high * mid_clamp_count(p.modules_along) for p in fit.places),
+        end_clamp_count=sum(p.modules_high * end_clamp_count(p.modules_along) for p in fit.places),
         foot_count=feet,
         mass_kg=fit.module_count * module.mass_kg
         + laid_m * rails.mass_kg_per_m
@@ -135,12 +135,12 @@ def rail_m(modules_along: int, *, along_m: float, gap_m: float, overhang_m: floa
 
 def mid_clamp_count(modules_along: int) -> int:
     """Clamps between modules on their two rails: 2 (n - 1)."""
-    return int(float(RAILS_A_LAYER)) * (modules_along - 1)
+    return int(float(RAILS_A_TIER)) * (modules_along - 1)
 
 
 def end_clamp_count(modules_along: int) -> int:
-    """Clamps at both ends of a layer, on its two rails: 4."""
-    return 2 * int(float(RAILS_A_LAYER)) if modules_along > 0 else 0
+    """Clamps at both ends of a tier, on its two rails: 4."""
+    return 2 * int(float(RAILS_A_TIER)) if modules_along > 0 else 0
 
 
 def foot_count(run_m: float, spacing_m: float) -> int:
@@ -203,7 +203,7 @@ def stock_count(pieces_m: Sequence[float], stock_m: float) -> int:
 def _rail_lengths_m(fit: RoofFit, place: RowPlace, rails: Rails) -> list[float]:
     length = rail_m(place.modules_along, along_m=fit.rows.along_m, gap_m=fit.rows.gap_m,
                     overhang_m=rails.overhang_m)
-    return [length] * (place.modules_up * int(float(RAILS_A_LAYER)))
+    return [length] * (place.modules_high * int(float(RAILS_A_TIER)))
 
 
 def _runs_m(length_m: float, rails: Rails) -> list[float]:
@@ -217,4 +217,4 @@ def _area_used_m2(fit: RoofFit, place: RowPlace) -> float:
     last = place.row == fit.row_count - 1
     depth_m = rows.footprint_m if last else fit.pitch_m
     length_m = place.modules_along * (rows.along_m + rows.gap_m) - rows.gap_m
-    return length_m * depth_m * place.modules_up / rows.modules_up
+    return length_m * depth_m * place.modules_high / rows.modules_high

@@ -103,7 +103,7 @@ class RowPlace:
     ----------
     along_m, across_m : float
         Its lower left corner along and across the rows, about the roof's middle [m].
-    modules_along, modules_up : int
+    modules_along, modules_high : int
         Side by side, and one above another.
     row : int
         Number of its row, 0 for the one nearest the eaves (or the left edge, where rows run up).
@@ -112,13 +112,13 @@ class RowPlace:
     along_m: float
     across_m: float
     modules_along: int
-    modules_up: int
+    modules_high: int
     row: int
 
     @property
     def module_count(self) -> int:
         """Modules in this part."""
-        return self.modules_along * self.modules_up
+        return self.modules_along * self.modules_high
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -136,7 +136,7 @@ class RoofFit:
 
     @property
     def row_sizes(self) -> tuple[int, ...]:
-        """Modules of each row, all its parts and layers together."""
+        """Modules of each row, all its parts and tiers together."""
         sizes: dict[int, int] = {}
         for place in self.places:
             sizes[place.row] = sizes.get(place.row, 0) + place.module_count
@@ -154,16 +154,16 @@ class RoofFit:
 
     @property
     def largest_row(self) -> int:
-        """Modules in the fullest row, all its layers together."""
+        """Modules in the fullest row, all its tiers together."""
         return max(self.row_sizes, default=0)
 
 
-class _Layer(NamedTuple):
-    """Part of a row that is filled by itself: its lower edge in the row, depth, modules up."""
+class _Tier(NamedTuple):
+    """Part of a row that is filled by itself: its lower edge in the row, depth, modules high."""
 
     across_m: float
     depth_m: float
-    modules_up: int
+    modules_high: int
 
 
 class _Gaps(NamedTuple):
@@ -179,7 +179,7 @@ def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
 
     Rows may stand at an angle to the eaves. A row is broken by obstacles with their clearance
     and by walkways, and goes on beyond them; modules one above another on a tilted frame stay
-    together, layers of rows that lie along their roof are filled each by itself. A row need not
+    together, tiers of rows that lie along their roof are filled each by itself. A row need not
     stand one pitch behind the one before, only that at least: it may begin beyond a walkway.
 
     Parameters
@@ -214,18 +214,18 @@ def fit_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> RoofFit:
         )
     ground = turned(usable(roof), rows.turn_deg)
     blocks = [turned(block, rows.turn_deg) for block in kept_free(roof)]
-    layers = _layers(rows)
-    starts = _candidates(rows, ground, blocks, layers, pitch_m)
-    gaps = [_gaps(rows, ground, blocks, layer, starts) for layer in layers]
+    tiers = _tiers(rows)
+    starts = _candidates(rows, ground, blocks, tiers, pitch_m)
+    gaps = [_gaps(rows, ground, blocks, tier, starts) for tier in tiers]
     worth = sum(
-        (gap.takes.sum(axis=1) * layer.modules_up for gap, layer in zip(gaps, layers, strict=True)),
+        (gap.takes.sum(axis=1) * tier.modules_high for gap, tier in zip(gaps, tiers, strict=True)),
         start=np.zeros(len(starts), dtype=int),
     )
     places: list[RowPlace] = []
     for row, number in enumerate(_best_rows(starts, worth, pitch_m)):
         parts = [
-            _parts(rows, ground, layer, float(starts[number]), _Gaps(*(a[number] for a in gap)))
-            for layer, gap in zip(layers, gaps, strict=True)
+            _parts(rows, ground, tier, float(starts[number]), _Gaps(*(a[number] for a in gap)))
+            for tier, gap in zip(tiers, gaps, strict=True)
         ]
         places += [replace(part, row=row) for part in _joined(parts, rows)]
     return RoofFit(rows=rows, pitch_m=pitch_m, places=tuple(places), turn_deg=rows.turn_deg)
@@ -251,18 +251,18 @@ def count_on_roof(rows: Rows, roof: Roof, *, pitch_m: float) -> tuple[int, int]:
     along = max(math.floor((length_m + rows.gap_m) / step + TOUCH_M), 0)
     room_m = depth_m - rows.footprint_m
     count = math.floor(room_m / pitch_m + TOUCH_M) + 1 if room_m >= -TOUCH_M and along else 0
-    return count * along * rows.modules_up, count
+    return count * along * rows.modules_high, count
 
 
-def _layers(rows: Rows) -> tuple[_Layer, ...]:
-    if rows.lift_deg > 0.0 or rows.modules_up == 1:
-        return (_Layer(0.0, rows.footprint_m, rows.modules_up),)
+def _tiers(rows: Rows) -> tuple[_Tier, ...]:
+    if rows.lift_deg > 0.0 or rows.modules_high == 1:
+        return (_Tier(0.0, rows.footprint_m, rows.modules_high),)
     step = rows.module_up_m + rows.gap_m
-    return tuple(_Layer(n * step, rows.module_up_m, 1) for n in range(rows.modules_up))
+    return tuple(_Tier(n * step, rows.module_up_m, 1) for n in range(rows.modules_high))
 
 
 def _candidates(
-    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], layers: tuple[_Layer, ...],
+    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], tiers: tuple[_Tier, ...],
     pitch_m: float,
 ) -> np.ndarray:  # fmt: skip
     """Lower edges a row may have, sorted [m]."""
@@ -272,8 +272,8 @@ def _candidates(
         return np.empty(0)
     room = max(room, 0.0)
     bases = [0.0]
-    bases += [float(block[:, 1].max()) - layer.across_m - low for block in blocks
-              for layer in layers]
+    bases += [float(block[:, 1].max()) - tier.across_m - low for block in blocks
+              for tier in tiers]
     if rows.turn_deg % 90.0 >= TOUCH_M:
         bases += np.linspace(0.0, room % pitch_m, _OFFSET_TRIES).tolist()
         bases += np.linspace(0.0, pitch_m, _OFFSET_TRIES).tolist()
@@ -284,11 +284,11 @@ def _candidates(
 
 
 def _gaps(
-    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], layer: _Layer, starts: np.ndarray
+    rows: Rows, ground: np.ndarray, blocks: list[np.ndarray], tier: _Tier, starts: np.ndarray
 ) -> _Gaps:
-    """Free stretches of a layer of every candidate row, from left to right."""
-    low = starts + layer.across_m
-    high = low + layer.depth_m
+    """Free stretches of a tier of every candidate row, from left to right."""
+    low = starts + tier.across_m
+    high = low + tier.depth_m
     edges = [
         reach_in_bands(ground, line, line)
         for line in (np.clip(band, ground[:, 1].min(), ground[:, 1].max()) for band in (low, high))
@@ -331,9 +331,9 @@ def _best_rows(starts: np.ndarray, worth: np.ndarray, pitch_m: float) -> list[in
 
 
 def _parts(
-    rows: Rows, ground: np.ndarray, layer: _Layer, start_m: float, gaps: _Gaps
+    rows: Rows, ground: np.ndarray, tier: _Tier, start_m: float, gaps: _Gaps
 ) -> list[RowPlace]:
-    """Modules of one layer of one row, part by part, in columns with other rows where they can.
+    """Modules of one tier of one row, part by part, in columns with other rows where they can.
 
     Columns are those of a row without a break, in the middle of the roof; a part that cannot
     keep to them without losing a module stands in the middle of its stretch.
@@ -352,22 +352,22 @@ def _parts(
             shift = column + round((along - column) / step) * step - along
             along += shift if abs(shift) <= slack / 2.0 + TOUCH_M else 0.0
         places.append(
-            RowPlace(along_m=along, across_m=start_m + layer.across_m, modules_along=int(count),
-                     modules_up=layer.modules_up, row=0)
+            RowPlace(along_m=along, across_m=start_m + tier.across_m, modules_along=int(count),
+                     modules_high=tier.modules_high, row=0)
         )
     return places
 
 
-def _joined(layers: list[list[RowPlace]], rows: Rows) -> list[RowPlace]:
-    """Parts of one row; layers that are broken alike become one part several modules high."""
-    shapes = [[(part.along_m, part.modules_along) for part in parts] for parts in layers]
-    if len(layers) > 1 and all(shape == shapes[0] for shape in shapes):
-        return [replace(part, modules_up=rows.modules_up) for part in layers[0]]
-    return [part for parts in layers for part in parts]
+def _joined(tiers: list[list[RowPlace]], rows: Rows) -> list[RowPlace]:
+    """Parts of one row; tiers that are broken alike become one part several modules high."""
+    shapes = [[(part.along_m, part.modules_along) for part in parts] for parts in tiers]
+    if len(tiers) > 1 and all(shape == shapes[0] for shape in shapes):
+        return [replace(part, modules_high=rows.modules_high) for part in tiers[0]]
+    return [part for parts in tiers for part in parts]
 
 
 LEVEL_COLUMNS_DIGITS = 6
-"""Columns of two layers within a micrometre of one another are one column."""
+"""Columns of two tiers within a micrometre of one another are one column."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -455,10 +455,10 @@ def modules_on_roof(
     found = sorted(
         (place.row,
          round(place.along_m + column * (rows.along_m + rows.gap_m), LEVEL_COLUMNS_DIGITS),
-         _low_edge_m(place, rows, rises), layer)
+         _low_edge_m(place, rows, rises), tier)
         for place in fit.places
         for column in range(place.modules_along)
-        for layer in range(place.modules_up)
+        for tier in range(place.modules_high)
     )
     kept = _chosen([entry[0] for entry in found], module_count, row_count)
     step = rows.module_up_m + rows.gap_m

@@ -49,7 +49,7 @@ class Rows:
         Length one module takes along the row, without the gap [m].
     gap_m : float
         Gap between modules [m].
-    modules_up : int
+    modules_high : int
         Modules one above another in a row.
     tilt_deg, azimuth_deg : float
         Of the modules [deg].
@@ -61,7 +61,7 @@ class Rows:
     slant_m: float
     along_m: float
     gap_m: float
-    modules_up: int
+    modules_high: int
     tilt_deg: float
     azimuth_deg: float
     roof_slope_deg: float
@@ -87,7 +87,7 @@ class Rows:
     @property
     def module_up_m(self) -> float:
         """Length one module takes up its slope [m]."""
-        return (self.slant_m - (self.modules_up - 1) * self.gap_m) / self.modules_up
+        return (self.slant_m - (self.modules_high - 1) * self.gap_m) / self.modules_high
 
     @property
     def footprint_m(self) -> float:
@@ -133,7 +133,7 @@ def rows_of(
 ) -> Rows:
     """How the rows of the site's array stand, or would stand in the other orientation.
 
-    Rows of the other orientation hold as many modules up, or fewer where that comes nearer to
+    Rows of the other orientation hold as many modules high, or fewer where that comes nearer to
     the width of the site's own rows: three up in landscape are held against two up in portrait.
     """
     chosen = orientation or array.orientation
@@ -142,16 +142,16 @@ def rows_of(
         if chosen == "portrait"
         else (module.width_m, module.length_m)
     )
-    modules_up = array.modules_up
+    modules_high = array.modules_high
     if chosen != array.orientation:
-        modules_up = max(1, min(modules_up, round(modules_up * along_m / up_m)))
+        modules_high = max(1, min(modules_high, round(modules_high * along_m / up_m)))
     flush = array.mounting == "flush"
     return Rows(
         orientation=chosen,
-        slant_m=modules_up * up_m + (modules_up - 1) * array.module_gap_m,
+        slant_m=modules_high * up_m + (modules_high - 1) * array.module_gap_m,
         along_m=along_m,
         gap_m=array.module_gap_m,
-        modules_up=modules_up,
+        modules_high=modules_high,
         tilt_deg=roof.slope_deg if flush else array.tilt_deg,
         azimuth_deg=roof.azimuth_deg if flush else array.azimuth_deg,
         roof_slope_deg=roof.slope_deg,

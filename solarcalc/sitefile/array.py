@@ -46,7 +46,8 @@ class Array(Record):
     modules_in_series: int = Field(ge=1, le=60)
     orientation: Literal["portrait", "landscape"]
     rows: int = Field(ge=1, le=500)
-    modules_up: int = Field(default=1, ge=1, le=6, description="modules one above another in a row")
+    modules_high: int = Field(default=1, ge=1, le=6,
+                              description="modules one above another in a row")
     tilt_deg: float = Field(ge=0.0, le=90.0, description="from the horizontal")
     azimuth_deg: float = Field(ge=0.0, lt=360.0, description="0 north, 90 east, 180 south")
     row_pitch_m: float | None = Field(

@@ -33,9 +33,9 @@ class Battery(Record):
     chemistry: ChemistryKey
     unit_voltage_v: float = Field(gt=0.0, le=1000.0)
     unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
-    rated_hours: float | None = Field(
+    rated_discharge_h: float | None = Field(
         default=None, gt=0.0, le=240.0,
-        description="h, discharge time of unit_capacity_ah; left out: as usual for the kind",
+        description="discharge time of unit_capacity_ah; left out: as usual for the kind",
     )
     discharge_hours: list[float] = Field(
         default_factory=list,
@@ -51,7 +51,7 @@ class Battery(Record):
     max_charge_c_rate: float = Field(gt=0.0, le=5.0, description="1/h, of the rated capacity")
     max_discharge_c_rate: float = Field(gt=0.0, le=10.0, description="1/h, of the rated capacity")
     self_discharge_frac_per_month: float = Field(ge=0.0, le=0.3)
-    reserve_frac: Fraction = Field(description="state of charge below which nothing is drawn")
+    min_soc_frac: Fraction = Field(description="state of charge below which nothing is drawn")
     heavy_shed_frac: Fraction = Field(description="state of charge at which the heavy board waits")
     heavy_return_frac: Fraction = Field(description="state of charge at which it comes back")
     life_depth_frac: list[float] = Field(
@@ -81,7 +81,7 @@ class Battery(Record):
     @property
     def rated_time_h(self) -> float:
         """Discharge time of the rated capacity [h]: the site file's, or as usual for the kind."""
-        return self.rated_hours or self.traits.rate.rated_hours
+        return self.rated_discharge_h or self.traits.rate.rated_discharge_h
 
     @property
     def unit_cells(self) -> int:
@@ -242,7 +242,7 @@ def _tracking(sound: Sound) -> Iterator[Fault]:
 
 def _levels(sound: Sound) -> Iterator[Fault]:
     reserve, shed, back = (
-        ("battery", name) for name in ("reserve_frac", "heavy_shed_frac", "heavy_return_frac")
+        ("battery", name) for name in ("min_soc_frac", "heavy_shed_frac", "heavy_return_frac")
     )
     yield from ordered(
         sound, reserve, shed, "the heavy board waits before the reserve is reached", equal=True

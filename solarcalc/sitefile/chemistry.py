@@ -80,7 +80,7 @@ class Empty(Figures):
 class Rate(Figures):
     """How the capacity depends on the pace."""
 
-    rated_hours: float = Field(gt=0.0, le=240.0)
+    rated_discharge_h: float = Field(gt=0.0, le=240.0)
     exponent: float = Field(ge=1.0, le=2.0, description="Exponent of capacity against current")
 
 

@@ -18,7 +18,7 @@ class Protection(Record):
     system: Literal["TT", "TN-S", "IT"] = Field(
         default="TT", description="of the boards, as IEC 60364-1 names them"
     )
-    neutral_earth: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"] = Field(
+    neutral_earth_bond: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"] = Field(
         default="at-inverter", description="the one place where neutral and earth are joined"
     )
     changeover: Literal["none", "manual", "automatic", "built-in"] = Field(

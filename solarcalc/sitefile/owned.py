@@ -14,17 +14,17 @@ from solarcalc.sitefile.chemistry import ChemistryKey
 
 OF_EVERY_KIND = ("kind", "label", "age_years", "count")
 RATED: dict[str, tuple[str, ...]] = {
-    "battery": ("chemistry", "unit_voltage_v", "unit_capacity_ah", "rated_hours_h"),
+    "battery": ("chemistry", "unit_voltage_v", "unit_capacity_ah", "rated_discharge_h"),
     "inverter": ("bank_voltage_v", "continuous_power_w", "surge_power_va", "efficiency_frac",
-                 "idle_power_w"),
+                 "no_load_power_w"),
     "module": ("pmax_w", "voc_v", "isc_a", "alpha_isc_pct_per_k", "beta_voc_pct_per_k",
                "gamma_pmax_pct_per_k", "cells_in_series"),
 }  # fmt: skip
 """Keys of the data sheet that each kind needs."""
 MEASURED: dict[str, tuple[str, ...]] = {
-    "battery": ("new_resistance_ohm", "measured_capacity_ah", "measured_hours_h",
+    "battery": ("new_resistance_ohm", "measured_capacity_ah", "measured_discharge_h",
                 "measured_temp_c", "rest_voltage_v", "measured_resistance_ohm"),
-    "inverter": ("measured_surge_va", "measured_efficiency_frac", "measured_idle_w"),
+    "inverter": ("measured_surge_va", "measured_efficiency_frac", "measured_no_load_w"),
     "module": ("measured_pmax_w", "measured_voc_v", "measured_isc_a",
                "measured_irradiance_w_m2", "measured_temp_c"),
 }  # fmt: skip
@@ -42,7 +42,7 @@ class Owned(Record):
     chemistry: ChemistryKey | None = None
     unit_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
     unit_capacity_ah: float | None = Field(default=None, gt=0.0, le=10000.0)
-    rated_hours_h: float | None = Field(
+    rated_discharge_h: float | None = Field(
         default=None, ge=0.5, le=120.0, description="of the discharge that the rating is for"
     )
     new_resistance_ohm: float | None = Field(
@@ -51,7 +51,7 @@ class Owned(Record):
     measured_capacity_ah: float | None = Field(
         default=None, ge=0.0, le=10000.0, description="of a unit, from full to its end voltage"
     )
-    measured_hours_h: float | None = Field(
+    measured_discharge_h: float | None = Field(
         default=None, ge=0.1, le=200.0, description="that the test took"
     )
     rest_voltage_v: float | None = Field(
@@ -66,12 +66,12 @@ class Owned(Record):
     continuous_power_w: float | None = Field(default=None, gt=0.0, le=200000.0)
     surge_power_va: float | None = Field(default=None, gt=0.0, le=600000.0)
     efficiency_frac: float | None = Field(default=None, gt=0.5, le=1.0)
-    idle_power_w: float | None = Field(default=None, ge=0.0, le=1000.0)
+    no_load_power_w: float | None = Field(default=None, ge=0.0, le=1000.0)
     measured_surge_va: float | None = Field(
         default=None, ge=0.0, le=600000.0, description="the largest start it carried"
     )
     measured_efficiency_frac: float | None = Field(default=None, gt=0.0, le=1.0)
-    measured_idle_w: float | None = Field(default=None, ge=0.0, le=1000.0)
+    measured_no_load_w: float | None = Field(default=None, ge=0.0, le=1000.0)
 
     pmax_w: float | None = Field(default=None, gt=0.0, le=1500.0)
     voc_v: float | None = Field(default=None, gt=0.0, le=400.0)
@@ -89,8 +89,8 @@ class Owned(Record):
 
 
 TOGETHER: tuple[tuple[str, str, str], ...] = (
-    ("measured_capacity_ah", "measured_hours_h", "capacity depends on the length of the test"),
-    ("measured_hours_h", "measured_capacity_ah", "the length of a test belongs to its result"),
+    ("measured_capacity_ah", "measured_discharge_h", "capacity depends on the length of the test"),
+    ("measured_discharge_h", "measured_capacity_ah", "the length of a test belongs to its result"),
     ("measured_resistance_ohm", "new_resistance_ohm", "it is judged against that of a new unit"),
     *(
         (name, other, "a module is judged at 1000 W/m2 and 25 degC")

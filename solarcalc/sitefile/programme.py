@@ -45,8 +45,9 @@ class Programme(Record):
     power_room: Literal["existing", "new"] = Field(
         default="existing", description="new: built for this job, with its walls and paint"
     )
-    half_leaves: Line = Field(default="", description='day half the crew goes elsewhere, or ""')
-    half_returns: Line = Field(default="", description='first day they are back, or ""')
+    half_crew_released_on: Line = Field(default="",
+                                        description='day half the crew goes elsewhere, or ""')
+    half_crew_back_on: Line = Field(default="", description='first day they are back, or ""')
     priority: int = Field(
         default=1, ge=1, le=1000, description="among sites that share crews; 1 is served first"
     )
@@ -100,25 +101,27 @@ def _day(sound: Sound, loc: Loc, text: object) -> Iterator[Fault]:
 
 def _calendar(sound: Sound) -> Iterator[Fault]:
     days: dict[str, date | None] = {}
-    for name in ("start", "half_leaves", "half_returns"):
+    for name in ("start", "half_crew_released_on", "half_crew_back_on"):
         text = sound.get("programme", name)
         days[name] = day_of(text) if text else None
         if text is not None and (text or name == "start"):
             yield from _day(sound, ("programme", name), text)
     for number, text in enumerate(sound.get("programme", "days_off") or []):
         yield from _day(sound, ("programme", "days_off", number), text)
-    yield from _ordered(sound, ("programme", "half_leaves"), days["half_leaves"], days["start"])
-    back, gone = days["half_returns"], days["half_leaves"]
-    if sound.given("programme", "half_returns") and back and not sound.get(
-        "programme", "half_leaves"
+    yield from _ordered(sound, ("programme", "half_crew_released_on"),
+                        days["half_crew_released_on"], days["start"])
+    back, gone = days["half_crew_back_on"], days["half_crew_released_on"]
+    if sound.given("programme", "half_crew_back_on") and back and not sound.get(
+        "programme", "half_crew_released_on"
     ):
         yield sound.fault(
-            ("programme", "half_returns"), **worded("sitefile", "back-but-never-away", back=back),
+            ("programme", "half_crew_back_on"), **worded("sitefile", "back-but-never-away",
+                                                         back=back),
         )  # fmt: skip
     if back and gone and back <= gone:
         yield sound.fault(
-            ("programme", "half_returns"), f"{back} with half_leaves = {gone}",
-            "a day after half_leaves", "it is the first day they are back",
+            ("programme", "half_crew_back_on"), f"{back} with half_crew_released_on = {gone}",
+            "a day after half_crew_released_on", "it is the first day they are back",
         )  # fmt: skip
 
 

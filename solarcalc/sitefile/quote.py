@@ -46,17 +46,17 @@ class Alternative(Record):
 class Quote(Record):
     """[quote]: prices, margin, tax, and what the customer pays for energy today."""
 
-    price_book: FileName = Field(
+    price_list: FileName = Field(
         default="invented", description="a TOML or CSV file of prices, or a bundled one"
     )
     margin_frac: float = Field(default=0.2, ge=0.0, le=0.95, description="of the price")
     tax_frac: float = Field(default=0.0, ge=0.0, le=1.0, description="on top of the price")
     cable_waste_frac: float = Field(default=0.1, ge=0.0, le=1.0, description="cut off and lost")
     grid_tariff_per_kwh: float = Field(
-        default=0.25, ge=0.0, le=1e6, description="in the price book's currency"
+        default=0.25, ge=0.0, le=1e6, description="in the price list's currency"
     )
     fuel_price_per_l: float = Field(
-        default=1.2, ge=0.0, le=1e6, description="in the price book's currency"
+        default=1.2, ge=0.0, le=1e6, description="in the price list's currency"
     )
     replaced_generator_frac: float = Field(
         default=0.5, ge=0.0, le=1.0, description="of today's energy, by a generator; rest: grid"
@@ -64,10 +64,10 @@ class Quote(Record):
     replaced_fuel_l_per_kwh: float = Field(
         default=0.45, gt=0.0, le=5.0, description="of today's generator with its idling"
     )
-    price_rise_frac: float = Field(
+    price_escalation_frac: float = Field(
         default=0.03, ge=-0.2, le=0.5, description="of tariff and fuel, a year, above inflation"
     )
-    upkeep_frac: float = Field(
+    maintenance_frac: float = Field(
         default=0.01, ge=0.0, le=0.5, description="of the price, a year, for care and repair"
     )
     inverter_years: float | None = Field(

@@ -36,7 +36,7 @@ class Inverter(Record):
     continuous_power_w: float = Field(gt=0.0, le=200000.0)
     surge_power_va: float = Field(gt=0.0, le=600000.0)
     efficiency_frac: float = Field(gt=0.5, le=1.0)
-    idle_power_w: float = Field(ge=0.0, le=1000.0)
+    no_load_power_w: float = Field(ge=0.0, le=1000.0)
     bank_voltage_v: float | None = Field(
         default=None, gt=0.0, le=1000.0, description="nominal, on its plate; checked where given"
     )
@@ -243,7 +243,7 @@ def _two_banks(sound: Sound) -> Iterator[Fault]:
 
 
 def _grid_charge(sound: Sound) -> Iterator[Fault]:
-    level, reserve = sound.get("grid", "charge_below_frac"), sound.get("battery", "reserve_frac")
+    level, reserve = sound.get("grid", "charge_below_frac"), sound.get("battery", "min_soc_frac")
     kind = sound.get("grid", "kind")
     if kind in (None, "none") or level is None or reserve is None:
         return

@@ -148,7 +148,7 @@ class CableRun(Record):
     ambient_c: float | None = Field(
         default=None, ge=-20.0, le=110.0, description="degC; left out: roof, room or soil by method"
     )
-    circuits_together: int = Field(
+    grouped_circuits: int = Field(
         default=1, ge=1, le=20,
         description="1 and those of others that touch it or lie in its pipe; circuits of this"
         " system on the same way count by themselves",

@@ -103,16 +103,16 @@ def own_hardware(own: SiteYear) -> Hardware:
     takes a few more end clamps and feet than are counted here.
     """
     site, stands = own.site, standing(own)
-    up, rows = stands.rows.modules_up, site.array.rows
+    up, rows = stands.rows.modules_high, site.array.rows
     columns, odd = divmod(site.array.module_count, up)
     each, more = divmod(columns, rows)
     places = [
         RowPlace(along_m=0.0, across_m=row * stands.pitch_m, modules_along=each + (row < more),
-                 modules_up=up, row=row)
+                 modules_high=up, row=row)
         for row in range(rows) if each + (row < more)
     ]  # fmt: skip
     if odd:
-        places.append(RowPlace(along_m=0.0, across_m=0.0, modules_along=odd, modules_up=1, row=0))
+        places.append(RowPlace(along_m=0.0, across_m=0.0, modules_along=odd, modules_high=1, row=0))
     fit = RoofFit(rows=stands.rows, pitch_m=stands.pitch_m, places=tuple(places), turn_deg=0.0)
     return hardware_of(fit, site.module, site.rails)
 

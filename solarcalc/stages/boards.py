@@ -71,7 +71,7 @@ def autonomy_days(own: SiteYear) -> float:
     """
     inverter = own.site.inverter.critical
     daily_wh = daily_energy_wh(own, "critical") / inverter.efficiency_frac
-    daily_wh += 24.0 * inverter.idle_power_w
+    daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:
         raise InputError(
             Fault(

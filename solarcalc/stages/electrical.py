@@ -129,7 +129,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         }
         joined = regrouped(site, runs, beside)
         as_laid = all(
-            one.circuits_together == other.circuits_together
+            one.grouped_circuits == other.grouped_circuits
             for one, other in zip(runs, joined, strict=True)
         )
         if as_laid and all(asked[key] <= least.get(key, 0.0) for key in asked):

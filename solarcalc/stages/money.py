@@ -14,7 +14,7 @@ from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
-from solarcalc.quote.prices import PriceBook, read_price_book
+from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.grounds import test_facts
@@ -25,7 +25,7 @@ _TRADES = {
     "builder": "mason", "painter": "painter", "roof": "installer", "electrician": "electrician",
     "": "installer",
 }  # fmt: skip
-"""Trade of the programme to that of the price book."""
+"""Trade of the programme to that of the price list."""
 _ITEMS = {"battery": "battery"}
 """Task whose work comes again when the thing is replaced."""
 
@@ -85,7 +85,7 @@ def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
 
 
 def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
-    """Hours of each task of the programme by trade, as the price book names trades."""
+    """Hours of each task of the programme by trade, as the price list names trades."""
     return tuple(
         LabourHours(
             task=one.task.name,
@@ -101,13 +101,13 @@ def bill_of_site(built: Installation) -> tuple[BillLine, ...]:
     return bill_of(built, civil_of(built.site), built.site.quote.cable_waste_frac)
 
 
-def prices_of(own: SiteYear) -> PriceBook:
+def prices_of(own: SiteYear) -> PriceList:
     """The firm's price list that the site names."""
-    return read_price_book(own.site.quote.price_book, own.sitefile.folder)
+    return read_price_list(own.site.quote.price_list, own.sitefile.folder)
 
 
 def offer_of(
-    own: SiteYear, bill: tuple[BillLine, ...], prices: PriceBook, schedule: Schedule
+    own: SiteYear, bill: tuple[BillLine, ...], prices: PriceList, schedule: Schedule
 ) -> Offer:
     """The bill and the hours of the programme, priced from the firm's list.
 

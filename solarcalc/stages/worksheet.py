@@ -50,7 +50,7 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
         bank_voltage_v=voltage_v,
         unit_voltage_v=battery.unit_voltage_v,
         unit_capacity_ah=battery.unit_capacity_ah,
-        unit_rated_hours_h=battery.rated_time_h,
+        unit_rated_discharge_h=battery.rated_time_h,
         rate=battery.traits.rate,
         autonomy_days=AUTONOMY_DAYS,
         lowest_temp_c=float(pd.Series(battery_temp_c(own)).quantile(_COLDEST_SHARE)),

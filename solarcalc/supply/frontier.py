@@ -200,7 +200,7 @@ def warm_up() -> None:
     index = pd.date_range("2001-01-01", periods=_WARM_UP_HOURS, freq="h", tz="UTC")
     sun = pd.Series(100.0, index=index)
     loads = pd.DataFrame({"critical": 50.0, "heavy": 0.0}, index=index)
-    board = Board(rating_w=1000.0, efficiency_frac=0.9, idle_w=1.0)
+    board = Board(rating_w=1000.0, efficiency_frac=0.9, no_load_w=1.0)
     grid = GridSupply(present_frac=np.ones(_WARM_UP_HOURS), limit_w=100.0, charge_below_frac=0.5)
     for one in (None, grid):
         system = System(
@@ -214,7 +214,7 @@ def warm_up() -> None:
 def _made_up_bank() -> Bank:
     return Bank(
         capacity_wh=1000.0, voltage_v=48.0, available_frac=0.5, exchange_per_h=0.5,
-        reserve_frac=0.2, charge_efficiency_frac=0.9, discharge_efficiency_frac=0.9,
+        min_soc_frac=0.2, charge_efficiency_frac=0.9, discharge_efficiency_frac=0.9,
         max_charge_w=200.0, max_discharge_w=200.0, acceptance_per_h=0.5,
         self_discharge_frac_per_h=1e-5, capacity_factor=np.ones(_WARM_UP_HOURS),
         charge_factor=np.ones(_WARM_UP_HOURS),

@@ -91,9 +91,9 @@ class Island(NamedTuple):
     off_frac: float
     on_frac: float
     critical_efficiency: float
-    critical_idle_w: float
+    critical_no_load_w: float
     heavy_efficiency: float
-    heavy_idle_w: float
+    heavy_no_load_w: float
     grid_first: bool
     charge_below_frac: float
     charger_efficiency: float
@@ -165,7 +165,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     most_heavy = most_heavy if on else 0.0  # both boards together
     # critical board: sun, then is the generator wanted, then the rest
     s_c, paid_c, ic, lc = from_source(
-        sun, island.critical_idle_w, now[CRITICAL], island.critical_efficiency
+        sun, island.critical_no_load_w, now[CRITICAL], island.critical_efficiency
     )
     offer = min(present * (ic + lc), grid_w)
     first = low | island.grid_first
@@ -180,7 +180,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     paid_c += paid
     # heavy board: connected, or shed and fed by grid or generator alone
     fed = 1.0 if on | engine else (present if grid_w > 0.0 else 0.0)
-    idle_h, load_h = island.heavy_idle_w * fed, now[HEAVY] * fed
+    idle_h, load_h = island.heavy_no_load_w * fed, now[HEAVY] * fed
     s_h, paid_h, ih, lh = from_source(sun - s_c, idle_h, load_h, island.heavy_efficiency)
     offer = min((present if on | engine else 1.0) * (ih + lh), grid_w - x_c)
     x_h, y_h, b_h, lh, ih, paid = serve(
@@ -211,7 +211,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
          left - s_in, discharge, fuel if engine else 0.0,
          x_c + x_h + x_in * (1.0 / island.charger_efficiency)),
         (s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in),
-        (level - total, paid_c, paid_h, island.critical_idle_w - ic + idle_h - ih),
+        (level - total, paid_c, paid_h, island.critical_no_load_w - ic + idle_h - ih),
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _NO_TAPER_PER_H = 1e30
 """Stands for an acceptance without limit: the compiled loop takes no infinite value [1/h]."""
-_NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, idle_w=0.0)
+_NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, no_load_w=0.0)
 _NO_ENGINE = GeneratorSet(
     power_w=0.0, start_frac=0.0, stop_frac=1.0, least_load_frac=0.0, idle_fuel_l_per_h=0.0,
     fuel_l_per_kwh=0.0,
@@ -78,7 +78,7 @@ def islands_of(
         served = np.minimum(loads[0], boards[0].rating_w)
         room = boards[0].rating_w - served if one else boards[1].rating_w
         if one:
-            boards[1] = Board(rating_w=boards[0].rating_w, idle_w=0.0,
+            boards[1] = Board(rating_w=boards[0].rating_w, no_load_w=0.0,
                               efficiency_frac=boards[0].efficiency_frac)  # fmt: skip
         series = _series(system, sun, loads, (served, np.minimum(loads[1], room)), system.banks[0])
         return [("shared", _island(system, system.banks[0], boards, system.generator), series)]
@@ -101,7 +101,7 @@ def _series(
 ) -> np.ndarray:  # fmt: skip
     present = np.zeros(len(sun)) if system.grid is None else system.grid.present_frac
     limit_w = 0.0 if system.grid is None else system.grid.limit_w
-    floor = 1.0 - np.asarray(bank.capacity_factor) * (1.0 - bank.reserve_frac)
+    floor = 1.0 - np.asarray(bank.capacity_factor) * (1.0 - bank.min_soc_frac)
     columns = [sun, *served, present, present * limit_w, floor, bank.charge_factor, *loads]
     return np.ascontiguousarray(np.stack(columns, axis=1), dtype=float)
 
@@ -145,8 +145,9 @@ def _island(
         acceptance_per_h=float(min(bank.acceptance_per_h, _NO_TAPER_PER_H)),
         self_discharge=float(bank.self_discharge_frac_per_h),
         off_frac=float(system.shedding.off_frac), on_frac=float(system.shedding.on_frac),
-        critical_efficiency=float(critical.efficiency_frac), critical_idle_w=float(critical.idle_w),
-        heavy_efficiency=float(heavy.efficiency_frac), heavy_idle_w=float(heavy.idle_w),
+        critical_efficiency=float(critical.efficiency_frac),
+        critical_no_load_w=float(critical.no_load_w),
+        heavy_efficiency=float(heavy.efficiency_frac), heavy_no_load_w=float(heavy.no_load_w),
         grid_first=plan.order == "sun-grid-battery",
         charge_below_frac=0.0 if grid is None else float(grid.charge_below_frac),
         charger_efficiency=float(plan.charger_efficiency_frac),

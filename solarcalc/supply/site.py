@@ -138,7 +138,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
 def board_of(inverter: Inverter) -> Board:
     """A board behind an inverter of the site file."""
     return Board(rating_w=inverter.continuous_power_w, efficiency_frac=inverter.efficiency_frac,
-                 idle_w=inverter.idle_power_w)
+                 no_load_w=inverter.no_load_power_w)
 
 
 def architecture_of(supply: Supply) -> Architecture:

@@ -23,13 +23,13 @@ class Board:
     rating_w : float
         Continuous rating of the inverter [W].
     efficiency_frac : float
-    idle_w : float
+    no_load_w : float
         What the inverter draws from the store's side while it is on [W].
     """
 
     rating_w: float
     efficiency_frac: float
-    idle_w: float
+    no_load_w: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -172,14 +172,14 @@ class System:
 _MOST_W = 1e12
 _LEAST = 1e-6
 _BOARD_LIMITS = [
-    ("rating_w", 0.0, _MOST_W), ("efficiency_frac", _LEAST, 1.0), ("idle_w", 0.0, _MOST_W)
+    ("rating_w", 0.0, _MOST_W), ("efficiency_frac", _LEAST, 1.0), ("no_load_w", 0.0, _MOST_W)
 ]  # fmt: skip
 _GRID_LIMITS = [
     ("present_frac", 0.0, 1.0), ("limit_w", 0.0, _MOST_W), ("charge_below_frac", 0.0, 1.0)
 ]
 _BANK_LIMITS = [
     ("capacity_wh", _LEAST, _MOST_W), ("available_frac", _LEAST, 1.0),
-    ("reserve_frac", 0.0, 1.0), ("charge_efficiency_frac", _LEAST, 1.0),
+    ("min_soc_frac", 0.0, 1.0), ("charge_efficiency_frac", _LEAST, 1.0),
     ("discharge_efficiency_frac", _LEAST, 1.0), ("max_charge_w", 0.0, _MOST_W),
     ("max_discharge_w", 0.0, _MOST_W), ("self_discharge_frac_per_h", 0.0, 1.0),
     ("capacity_factor", 0.0, 1.0), ("charge_factor", 0.0, 1.0),
@@ -221,10 +221,10 @@ def _level_faults(system: System) -> list[Fault]:
                   why="the heavy board comes back at a higher charge than it left at")
         )
     for bank in system.banks[-1:]:
-        if shed.off_frac < bank.reserve_frac:
+        if shed.off_frac < bank.min_soc_frac:
             faults.append(
                 Fault(where="battery.heavy_shed_frac", given=f"{shed.off_frac:g}",
-                      allowed=f"at least reserve_frac = {bank.reserve_frac:g}",
+                      allowed=f"at least min_soc_frac = {bank.min_soc_frac:g}",
                       why="below the reserve nothing is drawn: the board would never be shed",
                       remedy="raise heavy_shed_frac, or lower the reserve")
             )

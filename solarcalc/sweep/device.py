@@ -54,9 +54,9 @@ class Equipment:
     gap_m: float
     gap_under_m: float | None = None
 
-    def slant_m(self, orientation: str, modules_up: int) -> float:
+    def slant_m(self, orientation: str, modules_high: int) -> float:
         """Width of a row up its own slope [m]."""
-        return modules_up * self._sides_m(orientation)[0] + (modules_up - 1) * self.gap_m
+        return modules_high * self._sides_m(orientation)[0] + (modules_high - 1) * self.gap_m
 
     def along_m(self, orientation: str) -> float:
         """Length one module takes along the row, without the gap [m]."""

@@ -29,7 +29,7 @@ from solarcalc.sweep.years import (
 )
 
 Wiring = Mapping[tuple[str, int], Strung]
-"""How modules are strung, by orientation and modules up."""
+"""How modules are strung, by orientation and modules high."""
 SkySeen = Callable[[float, float], float]
 """From tilt and azimuth [deg] to the share of its sky that the horizon leaves a plane."""
 PLANES_AT_ONCE = 8
@@ -37,7 +37,7 @@ PLANES_AT_ONCE = 8
 FLUSH_COSINE = float(np.cos(np.radians(1e-5)))
 """Cosine above which modules lie flush with the roof, as `Rows.lift_deg` has it."""
 COLUMNS = (
-    "tilt_deg", "azimuth_deg", "plan", "orientation", "modules_up", "pitch_m",
+    "tilt_deg", "azimuth_deg", "plan", "orientation", "modules_high", "pitch_m",
     "behind_kwh_per_kwp", "front_kwh_per_kwp",
 )  # fmt: skip
 
@@ -51,7 +51,7 @@ class Setting:
     year : SkyYear
     roof : RoofPlane
     equipment : Equipment
-    wiring : mapping of (orientation, modules up) to Strung, or None
+    wiring : mapping of (orientation, modules high) to Strung, or None
         None leaves the shade table off: shade then takes its share of the direct light alone.
     sky_seen : callable, optional
         From tilt and azimuth [deg] to the share of the sky that the horizon leaves.
@@ -101,7 +101,7 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
     Returns
     -------
     DataFrame, one line an array
-        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_up``, ``pitch_m``,
+        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_high``, ``pitch_m``,
         ``behind_kwh_per_kwp`` of a row behind another and ``front_kwh_per_kwp`` of the front
         row [kWh/kWp]. Rows that would stand closer than the free strip allows have no energy
         behind (NaN) and keep their line.
@@ -260,7 +260,7 @@ def _check_loss(plan: CleaningPlan, loss: np.ndarray, hour_count: int) -> None:
 
 
 def _arrays_of(site: Setting, field: Field) -> tuple[kernels.Arrays, kernels.Shade]:
-    stands = list(itertools.product(field.orientations, field.modules_up))
+    stands = list(itertools.product(field.orientations, field.modules_high))
     slant = np.array([site.equipment.slant_m(way, int(up)) for way, up in stands])
     slant = np.repeat(slant, len(field.pitches))
     pitch = np.tile(np.array(field.pitches, float), len(stands))
@@ -279,13 +279,13 @@ def _arrays_of(site: Setting, field: Field) -> tuple[kernels.Arrays, kernels.Sha
     return arrays, shade
 
 
-def _strung(wiring: Wiring, way: str, modules_up: int) -> Strung:
-    strung = wiring.get((way, modules_up))
-    if strung is None or strung.orientation != way or strung.layers != modules_up:
-        found = "none" if strung is None else f"{strung.orientation}, {strung.layers} up"
+def _strung(wiring: Wiring, way: str, modules_high: int) -> Strung:
+    strung = wiring.get((way, modules_high))
+    if strung is None or strung.orientation != way or strung.tiers != modules_high:
+        found = "none" if strung is None else f"{strung.orientation}, {strung.tiers} up"
         raise InputError(
-            Fault(where=f"wiring: {way}, {modules_up} up", given=found,
-                  allowed="strings of that orientation with that many modules up")
+            Fault(where=f"wiring: {way}, {modules_high} up", given=found,
+                  allowed="strings of that orientation with that many modules high")
         )
     return strung
 
@@ -301,7 +301,7 @@ def _table(
         column = np.repeat(np.asarray(values), repeat)
         return np.tile(column, size // len(column))
 
-    stands = list(itertools.product(field.orientations, field.modules_up))
+    stands = list(itertools.product(field.orientations, field.modules_high))
     names = [plan.name for plan in field.plans]
     return pd.DataFrame(
         {
@@ -311,7 +311,7 @@ def _table(
             "orientation": _words(
                 spread([ORIENTATIONS.index(way) for way, _ in stands], per_stand), ORIENTATIONS
             ),
-            "modules_up": spread([up for _, up in stands], per_stand),
+            "modules_high": spread([up for _, up in stands], per_stand),
             "pitch_m": spread(arrays.pitch, 1),
             "behind_kwh_per_kwp": behind.ravel(),
             "front_kwh_per_kwp": np.repeat(front.ravel(), each),

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.worth import annuity_years
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.sweep.device import Equipment
 
 Better = Literal["more", "less"]
@@ -143,7 +143,7 @@ def kwh_per_m2(table: pd.DataFrame, equipment: Equipment) -> pd.Series:
     along = table["orientation"].astype(str).map(
         {way: equipment.along_m(way) + equipment.gap_m for way in ("portrait", "landscape")}
     )
-    rated_kwp = equipment.module.pmax_w / 1000.0 * table["modules_up"]
+    rated_kwp = equipment.module.pmax_w / 1000.0 * table["modules_high"]
     result: pd.Series = table["behind_kwh_per_kwp"] * rated_kwp / (along * table["pitch_m"])
     return result.rename("kwh_per_m2")
 

@@ -203,7 +203,7 @@ class Field:
     pitch_unit : {"m", "slants"}
         Metres, or times the width of the row up its own slope.
     orientations : sequence of {"portrait", "landscape"}
-    modules_up : sequence of int
+    modules_high : sequence of int
         Modules one above another in a row, 1 or more.
     plans : sequence of CleaningPlan
 
@@ -218,7 +218,7 @@ class Field:
     pitches: Sequence[float]
     pitch_unit: PitchUnit = "m"
     orientations: Sequence[str] = ORIENTATIONS
-    modules_up: Sequence[int] = (1,)
+    modules_high: Sequence[int] = (1,)
     plans: Sequence[CleaningPlan] = (NO_DUST,)
 
     def __post_init__(self) -> None:
@@ -233,8 +233,8 @@ class Field:
         faults += _unknown("field: orientations", self.orientations, ORIENTATIONS)
         faults += _unknown("field: pitch_unit", [self.pitch_unit], ("m", "slants"))
         faults += [
-            Fault(where="field: modules_up", given=repr(count), allowed="a whole number from 1")
-            for count in self.modules_up
+            Fault(where="field: modules_high", given=repr(count), allowed="a whole number from 1")
+            for count in self.modules_high
             if not (isinstance(count, (int, np.integer)) and count >= 1)
         ]
         names = [plan.name for plan in self.plans]

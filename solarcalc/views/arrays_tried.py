@@ -60,18 +60,18 @@ class Axes:
     tilts_deg : tuple of float
     pitches_slants : tuple of float
         From row to row, in widths of a row up its slope.
-    modules_up : tuple of int
+    modules_high : tuple of int
     """
 
     tilts_deg: tuple[float, ...]
     pitches_slants: tuple[float, ...]
-    modules_up: tuple[int, ...]
+    modules_high: tuple[int, ...]
 
 
-def axes_of(design: Design, most_modules_up: int | None = None) -> Axes:
+def axes_of(design: Design, most_modules_high: int | None = None) -> Axes:
     """What to try on the site's roof; fewer where each layout must be searched for.
 
-    Tables as high as the site's, and all up to `most_modules_up` where that is given. A bare
+    Tables as high as the site's, and all up to `most_modules_high` where that is given. A bare
     roof with rows along its eaves is counted at once; boxes, walkways and turned rows take
     milliseconds each.
     """
@@ -79,10 +79,10 @@ def axes_of(design: Design, most_modules_up: int | None = None) -> Axes:
     bare = not roof.obstacles and not roof.walkways and rows.turn_deg % 90.0 == 0.0
     low = roof.slope_deg
     high = max(STEEPEST_DEG, low + 10.0)
-    up = {design.site.array.modules_up, *range(1, (most_modules_up or 0) + 1)}
+    up = {design.site.array.modules_high, *range(1, (most_modules_high or 0) + 1)}
     return Axes(tilts_deg=tuple(np.linspace(low, high, 16 if bare else 7).round(1).tolist()),
                 pitches_slants=tuple(np.linspace(0.95, 2.75, 19 if bare else 9).round(3).tolist()),
-                modules_up=tuple(sorted(up)))
+                modules_high=tuple(sorted(up)))
 
 
 def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
@@ -119,8 +119,8 @@ def _dust(hours: Same, soiling_json: str, tilt_deg: float) -> np.ndarray:
     return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg).to_numpy()
 
 
-def setting_of(design: Design, modules_up: Sequence[int]) -> Setting:
-    """The job as a sweep takes it; strings lie along their rows, layer by layer where told so."""
+def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:
+    """The job as a sweep takes it; strings lie along their rows, tier by tier where told so."""
     site = design.site
     hidden = horizon_hides_sun(site.horizon, design.sun).to_numpy()
     return Setting(
@@ -131,13 +131,13 @@ def setting_of(design: Design, modules_up: Sequence[int]) -> Setting:
             module=site.module, losses=site.losses, mounting=site.array.mounting,
             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
         ),
-        wiring={(way, up): _strung(design, way, up) for way in ORIENTATIONS for up in modules_up},
+        wiring={(way, up): _strung(design, way, up) for way in ORIENTATIONS for up in modules_high},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
     )  # fmt: skip
 
 
-def _strung(design: Design, way: Orientation, modules_up: int) -> Strung:
-    wiring = within_row(design.site.array, modules_up=modules_up)
+def _strung(design: Design, way: Orientation, modules_high: int) -> Strung:
+    wiring = within_row(design.site.array, modules_high=modules_high)
     return Strung(cells=cells_of(design.site.module), wiring=wiring, orientation=way)
 
 
@@ -147,7 +147,7 @@ def swept_roof(design: Design, axes: Axes | None = None) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_up``, ``pitch_m``,
+        ``tilt_deg``, ``azimuth_deg``, ``plan``, ``orientation``, ``modules_high``, ``pitch_m``,
         ``modules``, ``rows``, ``peak_kwp``; ``kwh_per_kwp`` of array energy, ``roof_kwh`` of
         the filled roof, ``kwh_per_m2`` of a row behind another over the roof from it to the
         next, ``cost_per_kwh`` in the site's currency. Empty for modules that lie flush with the
@@ -162,9 +162,9 @@ def swept_roof(design: Design, axes: Axes | None = None) -> pd.DataFrame:
         return pd.DataFrame()
     axes = axes or axes_of(design)
     field = Field(tilts_deg=axes.tilts_deg, azimuths_deg=(standing(design).rows.azimuth_deg,),
-                  pitches=axes.pitches_slants, pitch_unit="slants", modules_up=axes.modules_up,
+                  pitches=axes.pitches_slants, pitch_unit="slants", modules_high=axes.modules_high,
                   plans=plans_of(design))
-    site = setting_of(design, axes.modules_up)
+    site = setting_of(design, axes.modules_high)
     return _counted(design, site, field, sweep(site, field))
 
 
@@ -172,7 +172,7 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
     """The swept table with what fits on the roof and what it costs."""
     found: dict[tuple[float, str, int, float], tuple[int, int]] = {}
     keys = list(zip(
-        table["tilt_deg"], table["orientation"].astype(str), table["modules_up"],
+        table["tilt_deg"], table["orientation"].astype(str), table["modules_high"],
         table["pitch_m"], strict=True,
     ))  # fmt: skip
     missing = table["behind_kwh_per_kwp"].isna().to_numpy()
@@ -192,7 +192,7 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
     table["kwh_per_m2"] = kwh_per_m2(table, site.equipment) * clean
     table["cost_per_kwh"] = cost_per_kwh(costs_of(design), energy_kwh=table["roof_kwh"].fillna(0.0),
                                          module_count=modules,
-                                         row_length_m=modules / table["modules_up"] * along_m,
+                                         row_length_m=modules / table["modules_high"] * along_m,
                                          washes_per_year=table["plan"].astype(str).map(washes))
     return table.drop(columns=["behind_kwh_per_kwp", "front_kwh_per_kwp"])
 
@@ -232,10 +232,10 @@ def _strip_leaves_frac(
 def _count(
     design: Design, equipment: Equipment, key: tuple[float, str, int, float]
 ) -> tuple[int, int]:
-    tilt_deg, way, modules_up, pitch_m = key
+    tilt_deg, way, modules_high, pitch_m = key
     rows: Rows = replace(standing(design, "portrait" if way == "portrait" else "landscape").rows,
-                         tilt_deg=float(tilt_deg), modules_up=int(modules_up),
-                         slant_m=equipment.slant_m(way, int(modules_up)))
+                         tilt_deg=float(tilt_deg), modules_high=int(modules_high),
+                         slant_m=equipment.slant_m(way, int(modules_high)))
     return count_on_roof(rows, design.site.roof, pitch_m=float(pitch_m))
 
 
@@ -276,10 +276,10 @@ def _by_pitch(
     design: Design, stands: Standing, orientation: Orientation, pitches_m: np.ndarray
 ) -> pd.DataFrame:
     rows = stands.rows
-    site = setting_of(design, (rows.modules_up,))
+    site = setting_of(design, (rows.modules_high,))
     field = Field(
         tilts_deg=(rows.tilt_deg,), azimuths_deg=(rows.azimuth_deg,),
-        pitches=pitches_m.tolist(), orientations=(orientation,), modules_up=(rows.modules_up,),
+        pitches=pitches_m.tolist(), orientations=(orientation,), modules_high=(rows.modules_high,),
         plans=(own_plan(design),),
     )  # fmt: skip
     table = sweep(site, field)
@@ -327,7 +327,7 @@ def swept_planes(
         pitches=(10.0,),  # of no matter to a front row
         pitch_unit="slants",
         orientations=(array.orientation,),
-        modules_up=(array.modules_up,),
+        modules_high=(array.modules_high,),
         plans=(own_plan(design),),
     )
     table = sweep(replace(setting_of(design, ()), wiring=None), field)
@@ -392,7 +392,7 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
 
 
 def _named(line: pd.Series) -> str:
-    up = int(line["modules_up"])
+    up = int(line["modules_high"])
     high = "" if up == 1 else f" {up} up"
     return (
         f"{line['orientation']}{high}, tilted {line['tilt_deg']:g}°, {line['pitch_m']:.2f} m apart"

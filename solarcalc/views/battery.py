@@ -110,7 +110,7 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
         fact_line("Usable at its terminals, down to the reserve",
                   sum(bank.usable_wh() for bank in banks_of(design)) / 1000.0, "kWh"),
-        fact_line("Reserve, nothing drawn below", 100.0 * battery.reserve_frac, "%"),
+        fact_line("Reserve, nothing drawn below", 100.0 * battery.min_soc_frac, "%"),
         fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
         fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
         fact_line("Inverter, critical board", inverter.critical.label),
@@ -170,7 +170,7 @@ def battery_marks(design: Design) -> dict[str, float]:
     """Levels of charge worth a line in a picture, [0 to 1]."""
     battery = design.site.battery
     return {"heavy board returns": battery.heavy_return_frac,
-            "heavy board waits": battery.heavy_shed_frac, "reserve": battery.reserve_frac}
+            "heavy board waits": battery.heavy_shed_frac, "reserve": battery.min_soc_frac}
 
 
 def flow_table(design: Design) -> pd.DataFrame:

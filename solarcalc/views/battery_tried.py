@@ -148,7 +148,7 @@ def what_would_change_the_supply(design: Design) -> list[Row]:
 
 def _changes(design: Design) -> Iterator[Change]:
     site = design.site
-    reserve = site.battery.reserve_frac
+    reserve = site.battery.min_soc_frac
 
     def above(share: float) -> float:
         """A level between the reserve and full."""

@@ -63,7 +63,8 @@ def lightning_rows(design: Design) -> list[Row]:
     lightning = design.earth.lightning
     return [
         fact_line("Days with thunder", lightning.thunderstorm_days, "days/year"),
-        fact_line("Flashes to the ground", lightning.flashes_per_km2, "per km² and year"),
+        fact_line("Flashes to the ground", lightning.ground_flash_density_per_km2,
+                  "per km² and year"),
         fact_line("Lightning rods on the house", "yes" if lightning.rods else "no"),
         fact_line("Distance that array and rods must keep", lightning.keep_away_m, "m"),
         fact_line("Array joined to the rods", "yes" if lightning.array_bonded else "no"),

@@ -228,7 +228,7 @@ def what_would_change_the_cables(design: Design) -> list[Row]:
         ("main run twice as long", {"runs": {"main": {"length_m": 2.0 * main.length_m}}}),
         ("ground 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
         ("two more circuits beside the main",
-         {"runs": {"main": {"circuits_together": design.site.runs.main.circuits_together + 2}}}),
+         {"runs": {"main": {"grouped_circuits": design.site.runs.main.grouped_circuits + 2}}}),
         ("main run in aluminium", {"runs": {"main": {"material": "aluminium"}}}),
         ("a lost kWh worth three times as much",
          {"costs": {"per_kwh_lost": 3.0 * design.site.costs.per_kwh_lost}}),

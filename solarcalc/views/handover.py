@@ -78,14 +78,14 @@ def _drawn_w(design: Design, board: Board) -> list[float]:
     minutes = np.asarray(board_day_w(design.site.loads, board, folder=design.sitefile.folder))
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
     shared = board == "heavy" and design.site.supply.one_inverter
-    return [float(one) + (0.0 if shared else inverter.idle_power_w) for one in hours]
+    return [float(one) + (0.0 if shared else inverter.no_load_power_w) for one in hours]
 
 
 def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
     critical, heavy = _drawn_w(design, "critical"), _drawn_w(design, "heavy")
     starts = (EVENING_H, NIGHT_H)
     if len(banks) == 2:
-        times = [[_alone_h(draw, bank, bank.reserve_frac, start) for start in starts]
+        times = [[_alone_h(draw, bank, bank.min_soc_frac, start) for start in starts]
                  for draw, bank in ((critical, banks[0]), (heavy, banks[1]))]  # fmt: skip
     else:
         pairs = [_together_h(critical, heavy, banks[0], design.site.battery.heavy_shed_frac, start)
@@ -99,32 +99,32 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
     site = design.site
     inverter = site.inverter_of(board)
     shed = board == "heavy" and not site.supply.separate_banks
-    floor = site.battery.heavy_shed_frac if shed else bank.reserve_frac
+    floor = site.battery.heavy_shed_frac if shed else bank.min_soc_frac
     measured = bool(getattr(site.loads, f"{board}_profile"))
     return BoardFacts(
         board=board, inverter_w=inverter.continuous_power_w,
         evening_h=times_h[0], night_h=times_h[1], measured=measured,
         appliances=() if measured else tuple(
-            _appliance(item, inverter, _idle_w(site, board), bank, floor)
+            _appliance(item, inverter, _no_load_w(site, board), bank, floor)
             for item in appliances_of(site.loads, board)),
     )  # fmt: skip
 
 
-def _idle_w(site: Site, board: Board) -> float:
+def _no_load_w(site: Site, board: Board) -> float:
     """What inverters draw idle while only one thing is in use: the first board's never sleeps."""
     inverters = site.inverter
     if board == "heavy" and site.supply.layout == "shared-bank":
-        return inverters.critical.idle_power_w + inverters.heavy.idle_power_w
+        return inverters.critical.no_load_power_w + inverters.heavy.no_load_power_w
     if board == "heavy" and site.supply.separate_banks:
-        return inverters.heavy.idle_power_w
-    return inverters.critical.idle_power_w
+        return inverters.heavy.no_load_power_w
+    return inverters.critical.no_load_power_w
 
 
 def _appliance(
-    item: Appliance, inverter: Inverter, idle_w: float, bank: Bank, floor: float
+    item: Appliance, inverter: Inverter, no_load_w: float, bank: Bank, floor: float
 ) -> ApplianceFacts:
     running = item.power_w * item.count * item.duty_frac / inverter.efficiency_frac
-    runs_h = _alone_h([running + idle_w] * 24, bank, floor, 0)
+    runs_h = _alone_h([running + no_load_w] * 24, bank, floor, 0)
     return ApplianceFacts(name=item.name, count=item.count, runs_h=runs_h)
 
 
@@ -153,7 +153,7 @@ def _together_h(
 ) -> tuple[float, float]:
     """Hours of the first and of the second board, both in use, the second off at `off_frac`."""
     both = [one + other for one, other in zip(critical_w, heavy_w, strict=True)]
-    heavy_h = _alone_h(both, bank, max(off_frac, bank.reserve_frac), start)
+    heavy_h = _alone_h(both, bank, max(off_frac, bank.min_soc_frac), start)
     if not math.isfinite(heavy_h):
         return math.inf, math.inf
     spent = _spent_wh(both, heavy_h, start)

@@ -242,7 +242,7 @@ def _group_factor(run: Run, circuits: int) -> float:
         if number >= circuits:
             return value
     raise InputError(Fault(
-        where=field_of(run, "circuits_together"), given=f"{circuits} circuits together",
+        where=field_of(run, "grouped_circuits"), given=f"{circuits} circuits together",
         allowed=f"at most {numbers[-1]:.0f}", why=published("cable_group_factor").clause,
         remedy="part them into several pipes or bunches",
     ))  # fmt: skip

@@ -13,10 +13,10 @@ from functools import lru_cache
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.basis.worth import annuity_years
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.capacity import (
     OVERLOAD_SHARE,

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.worth import annuity_years
 from solarcalc.battery.ageing import (
     HALVING_K,
     LONGEST_STRETCH,

@@ -86,7 +86,7 @@ class Run:
         Of the air, or of the ground for D1 and D2 [degC].
     soil_k_m_per_w : float
         Of the ground; of no matter in air [K m/W].
-    circuits_together : int
+    grouped_circuits : int
         On its way, with one conductor a pole of this run; others as they are chosen.
     alike : int
         Of these, how many are this run's own: each conductor more a pole is as many more.
@@ -120,7 +120,7 @@ class Run:
     material: Literal["copper", "aluminium"]
     ambient_c: float
     soil_k_m_per_w: float
-    circuits_together: int
+    grouped_circuits: int
     size_mm2: float | None
     in_parallel: int
     drop_limit_frac: float
@@ -134,7 +134,7 @@ class Run:
 
     def circuits_with(self, in_parallel: int) -> int:
         """Circuits on its way with so many conductors a pole of this run."""
-        return self.circuits_together + self.alike * (in_parallel - 1)
+        return self.grouped_circuits + self.alike * (in_parallel - 1)
 
     @cached_property
     def squares(self) -> Squares:
@@ -328,7 +328,7 @@ def changeovers_of(site: Site) -> tuple[Changeover, ...]:
 
 def bonds_of(site: Site) -> tuple[Bond, ...]:
     """Every place where neutral and earth are joined, ours and the supplier's."""
-    states, place = states_of(site), site.protection.neutral_earth
+    states, place = states_of(site), site.protection.neutral_earth_bond
     several = len(site.inverters) > 1
     names = tuple(site.inverters) if several else ("",)
     found = []
@@ -369,7 +369,7 @@ def ways_of(site: Site) -> tuple[Way, ...]:
             key=key if other or not any(each.key == key for each in found.values()) else table,
             runs=runs if other is None else other.runs + runs, method=method,
             length_m=length_m if other is None else max(length_m, other.length_m),
-            beside=max(cable.circuits_together - 1, 0 if other is None else other.beside),
+            beside=max(cable.grouped_circuits - 1, 0 if other is None else other.beside),
         )  # fmt: skip
     return tuple(found.values())
 

@@ -117,7 +117,7 @@ class _Maker:
             method=method, insulation=insulation, material=cable.material,
             ambient_c=self._ambient_c(key, way.lies, cable),
             soil_k_m_per_w=self.site.cables.soil_k_m_per_w,
-            circuits_together=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
+            grouped_circuits=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
             alike=count if way.together else 1,
             split=load.current == "ac" and self.site.loads.phases == 2,
@@ -321,7 +321,7 @@ def regrouped(
     """
     ways = {key: way for way in ways_of(site) for key in way.runs}
     return tuple(
-        replace(run, circuits_together=circuits_of(
+        replace(run, grouped_circuits=circuits_of(
             site, ways[run.key], {**in_parallel, run.key: 1} if ways[run.key].together else {}
         ))
         for run in runs

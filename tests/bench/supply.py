@@ -77,7 +77,7 @@ def system_with(*, grid: bool, generator: bool) -> System:
     """A lead-acid bank of two wells, two boards, outages of six hours a day, a small generator."""
     bank = Bank(
         capacity_wh=10000.0, voltage_v=48.0, available_frac=0.6, exchange_per_h=0.5,
-        reserve_frac=0.4, charge_efficiency_frac=0.92, discharge_efficiency_frac=0.95,
+        min_soc_frac=0.4, charge_efficiency_frac=0.92, discharge_efficiency_frac=0.95,
         max_charge_w=2000.0, max_discharge_w=5000.0, acceptance_per_h=0.6,
         self_discharge_frac_per_h=4e-5, capacity_factor=np.full(HOURS, 0.95),
         charge_factor=np.ones(HOURS),
@@ -85,8 +85,8 @@ def system_with(*, grid: bool, generator: bool) -> System:
     present = random_presence(HOURS, outage_h_per_day=6.0, mean_outage_h=3.0, seed=1)
     return System(
         banks=(bank,),
-        boards={"critical": Board(rating_w=2000.0, efficiency_frac=0.93, idle_w=12.0),
-                "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, idle_w=18.0)},
+        boards={"critical": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
+                "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0)},
         shedding=Shedding(off_frac=0.45, on_frac=0.65),
         grid=GridSupply(present_frac=present, limit_w=800.0, charge_below_frac=0.5)
         if grid else None,
@@ -112,8 +112,8 @@ class Pass:
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
             charge_below_frac=system.grid.charge_below_frac, taken=self.zeros.tolist(),
         )  # fmt: skip
-        boards = ((self.island.critical_efficiency, self.island.critical_idle_w),
-                  (self.island.heavy_efficiency, self.island.heavy_idle_w))  # fmt: skip
+        boards = ((self.island.critical_efficiency, self.island.critical_no_load_w),
+                  (self.island.heavy_efficiency, self.island.heavy_no_load_w))  # fmt: skip
         self.plain_input = (
             PLAIN["Bank"](system.banks[0]), self.series[:, 0].tolist(),
             (self.series[:, 1].tolist(), self.series[:, 2].tolist()), boards,

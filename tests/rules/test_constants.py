@@ -98,7 +98,7 @@ def test_a_figure_with_its_source_stands_in_a_file_and_not_in_the_code() -> None
 
 
 NEUTRAL = {
-    "array.modules_up", "controller.count", "earthing.rod_count", "grid.seed", "loads.phases",
+    "array.modules_high", "controller.count", "earthing.rod_count", "grid.seed", "loads.phases",
     "loads.variation_seed", "losses.age_years", "module.bypass_diodes", "programme.priority",
     "quote.tax_frac", "roof.slope_deg",
 }  # fmt: skip

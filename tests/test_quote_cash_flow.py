@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.worth import annuity_years
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.quote.answer import REACHES, Reach, tornado
 from solarcalc.quote.economics import (
     Plan,
@@ -28,8 +28,8 @@ from solarcalc.quote.offer import price_of
 
 PLAN = Plan(
     first_price=10000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
-    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, upkeep_per_year=100.0,
-    bought_per_year=50.0, today_per_kwh=0.4, price_rise_frac=0.03, battery_price=3000.0,
+    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=100.0,
+    bought_per_year=50.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
     battery_years=9.3, inverter_price=1200.0, inverter_years=12.0,
 )  # fmt: skip
 
@@ -64,12 +64,12 @@ def test_printed_figures(case):
         assert rate_of_return_frac(case["flows"]) == pytest.approx(case["irr"], abs=within)
     elif kind == "lcoe":
         plan = Plan(
-            first_price=case["capex"], upkeep_per_year=case["upkeep"],
+            first_price=case["capex"], maintenance_per_year=case["maintenance"],
             interest_frac=case["interest_frac"], lifetime_years=case["years"],
             served_kwh_per_year=case["energy_kwh"], generated_kwh_per_year=case["energy_kwh"],
             ageing_frac=case["ageing_frac"], battery_price=case["battery_price"],
             battery_years=case["battery_years"], bought_per_year=0.0, today_per_kwh=0.4,
-            price_rise_frac=0.0,
+            price_escalation_frac=0.0,
         )  # fmt: skip
         found = economics_of(plan)
         assert found.cost_per_kwh_served == pytest.approx(case["figure"], rel=0.0, abs=within)
@@ -140,7 +140,7 @@ def test_what_is_paid_when_a_battery_dies():
 
 def test_the_flows_add_up_and_say_what_they_are():
     found = economics_of(PLAN)
-    total = found.saved - found.upkeep - found.bought - found.replaced
+    total = found.saved - found.maintenance - found.bought - found.replaced
     total[0] -= PLAN.first_price
     assert found.net == pytest.approx(total)
     assert found.saved[:2] == pytest.approx([0.0, 1600.0])
@@ -163,9 +163,9 @@ def test_cost_of_a_generated_kwh_leaves_out_what_is_bought():
     ("change", "better"),
     [
         ({"today_per_kwh": 0.5}, True), ({"battery_years": 6.0}, False),
-        ({"price_rise_frac": 0.05}, True), ({"first_price": 12000.0}, False),
+        ({"price_escalation_frac": 0.05}, True), ({"first_price": 12000.0}, False),
         ({"interest_frac": 0.12}, False), ({"inverter_years": None}, True),
-        ({"ageing_frac": 0.02}, False), ({"upkeep_per_year": 200.0}, False),
+        ({"ageing_frac": 0.02}, False), ({"maintenance_per_year": 200.0}, False),
     ],
 )  # fmt: skip
 def test_each_input_moves_the_worth_its_way(change, better):
@@ -207,7 +207,7 @@ def test_tornado_is_sorted_and_its_ends_are_whole_reckonings():
 
 
 def test_tornado_stays_in_range_and_refuses_another_measure():
-    low = tornado(replace(PLAN, interest_frac=0.01, lifetime_years=2.0, price_rise_frac=0.5))
+    low = tornado(replace(PLAN, interest_frac=0.01, lifetime_years=2.0, price_escalation_frac=0.5))
     by_name = {swing.name: swing for swing in low}
     assert by_name["interest"].low_input == 0.0
     assert by_name["life of the system"].low_input == 1.0
