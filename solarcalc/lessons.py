@@ -72,13 +72,13 @@ def exercise_units_in_parallel(design: Design) -> int:
     return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
 
 
-def exercise_main_size_mm2(design: Design) -> float | None:
+def exercise_dc_main_size_mm2(design: Design) -> float | None:
     """Smallest size [mm2] of the main run at twice its length that keeps its limit of drop.
 
     Capacity is left aside. None where no size of the table does.
     """
-    run = design.electrical.run("main").run
-    longer, _, _ = options_of(design.electrical, "main", length_m=EXERCISE_LONGER * run.length_m)
+    run = design.electrical.run("dc_main").run
+    longer, _, _ = options_of(design.electrical, "dc_main", length_m=EXERCISE_LONGER * run.length_m)
     fits = [one.size_mm2 for one in longer if one.drop_frac <= run.drop_limit_frac]
     return min(fits, default=None)
 

@@ -91,11 +91,11 @@ def explore_battery(design: Design) -> None:
 
 def explore_cables(design: Design) -> None:
     """Drag length and ambient of the main run; see what each size costs over the life."""
-    own = design.electrical.run("main").run
+    own = design.electrical.run("dc_main").run
 
     def draw(length_m: float, ambient_c: float) -> Figure:
         options, safe_mm2, chosen = options_of(
-            design.electrical, "main", length_m=length_m, ambient_c=ambient_c
+            design.electrical, "dc_main", length_m=length_m, ambient_c=ambient_c
         )
         return figures.draw_cable_sizes(
             options, safe_mm2, chosen, currency=design.site.costs.currency

@@ -28,7 +28,7 @@ _CLEANS = 1.0
 
 def clean_hours(
     rain_mm: pd.Series, *, threshold_mm: float, grace_hours: int = 1, rain_hours: int = 24,
-    washes: Sequence[pd.Timestamp] = (),
+    cleanings: Sequence[pd.Timestamp] = (),
 ) -> pd.Series:  # fmt: skip
     """Hours in which the modules are clean: after enough rain, and when they are washed.
 
@@ -44,13 +44,13 @@ def clean_hours(
         Hours after such a rain in which nothing settles, its own counted in; at least 1.
     rain_hours : int
         Hours over which the rain is added up.
-    washes : sequence of Timestamp
+    cleanings : sequence of Timestamp
         Hours of washing; dust settles again at once.
     """
     fell = rain_mm.rolling(pd.Timedelta(hours=rain_hours), closed="right").sum()
     enough = (fell > threshold_mm).astype(float)
     clean: pd.Series = enough.rolling(pd.Timedelta(hours=grace_hours), closed="right").sum() > 0.0
-    clean.loc[list(washes)] = True
+    clean.loc[list(cleanings)] = True
     return clean
 
 
@@ -104,7 +104,7 @@ def dust_by_tilt(tilt_deg: float) -> float:
     """Dust that settles at a tilt [deg], as a multiple of that at the rate's own tilt.
 
     Straight lines between the published tilts; held at the last one above 60 deg. It is the
-    first model of what makes near-flat modules dirtier; the strip of dirt above the lower
+    first model of what makes near-flat modules dirtier; the dirt band above the lower
     frame is `solarcalc.soiling`.
     """
     at_tilt, at_rate = np.interp([tilt_deg, float(RATE_TILT_DEG)], TILT_DEG, TILT_LOSS_PERCENT)
@@ -145,13 +145,13 @@ class TwoYears:
     """
 
     rain_mm: pd.Series
-    washes: list[pd.Timestamp]
+    cleanings: list[pd.Timestamp]
 
 
 def two_years(hours: pd.DataFrame, plan: Soiling) -> TwoYears:
     """Two like years of a site's rain and washing."""
     index = pd.DatetimeIndex(hours.index).tz_localize(None)  # what pvlib's models can read
-    washes = [
+    cleanings = [
         index[index.get_indexer(pd.DatetimeIndex([_midnight(day, index)]), method="nearest")[0]]
         for day in plan.cleaning_dates
     ]
@@ -159,7 +159,7 @@ def two_years(hours: pd.DataFrame, plan: Soiling) -> TwoYears:
     rain = np.tile(rain_for_cleaning_mm(hours, plan).to_numpy(float), 2)
     return TwoYears(
         rain_mm=pd.Series(rain, index=index.append(index + year)),
-        washes=[*washes, *(wash + year for wash in washes)],
+        cleanings=[*cleanings, *(cleaning + year for cleaning in cleanings)],
     )
 
 
@@ -204,7 +204,7 @@ def _by_dry_days(
         soiling_loss_rate=np.tile(rate_per_dry_day_frac(hours, plan) * against_rate, 2),
         grace_period=plan.grace_days or SHORTEST_GRACE_DAYS,
         max_soiling=plan.max_loss_frac,
-        manual_wash_dates=years.washes or None,
+        manual_wash_dates=years.cleanings or None,
     )
     return loss.to_numpy()
 
@@ -216,7 +216,7 @@ def _by_particulates(
         years.rain_mm,
         threshold_mm=plan.cleaning_rain_mm,
         grace_hours=24 * plan.grace_days or 1,
-        washes=years.washes,
+        cleanings=years.cleanings,
     )
     month = pd.DatetimeIndex(hours.index).month.to_numpy() - 1
     fine, coarse = (
@@ -242,17 +242,17 @@ def _midnight(day: str, index: pd.DatetimeIndex) -> datetime:
     return datetime(index[len(index) // 2].year, int(day[:2]), int(day[3:]))
 
 
-STRIP_REACH_M = constant("soiling.strip_reach_m")
+DIRT_BAND_REACH_M = constant("soiling.dirt_band_reach_m")
 WET_DAY_MM = constant("soiling.wet_day_mm")
 
 
-def strip_over_cells_m(plan: Soiling, *, tilt_deg: float) -> float:
+def dirt_band_over_cells_m(plan: Soiling, *, tilt_deg: float) -> float:
     """Width of cells that the strip covers [m], 0 where the water stops below the first cell.
 
     Parameters
     ----------
     plan : Soiling
-        Its ``strip_lip_m`` and ``strip_margin_m``.
+        Its ``dirt_band_lip_m`` and ``dirt_band_margin_m``.
     tilt_deg : float
         Of the modules [deg], 0 to 90.
 
@@ -265,16 +265,16 @@ def strip_over_cells_m(plan: Soiling, *, tilt_deg: float) -> float:
     --------
     A lip of 2 mm at 5 deg: 2 mm / 0.0875 = 22.9 mm of water, less 12 mm without cells.
 
-    >>> round(1000.0 * strip_over_cells_m(Soiling(), tilt_deg=5.0), 1)
+    >>> round(1000.0 * dirt_band_over_cells_m(Soiling(), tilt_deg=5.0), 1)
     10.9
     """
     slope = math.tan(math.radians(tilt_deg))
-    reach = float(STRIP_REACH_M)
-    water = min(plan.strip_lip_m / slope, reach) if slope > 0.0 else reach
-    return max(0.0, water - plan.strip_margin_m) if plan.strip_lip_m > 0.0 else 0.0
+    reach = float(DIRT_BAND_REACH_M)
+    water = min(plan.dirt_band_lip_m / slope, reach) if slope > 0.0 else reach
+    return max(0.0, water - plan.dirt_band_margin_m) if plan.dirt_band_lip_m > 0.0 else 0.0
 
 
-def dirt_strip(
+def dirt_band_of_year(
     hours: pd.DataFrame, plan: Soiling, *, tilt_deg: float, module_up_m: float
 ) -> pd.DataFrame:
     """How far the strip covers the cells of one module and how much light passes it, by hour.
@@ -283,7 +283,7 @@ def dirt_strip(
     ----------
     hours : DataFrame, shape (8760,)
         Weather; its ``precipitation`` [mm] is used where present. Without it the cleaning rains
-        of the site file count as light ones, unless they pass ``strip_clearing_rain_mm``.
+        of the site file count as light ones, unless they pass ``dirt_band_clearing_rain_mm``.
     plan : Soiling
     tilt_deg : float
         Of the modules [deg], 0 to 90.
@@ -293,8 +293,8 @@ def dirt_strip(
     Returns
     -------
     DataFrame, shape (8760,)
-        ``strip_frac``, share of the module's cells up the slope that the strip covers, the same
-        all year; ``strip_light_frac``, light that passes the strip as a share of that on the
+        ``dirt_band_frac``, share of the module's cells up the slope that the strip covers, the same
+        all year; ``dirt_band_light_frac``, light that passes the strip as a share of that on the
         dusty rest of the module; both [0 to 1].
 
     Raises
@@ -302,20 +302,22 @@ def dirt_strip(
     InputError
         When the margins at both ends leave no cells.
     """
-    cells_m = module_up_m - 2.0 * plan.strip_margin_m
+    cells_m = module_up_m - 2.0 * plan.dirt_band_margin_m
     if not cells_m > 0.0:
         raise InputError(
             Fault(where="module_up_m",
-                  given=f"{module_up_m:g} m with a strip_margin_m of {plan.strip_margin_m:g} m",
-                  allowed="more than twice strip_margin_m",
+                  given=f"{module_up_m:g} m with a dirt_band_margin_m of "
+                        f"{plan.dirt_band_margin_m:g} m",
+                  allowed="more than twice dirt_band_margin_m",
                   why="between the margins of the two frames lie the cells")
         )
-    covered = min(strip_over_cells_m(plan, tilt_deg=tilt_deg) / cells_m, 1.0)
-    loss = _strip_loss_frac(hours, plan) if covered > 0.0 else np.zeros(len(hours))
-    return pd.DataFrame({"strip_frac": covered, "strip_light_frac": 1.0 - loss}, index=hours.index)
+    covered = min(dirt_band_over_cells_m(plan, tilt_deg=tilt_deg) / cells_m, 1.0)
+    loss = _dirt_band_loss_frac(hours, plan) if covered > 0.0 else np.zeros(len(hours))
+    return pd.DataFrame({"dirt_band_frac": covered, "dirt_band_light_frac": 1.0 - loss},
+                        index=hours.index)
 
 
-def strip_strung(cells: Cells, orientation: Orientation) -> Strung:
+def dirt_band_strung(cells: Cells, orientation: Orientation) -> Strung:
     """What to look the strip up with: one module, since every module of a string has it.
 
     However many modules stand one above another, each has its own frame and so its own strip.
@@ -323,35 +325,36 @@ def strip_strung(cells: Cells, orientation: Orientation) -> Strung:
     return Strung(cells=cells, wiring=along_row(1), orientation=orientation, edge="lower")
 
 
-def strip_kept_frac(
-    strip: pd.DataFrame, light_w_m2: pd.Series, cell_c: pd.Series, *, strung: Strung
+def dirt_band_kept_frac(
+    dirt_band: pd.DataFrame, light_w_m2: pd.Series, cell_c: pd.Series, *, strung: Strung
 ) -> pd.Series:
     """Share of the power that modules with the strip still give, by hour, [0 to 1].
 
     Parameters
     ----------
-    strip : DataFrame, shape (n,)
-        From `dirt_strip`.
+    dirt_band : DataFrame, shape (n,)
+        From `dirt_band_of_year`.
     light_w_m2 : Series, shape (n,)
         Light on the cells of the rest of the module, after dust [W/m2].
     cell_c : Series, shape (n,)
         Cell temperature [degC].
     strung : Strung
-        From `strip_strung`.
+        From `dirt_band_strung`.
 
     Notes
     -----
     To be multiplied with the power without the strip. Together with a shadow over the same
     cells it takes too much: whichever of the two is darker rules there.
     """
-    if (strip["strip_frac"] * (1.0 - strip["strip_light_frac"]) == 0.0).all():
-        return pd.Series(1.0, index=strip.index, name="strip_kept_frac")
-    kept = power_kept_frac(strip["strip_frac"].to_numpy(), strip["strip_light_frac"].to_numpy(),
+    if (dirt_band["dirt_band_frac"] * (1.0 - dirt_band["dirt_band_light_frac"]) == 0.0).all():
+        return pd.Series(1.0, index=dirt_band.index, name="dirt_band_kept_frac")
+    kept = power_kept_frac(dirt_band["dirt_band_frac"].to_numpy(),
+                           dirt_band["dirt_band_light_frac"].to_numpy(),
                            light_w_m2.to_numpy(), cell_c.to_numpy(), strung=strung)
-    return pd.Series(kept, index=strip.index, name="strip_kept_frac")
+    return pd.Series(kept, index=dirt_band.index, name="dirt_band_kept_frac")
 
 
-def _strip_loss_frac(hours: pd.DataFrame, plan: Soiling) -> np.ndarray:
+def _dirt_band_loss_frac(hours: pd.DataFrame, plan: Soiling) -> np.ndarray:
     """Light lost on the strip, beyond the dust of the rest of the module, (n,), [0 to 1].
 
     The second of two like years, as for dust. Hours with less than a wet day's rain behind them
@@ -362,12 +365,13 @@ def _strip_loss_frac(hours: pd.DataFrame, plan: Soiling) -> np.ndarray:
     rain = years.rain_mm
     fell = rain.rolling(pd.Timedelta(hours=24), closed="right").sum()
     dry = (fell < float(WET_DAY_MM)).to_numpy()
-    added = np.where(dry, plan.strip_loss_per_dry_day_frac / 24.0, 0.0)
+    added = np.where(dry, plan.dirt_band_loss_per_dry_day_frac / 24.0, 0.0)
     day_mm = rain.to_numpy().reshape(-1, 24).sum(axis=1)
-    light_rain = (day_mm >= float(WET_DAY_MM)) & (day_mm <= plan.strip_clearing_rain_mm)
-    added[23::24] += plan.strip_loss_per_light_rain_frac * light_rain
+    light_rain = (day_mm >= float(WET_DAY_MM)) & (day_mm <= plan.dirt_band_clearing_rain_mm)
+    added[23::24] += plan.dirt_band_loss_per_light_rain_frac * light_rain
     total = np.cumsum(added)
-    clear = clean_hours(rain, threshold_mm=plan.strip_clearing_rain_mm, washes=years.washes)
+    clear = clean_hours(rain, threshold_mm=plan.dirt_band_clearing_rain_mm,
+                        cleanings=years.cleanings)
     last = np.maximum.accumulate(np.where(clear.to_numpy(), total, 0.0))
-    loss: np.ndarray = np.minimum(total - last, plan.strip_max_loss_frac)
+    loss: np.ndarray = np.minimum(total - last, plan.dirt_band_max_loss_frac)
     return loss[len(hours) :]

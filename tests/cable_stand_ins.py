@@ -12,7 +12,7 @@ from solarcalc.wiring.runs import Run, SizedRun
 def sized_run(size_mm2: float = 16.0, in_parallel: int = 1, **changes: Any) -> SizedRun:
     """An invented main run with its cable; `changes` are fields of the run."""
     asked = {
-        "key": "main", "name": "Main", "start": "combiner", "end": "power room", "current": "dc",
+        "key": "dc_main", "name": "Main", "start": "combiner", "end": "power room", "current": "dc",
         "count": 1, "loaded": 2, "voltage_v": 70.0, "highest_v": 108.6, "design_a": 52.2,
         "device": "none", "hourly_a": np.zeros(3), "power_factor": 1.0, "length_m": 15.0,
         "length_given": True, "method": "D1", "insulation": "xlpe", "material": "copper",

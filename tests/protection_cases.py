@@ -52,7 +52,7 @@ def runs(of: Site, **changes: dict[str, Any]) -> list[SizedRun]:
     }
     made: dict[str, dict[str, Any]] = {
         "string": {"highest_v": 180.0, "length_m": 12.0, "design_a": 17.3},
-        "main": {"highest_v": 180.0, "length_m": 15.0, "design_a": 52.0, "capacity_a": 80.0,
+        "dc_main": {"highest_v": 180.0, "length_m": 15.0, "design_a": 52.0, "capacity_a": 80.0,
                  "size_mm2": 16.0, "count": of.controller.count},
         "controller_battery": {**bank, "device": "dc-breaker", "design_a": 100.0,
                                "device_a": 125.0, "count": of.controller.count},

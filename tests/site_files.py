@@ -17,13 +17,13 @@ from solarcalc.sitefile.site import Site
 
 METHODS = {
     "string": ["solar-free", "solar-surface", "solar-touching"],
-    "main": ["D1", "D2", "B1", "C"], "controller_battery": ["B1", "C"],
+    "dc_main": ["D1", "D2", "B1", "C"], "controller_battery": ["B1", "C"],
     "battery_inverter": ["B1", "C"], "inverter_board": ["B1", "B2", "C"],
     "board_house": ["D1", "D2", "B1", "C"], "grid_in": ["B1", "D1", "C"],
     "generator_in": ["B1", "D1", "C"],
 }  # fmt: skip
 """How each run may lie."""
-FARTHEST_M = {"string": 20.0, "main": 30.0, "board_house": 30.0, "grid_in": 30.0,
+FARTHEST_M = {"string": 20.0, "dc_main": 30.0, "board_house": 30.0, "grid_in": 30.0,
               "generator_in": 30.0}  # fmt: skip
 BATTERIES = {
     "flooded-2v-455ah": 24, "agm-12v-183ah": 4, "gel-12v-137ah": 4, "lithium-26v-142ah": 2,

@@ -16,10 +16,10 @@ from solarcalc.design import open_design
 from solarcalc.stages.array import open_plane
 from solarcalc.views.cleaning import (
     CANDIDATE_DAYS,
-    best_wash_dates,
+    best_cleaning_dates,
     cleaning_answer,
     cleaning_plan,
-    wash_dates,
+    even_cleaning_dates,
 )
 
 CASES = runpy.run_path(str(Path(__file__).with_name("design_cases.py")))
@@ -47,9 +47,9 @@ def steady(school):
 
 
 def test_dates_are_an_interval_apart_and_every_year_has_them():
-    assert wash_dates(180) == ["01-01", "06-30"]
-    assert len(wash_dates(30)) == 12
-    days = pd.to_datetime(["2001-" + date for date in wash_dates(7)])
+    assert even_cleaning_dates(180) == ["01-01", "06-30"]
+    assert len(even_cleaning_dates(30)) == 12
+    days = pd.to_datetime(["2001-" + date for date in even_cleaning_dates(7)])
     assert (np.diff(days.day_of_year) == 7).all()
     assert len(days) == 52
 
@@ -58,7 +58,7 @@ def test_dates_are_an_interval_apart_and_every_year_has_them():
 def test_sawtooth(steady, interval_days, mean_loss):
     # Mean loss of a sawtooth = rate x interval / 2 (sum of a straight line), 0.2 % a day. The
     # last gap of the year is longer or shorter than the others, which moves the mean a little.
-    plan = cleaning_plan(steady, wash_cost_kwh=0.0, intervals_days=[interval_days])
+    plan = cleaning_plan(steady, cleaning_cost_kwh=0.0, intervals_days=[interval_days])
     assert plan["dust_loss_frac"].iloc[1] == pytest.approx(mean_loss, rel=0.06)
 
 
@@ -68,47 +68,47 @@ def test_best_interval_against_the_square_root_rule(steady):
     cost_kwh = 10.0 / 0.15
     rule = math.sqrt(2.0 * cost_kwh / (0.002 * 20.0))
     assert rule == pytest.approx(57.735, abs=0.001)
-    plan = cleaning_plan(steady, wash_cost_kwh=cost_kwh, intervals_days=range(35, 95))
+    plan = cleaning_plan(steady, cleaning_cost_kwh=cost_kwh, intervals_days=range(35, 95))
     best = plan.iloc[int(plan["net_kwh"].argmax())]
-    assert best["washes"] in (6, 7)
+    assert best["cleanings"] in (6, 7)
     near = plan[plan["interval_days"].between(52, 64)]["net_kwh"].max()
     assert near == pytest.approx(best["net_kwh"], rel=0.01)
 
 
 def test_the_plan_gives_what_a_whole_new_year_gives(school):
-    plan = cleaning_plan(school, wash_cost_kwh=0.0, intervals_days=[30])
+    plan = cleaning_plan(school, cleaning_cost_kwh=0.0, intervals_days=[30])
     without = school.changed({"soiling": {"cleaning_dates": []}})
-    washed = school.changed({"soiling": {"cleaning_dates": wash_dates(30)}})
-    whole = [one.energy.hours["dc_w"].sum() / 1000.0 for one in (without, washed)]
+    cleaned = school.changed({"soiling": {"cleaning_dates": even_cleaning_dates(30)}})
+    whole = [one.energy.hours["dc_w"].sum() / 1000.0 for one in (without, cleaned)]
     # Power is not quite in proportion to light: measured 1.4 % of the energy won.
     assert plan["won_kwh"].iloc[1] == pytest.approx(whole[1] - whole[0], rel=0.02)
 
 
-def test_net_is_won_less_cost_and_the_first_row_is_no_washing(school):
-    plan = cleaning_plan(school, wash_cost_kwh=5.0)
-    assert plan["interval_days"].iloc[0] == plan["washes"].iloc[0] == 0
+def test_net_is_won_less_cost_and_the_first_row_is_no_cleaning(school):
+    plan = cleaning_plan(school, cleaning_cost_kwh=5.0)
+    assert plan["interval_days"].iloc[0] == plan["cleanings"].iloc[0] == 0
     assert plan["won_kwh"].iloc[0] == 0.0
-    assert (plan["net_kwh"] == plan["won_kwh"] - 5.0 * plan["washes"]).all()
+    assert (plan["net_kwh"] == plan["won_kwh"] - 5.0 * plan["cleanings"]).all()
     assert (plan["dust_loss_frac"].iloc[1:] < plan["dust_loss_frac"].iloc[0]).all()
 
 
 def test_chosen_days_win_at_least_what_even_ones_do(school):
-    days, net_kwh = best_wash_dates(school, wash_cost_kwh=5.0)
+    days, net_kwh = best_cleaning_dates(school, cleaning_cost_kwh=5.0)
     assert days == sorted(days)
     assert set(days) <= set(CANDIDATE_DAYS)
-    even = cleaning_plan(school, wash_cost_kwh=5.0)
+    even = cleaning_plan(school, cleaning_cost_kwh=5.0)
     assert net_kwh > even["net_kwh"].max()
     # The dry season of the plateau runs from April to October; washes belong there.
     assert all("04" <= day[:2] <= "11" for day in days)
 
 
-def test_a_wash_that_costs_too_much_is_not_made(school):
-    assert best_wash_dates(school, wash_cost_kwh=1e6) == ([], 0.0)
-    plan = cleaning_plan(school, wash_cost_kwh=1e6)
-    assert "no washing pays" in cleaning_answer(plan, wash_cost_kwh=1e6)
+def test_a_cleaning_that_costs_too_much_is_not_made(school):
+    assert best_cleaning_dates(school, cleaning_cost_kwh=1e6) == ([], 0.0)
+    plan = cleaning_plan(school, cleaning_cost_kwh=1e6)
+    assert "no washing pays" in cleaning_answer(plan, cleaning_cost_kwh=1e6)
 
 
 @pytest.mark.parametrize("cost", [-1.0, float("nan")])
 def test_bad_costs_are_refused(school, cost):
-    with pytest.raises(InputError, match="wash_cost_kwh"):
-        cleaning_plan(school, wash_cost_kwh=cost)
+    with pytest.raises(InputError, match="cleaning_cost_kwh"):
+        cleaning_plan(school, cleaning_cost_kwh=cost)

@@ -35,7 +35,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "grid": {"grid": {"kind": "random", "outage_h_per_day": 9.0, "mean_outage_h": 3.0}},
     "generator": {"generator": {"power_w": 2000.0}},
     "load": {"loads": {"heavy": []}},
-    "cable": {"runs": {"main": {"length_m": 33.0}}},
+    "cable": {"runs": {"dc_main": {"length_m": 33.0}}},
     "drop": {"cables": {"dc_drop_frac": 0.01}},
     "system": {"protection": {"system": "TN-S"}},
     "rods": {"earthing": {"rod_count": 6}},
@@ -203,7 +203,7 @@ def test_another_place_no_place_and_a_kept_room_can_be_tried_from_a_chosen_place
     """What a chosen place set is no value of the file: it goes when the place does."""
     own = open_design("cove-cannery", {"room": {"place": ""}})
     chosen = own.changed({"room": {"place": "Old ice house"}})
-    assert chosen.site.runs.main.length_m == 40.0
+    assert chosen.site.runs.dc_main.length_m == 40.0
     assert chosen.site.battery.room_swing_frac == 0.1
     back = chosen.changed({"room": {"place": ""}})
     assert (back.site.runs, back.site.pipe) == (own.site.runs, own.site.pipe)
@@ -212,4 +212,4 @@ def test_another_place_no_place_and_a_kept_room_can_be_tried_from_a_chosen_place
     assert other.site.battery.room_swing_frac == 0.4
     kept = chosen.changed({"battery": {"room_c": 18.0}})
     assert kept.site.battery.room_c == 18.0
-    assert kept.site.runs.main.length_m == 40.0
+    assert kept.site.runs.dc_main.length_m == 40.0

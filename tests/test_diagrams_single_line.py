@@ -151,14 +151,14 @@ def test_a_tie_without_its_place_is_said(base):
 
 def test_a_guessed_length_a_buried_run_and_aluminium_can_be_told(base):
     runs = base.runs
-    main = runs.main.model_copy(update={"length_m": None, "material": "aluminium"})
-    site = base.model_copy(update={"runs": runs.model_copy(update={"main": main})})
+    main = runs.dc_main.model_copy(update={"length_m": None, "material": "aluminium"})
+    site = base.model_copy(update={"runs": runs.model_copy(update={"dc_main": main})})
     drawing = Drawing(single_line(built_of(site)))
     assert " Al" in drawing.all_words()
     assert "15 m?" in drawing.all_words()
     assert "cable in pipe or ground" in drawing.texts()
     above = {key: getattr(runs, key).model_copy(update={"method": "B1"})
-             for key in ("main", "board_house")}  # fmt: skip
+             for key in ("dc_main", "board_house")}  # fmt: skip
     dry = base.model_copy(update={"runs": runs.model_copy(update=above)})
     assert "cable in pipe or ground" not in Drawing(single_line(built_of(dry))).texts()
 

@@ -23,7 +23,7 @@ from solarcalc.views import arrays_tried
 from solarcalc.views.battery import battery_marks
 from solarcalc.views.cleaning import cleaning_plan
 from solarcalc.views.orientation import compare_orientations, energy_by_tilt
-from solarcalc.views.shaded_band import leads, shaded_hour, strip_curves
+from solarcalc.views.shaded_band import leads, shaded_band_curves, shaded_hour
 
 
 def board_profiles_w(design: Design) -> dict[str, np.ndarray]:
@@ -252,22 +252,23 @@ def test_drawing_leaves_no_trace(this, harvest):
 
 
 def test_cleaning_plan_says_how_often(this):
-    plan = cleaning_plan(this, wash_cost_kwh=5.0)
+    plan = cleaning_plan(this, cleaning_cost_kwh=5.0)
     drawn = figures.draw_cleaning_plan(plan)
     (axis,) = drawn.axes
     assert axis.get_title(loc="left").endswith(("washes a year pay best", "No washing pays"))
     assert "[kWh/year]" in axis.get_ylabel()
-    dear = cleaning_plan(this, wash_cost_kwh=1e6)
+    dear = cleaning_plan(this, cleaning_cost_kwh=1e6)
     assert figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left") == "No washing pays"
 
 
 def test_strips_fields_and_planes(this):
     clinic = open_design("ridge-clinic")
-    curves = strip_curves(clinic, shaded_hour(clinic))
-    figure = _drawn(figures.draw_strip_curves(curves, leads(curves)))
+    curves = shaded_band_curves(clinic, shaded_hour(clinic))
+    figure = _drawn(figures.draw_shaded_band_curves(curves, leads(curves)))
     _has_units(figure)
     assert figure.axes[0].get_title(loc="left") == "The lead turns with depth"
-    assert "same" in _drawn(figures.draw_strip_curves(curves, [])).axes[0].get_title(loc="left")
+    assert "same" in _drawn(figures.draw_shaded_band_curves(curves,
+                                                            [])).axes[0].get_title(loc="left")
     axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_high=(1,))
     field = arrays_tried.swept_roof(clinic, axes)
     front = arrays_tried.front_of_field(field)

@@ -158,16 +158,16 @@ def test_a_string_put_back_ends_the_finding(east):
     assert abs(one.until - date(2016, 9, 8)).days <= 4
 
 
-def test_dust_between_washes_is_found(east):
+def test_dust_between_cleanings_is_found(east):
     day = days_of(east.power)
     dusty = np.where(day < 60, np.maximum(day, 0), day - 60)
     found = east.judged(east.power * (1.0 - 0.005 * dusty))
     dust = [item for item in found.findings if item.kind == "dust"]
     assert len(dust) == 2
-    washed, still = dust
-    assert washed.confidence == "high"
-    assert washed.size == pytest.approx(0.30, abs=0.10)
-    assert abs(washed.until - date(2016, 8, 29)).days <= 5
+    cleaned, still = dust
+    assert cleaned.confidence == "high"
+    assert cleaned.size == pytest.approx(0.30, abs=0.10)
+    assert abs(cleaned.until - date(2016, 8, 29)).days <= 5
     assert still.until is None
     assert "string" not in kinds(found)
 

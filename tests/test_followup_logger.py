@@ -211,7 +211,7 @@ def test_the_demo_site_from_file_to_answer():
     lost_on = date(2025, 1, 1) + timedelta(made["STRING_LOST"])
     assert abs((kinds["string"].since - lost_on).days) <= 1
     assert kinds["dust"].size == pytest.approx(
-        (made["WASHED"] - made["DUST_FROM"]) * made["DUST_FRAC_PER_DAY"], abs=0.03
+        (made["CLEANED"] - made["DUST_FROM"]) * made["DUST_FRAC_PER_DAY"], abs=0.03
     )
     values = followup_values(found)
     assert values["lost_to_full_battery_kwh"] > 0.4 * values["measured_kwh"]

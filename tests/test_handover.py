@@ -141,7 +141,7 @@ def test_a_time_is_never_rounded_up(hours: float, english: str) -> None:
 @pytest.mark.parametrize("language", languages())
 @pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
 def test_the_page_stands_alone_and_says_its_language(language: str, battery: str) -> None:
-    for changes in ({}, {"grid": True, "generator_w": 4000.0, "wash_months": (4, 9)},
+    for changes in ({}, {"grid": True, "generator_w": 4000.0, "cleaning_months": (4, 9)},
                     {"one_inverter": True, "handed_over": None, "module_count": 1,
                      "unit_count": 1}, {"separate_banks": True, "customer": ""}):
         made = facts(battery=KINDS[battery], **changes)
@@ -232,7 +232,7 @@ def test_what_is_due_follows_the_battery_and_the_month_of_the_hand_over() -> Non
     assert lead["care_visit"].months == (3,)
     assert lead["care_button"].months == (3, 9)
     assert lead["care_dust"].months == (3, 6, 9, 12)
-    lithium = {task.key: task for task in care_calendar(facts(wash_months=(4, 9)))}
+    lithium = {task.key: task for task in care_calendar(facts(cleaning_months=(4, 9)))}
     assert "care_water" not in lithium
     assert "care_generator" not in lithium
     assert lithium["care_wash"].months == (4, 9)
@@ -263,7 +263,7 @@ def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
     ({"needed_kwh": (-1.0,) * 12}, "needed_kwh"),
     ({"needed_kwh": (math.nan,) * 12}, "needed_kwh"),
     ({"usable_wh": 30000.0}, "usable_wh"),
-    ({"wash_months": (0,)}, "wash_months"),
+    ({"cleaning_months": (0,)}, "cleaning_months"),
     ({"boards": ()}, "boards"),
 ])
 def test_facts_that_cannot_be_are_refused(changes: dict[str, Any], complaint: str) -> None:

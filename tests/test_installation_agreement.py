@@ -178,7 +178,7 @@ def routes_hold_what_is_counted(built):
             assert route.circuits >= sum(one.count * one.in_parallel for one in here)
         if route.fill is not None:
             others = len(built.site.pipe.other_cables_mm) * (
-                (route.key, route.method) == ("main", "D1"))  # fmt: skip
+                (route.key, route.method) == ("dc_main", "D1"))  # fmt: skip
             cables = sum(
                 one.count * one.in_parallel * (2 if one.current == "dc" else 1) for one in here
             )

@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.battery.owned import owned_table
+from solarcalc.battery.existing import existing_table
 from solarcalc.design import open_design
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import lives_of
@@ -28,9 +28,9 @@ from solarcalc.views import battery_tried
 from solarcalc.views.battery import (
     bank_inputs,
     day_kinds_of,
+    existing_judgements,
     flow_table,
     life_table,
-    owned_judgements,
     peak_table,
     phase_rows,
     wiring_rows,
@@ -204,12 +204,12 @@ def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
     assert all(row["battery years"] > 0.0 for row in rows)
 
 
-def test_what_is_owned_is_judged(school, harvest):
-    (judged,) = owned_judgements(school)
+def test_what_is_existing_is_judged(school, harvest):
+    (judged,) = existing_judgements(school)
     assert judged.choice in ("keep", "other board", "replace", "test first")
     assert judged.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
-    assert len(owned_table([judged])) == 1
-    assert owned_judgements(open_design("ridge-clinic")) == []
+    assert len(existing_table([judged])) == 1
+    assert existing_judgements(open_design("ridge-clinic")) == []
 
 
 def test_grid_of_a_site_serves_and_is_told(school):

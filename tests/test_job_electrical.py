@@ -12,7 +12,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.diagrams.room import room_drawing
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.installation import schedules
-from solarcalc.lessons import exercise_main_size_mm2, exercise_rods
+from solarcalc.lessons import exercise_dc_main_size_mm2, exercise_rods
 from solarcalc.stages.electrical import Electrical, lost_kwh, options_of
 from solarcalc.views import earthing, electrical
 from solarcalc.wiring.conductors import least_for_run_mm2
@@ -68,7 +68,7 @@ def test_only_the_cold_cannery_fails_and_its_reason_is_named(stem: str) -> None:
 
 def test_the_energy_that_warms_a_cable_is_its_resistance_under_the_current_of_each_hour() -> None:
     """Main run of the clinic again, at one temperature: 2 R I^2 over the hours, by hand."""
-    main = built_of("ridge-clinic").run("main")
+    main = built_of("ridge-clinic").run("dc_main")
     r20_ohm_per_m = 1.83e-3  # IEC 60228, 10 mm2, class 2, plain copper
     loss = 2.0 * main.run.length_m * r20_ohm_per_m * main.run.hourly_a**2
     at_20c = float(loss.sum()) / 1000.0 * main.run.count
@@ -79,8 +79,8 @@ def test_the_energy_that_warms_a_cable_is_its_resistance_under_the_current_of_ea
 
 def test_twice_the_length_loses_more_and_never_takes_a_thinner_cable() -> None:
     built = built_of("plateau-school")
-    options, safe_mm2, chosen = options_of(built, "main")
-    longer = options_of(built, "main", length_m=2.0 * chosen.run.length_m)
+    options, safe_mm2, chosen = options_of(built, "dc_main")
+    longer = options_of(built, "dc_main", length_m=2.0 * chosen.run.length_m)
     assert longer[1] >= safe_mm2
     assert safe_mm2 <= chosen.size_mm2
     assert [one.size_mm2 for one in options] == sorted(one.size_mm2 for one in options)
@@ -89,8 +89,8 @@ def test_twice_the_length_loses_more_and_never_takes_a_thinner_cable() -> None:
 
 def test_the_exercise_is_the_first_size_that_keeps_the_limit_at_twice_the_length() -> None:
     built = built_of("ridge-clinic")
-    run = built.run("main").run
-    answer = exercise_main_size_mm2(design_of("ridge-clinic"))
+    run = built.run("dc_main").run
+    answer = exercise_dc_main_size_mm2(design_of("ridge-clinic"))
     assert answer is not None
     by_hand = 2.0 * 2.0 * run.length_m * run.design_a * 0.0172 * 1.1 / (
         run.drop_limit_frac * run.voltage_v
@@ -133,7 +133,7 @@ def test_a_change_that_no_cable_satisfies_is_a_line_with_its_reason() -> None:
     rows = electrical.what_would_change_the_cables(design_of("ridge-clinic"))
     assert rows[0]["lost [kWh/year]"] == pytest.approx(lost_kwh(built_of("ridge-clinic")))
     aluminium = next(row for row in rows if "aluminium" in row["changed"])
-    assert aluminium["main"].endswith("aluminium") or aluminium["main"] == "none fits"
+    assert aluminium["DC main"].endswith("aluminium") or aluminium["DC main"] == "none fits"
     assert len({row["changed"] for row in rows}) == len(rows)
 
 

@@ -26,12 +26,13 @@ def _bars(axis):
 
 
 @pytest.mark.parametrize("places", [(NEAR, FAR), (NEAR, FAR, NEAR.model_copy(
-    update={"name": "Under the <old> tree $x$ by the river road", "main_m": 20.0}))])  # fmt: skip
+    update={"name": "Under the <old> tree $x$ by the river road",
+            "dc_main_m": 20.0}))])  # fmt: skip
 def test_each_value_of_each_place_is_written(places):
     results = compared(*places)
     words = _words(draw_places(results, currency="shells"))
     for one in results:
-        for value in (f"{one.cable_m:.0f}", one.main_size, f"{100.0 * one.drop_frac:.1f}",
+        for value in (f"{one.cable_m:.0f}", one.dc_main_size, f"{100.0 * one.drop_frac:.1f}",
                       f"{one.loss_kwh_per_year:.0f}", f"{one.price:.3g}",
                       f"{one.whole_cost:.3g}", f"{one.room_hottest_c:.0f}"):  # fmt: skip
             assert value in words

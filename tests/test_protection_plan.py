@@ -387,7 +387,7 @@ def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     assert verdict(stormy, "array, in the combiner box: voltage").outcome == "passed"
     near = plan(
         protection={"lightning_protection": True},
-        runs={"string": {"length_m": 4.0}, "main": {"length_m": 5.0}},
+        runs={"string": {"length_m": 4.0}, "dc_main": {"length_m": 5.0}},
     )  # fmt: skip
     assert near.device("array-surge") is not None
     assert near.device("array-surge-roof") is None

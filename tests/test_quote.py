@@ -71,11 +71,11 @@ BUILT = Installation(
         part("electrode", "earth-rod", 2, "2.4m", "2.4 m", 2.4),
     ),
     conductors=(
-        conductor("strings", 41.0, 6.0, "6 mm²"), conductor("main", 20.5, 6.0, "6 mm²", 4),
+        conductor("strings", 41.0, 6.0, "6 mm²"), conductor("dc_main", 20.5, 6.0, "6 mm²", 4),
         conductor("bank", 6.0, 107.0, "AWG 4/0", 8),
         conductor("earth-1", 20.0, 16.0, "16 mm²", 0, "earth"),
     ),
-    routes=(Route(key="main", name="main", method="D1", conductors=("main",), circuits=1,
+    routes=(Route(key="dc_main", name="dc_main", method="D1", conductors=("dc_main",), circuits=1,
                   pipe=pipe_size("conduit-32"), pipe_count=1, pipe_m=10.0, trench_m=8.0),),
 )  # fmt: skip
 CIVIL = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)

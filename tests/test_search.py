@@ -41,7 +41,7 @@ def test_each_line_is_the_harvest_of_that_array(clinic, field):
         expected = array_kwh_per_kwp(
             clinic, rows, pitch_m=line["pitch_m"], row_count=int(line["rows"])
         )
-        # The strip of dirt is one factor a year in the search, by hour in the harvest: it lies
+        # The dirt band is one factor a year in the search, by hour in the harvest: it lies
         # over the shade where both are, which the factor cannot know. Elsewhere 0.1 %.
         tolerance = 0.001 if line["tilt_deg"] > 10.0 or line["tilt_deg"] == 3.0 else 0.004
         assert line["kwh_per_kwp"] == pytest.approx(expected, rel=tolerance)
@@ -56,12 +56,12 @@ def test_costs_by_hand(clinic, field):
     assert line["orientation"] == "portrait"
     once = costs.fixed + line["modules"] * costs.per_module + metres * costs.per_metre_of_row
     share = 0.08 * 1.08**20 / (1.08**20 - 1.0)  # 8 % over 20 years
-    washes = {"never washed": 0, "washed monthly": 12, "washed as planned": 0}[line["plan"]]
-    yearly = once * share + washes * costs.per_wash
+    cleanings = {"never washed": 0, "washed monthly": 12, "washed as planned": 0}[line["plan"]]
+    yearly = once * share + cleanings * costs.per_cleaning
     assert line["cost_per_kwh"] == pytest.approx(yearly / line["roof_kwh"])
 
 
-def test_washing_wins_energy_and_costs_money(field):
+def test_cleaning_wins_energy_and_costs_money(field):
     monthly, never = (
         field[field["plan"] == plan].set_index(["tilt_deg", "orientation", "pitch_m"])
         for plan in ("washed monthly", "washed as planned")

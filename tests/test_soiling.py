@@ -59,8 +59,8 @@ def test_published_figure(case):
     np.testing.assert_allclose(result, case["figure"], rtol=0.0, atol=tolerance)
 
 
-@pytest.mark.parametrize(("name", "washes"), [("nowash", []), ("manwash", ["02-15"])])
-def test_published_example_of_the_model(name, washes, measured_file):
+@pytest.mark.parametrize(("name", "cleanings"), [("nowash", []), ("manwash", ["02-15"])])
+def test_published_example_of_the_model(name, cleanings, measured_file):
     # Expected values: the library's own published example (pvlib tests, Greensboro rain as the
     # file has it). It starts clean; our year starts as it ends, so the first days are left out
     # up to the first rain that cleans.
@@ -72,7 +72,7 @@ def test_published_example_of_the_model(name, washes, measured_file):
     )  # fmt: skip
     hours = pd.DataFrame({"precipitation": table["Lprecip depth (mm)"].to_numpy(float)},
                          index=table.index)  # fmt: skip
-    plan = Soiling(grace_days=14, cleaning_dates=washes)
+    plan = Soiling(grace_days=14, cleaning_dates=cleanings)
     found = soiling_loss_frac(hours, plan, tilt_deg=AT_RATE).to_numpy()
     first = int(np.flatnonzero(expected[1:] == 0.0)[0]) + 1
     assert first < 24 * 30
@@ -131,16 +131,16 @@ def test_light_rain_does_not_clean_but_the_sum_of_a_day_does():
 
 
 @pytest.mark.parametrize("offset_h", [0.0, 5.5, 5.75, -3.5])
-def test_washing_on_its_date_whatever_the_labels(offset_h):
+def test_cleaning_on_its_date_whatever_the_labels(offset_h):
     whole = year_hours(offset_h)
     for index in (whole, whole + pd.Timedelta(minutes=30), whole + pd.Timedelta(minutes=15)):
         hours = pd.DataFrame({"ghi": 0.0}, index=index)
         plan = NO_RAIN.model_copy(update={"cleaning_dates": ["01-01", "06-15", "12-31"]})
         loss = soiling_loss_frac(hours, plan, tilt_deg=AT_RATE)
         assert loss.index.equals(index)
-        washed = index[np.flatnonzero(loss.to_numpy() == 0.0)]
-        assert len(washed) == 3
-        for stamp, day in zip(washed, ("2001-01-01", "2001-06-15", "2001-12-31"), strict=True):
+        cleaned = index[np.flatnonzero(loss.to_numpy() == 0.0)]
+        assert len(cleaned) == 3
+        for stamp, day in zip(cleaned, ("2001-01-01", "2001-06-15", "2001-12-31"), strict=True):
             midnight = pd.Timestamp(day, tz=index.tz)
             assert abs(stamp - midnight) <= pd.Timedelta(minutes=30)
 

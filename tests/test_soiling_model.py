@@ -29,7 +29,7 @@ from solarcalc.soiling import (
 AT_RATE = float(RATE_TILT_DEG)
 HOURS = year_hours(2.0)
 DRY = pd.DataFrame({"precipitation": 0.0}, index=HOURS)
-WASHED = ["03-01"]
+CLEANED = ["03-01"]
 
 
 def _air(**more):
@@ -97,10 +97,10 @@ def test_published_example_year(measured_file):
     np.testing.assert_allclose(ratio.resample("D").mean().to_numpy(), expected, atol=5e-7)
 
 
-def test_a_month_after_a_wash_by_hand():
+def test_a_month_after_a_cleaning_by_hand():
     # 40 ug/m3 and another 40 coarser: 40e-6 x (0.0009 + 0.004) x 86400 = 0.016934 g/m2 a day,
     # times cos 20 deg; over 30 days less the hour of the wash.
-    loss = soiling_loss_frac(DRY, _air(cleaning_dates=WASHED), tilt_deg=AT_RATE)
+    loss = soiling_loss_frac(DRY, _air(cleaning_dates=CLEANED), tilt_deg=AT_RATE)
     day_g = 40e-6 * 0.0049 * 86400.0 * math.cos(math.radians(20.0))
     settled = day_g * (30.0 - 1.0 / 24.0)
     expected = 0.3437 * math.erf(0.17 * settled**0.8473)

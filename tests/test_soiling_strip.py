@@ -1,4 +1,4 @@
-"""The strip of dirt above the lower frame: its width and its year by hand, its cost by circuit."""
+"""The dirt band above the lower frame: its width and its year by hand, its cost by circuit."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from solarcalc.circuit.strings import kept_by_circuit_frac
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
-    STRIP_REACH_M,
-    dirt_strip,
+    DIRT_BAND_REACH_M,
+    dirt_band_kept_frac,
+    dirt_band_of_year,
+    dirt_band_over_cells_m,
+    dirt_band_strung,
     soiling_loss_frac,
-    strip_kept_frac,
-    strip_over_cells_m,
-    strip_strung,
 )
 
 CASES = runpy.run_path(str(Path(__file__).with_name("circuit_cases.py")))
@@ -45,7 +45,7 @@ def _up_m(build, way):
 def _lost_percent(build, way, over_cells_m, loss):
     """What a strip of a width over cells, that takes a share of the light, costs in full sun."""
     fraction = over_cells_m / (_up_m(build, way) - 2.0 * MARGIN_M)
-    strung = strip_strung(cells_of(build), way)
+    strung = dirt_band_strung(cells_of(build), way)
     return 100.0 * (1.0 - float(kept_by_circuit_frac(fraction, 1.0 - loss, 800.0, 45.0,
                                                      strung=strung)[0][0]))  # fmt: skip
 
@@ -70,7 +70,7 @@ def _lost_percent(build, way, over_cells_m, loss):
     ],
 )
 def test_width_by_hand(lip_m, tilt_deg, over_mm):
-    found = strip_over_cells_m(Soiling(strip_lip_m=lip_m), tilt_deg=tilt_deg)
+    found = dirt_band_over_cells_m(Soiling(dirt_band_lip_m=lip_m), tilt_deg=tilt_deg)
     assert 1000.0 * found == pytest.approx(over_mm, abs=0.001)
 
 
@@ -78,32 +78,32 @@ def test_width_of_the_published_lips_with_tilt():
     # Frames stand 1 to 3 mm proud of the glass (Frontiers in Energy Research 9:665411, as
     # noted): wider for the higher one, narrower the steeper; nothing over cells from 14 deg on.
     for lip_m in (0.001, 0.002, 0.003):
-        plan = Soiling(strip_lip_m=lip_m)
-        widths = [strip_over_cells_m(plan, tilt_deg=tilt) for tilt in np.arange(0.0, 90.5, 0.5)]
+        plan = Soiling(dirt_band_lip_m=lip_m)
+        widths = [dirt_band_over_cells_m(plan, tilt_deg=tilt) for tilt in np.arange(0.0, 90.5, 0.5)]
         assert widths == sorted(widths, reverse=True)
-        assert widths[0] == float(STRIP_REACH_M) - MARGIN_M
+        assert widths[0] == float(DIRT_BAND_REACH_M) - MARGIN_M
         assert max(widths[28:]) < 0.0001
-    bare = Soiling(strip_lip_m=0.002, strip_margin_m=0.0)
-    assert strip_over_cells_m(bare, tilt_deg=30.0) == pytest.approx(0.00346, abs=1e-5)
+    bare = Soiling(dirt_band_lip_m=0.002, dirt_band_margin_m=0.0)
+    assert dirt_band_over_cells_m(bare, tilt_deg=30.0) == pytest.approx(0.00346, abs=1e-5)
 
 
 def test_share_of_a_module_is_that_of_its_cells():
     # 10.860 mm of 1.64 m less two margins of 12 mm = 1.616 m; landscape 0.992 - 0.024 = 0.968 m.
     hours = _rain({})
     for up_m, share in ((1.64, 10.860 / 1616.0), (0.992, 10.860 / 968.0)):
-        strip = dirt_strip(hours, Soiling(), tilt_deg=5.0, module_up_m=up_m)
-        assert strip["strip_frac"].to_numpy() == pytest.approx(share, abs=1e-6)
+        strip = dirt_band_of_year(hours, Soiling(), tilt_deg=5.0, module_up_m=up_m)
+        assert strip["dirt_band_frac"].to_numpy() == pytest.approx(share, abs=1e-6)
         assert strip.index.equals(hours.index)
-    with pytest.raises(InputError, match="more than twice strip_margin_m"):
-        dirt_strip(hours, Soiling(strip_margin_m=0.1), tilt_deg=5.0, module_up_m=0.2)
+    with pytest.raises(InputError, match="more than twice dirt_band_margin_m"):
+        dirt_band_of_year(hours, Soiling(dirt_band_margin_m=0.1), tilt_deg=5.0, module_up_m=0.2)
 
 
 # --- how dark it is
 
 
 def _loss(falls, **plan):
-    strip = dirt_strip(_rain(falls), Soiling(**plan), tilt_deg=2.0, module_up_m=1.6)
-    return 1.0 - strip["strip_light_frac"].to_numpy()
+    strip = dirt_band_of_year(_rain(falls), Soiling(**plan), tilt_deg=2.0, module_up_m=1.6)
+    return 1.0 - strip["dirt_band_light_frac"].to_numpy()
 
 
 def test_a_year_of_the_strip_by_hand():
@@ -134,14 +134,15 @@ def test_rain_that_cleans_the_glass_leaves_the_strip():
     hours = _rain({100: 15.0, 200: 24.9, 300: 25.1})
     plan = Soiling()
     dust = soiling_loss_frac(hours, plan, tilt_deg=2.0).to_numpy()
-    loss = 1.0 - dirt_strip(hours, plan, tilt_deg=2.0, module_up_m=1.6)["strip_light_frac"]
+    loss = 1.0 - dirt_band_of_year(hours, plan, tilt_deg=2.0,
+                                   module_up_m=1.6)["dirt_band_light_frac"]
     for day, cleared in ((100, False), (200, False), (300, True)):
         at = 24 * (day - 1) + 12
         assert dust[at] == 0.0
         assert (loss.iloc[at] == 0.0) == cleared
 
 
-def test_washing_clears_it_and_dirt_grows_again_at_once():
+def test_cleaning_clears_it_and_dirt_grows_again_at_once():
     loss = _loss({}, cleaning_dates=["07-01"])
     at = 24 * 181  # 1 July, midnight
     assert loss[at - 1] == 0.5
@@ -152,11 +153,11 @@ def test_washing_clears_it_and_dirt_grows_again_at_once():
 def test_weather_without_rain_goes_by_the_plan():
     # A cleaning rain of 7 mm every tenth day is a light one for the strip: it is never cleared.
     dry = pd.DataFrame({"ghi": 0.0}, index=HOURS)
-    strip = dirt_strip(dry, Soiling(), tilt_deg=2.0, module_up_m=1.6)
-    assert (strip["strip_light_frac"] == 0.5).all()
+    strip = dirt_band_of_year(dry, Soiling(), tilt_deg=2.0, module_up_m=1.6)
+    assert (strip["dirt_band_light_frac"] == 0.5).all()
     heavy = Soiling(cleaning_rain_mm=25.0)
-    strip = dirt_strip(dry, heavy, tilt_deg=2.0, module_up_m=1.6)
-    assert strip["strip_light_frac"].min() > 0.94
+    strip = dirt_band_of_year(dry, heavy, tilt_deg=2.0, module_up_m=1.6)
+    assert strip["dirt_band_light_frac"].min() > 0.94
 
 
 def test_more_light_rain_is_darker_and_no_growth_is_no_strip():
@@ -164,7 +165,8 @@ def test_more_light_rain_is_darker_and_no_growth_is_no_strip():
         _loss({1: 30.0} | dict.fromkeys(range(20, 60, step), 3.0)) for step in (4, 13)
     )
     assert often[24 * 60] > seldom[24 * 60]
-    none = _loss({50: 3.0}, strip_loss_per_dry_day_frac=0.0, strip_loss_per_light_rain_frac=0.0)
+    none = _loss({50: 3.0}, dirt_band_loss_per_dry_day_frac=0.0,
+                 dirt_band_loss_per_light_rain_frac=0.0)
     assert (none == 0.0).all()
 
 
@@ -181,16 +183,16 @@ def hot_year():
 @pytest.mark.parametrize("build", ["full", "half-cut"])
 @pytest.mark.parametrize("way", WAYS)
 def test_cost_is_looked_up_in_the_table_of_shade(build, way, hot_year):
-    strip = dirt_strip(_rain({100: 30.0, 150: 5.0, 250: 30.0}), Soiling(), tilt_deg=3.0,
+    strip = dirt_band_of_year(_rain({100: 30.0, 150: 5.0, 250: 30.0}), Soiling(), tilt_deg=3.0,
                        module_up_m=_up_m(build, way))  # fmt: skip
-    strung = strip_strung(cells_of(build), way)
-    kept = strip_kept_frac(strip, *hot_year, strung=strung)
-    looked_up = power_kept_frac(strip["strip_frac"], strip["strip_light_frac"], *hot_year,
+    strung = dirt_band_strung(cells_of(build), way)
+    kept = dirt_band_kept_frac(strip, *hot_year, strung=strung)
+    looked_up = power_kept_frac(strip["dirt_band_frac"], strip["dirt_band_light_frac"], *hot_year,
                                 strung=strung)  # fmt: skip
     assert kept.to_numpy() == pytest.approx(looked_up, abs=0.0)
     some = slice(500, 8760, 601)
     straight, _ = kept_by_circuit_frac(
-        strip["strip_frac"].to_numpy()[some], strip["strip_light_frac"].to_numpy()[some],
+        strip["dirt_band_frac"].to_numpy()[some], strip["dirt_band_light_frac"].to_numpy()[some],
         *(series.to_numpy()[some] for series in hot_year), strung=strung,
     )  # fmt: skip
     assert np.abs(kept.to_numpy()[some] - straight).max() < 0.01
@@ -199,9 +201,10 @@ def test_cost_is_looked_up_in_the_table_of_shade(build, way, hot_year):
 
 @pytest.mark.parametrize("build", ["full", "half-cut"])
 def test_nothing_over_the_cells_costs_nothing(build, hot_year):
-    for plan, tilt in ((Soiling(), 10.0), (Soiling(), 15.0), (Soiling(strip_lip_m=0.0), 0.0)):
-        strip = dirt_strip(_rain({}), plan, tilt_deg=tilt, module_up_m=1.6)
-        kept = strip_kept_frac(strip, *hot_year, strung=strip_strung(cells_of(build), "portrait"))
+    for plan, tilt in ((Soiling(), 10.0), (Soiling(), 15.0), (Soiling(dirt_band_lip_m=0.0), 0.0)):
+        strip = dirt_band_of_year(_rain({}), plan, tilt_deg=tilt, module_up_m=1.6)
+        kept = dirt_band_kept_frac(strip, *hot_year,
+                                   strung=dirt_band_strung(cells_of(build), "portrait"))
         assert (kept == 1.0).all()
 
 
@@ -235,11 +238,11 @@ def test_default_strip_by_tilt():
     9:665411, abstract opened; the tilt of those roofs not known to us). At its darkest ours
     comes to that at 2.5 to 3 deg, or at 3.5 to 4 deg over a frame 3 mm proud.
     """
-    dark = Soiling().strip_max_loss_frac
+    dark = Soiling().dirt_band_max_loss_frac
     for build in ("full", "half-cut"):
         for way in WAYS:
             two, five, ten = (
-                _lost_percent(build, way, strip_over_cells_m(Soiling(), tilt_deg=tilt), dark)
+                _lost_percent(build, way, dirt_band_over_cells_m(Soiling(), tilt_deg=tilt), dark)
                 for tilt in (2.0, 5.0, 10.0)
             )
             assert 5.0 < two < 11.0
@@ -259,5 +262,5 @@ def test_a_thin_strip_costs_less_than_one_report_has_it():
         ("full", "portrait", 0.5, 1.5), ("full", "landscape", 0.4, 1.0),
         ("half-cut", "portrait", 2.0, 4.0), ("half-cut", "landscape", 0.4, 1.0),
     ):  # fmt: skip
-        kept, _ = kept_by_circuit_frac(0.005, 0.0, strung=strip_strung(cells_of(build), way))
+        kept, _ = kept_by_circuit_frac(0.005, 0.0, strung=dirt_band_strung(cells_of(build), way))
         assert low < 100.0 * (1.0 - float(kept[0])) < high

@@ -533,11 +533,11 @@ def test_the_yearly_share_of_a_sum(interest, years, factor):
 
 
 def test_cost_of_a_kwh_by_hand():
-    costs = Costs(per_module=100.0, per_row_m=10.0, fixed=500.0, per_wash=20.0,
+    costs = Costs(per_module=100.0, per_row_m=10.0, fixed=500.0, per_cleaning=20.0,
                   lifetime_years=20.0, interest_frac=0.0)  # fmt: skip
     # (500 + 10 modules at 100 + 12 m at 10) / 20 years + 3 washes at 20 = 81 + 60 a year.
     found = cost_per_kwh(costs, energy_kwh=[5000.0, np.nan, 0.0], module_count=10,
-                         row_length_m=12.0, washes_per_year=3)  # fmt: skip
+                         row_length_m=12.0, cleanings_per_year=3)  # fmt: skip
     assert found[0] == pytest.approx(141.0 / 5000.0)
     assert np.isnan(found[1:]).all()
 
@@ -617,9 +617,10 @@ def test_what_else_is_refused(weather):
         sky_year_of(hours, sun, hidden=np.zeros(3, bool))
     with pytest.raises(InputError, match="roof: azimuth_deg"):
         RoofPlane(slope_deg=0.0, azimuth_deg=360.0, albedo_frac=0.2)
-    good = {"per_module": 1.0, "per_row_m": 1.0, "fixed": 1.0, "per_wash": 1.0,
+    good = {"per_module": 1.0, "per_row_m": 1.0, "fixed": 1.0, "per_cleaning": 1.0,
             "lifetime_years": 20.0, "interest_frac": 0.05}  # fmt: skip
-    for change, match in (({"per_wash": -1.0}, "per_wash"), ({"lifetime_years": 0.0}, "above 0"),
+    for change, match in (({"per_cleaning": -1.0}, "per_cleaning"),
+                          ({"lifetime_years": 0.0}, "above 0"),
                           ({"interest_frac": float("nan")}, "interest_frac")):  # fmt: skip
         with pytest.raises(InputError, match=match):
             Costs(**good | change)

@@ -56,11 +56,12 @@ def test_a_controllers_cable_stands_in_its_real_company():
 
 def test_circuits_by_hand():
     site = site_of()  # 2 controllers, 4 strings, 2 inverters, a grid
-    assert circuits(site) == {"string": 1, "main": 2, "battery": 4, "inverter_board": 2,
+    assert circuits(site) == {"string": 1, "dc_main": 2, "battery": 4, "inverter_board": 2,
                               "board_house": 2, "grid_in": 1}  # fmt: skip
     # strings clipped in a layer warm one another; strangers count with them
-    laid = with_run(with_run(site, "string", method="solar-touching"), "main", grouped_circuits=3)
-    assert (circuits(laid)["string"], circuits(laid)["main"]) == (4, 4)
+    laid = with_run(with_run(site, "string", method="solar-touching"), "dc_main",
+                    grouped_circuits=3)
+    assert (circuits(laid)["string"], circuits(laid)["dc_main"]) == (4, 4)
     # another method is another way
     apart = with_run(site, "controller_battery", method="C")
     assert circuits(apart)["battery"] == 2

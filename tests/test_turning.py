@@ -44,7 +44,7 @@ def test_leads_by_hand():
 
 def test_curves_are_those_of_the_circuit(clinic):
     hour = shaded_band.shaded_hour(clinic)
-    curves = shaded_band.strip_curves(clinic, hour)
+    curves = shaded_band.shaded_band_curves(clinic, hour)
     assert hour.hours > 100
     for name in ("portrait", "landscape"):
         part = curves[curves["orientation"] == name].reset_index()
@@ -64,11 +64,12 @@ def test_half_cut_modules_turn_the_lead_and_full_ones_do_not(clinic):
     # Little diffuse light. Half-cut in portrait: the upper half goes on until the strip is
     # past the middle; there portrait is ahead of landscape, which has lost two thirds.
     hour = replace(shaded_band.shaded_hour(clinic), left_frac=0.1)
-    half = shaded_band.leads(shaded_band.strip_curves(clinic, hour))
+    half = shaded_band.leads(shaded_band.shaded_band_curves(clinic, hour))
     assert [name for name, _, _ in half] == ["landscape", "portrait", "landscape"]
     assert half[1][1:] == pytest.approx((0.38, 0.52), abs=0.03)
     full = clinic.changed({"module": {"cell_build": "full"}})
-    assert {name for name, _, _ in shaded_band.leads(shaded_band.strip_curves(full, hour))} == {
+    assert {name for name, _, _ in shaded_band.leads(shaded_band.shaded_band_curves(full,
+                                                                                    hour))} == {
         "landscape"
     }
 
@@ -77,7 +78,7 @@ def test_an_array_without_shade_says_that_its_hour_is_made_up():
     shop = open_design("orchard-shop")
     hour = shaded_band.shaded_hour(shop)
     assert hour.hours == 0
-    sentence = shaded_band.leads_sentence(shop, hour, shaded_band.strip_curves(shop, hour))
+    sentence = shaded_band.leads_sentence(shop, hour, shaded_band.shaded_band_curves(shop, hour))
     assert "made-up hour" in sentence
 
 
@@ -127,9 +128,9 @@ def test_lead_and_its_words_by_hand():
 
 def test_sureness_of_the_lead_by_hand(clinic):
     variants = compare_orientations(clinic)
-    losses = {"shade_loss_frac": 0.04, "strip_loss_frac": 0.03, "mask_loss_frac": 0.0,
+    losses = {"shade_loss_frac": 0.04, "dirt_band_loss_frac": 0.03, "mask_loss_frac": 0.0,
               "box_loss_frac": 0.02, "dust_loss_frac": 0.01}  # fmt: skip
-    none = {"shade_loss_frac": 0.0, "strip_loss_frac": 0.0, "mask_loss_frac": 0.0,
+    none = {"shade_loss_frac": 0.0, "dirt_band_loss_frac": 0.0, "mask_loss_frac": 0.0,
             "box_loss_frac": 0.02, "dust_loss_frac": 0.01}  # fmt: skip
     tried = {
         "portrait": replace(variants["portrait"], **losses),

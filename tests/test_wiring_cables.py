@@ -50,7 +50,7 @@ METHODS = ("A1", "A2", "B1", "B2", "C", "D1", "D2")
 def run_of(**changes) -> Run:
     """A plain run at the reference conditions of the tables, changed where a test needs it."""
     plain = {
-        "key": "main", "name": "Main run", "start": "combiner", "end": "power room",
+        "key": "dc_main", "name": "Main run", "start": "combiner", "end": "power room",
         "current": "dc", "count": 1, "loaded": 2, "voltage_v": 230.0, "highest_v": 280.0,
         "design_a": 20.0, "device": "none", "hourly_a": np.full(8760, 5.0), "power_factor": 1.0,
         "length_m": 20.0, "length_given": True, "method": "C", "insulation": "pvc",

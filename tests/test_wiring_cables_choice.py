@@ -51,7 +51,7 @@ DAY_A = np.maximum(0.0, np.sin((np.arange(8760) % 24 - 6) / 12.0 * np.pi)) * 15.
 def run_of(**changes) -> Run:
     """A main run on a wall, changed where a test needs it."""
     plain = {
-        "key": "main", "name": "Main run", "start": "combiner", "end": "power room",
+        "key": "dc_main", "name": "Main run", "start": "combiner", "end": "power room",
         "current": "dc", "count": 1, "loaded": 2, "voltage_v": 300.0, "highest_v": 420.0,
         "design_a": 27.0, "device": "dc-breaker", "hourly_a": DAY_A, "power_factor": 1.0,
         "length_m": 10.0, "length_given": True, "method": "C", "insulation": "pvc",
@@ -246,7 +246,8 @@ def test_alternating_current_drops_by_reactance_as_well() -> None:
 
 @pytest.mark.parametrize(
     ("key", "method", "r20_ohm_per_km"),
-    [("main", "C", 1.15), ("controller_battery", "C", 1.21), ("battery_inverter_heavy", "C", 1.21),
+    [("dc_main", "C", 1.15), ("controller_battery", "C", 1.21),
+     ("battery_inverter_heavy", "C", 1.21),
      ("string", "solar-free", 1.24)],
 )  # fmt: skip
 def test_the_kind_of_copper_goes_by_the_run(key, method, r20_ohm_per_km) -> None:
@@ -265,7 +266,7 @@ def test_a_string_is_not_made_thicker_than_its_connectors_take() -> None:
     )  # fmt: skip
     dear = replace(MONEY, per_kwh_lost=1.0)
     assert size_run(run, dear).size_mm2 == 10.0
-    assert size_run(replace(run, key="main"), dear).size_mm2 > 10.0
+    assert size_run(replace(run, key="dc_main"), dear).size_mm2 > 10.0
     far = replace(run, length_m=400.0, drop_limit_frac=0.02)
     assert size_run(far, dear).size_mm2 == safe_and_cheapest(far, dear)[0].size_mm2 > 10.0
 
@@ -287,7 +288,7 @@ def test_a_size_fixed_in_the_site_file_is_kept_and_judged() -> None:
     ]  # fmt: skip
     assert order.found == "27.0, 32, 27.0"
     assert "B.52.2" in order.clause
-    assert length.remedy == "measure it along the cable and write runs.main.length_m"
+    assert length.remedy == "measure it along the cable and write runs.dc_main.length_m"
     assert all(v.remedy for v in (order, opens, length))
     assert drop.limit == "at most 3.00"
 
@@ -351,45 +352,47 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"length_m": 0.0}, ["runs.main.length_m", "given:   0 m", "above 0 m", "measure it"]),
-        ({"length_m": -3.0}, ["runs.main.length_m", "-3 m", "above 0 m"]),
-        ({"length_m": math.nan}, ["runs.main.length_m", "nan m"]),
-        ({"size_mm2": 15.0}, ["runs.main.size_mm2", "15 mm²", "10, 16, 25", "nearest is 16 mm²"]),
-        ({"size_mm2": 300.0}, ["runs.main.size_mm2", "nearest is 240 mm²"]),
+        ({"length_m": 0.0}, ["runs.dc_main.length_m", "given:   0 m", "above 0 m", "measure it"]),
+        ({"length_m": -3.0}, ["runs.dc_main.length_m", "-3 m", "above 0 m"]),
+        ({"length_m": math.nan}, ["runs.dc_main.length_m", "nan m"]),
+        ({"size_mm2": 15.0}, ["runs.dc_main.size_mm2", "15 mm²", "10, 16, 25",
+                              "nearest is 16 mm²"]),
+        ({"size_mm2": 300.0}, ["runs.dc_main.size_mm2", "nearest is 240 mm²"]),
         (
             {"size_mm2": 10.0, "material": "aluminium"},
-            ["runs.main.size_mm2", "10 mm² of aluminium", "one of 16, 25", "table 52.2", "copper"],
+            ["runs.dc_main.size_mm2", "10 mm² of aluminium", "one of 16, 25", "table 52.2",
+             "copper"],
         ),
-        ({"ambient_c": 70.0}, ["runs.main.ambient_c", "70 °C", "below 70 °C", "pvc"]),
+        ({"ambient_c": 70.0}, ["runs.dc_main.ambient_c", "70 °C", "below 70 °C", "pvc"]),
         (
             {"ambient_c": 95.0, "insulation": "xlpe", "method": "D1"},
-            ["runs.main.ambient_c", "95 °C", "below 90 °C"],
+            ["runs.dc_main.ambient_c", "95 °C", "below 90 °C"],
         ),
         (
             {"ambient_c": 91.0, "method": "solar-free"},
-            ["runs.main.ambient_c", "91 °C", "at most 90 °C", "EN 50618"],
+            ["runs.dc_main.ambient_c", "91 °C", "at most 90 °C", "EN 50618"],
         ),
         (
             {"material": "aluminium", "method": "solar-surface"},
-            ["runs.main.material", "copper", "EN 50618"],
+            ["runs.dc_main.material", "copper", "EN 50618"],
         ),
         (
             {"soil_k_m_per_w": 4.0, "method": "D1", "ambient_c": 20.0},
             ["cables.soil_k_m_per_w", "4 K m/W", "0.5 to 3 K m/W"],
         ),
-        ({"grouped_circuits": 21}, ["runs.main.grouped_circuits", "21", "at most 20"]),
+        ({"grouped_circuits": 21}, ["runs.dc_main.grouped_circuits", "21", "at most 20"]),
         ({"design_a": 700.0}, ["design current of 700 A", "at most 630 A", "raise the voltage"]),
-        ({"design_a": -1.0}, ["run main: design current", "-1 A"]),
-        ({"voltage_v": 0.0}, ["run main: voltage", "above 0 V"]),
-        ({"power_factor": 1.2}, ["run main: power factor", "above 0 to 1"]),
-        ({"in_parallel": 0}, ["runs.main.in_parallel", "1 or more"]),
+        ({"design_a": -1.0}, ["run dc_main: design current", "-1 A"]),
+        ({"voltage_v": 0.0}, ["run dc_main: voltage", "above 0 V"]),
+        ({"power_factor": 1.2}, ["run dc_main: power factor", "above 0 to 1"]),
+        ({"in_parallel": 0}, ["runs.dc_main.in_parallel", "1 or more"]),
         (
             {"key": "board_house_heavy", "length_m": 0.0, "voltage_v": -1.0},
             ["runs.board_house.length_m", "run board_house_heavy: voltage"],
         ),
         (
             {"design_a": 600.0, "voltage_v": 24.0, "length_m": 40.0},
-            ["runs.main.size_mm2", "tried copper, one of 1.5 mm² to 240 mm²",
+            ["runs.dc_main.size_mm2", "tried copper, one of 1.5 mm² to 240 mm²",
              "4 in parallel of 50 mm² to 120 mm²", "I_z of at least 630 A",
              "a drop of at most 3.0 %", "voltage drop", "shorten the run"],
         ),
@@ -405,9 +408,9 @@ def test_what_cannot_be_is_refused_in_words(changes, words) -> None:
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"material": "aluminium"}, ["runs.main.material", "copper", "metric"]),
-        ({"size_mm2": 16.0}, ["runs.main.size_mm2", "the nearest is 13.3 mm² (AWG 6)"]),
-        ({"ambient_c": 71.0, "insulation": "xlpe"}, ["runs.main.ambient_c", "at most 70 °C"]),
+        ({"material": "aluminium"}, ["runs.dc_main.material", "copper", "metric"]),
+        ({"size_mm2": 16.0}, ["runs.dc_main.size_mm2", "the nearest is 13.3 mm² (AWG 6)"]),
+        ({"ambient_c": 71.0, "insulation": "xlpe"}, ["runs.dc_main.ambient_c", "at most 70 °C"]),
     ],
 )
 def test_what_american_sizes_refuse(changes, words) -> None:

@@ -31,9 +31,9 @@ CLINIC, changed, flows, by_key = (_RUNS[name] for name in ("CLINIC", "changed", 
 FROZEN = Path(__file__).with_name("frozen")
 AIR = 20.0 + 8.0 * np.sin(np.arange(48) * 2.0 * np.pi / 24.0)
 """Two days alike, mean 20 degC."""
-NEAR = PowerPlace(name="Near", main_m=12.0, house_m=10.0, trench_m=8.0, cost=2.0,
+NEAR = PowerPlace(name="Near", dc_main_m=12.0, house_m=10.0, trench_m=8.0, cost=2.0,
                   room_swing_frac=0.3, room_above_k=2.0)  # fmt: skip
-FAR = PowerPlace(name="Far", main_m=36.0, house_m=40.0, trench_m=30.0, cost=1.0,
+FAR = PowerPlace(name="Far", dc_main_m=36.0, house_m=40.0, trench_m=30.0, cost=1.0,
                  room_swing_frac=1.0, room_above_k=6.0, note="of sheet metal")  # fmt: skip
 SIZES_MM2 = (4.0, 10.0, 25.0, 50.0, 95.0, 240.0)
 
@@ -81,12 +81,12 @@ def test_each_place_has_its_own_lengths_and_all_else_stays():
     near, far = compared(NEAR, FAR)
     for result, place in ((near, NEAR), (far, FAR)):
         lengths = {one.run.key: one.run.length_m for one in result.runs}
-        assert lengths["main"] == place.main_m
+        assert lengths["dc_main"] == place.dc_main_m
         assert lengths["board_house_critical"] == lengths["board_house_heavy"] == place.house_m
-        assert all(one.run.length_given for one in result.runs if one.run.key == "main")
+        assert all(one.run.length_given for one in result.runs if one.run.key == "dc_main")
     same = {one.run.key: one.run.length_m for one in near.runs} | {
         one.run.key: one.run.length_m for one in far.runs
-        if one.run.key not in ("main", "board_house_critical", "board_house_heavy")
+        if one.run.key not in ("dc_main", "board_house_critical", "board_house_heavy")
     }  # fmt: skip
     assert same == {one.run.key: one.run.length_m for one in near.runs}
     # hand: two mains and two runs to the house are longer, by 24 and by 30 m.
@@ -103,7 +103,7 @@ def test_a_far_place_loses_more_and_costs_more():
 
 
 def _mm2(result):
-    return next(one.size_mm2 for one in result.runs if one.run.key == "main")
+    return next(one.size_mm2 for one in result.runs if one.run.key == "dc_main")
 
 
 def test_price_is_cable_and_trench_and_what_the_place_costs():
@@ -189,13 +189,13 @@ def test_without_places_the_runs_as_given_are_the_only_one():
     }
     # the main and the feeder to the house lie in the ground, each in a trench of its own
     house_m = given["board_house_critical"].length_m
-    assert one.trench_m == given["main"].length_m + house_m
+    assert one.trench_m == given["dc_main"].length_m + house_m
     digging = one.trench_m * CLINIC.costs.per_metre_of_trench
     assert one.price == pytest.approx(sum(run.cost for run in one.runs) + digging)
     assert best_place((one,)) is one
     assert places_sentence((one,), "shells").startswith("One place, as the runs are given")
-    above = site_with().runs.main.model_copy(update={"method": "B1"})
-    site = changed(site_with(), runs={"main": above})
+    above = site_with().runs.dc_main.model_copy(update={"method": "B1"})
+    site = changed(site_with(), runs={"dc_main": above})
     assert at_places(site)[0].trench_m == house_m
 
 
@@ -204,7 +204,7 @@ def test_rows_and_sentence_say_the_same():
     rows = place_rows(results, "shells")
     assert [row["place"] for row in rows] == ["Near (costs least)", "Far"]
     assert rows[1]["note"] == "of sheet metal"
-    assert rows[0]["main"] == results[0].main_size
+    assert rows[0]["DC main"] == results[0].dc_main_size
     text = places_sentence(results, "shells")
     assert f"{results[0].cable_m:.0f} m of cable" in text
     assert f"Far {results[1].whole_cost - results[0].whole_cost:.3g} more [shells]" in text
@@ -213,10 +213,10 @@ def test_rows_and_sentence_say_the_same():
 def test_the_thickest_run_to_the_house_is_named_with_its_conductors():
     def doubled(run):
         one = sizer(run)
-        return one if run.key != "main" else SizedRun(**{**vars(one), "in_parallel": 2})
+        return one if run.key != "dc_main" else SizedRun(**{**vars(one), "in_parallel": 2})
 
     (one,) = compared(NEAR, size=doubled)
-    assert one.main_size.startswith("2 × ")
+    assert one.dc_main_size.startswith("2 × ")
     houses = [run.size_mm2 for run in one.runs if run.run.key.startswith("board_house")]
     assert one.house_size == f"{max(houses):g} mm²"
 
@@ -244,7 +244,7 @@ def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
     design = open_design(FROZEN / "coral-pharmacy.toml", places_in(place.name))
     compared_there = next(one for one in places_of(design) if one.name == place.name)
     lengths = {one.run.key: one.run.length_m for one in design.electrical.sized}
-    assert lengths["main"] == place.main_m
+    assert lengths["dc_main"] == place.dc_main_m
     assert lengths["board_house_critical"] == lengths["board_house_heavy"] == place.house_m
     assert [one.size_name for one in compared_there.runs] == [
         one.size_name for one in design.electrical.sized
@@ -254,7 +254,7 @@ def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
     )
     assert compared_there.room_hottest_c == pytest.approx(battery_temp_c(design).max())
     dug_m = {route.key: route.trench_m for route in design.installation.routes}
-    main = next(each for each in design.installation.conductors if each.key == "main")
+    main = next(each for each in design.installation.conductors if each.key == "dc_main")
     assert dug_m[main.route] == place.trench_m
     assert compared_there.trench_m == sum(dug_m.values())
     trench = sum(line.quantity for line in design.bill if line.item == "trench")

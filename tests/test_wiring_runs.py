@@ -98,7 +98,7 @@ def sized(run, r_ohm, capacity_a=100.0):
 def test_every_run_of_two_inverters_in_order():
     keys = [run.key for run in runs_of(CLINIC, flows())]
     assert keys == [
-        "string", "main", "controller_battery", "battery_inverter_critical",
+        "string", "dc_main", "controller_battery", "battery_inverter_critical",
         "battery_inverter_heavy", "inverter_board_critical", "board_house_critical",
         "inverter_board_heavy", "board_house_heavy",
     ]  # fmt: skip
@@ -167,12 +167,12 @@ def test_strings_are_shared_out_and_the_fullest_controller_decides():
     site = changed(CLINIC, array={"module_count": 21}, controller={"count": 3})
     assert strings_by_controller(site) == (3, 2, 2)
     runs = by_key(site)
-    assert (runs["string"].count, runs["main"].count) == (7, 3)
-    assert runs["main"].design_a == pytest.approx(1.25 * 3 * site.module.isc_a)
+    assert (runs["string"].count, runs["dc_main"].count) == (7, 3)
+    assert runs["dc_main"].design_a == pytest.approx(1.25 * 3 * site.module.isc_a)
     # hand: 30 A in seven strings; squares of 3, 2 and 2 of them together are 17.
     each = 30.0 / 7.0
     np.testing.assert_allclose(runs["string"].hourly_a, [each, 0.0, 0.0])
-    assert 3 * runs["main"].hourly_a[0] ** 2 == pytest.approx(17 * each**2)
+    assert 3 * runs["dc_main"].hourly_a[0] ** 2 == pytest.approx(17 * each**2)
 
 
 def test_all_power_of_the_array_goes_through_its_strings():
@@ -181,14 +181,14 @@ def test_all_power_of_the_array_goes_through_its_strings():
     np.testing.assert_allclose(through, given_flows.array_w)
     even = flows(array_v=90.0)
     np.testing.assert_allclose(
-        by_key(CLINIC, even)["main"].hourly_a * 2 * 90.0, even.array_w
+        by_key(CLINIC, even)["dc_main"].hourly_a * 2 * 90.0, even.array_w
     )
 
 
 def test_a_string_has_a_fuse_where_it_is_said():
     assert by_key(CLINIC)["string"].device == "none"
     assert by_key(CLINIC, string_fuses=True)["string"].device == "dc-fuse"
-    assert by_key(CLINIC)["main"].device == "none"
+    assert by_key(CLINIC)["dc_main"].device == "none"
 
 
 def test_voltages_of_a_string_hot_and_cold():
@@ -199,8 +199,8 @@ def test_voltages_of_a_string_hot_and_cold():
     )
     cold = 3 * module.voc_v * (1 - 25 * module.beta_voc_pct_per_k / 100)
     runs = by_key(CLINIC)
-    assert runs["string"].voltage_v == runs["main"].voltage_v == pytest.approx(hot)
-    assert runs["main"].highest_v == pytest.approx(cold)
+    assert runs["string"].voltage_v == runs["dc_main"].voltage_v == pytest.approx(hot)
+    assert runs["dc_main"].highest_v == pytest.approx(cold)
     assert hot == pytest.approx(hottest_string_v(CLINIC, 65.0))
     site = changed(CLINIC, cables={"hottest_cell_c": 25.0, "coldest_c": 25.0})
     assert hottest_string_v(site, 65.0) == pytest.approx(3 * module.vmp_v)
@@ -293,30 +293,30 @@ def test_hourly_current_counts_the_power_factor_of_the_board():
 def test_ambient_by_method_and_place():
     runs = by_key(CLINIC)
     assert runs["string"].ambient_c == 58.0
-    assert runs["main"].ambient_c == runs["board_house_heavy"].ambient_c == 26.0
+    assert runs["dc_main"].ambient_c == runs["board_house_heavy"].ambient_c == 26.0
     assert runs["battery_inverter_heavy"].ambient_c == runs["controller_battery"].ambient_c == 33.0
-    assert by_key(with_run(CLINIC, "main", method="B1"))["main"].ambient_c == 38.0
-    assert by_key(with_run(CLINIC, "main", method="solar-surface"))["main"].ambient_c == 58.0
+    assert by_key(with_run(CLINIC, "dc_main", method="B1"))["dc_main"].ambient_c == 38.0
+    assert by_key(with_run(CLINIC, "dc_main", method="solar-surface"))["dc_main"].ambient_c == 58.0
     assert by_key(with_run(CLINIC, "string", ambient_c=71.0))["string"].ambient_c == 71.0
     site = changed(CLINIC, cables={"roof_c": 66.0, "soil_c": 31.0})
     assert by_key(site)["string"].ambient_c == 66.0
-    assert by_key(site)["main"].ambient_c == 31.0
+    assert by_key(site)["dc_main"].ambient_c == 31.0
 
 
 def test_a_length_left_out_is_the_usual_one_and_says_so():
-    bare = changed(CLINIC, runs={key: type(CLINIC.runs.main)() for key in USUAL_RUNS})
+    bare = changed(CLINIC, runs={key: type(CLINIC.runs.dc_main)() for key in USUAL_RUNS})
     for key, run in by_key(bare).items():
         usual = next(name for name in USUAL_RUNS if key.startswith(name))
         assert (run.length_m, run.method, run.insulation) == USUAL_RUNS[usual]
         assert run.length_given is False
-    assert by_key(with_run(CLINIC, "main", length_m=44.0))["main"].length_given is True
+    assert by_key(with_run(CLINIC, "dc_main", length_m=44.0))["dc_main"].length_given is True
 
 
 def test_the_drop_is_shared_by_length():
-    site = with_run(with_run(CLINIC, "string", length_m=10.0), "main", length_m=30.0)
+    site = with_run(with_run(CLINIC, "string", length_m=10.0), "dc_main", length_m=30.0)
     runs = by_key(changed(site, cables={"dc_drop_frac": 0.02, "battery_drop_frac": 0.008}))
     assert runs["string"].drop_limit_frac == pytest.approx(0.005)
-    assert runs["main"].drop_limit_frac == pytest.approx(0.015)
+    assert runs["dc_main"].drop_limit_frac == pytest.approx(0.015)
     assert runs["controller_battery"].drop_limit_frac == 0.008
     assert runs["battery_inverter_heavy"].drop_limit_frac == 0.008
     both = runs["inverter_board_heavy"].drop_limit_frac + runs["board_house_heavy"].drop_limit_frac
@@ -334,8 +334,8 @@ def test_the_drop_is_shared_by_length():
          r"controller\.count", "2 or more"),
         (with_run(CLINIC, "string", method="solar-free", material="aluminium"),
          r"runs\.string\.material", '"copper"'),
-        (with_run(CLINIC, "main", method="solar-touching", insulation="pvc"),
-         r"runs\.main\.insulation", '"xlpe"'),
+        (with_run(CLINIC, "dc_main", method="solar-touching", insulation="pvc"),
+         r"runs\.dc_main\.insulation", '"xlpe"'),
     ],
 )  # fmt: skip
 def test_what_does_not_go_together_is_said(site, where, allowed):
@@ -346,7 +346,7 @@ def test_what_does_not_go_together_is_said(site, where, allowed):
 
 
 def test_all_faults_come_at_once():
-    site = with_run(changed(CLINIC, controller={"count": 9}), "main", method="solar-free",
+    site = with_run(changed(CLINIC, controller={"count": 9}), "dc_main", method="solar-free",
                     insulation="pvc", material="aluminium")  # fmt: skip
     with pytest.raises(InputError) as caught:
         runs_of(site, flows())
@@ -562,7 +562,7 @@ def test_a_chain_that_cannot_be_is_refused(source_v, sections, match):
 
 
 def test_a_run_as_a_section_has_its_resistance_back():
-    run = by_key(CLINIC)["main"]
+    run = by_key(CLINIC)["dc_main"]
     assert section_of(sized(run, 0.03)).r_ohm == pytest.approx(0.03)
     assert section_of(sized(run, 0.03), together=3).r_ohm == pytest.approx(0.01)
     three = by_key(changed(CLINIC, loads={"phases": 3}))["board_house_heavy"]

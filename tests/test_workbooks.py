@@ -34,11 +34,11 @@ SECOND: dict[str, dict[str, Any]] = {
     "orientation": {"changes": {"array": {"tilt_deg": 15.0, "row_pitch_m": None}}},
     "yield": {
         "changes": {"array": {"orientation": "landscape", "tilt_deg": 15.0}},
-        "wash_cost_kwh": 20.0,
+        "cleaning_cost_kwh": 20.0,
     },
     "battery": {"changes": {"battery": {"units_in_parallel": 1, "heavy_shed_frac": 0.7}}},
     "electrical": {
-        "changes": {"array": {"module_count": 15}, "runs": {"main": {"length_m": 41.0}}}
+        "changes": {"array": {"module_count": 15}, "runs": {"dc_main": {"length_m": 41.0}}}
     },
     "earthing": {"changes": {"earthing": {"rod_count": 2, "rod_length_m": 3.0}}},
     "quote": {"changes": {"quote": {"margin_frac": 0.35}, "programme": {"crew": 4}}},
@@ -60,7 +60,7 @@ def right_answer(workbook: str) -> float:
         "orientation": lambda: round(lessons.exercise_pitch_m(this) or 0.0, 2),
         "yield": lambda: round(lessons.exercise_heat_loss_percent(this), 1),
         "battery": lambda: lessons.exercise_units_in_parallel(this),
-        "electrical": lambda: lessons.exercise_main_size_mm2(this),
+        "electrical": lambda: lessons.exercise_dc_main_size_mm2(this),
         "earthing": lambda: lessons.exercise_rods(this),
         "quote": lambda: round(lessons.exercise_price(this), 2),
         "commissioning": lambda: round(lessons.exercise_string_a(this), 2),

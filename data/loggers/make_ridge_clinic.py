@@ -17,7 +17,7 @@ from solarcalc.design import open_design
 from solarcalc.stages.array import open_plane
 
 SEED, FIRST_DAY = 19, 120
-DUST_FROM, WASHED, DUST_FRAC_PER_DAY, STRING_LOST = 200, 260, 0.0025, 290
+DUST_FROM, CLEANED, DUST_FRAC_PER_DAY, STRING_LOST = 200, 260, 0.0025, 290
 """Days of the year, from 0."""
 
 
@@ -28,7 +28,7 @@ def main() -> None:
     harvest, supply, rows = design.energy, design.supply, design.array.rows
     light, dust = open_plane(design, rows.tilt_deg, rows.azimuth_deg)
     day = np.arange(8760) // 24
-    dusty = (day >= DUST_FROM) & (day < WASHED)
+    dusty = (day >= DUST_FROM) & (day < CLEANED)
     kept = np.where(dusty, 1.0 - DUST_FRAC_PER_DAY * (day - DUST_FROM), 1.0)
     strings = design.site.array.module_count // design.site.array.modules_in_series
     kept = np.where(day >= STRING_LOST, kept * (1.0 - 1.0 / strings), kept)

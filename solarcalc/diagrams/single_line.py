@@ -77,7 +77,7 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     start_mm = 92.0 if far else 84.0
     sheet.path([(84.0, y_mm), (start_mm, y_mm)])
     diagram.surge_to_earth(far, 88.0, y_mm, words_mm=25.0, beside=True)
-    diagram.run_across("main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
+    diagram.run_across("dc_main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
     diagram.device_across(diagram.part("array-isolator"), 126.0, y_mm, words_mm=17.0)
     sheet.path([(131.0, y_mm), (160.0, y_mm)])
     diagram.surge_to_earth(diagram.part("array-surge"), 146.0, y_mm, words_mm=22.0, beside=False)

@@ -16,7 +16,7 @@ from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC
 from solarcalc.basis.sourced import constant
 from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
 from solarcalc.sitefile.array import COLUMNS_PER_DIODE, Module
-from solarcalc.sitefile.owned import Owned
+from solarcalc.sitefile.existing import Existing
 
 DIODE_FACTOR = constant("energy.diode_factor")
 
@@ -68,7 +68,7 @@ def light_term_v(at: Conditions, *, cells_in_series: int) -> float:
     return cells_in_series * cell_v * math.log(at.light_w_m2 / STC_W_M2)
 
 
-def isc_expected_a(module: Module | Owned, at: Conditions) -> float:
+def isc_expected_a(module: Module | Existing, at: Conditions) -> float:
     """Short-circuit current of one module, and so of its string [A].
 
     Notes
@@ -79,12 +79,12 @@ def isc_expected_a(module: Module | Owned, at: Conditions) -> float:
     return warm_a * at.light_w_m2 / STC_W_M2
 
 
-def isc_at_stc_a(measured_a: float, module: Module | Owned, at: Conditions) -> float:
+def isc_at_stc_a(measured_a: float, module: Module | Existing, at: Conditions) -> float:
     """A measured short-circuit current as it would be at standard test conditions [A]."""
     return measured_a / isc_expected_a(module, at) * (module.isc_a or 0.0)
 
 
-def voc_expected_v(module: Module | Owned, at: Conditions, *, in_series: int = 1) -> float:
+def voc_expected_v(module: Module | Existing, at: Conditions, *, in_series: int = 1) -> float:
     """Open-circuit voltage of a string of so many modules in series [V].
 
     Notes
@@ -96,7 +96,7 @@ def voc_expected_v(module: Module | Owned, at: Conditions, *, in_series: int = 1
 
 
 def voc_at_stc_v(
-    measured_v: float, module: Module | Owned, at: Conditions, *, in_series: int = 1
+    measured_v: float, module: Module | Existing, at: Conditions, *, in_series: int = 1
 ) -> float:
     """A measured open-circuit voltage as it would be at standard test conditions [V].
 
@@ -107,7 +107,7 @@ def voc_at_stc_v(
     return measured_v / expected_v * in_series * (module.voc_v or 0.0)
 
 
-def power_at_stc_w(measured_w: float, module: Module | Owned, at: Conditions) -> float:
+def power_at_stc_w(measured_w: float, module: Module | Existing, at: Conditions) -> float:
     """A measured power as it would be at standard test conditions, the simple way [W].
 
     Notes

@@ -19,7 +19,7 @@ from solarcalc.energy.diode import DARK_W_M2, cells_of
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.array import Array, Module
-from solarcalc.soiling import strip_kept_frac, strip_strung
+from solarcalc.soiling import dirt_band_kept_frac, dirt_band_strung
 
 GAP_DECAY_M = constant("energy.gap_decay_m")
 HEAT_CASE = {"open-frame": "open_rack_glass_polymer", "small-gap": "close_mount_glass_glass",
@@ -299,14 +299,14 @@ class Around:
 
 @dataclass(frozen=True, kw_only=True)
 class Dust:
-    """Dust on the glass by hour, and the strip of dirt above the lower frame of each module.
+    """Dust on the glass by hour, and the dirt band above the lower frame of each module.
 
     Parameters
     ----------
     loss_frac : Series, shape (n,)
         Share of light lost all over the glass, [0 to 1].
     strip : DataFrame, shape (n,), or None
-        From `solarcalc.soiling.dirt_strip`; None for no strip.
+        From `solarcalc.soiling.dirt_band_of_year`; None for no strip.
     """
 
     loss_frac: pd.Series
@@ -331,7 +331,7 @@ class RowLight:
         cells that the strip leaves, [0 to 1].
     kept_frac, clean_frac : Series, shape (n,), or float
         Share of the power of evenly lit strings in the ``open`` light that the strings keep in
-        part shade, with the strip of dirt and without it, [0 to 1].
+        part shade, with the dirt band and without it, [0 to 1].
     """
 
     share: float
@@ -456,14 +456,14 @@ class _Lit:
         shade = _kept(one.strung, fraction, left, steps["open"], cell_c)
         return RowLight(share=one.share, light=steps, cell_c=cell_c, shaded_frac=fraction,
                         left_frac=left, clean_frac=shade,
-                        kept_frac=shade.clip(upper=self._under_strip(steps["open"], cell_c)))
+                        kept_frac=shade.clip(upper=self._under_dirt_band(steps["open"], cell_c)))
 
-    def _under_strip(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:
-        """Share kept under the strip of dirt; where shade covers more, the shade decides."""
+    def _under_dirt_band(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:
+        """Share kept under the dirt band; where shade covers more, the shade decides."""
         if self.dust.strip is None:
             return pd.Series(1.0, index=open_w_m2.index)
-        strung = strip_strung(cells_of(self.setup.module), self.setup.rows.orientation)
-        return strip_kept_frac(self.dust.strip, open_w_m2, cell_c, strung=strung)
+        strung = dirt_band_strung(cells_of(self.setup.module), self.setup.rows.orientation)
+        return dirt_band_kept_frac(self.dust.strip, open_w_m2, cell_c, strung=strung)
 
 
 def _kept(

@@ -164,7 +164,7 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
     Returns
     -------
     DataFrame, shape (n,)
-        ``p_w`` [W] of a module; ``clean_w`` [W] without the strip of dirt; ``open_w`` [W]
+        ``p_w`` [W] of a module; ``clean_w`` [W] without the dirt band; ``open_w`` [W]
         without shade of row on row either; ``v_v`` [V], its voltage in the rows behind, the
         many, were they evenly lit; ``cell_c`` [degC].
     """

@@ -368,7 +368,7 @@ Panel = tuple[str, Callable[[PlaceResult], float], Callable[[PlaceResult], str]]
 def _panels(currency: str) -> tuple[Panel, ...]:
     return (
         ("cable\n[m]", lambda one: one.cable_m, lambda one: f"{one.cable_m:.0f}"),
-        ("main cable\n", _main_mm2, lambda one: one.main_size),
+        ("main cable\n", _dc_main_mm2, lambda one: one.dc_main_size),
         ("drop at full\nload [%]", lambda one: one.drop_frac,
          lambda one: f"{100.0 * one.drop_frac:.1f}"),
         ("lost in cables\n[kWh/year]", lambda one: one.loss_kwh_per_year,
@@ -382,9 +382,9 @@ def _panels(currency: str) -> tuple[Panel, ...]:
     )  # fmt: skip
 
 
-def _main_mm2(one: PlaceResult) -> float:
+def _dc_main_mm2(one: PlaceResult) -> float:
     return max(
-        sized.size_mm2 * sized.in_parallel for sized in one.runs if sized.run.key == "main"
+        sized.size_mm2 * sized.in_parallel for sized in one.runs if sized.run.key == "dc_main"
     )
 
 

@@ -28,7 +28,7 @@ WAYS = {"portrait": (DARK, "-", "o"), "landscape": (WARM, "--", "s")}
 
 
 @styled
-def draw_strip_curves(
+def draw_shaded_band_curves(
     curves: pd.DataFrame, stretches: Sequence[tuple[str, float, float]]
 ) -> Figure:
     """Power kept against the depth of the strip: at the highest point, and climbing."""

@@ -287,14 +287,14 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
 def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
     """Energy won by washing, what the washes cost and what is left, against their number."""
     best = int(plan["net_kwh"].argmax())
-    washes, net = plan["washes"].to_numpy(), plan["net_kwh"].to_numpy()
+    cleanings, net = plan["cleanings"].to_numpy(), plan["net_kwh"].to_numpy()
     figure, (axis,) = sheet(7.2, 2.7)
-    axis.plot(washes, plan["won_kwh"], color=MID, marker="s", ms=4, ls="--", label="energy won")
-    axis.plot(washes, plan["cost_kwh"], color=WARM, marker="^", ms=4, ls=":", label="their cost")
-    axis.plot(washes, net, color=DARK, marker="o", ms=4, label="net")
-    axis.plot([washes[best]], [net[best]], marker="D", color=WARM, ms=8, ls="none", label="best")
+    axis.plot(cleanings, plan["won_kwh"], color=MID, marker="s", ms=4, ls="--", label="energy won")
+    axis.plot(cleanings, plan["cost_kwh"], color=WARM, marker="^", ms=4, ls=":", label="their cost")
+    axis.plot(cleanings, net, color=DARK, marker="o", ms=4, label="net")
+    axis.plot([cleanings[best]], [net[best]], marker="D", color=WARM, ms=8, ls="none", label="best")
     axis.axhline(0.0, color=INK, lw=0.8)
-    often = f"{washes[best]} washes a year pay best" if washes[best] else "No washing pays"
+    often = f"{cleanings[best]} washes a year pay best" if cleanings[best] else "No washing pays"
     axis.set(title=often, xlabel="washes in a year", ylabel="energy of the array [kWh/year]")
     axis.grid(color=PALE)
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)

@@ -202,20 +202,20 @@ class _Parts:
             back = after is not None and after.start - piece.end >= LEAST_RECOVERY_FRAC * fall
             if after is not None and not back and fall / level < 2.0 * LEAST_FALL_FRAC:
                 continue
-            found.append(self._dusty(piece, fall / level, washed=back, open_end=after is None))
+            found.append(self._dusty(piece, fall / level, cleaned=back, open_end=after is None))
         return found
 
-    def _dusty(self, piece: Piece, fall: float, *, washed: bool, open_end: bool) -> Finding:
+    def _dusty(self, piece: Piece, fall: float, *, cleaned: bool, open_end: bool) -> Finding:
         first, last = self.dates[piece.first], self.dates[piece.last]
         days = (last - first).days
         inside = self._between(first, last)
         share = (piece.start - self.days.loc[inside, "level"]).clip(lower=0.0)
         cost = float((share * self._free_kwh()[inside]).sum())
-        end = "then it jumped back, as after rain or a wash" if washed else (
+        end = "then it jumped back, as after rain or a wash" if cleaned else (
             "and it goes on" if open_end else "and no wash brought it back")  # fmt: skip
         return Finding(
             kind="dust", size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
-            confidence="high" if washed else "medium" if open_end else "low",
+            confidence="high" if cleaned else "medium" if open_end else "low",
             said=f"{100 * fall:.0f} % less over {days} days, {100 * fall / max(days, 1):.2f} % a"
             f" day; {end}",
             remedy="wash the modules early in the morning with plain water, from a safe footing;"

@@ -98,9 +98,9 @@ def string_labels(chosen: Chosen) -> tuple[Label, ...]:
     )  # fmt: skip
 
 
-def main_labels(chosen: Chosen) -> tuple[Label, ...]:
+def dc_main_labels(chosen: Chosen) -> tuple[Label, ...]:
     """Signs along the direct-current cables that leave the roof."""
-    run = chosen.run("main").run
+    run = chosen.run("dc_main").run
     along = 1 + int(run.length_m / CABLE_SIGN_EVERY_M)
     return (Label(
         label="Sign 1", words="SOLAR d.c. — live whenever there is light",

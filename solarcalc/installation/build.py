@@ -11,7 +11,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.bar import BAR, BarLine
 from solarcalc.earthing.plan import EarthingPlan
-from solarcalc.installation.array import array_parts, main_labels, string_labels
+from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
 from solarcalc.installation.records import Chosen, Conductor, Installation, Label, Part, Route
 from solarcalc.installation.supply import device_parts, earth_parts, room_parts, supply_parts
@@ -51,7 +51,7 @@ UNMADE = "no fuse is made so large: a check fails"
 MOST_PIPES = 12
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
-    "main": ("input-polarity", "array-insulation"),
+    "dc_main": ("input-polarity", "array-insulation"),
     "battery": ("battery-insulation", "battery-polarity", "torque"),
     "ac": ("board-insulation",), "in": ("incoming-insulation",),
 }  # fmt: skip
@@ -93,7 +93,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     outer = "changeover-sources" if "changeover-sources" in switches else next(iter(switches), "")
     inlet = outer or f"inverter-{next(iter(site.inverters))}"
     return {
-        "string": ("module", "combiner"), "main": ("combiner", "controller"),
+        "string": ("module", "combiner"), "dc_main": ("combiner", "controller"),
         "controller_battery": ("controller", first_bank),
         "grid_in": ("grid", inlet), "generator_in": ("generator", inlet),
     }.get(key) or {
@@ -106,7 +106,7 @@ def _device(chosen: Chosen, key: str, keys: set[str]) -> tuple[str, str]:
     """Key of the device that protects a run, or why there is none."""
     if key == "string":
         return ("string-fuse", "") if "string-fuse" in keys else ("", NO_FUSE)
-    if key == "main":
+    if key == "dc_main":
         return "", SUN_LIMITS
     named = {
         "controller_battery": next((each for each in ("controller-breaker", "controller-fuse")
@@ -124,7 +124,7 @@ def _of_run(
     if run.current == "ac":
         functions = (*line_conductors(site), "PE")
     device, why = _device(chosen, run.key, keys)
-    solar = run.lies.for_modules or run.key in ("string", "main")
+    solar = run.lies.for_modules or run.key in ("string", "dc_main")
     tests = _TESTS.get(run.key) or _TESTS[
         "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
         else "battery"]  # fmt: skip
@@ -194,7 +194,7 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
         where=f"both ends: {one.start_words}; {one.end_words}", count=2 * one.count,
         rule=NO_SOURCE,
     )  # fmt: skip
-    return replace(one, labels=(name, *(main_labels(chosen) if one.key == "main" else ())))
+    return replace(one, labels=(name, *(dc_main_labels(chosen) if one.key == "dc_main" else ())))
 
 
 def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, ...]:
@@ -220,7 +220,7 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
 
 def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
     """The route with its pipe and its trench."""
-    pipe, own = chosen.site.pipe, route.key == "main"
+    pipe, own = chosen.site.pipe, route.key == "dc_main"
     length_m = (pipe.length_m or length_m) if own else length_m
     ways = (way for way in ways_of(chosen.site) if way.key == route.key)
     dug_m = sum(trench_m(chosen.site, way) for way in ways)

@@ -50,7 +50,7 @@ def direct_devices(case: Case, banks: tuple[Bank, ...]) -> Iterator[Device]:
     rated_a = isolator_a(case)
     if rated_a is not None:
         yield Device(
-            key="array-isolator", name="Isolator of the array", kind="isolator", run_key="main",
+            key="array-isolator", name="Isolator of the array", kind="isolator", run_key="dc_main",
             at="before the controller, within reach", current="dc",
             count=case.site.controller.count, poles=2, rated_a=rated_a,
             rated_v=round(case.cold_string_v, 1), breaking_ka=None,

@@ -66,7 +66,7 @@ def fault_heats(case: Case, banks: tuple[Bank, ...]) -> dict[str, FaultHeat]:
 
 def _heat(case: Case, banks: tuple[Bank, ...], sized: SizedRun) -> FaultHeat:
     key = sized.run.key
-    if key in ("string", "main"):
+    if key in ("string", "dc_main"):
         isc_a = case.site.module.isc_a
         return circuit_a(isc_a, case.strings_together), LONGEST_S
     if sized.run.current == "ac":

@@ -175,7 +175,7 @@ def surge_points(case: Case) -> tuple[SurgePoint, ...]:
 
 
 def _array_points(case: Case) -> Iterator[SurgePoint]:
-    length_m = sum(each.run.length_m for stem in ("string", "main") for each in case.of(stem))
+    length_m = sum(each.run.length_m for stem in ("string", "dc_main") for each in case.of(stem))
     flashes = ground_flash_density_per_km2(case.site.protection.thunderstorm_days)
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
@@ -193,7 +193,8 @@ def _array_points(case: Case) -> Iterator[SurgePoint]:
          needed and length_m > float(FAR_M), f"{length_m:.0f} m of cable between the two ends"),
     ):  # fmt: skip
         yield SurgePoint(
-            key=key, name="Surge device of the array, " + at.split(",")[0], at=at, run_key="main",
+            key=key, name="Surge device of the array, " + at.split(",")[0], at=at,
+            run_key="dc_main",
             current="dc", needed=here, why=reason, rated_v=made_v, protection_kv=protection_kv,
             withstand_kv=float(row[column]),
             clause=CRITICAL_M.source if key == "array-surge" else FAR_M.source,

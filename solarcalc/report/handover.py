@@ -54,13 +54,13 @@ class CareTask:
 def care_calendar(facts: CustomerFacts) -> tuple[CareTask, ...]:
     """What is due in which month, counted from the month of the hand-over, or from January."""
     start = facts.handed_over.month if facts.handed_over else 1
-    wash = (
-        CareTask(key="care_wash", who="care_you", months=facts.wash_months)
-        if facts.wash_months else
+    cleaning = (
+        CareTask(key="care_wash", who="care_you", months=facts.cleaning_months)
+        if facts.cleaning_months else
         CareTask(key="care_dust", who="care_you", months=_every(3, start))
     )  # fmt: skip
     tasks = [
-        wash,
+        cleaning,
         CareTask(key="care_look", who="care_you", months=_every(3, start)),
         CareTask(key="care_water", who="care_trained", months=_every(1, start))
         if facts.battery.water is not None else None,

@@ -116,7 +116,7 @@ class CustomerFacts:
     given_kwh, needed_kwh : tuple of 12 floats
         What the array can give at the sockets, losses taken off, and what the boards ask for there
         in each month [kWh].
-    wash_months : tuple of int
+    cleaning_months : tuple of int
         Months in which a wash is due, 1 to 12; empty: look every three months.
     warranty : tuple of WarrantyRow
     handed_over : date, optional
@@ -146,7 +146,7 @@ class CustomerFacts:
     heavy_on_frac: float
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
-    wash_months: tuple[int, ...] = ()
+    cleaning_months: tuple[int, ...] = ()
     warranty: tuple[WarrantyRow, ...] = field(default=())
     handed_over: date | None = None
 
@@ -158,8 +158,8 @@ class CustomerFacts:
                 ("needed_kwh", self.needed_kwh, _months(self.needed_kwh), "12 numbers from 0"),
                 ("usable_wh", self.usable_wh, 0.0 <= self.usable_wh <= self.full_wh,
                  f"0 to full_wh = {self.full_wh:g}"),
-                ("wash_months", self.wash_months,
-                 all(1 <= month <= 12 for month in self.wash_months), "months from 1 to 12"),
+                ("cleaning_months", self.cleaning_months,
+                 all(1 <= month <= 12 for month in self.cleaning_months), "months from 1 to 12"),
                 ("boards", [one.board for one in self.boards],
                  [one.board for one in self.boards] == ["critical", "heavy"], "critical, heavy"),
             ) if not sound

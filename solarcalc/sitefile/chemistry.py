@@ -283,10 +283,10 @@ class CapacityTest(Figures):
     )
 
 
-class OwnedUnits(Figures):
+class ExistingUnits(Figures):
     """What is counted on of units that are there already."""
 
-    usable_frac: Fraction = Field(description="Share of an owned battery counted as usable")
+    usable_frac: Fraction = Field(description="Share of an existing battery counted as usable")
 
 
 class InRoom(Figures):
@@ -344,7 +344,7 @@ class Chemistry(Record):
     fault: CellFault
     bank: StringsOfUnits
     mass: Mass
-    owned: OwnedUnits
+    existing: ExistingUnits
     room: InRoom
     fire: Fire
     words: Words

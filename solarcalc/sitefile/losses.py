@@ -15,7 +15,7 @@ _MOST_UG_M3 = 5000.0
 
 
 class Soiling(Record):
-    """[soiling]: dust between rains and washes, and the strip of dirt above the lower frame."""
+    """[soiling]: dust between rains and washes, and the dirt band above the lower frame."""
 
     model: Literal["dry-days", "particulates"] = "dry-days"
     loss_per_dry_day_frac: float = Field(default=0.0015, ge=0.0, le=0.05)
@@ -43,20 +43,21 @@ class Soiling(Record):
     days_between_rains: int = Field(
         default=10, ge=1, le=366, description="outside dry months, where the weather has no rain"
     )
-    strip_lip_m: float = Field(
+    dirt_band_lip_m: float = Field(
         default=0.002, ge=0.0, le=0.02, description="how far the frame stands above the glass"
     )
-    strip_margin_m: float = Field(
+    dirt_band_margin_m: float = Field(
         default=0.012, ge=0.0, le=0.1, description="from the lower frame up to the first cells"
     )
-    strip_loss_per_dry_day_frac: float = Field(
+    dirt_band_loss_per_dry_day_frac: float = Field(
         default=0.005, ge=0.0, le=0.2, description="of the strip itself"
     )
-    strip_loss_per_light_rain_frac: float = Field(
+    dirt_band_loss_per_light_rain_frac: float = Field(
         default=0.03, ge=0.0, le=1.0, description="a rain that carries dirt down"
     )
-    strip_clearing_rain_mm: float = Field(default=25.0, ge=0.0, le=1000.0, description="in one day")
-    strip_max_loss_frac: float = Field(default=0.5, ge=0.0, le=1.0)
+    dirt_band_clearing_rain_mm: float = Field(default=25.0, ge=0.0, le=1000.0,
+                                              description="in one day")
+    dirt_band_max_loss_frac: float = Field(default=0.5, ge=0.0, le=1.0)
 
     @field_validator("cleaning_dates")
     @classmethod

@@ -86,7 +86,7 @@ class Costs(Record):
     )
     per_metre_of_row: float = Field(default=0.15, ge=0.0, description="rails, feet, work")
     fixed: float = Field(default=10.0, ge=0.0, description="whatever does not depend on the array")
-    per_wash: float = Field(default=0.1, ge=0.0, description="of the whole array")
+    per_cleaning: float = Field(default=0.1, ge=0.0, description="of the whole array")
     per_battery_unit: float = Field(default=3.0, ge=0.0, description="one unit, put in place")
     per_fuel_l: float = Field(default=0.012, ge=0.0, description="a litre for the generator")
     per_m_mm2_of_copper: float = Field(

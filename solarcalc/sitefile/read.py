@@ -210,7 +210,7 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     ----------
     sitefile : SiteFile
     changes : mapping of table to mapping of key to value
-        ``{"array": {"tilt_deg": 15.0}}``, a table in a table as ``{"runs": {"main": {...}}}``; a
+        ``{"array": {"tilt_deg": 15.0}}``, a table in a table as ``{"runs": {"dc_main": {...}}}``; a
         value of None leaves the file's own.
 
     Raises

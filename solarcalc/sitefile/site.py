@@ -12,9 +12,9 @@ from solarcalc.sitefile.array import Array, Module, array_faults
 from solarcalc.sitefile.base import Record, Sound
 from solarcalc.sitefile.battery import Battery, battery_faults
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
+from solarcalc.sitefile.existing import Existing, existing_faults
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
-from solarcalc.sitefile.owned import Owned, owned_faults
 from solarcalc.sitefile.place import Horizon, Place
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
 from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
@@ -73,7 +73,7 @@ class Site(Record):
     grid: Grid = Field(default_factory=Grid)
     generator: Generator = Field(default_factory=Generator)
     loads: Loads
-    owned: list[Owned] = Field(default_factory=list)
+    existing: list[Existing] = Field(default_factory=list)
     cables: Cables = Field(default_factory=Cables)
     runs: Runs = Field(default_factory=Runs)
     pipe: Pipe = Field(default_factory=Pipe)
@@ -132,14 +132,14 @@ class Site(Record):
         place = next((one for one in self.places if one.name == name), None)
         if place is None:
             return self
-        main = self.runs.main.model_copy(update={"length_m": place.main_m})
+        main = self.runs.dc_main.model_copy(update={"length_m": place.dc_main_m})
         house = self.runs.board_house.model_copy(update={"length_m": place.house_m})
         trench = {"length_m": place.trench_m} if place.trench_m > 0.0 else {}
         heat = {} if self.battery.room_c is not None else {
             "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k,
         }  # fmt: skip
         return self.model_copy(update={
-            "runs": self.runs.model_copy(update={"main": main, "board_house": house}),
+            "runs": self.runs.model_copy(update={"dc_main": main, "board_house": house}),
             "pipe": self.pipe.model_copy(update=trench),
             "battery": self.battery.model_copy(update=heat),
         })  # fmt: skip
@@ -164,5 +164,5 @@ def cross_faults(sound: Sound) -> list[Fault]:
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
-    owned_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
+    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
 )

@@ -163,7 +163,7 @@ class Runs(Record):
     """[runs.*]: every run of the system, from the modules to the house."""
 
     string: CableRun = Field(default_factory=CableRun)
-    main: CableRun = Field(default_factory=CableRun)
+    dc_main: CableRun = Field(default_factory=CableRun)
     controller_battery: CableRun = Field(default_factory=CableRun)
     battery_inverter: CableRun = Field(default_factory=CableRun)
     inverter_board: CableRun = Field(default_factory=CableRun)
@@ -174,7 +174,7 @@ class Runs(Record):
 
 USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
     "string": (12.0, "solar-free", "xlpe"),
-    "main": (15.0, "D1", "xlpe"),
+    "dc_main": (15.0, "D1", "xlpe"),
     "controller_battery": (2.0, "B1", "xlpe"),
     "battery_inverter": (2.0, "B1", "xlpe"),
     "inverter_board": (3.0, "B1", "pvc"),
@@ -197,7 +197,7 @@ class Pipe(Record):
         default=None, gt=5.0, le=500.0, description="measured; left out: by the table"
     )
     length_m: float | None = Field(
-        default=None, gt=0.0, le=2000.0, description="left out: that of runs.main"
+        default=None, gt=0.0, le=2000.0, description="left out: that of runs.dc_main"
     )
     bends: int = Field(default=2, ge=0, le=12, description="of 90 degrees, or what adds up to one")
     depth_m: float = Field(default=0.6, ge=0.0, le=3.0, description="of cover above it")
@@ -217,7 +217,7 @@ class PowerPlace(Record):
     """[[places]]: a place where the power room could stand."""
 
     name: Name
-    main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
+    dc_main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
     house_m: float = Field(gt=0.0, le=2000.0, description="to the house's board, along the cable")
     trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to dig for it")
     cost: float = Field(default=0.0, ge=0.0, description="to build or clear it, in costs.currency")

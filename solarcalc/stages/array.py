@@ -19,7 +19,7 @@ from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.sky import plane_light
-from solarcalc.soiling import dirt_strip, soiling_loss_frac
+from solarcalc.soiling import dirt_band_of_year, soiling_loss_frac
 from solarcalc.stages.boards import daily_energy_wh
 from solarcalc.stages.surroundings import (
     Boxes,
@@ -146,7 +146,7 @@ def light_of(
         module=site.module, array=site.array, rows=rows, pitch_m=pitch_m, row_count=row_count
     )
     light, dust = open_plane(own, rows.tilt_deg, rows.azimuth_deg)
-    strip = dirt_strip(
+    strip = dirt_band_of_year(
         own.weather.hours, site.soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
     )
     return light_on_rows(

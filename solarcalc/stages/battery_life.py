@@ -17,8 +17,8 @@ from solarcalc.battery.ageing import (
     life_curve_of,
 )
 from solarcalc.battery.care import care_verdicts, equalising, partial_charge
-from solarcalc.battery.owned import judge_owned
-from solarcalc.battery.owned_battery import BoardNeed, Judgement, Place
+from solarcalc.battery.existing import judge_existing
+from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
 from solarcalc.sitefile.loads import BOARDS
@@ -83,7 +83,7 @@ def life_verdicts(
     return checks
 
 
-def judged_owned(own: SiteYear, harvest: Harvest) -> list[Judgement]:
+def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
     """What the customer already owns: keep, use on the other board, or replace."""
     battery = own.site.battery
     needs = {}
@@ -100,6 +100,6 @@ def judged_owned(own: SiteYear, harvest: Harvest) -> list[Judgement]:
         heavy=needs["heavy"],
         yield_kwh_per_kw_per_year=harvest.final_yield_h,
     )
-    return [judge_owned(item, place) for item in own.site.owned]
+    return [judge_existing(item, place) for item in own.site.existing]
 
 

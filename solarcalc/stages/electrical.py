@@ -155,7 +155,7 @@ def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
 
 
 def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
-    main = next(one for one in sized if one.run.key == "main")
+    main = next(one for one in sized if one.run.key == "dc_main")
     return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
 
 
@@ -211,7 +211,7 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_verdict(one, fault_a, clear_s))
-    if built.run("main").run.lies.in_duct:
+    if built.run("dc_main").run.lies.in_duct:
         checks += fill_verdicts(built.pipe)
     return [*checks, *built.plan.verdicts]
 

@@ -18,7 +18,7 @@ from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.runs import SizedRun
 
-_ARRAY = ("string", "main")
+_ARRAY = ("string", "dc_main")
 _BATTERY = ("controller_battery", "battery_inverter")
 
 

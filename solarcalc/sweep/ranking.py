@@ -24,7 +24,7 @@ class Costs:
     per_module, per_row_m, fixed : float
         Money once: a module with its share of everything counted by module; a metre of row
         (rails, feet, labour); whatever does not depend on the array.
-    per_wash : float
+    per_cleaning : float
         Money for one wash of the whole array.
     lifetime_years : float
         Over which the money spent once is paid back [years].
@@ -40,7 +40,7 @@ class Costs:
     per_module: float
     per_row_m: float
     fixed: float
-    per_wash: float
+    per_cleaning: float
     lifetime_years: float
     interest_frac: float
 
@@ -84,7 +84,7 @@ def yearly_share_frac(*, interest_frac: float, lifetime_years: float) -> float:
 
 def cost_per_kwh(
     costs: Costs, *, energy_kwh: np.ndarray | pd.Series, module_count: np.ndarray | pd.Series,
-    row_length_m: np.ndarray | pd.Series, washes_per_year: np.ndarray | pd.Series,
+    row_length_m: np.ndarray | pd.Series, cleanings_per_year: np.ndarray | pd.Series,
 ) -> np.ndarray:  # fmt: skip
     """Money for each kWh of arrays, yearly payments over yearly energy.
 
@@ -93,7 +93,7 @@ def cost_per_kwh(
     costs : Costs
     energy_kwh : array (n,)
         Energy of the whole array in a year [kWh].
-    module_count, washes_per_year : array (n,)
+    module_count, cleanings_per_year : array (n,)
     row_length_m : array (n,)
         Length of all rows together [m].
 
@@ -108,7 +108,7 @@ def cost_per_kwh(
     share = yearly_share_frac(
         interest_frac=costs.interest_frac, lifetime_years=costs.lifetime_years
     )
-    yearly = once * share + costs.per_wash * np.asarray(washes_per_year, float)
+    yearly = once * share + costs.per_cleaning * np.asarray(cleanings_per_year, float)
     result: np.ndarray = np.divide(
         yearly, energy, out=np.full(np.broadcast(yearly, energy).shape, np.nan), where=energy > 0.0
     )

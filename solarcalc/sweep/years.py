@@ -176,14 +176,14 @@ class CleaningPlan:
     Parameters
     ----------
     name : str
-    washes_per_year : int
+    cleanings_per_year : int
     loss_frac : callable, optional
         Given a tilt [deg], the share of light lost to dust by hour, shape (n,) [0 to 1]; no
         dust if left out.
     """
 
     name: str
-    washes_per_year: int = 0
+    cleanings_per_year: int = 0
     loss_frac: DustLoss | None = None
 
 

@@ -23,11 +23,11 @@ from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.siteyear import Same
 from solarcalc.soiling import (
-    dirt_strip,
+    dirt_band_kept_frac,
+    dirt_band_of_year,
+    dirt_band_over_cells_m,
+    dirt_band_strung,
     soiling_loss_frac,
-    strip_kept_frac,
-    strip_over_cells_m,
-    strip_strung,
 )
 from solarcalc.stages.array import Standing, array_kwh_per_kwp, open_plane, standing
 from solarcalc.stages.surroundings import boxes_of
@@ -87,10 +87,10 @@ def axes_of(design: Design, most_modules_high: int | None = None) -> Axes:
 
 def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
     """Washing as the site file has it, on the first of every month, and never."""
-    return tuple(_plan(design, name, dates) for name, dates in _wash_days(design).items())
+    return tuple(_plan(design, name, dates) for name, dates in _cleaning_days(design).items())
 
 
-def _wash_days(design: Design) -> dict[str, tuple[str, ...]]:
+def _cleaning_days(design: Design) -> dict[str, tuple[str, ...]]:
     """Days of washing by the name of a plan; of two plans with the same days the later name."""
     own = tuple(design.site.soiling.cleaning_dates)
     tried = {"never washed": (), "washed monthly": MONTHLY, OWN_PLAN: own}
@@ -107,7 +107,7 @@ def _plan(design: Design, name: str, dates: tuple[str, ...]) -> CleaningPlan:
     hours, plan = Same(design.weather.hours), soiling.model_dump_json()
     return CleaningPlan(
         name=name,
-        washes_per_year=len(dates),
+        cleanings_per_year=len(dates),
         loss_frac=lambda tilt_deg: _dust(hours, plan, float(tilt_deg)),
     )
 
@@ -181,11 +181,11 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
             found[key] = (0, 0) if none else _count(design, site.equipment, key)
     modules, rows = np.array([found[key] for key in keys]).T
     along_m = np.array([site.equipment.along_m(key[1]) for key in keys]) + site.equipment.gap_m
-    washes = {plan.name: plan.washes_per_year for plan in field.plans}
+    cleanings = {plan.name: plan.cleanings_per_year for plan in field.plans}
     table = table.assign(
         modules=modules, rows=rows, peak_kwp=modules * design.site.module.pmax_w / 1000.0
     )
-    clean = _strips_leave_frac(design, field, table)
+    clean = _dirt_bands_leave_frac(design, field, table)
     each = kwh_per_kwp(table, row_count=np.maximum(rows, 1)) * clean
     table["kwh_per_kwp"] = each.where(modules > 0)
     table["roof_kwh"] = table["kwh_per_kwp"] * table["peak_kwp"]
@@ -193,18 +193,18 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
     table["cost_per_kwh"] = cost_per_kwh(costs_of(design), energy_kwh=table["roof_kwh"].fillna(0.0),
                                          module_count=modules,
                                          row_length_m=modules / table["modules_high"] * along_m,
-                                         washes_per_year=table["plan"].astype(str).map(washes))
+                                         cleanings_per_year=table["plan"].astype(str).map(cleanings))
     return table.drop(columns=["behind_kwh_per_kwp", "front_kwh_per_kwp"])
 
 
-def _strips_leave_frac(design: Design, field: Field, table: pd.DataFrame) -> np.ndarray:
-    """Share of the year that the strip of dirt leaves each line, weighted by light, (n,)."""
+def _dirt_bands_leave_frac(design: Design, field: Field, table: pd.DataFrame) -> np.ndarray:
+    """Share of the year that the dirt band leaves each line, weighted by light, (n,)."""
     azimuth_deg = standing(design).rows.azimuth_deg
     kept: dict[tuple[float, str, str], float] = {
-        (tilt, way, name): _strip_leaves_frac(design, (tilt, azimuth_deg), way, days)
+        (tilt, way, name): _dirt_band_leaves_frac(design, (tilt, azimuth_deg), way, days)
         for tilt in field.tilts_deg
         for way in ORIENTATIONS
-        for name, days in _wash_days(design).items()
+        for name, days in _cleaning_days(design).items()
     }
     keys = zip(
         table["tilt_deg"], table["orientation"].astype(str), table["plan"].astype(str), strict=True
@@ -212,20 +212,20 @@ def _strips_leave_frac(design: Design, field: Field, table: pd.DataFrame) -> np.
     return np.array([kept[key] for key in keys])
 
 
-def _strip_leaves_frac(
-    design: Design, plane_deg: tuple[float, float], way: Orientation, wash_days: tuple[str, ...]
+def _dirt_band_leaves_frac(
+    design: Design, plane_deg: tuple[float, float], way: Orientation, cleaning_days: tuple[str, ...]
 ) -> float:
     site, (tilt_deg, azimuth_deg) = design.site, plane_deg
-    soiling = site.soiling.model_copy(update={"cleaning_dates": list(wash_days)})
-    if strip_over_cells_m(soiling, tilt_deg=tilt_deg) == 0.0:
+    soiling = site.soiling.model_copy(update={"cleaning_dates": list(cleaning_days)})
+    if dirt_band_over_cells_m(soiling, tilt_deg=tilt_deg) == 0.0:
         return 1.0
     up_m = site.module.length_m if way == "portrait" else site.module.width_m
-    strip = dirt_strip(design.weather.hours, soiling, tilt_deg=tilt_deg, module_up_m=up_m)
+    strip = dirt_band_of_year(design.weather.hours, soiling, tilt_deg=tilt_deg, module_up_m=up_m)
     light = open_plane(design, tilt_deg, azimuth_deg)[0]["total"]
     cell_c = cell_temperature_c(light, design.weather.hours, mounting=site.array.mounting,
                                 gap_under_m=site.array.gap_under_m)
-    strung = strip_strung(cells_of(site.module), way)
-    kept = strip_kept_frac(strip, light, cell_c, strung=strung)
+    strung = dirt_band_strung(cells_of(site.module), way)
+    kept = dirt_band_kept_frac(strip, light, cell_c, strung=strung)
     return float((light * kept).sum() / light.sum())
 
 
@@ -244,7 +244,7 @@ def costs_of(design: Design) -> Costs:
     costs = design.site.costs
     return Costs(
         per_module=costs.per_module, per_row_m=costs.per_metre_of_row, fixed=costs.fixed,
-        per_wash=costs.per_wash, lifetime_years=costs.lifetime_years,
+        per_cleaning=costs.per_cleaning, lifetime_years=costs.lifetime_years,
         interest_frac=costs.interest_frac,
     )  # fmt: skip
 
@@ -259,7 +259,7 @@ def energy_by_pitch(design: Design, *, steps: int = PITCH_STEPS) -> pd.DataFrame
         roof; ``kwh_per_m2`` of a row behind another over the roof from it to the next. Pitches
         run from the smallest the rows allow to half as much again as the shadow rule asks. Empty
         for rows flush with the roof, which need no pitch. Boxes shade every pitch as they do
-        the rows at the site's own; the strip of dirt is left out.
+        the rows at the site's own; the dirt band is left out.
     """
     parts = []
     for orientation in ORIENTATIONS:

@@ -8,9 +8,9 @@ from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import Sourced, assumptions, sources_of_defaults
 from solarcalc.battery.bank import bank_assumptions, warmth_assumptions
 from solarcalc.battery.care import care_assumptions
-from solarcalc.battery.owned import owned_assumptions
+from solarcalc.battery.existing import existing_assumptions
 from solarcalc.design import Design
-from solarcalc.soiling import dust_model, strip_over_cells_m
+from solarcalc.soiling import dirt_band_over_cells_m, dust_model
 from solarcalc.stages.array import standing
 
 
@@ -20,7 +20,7 @@ def light_assumptions(design: Design) -> list[Sourced]:
         *_weather(design),
         *assumptions("sky"), *assumptions("circuit"), *assumptions("shading"),
         *assumptions("roof", "rows"), dust_model(design.site.soiling),
-        *assumptions("soiling", "dust"), *_strip(design), *assumptions("energy", "light"),
+        *assumptions("soiling", "dust"), *_dirt_band(design), *assumptions("energy", "light"),
         *_gap(design),
         *defaults_of(design, ("roof", "array", "soiling", "losses")),
     ]
@@ -33,7 +33,7 @@ def hardware_assumptions(design: Design) -> list[Sourced]:
 
 def board_assumptions(design: Design) -> list[Sourced]:
     """What the battery workbook takes for granted besides the light."""
-    owned = owned_assumptions(design.site.owned)
+    existing = existing_assumptions(design.site.existing)
     tables = ["loads", "battery", "costs"]
     tables += ["supply"] if design.site.supply.separate_banks else []
     tables += ["grid"] if design.site.grid.there else []
@@ -43,17 +43,17 @@ def board_assumptions(design: Design) -> list[Sourced]:
         *light_assumptions(design),
         *bank_assumptions(battery), *warmth_assumptions(battery),
         *assumptions("supply"), *assumptions("battery", "ageing"),
-        *care_assumptions(battery.traits), *assumptions("battery", "worksheet"), *owned,
+        *care_assumptions(battery.traits), *assumptions("battery", "worksheet"), *existing,
         *defaults_of(design, tuple(tables)),
     ]
 
 
-def _strip(design: Design) -> list[Sourced]:
-    """The strip of dirt, where these modules have one."""
+def _dirt_band(design: Design) -> list[Sourced]:
+    """The dirt band, where these modules have one."""
     rows = standing(design).rows
-    if strip_over_cells_m(design.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
+    if dirt_band_over_cells_m(design.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
         return []
-    return list(assumptions("soiling", "strip"))
+    return list(assumptions("soiling", "dirt_band"))
 
 
 def _gap(design: Design) -> list[Sourced]:

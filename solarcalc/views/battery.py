@@ -8,7 +8,7 @@ import pandas as pd
 from solarcalc.basis.hours import MONTHS
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
-from solarcalc.battery.owned_battery import Judgement
+from solarcalc.battery.existing_battery import Judgement
 from solarcalc.battery.wiring import wiring_advice, wiring_of
 from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_differs, worksheet_table
 from solarcalc.design import Design
@@ -16,7 +16,7 @@ from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.stages.battery_life import charges, judged_owned
+from solarcalc.stages.battery_life import charges, judged_existing
 from solarcalc.stages.boards import (
     autonomy_days,
     banks_of,
@@ -325,6 +325,6 @@ def book_words(design: Design, *, simulated_kwh: float) -> tuple[str, ...]:
     return why_it_differs(filled_worksheet(figures), figures, simulated_wh=1000.0 * simulated_kwh)
 
 
-def owned_judgements(design: Design) -> list[Judgement]:
+def existing_judgements(design: Design) -> list[Judgement]:
     """What the customer already owns: keep, use on the other board, or replace."""
-    return judged_owned(design, design.energy)
+    return judged_existing(design, design.energy)

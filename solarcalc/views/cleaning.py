@@ -14,14 +14,14 @@ from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.soiling import (
-    dirt_strip,
+    dirt_band_kept_frac,
+    dirt_band_of_year,
+    dirt_band_strung,
     soiling_loss_frac,
-    strip_kept_frac,
-    strip_strung,
 )
 from solarcalc.stages.array import standing
 
-WASH_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
+CLEANING_INTERVALS_DAYS = (7, 14, 21, 30, 45, 60, 90, 120, 180)
 """Intervals tried [days]."""
 
 
@@ -29,7 +29,7 @@ CANDIDATE_DAYS = tuple(f"{month:02d}-{day:02d}" for month in range(1, 13) for da
 """Days a single wash is tried on."""
 
 
-def wash_dates(interval_days: int) -> list[str]:
+def even_cleaning_dates(interval_days: int) -> list[str]:
     """Month and day of washes an interval apart through the year, the first on 1 January."""
     first = pd.Timestamp(TYPICAL_YEAR, 1, 1)
     days = range(0, 365 - interval_days // 2, interval_days)
@@ -37,7 +37,8 @@ def wash_dates(interval_days: int) -> list[str]:
 
 
 def cleaning_plan(
-    design: Design, *, wash_cost_kwh: float, intervals_days: Sequence[int] = WASH_INTERVALS_DAYS
+    design: Design, *, cleaning_cost_kwh: float,
+    intervals_days: Sequence[int] = CLEANING_INTERVALS_DAYS
 ) -> pd.DataFrame:
     """Energy won by washing every so many days, over no washing at all but the rain's.
 
@@ -46,7 +47,7 @@ def cleaning_plan(
     design : Design
     harvest : Harvest
         Of the job as its site file has it.
-    wash_cost_kwh : float
+    cleaning_cost_kwh : float
         What one wash costs, in energy of the array [kWh]: money for a wash over money for a kWh.
     intervals_days : sequence of int
         Intervals to try [days].
@@ -54,7 +55,7 @@ def cleaning_plan(
     Returns
     -------
     DataFrame, one row an interval
-        ``interval_days``, ``washes``, ``dust_loss_frac`` (of the year's energy), ``won_kwh``
+        ``interval_days``, ``cleanings``, ``dust_loss_frac`` (of the year's energy), ``won_kwh``
         over no washing, ``cost_kwh``, ``net_kwh``. The first row, interval 0, is no washing.
 
     Raises
@@ -67,22 +68,23 @@ def cleaning_plan(
     Energy is taken in proportion to the light that passes the dust, hour by hour: the harvest's
     own energy over what its own dust let through, times what the tried dust lets through.
     """
-    _refuse_bad_cost(wash_cost_kwh)
+    _refuse_bad_cost(cleaning_cost_kwh)
     clean = _clean(design)
     table = []
     for days in (0, *sorted(intervals_days, reverse=True)):
-        dates = wash_dates(days) if days else []
+        dates = even_cleaning_dates(days) if days else []
         kept_kwh = clean.kept_kwh(dates)
         table.append((days, len(dates), _lost(kept_kwh, clean.wh), kept_kwh))
-    plan = pd.DataFrame(table, columns=["interval_days", "washes", "dust_loss_frac", "energy_kwh"])
+    plan = pd.DataFrame(table, columns=["interval_days", "cleanings", "dust_loss_frac",
+                                        "energy_kwh"])
     plan["won_kwh"] = plan["energy_kwh"] - plan["energy_kwh"].iloc[0]
-    plan["cost_kwh"] = plan["washes"] * wash_cost_kwh
+    plan["cost_kwh"] = plan["cleanings"] * cleaning_cost_kwh
     plan["net_kwh"] = plan["won_kwh"] - plan["cost_kwh"]
     return plan.drop(columns="energy_kwh")
 
 
-def best_wash_dates(
-    design: Design, *, wash_cost_kwh: float, most: int = 12
+def best_cleaning_dates(
+    design: Design, *, cleaning_cost_kwh: float, most: int = 12
 ) -> tuple[list[str], float]:
     """Wash days chosen one after the other, each where it wins most, while it wins its cost.
 
@@ -96,7 +98,7 @@ def best_wash_dates(
     Days are taken from the 1st and the 15th of the months. Each wash is the best one beside those
     already chosen, which need not be the best set of all.
     """
-    _refuse_bad_cost(wash_cost_kwh)
+    _refuse_bad_cost(cleaning_cost_kwh)
     clean = _clean(design)
     chosen: list[str] = []
     start = best = clean.kept_kwh([])
@@ -107,32 +109,34 @@ def best_wash_dates(
             if day not in chosen
         }
         day = max(tried, key=lambda one: tried[one])
-        if tried[day] - best <= wash_cost_kwh:
+        if tried[day] - best <= cleaning_cost_kwh:
             break
         chosen, best = sorted([*chosen, day]), tried[day]
-    return chosen, best - start - wash_cost_kwh * len(chosen)
+    return chosen, best - start - cleaning_cost_kwh * len(chosen)
 
 
-def cleaning_answer(plan: pd.DataFrame, *, wash_cost_kwh: float) -> str:
+def cleaning_answer(plan: pd.DataFrame, *, cleaning_cost_kwh: float) -> str:
     """The answer in one sentence, from the figures."""
     best = plan.iloc[int(np.argmax(plan["net_kwh"].to_numpy()))]
     worst = 100.0 * float(plan["dust_loss_frac"].iloc[0])
     if best["interval_days"] == 0:
         return (
-            f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at {wash_cost_kwh:g}"
+            f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at "
+            f"{cleaning_cost_kwh:g}"
             " kWh a wash, no washing pays."
         )
     return (
-        f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at {wash_cost_kwh:g} kWh"
+        f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at "
+        f"{cleaning_cost_kwh:g} kWh"
         f" a wash, washing every {best['interval_days']:.0f} days is best and wins"
         f" {best['net_kwh']:.0f} kWh a year net."
     )
 
 
-def _refuse_bad_cost(wash_cost_kwh: float) -> None:
-    if not wash_cost_kwh >= 0.0:
+def _refuse_bad_cost(cleaning_cost_kwh: float) -> None:
+    if not cleaning_cost_kwh >= 0.0:
         raise InputError(
-            Fault(where="wash_cost_kwh", given=str(wash_cost_kwh), allowed="0 kWh or more")
+            Fault(where="cleaning_cost_kwh", given=str(cleaning_cost_kwh), allowed="0 kWh or more")
         )
 
 
@@ -150,10 +154,11 @@ class _Clean:
         reaches the cells: its share of power hardly depends on it.
         """
         hours, rows = self.design.weather.hours, standing(self.design).rows
-        strip = dirt_strip(hours, soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m)
-        kept = strip_kept_frac(
-            strip, self.design.energy.hours["plane_w_m2"], self.design.energy.hours["cell_c"],
-            strung=strip_strung(cells_of(self.design.site.module), rows.orientation),
+        dirt_band = dirt_band_of_year(hours, soiling, tilt_deg=rows.tilt_deg,
+                                      module_up_m=rows.module_up_m)
+        kept = dirt_band_kept_frac(
+            dirt_band, self.design.energy.hours["plane_w_m2"], self.design.energy.hours["cell_c"],
+            strung=dirt_band_strung(cells_of(self.design.site.module), rows.orientation),
         )
         return kept * (1.0 - soiling_loss_frac(hours, soiling, tilt_deg=rows.tilt_deg))
 

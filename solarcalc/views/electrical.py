@@ -36,7 +36,7 @@ def design_rows(design: Design) -> list[Row]:
         fact_line("Record low of the air", case.coldest_c, "°C"),
         fact_line("Hottest cell", case.hottest_cell_c, "°C"),
         fact_line("Air around cables under modules", built.run("string").run.ambient_c, "°C"),
-        fact_line("Ground around the pipe", built.run("main").run.ambient_c, "°C"),
+        fact_line("Ground around the pipe", built.run("dc_main").run.ambient_c, "°C"),
         fact_line("Hottest hour of the battery room", flows.room_c, "°C"),
         fact_line("Bank, nominal", case.bank_v, "V"),
         fact_line("Boards, line to neutral", site.supply.ac_voltage_v, "V"),
@@ -175,7 +175,7 @@ def answer(design: Design) -> str:
     verdicts = design.checks["electrical"]
     failed = sum(verdict.outcome == "failed" for verdict in verdicts)
     cautions = sum(verdict.outcome == "caution" for verdict in verdicts)
-    main = built.run("main")
+    main = built.run("dc_main")
     state = "no check fails" if failed == 0 else f"{failed} of {len(verdicts)} checks fail"
     fuses = "string fuses" if built.fuses.needed else "no string fuses"
     return (
@@ -188,7 +188,7 @@ def answer(design: Design) -> str:
 def values(design: Design, places: Sequence[PlaceResult]) -> Values:
     """Named results of the electrical workbook."""
     built = design.electrical
-    string, main = built.run("string"), built.run("main")
+    string, main = built.run("string"), built.run("dc_main")
     used_kwh = float(built.flows.bus_w.sum()) / 1000.0
     fuse = built.plan.device("battery-fuse")
     fault_a = max(fault for fault, _ in built.plan.faults.values())
@@ -199,8 +199,8 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
         "string_hot_working_v": round(string.run.voltage_v, 1),
         "string_fuses": f"{built.fuses.rated_a:g} A" if built.fuses.rated_a else "none",
         "string_cable": string.size_name,
-        "main_cable": main.size_name,
-        "main_capacity_a": round(main.capacity_a, 1),
+        "dc_main_cable": main.size_name,
+        "dc_main_capacity_a": round(main.capacity_a, 1),
         "drop_at_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
         "cable_core_m": round(sum(one.core_m for one in design.installation.cables)),
         "cables_lost_kwh_per_year": round(lost_kwh(design.electrical), 1),
@@ -220,16 +220,17 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
 
 def what_would_change_the_cables(design: Design) -> list[Row]:
     """The cables with one thing changed at a time."""
-    main = design.electrical.run("main").run
+    main = design.electrical.run("dc_main").run
     tried: list[tuple[str, dict[str, dict[str, Any]]]] = [
         ("as the site file has it", {}),
         ("half the drop allowed on the array's side",
          {"cables": {"dc_drop_frac": 0.5 * design.site.cables.dc_drop_frac}}),
-        ("main run twice as long", {"runs": {"main": {"length_m": 2.0 * main.length_m}}}),
+        ("main run twice as long", {"runs": {"dc_main": {"length_m": 2.0 * main.length_m}}}),
         ("ground 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
         ("two more circuits beside the main",
-         {"runs": {"main": {"grouped_circuits": design.site.runs.main.grouped_circuits + 2}}}),
-        ("main run in aluminium", {"runs": {"main": {"material": "aluminium"}}}),
+         {"runs": {"dc_main": {"grouped_circuits": design.site.runs.dc_main.grouped_circuits
+                               + 2}}}),
+        ("main run in aluminium", {"runs": {"dc_main": {"material": "aluminium"}}}),
         ("a lost kWh worth three times as much",
          {"costs": {"per_kwh_lost": 3.0 * design.site.costs.per_kwh_lost}}),
     ]  # fmt: skip
@@ -241,11 +242,11 @@ def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]])
         tried = design.changed(changes).electrical
     except InputError as error:
         fault = error.faults[0]
-        return {"changed": words, "main": "none fits", "decided by": fault.given[:120],
+        return {"changed": words, "DC main": "none fits", "decided by": fault.given[:120],
                 "cost over the life": "", "lost [kWh/year]": None}  # fmt: skip
-    main = tried.run("main")
+    main = tried.run("dc_main")
     return {"changed": words,
-            "main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
+            "DC main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
             "decided by": main.decided_by,
             "cost over the life": f"{sum(one.lifetime_cost for one in tried.sized):.3g}",
             "lost [kWh/year]": lost_kwh(tried)}

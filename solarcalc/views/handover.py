@@ -62,7 +62,7 @@ def customer_facts(
         heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
         needed_kwh=_by_month_kwh(energy_w(year, "demand")),
-        wash_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
+        cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         warranty=_warranty(site), handed_over=handed_over,
     )  # fmt: skip
 

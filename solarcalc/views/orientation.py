@@ -28,7 +28,7 @@ from solarcalc.views.rows import Row, Values, fact_line
 
 ORIENTATIONS: tuple[Orientation, ...] = get_args(Orientation)
 _LOSSES_OF_LYING = (
-    "shade_loss_frac", "strip_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
+    "shade_loss_frac", "dirt_band_loss_frac", "box_loss_frac", "mask_loss_frac", "dust_loss_frac",
 )  # fmt: skip
 
 
@@ -45,8 +45,8 @@ class Variant:
         Array yield of the year [kWh/kWp]; 0 when nothing fits.
     shade_loss_frac : float
         Energy lost to shade of row on row, as a share of what there would be without [0 to 1].
-    strip_loss_frac : float
-        Energy lost to the strip of dirt above the lower frames, as a share of what was left.
+    dirt_band_loss_frac : float
+        Energy lost to the dirt band above the lower frames, as a share of what was left.
     box_loss_frac, mask_loss_frac, dust_loss_frac : float
         Light lost to boxes on the roof, to sky hidden by rows, and to dust, each as a share of
         what was left.
@@ -56,7 +56,7 @@ class Variant:
     peak_kwp: float
     array_kwh_per_kwp: float
     shade_loss_frac: float
-    strip_loss_frac: float
+    dirt_band_loss_frac: float
     box_loss_frac: float
     mask_loss_frac: float
     dust_loss_frac: float
@@ -82,7 +82,7 @@ def _variant(design: Design, orientation: Orientation) -> Variant:
     fit = stands.roof_fit
     if fit.module_count == 0:
         return Variant(stands=stands, peak_kwp=0.0, array_kwh_per_kwp=0.0, shade_loss_frac=0.0,
-                       strip_loss_frac=0.0, box_loss_frac=0.0, mask_loss_frac=0.0,
+                       dirt_band_loss_frac=0.0, box_loss_frac=0.0, mask_loss_frac=0.0,
                        dust_loss_frac=0.0)
     row_count = fit.row_count
     rows_light = light_of(design, stands.rows, pitch_m=stands.pitch_m, row_count=row_count,
@@ -96,7 +96,7 @@ def _variant(design: Design, orientation: Orientation) -> Variant:
     return Variant(stands=stands, peak_kwp=fit.module_count * design.site.module.pmax_w / 1000.0,
                    array_kwh_per_kwp=kwh_per_kwp_of_power(design, power),
                    shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
-                   strip_loss_frac=1.0 - total["p_w"] / total["clean_w"],
+                   dirt_band_loss_frac=1.0 - total["p_w"] / total["clean_w"],
                    box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
                    mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
                    dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"])
@@ -238,7 +238,7 @@ def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
     ]
 
 
-_MAY_BE_NONE = ("boxes [%]", "strip of dirt [%]")
+_MAY_BE_NONE = ("boxes [%]", "dirt band [%]")
 """Losses most sites have not: their columns are left out where nothing is lost."""
 
 
@@ -255,7 +255,7 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
             "each kWp [kWh]": variant.array_kwh_per_kwp,
             "boxes [%]": 100.0 * variant.box_loss_frac,
             "row shade [%]": 100.0 * variant.shade_loss_frac,
-            "strip of dirt [%]": 100.0 * variant.strip_loss_frac,
+            "dirt band [%]": 100.0 * variant.dirt_band_loss_frac,
             "hidden sky [%]": 100.0 * variant.mask_loss_frac,
             "dust [%]": 100.0 * variant.dust_loss_frac,
         }
@@ -280,7 +280,7 @@ def values(variants: Mapping[Orientation, Variant], stands: Standing) -> Values:
             f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
             f"{name}_box_shade_frac": round(variant.box_loss_frac, 4),
             f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
-            f"{name}_dirt_strip_frac": round(variant.strip_loss_frac, 4),
+            f"{name}_dirt_band_frac": round(variant.dirt_band_loss_frac, 4),
             f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
             f"{name}_rail_m": round(variant.stands.hardware.rail_m, 1),
             f"{name}_rail_stock_count": variant.stands.hardware.stock_count,

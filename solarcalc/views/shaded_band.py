@@ -88,7 +88,7 @@ def shaded_hours(row: RowLight) -> pd.DataFrame:
     return hours[(hours["shaded_frac"] > 0.0) & (hours["light_w_m2"] > DARK_W_M2)]
 
 
-def strip_curves(design: Design, hour: ShadedHour) -> pd.DataFrame:
+def shaded_band_curves(design: Design, hour: ShadedHour) -> pd.DataFrame:
     """Power a row behind another keeps against the depth of the strip, both ways to lay it.
 
     Returns

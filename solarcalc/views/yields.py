@@ -89,8 +89,8 @@ def cleaning_table(plan: pd.DataFrame) -> list[dict[str, object]]:
     """One row an interval between washes."""
     return [
         {
-            "wash every [days]": f"{row['interval_days']:.0f}" if row["washes"] else "never",
-            "washes a year": int(row["washes"]),
+            "wash every [days]": f"{row['interval_days']:.0f}" if row["cleanings"] else "never",
+            "washes a year": int(row["cleanings"]),
             "lost to dust [%]": 100.0 * row["dust_loss_frac"],
             "energy won [kWh]": row["won_kwh"],
             "cost of washing [kWh]": row["cost_kwh"],

@@ -262,14 +262,14 @@ def _volts_or_none(source_v: float, sections: Sequence[Section]) -> tuple[float,
 
 def _array_part(site: Site, by_key: dict[str, SizedRun]) -> ChainPart:
     """Strings and main, strings side by side: the modules push their rated current, hot."""
-    string, main = by_key["string"], by_key["main"]
+    string, main = by_key["string"], by_key["dc_main"]
     fullest, hot_v = strings_by_controller(site)[0], string.run.voltage_v
     amps = fullest * site.module.imp_a
     sections = [section_of(string, together=fullest), section_of(main)]
     load_w = amps * hot_v - amps**2 * sum(section.r_ohm for section in sections)
     sections[-1] = replace(sections[-1], load_w=load_w)
     return ChainPart(
-        name="Modules to controller", run_keys=("string", "main"), load_w=load_w,
+        name="Modules to controller", run_keys=("string", "dc_main"), load_w=load_w,
         volts=_volts_or_none(hot_v, sections),
         loss_kwh_per_year=string.loss_kwh_per_year + main.loss_kwh_per_year,
     )  # fmt: skip

@@ -45,7 +45,7 @@ _BATTERY_RUNS = ("controller_battery", "battery_inverter")
 
 
 def field_of(run: Run, key: str) -> str:
-    """The key of a run as the user writes it in the site file, such as ``runs.main.length_m``."""
+    """The key of a run as the user writes it in the file, such as ``runs.dc_main.length_m``."""
     table = next((name for name in USUAL_RUNS if run.key.startswith(name)), run.key)
     return f"runs.{table}.{key}"
 

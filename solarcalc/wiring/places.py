@@ -42,7 +42,7 @@ class PlaceResult:
         Every run of the system with its cable.
     cable_m : float
         All runs together, one way, each of those alike counted [m].
-    main_size, house_size : str
+    dc_main_size, house_size : str
         As bought; of the boards' runs the thickest.
     drop_frac : float
         From the modules to the house at full load, the longest way, [0 to 1].
@@ -67,7 +67,7 @@ class PlaceResult:
     note: str
     runs: tuple[SizedRun, ...]
     cable_m: float
-    main_size: str
+    dc_main_size: str
     house_size: str
     drop_frac: float
     loss_kwh_per_year: float
@@ -111,7 +111,7 @@ def place_result(
         note="" if place is None else place.note,
         runs=sized,
         cable_m=sum(one.run.length_m * one.run.count for one in sized),
-        main_size=_thickest(sized, "main"),
+        dc_main_size=_thickest(sized, "dc_main"),
         house_size=_thickest(sized, "board_house"),
         drop_frac=whole_drop_frac(chain_of(site, sized)),
         loss_kwh_per_year=sum(one.loss_kwh_per_year for one in sized),
@@ -195,7 +195,7 @@ def places_sentence(results: Sequence[PlaceResult], currency: str) -> str:
     """What the comparison says, in a sentence or two."""
     best = best_place(results)
     size = (
-        f"{best.cable_m:.0f} m of cable, main {best.main_size}, {100.0 * best.drop_frac:.1f} %"
+        f"{best.cable_m:.0f} m of cable, main {best.dc_main_size}, {100.0 * best.drop_frac:.1f} %"
         f" lost on the way at full load and a room up to {best.room_hottest_c:.0f} °C"
     )
     if len(results) == 1:
@@ -228,7 +228,7 @@ def place_rows(results: Sequence[PlaceResult], currency: str) -> list[dict[str, 
         {
             "place": one.name + (" (costs least)" if one is best and len(results) > 1 else ""),
             "cable [m]": f"{one.cable_m:.0f}",
-            "main": one.main_size,
+            "DC main": one.dc_main_size,
             "to the house": one.house_size,
             "drop at full load [%]": f"{100.0 * one.drop_frac:.1f}",
             "lost in cables [kWh/year]": f"{one.loss_kwh_per_year:.0f}",

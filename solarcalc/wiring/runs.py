@@ -50,7 +50,7 @@ class Run:
     Parameters
     ----------
     key : str
-        ``"string"``, ``"main"``, ``"controller_battery"``, ``"battery_inverter_critical"``,
+        ``"string"``, ``"dc_main"``, ``"controller_battery"``, ``"battery_inverter_critical"``,
         ``"inverter_board_heavy"``... A run of each board carries the board's name.
     name : str
         In words, for schedules.
@@ -377,7 +377,7 @@ def ways_of(site: Site) -> tuple[Way, ...]:
 def run_count(site: Site, key: str) -> int:
     """Circuits alike of a run: one a string, one a controller, one else."""
     return {
-        "string": site.array.string_count, "main": site.controller.count,
+        "string": site.array.string_count, "dc_main": site.controller.count,
         "controller_battery": site.controller.count,
     }.get(key, 1)  # fmt: skip
 
@@ -386,7 +386,7 @@ def trench_m(site: Site, way: Way) -> float:
     """To dig for a way [m]: its length where it lies in the ground, that of [pipe] for the main."""
     if not way.lies.in_ground or site.pipe.depth_m <= 0.0:
         return 0.0
-    return (site.pipe.length_m or way.length_m) if way.key == "main" else way.length_m
+    return (site.pipe.length_m or way.length_m) if way.key == "dc_main" else way.length_m
 
 
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:

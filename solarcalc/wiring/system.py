@@ -59,7 +59,7 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     Returns
     -------
     tuple of Run
-        ``string``, ``main``, ``controller_battery``, then ``battery_inverter_``,
+        ``string``, ``dc_main``, ``controller_battery``, then ``battery_inverter_``,
         ``inverter_board_`` and ``board_house_`` with ``critical`` and ``heavy``, last
         ``grid_in`` and ``generator_in`` where there are any.
 
@@ -149,7 +149,7 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
     )
     string_a = array_a / by_controller.sum()
     each_a = circuit_a(site.module.isc_a)
-    for_string, for_main = maker.shares("string", "main")
+    for_string, for_main = maker.shares("string", "dc_main")
     hot_v = hottest_string_v(site, flows.hottest_cell_c)
     cold_v = coldest_string_v(site, flows.coldest_c)
     string = _Load(
@@ -165,7 +165,7 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
     )  # fmt: skip
     return [
         maker.run("string", "", ("String", "modules", "where strings are joined"), string),
-        maker.run("main", "", ("Main", "where strings are joined", "charge controller"), main),
+        maker.run("dc_main", "", ("Main", "where strings are joined", "charge controller"), main),
     ]
 
 

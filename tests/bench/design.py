@@ -48,12 +48,12 @@ def whole(design: Design) -> Design:
 def main(site: str) -> None:
     """Measure and print."""
     own = whole(open_design(site))
-    main_m = own.electrical.run("main").run.length_m
+    dc_main_m = own.electrical.run("dc_main").run.length_m
     tilt_deg = own.site.array.tilt_deg
     found = {
         "offer from a site file": median_ms(lambda _: open_design(site).offer),
         "one cable changed, then checks and offer": median_ms(
-            lambda n: whole(own.changed({"runs": {"main": {"length_m": main_m + 0.01 * n}}}))
+            lambda n: whole(own.changed({"runs": {"dc_main": {"length_m": dc_main_m + 0.01 * n}}}))
         ),
         "one plane changed: light on it": median_ms(
             lambda n: own.changed({"array": {"tilt_deg": tilt_deg - 0.01 * n}}).energy

@@ -1,4 +1,4 @@
-"""An owned battery by its tests: capacity, resistance, voltage at rest."""
+"""An existing battery by its tests: capacity, resistance, voltage at rest."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import capacity_at_hours_ah
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
 from solarcalc.sitefile.chemistry import Chemistry, chemistries
-from solarcalc.sitefile.owned import Owned
+from solarcalc.sitefile.existing import Existing
 
 Choice = Literal["keep", "use on the other board", "replace", "test first"]
 CHOICES: tuple[Choice, ...] = ("keep", "use on the other board", "replace")
@@ -45,7 +45,7 @@ class BoardNeed:
 
 @dataclass(frozen=True, kw_only=True)
 class Place:
-    """Where a thing owned would work.
+    """Where a existing thing would work.
 
     Parameters
     ----------
@@ -120,15 +120,15 @@ BAD_RESISTANCE = constant("battery.bad_resistance")
 
 
 def kind_assumptions(kind: Chemistry) -> list[Sourced]:
-    """What the judgement of an owned battery of this kind takes for granted."""
+    """What the judgement of an existing battery of this kind takes for granted."""
     return [
         kind.rate.sourced("exponent"), kind.capacity_test.sourced("per_k_frac", "1/K"),
         kind.rest.sourced("sound_v", "V"), kind.rest.sourced("spent_v", "V"),
-        kind.owned.sourced("usable_frac"),
+        kind.existing.sourced("usable_frac"),
     ]  # fmt: skip
 
 
-def capacity_left_frac(owned: Owned) -> float | None:
+def capacity_left_frac(existing: Existing) -> float | None:
     """Capacity found over the rating, at the same rate and at 25 degC; None without a test.
 
     Notes
@@ -136,16 +136,16 @@ def capacity_left_frac(owned: Owned) -> float | None:
     The rating is brought to the hours of the test by Peukert's law, the result to 25 degC by
     C / (1 + a (T - 25)), for lead-acid stated for 15 to 35 degC; no temperature given is 25.
     """
-    if owned.measured_capacity_ah is None:
+    if existing.measured_capacity_ah is None:
         return None
-    kind = kind_of(owned)
-    temp_c = 25.0 if owned.measured_temp_c is None else owned.measured_temp_c
+    kind = kind_of(existing)
+    temp_c = 25.0 if existing.measured_temp_c is None else existing.measured_temp_c
     rated_ah = capacity_at_hours_ah(
-        _known(owned.unit_capacity_ah), _known(owned.rated_discharge_h),
-        _known(owned.measured_discharge_h), rate=kind.rate,
+        _known(existing.unit_capacity_ah), _known(existing.rated_discharge_h),
+        _known(existing.measured_discharge_h), rate=kind.rate,
     )  # fmt: skip
     warmth = 1.0 + kind.capacity_test.per_k_frac * (temp_c - 25.0)
-    return owned.measured_capacity_ah / warmth / rated_ah
+    return existing.measured_capacity_ah / warmth / rated_ah
 
 
 def years_left(capacity_frac: float, age_years: float) -> float:
@@ -169,36 +169,37 @@ def years_left(capacity_frac: float, age_years: float) -> float:
     return max(0.0, (capacity_frac - float(REPLACE_BELOW_FRAC)) * age_years / lost)
 
 
-def judged_battery(owned: Owned, place: Place) -> Judgement:
-    """An owned battery: what its tests say and what follows from each choice."""
-    left = capacity_left_frac(owned)
+def judged_battery(existing: Existing, place: Place) -> Judgement:
+    """An existing battery: what its tests say and what follows from each choice."""
+    left = capacity_left_frac(existing)
     tests = [
         found
-        for found in (_capacity(left), _resistance(owned), _rest(owned), _voltage(owned, place))
+        for found in (_capacity(left), _resistance(existing), _rest(existing),
+                      _voltage(existing, place))
         if found is not None
     ]  # fmt: skip
     choice = worst([rank for rank, _ in tests], tested=left is not None)
-    series = _series(owned, place)
-    whole = owned.count // series * series
-    rating = _known(owned.unit_voltage_v) * _known(owned.unit_capacity_ah) * whole
+    series = _series(existing, place)
+    whole = existing.count // series * series
+    rating = _known(existing.unit_voltage_v) * _known(existing.unit_capacity_ah) * whole
     kept = rating * (1.0 if left is None else min(left, 1.0))
-    usable = kept * kind_of(owned).owned.usable_frac
+    usable = kept * kind_of(existing).existing.usable_frac
     values = {"rated_energy_kwh": rating / 1000.0, "usable_energy_kwh": usable / 1000.0}
     if left is not None:
         values["capacity_left_frac"] = left
-        values["years_left_years"] = years_left(left, owned.age_years)
+        values["years_left_years"] = years_left(left, existing.age_years)
     verdicts = [verdict for _, verdict in tests]
     return Judgement(
-        label=owned.label, kind=owned.kind, choice=choice,
+        label=existing.label, kind=existing.kind, choice=choice,
         why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
                   for verdict in verdicts) or ("no test was given",),
-        consequences=_consequences(owned, place, usable, left),
+        consequences=_consequences(existing, place, usable, left),
         values=values,
         verdicts=(
             choice_verdict(
-                owned.label, choice, clause=f"{REPLACE_BELOW_FRAC.label}: 80 %;"
+                existing.label, choice, clause=f"{REPLACE_BELOW_FRAC.label}: 80 %;"
                 f" {REPLACE_BELOW_FRAC.source}",
-                remedy=_remedy(choice, kind_of(owned)),
+                remedy=_remedy(choice, kind_of(existing)),
             ),
             *verdicts,
         ),
@@ -228,10 +229,10 @@ def _capacity(left: float | None) -> tuple[int, Verdict] | None:
     return rank, verdict
 
 
-def _resistance(owned: Owned) -> tuple[int, Verdict] | None:
-    if owned.measured_resistance_ohm is None:
+def _resistance(existing: Existing) -> tuple[int, Verdict] | None:
+    if existing.measured_resistance_ohm is None:
         return None
-    times = owned.measured_resistance_ohm / _known(owned.new_resistance_ohm)
+    times = existing.measured_resistance_ohm / _known(existing.new_resistance_ohm)
     rank = 0 if times < float(WEAK_RESISTANCE) else 1 if times < float(BAD_RESISTANCE) else 2
     verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
         "battery", "inner-resistance-against", times=times, weak_resistance=float(WEAK_RESISTANCE),
@@ -241,11 +242,11 @@ def _resistance(owned: Owned) -> tuple[int, Verdict] | None:
     return rank, verdict
 
 
-def _rest(owned: Owned) -> tuple[int, Verdict] | None:
-    if owned.rest_voltage_v is None:
+def _rest(existing: Existing) -> tuple[int, Verdict] | None:
+    if existing.rest_voltage_v is None:
         return None
-    kind = kind_of(owned)
-    cell_v = owned.rest_voltage_v / kind.cells(_known(owned.unit_voltage_v))
+    kind = kind_of(existing)
+    cell_v = existing.rest_voltage_v / kind.cells(_known(existing.unit_voltage_v))
     sound, spent = kind.rest.sound_v, kind.rest.spent_v
     rank = 0 if cell_v >= sound else 1 if cell_v >= spent else 2
     verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
@@ -254,30 +255,30 @@ def _rest(owned: Owned) -> tuple[int, Verdict] | None:
     return rank, verdict
 
 
-def _series(owned: Owned, place: Place) -> int:
-    return max(1, round(place.bank_voltage_v / _known(owned.unit_voltage_v)))
+def _series(existing: Existing, place: Place) -> int:
+    return max(1, round(place.bank_voltage_v / _known(existing.unit_voltage_v)))
 
 
-def _voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
+def _voltage(existing: Existing, place: Place) -> tuple[int, Verdict]:
     """Whether whole strings of the units make the bank's voltage."""
-    series, unit_v = _series(owned, place), _known(owned.unit_voltage_v)
-    enough = same_class(series * unit_v, place.bank_voltage_v) and owned.count >= series
+    series, unit_v = _series(existing, place), _known(existing.unit_voltage_v)
+    enough = same_class(series * unit_v, place.bank_voltage_v) and existing.count >= series
     verdict = judged(enough, "failed", clause=VOLTAGE_CLASS_FRAC.source, **worded(
-        "battery", "whole-strings-bank", count=owned.count, unit_v=unit_v, series=series,
+        "battery", "whole-strings-bank", count=existing.count, unit_v=unit_v, series=series,
         bank_voltage_v=place.bank_voltage_v,
     ))  # fmt: skip
     return 0 if enough else 2, verdict
 
 
 def _consequences(
-    owned: Owned, place: Place, usable_wh: float, left: float | None
+    existing: Existing, place: Place, usable_wh: float, left: float | None
 ) -> dict[str, str]:
     share = "as rated, for it was not tested" if left is None else f"at {left:.0%} of its rating"
     hours = {
         name: "" if need.daily_wh <= 0.0 else f"{usable_wh / need.daily_wh * 24.0:.0f} h"
         for name, need in (("critical", place.critical), ("heavy", place.heavy))
     }
-    years = "" if left is None else _years_words(years_left(left, owned.age_years))
+    years = "" if left is None else _years_words(years_left(left, existing.age_years))
     return {
         "keep": f"{usable_wh / 1000.0:.1f} kWh can be used ({share}): {hours['critical'] or 'all'}"
         f" of the critical board's mean use.{years} Never in one bank with new batteries: the old"
@@ -296,13 +297,13 @@ def _years_words(years: float) -> str:
     return f" At the pace so far it reaches 80 % in {years:.1f} years at most."
 
 
-def kind_of(owned: Owned) -> Chemistry:
-    """What kind an owned battery is."""
-    return chemistries()[str(owned.chemistry)]
+def kind_of(existing: Existing) -> Chemistry:
+    """What kind an existing battery is."""
+    return chemistries()[str(existing.chemistry)]
 
 
 def _known(value: float | None) -> float:
-    """A figure that the checks of the site file let no [[owned]] through without."""
+    """A figure that the checks of the site file let no [[existing]] through without."""
     if value is None:
-        raise ValueError("an owned battery without a figure that its kind must have")
+        raise ValueError("an existing battery without a figure that its kind must have")
     return value

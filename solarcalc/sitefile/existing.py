@@ -1,4 +1,4 @@
-"""What the customer already owns, with its test results: [[owned]]."""
+"""What the customer already owns, with its test results: [[existing]]."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ MEASURED: dict[str, tuple[str, ...]] = {
 """Keys of test results that each kind may have."""
 
 
-class Owned(Record):
-    """[[owned]]: a battery, an inverter or a module that is there already."""
+class Existing(Record):
+    """[[existing]]: a battery, an inverter or a module that is there already."""
 
     kind: Literal["battery", "inverter", "module"]
     label: Name
@@ -101,11 +101,11 @@ TOGETHER: tuple[tuple[str, str, str], ...] = (
 """A key, the key that must stand beside it, and why."""
 
 
-def owned_faults(sound: Sound) -> Iterator[Fault]:
+def existing_faults(sound: Sound) -> Iterator[Fault]:
     """Keys of another kind, rated figures left out, halves of tests, labels given twice."""
     labels: dict[str, int] = {}
-    for number, row in sound_rows(sound, "owned"):
-        loc = ("owned", number)
+    for number, row in sound_rows(sound, "existing"):
+        loc = ("existing", number)
         kind = row["kind"]
         own = {*OF_EVERY_KIND, *RATED[kind], *MEASURED[kind]}
         for name in row:
@@ -131,7 +131,8 @@ def _label_once(sound: Sound, number: int, label: str, labels: dict[str, int]) -
     key = " ".join(label.casefold().split())
     if key in labels:
         yield sound.fault(
-            ("owned", number, "label"), **worded("sitefile", "label-twice", first=labels[key] + 1),
+            ("existing", number, "label"), **worded("sitefile", "label-twice",
+                                                    first=labels[key] + 1),
             given=label,
         )  # fmt: skip
     labels.setdefault(key, number)

@@ -13,14 +13,14 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
-from solarcalc.battery.owned import (
-    OWNED_CAUTION,
+from solarcalc.battery.existing import (
+    EXISTING_CAUTION,
     at_standard,
-    judge_owned,
-    owned_assumptions,
-    owned_table,
+    existing_assumptions,
+    existing_table,
+    judge_existing,
 )
-from solarcalc.battery.owned_battery import (
+from solarcalc.battery.existing_battery import (
     CHOICES,
     REPLACE_BELOW_FRAC,
     SOUND_FRAC,
@@ -34,7 +34,7 @@ from solarcalc.circuit.module import five_parameters
 from solarcalc.energy.diode import Conditions, diode_of, power_at_stc_w
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.equipment import bundled_equipment
-from solarcalc.sitefile.owned import RATED, Owned
+from solarcalc.sitefile.existing import RATED, Existing
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
 
@@ -46,7 +46,7 @@ PLACE = Place(
 
 
 def battery(**more):
-    return Owned(**{
+    return Existing(**{
         "kind": "battery", "label": "Invented battery", "age_years": 4.0, "count": 4,
         "chemistry": "agm", "unit_voltage_v": 12.0, "unit_capacity_ah": 200.0,
         "rated_discharge_h": 10.0, **more,
@@ -59,7 +59,7 @@ def cap_tested(share, **more):
 
 
 def inverter(**more):
-    return Owned(**{
+    return Existing(**{
         "kind": "inverter", "label": "Invented inverter", "age_years": 3.0, "count": 1,
         "bank_voltage_v": 48.0, "continuous_power_w": 1000.0, "surge_power_va": 2000.0,
         "efficiency_frac": 0.9, "no_load_power_w": 10.0, "measured_surge_va": 1900.0, **more,
@@ -68,7 +68,7 @@ def inverter(**more):
 
 def module(**more):
     """300 W, ten years old."""
-    return Owned(**{
+    return Existing(**{
         "kind": "module", "label": "Invented module", "age_years": 10.0, "count": 6,
         "pmax_w": 300.0, "voc_v": 40.0, "isc_a": 9.5, "alpha_isc_pct_per_k": 0.05,
         "beta_voc_pct_per_k": -0.3, "gamma_pmax_pct_per_k": -0.4, "cells_in_series": 60, **more,
@@ -78,7 +78,7 @@ def module(**more):
 SUN = {"measured_irradiance_w_m2": 1000.0, "measured_temp_c": 25.0}
 
 
-@pytest.mark.published("battery_owned/tests.toml")
+@pytest.mark.published("battery_existing/tests.toml")
 def test_published(case):
     assert float(REPLACE_BELOW_FRAC) == case["replace_below_frac"]
     assert float(SOUND_FRAC) == case["test_yearly_below_frac"]
@@ -111,7 +111,7 @@ def test_capacity_of_a_fast_and_cold_test_by_hand():
      (0.8, "use on the other board", "caution"), (0.79, "replace", "failed")],
 )  # fmt: skip
 def test_choice_by_capacity(share, choice, outcome):
-    judged = judge_owned(cap_tested(share), PLACE)
+    judged = judge_existing(cap_tested(share), PLACE)
     assert judged.choice == choice
     assert judged.verdicts[0].outcome == outcome
     assert set(judged.consequences) == set(CHOICES)
@@ -132,19 +132,19 @@ def test_choice_by_capacity(share, choice, outcome):
     ],
 )  # fmt: skip
 def test_the_worst_test_decides(more, choice):
-    assert judge_owned(cap_tested(1.0, **more), PLACE).choice == choice
+    assert judge_existing(cap_tested(1.0, **more), PLACE).choice == choice
 
 
 def test_without_a_capacity_test_it_is_to_be_tested_unless_it_is_dead():
-    judged = judge_owned(battery(rest_voltage_v=12.8), PLACE)
+    judged = judge_existing(battery(rest_voltage_v=12.8), PLACE)
     assert judged.choice == "test first"
     assert "discharge it at a steady current" in judged.verdicts[0].remedy
-    assert judge_owned(battery(rest_voltage_v=10.6), PLACE).choice == "replace"
+    assert judge_existing(battery(rest_voltage_v=10.6), PLACE).choice == "replace"
 
 
 def test_figures_of_a_battery_by_hand():
     """4 of 12 V 200 Ah at 85 %: 9.6 kWh rated, half of 8.16 usable: 40.8 h of 100 W."""
-    judged = judge_owned(cap_tested(0.85), PLACE)
+    judged = judge_existing(cap_tested(0.85), PLACE)
     assert judged.values["rated_energy_kwh"] == pytest.approx(9.6)
     assert judged.values["usable_energy_kwh"] == pytest.approx(4.08)
     assert judged.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
@@ -156,7 +156,7 @@ def test_figures_of_a_battery_by_hand():
 
 
 def test_only_whole_strings_count():
-    six, four = (judge_owned(cap_tested(1.0, count=count), PLACE).values for count in (6, 4))
+    six, four = (judge_existing(cap_tested(1.0, count=count), PLACE).values for count in (6, 4))
     assert six == four
 
 
@@ -169,7 +169,7 @@ def test_years_left():
 
 @given(some.floats(0.0, 1.2), some.floats(0.0, 0.2))
 def test_less_capacity_is_never_a_better_choice(share, less):
-    order = [judge_owned(cap_tested(s), PLACE).choice for s in (share, max(share - less, 0.0))]
+    order = [judge_existing(cap_tested(s), PLACE).choice for s in (share, max(share - less, 0.0))]
     assert CHOICES.index(order[0]) <= CHOICES.index(order[1])
 
 
@@ -190,12 +190,12 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
     hours = (test["time"] - test["time"].iloc[0]).dt.total_seconds().to_numpy() / 3600.0
     ampere_hours = float(np.trapezoid(test["current"], hours))
     assert ampere_hours == pytest.approx(19.5, abs=0.3)
-    owned = battery(
+    existing = battery(
         unit_capacity_ah=17.0, rated_discharge_h=20.0, count=4, measured_capacity_ah=ampere_hours,
         measured_discharge_h=float(hours[-1]), measured_temp_c=24.0,
         rest_voltage_v=float(log["voltage"].iloc[0]),
     )  # fmt: skip
-    judged = judge_owned(owned, PLACE)
+    judged = judge_existing(existing, PLACE)
     assert judged.choice == "keep"
     assert judged.values["capacity_left_frac"] > 1.0
 
@@ -224,7 +224,7 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
     ],
 )
 def test_choice_of_an_inverter(more, choice):
-    judged = judge_owned(inverter(**more), PLACE)
+    judged = judge_existing(inverter(**more), PLACE)
     assert judged.choice == choice
     assert set(judged.consequences) == set(CHOICES)
     assert judged.why
@@ -232,7 +232,7 @@ def test_choice_of_an_inverter(more, choice):
 
 def test_figures_of_an_inverter_by_hand():
     """12 W all year is 105.12 kWh; 2.4 kWh a day at 0.8 costs a quarter more, 219 kWh a year."""
-    judged = judge_owned(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
+    judged = judge_existing(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
     assert judged.values["no_load_kwh_per_year"] == pytest.approx(105.12)
     assert judged.values["critical_loss_kwh_per_year"] == pytest.approx(219.0)
     assert judged.values["heavy_loss_kwh_per_year"] == pytest.approx(438.0)
@@ -267,12 +267,12 @@ def test_the_correction_undoes_the_diode_model():
     power, isc, voc = (float(np.asarray(curve[name])) for name in ("p_mp", "i_sc", "v_oc"))
     back = power_at_stc_w(power, sheet, Conditions(light_w_m2=850.0, cell_c=48.0))
     assert back == pytest.approx(sheet.pmax_w, rel=0.02)
-    owned = module(
+    existing = module(
         **{name: getattr(sheet, name) for name in RATED["module"]}, count=1,
         measured_isc_a=isc, measured_voc_v=voc, measured_irradiance_w_m2=850.0,
         measured_temp_c=48.0,
     )  # fmt: skip
-    found = at_standard(owned)
+    found = at_standard(existing)
     # The fit takes a share off alpha to meet gamma: that share of alpha over the 23 K.
     off_frac = 23.0 * diode_of(sheet)["Adjust"] / 100.0 * sheet.alpha_isc_pct_per_k / 100.0
     assert 0.0 < off_frac < 0.005
@@ -287,28 +287,28 @@ def test_the_correction_undoes_the_diode_model():
      (240.0, "use on the other board"), (239.0, "replace")],
 )  # fmt: skip
 def test_choice_by_power(power, choice):
-    judged = judge_owned(module(measured_pmax_w=power, **SUN), PLACE)
+    judged = judge_existing(module(measured_pmax_w=power, **SUN), PLACE)
     assert judged.choice == choice
     assert judged.values["power_now_w"] == pytest.approx(6 * power)
 
 
 def test_power_that_was_not_measured_is_an_upper_bound_and_says_so():
-    judged = judge_owned(module(measured_isc_a=9.5, measured_voc_v=38.0, **SUN), PLACE)
+    judged = judge_existing(module(measured_isc_a=9.5, measured_voc_v=38.0, **SUN), PLACE)
     assert judged.values["power_left_frac"] == pytest.approx(0.95)
     assert "at most" in judged.why[0]
 
 
 def test_a_lost_section_keeps_a_module_out_of_sound_strings():
-    judged = judge_owned(module(measured_pmax_w=280.0, measured_voc_v=27.0, **SUN), PLACE)
+    judged = judge_existing(module(measured_pmax_w=280.0, measured_voc_v=27.0, **SUN), PLACE)
     assert judged.choice == "use on the other board"
     assert any("section" in verdict.remedy for verdict in judged.verdicts)
 
 
 def test_module_without_its_tests_and_test_in_weak_light():
-    untested = judge_owned(module(), PLACE)
+    untested = judge_existing(module(), PLACE)
     assert untested.choice == "test first"
     assert "cannot be switched off" in untested.verdicts[0].remedy
-    weak = judge_owned(
+    weak = judge_existing(
         module(measured_pmax_w=140.0, measured_irradiance_w_m2=500.0, measured_temp_c=25.0), PLACE
     )
     assert weak.choice == "keep"
@@ -317,7 +317,7 @@ def test_module_without_its_tests_and_test_in_weak_light():
 
 def test_figures_of_modules_by_hand():
     """6 x 250 W bring 2100 kWh at 1400 kWh/kW; 50 W more each would bring 420 more."""
-    judged = judge_owned(module(measured_pmax_w=250.0, **SUN), PLACE)
+    judged = judge_existing(module(measured_pmax_w=250.0, **SUN), PLACE)
     assert "1500 W" in judged.consequences["use on the other board"]
     assert "2100 kWh" in judged.consequences["use on the other board"]
     assert "420 kWh" in judged.consequences["replace"]
@@ -329,12 +329,12 @@ def test_figures_of_modules_by_hand():
 
 def test_table_and_caution():
     things = (cap_tested(0.85), inverter(), module())
-    table = owned_table(judge_owned(thing, PLACE) for thing in things)
+    table = existing_table(judge_existing(thing, PLACE) for thing in things)
     assert table["choice"].tolist() == ["use on the other board", "keep", "test first"]
-    assert list(table.columns) == ["owned", "kind", "choice", "found", *CHOICES]
-    assert "licensed person" in OWNED_CAUTION
-    assert all(entry.source for entry in owned_assumptions(things))
-    assert owned_assumptions([]) == []
+    assert list(table.columns) == ["existing", "kind", "choice", "found", *CHOICES]
+    assert "licensed person" in EXISTING_CAUTION
+    assert all(entry.source for entry in existing_assumptions(things))
+    assert existing_assumptions([]) == []
 
 
 @pytest.mark.parametrize(
@@ -350,13 +350,13 @@ def test_table_and_caution():
 )  # fmt: skip
 def test_bad_places_are_refused(place, named):
     with pytest.raises(InputError, match=named):
-        judge_owned(cap_tested(1.0), place)
+        judge_existing(cap_tested(1.0), place)
 
 
 # --- the site file
 
 GOOD = """
-[[owned]]
+[[existing]]
 kind = "battery"
 label = "Old bank"
 age_years = 4.0
@@ -369,47 +369,47 @@ rated_discharge_h = 10.0
 
 
 def site(folder, text):
-    path = write_new_site("Owned", folder)
+    path = write_new_site("Existing", folder)
     path.write_text(path.read_text(encoding="utf-8") + text, encoding="utf-8")
     return path
 
 
-def test_site_file_with_things_owned(tmp_path):
-    (owned,) = read_site(site(tmp_path, GOOD)).site.owned
-    assert owned.chemistry == "agm"
-    assert judge_owned(owned, PLACE).choice == "test first"
+def test_site_file_with_things_existing(tmp_path):
+    (existing,) = read_site(site(tmp_path, GOOD)).site.existing
+    assert existing.chemistry == "agm"
+    assert judge_existing(existing, PLACE).choice == "test first"
 
 
 def test_the_templates_examples_are_judged(tmp_path):
     text = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
-    head, _, tail = text.partition("# [[owned]]")
+    head, _, tail = text.partition("# [[existing]]")
     path = tmp_path / "all.toml"
-    marked = ("# [[owned]]" + tail).replace("\n# ", "\n").removeprefix("# ")
+    marked = ("# [[existing]]" + tail).replace("\n# ", "\n").removeprefix("# ")
     path.write_text(head.replace("@NAME@", "All") + marked, encoding="utf-8")
-    things = read_site(path).site.owned
+    things = read_site(path).site.existing
     assert [thing.kind for thing in things] == ["battery", "inverter", "module"]
-    choices = [judge_owned(thing, PLACE).choice for thing in things]
+    choices = [judge_existing(thing, PLACE).choice for thing in things]
     assert choices == ["use on the other board", "keep", "use on the other board"]
 
 
 @pytest.mark.parametrize(
     ("old", "new", "where", "said"),
     [
-        ("rated_discharge_h = 10.0\n", "", "owned[1].rated_discharge_h",
+        ("rated_discharge_h = 10.0\n", "", "existing[1].rated_discharge_h",
          "figure of its data sheet"),
-        ('chemistry = "agm"\n', "", "owned[1].chemistry", "figure of its data sheet"),
-        ("count = 4\n", "count = 4\npmax_w = 300.0\n", "owned[1].pmax_w", 'kind = "battery"'),
+        ('chemistry = "agm"\n', "", "existing[1].chemistry", "figure of its data sheet"),
+        ("count = 4\n", "count = 4\npmax_w = 300.0\n", "existing[1].pmax_w", 'kind = "battery"'),
         ("count = 4\n", "count = 4\nmeasured_capacity_ah = 150.0\n",
-         "owned[1].measured_discharge_h", "length of the test"),
+         "existing[1].measured_discharge_h", "length of the test"),
         ("count = 4\n", "count = 4\nmeasured_resistance_ohm = 0.01\n",
-         "owned[1].new_resistance_ohm", "new unit"),
-        ("count = 4\n", "count = 0\n", "owned[1].count", "from 1 to 1000"),
-        ("age_years = 4.0\n", "age_years = -1.0\n", "owned[1].age_years", "0 to 60"),
-        ('kind = "battery"', 'kind = "kettle"', "owned[1].kind", "battery, inverter, module"),
-        ("count = 4\n", "count = 4\ncolour = 1\n", "owned[1].colour", "no such key"),
+         "existing[1].new_resistance_ohm", "new unit"),
+        ("count = 4\n", "count = 0\n", "existing[1].count", "from 1 to 1000"),
+        ("age_years = 4.0\n", "age_years = -1.0\n", "existing[1].age_years", "0 to 60"),
+        ('kind = "battery"', 'kind = "kettle"', "existing[1].kind", "battery, inverter, module"),
+        ("count = 4\n", "count = 4\ncolour = 1\n", "existing[1].colour", "no such key"),
     ],
 )  # fmt: skip
-def test_bad_owned_is_refused_by_field(tmp_path, old, new, where, said):
+def test_bad_existing_is_refused_by_field(tmp_path, old, new, where, said):
     assert old in GOOD
     with pytest.raises(InputError) as caught:
         read_site(site(tmp_path, GOOD.replace(old, new, 1)))
@@ -420,7 +420,7 @@ def test_bad_owned_is_refused_by_field(tmp_path, old, new, where, said):
 
 def test_a_module_test_needs_light_and_temperature(tmp_path):
     text = """
-[[owned]]
+[[existing]]
 kind = "module"
 label = "Old modules"
 age_years = 4.0
@@ -436,7 +436,8 @@ measured_pmax_w = 250.0
 """
     with pytest.raises(InputError) as caught:
         read_site(site(tmp_path, text))
-    assert [fault.where.split("owned[1].")[1].split(" ")[0] for fault in caught.value.faults] == [
+    assert [fault.where.split("existing[1].")[1].split(" ")[0]
+            for fault in caught.value.faults] == [
         "measured_irradiance_w_m2", "measured_temp_c",
     ]  # fmt: skip
 
@@ -446,6 +447,6 @@ def test_a_label_stands_once(tmp_path):
         read_site(site(tmp_path, GOOD + GOOD.replace("Old bank", "OLD  bank")))
 
 
-def test_owned_that_is_no_list_is_refused(tmp_path):
-    with pytest.raises(InputError, match=r"\[\[owned\]\]"):
-        read_site(site(tmp_path, "\n[owned]\nkind = 1\n"))
+def test_existing_that_is_no_list_is_refused(tmp_path):
+    with pytest.raises(InputError, match=r"\[\[existing\]\]"):
+        read_site(site(tmp_path, "\n[existing]\nkind = 1\n"))

@@ -1,7 +1,7 @@
 """What the customer already owns, by its tests: keep it, use it elsewhere, or replace it.
 
 The critical board must not go dark, so it gets what is sound; the other board may wait, and can
-have what is worn but safe. Judged by the test results of the site file's [[owned]].
+have what is worn but safe. Judged by the test results of the site file's [[existing]].
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant
 from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
-from solarcalc.battery.owned_battery import (
+from solarcalc.battery.existing_battery import (
     CHOICES,
     BoardNeed,
     Judgement,
@@ -35,7 +35,7 @@ from solarcalc.energy.diode import (
     power_at_stc_w,
     voc_at_stc_v,
 )
-from solarcalc.sitefile.owned import Owned
+from solarcalc.sitefile.existing import Existing
 
 LOST_EFFICIENCY_FRAC = constant("battery.lost_efficiency_frac")
 BAD_EFFICIENCY_FRAC = constant("battery.bad_efficiency_frac")
@@ -43,26 +43,27 @@ NO_LOAD_TIMES = constant("battery.no_load_times")
 OLD_YEARS = constant("battery.old_years")
 
 
-def judged_inverter(owned: Owned, place: Place) -> Judgement:
-    """An owned inverter: whether it carries a board, and what it costs to run."""
-    surge, efficiency, idle = _found(owned)
-    fit = _fits(owned, place, surge)
-    tests = [_inverter_voltage(owned, place), fit, _lost(owned, efficiency), _idle(owned, idle),
-             _age(owned)]  # fmt: skip
-    tested = owned.measured_surge_va is not None
+def judged_inverter(existing: Existing, place: Place) -> Judgement:
+    """An existing inverter: whether it carries a board, and what it costs to run."""
+    surge, efficiency, idle = _found(existing)
+    fit = _fits(existing, place, surge)
+    tests = [_inverter_voltage(existing, place), fit, _lost(existing, efficiency),
+             _idle(existing, idle),
+             _age(existing)]  # fmt: skip
+    tested = existing.measured_surge_va is not None
     choice = worst([rank for rank, _ in tests], tested=tested)
     values = _values(place, efficiency=efficiency, no_load_w=idle)
     verdicts = [verdict for _, verdict in tests]
     return Judgement(
-        label=owned.label, kind=owned.kind, choice=choice,
+        label=existing.label, kind=existing.kind, choice=choice,
         why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
                   for verdict in verdicts if verdict.outcome != "passed")
         or ("every test is passed",),
-        consequences=_consequences_of_inverter(owned, values),
+        consequences=_consequences_of_inverter(existing, values),
         values=values,
         verdicts=(
             choice_verdict(
-                owned.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
+                existing.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
                 remedy={
                     "replace": "a new inverter sized to its board",
                     "use on the other board": "let it serve the heavy board, which may wait",
@@ -74,12 +75,12 @@ def judged_inverter(owned: Owned, place: Place) -> Judgement:
     )  # fmt: skip
 
 
-def _found(owned: Owned) -> tuple[float, float, float]:
+def _found(existing: Existing) -> tuple[float, float, float]:
     """Surge [VA], efficiency and no-load power [W]: measured, or else as rated."""
     pairs = (
-        (owned.measured_surge_va, owned.surge_power_va),
-        (owned.measured_efficiency_frac, owned.efficiency_frac),
-        (owned.measured_no_load_w, owned.no_load_power_w),
+        (existing.measured_surge_va, existing.surge_power_va),
+        (existing.measured_efficiency_frac, existing.efficiency_frac),
+        (existing.measured_no_load_w, existing.no_load_power_w),
     )
     surge, efficiency, idle = (
         float((rated or 0.0) if measured is None else measured) for measured, rated in pairs
@@ -87,21 +88,21 @@ def _found(owned: Owned) -> tuple[float, float, float]:
     return surge, efficiency, idle
 
 
-def _inverter_voltage(owned: Owned, place: Place) -> tuple[int, Verdict]:
-    fits = same_class(owned.bank_voltage_v or 0.0, place.bank_voltage_v)
+def _inverter_voltage(existing: Existing, place: Place) -> tuple[int, Verdict]:
+    fits = same_class(existing.bank_voltage_v or 0.0, place.bank_voltage_v)
     return 0 if fits else 2, judged(fits, "failed", **worded(
-        "battery", "voltage-bank", bank_voltage_v=owned.bank_voltage_v,
+        "battery", "voltage-bank", bank_voltage_v=existing.bank_voltage_v,
         place_bank_voltage_v=place.bank_voltage_v,
     ))  # fmt: skip
 
 
-def _fits(owned: Owned, place: Place, surge_va: float) -> tuple[int, Verdict]:
-    critical, heavy = (_carries(owned, need, surge_va) for need in (place.critical, place.heavy))
+def _fits(existing: Existing, place: Place, surge_va: float) -> tuple[int, Verdict]:
+    critical, heavy = (_carries(existing, need, surge_va) for need in (place.critical, place.heavy))
     rank = 0 if critical else 1 if heavy else 2
     return rank, judged(
         critical, "failed" if rank == 2 else "caution",
         item="Continuous power and largest start",
-        found=f"{owned.continuous_power_w:g} W, {surge_va:g} VA",
+        found=f"{existing.continuous_power_w:g} W, {surge_va:g} VA",
         limit=f"critical {place.critical.peak_w:g} W, {place.critical.surge_va:g} VA;"
         f" heavy {place.heavy.peak_w:g} W, {place.heavy.surge_va:g} VA",
         clause="measured where it was measured, otherwise as rated",
@@ -109,12 +110,12 @@ def _fits(owned: Owned, place: Place, surge_va: float) -> tuple[int, Verdict]:
     )  # fmt: skip
 
 
-def _carries(owned: Owned, need: BoardNeed, surge_va: float) -> bool:
-    return (owned.continuous_power_w or 0.0) >= need.peak_w and surge_va >= need.surge_va
+def _carries(existing: Existing, need: BoardNeed, surge_va: float) -> bool:
+    return (existing.continuous_power_w or 0.0) >= need.peak_w and surge_va >= need.surge_va
 
 
-def _lost(owned: Owned, efficiency_frac: float) -> tuple[int, Verdict]:
-    lost = (owned.efficiency_frac or 0.0) - efficiency_frac
+def _lost(existing: Existing, efficiency_frac: float) -> tuple[int, Verdict]:
+    lost = (existing.efficiency_frac or 0.0) - efficiency_frac
     rank = (
         0 if lost <= float(LOST_EFFICIENCY_FRAC)
         else 1 if lost <= float(BAD_EFFICIENCY_FRAC) else 2
@@ -128,19 +129,19 @@ def _lost(owned: Owned, efficiency_frac: float) -> tuple[int, Verdict]:
     )  # fmt: skip
 
 
-def _idle(owned: Owned, no_load_w: float) -> tuple[int, Verdict]:
-    most = (owned.no_load_power_w or 0.0) * float(NO_LOAD_TIMES)
-    fine = no_load_w <= most or owned.measured_no_load_w is None
+def _idle(existing: Existing, no_load_w: float) -> tuple[int, Verdict]:
+    most = (existing.no_load_power_w or 0.0) * float(NO_LOAD_TIMES)
+    fine = no_load_w <= most or existing.measured_no_load_w is None
     return 0 if fine else 1, judged(
         fine, **worded("battery", "idle-power", no_load_w=no_load_w, most=most),
         clause=NO_LOAD_TIMES.source,
     )  # fmt: skip
 
 
-def _age(owned: Owned) -> tuple[int, Verdict]:
-    young = owned.age_years < float(OLD_YEARS)
+def _age(existing: Existing) -> tuple[int, Verdict]:
+    young = existing.age_years < float(OLD_YEARS)
     return 0 if young else 1, judged(
-        young, item="Age", found=f"{owned.age_years:g}", limit=f"{float(OLD_YEARS):g}",
+        young, item="Age", found=f"{existing.age_years:g}", limit=f"{float(OLD_YEARS):g}",
         unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not go dark",
     )  # fmt: skip
 
@@ -152,12 +153,12 @@ def _values(place: Place, *, efficiency: float, no_load_w: float) -> dict[str, f
             "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat}
 
 
-def _consequences_of_inverter(owned: Owned, values: dict[str, float]) -> dict[str, str]:
+def _consequences_of_inverter(existing: Existing, values: dict[str, float]) -> dict[str, str]:
     idle = values["no_load_kwh_per_year"]
     return {
         "keep": f"On the critical board it turns {values['critical_loss_kwh_per_year']:.0f} kWh a"
         f" year into heat and idles through {idle:.0f} kWh; it is the only supply of that board,"
-        f" {owned.age_years:g} years old: have a spare.",
+        f" {existing.age_years:g} years old: have a spare.",
         "use on the other board": "On the heavy board it turns"
         f" {values['heavy_loss_kwh_per_year']:.0f} kWh a year into heat and idles through up to"
         f" {idle:.0f} kWh; when it fails the critical board stays alight on a new one.",
@@ -183,49 +184,50 @@ class AtStandard:
     pmax_w: float | None
 
 
-def at_standard(owned: Owned) -> AtStandard:
-    """The test results of an owned module at 1000 W/m2 and 25 degC.
+def at_standard(existing: Existing) -> AtStandard:
+    """The test results of an existing module at 1000 W/m2 and 25 degC.
 
     Power that was not measured is taken from current and voltage with the fill factor of the
     data sheet: an upper bound, for age takes from the fill factor as well.
     """
-    light, temp = owned.measured_irradiance_w_m2, owned.measured_temp_c
+    light, temp = existing.measured_irradiance_w_m2, existing.measured_temp_c
     if light is None or temp is None:
         return AtStandard(isc_a=None, voc_v=None, pmax_w=None)
     at = Conditions(light_w_m2=light, cell_c=temp)
-    isc, voc, power = owned.measured_isc_a, owned.measured_voc_v, owned.measured_pmax_w
-    isc = None if isc is None else isc_at_stc_a(isc, owned, at)
-    voc = None if voc is None else voc_at_stc_v(voc, owned, at)
+    isc, voc, power = existing.measured_isc_a, existing.measured_voc_v, existing.measured_pmax_w
+    isc = None if isc is None else isc_at_stc_a(isc, existing, at)
+    voc = None if voc is None else voc_at_stc_v(voc, existing, at)
     if power is not None:
-        power = power_at_stc_w(power, owned, at)
+        power = power_at_stc_w(power, existing, at)
     elif isc is not None and voc is not None:
-        power = float(owned.pmax_w or 0.0) * isc / float(owned.isc_a or 1.0)
-        power *= voc / float(owned.voc_v or 1.0)
+        power = float(existing.pmax_w or 0.0) * isc / float(existing.isc_a or 1.0)
+        power *= voc / float(existing.voc_v or 1.0)
     return AtStandard(isc_a=isc, voc_v=voc, pmax_w=power)
 
 
-def judged_module(owned: Owned, place: Place) -> Judgement:
-    """An owned module, or several alike: power left, and what follows from each choice."""
-    found = at_standard(owned)
-    tests = [test for test in (_power(owned, found), _module_voltage(owned, found), _light(owned))
+def judged_module(existing: Existing, place: Place) -> Judgement:
+    """An existing module, or several alike: power left, and what follows from each choice."""
+    found = at_standard(existing)
+    tests = [test for test in (_power(existing, found), _module_voltage(existing, found),
+                               _light(existing))
              if test is not None]  # fmt: skip
     choice = worst([rank for rank, _ in tests], tested=found.pmax_w is not None)
-    rated = float(owned.pmax_w or 0.0)
+    rated = float(existing.pmax_w or 0.0)
     power = rated if found.pmax_w is None else found.pmax_w
-    values = {"rated_power_w": rated * owned.count, "power_now_w": power * owned.count}
+    values = {"rated_power_w": rated * existing.count, "power_now_w": power * existing.count}
     if found.pmax_w is not None:
         values["power_left_frac"] = power / rated
-        values["power_by_age_frac"] = (1.0 - float(AGEING_FRAC)) ** owned.age_years
+        values["power_by_age_frac"] = (1.0 - float(AGEING_FRAC)) ** existing.age_years
     verdicts = [verdict for _, verdict in tests]
     return Judgement(
-        label=owned.label, kind=owned.kind, choice=choice,
+        label=existing.label, kind=existing.kind, choice=choice,
         why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
                   for verdict in verdicts) or ("no test was given",),
         consequences=_consequences_of_module(place, values),
         values=values,
         verdicts=(
             choice_verdict(
-                owned.label, choice, clause=REPLACE_MODULE_FRAC.source,
+                existing.label, choice, clause=REPLACE_MODULE_FRAC.source,
                 remedy={
                     "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
                     " that whatever its power",
@@ -240,12 +242,12 @@ def judged_module(owned: Owned, place: Place) -> Judgement:
     )  # fmt: skip
 
 
-def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+def _power(existing: Existing, found: AtStandard) -> tuple[int, Verdict] | None:
     if found.pmax_w is None:
         return None
-    left = found.pmax_w / float(owned.pmax_w or 1.0)
+    left = found.pmax_w / float(existing.pmax_w or 1.0)
     rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(REPLACE_MODULE_FRAC) else 2
-    how = "" if owned.measured_pmax_w is not None else ", from current and voltage, at most"
+    how = "" if existing.measured_pmax_w is not None else ", from current and voltage, at most"
     return rank, judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
         "battery", "power-standard-conditions", how=how, left=left * 100.0,
         sound_module_frac=float(SOUND_MODULE_FRAC) * 100.0,
@@ -254,11 +256,11 @@ def _power(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
     ))  # fmt: skip
 
 
-def _module_voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | None:
+def _module_voltage(existing: Existing, found: AtStandard) -> tuple[int, Verdict] | None:
     """A section between bypass diodes that is gone lowers the voltage by its share."""
     if found.voc_v is None:
         return None
-    share = found.voc_v / float(owned.voc_v or 1.0)
+    share = found.voc_v / float(existing.voc_v or 1.0)
     fine = share >= float(SECTION_FRAC)
     return 0 if fine else 1, judged(fine, clause=SECTION_FRAC.source, **worded(
         "battery", "open-circuit-voltage", share=share * 100.0,
@@ -266,12 +268,12 @@ def _module_voltage(owned: Owned, found: AtStandard) -> tuple[int, Verdict] | No
     ))  # fmt: skip
 
 
-def _light(owned: Owned) -> tuple[int, Verdict] | None:
-    if owned.measured_irradiance_w_m2 is None:
+def _light(existing: Existing) -> tuple[int, Verdict] | None:
+    if existing.measured_irradiance_w_m2 is None:
         return None
     return 0, judged(
-        owned.measured_irradiance_w_m2 >= float(LEAST_W_M2),
-        item="Light at the test", found=f"{owned.measured_irradiance_w_m2:.0f}",
+        existing.measured_irradiance_w_m2 >= float(LEAST_W_M2),
+        item="Light at the test", found=f"{existing.measured_irradiance_w_m2:.0f}",
         limit=f"{float(LEAST_W_M2):.0f}", unit="W/m2", clause=LEAST_W_M2.source,
         remedy="measure again in stronger light: the correction grows uncertain",
     )  # fmt: skip
@@ -294,7 +296,7 @@ def _consequences_of_module(place: Place, values: dict[str, float]) -> dict[str,
     }
 
 
-OWNED_CAUTION = (
+EXISTING_CAUTION = (
     "A swollen, leaking or hot battery, a cracked or burnt module, an inverter with a damaged case"
     " or a tripping breaker is not tested and not used, whatever its figures: isolate it and call"
     " a licensed person. Tests and reuse go by local codes."
@@ -302,21 +304,21 @@ OWNED_CAUTION = (
 """To be shown wherever a judgement is."""
 
 
-def owned_assumptions(owned: Iterable[Owned]) -> list[Sourced]:
+def existing_assumptions(existing: Iterable[Existing]) -> list[Sourced]:
     """What the judgement of these takes for granted, each with its source; empty for none."""
-    things = list(owned)
+    things = list(existing)
     kinds = {str(one.chemistry): kind_of(one) for one in things if one.kind == "battery"}
     by_kind = [entry for kind in kinds.values() for entry in kind_assumptions(kind)]
-    return [*assumptions("battery", "owned"), DIODE_FACTOR, *by_kind] if things else []
+    return [*assumptions("battery", "existing"), DIODE_FACTOR, *by_kind] if things else []
 
 
-def judge_owned(owned: Owned, place: Place) -> Judgement:
+def judge_existing(existing: Existing, place: Place) -> Judgement:
     """Keep, use on the other board, replace, or test first; with what follows from each.
 
     Parameters
     ----------
-    owned : Owned
-        One [[owned]] of the site file.
+    existing : Existing
+        One [[existing]] of the site file.
     place : Place
         The bank's voltage and what the two boards ask.
 
@@ -331,17 +333,17 @@ def judge_owned(owned: Owned, place: Place) -> Judgement:
     """
     _check(place)
     judge = {"battery": judged_battery, "inverter": judged_inverter, "module": judged_module}
-    return judge[owned.kind](owned, place)
+    return judge[existing.kind](existing, place)
 
 
-def owned_table(judgements: Iterable[Judgement]) -> pd.DataFrame:
+def existing_table(judgements: Iterable[Judgement]) -> pd.DataFrame:
     """One row a thing: what it is, the choice, why, and what follows from each choice."""
     rows = [
         (item.label, item.kind, item.choice, "; ".join(item.why),
          *(item.consequences[choice] for choice in CHOICES))
         for item in judgements
     ]  # fmt: skip
-    return pd.DataFrame(rows, columns=["owned", "kind", "choice", "found", *CHOICES])
+    return pd.DataFrame(rows, columns=["existing", "kind", "choice", "found", *CHOICES])
 
 
 def _check(place: Place) -> None:
@@ -358,4 +360,4 @@ def _check(place: Place) -> None:
 
 
 def _fault(field: str, given: object, allowed: str) -> Fault:
-    return Fault(where=f"owned things: {field}", given=str(given), allowed=allowed)
+    return Fault(where=f"existing things: {field}", given=str(given), allowed=allowed)
