@@ -13,7 +13,7 @@ from solarcalc.sitefile.quote import Firm, Quote
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.wiring import Cables, Pipe, Runs
+from solarcalc.sitefile.wiring import Cables, Duct, Runs
 
 MEASURED = "# What follows was measured"
 """Line of a demo site file from which on these tables stand."""
@@ -24,7 +24,7 @@ FROZEN = Path(__file__).with_name("frozen")
 def plain(site: Site) -> Site:
     """The same site with everything from the cables on left to its usual values."""
     return site.model_copy(update={
-        "cables": Cables(), "runs": Runs(), "pipe": Pipe(), "places": [],
+        "cables": Cables(), "runs": Runs(), "duct": Duct(), "places": [],
         "protection": Protection(), "soil": Soil(), "earthing": Earthing(), "room": Room(),
         "firm": Firm(), "quote": Quote(), "programme": Programme(), "logger": Logger(),
         "commissioning": Commissioning(),

@@ -100,7 +100,7 @@ def sites(draw: some.DrawFn) -> Site:
         "cables": {"sizes": draw(some.sampled_from(["metric", "metric", "awg"])),
                    "dc_drop_frac": 0.06, "battery_drop_frac": 0.03, "ac_drop_frac": 0.06,
                    "roof_c": 60.0},
-        "pipe": {"size": draw(some.sampled_from(["conduit-50", "waste-110", "emt-2"])),
+        "duct": {"size": draw(some.sampled_from(["conduit-50", "waste-110", "emt-2"])),
                  "depth_m": draw(some.sampled_from([0.0, 0.6])),
                  "other_cables_mm": draw(some.sampled_from([[], [9.0]]))},
         "protection": {

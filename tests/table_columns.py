@@ -272,31 +272,31 @@ def _cold_modules(table: Published) -> None:
     _same(_column(table, "factor"), reversed(case["figure"]))
 
 
-# Pipes and what lies in them.
+# Ducts and what lies in them.
 @holds("conduit_fill", "least_cables", "fill_pct")
 def _fill(table: Published) -> None:
-    case = _case("wiring/pipes-nec-chapter-9.toml", "limits")
+    case = _case("wiring/ducts-nec-chapter-9.toml", "limits")
     _same(_column(table, "least_cables"), case["cables"][:3])
     _same(_column(table, "fill_pct"), case["figure"][:3])
 
 
 @holds("conduit_thhn", "awg", "area_in2")
 def _areas_of_american_cables(table: Published) -> None:
-    case = _case("wiring/pipes-nec-chapter-9.toml", "thhn-areas")
+    case = _case("wiring/ducts-nec-chapter-9.toml", "thhn-areas")
     _same(_column(table, "awg"), case["awg"])
     _same(_column(table, "area_in2"), case["figure"])
 
 
 @holds("conduit_thhn", "area_in2")
-def _so_many_american_cables_fill_a_pipe(table: Published) -> None:
+def _so_many_american_cables_fill_a_duct(table: Published) -> None:
     """NEC annex C counts, from the areas of EMT as printed: 40 % holds so many and not one more."""
-    pipes = _case("wiring/pipes-nec-chapter-9.toml", "emt-areas")
-    inside = dict(zip(pipes["pipes"], pipes["figure"], strict=True))
-    case = _case("wiring/pipes-nec-chapter-9.toml", "equal-cables")
+    ducts = _case("wiring/ducts-nec-chapter-9.toml", "emt-areas")
+    inside = dict(zip(ducts["ducts"], ducts["figure"], strict=True))
+    case = _case("wiring/ducts-nec-chapter-9.toml", "equal-cables")
     areas = dict(zip(_texts(table, "awg"), _column(table, "area_in2"), strict=True))
-    for pipe, awg, most in zip(case["pipes"], case["awg"], case["figure"], strict=True):
+    for duct, awg, most in zip(case["ducts"], case["awg"], case["figure"], strict=True):
         # note 7: 0.8 of a cable and more counts as one
-        assert most == math.floor(0.4 * inside[pipe] / areas[str(awg)] + 0.2)
+        assert most == math.floor(0.4 * inside[duct] / areas[str(awg)] + 0.2)
 
 
 @holds("conduit_cables", "cores", "size_mm2", "outer_mm")
@@ -334,10 +334,10 @@ def _built_mm(kind: str, size: float, cores: float, thick: dict[float, float]) -
     return bundle + (2.0 * sheath if kind == "sheathed" else 0.0)
 
 
-@holds("pipes", "outer_mm", "inner_mm")
-def _pipes(table: Published) -> None:
+@holds("ducts", "outer_mm", "inner_mm")
+def _ducts(table: Published) -> None:
     found = {row["key"]: (float(row["outer_mm"]), float(row["inner_mm"])) for row in table.rows}
-    emt, waste, duct = _outside("emt"), _outside("pipes-of-pvc"), _outside("cable-ducts")
+    emt, waste, duct = _outside("emt"), _outside("ducts-of-pvc"), _outside("cable-ducts")
     for key, outer, wall in zip(emt["key"], emt["outer_mm"], emt["wall_mm"], strict=True):
         assert abs(found[key][0] - outer) < 0.051
         assert abs(found[key][1] - (outer - 2.0 * wall)) < 0.11

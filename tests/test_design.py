@@ -46,7 +46,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "waste": {"quote": {"cable_waste_frac": 0.35}},
     "new room": {"programme": {"power_room": "new"}},
     "rails": {"rails": {"foot_spacing_m": 0.9}},
-    "pipe": {"pipe": {"bends": 4, "depth_m": 0.9}},
+    "duct": {"duct": {"bends": 4, "depth_m": 0.9}},
     "surge": {"protection": {"thunderstorm_days": 90.0}},
     "tracker": {"controller": {"efficiency_frac": 0.95}},
     "inverter": {"inverter": {"critical": {"no_load_power_w": 25.0}}},
@@ -206,7 +206,7 @@ def test_another_place_no_place_and_a_kept_room_can_be_tried_from_a_chosen_place
     assert chosen.site.runs.dc_main.length_m == 40.0
     assert chosen.site.battery.room_swing_frac == 0.1
     back = chosen.changed({"room": {"place": ""}})
-    assert (back.site.runs, back.site.pipe) == (own.site.runs, own.site.pipe)
+    assert (back.site.runs, back.site.duct) == (own.site.runs, own.site.duct)
     assert back.site.battery == own.site.battery
     other = chosen.changed({"room": {"place": "Net loft"}})
     assert other.site.battery.room_swing_frac == 0.4

@@ -177,19 +177,19 @@ def routes_hold_what_is_counted(built):
         if route.method not in ("solar-free", "solar-surface"):
             assert route.circuits >= sum(one.count * one.in_parallel for one in here)
         if route.fill is not None:
-            others = len(built.site.pipe.other_cables_mm) * (
+            others = len(built.site.duct.other_cables_mm) * (
                 (route.key, route.method) == ("dc_main", "D1"))  # fmt: skip
             cables = sum(
                 one.count * one.in_parallel * (2 if one.current == "dc" else 1) for one in here
             )
-            assert (route.fill.cable_count - others) * route.pipe_count >= cables
-            assert route.pipe_m == pytest.approx(route.pipe_count * route.fill.length_m)
+            assert (route.fill.cable_count - others) * route.duct_count >= cables
+            assert route.duct_m == pytest.approx(route.duct_count * route.fill.length_m)
     lines = {line.key: line for line in bill_of(built, None, 0.0)}
     trench = sum(route.trench_m for route in built.routes)
     assert trench <= (lines["trench"].quantity if trench else 0.0) < trench + 1.0
-    pipes = sum(line.quantity for line in lines.values() if line.item == "pipe")
-    pipe_m = sum(route.pipe_m for route in built.routes)
-    assert pipe_m - 1e-6 <= pipes < pipe_m + len(lines)
+    ducts = sum(line.quantity for line in lines.values() if line.item == "duct")
+    duct_m = sum(route.duct_m for route in built.routes)
+    assert duct_m - 1e-6 <= ducts < duct_m + len(lines)
 
 
 def poles_follow_from_conductors(built):

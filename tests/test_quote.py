@@ -35,7 +35,7 @@ from solarcalc.quote.offer import LabourHours, compare_offers, group_prices, pai
 from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring.pipes import pipe_size
+from solarcalc.wiring.ducts import duct_size
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
@@ -76,7 +76,7 @@ BUILT = Installation(
         conductor("earth-1", 20.0, 16.0, "16 mm²", 0, "earth"),
     ),
     routes=(Route(key="dc_main", name="dc_main", method="D1", conductors=("dc_main",), circuits=1,
-                  pipe=pipe_size("conduit-32"), pipe_count=1, pipe_m=10.0, trench_m=8.0),),
+                  duct=duct_size("conduit-32"), duct_count=1, duct_m=10.0, trench_m=8.0),),
 )  # fmt: skip
 CIVIL = civil_works(length_m=3.0, depth_m=2.4, height_m=2.6)
 QUOTE = Quote(margin_frac=0.25, tax_frac=0.1)
@@ -114,7 +114,7 @@ def test_quantities_by_hand():
     # hand: (41 + 20.5) x 1.1 = 67.65 m; 6 x 1.1 = 6.6 m; 10 x 1.1 = 11 m exactly
     assert found["cable-copper-6mm2"] == 68.0
     assert found["cable-copper-awg4/0"] == 7.0
-    assert found["pipe-32mm"] == 11.0
+    assert found["duct-32mm"] == 11.0
     assert found["earth-conductor-16mm2"] == 22.0
     assert found["lug-6mm2"] == 4.0
     assert found["rail-4.2m"] == 10.0
@@ -177,8 +177,8 @@ def test_bad_designs_are_refused():
     (route,) = BUILT.routes
     with pytest.raises(InputError, match="Trench"):
         bill_of(replace(BUILT, routes=(replace(route, trench_m=-1.0),)), None, 0.1)
-    with pytest.raises(InputError, match="Pipe"):
-        bill_of(replace(BUILT, routes=(replace(route, pipe_m=float("nan")),)), None, 0.1)
+    with pytest.raises(InputError, match="Duct"):
+        bill_of(replace(BUILT, routes=(replace(route, duct_m=float("nan")),)), None, 0.1)
 
 
 def test_the_sums_of_an_offer_close(offer):

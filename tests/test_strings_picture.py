@@ -1,4 +1,4 @@
-"""Pictures of the controller's window and of the pipe: words, sizes, no overlap of cables."""
+"""Pictures of the controller's window and of the duct: words, sizes, no overlap of cables."""
 
 from __future__ import annotations
 
@@ -19,13 +19,13 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.figures.electrical import (
     MOST_BARS,
     MOST_DRAWN,
-    draw_pipe,
+    draw_duct,
     draw_string_window,
     packed,
 )
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.supply import Controller
-from solarcalc.wiring.pipes import PipeCable, pipe_fill
+from solarcalc.wiring.ducts import DuctCable, duct_fill
 from solarcalc.wiring.string_plan import StringCase, series_limits, string_row
 
 sized_run = runpy.run_path(str(Path(__file__).with_name("cable_stand_ins.py")))["sized_run"]
@@ -142,10 +142,10 @@ def test_what_is_allowed_finds_its_place():
         assert None not in packed(inner_mm, [outer_mm] * count)
 
 
-def test_the_pipe_says_what_lies_in_it(site):
-    pipe = site.pipe.model_copy(update={"other_cables_mm": [8.0]})
-    cables = [PipeCable(outer_mm=12.5, count=4, conductor_mm2=25.0, words=NASTY)]
-    figure = draw_pipe(pipe_fill(site.model_copy(update={"pipe": pipe}), cables, length_m=15.0))
+def test_the_duct_says_what_lies_in_it(site):
+    duct = site.duct.model_copy(update={"other_cables_mm": [8.0]})
+    cables = [DuctCable(outer_mm=12.5, count=4, conductor_mm2=25.0, words=NASTY)]
+    figure = draw_duct(duct_fill(site.model_copy(update={"duct": duct}), cables, length_m=15.0))
     words = words_of(figure)
     assert words.count("1") == 4
     assert words.count("2") == 1
@@ -158,10 +158,10 @@ def test_the_pipe_says_what_lies_in_it(site):
     assert not overlapping(figure)
 
 
-def test_a_pipe_too_full_says_so_and_what_is_left_out(site):
-    tight = site.model_copy(update={"pipe": site.pipe.model_copy(update={"size": "waste-32"})})
-    words = words_of(draw_pipe(pipe_fill(tight, [(14.0, 3)], length_m=5.0)))
+def test_a_duct_too_full_says_so_and_what_is_left_out(site):
+    tight = site.model_copy(update={"duct": site.duct.model_copy(update={"size": "waste-32"})})
+    words = words_of(draw_duct(duct_fill(tight, [(14.0, 3)], length_m=5.0)))
     assert any("87 % filled, above the 40 % allowed" in word for word in words)
     assert any("2 find no place in this sketch" in word for word in words)
-    many = words_of(draw_pipe(pipe_fill(site, [(3.0, MOST_DRAWN + 5)], length_m=5.0)))
+    many = words_of(draw_duct(duct_fill(site, [(3.0, MOST_DRAWN + 5)], length_m=5.0)))
     assert any("5 more are not drawn" in word for word in many)

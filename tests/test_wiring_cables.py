@@ -368,7 +368,7 @@ def test_the_table_of_sizes_has_a_row_for_every_metric_size() -> None:
     assert [row["Metric"] for row in rows] == [f"{size:g} mm²" for size in sizes_mm2("copper")]
     assert rows[3] == {
         "Metric": "6 mm²", "American": "AWG 8", "Its area, mm²": "8.4",
-        "Its current in pipe at 75 °C, A": "50",
+        "Its current in duct at 75 °C, A": "50",
     }  # fmt: skip
 
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
-from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, pipe, strokes
+from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes
 from solarcalc.installation.records import Conductor, Installation, Part
 
 KEPT = "\u00a0"
@@ -251,7 +251,7 @@ class Diagram:
             return
         run = sized.run
         if run.lies.in_ground:
-            pipe(pen, -half_mm + 1.0, half_mm - 1.0)
+            duct(pen, -half_mm + 1.0, half_mm - 1.0)
             self.placer.used.add("buried")
         if half_mm > HALF_MM / 2.0:
             strokes(pen, -half_mm + 2.4, run.loaded)

@@ -199,7 +199,7 @@ def _protective(pen: Pen) -> None:
 
 def _buried(pen: Pen) -> None:
     pen.line((-HALF_MM, 0.0), (HALF_MM, 0.0))
-    pipe(pen, -HALF_MM, HALF_MM)
+    duct(pen, -HALF_MM, HALF_MM)
 
 
 def _load(pen: Pen) -> None:
@@ -244,8 +244,8 @@ def strokes(pen: Pen, along_mm: float, count: int) -> None:
         pen.line((shift_mm - 0.6, -1.2), (shift_mm + 0.6, 1.2), width_mm=THIN_MM)
 
 
-def pipe(pen: Pen, from_mm: float, to_mm: float) -> None:
-    """Dashed walls of a pipe on both sides of a line."""
+def duct(pen: Pen, from_mm: float, to_mm: float) -> None:
+    """Dashed walls of a duct on both sides of a line."""
     for across_mm in (-1.6, 1.6):
         pen.line((from_mm, across_mm), (to_mm, across_mm), width_mm=THIN_MM, dash=DASHED)
 

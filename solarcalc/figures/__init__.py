@@ -4,7 +4,7 @@ from solarcalc.figures.battery_room import draw_bank_wiring, draw_openings, draw
 from solarcalc.figures.earth import draw_electrode, draw_rods, draw_soil_test
 from solarcalc.figures.electrical import (
     draw_cable_sizes,
-    draw_pipe,
+    draw_duct,
     draw_places,
     draw_run_losses,
     draw_string_window,
@@ -44,6 +44,7 @@ __all__ = [
     "draw_charge_map",
     "draw_cleaning_plan",
     "draw_cost_groups",
+    "draw_duct",
     "draw_electrode",
     "draw_energy_by_pitch",
     "draw_energy_by_tilt",
@@ -54,7 +55,6 @@ __all__ = [
     "draw_module_shade",
     "draw_months",
     "draw_openings",
-    "draw_pipe",
     "draw_places",
     "draw_planes",
     "draw_programme",

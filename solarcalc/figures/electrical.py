@@ -1,4 +1,4 @@
-"""Pictures of strings, cables, pipe and places of the power room, to read in black and white."""
+"""Pictures of strings, cables, duct and places of the power room, to read in black and white."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
-from solarcalc.wiring.pipes import PipeFill
+from solarcalc.wiring.ducts import DuctFill
 from solarcalc.wiring.places import PlaceResult, best_place, money_words
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_checks import plan_sentence
@@ -221,7 +221,7 @@ def packed(inner_mm: float, outers_mm: list[float]) -> list[Place | None]:
     Parameters
     ----------
     inner_mm : float
-        Diameter of the pipe inside [mm].
+        Diameter of the duct inside [mm].
     outers_mm : list of float
         Diameters of the cables, in the order they are dropped [mm].
     """
@@ -275,14 +275,14 @@ def _is_free(wall: float, lying: list[Place], place: Place) -> bool:
 
 
 @styled
-def draw_pipe(fill: PipeFill) -> Figure:
-    """The pipe cut across, to scale, and a list of what lies in it.
+def draw_duct(fill: DuctFill) -> Figure:
+    """The duct cut across, to scale, and a list of what lies in it.
 
     Each kind of cable has its own number and hatch.
 
     Parameters
     ----------
-    fill : PipeFill
+    fill : DuctFill
     """
     figure, (axis,) = sheet(7.2, 3.4)
     wall = fill.inner_mm / 2.0
@@ -318,12 +318,12 @@ def _draw_cable(axis: Axes, place: Place, number: int, wall: float) -> None:
                   bbox={"boxstyle": "circle,pad=0.12", "fc": "white", "ec": "none"})
 
 
-def _key(fill: PipeFill, notes: list[str]) -> str:
+def _key(fill: DuctFill, notes: list[str]) -> str:
     lines = [
         f"{number}   {cable.count} × {cable.outer_mm:g} mm   {_short_cable(cable.words)}"
         for number, cable in enumerate(fill.cables, start=1)
     ]
-    lines.append(f"inside of the pipe {fill.inner_mm:g} mm; to scale, a sketch of how they may lie")
+    lines.append(f"inside of the duct {fill.inner_mm:g} mm; to scale, a sketch of how they may lie")
     return "\n".join(lines + notes)
 
 

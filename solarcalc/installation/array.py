@@ -104,7 +104,7 @@ def dc_main_labels(chosen: Chosen) -> tuple[Label, ...]:
     along = 1 + int(run.length_m / CABLE_SIGN_EVERY_M)
     return (Label(
         label="Sign 1", words="SOLAR d.c. — live whenever there is light",
-        where="along direct-current cables and pipe,"
+        where="along direct-current cables and duct,"
         f" every {CABLE_SIGN_EVERY_M:g} m and at each end that enters a box",
         count=along + 2 * run.count, rule=SIGNS_RULE,
     ),)  # fmt: skip

@@ -21,17 +21,17 @@ from solarcalc.protection.case import board_of
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.pipes import (
-    PipeCable,
-    PipeFill,
-    PipeSize,
+from solarcalc.wiring.ducts import (
+    DuctCable,
+    DuctFill,
+    DuctSize,
     cables_of_run,
+    duct_fill,
+    duct_size,
+    duct_sizes,
     fill_frac,
     fill_limit_frac,
     filled,
-    pipe_fill,
-    pipe_size,
-    pipe_sizes,
 )
 from solarcalc.wiring.runs import (
     Function,
@@ -48,7 +48,7 @@ RATED_V = {"dc": 1500.0, "ac": 1000.0}
 NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
 SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
 UNMADE = "no fuse is made so large: a check fails"
-MOST_PIPES = 12
+MOST_DUCTS = 12
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),
@@ -198,7 +198,7 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
 
 
 def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, ...]:
-    """Every way with what lies in it: circuits, pipe, trench."""
+    """Every way with what lies in it: circuits, duct, trench."""
     ways = {way.key: way for way in ways_of(chosen.site)}
     found = []
     for key in dict.fromkeys(one.route for one in conductors if one.route):
@@ -219,40 +219,40 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
 
 
 def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
-    """The route with its pipe and its trench."""
-    pipe, own = chosen.site.pipe, route.key == "dc_main"
-    length_m = (pipe.length_m or length_m) if own else length_m
+    """The route with its duct and its trench."""
+    duct, own = chosen.site.duct, route.key == "dc_main"
+    length_m = (duct.length_m or length_m) if own else length_m
     ways = (way for way in ways_of(chosen.site) if way.key == route.key)
     dug_m = sum(trench_m(chosen.site, way) for way in ways)
-    if not route.lies.in_pipe:
+    if not route.lies.in_conduit:
         return replace(route, trench_m=dug_m)
     try:
         cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
     except InputError:  # larger than any cable of the table: a trunking made to measure
         return replace(route, trench_m=dug_m)
     if own and route.lies.in_duct:
-        size, count = pipe_size(pipe.size), 1
-        fill = pipe_fill(chosen.site, cables, length_m=length_m)
+        size, count = duct_size(duct.size), 1
+        fill = duct_fill(chosen.site, cables, length_m=length_m)
     else:
-        kind = pipe_size(pipe.size).kind if route.lies.in_duct else "conduit"
-        size, count, fill = _chosen_pipe(kind, cables, length_m)
-    return replace(route, pipe=size, pipe_count=count, pipe_m=count * length_m, fill=fill,
+        kind = duct_size(duct.size).kind if route.lies.in_duct else "conduit"
+        size, count, fill = _chosen_duct(kind, cables, length_m)
+    return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill,
                    trench_m=dug_m)  # fmt: skip
 
 
-def _chosen_pipe(
-    kind: str, cables: Sequence[PipeCable], length_m: float
-) -> tuple[PipeSize, int, PipeFill]:
-    """The smallest pipe that holds the cables, or as few as do beside one another."""
-    sizes = sorted(pipe_sizes(kind), key=lambda each: each.inner_mm)
-    for count in range(1, MOST_PIPES + 1):
+def _chosen_duct(
+    kind: str, cables: Sequence[DuctCable], length_m: float
+) -> tuple[DuctSize, int, DuctFill]:
+    """The smallest duct that holds the cables, or as few as do beside one another."""
+    sizes = sorted(duct_sizes(kind), key=lambda each: each.inner_mm)
+    for count in range(1, MOST_DUCTS + 1):
         share = [replace(each, count=math.ceil(each.count / count)) for each in cables]
         wanted = [(each.outer_mm, each.count) for each in share]
         limit = fill_limit_frac(sum(each.count for each in share))
         for size in sizes:
             if fill_frac(size.inner_mm, wanted) <= limit:
                 return size, count, filled(size, share, length_m)
-    return sizes[-1], MOST_PIPES, filled(sizes[-1], share, length_m)
+    return sizes[-1], MOST_DUCTS, filled(sizes[-1], share, length_m)
 
 
 LETTERS = {

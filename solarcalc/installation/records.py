@@ -17,7 +17,7 @@ from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
-from solarcalc.wiring.pipes import PipeFill, PipeSize
+from solarcalc.wiring.ducts import DuctFill, DuctSize
 from solarcalc.wiring.runs import Function, SizedRun, State
 
 Drawing = Literal["single-line", "earthing", "room"]
@@ -222,14 +222,14 @@ class Route:
         Keys of those in it.
     circuits : int
         That warm one another: each set of conductors of each circuit, and those of others.
-    pipe : PipeSize or None
+    duct : DuctSize or None
         That they are drawn into.
-    pipe_count : int
+    duct_count : int
         Beside one another.
-    pipe_m, trench_m : float
+    duct_m, trench_m : float
         To lay and to dig [m].
-    fill : PipeFill or None
-        Of one of the pipes.
+    fill : DuctFill or None
+        Of one of the ducts.
     """
 
     key: str
@@ -237,11 +237,11 @@ class Route:
     method: Method
     conductors: tuple[str, ...]
     circuits: int
-    pipe: PipeSize | None = None
-    pipe_count: int = 0
-    pipe_m: float = 0.0
+    duct: DuctSize | None = None
+    duct_count: int = 0
+    duct_m: float = 0.0
     trench_m: float = 0.0
-    fill: PipeFill | None = None
+    fill: DuctFill | None = None
 
     @property
     def lies(self) -> CableMethod:

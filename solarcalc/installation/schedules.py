@@ -135,7 +135,7 @@ def work_of(built: Installation) -> dict[str, float]:
         "termination": sum(2 * one.cores * one.count for one in cables)
         + sum(2 * one.count for one in built.earths),
         "earth_m": sum(one.core_m for one in built.earths),
-        "duct_m": sum(route.pipe_m for route in built.routes),
+        "duct_m": sum(route.duct_m for route in built.routes),
         "trench_m": sum(route.trench_m for route in built.routes),
         "label": label_count(built),
     }

@@ -14,7 +14,7 @@ from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
 
 GROUPS = (
-    "array", "roof fixings", "electronics", "battery", "cables and pipe", "protection", "earthing",
+    "array", "roof fixings", "electronics", "battery", "cables and duct", "protection", "earthing",
     "power room",
 )  # fmt: skip
 """Groups of a bill, in the order they are printed."""
@@ -76,11 +76,11 @@ ITEMS: dict[str, Item] = dict([
     _item("rack", "Battery rack", "each", "battery"),
     _item("busbar", "Busbar with cover", "each", "battery", "A"),
     _item("battery-link", "Link between battery units", "each", "battery"),
-    _item("cable-copper", "Cable, copper, single core", "m", "cables and pipe", "m mm2"),
-    _item("cable-aluminium", "Cable, aluminium, single core", "m", "cables and pipe", "m mm2"),
-    _item("lug", "Pressed lug", "each", "cables and pipe", "mm2"),
-    _item("pipe", "Pipe for cables", "m", "cables and pipe", "m mm"),
-    _item("trench", "Trench, dug and filled again", "m", "cables and pipe"),
+    _item("cable-copper", "Cable, copper, single core", "m", "cables and duct", "m mm2"),
+    _item("cable-aluminium", "Cable, aluminium, single core", "m", "cables and duct", "m mm2"),
+    _item("lug", "Pressed lug", "each", "cables and duct", "mm2"),
+    _item("duct", "Duct for cables", "m", "cables and duct", "m mm"),
+    _item("trench", "Trench, dug and filled again", "m", "cables and duct"),
     *(
         _item(f"{kind}-{current}", f"{name}, {_CURRENTS[current]}", "each", "protection", "pole")
         for kind, name in _DEVICES.items()
@@ -175,7 +175,7 @@ def bill_of(
     civil : CivilWorks or None
         None where the power room stands already.
     waste_frac : float
-        Of cable, pipe and earth conductor, cut off and lost [frac], 0 to 1.
+        Of cable, duct and earth conductor, cut off and lost [frac], 0 to 1.
 
     Returns
     -------
@@ -192,7 +192,7 @@ def bill_of(
                                allowed="from 0 to 1"))
     longer = 1.0 + waste_frac
     found = [
-        *_parts(built), *_cables(built, longer), *_pipes(built, longer),
+        *_parts(built), *_cables(built, longer), *_ducts(built, longer),
         _line("label", label_count(built)), *_earths(built, longer), *_room(civil),
     ]  # fmt: skip
     faults = [
@@ -262,13 +262,13 @@ def _cables(built: Installation, longer: float) -> Iterator[BillLine]:
         yield _line("lug", count, part=size_key(name), words=name, size=mm2)
 
 
-def _pipes(built: Installation, longer: float) -> Iterator[BillLine]:
+def _ducts(built: Installation, longer: float) -> Iterator[BillLine]:
     metres: dict[float, float] = defaultdict(float)
     for route in built.routes:
-        if route.pipe is not None:
-            metres[route.pipe.outer_mm] += route.pipe_m
-    for outer_mm, pipe_m in sorted(metres.items()):
-        yield _line("pipe", pipe_m * longer, part=f"{outer_mm:g}mm", words=f"{outer_mm:g} mm",
+        if route.duct is not None:
+            metres[route.duct.outer_mm] += route.duct_m
+    for outer_mm, duct_m in sorted(metres.items()):
+        yield _line("duct", duct_m * longer, part=f"{outer_mm:g}mm", words=f"{outer_mm:g} mm",
                     size=outer_mm)  # fmt: skip
     yield _line("trench", sum(route.trench_m for route in built.routes))
 

@@ -30,7 +30,7 @@ from solarcalc.sitefile.supply import (
     supply_faults,
 )
 from solarcalc.sitefile.weather import WeatherChoice, weather_faults
-from solarcalc.sitefile.wiring import Cables, Pipe, PowerPlace, Runs, wiring_faults
+from solarcalc.sitefile.wiring import Cables, Duct, PowerPlace, Runs, wiring_faults
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,7 +76,7 @@ class Site(Record):
     existing: list[Existing] = Field(default_factory=list)
     cables: Cables = Field(default_factory=Cables)
     runs: Runs = Field(default_factory=Runs)
-    pipe: Pipe = Field(default_factory=Pipe)
+    duct: Duct = Field(default_factory=Duct)
     places: list[PowerPlace] = Field(default_factory=list)
     protection: Protection = Field(default_factory=Protection)
     soil: Soil = Field(default_factory=Soil)
@@ -140,7 +140,7 @@ class Site(Record):
         }  # fmt: skip
         return self.model_copy(update={
             "runs": self.runs.model_copy(update={"dc_main": main, "board_house": house}),
-            "pipe": self.pipe.model_copy(update=trench),
+            "duct": self.duct.model_copy(update=trench),
             "battery": self.battery.model_copy(update=heat),
         })  # fmt: skip
 

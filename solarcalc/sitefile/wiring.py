@@ -1,4 +1,4 @@
-"""Cables, pipe and where the power room stands: [cables], [runs.*], [pipe], [[places]]."""
+"""Cables, duct and where the power room stands: [cables], [runs.*], [duct], [[places]]."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class CableMethod(Record):
     method: Name
     words: Name
     drawn: Name
-    place: Literal["pipe", "surface", "air", "ground", "pipe in ground"]
+    place: Literal["duct", "surface", "air", "ground", "duct in ground"]
     alone: bool
     for_modules: bool
     capacity: tuple[str, ...]
@@ -55,19 +55,19 @@ class CableMethod(Record):
     group: Literal["bunched", "layer", "buried"]
 
     @property
-    def in_pipe(self) -> bool:
-        """Whether it lies in a pipe, in the ground or not."""
-        return self.place in ("pipe", "pipe in ground")
+    def in_conduit(self) -> bool:
+        """Whether it lies in a conduit or duct, in the ground or not."""
+        return self.place in ("duct", "duct in ground")
 
     @property
     def in_ground(self) -> bool:
-        """Whether it lies in the ground, in a pipe or not."""
-        return self.place in ("ground", "pipe in ground")
+        """Whether it lies in the ground, in a duct or not."""
+        return self.place in ("ground", "duct in ground")
 
     @property
     def in_duct(self) -> bool:
-        """Whether it lies in a pipe in the ground."""
-        return self.in_pipe and self.in_ground
+        """Whether it lies in a duct in the ground."""
+        return self.in_conduit and self.in_ground
 
     @property
     def standard(self) -> str:
@@ -127,7 +127,7 @@ class Cables(Record):
     )
     soil_c: float | None = Field(
         default=None, ge=0.0, le=60.0,
-        description="degC, of the ground around a buried pipe; left out: the warmest month's air",
+        description="degC, of the ground around a buried duct; left out: the warmest month's air",
     )
     soil_k_m_per_w: float = Field(
         default=2.5, ge=0.5, le=3.0, description="how badly the soil carries heat away"
@@ -150,7 +150,7 @@ class CableRun(Record):
     )
     grouped_circuits: int = Field(
         default=1, ge=1, le=20,
-        description="1 and those of others that touch it or lie in its pipe; circuits of this"
+        description="1 and those of others that touch it or lie in its duct; circuits of this"
         " system on the same way count by themselves",
     )
     size_mm2: float | None = Field(
@@ -186,12 +186,12 @@ USUAL_RUNS: dict[str, tuple[float, Method, Literal["pvc", "xlpe"]]] = {
 source. A length left out is a guess: the check says so until it has been measured."""
 
 
-class Pipe(Record):
-    """[pipe]: the pipe in the ground that the main run goes through."""
+class Duct(Record):
+    """[duct]: the duct in the ground that the main run goes through."""
 
     size: str = Field(
         default="duct-75", min_length=1, max_length=40,
-        description="a key of data/tables/pipes.csv",
+        description="a key of data/tables/ducts.csv",
     )
     inner_mm: float | None = Field(
         default=None, gt=5.0, le=500.0, description="measured; left out: by the table"
@@ -231,14 +231,14 @@ class PowerPlace(Record):
 
 
 def wiring_faults(sound: Sound) -> Iterator[Fault]:
-    """A pipe that the table does not have."""
-    size = sound.get("pipe", "size")
-    known = [row["key"] for row in published("pipes").rows]
+    """A duct that the table does not have."""
+    size = sound.get("duct", "size")
+    known = [row["key"] for row in published("ducts").rows]
     if size is None or size in known:
         return
     near = nearest(size, known)
-    other = "take the next smaller one, and give pipe.inner_mm as measured"
+    other = "take the next smaller one, and give duct.inner_mm as measured"
     yield sound.fault(
-        ("pipe", "size"), **worded("sitefile", "wiring-faults", known=", ".join(known)), given=size,
-        remedy=f"did you mean {near}? Of a pipe not listed, {other}" if near else other,
+        ("duct", "size"), **worded("sitefile", "wiring-faults", known=", ".join(known)), given=size,
+        remedy=f"did you mean {near}? Of a duct not listed, {other}" if near else other,
     )  # fmt: skip

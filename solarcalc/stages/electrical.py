@@ -1,4 +1,4 @@
-"""Strings, cables, pipe and protection of one own, worked out once and shown in many tables."""
+"""Strings, cables, duct and protection of one own, worked out once and shown in many tables."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.capacity import sizes_of
 from solarcalc.wiring.choose import Money, money_of, run_verdicts, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2, withstand_verdict
+from solarcalc.wiring.ducts import DuctFill, cables_of_run, duct_fill, fill_verdicts
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
-from solarcalc.wiring.pipes import PipeFill, cables_of_run, fill_verdicts, pipe_fill
 from solarcalc.wiring.runs import (
     Run,
     SizedRun,
@@ -55,7 +55,7 @@ class Electrical:
     least_mm2 : dict of str to float
         Area that the short circuit asks of each run, by its key [mm2].
     plan : ProtectionPlan
-    pipe : PipeFill
+    duct : DuctFill
     """
 
     site: Site
@@ -67,7 +67,7 @@ class Electrical:
     safe: tuple[SizedRun, ...]
     least_mm2: dict[str, float]
     plan: ProtectionPlan
-    pipe: PipeFill
+    duct: DuctFill
 
     def run(self, key: str) -> SizedRun:
         """The run of that key with its cable."""
@@ -145,7 +145,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     return Electrical(
         site=site, flows=flows, case=case, fuses=fuses, money=money, sized=sized,
         safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
-        pipe=_pipe(site, sized),
+        duct=_duct(site, sized),
     )  # fmt: skip
 
 
@@ -154,9 +154,9 @@ def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
     return least_for_run_mm2(run, fault_a, clear_s) if fault_a > 0.0 else 0.0
 
 
-def _pipe(site: Site, sized: Sequence[SizedRun]) -> PipeFill:
+def _duct(site: Site, sized: Sequence[SizedRun]) -> DuctFill:
     main = next(one for one in sized if one.run.key == "dc_main")
-    return pipe_fill(site, cables_of_run(main), length_m=main.run.length_m)
+    return duct_fill(site, cables_of_run(main), length_m=main.run.length_m)
 
 
 def options_of(
@@ -199,7 +199,7 @@ def _made_mm2(site: Site, run: Run) -> list[float]:
 
 
 def electrical_verdicts(built: Electrical) -> list[Verdict]:
-    """Every check of strings, cables, pipe and protection."""
+    """Every check of strings, cables, duct and protection."""
     site = built.site
     checks = [
         *string_verdicts(built.case, site.array.modules_in_series, built.strings),
@@ -212,7 +212,7 @@ def electrical_verdicts(built: Electrical) -> list[Verdict]:
         if fault_a > 0.0:
             checks.append(withstand_verdict(one, fault_a, clear_s))
     if built.run("dc_main").run.lies.in_duct:
-        checks += fill_verdicts(built.pipe)
+        checks += fill_verdicts(built.duct)
     return [*checks, *built.plan.verdicts]
 
 

@@ -36,7 +36,7 @@ def design_rows(design: Design) -> list[Row]:
         fact_line("Record low of the air", case.coldest_c, "°C"),
         fact_line("Hottest cell", case.hottest_cell_c, "°C"),
         fact_line("Air around cables under modules", built.run("string").run.ambient_c, "°C"),
-        fact_line("Ground around the pipe", built.run("dc_main").run.ambient_c, "°C"),
+        fact_line("Ground around the duct", built.run("dc_main").run.ambient_c, "°C"),
         fact_line("Hottest hour of the battery room", flows.room_c, "°C"),
         fact_line("Bank, nominal", case.bank_v, "V"),
         fact_line("Boards, line to neutral", site.supply.ac_voltage_v, "V"),
@@ -150,11 +150,11 @@ def withstand_rows(design: Design) -> list[Row]:
     return rows
 
 
-def pipe_rows(design: Design) -> list[Row]:
-    """The pipe, what lies in it, and the pull."""
-    fill = design.electrical.pipe
+def duct_rows(design: Design) -> list[Row]:
+    """The duct, what lies in it, and the pull."""
+    fill = design.electrical.duct
     rows = [
-        fact_line("Pipe", fill.words),
+        fact_line("Duct", fill.words),
         fact_line("Inner diameter", fill.inner_mm, "mm"),
         fact_line("Cables in it", fill.cable_count),
         fact_line("Filled", 100.0 * fill.fill_frac, "%"),
@@ -207,7 +207,7 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
         "cables_lost_of_sun_used_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
         if used_kwh
         else 0.0,
-        "pipe_fill_frac": round(built.pipe.fill_frac, 3),
+        "duct_fill_frac": round(built.duct.fill_frac, 3),
         "largest_fault_ka": round(fault_a / 1000.0, 2),
         "device_count": sum(part.count for part in design.installation.devices),
     }
@@ -259,7 +259,7 @@ def assumed(design: Design) -> list[Sourced]:
         *assumptions("wiring"), *PROTECTION_ASSUMPTIONS,
         kind.empty.sourced("cell_v", "V"), kind.fault.sourced("cell_ohm_ah", "ohm Ah"),
         kind.rest.sourced("full_v", "V"),
-        *defaults_of(design, ("cables", "pipe", "protection", "costs")),
+        *defaults_of(design, ("cables", "duct", "protection", "costs")),
     ]  # fmt: skip
 
 

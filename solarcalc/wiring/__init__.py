@@ -1,1 +1,1 @@
-"""Strings, cables, where the power room stands, pipes."""
+"""Strings, cables, where the power room stands, ducts."""

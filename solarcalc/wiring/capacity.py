@@ -244,7 +244,7 @@ def _group_factor(run: Run, circuits: int) -> float:
     raise InputError(Fault(
         where=field_of(run, "grouped_circuits"), given=f"{circuits} circuits together",
         allowed=f"at most {numbers[-1]:.0f}", why=published("cable_group_factor").clause,
-        remedy="part them into several pipes or bunches",
+        remedy="part them into several ducts or bunches",
     ))  # fmt: skip
 
 

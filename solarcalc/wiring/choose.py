@@ -158,7 +158,7 @@ def _by_gauge(sized: SizedRun) -> bool:
 
 
 def _largest_device_a(sized: SizedRun) -> float:
-    """Largest device of a small American conductor in pipe or cable [A]; no limit for others."""
+    """Largest device of a small American conductor in conduit or cable [A]; no limit for others."""
     if _by_gauge(sized):
         for gauge in gauges():
             if gauge.name == sized.size_name and gauge.largest_device_a is not None:

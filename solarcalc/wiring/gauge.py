@@ -1,6 +1,6 @@
 """American sizes of copper: which stands for which metric size, and what they carry.
 
-In pipe and cable (A1 to C) by NEC table 310.16, 75 degC column, with its factors. That table has
+In duct and cable (A1 to C) by NEC table 310.16, 75 degC column, with its factors. That table has
 no cable made for modules, and its earth is another than that of IEC 60364: there a gauge carries
 what the next metric size below carries, and a factor of 1 says so. Aluminium is not held.
 """
@@ -66,7 +66,7 @@ def gauge_for(size_mm2: float) -> Gauge | None:
 
     Notes
     -----
-    The current compared is that of three loaded conductors in a pipe, air at 30 degC: method B1
+    The current compared is that of three loaded conductors in a duct, air at 30 degC: method B1
     with PVC (70 degC) against the 75 degC column.
     """
     table = published("cable_capacity").rows + published("cable_capacity_large").rows
@@ -91,7 +91,7 @@ def gauge_rows() -> list[dict[str, str]]:
             "Metric": f"{size:g} mm²",
             "American": gauge.name if gauge else "two or more in parallel",
             "Its area, mm²": f"{gauge.size_mm2:.1f}" if gauge else "",
-            "Its current in pipe at 75 °C, A": f"{gauge.table_a:g}" if gauge else "",
+            "Its current in duct at 75 °C, A": f"{gauge.table_a:g}" if gauge else "",
         })  # fmt: skip
     return rows
 

@@ -383,10 +383,10 @@ def run_count(site: Site, key: str) -> int:
 
 
 def trench_m(site: Site, way: Way) -> float:
-    """To dig for a way [m]: its length where it lies in the ground, that of [pipe] for the main."""
-    if not way.lies.in_ground or site.pipe.depth_m <= 0.0:
+    """To dig for a way [m]: its length where it lies in the ground, that of [duct] for the main."""
+    if not way.lies.in_ground or site.duct.depth_m <= 0.0:
         return 0.0
-    return (site.pipe.length_m or way.length_m) if way.key == "dc_main" else way.length_m
+    return (site.duct.length_m or way.length_m) if way.key == "dc_main" else way.length_m
 
 
 def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:

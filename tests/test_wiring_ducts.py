@@ -1,4 +1,4 @@
-"""Pipes: printed fills, sizes as they are made, jamming, pull, and the site's own pipe."""
+"""Ducts: printed fills, sizes as they are made, jamming, pull, and the site's own duct."""
 
 from __future__ import annotations
 
@@ -15,22 +15,22 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.basis.published import published
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
-from solarcalc.wiring.pipes import (
+from solarcalc.wiring.ducts import (
     ROUND_UP_FRAC,
-    PipeCable,
-    PipeSize,
+    DuctCable,
+    DuctSize,
     bend_factor,
     cable_outer_mm,
     cables_of_run,
+    duct_advice,
+    duct_fill,
+    duct_size,
+    duct_sizes,
     fill_frac,
     fill_limit_frac,
     fill_verdicts,
     mass_kg_per_m,
-    pipe_advice,
-    pipe_fill,
-    pipe_size,
-    pipe_sizes,
-    smallest_pipe,
+    smallest_duct,
     straight_pull_kn,
 )
 
@@ -40,15 +40,15 @@ def thhn_outer_mm(awg: int) -> float:
     areas = {int(row["awg"]): float(row["area_in2"]) for row in published("conduit_thhn").rows}
     if awg not in areas:
         raise InputError(
-            Fault(where="gauge of a cable in the pipe", given=f"{awg}",
+            Fault(where="gauge of a cable in the duct", given=f"{awg}",
                   allowed="one of " + ", ".join(map(str, areas)))
         )  # fmt: skip
     return 25.4 * math.sqrt(4.0 * areas[awg] / math.pi)
 
 
-def most_equal_cables(pipe: PipeSize, outer_mm: float) -> int:
-    """Most cables of one diameter in a pipe, none beside them."""
-    one = (outer_mm / pipe.inner_mm) ** 2
+def most_equal_cables(duct: DuctSize, outer_mm: float) -> int:
+    """Most cables of one diameter in a duct, none beside them."""
+    one = (outer_mm / duct.inner_mm) ** 2
     exact = fill_limit_frac(3) / one
     whole = math.floor(exact + 1e-9)
     most = whole + (exact - whole >= float(ROUND_UP_FRAC))
@@ -66,15 +66,15 @@ def site():
     return PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
 
 
-def with_pipe(site, **changes):
-    return site.model_copy(update={"pipe": site.pipe.model_copy(update=changes)})
+def with_duct(site, **changes):
+    return site.model_copy(update={"duct": site.duct.model_copy(update=changes)})
 
 
-def area_in2(pipe):
-    return math.pi / 4.0 * (pipe.inner_mm / 25.4) ** 2
+def area_in2(duct):
+    return math.pi / 4.0 * (duct.inner_mm / 25.4) ** 2
 
 
-@pytest.mark.published("wiring/pipes-nec-chapter-9.toml")
+@pytest.mark.published("wiring/ducts-nec-chapter-9.toml")
 def test_printed_fill(case):
     def near(value):
         return pytest.approx(value, abs=case["last_digit"] / 2.0)
@@ -83,16 +83,16 @@ def test_printed_fill(case):
         case "limits":
             assert [round(100 * fill_limit_frac(n)) for n in case["cables"]] == case["figure"]
         case "emt-area":
-            assert [area_in2(pipe_size(key)) for key in case["pipes"]] == near(case["figure"])
+            assert [area_in2(duct_size(key)) for key in case["ducts"]] == near(case["figure"])
         case "thhn-area":
             ours = [math.pi / 4.0 * (thhn_outer_mm(awg) / 25.4) ** 2 for awg in case["awg"]]
             assert ours == near(case["figure"])
         case "equal":
-            pairs = zip(case["pipes"], case["awg"], strict=True)
-            ours = [most_equal_cables(pipe_size(key), thhn_outer_mm(awg)) for key, awg in pairs]
+            pairs = zip(case["ducts"], case["awg"], strict=True)
+            ours = [most_equal_cables(duct_size(key), thhn_outer_mm(awg)) for key, awg in pairs]
             assert ours == case["figure"]
         case "mixed":
-            inner_mm = 25.4 * math.sqrt(4.0 * case["pipe_in2"] / math.pi)
+            inner_mm = 25.4 * math.sqrt(4.0 * case["duct_in2"] / math.pi)
             cables = [
                 (thhn_outer_mm(awg), n)
                 for awg, n in zip(case["awg"], case["count"], strict=True)
@@ -104,29 +104,29 @@ def test_printed_fill(case):
                 for n in case["count"]
             ]
             assert ours == near(case["figure"])
-            pipe = PipeSize(key="x", kind="conduit", words="x", outer_mm=25.0,
+            duct = DuctSize(key="x", kind="conduit", words="x", outer_mm=25.0,
                             inner_mm=case["inner_mm"], source="hand")
-            assert most_equal_cables(pipe, case["outer_mm"]) == case["most"]
+            assert most_equal_cables(duct, case["outer_mm"]) == case["most"]
         case "jam":
             for ratio in case["jams"] + case["free"]:
                 assert _jam_outcome(ratio) == ("caution" if ratio in case["jams"] else "passed")
         case "wall":
-            pipe = pipe_size(case["pipe"])
-            assert pipe.outer_mm == case["outer_mm"]
-            assert pipe.outer_mm - pipe.inner_mm == pytest.approx(2.0 * case["wall_mm"])
+            duct = duct_size(case["duct"])
+            assert duct.outer_mm == case["outer_mm"]
+            assert duct.outer_mm - duct.inner_mm == pytest.approx(2.0 * case["wall_mm"])
         case other:
             raise AssertionError(other)
 
 
 def _jam_outcome(ratio):
     clinic = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
-    site = with_pipe(clinic, inner_mm=ratio * 10.0)
-    checks = fill_verdicts(pipe_fill(site, [(10.0, 3)], length_m=5.0))
+    site = with_duct(clinic, inner_mm=ratio * 10.0)
+    checks = fill_verdicts(duct_fill(site, [(10.0, 3)], length_m=5.0))
     (jam,) = [check for check in checks if "inside over cable" in check.item]
     return jam.outcome
 
 
-@pytest.mark.published("wiring/pipes-pull.toml")
+@pytest.mark.published("wiring/ducts-pull.toml")
 def test_printed_pull(case):
     match case["quantity"]:
         case "bends":
@@ -152,16 +152,16 @@ def test_printed_pull(case):
             raise AssertionError(other)
 
 
-def test_ducts_conduits_tubing_and_waste_pipe_are_among_the_sizes():
-    assert pipe_size("duct-110").words == "cable duct 110 mm"
-    assert {pipe.kind for pipe in pipe_sizes()} == {"duct", "waste", "conduit", "emt"}
-    for pipe in pipe_sizes():
-        assert 0.7 * pipe.outer_mm < pipe.inner_mm < pipe.outer_mm
+def test_ducts_conduits_tubing_and_waste_duct_are_among_the_sizes():
+    assert duct_size("duct-110").words == "cable duct 110 mm"
+    assert {duct.kind for duct in duct_sizes()} == {"duct", "waste", "conduit", "emt"}
+    for duct in duct_sizes():
+        assert 0.7 * duct.outer_mm < duct.inner_mm < duct.outer_mm
     for kind in ("duct", "waste", "conduit", "emt"):
-        inner = [pipe.inner_mm for pipe in pipe_sizes(kind)]
+        inner = [duct.inner_mm for duct in duct_sizes(kind)]
         assert inner == sorted(set(inner))
     with pytest.raises(InputError, match=r"waste-110.*\n.*\n.*did you mean \"waste-110\""):
-        pipe_size("waste110")
+        duct_size("waste110")
 
 
 def test_cables_grow_with_size_and_cores():
@@ -209,9 +209,9 @@ def test_the_cables_of_a_run():
     assert (metal.outer_mm, metal.material) == (11.0, "aluminium")
 
 
-def test_a_pipe_by_hand(site):
+def test_a_duct_by_hand(site):
     cables = cables_of_run(sized_run(16.0, count=2))
-    fill = pipe_fill(with_pipe(site, other_cables_mm=[8.0]), cables, length_m=15.0)
+    fill = duct_fill(with_duct(site, other_cables_mm=[8.0]), cables, length_m=15.0)
     assert fill.cable_count == 5
     assert fill.fill_frac == pytest.approx((4 * 10.2**2 + 8.0**2) / 56.0**2)
     assert (fill.limit_frac, fill.jam_ratio) == (0.4, None)
@@ -223,60 +223,60 @@ def test_a_pipe_by_hand(site):
     )
     assert fill.pull_limit_kn == pytest.approx(50.0 * 64.0 / 1000.0)
     assert [check.outcome for check in fill_verdicts(fill)] == ["passed"] * 5
-    assert "licensed" in pipe_advice(fill)[-1]
-    assert "61 mm" in pipe_advice(fill)[0]
+    assert "licensed" in duct_advice(fill)[-1]
+    assert "61 mm" in duct_advice(fill)[0]
 
 
-def test_a_pipe_measured_inside_and_its_own_length(site):
-    fill = pipe_fill(with_pipe(site, inner_mm=70.0, length_m=7.0), [(10.0, 2)], length_m=15.0)
+def test_a_duct_measured_inside_and_its_own_length(site):
+    fill = duct_fill(with_duct(site, inner_mm=70.0, length_m=7.0), [(10.0, 2)], length_m=15.0)
     assert (fill.inner_mm, fill.length_m, fill.limit_frac) == (70.0, 7.0, 0.31)
     assert fill.words == "cable duct 75 mm, measured inside"
     assert fill.pull_limit_kn is None, "the metal of these is not known"
 
 
 def test_what_fails_says_what_to_take(site):
-    tight = with_pipe(site, size="waste-32", bends=5, depth_m=0.2)
-    fill = pipe_fill(tight, [PipeCable(outer_mm=14.0, count=3, conductor_mm2=1.5)], length_m=200.0)
+    tight = with_duct(site, size="waste-32", bends=5, depth_m=0.2)
+    fill = duct_fill(tight, [DuctCable(outer_mm=14.0, count=3, conductor_mm2=1.5)], length_m=200.0)
     checks = {check.item.split(",")[0]: check for check in fill_verdicts(fill)}
     room = checks["Fill of the waste pipe 32 mm"]
     assert room.outcome == "failed"
     assert room.remedy.startswith("cable duct 63 mm, or larger")
-    assert checks["Bends between the ends of the pipe"].outcome == "failed"
-    assert checks["Cover above the pipe"].outcome == "caution"
+    assert checks["Bends between the ends of the duct"].outcome == "failed"
+    assert checks["Cover above the duct"].outcome == "caution"
     assert checks["Pull to draw the cables in"].outcome == "caution"
-    none = pipe_fill(tight, [(60.0, 40)], length_m=5.0)
-    assert fill_verdicts(none)[1].remedy.startswith("two pipes")
+    none = duct_fill(tight, [(60.0, 40)], length_m=5.0)
+    assert fill_verdicts(none)[1].remedy.startswith("two ducts")
 
 
-def test_a_waste_pipe_is_not_made_for_cables_and_says_so(site):
-    cables = [PipeCable(outer_mm=7.0, count=2)]
+def test_a_waste_duct_is_not_made_for_cables_and_says_so(site):
+    cables = [DuctCable(outer_mm=7.0, count=2)]
     for size, outcome in (("waste-110", "caution"), ("duct-75", "passed"), ("emt-1", "passed"),
                           ("conduit-40", "passed")):  # fmt: skip
-        fill = pipe_fill(with_pipe(site, size=size), cables, length_m=9.0)
-        (made,) = [one for one in fill_verdicts(fill) if one.item == "Pipe made for cables"]
+        fill = duct_fill(with_duct(site, size=size), cables, length_m=9.0)
+        (made,) = [one for one in fill_verdicts(fill) if one.item == "Duct made for cables"]
         assert made.outcome == outcome
-        advice = " ".join(pipe_advice(fill))
+        advice = " ".join(duct_advice(fill))
         assert ("waste water" in advice) == (outcome == "caution")
 
 
-def test_the_smallest_pipe_of_each_kind():
-    assert smallest_pipe([(10.2, 4)], "waste").key == "waste-40"
-    assert smallest_pipe([(10.2, 4)], "duct").key == "duct-50"
-    assert smallest_pipe([(10.2, 4)], "conduit").key == "conduit-40"
-    assert smallest_pipe([(10.2, 4)], "emt").key == "emt-1-1/4"
-    assert smallest_pipe([(60.0, 4)], "emt") is None
+def test_the_smallest_duct_of_each_kind():
+    assert smallest_duct([(10.2, 4)], "waste").key == "waste-40"
+    assert smallest_duct([(10.2, 4)], "duct").key == "duct-50"
+    assert smallest_duct([(10.2, 4)], "conduit").key == "conduit-40"
+    assert smallest_duct([(10.2, 4)], "emt").key == "emt-1-1/4"
+    assert smallest_duct([(60.0, 4)], "emt") is None
 
 
 @given(some.floats(4.0, 40.0))
 def test_one_more_than_most_equal_cables_is_too_many(outer_mm):
-    for pipe in pipe_sizes():
-        most = most_equal_cables(pipe, outer_mm)
+    for duct in duct_sizes():
+        most = most_equal_cables(duct, outer_mm)
         # Note 7 lets the last part of 0.8 count: the fill may pass by 0.2 of a cable, no more.
         if most:
-            spare = 0.2 * (outer_mm / pipe.inner_mm) ** 2 if most >= 3 else 0.0
+            spare = 0.2 * (outer_mm / duct.inner_mm) ** 2 if most >= 3 else 0.0
             allowed = fill_limit_frac(most) + spare
-            assert fill_frac(pipe.inner_mm, [(outer_mm, most)]) <= allowed + 1e-9
-        over = fill_frac(pipe.inner_mm, [(outer_mm, most + 1)])
+            assert fill_frac(duct.inner_mm, [(outer_mm, most)]) <= allowed + 1e-9
+        over = fill_frac(duct.inner_mm, [(outer_mm, most + 1)])
         assert over > fill_limit_frac(most + 1)
 
 
@@ -299,22 +299,22 @@ def test_all_bends_at_the_end_is_the_hardest_pull(bends, length_m):
 
 @pytest.mark.parametrize("cables", [[], [(0.0, 2)], [(10.0, 0)]])
 def test_no_cable_is_refused(site, cables):
-    with pytest.raises(InputError, match="cables in the pipe"):
-        pipe_fill(site, cables, length_m=5.0)
+    with pytest.raises(InputError, match="cables in the duct"):
+        duct_fill(site, cables, length_m=5.0)
 
 
-def test_the_site_file_refuses_a_pipe_that_is_not_made(tmp_path):
+def test_the_site_file_refuses_a_duct_that_is_not_made(tmp_path):
     path = write_new_site("Shop", tmp_path)
     sound = path.read_text(encoding="utf-8")
     for line in ('size = "waste-110"', 'size = "duct-110"', 'size = "emt-1-1/4"'):
-        text = sound.replace("[pipe]\n", f"[pipe]\n{line}\n")
+        text = sound.replace("[duct]\n", f"[duct]\n{line}\n")
         path.write_text(text, encoding="utf-8")
         read_site(path)
-    path.write_text(sound.replace("[pipe]\n", '[pipe]\nsize = "waste-101"\n'), encoding="utf-8")
+    path.write_text(sound.replace("[duct]\n", '[duct]\nsize = "waste-101"\n'), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_site(path)
     (fault,) = caught.value.faults
-    assert fault.where.endswith("pipe.size")
+    assert fault.where.endswith("duct.size")
     assert "waste-101" in fault.given
     assert "conduit-16, " in fault.allowed
     assert fault.remedy.startswith("did you mean waste-1")

@@ -1,4 +1,4 @@
-"""Pipes and cables as they are made: fill, jamming, pull, and how a pipe is laid."""
+"""Ducts and cables as they are made: fill, jamming, pull, and how a duct is laid."""
 
 from __future__ import annotations
 
@@ -25,8 +25,8 @@ METAL_KG_PER_M3 = {
 
 
 @dataclass(frozen=True, kw_only=True)
-class PipeSize:
-    """A pipe as it is bought: its key in the site file, its words, its diameters [mm]."""
+class DuctSize:
+    """A duct as it is bought: its key in the site file, its words, its diameters [mm]."""
 
     key: str
     kind: str
@@ -37,34 +37,34 @@ class PipeSize:
 
 
 @cache
-def pipe_sizes(kind: str | None = None) -> tuple[PipeSize, ...]:
-    """Every pipe of ``data/tables/pipes.csv``, or those of one kind: duct, conduit, waste, emt."""
+def duct_sizes(kind: str | None = None) -> tuple[DuctSize, ...]:
+    """Every duct of ``data/tables/ducts.csv``, or those of one kind: duct, conduit, waste, emt."""
     return tuple(
-        PipeSize(
+        DuctSize(
             key=row["key"], kind=row["kind"], words=row["words"],
             outer_mm=float(row["outer_mm"]), inner_mm=float(row["inner_mm"]), source=row["source"],
         )
-        for row in published("pipes").rows
+        for row in published("ducts").rows
         if kind in (None, row["kind"])
     )  # fmt: skip
 
 
-def pipe_size(key: str) -> PipeSize:
-    """The pipe of that key.
+def duct_size(key: str) -> DuctSize:
+    """The duct of that key.
 
     Raises
     ------
     InputError
         When there is none; says the keys and the nearest.
     """
-    known = {each.key: each for each in pipe_sizes()}
+    known = {each.key: each for each in duct_sizes()}
     if key not in known:
         near = nearest(key, known)
         raise InputError(
-            Fault(where="pipe.size", given=f'"{key}"', allowed="one of " + ", ".join(known),
+            Fault(where="duct.size", given=f'"{key}"', allowed="one of " + ", ".join(known),
                   why="its diameter inside is looked up by this key",
                   remedy=f'did you mean "{near}"?' if near else "take the next smaller one, and"
-                  " give pipe.inner_mm as measured")
+                  " give duct.inner_mm as measured")
         )  # fmt: skip
     return known[key]
 
@@ -94,10 +94,10 @@ def cable_outer_mm(kind: str, size_mm2: float, cores: int = 1) -> float:
     if not large or not size_mm2 > 0.0:
         made = ", ".join(f"{size:g}" for size in sorted(sizes)) or "none of that kind"
         raise InputError(
-            Fault(where="size of a cable in the pipe",
+            Fault(where="size of a cable in the duct",
                   given=f"{size_mm2:g} mm2, {kind}, {cores} cores",
                   allowed=f"above 0 up to the largest of: {made} mm2",
-                  remedy="give its outer diameter in pipe.other_cables_mm, from its sheet")
+                  remedy="give its outer diameter in duct.other_cables_mm, from its sheet")
         )  # fmt: skip
     return sizes[min(large)]
 
@@ -128,7 +128,7 @@ PULL_N_PER_MM2 = {
 }
 MOST_BENDS_DEG = constant("wiring.most_bends_deg")
 JAM_LOW, JAM_HIGH = float(constant("wiring.jam_low")), float(constant("wiring.jam_high"))
-"""Pipe inside over cable outside between which three cables jam."""
+"""Duct inside over cable outside between which three cables jam."""
 COVER_M = constant("wiring.cover_m")
 ROUND_UP_FRAC = constant("wiring.round_up_frac")
 FIVE_OF_FOUR = math.sqrt(5.0 / 4.0)
@@ -138,8 +138,8 @@ FILL_RULE = "NEC chapter 9 table 1"
 
 
 @dataclass(frozen=True, kw_only=True)
-class PipeCable:
-    """Equal cables in a pipe.
+class DuctCable:
+    """Equal cables in a duct.
 
     Parameters
     ----------
@@ -160,21 +160,21 @@ class PipeCable:
     words: str = "cable"
 
 
-Cables = Sequence[PipeCable | tuple[float, int]]
-"""Cables in a pipe: records, or (outer diameter [mm], count)."""
+Cables = Sequence[DuctCable | tuple[float, int]]
+"""Cables in a duct: records, or (outer diameter [mm], count)."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class PipeFill:
-    """A pipe with its cables.
+class DuctFill:
+    """A duct with its cables.
 
     Parameters
     ----------
     words, kind : str
-        The pipe as it is bought: ``"duct"``, ``"conduit"``, ``"emt"``, or ``"waste"``.
+        The duct as it is bought: ``"duct"``, ``"conduit"``, ``"emt"``, or ``"waste"``.
     inner_mm : float
         Diameter inside [mm].
-    cables : tuple of PipeCable
+    cables : tuple of DuctCable
     cable_count : int
     fill_frac, limit_frac : float
         Share of the inside that is filled, and allowed for that count, [0 to 1].
@@ -193,7 +193,7 @@ class PipeFill:
     words: str
     kind: str
     inner_mm: float
-    cables: tuple[PipeCable, ...]
+    cables: tuple[DuctCable, ...]
     cable_count: int
     fill_frac: float
     limit_frac: float
@@ -206,7 +206,7 @@ class PipeFill:
 
 
 def fill_limit_frac(cable_count: int) -> float:
-    """Share of a pipe that so many cables may fill, [0 to 1]: one 53 %, two 31 %, more 40 %."""
+    """Share of a duct that so many cables may fill, [0 to 1]: one 53 %, two 31 %, more 40 %."""
     table = published("conduit_fill")
     allowed = [
         float(row["fill_pct"]) for row in table.rows if cable_count >= int(row["least_cables"])
@@ -243,7 +243,7 @@ def bend_factor(bends_deg: float, friction_frac: float = float(FRICTION)) -> flo
 def straight_pull_kn(
     mass_kg_per_m: float, length_m: float, friction_frac: float = float(FRICTION)
 ) -> float:
-    """Pull along a straight level pipe [kN]: friction x mass x g x length.
+    """Pull along a straight level duct [kN]: friction x mass x g x length.
 
     Examples
     --------
@@ -253,8 +253,8 @@ def straight_pull_kn(
     return friction_frac * mass_kg_per_m * GRAVITY_M_PER_S2 * length_m / 1000.0
 
 
-def cables_of_run(sized: SizedRun) -> tuple[PipeCable, ...]:
-    """Cables of a run as they lie in one pipe: single cores for direct current, else one cable.
+def cables_of_run(sized: SizedRun) -> tuple[DuctCable, ...]:
+    """Cables of a run as they lie in one duct: single cores for direct current, else one cable.
 
     Direct current over xlpe is single-core solar cable, over pvc single-core with a sheath;
     alternating current a sheathed cable for each circuit, its protective conductor in it.
@@ -270,60 +270,60 @@ def cables_of_run(sized: SizedRun) -> tuple[PipeCable, ...]:
         cores, count = (3 if run.loaded == 2 else 4) + run.split + (run.loaded == 3), together
         outer = cable_outer_mm("sheathed", size, 4) * (FIVE_OF_FOUR if cores > 4 else 1.0)
     return (
-        PipeCable(outer_mm=outer, count=count, conductor_mm2=cores * size, material=run.material,
+        DuctCable(outer_mm=outer, count=count, conductor_mm2=cores * size, material=run.material,
                   words=f"{run.name}, {sized.size_name}"),
     )  # fmt: skip
 
 
-def _records(cables: Cables) -> tuple[PipeCable, ...]:
+def _records(cables: Cables) -> tuple[DuctCable, ...]:
     """All of them as records, sound ones."""
     laid = tuple(
-        each if isinstance(each, PipeCable) else PipeCable(outer_mm=each[0], count=each[1])
+        each if isinstance(each, DuctCable) else DuctCable(outer_mm=each[0], count=each[1])
         for each in cables
     )
     _sound_cables(laid)
     return laid
 
 
-def pipe_fill(
+def duct_fill(
     site: Site, cables: Cables, *, length_m: float = 0.0
-) -> PipeFill:
-    """The site's pipe with these cables and those of pipe.other_cables_mm.
+) -> DuctFill:
+    """The site's duct with these cables and those of duct.other_cables_mm.
 
     Parameters
     ----------
     site : Site
-    cables : sequence of PipeCable, or of (outer_mm, count)
+    cables : sequence of DuctCable, or of (outer_mm, count)
     length_m : float
-        Of the pipe where the site file gives none: that of the main run [m].
+        Of the duct where the site file gives none: that of the main run [m].
 
     Raises
     ------
     InputError
-        When the pipe is not known, there is no cable, or a cable has no size.
+        When the duct is not known, there is no cable, or a cable has no size.
     """
-    pipe = site.pipe
-    size = pipe_size(pipe.size)
+    duct = site.duct
+    size = duct_size(duct.size)
     others = [
-        PipeCable(outer_mm=each, count=1, words="what else lies in it")
-        for each in pipe.other_cables_mm
+        DuctCable(outer_mm=each, count=1, words="what else lies in it")
+        for each in duct.other_cables_mm
     ]
-    if pipe.inner_mm is not None:
-        size = replace(size, inner_mm=pipe.inner_mm, words=f"{size.words}, measured inside")
-    return filled(size, [*cables, *others], pipe.length_m or length_m,
-                  bends_deg=90.0 * pipe.bends, depth_m=pipe.depth_m)  # fmt: skip
+    if duct.inner_mm is not None:
+        size = replace(size, inner_mm=duct.inner_mm, words=f"{size.words}, measured inside")
+    return filled(size, [*cables, *others], duct.length_m or length_m,
+                  bends_deg=90.0 * duct.bends, depth_m=duct.depth_m)  # fmt: skip
 
 
 def filled(
-    size: PipeSize, cables: Cables, length_m: float, *, bends_deg: float = 0.0,
+    size: DuctSize, cables: Cables, length_m: float, *, bends_deg: float = 0.0,
     depth_m: float = 0.0,
-) -> PipeFill:  # fmt: skip
-    """A pipe with these cables and no others.
+) -> DuctFill:  # fmt: skip
+    """A duct with these cables and no others.
 
     Parameters
     ----------
-    size : PipeSize
-    cables : sequence of PipeCable, or of (outer_mm, count)
+    size : DuctSize
+    cables : sequence of DuctCable, or of (outer_mm, count)
     length_m : float
         [m].
     bends_deg : float
@@ -347,7 +347,7 @@ def filled(
         for cable in laid
     )
     mean_mm = sum(cable.count * cable.outer_mm for cable in laid) / count
-    return PipeFill(
+    return DuctFill(
         words=size.words, kind=size.kind, inner_mm=size.inner_mm, cables=laid, cable_count=count,
         fill_frac=fill_frac(size.inner_mm, [(cable.outer_mm, cable.count) for cable in laid]),
         limit_frac=fill_limit_frac(count),
@@ -358,14 +358,14 @@ def filled(
     )  # fmt: skip
 
 
-def _sound_cables(cables: Sequence[PipeCable]) -> None:
+def _sound_cables(cables: Sequence[DuctCable]) -> None:
     if not cables:
         raise InputError(
-            Fault(where="cables in the pipe", given="none", allowed="one or more",
-                  remedy="give the runs that lie in it, or pipe.other_cables_mm")
+            Fault(where="cables in the duct", given="none", allowed="one or more",
+                  remedy="give the runs that lie in it, or duct.other_cables_mm")
         )  # fmt: skip
     faults = [
-        Fault(where=f"cables in the pipe, {cable.words}",
+        Fault(where=f"cables in the duct, {cable.words}",
               given=f"{cable.count} of {cable.outer_mm:g} mm",
               allowed="1 or more of an outer diameter above 0 mm")
         for cable in cables
@@ -375,14 +375,14 @@ def _sound_cables(cables: Sequence[PipeCable]) -> None:
         raise InputError(faults)
 
 
-def smallest_pipe(cables: Cables, kind: str) -> PipeSize | None:
-    """The smallest pipe of a kind (duct, conduit, waste, emt) that may hold them; None: none is."""
+def smallest_duct(cables: Cables, kind: str) -> DuctSize | None:
+    """The smallest duct of a kind (duct, conduit, waste, emt) that may hold them; None: none is."""
     laid = _records(cables)
     limit = fill_limit_frac(sum(cable.count for cable in laid))
     sizes = [(cable.outer_mm, cable.count) for cable in laid]
-    for pipe in sorted(pipe_sizes(kind), key=lambda each: each.inner_mm):
-        if fill_frac(pipe.inner_mm, sizes) <= limit:
-            return pipe
+    for duct in sorted(duct_sizes(kind), key=lambda each: each.inner_mm):
+        if fill_frac(duct.inner_mm, sizes) <= limit:
+            return duct
     return None
 
 
@@ -391,13 +391,13 @@ FOR_CABLES = (
 )
 
 
-def fill_verdicts(fill: PipeFill) -> list[Verdict]:
-    """Checks of a pipe: whether it is made for cables; room, jamming, bends, pull, cover."""
-    larger = smallest_pipe(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
-    take = f"{larger.words}, or larger" if larger else "two pipes"
+def fill_verdicts(fill: DuctFill) -> list[Verdict]:
+    """Checks of a duct: whether it is made for cables; room, jamming, bends, pull, cover."""
+    larger = smallest_duct(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
+    take = f"{larger.words}, or larger" if larger else "two ducts"
     verdicts = [
         judged(
-            fill.kind != "waste", item="Pipe made for cables", found=fill.words,
+            fill.kind != "waste", item="Duct made for cables", found=fill.words,
             limit="a cable duct, a conduit, or steel tubing", clause=FOR_CABLES,
             remedy="a duct of IEC 61386-24: a waste pipe is taken for a drain, and no standard"
             " says that cables may lie in it",
@@ -407,18 +407,18 @@ def fill_verdicts(fill: PipeFill) -> list[Verdict]:
             item=f"Fill of the {fill.words}, {fill.cable_count} cables",
             found=f"{100.0 * fill.fill_frac:.1f}",
             limit=f"at most {100.0 * fill.limit_frac:.0f}", unit="%", clause=FILL_RULE,
-            remedy=f"{take}: cables drawn into a full pipe are torn, and run hot",
+            remedy=f"{take}: cables drawn into a full duct are torn, and run hot",
         ),
         judged(
             fill.bends_deg <= float(MOST_BENDS_DEG), "failed",
-            item="Bends between the ends of the pipe", found=f"{fill.bends_deg:.0f}",
+            item="Bends between the ends of the duct", found=f"{fill.bends_deg:.0f}",
             limit=f"at most {float(MOST_BENDS_DEG):.0f}", unit="deg",
             clause=MOST_BENDS_DEG.source,
             remedy="a box with a lid to pull from, half way",
         ),
         judged(
             fill.depth_m >= float(COVER_M) - 1e-9,
-            item="Cover above the pipe", found=f"{fill.depth_m:.2f}",
+            item="Cover above the duct", found=f"{fill.depth_m:.2f}",
             limit=f"at least {float(COVER_M):.2f}", unit="m", clause=COVER_M.source,
             remedy="dig deeper, or cover it with slabs; local codes ask for more under a drive",
         ),
@@ -433,14 +433,14 @@ def fill_verdicts(fill: PipeFill) -> list[Verdict]:
 def _jam_verdict(ratio: float) -> Verdict:
     return judged(
         not JAM_LOW <= ratio <= JAM_HIGH,
-        item="Three cables in one pipe, inside over cable", found=f"{ratio:.2f}",
+        item="Three cables in one duct, inside over cable", found=f"{ratio:.2f}",
         limit=f"below {JAM_LOW:g} or above {JAM_HIGH:g}",
         clause=f"{FILL_RULE}, informational note 2: between them three cables jam in a bend",
-        remedy="another size of pipe, or the three laid as a bundle",
+        remedy="another size of duct, or the three laid as a bundle",
     )  # fmt: skip
 
 
-def _pull_verdict(fill: PipeFill, limit_kn: float) -> Verdict:
+def _pull_verdict(fill: DuctFill, limit_kn: float) -> Verdict:
     return judged(
         fill.pull_kn <= limit_kn,
         item="Pull to draw the cables in, dry, all bends at the pulling end",
@@ -451,15 +451,15 @@ def _pull_verdict(fill: PipeFill, limit_kn: float) -> Verdict:
     )  # fmt: skip
 
 
-def pipe_advice(fill: PipeFill) -> tuple[str, ...]:
-    """How the pipe is laid and the cables drawn in."""
+def duct_advice(fill: DuctFill) -> tuple[str, ...]:
+    """How the duct is laid and the cables drawn in."""
     most_mm = max(cable.outer_mm for cable in fill.cables)
     drain = (
         "Pipe for waste water is not made for cables: grey or orange, it is taken for a drain."
         " Label it at both ends and use it where the local code allows it.",
     )
     return (
-        "Sweep bends, no elbows: a radius at the bend of ten pipe diameters where there is room,"
+        "Sweep bends, no elbows: a radius at the bend of ten duct diameters where there is room,"
         f" and never under {6.0 * most_mm:.0f} mm, six diameters of the thickest cable"
         f" ({NO_SOURCE}; its sheet decides).",
         "Round off every cut end; bell mouths where cables enter.",
@@ -470,7 +470,7 @@ def pipe_advice(fill: PipeFill) -> tuple[str, ...]:
         f"{fill.depth_m:g} m of cover, sand around it, marker tape half way up; draw its way on"
         " the plan.",
         *(drain if fill.kind == "waste" else ()),
-        "Direct and alternating current in pipes of their own; circuits of both in one only where"
+        "Direct and alternating current in ducts of their own; circuits of both in one only where"
         " the local code allows it.",
         "Look for buried water, gas and cables before you dig. Local codes and a licensed"
         " electrician decide.",
