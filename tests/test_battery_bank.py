@@ -241,10 +241,11 @@ def test_cells_in_series(kind, unit_v, series, cells):
 
 
 def test_links_of_a_bank():
-    wiring = wiring_of(_battery())
-    assert (wiring.unit_count, wiring.series_links, wiring.parallel_links) == (12, 9, 4)
-    assert (wiring.string_fuses, wiring.cells_in_series) == (3, 24)
-    assert (wiring.voltage_v, wiring.capacity_ah) == (48.0, 300.0)
+    battery = _battery()
+    wiring = wiring_of(battery)
+    assert (battery.unit_count, wiring.series_links, wiring.parallel_links) == (12, 9, 4)
+    assert (wiring.string_fuses, battery.cells_in_series) == (3, 24)
+    assert (battery.nominal_voltage_v, battery.rated_ah) == (48.0, 300.0)
     alone = wiring_of(_battery(units_in_series=1, units_in_parallel=1))
     assert (alone.series_links, alone.parallel_links, alone.string_fuses) == (0, 0, 0)
 

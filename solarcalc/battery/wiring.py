@@ -21,12 +21,10 @@ NOMINAL_V = (12.0, 24.0, 48.0)
 
 @dataclass(frozen=True, kw_only=True)
 class Wiring:
-    """What it takes to join a bank.
+    """What joins the units of a bank.
 
     Parameters
     ----------
-    unit_count : int
-    units_in_series, string_count : int
     series_links : int
         From the minus of a unit to the plus of the next, all strings together.
     parallel_links : int
@@ -34,36 +32,18 @@ class Wiring:
     string_fuses : int
         One in the plus of each string where there is more than one; the fuse of the whole bank
         comes on top.
-    cells_in_series : int
-    voltage_v, capacity_ah : float
-        Nominal and rated, of the bank [V], [Ah].
     """
 
-    unit_count: int
-    units_in_series: int
-    string_count: int
     series_links: int
     parallel_links: int
     string_fuses: int
-    cells_in_series: int
-    voltage_v: float
-    capacity_ah: float
 
 
 def wiring_of(battery: Battery) -> Wiring:
-    """Links, fuses and cells of a bank: counting."""
+    """Links and fuses of a bank: counting."""
     series, strings = battery.units_in_series, battery.units_in_parallel
-    return Wiring(
-        unit_count=series * strings,
-        units_in_series=series,
-        string_count=strings,
-        series_links=(series - 1) * strings,
-        parallel_links=2 * (strings - 1),
-        string_fuses=strings if strings > 1 else 0,
-        cells_in_series=battery.cells_in_series,
-        voltage_v=battery.nominal_voltage_v,
-        capacity_ah=battery.rated_ah,
-    )
+    return Wiring(series_links=(series - 1) * strings, parallel_links=2 * (strings - 1),
+                  string_fuses=strings if strings > 1 else 0)
 
 
 def wiring_advice(battery: Battery) -> tuple[str, ...]:
@@ -75,9 +55,9 @@ def wiring_advice(battery: Battery) -> tuple[str, ...]:
             f"{wiring.series_links} series links, minus of a unit to plus of the next, all of"
             " one length and size"
         )
-    if wiring.string_count > 1:
+    if wiring.string_fuses:
         advice += [
-            f"a fuse for direct current in the plus of each of the {wiring.string_count} strings",
+            f"a fuse for direct current in the plus of each of the {wiring.string_fuses} strings",
             "leads of equal length from each string to the two bars",
             "take off the plus at one end of the bars and the minus at the other, diagonally",
         ]

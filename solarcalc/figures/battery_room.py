@@ -10,7 +10,6 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.battery.wiring import Wiring, wiring_of
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.powerroom.air import AirNeed
 from solarcalc.powerroom.heat import RoomYear
@@ -33,10 +32,9 @@ _POST = 0.18
 @styled
 def draw_bank_wiring(battery: Battery) -> Figure:
     """Units, series links, bars, string fuses and the take-off at opposite corners."""
-    wiring = wiring_of(battery)
-    columns = _shortened(wiring.units_in_series, MOST_IN_A_ROW)
-    rows = _shortened(wiring.string_count, MOST_ROWS)
-    many = wiring.string_count > 1
+    columns = _shortened(battery.units_in_series, MOST_IN_A_ROW)
+    rows = _shortened(battery.units_in_parallel, MOST_ROWS)
+    many = battery.units_in_parallel > 1
     right = _PITCH * (len(columns) - 1) + _WIDE
     low = -_ROW * (len(rows) - 1)
     figure, (axis,) = sheet(7.2, max(2.1, 1.5 + 0.75 * len(rows)))
@@ -49,7 +47,9 @@ def draw_bank_wiring(battery: Battery) -> Figure:
         axis.text((_PITCH + _WIDE) / 2.0, _HIGH / 2.0 + 0.08, "series link", ha="center",
                   va="bottom", fontsize=7.5)  # fmt: skip
     _draw_ends(axis, right, low, many=many)
-    axis.set_title(f"{wiring.voltage_v:g} V, {wiring.capacity_ah:g} Ah: {_in_words(wiring)}")
+    axis.set_title(
+        f"{battery.nominal_voltage_v:g} V, {battery.rated_ah:g} Ah: {_in_words(battery)}"
+    )
     axis.text(
         right / 2.0, low - 0.95, _note(battery, many=many), ha="center", va="top", fontsize=8.0
     )
@@ -66,8 +66,8 @@ def _shortened(count: int, most: int) -> list[int | None]:
     return [*range(1, ahead + 1), None, *range(count - (most - ahead - 1) + 1, count + 1)]
 
 
-def _in_words(wiring: Wiring) -> str:
-    series, strings = wiring.units_in_series, wiring.string_count
+def _in_words(battery: Battery) -> str:
+    series, strings = battery.units_in_series, battery.units_in_parallel
     if strings == 1:
         return "one unit" if series == 1 else f"{series} units in series"
     return f"{strings} units in parallel" if series == 1 else (

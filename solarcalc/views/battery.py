@@ -146,13 +146,13 @@ def wiring_rows(design: Design) -> list[Row]:
     wiring, points = wiring_of(battery), set_points(battery)
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
     return [
-        fact_line("Units", wiring.unit_count),
-        fact_line("Units in series, in each string", wiring.units_in_series),
-        fact_line("Strings in parallel", wiring.string_count),
+        fact_line("Units", battery.unit_count),
+        fact_line("Units in series, in each string", battery.units_in_series),
+        fact_line("Strings in parallel", battery.units_in_parallel),
         fact_line("Links from unit to unit in series", wiring.series_links),
         fact_line("Links from string to string", wiring.parallel_links),
         fact_line("Fuses, one in the plus of each string", wiring.string_fuses),
-        fact_line("Cells in series", wiring.cells_in_series),
+        fact_line("Cells in series", battery.cells_in_series),
         fact_line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
         fact_line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
         fact_line("Equalise at, at 25 °C", equalise, "" if points.equalise_v is None else "V"),
