@@ -119,6 +119,10 @@ def expected_values(workbook: str) -> dict[str, Any]:
     return values[workbook]()
 
 
+def test_each_workbook_has_a_second_set() -> None:
+    assert set(SECOND) == {path.stem for path in workbooks_folder().glob("*.ipynb")}
+
+
 @pytest.mark.parametrize("workbook", SECOND)
 def test_a_second_set_of_parameters_gives_what_the_package_gives(
     workbook: str, tmp_path: Path

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import importlib
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,13 @@ def source_of(cell: dict) -> str:
 
 def test_the_three_core_workbooks_are_there() -> None:
     assert {"orientation", "yield", "battery"} <= {path.stem for path in WORKBOOKS}
+
+
+def test_the_readme_lists_each_workbook() -> None:
+    text = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
+    assert set(re.findall(r"^\| `(\w+)\.ipynb` \|", text, re.MULTILINE)) == {
+        path.stem for path in WORKBOOKS
+    }
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
