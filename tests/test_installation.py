@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.files import demo_sites
+from solarcalc.design import open_design
 from solarcalc.installation.schedules import (
     cable_rows,
     label_count,
@@ -70,6 +71,13 @@ def test_the_battery_has_its_cables_with_their_fuses(coral):
     alone = INSTALLED(site_of(battery={"units_in_series": 4, "units_in_parallel": 1}))
     assert "battery_string" not in {one.key for one in alone.cables}
     assert next(one for one in alone.cables if one.key == "battery_main").start == "battery"
+
+
+def test_a_string_has_lugs_at_its_combiner_alone():
+    # hand: a plus and a minus core; the other ends have the connectors of the modules
+    built = open_design("coral-pharmacy", {"runs": {"string": {"size_mm2": 6.0}}}).installation
+    string = next(one for one in built.cables if one.key == "string")
+    assert string.lug_count == 2 * string.count
 
 
 def test_cores_hold_the_protective_one():

@@ -101,7 +101,18 @@ def counts_on(svg):
     return found
 
 
+def surge_devices_of_boards_are_as_many_as_drawn(built):
+    """Each stands at the bar of its own board, so its tag is written once for each."""
+    words = DRAWN["Drawing"](single_line(built)).all_words()
+    for part in built.parts:
+        if part.key == "board-surge":
+            assert len(re.findall(rf"\b{part.tag}\b", words)) == part.count
+            (earth,) = (one for one in built.earths if one.start == part.key)
+            assert earth.count == part.count
+
+
 def drawn_is_scheduled_and_bought(built):
+    surge_devices_of_boards_are_as_many_as_drawn(built)
     drawn = counts_on(single_line(built))
     rows = {row["tag"]: row for row in device_rows(built)}
     bought = {line.key: line.quantity for line in bill_of(built, None, 0.0)}

@@ -140,8 +140,9 @@ def _of_run(
         why_no_device=why, route=route, grouped=run.circuits_with(sized.in_parallel),
         tests=tests, sized=sized,
     )  # fmt: skip
-    pressed = sized.size_mm2 >= LUGS_FROM_MM2
-    return replace(made, lug_count=2 * made.cores * made.count if pressed else 0)
+    pressed_ends = 1 if run.key == "string" else 2  # a string has connectors at the modules
+    pressed = pressed_ends * (sized.size_mm2 >= LUGS_FROM_MM2)
+    return replace(made, lug_count=pressed * made.cores * made.count)
 
 
 def _of_line(number: int, line: BarLine, rails: str) -> Conductor:

@@ -14,6 +14,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.loads.year import BOARDS
 from solarcalc.protection.case import Case, Device
 from solarcalc.wiring.string_plan import circuit_a
 
@@ -259,7 +260,10 @@ def surge_devices(case: Case) -> Iterator[Device]:
 
 
 def _count(case: Case, point: SurgePoint) -> int:
-    return case.site.controller.count if point.current == "dc" else 1
+    """One a controller, one at the bar of each board, one at the house's entry."""
+    if point.current == "dc":
+        return case.site.controller.count
+    return len(BOARDS) if point.key == "board-surge" else 1
 
 
 def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
