@@ -14,8 +14,8 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
-from solarcalc.loads.year import BOARDS
 from solarcalc.protection.case import Case, Device
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.string_plan import circuit_a
 
 
