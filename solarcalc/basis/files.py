@@ -29,6 +29,24 @@ def data_folder() -> Path:
     return bundled("data")
 
 
+def csv_lines(path: Path) -> list[str]:
+    """Lines of a table of ours, with or without a byte order mark.
+
+    Raises
+    ------
+    ValueError
+        With the file's name, when it is empty or not UTF-8.
+    """
+    try:
+        lines = path.read_text(encoding="utf-8-sig").splitlines()
+    except UnicodeDecodeError as error:
+        raise ValueError(f"{path.name}: {error.reason} at byte {error.start}; save it as UTF-8"
+                         ) from error  # fmt: skip
+    if not any(line.strip() and not line.startswith("#") for line in lines):
+        raise ValueError(f"{path.name}: no line but notes; a line of column names is needed")
+    return lines
+
+
 def user_cache(name: str) -> Path:
     """Folder `name` for what may be lost and made again, where each system keeps such things."""
     home = Path.home()

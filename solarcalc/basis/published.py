@@ -23,7 +23,7 @@ import csv
 from dataclasses import dataclass
 from functools import cache
 
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import csv_lines, data_folder
 
 _HEADINGS = (
     "title", "source", "edition", "clause", "range", "between", "keys", "seen", "note", "unit",
@@ -91,7 +91,7 @@ def published(name: str) -> Published:
         a column.
     """
     path = data_folder() / "tables" / f"{name}.csv"
-    lines = path.read_text(encoding="utf-8").splitlines()
+    lines = csv_lines(path)
     heads, *cells = csv.reader(line for line in lines if line.strip() and line[0] != "#")
     if any(len(row) != len(heads) for row in cells):
         raise ValueError(f"{path.name}: a row has not {len(heads)} cells")

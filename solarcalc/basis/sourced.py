@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import csv_lines, data_folder
 
 NO_SOURCE = "common practice, no source"
 FROM_MEMORY = "from memory"
@@ -106,8 +106,7 @@ def _constants(stage: str) -> dict[str, tuple[Sourced, str]]:
 def _rows(stage: str, heads: tuple[str, ...]) -> list[dict[str, str]]:
     """Rows of a file, each with its source as it is printed; a row that is not whole is refused."""
     name = f"data/constants/{stage}.csv"
-    text = (data_folder() / "constants" / f"{stage}.csv").read_text(encoding="utf-8")
-    first, *cells = csv.reader(text.splitlines())
+    first, *cells = csv.reader(csv_lines(data_folder() / "constants" / f"{stage}.csv"))
     if tuple(first) != heads:
         raise ValueError(f"{name}: the columns are {', '.join(heads)}")
     rows, names = [], set()

@@ -430,7 +430,12 @@ def worksheet_verdicts(
     target = ARRAY_TO_LOAD_CRITICAL if figures.critical else ARRAY_TO_LOAD_ORDINARY
     book = BATTERY_BOOK if kind.in_sizing_worksheet else (
         f"{BATTERY_BOOK}, written for lead-acid: a comparison only")  # fmt: skip
-    most = math.inf if kind.bank.most_strings is None else kind.bank.most_strings
+    most = kind.bank.most_strings
+    parallel = [] if most is None else [judged(
+        sheet.units_in_parallel <= most,
+        **worded("battery", "battery-strings-parallel", most=most),
+        found=str(sheet.units_in_parallel), clause=kind.bank.clause,
+    )]  # fmt: skip
     return (
         judged(installed_wh >= required_wh, clause=book, **worded(
             "battery", "bank-against-sizing", installed_wh=installed_wh / 1000.0,
@@ -440,11 +445,7 @@ def worksheet_verdicts(
             ratio >= target, **worded("battery", "array-load-ratio", ratio=ratio, target=target),
             clause=ARRAY_TO_LOAD.source,
         ),
-        judged(
-            sheet.units_in_parallel <= most,
-            **worded("battery", "battery-strings-parallel", most=most),
-            found=str(sheet.units_in_parallel), clause=kind.bank.clause,
-        ),
+        *parallel,
     )
 
 

@@ -49,6 +49,7 @@ NO_FUSE = "a string without fuse: its I_z carries what the other strings push ba
 SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
 UNMADE = "no fuse is made so large: a check fails"
 MOST_DUCTS = 12
+EACH_BANK = "the bars of each bank, from controllers of its own, shared out as the sun is"
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),
@@ -130,7 +131,8 @@ def _of_run(
         else "battery"]  # fmt: skip
     made = Conductor(
         key=run.key, name=run.name, start=ends[0], end=ends[1], start_words=run.start,
-        end_words=run.end, current=run.current, functions=functions, count=run.count,
+        end_words=EACH_BANK if len(chosen.plan.banks) > 1 and run.key == "controller_battery"
+        else run.end, current=run.current, functions=functions, count=run.count,
         in_parallel=sized.in_parallel, size_mm2=sized.size_mm2, size_name=sized.size_name,
         material=run.material, insulation="cable made for modules (EN 50618)"
         if solar and run.insulation == "xlpe" and run.material == "copper"

@@ -297,10 +297,13 @@ class Installation:
 
     @property
     def switching_off(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
-        """What is switched off, step by step: words and the switches; on again backwards."""
+        """What is switched off, step by step: words and the switches; on again backwards.
+
+        What may start by itself goes before what it feeds.
+        """
         steps = (
-            ("loads", "house-breaker"), ("inverters", "inverter-"), ("grid", "grid-breaker"),
-            ("generator", "generator-breaker"), ("array", "array-isolator"),
+            ("loads", "house-breaker"), ("generator", "generator-breaker"),
+            ("grid", "grid-breaker"), ("inverters", "inverter-"), ("array", "array-isolator"),
             ("controllers", "controller-"), ("battery", "battery-isolator"),
         )  # fmt: skip
         found = (

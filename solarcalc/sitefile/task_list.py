@@ -11,7 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import csv_lines, data_folder
 from solarcalc.basis.text import nearest
 
 UNITS = {
@@ -233,7 +233,11 @@ def _listed(cell: _Cells, keys: list[str], rates: tuple[Rate, ...]) -> ListedTas
 
 def _rows(path: Path, heads: tuple[str, ...], faults: list[Fault]) -> list[tuple[int, _Row]]:
     """Rows with their number in the file, notes and head counted."""
-    lines = path.read_text(encoding="utf-8").splitlines()
+    try:
+        lines = csv_lines(path)
+    except ValueError as error:
+        raise InputError(Fault(where=path.name, given="a file that cannot be read",
+                               allowed=",".join(heads), why=str(error))) from error  # fmt: skip
     first = sum(1 for line in lines if line.startswith("#"))
     found, *cells = csv.reader(lines[first:])
     if tuple(found) != heads:
