@@ -10,6 +10,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import bonds_of
@@ -65,13 +66,10 @@ def next_size_mm2(least_mm2: float) -> float:
         if size >= least_mm2 * (1.0 - 1e-9):
             return size
     raise InputError(
-        Fault(
-            where="size of an earth conductor", given=f"{least_mm2:.0f} mm2 needed",
-            allowed=f"at most {COPPER_SIZES_MM2[-1]:g} mm2",
-            why="no single conductor is made larger here (IEC 60228)",
-            remedy="clear the fault faster, or split the circuit",
-        )
-    )  # fmt: skip
+        Fault(**worded(
+            "earthing", "size-an-earth", least_mm2=least_mm2, copper_sizes_mm2=COPPER_SIZES_MM2[-1],
+        ))
+    )
 
 
 def protective_mm2(line_mm2: float) -> float:
@@ -138,11 +136,7 @@ def heat_mm2(*, fault_a: float, clear_s: float, laid: Laid = "separate-pvc") -> 
     above_zero("fault current", fault_a, "A")
     above_zero("clearing time", clear_s, "s")
     if clear_s > 5.0:
-        raise InputError(
-            Fault(where="clearing time", given=f"{clear_s:g} s", allowed="at most 5 s",
-                  why="beyond it heat leaves the conductor (IEC 60364-5-54 cl. 543.1.2)",
-                  remedy="choose a device that clears the fault faster")
-        )  # fmt: skip
+        raise InputError(Fault(**worded("earthing", "clearing-time", clear_s=clear_s)))
     factors = {row["laid"]: float(row["k"]) for row in published("protective_k").rows}
     if laid not in factors:
         raise InputError(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
 from solarcalc.earthing.soil import LAYERED_RATIO, PIN_CLAUSE, Ground
@@ -13,7 +14,6 @@ from solarcalc.sitefile.site import Site
 
 STEADY_OHM = constant("earthing.steady_ohm")
 MEASURED_RATIO = constant("earthing.measured_ratio")
-APART_CLAUSE = "BS 7430:2011 cl. 9.5.3: rods at least their own length apart"
 TOUCH_LIMITS_V = (50.0, 25.0)
 
 
@@ -51,24 +51,19 @@ def ground_checks(ground: Ground) -> list[Verdict]:
     """Whether the ground was tested, how even it is, and how deep the test reached."""
     if not ground.tested:
         return [
-            Verdict(
-                item="Ground tested", limit="a test with four pins", unit="", outcome="caution",
-                found=f"{ground.basis}: {ground.resistivity_ohm_m:g} ohm m, may be"
-                f" {ground.low_ohm_m:g} to {ground.high_ohm_m:g}",
-                clause=ground.clause,
-                remedy="test the ground with four pins where the electrode will stand, and write"
-                " soil.spacing_m and soil.resistance_ohm",
-            )
-        ]  # fmt: skip
+            Verdict(outcome="caution", clause=ground.clause, **worded(
+                "earthing", "ground-tested", basis=ground.basis,
+                resistivity_ohm_m=ground.resistivity_ohm_m, low_ohm_m=ground.low_ohm_m,
+                high_ohm_m=ground.high_ohm_m,
+            ))
+        ]
     deepest = ground.readings[-1].spacing_m
     spread = ground.high_ohm_m / ground.low_ohm_m
     return [
-        judged(
-            ground.layers == "none", item="Ground the same at every depth",
-            found=f"largest reading {spread:.2f} times the smallest",
-            limit=f"below {float(LAYERED_RATIO):g} times", clause=f"{PIN_CLAUSE}; {NO_SOURCE}",
-            remedy=_LAYERS[ground.layers],
-        ),
+        judged(ground.layers == "none", remedy=_LAYERS[ground.layers], **worded(
+            "earthing", "ground-same-every", spread=spread, layered_ratio=float(LAYERED_RATIO),
+            pin_clause=PIN_CLAUSE,
+        )),
         judged(
             deepest >= ground.depth_m, item="Test as deep as the electrode",
             found=f"{deepest:g}", limit=f"at least {ground.depth_m:g}", unit="m",
@@ -80,7 +75,7 @@ def ground_checks(ground: Ground) -> list[Verdict]:
             found=str(len(ground.readings)), limit="at least 2", clause=NO_SOURCE,
             remedy="read at several spacings, and once more across the first line",
         ),
-    ]  # fmt: skip
+    ]
 
 
 _LAYERS = {
@@ -150,16 +145,11 @@ def _measured(electrode: Electrode, allowed: float) -> list[Verdict]:
     if measured is None:
         bad = electrode.high_ohm * electrode.ground.season_factor
         return [
-            Verdict(
-                item="Electrode measured as built", outcome="caution", unit="",
-                found=f"not measured; computed {shown_ohm(computed)} ohm, up to {shown_ohm(bad)}"
-                " ohm in the worst of this ground and season",
-                limit="a measurement before anything is switched on,"
-                f" at most {shown_ohm(allowed)} ohm",
-                clause=f"IEC 60364-6 cl. 6.4.3.7.2, {FROM_MEMORY}",
-                remedy="measure it by the steps given, and write earthing.measured_ohm",
-            )
-        ]  # fmt: skip
+            Verdict(outcome="caution", **worded(
+                "earthing", "electrode-measured-built", computed_ohm=shown_ohm(computed),
+                bad_ohm=shown_ohm(bad), allowed_ohm=shown_ohm(allowed),
+            ))
+        ]
     ratio = float(MEASURED_RATIO)
     return [
         judged(
@@ -178,13 +168,11 @@ def _spacing(earthing: Earthing) -> list[Verdict]:
     if earthing.electrode != "rods" or earthing.rod_count == 1:
         return []
     return [
-        judged(
-            earthing.rod_spacing_m >= earthing.rod_length_m, item="Rods far enough apart",
-            found=f"{earthing.rod_spacing_m:g}", limit=f"at least {earthing.rod_length_m:g}",
-            unit="m", clause=f"{APART_CLAUSE}, {FROM_MEMORY}",
-            remedy="drive them a rod's length apart or more: closer ones use the same ground",
-        )
-    ]  # fmt: skip
+        judged(earthing.rod_spacing_m >= earthing.rod_length_m, **worded(
+            "earthing", "rods-far-enough", rod_spacing_m=earthing.rod_spacing_m,
+            rod_length_m=earthing.rod_length_m,
+        ))
+    ]
 
 
 def lightning_checks(electrode: Electrode, lightning: Lightning) -> list[Verdict]:
@@ -194,20 +182,14 @@ def lightning_checks(electrode: Electrode, lightning: Lightning) -> list[Verdict
     limit = float(LIGHTNING_EARTH_OHM)
     return [
         Verdict(
-            item="Array and lightning rods kept apart", outcome="caution", unit="",
-            found="distance not in the site file; taken as joined, conductors sized for it",
-            limit=f"at least {lightning.keep_away_m:.2f} m in air, twice that through a wall",
-            clause=KEEP_AWAY_CLAUSE,
-            remedy="keep that distance everywhere, or join frames and rods with"
-            " 16 mm2 copper and fit surge devices of class I",
+            **worded("earthing", "array-lightning-rods", keep_away_m=lightning.keep_away_m),
+            outcome="caution", clause=KEEP_AWAY_CLAUSE,
         ),
         judged(
-            electrode.worst_ohm <= limit, item="Earth of the lightning rods, worst season",
-            found=shown_ohm(electrode.worst_ohm), limit=f"at most {limit:g}", unit="ohm",
-            clause=LIGHTNING_EARTH_OHM.source,
-            remedy="more rods or a ring around the house, joined to this bar",
+            electrode.worst_ohm <= limit, **worded("earthing", "earth-lightning-rods", limit=limit),
+            found=shown_ohm(electrode.worst_ohm), clause=LIGHTNING_EARTH_OHM.source,
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _more_words(earthing: Earthing, needed: int | None) -> str:

@@ -9,6 +9,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
+from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import Ground, above_zero, ground_of
 from solarcalc.sitefile.earthing import Earthing, Soil
 
@@ -227,26 +228,21 @@ def _all_above_zero(
 def _slender(length_m: float, diameter_m: float) -> None:
     if diameter_m >= length_m / 2.0:
         raise InputError(
-            Fault(
-                where="diameter of the electrode", given=f"{diameter_m:g} m on {length_m:g} m",
-                allowed=f"below half the length, {length_m / 2.0:g} m",
-                why="the formulas are for slender rods and wires",
-                remedy="diameters are given in mm, lengths in m: look at both",
-            )
-        )  # fmt: skip
+            Fault(**worded(
+                "earthing", "diameter-electrode", diameter_m=diameter_m, length_m=length_m,
+                half_m=length_m / 2.0,
+            ))
+        )
 
 
 def _not_too_deep(length_m: float, depth_m: float) -> None:
     if depth_m > _DEEPEST_SHARE * length_m:
         raise InputError(
-            Fault(
-                where="earthing.conductor_depth_m",
-                given=f"{depth_m:g} m with {length_m:g} m of conductor",
-                allowed=f"at most a quarter of the length, {_DEEPEST_SHARE * length_m:g} m",
-                why="the formula is for long conductors near the surface",
-                remedy="lay more conductor, or drive rods",
-            )
-        )  # fmt: skip
+            Fault(**worded(
+                "earthing", "earthing-conductor-depth", depth_m=depth_m, length_m=length_m,
+                deepest_share=_DEEPEST_SHARE * length_m,
+            ))
+        )
 
 
 Row = dict[str, str | int | float]

@@ -8,6 +8,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.earthing import Earthing
 
@@ -134,13 +135,10 @@ def sheltered_m(
     radius = SPHERE_M[protection_class]
     if not 0.0 <= array_m < rod_m <= radius:
         raise InputError(
-            Fault(
-                where="height of a lightning rod", given=f"{rod_m:g} m, array {array_m:g} m",
-                allowed=f"above the array, up to {radius:g} m",
-                why="a rod shelters what is lower than itself (rolling sphere)",
-                remedy="measure both from the roof that the rod stands on",
-            )
-        )  # fmt: skip
+            Fault(**worded(
+                "earthing", "height-lightning-rod", rod_m=rod_m, array_m=array_m, radius=radius,
+            ))
+        )
     reach = math.sqrt(rod_m * (2.0 * radius - rod_m))
     return reach - math.sqrt(array_m * (2.0 * radius - array_m))
 

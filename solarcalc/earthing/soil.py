@@ -9,6 +9,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.earthing import Soil
 
 LAYERED_RATIO = constant("earthing.layered_ratio")
@@ -208,11 +209,7 @@ def above_zero(where: str, value: float, unit: str) -> None:
     """
     if not 0.0 < value < math.inf:
         raise InputError(
-            Fault(
-                where=where, given=f"{value:g} {unit}", allowed=f"above 0 {unit}",
-                why="the formulas of electrodes have no meaning there",
-                remedy="measure it again, in the unit named here",
-            )
+            Fault(**worded("earthing", "above-zero", value=value, unit=unit), where=where)
         )  # fmt: skip
 
 

@@ -9,8 +9,9 @@ import math
 from dataclasses import dataclass
 
 from solarcalc.basis.physics import ATMOSPHERE_PA, GAS_J_PER_MOL_K, KELVIN_AT_0_C
-from solarcalc.basis.sourced import NO_SOURCE, Sourced, constant
+from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 
 CO2_M3_PER_KG = Sourced(
@@ -93,22 +94,13 @@ def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
     room, fire = site.room, site.battery.traits.fire
     verdicts = [
         judged(
-            room.smoke_alarm,
-            item="Smoke alarm in the power room",
+            room.smoke_alarm, **worded("powerroom", "smoke-alarm-power"),
             found="yes" if room.smoke_alarm else "none",
-            limit="one that is heard where people sleep and work",
-            clause=NO_SOURCE,
-            remedy="one on the ceiling, linked to the house; dust and insects need one of heat"
-            " beside it",
         ),
         judged(
             room.extinguisher in fire.extinguishers,
-            item="Extinguisher of the power room",
-            found=room.extinguisher,
-            limit=fire.fit,
-            clause=f"{fire.clause}; {DEFER}",
-            remedy="ask the fire service; one fit for live equipment, beside the door, reached"
-            " without passing the batteries",
+            **worded("powerroom", "extinguisher-power-room", clause=fire.clause),
+            found=room.extinguisher, limit=fire.fit,
         ),
     ]
     if room.extinguisher == "gas":
@@ -148,14 +140,12 @@ def _gas_verdict(gas: GasInRoom) -> Verdict:
         gas.free_floor_m2 >= gas.needed_floor_m2
         and gas.oxygen_frac >= float(LEAST_OXYGEN_FRAC)
         and gas.carbon_dioxide_frac < float(DANGER_FRAC),
-        item="Air left to breathe after the gas extinguisher",
-        found=f"{100.0 * gas.oxygen_frac:.1f} oxygen, {100.0 * gas.carbon_dioxide_frac:.0f} carbon"
-        f" dioxide; free floor {gas.free_floor_m2:.1f} m²",
-        limit=f"at least {100.0 * float(LEAST_OXYGEN_FRAC):.1f} oxygen, below"
-        f" {100.0 * float(DANGER_FRAC):.0f} carbon dioxide; floor at least"
-        f" {gas.needed_floor_m2:.1f} m²",
-        unit="%",
-        clause=f"{M2_PER_KG.source}; {DANGER_FRAC.source}; {LEAST_OXYGEN_FRAC.source}",
-        remedy="another kind of extinguisher; or this one from the open door only, with a sign that"
-        " says so: nobody inside, door shut after it, aired before anyone goes in",
-    )
+        **worded(
+            "powerroom", "air-left-breathe", oxygen_percent=100.0 * gas.oxygen_frac,
+            carbon_dioxide_percent=100.0 * gas.carbon_dioxide_frac, free_floor_m2=gas.free_floor_m2,
+            least_oxygen_percent=100.0 * float(LEAST_OXYGEN_FRAC),
+            danger_percent=100.0 * float(DANGER_FRAC), needed_floor_m2=gas.needed_floor_m2,
+            m2_per_kg_source=M2_PER_KG.source, danger_frac_source=DANGER_FRAC.source,
+            least_oxygen_frac_source=LEAST_OXYGEN_FRAC.source,
+        ),
+    )  # fmt: skip

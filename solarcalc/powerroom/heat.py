@@ -17,6 +17,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import GRAVITY_M_PER_S2, KELVIN_AT_0_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.room import Room
 
 Floats = npt.NDArray[np.float64]
@@ -513,10 +514,7 @@ def _checked(**series: npt.ArrayLike) -> tuple[Floats, ...]:
     arrays = {name: np.asarray(values, dtype=float) for name, values in series.items()}
     count = max(array.size for array in arrays.values())
     faults = [
-        Fault(
-            where=f"power room: {name}", given=f"{array.size} values",
-            allowed=f"{count} hours, each a number",
-        )
+        Fault(**worded("powerroom", "power-room", name=name, size=array.size, count=count))
         for name, array in arrays.items()
         if array.ndim != 1 or array.size != count or not np.isfinite(array).all() or count < 24
     ]  # fmt: skip

@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -365,7 +366,6 @@ def _base(room: Room, tall_m: float, wanted_m: float) -> float:
 RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
 TWO_LIFT_KG = constant("powerroom.two_lift_kg")
-FLOOR_CLAUSE = f"load on the floor under a rack; ask who built it; {NO_SOURCE}"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -436,17 +436,10 @@ def floor_verdicts(load: FloorLoad, room: Room) -> list[Verdict]:
     limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
     guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
     return [
-        judged(
-            rack <= limit,
-            "caution" if spread <= limit else "failed",
-            item="Floor under the racks",
-            found=f"{rack:.0f}",
-            limit=f"at most {limit:.0f}",
-            unit="kg/m²",
-            clause=FLOOR_CLAUSE + guessed,
-            remedy="fewer tiers on a longer rack, or plates and beams that spread the load (over"
-            f" the whole floor it is {spread:.0f} kg/m²); have it checked by who knows the floor",
-        ),
+        judged(rack <= limit, "caution" if spread <= limit else "failed", **worded(
+            "powerroom", "floor-under-racks", rack=rack, limit=limit, guessed=guessed,
+            spread=spread,
+        )),
         judged(
             load.unit_kg <= float(ONE_LIFTS_KG),
             item="Lifting a battery unit",

@@ -8,8 +8,9 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.battery.ageing import (
     COMPARED_C,
     HALVING_K,
@@ -121,17 +122,14 @@ def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict
     cold_c = charging.stops_below_c
     frost = cold_c is not None and balance.coldest_c < cold_c <= taken.coldest_c
     return judged(
-        near and not frost,
-        "failed" if balance.hottest_c > charging.stops_above_c else "caution",
-        item="Batteries by the room's heat balance, against the temperature taken",
-        found=f"{warmer_k:+.1f} K in the mean, {balance.coldest_c:.0f} to"
-        f" {balance.hottest_c:.0f} °C",
-        limit=f"within {float(BALANCE_K):g} K; at most {hot:g} °C",
-        unit="",
-        clause=f"battery.room_c or its rule; {NO_SOURCE}",
-        remedy="more air around the batteries" if battery.room_c is not None else
-        f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}, or more air and shade",
-    )
+        near and not frost, "failed" if balance.hottest_c > charging.stops_above_c else "caution",
+        **worded(
+            "powerroom", "batteries-room-s", warmer_k=warmer_k, coldest_c=balance.coldest_c,
+            hottest_c=balance.hottest_c, balance_k=float(BALANCE_K), hot=hot,
+        ),
+        remedy="more air around the batteries" if battery.room_c is not None
+        else f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}, or more air and shade",
+    )  # fmt: skip
 
 
 def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
@@ -147,37 +145,24 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
     keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
     verdicts = [
         judged(
-            warmth.hottest_c <= hot,
-            "caution" if warmth.hottest_c <= stops else "failed",
-            item="Hottest hour of the batteries in their room",
-            found=f"{warmth.hottest_c:.0f} ({warmth.hours_hot_h:.0f} h a year above {hot:g})",
-            limit=f"at most {hot:g}; charging stops at {stops:g}",
-            unit="°C",
-            clause=f"{HOT_C.source}; charging: {charging.clause}",
-            remedy="larger openings low and high, shade over roof and walls, inverters in a room"
-            " of their own, a lighter colour, a fan; never fewer openings than the gas needs",
+            warmth.hottest_c <= hot, "caution" if warmth.hottest_c <= stops else "failed",
+            **worded(
+                "powerroom", "hottest-hour-batteries", hottest_c=warmth.hottest_c,
+                hours_hot_h=warmth.hours_hot_h, hot=hot, stops=stops, hot_c_source=HOT_C.source,
+                clause=charging.clause,
+            ),
         ),
-        judged(
-            warmth.life_frac >= keep,
-            item="Life of the batteries at rest in their room",
-            found=f"{100.0 * warmth.life_frac:.0f}",
-            limit=f"at least {100.0 * keep:.0f}",
-            unit="% of that at 25 °C",
-            clause=f"halves per {float(HALVING_K):g} K, {HALVING_K.source}; limit: {NO_SOURCE}",
-            remedy="a cooler wall, shade, larger openings, inverters outside; or say the shorter"
-            " life in the offer",
-        ),
+        judged(warmth.life_frac >= keep, **worded(
+            "powerroom", "life-batteries-rest", life_percent=100.0 * warmth.life_frac,
+            keep=100.0 * keep, halving_k=float(HALVING_K), halving_k_source=HALVING_K.source,
+        )),
     ]
     if cold_c is not None:
         verdicts.append(
-            judged(
-                warmth.hours_too_cold_h == 0.0,
-                item="Frost in the battery room",
-                found=f"{warmth.hours_too_cold_h:.0f} (coldest {warmth.coldest_c:.0f} °C)",
-                limit="0",
-                unit=f"h a year below {cold_c:g} °C",
-                clause=f"{charging.cold}; {charging.clause}",
-                remedy="insulate the room, a unit with its own heating, or a room that is lived in",
-            )
+            judged(warmth.hours_too_cold_h == 0.0, **worded(
+                "powerroom", "frost-battery-room", hours_too_cold_h=warmth.hours_too_cold_h,
+                coldest_c=warmth.coldest_c, cold_c=cold_c, cold=charging.cold,
+                clause=charging.clause,
+            ))
         )
     return verdicts

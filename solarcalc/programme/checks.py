@@ -10,15 +10,12 @@ from datetime import date, datetime, timedelta
 
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
 from solarcalc.programme.workdays import free_from
 
 PLASTER_AGE_DAYS = 28
-PLASTER_AGE_SOURCE = (
-    "28 days as a rule before masonry paint, Paints and Coatings Resource Center, Ask the expert,"
-    " July 2009"
-)
 """Opened. The trade paints a power room within days; the check says so as a caution."""
 
 VERIFIED_SOURCE = (
@@ -67,10 +64,8 @@ def crews_verdict(schedule: Schedule) -> Verdict:
             if sites.setdefault(day, site) != site:
                 worst.append(f"{crew.name}: {sites[day]} and {site} on {day_words(day)}")
     return judged(
-        not worst, "failed", item="People promised and people there",
+        not worst, "failed", **worded("programme", "people-promised-people"),
         found=worst[0] if worst else "never more promised than there are",
-        limit="each crew's own people, at one site a day", clause=NO_SOURCE,
-        remedy="place the tasks again with the crews as they are",
     )  # fmt: skip
 
 
@@ -123,12 +118,10 @@ def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
     if bank is None or not ready:
         return
     last = max(ready, key=lambda one: one.dry_at)
-    yield judged(
-        bank.start >= last.dry_at, "failed", item="Batteries go into a closed room, its paint dry",
-        found=f"batteries {_when(bank.start)}", limit=f"from {_when(last.dry_at)} on"
-        f" ({last.task.name.lower()})", clause=NO_SOURCE,
-        remedy="keep door and last coat in the after of battery: dust, wet and thieves stay out",
-    )  # fmt: skip
+    yield judged(bank.start >= last.dry_at, "failed", **worded(
+        "programme", "batteries-go-into", start=_when(bank.start), dry_at=_when(last.dry_at),
+        task_name=last.task.name.lower(),
+    ))  # fmt: skip
 
 
 def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
@@ -178,13 +171,9 @@ def _plaster_age(planned: dict[str, Planned]) -> Iterator[Verdict]:
     if coat is None or plaster is None:
         return
     age_days = _hours(plaster.finish, coat.start) / 24.0
-    yield judged(
-        age_days >= PLASTER_AGE_DAYS, "caution", item="Age of the plaster at the first coat",
-        found=f"{age_days:.1f}", limit=f"at least {PLASTER_AGE_DAYS} for ordinary paint",
-        unit="days", clause=PLASTER_AGE_SOURCE,
-        remedy="a paint whose maker allows fresh, damp, alkaline plaster; or defer the paint and"
-        " what waits for it",
-    )  # fmt: skip
+    yield judged(age_days >= PLASTER_AGE_DAYS, "caution", **worded(
+        "programme", "age-plaster-first", age_days=age_days, plaster_age_days=PLASTER_AGE_DAYS,
+    ))  # fmt: skip
 
 
 def _earliest(planned: dict[str, Planned], keys: Iterable[str]) -> Planned | None:

@@ -14,6 +14,7 @@ from datetime import date, datetime, time, timedelta
 from functools import partial
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worded import worded
 from solarcalc.programme.tasks import ON_A_ROOF, Task, in_order, tasks_of, waits_for, with_changes
 from solarcalc.programme.workdays import (
     Calendar,
@@ -333,13 +334,11 @@ def _nobody(task: Task, site: SiteWorks, diaries: Sequence[_Diary]) -> Fault:
         + (", some of them away" if one.crew.away else "")
         for one in diaries
     )
-    return Fault(
-        where=f"programme of {site.name}: {task.key}", given=crews,
-        allowed=f"a crew of at least {task.crew_least}"
-        + (f" who do the work of: {task.trade}" if task.trade else ""),
-        why="nobody is there to do it",
-        remedy="more people, or half of them back on a day (half_crew_back_on)",
-    )  # fmt: skip
+    return Fault(given=crews, **worded(
+        "programme", "programme", site_name=site.name, task_key=task.key,
+        crew_least=task.crew_least,
+        trade_said=f" who do the work of: {task.trade}" if task.trade else "",
+    ))  # fmt: skip
 
 
 def _holds_up(

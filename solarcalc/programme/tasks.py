@@ -13,6 +13,7 @@ from datetime import date
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import Sourced
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.programme import Task as Change
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
@@ -320,12 +321,9 @@ def _handover_last(tasks: tuple[Task, ...], new: Sequence[str]) -> tuple[Task, .
 def _unknown(change: Change, known: Iterable[str], where: str) -> Fault:
     known = list(known)
     near = nearest(change.key, known)
-    return Fault(
-        where=f"{where}: programme.tasks", given=f"key = {change.key!r}",
-        allowed="one of " + ", ".join(known) + "; or a new one with name and work_h",
-        why="a task that is not in the list needs both",
-        remedy=f"did you mean {near}?" if near else "",
-    )  # fmt: skip
+    return Fault(remedy=f"did you mean {near}?" if near else "", **worded(
+        "programme", "programme-tasks", where=where, change_key=change.key, known=", ".join(known),
+    ))  # fmt: skip
 
 
 def _unknown_before(tasks: Sequence[Task], where: str) -> list[Fault]:

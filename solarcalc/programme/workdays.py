@@ -19,6 +19,7 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.programme.tasks import Task, in_order
 
 DAY_BEGINS = constant("programme.day_begins")
@@ -164,11 +165,7 @@ class Calendar:
     def _later(self, day: date) -> date:
         if day.year >= _LAST_YEAR:
             raise InputError(
-                Fault(
-                    where="programme of works", given=f"work that goes on until {day.year}",
-                    allowed=f"a programme that ends before {_LAST_YEAR}",
-                    remedy="look at work_h, wait_h and hours_a_day_h",
-                )
+                Fault(**worded("programme", "programme-works", year=day.year, last_year=_LAST_YEAR))
             )  # fmt: skip
         return day + timedelta(days=1)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, board_of
 from solarcalc.protection.faults import (
     disconnection_s,
@@ -169,15 +170,11 @@ def _weak(case: Case, board: str, device_a: float, source: Source) -> Verdict:
     needed_a = trip_a(case.site.protection.breaker_curve, device_a)
     limit_s = disconnection_s(case.line_v, case.site.protection.system)
     within = f" within {limit_s:g} s" if limit_s else ""
-    return judged(
-        source.fault_a >= needed_a,
-        item=f"{name} trips the breaker at once, {board} board",
-        found=f"{source.fault_a:.0f}", limit=f"at least {needed_a:.0f}", unit="A",
-        clause=f"IEC 60898-1, curve {case.site.protection.breaker_curve}; {clause}",
-        remedy=f"do not count on the breaker: the residual current device switches off a fault to"
-        f" earth{within}, {ends} a short circuit within 5 s; read both in its sheet and test them"
-        " when the system is handed over",
-    )  # fmt: skip
+    return judged(source.fault_a >= needed_a, **worded(
+        "protection", "trips-breaker-once", name=name, board=board, fault_a=source.fault_a,
+        needed_a=needed_a, breaker_curve=case.site.protection.breaker_curve, clause=clause,
+        within=within, ends=ends,
+    ))  # fmt: skip
 
 
 def _loop(
@@ -194,14 +191,12 @@ def _loop(
     limit_s = disconnection_s(case.line_v, "TN-S")
     yield judged(
         found_ohm <= most_ohm,
-        item=f"Fault to earth on the {source.name} trips the breaker of the {board} board",
-        found=f"{found_ohm:.2f}",
+        **worded(
+            "protection", "fault-earth-on", source_name=source.name, board=board,
+            found_ohm=found_ohm, clause=times_table().clause,
+        ),
         limit=f"at most {most_ohm:.2f}, to be off within {limit_s:g} s" if limit_s
         else f"at most {most_ohm:.2f}",
-        unit="ohm",
-        clause=f"Z_s = 0.95 U_0 / (m I_n), BS 7671:2018 table 41.3; {times_table().clause}",
-        remedy="a residual current device, which this board needs in any case; a breaker of curve"
-        " B; or larger cables",
     )  # fmt: skip
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, board_of, next_rating
 from solarcalc.protection.faults import (
     FUSE_SELECTIVE,
@@ -135,13 +135,10 @@ def bank_devices(bank: Bank) -> Iterator[Device]:
 
 def _switch(bank: Bank, fuse_a: float) -> Device:
     return Device(
-        key=bank.key("battery-isolator"), name=f"Isolator, {bank.words}", kind="isolator",
-        run_key="", at="beside the main fuse, within reach of the door", current="dc", count=1,
-        poles=2, rated_a=next_rating("protection_ratings", "isolator", fuse_a) or fuse_a,
+        **worded("protection", "isolator", bank_words=bank.words), key=bank.key("battery-isolator"),
+        run_key="", count=1, poles=2,
+        rated_a=next_rating("protection_ratings", "isolator", fuse_a) or fuse_a,
         rated_v=round(bank.voltage_v, 1), breaking_ka=None,
-        extra="for direct current, both poles, can be locked open; opened without load",
-        clause=f"IEC 62485-2 cl. 5, batteries can be disconnected from all outgoing lines,"
-        f" {FROM_MEMORY}",
     )  # fmt: skip
 
 
@@ -152,12 +149,9 @@ def _fuse(
     chosen = class_for(rated_a, bank.voltage_v, fault_a)
     words = chosen.name if chosen else "no class of the table breaks this fault"
     return Device(
-        key=key, name=name, kind="fuse", run_key=run_key, at=at, current="dc", count=count,
-        poles=1, rated_a=rated_a, rated_v=round(bank.voltage_v, 1),
+        **worded("protection", "fuse", words=words), key=key, name=name, run_key=run_key, at=at,
+        count=count, poles=1, rated_a=rated_a, rated_v=round(bank.voltage_v, 1),
         breaking_ka=chosen.breaking_ka if chosen else round(fault_a / 1000.0, 1),
-        extra=f"{words}, in a holder made for it; in the plus, in both poles where the bank is not"
-        " earthed",
-        clause=BREAKS,
     )  # fmt: skip
 
 
@@ -200,10 +194,8 @@ def _known(bank: Bank) -> Verdict:
 
 def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Verdict:
     return judged(
-        rated_a is not None, "failed", item=item,
-        found="none made" if rated_a is None else f"{rated_a:g}", limit=limit, unit="A",
-        clause=clause,
-        remedy="raise the voltage of the bank, or divide it: less current for the same power",
+        rated_a is not None, "failed", **worded("protection", "made"), item=item,
+        found="none made" if rated_a is None else f"{rated_a:g}", limit=limit, clause=clause,
     )  # fmt: skip
 
 
@@ -224,23 +216,15 @@ def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Verdict:
     found = f"{chosen.name}, {chosen.breaking_ka:g}" if chosen else (
         f"{strongest.name}, {strongest.breaking_ka:g}"
     )
-    return judged(
-        chosen is not None, "failed",
-        item=f"Breaking capacity: {item[0].lower()}{item[1:]}",
-        found=found,
-        limit=f"at least {fault_a / 1000.0:.1f}, {bank.voltage_v:.0f} V, {rated_a:g} A",
-        unit="kA", clause=BREAKS,
-        remedy="divide the bank so that each part has a fuse of its own, or ask the maker for a"
-        " fuse that breaks this current; a fuse that cannot break a fault explodes",
-    )  # fmt: skip
+    return judged(chosen is not None, "failed", found=found, **worded(
+        "protection", "breaking-capacity", item_0=item[0].lower(), item=item[1:],
+        fault_a=fault_a / 1000.0, voltage_v=bank.voltage_v, rated_a=rated_a,
+    ))  # fmt: skip
 
 
 def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Verdict:
     far_a = bank.fault.far_a(lead_ohm(sized))
-    return judged(
-        far_a >= melting_a(rated_a), "failed",
-        item=f"Fault at the far end melts its fuse within 5 s: {sized.run.name}",
-        found=f"{far_a:.0f}", limit=f"at least {melting_a(rated_a):.0f}", unit="A",
-        clause="IEC 60364-4-43 cl. 434.5.2; gates of IEC 60269-1, from memory",
-        remedy="a shorter or larger cable, or a smaller fuse",
-    )  # fmt: skip
+    return judged(far_a >= melting_a(rated_a), "failed", **worded(
+        "protection", "fault-far-end", run_name=sized.run.name, far_a=far_a,
+        melting_a=melting_a(rated_a),
+    ))  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Literal
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun, ac_poles, strings_by_controller
 
@@ -204,30 +205,23 @@ def case_of(
 def _figures(case: Case) -> Iterator[Fault]:
     name = case.site.site.name
     if not 0.0 < case.cold_string_v <= HIGHEST_DC_V:
-        yield Fault(
-            where=f"{name}: cold_string_v (array.modules_in_series)",
-            given=f"{case.cold_string_v:g} V", allowed=f"above 0 up to {HIGHEST_DC_V:g} V",
-            why="above it rules of high voltage hold, IEC 60364-1",
-            remedy="put fewer modules in series",
-        )  # fmt: skip
+        yield Fault(**worded(
+            "protection", "cold-string-v", name=name, cold_string_v=case.cold_string_v,
+            highest_dc_v=HIGHEST_DC_V,
+        ))  # fmt: skip
     if case.string_fuse_a is not None and not 0.0 < case.string_fuse_a < math.inf:
         yield Fault(
-            where=f"{name}: string_fuse_a", given=f"{case.string_fuse_a:g} A",
-            allowed="above 0 A, or none", why="it is a rated current",
-            remedy="leave it out where strings need no fuse",
+            **worded("protection", "string-fuse", name=name, string_fuse_a=case.string_fuse_a),
         )  # fmt: skip
 
 
 def _two_banks(case: Case) -> Iterator[Fault]:
     supply, units = case.site.supply, case.site.battery.units_in_parallel
     if not all(bank.units_in_parallel for bank in case.site.banks.values()):
-        yield Fault(
-            where=f"{case.site.site.name}: supply.critical_bank_frac",
-            given=f"{supply.critical_bank_frac:g} of {units} strings of units",
-            allowed="at least one whole string for each board",
-            why="a board without a battery has nothing to protect",
-            remedy="give another share, or more battery.units_in_parallel",
-        )  # fmt: skip
+        yield Fault(**worded(
+            "protection", "supply-critical-bank", site_name=case.site.site.name,
+            critical_bank_frac=supply.critical_bank_frac, units=units,
+        ))  # fmt: skip
 
 
 def _keys(case: Case) -> Iterator[Fault]:
@@ -235,12 +229,9 @@ def _keys(case: Case) -> Iterator[Fault]:
     twice = sorted({key for key in keys if keys.count(key) > 1})
     if not keys or twice:
         yield Fault(
-            where=f"{case.site.site.name}: runs",
+            **worded("protection", "runs", site_name=case.site.site.name),
             given=", ".join(twice) + " twice" if twice else "none",
-            allowed="each run of the system once",
-            why="a device is looked up by the key of its run",
-            remedy="take the runs of the site file as they are sized",
-        )
+        )  # fmt: skip
 
 
 def next_rating(table: str, kind: str, least_a: float) -> float | None:

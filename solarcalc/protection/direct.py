@@ -10,6 +10,7 @@ from collections.abc import Iterator
 
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.protection.banks import BREAKS, Bank
 from solarcalc.protection.case import Case, Device, next_rating
 from solarcalc.protection.faults import class_for
@@ -19,8 +20,6 @@ from solarcalc.wiring.string_plan import circuit_a
 BUILDING_DC_V = constant("protection.building_dc_v")
 DC_BREAKER_KA = constant("protection.dc_breaker_ka")
 STRING_FUSE_KA = constant("protection.string_fuse_ka")
-_ISOLATOR = "IEC 60364-7-712 and IEC 62548-1: isolator that breaks load, DC-PV2 or DC-21B of" \
-    " IEC 60947-3"
 
 
 def backfeed_a(isc_a: float, strings: int) -> float:
@@ -40,22 +39,15 @@ def direct_devices(case: Case, banks: tuple[Bank, ...]) -> Iterator[Device]:
     """Fuses of strings, isolators of the array, breakers of the controllers."""
     if case.string_fuse_a is not None:
         yield Device(
-            key="string-fuse", name="Fuse of a string", kind="fuse", run_key="string",
-            at="combiner box", current="dc", count=case.strings, poles=2,
+            **worded("protection", "string-fuse-direct-devices"), count=case.strings, poles=2,
             rated_a=case.string_fuse_a, rated_v=round(case.cold_string_v, 1),
             breaking_ka=float(STRING_FUSE_KA),
-            extra="gPV, in plus and in minus; never pulled under load",
-            clause="IEC 62548-1, strings in parallel; gPV fuse of IEC 60269-6",
         )  # fmt: skip
     rated_a = isolator_a(case)
     if rated_a is not None:
         yield Device(
-            key="array-isolator", name="Isolator of the array", kind="isolator", run_key="dc_main",
-            at="before the controller, within reach", current="dc",
-            count=case.site.controller.count, poles=2, rated_a=rated_a,
-            rated_v=round(case.cold_string_v, 1), breaking_ka=None,
-            extra="DC-PV2 (or DC-21B), breaks both poles under load, can be locked open",
-            clause=_ISOLATOR,
+            **worded("protection", "array-isolator"), count=case.site.controller.count, poles=2,
+            rated_a=rated_a, rated_v=round(case.cold_string_v, 1), breaking_ka=None,
         )  # fmt: skip
     for sized in case.of("controller_battery"):
         if sized.device_a is not None:
@@ -103,14 +95,10 @@ def _string_fuses(case: Case) -> Verdict:
     back_a = backfeed_a(module.isc_a, case.strings_together)
     largest_a = case.site.protection.string_fuse_max_a
     good = case.string_fuse_a is not None or back_a <= largest_a
-    return judged(
-        good, "failed",
-        item="What the other strings drive into a shorted one",
-        found=f"{back_a:.1f}" + (", fused" if case.string_fuse_a is not None else ""),
-        limit=f"without fuses at most {largest_a:g}",
-        unit="A", clause="IEC 62548-1 (62548:2016 cl. 6.5.3), read in a list of published values",
-        remedy="a gPV fuse in plus and minus of each string",
-    )  # fmt: skip
+    return judged(good, "failed", **worded(
+        "protection", "other-strings-drive", back_a=back_a,
+        string_fuse_a_said=", fused" if case.string_fuse_a is not None else "", largest_a=largest_a,
+    ))  # fmt: skip
 
 
 def _string_fuse_fits(case: Case) -> Iterator[Verdict]:
@@ -118,14 +106,9 @@ def _string_fuse_fits(case: Case) -> Iterator[Verdict]:
         if case.string_fuse_a is None:
             return
         limit_a = min(sized.capacity_a, case.site.protection.string_fuse_max_a)
-        yield judged(
-            case.string_fuse_a <= limit_a, "failed",
-            item="Fuse of a string against its cable and its modules",
-            found=f"{case.string_fuse_a:g}", limit=f"at most {limit_a:.1f}", unit="A",
-            clause="IEC 60364-4-43 cl. 433.1, a gPV fuse surely melts at 1.45 I_n (IEC 60269-6,"
-            " from memory); the largest fuse of the module's sheet",
-            remedy="a larger string cable, a smaller fuse of at least 1.5 I_sc, or fewer strings",
-        )  # fmt: skip
+        yield judged(case.string_fuse_a <= limit_a, "failed", **worded(
+            "protection", "fuse-string-against", string_fuse_a=case.string_fuse_a, limit_a=limit_a,
+        ))  # fmt: skip
 
 
 def _isolator(case: Case) -> Verdict:
@@ -133,21 +116,16 @@ def _isolator(case: Case) -> Verdict:
     rated_a = isolator_a(case)
     return judged(
         rated_a is not None, "failed",
-        item="Isolator of the array",
+        **worded("protection", "isolator-array", least_a=least_a, cold_string_v=case.cold_string_v),
         found=f"{rated_a:g}" if rated_a else "none made",
-        limit=f"at least {least_a:.1f}, and {case.cold_string_v:.0f} V between its poles",
-        unit="A", clause=_ISOLATOR,
-        remedy="share the strings among more controllers, each with an isolator of its own",
     )  # fmt: skip
 
 
 def _voltage(case: Case) -> Verdict:
-    return judged(
-        case.cold_string_v <= float(BUILDING_DC_V),
-        item="Voltage of a cold string on a building", found=f"{case.cold_string_v:.0f}",
-        limit=f"at most {float(BUILDING_DC_V):g}", unit="V", clause=BUILDING_DC_V.source,
-        remedy="fewer modules in series, or an array that only licensed people can reach",
-    )  # fmt: skip
+    return judged(case.cold_string_v <= float(BUILDING_DC_V), clause=BUILDING_DC_V.source, **worded(
+        "protection", "voltage-cold-string", cold_string_v=case.cold_string_v,
+        building_dc_v=float(BUILDING_DC_V),
+    ))  # fmt: skip
 
 
 def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Verdict:
@@ -156,15 +134,10 @@ def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Verdict:
     if sized.run.device == "dc-fuse":
         chosen = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_ka * 1000.0)
         made_ka = chosen.breaking_ka if chosen else 0.0
-    return judged(
-        made_ka >= bars_ka,
-        item=f"Breaking capacity for direct current: {sized.run.name}",
-        found=f"{made_ka:g}" if made_ka else "none made",
-        limit=f"at least {bars_ka:.1f}, {sized.run.highest_v:.0f} V", unit="kA",
-        clause=f"{BREAKS}; {DC_BREAKER_KA.source}",
-        remedy="a fuse in its place, or the maker's word that the breaker stands this current"
-        " behind the main fuse",
-    )  # fmt: skip
+    return judged(made_ka >= bars_ka, found=f"{made_ka:g}" if made_ka else "none made", **worded(
+        "protection", "breaking-capacity-direct", run_name=sized.run.name, bars_ka=bars_ka,
+        highest_v=sized.run.highest_v, dc_breaker_ka_source=DC_BREAKER_KA.source,
+    ))  # fmt: skip
 
 
 DIRECT_NOTES = (

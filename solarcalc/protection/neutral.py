@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, next_rating
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
@@ -124,10 +125,7 @@ def changeover_verdicts(case: Case) -> Iterator[Verdict]:
         return
     yield judged(
         kind != "none", "failed",
-        item="Changeover between " + ", ".join(states), found=kind,
-        limit="one that cannot join two sources", clause=_NO_JOINING,
-        remedy="a changeover switch with an off position, manual or automatic, locked"
-        " mechanically; without it the inverter feeds back into a dead grid and kills who mends it",
+        **worded("protection", "changeover-between", states=", ".join(states)), found=kind,
     )  # fmt: skip
     if kind == "built-in":
         if case.has_grid and case.has_generator:
@@ -136,24 +134,14 @@ def changeover_verdicts(case: Case) -> Iterator[Verdict]:
 
 
 def _one_input() -> Verdict:
-    return Verdict(
-        item="Grid and generator at one inverter", found="two sources, a changeover built in",
-        limit="an input for each, or a changeover before it", unit="", outcome="caution",
-        clause=f"{_NO_JOINING}; inputs by the inverter's sheet",
-        remedy="read whether the inverter has two inputs; else put a changeover switch with all"
-        " poles between grid and generator before its one input",
-    )
+    return Verdict(**worded("protection", "grid-generator-one"), outcome="caution")
 
 
 def _relay(case: Case) -> Verdict:
     return Verdict(
-        item="Changeover inside the inverter", found="by its sheet, not known here",
-        limit=f"breaks {case.ac_poles} poles, opens its join of neutral and earth meanwhile",
-        unit="", outcome="caution", clause=f"{_ONE_TIE}; {NO_SOURCE} for what is built in",
-        remedy="read in its sheet that it breaks lines and neutral and works its join by a relay,"
-        " and test both when the system is handed over; else put a changeover with all poles"
-        " outside",
-    )
+        **worded("protection", "changeover-inside-inverter", ac_poles=case.ac_poles),
+        outcome="caution",
+    )  # fmt: skip
 
 
 def changeover_devices(case: Case) -> Iterator[Device]:
@@ -269,12 +257,10 @@ def residual_devices(case: Case) -> Iterator[Device]:
     if above_ma is not None and grid is not None:
         carried_a = grid.device_a or grid.run.design_a
         yield Device(
-            key="residual-grid", name="Residual current device of the grid, delayed",
-            kind="residual", run_key="grid_in", at="where the grid comes in", current="ac",
-            count=1, poles=case.ac_poles,
+            **worded("protection", "residual-grid", above_ma=above_ma, kind=kind), count=1,
+            poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None,
-            extra=f"{above_ma:g} mA, type S (delayed), {kind}", clause=SELECTIVE_FACTOR.source,
+            rated_v=case.ac_rated_v, breaking_ka=None, clause=SELECTIVE_FACTOR.source,
         )  # fmt: skip
 
 
@@ -282,22 +268,12 @@ def residual_verdicts(case: Case) -> Iterator[Verdict]:
     """Protection of people, type and order of the devices; the electrode is earthing's."""
     protection = case.site.protection
     if protection.system == "IT":
-        yield Verdict(
-            item="First fault to earth of an IT system", found="nothing trips",
-            limit="an insulation monitor reports it", outcome="caution", unit="",
-            clause=f"IEC 60364-4-41 cl. 411.6, {FROM_MEMORY}",
-            remedy="an insulation monitor that sounds, and people who find and mend the fault;"
-            " where nobody will, choose TT or TN-S",
-        )
+        yield Verdict(**worded("protection", "first-fault-earth"), outcome="caution")
         return
-    yield judged(
-        protection.residual_ma <= float(TOUCH_MA),
-        item="Residual current of the boards, for people",
-        found=f"{protection.residual_ma:g}", limit=f"at most {float(TOUCH_MA):g} for sockets",
-        unit="mA", clause=TOUCH_MA.source,
-        remedy="set protection.residual_ma = 30, or give every circuit of sockets a device of"
-        " 30 mA of its own",
-    )  # fmt: skip
+    yield judged(protection.residual_ma <= float(TOUCH_MA), clause=TOUCH_MA.source, **worded(
+        "protection", "residual-current-boards", residual_ma=protection.residual_ma,
+        touch_ma=float(TOUCH_MA),
+    ))  # fmt: skip
     yield _type(case)
     if case.has_grid and protection.system == "TT":
         yield _order(case)
@@ -306,13 +282,11 @@ def residual_verdicts(case: Case) -> Iterator[Verdict]:
 def _type(case: Case) -> Verdict:
     kind = residual_type(case.bank_v)
     return judged(
-        kind == "A",
-        item="Type of the residual current devices",
-        found=kind, limit=f"A, with a bank of at most {float(LOW_DC_V):g} V kept apart from the"
-        " board" if kind == "A" else "B, which direct current does not blind",
+        kind == "A", **worded("protection", "type-residual-current"), found=kind,
+        limit=f"A, with a bank of at most {float(LOW_DC_V):g} V kept apart from the" " board"
+        if kind == "A"
+        else "B, which direct current does not blind",
         clause=f"{_TYPE}; {LOW_DC_V.source}" if kind == "A" else _TYPE,
-        remedy="take type B, or have it in writing from the inverter's maker that it keeps bank"
-        " and board apart, or that another type will do",
     )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import assumptions
 from solarcalc.basis.verdict import Verdict, worst_first
+from solarcalc.basis.worded import worded
 from solarcalc.protection.alternating import (
     AC_NOTES,
     ac_devices,
@@ -157,12 +158,10 @@ class ProtectionPlan:
         if run_key not in self.faults:
             raise InputError(
                 Fault(
-                    where="protection: run_key", given=run_key,
+                    **worded("protection", "protection-run-key"), given=run_key,
                     allowed=", ".join(sorted(self.faults)),
-                    why="a fault is known for the runs of this site only",
-                    remedy="take the key of one of its runs",
                 )
-            )  # fmt: skip
+            )
         return self.faults[run_key]
 
     def device(self, key: str) -> Device | None:

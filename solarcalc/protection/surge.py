@@ -14,6 +14,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.string_plan import circuit_a
@@ -346,23 +347,14 @@ def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
     stems = ("grid_in", "generator_in", "inverter_board")
     runs = [each for stem in stems for each in case.of(stem)]
     before_a = max((each.device_a or 0.0 for each in runs), default=0.0)
-    yield judged(
-        before_a <= float(BACKUP_A),
-        item="Backup fuse of the boards' surge device: largest device before it",
-        found=f"{before_a:g}", limit=f"at most {float(BACKUP_A):g} without one", unit="A",
-        clause=f"IEC 60364-5-53 cl. 534.4.5, from memory; {BACKUP_A.source}",
-        remedy="a fuse of its own, of the size on the plate of the surge device",
-    )  # fmt: skip
+    yield judged(before_a <= float(BACKUP_A), **worded(
+        "protection", "backup-fuse-boards", before_a=before_a, backup_a=float(BACKUP_A),
+        backup_a_source=BACKUP_A.source,
+    ))  # fmt: skip
 
 
 def _rods() -> Verdict:
-    return Verdict(
-        item="Lightning rods and the array", found="surge devices of type 1 and 2",
-        limit="modules inside the protected space, at the separation distance", unit="",
-        outcome="caution", clause=f"IEC 62305-3, {FROM_MEMORY}",
-        remedy="a specialist in lightning protection sets distance, bonding and the currents that"
-        " the devices must stand",
-    )
+    return Verdict(**worded("protection", "lightning-rods-array"), outcome="caution")
 
 
 def _too_high(points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:

@@ -8,8 +8,9 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import (
     ENERGY_COST_RULE,
@@ -151,7 +152,6 @@ QUOTE_NOTES = (
 
 _BATTERY, _INVERTER = ("battery", "battery-link"), ("inverter",)
 _BOOK_RULE = NO_SOURCE
-_WORTH_RULE = f"present worth at the site file's interest; {FROM_MEMORY}"
 
 
 def plan_of(
@@ -222,30 +222,23 @@ def quote_verdicts(offer: Offer, economics: Economics) -> list[Verdict]:
     back = economics.payback_years
     return [
         judged(
-            back is not None, item="Paid back within its life", unit="years",
-            found="not within it" if back is None else f"{back:.1f}", limit=f"at most {life:g}",
-            clause="sum of the yearly flows, without interest", remedy="see what the answer hangs"
-            " on: a smaller system, a longer-lived battery, or the price of the outages it ends",
+            back is not None, **worded("quote", "paid-back-within", life=life),
+            found="not within it" if back is None else f"{back:.1f}",
         ),
         judged(
-            late is not None, item="Paid back with interest", unit="years",
-            found="not within it" if late is None else f"{late:.1f}", limit=f"at most {life:g}",
-            clause=_WORTH_RULE, remedy="the money would earn more elsewhere; weigh what an hour"
-            " without power costs, which is not in this sum",
+            late is not None, **worded("quote", "paid-back-with", life=life),
+            found="not within it" if late is None else f"{late:.1f}",
         ),
         judged(
-            served <= today, item="Cost of a kWh at the boards", unit=f"{unit}/kWh",
-            found=_each(served), limit=f"at most {_each(today)}, today's",
-            clause=ENERGY_COST_RULE.source,
-            remedy="it costs more than grid and generator do this year; it pays only if those"
-            " prices rise or if power in an outage is worth more",
+            served <= today, **worded("quote", "cost-kwh-boards", unit=unit, today=_each(today)),
+            found=_each(served), clause=ENERGY_COST_RULE.source,
         ),
         judged(
             not offer.invented, item="Prices", found="invented" if offer.invented else "the firm's",
             limit="the firm's own", clause=_BOOK_RULE,
             remedy="name your own list in quote.price_list",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:

@@ -15,6 +15,7 @@ import numpy as np
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 
 Money = float
 """An amount in the currency of the price list."""
@@ -182,10 +183,7 @@ def stored_energy_cost(
     """
     through_kwh = capacity_kwh * depth_frac * cycle_count * efficiency_frac
     if through_kwh <= 0.0:
-        raise InputError(Fault(
-            where="stored_energy_cost", given=f"{through_kwh:g} kWh through the battery",
-            allowed="capacity_kwh, depth_frac, cycle_count and efficiency_frac above 0",
-        ))
+        raise InputError(Fault(**worded("quote", "stored-energy-cost", through_kwh=through_kwh)))
     return price / through_kwh
 
 

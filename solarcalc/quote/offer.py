@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import GROUPS, BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import PriceList, priced, rate_of
@@ -166,10 +167,7 @@ def price_of(cost: Money, *, margin_frac: float) -> Money:
     100.0
     """
     if not 0.0 <= margin_frac < 1.0:
-        raise InputError(Fault(
-            where="quote.margin_frac", given=f"{margin_frac:g}", allowed="from 0 to below 1",
-            why="it is a share of the price; a price that is all margin has no end",
-        ))  # fmt: skip
+        raise InputError(Fault(**worded("quote", "quote-margin-frac", margin_frac=margin_frac)))
     return cost / (1.0 - margin_frac)
 
 

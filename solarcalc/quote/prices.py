@@ -19,6 +19,7 @@ from typing import Any
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.sitefile.base import plain, shown
@@ -95,9 +96,7 @@ def _path(name: str, folder: Path) -> Path:
         if path.is_file():
             return path
         raise InputError(Fault(
-            where="quote.price_list", given=f"{shown(name)}, which is no file",
-            allowed=f"a TOML or CSV file, looked for from {folder}",
-            remedy="correct the path, or take the key out to use the invented prices",
+            **worded("quote", "quote-price-list", shown=shown(name), folder=folder),
         ))  # fmt: skip
     if name in bundled_price_lists():
         return data_folder() / "prices" / f"{name}.toml"
@@ -122,10 +121,7 @@ def _of_toml(data: Mapping[str, Any], file: str) -> tuple[dict[str, Any], Cells]
     ]  # fmt: skip
     rows = data.get("prices", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        faults.append(Fault(
-            where=f"{file}: prices", given=shown(rows),
-            allowed='a list of rows, { item = "module", unit = "W", price = 0.3 }',
-        ))  # fmt: skip
+        faults.append(Fault(**worded("quote", "prices", file=file), given=shown(rows)))
     if faults:
         raise InputError(faults)
     heading = {key: data[key] for key in _HEADINGS if key in data}
@@ -214,10 +210,7 @@ def _row(place: str, cells: Mapping[str, Any], file: str, faults: list[Fault]) -
     if not isinstance(unit, str) or not unit or not unit.isprintable():
         faults.append(Fault(where=where, given=shown(unit), allowed="a unit in words"))
     if isinstance(price, bool) or not isinstance(price, int | float):
-        faults.append(Fault(where=where, given=f"price {shown(price)}",
-                            allowed="a number, without currency or spaces",
-                            why="text where a number should be",
-                            remedy="write 1234.5 for one thousand two hundred and a half"))
+        faults.append(Fault(**worded("quote", "row", shown=shown(price)), where=where))
     elif not 0.0 <= price <= _MOST or math.isnan(price):
         faults.append(Fault(where=where, given=f"price {price:g}", allowed="0 or more, a number"))
     if len(faults) > before:
@@ -382,18 +375,12 @@ def _unit(row: Row, allowed: Sequence[str], file: str, faults: list[Fault]) -> N
 
 def _wrong_unit(where: str, given: str, allowed: Sequence[str]) -> Fault:
     return Fault(
-        where=where, given=f"unit {given!r}", allowed=" or ".join(allowed),
-        why="a price for another unit would be multiplied by the wrong quantity",
-        remedy="give the price for one of these units",
+        **worded("quote", "wrong-unit", given=given), where=where, allowed=" or ".join(allowed),
     )  # fmt: skip
 
 
 def _hours(row: Row, file: str) -> Fault:
-    return Fault(
-        where=f"{file}: {row.place}", given=row.item, allowed="prices, and labour/TRADE an hour",
-        why="hours come from the programme of works, so that days and price agree",
-        remedy="take the row out; hours of your own stand in [[programme.tasks]] of the site file",
-    )  # fmt: skip
+    return Fault(**worded("quote", "hours", file=file, place=row.place), given=row.item)
 
 
 def _doubled(rows: Iterable[Row], file: str, faults: list[Fault]) -> None:
@@ -412,15 +399,13 @@ def _missing(line: BillLine, price_list: PriceList) -> Fault:
     strange = [key for key in price_list.prices if key not in ITEMS]
     near = nearest(line.item, strange) or nearest(line.key, strange)
     quantity = math.floor(line.quantity * 10.0) / 10.0
-    return Fault(
-        where=f"{price_list.file}: {line.item}", given="no price",
-        allowed="a price for " + " or ".join(
-            f"{line.item} a {unit}" if unit != "each" else f"{line.item} each"
-            for unit in _units(line.item)),
-        why=f"the bill asks for {quantity:g} of: {line.name}",
-        remedy=f"add a row {line.item!r}, or {line.key!r} for this one alone"
-        + (f"; did you mean it by {near!r}?" if near else ""),
-    )  # fmt: skip
+    return Fault(**worded(
+        "quote", "missing", price_list_file=price_list.file, item=line.item,
+        wanted=" or ".join(f"{line.item} a {unit}" if unit != "each" else f"{line.item} each"
+                           for unit in _units(line.item)),
+        quantity=quantity, line_name=line.name, line_key=line.key,
+        near_said=f"; did you mean it by {near!r}?" if near else "",
+    ))  # fmt: skip
 
 
 def _no_rate(trade: str, rates: Mapping[str, Money], where: str) -> Fault:

@@ -7,8 +7,9 @@ from functools import lru_cache
 
 import pandas as pd
 
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.energy.year import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.roof.hardware import Hardware, hardware_of
@@ -247,15 +248,13 @@ def roof_verdicts(own: SiteYear) -> list[Verdict]:
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
         judged(
-            fits,
-            "failed",
-            item="Modules on the roof",
-            found=f"{array.module_count} in {array.rows} rows of {per_row}",
-            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}"
-            if sizes
+            fits, "failed",
+            **worded(
+                "stages", "modules-on-roof", module_count=array.module_count, rows=array.rows,
+                per_row=per_row,
+            ),
+            limit=f"{fit.module_count} in {len(sizes)} rows of {uneven}{fit.largest_row}" if sizes
             else "none fits",
-            clause="counting on the roof inside its edge setback, clear of what stands on it",
-            remedy="fewer modules or rows, a smaller pitch, or the other way round",
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
@@ -270,15 +269,9 @@ def roof_verdicts(own: SiteYear) -> list[Verdict]:
         )
     if stands.rows.tilt_deg < LOW_TILT_DEG:
         checks.append(
-            Verdict(
-                item="Tilt of the modules",
-                found=f"{stands.rows.tilt_deg:.0f}",
-                limit=f"at least {LOW_TILT_DEG:.0f}",
-                unit="deg",
-                outcome="caution",
-                clause=NO_SOURCE,
-                remedy="rain and dirt stand above the lower frame; lift the frames a little",
-            )
+            Verdict(outcome="caution", **worded(
+                "stages", "tilt-modules", tilt_deg=stands.rows.tilt_deg, low_tilt_deg=LOW_TILT_DEG,
+            ))
         )
     return checks
 
@@ -287,15 +280,9 @@ def _string_rows_verdict(array: Array) -> Verdict:
     """Whether the strings can lie within one row each, as the shade model takes them to."""
     per_row = -(-array.module_count // array.rows)
     whole = per_row % array.modules_in_series == 0
-    return judged(
-        whole,
-        item="Strings that lie within one row",
-        found=f"{per_row} modules a row, strings of {array.modules_in_series}",
-        limit="whole strings in every row",
-        clause=NO_SOURCE,
-        remedy='a string over two rows loses more to shade than counted here: say string_layout'
-        ' = "across-rows", or choose rows that hold whole strings',
-    )
+    return judged(whole, **worded(
+        "stages", "strings-that-lie", per_row=per_row, modules_in_series=array.modules_in_series,
+    ))  # fmt: skip
 
 
 def _pitch_verdict(own: SiteYear, stands: Standing) -> Verdict:
@@ -303,25 +290,13 @@ def _pitch_verdict(own: SiteYear, stands: Standing) -> Verdict:
     window = f"{array.clear_from_solar_h:g} to {array.clear_to_solar_h:g} h solar time"
     if stands.rule_m is None:
         return Verdict(
-            item="Row pitch",
-            found=f"{stands.pitch_m:.2f}",
-            limit="no answer",
-            unit="m",
+            **worded("stages", "row-pitch-pitch-verdict", pitch_m=stands.pitch_m, window=window),
             outcome="caution",
-            clause=f"no shadow of row on row {window} on the shortest day",
-            remedy="the sun does not stand above the roof through those hours; judge the pitch"
-            " by the yearly energy, or narrow the hours",
-        )
+        )  # fmt: skip
     clear = stands.pitch_m >= stands.rule_m - 0.005
-    return judged(
-        clear,
-        item="Row pitch",
-        found=f"{stands.pitch_m:.2f}",
-        limit=f"at least {stands.rule_m:.2f}",
-        unit="m",
-        clause=f"no shadow of row on row {window} on the shortest day",
-        remedy="rows shade one another in winter; the yearly yield shows how much",
-    )
+    return judged(clear, **worded(
+        "stages", "row-pitch", pitch_m=stands.pitch_m, rule_m=stands.rule_m, window=window,
+    ))  # fmt: skip
 
 
 def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
@@ -333,36 +308,18 @@ def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
     offered_kwh = bus_kwh + harvest.clipped_kwh
     clipped = harvest.clipped_kwh / offered_kwh if offered_kwh > 0.0 else 0.0
     return [
+        judged(safe, "failed", **worded(
+            "stages", "string-open-circuit", coldest_voc_v=harvest.coldest_voc_v,
+            max_pv_voltage_v=controller.max_pv_voltage_v,
+        )),
         judged(
-            safe,
-            "failed",
-            item="String open-circuit voltage in the coldest hour",
-            found=f"{harvest.coldest_voc_v:.0f}",
-            limit=f"at most {controller.max_pv_voltage_v:.0f}",
-            unit="V",
-            clause="IEC 62548-1: highest voltage at the lowest temperature, here of the typical"
-            " year; the record low is colder",
-            remedy="fewer modules in series: this voltage destroys the controller",
+            outside == 0, "failed" if harvest.ac_kwh == 0.0 else "caution",
+            **worded("stages", "hours-outside-controller", outside=outside),
         ),
-        judged(
-            outside == 0,
-            "failed" if harvest.ac_kwh == 0.0 else "caution",
-            item="Hours outside the controller's tracking window",
-            found=f"{outside}",
-            limit="0",
-            unit="h/year",
-            clause=NO_SOURCE,
-            remedy="another number of modules in series",
-        ),
-        judged(
-            clipped <= CLIPPED_FRAC,
-            item="Energy turned away by the controller's current limit",
-            found=f"{100.0 * clipped:.1f}",
-            limit=f"at most {100.0 * CLIPPED_FRAC:.0f}",
-            unit="%",
-            clause=NO_SOURCE,
-            remedy="a larger or a second charge controller",
-        ),
+        judged(clipped <= CLIPPED_FRAC, **worded(
+            "stages", "energy-turned-away", clipped=100.0 * clipped,
+            clipped_percent=100.0 * CLIPPED_FRAC,
+        )),
     ]
 
 

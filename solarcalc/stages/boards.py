@@ -6,8 +6,9 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Outcome, Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
 from solarcalc.battery.wiring import bank_verdicts
 from solarcalc.loads.peaks import rating_verdicts
@@ -73,13 +74,7 @@ def autonomy_days(own: SiteYear) -> float:
     daily_wh = daily_energy_wh(own, "critical") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:
-        raise InputError(
-            Fault(
-                where="loads.critical",
-                given="no energy, and an inverter that draws nothing idle",
-                allowed="more than 0 Wh a day",
-            )
-        )
+        raise InputError(Fault(**worded("stages", "loads-critical")))
     return banks_of(own)[0].usable_wh() / daily_wh
 
 
@@ -90,24 +85,14 @@ def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
     spell = year.longest_dark_spell_h("critical")
     checks = [
         Verdict(
-            item="Critical board without full supply",
-            found=f"{dark} h, longest {spell} h",
-            limit="0 h",
-            unit="",
+            **worded("stages", "critical-board-without", dark=dark, spell=spell),
             outcome=_critical_outcome(dark),
-            clause="hour by hour over the typical year; a real year can be darker",
             remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
         ),
-        judged(
-            waits <= HEAVY_WAIT_FRAC,
-            item="Heavy board's energy that waits",
-            found=f"{100.0 * waits:.1f}",
-            limit=f"at most {100.0 * HEAVY_WAIT_FRAC:.0f}",
-            unit="%",
-            clause=NO_SOURCE,
-            remedy="run heavy loads at midday, or a larger"
-            " array; they wait while the battery is low",
-        ),
+        judged(waits <= HEAVY_WAIT_FRAC, **worded(
+            "stages", "heavy-board-s", waits=100.0 * waits,
+            heavy_wait_percent=100.0 * HEAVY_WAIT_FRAC,
+        )),
     ]
     for board in own.site.boards:
         peaks = peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
@@ -126,15 +111,9 @@ def _closing_verdict(year: SupplyRun) -> list[Verdict]:
     if abs(gap) <= OPEN_YEAR_FRAC:
         return []
     return [
-        Verdict(
-            item="Charge at the end of the year against its start",
-            found=f"{100.0 * gap:.1f}",
-            limit=f"within {100.0 * OPEN_YEAR_FRAC:.1f}",
-            unit="% of the bank",
-            outcome="caution",
-            clause="a typical year meets itself; this bank had not settled after many years",
-            remedy="the bank is very large for the array: judge it over several years",
-        )
+        Verdict(outcome="caution", **worded(
+            "stages", "charge-end-year", gap=100.0 * gap, open_year_percent=100.0 * OPEN_YEAR_FRAC,
+        ))
     ]
 
 

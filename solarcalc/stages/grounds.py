@@ -6,8 +6,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.year import Harvest
@@ -100,12 +100,7 @@ def _kept(room: RoomPlan) -> Verdict:
     """A room kept at one temperature asks for a cooler or heater, which no list of loads holds."""
     year = room.year
     heating_kwh = float(year.heating_w.sum()) / 1000.0
-    return Verdict(
-        item="Keeping the room at one temperature, as a room of its own",
-        found=f"{year.cooling_kwh_per_year:.0f} kWh of heat to take out a year, at most"
-        f" {year.cooling_kw:.1f} kW, and {heating_kwh:.0f} kWh to put in",
-        limit="counted among the loads",
-        unit="", outcome="caution", clause=f"battery.room_c; {NO_SOURCE}",
-        remedy="put cooler and heater on the heavy board's list of loads where the room is not"
-        " inside a building that is kept so; or leave battery.room_c out and insulate and shade it",
-    )  # fmt: skip
+    return Verdict(outcome="caution", **worded(
+        "stages", "keeping-room-one", cooling_kwh_per_year=year.cooling_kwh_per_year,
+        cooling_kw=year.cooling_kw, heating_kwh=heating_kwh,
+    ))  # fmt: skip

@@ -10,6 +10,7 @@ import pandas as pd
 
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Around
 from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
 from solarcalc.roof.rows import Orientation, Rows
@@ -124,12 +125,7 @@ def box_verdict(around: Around, light: pd.DataFrame, way: Orientation) -> Verdic
     direct = (light["beam"] + light["circumsolar"]) * (~around.sun_hidden).astype(float)
     whole = float(direct.sum())
     lost = 1.0 - float((direct * around.obstacle_beam).sum()) / whole if whole > 0.0 else 0.0
-    return judged(
-        lost <= BOX_LOSS_FRAC,
-        item=f"Direct light lost to what stands on the roof, {way}",
-        found=f"{100.0 * lost:.1f}",
-        limit=f"at most {100.0 * BOX_LOSS_FRAC:.0f}",
-        unit="%",
-        clause=OBSTACLE_COST_MODEL.source,
-        remedy="leave out the modules that lose most, or give them a string of their own",
-    )
+    return judged(lost <= BOX_LOSS_FRAC, clause=OBSTACLE_COST_MODEL.source, **worded(
+        "stages", "direct-light-lost", way=way, lost=100.0 * lost,
+        box_loss_percent=100.0 * BOX_LOSS_FRAC,
+    ))  # fmt: skip

@@ -19,6 +19,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.wiring import cable_methods
 from solarcalc.wiring.conductors import (
     REACTANCE_OHM_PER_KM,
@@ -132,12 +133,10 @@ def checked_size_mm2(run: Run, size_mm2: float) -> float:
             return size
     sizes = ", ".join(f"{size:g}" for size in made)
     if run.material == "aluminium" and size_mm2 < float(SMALLEST_ALUMINIUM_MM2):
-        raise InputError(Fault(
-            where=where, given=f"{size_mm2:g} mm² of aluminium", allowed=f"one of {sizes} mm²",
-            why=f"aluminium smaller than {made[0]:g} mm² breaks and works loose: "
-            + SMALLEST_ALUMINIUM_MM2.source,
-            remedy=f"take {made[0]:g} mm² or more, or copper",
-        ))  # fmt: skip
+        raise InputError(Fault(where=where, **worded(
+            "wiring", "checked-size-mm2", size_mm2=size_mm2, sizes=sizes, made_0=made[0],
+            smallest_aluminium_mm2_source=SMALLEST_ALUMINIUM_MM2.source,
+        )))  # fmt: skip
     near = min(made, key=lambda size: abs(math.log(size / max(size_mm2, 1e-3))))
     raise InputError(Fault(
         where=where, given=f"{size_mm2:g} mm²", allowed=f"one of {sizes} mm²",
@@ -216,22 +215,18 @@ def _solar_air_factor(run: Run) -> float:
 
 def _too_hot(run: Run, allowed: str, why: str) -> InputError:
     return InputError(Fault(
-        where=field_of(run, "ambient_c"), given=f"{run.ambient_c:g} °C around {run.name}",
-        allowed=allowed, why=why,
-        remedy="shade the cable, let air pass or take a cable for more heat; where the key is "
-        "left out the value comes from [cables]",
+        **worded("wiring", "too-hot", ambient_c=run.ambient_c, run_name=run.name),
+        where=field_of(run, "ambient_c"), allowed=allowed, why=why,
     ))  # fmt: skip
 
 
 def _soil_factor(run: Run) -> float:
     rows, _ = _rows("cable_soil_factor", "soil_k_m_per_w", run.method)
     if not rows[0] <= run.soil_k_m_per_w <= rows[-1]:
-        raise InputError(Fault(
-            where="cables.soil_k_m_per_w", given=f"{run.soil_k_m_per_w:g} K m/W",
-            allowed=f"{rows[0]:g} to {rows[-1]:g} K m/W",
-            why=published("cable_soil_factor").clause,
-            remedy="2.5 where nothing is known; bed the cable in soil that holds water",
-        ))  # fmt: skip
+        raise InputError(Fault(why=published("cable_soil_factor").clause, **worded(
+            "wiring", "cables-soil-k", soil_k_m_per_w=run.soil_k_m_per_w, rows_0=rows[0],
+            rows=rows[-1],
+        )))  # fmt: skip
     return _between("cable_soil_factor", "soil_k_m_per_w", run.method, run.soil_k_m_per_w)
 
 
@@ -277,12 +272,10 @@ def device_rating_a(run: Run) -> float | None:
     for rating in made:
         if rating >= run.design_a - 1e-9:
             return rating
-    raise InputError(Fault(
-        where=field_of(run, "in_parallel"), given=f"design current of {run.design_a:.0f} A",
-        allowed=f"at most {made[-1]:g} A, the largest {run.device.replace('-', ' ')} of the table",
-        why="data/tables/device_ratings.csv",
-        remedy="raise the voltage or part the run into several, each with its own device",
-    ))  # fmt: skip
+    raise InputError(Fault(where=field_of(run, "in_parallel"), **worded(
+        "wiring", "device-rating-a", design_a=run.design_a, made=made[-1],
+        replace=run.device.replace("-", " "),
+    )))  # fmt: skip
 
 
 def surely_opens_a(device: DeviceKind, rated_a: float) -> float:

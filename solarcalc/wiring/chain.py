@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun, strings_by_controller
@@ -122,12 +123,9 @@ def _square_at_end(square: float, section: Section, power_w: float, other_var: f
 
 def _collapse(section: Section) -> Fault:
     return Fault(
+        **worded("wiring", "collapse", r_ohm=section.r_ohm, load_w=section.load_w),
         where=f"section {section.name}".strip(),
-        given=f"{section.r_ohm:g} ohm, with {section.load_w:g} W at its end",
-        allowed="a power that the cables carry at some voltage",
-        why="the more current, the lower the voltage, the more current: it has no end",
-        remedy="a thicker or shorter cable, less power, or a higher voltage",
-    )
+    )  # fmt: skip
 
 
 def _section_faults(source_v: float, sections: Sequence[Section]) -> list[Fault]:

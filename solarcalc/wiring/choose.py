@@ -17,6 +17,7 @@ from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.capacity import (
     OVERLOAD_SHARE,
@@ -45,8 +46,6 @@ from solarcalc.wiring.gauge import (
     gauges,
 )
 from solarcalc.wiring.runs import Run, SizedRun, Squares
-
-_LICENSED = "; a licensed electrician decides under local codes"
 
 
 def length_faults(run: Run) -> list[Fault]:
@@ -82,47 +81,32 @@ def run_verdicts(sized: SizedRun) -> list[Verdict]:
 def _capacity_verdict(sized: SizedRun) -> Verdict:
     run, i_z = sized.run, sized.capacity_a
     if sized.device_a is None:
-        return judged(
-            i_z >= run.design_a, "failed",
-            item=f"{run.name}: current the cable carries (I_z)", found=f"{i_z:.1f}",
-            limit=f"at least {run.design_a:.1f}", unit="A",
-            clause=f"I_b ≤ I_z: IEC 60364-4-43 433.1; {_table_of(sized)}",
-            remedy="take a larger size, or lay it cooler or apart from others" + _LICENSED,
-        )  # fmt: skip
+        return judged(i_z >= run.design_a, "failed", **worded(
+            "wiring", "current-cable-carries", run_name=run.name, i_z=i_z, design_a=run.design_a,
+            sized=_table_of(sized),
+        ))  # fmt: skip
     limit_a = _largest_device_a(sized)
     passed = run.design_a <= sized.device_a + 1e-9 and sized.device_a <= min(i_z, limit_a)
     small = f", largest device {limit_a:g} A: NEC 240.4(D)" if math.isfinite(limit_a) else ""
-    return judged(
-        passed, "failed",
-        item=f"{run.name}: design current, device, cable (I_b, I_n, I_z)",
-        found=f"{run.design_a:.1f}, {sized.device_a:g}, {i_z:.1f}",
-        limit="each at least the one before", unit="A",
-        clause=f"I_b ≤ I_n ≤ I_z: IEC 60364-4-43 433.1{small}; {_table_of(sized)}",
-        remedy="take a larger size, or lay it cooler or apart from others" + _LICENSED,
-    )  # fmt: skip
+    return judged(passed, "failed", **worded(
+        "wiring", "design-current-device", run_name=run.name, design_a=run.design_a,
+        device_a=sized.device_a, i_z=i_z, small=small, sized=_table_of(sized),
+    ))  # fmt: skip
 
 
 def _overload_verdict(sized: SizedRun, rated_a: float) -> Verdict:
     opens_a = surely_opens_a(sized.run.device, rated_a)
     limit_a = float(OVERLOAD_SHARE) * sized.capacity_a
-    return judged(
-        opens_a <= limit_a, "failed",
-        item=f"{sized.run.name}: current that surely opens the device (I_2)",
-        found=f"{opens_a:.1f}", limit=f"at most {limit_a:.1f}", unit="A",
-        clause="I_2 ≤ 1.45 I_z: IEC 60364-4-43 433.1",
-        remedy="take a larger size, or a breaker for the fuse" + _LICENSED,
-    )  # fmt: skip
+    return judged(opens_a <= limit_a, "failed", **worded(
+        "wiring", "current-that-surely", run_name=sized.run.name, opens_a=opens_a, limit_a=limit_a,
+    ))  # fmt: skip
 
 
 def _drop_verdict(sized: SizedRun) -> Verdict:
-    return judged(
-        sized.drop_frac <= sized.run.drop_limit_frac, "failed",
-        item=f"{sized.run.name}: voltage drop at the design current",
-        found=f"{100.0 * sized.drop_frac:.2f}",
-        limit=f"at most {100.0 * sized.run.drop_limit_frac:.2f}", unit="%",
-        clause=f"the site's limits in [cables], {NO_SOURCE}; method IEC 60364-5-52 annex G",
-        remedy="take a larger size, shorten the run or raise its voltage",
-    )  # fmt: skip
+    return judged(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
+        "wiring", "voltage-drop-design", run_name=sized.run.name,
+        drop_percent=100.0 * sized.drop_frac, drop_limit_percent=100.0 * sized.run.drop_limit_frac,
+    ))  # fmt: skip
 
 
 def _warmth_verdict(sized: SizedRun) -> Verdict:
@@ -453,16 +437,13 @@ def _nothing_fits(
         opens_a = surely_opens_a(run.device, rated_a)
         asked_a = max(rated_a, opens_a / float(OVERLOAD_SHARE))
     short = f" and {least_mm2:.0f} mm² for the short circuit" if least_mm2 > 0.0 else ""
-    return InputError(Fault(
-        where=field_of(run, "size_mm2"),
-        given=f"{run.name}: tried {run.material}, {_ranges([sized for sized, _ in tried])}; "
-        f"the last carries {last.capacity_a:.0f} A and drops {100.0 * last.drop_frac:.1f} %",
-        allowed=f"I_z of at least {asked_a:.0f} A, a drop of at most "
-        f"{100.0 * run.drop_limit_frac:.1f} %{short}",
-        why="unmet by the last: " + ", ".join(tried[-1][1]),
-        remedy="shorten the run, raise its voltage, lay it cooler or apart from others, or part "
-        "it into several circuits",
-    ))  # fmt: skip
+    return InputError(Fault(where=field_of(run, "size_mm2"), **worded(
+        "wiring", "nothing-fits", run_name=run.name, material=run.material,
+        said=_ranges([sized for sized, _ in tried]), capacity_a=last.capacity_a,
+        drop_percent=100.0 * last.drop_frac, asked_a=asked_a,
+        drop_limit_percent=100.0 * run.drop_limit_frac, short=short,
+        tried_1=", ".join(tried[-1][1]),
+    )))  # fmt: skip
 
 
 def _ranges(tried: list[SizedRun]) -> str:

@@ -18,6 +18,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.wiring.runs import Run, SizedRun
 
@@ -146,11 +147,6 @@ by the factors k that they give."""
 
 SOLAR_SHORT_CIRCUIT_C = constant("wiring.solar_short_circuit_c")
 
-_ADVICE = (
-    "take the next size, or a device that opens faster; the fault currents and the settings are "
-    "for a licensed electrician to confirm under local codes"
-)
-
 
 def adiabatic_k(material: Material, start_c: float, end_c: float) -> float:
     """Heat a conductor takes on its way from one temperature to another, k [A s^0.5/mm2].
@@ -258,15 +254,10 @@ def withstand_verdict(sized: SizedRun, fault_a: float, clear_s: float) -> Verdic
     area_mm2 = sized.size_mm2 * sized.in_parallel
     size_mm2 = next_size_mm2(least_mm2 / sized.in_parallel, sized.run.material)
     need = f"{size_mm2:g} mm² or more" if size_mm2 else "more than the largest size"
-    return judged(
-        area_mm2 >= least_mm2, "failed",
-        item=f"{sized.run.name}: short circuit of {fault_a:.0f} A for {clear_s:g} s",
-        found=f"{area_mm2:.1f}",
-        limit=f"at least {least_mm2:.1f}",
-        unit="mm²",
-        clause=f"S ≥ I √t / k, k = {k_of(sized.run):.0f}: IEC 60364-4-43 434.5.2",
-        remedy=f"needs {need} for each conductor: {_ADVICE}",
-    )  # fmt: skip
+    return judged(area_mm2 >= least_mm2, "failed", **worded(
+        "wiring", "short-circuit-s", run_name=sized.run.name, fault_a=fault_a, clear_s=clear_s,
+        area_mm2=area_mm2, least_mm2=least_mm2, k_of=k_of(sized.run), need=need,
+    ))  # fmt: skip
 
 
 def _area_mm2(fault_a: float, clear_s: float, k: float) -> float:
@@ -275,9 +266,7 @@ def _area_mm2(fault_a: float, clear_s: float, k: float) -> float:
         faults.append(Fault(where="fault current", given=f"{fault_a:g} A", allowed="above 0 A"))
     if not 0.0 < clear_s <= LONGEST_S:
         faults.append(Fault(
-            where="time until the fault is cleared", given=f"{clear_s:g} s",
-            allowed=f"above 0 to {LONGEST_S:g} s", why="heat leaves the metal after that: "
-            "IEC 60364-4-43 434.5.2", remedy="take a device that opens faster",
+            **worded("wiring", "time-until-fault", clear_s=clear_s, longest_s=LONGEST_S),
         ))  # fmt: skip
     if faults:
         raise InputError(faults)

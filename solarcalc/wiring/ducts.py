@@ -14,6 +14,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
 
@@ -133,7 +134,6 @@ COVER_M = constant("wiring.cover_m")
 ROUND_UP_FRAC = constant("wiring.round_up_frac")
 FIVE_OF_FOUR = math.sqrt(5.0 / 4.0)
 """Diameter of a cable of five cores over one of four; of three, that of four is taken."""
-FILL_RULE = "NEC chapter 9 table 1"
 """ISO 80000-3 [m/s2]."""
 
 
@@ -386,29 +386,16 @@ def smallest_duct(cables: Cables, kind: str) -> DuctSize | None:
     return None
 
 
-FOR_CABLES = (
-    "IEC 61386-1 and -24 are for cables; EN 1329-1 and EN 1401-1 are for waste water; from memory"
-)
-
-
 def fill_verdicts(fill: DuctFill) -> list[Verdict]:
     """Checks of a duct: whether it is made for cables; room, jamming, bends, pull, cover."""
     larger = smallest_duct(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
     take = f"{larger.words}, or larger" if larger else "two ducts"
     verdicts = [
-        judged(
-            fill.kind != "waste", item="Duct made for cables", found=fill.words,
-            limit="a cable duct, a conduit, or steel tubing", clause=FOR_CABLES,
-            remedy="a duct of IEC 61386-24: a waste pipe is taken for a drain, and no standard"
-            " says that cables may lie in it",
-        ),
-        judged(
-            fill.fill_frac <= fill.limit_frac, "failed",
-            item=f"Fill of the {fill.words}, {fill.cable_count} cables",
-            found=f"{100.0 * fill.fill_frac:.1f}",
-            limit=f"at most {100.0 * fill.limit_frac:.0f}", unit="%", clause=FILL_RULE,
-            remedy=f"{take}: cables drawn into a full duct are torn, and run hot",
-        ),
+        judged(fill.kind != "waste", **worded("wiring", "duct-made-cables"), found=fill.words),
+        judged(fill.fill_frac <= fill.limit_frac, "failed", **worded(
+            "wiring", "fill-cables", fill_words=fill.words, cable_count=fill.cable_count,
+            fill_percent=100.0 * fill.fill_frac, limit_percent=100.0 * fill.limit_frac, take=take,
+        )),
         judged(
             fill.bends_deg <= float(MOST_BENDS_DEG), "failed",
             item="Bends between the ends of the duct", found=f"{fill.bends_deg:.0f}",
@@ -422,7 +409,7 @@ def fill_verdicts(fill: DuctFill) -> list[Verdict]:
             limit=f"at least {float(COVER_M):.2f}", unit="m", clause=COVER_M.source,
             remedy="dig deeper, or cover it with slabs; local codes ask for more under a drive",
         ),
-    ]  # fmt: skip
+    ]
     if fill.jam_ratio is not None:
         verdicts.append(_jam_verdict(fill.jam_ratio))
     if fill.pull_limit_kn is not None:
@@ -433,22 +420,16 @@ def fill_verdicts(fill: DuctFill) -> list[Verdict]:
 def _jam_verdict(ratio: float) -> Verdict:
     return judged(
         not JAM_LOW <= ratio <= JAM_HIGH,
-        item="Three cables in one duct, inside over cable", found=f"{ratio:.2f}",
-        limit=f"below {JAM_LOW:g} or above {JAM_HIGH:g}",
-        clause=f"{FILL_RULE}, informational note 2: between them three cables jam in a bend",
-        remedy="another size of duct, or the three laid as a bundle",
+        **worded("wiring", "three-cables-one", ratio=ratio, jam_low=JAM_LOW, jam_high=JAM_HIGH),
     )  # fmt: skip
 
 
 def _pull_verdict(fill: DuctFill, limit_kn: float) -> Verdict:
-    return judged(
-        fill.pull_kn <= limit_kn,
-        item="Pull to draw the cables in, dry, all bends at the pulling end",
-        found=f"{fill.pull_kn:.2f}", limit=f"at most {limit_kn:.2f}", unit="kN",
-        clause=f"friction {float(FRICTION):g}; {PULL_N_PER_MM2['copper'].value:g} N a mm2 of"
-        f" copper, {PULL_N_PER_MM2['aluminium'].value:g} of aluminium; makers' sheets decide",
-        remedy="lubricant made for cables, a box half way, or pull from the end with more bends",
-    )  # fmt: skip
+    return judged(fill.pull_kn <= limit_kn, **worded(
+        "wiring", "pull-draw-cables", pull_kn=fill.pull_kn, limit_kn=limit_kn,
+        friction=float(FRICTION), pull_n_per_mm2_copper_value=PULL_N_PER_MM2["copper"].value,
+        pull_n_per_mm2_aluminium_value=PULL_N_PER_MM2["aluminium"].value,
+    ))  # fmt: skip
 
 
 def duct_advice(fill: DuctFill) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 
 Floats = npt.NDArray[np.float64]
 
@@ -137,13 +138,7 @@ def _balance_faults(flows: Flows) -> list[Fault]:
         return []
     hour = int(np.argmin(missing))
     return [
-        Fault(
-            where="flows.bus_w",
-            given=f"{-missing[hour]:g} W more than is drawn and stored, hour {hour}",
-            allowed="what the boards and the battery take, no more",
-            why="power that nobody takes does not flow through a cable",
-            remedy="give what is used of the sun, not what is offered",
-        )
+        Fault(**worded("wiring", "flows-bus-w", missing=-missing[hour], hour=hour))
     ]
 
 

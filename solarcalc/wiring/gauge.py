@@ -14,6 +14,7 @@ from functools import cache
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.wiring.capacity import Capacity, capacity
 from solarcalc.wiring.conductors import (
     OHM_MM2_PER_KM,
@@ -160,9 +161,7 @@ def metric_below_mm2(gauge: Gauge) -> float:
 def _refuse_aluminium(run: Run) -> None:
     if run.material == "aluminium":
         raise InputError(Fault(
-            where=field_of(run, "material"), given="aluminium", allowed="copper",
-            why="American sizes are held for copper alone",
-            remedy="take copper, or cables.sizes = \"metric\"",
+            **worded("wiring", "refuse-aluminium"), where=field_of(run, "material"),
         ))  # fmt: skip
 
 

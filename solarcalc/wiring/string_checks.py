@@ -6,8 +6,9 @@ import math
 from itertools import groupby
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
+from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.string_plan import (
     ABOVE_BANK_V,
@@ -22,11 +23,6 @@ from solarcalc.wiring.string_plan import (
 
 MOST_COUNT = 30
 """Series or parallel counts shown at most; a longer table is not read."""
-
-_COLD_CLAUSE = (
-    "IEC 62548-1 and NEC 690.7(A)(1): open circuit at the lowest temperature, by the data sheet's"
-    " coefficient"
-)
 
 
 def string_plan(
@@ -134,32 +130,23 @@ def _cold_verdicts(case: StringCase, row: StringRow, most: int) -> list[Verdict]
     few = f"at most {most} in series" if most else "a controller of a higher voltage"
     cold = _celsius(case.coldest_c)
     verdicts = [
-        judged(
-            row.cold_voc_v <= limit_v, "failed",
-            item=f"Open circuit of a string at {cold}",
-            found=f"{row.cold_voc_v:.1f}", limit=f"at most {limit_v:g}", unit="V",
-            clause=_COLD_CLAUSE,
-            remedy=f"{few}: a higher voltage destroys the controller at the first cold dawn",
-        ),
-        judged(
-            row.cold_voc_v <= case.system_max_v, "failed",
-            item=f"Open circuit of a string at {cold}, for the modules",
-            found=f"{row.cold_voc_v:.1f}", limit=f"at most {case.system_max_v:g}", unit="V",
-            clause="IEC 61730: highest system voltage on the module's label",
-            remedy=f"{few}; look the highest system voltage up on the label",
-        ),
-    ]  # fmt: skip
+        judged(row.cold_voc_v <= limit_v, "failed", **worded(
+            "wiring", "open-circuit-string", cold=cold, cold_voc_v=row.cold_voc_v, limit_v=limit_v,
+            few=few,
+        )),
+        judged(row.cold_voc_v <= case.system_max_v, "failed", **worded(
+            "wiring", "open-circuit-string-cold-verdicts", cold=cold, cold_voc_v=row.cold_voc_v,
+            system_max_v=case.system_max_v, few=few,
+        )),
+    ]
     by_table_v = table_open_circuit_v(case.module, case.coldest_c)
     if by_table_v is not None:
         verdicts.append(
-            judged(
-                row.series * by_table_v <= limit_v,
-                item=f"The same by the table of factors, at {cold}",
-                found=f"{row.series * by_table_v:.1f}", limit=f"at most {limit_v:g}", unit="V",
-                clause="NEC table 690.7(A), for modules without a coefficient; a second look",
-                remedy="the table is for modules of any make: read beta on the sheet once more",
-            )
-        )  # fmt: skip
+            judged(row.series * by_table_v <= limit_v, **worded(
+                "wiring", "same-table-factors", cold=cold, series=row.series * by_table_v,
+                limit_v=limit_v,
+            ))
+        )
     return verdicts
 
 
@@ -170,23 +157,18 @@ def _window_verdicts(case: StringCase, row: StringRow, least: int, most: int) ->
     else:
         more = "another module or controller: no series count fits both heat and cold"
     return [
-        judged(
-            row.hot_working_v >= asked_v, "failed",
-            item=f"Working voltage of a string, cells of {_celsius(case.hottest_cell_c)}",
-            found=f"{row.hot_working_v:.1f}", limit=f"at least {asked_v:.1f}", unit="V",
-            clause=f"controller's window from {controller.min_tracking_voltage_v:g} V, and"
-            f" {float(ABOVE_BANK_V):g} V above the bank at {case.bank_top_v:.1f} V; {NO_SOURCE}",
-            remedy=f"{more}: in the hottest hours it would not charge",
-        ),
-        judged(
-            row.cold_working_v <= controller.max_tracking_voltage_v,
-            item=f"Working voltage of a string at {_celsius(case.coldest_c)}",
-            found=f"{row.cold_working_v:.1f}",
-            limit=f"at most {controller.max_tracking_voltage_v:g}", unit="V",
-            clause=f"controller's tracking window; {NO_SOURCE}",
-            remedy="energy is lost in cold clear hours; nothing breaks",
-        ),
-    ]  # fmt: skip
+        judged(row.hot_working_v >= asked_v, "failed", **worded(
+            "wiring", "working-voltage-string", hottest_cell_c=_celsius(case.hottest_cell_c),
+            hot_working_v=row.hot_working_v, asked_v=asked_v,
+            min_tracking_voltage_v=controller.min_tracking_voltage_v,
+            above_bank_v=float(ABOVE_BANK_V), bank_top_v=case.bank_top_v, more=more,
+        )),
+        judged(row.cold_working_v <= controller.max_tracking_voltage_v, **worded(
+            "wiring", "working-voltage-string-window-verdicts", coldest_c=_celsius(case.coldest_c),
+            cold_working_v=row.cold_working_v,
+            max_tracking_voltage_v=controller.max_tracking_voltage_v,
+        )),
+    ]
 
 
 def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
@@ -194,33 +176,19 @@ def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
     limit_a = controller.max_charge_current_a
     fits = math.floor(limit_a / row.charge_a * row.power_w / case.module.pmax_w + 1e-9)
     return [
-        judged(
-            row.charge_a <= limit_a,
-            item="Charge current in full sun, fullest controller",
-            found=f"{row.charge_a:.0f}", limit=f"at most {limit_a:g}", unit="A",
-            clause=f"array power by its sheet over the bank's {case.bank_v:g} V; {NO_SOURCE}",
-            remedy="the rest is turned away, which the year's energy counts; about"
-            f" {fits} modules fill {controller.count} of them. Ask the maker whether more may be"
-            " connected",
-        ),
-        judged(
-            row.circuit_a <= limit_a,
-            item="Short circuit of the strings on the fullest controller",
-            found=f"{row.circuit_a:.1f}",
-            limit=f"{limit_a:g}, or the highest input current on the sheet", unit="A",
-            clause=f"{float(LIGHT_FACTOR):g} times short circuit, NEC 690.8(A)",
-            remedy="look up the highest short-circuit current of the controller's input; wired the"
-            " wrong way round all of it flows",
-        ),
+        judged(row.charge_a <= limit_a, **worded(
+            "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
+            bank_v=case.bank_v, fits=fits, count=controller.count,
+        )),
+        judged(row.circuit_a <= limit_a, **worded(
+            "wiring", "short-circuit-strings", circuit_a=row.circuit_a, limit_a=limit_a,
+            light_factor=float(LIGHT_FACTOR),
+        )),
         judged(
             row.strings % controller.count == 0,
-            item="Strings shared out over the controllers",
-            found=f"{row.strings} over {controller.count}",
-            limit="equally many on each",
-            clause=NO_SOURCE,
-            remedy="the fuller controller decides; another count, or one controller less",
+            **worded("wiring", "strings-shared-out", strings=row.strings, count=controller.count),
         ),
-    ]  # fmt: skip
+    ]
 
 
 COLOUR_RULE = f"IEC 60445:2021, {FROM_MEMORY}"

@@ -13,8 +13,8 @@ from typing import Literal
 import numpy as np
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.sourced import FROM_MEMORY
 from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
@@ -257,25 +257,15 @@ def _count_faults(site: Site) -> list[Fault]:
     faults = []
     if count > strings:
         faults.append(
-            Fault(
-                where="controller.count",
-                given=f"{count} with {strings} string{'s' * (strings != 1)}"
-                f" (array.module_count = {site.array.module_count},"
-                f" array.modules_in_series = {site.array.modules_in_series})",
-                allowed=f"at most {strings}",
-                why="a controller without a string has nothing to charge from",
-                remedy="fewer controllers, or more strings of fewer modules",
-            )
+            Fault(**worded(
+                "wiring", "controller-count", count=count, strings=strings,
+                plural="s" * (strings != 1), module_count=site.array.module_count,
+                modules_in_series=site.array.modules_in_series,
+            ))
         )
     if site.supply.separate_banks and count < 2:
         faults.append(
-            Fault(
-                where="controller.count",
-                given=f'{count} with supply.layout = "separate-banks"',
-                allowed="2 or more",
-                why="one controller charges one bank",
-                remedy="a controller for each bank, or one bank for both boards",
-            )
+            Fault(**worded("wiring", "controller-count-count-faults", count=count))
         )
     return faults
 
@@ -293,14 +283,10 @@ def _cable_faults(site: Site) -> list[Fault]:
         ):
             if given != allowed:
                 faults.append(
-                    Fault(
-                        where=f"runs.{key}.{name}",
-                        given=f'"{given}" with method = "{cable.method}"',
-                        allowed=f'"{allowed}"',
-                        why="the cable made for modules is of tinned copper and cross-linked"
-                        f" insulation ({cable_methods()[cable.method].standard})",
-                        remedy="leave the key out, or name another method",
-                    )
+                    Fault(**worded(
+                        "wiring", "runs", key=key, name=name, given=given, method=cable.method,
+                        allowed=allowed, standard=cable_methods()[cable.method].standard,
+                    ))
                 )
     return faults
 
@@ -348,12 +334,7 @@ def reverse_verdict(site: Site, string: SizedRun) -> Verdict:
     back_a = circuit_a(site.module.isc_a, others)
     fused = string.run.device == "dc-fuse"
     return judged(
-        fused or back_a <= string.capacity_a,
-        "failed",
-        item="Current that other strings push back through a string's cable",
-        found="held by its fuse" if fused else f"{back_a:.1f}",
-        limit=f"at most {string.capacity_a:.1f}",
-        unit="" if fused else "A",
-        clause=f"IEC 62548, smallest currents circuits are made for, {FROM_MEMORY}",
-        remedy="a fuse for each string, fewer strings together, or a thicker cable",
-    )
+        fused or back_a <= string.capacity_a, "failed",
+        **worded("wiring", "current-that-other", capacity_a=string.capacity_a),
+        found="held by its fuse" if fused else f"{back_a:.1f}", unit="" if fused else "A",
+    )  # fmt: skip
