@@ -430,7 +430,7 @@ def energy():
     return sweep(site, field, threads=2)["behind_kwh_per_kwp"].sum()
 
 def in_a_fork():
-    reader, writer = os.duct()
+    reader, writer = os.pipe()
     child = os.fork()
     if child == 0:
         os.write(writer, repr(float(energy())).encode())
