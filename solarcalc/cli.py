@@ -257,7 +257,7 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
 
     site, place = sitefile.site, sitefile.site.site
     array, battery = site.array, site.battery
-    critical, heavy = (
+    essential, nonessential = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
         for board in BOARDS
     )
@@ -272,7 +272,8 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"{array.mounting}",
         f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
         f"{battery.traits.name}; the last {100.0 * battery.min_soc_frac:.0f} % are not drawn",
-        f"loads     critical board {critical:.1f} kWh/day, heavy board {heavy:.1f} kWh/day",
+        f"loads     essential board {essential:.1f} kWh/day, nonessential board {nonessential:.1f} "
+        f"kWh/day",
     ]
 
 

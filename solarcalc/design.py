@@ -377,7 +377,7 @@ def _letter(number: int) -> str:
 def _headline(design: Design) -> dict[str, object]:
     offer = design.offer
     return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
-            "hours without supply, essential loads [h/year]": design.supply.dark_hours("critical"),
+            "hours without supply, essential loads [h/year]": design.supply.dark_hours("essential"),
             "battery life [years]": round(battery_life.shortest_years(design.life), 1),
             f"price [{offer.currency}]": round(offer.total, 2), "failed checks": len(design.failed)}
 

@@ -63,7 +63,7 @@ def exercise_heat_loss_percent(design: Design) -> float:
 
 
 def exercise_units_in_parallel(design: Design) -> int:
-    """Fewest parallel strings of the site's battery that carry the critical board for 3 days.
+    """Fewest parallel strings of the site's battery that carry the essential board for 3 days.
 
     With separate banks they are those of that board's own bank.
     """

@@ -44,7 +44,7 @@ def idle_first(power, idle, load, eta):
 def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
     """One pass: a list of (critical, heavy served, spilled, discharge, charge, fuel, grid, engine
     on, stored before) and the state after it. `start` is wells, heavy on, engine on."""
-    q1, q2, heavy_on, engine_on = start
+    q1, q2, nonessential_on, engine_on = start
     full, off, on = bank.full, levels[0] * bank.full, levels[1] * bank.full
     margin = 1e-9 * full
     below = 0.0 if grid is None else grid.charge_below_frac * full
@@ -53,7 +53,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
     rows = []
     for h in range(len(sun)):
         level = q1 + q2
-        heavy_on = level > off + margin if heavy_on else level > on - margin
+        nonessential_on = level > off + margin if nonessential_on else level > on - margin
         present = grid_w = 0.0
         if grid is not None:
             present = grid.present_frac[h]
@@ -68,14 +68,14 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             engine_on = level < (engine.stop_frac * full - margin if engine_on
                                  else engine.start_frac * full + margin)  # fmt: skip
             engine_on = engine_on and present < 1.0
-        light, critical, heavy = sun[h], capped[0][h], capped[1][h]
+        light, essential, nonessential = sun[h], capped[0][h], capped[1][h]
         while True:
             first = grid_first or low or engine_on
             from_grid = from_engine = 0.0
             engine_w = engine.power_w if engine_on else 0.0
             # critical
-            used = min(light, idle_c + critical / eta_c)
-            idle, load = idle_first(light, idle_c, critical, eta_c)
+            used = min(light, idle_c + essential / eta_c)
+            idle, load = idle_first(light, idle_c, essential, eta_c)
             want = min(present * (idle + load), grid_w)
             if first:
                 from_grid = min(want, idle + load)
@@ -90,16 +90,16 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             if engine is None or engine_on or load <= DARK_W:
                 break
             engine_on = True
-        served_c = critical - load
+        served_c = essential - load
         # heavy
         served_h = 0.0
-        part = 1.0 if heavy_on or engine_on else (present if grid_w > 0.0 else 0.0)
+        part = 1.0 if nonessential_on or engine_on else (present if grid_w > 0.0 else 0.0)
         if part > 0.0:
-            idle, load = idle_h * part, heavy * part
+            idle, load = idle_h * part, nonessential * part
             left = light - used
             used += min(left, idle + load / eta_h)
             idle, load = idle_first(left, idle, load, eta_h)
-            share = present if heavy_on or engine_on else 1.0
+            share = present if nonessential_on or engine_on else 1.0
             want = min(share * (idle + load), grid_w - from_grid)
             if first:
                 from_grid += min(want, idle + load)
@@ -107,7 +107,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
                 offer = engine_w - from_engine
                 from_engine += min(offer, idle + load)
                 idle, load = idle_first(offer, idle, load, 1.0)
-            if heavy_on:
+            if nonessential_on:
                 offer = min(most, max((total - off) * bank.eta_out, 0.0)) - store
                 offer = max(min(offer, most - store), 0.0)
                 store += min(offer, idle + load / eta_h)
@@ -115,7 +115,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             if not first:
                 from_grid += min(want, idle + load)
                 idle, load = idle_first(want, idle, load, 1.0)
-            served_h = heavy * part - load
+            served_h = nonessential * part - load
         # the store
         sun_in = grid_in = engine_in = 0.0
         if store <= 0.0:
@@ -141,4 +141,4 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
         bought = from_grid + grid_in / eta_ac
         rows.append((served_c, served_h, light - used - sun_in, store, charge, fuel, bought,
                      engine_on, level))  # fmt: skip
-    return rows, (q1, q2, heavy_on, engine_on)
+    return rows, (q1, q2, nonessential_on, engine_on)

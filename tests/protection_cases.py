@@ -57,7 +57,7 @@ def runs(of: Site, **changes: dict[str, Any]) -> list[SizedRun]:
         "controller_battery": {**bank, "device": "dc-breaker", "design_a": 100.0,
                                "device_a": 125.0, "count": of.controller.count},
     }  # fmt: skip
-    for name, amps in (("critical", 80.0), ("heavy", 130.0)):
+    for name, amps in (("essential", 80.0), ("nonessential", 130.0)):
         made[f"battery_inverter_{name}"] = {
             **bank, "device": "dc-fuse", "design_a": amps, "device_a": amps + 30.0
         }

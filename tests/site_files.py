@@ -76,8 +76,8 @@ def _supply(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
     half = {"charge_below_frac": 0.8}
     strings, modules = draw(some.integers(controllers, 8)), draw(some.integers(1, 3))
     return {
-        "supply": {"layout": layout, "critical_bank_frac": own / parallel if separate else 0.5,
-                   "critical_sun_frac": draw(some.sampled_from([0.3, 0.5, 0.7]))},
+        "supply": {"layout": layout, "essential_bank_frac": own / parallel if separate else 0.5,
+                   "essential_array_frac": draw(some.sampled_from([0.3, 0.5, 0.7]))},
         "battery": {**_equipment("batteries", battery), "units_in_series": series,
                     "units_in_parallel": parallel},
         "controller": {"count": controllers},

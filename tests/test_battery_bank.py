@@ -45,8 +45,8 @@ def _battery(**more):
         "unit_capacity_ah": 100.0, "units_in_series": 4, "units_in_parallel": 3,
         "charge_efficiency_frac": 0.9, "discharge_efficiency_frac": 0.95,
         "max_charge_c_rate": 0.2, "max_discharge_c_rate": 0.5,
-        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.5, "heavy_shed_frac": 0.6,
-        "heavy_return_frac": 0.75, **more,
+        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.5, "nonessential_shed_frac": 0.6,
+        "nonessential_return_frac": 0.75, **more,
     }  # fmt: skip
     return Battery(**figures)
 

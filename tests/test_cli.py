@@ -164,7 +164,7 @@ def test_check_prints_the_job_in_a_few_lines(
         "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
         "3.18 kWp: 8 x 397 W, 8 in series, landscape, tilt 25°, azimuth 200°, flush",
         "14.5 kWh rated, 25.6 V, lithium iron phosphate; the last 20 % are not drawn",
-        "critical board 3.3 kWh/day, heavy board 2.1 kWh/day",
+        "essential board 3.3 kWh/day, nonessential board 2.1 kWh/day",
         "INVENTED, 7 km away: in the year 1752 kWh/m² global, 876 beam, 438 diffuse",
     ):
         assert words in out

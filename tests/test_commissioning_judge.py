@@ -108,7 +108,7 @@ def faulty(line_id: str, key: str, *, factor: float = 1.0, words: str = "", **ce
     faulty("C01", "open-conductor", value=">999", words="no path to earth"),
     faulty("R01", "pole-to-earth", value=0.2, words="plus alone"),
     faulty("R02", "pole-to-earth", value=0.2, words="minus alone"),
-    faulty("R06", "insulation-low", value=0.3, words="critical board"),
+    faulty("R06", "insulation-low", value=0.3, words="essential board"),
     faulty("F03", "residual-device", value=450, words="trips late or not at all"),
     faulty("F04", "residual-device", value=">40", words="trips late or not at all"),
     faulty("F05", "residual-device", value=11, words="too soon"),

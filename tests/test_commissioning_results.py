@@ -200,10 +200,11 @@ def test_separate_banks_are_tested_each():
     site = site_called("coral-pharmacy")
     parted = site.model_copy(update={
         "supply": site.supply.model_copy(update={
-            "layout": "separate-banks", "critical_bank_frac": 2.0 / 3.0}),
+            "layout": "separate-banks", "essential_bank_frac": 2.0 / 3.0}),
     })  # fmt: skip
     names = [line.where for line in sheet_of(facts_of(parted)) if line.key == "links"]
-    assert names == ["critical bank, string 1", "critical bank, string 2", "heavy bank, string 1"]
+    assert names == ["essential bank, string 1", "essential bank, string 2",
+                     "nonessential bank, string 1"]
 
 
 def test_strings_are_spread_over_the_controllers():

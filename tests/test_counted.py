@@ -26,26 +26,26 @@ def test_a_bank_of_two_strings_by_hand():
     assert (battery.nominal_voltage_v, battery.rated_ah, battery.rated_wh) == (48.0, 200.0, 9600.0)
 
 
-@pytest.mark.parametrize(("units", "share", "critical"), [(4, 0.5, 2), (3, 0.5, 2), (5, 0.3, 2)])
-def test_separate_banks_share_out_every_unit_and_no_other(units, share, critical):
+@pytest.mark.parametrize(("units", "share", "essential"), [(4, 0.5, 2), (3, 0.5, 2), (5, 0.3, 2)])
+def test_separate_banks_share_out_every_unit_and_no_other(units, share, essential):
     site = _with("battery", units_in_parallel=units)
     supply = site.supply.model_copy(
-        update={"layout": "separate-banks", "critical_bank_frac": share}
+        update={"layout": "separate-banks", "essential_bank_frac": share}
     )
     banks = site.model_copy(update={"supply": supply}).banks
     assert {board: bank.units_in_parallel for board, bank in banks.items()} == {
-        "critical": critical, "heavy": units - critical,
+        "essential": essential, "nonessential": units - essential,
     }  # fmt: skip
     assert {bank.nominal_voltage_v for bank in banks.values()} == {site.battery.nominal_voltage_v}
 
 
 def test_one_inverter_serves_both_boards():
     site = _with("supply", layout="one-inverter")
-    assert list(site.inverters) == ["critical"]
-    assert site.inverter_of("heavy") is site.inverter.critical
+    assert list(site.inverters) == ["essential"]
+    assert site.inverter_of("nonessential") is site.inverter.essential
     both = _with("supply", layout="shared-bank")
-    assert list(both.inverters) == ["critical", "heavy"]
-    assert both.inverter_of("heavy") is both.inverter.heavy
+    assert list(both.inverters) == ["essential", "nonessential"]
+    assert both.inverter_of("nonessential") is both.inverter.nonessential
 
 
 def test_array_by_hand():

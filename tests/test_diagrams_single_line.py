@@ -70,7 +70,7 @@ def test_small_and_large_systems_with_long_names(base, strings, in_series, contr
     )  # fmt: skip
     site = changed(site, inverter={
         board: getattr(site.inverter, board).model_copy(update={"label": LONG})
-        for board in ("critical", "heavy")
+        for board in ("essential", "nonessential")
     })  # fmt: skip
     built = built_of(site)
     built = dataclasses.replace(built, parts=tuple(

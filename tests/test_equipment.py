@@ -110,7 +110,7 @@ def test_a_battery_gives_less_the_faster_it_is_drawn(key: str) -> None:
         assert given_ah[hours.index(one["rated_discharge_h"])] == one["unit_capacity_ah"]
         currents_a = [each / hour for each, hour in zip(given_ah, hours, strict=True)]
         assert currents_a == sorted(currents_a, reverse=True)
-    assert one["min_soc_frac"] < one["heavy_shed_frac"] < one["heavy_return_frac"]
+    assert one["min_soc_frac"] < one["nonessential_shed_frac"] < one["nonessential_return_frac"]
 
 
 @pytest.mark.parametrize("key", BATTERIES)

@@ -39,8 +39,8 @@ from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
 
 PLACE = Place(
-    bank_voltage_v=48.0, critical=BoardNeed(peak_w=800.0, surge_va=1500.0, daily_wh=2400.0),
-    heavy=BoardNeed(peak_w=400.0, surge_va=900.0, daily_wh=4800.0),
+    bank_voltage_v=48.0, essential=BoardNeed(peak_w=800.0, surge_va=1500.0, daily_wh=2400.0),
+    nonessential=BoardNeed(peak_w=400.0, surge_va=900.0, daily_wh=4800.0),
     yield_kwh_per_kw_per_year=1400.0,
 )  # fmt: skip
 
@@ -149,7 +149,7 @@ def test_figures_of_a_battery_by_hand():
     assert judged.values["usable_energy_kwh"] == pytest.approx(4.08)
     assert judged.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
     assert "4.1 kWh" in judged.consequences["keep"]
-    assert "41 h of the critical board" in judged.consequences["keep"]
+    assert "41 h of the essential board" in judged.consequences["keep"]
     assert "20 h of its mean use" in judged.consequences["use on the other board"]
     assert "Never in one bank with new batteries" in judged.consequences["keep"]
     assert "1.3 years at most" in judged.consequences["keep"]
@@ -234,8 +234,8 @@ def test_figures_of_an_inverter_by_hand():
     """12 W all year is 105.12 kWh; 2.4 kWh a day at 0.8 costs a quarter more, 219 kWh a year."""
     judged = judge_existing(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
     assert judged.values["no_load_kwh_per_year"] == pytest.approx(105.12)
-    assert judged.values["critical_loss_kwh_per_year"] == pytest.approx(219.0)
-    assert judged.values["heavy_loss_kwh_per_year"] == pytest.approx(438.0)
+    assert judged.values["essential_loss_kwh_per_year"] == pytest.approx(219.0)
+    assert judged.values["nonessential_loss_kwh_per_year"] == pytest.approx(438.0)
     assert "219 kWh" in judged.consequences["keep"]
 
 
@@ -340,12 +340,14 @@ def test_table_and_caution():
 @pytest.mark.parametrize(
     ("place", "named"),
     [
-        (Place(bank_voltage_v=0.0, critical=PLACE.critical, heavy=PLACE.heavy), "bank_voltage_v"),
-        (Place(bank_voltage_v=48.0, critical=PLACE.critical,
-               heavy=BoardNeed(peak_w=-1.0, surge_va=0.0, daily_wh=0.0)), "heavy.peak_w"),
-        (Place(bank_voltage_v=48.0, heavy=PLACE.heavy,
-               critical=BoardNeed(peak_w=1.0, surge_va=0.0, daily_wh=math.nan)),
-         "critical.daily_wh"),
+        (Place(bank_voltage_v=0.0, essential=PLACE.essential, nonessential=PLACE.nonessential),
+         "bank_voltage_v"),
+        (Place(bank_voltage_v=48.0, essential=PLACE.essential,
+               nonessential=BoardNeed(peak_w=-1.0, surge_va=0.0, daily_wh=0.0)),
+               "nonessential.peak_w"),
+        (Place(bank_voltage_v=48.0, nonessential=PLACE.nonessential,
+               essential=BoardNeed(peak_w=1.0, surge_va=0.0, daily_wh=math.nan)),
+         "essential.daily_wh"),
     ],
 )  # fmt: skip
 def test_bad_places_are_refused(place, named):

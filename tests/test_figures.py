@@ -222,8 +222,8 @@ def test_sun_of_the_rule_touches_both_edges():
 
 def test_boards_with_and_without_loads(this):
     _has_units(_drawn(figures.draw_board_days(board_profiles_w(this))))
-    _drawn(figures.draw_board_days({"critical": np.zeros(1440), "heavy": np.zeros(1440)}))
-    bare = this.changed({"loads": {"heavy": []}})
+    _drawn(figures.draw_board_days({"essential": np.zeros(1440), "nonessential": np.zeros(1440)}))
+    bare = this.changed({"loads": {"nonessential": []}})
     year = bare.supply
     for figure in (figures.draw_worst_week(year), figures.draw_charge_map(year)):
         _drawn(figure)

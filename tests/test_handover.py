@@ -55,16 +55,16 @@ REPORT = ('<!DOCTYPE html><html lang="en"><head><title>R</title></head><body>'
 
 def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
     boards = (
-        BoardFacts(board="critical", inverter_w=3000.0, evening_h=14.6, night_h=9.2,
+        BoardFacts(board="essential", inverter_w=3000.0, evening_h=14.6, night_h=9.2,
                    appliances=(ApplianceFacts(name=name, count=3, runs_h=30.4),
                                ApplianceFacts(name="Lamp", count=1, runs_h=math.inf))),
-        BoardFacts(board="heavy", inverter_w=5000.0, evening_h=0.3, night_h=2.0,
+        BoardFacts(board="nonessential", inverter_w=5000.0, evening_h=0.3, night_h=2.0,
                    appliances=(ApplianceFacts(name="Pump", count=1, runs_h=2.7),)),
     )
     made = CustomerFacts(
         site_name=name, customer=name, reference=name, module_count=18, array_w=9810.0,
         battery=KINDS["lifepo4"], unit_count=5, full_wh=25600.0, usable_wh=18900.0, boards=boards,
-        heavy_off_frac=0.5, heavy_on_frac=0.7, given_kwh=(900.0, *(1200.0,) * 11),
+        nonessential_off_frac=0.5, nonessential_on_frac=0.7, given_kwh=(900.0, *(1200.0,) * 11),
         needed_kwh=(1000.0,) * 12, warranty=(
             WarrantyRow(part="part_panels", label=name, term_years=25),
             WarrantyRow(part="part_work")),
@@ -280,14 +280,14 @@ def test_facts_of_a_job() -> None:
     assert (made.module_count, made.unit_count) == (site.array.module_count, units)
     assert made.battery == KINDS[bank.chemistry]
     assert made.full_wh == pytest.approx(bank.unit_voltage_v * bank.unit_capacity_ah * units)
-    asked = year.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
+    asked = year.hours[["essential_load_w", "nonessential_load_w"]].sum().sum() / 1000.0
     assert sum(made.needed_kwh) == pytest.approx(asked)
     offered = float(harvest.hours["bus_w"].sum()) / 1000.0
     assert 0.7 * offered < sum(made.given_kwh) < offered, "losses are taken off"
-    critical, heavy = made.boards
-    assert heavy.evening_h < critical.evening_h, "the second board goes first"
-    assert [item.name for item in critical.appliances] == [
-        item.name for item in job.site.loads.critical]
+    essential, nonessential = made.boards
+    assert nonessential.evening_h < essential.evening_h, "the second board goes first"
+    assert [item.name for item in essential.appliances] == [
+        item.name for item in job.site.loads.essential]
     labels = {row.part: row.label for row in made.warranty}
     assert labels["part_battery"] == job.site.battery.label
     assert all(row.term_years is None for row in made.warranty), "terms are the makers'"

@@ -49,7 +49,7 @@ def test_counts_by_hand(coral):
     assert counts["battery-string-fuse"] == 3
     assert counts["busbar"] == counts["string-bar"] == 2, "plus and minus"
     assert [part.key for part in coral.of_kind("changeover")] == [
-        "changeover-critical", "changeover-heavy"
+        "changeover-essential", "changeover-nonessential"
     ]  # fmt: skip
     assert all(part.bought is None for part in coral.of_kind("changeover")), "inside the inverter"
     assert len(part_rows(coral)) == len(coral.parts)
@@ -83,8 +83,8 @@ def test_cores_hold_the_protective_one():
     for phases, cores in ((1, "3: L N PE"), (2, "4: L1 L2 N PE"), (3, "5: L1 L2 L3 N PE")):
         built = INSTALLED(site_of(loads={"phases": phases}))
         rows = {row["run"]: row for row in cable_rows(built)}
-        assert rows["House, critical board"]["cores"] == cores
-        (house,) = [one for one in built.cables if one.key == "board_house_critical"]
+        assert rows["House, essential board"]["cores"] == cores
+        (house,) = [one for one in built.cables if one.key == "board_house_essential"]
         assert house.core_m == house.cores * house.length_m
 
 

@@ -52,7 +52,7 @@ def test_a_path_and_a_name_open_the_same_site(clinic):
         ({"array": {"module_count": 13}}, "array.module_count", "13"),
         ({"array": {"tilt": 10.0}}, "array.tilt", ""),
         ({"battery": {"units_in_parallel": 0}}, "battery.units_in_parallel", "0"),
-        ({"battery": {"heavy_shed_frac": 0.9}}, "battery.heavy_shed_frac", "0.9"),
+        ({"battery": {"nonessential_shed_frac": 0.9}}, "battery.nonessential_shed_frac", "0.9"),
         ({"array": {"tilt_deg": float("nan")}}, "array.tilt_deg", "nan"),
     ],
 )
@@ -120,7 +120,7 @@ def test_the_whole_walk_of_every_demo_site(name):
     assert (supply.balance_error_w() / size).max() < 1e-9
     assert abs(supply.closing_gap_frac) < 1e-6
     flows = flows_by_month(this).sum()
-    loads = supply.hours[["critical_load_w", "heavy_load_w"]].sum().sum() / 1000.0
+    loads = supply.hours[["essential_load_w", "nonessential_load_w"]].sum().sum() / 1000.0
     told = flows.filter(regex="supplied").sum()
     assert told == pytest.approx(loads)
     for verdict in (
@@ -266,13 +266,13 @@ def test_closer_rows_carry_more_and_give_less_each():
 def test_autonomy_by_hand():
     # At 25 degC, where cold takes nothing.
     clinic = open_design(CLINIC, {"battery": {"room_c": 25.0}})
-    battery, inverter = clinic.site.battery, clinic.site.inverter.critical
+    battery, inverter = clinic.site.battery, clinic.site.inverter.essential
     bank_wh = battery.unit_voltage_v * battery.unit_capacity_ah * battery.units_in_parallel
     usable = bank_wh * battery.units_in_series * (1.0 - battery.min_soc_frac)
     usable *= battery.discharge_efficiency_frac
     day = sum(
         item.power_w * item.count * item.duty_frac * _hours(item.use)
-        for item in clinic.site.loads.critical
+        for item in clinic.site.loads.essential
     )
     draw = day / inverter.efficiency_frac + 24.0 * inverter.no_load_power_w
     assert autonomy_days(clinic) == pytest.approx(usable / draw)
@@ -287,11 +287,11 @@ def _hours(use):
 
 
 def test_a_board_without_loads_is_carried_through():
-    this = open_design(CLINIC, {"loads": {"heavy": []}})
+    this = open_design(CLINIC, {"loads": {"nonessential": []}})
     supply = this.supply
-    assert not_supplied_frac(supply, "heavy") == 0.0
+    assert not_supplied_frac(supply, "nonessential") == 0.0
     assert "never waits" in battery.answer(this)
-    assert supply.dark_hours("heavy") == 0
+    assert supply.dark_hours("nonessential") == 0
 
 
 def test_voltage_and_current_limits_become_verdicts(clinic):
@@ -329,13 +329,13 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
     assert battery.values(dead)["sun_thrown_away_frac"] == 0.0
-    assert "critical board is short" in battery.answer(dead)
+    assert "essential board is short" in battery.answer(dead)
 
 
 def test_appliances_that_draw_nothing_leave_the_inverters_figure():
     still = open_design("ridge-clinic")
     lamp = {"name": "lamp", "power_w": 0.0, "use": ["18:00-23:00"]}
-    still = still.changed({"loads": {"critical": [lamp], "heavy": []}})
+    still = still.changed({"loads": {"essential": [lamp], "nonessential": []}})
     harvest = still.energy
     share = harvest.hours["ac_w"].sum() / harvest.hours["bus_w"].sum()
-    assert share == pytest.approx(still.site.inverter.critical.efficiency_frac)
+    assert share == pytest.approx(still.site.inverter.essential.efficiency_frac)

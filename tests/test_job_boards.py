@@ -84,22 +84,22 @@ def test_loads_are_those_of_the_lists(school):
 
 def test_two_banks_share_the_units(school):
     apart = school.changed(
-        {"supply": {"layout": "separate-banks", "critical_bank_frac": 1.0 / 3.0}}
+        {"supply": {"layout": "separate-banks", "essential_bank_frac": 1.0 / 3.0}}
     )
-    critical, heavy = banks_of(apart)
+    essential, nonessential = banks_of(apart)
     (shared,) = banks_of(school)
-    assert critical.capacity_wh == pytest.approx(shared.capacity_wh / 3.0)
-    assert critical.capacity_wh + heavy.capacity_wh == pytest.approx(shared.capacity_wh)
+    assert essential.capacity_wh == pytest.approx(shared.capacity_wh / 3.0)
+    assert essential.capacity_wh + nonessential.capacity_wh == pytest.approx(shared.capacity_wh)
     run = apart.supply
-    assert set(run.banks) == {"critical", "heavy"}
+    assert set(run.banks) == {"essential", "nonessential"}
     assert run.balance_error_w().max() < 1e-5
     assert len(life_table(apart)) == 2 * len(life_table(
         school))  # fmt: skip
 
 
 def test_units_that_cannot_be_shared_are_refused(school):
-    with pytest.raises(InputError, match="critical_bank_frac"):
-        school.changed({"supply": {"layout": "separate-banks", "critical_bank_frac": 0.5}})
+    with pytest.raises(InputError, match="essential_bank_frac"):
+        school.changed({"supply": {"layout": "separate-banks", "essential_bank_frac": 0.5}})
 
 
 def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year):
@@ -108,14 +108,14 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
     daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
     weeks = [daily[n : n + HAZE_DAYS].mean() for n in range(len(daily) - HAZE_DAYS + 1)]
     assert first == int(np.argmin(weeks))
-    dark = [row["critical board dark [h/year]"] for row in rows]
-    assert dark[0] == year.dark_hours("critical")
+    dark = [row["essential board dark [h/year]"] for row in rows]
+    assert dark[0] == year.dark_hours("essential")
     assert dark == sorted(dark)
     assert rows[-1]["lowest charge [%]"] <= rows[0]["lowest charge [%]"]
     hours = harvest.hours.copy()
     hours.iloc[24 * first : 24 * (first + 7), hours.columns.get_loc("bus_w")] *= 0.3
     by_hand = with_stages(school, energy=replace(harvest, hours=hours)).supply
-    assert rows[2]["critical board dark [h/year]"] == by_hand.dark_hours("critical")
+    assert rows[2]["essential board dark [h/year]"] == by_hand.dark_hours("essential")
     assert str(dark[2] - dark[0]) in haze_sentence(rows)
 
 
@@ -128,8 +128,8 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
         tried = school.changed({"battery": {"units_in_parallel": units}})
         hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / own_strings)
         run = with_stages(tried, energy=replace(harvest, hours=hours)).supply
-        assert line["critical_dark_h"] == run.dark_hours("critical")
-        assert line["heavy_dark_h"] == run.dark_hours("heavy")
+        assert line["essential_dark_h"] == run.dark_hours("essential")
+        assert line["nonessential_dark_h"] == run.dark_hours("nonessential")
         assert line["bank_kwh"] == pytest.approx(units * bank.units_in_series * unit_kwh)
         assert line["array_kwp"] == pytest.approx(
             strings * array.modules_in_series * module.pmax_w / 1000.0
@@ -138,15 +138,15 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
 
 def test_smallest_and_front_by_brute_force(school, table):
     best = battery_tried.smallest(table, allowed_dark_h=0.0)
-    dark_free = table[table["critical_dark_h"] == 0.0]
+    dark_free = table[table["essential_dark_h"] == 0.0]
     assert best["cost"] == dark_free["cost"].min()
     front = battery_tried.front_of_sizes(table)
     for _, line in front.iterrows():
         better = (table["cost"] <= line["cost"]) & (
-            table["critical_dark_h"] <= line["critical_dark_h"]
+            table["essential_dark_h"] <= line["essential_dark_h"]
         )
         strictly = (table["cost"] < line["cost"]) | (
-            table["critical_dark_h"] < line["critical_dark_h"]
+            table["essential_dark_h"] < line["essential_dark_h"]
         )
         assert not (better & strictly).any()
     costs = school.site.costs
@@ -188,12 +188,12 @@ def test_a_warm_room_shortens_the_life(school, harvest, year):
     assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years)
     first = rows["as the site file says"]
     assert (
-        rows["one module string more"]["critical board dark [h]"]
-        <= (first["critical board dark [h]"])
+        rows["one module string more"]["essential board dark [h]"]
+        <= (first["essential board dark [h]"])
     )
     assert rows["one battery string fewer"]["lowest charge [%]"] < first["lowest charge [%]"]
     weak = rows["a grid that is away half of the time"]
-    assert weak["heavy energy that waits [%]"] < first["heavy energy that waits [%]"]
+    assert weak["nonessential energy that waits [%]"] < first["nonessential energy that waits [%]"]
 
 
 @pytest.mark.parametrize("name", ["coral-pharmacy", "cove-cannery", "orchard-shop"])
@@ -226,8 +226,8 @@ def test_grid_of_a_site_serves_and_is_told(school):
 def test_peaks_and_kinds_of_day(school):
     rows = {row["board"]: row for row in peak_table(school)}
     # 10 computers of 45 W, the fridge of 100 W, the router of 15 W: all at once from 08:00.
-    assert rows["critical"]["most at once [W]"] == pytest.approx(565.0)
-    assert rows["heavy"]["most at once [W]"] == pytest.approx(1100.0)
+    assert rows["essential"]["most at once [W]"] == pytest.approx(565.0)
+    assert rows["nonessential"]["most at once [W]"] == pytest.approx(1100.0)
     assert len(day_kinds_of(school)) == 1
     assert phase_rows(school) == []
     two = school.changed({"loads": {"phases": 2}})

@@ -80,7 +80,7 @@ def test_strings_for_three_days_by_counting_up(name):
 
 def test_strings_for_three_days_of_a_board_with_its_own_bank():
     """One string alone cannot be parted between two boards; the answer needs no such site."""
-    supply = {"supply": {"layout": "separate-banks", "critical_bank_frac": 0.5}}
+    supply = {"supply": {"layout": "separate-banks", "essential_bank_frac": 0.5}}
     controller = {"controller": {"count": 2}}
     shared = open_design("orchard-shop")
     units = {"battery": {"units_in_parallel": 2}}

@@ -21,8 +21,8 @@ def _item(name, power_w, use=("08:00-10:00",), **more):
 
 
 BOARDS = {
-    "critical": [_item("fan", 50.0, ["00:00-24:00"], months=[6, 7, 8])],
-    "heavy": [_item("saw", 1500.0, days=["weekdays"])],
+    "essential": [_item("fan", 50.0, ["00:00-24:00"], months=[6, 7, 8])],
+    "nonessential": [_item("saw", 1500.0, days=["weekdays"])],
 }
 
 
@@ -48,9 +48,9 @@ def test_map_of_the_year_holds_each_hour_and_says_the_sum():
 
 
 def test_boards_without_a_load():
-    nothing = {"critical": pd.Series(0.0, index=HOURS)}
+    nothing = {"essential": pd.Series(0.0, index=HOURS)}
     assert "asks for nothing" in figures.draw_load_year(nothing).axes[0].get_title("left")
-    _svg(figures.draw_load_days(day_kinds({"critical": [], "heavy": []})))
+    _svg(figures.draw_load_days(day_kinds({"essential": [], "nonessential": []})))
 
 
 def test_kinds_of_day_stand_in_a_grid_of_seasons_to_one_scale():
@@ -66,26 +66,26 @@ def test_kinds_of_day_stand_in_a_grid_of_seasons_to_one_scale():
     assert len({axis.get_ylim() for axis in panels}) == 1
     assert panels[0].get_ylim()[1] > 1.5
     assert figure.get_suptitle() == "At most 4.2 kWh in a day: Jun to Aug, Monday to Friday"
-    critical, heavy = panels[2].patches
-    assert critical.get_linestyle() != heavy.get_linestyle()  # told apart without colour
-    assert heavy.get_data().values.max() == pytest.approx(1.5)
+    essential, nonessential = panels[2].patches
+    assert essential.get_linestyle() != nonessential.get_linestyle()  # told apart without colour
+    assert nonessential.get_data().values.max() == pytest.approx(1.5)
 
 
 def test_one_kind_of_day_and_more_than_can_be_drawn():
-    one = figures.draw_load_days(day_kinds({"heavy": [_item("saw", 1500.0)]}))
+    one = figures.draw_load_days(day_kinds({"nonessential": [_item("saw", 1500.0)]}))
     assert one.get_suptitle() == "Every day of the year asks for the same 3.0 kWh"
     months = [
         _item(f"item {month}", 100.0 * month, months=[month], days=["weekdays"])
         for month in range(1, 13)
     ]
-    figure = figures.draw_load_days(day_kinds({"heavy": months}))
+    figure = figures.draw_load_days(day_kinds({"nonessential": months}))
     _svg(figure)
     assert "the 12 commonest of 24" in figure.get_suptitle()
     assert sum(axis.get_visible() for axis in figure.axes) == 12
 
 
 def test_a_measured_year_is_drawn_by_quarters():
-    year = {"critical": pd.Series(np.arange(8760.0) % 24, index=HOURS)}
+    year = {"essential": pd.Series(np.arange(8760.0) % 24, index=HOURS)}
     figure = figures.draw_load_days(kinds_of_year(year))
     _svg(figure)
     panels = [axis for axis in figure.axes if axis.get_visible()]

@@ -81,7 +81,8 @@ def test_own_surge_va_stands_before_the_factor():
 
 def test_empty_board():
     assert board_peaks([]) == Peaks(power_w=0.0, apparent_va=0.0, surge_va=0.0)
-    assert all(v.outcome == "passed" for v in rating_verdicts("heavy", board_peaks([]), 1.0, 1.0))
+    assert all(v.outcome == "passed" for v in rating_verdicts("nonessential", board_peaks([]), 1.0,
+                                                              1.0))
 
 
 _ITEMS = some.lists(
@@ -115,17 +116,17 @@ def test_apparent_power_is_never_below_that_of_the_currents_added_as_phasors(ite
 
 def test_verdicts_pass_fail_and_say_what_to_do():
     peaks = board_peaks([_item("pump", 900.0, power_factor=0.75, surge_factor=4.0)])
-    power, apparent, surge = rating_verdicts("heavy", peaks, 1000.0, 2000.0)
+    power, apparent, surge = rating_verdicts("nonessential", peaks, 1000.0, 2000.0)
     assert (power.outcome, power.found, power.unit) == ("passed", "900 at 08:00", "W")
     assert (apparent.outcome, apparent.found) == ("caution", "1200")
     assert (surge.outcome, surge.found) == ("failed", "4800 as pump starts at 08:00")
     assert surge.limit == "at most 2000"
     for words in ("soft starter", "larger surge rating", "another time"):
         assert words in surge.remedy
-    assert [v.outcome for v in rating_verdicts("heavy", peaks, 899.9, 4800.0)] == [
+    assert [v.outcome for v in rating_verdicts("nonessential", peaks, 899.9, 4800.0)] == [
         "failed", "caution", "passed"
     ]  # fmt: skip
-    with_va = rating_verdicts("heavy", peaks, 1000.0, 4800.0, continuous_va=1100.0)
+    with_va = rating_verdicts("nonessential", peaks, 1000.0, 4800.0, continuous_va=1100.0)
     assert [v.outcome for v in with_va] == ["passed", "failed", "passed"]
 
 
@@ -134,7 +135,7 @@ def test_measured_board_has_a_peak_and_owns_up_to_what_it_does_not_know():
     day[41] = 1234.0  # 41 quarters of an hour after midnight
     peaks = measured_peaks(day)
     assert (peaks.power_w, peaks.power_at) == (1234.0, "10:15")
-    assert [v.outcome for v in rating_verdicts("critical", peaks, 1300.0, 2600.0)] == [
+    assert [v.outcome for v in rating_verdicts("essential", peaks, 1300.0, 2600.0)] == [
         "passed", "caution", "caution"
     ]  # fmt: skip
     year = np.zeros(8760)

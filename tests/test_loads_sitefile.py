@@ -16,13 +16,13 @@ from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.toml import write_new_site
 
 LAMP = """
-[[loads.critical]]
+[[loads.essential]]
 name = "Lamp"
 power_w = 9.0
 use = ["18:00-23:00"]
 """
 SECOND = LAMP.replace("9.0", "12.0")
-AT = 'shop.toml: loads.critical[{}].{} (appliance {}, "Lamp"'
+AT = 'shop.toml: loads.essential[{}].{} (appliance {}, "Lamp"'
 
 
 @pytest.fixture
@@ -65,14 +65,14 @@ power_factor = 0.6
 surge_va = 40.0
 phase = "c"
 """)).site  # fmt: skip
-    (lamp,) = site.loads.critical
+    (lamp,) = site.loads.essential
     assert lamp.days == ["weekends", "wednesday"]
     assert (lamp.surge_va, lamp.phase, site.loads.phases) == (40.0, "c", 3)
 
 
 def test_a_word_by_itself_is_a_list_of_one(put):
     site = read_site(put(LAMP + 'days = "weekdays"\n')).site
-    assert site.loads.critical[0].days == ["weekdays"]
+    assert site.loads.essential[0].days == ["weekdays"]
 
 
 BAD = [
@@ -145,7 +145,7 @@ def test_a_name_may_come_again_on_other_days_or_months(put):
     weekdays, weekends = f'{LAMP}days = "weekdays"\n', f'{SECOND}days = "weekends"\n'
     summer = f'{LAMP.replace("Lamp", "Fan")}months = [6, 7]\n'
     winter = f'{LAMP.replace("Lamp", "fan")}months = [12, 1]\n'
-    assert len(read_site(put(weekdays + weekends + summer + winter)).site.loads.critical) == 4
+    assert len(read_site(put(weekdays + weekends + summer + winter)).site.loads.essential) == 4
 
 
 @pytest.mark.parametrize(
@@ -175,7 +175,7 @@ def test_lines_of_one_name_stay_on_one_phase(put):
 
 def test_catalogue_fills_in_and_values_beside_it_stand(put):
     text = LAMP.replace("power_w = 9.0", 'catalogue = "fridge"\nduty_frac = 0.5')
-    item = read_site(put(text)).site.loads.critical[0]
+    item = read_site(put(text)).site.loads.essential[0]
     entry = appliance_catalogue()["fridge"]
     assert (item.power_w, item.power_factor) == (entry["power_w"], entry["power_factor"])
     assert item.surge_factor == entry["surge_factor"]
@@ -184,7 +184,7 @@ def test_catalogue_fills_in_and_values_beside_it_stand(put):
 
 def test_surge_va_beside_the_catalogue_replaces_its_factor(put):
     text = LAMP.replace("power_w = 9.0", 'catalogue = "fridge"\nsurge_va = 900.0')
-    item = read_site(put(text)).site.loads.critical[0]
+    item = read_site(put(text)).site.loads.essential[0]
     assert (item.surge_va, item.surge_factor) == (900.0, 1.0)
 
 
@@ -195,7 +195,7 @@ def test_surge_va_beside_the_catalogue_replaces_its_factor(put):
 )  # fmt: skip
 def test_unknown_catalogue_key_is_one_fault(put, key, remedy):
     fault = _only(put(LAMP.replace("power_w = 9.0", f"catalogue = {key}")))
-    assert fault.where == "shop.toml: loads.critical[1].catalogue (appliance 1)"
+    assert fault.where == "shop.toml: loads.essential[1].catalogue (appliance 1)"
     assert "a key of appliances.toml: lamp-led" in fault.allowed
     assert fault.remedy == remedy
 
@@ -232,7 +232,7 @@ def test_catalogue_against_usual_ratings(case):
 
 def _profile(folder, text, name="board.csv"):
     (folder / name).write_text(text, encoding="utf-8")
-    return f'[loads]\ncritical_profile = "{name}"\n'
+    return f'[loads]\nessential_profile = "{name}"\n'
 
 
 def _day(count=24, header="power_w"):
@@ -242,7 +242,7 @@ def _day(count=24, header="power_w"):
 def test_a_profile_is_enough_of_a_load(put, tmp_path):
     sitefile = read_site(put(_profile(tmp_path, _day())))
     hours = board_hours_w(
-        sitefile.site.loads, "critical", year_hours(0.0), folder=sitefile.folder
+        sitefile.site.loads, "essential", year_hours(0.0), folder=sitefile.folder
     )
     assert hours.sum() == pytest.approx(876000.0)
 
@@ -286,7 +286,7 @@ def test_faults_of_a_profile_name_file_line_value_and_allowed(
 ):
     fault = _only(put(_profile(tmp_path, text)))
     place = f"board.csv, line {line}" if line else "board.csv"
-    assert fault.where == f"shop.toml: loads.critical_profile ({place})"
+    assert fault.where == f"shop.toml: loads.essential_profile ({place})"
     assert given in fault.given
     assert allowed in fault.allowed
 
@@ -305,27 +305,27 @@ def test_many_wrong_lines_are_counted(put, tmp_path):
 def test_profile_files_that_cannot_be_read(put, tmp_path, name, words):
     (tmp_path / "latin.csv").write_bytes(b"power_w caf\xe9\n")
     (tmp_path / "big.csv").write_bytes(b"power_w\n" + b"1\n" * 3_000_000)
-    fault = _only(put(f'[loads]\ncritical_profile = "{name}"\n'))
-    assert fault.where.startswith("shop.toml: loads.critical_profile")
+    fault = _only(put(f'[loads]\nessential_profile = "{name}"\n'))
+    assert fault.where.startswith("shop.toml: loads.essential_profile")
     assert words in fault.given
 
 
 def test_a_list_and_a_profile_for_one_board(put, tmp_path):
     fault = _only(put(_profile(tmp_path, _day()) + LAMP))
-    assert fault.where == "shop.toml: loads.critical_profile"
+    assert fault.where == "shop.toml: loads.essential_profile"
     assert fault.allowed == "one of the two for a board"
-    other = _profile(tmp_path, _day()) + LAMP.replace("critical", "heavy")
-    assert len(read_site(put(other)).site.loads.heavy) == 1
+    other = _profile(tmp_path, _day()) + LAMP.replace("essential", "nonessential")
+    assert len(read_site(put(other)).site.loads.nonessential) == 1
 
 
 def test_changes_are_checked_as_the_file_is(put):
     sitefile = read_site(put(LAMP + 'days = "weekdays"\nsurge_factor = 2.0\n'))
-    assert with_changes(sitefile, {"loads": {"phases": 3}}).site.loads.critical == (
-        sitefile.site.loads.critical
+    assert with_changes(sitefile, {"loads": {"phases": 3}}).site.loads.essential == (
+        sitefile.site.loads.essential
     )
     rows = [{"name": "Lamp", "power_w": 9.0, "use": ["18:00-23:00"], "phase": "b"}]
-    with pytest.raises(InputError, match=r"as changed: loads\.critical"):
-        with_changes(sitefile, {"loads": {"critical": rows}})
+    with pytest.raises(InputError, match=r"as changed: loads\.essential"):
+        with_changes(sitefile, {"loads": {"essential": rows}})
 
 
 # --- the sites that stand
@@ -336,7 +336,7 @@ def test_demo_sites_ask_for_what_they_did(stem):
     """A list without new keys is worth one day, repeated, to the last bit."""
     sitefile = read_site(demo_sites()[stem])
     index = year_hours(sitefile.offset_h)
-    for board in ("critical", "heavy"):
+    for board in ("essential", "nonessential"):
         items = getattr(sitefile.site.loads, board)
         year = board_hours_w(sitefile.site.loads, board, index, folder=sitefile.folder)
         assert (year == hourly_power_w(items, index)).all()

@@ -107,9 +107,9 @@ _ITEM = some.builds(
 @given(items=some.lists(_ITEM, min_size=1, max_size=4), shift=some.sampled_from([0, 30]))
 def test_energy_of_the_year_is_that_of_its_kinds_of_day(items, shift):
     year = hourly_power_w(items, HOURS + pd.Timedelta(minutes=shift))
-    kinds = day_kinds({"critical": items})
+    kinds = day_kinds({"essential": items})
     assert sum(kind.days for kind in kinds) == 365
-    by_kind = sum(kind.days * kind.energy_wh("critical") for kind in kinds)
+    by_kind = sum(kind.days * kind.energy_wh("essential") for kind in kinds)
     assert year.sum() == pytest.approx(by_kind, rel=1e-9, abs=1e-6)
     assert year.sum() == pytest.approx(365.0 * energy_per_day_wh(items), rel=1e-9, abs=1e-6)
     assert year.max() <= peak_power_w(items) + 1e-6
@@ -121,8 +121,8 @@ def test_table_of_energy_by_day_type_and_season_by_hand():
         _item("fan", 50.0, ["00:00-24:00"], months=[12, 1, 2]),
         _item("saw", 1000.0, ["08:00-10:00"], days=["weekdays"]),
     ]
-    rows = energy_table(day_kinds({"heavy": items}))
-    found = {(row["months"], row["days"]): row["heavy board [Wh/day]"] for row in rows}
+    rows = energy_table(day_kinds({"nonessential": items}))
+    found = {(row["months"], row["days"]): row["nonessential board [Wh/day]"] for row in rows}
     assert found.pop(("whole year", "mean day")) == pytest.approx(
         (90 * 1200.0 + 261 * 2000.0) / 365.0  # 2001 has 261 days from Monday to Friday
     )
@@ -185,20 +185,20 @@ def test_days_spread_as_asked_and_each_keeps_its_shape():
 def test_boards_and_seeds_vary_apart(tmp_path):
     def year(board, seed, frac=0.2):
         loads = Loads(
-            critical=[_item()], heavy=[_item()], variation_frac=frac, variation_seed=seed
+            essential=[_item()], nonessential=[_item()], variation_frac=frac, variation_seed=seed
         )
         return board_hours_w(loads, board, HOURS, folder=tmp_path)
 
-    assert not year("critical", 1).equals(year("critical", 2))
-    assert not year("critical", 1).equals(year("heavy", 1))
-    assert year("critical", 1, 0.0).equals(hourly_power_w([_item()], HOURS))
+    assert not year("essential", 1).equals(year("essential", 2))
+    assert not year("essential", 1).equals(year("nonessential", 1))
+    assert year("essential", 1, 0.0).equals(hourly_power_w([_item()], HOURS))
     nothing = varied_w(pd.Series(0.0, index=HOURS), variation_frac=0.5, seed=(1,))
     assert (nothing == 0.0).all()
 
 
 def test_the_same_seed_gives_the_same_year_for_ever(tmp_path):
-    loads = Loads(critical=[_item()], variation_frac=0.2, variation_seed=7)
-    year = board_hours_w(loads, "critical", HOURS, folder=tmp_path)
+    loads = Loads(essential=[_item()], variation_frac=0.2, variation_seed=7)
+    year = board_hours_w(loads, "essential", HOURS, folder=tmp_path)
     first = year[year.index.hour == 8].iloc[:3].round(3).tolist()
     assert first == SNAPSHOT_OF_SEED_7_W
 
@@ -213,13 +213,13 @@ SNAPSHOT_OF_SEED_7_W = [104.55, 126.116, 114.043]
 def _file(folder, values, header="power_w", name="board.csv"):
     lines = "\n".join(str(value) for value in values)
     (folder / name).write_text(f"# measured in May\n{header}\n{lines}\n", encoding="utf-8")
-    return Loads(critical_profile=name)
+    return Loads(essential_profile=name)
 
 
 @pytest.mark.parametrize("count", [24, 48, 96, 1440])
 def test_a_measured_day_is_repeated(tmp_path, count):
     values = np.arange(count) % 7 * 10.0
-    year = board_hours_w(_file(tmp_path, values), "critical", HOURS, folder=tmp_path)
+    year = board_hours_w(_file(tmp_path, values), "essential", HOURS, folder=tmp_path)
     by_hand = values.reshape(24, -1).mean(axis=1)
     assert np.allclose(year.to_numpy().reshape(365, 24), by_hand, rtol=1e-12)
     assert year.index.equals(HOURS)
@@ -228,55 +228,57 @@ def test_a_measured_day_is_repeated(tmp_path, count):
 def test_a_measured_year_stays_as_it_is_and_is_not_varied(tmp_path):
     values = np.random.default_rng(3).uniform(0.0, 900.0, 8760).round(1)
     loads = _file(tmp_path, values).model_copy(update={"variation_frac": 0.4})
-    year = board_hours_w(loads, "critical", HOURS, folder=tmp_path)
+    year = board_hours_w(loads, "essential", HOURS, folder=tmp_path)
     assert np.allclose(year, values, atol=1e-6)
     half = profile_hours_w(values, HOURS + pd.Timedelta(minutes=30))
     assert np.allclose(half, 0.5 * (values + np.roll(values, -1)), atol=1e-6)
-    kinds = kinds_of_loads(loads, {"critical": year}, folder=tmp_path)
+    kinds = kinds_of_loads(loads, {"essential": year}, folder=tmp_path)
     assert len(kinds) == 8
     assert sum(kind.days for kind in kinds) == 365
-    assert sum(kind.days * kind.energy_wh("critical") for kind in kinds) == pytest.approx(
+    assert sum(kind.days * kind.energy_wh("essential") for kind in kinds) == pytest.approx(
         values.sum()
     )
 
 
 def test_a_measured_day_stands_beside_the_list_of_the_other_board(tmp_path):
     loads = _file(tmp_path, [60.0] * 48).model_copy(
-        update={"heavy": [_item(days=["weekdays"])], "variation_frac": 0.3}
+        update={"nonessential": [_item(days=["weekdays"])], "variation_frac": 0.3}
     )
-    hours = {b: board_hours_w(loads, b, HOURS, folder=tmp_path) for b in ("critical", "heavy")}
-    assert hours["critical"].sum() == pytest.approx(60.0 * 8760)
-    assert hours["critical"].std() > 1.0  # a day repeated is varied
+    hours = {b: board_hours_w(loads, b, HOURS, folder=tmp_path)
+             for b in ("essential", "nonessential")}
+    assert hours["essential"].sum() == pytest.approx(60.0 * 8760)
+    assert hours["essential"].std() > 1.0  # a day repeated is varied
     kinds = kinds_of_loads(loads, hours, folder=tmp_path)
     assert [kind.weekdays for kind in kinds] == [(0, 1, 2, 3, 4), (5, 6)]
-    assert {kind.energy_wh("critical") for kind in kinds} == {1440.0}
+    assert {kind.energy_wh("essential") for kind in kinds} == {1440.0}
 
 
 def test_quarters_of_a_year_by_hand():
     ones = pd.Series(np.where(HOURS.month == 1, 24.0, 0.0), index=HOURS)
-    winter = kinds_of_year({"heavy": ones})[0]
+    winter = kinds_of_year({"nonessential": ones})[0]
     # 23 of the 64 days from Monday to Friday of December, January and February are in January
     assert winter.days == 64
-    assert winter.energy_wh("heavy") == pytest.approx(23 / 64 * 24.0 * 24.0)
+    assert winter.energy_wh("nonessential") == pytest.approx(23 / 64 * 24.0 * 24.0)
 
 
 def test_a_file_that_goes_missing_later_is_named(tmp_path):
     with pytest.raises(InputError, match="does not exist") as caught:
-        board_hours_w(Loads(heavy_profile="gone.csv"), "heavy", HOURS, folder=tmp_path)
-    assert caught.value.faults[0].where == "loads.heavy_profile"
+        board_hours_w(Loads(nonessential_profile="gone.csv"), "nonessential", HOURS,
+                      folder=tmp_path)
+    assert caught.value.faults[0].where == "loads.nonessential_profile"
 
 
 @pytest.mark.parametrize("count", [48, 1440, 8760])
 def test_mean_day_and_peak_of_a_measured_board(tmp_path, count):
     values = np.random.default_rng(5).uniform(0.0, 900.0, count).round(2)
     loads = _file(tmp_path, values)
-    year = board_hours_w(loads, "critical", HOURS, folder=tmp_path)
-    day = board_day_w(loads, "critical", folder=tmp_path)
+    year = board_hours_w(loads, "essential", HOURS, folder=tmp_path)
+    day = board_day_w(loads, "essential", folder=tmp_path)
     assert day.shape == (1440,)
     assert 365.0 * day.sum() / 60.0 == pytest.approx(year.sum())
-    assert peaks_of(loads, "critical", folder=tmp_path).power_w == values.max()
-    assert peaks_of(loads, "heavy", folder=tmp_path).surge_va == 0.0
-    assert board_day_w(loads, "heavy", folder=tmp_path).sum() == 0.0
+    assert peaks_of(loads, "essential", folder=tmp_path).power_w == values.max()
+    assert peaks_of(loads, "nonessential", folder=tmp_path).surge_va == 0.0
+    assert board_day_w(loads, "nonessential", folder=tmp_path).sum() == 0.0
 
 
 def test_a_night_belongs_to_the_day_on_which_it_begins():

@@ -187,8 +187,8 @@ def battery(chemistry: str, **changes: Any) -> Battery:
         "unit_capacity_ah": 100.0, "units_in_series": 1, "units_in_parallel": 1,
         "charge_efficiency_frac": 0.95, "discharge_efficiency_frac": 0.95,
         "max_charge_c_rate": 0.5, "max_discharge_c_rate": 1.0,
-        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.2, "heavy_shed_frac": 0.4,
-        "heavy_return_frac": 0.6,
+        "self_discharge_frac_per_month": 0.03, "min_soc_frac": 0.2, "nonessential_shed_frac": 0.4,
+        "nonessential_return_frac": 0.6,
     }  # fmt: skip
     return Battery.model_validate({**figures, **changes})
 

@@ -87,11 +87,11 @@ def test_an_isolator_carries_its_strings() -> None:
 
 def test_a_site_without_grid_or_generator_has_nothing_of_theirs() -> None:
     keys = {each.key for each in plan().devices}
-    assert not keys & {"changeover-critical", "grid-breaker", "generator-breaker", "residual-grid"}
-    assert {"residual-critical", "residual-heavy", "board-breaker-critical",
-            "inverter-fuse-heavy", "controller-breaker"} <= keys  # fmt: skip
+    assert not keys & {"changeover-essential", "grid-breaker", "generator-breaker", "residual-grid"}
+    assert {"residual-essential", "residual-nonessential", "board-breaker-essential",
+            "inverter-fuse-nonessential", "controller-breaker"} <= keys  # fmt: skip
     both = {each.key for each in plan(grid=GRID, generator=GENERATOR).devices}
-    assert {"changeover-critical", "changeover-heavy", "grid-breaker", "generator-breaker",
+    assert {"changeover-essential", "changeover-nonessential", "grid-breaker", "generator-breaker",
             "residual-grid"} <= both  # fmt: skip
     by_hand = plan(grid=GRID, generator=GENERATOR, protection={"changeover": "manual"})
     assert by_hand.device("changeover-sources") is not None
@@ -99,10 +99,10 @@ def test_a_site_without_grid_or_generator_has_nothing_of_theirs() -> None:
 
 def test_three_phases_have_four_poles_and_the_voltage_between_lines() -> None:
     found = plan(loads={"phases": 3})
-    device = found.device("board-breaker-heavy")
+    device = found.device("board-breaker-nonessential")
     assert device is not None
     assert (device.poles, device.rated_v) == (4, 398)
-    split = plan(loads={"phases": 2}, supply={"ac_voltage_v": 120.0}).device("residual-critical")
+    split = plan(loads={"phases": 2}, supply={"ac_voltage_v": 120.0}).device("residual-essential")
     assert split is not None
     assert (split.poles, split.rated_v) == (3, 240)
 
@@ -145,21 +145,21 @@ def test_a_breaker_that_cannot_break_the_bank_is_a_caution() -> None:
 
 
 def test_a_long_thin_cable_does_not_melt_its_fuse() -> None:
-    thin = {"battery_inverter_heavy": {"size_mm2": 6.0, "length_m": 20.0}}
+    thin = {"battery_inverter_nonessential": {"size_mm2": 6.0, "length_m": 20.0}}
     found = plan(runs=thin)
-    bad = verdict(found, "melts its fuse within 5 s: battery inverter heavy")
+    bad = verdict(found, "melts its fuse within 5 s: battery inverter nonessential")
     # hand: 54.4 V / (8 / 5 + 2 x 20 x 17.24 / 6) mohm = 54.4 / 116.5 mohm = 467 A
     assert bad.found == "467"
     assert bad.outcome == "failed"
 
 
 def test_separate_banks_have_a_fuse_each() -> None:
-    found = plan(supply={"layout": "separate-banks", "critical_bank_frac": 0.4})
+    found = plan(supply={"layout": "separate-banks", "essential_bank_frac": 0.4})
     keys = {each.key for each in found.devices}
-    assert {"battery-fuse-critical", "battery-fuse-heavy"} <= keys
-    critical = found.device("battery-string-fuse-critical")
-    assert critical is not None
-    assert critical.count == 2
+    assert {"battery-fuse-essential", "battery-fuse-nonessential"} <= keys
+    essential = found.device("battery-string-fuse-essential")
+    assert essential is not None
+    assert essential.count == 2
 
 
 def test_strings_without_the_fuses_they_need_fail() -> None:
@@ -179,21 +179,21 @@ def test_a_string_fuse_above_its_cable_fails() -> None:
 
 
 def test_an_inverter_does_not_trip_a_magnet() -> None:
-    found = verdict(plan(), "inverter's surge trips the breaker at once, critical")
+    found = verdict(plan(), "inverter's surge trips the breaker at once, essential")
     # hand: 6000 VA / 230 V = 26 A against 10 x 25 A
     assert (found.found, found.limit) == ("26", "at least 250")
     assert "residual current device" in found.remedy
     assert "undervoltage" in found.remedy
-    small = {"inverter_board_critical": {"device_a": 2.0}}
+    small = {"inverter_board_essential": {"device_a": 2.0}}
     strong = plan(runs=small, protection={"breaker_curve": "B"})
-    assert verdict(strong, "inverter's surge trips the breaker at once, critical").outcome == (
+    assert verdict(strong, "inverter's surge trips the breaker at once, essential").outcome == (
         "passed"
     )
 
 
 def test_tn_s_is_judged_by_its_loop_and_tt_is_not() -> None:
     tn = plan(grid=GRID, protection={"system": "TN-S"})
-    found = verdict(tn, "on the grid trips the breaker of the heavy board")
+    found = verdict(tn, "on the grid trips the breaker of the nonessential board")
     # hand: 230 / 3000 = 0.077; 2 m, 3 m and 15 m of 6 and 6 mm2, warm: 20 x 2 x 0.01724 x 1.2 / 6
     # = 0.138; together 0.21 against 0.95 x 230 / 250 = 0.87
     assert (found.found, found.outcome) == ("0.21", "passed")
@@ -203,21 +203,21 @@ def test_tn_s_is_judged_by_its_loop_and_tt_is_not() -> None:
 
 def test_a_generator_is_as_weak_as_an_inverter() -> None:
     found = plan(generator=GENERATOR)
-    weak = verdict(found, "generator's short circuit trips the breaker at once, heavy")
+    weak = verdict(found, "generator's short circuit trips the breaker at once, nonessential")
     # hand: 3 x 5000 W / 230 V = 65 A against 10 x 25 A
     assert (weak.found, weak.outcome) == ("65", "caution")
     assert "excitation" in weak.remedy
     tn = plan(generator=GENERATOR, protection={"system": "TN-S"})
-    loop = verdict(tn, "on the generator trips the breaker of the heavy board")
+    loop = verdict(tn, "on the generator trips the breaker of the nonessential board")
     # hand: 230 / 65.22 = 3.527 and 0.138 of cable
     assert (loop.found, loop.outcome) == ("3.66", "caution")
     assert found.fault_of("generator_in") == (pytest.approx(65.2, abs=0.1), 5.0)
 
 
 def test_a_breaker_names_its_class_where_there_is_one() -> None:
-    small, large = plan().device("board-breaker-heavy"), plan(
-        runs={"inverter_board_heavy": {"device_a": 40.0}}
-    ).device("board-breaker-heavy")  # fmt: skip
+    small, large = plan().device("board-breaker-nonessential"), plan(
+        runs={"inverter_board_nonessential": {"device_a": 40.0}}
+    ).device("board-breaker-nonessential")  # fmt: skip
     assert small is not None
     assert large is not None
     assert "class 3" in small.extra
@@ -226,12 +226,12 @@ def test_a_breaker_names_its_class_where_there_is_one() -> None:
 
 def test_one_inverter_for_both_boards_gives_both_its_surge() -> None:
     site = CASES["site"](supply={"layout": "one-inverter"})
-    runs = [each for each in CASES["runs"](site) if each.run.key != "battery_inverter_heavy"]
+    runs = [each for each in CASES["runs"](site) if each.run.key != "battery_inverter_nonessential"]
     found = plan_of(site, runs, cold_string_v=180.0, string_fuse_a=20.0)
     both = [each.found for each in found.verdicts if "inverter's surge trips" in each.item]
     assert both == ["26", "26"]
     assert [each.key for each in found.devices if each.key.startswith("inverter-fuse")] == [
-        "inverter-fuse-critical"
+        "inverter-fuse-essential"
     ]
 
 
@@ -239,13 +239,13 @@ def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
     high = {key: {"highest_v": 130.0} for key in ("controller_battery",)}
     found = plan(runs=high)
     assert verdict(found, "Type of the residual").outcome == "caution"
-    device = found.device("residual-heavy")
+    device = found.device("residual-nonessential")
     assert device is not None
     assert "type B" in device.extra
 
 
 def test_a_bank_too_large_for_any_fuse_says_so() -> None:
-    found = plan(runs={"battery_inverter_heavy": {"design_a": 900.0, "device_a": 630.0}})
+    found = plan(runs={"battery_inverter_nonessential": {"design_a": 900.0, "device_a": 630.0}})
     bad = [each for each in found.verdicts if each.item.endswith("main fuse, battery")]
     assert [each.outcome for each in bad] == ["failed"]
     assert "raise the voltage" in bad[0].remedy
@@ -346,12 +346,12 @@ def test_no_changeover_between_grid_and_inverter_fails() -> None:
     bad = verdict(found, "Changeover between grid, inverter")
     assert bad.outcome == "failed"
     assert "dead grid" in bad.remedy
-    assert found.device("changeover-critical") is None
+    assert found.device("changeover-essential") is None
 
 
 def test_a_changeover_by_hand_breaks_the_neutral() -> None:
     found = plan(grid=GRID, protection={"changeover": "manual"}, loads={"phases": 3})
-    device = found.device("changeover-critical")
+    device = found.device("changeover-essential")
     assert device is not None
     assert device.poles == 4
     assert device.rated_a == 40.0
@@ -403,7 +403,7 @@ def test_rods_ask_for_type_1() -> None:
 
 
 def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
-    close = {f"board_house_{board}": {"length_m": 5.0} for board in ("critical", "heavy")}
+    close = {f"board_house_{board}": {"length_m": 5.0} for board in ("essential", "nonessential")}
     found = plan(runs=close)
     assert not [each for each in found.devices if each.kind == "surge"]
     spared = "Surge device of the boards: not asked for, no wire comes in from outside."
@@ -429,7 +429,7 @@ def test_long_leads_let_more_through(lead_m: float, leads: str, holds: str) -> N
 def test_the_heat_of_a_fault() -> None:
     found = plan(grid=GRID)
     assert found.fault_of("string") == (pytest.approx(1.25 * 3 * 13.9, rel=0.01), 5.0)
-    fault_a, clear_s = found.fault_of("battery_inverter_heavy")
+    fault_a, clear_s = found.fault_of("battery_inverter_nonessential")
     # hand: 160 A, gate of 0.1 s 2590 A: whatever the fault, 2590^2 x 0.1 A2s are let through
     assert fault_a**2 * clear_s == pytest.approx(2590.0**2 * 0.1)
     # hand: 32 A of curve C lets 22 000 A2s through: 22 000 / 3000^2 s
@@ -441,14 +441,14 @@ def test_the_heat_of_a_fault() -> None:
 
 
 def test_the_far_end_of_a_long_cable_may_be_the_hotter_fault() -> None:
-    long = {"board_house_heavy": {"length_m": 60.0}}
-    fault_a, clear_s = plan(grid=GRID, runs=long).fault_of("board_house_heavy")
+    long = {"board_house_nonessential": {"length_m": 60.0}}
+    fault_a, clear_s = plan(grid=GRID, runs=long).fault_of("board_house_nonessential")
     # hand: 230 / (230 / 3000 + 2 x 60 x 0.01724 / 6) = 545 A, twice 250 A and more: 0.01 s, 2970
     # A2s; at the near end 22 000 A2s
     assert fault_a == 3000.0
     assert fault_a**2 * clear_s == pytest.approx(22000.0)
-    longer = {"board_house_heavy": {"length_m": 150.0}}
-    fault_a, clear_s = plan(grid=GRID, runs=longer).fault_of("board_house_heavy")
+    longer = {"board_house_nonessential": {"length_m": 150.0}}
+    fault_a, clear_s = plan(grid=GRID, runs=longer).fault_of("board_house_nonessential")
     # hand: 230 / (0.0767 + 0.862) = 245 A, below the trip of 250 A: 5 s
     assert fault_a == pytest.approx(245.0, abs=0.5)
     assert clear_s == 5.0
@@ -490,7 +490,7 @@ def test_runs_stand_once_and_there_are_some() -> None:
 
 
 def test_a_board_without_a_bank_is_refused() -> None:
-    with pytest.raises(InputError, match="critical_bank_frac"):
+    with pytest.raises(InputError, match="essential_bank_frac"):
         plan("cove-cannery", supply={"layout": "separate-banks"})
 
 

@@ -60,8 +60,8 @@ BUILT = Installation(
     parts=(
         part("module", "module", 12, "invented-400-w", "Invented 400 W", 400.0),
         part("controller", "controller", 1, "invented-60-a", "Invented 60 A", 60.0),
-        part("inverter-critical", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
-        part("inverter-heavy", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
+        part("inverter-essential", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
+        part("inverter-nonessential", "inverter", 1, "invented-3-kw", "Invented 3 kW", 3000.0),
         part("battery", "battery", 4, "2-3", "=2+3", 2.4), part("battery-link", "battery-link", 3),
         part("string-connector", "string-connector", 4),
         part("rail", "rail", 10, "4.2m", "4.2 m", 4.2), part("rail-splice", "rail-splice", 8),

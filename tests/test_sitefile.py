@@ -73,14 +73,14 @@ max_tracking_voltage_v = 138.0
 max_charge_current_a = 60.0
 efficiency_frac = 0.97
 
-[inverter.critical]
+[inverter.essential]
 label = "I"
 continuous_power_w = 1000.0
 surge_power_va = 2000.0
 efficiency_frac = 0.91
 no_load_power_w = 9.0
 
-[inverter.heavy]
+[inverter.nonessential]
 label = "J"
 continuous_power_w = 2000.0
 surge_power_va = 4000.0
@@ -100,15 +100,15 @@ max_charge_c_rate = 0.5
 max_discharge_c_rate = 1.0
 self_discharge_frac_per_month = 0.02
 min_soc_frac = 0.2
-heavy_shed_frac = 0.35
-heavy_return_frac = 0.55
+nonessential_shed_frac = 0.35
+nonessential_return_frac = 0.55
 
-[[loads.critical]]
+[[loads.essential]]
 name = "Lamp"
 power_w = 9.0
 use = ["18:00-23:00"]
 
-[[loads.critical]]
+[[loads.essential]]
 name = "Fridge"
 power_w = 100.0
 use = ["00:00-24:00"]
@@ -255,7 +255,7 @@ ONE_FIELD = [
     ("site.customer", '"a\\u0007"', r"'a\x07'", "without control characters; found U+0007"),
     ("soiling.dry_months", "[0]", "[0]", "month numbers from 1 to 12, each once"),
     ("soiling.cleaning_dates", '["02-30"]', "['02-30']", 'each is "MM-DD"'),
-    ("loads.critical", "7", "7", "a list of tables, [[loads.critical]]"),
+    ("loads.essential", "7", "7", "a list of tables, [[loads.essential]]"),
 ]
 
 
@@ -268,7 +268,7 @@ def test_a_wrong_value_names_file_field_value_and_allowed(
     if table == "soiling":
         text += f"[soiling]\n{key} = {value}\n"
     if table == "loads":
-        text = edited({"[loads.critical]": None})
+        text = edited({"[loads.essential]": None})
         text = text[: text.index("[[loads")] + f"[loads]\n{key} = {value}\n"
     fault = only(tmp_path, text)
     assert fault.where == f"shop.toml: {place}"
@@ -298,16 +298,16 @@ def test_a_note_may_have_several_lines(tmp_path: Path) -> None:
     ],
 )
 def test_clock_spans(tmp_path: Path, span: str, allowed: str) -> None:
-    fault = only(tmp_path, edited({"loads.critical.use": f"[{span}]"}))
-    assert fault.where == 'shop.toml: loads.critical[2].use (appliance 2, "Fridge")'
+    fault = only(tmp_path, edited({"loads.essential.use": f"[{span}]"}))
+    assert fault.where == 'shop.toml: loads.essential[2].use (appliance 2, "Fridge")'
     assert allowed in fault.allowed
 
 
 def test_items_of_lists_are_counted_from_one_and_named(tmp_path: Path) -> None:
-    fault = only(tmp_path, edited({"loads.critical.power_w": "-5"}))
-    assert fault.where == 'shop.toml: loads.critical[2].power_w (appliance 2, "Fridge")'
-    fault = only(tmp_path, edited({"loads.critical.use": '["08:00-09:00", 10]'}))
-    assert fault.where == 'shop.toml: loads.critical[2].use[2] (appliance 2, "Fridge", item 2)'
+    fault = only(tmp_path, edited({"loads.essential.power_w": "-5"}))
+    assert fault.where == 'shop.toml: loads.essential[2].power_w (appliance 2, "Fridge")'
+    fault = only(tmp_path, edited({"loads.essential.use": '["08:00-09:00", 10]'}))
+    assert fault.where == 'shop.toml: loads.essential[2].use[2] (appliance 2, "Fridge", item 2)'
 
 
 # --- missing and unknown keys
@@ -322,7 +322,7 @@ def test_missing_key(tmp_path: Path) -> None:
     assert "[battery]" in fault.remedy
 
 
-@pytest.mark.parametrize("table", ["roof", "battery", "inverter.heavy"])
+@pytest.mark.parametrize("table", ["roof", "battery", "inverter.nonessential"])
 def test_missing_table(tmp_path: Path, table: str) -> None:
     fault = only(tmp_path, edited({f"[{table}]": None}))
     assert (fault.where, fault.given) == (f"shop.toml: {table}", "nothing")
@@ -333,8 +333,8 @@ def test_missing_table(tmp_path: Path, table: str) -> None:
     ("place", "remedy"),
     [
         ("battery.min_soc_fracc", "did you mean min_soc_frac?"),
-        ("inverter.heavy.no_load_w", "did you mean no_load_power_w?"),
-        ("loads.critical.duty", "did you mean duty_frac?"),
+        ("inverter.nonessential.no_load_w", "did you mean no_load_power_w?"),
+        ("loads.essential.duty", "did you mean duty_frac?"),
         ("roof.tilt_deg", "tilt_deg belongs in [array]"),
         ("site.qqqq", "take it out"),
         ("roof.use", "use belongs in [module]"),
@@ -343,8 +343,8 @@ def test_missing_table(tmp_path: Path, table: str) -> None:
 def test_unknown_key_is_refused_with_the_nearest(tmp_path: Path, place: str, remedy: str) -> None:
     fault = only(tmp_path, edited({place: "0.5"}))
     table, _, key = place.rpartition(".")
-    if table == "loads.critical":
-        assert fault.where == 'shop.toml: loads.critical[2].duty (appliance 2, "Fridge")'
+    if table == "loads.essential":
+        assert fault.where == 'shop.toml: loads.essential[2].duty (appliance 2, "Fridge")'
     else:
         assert fault.where == f"shop.toml: {place}"
     assert key in fault.given
@@ -373,7 +373,7 @@ CROSS = [
     ({"module.cells_in_series": "40"}, "module.cells_in_series", "equally many"),
     ({"module.cell_columns": "4"}, "module.cell_columns", "a multiple of bypass_diodes = 3"),
     ({"module.cell_columns": "9"}, "module.cell_columns", "equally many"),
-    ({"inverter.heavy.bank_voltage_v": "24.0"}, "inverter.heavy.bank_voltage_v",
+    ({"inverter.nonessential.bank_voltage_v": "24.0"}, "inverter.nonessential.bank_voltage_v",
      "the bank's voltage, within 10%"),
     ({"array.module_count": "7"}, "array.module_count", "such as 6 or 9"),
     ({"array.module_count": "2"}, "array.module_count", "such as 3"),
@@ -381,9 +381,10 @@ CROSS = [
      "below max_tracking_voltage_v"),
     ({"controller.max_tracking_voltage_v": "151.0"}, "controller.max_tracking_voltage_v",
      "at most max_pv_voltage_v"),
-    ({"battery.min_soc_frac": "0.4"}, "battery.min_soc_frac", "at most heavy_shed_frac"),
-    ({"battery.heavy_return_frac": "0.35"}, "battery.heavy_shed_frac", "below heavy_return_frac"),
-    ({"inverter.heavy.surge_power_va": "1999.0"}, "inverter.heavy.continuous_power_w",
+    ({"battery.min_soc_frac": "0.4"}, "battery.min_soc_frac", "at most nonessential_shed_frac"),
+    ({"battery.nonessential_return_frac": "0.35"}, "battery.nonessential_shed_frac",
+     "below nonessential_return_frac"),
+    ({"inverter.nonessential.surge_power_va": "1999.0"}, "inverter.nonessential.continuous_power_w",
      "at most surge_power_va"),
     ({"weather.format": '"epw"', "weather.hour_label": '"end"'}, "weather.hour_label",
      "for plain csv only"),
@@ -395,7 +396,7 @@ CROSS = [
     ({"weather.station_latitude_deg": "36.0"}, "weather.station_longitude_deg", "both or neither"),
     ({"weather.station_longitude_deg": "-79.0"}, "weather.station_latitude_deg",
      "both or neither"),
-    ({"loads.critical.name": '"lamp"'}, 'loads.critical[2].name (appliance 2, "lamp")',
+    ({"loads.essential.name": '"lamp"'}, 'loads.essential[2].name (appliance 2, "lamp")',
      "each appliance once"),
     ({"site.time_zone": '"Africa/Harrare"'}, "site.time_zone", "a zone name such as"),
     ({"site.longitude_deg": "79.9"}, "site.time_zone", "within 3.5 h of the sun's own time"),
@@ -505,7 +506,7 @@ def test_equal_values_that_are_allowed(tmp_path: Path) -> None:
         {
             "battery.min_soc_frac": "0.35",
             "controller.max_tracking_voltage_v": "150.0",
-            "inverter.heavy.surge_power_va": "2000.0",
+            "inverter.nonessential.surge_power_va": "2000.0",
             "module.width_m": "1.64",
             "module.pmax_w": "308.0",  # hand: 299.92 W x 1.03 = 308.9 W
         }
@@ -514,15 +515,15 @@ def test_equal_values_that_are_allowed(tmp_path: Path) -> None:
 
 
 def test_no_appliance_at_all(tmp_path: Path) -> None:
-    text = BASE[: BASE.index("[[loads")] + "[loads]\ncritical = []\n"
+    text = BASE[: BASE.index("[[loads")] + "[loads]\nessential = []\n"
     fault = only(tmp_path, text)
     assert fault.where == "shop.toml: loads"
     assert "at least one" in fault.allowed
 
 
 def test_both_boards_may_have_an_appliance_of_the_same_name(tmp_path: Path) -> None:
-    text = BASE + '[[loads.heavy]]\nname = "Lamp"\npower_w = 9.0\nuse = ["18:00-23:00"]\n'
-    assert len(read_site(put(tmp_path, text)).site.loads.heavy) == 1
+    text = BASE + '[[loads.nonessential]]\nname = "Lamp"\npower_w = 9.0\nuse = ["18:00-23:00"]\n'
+    assert len(read_site(put(tmp_path, text)).site.loads.nonessential) == 1
 
 
 def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
@@ -536,7 +537,7 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
         "array.module_count": "7",
         "controller.use": '"tracker-190v-70"',
         "battery.min_soc_frac": "0.4",
-        "loads.critical.power_w": '"100 W"',
+        "loads.essential.power_w": '"100 W"',
     }
     found = {fault.where.removeprefix("shop.toml: ") for fault in faults(tmp_path, edited(changes))}
     assert found == {
@@ -549,7 +550,7 @@ def test_all_faults_of_a_file_at_once(tmp_path: Path) -> None:
         "array.module_count",
         "controller.use",
         "battery.min_soc_frac",
-        'loads.critical[2].power_w (appliance 2, "Fridge")',
+        'loads.essential[2].power_w (appliance 2, "Fridge")',
     }
 
 
@@ -654,8 +655,8 @@ def test_use_takes_the_entry_and_values_beside_it_replace_single_ones(tmp_path: 
 
 
 def test_unknown_equipment_key(tmp_path: Path) -> None:
-    fault = only(tmp_path, used("inverter.heavy", 'use = "inverter-1850"'))
-    assert fault.where == "shop.toml: inverter.heavy.use"
+    fault = only(tmp_path, used("inverter.nonessential", 'use = "inverter-1850"'))
+    assert fault.where == "shop.toml: inverter.nonessential.use"
     assert fault.given == "'inverter-1850'"
     assert "inverter-1150w" in fault.allowed
     assert fault.remedy == "did you mean inverter-1850w?"
@@ -782,7 +783,7 @@ def test_demo_site_is_sound_and_says_it_is_invented(stem: str) -> None:
     assert path.read_text(encoding="utf-8").startswith("# INVENTED")
     assert "Invented" in sitefile.site.site.note
     assert set(sitefile.equipment_keys) == {
-        "module", "controller", "inverter.critical", "inverter.heavy", "battery"
+        "module", "controller", "inverter.essential", "inverter.nonessential", "battery"
     }
 
 
@@ -859,8 +860,8 @@ ALL_KEYS = record_keys(Site)
 def test_template_has_each_key_and_no_other() -> None:
     wanted = {".".join(str(part) for part in loc if part != 0) for loc in ALL_KEYS}
     uses = {f"{name}.use" for name in
-            ("module", "controller", "inverter.critical", "inverter.heavy", "battery")}
-    uses |= {f"loads.{board}.catalogue" for board in ("critical", "heavy")}
+            ("module", "controller", "inverter.essential", "inverter.nonessential", "battery")}
+    uses |= {f"loads.{board}.catalogue" for board in ("essential", "nonessential")}
     assert set(template_lines()) == wanted | uses | {"equipment_files"}
 
 

@@ -155,8 +155,8 @@ def test_weather_without_rain_goes_by_the_plan():
     dry = pd.DataFrame({"ghi": 0.0}, index=HOURS)
     strip = dirt_band_of_year(dry, Soiling(), tilt_deg=2.0, module_up_m=1.6)
     assert (strip["dirt_band_light_frac"] == 0.5).all()
-    heavy = Soiling(cleaning_rain_mm=25.0)
-    strip = dirt_band_of_year(dry, heavy, tilt_deg=2.0, module_up_m=1.6)
+    nonessential = Soiling(cleaning_rain_mm=25.0)
+    strip = dirt_band_of_year(dry, nonessential, tilt_deg=2.0, module_up_m=1.6)
     assert strip["dirt_band_light_frac"].min() > 0.94
 
 

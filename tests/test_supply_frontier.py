@@ -51,13 +51,13 @@ def test_each_pair_is_the_year_of_that_system(kind, year):
         closes = line["array_scale"] > 0.0
         run = simulate(line["array_scale"] * sun, loads, _scaled(system, line["bank_scale"]))
         assert abs(run.closing_gap_frac) < 2e-6 or (run.generator_h > 0.0 and not closes)
-        grid = run.hours[[f"grid_to_{to}_w" for to in ("critical", "heavy", "charge")]]
+        grid = run.hours[[f"grid_to_{to}_w" for to in ("essential", "nonessential", "charge")]]
         # Both years close to within a millionth of the bank: energies differ by about that.
         near = pytest.approx
         slack = 1e-5 * run.capacity_wh / 1000.0 + 1e-6
-        assert line["critical_dark_h"] == run.dark_hours("critical")
-        assert line["heavy_dark_h"] == run.dark_hours("heavy")
-        for board in ("critical", "heavy"):
+        assert line["essential_dark_h"] == run.dark_hours("essential")
+        assert line["nonessential_dark_h"] == run.dark_hours("nonessential")
+        for board in ("essential", "nonessential"):
             missed_kwh = run.unserved_w(board).sum() / 1e3
             assert line[f"{board}_unserved_kwh"] == near(missed_kwh, abs=slack)
         assert line["spilled_kwh"] == near(run.hours["solar_spilled_w"].sum() / 1e3, abs=slack)
@@ -91,39 +91,41 @@ def test_hours_that_fill_no_block(year):
     system = _systems(75)["alone"]
     table = frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0])
     run = simulate(sun, loads, system)
-    assert table["heavy_dark_h"].iloc[0] == run.dark_hours("heavy")
+    assert table["nonessential_dark_h"].iloc[0] == run.dark_hours("nonessential")
     assert table["throughput_kwh"].iloc[0] == pytest.approx(
         run.hours["discharge_w"].sum() / 1000.0, abs=1e-4
     )
 
 
-def test_more_sun_is_never_darker_for_the_critical_board_without_a_heavy_one(year):
+def test_more_sun_is_never_darker_for_the_essential_board_without_a_nonessential_one(year):
     sun, loads = year
     system = _systems(len(sun))["alone"]
-    table = frontier(sun, loads.assign(heavy=0.0), system, array_scales=np.linspace(0.2, 3.0, 15),
+    table = frontier(sun, loads.assign(nonessential=0.0), system,
+                     array_scales=np.linspace(0.2, 3.0, 15),
                      bank_scales=[1.0])  # fmt: skip
-    dark = table["critical_dark_h"].to_numpy()
+    dark = table["essential_dark_h"].to_numpy()
     assert (np.diff(dark) <= 0.0).all()
     assert dark[0] > dark[-1]
 
 
 def test_smallest_that_meets_is_the_cheapest_within_every_limit(alone):
     table = with_cost(alone, Prices(array=900.0, bank=1500.0, fixed=200.0))
-    limits = {"critical_dark_h": 20.0, "heavy_unserved_kwh": 400.0}
+    limits = {"essential_dark_h": 20.0, "nonessential_unserved_kwh": 400.0}
     best = smallest_that_meets(table, limits)
     fits = [line for _, line in table.iterrows()
-            if line["critical_dark_h"] <= 20.0 and line["heavy_unserved_kwh"] <= 400.0]  # fmt: skip
+            if line["essential_dark_h"] <= 20.0
+            and line["nonessential_unserved_kwh"] <= 400.0]  # fmt: skip
     assert 0 < len(fits) < len(table)
     assert best["cost"] == min(line["cost"] for line in fits)
     assert best["cost"] == pytest.approx(
         200.0 + 900.0 * best["array_scale"] + 1500.0 * best["bank_scale"]
     )
-    assert smallest_that_meets(table, {"critical_dark_h": -1.0}) is None
+    assert smallest_that_meets(table, {"essential_dark_h": -1.0}) is None
 
 
 def test_equal_lines_are_told_apart_by_the_smaller_bank(alone):
     table = with_cost(alone, Prices(array=0.0, bank=0.0))
-    best = smallest_that_meets(table, {"critical_dark_h": 1e9})
+    best = smallest_that_meets(table, {"essential_dark_h": 1e9})
     assert (best["array_scale"], best["bank_scale"]) == (0.2, 0.2)
 
 
@@ -132,9 +134,9 @@ def test_front_holds_the_lines_that_nothing_beats(alone):
     front = cost_front(table)
     assert 3 < len(front) < len(table)
     assert (np.diff(front["cost"]) > 0.0).all()
-    assert (np.diff(front["critical_dark_h"]) < 0.0).all()
+    assert (np.diff(front["essential_dark_h"]) < 0.0).all()
     for limit in (0.0, 50.0, 500.0):
-        best = smallest_that_meets(table, {"critical_dark_h": limit})
+        best = smallest_that_meets(table, {"essential_dark_h": limit})
         assert best is None or best["cost"] in front["cost"].to_numpy()
 
 
@@ -173,7 +175,7 @@ def test_bad_hours_are_refused_as_in_a_single_run(year):
 
 def test_columns_and_prices_that_are_not_there(alone):
     with pytest.raises(InputError, match="with_cost adds cost"):
-        smallest_that_meets(alone, {"critical_dark_h": 0.0})
+        smallest_that_meets(alone, {"essential_dark_h": 0.0})
     with pytest.raises(InputError, match="dark"):
         smallest_that_meets(alone, {"dark": 0.0}, by="bank_scale")
     with pytest.raises(InputError, match="prices: bank"):

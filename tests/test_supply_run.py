@@ -28,11 +28,11 @@ BALANCE = 1e-9
 """Largest error of the balance in an hour, as a share of what flows or is stored in it."""
 SHED = Shedding(off_frac=0.45, on_frac=0.65)
 BOARDS = {
-    "critical": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
-    "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0),
+    "essential": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
+    "nonessential": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0),
 }
 BARE = Board(rating_w=1e6, efficiency_frac=1.0, no_load_w=0.0)
-BARE_BOARDS = {"critical": BARE, "heavy": BARE}
+BARE_BOARDS = {"essential": BARE, "nonessential": BARE}
 ENGINE = GeneratorSet(power_w=2000.0, start_frac=0.35, stop_frac=0.8, least_load_frac=0.3,
                       idle_fuel_l_per_h=0.4, fuel_l_per_kwh=0.28)  # fmt: skip
 
@@ -61,11 +61,11 @@ def _grid(present, limit_w=1500.0, below=0.0):
                       charge_below_frac=below)  # fmt: skip
 
 
-def _series(solar, critical, heavy=0.0):
-    n = max(np.size(x) for x in (solar, critical, heavy))
+def _series(solar, essential, nonessential=0.0):
+    n = max(np.size(x) for x in (solar, essential, nonessential))
     index = year_hours(2.0)[:n]
     sun = pd.Series(np.broadcast_to(np.asarray(solar, float), n), index=index)
-    loads = {"critical": critical, "heavy": heavy}
+    loads = {"essential": essential, "nonessential": nonessential}
     loads = {name: np.broadcast_to(np.asarray(x, float), n) for name, x in loads.items()}
     return sun, pd.DataFrame(loads, index=index)
 
@@ -77,16 +77,16 @@ def _invented_year(seed=3, days=365):
     clear = np.repeat(draw.beta(2.0, 1.3, days), 24)
     sun = 2500.0 * clear * np.clip(np.sin((hour - 6.0) / 12.0 * np.pi), 0.0, None)
     busy, noon = np.isin(hour, (6, 7, 18, 19, 20, 21)), np.isin(hour, (10, 11, 12, 19))
-    critical = 250.0 + 400.0 * busy * draw.uniform(0.6, 1.4, len(hour))
-    heavy = 1000.0 * noon * draw.uniform(0.3, 1.5, len(hour))
-    return _series(sun, critical, heavy)
+    essential = 250.0 + 400.0 * busy * draw.uniform(0.6, 1.4, len(hour))
+    nonessential = 1000.0 * noon * draw.uniform(0.3, 1.5, len(hour))
+    return _series(sun, essential, nonessential)
 
 
 def _systems(n):
     """One system of each kind, by name."""
     present = np.random.default_rng(2).uniform(0.0, 1.0, n).round(1)
     weak, one = _grid(present, below=0.55), Architecture(layout="one-inverter")
-    two = Architecture(layout="separate-banks", order="sun-grid-battery", critical_sun_frac=0.4)
+    two = Architecture(layout="separate-banks", order="sun-grid-battery", essential_array_frac=0.4)
     bank, plain = _bank(n), {"boards": BOARDS, "shedding": SHED}
     return {
         "alone": System(banks=(bank,), **plain),
@@ -108,18 +108,18 @@ KINDS = tuple(_systems(1))
 
 def _size(hours):
     """What flows or is stored in an hour, at least 1."""
-    names = ["solar_w", "discharge_w", "charge_w", "stored_wh", "critical_served_w",
-             "heavy_served_w"]  # fmt: skip
+    names = ["solar_w", "discharge_w", "charge_w", "stored_wh", "essential_served_w",
+             "nonessential_served_w"]  # fmt: skip
     return hours[names].max(axis=1).clip(lower=1.0)
 
 
 def _check(run):
     system, whole = run.system, run.hours
     assert (run.balance_error_w() / _size(whole)).max() < BALANCE
-    for board in ("critical", "heavy"):
+    for board in ("essential", "nonessential"):
         rating = system.boards[board].rating_w
         if system.architecture.layout == "one-inverter":
-            rating = system.boards["critical"].rating_w
+            rating = system.boards["essential"].rating_w
         served, load = whole[f"{board}_served_w"], whole[f"{board}_load_w"]
         assert (served <= load.clip(upper=rating) + 1e-6).all()
         assert (served >= -1e-6).all()
@@ -146,20 +146,20 @@ def _check_bank(run, bank, hours, end_wh):
     assert (discharge <= bank.max_discharge_w + slack).all()
     assert (charge <= bank.max_charge_w * bank.charge_factor + slack).all()
     assert not ((charge > 0.0) & (discharge > 0.0)).any()
-    _check_heavy(run, bank, hours, after)
+    _check_nonessential(run, bank, hours, after)
 
 
-def _check_heavy(run, bank, hours, after):
-    """While it is shed the heavy board has nothing from the store, and nothing without mains."""
+def _check_nonessential(run, bank, hours, after):
+    """While shed the nonessential board has nothing from the store, and nothing without mains."""
     system, slack = run.system, 1e-8 * bank.capacity_wh
-    sun_left = (hours["solar_w"] - hours["critical_drawn_w"]).clip(lower=0.0)
-    from_store = (hours["heavy_drawn_w"] - sun_left).to_numpy() > 1e-6 + slack
+    sun_left = (hours["solar_w"] - hours["essential_drawn_w"]).clip(lower=0.0)
+    from_store = (hours["nonessential_drawn_w"] - sun_left).to_numpy() > 1e-6 + slack
     assert (after[from_store] >= system.shedding.off_frac * bank.capacity_wh - slack).all()
-    shed = ~hours["heavy_on"].to_numpy()
+    shed = ~hours["nonessential_on"].to_numpy()
     assert not (from_store & shed).any()
     present = system.grid.present_frac > 0.0 if system.grid else np.zeros(len(hours), bool)
     alone = shed & ~present & ~hours["generator_on"].to_numpy()
-    assert (hours["heavy_served_w"][alone] == 0.0).all()
+    assert (hours["nonessential_served_w"][alone] == 0.0).all()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -168,7 +168,7 @@ def test_a_year_balances_and_keeps_its_limits(kind):
     run = simulate(sun, loads, _systems(len(sun))[kind])
     _check(run)
     assert abs(run.closing_gap_frac) < 1e-6
-    assert run.dark_hours("heavy") > 0
+    assert run.dark_hours("nonessential") > 0
     assert run.hours["solar_spilled_w"].sum() > 0.0
     assert (run.generator_h > 0.0) == (run.system.generator is not None)
     assert (run.hours["grid_to_charge_w"].sum() > 0.0) == (run.system.grid is not None)
@@ -214,7 +214,7 @@ _A_BOARD = some.builds(Board, rating_w=some.floats(100.0, 5000.0), efficiency_fr
 
 @settings(deadline=None, max_examples=150)
 @given(
-    sun=_list(4000.0), critical=_list(3000.0), heavy=_list(4000.0),
+    sun=_list(4000.0), essential=_list(3000.0), nonessential=_list(4000.0),
     banks=some.tuples(_A_BANK, _A_BANK), boards=some.tuples(_A_BOARD, _A_BOARD),
     levels=some.tuples(some.floats(0.4, 0.9), some.floats(0.91, 1.0)), grid=_A_GRID,
     engine=_AN_ENGINE, share=_FRAC, charger=_ETA,
@@ -222,24 +222,25 @@ _A_BOARD = some.builds(Board, rating_w=some.floats(100.0, 5000.0), efficiency_fr
     order=some.sampled_from(["sun-battery-grid", "sun-grid-battery"]),
 )  # fmt: skip
 def test_any_system_balances_and_keeps_its_limits(
-    sun, critical, heavy, banks, boards, levels, grid, engine, share, charger, layout, order
+    sun, essential, nonessential, banks, boards, levels, grid, engine, share, charger, layout, order
 ):
     system = System(
         banks=banks if layout == "separate-banks" else banks[:1],
-        boards=dict(zip(("critical", "heavy"), boards, strict=True)),
+        boards=dict(zip(("essential", "nonessential"), boards, strict=True)),
         shedding=Shedding(off_frac=levels[0], on_frac=levels[1]), grid=grid, generator=engine,
-        architecture=Architecture(layout=layout, order=order, critical_sun_frac=share,
+        architecture=Architecture(layout=layout, order=order, essential_array_frac=share,
                                   charger_efficiency_frac=charger),
     )  # fmt: skip
-    run = simulate(*_series(sun, critical, heavy), system)
+    run = simulate(*_series(sun, essential, nonessential), system)
     _check(run)
     if grid is not None:
-        used = sum(run.hours[f"grid_to_{to}_w"] for to in ("critical", "heavy", "charge"))
+        used = sum(run.hours[f"grid_to_{to}_w"] for to in ("essential", "nonessential", "charge"))
         assert (used <= grid.limit_w * grid.present_frac + 1e-6).all()
     if engine is not None:
-        made = sum(run.hours[f"generator_to_{to}_w"] for to in ("critical", "heavy", "charge"))
+        made = sum(run.hours[f"generator_to_{to}_w"]
+                   for to in ("essential", "nonessential", "charge"))
         assert (made <= engine.power_w * run.hours["generator_on"] + 1e-6).all()
-    _compare_with_plain(system, *_series(sun, critical, heavy))
+    _compare_with_plain(system, *_series(sun, essential, nonessential))
 
 
 # --- the same rules in a plain loop
@@ -252,9 +253,11 @@ def _compare_with_plain(system, sun, loads):
     for bank, (_, island, series) in zip(system.banks, parts, strict=True):
         hours = _passes(island, series, taken)
         rows = np.array(_plain(bank, island, series, system, taken), float)
-        mine = hours[["critical_served_w", "heavy_served_w", "solar_spilled_w", "discharge_w",
+        mine = hours[["essential_served_w", "nonessential_served_w", "solar_spilled_w",
+                      "discharge_w",
                       "charge_w", "fuel_l"]].to_numpy()  # fmt: skip
-        bought = hours[[f"grid_to_{to}_w" for to in ("critical", "heavy", "charge")]].sum(axis=1)
+        bought = hours[[f"grid_to_{to}_w" for to in ("essential", "nonessential",
+                                                     "charge")]].sum(axis=1)
         size = 1e-9 * np.maximum(_size(hours).to_numpy(), bank.capacity_wh)
         assert (np.abs(rows[:, :6] - mine).max(axis=1) <= size).all()
         assert (np.abs(rows[:, 6] - bought) <= size).all()
@@ -268,8 +271,8 @@ def _plain(bank, island, series, system, taken):
     full, c = island.capacity_wh, island.first_frac
     rows, _ = PLAIN["run_year"](
         PLAIN["Bank"](bank), series[:, 0].tolist(), (series[:, 1].tolist(), series[:, 2].tolist()),
-        ((island.critical_efficiency, island.critical_no_load_w),
-         (island.heavy_efficiency, island.heavy_no_load_w)),
+        ((island.essential_efficiency, island.essential_no_load_w),
+         (island.nonessential_efficiency, island.nonessential_no_load_w)),
         (island.off_frac, island.on_frac), (island.grid_first, island.charger_efficiency),
         grid, system.generator if island.generator_w > 0.0 else None,
         (c * full, (1.0 - c) * full, True, False),
@@ -395,7 +398,7 @@ def test_weak_grid_first_keeps_the_battery_and_battery_first_spends_it():
             architecture=Architecture(order=order),
         )  # fmt: skip
         run = _from_full(np.zeros(n), np.full(n, 400.0), system)
-        assert run["grid_to_critical_w"].sum() == pytest.approx(grid_wh)
+        assert run["grid_to_essential_w"].sum() == pytest.approx(grid_wh)
         assert run["discharge_w"].sum() == pytest.approx(drawn_wh)
 
 
@@ -404,7 +407,7 @@ def test_grid_serves_its_share_of_an_hour_it_is_there_for_in_part():
                     grid=_grid([0.25, 0.5, 1.0, 0.0]),
                     architecture=Architecture(order="sun-grid-battery"))  # fmt: skip
     run = _from_full(np.full(4, 100.0), np.full(4, 500.0), system)
-    np.testing.assert_allclose(run["grid_to_critical_w"], [100.0, 200.0, 400.0, 0.0])
+    np.testing.assert_allclose(run["grid_to_essential_w"], [100.0, 200.0, 400.0, 0.0])
     np.testing.assert_allclose(run["discharge_w"], [300.0, 200.0, 0.0, 400.0])
 
 
@@ -435,26 +438,26 @@ def test_generator_starts_and_stops_at_its_levels_and_burns_by_its_line():
     np.testing.assert_allclose(run["generator_to_charge_w"][7:9], 3000.0)
 
 
-def test_generator_starts_for_a_dark_critical_board_and_burns_at_least_its_least_load():
+def test_generator_starts_for_a_dark_essential_board_and_burns_at_least_its_least_load():
     # A full bank that may give 100 W only, and takes none: the generator carries 300 W beside it.
     engine = replace(ENGINE, power_w=2000.0, start_frac=0.1)
     bank = _one_tank(3, max_discharge_w=100.0, max_charge_w=0.0)
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED, generator=engine)
     run = _from_full(np.zeros(3), np.full(3, 300.0), system)
     assert (run["generator_on"] == 1.0).all()
-    np.testing.assert_allclose(run["generator_to_critical_w"], 300.0)
+    np.testing.assert_allclose(run["generator_to_essential_w"], 300.0)
     np.testing.assert_allclose(run["fuel_l"], 0.4 + 0.28 * 0.6)
 
 
-def test_one_inverter_serves_the_heavy_board_with_what_its_rating_leaves():
-    boards = {"critical": Board(rating_w=1500.0, efficiency_frac=0.9, no_load_w=10.0),
-              "heavy": BARE}  # fmt: skip
+def test_one_inverter_serves_the_nonessential_board_with_what_its_rating_leaves():
+    boards = {"essential": Board(rating_w=1500.0, efficiency_frac=0.9, no_load_w=10.0),
+              "nonessential": BARE}  # fmt: skip
     system = System(banks=(_one_tank(3),), boards=boards, shedding=SHED,
                     architecture=Architecture(layout="one-inverter"))  # fmt: skip
     run = simulate(*_series(5000.0, [600.0, 1600.0, 0.0], [1000.0, 500.0, 900.0]), system)
-    np.testing.assert_allclose(run.hours["critical_served_w"], [600.0, 1500.0, 0.0])
-    np.testing.assert_allclose(run.hours["heavy_served_w"], [900.0, 0.0, 900.0])
-    np.testing.assert_allclose(run.hours["critical_drawn_w"] + run.hours["heavy_drawn_w"],
+    np.testing.assert_allclose(run.hours["essential_served_w"], [600.0, 1500.0, 0.0])
+    np.testing.assert_allclose(run.hours["nonessential_served_w"], [900.0, 0.0, 900.0])
+    np.testing.assert_allclose(run.hours["essential_drawn_w"] + run.hours["nonessential_drawn_w"],
                                [1500.0 / 0.9 + 10.0, 1500.0 / 0.9 + 10.0, 1010.0])  # fmt: skip
 
 
@@ -462,18 +465,19 @@ def test_separate_banks_are_two_systems_that_share_the_grid():
     n = 24
     sun, loads = _series(np.r_[np.zeros(12), np.full(12, 900.0)], 300.0, 500.0)
     banks = (_bank(n), _bank(n, capacity_wh=4000.0))
-    plan = Architecture(layout="separate-banks", order="sun-grid-battery", critical_sun_frac=0.6)
+    plan = Architecture(layout="separate-banks", order="sun-grid-battery", essential_array_frac=0.6)
     system = System(banks=banks, boards=BOARDS, shedding=SHED, architecture=plan,
                     grid=_grid(np.ones(n), limit_w=600.0))  # fmt: skip
     run = simulate(sun, loads, system)
-    alone = simulate(0.6 * sun, loads.assign(heavy=0.0), replace(
+    alone = simulate(0.6 * sun, loads.assign(nonessential=0.0), replace(
         system, banks=banks[:1], architecture=replace(plan, layout="shared-bank"),
-        boards=BOARDS | {"heavy": replace(BARE, no_load_w=0.0)},
+        boards=BOARDS | {"nonessential": replace(BARE, no_load_w=0.0)},
     ))  # fmt: skip
-    np.testing.assert_allclose(run.banks["critical"]["stored_wh"], alone.hours["stored_wh"])
-    used = run.hours[["grid_to_critical_w", "grid_to_heavy_w", "grid_to_charge_w"]].sum(axis=1)
+    np.testing.assert_allclose(run.banks["essential"]["stored_wh"], alone.hours["stored_wh"])
+    used = run.hours[["grid_to_essential_w", "grid_to_nonessential_w",
+                      "grid_to_charge_w"]].sum(axis=1)
     assert used.max() == pytest.approx(600.0)
-    assert set(run.banks) == {"critical", "heavy"}
+    assert set(run.banks) == {"essential", "nonessential"}
 
 
 # --- never better than an optimal plan
@@ -514,7 +518,7 @@ def _least_dark_wh(sun, load, bank, q0, n):
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_critical_board_alone_is_served_as_well_as_any_plan_can(seed):
+def test_essential_board_alone_is_served_as_well_as_any_plan_can(seed):
     # With one board, one tank and no levels a watt saved is worth no more later than now.
     n, draw = 72, np.random.default_rng(seed)
     hour = np.arange(n) % 24
@@ -527,7 +531,7 @@ def test_critical_board_alone_is_served_as_well_as_any_plan_can(seed):
                      self_discharge_frac_per_h=1e-3 * leak)  # fmt: skip
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     run = _from_full(sun, load, system)
-    dark = (run["critical_load_w"] - run["critical_served_w"]).sum()
+    dark = (run["essential_load_w"] - run["essential_served_w"]).sum()
     best = _least_dark_wh(sun, load, bank, 6000.0, n)
     assert dark > 100.0
     assert dark >= best - 1e-6
@@ -540,16 +544,17 @@ def test_two_boards_and_two_wells_are_never_better_than_the_bound(seed):
     n, draw = 72, np.random.default_rng(100 + seed)
     hour = np.arange(n) % 24
     sun = draw.uniform(0.2, 1.0, n) * 2500.0 * np.clip(np.sin((hour - 6) / 12 * np.pi), 0.0, None)
-    critical, heavy = draw.uniform(100.0, 700.0, n), draw.uniform(0.0, 900.0, n)
+    essential, nonessential = draw.uniform(100.0, 700.0, n), draw.uniform(0.0, 900.0, n)
     bank = _bank(n, capacity_wh=6000.0, min_soc_frac=0.2, self_discharge_frac_per_h=0.0)
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
-    (_, island, series), = islands_of(*_series(sun, critical, heavy), system)
+    (_, island, series), = islands_of(*_series(sun, essential, nonessential), system)
     run = _passes(island, series, np.zeros(n))
-    dark_both = critical.sum() + heavy.sum() - run[["critical_served_w", "heavy_served_w"]].sum(
+    dark_both = essential.sum() + nonessential.sum() - run[["essential_served_w",
+                                                            "nonessential_served_w"]].sum(
         axis=None)  # fmt: skip
-    dark = critical.sum() - run["critical_served_w"].sum()
-    assert dark >= _least_dark_wh(sun, critical, bank, 6000.0, n) - 1e-6
-    assert dark_both >= _least_dark_wh(sun, critical + heavy, bank, 6000.0, n) - 1e-6
+    dark = essential.sum() - run["essential_served_w"].sum()
+    assert dark >= _least_dark_wh(sun, essential, bank, 6000.0, n) - 1e-6
+    assert dark_both >= _least_dark_wh(sun, essential + nonessential, bank, 6000.0, n) - 1e-6
 
 
 # --- sums of the year
@@ -558,9 +563,9 @@ def test_two_boards_and_two_wells_are_never_better_than_the_bound(seed):
 def test_spells_and_months():
     sun, loads = _invented_year()
     run = simulate(sun, loads, _systems(len(sun))["generator"])
-    dark = (run.unserved_w("heavy") > 0.5).to_numpy()
+    dark = (run.unserved_w("nonessential") > 0.5).to_numpy()
     runs = [sum(1 for _ in group) for on, group in itertools.groupby(np.r_[dark, dark]) if on]
-    assert run.longest_dark_spell_h("heavy") == max(runs)
+    assert run.longest_dark_spell_h("nonessential") == max(runs)
     months = energy_by_month_kwh(energy_w(run, "available"))
     assert len(months) == 12
     assert months.to_numpy().sum() == pytest.approx(sun.sum() / 1000.0)
@@ -568,7 +573,7 @@ def test_spells_and_months():
     for whole, parts in (
         ("demand", ("supplied", "not_supplied")),
         ("available", ("used", "curtailed")),
-        ("supplied", ("critical_supplied", "heavy_supplied")),
+        ("supplied", ("essential_supplied", "nonessential_supplied")),
     ):
         together = sum(energy_kwh(run, part) for part in parts)
         assert energy_kwh(run, whole) == pytest.approx(together)
@@ -579,9 +584,9 @@ def test_spells_and_months():
 
 
 @pytest.mark.parametrize("bad", [-1.0, float("nan"), float("inf")])
-@pytest.mark.parametrize("which", ["solar_w", "critical", "heavy"])
+@pytest.mark.parametrize("which", ["solar_w", "essential", "nonessential"])
 def test_bad_values_name_the_series_and_the_hour(bad, which):
-    series = {"solar_w": np.ones(24), "critical": np.ones(24), "heavy": np.ones(24)}
+    series = {"solar_w": np.ones(24), "essential": np.ones(24), "nonessential": np.ones(24)}
     series[which][7] = bad
     with pytest.raises(InputError, match=f"{which}, hour 2001-01-01 07:00") as caught:
         simulate(*_series(*series.values()), _systems(24)["alone"])
@@ -593,7 +598,7 @@ def test_series_that_do_not_fit_one_another():
     for given_sun, given_loads, words in (
         (sun, loads[:20], "20 hours, not those of solar_w"),
         (sun[:0], loads[:0], "one hour or more"),
-        (sun, loads[["critical"]], "a column 'heavy'"),
+        (sun, loads[["essential"]], "a column 'nonessential'"),
         (sun[:20], loads[:20], "20 hours, as solar_w"),
     ):
         with pytest.raises(InputError, match=words):
@@ -605,10 +610,10 @@ BAD_SYSTEMS = [
     ({"architecture": Architecture(layout="separate-banks")}, "banks"),
     ({"architecture": Architecture(layout="two")}, "supply.layout"),  # type: ignore[arg-type]
     ({"architecture": Architecture(order="sun")}, "supply.order"),  # type: ignore[arg-type]
-    ({"architecture": Architecture(critical_sun_frac=1.1)}, "supply: critical_sun_frac"),
-    ({"boards": {"critical": BARE}}, "boards"),
-    ({"shedding": Shedding(off_frac=0.5, on_frac=0.5)}, "battery.heavy_return_frac"),
-    ({"shedding": Shedding(off_frac=0.3, on_frac=0.5)}, "battery.heavy_shed_frac"),
+    ({"architecture": Architecture(essential_array_frac=1.1)}, "supply: essential_array_frac"),
+    ({"boards": {"essential": BARE}}, "boards"),
+    ({"shedding": Shedding(off_frac=0.5, on_frac=0.5)}, "battery.nonessential_return_frac"),
+    ({"shedding": Shedding(off_frac=0.3, on_frac=0.5)}, "battery.nonessential_shed_frac"),
     ({"banks": (_bank(4, exchange_per_h=0.0),)}, "bank 1: exchange_per_h"),
     ({"banks": (_bank(4, acceptance_per_h=float("nan")),)}, "bank 1: acceptance_per_h"),
     ({"banks": (_bank(4, capacity_factor=np.array([1.0, 1.0, 1.2, 1.0])),)},

@@ -148,10 +148,10 @@ def test_levels_of_a_generator_that_is_not_there_are_of_no_matter(tmp_path):
 
 
 def test_shed_level_below_the_cut_off_is_refused(tmp_path):
-    text = BASE.replace("heavy_shed_frac = 0.35", "heavy_shed_frac = 0.1")
+    text = BASE.replace("nonessential_shed_frac = 0.35", "nonessential_shed_frac = 0.1")
     fault = only(tmp_path, text)
     assert fault.where == "shop.toml: battery.min_soc_frac"
-    assert "at most heavy_shed_frac" in fault.allowed
+    assert "at most nonessential_shed_frac" in fault.allowed
 
 
 def test_left_out_there_is_neither_grid_nor_generator(tmp_path):
@@ -160,19 +160,19 @@ def test_left_out_there_is_neither_grid_nor_generator(tmp_path):
     system = system_of(site, (_bank(),), YEAR)
     assert (system.grid, system.generator) == (None, None)
     assert system.shedding.off_frac == 0.35
-    assert system.boards["heavy"].rating_w == 2000.0
+    assert system.boards["nonessential"].rating_w == 2000.0
 
 
 def test_a_site_with_all_of_it(tmp_path):
     text = BASE + (
         '\n[supply]\nlayout = "separate-banks"\norder = "sun-grid-battery"\n'
-        'critical_sun_frac = 0.7\n[grid]\nkind = "random"\nlimit_w = 900.0\n'
+        'essential_array_frac = 0.7\n[grid]\nkind = "random"\nlimit_w = 900.0\n'
         "[generator]\npower_w = 2500.0\n"
     )
     site = read_site(put(tmp_path, text)).site
     system = system_of(site, (_bank(), _bank()), YEAR)
     assert system.separate
-    assert system.architecture.critical_sun_frac == 0.7
+    assert system.architecture.essential_array_frac == 0.7
     assert system.grid.limit_w == 900.0
     assert system.grid.present_frac.mean() == pytest.approx(0.75)
     assert system.generator.power_w == 2500.0

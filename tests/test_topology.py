@@ -73,10 +73,10 @@ def test_circuits_by_hand():
 def test_conductors_a_pole_count_as_circuits():
     site = site_of()
     run = {each.key: each for each in regrouped(site, runs_of(site, flows()),
-                                                {"battery_inverter_heavy": 2})}  # fmt: skip
+                                                {"battery_inverter_nonessential": 2})}  # fmt: skip
     assert run["controller_battery"].circuits_with(1) == 5
     assert run["controller_battery"].circuits_with(2) == 7
-    assert run["battery_inverter_heavy"].circuits_with(2) == 5
+    assert run["battery_inverter_nonessential"].circuits_with(2) == 5
     assert run["string"].circuits_with(2) == 2
 
 
@@ -89,7 +89,7 @@ def test_poles_follow_from_the_conductors(phases, poles):
 def test_a_switch_behind_each_inverter_and_one_between_two_sources():
     both = {"generator": {"power_w": 3000.0}, "protection": {"changeover": "manual"}}
     keys = [each.key for each in runs.changeovers_of(site_of(**both))]
-    assert keys == ["changeover-critical", "changeover-heavy", "changeover-sources"]
+    assert keys == ["changeover-essential", "changeover-nonessential", "changeover-sources"]
     one = site_of(supply={"layout": "one-inverter"}, protection={"changeover": "manual"})
     assert [each.key for each in runs.changeovers_of(one)] == ["changeover"]
     assert runs.changeovers_of(site_of(grid={"kind": "none"})) == ()
@@ -98,5 +98,5 @@ def test_a_switch_behind_each_inverter_and_one_between_two_sources():
 def test_each_inverter_has_its_bond():
     bonds = runs.bonds_of(site_of())
     assert [(each.key, each.ours) for each in bonds] == [
-        ("bond-grid", False), ("bond-critical", True), ("bond-heavy", True)
+        ("bond-grid", False), ("bond-essential", True), ("bond-nonessential", True)
     ]  # fmt: skip

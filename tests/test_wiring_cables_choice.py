@@ -207,7 +207,7 @@ def test_small_fuses_melt_at_more_of_their_rating() -> None:
 
 def test_several_conductors_in_parallel_where_one_does_not_carry() -> None:
     run = run_of(
-        key="battery_inverter_heavy", voltage_v=48.0, highest_v=58.0, design_a=520.0,
+        key="battery_inverter_nonessential", voltage_v=48.0, highest_v=58.0, design_a=520.0,
         device="dc-fuse", method="B1", insulation="xlpe", length_m=2.0, drop_limit_frac=0.01,
     )  # fmt: skip
     safe, chosen = safe_and_cheapest(run, MONEY)
@@ -247,7 +247,7 @@ def test_alternating_current_drops_by_reactance_as_well() -> None:
 @pytest.mark.parametrize(
     ("key", "method", "r20_ohm_per_km"),
     [("dc_main", "C", 1.15), ("controller_battery", "C", 1.21),
-     ("battery_inverter_heavy", "C", 1.21),
+     ("battery_inverter_nonessential", "C", 1.21),
      ("string", "solar-free", 1.24)],
 )  # fmt: skip
 def test_the_kind_of_copper_goes_by_the_run(key, method, r20_ohm_per_km) -> None:
@@ -387,8 +387,8 @@ def test_american_sizes_in_the_ground_say_how_they_were_taken() -> None:
         ({"power_factor": 1.2}, ["run dc_main: power factor", "above 0 to 1"]),
         ({"in_parallel": 0}, ["runs.dc_main.in_parallel", "1 or more"]),
         (
-            {"key": "board_house_heavy", "length_m": 0.0, "voltage_v": -1.0},
-            ["runs.board_house.length_m", "run board_house_heavy: voltage"],
+            {"key": "board_house_nonessential", "length_m": 0.0, "voltage_v": -1.0},
+            ["runs.board_house.length_m", "run board_house_nonessential: voltage"],
         ),
         (
             {"design_a": 600.0, "voltage_v": 24.0, "length_m": 40.0},

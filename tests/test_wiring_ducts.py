@@ -199,7 +199,7 @@ def test_a_cable_not_in_the_table_is_refused(kind, size_mm2, cores, match):
 def test_the_cables_of_a_run():
     (pair,) = cables_of_run(sized_run(16.0, in_parallel=2, count=2))
     assert (pair.outer_mm, pair.count, pair.conductor_mm2) == (10.2, 8, 16.0)
-    (one,) = cables_of_run(sized_run(10.0, current="ac", key="board_house_heavy"))
+    (one,) = cables_of_run(sized_run(10.0, current="ac", key="board_house_nonessential"))
     # with its protective core: of three cores, the table's four; of five, the same by area
     assert (one.outer_mm, one.count, one.conductor_mm2) == (18.8, 1, 30.0)
     (three,) = cables_of_run(sized_run(10.0, current="ac", loaded=3))

@@ -82,11 +82,12 @@ def test_each_place_has_its_own_lengths_and_all_else_stays():
     for result, place in ((near, NEAR), (far, FAR)):
         lengths = {one.run.key: one.run.length_m for one in result.runs}
         assert lengths["dc_main"] == place.dc_main_m
-        assert lengths["board_house_critical"] == lengths["board_house_heavy"] == place.house_m
+        assert lengths["board_house_essential"] == place.house_m
+        assert lengths["board_house_nonessential"] == place.house_m
         assert all(one.run.length_given for one in result.runs if one.run.key == "dc_main")
     same = {one.run.key: one.run.length_m for one in near.runs} | {
         one.run.key: one.run.length_m for one in far.runs
-        if one.run.key not in ("dc_main", "board_house_critical", "board_house_heavy")
+        if one.run.key not in ("dc_main", "board_house_essential", "board_house_nonessential")
     }  # fmt: skip
     assert same == {one.run.key: one.run.length_m for one in near.runs}
     # hand: two mains and two runs to the house are longer, by 24 and by 30 m.
@@ -188,7 +189,7 @@ def test_without_places_the_runs_as_given_are_the_only_one():
         key: run.length_m for key, run in given.items()
     }
     # the main and the feeder to the house lie in the ground, each in a trench of its own
-    house_m = given["board_house_critical"].length_m
+    house_m = given["board_house_essential"].length_m
     assert one.trench_m == given["dc_main"].length_m + house_m
     digging = one.trench_m * CLINIC.costs.per_metre_of_trench
     assert one.price == pytest.approx(sum(run.cost for run in one.runs) + digging)
@@ -245,7 +246,7 @@ def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
     compared_there = next(one for one in places_of(design) if one.name == place.name)
     lengths = {one.run.key: one.run.length_m for one in design.electrical.sized}
     assert lengths["dc_main"] == place.dc_main_m
-    assert lengths["board_house_critical"] == lengths["board_house_heavy"] == place.house_m
+    assert lengths["board_house_essential"] == lengths["board_house_nonessential"] == place.house_m
     assert [one.size_name for one in compared_there.runs] == [
         one.size_name for one in design.electrical.sized
     ]

@@ -61,9 +61,9 @@ def flows(**values):
     """Three hours: sun alone, battery alone, grid charging."""
     base = {
         "array_w": [3000.0, 0.0, 0.0], "array_v": [100.0, 0.0, 0.0],
-        "bus_w": [2900.0, 0.0, 0.0], "critical_drawn_w": [500.0, 400.0, 0.0],
-        "heavy_drawn_w": [900.0, 100.0, 0.0], "critical_served_w": [450.0, 360.0, 300.0],
-        "heavy_served_w": [800.0, 80.0, 0.0], "charge_w": [1500.0, 0.0, 600.0],
+        "bus_w": [2900.0, 0.0, 0.0], "essential_drawn_w": [500.0, 400.0, 0.0],
+        "nonessential_drawn_w": [900.0, 100.0, 0.0], "essential_served_w": [450.0, 360.0, 300.0],
+        "nonessential_served_w": [800.0, 80.0, 0.0], "charge_w": [1500.0, 0.0, 600.0],
         "discharge_w": [0.0, 500.0, 0.0], "grid_w": [0.0, 0.0, 966.0],
         "generator_w": [0.0, 0.0, 0.0], "hottest_cell_c": 65.0, "coldest_c": 5.0,
         "hottest_air_c": 38.0, "soil_c": 26.0, "room_c": 33.0,
@@ -98,9 +98,9 @@ def sized(run, r_ohm, capacity_a=100.0):
 def test_every_run_of_two_inverters_in_order():
     keys = [run.key for run in runs_of(CLINIC, flows())]
     assert keys == [
-        "string", "dc_main", "controller_battery", "battery_inverter_critical",
-        "battery_inverter_heavy", "inverter_board_critical", "board_house_critical",
-        "inverter_board_heavy", "board_house_heavy",
+        "string", "dc_main", "controller_battery", "battery_inverter_essential",
+        "battery_inverter_nonessential", "inverter_board_essential", "board_house_essential",
+        "inverter_board_nonessential", "board_house_nonessential",
     ]  # fmt: skip
 
 
@@ -116,14 +116,14 @@ def test_grid_and_generator_come_in_where_there_are_any():
 
 def test_one_inverter_has_one_run_to_the_battery_and_one_to_each_board():
     runs = by_key(changed(CLINIC, supply={"layout": "one-inverter"}))
-    assert "battery_inverter_heavy" not in runs
+    assert "battery_inverter_nonessential" not in runs
     volts = 51.2
     np.testing.assert_allclose(
-        runs["battery_inverter_critical"].hourly_a, [1400.0 / volts, 500.0 / volts, 600.0 / volts]
+        runs["battery_inverter_essential"].hourly_a, [1400.0 / volts, 500.0 / volts, 600.0 / volts]
     )
-    each = CLINIC.inverter.critical.continuous_power_w / 230.0
-    assert runs["inverter_board_critical"].design_a == pytest.approx(each)
-    assert runs["inverter_board_heavy"].design_a == pytest.approx(each)
+    each = CLINIC.inverter.essential.continuous_power_w / 230.0
+    assert runs["inverter_board_essential"].design_a == pytest.approx(each)
+    assert runs["inverter_board_nonessential"].design_a == pytest.approx(each)
 
 
 def test_every_demo_site_has_runs_with_positive_currents():
@@ -151,15 +151,16 @@ def test_design_currents_are_those_printed(case):
             battery={"chemistry": "flooded", "unit_voltage_v": 2.0,
                      "units_in_series": inputs["cells"]},
         )  # fmt: skip
-        inverter = site.inverter.critical.model_copy(
+        inverter = site.inverter.essential.model_copy(
             update={"continuous_power_w": inputs["power_w"],
                     "efficiency_frac": inputs["efficiency_frac"]}
         )  # fmt: skip
-        site = changed(site, inverter={"critical": inverter})
+        site = changed(site, inverter={"essential": inverter})
         none = flows(**dict.fromkeys(
-            ("critical_drawn_w", "heavy_drawn_w", "charge_w", "discharge_w", "bus_w"), [0.0] * 3
+            ("essential_drawn_w", "nonessential_drawn_w", "charge_w", "discharge_w", "bus_w"),
+            [0.0] * 3
         ))  # fmt: skip
-        found = by_key(site, none)["battery_inverter_critical"].design_a
+        found = by_key(site, none)["battery_inverter_essential"].design_a
         assert found == pytest.approx(case["figure"], abs=within)
 
 
@@ -221,42 +222,42 @@ def test_voltages_of_a_bank_empty_and_at_its_highest():
 
 def test_controller_to_battery_and_battery_to_inverter():
     runs, volts = by_key(CLINIC), 51.2
-    controller, heavy = runs["controller_battery"], runs["battery_inverter_heavy"]
+    controller, nonessential = runs["controller_battery"], runs["battery_inverter_nonessential"]
     assert controller.design_a == pytest.approx(1.25 * CLINIC.controller.max_charge_current_a)
     assert (controller.count, controller.device) == (2, "dc-breaker")
     np.testing.assert_allclose(controller.hourly_a, [1450.0 / volts, 0.0, 0.0])
-    inverter = CLINIC.inverter.heavy
+    inverter = CLINIC.inverter.nonessential
     asked = inverter.continuous_power_w / inverter.efficiency_frac / 40.0
-    assert heavy.design_a == pytest.approx(asked)
-    assert heavy.device == "dc-fuse"
-    np.testing.assert_allclose(heavy.hourly_a, [900.0 / volts, 100.0 / volts, 0.0])
+    assert nonessential.design_a == pytest.approx(asked)
+    assert nonessential.device == "dc-fuse"
+    np.testing.assert_allclose(nonessential.hourly_a, [900.0 / volts, 100.0 / volts, 0.0])
 
 
 def test_a_charger_larger_than_the_inverter_decides_its_battery_cable():
-    small = CLINIC.inverter.critical.model_copy(update={"continuous_power_w": 500.0})
+    small = CLINIC.inverter.essential.model_copy(update={"continuous_power_w": 500.0})
     site = changed(
-        CLINIC, inverter={"critical": small}, generator={"power_w": 5000.0},
+        CLINIC, inverter={"essential": small}, generator={"power_w": 5000.0},
         supply={"charger_efficiency_frac": 0.9},
     )  # fmt: skip
-    run = by_key(site)["battery_inverter_critical"]
+    run = by_key(site)["battery_inverter_essential"]
     assert run.design_a == pytest.approx(5000.0 * 0.9 / 51.2)
     np.testing.assert_allclose(run.hourly_a, [500.0 / 51.2, 400.0 / 51.2, 600.0 / 51.2])
     tiny = changed(site, battery={"max_charge_c_rate": 0.1})
     most_a = 0.1 * site.battery.unit_capacity_ah * site.battery.units_in_parallel
-    assert by_key(tiny)["battery_inverter_critical"].design_a == pytest.approx(most_a)
+    assert by_key(tiny)["battery_inverter_essential"].design_a == pytest.approx(most_a)
 
 
 def test_separate_banks_share_the_charger():
-    site = changed(CLINIC, supply={"layout": "separate-banks", "critical_bank_frac": 0.4})
+    site = changed(CLINIC, supply={"layout": "separate-banks", "essential_bank_frac": 0.4})
     runs = by_key(site)
-    assert runs["battery_inverter_critical"].hourly_a[2] == pytest.approx(0.4 * 600.0 / 51.2)
-    assert runs["battery_inverter_heavy"].hourly_a[2] == pytest.approx(0.6 * 600.0 / 51.2)
+    assert runs["battery_inverter_essential"].hourly_a[2] == pytest.approx(0.4 * 600.0 / 51.2)
+    assert runs["battery_inverter_nonessential"].hourly_a[2] == pytest.approx(0.6 * 600.0 / 51.2)
 
 
 def test_no_run_is_designed_for_less_than_its_fullest_hour():
-    busy = flows(critical_served_w=[5000.0, 0.0, 0.0])
-    run = by_key(CLINIC, busy)["board_house_critical"]
-    assert run.design_a == run.hourly_a.max() > CLINIC.inverter.critical.continuous_power_w / 230.0
+    busy = flows(essential_served_w=[5000.0, 0.0, 0.0])
+    run = by_key(CLINIC, busy)["board_house_essential"]
+    assert run.design_a == run.hourly_a.max() > CLINIC.inverter.essential.continuous_power_w / 230.0
 
 
 # --- alternating current
@@ -267,24 +268,26 @@ def test_no_run_is_designed_for_less_than_its_fullest_hour():
                                                     (3, 398.37, 3, 3)]
 )  # fmt: skip
 def test_phases(phases, between_v, loaded, per_phase):
-    run = by_key(changed(CLINIC, loads={"phases": phases}))["inverter_board_heavy"]
+    run = by_key(changed(CLINIC, loads={"phases": phases}))["inverter_board_nonessential"]
     assert run.voltage_v == pytest.approx(between_v, abs=0.01)
     assert run.loaded == loaded
-    power = CLINIC.inverter.heavy.continuous_power_w
+    power = CLINIC.inverter.nonessential.continuous_power_w
     assert run.design_a == pytest.approx(power / 230.0 / per_phase)
 
 
 def test_hourly_current_counts_the_power_factor_of_the_board():
-    heavy = CLINIC.loads.heavy
-    motor = heavy[0].model_copy(update={"power_factor": 0.8, "use": ["10:00-12:00"]})
-    run = by_key(changed(CLINIC, loads={"heavy": [motor]}))["board_house_heavy"]
+    nonessential = CLINIC.loads.nonessential
+    motor = nonessential[0].model_copy(update={"power_factor": 0.8, "use": ["10:00-12:00"]})
+    run = by_key(changed(CLINIC, loads={"nonessential": [motor]}))["board_house_nonessential"]
     np.testing.assert_allclose(run.hourly_a, np.array([800.0, 80.0, 0.0]) / 0.8 / 230.0)
     # hand: equal energy at 0.8 and at 1: 2 / (1 / 0.8 + 1) = 8 / 9.
     plain = motor.model_copy(update={"power_factor": 1.0})
-    run = by_key(changed(CLINIC, loads={"heavy": [motor, plain]}))["board_house_heavy"]
+    run = by_key(changed(CLINIC, loads={"nonessential": [motor,
+                                                         plain]}))["board_house_nonessential"]
     assert run.hourly_a[0] == pytest.approx(800.0 * 9 / 8 / 230.0)
-    measured = changed(CLINIC, loads={"heavy": [motor], "heavy_profile": "heavy.csv"})
-    assert by_key(measured)["board_house_heavy"].hourly_a[0] == pytest.approx(800.0 / 230.0)
+    measured = changed(CLINIC, loads={"nonessential": [motor],
+                                      "nonessential_profile": "nonessential.csv"})
+    assert by_key(measured)["board_house_nonessential"].hourly_a[0] == pytest.approx(800.0 / 230.0)
 
 
 # --- how they lie
@@ -293,8 +296,9 @@ def test_hourly_current_counts_the_power_factor_of_the_board():
 def test_ambient_by_method_and_place():
     runs = by_key(CLINIC)
     assert runs["string"].ambient_c == 58.0
-    assert runs["dc_main"].ambient_c == runs["board_house_heavy"].ambient_c == 26.0
-    assert runs["battery_inverter_heavy"].ambient_c == runs["controller_battery"].ambient_c == 33.0
+    assert runs["dc_main"].ambient_c == runs["board_house_nonessential"].ambient_c == 26.0
+    assert runs["battery_inverter_nonessential"].ambient_c == 33.0
+    assert runs["controller_battery"].ambient_c == 33.0
     assert by_key(with_run(CLINIC, "dc_main", method="B1"))["dc_main"].ambient_c == 38.0
     assert by_key(with_run(CLINIC, "dc_main", method="solar-surface"))["dc_main"].ambient_c == 58.0
     assert by_key(with_run(CLINIC, "string", ambient_c=71.0))["string"].ambient_c == 71.0
@@ -318,8 +322,9 @@ def test_the_drop_is_shared_by_length():
     assert runs["string"].drop_limit_frac == pytest.approx(0.005)
     assert runs["dc_main"].drop_limit_frac == pytest.approx(0.015)
     assert runs["controller_battery"].drop_limit_frac == 0.008
-    assert runs["battery_inverter_heavy"].drop_limit_frac == 0.008
-    both = runs["inverter_board_heavy"].drop_limit_frac + runs["board_house_heavy"].drop_limit_frac
+    assert runs["battery_inverter_nonessential"].drop_limit_frac == 0.008
+    both = sum(runs[f"{name}_nonessential"].drop_limit_frac
+               for name in ("inverter_board", "board_house"))
     assert both == pytest.approx(CLINIC.cables.ac_drop_frac)
 
 
@@ -377,9 +382,9 @@ def test_flows_without_an_hour_are_refused():
 
 def test_flows_from_tables_of_harvest_and_supply():
     supply = {name: [0.0, 0.0] for name in (
-        "critical_drawn_w", "heavy_drawn_w", "critical_served_w", "heavy_served_w",
-        "discharge_w", "grid_to_critical_w", "grid_to_heavy_w", "generator_to_critical_w",
-        "generator_to_heavy_w", "generator_to_charge_w",
+        "essential_drawn_w", "nonessential_drawn_w", "essential_served_w", "nonessential_served_w",
+        "discharge_w", "grid_to_essential_w", "grid_to_nonessential_w", "generator_to_essential_w",
+        "generator_to_nonessential_w", "generator_to_charge_w",
     )} | {"solar_used_w": [500.0, 0.0], "charge_w": [500.0, 90.0],
           "grid_to_charge_w": [0.0, 100.0]}  # fmt: skip
     harvest = {"string_v": [90.0, 0.0], "cell_c": [61.0, 20.0]}
@@ -565,10 +570,10 @@ def test_a_run_as_a_section_has_its_resistance_back():
     run = by_key(CLINIC)["dc_main"]
     assert section_of(sized(run, 0.03)).r_ohm == pytest.approx(0.03)
     assert section_of(sized(run, 0.03), together=3).r_ohm == pytest.approx(0.01)
-    three = by_key(changed(CLINIC, loads={"phases": 3}))["board_house_heavy"]
+    three = by_key(changed(CLINIC, loads={"phases": 3}))["board_house_nonessential"]
     assert section_of(sized(three, 0.03)).r_ohm == pytest.approx(0.03)
     # hand: 0.8 of R and 0.6 of X in the drop of one phase.
-    lagging = replace(by_key(CLINIC)["board_house_heavy"], power_factor=0.8)
+    lagging = replace(by_key(CLINIC)["board_house_nonessential"], power_factor=0.8)
     drop = lagging.design_a * (0.8 * 0.03 + 0.6 * 0.01)
     section = section_of(replace(sized(lagging, 0.03), drop_v=drop))
     assert (section.r_ohm, section.x_ohm) == (pytest.approx(0.03), pytest.approx(0.01))
@@ -583,14 +588,14 @@ def test_the_chain_of_a_system_at_full_load():
     amps = 3 * CLINIC.module.imp_a
     volts = hottest_string_v(CLINIC, 65.0) - amps * (0.02 / 3 + 0.02)
     assert array.volts[-1] == pytest.approx(volts)
-    house = parts["Inverter to house, heavy board"]
-    power = CLINIC.inverter.heavy.continuous_power_w
+    house = parts["Inverter to house, nonessential board"]
+    power = CLINIC.inverter.nonessential.continuous_power_w
     assert house.volts[-1] == pytest.approx((230 + math.sqrt(230**2 - 4 * 0.6 * power)) / 2)
     total = sum(part.loss_kwh_per_year for part in parts.values())
     assert total == pytest.approx(sum(one.loss_kwh_per_year for one in cables))
-    heavy = parts["Battery to inverter, heavy board"].drop_frac + house.drop_frac
+    nonessential = parts["Battery to inverter, nonessential board"].drop_frac + house.drop_frac
     common = array.drop_frac + parts["Controller to battery"].drop_frac
-    assert whole_drop_frac(tuple(parts.values())) == pytest.approx(common + heavy)
+    assert whole_drop_frac(tuple(parts.values())) == pytest.approx(common + nonessential)
     assert len(chain_rows(tuple(parts.values()))) == 6
 
 
@@ -602,7 +607,7 @@ def test_the_chain_of_one_inverter():
     assert len(names) == 5
     parts = chain_of(site, cables)
     drops = {part.name: part.drop_frac for part in parts}
-    both = [drops[f"Inverter to house, {board} board"] for board in ("critical", "heavy")]
+    both = [drops[f"Inverter to house, {board} board"] for board in ("essential", "nonessential")]
     assert whole_drop_frac(parts) == pytest.approx(
         drops["Modules to controller"] + drops["Controller to battery"]
         + drops["Battery to inverter"] + max(both)
@@ -611,7 +616,7 @@ def test_the_chain_of_one_inverter():
 
 def test_a_chain_too_thin_has_no_voltage_at_its_end():
     runs = {run.key: run for run in runs_of(CLINIC, flows())}
-    for thin in ("string", "board_house_heavy"):
+    for thin in ("string", "board_house_nonessential"):
         cables = [sized(run, 20.0 if key == thin else 0.02) for key, run in runs.items()]
         parts = chain_of(CLINIC, cables)
         bad = next(part for part in parts if thin in part.run_keys)

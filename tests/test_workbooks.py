@@ -36,7 +36,7 @@ SECOND: dict[str, dict[str, Any]] = {
         "changes": {"array": {"orientation": "landscape", "tilt_deg": 15.0}},
         "cleaning_cost_kwh": 20.0,
     },
-    "battery": {"changes": {"battery": {"units_in_parallel": 1, "heavy_shed_frac": 0.7}}},
+    "battery": {"changes": {"battery": {"units_in_parallel": 1, "nonessential_shed_frac": 0.7}}},
     "electrical": {
         "changes": {"array": {"module_count": 15}, "runs": {"dc_main": {"length_m": 41.0}}}
     },

@@ -11,7 +11,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.worksheet import (
-    ARRAY_TO_LOAD_CRITICAL,
+    ARRAY_TO_LOAD_ESSENTIAL,
     SizingInput,
     capacity_at_hours_ah,
     cold_factor,
@@ -69,7 +69,7 @@ def test_published_sizing(case):
     elif case["quantity"] == "array":
         sheet = filled_worksheet(
             replace(PLAIN, loss_frac=case["loss_frac"], string_current_a=case["string_a"],
-                    sun_hours_h_per_day=case["sun_hours_h_per_day"], critical=False)
+                    sun_hours_h_per_day=case["sun_hours_h_per_day"], essential=False)
         )  # fmt: skip
         current = value(sheet, "Array current for the losses")
         assert current == pytest.approx(case["current_a"], abs=half)
@@ -117,12 +117,12 @@ def test_exact_fit_takes_no_unit_too_many():
     assert sheet.units_in_parallel == 2
 
 
-def test_critical_load_decides_the_array():
+def test_essential_load_decides_the_array():
     """1.3 x 100 / 4.5 = 28.9 A of 8 A strings is 4; 1.3 asks more than 15 % of losses."""
     sheet = filled_worksheet(replace(PLAIN, string_current_a=9.0))
     assert sheet.strings == 4
-    assert filled_worksheet(replace(PLAIN, string_current_a=9.0, critical=False)).strings == 3
-    assert sheet.array_to_load >= ARRAY_TO_LOAD_CRITICAL
+    assert filled_worksheet(replace(PLAIN, string_current_a=9.0, essential=False)).strings == 3
+    assert sheet.array_to_load >= ARRAY_TO_LOAD_ESSENTIAL
 
 
 def test_string_current_behind_a_tracking_controller():

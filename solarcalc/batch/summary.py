@@ -26,7 +26,7 @@ SCHEMA = 1
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
 HEADLINES = ("array_power_kwp", "usable_energy_kwh", "bank_capacity_kwh",
-             "critical_short_hours", "heavy_unserved_frac")
+             "essential_short_hours", "nonessential_unserved_frac")
 """Values that the page over all sites shows."""
 
 _OUTCOMES = ("failed", "caution", "passed")

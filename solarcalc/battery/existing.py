@@ -1,6 +1,6 @@
 """What the customer already owns, by its tests: keep it, use it elsewhere, or replace it.
 
-The critical board must not go dark, so it gets what is sound; the other board may wait, and can
+The essential board must not go dark, so it gets what is sound; the other board may wait, and can
 have what is worn but safe. Judged by the test results of the site file's [[existing]].
 """
 
@@ -66,7 +66,7 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
                 existing.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
                 remedy={
                     "replace": "a new inverter sized to its board",
-                    "use on the other board": "let it serve the heavy board, which may wait",
+                    "use on the other board": "let it serve the nonessential board, which may wait",
                     "test first": "start the largest motor of the board on it, by trained people",
                 }.get(choice, ""),
             ),
@@ -97,16 +97,18 @@ def _inverter_voltage(existing: Existing, place: Place) -> tuple[int, Verdict]:
 
 
 def _fits(existing: Existing, place: Place, surge_va: float) -> tuple[int, Verdict]:
-    critical, heavy = (_carries(existing, need, surge_va) for need in (place.critical, place.heavy))
-    rank = 0 if critical else 1 if heavy else 2
+    essential, nonessential = (_carries(existing, need, surge_va)
+                               for need in (place.essential, place.nonessential))
+    rank = 0 if essential else 1 if nonessential else 2
     return rank, judged(
-        critical, "failed" if rank == 2 else "caution",
+        essential, "failed" if rank == 2 else "caution",
         item="Continuous power and largest start",
         found=f"{existing.continuous_power_w:g} W, {surge_va:g} VA",
-        limit=f"critical {place.critical.peak_w:g} W, {place.critical.surge_va:g} VA;"
-        f" heavy {place.heavy.peak_w:g} W, {place.heavy.surge_va:g} VA",
+        limit=f"essential {place.essential.peak_w:g} W, {place.essential.surge_va:g} VA;"
+        f" non-essential {place.nonessential.peak_w:g} W, {place.nonessential.surge_va:g} VA",
         clause="measured where it was measured, otherwise as rated",
-        remedy="it carries the heavy board only" if rank == 1 else "it carries neither board",
+        remedy="it carries the nonessential board only" if rank == 1
+        else "it carries neither board",
     )  # fmt: skip
 
 
@@ -149,19 +151,20 @@ def _age(existing: Existing) -> tuple[int, Verdict]:
 def _values(place: Place, *, efficiency: float, no_load_w: float) -> dict[str, float]:
     heat = (1.0 / efficiency - 1.0) * HOURS_IN_YEAR / 24.0 / 1000.0
     return {"no_load_kwh_per_year": no_load_w * HOURS_IN_YEAR / 1000.0,
-            "critical_loss_kwh_per_year": place.critical.daily_wh * heat,
-            "heavy_loss_kwh_per_year": place.heavy.daily_wh * heat}
+            "essential_loss_kwh_per_year": place.essential.daily_wh * heat,
+            "nonessential_loss_kwh_per_year": place.nonessential.daily_wh * heat}
 
 
 def _consequences_of_inverter(existing: Existing, values: dict[str, float]) -> dict[str, str]:
     idle = values["no_load_kwh_per_year"]
     return {
-        "keep": f"On the critical board it turns {values['critical_loss_kwh_per_year']:.0f} kWh a"
+        "keep": f"On the essential board it turns {values['essential_loss_kwh_per_year']:.0f} kWh a"
         f" year into heat and idles through {idle:.0f} kWh; it is the only supply of that board,"
         f" {existing.age_years:g} years old: have a spare.",
-        "use on the other board": "On the heavy board it turns"
-        f" {values['heavy_loss_kwh_per_year']:.0f} kWh a year into heat and idles through up to"
-        f" {idle:.0f} kWh; when it fails the critical board stays alight on a new one.",
+        "use on the other board": "On the nonessential board it turns"
+        f" {values['nonessential_loss_kwh_per_year']:.0f} kWh a year into heat and idles through "
+        f"up to"
+        f" {idle:.0f} kWh; when it fails the essential board stays alight on a new one.",
         "replace": "The price of a new one sized to its board; the old one may wait as a spare if"
         " it is sound.",
     }
@@ -232,7 +235,7 @@ def judged_module(existing: Existing, place: Place) -> Judgement:
                     "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
                     " that whatever its power",
                     "use on the other board": "strings and a controller of their own, for the"
-                    " heavy board",
+                    " nonessential board",
                     "test first": "measure current, voltage and power in full sun, with light and"
                     " cell temperature, by trained people: a module cannot be switched off",
                 }.get(choice, ""),
@@ -350,7 +353,7 @@ def _check(place: Place) -> None:
     faults = []
     if not 0.0 < place.bank_voltage_v < float("inf"):
         faults.append(_fault("bank_voltage_v", place.bank_voltage_v, "above 0 V"))
-    for board, need in (("critical", place.critical), ("heavy", place.heavy)):
+    for board, need in (("essential", place.essential), ("nonessential", place.nonessential)):
         for name in ("peak_w", "surge_va", "daily_wh"):
             value = getattr(need, name)
             if not 0.0 <= value < float("inf"):

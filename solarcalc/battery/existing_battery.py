@@ -51,15 +51,15 @@ class Place:
     ----------
     bank_voltage_v : float
         Nominal, of the bank to be [V].
-    critical, heavy : BoardNeed
+    essential, nonessential : BoardNeed
         The board that must not go dark, and the other one, which may wait.
     yield_kwh_per_kw_per_year : float or None
         What a kilowatt of modules brings here, where it is known [kWh/kW].
     """
 
     bank_voltage_v: float
-    critical: BoardNeed
-    heavy: BoardNeed
+    essential: BoardNeed
+    nonessential: BoardNeed
     yield_kwh_per_kw_per_year: float | None = None
 
 
@@ -210,7 +210,7 @@ def _remedy(choice: Choice, kind: Chemistry) -> str:
     if choice == "replace":
         return f"take it to a recycler that takes batteries; {kind.words.discard}"
     if choice == "use on the other board":
-        return "a bank of its own for the heavy board, which may wait; test it every year"
+        return "a bank of its own for the nonessential board, which may wait; test it every year"
     return "discharge it at a steady current from full to its end voltage, by trained people"
 
 
@@ -276,16 +276,18 @@ def _consequences(
     share = "as rated, for it was not tested" if left is None else f"at {left:.0%} of its rating"
     hours = {
         name: "" if need.daily_wh <= 0.0 else f"{usable_wh / need.daily_wh * 24.0:.0f} h"
-        for name, need in (("critical", place.critical), ("heavy", place.heavy))
+        for name, need in (("essential", place.essential), ("nonessential", place.nonessential))
     }
     years = "" if left is None else _years_words(years_left(left, existing.age_years))
     return {
-        "keep": f"{usable_wh / 1000.0:.1f} kWh can be used ({share}): {hours['critical'] or 'all'}"
-        f" of the critical board's mean use.{years} Never in one bank with new batteries: the old"
+        "keep": f"{usable_wh / 1000.0:.1f} kWh can be used ({share}): {hours['essential'] or 'all'}"
+        f" of the essential board's mean use.{years} Never in one bank with new batteries: the old"
         " ones drag them down to their own state; any addition is a bank of its own.",
-        "use on the other board": f"The same {usable_wh / 1000.0:.1f} kWh carry the heavy board"
-        f" for {hours['heavy'] or 'any time'} of its mean use, with a bank and inverter of their"
-        " own; the critical board gets a new bank.",
+        "use on the other board": f"The same {usable_wh / 1000.0:.1f} kWh carry the nonessential "
+                                  f"board"
+        f" for {hours['nonessential'] or 'any time'} of its mean use, with a bank and inverter of "
+        f"their"
+        " own; the essential board gets a new bank.",
         "replace": f"A new bank in place of {usable_wh / 1000.0:.1f} kWh; all units at once, of"
         " one make and age, for the weakest of a string decides. The old ones go to a recycler.",
     }

@@ -91,7 +91,7 @@ MAX_DAILY_DEPTH_FRAC = constant("battery.max_daily_depth_frac")
 MARGIN_FRAC = constant("battery.margin_frac")
 ARRAY_TO_LOAD = constant("battery.array_to_load")
 ARRAY_TO_LOAD_ORDINARY = 1.1
-ARRAY_TO_LOAD_CRITICAL = 1.3
+ARRAY_TO_LOAD_ESSENTIAL = 1.3
 """Both from `ARRAY_TO_LOAD`."""
 ARRAY_LOSS_FRAC = constant("battery.array_loss_frac")
 
@@ -122,7 +122,7 @@ class SizingInput:
         Light on the modules in the worst month, as hours of 1000 W/m2 [h/day].
     string_current_a : float
         Into the bank from one module string at 1000 W/m2 [A]; see `string_current_a`.
-    critical : bool
+    essential : bool
         Whether the load must not wait, for the array-to-load ratio.
     max_depth_frac, max_daily_depth_frac, end_of_life_frac, margin_frac, loss_frac : float
         [0 to 1].
@@ -140,7 +140,7 @@ class SizingInput:
     lowest_temp_c: float
     sun_hours_h_per_day: float
     string_current_a: float
-    critical: bool = True
+    essential: bool = True
     max_depth_frac: float = float(MAX_DEPTH_FRAC)
     max_daily_depth_frac: float = float(MAX_DAILY_DEPTH_FRAC)
     end_of_life_frac: float = float(END_OF_LIFE_FRAC)
@@ -343,7 +343,7 @@ def _unit_at_rate(
 def _array(figures: SizingInput, lines: Lines, daily_ah: float) -> tuple[int, float]:
     """Module strings in parallel, and their array-to-load ratio."""
     sun_h, current_a = figures.sun_hours_h_per_day, figures.string_current_a
-    target = ARRAY_TO_LOAD_CRITICAL if figures.critical else ARRAY_TO_LOAD_ORDINARY
+    target = ARRAY_TO_LOAD_ESSENTIAL if figures.essential else ARRAY_TO_LOAD_ORDINARY
     loss = 1.0 + figures.loss_frac
     by_loss, by_ratio = daily_ah * loss / sun_h, daily_ah * target / sun_h
     lines.add("Array current for the losses", "daily load x (1 + losses) / sun hours",
@@ -427,7 +427,7 @@ def worksheet_verdicts(
     """
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     ratio = sheet.array_to_load * installed_strings / sheet.strings
-    target = ARRAY_TO_LOAD_CRITICAL if figures.critical else ARRAY_TO_LOAD_ORDINARY
+    target = ARRAY_TO_LOAD_ESSENTIAL if figures.essential else ARRAY_TO_LOAD_ORDINARY
     book = BATTERY_BOOK if kind.in_sizing_worksheet else (
         f"{BATTERY_BOOK}, written for lead-acid: a comparison only")  # fmt: skip
     most = kind.bank.most_strings
@@ -492,7 +492,8 @@ def why_it_differs(
         " the time; the year counts it hour by hour.",
         "It takes every day for an average day of the worst month; the year has runs of dull days"
         " that may be longer than the days of autonomy.",
-        "It knows no outages, no waiting of the heavy board and no generator; the year counts"
+        "It knows no outages, no waiting of the nonessential board and no generator; the year "
+        "counts"
         " what the site file gives of them.",
     )
 

@@ -159,7 +159,7 @@ def facts_of(
         controller_count=site.controller.count,
         banks=_banks(site),
         boards=tuple(
-            BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "heavy",
+            BoardFacts(name=name, voltage_v=site.supply.ac_voltage_v, waits=name == "nonessential",
                        residual_ma=protection.residual_ma)
             for name in BOARDS
         ),

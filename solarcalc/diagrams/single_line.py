@@ -38,7 +38,7 @@ FRAME_EARTH_MM = 10.0
 
 def draw_sun(diagram: Diagram, places: Places) -> None:
     """Strings, combiner and controllers, down to the bus of each bank."""
-    share = diagram.site.supply.critical_sun_frac
+    share = diagram.site.supply.essential_array_frac
     if not places.separate:
         _row(diagram, ROW_MM, "")
         _feed_down(diagram, 196.0, ROW_MM, places.bus_mm)
@@ -101,7 +101,7 @@ def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> Non
 
 
 def _feed_aside(diagram: Diagram, x_mm: float, end: Point) -> None:
-    """From the end of the lower row back to the bus of the critical board."""
+    """From the end of the lower row back to the bus of the essential board."""
     level_mm = end[1] - 6.0
     diagram.sheet.path([(188.0, SECOND_ROW_MM), (x_mm, SECOND_ROW_MM), (x_mm, level_mm), (
         end[0], level_mm), end])  # fmt: skip
@@ -123,9 +123,9 @@ def draw_banks(diagram: Diagram, places: Places) -> None:
     for number, battery in enumerate(diagram.site.banks.values()):
         left_mm, right_mm = places.buses[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
-        bars = diagram.words("busbar", ("critical", "heavy")[number], "bars")
+        bars = diagram.words("busbar", ("essential", "nonessential")[number], "bars")
         sheet.text(left_mm + 12.0 + 24.0 * number, places.bus_mm - 1.8, bars, size_mm=SMALL_MM)
-        _bank(diagram, places, places.batteries_mm[number], ("critical", "heavy")[number],
+        _bank(diagram, places, places.batteries_mm[number], ("essential", "nonessential")[number],
               battery)  # fmt: skip
 
 

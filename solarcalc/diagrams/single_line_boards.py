@@ -25,7 +25,7 @@ SOURCES_MM = {"grid": 224.0, "generator": 258.0}
 """Where each source stands, and where its line goes up to the inverters [mm from the left]."""
 SOURCE_FOOT_MM, SOURCE_RUN_MM = 164.0, 11.0
 DETOUR_MM = 141.0
-"""Height at which lines pass below the bank of the heavy board [mm from the top]."""
+"""Height at which lines pass below the bank of the nonessential board [mm from the top]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +71,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
     """From the bus of each bank down to the house, and the grid and generator beside."""
     way = way_of(diagram, places)
     ends = {source: _source(diagram, source) for source in way.sources}
-    boards = ("critical",) if way.one_inverter else ("critical", "heavy")
+    boards = ("essential",) if way.one_inverter else ("essential", "nonessential")
     entries: list[Point] = []
     foot_mm = 0.0
     for board, x_mm in zip(boards, places.columns_mm, strict=False):
@@ -86,7 +86,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
         diagram.sheet.path([(left_mm, foot_mm + 1.0), (right_mm, foot_mm + 1.0),
                             (right_mm, foot_mm + 2.0)])  # fmt: skip
         foot_mm += 2.0
-    for board, x_mm in zip(("critical", "heavy"), places.columns_mm, strict=True):
+    for board, x_mm in zip(("essential", "nonessential"), places.columns_mm, strict=True):
         _board(diagram, places, way, board, (x_mm, foot_mm))
     _supply_outside(diagram, places, way, ends, entries)
     _supply_inside(diagram, places, way, ends)
@@ -217,7 +217,7 @@ def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, 
 
 
 def _to_left(places: Places, level_mm: float, number: int) -> list[Point]:
-    """Places by which a line from the right passes below the bank of the heavy board."""
+    """Places by which a line from the right passes below the bank of the nonessential board."""
     if not places.separate:
         return []
     down_mm, up_mm, low_mm = 150.0 + 3.0 * number, 107.5 - 3.0 * number, DETOUR_MM + 3.0 * number

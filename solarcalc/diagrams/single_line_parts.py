@@ -103,7 +103,7 @@ class Places:
     buses : tuple of (left, right)
         Ends of each bus [mm].
     batteries_mm, columns_mm : tuple of float
-        Batteries; the column of the critical board and that of the heavy one [mm].
+        Batteries; the column of the essential board and that of the nonessential one [mm].
     battery_words_mm, words_mm : float
         Room for words beside a battery and beside a column [mm].
     """

@@ -232,10 +232,10 @@ def _write_resistances(axis: Axes, plan: EarthingPlan) -> None:
         ("built for", f"{shown_ohm(plan.asked_ohm)} Ω"),
     ]  # fmt: skip
     for place, (name, value) in enumerate(lines):
-        heavy = "bold" if name == "worst season" else "normal"
+        nonessential = "bold" if name == "worst season" else "normal"
         y = 0.93 - 0.115 * place
-        axis.text(0.0, y, name, fontsize=8.5, va="center", fontweight=heavy)
-        axis.text(1.0, y, value, fontsize=8.5, va="center", ha="right", fontweight=heavy)
+        axis.text(0.0, y, name, fontsize=8.5, va="center", fontweight=nonessential)
+        axis.text(1.0, y, value, fontsize=8.5, va="center", ha="right", fontweight=nonessential)
     axis.plot([0.0, 1.0], [0.29, 0.29], color=INK, lw=0.8)
     axis.set(xlim=(0.0, 1.02), ylim=(0.0, 1.0))
     axis.set_axis_off()

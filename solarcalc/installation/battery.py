@@ -109,7 +109,7 @@ def _sized(
     count: int,
 ) -> SizedRun:  # fmt: skip
     like = next(one for one in chosen.sized if one.run.key.startswith("battery_inverter")
-                and board_of(one.run.key, "battery_inverter") == (bank.board or "critical"))
+                and board_of(one.run.key, "battery_inverter") == (bank.board or "essential"))
     names = {"battery_main": ("Battery to its bars", "battery", "bars"),
              "battery_string": ("String of units to its bars", "string of units", "bars")}
     name, start, end = names[key]

@@ -87,7 +87,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     site = chosen.site
     stem, _, board = key.rpartition("_")
     bank = board if site.supply.separate_banks else ""
-    inverter = f"inverter-{board if board in site.inverters else 'critical'}"
+    inverter = f"inverter-{board if board in site.inverters else 'essential'}"
     bar = f"busbar-{bank}".rstrip("-")
     first_bank = f"busbar-{chosen.plan.banks[0].board}".rstrip("-")
     switches = [each.key for each in changeovers_of(site)]

@@ -26,7 +26,7 @@ from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads
 
 def appliances_of(loads: Loads, board: Board) -> list[Appliance]:
     """The appliance list of a board; empty where it was measured."""
-    return loads.critical if board == "critical" else loads.heavy
+    return loads.essential if board == "essential" else loads.nonessential
 
 
 def measured_w(loads: Loads, board: Board, folder: Path) -> np.ndarray | None:
@@ -37,7 +37,7 @@ def measured_w(loads: Loads, board: Board, folder: Path) -> np.ndarray | None:
     InputError
         When its file is missing or has a fault.
     """
-    name = loads.critical_profile if board == "critical" else loads.heavy_profile
+    name = loads.essential_profile if board == "essential" else loads.nonessential_profile
     if not name:
         return None
     return np.array(read_profile_w(folder / name, where=f"loads.{board}_profile"))
@@ -85,7 +85,7 @@ def board_hours_w(
     ----------
     loads : Loads
         The table of the site file.
-    board : {"critical", "heavy"}
+    board : {"essential", "nonessential"}
     index : DatetimeIndex, shape (8760,)
         Starts of the hours on the site's clock.
     folder : Path

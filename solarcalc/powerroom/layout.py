@@ -29,7 +29,7 @@ class Box:
     Parameters
     ----------
     name : str
-        In words, such as ``"rack 1"`` or ``"inverter, critical"``.
+        In words, such as ``"rack 1"`` or ``"inverter, essential"``.
     kind : str
         One of `BoxKind`.
     along_m, out_m : float
@@ -252,9 +252,10 @@ def _wanted(site: Site) -> list[_Hung]:
         for at in range(0, count, 2)
     ]  # fmt: skip
     one = site.supply.one_inverter
-    inverters = ("inverter",) if one else ("inverter, critical", "inverter, heavy")
+    inverters = ("inverter",) if one else ("inverter, essential", "inverter, nonessential")
     for kind, size, names in (("inverter", _INVERTER, inverters),
-                              ("board", _BOARD, ("board, critical", "board, heavy"))):  # fmt: skip
+                              ("board", _BOARD, ("board, essential",
+                                                 "board, nonessential"))):  # fmt: skip
         wanted += [
             _Hung(names=(name,), kind=kind, size_m=size,  # type: ignore[arg-type]
                   bases_m=(float(HUNG_M),))

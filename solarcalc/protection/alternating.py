@@ -92,8 +92,8 @@ def breaker_key(run_key: str) -> str:
 
     Examples
     --------
-    >>> breaker_key("inverter_board_heavy"), breaker_key("grid_in")
-    ('board-breaker-heavy', 'grid-breaker')
+    >>> breaker_key("inverter_board_nonessential"), breaker_key("grid_in")
+    ('board-breaker-nonessential', 'grid-breaker')
     """
     for stem, key in (
         ("grid_in", "grid-breaker"), ("generator_in", "generator-breaker"),

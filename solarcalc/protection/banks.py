@@ -68,7 +68,8 @@ def banks_of(case: Case) -> tuple[Bank, ...]:
     charge_a = sum(each.run.count * each.run.design_a for each in case.of("controller_battery"))
     if not site.supply.separate_banks:
         return (_bank(case, "", runs, site.battery.units_in_parallel, charge_a),)
-    sun = {"critical": site.supply.critical_sun_frac, "heavy": 1 - site.supply.critical_sun_frac}
+    sun = {"essential": site.supply.essential_array_frac,
+           "nonessential": 1 - site.supply.essential_array_frac}
     return tuple(
         _bank(
             case, board,

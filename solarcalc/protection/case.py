@@ -25,8 +25,8 @@ class Device:
     ----------
     key : str
         Such as ``"string-fuse"``, ``"array-isolator"``, ``"array-surge"``,
-        ``"controller-breaker"``, ``"battery-fuse"``, ``"inverter-fuse-critical"``,
-        ``"board-breaker-heavy"``, ``"residual-critical"``, ``"changeover"``,
+        ``"controller-breaker"``, ``"battery-fuse"``, ``"inverter-fuse-essential"``,
+        ``"board-breaker-nonessential"``, ``"residual-essential"``, ``"changeover"``,
         ``"grid-breaker"``, ``"generator-breaker"``, ``"board-surge"``.
     name : str
         In words.
@@ -100,7 +100,7 @@ class Case:
 
     @property
     def boards(self) -> tuple[str, ...]:
-        """Boards that have a run from an inverter: such as critical and heavy."""
+        """Boards that have a run from an inverter: such as essential and nonessential."""
         return tuple(board_of(each.run.key, "inverter_board") for each in self.of("inverter_board"))
 
     @property
@@ -159,12 +159,12 @@ class Case:
 
 
 def board_of(key: str, stem: str) -> str:
-    """Board that a run's key names: ``"heavy"``; empty where it names none.
+    """Board that a run's key names: ``"nonessential"``; empty where it names none.
 
     Examples
     --------
-    >>> board_of("inverter_board_heavy", "inverter_board")
-    'heavy'
+    >>> board_of("inverter_board_nonessential", "inverter_board")
+    'nonessential'
     """
     return key.removeprefix(stem).removeprefix("_")
 
@@ -219,8 +219,8 @@ def _two_banks(case: Case) -> Iterator[Fault]:
     supply, units = case.site.supply, case.site.battery.units_in_parallel
     if not all(bank.units_in_parallel for bank in case.site.banks.values()):
         yield Fault(**worded(
-            "protection", "supply-critical-bank", site_name=case.site.site.name,
-            critical_bank_frac=supply.critical_bank_frac, units=units,
+            "protection", "supply-essential-bank", site_name=case.site.site.name,
+            essential_bank_frac=supply.essential_bank_frac, units=units,
         ))  # fmt: skip
 
 

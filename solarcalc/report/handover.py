@@ -149,14 +149,14 @@ def _kwh(wh: float, words: Messages) -> str:
 
 
 def _have(facts: CustomerFacts, words: Messages) -> list[str]:
-    critical, heavy = facts.boards
+    essential, nonessential = facts.boards
     lines = [
         words.counted("panels", facts.module_count, power=_kw(facts.array_w, words)),
         words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
                       full=_kwh(facts.full_wh, words), usable=_kwh(facts.usable_wh, words)),
-        words.text("inverter_one", power=_kw(critical.inverter_w, words)) if facts.one_inverter
-        else words.text("inverters_two", critical=_kw(critical.inverter_w, words),
-                        heavy=_kw(heavy.inverter_w, words)),
+        words.text("inverter_one", power=_kw(essential.inverter_w, words)) if facts.one_inverter
+        else words.text("inverters_two", essential=_kw(essential.inverter_w, words),
+                        nonessential=_kw(nonessential.inverter_w, words)),
     ]  # fmt: skip
     if facts.generator_w > 0.0:
         lines.append(words.text("generator", power=_kw(facts.generator_w, words)))
@@ -187,8 +187,8 @@ def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
 def _shed(facts: CustomerFacts, words: Messages) -> str:
     if facts.separate_banks:
         return words.text("shed_separate")
-    return words.text("shed", shed=words.percent(facts.heavy_off_frac),
-                      back=words.percent(facts.heavy_on_frac))
+    return words.text("shed", shed=words.percent(facts.nonessential_off_frac),
+                      back=words.percent(facts.nonessential_on_frac))
 
 
 def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from solarcalc.sitefile.chemistry import Chemistry
 from solarcalc.sitefile.loads import Board
 
 Part = Literal[
-    "part_panels", "part_battery", "part_inverter_critical", "part_inverter_heavy",
+    "part_panels", "part_battery", "part_inverter_essential", "part_inverter_nonessential",
     "part_inverter", "part_controller", "part_generator", "part_mounting", "part_work",
 ]  # fmt: skip
 
@@ -49,7 +49,7 @@ class BoardFacts:
 
     Parameters
     ----------
-    board : {"critical", "heavy"}
+    board : {"essential", "nonessential"}
     inverter_w : float
         What it carries at the same moment [W].
     evening_h, night_h : float
@@ -111,7 +111,7 @@ class CustomerFacts:
         Whether there is a public grid.
     generator_w : float
         0 for none [W].
-    heavy_off_frac, heavy_on_frac : float
+    nonessential_off_frac, nonessential_on_frac : float
         State of charge at which the second board goes and comes back.
     given_kwh, needed_kwh : tuple of 12 floats
         What the array can give at the sockets, losses taken off, and what the boards ask for there
@@ -142,8 +142,8 @@ class CustomerFacts:
     separate_banks: bool = False
     grid: bool = False
     generator_w: float = 0.0
-    heavy_off_frac: float
-    heavy_on_frac: float
+    nonessential_off_frac: float
+    nonessential_on_frac: float
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
     cleaning_months: tuple[int, ...] = ()
@@ -161,7 +161,8 @@ class CustomerFacts:
                 ("cleaning_months", self.cleaning_months,
                  all(1 <= month <= 12 for month in self.cleaning_months), "months from 1 to 12"),
                 ("boards", [one.board for one in self.boards],
-                 [one.board for one in self.boards] == ["critical", "heavy"], "critical, heavy"),
+                 [one.board for one in self.boards] == ["essential", "nonessential"],
+                 "essential, nonessential"),
             ) if not sound
         ]  # fmt: skip
         if faults:

@@ -170,7 +170,7 @@ def where(loc: Loc, origins: Origins, data: Mapping[str, Any] | None = None) -> 
     Returns
     -------
     str
-        ``'shop.toml: loads.critical[2].power_w (appliance 2, "Radio")'``.
+        ``'shop.toml: loads.essential[2].power_w (appliance 2, "Radio")'``.
     """
     for length in range(len(loc), 0, -1):
         if loc[:length] in origins.equipment:

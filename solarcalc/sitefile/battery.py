@@ -52,8 +52,9 @@ class Battery(Record):
     max_discharge_c_rate: float = Field(gt=0.0, le=10.0, description="1/h, of the rated capacity")
     self_discharge_frac_per_month: float = Field(ge=0.0, le=0.3)
     min_soc_frac: Fraction = Field(description="state of charge below which nothing is drawn")
-    heavy_shed_frac: Fraction = Field(description="state of charge at which the heavy board waits")
-    heavy_return_frac: Fraction = Field(description="state of charge at which it comes back")
+    nonessential_shed_frac: Fraction = Field(description="state of charge at which the "
+                                                         "nonessential board waits")
+    nonessential_return_frac: Fraction = Field(description="state of charge at which it comes back")
     life_depth_frac: list[float] = Field(
         default_factory=list,
         description="depths of the sheet's table of cycles, rising, above 0 to 1",
@@ -242,10 +243,12 @@ def _tracking(sound: Sound) -> Iterator[Fault]:
 
 def _levels(sound: Sound) -> Iterator[Fault]:
     reserve, shed, back = (
-        ("battery", name) for name in ("min_soc_frac", "heavy_shed_frac", "heavy_return_frac")
+        ("battery", name) for name in ("min_soc_frac", "nonessential_shed_frac",
+                                       "nonessential_return_frac")
     )
     yield from ordered(
-        sound, reserve, shed, "the heavy board waits before the reserve is reached", equal=True
+        sound, reserve, shed, "the nonessential board waits before the reserve is reached",
+        equal=True
     )
     yield from ordered(
         sound, shed, back, "it comes back at a higher charge than it left at", equal=False

@@ -107,8 +107,8 @@ LISTS = ("modules", "controllers", "inverters", "batteries")
 PLACES: dict[Loc, str] = {
     ("module",): "modules",
     ("controller",): "controllers",
-    ("inverter", "critical"): "inverters",
-    ("inverter", "heavy"): "inverters",
+    ("inverter", "essential"): "inverters",
+    ("inverter", "nonessential"): "inverters",
     ("battery",): "batteries",
 }
 """Tables of a site file that may hold `use`, and the list each takes its entry from."""

@@ -1,4 +1,4 @@
-"""What the boards feed: [loads], [[loads.critical]] and [[loads.heavy]]."""
+"""What the boards feed: [loads], [[loads.essential]] and [[loads.nonessential]]."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def weekday_numbers(days: Sequence[str]) -> frozenset[int]:
 
 
 class Appliance(Record):
-    """[[loads.critical]] or [[loads.heavy]]: one line of the appliance list."""
+    """[[loads.essential]] or [[loads.nonessential]]: one line of the appliance list."""
 
     name: Name
     power_w: float = Field(ge=0.0, le=200000.0)
@@ -99,15 +99,16 @@ class Loads(Record):
     variation_seed: int = Field(
         default=1, ge=0, le=999999, description="the same seed gives the same year"
     )
-    critical_profile: Line = Field(
+    essential_profile: Line = Field(
         default="", description="a CSV file of measured power_w, in place of the list"
     )
-    heavy_profile: Line = Field(default="", description="the same for the heavy board")
-    critical: list[Appliance] = Field(default_factory=list)
-    heavy: list[Appliance] = Field(default_factory=list)
+    nonessential_profile: Line = Field(default="",
+                                       description="the same for the nonessential board")
+    essential: list[Appliance] = Field(default_factory=list)
+    nonessential: list[Appliance] = Field(default_factory=list)
 
 
-Board = Literal["critical", "heavy"]
+Board = Literal["essential", "nonessential"]
 BOARDS: tuple[Board, ...] = get_args(Board)
 """In the order they are kept supplied."""
 _PHASES_OF = {1: ("any", "a"), 2: ("any", "a", "b", "two"), 3: ("any", "a", "b", "c", "three")}

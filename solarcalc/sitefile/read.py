@@ -45,7 +45,7 @@ class SiteFile:
     offset_h : float
         Standard-time offset of the site's clock [h] east of Greenwich.
     equipment_keys : mapping
-        Table of the site file, such as ``"inverter.heavy"``, to the catalogue key it used.
+        Table of the site file, such as ``"inverter.nonessential"``, to the catalogue key it used.
     slug : str
         The site's name as a safe file name.
     """

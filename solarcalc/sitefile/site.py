@@ -95,9 +95,9 @@ class Site(Record):
 
     @property
     def inverters(self) -> dict[str, Inverter]:
-        """The inverters that are built, by board; one that serves both is the critical board's."""
-        both = {"critical": self.inverter.critical, "heavy": self.inverter.heavy}
-        return {"critical": both["critical"]} if self.supply.one_inverter else both
+        """The inverters that are built, by board; one that serves both is the essential board's."""
+        both = {"essential": self.inverter.essential, "nonessential": self.inverter.nonessential}
+        return {"essential": both["essential"]} if self.supply.one_inverter else both
 
     @property
     def boards(self) -> tuple[SiteBoard, ...]:
@@ -117,7 +117,7 @@ class Site(Record):
 
     def inverter_of(self, board: str) -> Inverter:
         """The inverter that serves a board."""
-        return self.inverters.get(board, self.inverter.critical)
+        return self.inverters.get(board, self.inverter.essential)
 
     def at(self, name: str) -> Site:
         """The site with its power room at one of its places: cables, trench and heat are its own.
@@ -149,11 +149,11 @@ class Site(Record):
         """The bank of both boards (``"shared"``), or that of each board."""
         if not self.supply.separate_banks:
             return {"shared": self.battery}
-        critical = round(self.battery.units_in_parallel * self.supply.critical_bank_frac)
-        heavy = self.battery.units_in_parallel - critical
+        essential = round(self.battery.units_in_parallel * self.supply.essential_bank_frac)
+        nonessential = self.battery.units_in_parallel - essential
         return {
             board: self.battery.model_copy(update={"units_in_parallel": units})
-            for board, units in (("critical", critical), ("heavy", heavy))
+            for board, units in (("essential", essential), ("nonessential", nonessential))
         }
 
 

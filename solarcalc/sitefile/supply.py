@@ -30,7 +30,7 @@ class Controller(Record):
 
 
 class Inverter(Record):
-    """[inverter.critical] and [inverter.heavy]."""
+    """[inverter.essential] and [inverter.nonessential]."""
 
     label: Name
     continuous_power_w: float = Field(gt=0.0, le=200000.0)
@@ -45,8 +45,8 @@ class Inverter(Record):
 class Inverters(Record):
     """[inverter]: one for each board."""
 
-    critical: Inverter
-    heavy: Inverter
+    essential: Inverter
+    nonessential: Inverter
 
 
 class Supply(Record):
@@ -59,11 +59,11 @@ class Supply(Record):
     order: Literal["sun-battery-grid", "sun-grid-battery"] = Field(
         default="sun-battery-grid", description="the second keeps the battery for outages"
     )
-    critical_sun_frac: Fraction = Field(
-        default=0.5, description="of the array, on the critical board's bank, with separate banks"
+    essential_array_frac: Fraction = Field(
+        default=0.5, description="of the array, on the essential board's bank, with separate banks"
     )
-    critical_bank_frac: Fraction = Field(
-        default=0.5, description="of the parallel units, on the critical board, separate banks"
+    essential_bank_frac: Fraction = Field(
+        default=0.5, description="of the parallel units, on the essential board, separate banks"
     )
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
@@ -148,7 +148,7 @@ class Generator(Record):
 
     power_w: float = Field(default=0.0, ge=0.0, le=200000.0, description="0: no generator")
     start_frac: Fraction = Field(
-        default=0.3, description="state of charge at which it starts; also when the critical"
+        default=0.3, description="state of charge at which it starts; also when the essential"
         " board would go dark"
     )  # fmt: skip
     stop_frac: Fraction = Field(default=0.8, description="state of charge at which it stops")
@@ -227,16 +227,16 @@ def _generator(sound: Sound) -> Iterator[Fault]:
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:
-    share = sound.get("supply", "critical_bank_frac")
+    share = sound.get("supply", "essential_bank_frac")
     units = sound.get("battery", "units_in_parallel")
     if sound.get("supply", "layout") != "separate-banks" or None in (share, units):
         return
-    critical = round(units * share)
-    if 1 <= critical < units and abs(critical - units * share) < WHOLE_UNITS:
+    essential = round(units * share)
+    if 1 <= essential < units and abs(essential - units * share) < WHOLE_UNITS:
         return
     shares = ", ".join(f"{count / units:.4g}" for count in range(1, units))
     yield sound.fault(
-        ("supply", "critical_bank_frac"),
+        ("supply", "essential_bank_frac"),
         **worded("sitefile", "two-banks", share=share, units=units),
         allowed=f"one of {shares}" if units > 1 else "two or more units_in_parallel",
     )  # fmt: skip

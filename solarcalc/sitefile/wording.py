@@ -49,10 +49,10 @@ _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
     "module": ("use",),
     "controller": ("use",),
     "battery": ("use",),
-    "inverter.critical": ("use",),
-    "inverter.heavy": ("use",),
-    "loads.critical": ("catalogue",),
-    "loads.heavy": ("catalogue",),
+    "inverter.essential": ("use",),
+    "inverter.nonessential": ("use",),
+    "loads.essential": ("catalogue",),
+    "loads.nonessential": ("catalogue",),
 }
 
 
@@ -217,10 +217,10 @@ _TABLES: tuple[Loc, ...] = (
     ("quote", "alternatives", 0),
     ("programme", "tasks", 0),
     *(("runs", name) for name in Runs.model_fields),
-    ("inverter", "critical"),
-    ("inverter", "heavy"),
+    ("inverter", "essential"),
+    ("inverter", "nonessential"),
     ("roof", "obstacles", 0),
     ("roof", "walkways", 0),
-    ("loads", "critical", 0),
-    ("loads", "heavy", 0),
+    ("loads", "essential", 0),
+    ("loads", "nonessential", 0),
 )

@@ -186,10 +186,10 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
     """What lies between the array and the loads of the own."""
     site = own.site
     controller, inverter = site.controller, site.inverter
-    critical_wh = daily_energy_wh(own, "critical")
-    heavy_wh = daily_energy_wh(own, "heavy")
-    drawn = critical_wh / inverter.critical.efficiency_frac
-    drawn += heavy_wh / inverter.heavy.efficiency_frac
+    essential_wh = daily_energy_wh(own, "essential")
+    nonessential_wh = daily_energy_wh(own, "nonessential")
+    drawn = essential_wh / inverter.essential.efficiency_frac
+    drawn += nonessential_wh / inverter.nonessential.efficiency_frac
     voltage_v = site.battery.nominal_voltage_v
     return Balance(
         module_count=module_count or site.array.module_count,
@@ -199,9 +199,9 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
         max_tracking_v=controller.max_tracking_voltage_v,
         controller_efficiency_frac=controller.efficiency_frac,
         controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
-        inverter_efficiency_frac=(critical_wh + heavy_wh) / drawn
+        inverter_efficiency_frac=(essential_wh + nonessential_wh) / drawn
         if drawn > 0.0
-        else inverter.critical.efficiency_frac,
+        else inverter.essential.efficiency_frac,
     )
 
 

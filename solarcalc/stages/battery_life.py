@@ -96,8 +96,8 @@ def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
         )
     place = Place(
         bank_voltage_v=battery.nominal_voltage_v,
-        critical=needs["critical"],
-        heavy=needs["heavy"],
+        essential=needs["essential"],
+        nonessential=needs["nonessential"],
         yield_kwh_per_kw_per_year=harvest.final_yield_h,
     )
     return [judge_existing(item, place) for item in own.site.existing]

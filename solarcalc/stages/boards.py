@@ -21,7 +21,7 @@ from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of
 from solarcalc.supply.system import System
 
-HEAVY_WAIT_FRAC = float(constant("supply.heavy_wait_frac"))
+NONESSENTIAL_WAIT_FRAC = float(constant("supply.nonessential_wait_frac"))
 
 
 def loads_of(own: SiteYear) -> pd.DataFrame:
@@ -44,7 +44,7 @@ def battery_temp_c(own: SiteYear) -> np.ndarray:
 
 
 def banks_of(own: SiteYear) -> tuple[Bank, ...]:
-    """The bank of the site; of two, that of the critical board and that of the heavy one."""
+    """The bank of the site; of two, the essential board's and the nonessential board's."""
     temp_c = battery_temp_c(own)
     return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
 
@@ -60,7 +60,7 @@ def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
 
 
 def autonomy_days(own: SiteYear) -> float:
-    """Days the full bank carries the critical board alone, down to the reserve.
+    """Days the full bank carries the essential board alone, down to the reserve.
 
     The inverter's loss and idle draw are counted, and the cold of the battery's place as it is
     on the mean over the year. Drawn so slowly, a lead-acid bank gives all it holds.
@@ -70,28 +70,28 @@ def autonomy_days(own: SiteYear) -> float:
     InputError
         When neither the board nor its inverter draws anything: the days would have no end.
     """
-    inverter = own.site.inverter.critical
-    daily_wh = daily_energy_wh(own, "critical") / inverter.efficiency_frac
+    inverter = own.site.inverter.essential
+    daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:
-        raise InputError(Fault(**worded("stages", "loads-critical")))
+        raise InputError(Fault(**worded("stages", "loads-essential")))
     return banks_of(own)[0].usable_wh() / daily_wh
 
 
 def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
     """Checks of both boards and of the bank through the year."""
-    dark = year.dark_hours("critical")
-    waits = not_supplied_frac(year, "heavy")
-    spell = year.longest_dark_spell_h("critical")
+    dark = year.dark_hours("essential")
+    waits = not_supplied_frac(year, "nonessential")
+    spell = year.longest_dark_spell_h("essential")
     checks = [
         Verdict(
-            **worded("stages", "critical-board-without", dark=dark, spell=spell),
-            outcome=_critical_outcome(dark),
+            **worded("stages", "essential-board-without", dark=dark, spell=spell),
+            outcome=_essential_outcome(dark),
             remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
         ),
-        judged(waits <= HEAVY_WAIT_FRAC, **worded(
-            "stages", "heavy-board-s", waits=100.0 * waits,
-            heavy_wait_percent=100.0 * HEAVY_WAIT_FRAC,
+        judged(waits <= NONESSENTIAL_WAIT_FRAC, **worded(
+            "stages", "nonessential-board-s", waits=100.0 * waits,
+            nonessential_wait_percent=100.0 * NONESSENTIAL_WAIT_FRAC,
         )),
     ]
     for board in own.site.boards:
@@ -120,10 +120,10 @@ def _closing_verdict(year: SupplyRun) -> list[Verdict]:
 OPEN_YEAR_FRAC = float(constant("supply.open_year_frac"))
 
 
-def _critical_outcome(dark_h: int) -> Outcome:
+def _essential_outcome(dark_h: int) -> Outcome:
     if dark_h == 0:
         return "passed"
-    return "caution" if dark_h <= CRITICAL_DARK_H else "failed"
+    return "caution" if dark_h <= ESSENTIAL_DARK_H else "failed"
 
 
-CRITICAL_DARK_H = int(constant("supply.critical_dark_h"))
+ESSENTIAL_DARK_H = int(constant("supply.essential_dark_h"))

@@ -19,19 +19,19 @@ from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.supply.run import SupplyRun
 
 Energy = Literal[
-    "available", "used", "curtailed", "demand", "supplied", "not_supplied", "critical_demand",
-    "critical_supplied", "critical_not_supplied", "heavy_demand", "heavy_supplied",
-    "heavy_not_supplied", "grid", "generator",
+    "available", "used", "curtailed", "demand", "supplied", "not_supplied", "essential_demand",
+    "essential_supplied", "essential_not_supplied", "nonessential_demand", "nonessential_supplied",
+    "nonessential_not_supplied", "grid", "generator",
 ]  # fmt: skip
 _BOARD = {"demand": "load_w", "supplied": "served_w", "not_supplied": "unserved_w"}
 _FLOWS: Mapping[str, list[str]] = {
     "available": ["solar_w"],
     "used": ["solar_used_w"],
     "curtailed": ["solar_spilled_w"],
-    **{name: [f"critical_{flow}", f"heavy_{flow}"] for name, flow in _BOARD.items()},
+    **{name: [f"essential_{flow}", f"nonessential_{flow}"] for name, flow in _BOARD.items()},
     **{f"{board}_{name}": [f"{board}_{flow}"]
        for board in BOARDS for name, flow in _BOARD.items()},
-    **{source: [f"{source}_to_{to}_w" for to in ("critical", "heavy", "charge")]
+    **{source: [f"{source}_to_{to}_w" for to in ("essential", "nonessential", "charge")]
        for source in ("grid", "generator")},
 }  # fmt: skip
 
@@ -57,8 +57,10 @@ def energy_by_month_kwh(power_w: pd.Series | pd.DataFrame) -> pd.DataFrame:
 
 def not_supplied_frac(year: SupplyRun, board: Board) -> float:
     """Share of a board's demand that was not supplied, [0 to 1]; 0 without a demand."""
-    asked: Energy = "critical_demand" if board == "critical" else "heavy_demand"
-    missed: Energy = "critical_not_supplied" if board == "critical" else "heavy_not_supplied"
+    asked: Energy = "essential_demand" if board == "essential" else "nonessential_demand"
+    missed: Energy = (
+        "essential_not_supplied" if board == "essential" else "nonessential_not_supplied"
+    )
     demand = energy_kwh(year, asked)
     return energy_kwh(year, missed) / demand if demand > 0.0 else 0.0
 

@@ -69,7 +69,7 @@ def frontier(
     solar_w : Series, shape (n,)
         Of the array at a scale of 1, at the battery bus [W].
     loads_w : DataFrame, shape (n,)
-        ``critical`` and ``heavy`` load [W].
+        ``essential`` and ``nonessential`` load [W].
     system : System
         With the bank, or banks, at a scale of 1.
     array_scales, bank_scales : array
@@ -81,8 +81,9 @@ def frontier(
     Returns
     -------
     DataFrame, one line a pair, arrays outermost
-        ``array_scale``, ``bank_scale``, ``critical_dark_h``, ``heavy_dark_h`` [h],
-        ``critical_unserved_kwh``, ``heavy_unserved_kwh``, ``spilled_kwh``, ``throughput_kwh``
+        ``array_scale``, ``bank_scale``, ``essential_dark_h``, ``nonessential_dark_h`` [h],
+        ``essential_unserved_kwh``, ``nonessential_unserved_kwh``, ``spilled_kwh``,
+        ``throughput_kwh``
         (drawn at the banks' terminals), ``generator_h`` [h], ``fuel_l`` [l], ``grid_kwh``.
 
     Raises
@@ -138,7 +139,7 @@ def smallest_that_meets(
     table : DataFrame
         Of `frontier`, with `with_cost` where ``by`` is its column.
     limits : dict of str to float
-        Most of each column: ``{"critical_dark_h": 0.0, "fuel_l": 100.0}``.
+        Most of each column: ``{"essential_dark_h": 0.0, "fuel_l": 100.0}``.
     by : str
 
     Raises
@@ -160,7 +161,7 @@ def smallest_that_meets(
     return table[within].sort_values([by, "bank_scale", "array_scale"], kind="stable").iloc[0]
 
 
-def cost_front(table: pd.DataFrame, *, less: str = "critical_dark_h") -> pd.DataFrame:
+def cost_front(table: pd.DataFrame, *, less: str = "essential_dark_h") -> pd.DataFrame:
     """The lines that no other beats in both cost and another column, cheapest first.
 
     Parameters
@@ -199,12 +200,12 @@ def warm_up() -> None:
     """A day of a made-up system, with grid and without, one by one and searched; no thread."""
     index = pd.date_range("2001-01-01", periods=_WARM_UP_HOURS, freq="h", tz="UTC")
     sun = pd.Series(100.0, index=index)
-    loads = pd.DataFrame({"critical": 50.0, "heavy": 0.0}, index=index)
+    loads = pd.DataFrame({"essential": 50.0, "nonessential": 0.0}, index=index)
     board = Board(rating_w=1000.0, efficiency_frac=0.9, no_load_w=1.0)
     grid = GridSupply(present_frac=np.ones(_WARM_UP_HOURS), limit_w=100.0, charge_below_frac=0.5)
     for one in (None, grid):
         system = System(
-            banks=(_made_up_bank(),), boards={"critical": board, "heavy": board},
+            banks=(_made_up_bank(),), boards={"essential": board, "nonessential": board},
             shedding=Shedding(off_frac=0.4, on_frac=0.6), grid=one,
         )  # fmt: skip
         simulate(sun, loads, system)

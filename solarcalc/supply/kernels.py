@@ -50,12 +50,14 @@ MOST_YEARS_ENGINE = 6
 on in a rhythm of its own that no year closes."""
 MET_FRAC = 1e-7
 """Difference of charge, of the capacity, at which two years have met."""
-SUN, CRITICAL, HEAVY, PRESENT, GRID_W, FLOOR, CHARGE, CRITICAL_ASKED, HEAVY_ASKED = range(9)
+(SUN, ESSENTIAL, NONESSENTIAL, PRESENT, GRID_W, FLOOR, CHARGE, ESSENTIAL_ASKED,
+ NONESSENTIAL_ASKED) = range(9)
 """Columns of the series: sun at the bus [W], what the inverters can serve of both loads [W],
 share of the hour with grid, the most it gives as a mean [W], charge below which nothing is
 drawn and share of the charge limit that holds, then both loads [W]."""
 SUMS = (
-    "critical_dark_h", "heavy_dark_h", "critical_unserved_wh", "heavy_unserved_wh", "spilled_wh",
+    "essential_dark_h", "nonessential_dark_h", "essential_unserved_wh", "nonessential_unserved_wh",
+    "spilled_wh",
     "throughput_wh", "generator_h", "fuel_l", "grid_wh",
 )  # fmt: skip
 """What a year adds up to."""
@@ -63,12 +65,12 @@ TAKEN, USED, ARRAY, BANK = (LANES * (4 + len(SUMS) + i) for i in range(4))
 """Where in the lanes stand grid power taken by others and here, scales of array and bank."""
 FLOWS = (
     "solar_w", "solar_used_w", "solar_spilled_w",
-    "critical_load_w", "critical_served_w", "critical_drawn_w",
-    "heavy_load_w", "heavy_served_w", "heavy_drawn_w",
-    "grid_to_critical_w", "grid_to_heavy_w", "grid_to_charge_w",
-    "generator_to_critical_w", "generator_to_heavy_w", "generator_to_charge_w", "fuel_l",
+    "essential_load_w", "essential_served_w", "essential_drawn_w",
+    "nonessential_load_w", "nonessential_served_w", "nonessential_drawn_w",
+    "grid_to_essential_w", "grid_to_nonessential_w", "grid_to_charge_w",
+    "generator_to_essential_w", "generator_to_nonessential_w", "generator_to_charge_w", "fuel_l",
     "charge_w", "discharge_w", "inverter_loss_w", "charger_loss_w", "battery_loss_w",
-    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "heavy_on", "generator_on",
+    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "nonessential_on", "generator_on",
 )  # fmt: skip
 """What an hour is written down as; wells and switches stand as at the hour's start, but for the
 generator, which stands as it ran."""
@@ -90,10 +92,10 @@ class Island(NamedTuple):
     self_discharge: float
     off_frac: float
     on_frac: float
-    critical_efficiency: float
-    critical_no_load_w: float
-    heavy_efficiency: float
-    heavy_no_load_w: float
+    essential_efficiency: float
+    essential_no_load_w: float
+    nonessential_efficiency: float
+    nonessential_no_load_w: float
     grid_first: bool
     charge_below_frac: float
     charger_efficiency: float
@@ -147,7 +149,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     """One hour: the state after it, what it adds to the sums, and the flows behind them.
 
     `now` is the hour's line of the series, `scales` those of array and bank, `state` both wells,
-    heavy board on, generator on, `taken` the grid power that others have, `rated_w` the
+    nonessential board on, generator on, `taken` the grid power that others have, `rated_w` the
     generator's rating. Where grid and generator are constants of 0, so is all that hangs on them.
     """
     q1, q2, on, engine = state
@@ -161,30 +163,30 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     ready = (q1 - q1 * island.self_discharge) * island.keep + total * island.gain
     above = min(total - now[FLOOR] * full, ready * (1.0 / island.give)) * outward
     most = max(min(island.max_discharge_w * scales[1], above), 0.0)
-    most_heavy = max(min(most, (total - island.off_frac * full) * outward), 0.0)
-    most_heavy = most_heavy if on else 0.0  # both boards together
-    # critical board: sun, then is the generator wanted, then the rest
+    most_nonessential = max(min(most, (total - island.off_frac * full) * outward), 0.0)
+    most_nonessential = most_nonessential if on else 0.0  # both boards together
+    # essential board: sun, then is the generator wanted, then the rest
     s_c, paid_c, ic, lc = from_source(
-        sun, island.critical_no_load_w, now[CRITICAL], island.critical_efficiency
+        sun, island.essential_no_load_w, now[ESSENTIAL], island.essential_efficiency
     )
     offer = min(present * (ic + lc), grid_w)
     first = low | island.grid_first
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
-    _, _, _, dark, _, _ = serve((ic, lc), island.critical_efficiency, most, (offer, 0.0, first))
+    _, _, _, dark, _, _ = serve((ic, lc), island.essential_efficiency, most, (offer, 0.0, first))
     engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (rated_w > 0.0)
     engine_w = rated_w if engine else 0.0
     first = first | engine
     x_c, y_c, b_c, lc, ic, paid = serve(
-        (ic, lc), island.critical_efficiency, most, (offer, engine_w, first)
+        (ic, lc), island.essential_efficiency, most, (offer, engine_w, first)
     )
     paid_c += paid
-    # heavy board: connected, or shed and fed by grid or generator alone
+    # nonessential board: connected, or shed and fed by grid or generator alone
     fed = 1.0 if on | engine else (present if grid_w > 0.0 else 0.0)
-    idle_h, load_h = island.heavy_no_load_w * fed, now[HEAVY] * fed
-    s_h, paid_h, ih, lh = from_source(sun - s_c, idle_h, load_h, island.heavy_efficiency)
+    idle_h, load_h = island.nonessential_no_load_w * fed, now[NONESSENTIAL] * fed
+    s_h, paid_h, ih, lh = from_source(sun - s_c, idle_h, load_h, island.nonessential_efficiency)
     offer = min((present if on | engine else 1.0) * (ih + lh), grid_w - x_c)
     x_h, y_h, b_h, lh, ih, paid = serve(
-        (ih, lh), island.heavy_efficiency, max(most_heavy - b_c, 0.0),
+        (ih, lh), island.nonessential_efficiency, max(most_nonessential - b_c, 0.0),
         (offer, engine_w - y_c, first),
     )
     paid_h += paid
@@ -207,11 +209,11 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(mains_y, island.least_w)
     return (
         (q1, q2, on, engine),
-        (now[CRITICAL_ASKED] - (now[CRITICAL] - lc), now[HEAVY_ASKED] - (load_h - lh),
+        (now[ESSENTIAL_ASKED] - (now[ESSENTIAL] - lc), now[NONESSENTIAL_ASKED] - (load_h - lh),
          left - s_in, discharge, fuel if engine else 0.0,
          x_c + x_h + x_in * (1.0 / island.charger_efficiency)),
         (s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in),
-        (level - total, paid_c, paid_h, island.critical_no_load_w - ic + idle_h - ih),
+        (level - total, paid_c, paid_h, island.essential_no_load_w - ic + idle_h - ih),
     )  # fmt: skip
 
 
@@ -230,16 +232,16 @@ def write_down(island: Any, now: Any, done: Any, before: Any, sun: Any, row: Any
     lost, paid_c, paid_h, idle = rest
     charge, discharge, per = s_in + x_in + y_in, b_c + b_h, 1.0 / island.charger_efficiency
     row[0], row[1], row[2] = sun, s_c + s_h + s_in, sums[2]
-    row[3], row[4] = now[CRITICAL_ASKED], now[CRITICAL_ASKED] - sums[0]
-    row[6], row[7] = now[HEAVY_ASKED], now[HEAVY_ASKED] - sums[1]
+    row[3], row[4] = now[ESSENTIAL_ASKED], now[ESSENTIAL_ASKED] - sums[0]
+    row[6], row[7] = now[NONESSENTIAL_ASKED], now[NONESSENTIAL_ASKED] - sums[1]
     row[5], row[8] = s_c + b_c, s_h + b_h
     row[9], row[10], row[11] = x_c, x_h, x_in * per
     row[12], row[13], row[14], row[15] = y_c, y_h, y_in * per, sums[4]
     row[16], row[17] = charge, discharge
     row[18] = (
         idle
-        + (s_c + b_c - paid_c) * (1.0 - island.critical_efficiency)
-        + (s_h + b_h - paid_h) * (1.0 - island.heavy_efficiency)
+        + (s_c + b_c - paid_c) * (1.0 - island.essential_efficiency)
+        + (s_h + b_h - paid_h) * (1.0 - island.nonessential_efficiency)
     )
     row[19] = (x_in + y_in) * (per - 1.0)
     row[20] = charge * (1.0 - island.charge_efficiency)

@@ -82,7 +82,7 @@ def islands_of(
                               efficiency_frac=boards[0].efficiency_frac)  # fmt: skip
         series = _series(system, sun, loads, (served, np.minimum(loads[1], room)), system.banks[0])
         return [("shared", _island(system, system.banks[0], boards, system.generator), series)]
-    share = system.architecture.critical_sun_frac
+    share = system.architecture.essential_array_frac
     found: list[tuple[str, Island, np.ndarray]] = []
     for at, name in enumerate(BOARDS):
         own = [load if i == at else np.zeros(len(sun)) for i, load in enumerate(loads)]
@@ -135,7 +135,7 @@ def _island(
 
     keep, gain, give = well_step(bank)
     engine, grid, plan = engine or _NO_ENGINE, system.grid, system.architecture
-    critical, heavy = boards
+    essential, nonessential = boards
     return Island(
         capacity_wh=float(bank.capacity_wh), first_frac=float(bank.available_frac),
         keep=keep, gain=gain, give=give,
@@ -145,9 +145,10 @@ def _island(
         acceptance_per_h=float(min(bank.acceptance_per_h, _NO_TAPER_PER_H)),
         self_discharge=float(bank.self_discharge_frac_per_h),
         off_frac=float(system.shedding.off_frac), on_frac=float(system.shedding.on_frac),
-        critical_efficiency=float(critical.efficiency_frac),
-        critical_no_load_w=float(critical.no_load_w),
-        heavy_efficiency=float(heavy.efficiency_frac), heavy_no_load_w=float(heavy.no_load_w),
+        essential_efficiency=float(essential.efficiency_frac),
+        essential_no_load_w=float(essential.no_load_w),
+        nonessential_efficiency=float(nonessential.efficiency_frac),
+        nonessential_no_load_w=float(nonessential.no_load_w),
         grid_first=plan.order == "sun-grid-battery",
         charge_below_frac=0.0 if grid is None else float(grid.charge_below_frac),
         charger_efficiency=float(plan.charger_efficiency_frac),
@@ -159,7 +160,7 @@ def _island(
 
 
 _SETTLED_FRAC = 1e-6
-_SWITCHES = ("heavy_on", "generator_on")
+_SWITCHES = ("nonessential_on", "generator_on")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -170,15 +171,15 @@ class SupplyRun:
     ----------
     hours : DataFrame, shape (n,)
         Means over each hour [W]: ``solar_w`` offered at the bus, ``solar_used_w``,
-        ``solar_spilled_w``; ``critical_...`` and ``heavy_...`` load, served, unserved
+        ``solar_spilled_w``; ``essential_...`` and ``nonessential_...`` load, served, unserved
         (alternating current) and drawn (from the bus, inverter loss and idle draw included);
-        ``grid_to_...`` and ``generator_to_...`` critical, heavy, charge; ``charge_w`` and
+        ``grid_to_...`` and ``generator_to_...`` essential, nonessential, charge; ``charge_w`` and
         ``discharge_w`` at the terminals; ``inverter_loss_w``, ``charger_loss_w``,
         ``battery_loss_w``, ``self_discharge_w``. Beside them ``fuel_l`` [l], the wells
         ``available_wh`` and ``bound_wh`` with their sum ``stored_wh`` at the hour's start [Wh],
-        ``heavy_on`` and ``generator_on``. With separate banks: of both together.
+        ``nonessential_on`` and ``generator_on``. With separate banks: of both together.
     banks : dict of DataFrame
-        The same for each bank: ``shared``, or ``critical`` and ``heavy``.
+        The same for each bank: ``shared``, or ``essential`` and ``nonessential``.
     end_wh : dict of float
         Energy stored in each bank after the last hour [Wh].
     system : System
@@ -216,7 +217,7 @@ class SupplyRun:
         return float(self.hours["fuel_l"].sum())
 
     def unserved_w(self, board: str) -> pd.Series:
-        """Load of ``"critical"`` or ``"heavy"`` that was not served, by hour [W]."""
+        """Load of ``"essential"`` or ``"nonessential"`` that was not served, by hour [W]."""
         return self.hours[f"{board}_unserved_w"]
 
     def dark_hours(self, board: str) -> int:
@@ -241,12 +242,12 @@ class SupplyRun:
             mains = hours["grid_to_charge_w"] + hours["generator_to_charge_w"]
             bus = hours["solar_used_w"] + hours["discharge_w"] - hours["charge_w"]
             bus += mains - hours["charger_loss_w"]
-            bus -= hours["critical_drawn_w"] + hours["heavy_drawn_w"]
+            bus -= hours["essential_drawn_w"] + hours["nonessential_drawn_w"]
             store = hours["charge_w"] * bank.charge_efficiency_frac - gained
             store -= hours["discharge_w"] / bank.discharge_efficiency_frac
             store -= hours["self_discharge_w"]
-            served = hours["critical_served_w"] + hours["heavy_served_w"]
-            boards = hours["critical_drawn_w"] + hours["heavy_drawn_w"] - served
+            served = hours["essential_served_w"] + hours["nonessential_served_w"]
+            boards = hours["essential_drawn_w"] + hours["nonessential_drawn_w"] - served
             boards -= hours["inverter_loss_w"]
             for board in BOARDS:
                 boards += hours[f"grid_to_{board}_w"] + hours[f"generator_to_{board}_w"]
@@ -263,15 +264,17 @@ class SupplyRun:
 def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> SupplyRun:
     """Run the year hour by hour until it closes on itself.
 
-    Order of use in each hour: sun to the critical board, then to the heavy one. What they still
+    Order of use in each hour: sun to the essential board, then to the nonessential one. What they
+    still
     need comes from the bank, then from the grid (``sun-battery-grid``), or from the grid, then
     from the bank (``sun-grid-battery``, and in any order while the bank is below the level at
     which the grid charges it, or the generator runs). The generator runs from its start level to
-    its stop level, unless the grid is there all hour, and whenever the critical board would go
+    its stop level, unless the grid is there all hour, and whenever the essential board would go
     dark; it serves before the bank does. Sun left over charges the bank, then the grid (below its
     level, up to it), then the generator with what its boards leave. A bank that gives in an hour
-    is not charged in it. The critical board may draw the bank down to the reserve, which cold
-    raises; the heavy board down to its shed level, then it waits, sun or not, until the level of
+    is not charged in it. The essential board may draw the bank down to the reserve, which cold
+    raises; the nonessential board down to its shed level, then it waits, sun or not, until the
+    level of
     its return, but for the hours, or parts of hours, in which grid or generator is there to feed
     it. Grid and generator serve past the inverters, whose idle draw they then pay as well.
     A bank that gains or loses a little each year, or a generator with a rhythm of its own, may
@@ -283,13 +286,13 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     solar_w : Series, shape (n,)
         Offered at the battery bus, after the controller [W].
     loads_w : DataFrame, shape (n,)
-        ``critical`` and ``heavy`` load [W], alternating current.
+        ``essential`` and ``nonessential`` load [W], alternating current.
     system : System
 
     Returns
     -------
     SupplyRun
-        With separate banks the grid serves the critical board's bank before the other.
+        With separate banks the grid serves the essential board's bank before the other.
 
     Raises
     ------
@@ -338,6 +341,6 @@ def _together(banks: dict[str, pd.DataFrame]) -> pd.DataFrame:
     """Sums of all banks; the switches of the bank each stands for."""
     tables = list(banks.values())
     hours = tables[0].copy() if len(tables) == 1 else tables[0] + tables[1]
-    hours["heavy_on"] = tables[-1]["heavy_on"] > 0.5
+    hours["nonessential_on"] = tables[-1]["nonessential_on"] > 0.5
     hours["generator_on"] = tables[0]["generator_on"] > 0.5
     return hours

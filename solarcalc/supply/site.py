@@ -113,7 +113,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
     ----------
     site : Site
     banks : tuple of Bank
-        One; two, of the critical and the heavy board, with separate banks.
+        One; two, of the essential and the nonessential board, with separate banks.
     index : DatetimeIndex, shape (n,)
         Starts of the hours on the site's clock.
 
@@ -124,10 +124,11 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
     """
     return System(
         banks=banks,
-        boards={"critical": board_of(site.inverter.critical),
-                "heavy": board_of(site.inverter.heavy)},
+        boards={"essential": board_of(site.inverter.essential),
+                "nonessential": board_of(site.inverter.nonessential)},
         shedding=Shedding(
-            off_frac=site.battery.heavy_shed_frac, on_frac=site.battery.heavy_return_frac
+            off_frac=site.battery.nonessential_shed_frac,
+            on_frac=site.battery.nonessential_return_frac
         ),
         architecture=architecture_of(site.supply),
         grid=grid_of(site.grid, index),
@@ -144,7 +145,7 @@ def board_of(inverter: Inverter) -> Board:
 def architecture_of(supply: Supply) -> Architecture:
     """How things hang together, by the site file."""
     return Architecture(layout=supply.layout, order=supply.order,
-                        critical_sun_frac=supply.critical_sun_frac,
+                        essential_array_frac=supply.essential_array_frac,
                         charger_efficiency_frac=supply.charger_efficiency_frac)
 
 

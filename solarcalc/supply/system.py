@@ -34,7 +34,7 @@ class Board:
 
 @dataclass(frozen=True, kw_only=True)
 class Shedding:
-    """When the heavy board waits: it goes off at ``off_frac`` and returns at ``on_frac``.
+    """When the nonessential board waits: it goes off at ``off_frac`` and returns at ``on_frac``.
 
     Both are states of charge, [0 to 1].
     """
@@ -105,18 +105,18 @@ class Architecture:
     Parameters
     ----------
     layout : {"shared-bank", "one-inverter", "separate-banks"}
-        One bank and an inverter for each board; one bank and one inverter (the critical one of
+        One bank and an inverter for each board; one bank and one inverter (the essential one of
         `System.boards`) for both; or a bank and an inverter for each board, sun shared out.
     order : {"sun-battery-grid", "sun-grid-battery"}
-    critical_sun_frac : float
-        Share of the array on the critical board's bank, with separate banks, [0 to 1].
+    essential_array_frac : float
+        Share of the array on the essential board's bank, with separate banks, [0 to 1].
     charger_efficiency_frac : float
         From grid or generator to the battery's terminals, [0 to 1].
     """
 
     layout: Layout = "shared-bank"
     order: Order = "sun-battery-grid"
-    critical_sun_frac: float = 0.5
+    essential_array_frac: float = 0.5
     charger_efficiency_frac: float = 0.9
 
 
@@ -127,15 +127,15 @@ class System:
     Parameters
     ----------
     banks : tuple of Bank
-        One, or with separate banks two: of the critical and of the heavy board.
+        One, or with separate banks two: of the essential and of the nonessential board.
     boards : dict
-        ``critical`` and ``heavy``; with one inverter both stand on the critical one.
+        ``essential`` and ``nonessential``; with one inverter both stand on the essential one.
     shedding : Shedding
-        Levels of the bank that feeds the heavy board.
+        Levels of the bank that feeds the nonessential board.
     architecture : Architecture
     grid : GridSupply or None
     generator : GeneratorSet or None
-        On the critical board's bank.
+        On the essential board's bank.
 
     Raises
     ------
@@ -203,10 +203,10 @@ def _layout_faults(system: System) -> list[Fault]:
             Fault(where="banks", given=f"{len(system.banks)} with layout {one.layout!r}",
                   allowed=f"{wanted}", why="separate banks are two, any other layout has one")
         )
-    if set(system.boards) != {"critical", "heavy"}:
+    if set(system.boards) != {"essential", "nonessential"}:
         faults.append(Fault(where="boards", given=", ".join(system.boards) or "none",
-                            allowed="critical and heavy"))  # fmt: skip
-    return faults + _limits("supply", one, [("critical_sun_frac", 0.0, 1.0),
+                            allowed="essential and nonessential"))  # fmt: skip
+    return faults + _limits("supply", one, [("essential_array_frac", 0.0, 1.0),
                             ("charger_efficiency_frac", _LEAST, 1.0)])  # fmt: skip
 
 
@@ -216,17 +216,17 @@ def _level_faults(system: System) -> list[Fault]:
     )
     if shed.off_frac >= shed.on_frac:
         faults.append(
-            Fault(where="battery.heavy_return_frac", given=f"{shed.on_frac:g}",
-                  allowed=f"above heavy_shed_frac = {shed.off_frac:g}",
-                  why="the heavy board comes back at a higher charge than it left at")
+            Fault(where="battery.nonessential_return_frac", given=f"{shed.on_frac:g}",
+                  allowed=f"above nonessential_shed_frac = {shed.off_frac:g}",
+                  why="the nonessential board comes back at a higher charge than it left at")
         )
     for bank in system.banks[-1:]:
         if shed.off_frac < bank.min_soc_frac:
             faults.append(
-                Fault(where="battery.heavy_shed_frac", given=f"{shed.off_frac:g}",
+                Fault(where="battery.nonessential_shed_frac", given=f"{shed.off_frac:g}",
                       allowed=f"at least min_soc_frac = {bank.min_soc_frac:g}",
                       why="below the reserve nothing is drawn: the board would never be shed",
-                      remedy="raise heavy_shed_frac, or lower the reserve")
+                      remedy="raise nonessential_shed_frac, or lower the reserve")
             )
     return faults
 

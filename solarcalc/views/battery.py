@@ -111,16 +111,17 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Usable at its terminals, down to the reserve",
                   sum(bank.usable_wh() for bank in banks_of(design)) / 1000.0, "kWh"),
         fact_line("Reserve, nothing drawn below", 100.0 * battery.min_soc_frac, "%"),
-        fact_line("Heavy board waits from", 100.0 * battery.heavy_shed_frac, "%"),
-        fact_line("Heavy board returns at", 100.0 * battery.heavy_return_frac, "%"),
-        fact_line("Inverter, critical board", inverter.critical.label),
-        fact_line("Inverter, heavy board", inverter.heavy.label),
+        fact_line("Nonessential board waits from", 100.0 * battery.nonessential_shed_frac, "%"),
+        fact_line("Nonessential board returns at", 100.0 * battery.nonessential_return_frac, "%"),
+        fact_line("Inverter, essential board", inverter.essential.label),
+        fact_line("Inverter, nonessential board", inverter.nonessential.label),
         fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
         fact_line("Generator", site.generator.power_w, "W") if site.generator.power_w
         else fact_line("Generator", "none"),
-        fact_line("Critical board a day", daily_energy_wh(design, "critical") / 1000.0, "kWh"),
-        fact_line("Heavy board a day", daily_energy_wh(design, "heavy") / 1000.0, "kWh"),
+        fact_line("Essential board a day", daily_energy_wh(design, "essential") / 1000.0, "kWh"),
+        fact_line("Nonessential board a day", daily_energy_wh(design, "nonessential") / 1000.0,
+                  "kWh"),
     ]  # fmt: skip
 
 
@@ -169,8 +170,9 @@ def wiring_words(design: Design) -> tuple[str, ...]:
 def battery_marks(design: Design) -> dict[str, float]:
     """Levels of charge worth a line in a picture, [0 to 1]."""
     battery = design.site.battery
-    return {"heavy board returns": battery.heavy_return_frac,
-            "heavy board waits": battery.heavy_shed_frac, "reserve": battery.min_soc_frac}
+    return {"nonessential board returns": battery.nonessential_return_frac,
+            "nonessential board waits": battery.nonessential_shed_frac,
+            "reserve": battery.min_soc_frac}
 
 
 def flow_table(design: Design) -> pd.DataFrame:
@@ -188,13 +190,13 @@ def values(design: Design) -> Values:
     return {
         "bank_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
         "autonomy_days": round(autonomy_days(design), 1),
-        "critical_load_kwh": round(energy_kwh(design.supply, "critical_demand")),
-        "critical_short_hours": design.supply.dark_hours("critical"),
-        "critical_longest_spell_hours": design.supply.longest_dark_spell_h("critical"),
-        "critical_unserved_frac": round(not_supplied_frac(design.supply, "critical"), 4),
-        "heavy_load_kwh": round(energy_kwh(design.supply, "heavy_demand")),
-        "heavy_short_hours": design.supply.dark_hours("heavy"),
-        "heavy_unserved_frac": round(not_supplied_frac(design.supply, "heavy"), 4),
+        "essential_load_kwh": round(energy_kwh(design.supply, "essential_demand")),
+        "essential_short_hours": design.supply.dark_hours("essential"),
+        "essential_longest_spell_hours": design.supply.longest_dark_spell_h("essential"),
+        "essential_unserved_frac": round(not_supplied_frac(design.supply, "essential"), 4),
+        "nonessential_load_kwh": round(energy_kwh(design.supply, "nonessential_demand")),
+        "nonessential_short_hours": design.supply.dark_hours("nonessential"),
+        "nonessential_unserved_frac": round(not_supplied_frac(design.supply, "nonessential"), 4),
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
@@ -207,30 +209,30 @@ def values(design: Design) -> Values:
 
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
-    dark = design.supply.dark_hours("critical")
+    dark = design.supply.dark_hours("essential")
     lowest = 100.0 * float(design.supply.state_of_charge.min())
     kept = (
-        "the critical board is never short"
+        "the essential board is never short"
         if dark == 0
-        else f"the critical board is short in {dark} hours, the longest spell"
-        f" {design.supply.longest_dark_spell_h('critical')} h"
+        else f"the essential board is short in {dark} hours, the longest spell"
+        f" {design.supply.longest_dark_spell_h('essential')} h"
     )
-    waits = 100.0 * not_supplied_frac(design.supply, "heavy")
-    heavy = (
-        "the heavy board never waits"
+    waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
+    nonessential = (
+        "the nonessential board never waits"
         if waits < 0.05
-        else f"{waits:.1f} % of the heavy board's energy waits"
+        else f"{waits:.1f} % of the nonessential board's energy waits"
     )
     return (
-        f"In the typical year {kept}, {heavy}, and the"
+        f"In the typical year {kept}, {nonessential}, and the"
         f" {design.supply.capacity_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
     )
 
 
 def flows_by_month(design: Design) -> pd.DataFrame:
     """Energy [kWh] of each month: from the array and curtailed; boards supplied and not."""
-    told: list[Energy] = ["available", "curtailed", "critical_supplied", "critical_not_supplied",
-                          "heavy_supplied", "heavy_not_supplied"]  # fmt: skip
+    told: list[Energy] = ["available", "curtailed", "essential_supplied", "essential_not_supplied",
+                          "nonessential_supplied", "nonessential_not_supplied"]  # fmt: skip
     bought: list[Energy] = ["grid", "generator"]
     told += [source for source in bought if energy_w(design.supply, source).any()]
     hours = pd.DataFrame({f"{name}_kwh": energy_w(design.supply, name) for name in told})
@@ -301,7 +303,7 @@ def care_words(design: Design) -> tuple[str, ...]:
 
 
 def _line(bank: str, what: str, value: object, unit: str) -> Row:
-    name = {"shared": "", "critical": "critical: ", "heavy": "heavy: "}[bank]
+    name = {"shared": "", "essential": "essential: ", "nonessential": "non-essential: "}[bank]
     return {"what": f"{name}{what}", "value": value, "unit": unit}
 
 

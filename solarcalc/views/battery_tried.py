@@ -63,8 +63,8 @@ def size_table(design: Design) -> pd.DataFrame:
 
 
 def smallest(table: pd.DataFrame, *, allowed_dark_h: float) -> pd.Series | None:
-    """The cheapest pair whose critical board is dark no longer than that; None where none is."""
-    return smallest_that_meets(table, {"critical_dark_h": allowed_dark_h})
+    """The cheapest pair whose essential board is dark no longer than that; None where none is."""
+    return smallest_that_meets(table, {"essential_dark_h": allowed_dark_h})
 
 
 def front_of_sizes(table: pd.DataFrame) -> pd.DataFrame:
@@ -82,8 +82,8 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "parallel units": int(line["units"]),
             "bank [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": f"{line['cost']:.4g}",
-            "critical board dark [h]": int(line["critical_dark_h"]),
-            "heavy board short [h]": int(line["heavy_dark_h"]),
+            "essential board dark [h]": int(line["essential_dark_h"]),
+            "nonessential board short [h]": int(line["nonessential_dark_h"]),
             "fuel [l]": f"{line['fuel_l']:.0f}",
         }
         for _, line in front.iloc[keep].iterrows()
@@ -97,15 +97,15 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float
     if line is None:
         return (
             f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
-            f" {table['bank_kwh'].max():.0f} kWh, keeps the critical board dark for at most"
+            f" {table['bank_kwh'].max():.0f} kWh, keeps the essential board dark for at most"
             f" {allowed_dark_h:g} h a design.supply."
         )
     return (
-        f"The cheapest of {len(table):,} pairs that leaves the critical board dark for at most"
+        f"The cheapest of {len(table):,} pairs that leaves the essential board dark for at most"
         f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['critical_dark_h'])} dark hours."
+        f" {int(own['essential_dark_h'])} dark hours."
     )
 
 
@@ -123,7 +123,7 @@ def simulated_kwh(design: Design, table: pd.DataFrame, allowed_dark_h: float) ->
     """
     strings = design.site.array.string_count
     own = table[table["strings"] == strings]
-    meets = own[own["critical_dark_h"] <= allowed_dark_h]
+    meets = own[own["essential_dark_h"] <= allowed_dark_h]
     return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())
 
 
@@ -176,15 +176,15 @@ def _changes(design: Design) -> Iterator[Change]:
     else:
         yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
-        power_w = site.inverter.critical.continuous_power_w
+        power_w = site.inverter.essential.continuous_power_w
         levels = {"power_w": power_w, "start_frac": above(0.1), "stop_frac": above(0.4)}
         generator = design.changed({"generator": levels})
         yield f"a generator of {power_w:.0f} W", generator, 1.0
 
 
 def _row(name: str, design: Design, year: SupplyRun) -> Row:
-    return {"what is changed": name, "critical board dark [h]": year.dark_hours("critical"),
-            "heavy energy that waits [%]": 100.0 * not_supplied_frac(year, "heavy"),
+    return {"what is changed": name, "essential board dark [h]": year.dark_hours("essential"),
+            "nonessential energy that waits [%]": 100.0 * not_supplied_frac(year, "nonessential"),
             "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
             "battery years": shortest_years(lives_of(design, year)),
             "fuel [l]": f"{year.fuel_l:.0f}"}
@@ -201,8 +201,8 @@ def haze_table(design: Design) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        One row a haze: sun left, dark hours of the critical board in the year and what they are
-        more than without, lowest charge, energy of the heavy board that waits in the week.
+        One row a haze: sun left, dark hours of the essential board in the year and what they are
+        more than without, lowest charge, energy of the nonessential board that waits in the week.
     """
     first, year = hardest_day(design.supply), design.supply
     rows = []
@@ -212,10 +212,10 @@ def haze_table(design: Design) -> list[dict[str, Any]]:
         rows.append(
             {
                 "sun left in the week [%]": 100.0 * left,
-                "critical board dark [h/year]": run.dark_hours("critical"),
+                "essential board dark [h/year]": run.dark_hours("essential"),
                 "lowest charge [%]": 100.0 * float(run.state_of_charge.min()),
-                "heavy board waits in the week [kWh]": float(
-                    run.unserved_w("heavy").iloc[week].sum()
+                "nonessential board waits in the week [kWh]": float(
+                    run.unserved_w("nonessential").iloc[week].sum()
                 )
                 / 1000.0,
             }
@@ -237,17 +237,17 @@ def _with_haze(design: Design, first_day: int, left: float) -> SupplyRun:
 
 
 def haze_sentence(rows: list[dict[str, Any]]) -> str:
-    """How much haze the critical board bears, in words."""
-    dark = [int(row["critical board dark [h/year]"]) for row in rows]
+    """How much haze the essential board bears, in words."""
+    dark = [int(row["essential board dark [h/year]"]) for row in rows]
     worse = [row for row, hours in zip(rows[1:], dark[1:], strict=True) if hours > dark[0]]
     if not worse:
         return (
-            f"The critical board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
+            f"The essential board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
             " its sun at the hardest time of the year without another dark hour."
         )
     first = worse[0]
     return (
         f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
-        f" the year brings the critical board"
-        f" {int(first['critical board dark [h/year]']) - dark[0]} more dark hours."
+        f" the year brings the essential board"
+        f" {int(first['essential board dark [h/year]']) - dark[0]} more dark hours."
     )

@@ -59,7 +59,8 @@ def customer_facts(
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
-        heavy_off_frac=battery.heavy_shed_frac, heavy_on_frac=battery.heavy_return_frac,
+        nonessential_off_frac=battery.nonessential_shed_frac,
+        nonessential_on_frac=battery.nonessential_return_frac,
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
         needed_kwh=_by_month_kwh(energy_w(year, "demand")),
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
@@ -77,29 +78,30 @@ def _drawn_w(design: Design, board: Board) -> list[float]:
     inverter: Inverter = getattr(design.site.inverter, board)
     minutes = np.asarray(board_day_w(design.site.loads, board, folder=design.sitefile.folder))
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
-    shared = board == "heavy" and design.site.supply.one_inverter
+    shared = board == "nonessential" and design.site.supply.one_inverter
     return [float(one) + (0.0 if shared else inverter.no_load_power_w) for one in hours]
 
 
 def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
-    critical, heavy = _drawn_w(design, "critical"), _drawn_w(design, "heavy")
+    essential, nonessential = _drawn_w(design, "essential"), _drawn_w(design, "nonessential")
     starts = (EVENING_H, NIGHT_H)
     if len(banks) == 2:
         times = [[_alone_h(draw, bank, bank.min_soc_frac, start) for start in starts]
-                 for draw, bank in ((critical, banks[0]), (heavy, banks[1]))]  # fmt: skip
+                 for draw, bank in ((essential, banks[0]), (nonessential, banks[1]))]  # fmt: skip
     else:
-        pairs = [_together_h(critical, heavy, banks[0], design.site.battery.heavy_shed_frac, start)
+        pairs = [_together_h(essential, nonessential, banks[0],
+                             design.site.battery.nonessential_shed_frac, start)
                  for start in starts]  # fmt: skip
         times = [[pair[0] for pair in pairs], [pair[1] for pair in pairs]]
-    return (_board(design, "critical", banks[0], times[0]),
-            _board(design, "heavy", banks[-1], times[1]))  # fmt: skip
+    return (_board(design, "essential", banks[0], times[0]),
+            _board(design, "nonessential", banks[-1], times[1]))  # fmt: skip
 
 
 def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> BoardFacts:
     site = design.site
     inverter = site.inverter_of(board)
-    shed = board == "heavy" and not site.supply.separate_banks
-    floor = site.battery.heavy_shed_frac if shed else bank.min_soc_frac
+    shed = board == "nonessential" and not site.supply.separate_banks
+    floor = site.battery.nonessential_shed_frac if shed else bank.min_soc_frac
     measured = bool(getattr(site.loads, f"{board}_profile"))
     return BoardFacts(
         board=board, inverter_w=inverter.continuous_power_w,
@@ -113,11 +115,11 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
 def _no_load_w(site: Site, board: Board) -> float:
     """What inverters draw idle while only one thing is in use: the first board's never sleeps."""
     inverters = site.inverter
-    if board == "heavy" and site.supply.layout == "shared-bank":
-        return inverters.critical.no_load_power_w + inverters.heavy.no_load_power_w
-    if board == "heavy" and site.supply.separate_banks:
-        return inverters.heavy.no_load_power_w
-    return inverters.critical.no_load_power_w
+    if board == "nonessential" and site.supply.layout == "shared-bank":
+        return inverters.essential.no_load_power_w + inverters.nonessential.no_load_power_w
+    if board == "nonessential" and site.supply.separate_banks:
+        return inverters.nonessential.no_load_power_w
+    return inverters.essential.no_load_power_w
 
 
 def _appliance(
@@ -149,21 +151,21 @@ def _paced_wh(bank: Bank, hours: float) -> float:
 
 
 def _together_h(
-    critical_w: list[float], heavy_w: list[float], bank: Bank, off_frac: float, start: int
+    essential_w: list[float], nonessential_w: list[float], bank: Bank, off_frac: float, start: int
 ) -> tuple[float, float]:
     """Hours of the first and of the second board, both in use, the second off at `off_frac`."""
-    both = [one + other for one, other in zip(critical_w, heavy_w, strict=True)]
-    heavy_h = _alone_h(both, bank, max(off_frac, bank.min_soc_frac), start)
-    if not math.isfinite(heavy_h):
+    both = [one + other for one, other in zip(essential_w, nonessential_w, strict=True)]
+    nonessential_h = _alone_h(both, bank, max(off_frac, bank.min_soc_frac), start)
+    if not math.isfinite(nonessential_h):
         return math.inf, math.inf
-    spent = _spent_wh(both, heavy_h, start)
+    spent = _spent_wh(both, nonessential_h, start)
     left = bank.usable_wh() - spent
-    first = int(heavy_h)
-    into = heavy_h - first
-    rest = lasting_h(critical_w, max(0.0, left) + into * critical_w[(start + first) % 24],
+    first = int(nonessential_h)
+    into = nonessential_h - first
+    rest = lasting_h(essential_w, max(0.0, left) + into * essential_w[(start + first) % 24],
                      from_hour=(start + first) % 24)  # fmt: skip
     total = first + rest
-    return (total if total <= LONGEST_H else math.inf), heavy_h
+    return (total if total <= LONGEST_H else math.inf), nonessential_h
 
 
 def _spent_wh(draw_w: list[float], hours: float, start: int) -> float:
@@ -175,11 +177,11 @@ def _spent_wh(draw_w: list[float], hours: float, start: int) -> float:
 def _warranty(site: Site) -> tuple[WarrantyRow, ...]:
     """A line for each part; terms are the makers', so they are filled in by hand."""
     inverters: list[tuple[Part, str]] = [
-        ("part_inverter_critical", site.inverter.critical.label),
-        ("part_inverter_heavy", site.inverter.heavy.label),
+        ("part_inverter_essential", site.inverter.essential.label),
+        ("part_inverter_nonessential", site.inverter.nonessential.label),
     ]
     if site.supply.one_inverter:
-        inverters = [("part_inverter", site.inverter.critical.label)]
+        inverters = [("part_inverter", site.inverter.essential.label)]
     parts: list[tuple[Part, str]] = [
         ("part_panels", site.module.label), ("part_battery", site.battery.label), *inverters,
         ("part_controller", site.controller.label),

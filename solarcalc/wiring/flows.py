@@ -32,9 +32,9 @@ class Flows:
         Working voltage of a string; above 0 wherever there is power [V].
     bus_w : array (n,)
         What the controllers give at the battery's bar [W]: `solar_used_w` of a supply run.
-    critical_drawn_w, heavy_drawn_w : array (n,)
+    essential_drawn_w, nonessential_drawn_w : array (n,)
         What each inverter draws from the battery's bar, its own loss counted in [W].
-    critical_served_w, heavy_served_w : array (n,)
+    essential_served_w, nonessential_served_w : array (n,)
         What each board takes, alternating current, from whatever source [W].
     charge_w, discharge_w : array (n,)
         At the battery's terminals [W].
@@ -59,10 +59,10 @@ class Flows:
     array_w: Floats
     array_v: Floats | float
     bus_w: Floats
-    critical_drawn_w: Floats
-    heavy_drawn_w: Floats
-    critical_served_w: Floats
-    heavy_served_w: Floats
+    essential_drawn_w: Floats
+    nonessential_drawn_w: Floats
+    essential_served_w: Floats
+    nonessential_served_w: Floats
     charge_w: Floats
     discharge_w: Floats
     grid_w: Floats
@@ -98,13 +98,14 @@ class Flows:
 
 
 _SERIES = (
-    "array_w", "array_v", "bus_w", "critical_drawn_w", "heavy_drawn_w", "critical_served_w",
-    "heavy_served_w", "charge_w", "discharge_w", "grid_w", "generator_w",
+    "array_w", "array_v", "bus_w", "essential_drawn_w", "nonessential_drawn_w",
+    "essential_served_w",
+    "nonessential_served_w", "charge_w", "discharge_w", "grid_w", "generator_w",
 )  # fmt: skip
 
 
 def _missing_w(flows: Flows) -> Floats:
-    out = flows.critical_drawn_w + flows.heavy_drawn_w + flows.charge_w
+    out = flows.essential_drawn_w + flows.nonessential_drawn_w + flows.charge_w
     return np.asarray(out - flows.discharge_w - flows.bus_w, dtype=float)
 
 
@@ -194,9 +195,10 @@ def flows_from(
     )
 
 
-_TO = ("critical", "heavy", "charge")
+_TO = ("essential", "nonessential", "charge")
 _SAME = (
-    "critical_drawn_w", "heavy_drawn_w", "critical_served_w", "heavy_served_w", "charge_w",
+    "essential_drawn_w", "nonessential_drawn_w", "essential_served_w", "nonessential_served_w",
+    "charge_w",
     "discharge_w",
 )  # fmt: skip
 _TAKEN = (

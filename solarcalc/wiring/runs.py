@@ -50,8 +50,8 @@ class Run:
     Parameters
     ----------
     key : str
-        ``"string"``, ``"dc_main"``, ``"controller_battery"``, ``"battery_inverter_critical"``,
-        ``"inverter_board_heavy"``... A run of each board carries the board's name.
+        ``"string"``, ``"dc_main"``, ``"controller_battery"``, ``"battery_inverter_essential"``,
+        ``"inverter_board_nonessential"``... A run of each board carries the board's name.
     name : str
         In words, for schedules.
     start, end : str
@@ -495,7 +495,7 @@ def mean_power_factor(loads: Loads, board: Board) -> float:
     week it is used on is left out.
     """
     watts = volt_amperes = 0.0
-    if not (loads.critical_profile if board == "critical" else loads.heavy_profile):
+    if not (loads.essential_profile if board == "essential" else loads.nonessential_profile):
         for item in appliances_of(loads, board):
             used = item.count * item.duty_frac * float(minutes_in_use(item.use).sum())
             watts += used * item.power_w * len(item.months)

@@ -60,7 +60,7 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     -------
     tuple of Run
         ``string``, ``dc_main``, ``controller_battery``, then ``battery_inverter_``,
-        ``inverter_board_`` and ``board_house_`` with ``critical`` and ``heavy``, last
+        ``inverter_board_`` and ``board_house_`` with ``essential`` and ``nonessential``, last
         ``grid_in`` and ``generator_in`` where there are any.
 
     Raises
@@ -186,13 +186,13 @@ def _charge_run(maker: _Maker) -> Run:
 def _battery_runs(maker: _Maker) -> list[Run]:
     site, flows = maker.site, maker.flows
     volts, one = site.battery.nominal_voltage_v, site.supply.one_inverter
-    drawn = {"critical": flows.critical_drawn_w, "heavy": flows.heavy_drawn_w}
+    drawn = {"essential": flows.essential_drawn_w, "nonessential": flows.nonessential_drawn_w}
     if one:
-        drawn = {"critical": flows.critical_drawn_w + flows.heavy_drawn_w}
-    charging = {"critical": 1.0, "heavy": 0.0}
+        drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
+    charging = {"essential": 1.0, "nonessential": 0.0}
     if site.supply.separate_banks:
-        share = site.supply.critical_bank_frac
-        charging = {"critical": share, "heavy": 1.0 - share}
+        share = site.supply.essential_bank_frac
+        charging = {"essential": share, "nonessential": 1.0 - share}
     found = []
     for board, watts in drawn.items():
         inverter = getattr(site.inverter, board)
@@ -225,7 +225,7 @@ def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: 
 def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     site, flows = maker.site, maker.flows
     one, inverter = site.supply.one_inverter, site.inverter_of(board)
-    served = flows.critical_served_w if board == "critical" else flows.heavy_served_w
+    served = flows.essential_served_w if board == "essential" else flows.nonessential_served_w
     hourly_va = served / mean_power_factor(site.loads, board)
     source = "inverter" if one else f"inverter, {board} board"
     words = {

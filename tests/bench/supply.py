@@ -68,8 +68,8 @@ def invented_year() -> tuple[pd.Series, pd.DataFrame]:
     clear = np.repeat(draw.beta(2.0, 1.3, 365), 24)
     sun = 2500.0 * clear * np.clip(np.sin((hour - 6.0) / 12.0 * np.pi), 0.0, None)
     busy, noon = np.isin(hour, (6, 7, 18, 19, 20, 21)), np.isin(hour, (10, 11, 12, 19))
-    loads = {"critical": 250.0 + 400.0 * busy * draw.uniform(0.6, 1.4, HOURS),
-             "heavy": 1000.0 * noon * draw.uniform(0.3, 1.5, HOURS)}  # fmt: skip
+    loads = {"essential": 250.0 + 400.0 * busy * draw.uniform(0.6, 1.4, HOURS),
+             "nonessential": 1000.0 * noon * draw.uniform(0.3, 1.5, HOURS)}  # fmt: skip
     return pd.Series(sun, index=index), pd.DataFrame(loads, index=index)
 
 
@@ -85,8 +85,8 @@ def system_with(*, grid: bool, generator: bool) -> System:
     present = random_presence(HOURS, outage_h_per_day=6.0, mean_outage_h=3.0, seed=1)
     return System(
         banks=(bank,),
-        boards={"critical": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
-                "heavy": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0)},
+        boards={"essential": Board(rating_w=2000.0, efficiency_frac=0.93, no_load_w=12.0),
+                "nonessential": Board(rating_w=3000.0, efficiency_frac=0.92, no_load_w=18.0)},
         shedding=Shedding(off_frac=0.45, on_frac=0.65),
         grid=GridSupply(present_frac=present, limit_w=800.0, charge_below_frac=0.5)
         if grid else None,
@@ -112,8 +112,9 @@ class Pass:
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
             charge_below_frac=system.grid.charge_below_frac, taken=self.zeros.tolist(),
         )  # fmt: skip
-        boards = ((self.island.critical_efficiency, self.island.critical_no_load_w),
-                  (self.island.heavy_efficiency, self.island.heavy_no_load_w))  # fmt: skip
+        boards = ((self.island.essential_efficiency, self.island.essential_no_load_w),
+                  (self.island.nonessential_efficiency,
+                   self.island.nonessential_no_load_w))  # fmt: skip
         self.plain_input = (
             PLAIN["Bank"](system.banks[0]), self.series[:, 0].tolist(),
             (self.series[:, 1].tolist(), self.series[:, 2].tolist()), boards,
@@ -143,7 +144,7 @@ class Pass:
         self.all_lanes()
         at = {name: i for i, name in enumerate(kernels.FLOWS)}
         out, full = self.out, self.island.capacity_wh
-        names = ("critical_served_w", "heavy_served_w", "solar_spilled_w", "discharge_w",
+        names = ("essential_served_w", "nonessential_served_w", "solar_spilled_w", "discharge_w",
                  "charge_w", "fuel_l")  # fmt: skip
         found = [np.abs(rows[:, i] - out[:, at[name]]).max() / full for i, name in enumerate(names)]
         found.append(np.abs(rows[:, 8] - out[:, at["stored_wh"]]).max() / full)
