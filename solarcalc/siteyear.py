@@ -36,6 +36,10 @@ class SiteYear(Protocol):
     def sun(self) -> pd.DataFrame:
         """Sun angles of the middle of each hour [deg], shape (8760,)."""
 
+    @property
+    def loads(self) -> pd.DataFrame:
+        """What each board asks for in each hour [W], one column a board."""
+
 
 def site_path(site_file: str) -> Path:
     """Path of a site file, or of the demo site of that name.

@@ -39,6 +39,7 @@ from solarcalc.wiring.runs import (
     changeovers_of,
     line_conductors,
     trench_m,
+    way_by_run,
     ways_of,
 )
 
@@ -48,6 +49,7 @@ RATED_V = {"dc": 1500.0, "ac": 1000.0}
 NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
 SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
 UNMADE = "no fuse is made so large: a check fails"
+FAULT_ALONE = "carries current in a fault alone; the device of that circuit clears it"
 MOST_DUCTS = 12
 EACH_BANK = "the bars of each bank, from controllers of its own, shared out as the sun is"
 _TESTS = {
@@ -61,9 +63,9 @@ _TESTS = {
 def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...]:
     """Every conductor: the runs, the battery's own, then those of the earth bar."""
     keys = {part.key for part in parts}
-    routes = {key: way.key for way in ways_of(chosen.site) for key in way.runs}
+    ways = way_by_run(chosen.site)
     found = [
-        _of_run(chosen, sized, _ends(chosen, sized.run.key), routes[sized.run.key], keys)
+        _of_run(chosen, sized, _ends(chosen, sized.run.key), ways[sized.run.key].key, keys)
         for sized in chosen.sized
     ]
     for bank, key, sized in battery_cables(chosen):
@@ -158,7 +160,7 @@ def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
         size_name=f"{line.size_mm2:g} mm²", material="copper", insulation=line.colour,
         rated_v=RATED_V["ac"], highest_v=0.0, length_m=line.length_m,
         length_given=line.length_given, tag=f"PE{number}",
-        why_no_device="carries current in a fault alone; the device of that circuit clears it",
+        why_no_device=FAULT_ALONE,
         lug_count=2 * line.count if line.size_mm2 >= LUGS_FROM_MM2 and to_bar else 0,
         tests=("continuity", "electrode") if line.kind == "electrode" else ("continuity",),
         labels=(Label(label=f"PE{number}", words=line.label, where="at the bar end",
@@ -179,7 +181,7 @@ def _electrode(chosen: Chosen) -> Iterator[Conductor]:
         functions=("PE",), count=1, size_mm2=mm2, size_name=f"{mm2:g} mm²", material="copper",
         insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=earthing.conductor_m,
         length_given=True, tag=f"PE{number}", tests=("electrode",),
-        why_no_device="carries current in a fault alone; the device of that circuit clears it",
+        why_no_device=FAULT_ALONE,
     )  # fmt: skip
 
 
@@ -217,30 +219,28 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
             conductors=tuple(one.key for one in here), circuits=circuits
             + (way.beside if way else 0),
         )  # fmt: skip
-        found.append(_laid(chosen, bare, here, length_m))
+        dug_m = 0.0 if way is None else trench_m(chosen.site, way)
+        found.append(_laid(chosen.site, replace(bare, trench_m=dug_m), here, length_m))
     return tuple(found)
 
 
-def _laid(chosen: Chosen, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
-    """The route with its duct and its trench."""
-    duct, own = chosen.site.duct, route.key == "dc_main"
+def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) -> Route:
+    """The route with its duct."""
+    duct, own = site.duct, route.key == "dc_main"
     length_m = (duct.length_m or length_m) if own else length_m
-    ways = (way for way in ways_of(chosen.site) if way.key == route.key)
-    dug_m = sum(trench_m(chosen.site, way) for way in ways)
     if not route.lies.in_conduit:
-        return replace(route, trench_m=dug_m)
+        return route
     try:
         cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
     except InputError:  # larger than any cable of the table: a trunking made to measure
-        return replace(route, trench_m=dug_m)
+        return route
     if own and route.lies.in_duct:
         size, count = duct_size(duct.size), 1
-        fill = duct_fill(chosen.site, cables, length_m=length_m)
+        fill = duct_fill(site, cables, length_m=length_m)
     else:
         kind = duct_size(duct.size).kind if route.lies.in_duct else "conduit"
         size, count, fill = _chosen_duct(kind, cables, length_m)
-    return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill,
-                   trench_m=dug_m)  # fmt: skip
+    return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill)
 
 
 def _chosen_duct(

@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any, Literal
 
 from solarcalc.basis.errors import Fault
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import csv_lines, data_folder
 from solarcalc.sitefile.base import plain, shown
 
 FILE = "renamed_keys.csv"
@@ -23,10 +23,9 @@ Place = tuple[str, ...]
 @cache
 def renamed() -> Mapping[tuple[str, str, str], str]:
     """New name by what it is (key or value), place and old name."""
-    text = (data_folder() / FILE).read_text(encoding="utf-8")
     return {
         (row["what"], row["place"], row["old"]): row["new"]
-        for row in csv.DictReader(text.splitlines())
+        for row in csv.DictReader(csv_lines(data_folder() / FILE))
     }
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 import numpy as np
 
@@ -25,8 +24,6 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c, daily_energy_wh
 from solarcalc.supply.run import SupplyRun
-
-Row = dict[str, Any]
 
 
 def bank_price(own: SiteYear) -> float:
@@ -101,5 +98,3 @@ def judged_existing(own: SiteYear, harvest: Harvest) -> list[Judgement]:
         yield_kwh_per_kw_per_year=harvest.final_yield_h,
     )
     return [judge_existing(item, place) for item in own.site.existing]
-
-

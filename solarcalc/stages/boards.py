@@ -56,7 +56,7 @@ def supply_system(own: SiteYear) -> System:
 
 def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
     """The site's year under another sun, offered at the battery bus [W]."""
-    return simulate(bus_w, loads_of(own), supply_system(own))
+    return simulate(bus_w, own.loads, supply_system(own))
 
 
 def autonomy_days(own: SiteYear) -> float:

@@ -1,4 +1,4 @@
-"""Strings, cables, duct and protection of one own, worked out once and shown in many tables."""
+"""Strings, cables, duct and protection of one site, worked out once and shown in many tables."""
 
 from __future__ import annotations
 

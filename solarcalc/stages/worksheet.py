@@ -16,7 +16,7 @@ from solarcalc.battery.worksheet import (
 from solarcalc.energy.year import Harvest
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import battery_temp_c, loads_of
+from solarcalc.stages.boards import battery_temp_c
 
 AUTONOMY_DAYS = float(constant("battery.autonomy_days"))
 _COLDEST_SHARE = 0.02
@@ -28,7 +28,7 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
     The worst month is that with the least sun over load. The running load is the mean of both
     boards in the hours that ask for most, a tenth of all.
     """
-    site, loads = own.site, loads_of(own)
+    site, loads = own.site, own.loads
     month = pd.DatetimeIndex(loads.index).month
     both = loads.sum(axis=1)
     daily_wh = both.groupby(month).mean() * 24.0
@@ -75,5 +75,3 @@ def book_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
             kind=site.battery.traits,
         )
     )
-
-

@@ -13,7 +13,7 @@ import pandas as pd
 
 from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of, shortest_years
-from solarcalc.stages.boards import loads_of, supply_of_sun, supply_system
+from solarcalc.stages.boards import supply_of_sun, supply_system
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.run import SupplyRun
@@ -49,7 +49,7 @@ def size_table(design: Design) -> pd.DataFrame:
     own_units = site.battery.units_in_parallel
     strings, units = sizes_of(own_strings), sizes_of(own_units)
     table = frontier(
-        harvest.hours["bus_w"], loads_of(design), supply_system(design),
+        harvest.hours["bus_w"], design.loads, supply_system(design),
         array_scales=np.array(strings) / own_strings, bank_scales=np.array(units) / own_units,
     )  # fmt: skip
     prices = Prices(array=site.array.module_count * costs.per_module, bank=bank_price(design),

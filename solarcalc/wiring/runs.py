@@ -374,6 +374,11 @@ def ways_of(site: Site) -> tuple[Way, ...]:
     return tuple(found.values())
 
 
+def way_by_run(site: Site) -> dict[str, Way]:
+    """The way that each run lies on, by the key of the run."""
+    return {key: way for way in ways_of(site) for key in way.runs}
+
+
 def run_count(site: Site, key: str) -> int:
     """Circuits alike of a run: one a string, one a controller, one else."""
     return {

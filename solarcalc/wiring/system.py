@@ -24,6 +24,7 @@ from solarcalc.wiring.runs import (
     DeviceKind,
     Run,
     SizedRun,
+    Way,
     bank_highest_v,
     bank_lowest_v,
     charger_a,
@@ -34,7 +35,7 @@ from solarcalc.wiring.runs import (
     record_low_c,
     run_count,
     strings_by_controller,
-    ways_of,
+    way_by_run,
 )
 from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
 
@@ -72,7 +73,7 @@ def runs_of(site: Site, flows: Flows, *, string_fuses: bool = False) -> tuple[Ru
     faults = [*_count_faults(site), *_cable_faults(site)]
     if faults:
         raise InputError(faults)
-    maker = _Maker(site=site, flows=flows)
+    maker = _Maker(site=site, flows=flows, ways=way_by_run(site))
     found = [*_array_runs(maker, string_fuses), _charge_run(maker), *_battery_runs(maker)]
     for board in BOARDS:
         found += _board_runs(maker, board)
@@ -99,12 +100,13 @@ class _Maker:
 
     site: Site
     flows: Flows
+    ways: Mapping[str, Way]
 
     def run(self, key: str, board: str, words: tuple[str, str, str], load: _Load) -> Run:
         cable: CableRun = getattr(self.site.runs, key)
         usual_m, _, usual_insulation = USUAL_RUNS[key]
         whole_key = f"{key}_{board}" if board else key
-        way = next(each for each in ways_of(self.site) if whole_key in each.runs)
+        way = self.ways[whole_key]
         method, count = way.method, run_count(self.site, key)
         insulation = cable.insulation or ("xlpe" if way.lies.for_modules else usual_insulation)
         name, start, end = words
@@ -305,7 +307,7 @@ def regrouped(
     in_parallel : mapping of str to int
         Conductors for each pole by the key of the run.
     """
-    ways = {key: way for way in ways_of(site) for key in way.runs}
+    ways = way_by_run(site)
     return tuple(
         replace(run, grouped_circuits=circuits_of(
             site, ways[run.key], {**in_parallel, run.key: 1} if ways[run.key].together else {}
