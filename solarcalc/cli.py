@@ -235,7 +235,7 @@ def _check_one(path: Path) -> int:
     sitefile = read_site(path)
     _refuse_overlapping_rows(sitefile)
     weather = read_weather(sitefile)
-    failed = any(verdict.outcome == "failed" for verdict in weather.verdicts)
+    failed = any(check.outcome == "failed" for check in weather.checks)
     print(f"{path}: {'sound, but a check failed' if failed else 'sound'}")
     for line in (*_job_lines(sitefile), *_weather_lines(weather)):
         print(f"  {line}")
@@ -284,12 +284,12 @@ def _weather_lines(weather: WeatherYear) -> list[str]:
         f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
         f"{'' if weather.has_rain else '; no usable rain'}"
     ]
-    for verdict in weather.verdicts:
-        if verdict.outcome != "passed":
-            unit = f" {verdict.unit}" if verdict.unit else ""
+    for check in weather.checks:
+        if check.outcome != "passed":
+            unit = f" {check.unit}" if check.unit else ""
             lines.append(
-                f"{verdict.outcome:<9} {verdict.item}: {verdict.found}{unit} "
-                f"(limit {verdict.limit}{unit}){f'; {verdict.remedy}' if verdict.remedy else ''}"
+                f"{check.outcome:<9} {check.item}: {check.found}{unit} "
+                f"(limit {check.limit}{unit}){f'; {check.remedy}' if check.remedy else ''}"
             )
     return lines
 

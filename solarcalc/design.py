@@ -17,7 +17,7 @@ from typing import Any, Generic, TypeVar, overload
 
 import pandas as pd
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
@@ -25,9 +25,9 @@ from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.plan import RoomPlan, layout_of
-from solarcalc.programme.checks import programme_verdicts
+from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
-from solarcalc.quote.answer import quote_verdicts
+from solarcalc.quote.answer import quote_checks
 from solarcalc.quote.bill import BillLine
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
@@ -40,9 +40,9 @@ from solarcalc.stages.array import (
     Standing,
     own_hardware,
     own_light,
-    roof_verdicts,
+    roof_checks,
     standing,
-    string_verdicts,
+    string_checks,
     yearly_harvest,
 )
 from solarcalc.stages.electrical import Electrical
@@ -262,50 +262,50 @@ class Design:
         return battery_life.lives_of(self, self.supply)
 
     @stage
-    def roof_checks(self) -> tuple[Verdict, ...]:
+    def roof_checks(self) -> tuple[Check, ...]:
         """Checks of the array on its roof."""
-        return tuple(roof_verdicts(self))
+        return tuple(roof_checks(self))
 
     @stage
-    def energy_checks(self) -> tuple[Verdict, ...]:
+    def energy_checks(self) -> tuple[Check, ...]:
         """Checks of the weather year and of the strings through it."""
-        return (*self.weather.verdicts, *string_verdicts(self, self.energy))
+        return (*self.weather.checks, *string_checks(self, self.energy))
 
     @stage
-    def supply_checks(self) -> tuple[Verdict, ...]:
+    def supply_checks(self) -> tuple[Check, ...]:
         """Checks of boards and battery through the year, and of the sizing worksheet."""
-        return (*boards.board_verdicts(self, self.supply),
-                *battery_life.life_verdicts(self, self.supply, self.life),
-                *worksheet.book_verdicts(self, self.energy))
+        return (*boards.board_checks(self, self.supply),
+                *battery_life.life_checks(self, self.supply, self.life),
+                *worksheet.book_checks(self, self.energy))
 
     @stage
-    def electrical_checks(self) -> tuple[Verdict, ...]:
+    def electrical_checks(self) -> tuple[Check, ...]:
         """Checks of strings, cables, ducts and protection."""
-        return tuple(electrical.electrical_verdicts(self.electrical))
+        return tuple(electrical.electrical_checks(self.electrical))
 
     @stage
-    def ground_checks(self) -> tuple[Verdict, ...]:
+    def ground_checks(self) -> tuple[Check, ...]:
         """Checks of earthing and power room."""
-        return tuple(grounds.grounds_verdicts(self.earth, self.room))
+        return tuple(grounds.grounds_checks(self.earth, self.room))
 
     @stage
-    def money_checks(self) -> tuple[Verdict, ...]:
+    def money_checks(self) -> tuple[Check, ...]:
         """Checks of the offer and of the programme."""
-        return (*quote_verdicts(self.offer, self.economics), *programme_verdicts(self.programme))
+        return (*quote_checks(self.offer, self.economics), *programme_checks(self.programme))
 
     @property
-    def checks(self) -> dict[str, tuple[Verdict, ...]]:
+    def checks(self) -> dict[str, tuple[Check, ...]]:
         """Every check of the design, by the workbook that shows it."""
         return {"orientation": self.roof_checks, "yield": self.energy_checks,
                 "battery": self.supply_checks, "electrical": self.electrical_checks,
                 "earthing": self.ground_checks, "quote": self.money_checks}
 
     @property
-    def failed(self) -> tuple[Verdict, ...]:
+    def failed(self) -> tuple[Check, ...]:
         """The checks that failed."""
         return tuple(
-            verdict for checks in self.checks.values() for verdict in checks
-            if verdict.outcome == "failed"
+            check for checks in self.checks.values() for check in checks
+            if check.outcome == "failed"
         )  # fmt: skip
 
 

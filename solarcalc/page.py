@@ -15,10 +15,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
+from solarcalc.basis.check import Check, Outcome, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped, words_and_unit
 from solarcalc.basis.sourced import Sourced
-from solarcalc.basis.verdict import Outcome, Verdict, worst_first
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +34,7 @@ DRAWING_MIME = "application/vnd.solarcalc.drawing+json"
 PAGE_MARK = "solarcalc_page"
 """Key in the display metadata of HTML made here; the report shows no other HTML."""
 
-MARKS: dict[Outcome, str] = {"failed": "✗ FAILED", "caution": "▲ caution", "passed": "✓ passed"}
+MARKS: dict[Outcome, str] = {"failed": "✗ FAILED", "review": "▲ review", "passed": "✓ passed"}
 """Sign and word for each outcome; both survive a black and white print."""
 
 NO_MATHS = "mathjax_ignore tex2jax_ignore"
@@ -264,7 +264,7 @@ _MOST_DIGITS = 9
 
 
 def show_results(
-    *, answer: str, values: Mapping[str, float | int | str], verdicts: Sequence[Verdict] = ()
+    *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = ()
 ) -> None:
     """Show what the workbook found: one sentence, named values, checks. Its last output.
 
@@ -274,7 +274,7 @@ def show_results(
         One sentence that answers the question of the workbook.
     values : mapping of str to float, int or str
         Names with the unit last (``yearly_energy_kwh``); floats already rounded for a reader.
-    verdicts : sequence of Verdict
+    checks : sequence of Check
         Checks made in this workbook.
 
     Raises
@@ -286,11 +286,11 @@ def show_results(
     plain = _checked_values(answer, values)
     width = max((len(name) for name in plain), default=0)
     lines = [answer, ""] + [f"{name:<{width}} = {value}" for name, value in plain.items()]
-    ordered = worst_first(verdicts)
+    ordered = worst_first(checks)
     if ordered:
-        lines += [""] + [_verdict_line(verdict) for verdict in ordered]
+        lines += [""] + [_check_line(check) for check in ordered]
     record = {"answer": answer, "values": plain, "order": list(plain),  # files sort their keys
-              "verdicts": [asdict(verdict) for verdict in ordered]}
+              "checks": [asdict(check) for check in ordered]}
     publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
 
 
@@ -325,11 +325,11 @@ def _digits_of(value: float) -> int:
     return len(repr(value).partition("e")[0].replace(".", "").strip("-0"))
 
 
-def _verdict_line(verdict: Verdict) -> str:
-    line = (f"{MARKS[verdict.outcome]}: {verdict.item}: "
-            f"{with_unit(verdict.found, verdict.unit)}, "
-            f"limit {with_unit(verdict.limit, verdict.unit)} ({verdict.clause})")
-    return f"{line}; {verdict.remedy}" if verdict.remedy else line
+def _check_line(check: Check) -> str:
+    line = (f"{MARKS[check.outcome]}: {check.item}: "
+            f"{with_unit(check.found, check.unit)}, "
+            f"limit {with_unit(check.limit, check.unit)} ({check.clause})")
+    return f"{line}; {check.remedy}" if check.remedy else line
 
 
 _LIVE = ("<script", "<foreignobject", "<!entity", "<iframe", "<a ", "<image")

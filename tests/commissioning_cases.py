@@ -80,8 +80,8 @@ class Sheet:
         writer.writerows({"id": name, **cells} for name, cells in self.cells.items())
         return out.getvalue()
 
-    def judged(self, folder: Path) -> TestReport:
-        """Written, read back and judged: the whole way."""
+    def checked(self, folder: Path) -> TestReport:
+        """Written, read back and checked: the whole way."""
         path = folder / "filled.csv"
         path.write_text(self.text(), encoding="utf-8")
         lines = sheet_of(self.facts)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.earthing.bar import BarLine
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
@@ -55,9 +55,9 @@ def installed(site: Site) -> Installation:
     )  # fmt: skip
 
 
-def verdicts(site: Site) -> tuple[Verdict, ...]:
+def checks(site: Site) -> tuple[Check, ...]:
     """Checks of protection in that year."""
-    return electrical_of(site, invented_flows(site)).plan.verdicts
+    return electrical_of(site, invented_flows(site)).plan.checks
 
 
 def earth(site: Site) -> tuple[BarLine, ...]:

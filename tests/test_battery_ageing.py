@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from solarcalc.basis.errors import InputError
 from solarcalc.battery.ageing import (
     LifeCurve,
-    ageing_verdicts,
+    ageing_checks,
     calendar_damage_per_year_frac,
     cycle_damage_per_year_frac,
     cycles_to_end,
@@ -150,14 +150,14 @@ def test_hot_room_in_years_and_money_by_hand():
     assert none.yearly_penalty is None
 
 
-def test_verdicts_say_heat_and_years():
+def test_checks_say_heat_and_years():
     hot = expected_life(daily(0.2), 38.0, curve=PLAIN)
     room = hot_room(daily(0.2), 38.0, curve=PLAIN)
-    heat, years = ageing_verdicts(hot, room, wanted_years=8.0)
-    assert (heat.outcome, years.outcome) == ("caution", "caution")
+    heat, years = ageing_checks(hot, room, wanted_years=8.0)
+    assert (heat.outcome, years.outcome) == ("review", "review")
     assert "air-tight" in heat.remedy
     cool = expected_life(daily(0.2), 25.0, curve=PLAIN)
-    (only,) = ageing_verdicts(cool, hot_room(daily(0.2), 25.0, curve=PLAIN))
+    (only,) = ageing_checks(cool, hot_room(daily(0.2), 25.0, curve=PLAIN))
     assert only.outcome == "passed"
 
 

@@ -22,11 +22,11 @@ from solarcalc.battery.bank import (
 )
 from solarcalc.battery.kinetic import capacity_in_ah
 from solarcalc.battery.wiring import (
-    bank_verdicts,
-    charge_current_verdict,
+    bank_checks,
+    charge_current_check,
     charge_setting_a,
     nominal_v,
-    voltage_verdict,
+    voltage_check,
     wiring_advice,
     wiring_of,
 )
@@ -263,33 +263,33 @@ def test_advice_says_what_this_bank_needs():
 
 @pytest.mark.parametrize(
     ("unit_v", "series", "expected", "outcome"),
-    [(12.0, 4, None, "passed"), (12.0, 3, None, "caution"), (12.0, 4, 48.0, "passed"),
+    [(12.0, 4, None, "passed"), (12.0, 3, None, "review"), (12.0, 4, 48.0, "passed"),
      (12.0, 2, 48.0, "failed"), (12.0, 8, 96.0, "passed"), (2.0, 23, 48.0, "passed")],
 )  # fmt: skip
 def test_voltage_of_the_bank_against_the_plate(unit_v, series, expected, outcome):
     battery = _battery(unit_voltage_v=unit_v, units_in_series=series)
-    verdict = voltage_verdict(battery, expected)
-    assert verdict.outcome == outcome
-    assert bool(verdict.remedy) == (outcome != "passed")
+    check = voltage_check(battery, expected)
+    assert check.outcome == outcome
+    assert bool(check.remedy) == (outcome != "passed")
 
 
 def test_many_strings_of_lead_are_a_caution_and_lithium_in_series_too():
     def outcome(battery):
-        return next(v.outcome for v in bank_verdicts(battery, _controller(60.0)) if
+        return next(v.outcome for v in bank_checks(battery, _controller(60.0)) if
                     "strings" in v.item.lower() or "series" in v.item)  # fmt: skip
 
     assert outcome(_battery(units_in_parallel=3)) == "passed"
-    assert outcome(_battery(units_in_parallel=4)) == "caution"
+    assert outcome(_battery(units_in_parallel=4)) == "review"
     assert outcome(_of("lifepo4", units_in_series=1, units_in_parallel=5)) == "passed"
-    assert outcome(_of("lifepo4", units_in_series=4)) == "caution"
+    assert outcome(_of("lifepo4", units_in_series=4)) == "review"
 
 
 def test_controllers_that_charge_too_fast_are_told_what_to_be_set_to():
     """Limit 0.2 x 300 Ah = 60 A; two of 60 A give 120, so 30 A each (hand)."""
-    verdict = charge_current_verdict(_battery(), _controller(60.0, count=2))
-    assert verdict.outcome == "caution"
-    assert (verdict.found, verdict.limit, verdict.unit) == ("120", "60", "A")
-    assert "30 A" in verdict.remedy
+    check = charge_current_check(_battery(), _controller(60.0, count=2))
+    assert check.outcome == "review"
+    assert (check.found, check.limit, check.unit) == ("120", "60", "A")
+    assert "30 A" in check.remedy
     assert charge_setting_a(_battery(), _controller(60.0, count=2)) == 30.0
-    assert charge_current_verdict(_battery(), _controller(60.0)).outcome == "passed"
+    assert charge_current_check(_battery(), _controller(60.0)).outcome == "passed"
     assert charge_setting_a(_battery(), _controller(20.0)) == 20.0

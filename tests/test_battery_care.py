@@ -15,7 +15,7 @@ from solarcalc.battery.care import (
     WATER_G_PER_MOL,
     Equalising,
     care_assumptions,
-    care_verdicts,
+    care_checks,
     equalising,
     hours_since_full,
     partial_charge,
@@ -63,13 +63,13 @@ def test_hours_since_full_against_a_plain_loop(history):
 
 @pytest.mark.parametrize(
     ("every", "risk", "outcome"),
-    [(1, "low", "passed"), (7, "low", "passed"), (8, "raised", "caution"),
-     (14, "raised", "caution"), (16, "high", "failed")],
+    [(1, "low", "passed"), (7, "low", "passed"), (8, "raised", "review"),
+     (14, "raised", "review"), (16, "high", "failed")],
 )  # fmt: skip
 def test_risk_in_three_steps(every, risk, outcome):
     found = partial_charge(year(every), kind=KINDS["agm"])
     assert found.risk == risk
-    assert care_verdicts(found, NONE, kind=KINDS["agm"])[0].outcome == outcome
+    assert care_checks(found, NONE, kind=KINDS["agm"])[0].outcome == outcome
 
 
 def test_a_quarter_of_the_year_below_half_is_a_high_risk():
@@ -92,15 +92,15 @@ def test_never_full_is_said():
     assert found.longest_days == math.inf
     plan = equalising(np.full(8760, 0.9), kind=KINDS["flooded"], capacity_wh=9600.0, voltage_v=48.0)
     assert plan.days == ()
-    verdicts = care_verdicts(found, plan, kind=KINDS["flooded"])
-    assert [verdict.outcome for verdict in verdicts] == ["failed", "caution"]
-    assert "never full" in verdicts[0].found
+    checks = care_checks(found, plan, kind=KINDS["flooded"])
+    assert [check.outcome for check in checks] == ["failed", "review"]
+    assert "never full" in checks[0].found
 
 
 def test_lithium_does_not_sulphate():
     found = partial_charge(np.full(8760, 0.4), kind=KINDS["lifepo4"])
     assert found.risk == "none"
-    assert care_verdicts(found, NONE, kind=KINDS["lifepo4"]) == ()
+    assert care_checks(found, NONE, kind=KINDS["lifepo4"]) == ()
 
 
 def test_equalising_by_hand():
@@ -117,8 +117,8 @@ def test_equalising_waits_for_a_full_bank():
     plan = equalising(year(40), kind=KINDS["flooded"], capacity_wh=9600.0, voltage_v=48.0)
     assert plan.days[:3] == (40, 80, 120)
     assert plan.late_days == 10
-    assert care_verdicts(partial_charge(year(40), kind=KINDS["flooded"]), plan,
-                         kind=KINDS["flooded"])[1].outcome == "caution"  # fmt: skip
+    assert care_checks(partial_charge(year(40), kind=KINDS["flooded"]), plan,
+                         kind=KINDS["flooded"])[1].outcome == "review"  # fmt: skip
 
 
 def test_a_bank_that_is_not_full_again_is_late_to_the_end():

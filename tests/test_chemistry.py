@@ -36,7 +36,7 @@ def test_traits_by_figures_from_outside(case):
                 assert gas.safety_factor == case["safety_factor"][i]
                 assert gas.design_ma_per_ah(charge) == pytest.approx(case["gas_ma_per_ah"][i])
     elif case["id"] == "lithium-units":
-        # On the heavy side of what makers' sheets print: a floor is judged safely by it.
+        # On the heavy side of what makers' sheets print: a floor is checked safely by it.
         ours = KINDS["lifepo4"].mass.energy_wh_per_kg
         for energy_wh, mass_kg in zip(case["energy_wh"], case["mass_kg"], strict=True):
             assert 0.87 < ours / (energy_wh / mass_kg) <= 1.0
@@ -226,7 +226,7 @@ def everything_said(design: Design) -> str:
         *(f"{line.what} {line.how} {line.expected} {line.remedy}" for line in lines),
         *design.electrical.plan.notes, *battery.wiring_words(design),
         customer_html(customer_facts(design), Letterhead(), "en"),
-        *(str(verdict) for checks in design.checks.values() for verdict in checks),
+        *(str(check) for checks in design.checks.values() for check in checks),
         *(f"{one.label} {one.value} {one.source}" for assumed in (
             board_assumptions(design), electrical.assumed(design)) for one in assumed),
     ]  # fmt: skip
@@ -248,8 +248,8 @@ def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with
     assert "lithium batteries. Full" in said
     assert "Lithium blue oxide: no hydrogen in use" in said
     assert design.room.need.flow_m3_per_h == 0.0
-    extinguisher = next(v for v in design.room.verdicts if v.item.startswith("Extinguisher"))
-    assert (extinguisher.outcome, extinguisher.limit) == ("caution", "water mist or powder")
+    extinguisher = next(v for v in design.room.checks if v.item.startswith("Extinguisher"))
+    assert (extinguisher.outcome, extinguisher.limit) == ("review", "water mist or powder")
     assert design.site.battery.cells_in_series == 7  # hand: 25.2 / 3.6
     rest = [line for line in commissioning.sheet_of_site(design)[1] if line.key == "unit"]
     assert [line.low for line in rest] == pytest.approx([28.0] * 3)
@@ -271,7 +271,7 @@ def test_an_added_lead_kind_walks_a_whole_site_by_its_own_gas(with_kinds):
     assert need.flow_m3_per_h == pytest.approx(0.006 * design.site.battery.rated_ah)
     assert "water to fill up" in said
     assert "equalising charges" not in said
-    extinguisher = next(v for v in design.room.verdicts if v.item.startswith("Extinguisher"))
+    extinguisher = next(v for v in design.room.checks if v.item.startswith("Extinguisher"))
     assert extinguisher.outcome == "passed"
 
 

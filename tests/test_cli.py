@@ -17,10 +17,10 @@ import pandas as pd
 import pytest
 
 import solarcalc
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.hours import year_hours
-from solarcalc.basis.verdict import Verdict
 from solarcalc.cli import main
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
@@ -57,10 +57,10 @@ def batch(monkeypatch: pytest.MonkeyPatch) -> Batch:
     return fake
 
 
-def weather_year(*verdicts: Verdict) -> SimpleNamespace:
+def weather_year(*checks: Check) -> SimpleNamespace:
     hours = pd.DataFrame({"ghi": 200.0, "dni": 100.0, "dhi": 50.0}, index=year_hours(-5.0))
     return SimpleNamespace(
-        hours=hours, station="INVENTED", distance_km=7.4, verdicts=verdicts, has_rain=True
+        hours=hours, station="INVENTED", distance_km=7.4, checks=checks, has_rain=True
     )
 
 
@@ -171,22 +171,23 @@ def test_check_prints_the_job_in_a_few_lines(
     assert len(out.splitlines()) == 6
 
 
-def test_check_prints_verdicts_that_are_not_passed(
+def test_check_prints_checks_that_are_not_passed(
     weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    def verdict(outcome: Any, item: str) -> Verdict:
-        return Verdict(
-            item=item, found="60", limit="50", unit="km", outcome=outcome, clause="c", remedy="go"
+    def check(outcome: Any, item: str) -> Check:
+        return Check(
+            item=item, found="60", limit="50", unit="km", outcome=outcome, clause="c", remedy="go",
+            rule="weather/far", kind="data",
         )
 
     weather.read_weather = lambda sitefile: weather_year(
-        verdict("passed", "good"), verdict("caution", "far")
+        check("passed", "good"), check("review", "far")
     )
     assert main(["check", "orchard-shop"]) == 0
     out = capsys.readouterr().out
-    assert "caution   far: 60 km (limit 50 km); go" in out
+    assert "review    far: 60 km (limit 50 km); go" in out
     assert "good" not in out
-    weather.read_weather = lambda sitefile: weather_year(verdict("failed", "bad"))
+    weather.read_weather = lambda sitefile: weather_year(check("failed", "bad"))
     assert main(["check", "orchard-shop"]) == 1
     out = capsys.readouterr().out
     assert "sound, but a check failed" in out

@@ -13,7 +13,7 @@ from solarcalc.commissioning.judge import (
     cause_rows,
     commissioning_answer,
     commissioning_assumptions,
-    commissioning_verdicts,
+    commissioning_checks,
     judge,
     judged_rows,
 )
@@ -36,10 +36,10 @@ def standing(report, line_id: str) -> str:
 
 @pytest.mark.parametrize("stem", SITES)
 def test_a_clean_sheet_is_clean(stem, tmp_path):
-    report = clean_sheet(facts_with(stem)).judged(tmp_path)
+    report = clean_sheet(facts_with(stem)).checked(tmp_path)
     assert report.causes == ()
     assert {each.standing for each in report.lines} == {"good"}
-    assert {verdict.outcome for verdict in commissioning_verdicts(report)} == {"passed"}
+    assert {check.outcome for check in commissioning_checks(report)} == {"passed"}
     assert "all good. Ready for the hand-over" in commissioning_answer(report)
     assert cause_rows(report) == []
 
@@ -60,7 +60,7 @@ def test_no_fault_is_seen_where_there_is_none(
         if line.wants_light
     }  # fmt: skip
     sheet = clean_sheet(facts, light_w_m2=light_w_m2, cell_c=cell_c, noise=scatter)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == []
 
 
@@ -79,7 +79,7 @@ def test_parts_of_modules_are_counted_in_any_light(tmp_path, light_w_m2, cell_c,
     sheet.scale("V03", 1.0 - lost / 3.0 / modules)
     wanted = {1: "bypass-diode", 2: "bypass-diode", 3: "modules-missing", 6: "module-reversed",
               -3: "modules-added"}[lost]  # fmt: skip
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert [(cause.key, cause.ids) for cause in report.causes] == [(wanted, ("V03",))]
 
 
@@ -126,13 +126,13 @@ def test_each_fault_is_named(tmp_path, line_id, key, factor, cells, words):
         sheet.put(line_id, **cells)
     else:
         sheet.scale(line_id, factor)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == [key]
     assert report.causes[0].ids == (line_id,)
     assert words in report.causes[0].words
     assert report.causes[0].remedy
     assert [each.line.id for each in report.standing("bad")] == [line_id]
-    failed = [verdict for verdict in commissioning_verdicts(report) if verdict.outcome == "failed"]
+    failed = [check for check in commissioning_checks(report) if check.outcome == "failed"]
     assert len(failed) == 2
     assert words in failed[-1].remedy
     assert "Not ready" in commissioning_answer(report)
@@ -146,7 +146,7 @@ def test_all_currents_off_alike_is_the_sensor_or_the_whole_array(tmp_path, facto
     sheet = clean_sheet(facts_with())
     for line_id in sheet.ids("current"):
         sheet.scale(line_id, factor)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == [key]
     assert report.causes[0].ids == tuple(sheet.ids("current"))
 
@@ -156,7 +156,7 @@ def test_a_sensor_in_shade_by_what_it_writes(tmp_path):
     sheet = clean_sheet(facts_with(), light_w_m2=900.0)
     for line_id in (*sheet.ids("current"), *sheet.ids("voltage")):
         sheet.put(line_id, irradiance_w_m2=600.0)
-    assert keys(sheet.judged(tmp_path)) == ["sensor-shaded"]
+    assert keys(sheet.checked(tmp_path)) == ["sensor-shaded"]
 
 
 def test_a_temperature_sensor_off_the_module(tmp_path):
@@ -164,14 +164,14 @@ def test_a_temperature_sensor_off_the_module(tmp_path):
     sheet = clean_sheet(facts_with(), cell_c=65.0)
     for line_id in sheet.ids("voltage"):
         sheet.put(line_id, cell_c=30.0)
-    assert keys(sheet.judged(tmp_path)) == ["temperature-reading"]
+    assert keys(sheet.checked(tmp_path)) == ["temperature-reading"]
 
 
 def test_every_string_one_module_short(tmp_path):
     sheet = clean_sheet(facts_with())
     for line_id in sheet.ids("voltage"):
         sheet.scale(line_id, 2.0 / 3.0)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == ["modules-missing"]
     assert "every string has about 1 module fewer" in report.causes[0].words
 
@@ -179,19 +179,19 @@ def test_every_string_one_module_short(tmp_path):
 def test_a_third_of_a_module_inside_the_tolerance_is_looked_at(tmp_path):
     """Nine in series: a third is 3.7 %, which 5 % lets pass; the neighbours give it away."""
     sheet = clean_sheet(facts_with(strings=3, modules=9)).scale("V02", 1.0 - 1.0 / 27.0)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == ["bypass-diode"]
     assert standing(report, "V02") == "looked at"
     assert "to look at (V02)" in commissioning_answer(report)
-    outcomes = {verdict.outcome for verdict in commissioning_verdicts(report)}
-    assert outcomes == {"passed", "caution"}
+    outcomes = {check.outcome for check in commissioning_checks(report)}
+    assert outcomes == {"passed", "review"}
 
 
 def test_where_most_strings_lost_a_group_the_sound_one_is_not_blamed(tmp_path):
     sheet = clean_sheet(facts_with(strings=3, modules=9))
     for line_id in ("V01", "V02"):
         sheet.scale(line_id, 1.0 - 1.0 / 27.0)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert [(cause.key, cause.ids) for cause in report.causes] == [
         ("bypass-diode", ("V01",)), ("bypass-diode", ("V02",)),
     ]  # fmt: skip
@@ -210,7 +210,7 @@ def test_many_faults_at_once_are_all_named(tmp_path):
     sheet = clean_sheet(facts_with())
     sheet.scale("V01", -1.0).scale("V05", 2.0 / 3.0).scale("I06", 0.0).put("E01", value=4000)
     sheet.put("R03", value=0.1).put("R04", value=0.2).put("B04", value=52.9)
-    assert sorted(keys(sheet.judged(tmp_path))) == sorted([
+    assert sorted(keys(sheet.checked(tmp_path))) == sorted([
         "reversed-string", "modules-missing", "open-fuse", "poor-earth", "both-poles-to-earth",
         "unlike-unit",
     ])  # fmt: skip
@@ -219,39 +219,39 @@ def test_many_faults_at_once_are_all_named(tmp_path):
 def test_many_modules_in_parallel_may_explain_a_low_array(tmp_path):
     """120 modules of 2.58 m2: 40 / 2.58 / 120 = 0.13 megohm though each one passes (by hand)."""
     facts = facts_with(strings=12, modules=10)
-    report = clean_sheet(facts).put("R01", value=0.3).put("R02", value=0.3).judged(tmp_path)
+    report = clean_sheet(facts).put("R01", value=0.3).put("R02", value=0.3).checked(tmp_path)
     area = facts.module.length_m * facts.module.width_m
     assert keys(report) == ["both-poles-to-earth"]
     assert f"have {40.0 / area / 120:.3g} MΩ together" in report.causes[0].words
-    low = clean_sheet(facts).put("R01", value=0.01).put("R02", value=0.01).judged(tmp_path)
+    low = clean_sheet(facts).put("R01", value=0.01).put("R02", value=0.01).checked(tmp_path)
     assert "together" not in low.causes[0].words
 
 
 def test_too_little_sun_is_not_judged(tmp_path):
-    report = clean_sheet(facts_with(), light_w_m2=300.0).judged(tmp_path)
+    report = clean_sheet(facts_with(), light_w_m2=300.0).checked(tmp_path)
     assert report.causes == ()
-    assert {each.line.key for each in report.standing("not judged")} == {"current"}
-    verdict = next(v for v in commissioning_verdicts(report) if v.item.startswith("I01"))
-    assert verdict.outcome == "caution"
-    assert verdict.remedy == "measure again in at least 400 W/m2"
-    dark = clean_sheet(facts_with(), light_w_m2=150.0).judged(tmp_path)
-    assert {each.line.key for each in dark.standing("not judged")} == {"current", "voltage"}
+    assert {each.line.key for each in report.standing("not checked")} == {"current"}
+    check = next(v for v in commissioning_checks(report) if v.item.startswith("I01"))
+    assert check.outcome == "review"
+    assert check.remedy == "measure again in at least 400 W/m2"
+    dark = clean_sheet(facts_with(), light_w_m2=150.0).checked(tmp_path)
+    assert {each.line.key for each in dark.standing("not checked")} == {"current", "voltage"}
     # A reversed string and an open one need no sun to be seen.
     sheet = clean_sheet(facts_with(), light_w_m2=150.0).scale("V01", -1.0).scale("V02", 0.0)
-    assert keys(sheet.judged(tmp_path)) == ["reversed-string", "open-string"]
+    assert keys(sheet.checked(tmp_path)) == ["reversed-string", "open-string"]
 
 
 def test_working_currents_are_compared_with_one_another(tmp_path):
     facts = facts_with(current_test="working")
-    assert keys(clean_sheet(facts).judged(tmp_path)) == []
+    assert keys(clean_sheet(facts).checked(tmp_path)) == []
     sheet = clean_sheet(facts)
     for line_id in sheet.ids("current"):
         sheet.scale(line_id, 0.5)
-    report = sheet.judged(tmp_path)
+    report = sheet.checked(tmp_path)
     assert keys(report) == ["held-back"]
     assert len(report.standing("looked at")) == 6
     assert report.standing("bad") == ()
-    report = sheet.scale("I02", 0.5).judged(tmp_path)
+    report = sheet.scale("I02", 0.5).checked(tmp_path)
     assert sorted(keys(report)) == ["held-back", "string-current-low"]
 
 
@@ -261,7 +261,7 @@ def test_near_the_tolerance_with_all_the_others(tmp_path):
     at = by_diode(sheet.facts.module, 820.0, 48.0)[0]
     for line_id in sheet.ids("current"):
         sheet.put(line_id, value=at * 0.958)
-    report = sheet.put("I03", value=at * 0.94).judged(tmp_path)
+    report = sheet.put("I03", value=at * 0.94).checked(tmp_path)
     assert [(cause.key, cause.ids) for cause in report.causes] == [("current-doubtful", ("I03",))]
 
 
@@ -277,7 +277,7 @@ def test_a_wrong_battery_link(tmp_path, factor, key, words):
     """Four blocks of 12 V in series, three such strings."""
     sheet = clean_sheet(facts_with("plateau-school"))
     line_id = sheet.ids("links")[1]
-    report = sheet.scale(line_id, factor).judged(tmp_path)
+    report = sheet.scale(line_id, factor).checked(tmp_path)
     assert [(cause.key, cause.ids) for cause in report.causes] == [(key, (line_id,))]
     assert words in report.causes[0].words
 
@@ -286,7 +286,7 @@ def test_a_dead_cell_shows_in_its_block_and_the_sum_still_adds_up(tmp_path):
     sheet = clean_sheet(facts_with("plateau-school"))
     unit, whole = sheet.ids("unit")[0], sheet.ids("links")[0]
     sheet.put(whole, value=float(sheet.cells[whole]["value"]) - 2.1)
-    report = sheet.put(unit, value=float(sheet.cells[unit]["value"]) - 2.1).judged(tmp_path)
+    report = sheet.put(unit, value=float(sheet.cells[unit]["value"]) - 2.1).checked(tmp_path)
     assert [(cause.key, cause.ids) for cause in report.causes] == [("dead-cell", (unit,))]
 
 
@@ -296,12 +296,12 @@ def test_a_bank_that_is_alike_but_not_charged(tmp_path):
         sheet.put(line_id, value=12.0)
     for line_id in sheet.ids("links"):
         sheet.put(line_id, value=48.0)
-    assert set(keys(sheet.judged(tmp_path))) == {"not-charged"}
+    assert set(keys(sheet.checked(tmp_path))) == {"not-charged"}
     for line_id in sheet.ids("unit"):
         sheet.put(line_id, value=13.6)
     for line_id in sheet.ids("links"):
         sheet.put(line_id, value=54.4)
-    assert set(keys(sheet.judged(tmp_path))) == {"overcharged"}
+    assert set(keys(sheet.checked(tmp_path))) == {"overcharged"}
 
 
 def test_what_was_not_done_is_said(tmp_path):
@@ -312,25 +312,25 @@ def test_what_was_not_done_is_said(tmp_path):
         f"Nothing measured yet: {len(lines)} tests to do before the hand-over."
     )
     assert {each.standing for each in nothing.lines} == {"not done"}
-    assert {verdict.outcome for verdict in commissioning_verdicts(nothing)} == {"caution"}
-    report = clean_sheet(facts).put("V02", value="").put("F09", value="").judged(tmp_path)
+    assert {check.outcome for check in commissioning_checks(nothing)} == {"review"}
+    report = clean_sheet(facts).put("V02", value="").put("F09", value="").checked(tmp_path)
     assert [each.line.id for each in report.standing("not done")] == ["V02", "F09"]
     assert commissioning_answer(report) == (
         f"{len(lines) - 2} of {len(lines)} tests done, those are good. Not ready for the hand-over."
     )
-    remedies = [v.remedy for v in commissioning_verdicts(report) if v.outcome == "caution"]
+    remedies = [v.remedy for v in commissioning_checks(report) if v.outcome == "review"]
     assert remedies == ["still to do: V02", "still to do: F09"]
 
 
 def test_a_line_without_name_or_day_is_not_signed(tmp_path):
-    report = clean_sheet(facts_with()).put("V02", who="").put("F09", when="").judged(tmp_path)
-    (verdict,) = [v for v in commissioning_verdicts(report) if v.outcome != "passed"]
-    assert verdict.remedy == "write who and when beside V02, F09"
+    report = clean_sheet(facts_with()).put("V02", who="").put("F09", when="").checked(tmp_path)
+    (check,) = [v for v in commissioning_checks(report) if v.outcome != "passed"]
+    assert check.remedy == "write who and when beside V02, F09"
 
 
 def test_rows_and_assumptions(tmp_path):
     facts = facts_with()
-    report = clean_sheet(facts).scale("V02", 2.0 / 3.0).judged(tmp_path)
+    report = clean_sheet(facts).scale("V02", 2.0 / 3.0).checked(tmp_path)
     rows = judged_rows(report)
     assert len(rows) == len(sheet_of(facts)) == len(report.lines)
     row = next(row for row in rows if row["id"] == "V02")

@@ -80,8 +80,8 @@ def plan_with(line_mm2=16.0, *, plan=None, **tables):
 
 
 def outcome_of(plan, words):
-    (verdict,) = (each for each in plan.verdicts if words in each.item)
-    return verdict.outcome
+    (check,) = (each for each in plan.checks if words in each.item)
+    return check.outcome
 
 
 # ground
@@ -199,11 +199,11 @@ def test_a_dry_rod_serves_thirty_milliampere_and_not_three_hundred():
         plan = plan_with(soil=soil, earthing=rod, protection={"residual_ma": residual})
         assert plan.electrode.worst_ohm == pytest.approx(596.308, abs=0.001)
         assert outcome_of(plan, "touch voltage") == outcome
-        assert outcome_of(plan, "steady") == "caution"
+        assert outcome_of(plan, "steady") == "review"
     islanded = plan_with(
         soil=soil, earthing=rod, protection={"residual_ma": 300.0, "system": "TN-S"}
     )
-    assert outcome_of(islanded, "touch voltage") == "caution"
+    assert outcome_of(islanded, "touch voltage") == "review"
 
 
 def test_the_slowest_device_on_the_electrode_sets_its_limit():
@@ -219,9 +219,9 @@ def test_a_measured_electrode_stands_in_for_the_computed_one():
     assert fair.electrode.worst_ohm == 45.0
     assert outcome_of(fair, "beside computed") == "passed"
     poor = plan_with(soil=EVEN, earthing={"measured_ohm": 450.0, "target_ohm": 100.0})
-    assert outcome_of(poor, "beside computed") == "caution"
+    assert outcome_of(poor, "beside computed") == "review"
     assert outcome_of(poor, "target") == "failed"
-    assert "450" in next(v.found for v in poor.verdicts if "target" in v.item)
+    assert "450" in next(v.found for v in poor.checks if "target" in v.item)
     wet = plan_with(soil=EVEN | {"tested_when": "wet"}, earthing={"measured_ohm": 45.0})
     assert wet.electrode.worst_ohm == 90.0
     assert any(row["what"] == "electrode, measured" for row in electrode_rows(wet))
@@ -240,23 +240,23 @@ def test_rods_that_measured_worse_need_more_of_them():
 def test_ground_by_its_kind_alone_is_never_sure():
     plan = plan_with(protection={"residual_ma": 300.0})
     assert plan.electrode.worst_ohm < plan.allowed_ohm
-    assert outcome_of(plan, "touch voltage") == "caution"
-    assert outcome_of(plan, "Ground tested") == "caution"
-    assert outcome_of(plan, "measured as built") == "caution"
+    assert outcome_of(plan, "touch voltage") == "review"
+    assert outcome_of(plan, "Ground tested") == "review"
+    assert outcome_of(plan, "measured as built") == "review"
     assert ground_rows(plan) == []
 
 
 def test_cautions_of_the_test_and_of_close_rods():
     soil = {"spacing_m": [1.0], "resistance_ohm": [20.0]}
     plan = plan_with(soil=soil, earthing={"rod_count": 3, "rod_spacing_m": 1.0})
-    assert outcome_of(plan, "as deep as") == "caution"
-    assert outcome_of(plan, "Readings of") == "caution"
-    assert outcome_of(plan, "far enough apart") == "caution"
+    assert outcome_of(plan, "as deep as") == "review"
+    assert outcome_of(plan, "Readings of") == "review"
+    assert outcome_of(plan, "far enough apart") == "review"
     good = plan_with(soil=EVEN, earthing={"rod_count": 3, "rod_spacing_m": 3.0, "measured_ohm": 17})
-    assert {verdict.outcome for verdict in good.verdicts} == {"passed"}
-    for verdict in (*plan.verdicts, *good.verdicts):
-        assert bool(verdict.remedy) == (verdict.outcome != "passed")
-        assert verdict.clause
+    assert {check.outcome for check in good.checks} == {"passed"}
+    for check in (*plan.checks, *good.checks):
+        assert bool(check.remedy) == (check.outcome != "passed")
+        assert check.clause
 
 
 @pytest.mark.parametrize("kind", ["strip", "ring"])
@@ -350,7 +350,7 @@ def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
     assert by_name["lightning protection"].kind == "lightning"
     for name in ("module frames", "rails", "surge device of the array", "combiner case"):
         assert by_name[name].size_mm2 >= 16.0
-    assert outcome_of(plan, "kept apart") == "caution"
+    assert outcome_of(plan, "kept apart") == "review"
     assert plan.asked_ohm == 10.0
 
 
@@ -404,8 +404,8 @@ def test_through_a_wall_the_distance_doubles_and_one_conductor_carries_all():
 @pytest.mark.parametrize("name", sorted(path.stem for path in SITES.glob("*.toml")))
 def test_every_demo_site_has_a_plan(name):
     plan = plan_with(name=name)
-    assert plan.verdicts
-    assert not [verdict for verdict in plan.verdicts if verdict.outcome == "failed"]
+    assert plan.checks
+    assert not [check for check in plan.checks if check.outcome == "failed"]
     for advice in (plan.soil_steps, plan.electrode_steps, plan.lightning_notes):
         assert advice[-1].endswith("which stand before anything written here.")
 

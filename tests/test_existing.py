@@ -107,14 +107,14 @@ def test_capacity_of_a_fast_and_cold_test_by_hand():
 
 @pytest.mark.parametrize(
     ("share", "choice", "outcome"),
-    [(1.02, "keep", "passed"), (0.9, "keep", "passed"), (0.89, "use on the other board", "caution"),
-     (0.8, "use on the other board", "caution"), (0.79, "replace", "failed")],
+    [(1.02, "keep", "passed"), (0.9, "keep", "passed"), (0.89, "use on the other board", "review"),
+     (0.8, "use on the other board", "review"), (0.79, "replace", "failed")],
 )  # fmt: skip
 def test_choice_by_capacity(share, choice, outcome):
-    judged = judge_existing(cap_tested(share), PLACE)
-    assert judged.choice == choice
-    assert judged.verdicts[0].outcome == outcome
-    assert set(judged.consequences) == set(CHOICES)
+    checked = judge_existing(cap_tested(share), PLACE)
+    assert checked.choice == choice
+    assert checked.checks[0].outcome == outcome
+    assert set(checked.consequences) == set(CHOICES)
 
 
 @pytest.mark.parametrize(
@@ -136,23 +136,23 @@ def test_the_worst_test_decides(more, choice):
 
 
 def test_without_a_capacity_test_it_is_to_be_tested_unless_it_is_dead():
-    judged = judge_existing(battery(rest_voltage_v=12.8), PLACE)
-    assert judged.choice == "test first"
-    assert "discharge it at a steady current" in judged.verdicts[0].remedy
+    checked = judge_existing(battery(rest_voltage_v=12.8), PLACE)
+    assert checked.choice == "test first"
+    assert "discharge it at a steady current" in checked.checks[0].remedy
     assert judge_existing(battery(rest_voltage_v=10.6), PLACE).choice == "replace"
 
 
 def test_figures_of_a_battery_by_hand():
     """4 of 12 V 200 Ah at 85 %: 9.6 kWh rated, half of 8.16 usable: 40.8 h of 100 W."""
-    judged = judge_existing(cap_tested(0.85), PLACE)
-    assert judged.values["rated_energy_kwh"] == pytest.approx(9.6)
-    assert judged.values["usable_energy_kwh"] == pytest.approx(4.08)
-    assert judged.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
-    assert "4.1 kWh" in judged.consequences["keep"]
-    assert "41 h of the essential board" in judged.consequences["keep"]
-    assert "20 h of its mean use" in judged.consequences["use on the other board"]
-    assert "Never in one bank with new batteries" in judged.consequences["keep"]
-    assert "1.3 years at most" in judged.consequences["keep"]
+    checked = judge_existing(cap_tested(0.85), PLACE)
+    assert checked.values["rated_energy_kwh"] == pytest.approx(9.6)
+    assert checked.values["usable_energy_kwh"] == pytest.approx(4.08)
+    assert checked.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
+    assert "4.1 kWh" in checked.consequences["keep"]
+    assert "41 h of the essential board" in checked.consequences["keep"]
+    assert "20 h of its mean use" in checked.consequences["use on the other board"]
+    assert "Never in one bank with new batteries" in checked.consequences["keep"]
+    assert "1.3 years at most" in checked.consequences["keep"]
 
 
 def test_only_whole_strings_count():
@@ -195,9 +195,9 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
         measured_discharge_h=float(hours[-1]), measured_temp_c=24.0,
         rest_voltage_v=float(log["voltage"].iloc[0]),
     )  # fmt: skip
-    judged = judge_existing(existing, PLACE)
-    assert judged.choice == "keep"
-    assert judged.values["capacity_left_frac"] > 1.0
+    checked = judge_existing(existing, PLACE)
+    assert checked.choice == "keep"
+    assert checked.values["capacity_left_frac"] > 1.0
 
 
 # --- inverters
@@ -224,19 +224,19 @@ def test_a_measured_discharge_of_a_sound_battery(measured_file):
     ],
 )
 def test_choice_of_an_inverter(more, choice):
-    judged = judge_existing(inverter(**more), PLACE)
-    assert judged.choice == choice
-    assert set(judged.consequences) == set(CHOICES)
-    assert judged.why
+    checked = judge_existing(inverter(**more), PLACE)
+    assert checked.choice == choice
+    assert set(checked.consequences) == set(CHOICES)
+    assert checked.why
 
 
 def test_figures_of_an_inverter_by_hand():
     """12 W all year is 105.12 kWh; 2.4 kWh a day at 0.8 costs a quarter more, 219 kWh a year."""
-    judged = judge_existing(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
-    assert judged.values["no_load_kwh_per_year"] == pytest.approx(105.12)
-    assert judged.values["essential_loss_kwh_per_year"] == pytest.approx(219.0)
-    assert judged.values["nonessential_loss_kwh_per_year"] == pytest.approx(438.0)
-    assert "219 kWh" in judged.consequences["keep"]
+    checked = judge_existing(inverter(measured_no_load_w=12.0, measured_efficiency_frac=0.8), PLACE)
+    assert checked.values["no_load_kwh_per_year"] == pytest.approx(105.12)
+    assert checked.values["essential_loss_kwh_per_year"] == pytest.approx(219.0)
+    assert checked.values["nonessential_loss_kwh_per_year"] == pytest.approx(438.0)
+    assert "219 kWh" in checked.consequences["keep"]
 
 
 # --- modules
@@ -287,41 +287,41 @@ def test_the_correction_undoes_the_diode_model():
      (240.0, "use on the other board"), (239.0, "replace")],
 )  # fmt: skip
 def test_choice_by_power(power, choice):
-    judged = judge_existing(module(measured_pmax_w=power, **SUN), PLACE)
-    assert judged.choice == choice
-    assert judged.values["power_now_w"] == pytest.approx(6 * power)
+    checked = judge_existing(module(measured_pmax_w=power, **SUN), PLACE)
+    assert checked.choice == choice
+    assert checked.values["power_now_w"] == pytest.approx(6 * power)
 
 
 def test_power_that_was_not_measured_is_an_upper_bound_and_says_so():
-    judged = judge_existing(module(measured_isc_a=9.5, measured_voc_v=38.0, **SUN), PLACE)
-    assert judged.values["power_left_frac"] == pytest.approx(0.95)
-    assert "at most" in judged.why[0]
+    checked = judge_existing(module(measured_isc_a=9.5, measured_voc_v=38.0, **SUN), PLACE)
+    assert checked.values["power_left_frac"] == pytest.approx(0.95)
+    assert "at most" in checked.why[0]
 
 
 def test_a_lost_section_keeps_a_module_out_of_sound_strings():
-    judged = judge_existing(module(measured_pmax_w=280.0, measured_voc_v=27.0, **SUN), PLACE)
-    assert judged.choice == "use on the other board"
-    assert any("section" in verdict.remedy for verdict in judged.verdicts)
+    checked = judge_existing(module(measured_pmax_w=280.0, measured_voc_v=27.0, **SUN), PLACE)
+    assert checked.choice == "use on the other board"
+    assert any("section" in check.remedy for check in checked.checks)
 
 
 def test_module_without_its_tests_and_test_in_weak_light():
     untested = judge_existing(module(), PLACE)
     assert untested.choice == "test first"
-    assert "cannot be switched off" in untested.verdicts[0].remedy
+    assert "cannot be switched off" in untested.checks[0].remedy
     weak = judge_existing(
         module(measured_pmax_w=140.0, measured_irradiance_w_m2=500.0, measured_temp_c=25.0), PLACE
     )
     assert weak.choice == "keep"
-    assert weak.verdicts[-1].outcome == "caution"
+    assert weak.checks[-1].outcome == "review"
 
 
 def test_figures_of_modules_by_hand():
     """6 x 250 W bring 2100 kWh at 1400 kWh/kW; 50 W more each would bring 420 more."""
-    judged = judge_existing(module(measured_pmax_w=250.0, **SUN), PLACE)
-    assert "1500 W" in judged.consequences["use on the other board"]
-    assert "2100 kWh" in judged.consequences["use on the other board"]
-    assert "420 kWh" in judged.consequences["replace"]
-    assert judged.values["power_by_age_frac"] == pytest.approx(0.995**10)
+    checked = judge_existing(module(measured_pmax_w=250.0, **SUN), PLACE)
+    assert "1500 W" in checked.consequences["use on the other board"]
+    assert "2100 kWh" in checked.consequences["use on the other board"]
+    assert "420 kWh" in checked.consequences["replace"]
+    assert checked.values["power_by_age_frac"] == pytest.approx(0.995**10)
 
 
 # --- together

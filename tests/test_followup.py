@@ -65,7 +65,7 @@ class Record:
     clear: pd.Series
     azimuth: pd.Series
 
-    def judged(self, power: pd.Series, *, strings: int = 4, full=None) -> Separated:
+    def checked(self, power: pd.Series, *, strings: int = 4, full=None) -> Separated:
         none = pd.Series(False, index=power.index)
         return separate(
             Measured(
@@ -125,7 +125,7 @@ def kinds(found: Separated) -> set[str]:
 
 
 def test_nothing_is_found_in_a_clean_record(east):
-    found = east.judged(east.power)
+    found = east.checked(east.power)
     assert kinds(found) <= {"outage"}
     windows = shifts_by_window(east.power, east.clear)
     assert clock_stretches(east.power, east.clear, windows) == ()
@@ -140,7 +140,7 @@ def test_nothing_is_found_in_a_clean_record(east):
 @pytest.mark.parametrize("since", [40, 60, 80])
 def test_a_lost_string_is_found_with_its_day(east, strings, since):
     power = east.power.where(days_of(east.power) < since, east.power * (1.0 - 1.0 / strings))
-    found = east.judged(power, strings=strings)
+    found = east.checked(power, strings=strings)
     (one,) = [item for item in found.findings if item.kind == "string"]
     assert one.size == pytest.approx(1.0 / strings, abs=0.02)
     assert one.since is not None
@@ -153,7 +153,7 @@ def test_a_lost_string_is_found_with_its_day(east, strings, since):
 def test_a_string_put_back_ends_the_finding(east):
     day = days_of(east.power)
     power = east.power.where((day < 35) | (day >= 70), east.power * (2.0 / 3.0))
-    (one,) = [f for f in east.judged(power, strings=3).findings if f.kind == "string"]
+    (one,) = [f for f in east.checked(power, strings=3).findings if f.kind == "string"]
     assert one.until is not None
     assert abs(one.until - date(2016, 9, 8)).days <= 4
 
@@ -161,7 +161,7 @@ def test_a_string_put_back_ends_the_finding(east):
 def test_dust_between_cleanings_is_found(east):
     day = days_of(east.power)
     dusty = np.where(day < 60, np.maximum(day, 0), day - 60)
-    found = east.judged(east.power * (1.0 - 0.005 * dusty))
+    found = east.checked(east.power * (1.0 - 0.005 * dusty))
     dust = [item for item in found.findings if item.kind == "dust"]
     assert len(dust) == 2
     cleaned, still = dust
@@ -174,7 +174,7 @@ def test_dust_between_cleanings_is_found(east):
 
 def test_shade_is_found_by_the_place_of_the_sun(east):
     shaded = (east.azimuth >= 200.0) & (east.azimuth < 230.0)
-    found = east.judged(east.power.where(~shaded, 0.6 * east.power))
+    found = east.checked(east.power.where(~shaded, 0.6 * east.power))
     (one,) = [item for item in found.findings if item.kind == "shade"]
     (place,) = found.shade
     assert (place.from_deg, place.to_deg) == (200.0, 230.0)
@@ -185,7 +185,7 @@ def test_shade_is_found_by_the_place_of_the_sun(east):
 def test_shade_that_came_later_has_its_day(east):
     shaded = ((east.azimuth >= 200.0) & (east.azimuth < 230.0)
               & (days_of(east.power) >= 50))  # fmt: skip
-    (place,) = east.judged(east.power.where(~shaded, 0.4 * east.power)).shade
+    (place,) = east.checked(east.power.where(~shaded, 0.4 * east.power)).shade
     assert place.since is not None
     assert abs(place.since - date(2016, 8, 20)).days <= 6
 
@@ -220,13 +220,13 @@ def test_a_full_battery_is_no_fault_of_the_array(east):
     hour = np.asarray(pd.DatetimeIndex(east.power.index).hour)
     full = pd.Series((hour >= 12) & (days_of(east.power) % 3 > 0), index=east.power.index)
     held = east.power.where(~full, np.minimum(east.power, 300.0))
-    found = east.judged(held, full=full)
+    found = east.checked(held, full=full)
     assert kinds(found) <= {"full battery", "outage"}
     (one,) = [item for item in found.findings if item.kind == "full battery"]
     lost = float((east.power - held).sum()) * 0.25 / 1000.0
     assert one.lost_kwh == pytest.approx(lost, rel=0.1)
     assert one.outcome == "passed"
-    blind = east.judged(held).losses_kwh
+    blind = east.checked(held).losses_kwh
     assert blind["Not explained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
 
 
@@ -290,7 +290,7 @@ def test_capacity_fade_by_runs_from_full():
     found = capacity_found(drawn, charge, rated_wh=10000.0, per_k_frac=0.0)
     assert found.of_rating_frac == pytest.approx(0.7, abs=0.01)
     said = capacity_finding(found)
-    assert said.outcome == "caution"
+    assert said.outcome == "review"
     assert "70 %" in said.said
     flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, per_k_frac=0.0)
     assert "no run" in capacity_finding(flat).said

@@ -17,9 +17,9 @@ from solarcalc.followup.answer import (
     follow_up,
     followup_advice,
     followup_answer,
+    followup_checks,
     followup_rows,
     followup_values,
-    followup_verdicts,
     judge,
     loss_rows,
 )
@@ -219,7 +219,7 @@ def test_the_demo_site_from_file_to_answer():
         loss_rows(found)[-1]["energy [kWh]"], abs=4
     )
     assert "full" in followup_answer(found)
-    assert followup_verdicts(found)[0].item == "Strings at work"
+    assert followup_checks(found)[0].item == "Strings at work"
     assert "local codes" in followup_advice(found)[-1]
     assert len(followup_rows(found)) == len(found.findings)
 
@@ -232,7 +232,7 @@ def test_without_light_it_says_less():
     assert loss_rows(found) == []
     assert {"dust", "string", "shade"}.isdisjoint(one.kind for one in found.findings)
     assert "cannot be told apart" in followup_answer(found)
-    assert "battery full" in " ".join(v.found for v in followup_verdicts(found))
+    assert "battery full" in " ".join(v.found for v in followup_checks(found))
 
 
 def test_a_year_of_quarter_hours_is_read(tmp_path):

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
-from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
 from solarcalc.design import open_design
@@ -366,13 +366,14 @@ def test_the_whole_pack_of_a_site_file_and_what_stands_open(tmp_path: Path) -> N
     site = read_site(with_firm(
         tmp_path, 'name = "Works"\nlogo = "our.svg"\nlanguage = "fr"\ncontact = "000"'))
     checks = tuple(
-        Verdict(item=outcome, found="", limit="", unit="", outcome=outcome, clause="c")
-        for outcome in ("passed", "caution", "failed"))
-    found = Findings(workbook="w", title="t", answer="a", values={}, verdicts=checks,
+        Check(item=outcome, found="", limit="", unit="", outcome=outcome, clause="c",
+              rule="a/b", kind="data")
+        for outcome in ("passed", "review", "failed"))
+    found = Findings(workbook="w", title="t", answer="a", values={}, checks=checks,
                      assumptions=())
     done = make_handover(site, tmp_path, facts=facts(), findings=[found], report_html=REPORT,
                          pdf=False)
-    assert [check.item for check in done.open_checks] == ["failed", "caution"]
+    assert [check.item for check in done.open_checks] == ["failed", "review"]
     assert [path.name for path in done.files] == ["customer.html", "engineer.html"]
     page = done.files[0].read_text(encoding="utf-8")
     assert "Ce que vous avez" in page

@@ -222,16 +222,16 @@ def one_bond_a_state(built):
     for bond in bonds:
         assert drawn[bond.tag] == bond.count == 1
         assert earths[bond.key] == (0 if bond.key == "bond-grid" else 1)
-    verdicts = {v.item: v for v in CASES["verdicts"](site)}
+    checks = {v.item: v for v in CASES["checks"](site)}
     for state in states_of(site):
         for board in site.inverters:
             here = [bond for bond in bonds if state in bond.states and bond.board in ("", board)]
-            (verdict,) = [v for item, v in verdicts.items() if item.startswith("Neutral and earth")
+            (check,) = [v for item, v in checks.items() if item.startswith("Neutral and earth")
                           and CASES["STATE_WORDS"][state] in item]  # fmt: skip
             if site.protection.system == "IT":
                 continue
             if len(here) != 1:
-                assert verdict.outcome != "passed", (state, here)
+                assert check.outcome != "passed", (state, here)
 
 
 def room_is_what_is_listed(built):

@@ -10,8 +10,8 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.siteyear import site_path
-from solarcalc.stages.array import roof_verdicts, standing, string_verdicts
-from solarcalc.stages.boards import autonomy_days, board_verdicts
+from solarcalc.stages.array import roof_checks, standing, string_checks
+from solarcalc.stages.boards import autonomy_days, board_checks
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.views import arrays_tried, battery, orientation, yields
 from solarcalc.views.assumptions import board_assumptions, light_assumptions
@@ -123,13 +123,13 @@ def test_the_whole_walk_of_every_demo_site(name):
     loads = supply.hours[["essential_load_w", "nonessential_load_w"]].sum().sum() / 1000.0
     told = flows.filter(regex="supplied").sum()
     assert told == pytest.approx(loads)
-    for verdict in (
-        *roof_verdicts(this),
-        *string_verdicts(this, year),
-        *board_verdicts(this, supply),
+    for check in (
+        *roof_checks(this),
+        *string_checks(this, year),
+        *board_checks(this, supply),
     ):
-        assert verdict.outcome == "passed" or verdict.remedy
-        assert verdict.clause
+        assert check.outcome == "passed" or check.remedy
+        assert check.clause
     values = {**yields.values(this), **battery.values(this)}
     assert all(np.isfinite(value) for value in values.values() if not isinstance(value, str))
 
@@ -178,7 +178,7 @@ def test_nothing_fits_on_a_tiny_roof():
     assert [v.fit.module_count for v in variants.values()] == [0, 0]
     assert [v.array_kwh for v in variants.values()] == [0.0, 0.0]
     assert orientation.answer(this, variants).startswith("No module of this size fits")
-    assert roof_verdicts(this)[0].outcome == "failed"
+    assert roof_checks(this)[0].outcome == "failed"
     curve = arrays_tried.energy_by_pitch(this, steps=3)
     assert (curve["roof_kwh"] == 0.0).all()
 
@@ -197,15 +197,15 @@ def test_room_is_counted_row_by_row():
     too_many = -(-sum(sizes) // 3) * 3 + 3
     assert max(sizes) * len(sizes) >= too_many
     crowded = this.changed({"array": {"module_count": too_many, "rows": len(sizes)}})
-    assert roof_verdicts(crowded)[0].outcome == "failed"
-    assert roof_verdicts(this)[0].item == "Modules on the roof"
+    assert roof_checks(crowded)[0].outcome == "failed"
+    assert roof_checks(this)[0].item == "Modules on the roof"
 
 
 @pytest.mark.parametrize("tilt", [0.0, 3.0])
 def test_near_flat_modules_get_a_caution(clinic, tilt):
     flat = clinic.changed({"array": {"tilt_deg": tilt}})
-    told = [v for v in roof_verdicts(flat) if v.item == "Tilt of the modules"]
-    assert [v.outcome for v in told] == ["caution"]
+    told = [v for v in roof_checks(flat) if v.item == "Tilt of the modules"]
+    assert [v.outcome for v in told] == ["review"]
 
 
 def test_sun_that_stays_down_gives_no_rule_but_a_yield():
@@ -219,8 +219,8 @@ def test_sun_that_stays_down_gives_no_rule_but_a_yield():
     stands = standing(this)
     assert stands.rule_m is None
     assert stands.pitch_m >= stands.rows.least_pitch_m
-    pitch = next(v for v in roof_verdicts(this) if v.item == "Row pitch")
-    assert (pitch.outcome, pitch.limit) == ("caution", "no answer")
+    pitch = next(v for v in roof_checks(this) if v.item == "Row pitch")
+    assert (pitch.outcome, pitch.limit) == ("review", "no answer")
     values = orientation.values(compare_orientations(this), stands)
     assert values["shadow_rule_pitch_m"] == "no answer"
     assert this.energy.ac_kwh > 0.0
@@ -294,16 +294,16 @@ def test_a_board_without_loads_is_carried_through():
     assert supply.dark_hours("nonessential") == 0
 
 
-def test_voltage_and_current_limits_become_verdicts(clinic):
+def test_voltage_and_current_limits_become_checks(clinic):
     module, series = clinic.site.module, clinic.site.array.modules_in_series
     hot = clinic.changed({"controller": {
         "max_pv_voltage_v": series * module.voc_v,
         "max_tracking_voltage_v": 0.9 * series * module.vmp_v, "max_charge_current_a": 20.0,
     }})  # fmt: skip
-    outcome = {v.item: v.outcome for v in string_verdicts(hot, hot.energy)}
+    outcome = {v.item: v.outcome for v in string_checks(hot, hot.energy)}
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
-    assert outcome["Hours outside the controller's tracking window"] == "caution"
-    assert outcome["Energy turned away by the controller's current limit"] == "caution"
+    assert outcome["Hours outside the controller's tracking window"] == "review"
+    assert outcome["Energy turned away by the controller's current limit"] == "review"
 
 
 def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path, monkeypatch):
@@ -324,7 +324,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert "no energy comes out" in orientation.answer(dead, variants)
     harvest = dead.energy
     assert harvest.ac_kwh == 0.0
-    outcome = {check.item: check.outcome for check in string_verdicts(dead, harvest)}
+    outcome = {check.item: check.outcome for check in string_checks(dead, harvest)}
     assert outcome["Hours outside the controller's tracking window"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0

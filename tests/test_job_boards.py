@@ -18,7 +18,7 @@ from solarcalc.stages.battery_life import lives_of
 from solarcalc.stages.boards import (
     banks_of,
     battery_temp_c,
-    board_verdicts,
+    board_checks,
     daily_energy_wh,
     loads_of,
     supply_system,
@@ -205,10 +205,10 @@ def test_every_demo_site_can_be_changed_one_thing_at_a_time(name):
 
 
 def test_what_is_existing_is_judged(school, harvest):
-    (judged,) = existing_judgements(school)
-    assert judged.choice in ("keep", "other board", "replace", "test first")
-    assert judged.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
-    assert len(existing_table([judged])) == 1
+    (checked,) = existing_judgements(school)
+    assert checked.choice in ("keep", "other board", "replace", "test first")
+    assert checked.choice == "replace"  # 71 % of its rating left, under the 80 % of end of life
+    assert len(existing_table([checked])) == 1
     assert existing_judgements(open_design("ridge-clinic")) == []
 
 
@@ -269,7 +269,7 @@ def test_life_tables_that_are_none(school, keys, match):
 
 
 def test_phases_are_judged_where_there_are_any(school, year):
-    items = [check.item for check in board_verdicts(school, year)]
+    items = [check.item for check in board_checks(school, year)]
     two = school.changed({"loads": {"phases": 2}})
-    more = [check.item for check in board_verdicts(two, year)]
+    more = [check.item for check in board_checks(two, year)]
     assert len(more) > len(items)

@@ -1,4 +1,4 @@
-"""Worst minute and hardest start by hand, against phasors, and the verdicts on an inverter."""
+"""Worst minute and hardest start by hand, against phasors, and the checks on an inverter."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from solarcalc.loads.peaks import (
     Peaks,
     board_peaks,
     measured_peaks,
-    rating_verdicts,
+    rating_checks,
     running_va,
     starting_va,
 )
@@ -81,7 +81,7 @@ def test_own_surge_va_stands_before_the_factor():
 
 def test_empty_board():
     assert board_peaks([]) == Peaks(power_w=0.0, apparent_va=0.0, surge_va=0.0)
-    assert all(v.outcome == "passed" for v in rating_verdicts("nonessential", board_peaks([]), 1.0,
+    assert all(v.outcome == "passed" for v in rating_checks("nonessential", board_peaks([]), 1.0,
                                                               1.0))
 
 
@@ -114,19 +114,19 @@ def test_apparent_power_is_never_below_that_of_the_currents_added_as_phasors(ite
     assert board_peaks(one).apparent_va == pytest.approx(true_va)  # in step: no margin
 
 
-def test_verdicts_pass_fail_and_say_what_to_do():
+def test_checks_pass_fail_and_say_what_to_do():
     peaks = board_peaks([_item("pump", 900.0, power_factor=0.75, surge_factor=4.0)])
-    power, apparent, surge = rating_verdicts("nonessential", peaks, 1000.0, 2000.0)
+    power, apparent, surge = rating_checks("nonessential", peaks, 1000.0, 2000.0)
     assert (power.outcome, power.found, power.unit) == ("passed", "900 at 08:00", "W")
-    assert (apparent.outcome, apparent.found) == ("caution", "1200")
+    assert (apparent.outcome, apparent.found) == ("review", "1200")
     assert (surge.outcome, surge.found) == ("failed", "4800 as pump starts at 08:00")
     assert surge.limit == "at most 2000"
     for words in ("soft starter", "larger surge rating", "another time"):
         assert words in surge.remedy
-    assert [v.outcome for v in rating_verdicts("nonessential", peaks, 899.9, 4800.0)] == [
-        "failed", "caution", "passed"
+    assert [v.outcome for v in rating_checks("nonessential", peaks, 899.9, 4800.0)] == [
+        "failed", "review", "passed"
     ]  # fmt: skip
-    with_va = rating_verdicts("nonessential", peaks, 1000.0, 4800.0, continuous_va=1100.0)
+    with_va = rating_checks("nonessential", peaks, 1000.0, 4800.0, continuous_va=1100.0)
     assert [v.outcome for v in with_va] == ["passed", "failed", "passed"]
 
 
@@ -135,8 +135,8 @@ def test_measured_board_has_a_peak_and_owns_up_to_what_it_does_not_know():
     day[41] = 1234.0  # 41 quarters of an hour after midnight
     peaks = measured_peaks(day)
     assert (peaks.power_w, peaks.power_at) == (1234.0, "10:15")
-    assert [v.outcome for v in rating_verdicts("essential", peaks, 1300.0, 2600.0)] == [
-        "passed", "caution", "caution"
+    assert [v.outcome for v in rating_checks("essential", peaks, 1300.0, 2600.0)] == [
+        "passed", "review", "review"
     ]  # fmt: skip
     year = np.zeros(8760)
     year[24 * 200 + 19] = 800.0

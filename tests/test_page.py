@@ -16,10 +16,10 @@ import pytest
 from IPython.core.interactiveshell import InteractiveShell
 
 from solarcalc import page
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import grouped, on_paper, words_and_unit
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.basis.verdict import Verdict
 from solarcalc.page import control_of
 
 SAMPLES = Path(__file__).parent / "workbook_samples"
@@ -37,9 +37,9 @@ def shown(monkeypatch: pytest.MonkeyPatch) -> list[tuple[dict[str, Any], dict[st
     return outputs
 
 
-def _verdict(outcome: Any, item: str = "Storage") -> Verdict:
-    return Verdict(item=item, found="3", limit="2", unit="days", outcome=outcome,
-                   clause=NO_SOURCE, remedy="more storage")
+def _check(outcome: Any, item: str = "Storage") -> Check:
+    return Check(item=item, found="3", limit="2", unit="days", outcome=outcome,
+                 clause=NO_SOURCE, remedy="more storage", rule="a/b", kind="supply")
 
 
 def test_figure_is_one_picture_with_words(shown: list[Any]) -> None:
@@ -115,7 +115,7 @@ def test_results_are_one_stable_output(shown: list[Any]) -> None:
 
     for _ in range(2):
         page.show_results(
-            answer="Enough.", verdicts=[_verdict("passed"), _verdict("failed")],
+            answer="Enough.", checks=[_check("passed"), _check("failed")],
             values={"yearly_energy_kwh": np.float64(1234.5), "loss_frac": -0.0, "days": 3})
     first, second = shown
     assert first == second

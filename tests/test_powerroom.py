@@ -26,11 +26,11 @@ from solarcalc.powerroom.air import (
     opening_cm2,
     spark_distance_mm,
 )
-from solarcalc.powerroom.checks import air_verdicts, place_verdicts
-from solarcalc.powerroom.fire import fire_notes, fire_verdicts, gas_in_room
+from solarcalc.powerroom.checks import air_checks, place_checks
+from solarcalc.powerroom.fire import fire_checks, fire_notes, gas_in_room
 from solarcalc.powerroom.layout import (
+    floor_checks,
     floor_load,
-    floor_verdicts,
     gap_m,
     length_that_takes_all_m,
     nearest_spark_m,
@@ -46,8 +46,8 @@ from solarcalc.sitefile.site import Site
 site_with = runpy.run_path(str(Path(__file__).with_name("room_sites.py")))["site_with"]
 
 
-def outcome(verdicts, item):
-    (found,) = [verdict for verdict in verdicts if item in verdict.item]
+def outcome(checks, item):
+    (found,) = [check for check in checks if item in check.item]
     return found
 
 
@@ -124,7 +124,7 @@ def test_lithium_has_no_gas_to_carry_away():
     site = site_with(battery={"chemistry": "lifepo4"})
     need = air_need(site.battery, 0.6)
     assert (need.flow_m3_per_h, need.free_cm2, need.spark_mm, need.volume_m3) == (0, 0, 0, 0)
-    assert air_verdicts(site, need, free_volume_m3=1.0) == []
+    assert air_checks(site, need, free_volume_m3=1.0) == []
 
 
 @pytest.mark.parametrize(
@@ -136,29 +136,29 @@ def test_lithium_has_no_gas_to_carry_away():
         ({"vent_high_cm2": 0.0}, "while the bank is charged", "failed"),
         ({"mesh_free_frac": 0.3}, "High opening", "failed"),
         ({"vent_apart_m": 1.5}, "Height of the high opening", "passed"),
-        ({"vent_apart_m": 0.0}, "Height of the high opening", "caution"),
+        ({"vent_apart_m": 0.0}, "Height of the high opening", "review"),
         ({"fan_m3_per_h": 30.0, "vent_high_cm2": 0.0}, "Fan", "passed"),
-        ({"fan_m3_per_h": 30.0, "vent_low_cm2": 0.0}, "Fan", "caution"),
+        ({"fan_m3_per_h": 30.0, "vent_low_cm2": 0.0}, "Fan", "review"),
     ],
 )  # fmt: skip
 def test_openings_as_built(room, item, expected):
     site = site_with(room=room)
     need = air_need(site.battery, site.room.mesh_free_frac)
-    verdict = outcome(air_verdicts(site, need, free_volume_m3=18.0), item)
-    assert verdict.outcome == expected
-    assert (verdict.remedy == "") == (expected == "passed")
+    check = outcome(air_checks(site, need, free_volume_m3=18.0), item)
+    assert check.outcome == expected
+    assert (check.remedy == "") == (expected == "passed")
 
 
 def test_an_opening_just_large_enough_passes_and_one_wall_needs_two_metres():
     need = air_need(site_with().battery, 0.6)
     exact = {"vent_low_cm2": need.gross_cm2, "vent_high_cm2": need.gross_cm2, "vent_apart_m": 1.9}
     site = site_with(room=exact)
-    verdicts = air_verdicts(site, need, free_volume_m3=need.volume_m3, opposite=False)
-    assert outcome(verdicts, "Low opening").outcome == "passed"
-    assert outcome(verdicts, "Free volume").outcome == "passed"
-    small = air_verdicts(site, need, free_volume_m3=0.99 * need.volume_m3, opposite=False)
-    assert outcome(small, "Free volume").outcome == "caution"
-    assert outcome(verdicts, "Height of the high").outcome == "caution"
+    checks = air_checks(site, need, free_volume_m3=need.volume_m3, opposite=False)
+    assert outcome(checks, "Low opening").outcome == "passed"
+    assert outcome(checks, "Free volume").outcome == "passed"
+    small = air_checks(site, need, free_volume_m3=0.99 * need.volume_m3, opposite=False)
+    assert outcome(small, "Free volume").outcome == "review"
+    assert outcome(checks, "Height of the high").outcome == "review"
     assert flow_as_built_m3_per_h(site.room) == pytest.approx(need.flow_m3_per_h)
 
 
@@ -169,12 +169,12 @@ def test_equalising_is_a_caution_of_its_own():
         battery={"chemistry": "flooded"},
         room={"vent_low_cm2": need.gross_cm2, "vent_high_cm2": need.gross_cm2},
     )
-    verdicts = air_verdicts(wide, need, free_volume_m3=100.0)
-    verdict = outcome(verdicts, "equalised")
+    checks = air_checks(wide, need, free_volume_m3=100.0)
+    check = outcome(checks, "equalised")
     # hand: 2.5 x 0.42e-3 x 20 mA/Ah over 0.05 x 20 mA/Ah: 0.021 / (1 + 0.021) = 2.06 %.
-    assert verdict.found == "2.06"
-    assert verdict.outcome == "caution"
-    assert outcome(verdicts, "charged").outcome == "passed"
+    assert check.found == "2.06"
+    assert check.outcome == "review"
+    assert outcome(checks, "charged").outcome == "passed"
 
 
 # --- floor
@@ -191,10 +191,10 @@ def test_floor_load_by_hand():
     assert load.rack_kg_per_m2 == pytest.approx(384.0 / 0.51)
     assert load.room_kg_per_m2 == pytest.approx(384.0 / 7.2)
     weak, strong = (site.room.model_copy(update={"floor_kg_per_m2": v}) for v in (50.0, 800.0))
-    assert outcome(floor_verdicts(load, site.room), "Floor").outcome == "caution"
-    assert outcome(floor_verdicts(load, weak), "Floor").outcome == "failed"
-    assert outcome(floor_verdicts(load, strong), "Floor").outcome == "passed"
-    assert "two persons" in outcome(floor_verdicts(load, strong), "Lifting").remedy
+    assert outcome(floor_checks(load, site.room), "Floor").outcome == "review"
+    assert outcome(floor_checks(load, weak), "Floor").outcome == "failed"
+    assert outcome(floor_checks(load, strong), "Floor").outcome == "passed"
+    assert "two persons" in outcome(floor_checks(load, strong), "Lifting").remedy
 
 
 def test_units_that_find_no_wall_still_weigh():
@@ -207,15 +207,15 @@ def test_units_that_find_no_wall_still_weigh():
 
 
 @pytest.mark.parametrize(
-    ("kg", "expected", "word"), [(23.0, "passed", ""), (30.0, "caution", "two persons"),
-                                 (60.0, "caution", "hoist")],
+    ("kg", "expected", "word"), [(23.0, "passed", ""), (30.0, "review", "two persons"),
+                                 (60.0, "review", "hoist")],
 )  # fmt: skip
 def test_who_lifts_a_unit(kg, expected, word):
     site = site_with(room={"unit_mass_kg": kg})
     load = floor_load(site.battery, site.room, room_layout(site))
-    verdict = outcome(floor_verdicts(load, site.room), "Lifting")
-    assert verdict.outcome == expected
-    assert word in verdict.remedy
+    check = outcome(floor_checks(load, site.room), "Lifting")
+    assert check.outcome == expected
+    assert word in check.remedy
 
 
 def test_a_unit_without_a_mass_is_guessed_and_says_so():
@@ -226,7 +226,7 @@ def test_a_unit_without_a_mass_is_guessed_and_says_so():
     rate = {kind: each.mass.energy_wh_per_kg for kind, each in chemistries().items()}
     assert unit_mass_kg(battery, site.room) == pytest.approx(wh / 34.0)
     load = floor_load(battery, site.room, room_layout(site))
-    assert "no source" in outcome(floor_verdicts(load, site.room), "Floor").clause
+    assert "no source" in outcome(floor_checks(load, site.room), "Floor").clause
     # A printed range, kg for each kWh: 20 to 30 lead-acid, 5 to 10 lithium; ours are no lighter.
     assert all(1000.0 / rate[kind] >= 20.0 for kind in ("flooded", "agm", "gel"))
     assert 5.0 <= 1000.0 / rate["lifepo4"] <= 10.0
@@ -286,10 +286,10 @@ def test_racks_hold_every_unit_or_say_how_many_not():
     assert layout.units_a_tier == 5
     assert layout.rack_rows == 2
     assert "4 battery units" in layout.unplaced
-    verdict = outcome(place_verdicts(site, layout), "Room for racks")
-    assert verdict.outcome == "failed"
+    check = outcome(place_checks(site, layout), "Room for racks")
+    assert check.outcome == "failed"
     length = length_that_takes_all_m(site)
-    assert f"{length:g} m long" in verdict.remedy
+    assert f"{length:g} m long" in check.remedy
     longer = site_with(
         battery={"units_in_series": 24, "units_in_parallel": 1}, room={"length_m": length}
     )
@@ -304,10 +304,10 @@ def test_racks_hold_every_unit_or_say_how_many_not():
     ("room", "item", "expected"),
     [
         ({"depth_m": 3.0}, "Free width", "passed"),
-        ({"depth_m": 1.4, "inverters_inside": True}, "Free width", "caution"),
+        ({"depth_m": 1.4, "inverters_inside": True}, "Free width", "review"),
         ({"depth_m": 1.0}, "Free width", "failed"),
         ({"door_m": 0.5}, "door", "failed"),
-        ({"rack_tiers": 4, "height_m": 4.0}, "Top of the highest", "caution"),
+        ({"rack_tiers": 4, "height_m": 4.0}, "Top of the highest", "review"),
         ({"rack_tiers": 4, "height_m": 2.2}, "Top of the highest", "failed"),
         ({"depth_m": 0.85}, "spark", "failed"),
         ({"depth_m": 3.0}, "spark", "passed"),
@@ -317,14 +317,14 @@ def test_ways_and_distances(room, item, expected):
     one_row = {"units_in_series": 4, "units_in_parallel": 1}
     site = site_with(room=room, battery=one_row)
     layout = room_layout(site, air_need(site.battery, 0.6).spark_mm)
-    assert outcome(place_verdicts(site, layout), item).outcome == expected
+    assert outcome(place_checks(site, layout), item).outcome == expected
 
 
 def test_inverters_in_another_room_leave_nothing_to_spark():
     site = site_with(room={"inverters_inside": False})
     layout = room_layout(site, 486.0)
     assert nearest_spark_m(layout) is None
-    assert not [verdict for verdict in place_verdicts(site, layout) if "spark" in verdict.item]
+    assert not [check for check in place_checks(site, layout) if "spark" in check.item]
 
 
 def test_one_inverter_is_drawn_once_and_each_controller():
@@ -368,19 +368,19 @@ def test_gas_in_fifteen_cubic_metres_by_hand():
     ("chemistry", "extinguisher", "expected"),
     [
         ("lifepo4", "water-mist", "passed"), ("lifepo4", "powder", "passed"),
-        ("lifepo4", "gas", "caution"), ("lifepo4", "foam", "caution"),
-        ("agm", "powder", "passed"), ("agm", "gas", "passed"), ("agm", "foam", "caution"),
-        ("agm", "none", "caution"),
+        ("lifepo4", "gas", "review"), ("lifepo4", "foam", "review"),
+        ("agm", "powder", "passed"), ("agm", "gas", "passed"), ("agm", "foam", "review"),
+        ("agm", "none", "review"),
     ],
 )  # fmt: skip
 def test_extinguisher_by_chemistry(chemistry, extinguisher, expected):
     site = site_with(battery={"chemistry": chemistry}, room={"extinguisher": extinguisher})
     gas = gas_in_room(5.0, 6.0, 2.6)
-    verdicts = fire_verdicts(site, gas)
-    assert outcome(verdicts, "Extinguisher").outcome == expected
-    breathing = [verdict for verdict in verdicts if "breathe" in verdict.item]
+    checks = fire_checks(site, gas)
+    assert outcome(checks, "Extinguisher").outcome == expected
+    breathing = [check for check in checks if "breathe" in check.item]
     assert len(breathing) == (extinguisher == "gas")
-    assert all(verdict.outcome == "caution" for verdict in breathing)
+    assert all(check.outcome == "review" for check in breathing)
     notes = " ".join(fire_notes(site, gas))
     assert ("nobody goes in" in notes) == (chemistry == "lifepo4")
     assert ("faint" in notes) == (extinguisher == "gas")
@@ -389,13 +389,13 @@ def test_extinguisher_by_chemistry(chemistry, extinguisher, expected):
 
 def test_a_large_hall_may_have_a_gas_extinguisher():
     site = site_with(room={"extinguisher": "gas"})
-    verdict = outcome(fire_verdicts(site, gas_in_room(5.0, 60.0, 3.0)), "breathe")
-    assert verdict.outcome == "passed"
+    check = outcome(fire_checks(site, gas_in_room(5.0, 60.0, 3.0)), "breathe")
+    assert check.outcome == "passed"
 
 
 def test_no_smoke_alarm_is_a_caution():
     site = site_with(room={"smoke_alarm": False})
-    assert outcome(fire_verdicts(site, gas_in_room(5.0, 6.0, 2.6)), "alarm").outcome == "caution"
+    assert outcome(fire_checks(site, gas_in_room(5.0, 6.0, 2.6)), "alarm").outcome == "review"
     assert not room_layout(site).of_kind("alarm")
 
 

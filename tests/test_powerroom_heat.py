@@ -29,7 +29,7 @@ from solarcalc.powerroom.heat import (
     stack_flow_m3_per_h,
     transmittance_w_per_m2_k,
 )
-from solarcalc.powerroom.life import warmth_of, warmth_verdicts, with_batteries
+from solarcalc.powerroom.life import warmth_checks, warmth_of, with_batteries
 from solarcalc.powerroom.plan import (
     EquipmentHeat,
     heat_inside_w,
@@ -334,17 +334,17 @@ def test_life_at_rest_by_hand():
 @pytest.mark.parametrize(
     ("temp_c", "chemistry", "expected"),
     [
-        (25.0, "agm", ["passed", "passed"]), (35.0, "agm", ["passed", "caution"]),
-        (42.0, "agm", ["caution", "caution"]), (51.0, "agm", ["failed", "caution"]),
-        (51.0, "lifepo4", ["caution", "caution", "passed"]),
-        (56.0, "lifepo4", ["failed", "caution", "passed"]),
-        (-5.0, "lifepo4", ["passed", "passed", "caution"]),
+        (25.0, "agm", ["passed", "passed"]), (35.0, "agm", ["passed", "review"]),
+        (42.0, "agm", ["review", "review"]), (51.0, "agm", ["failed", "review"]),
+        (51.0, "lifepo4", ["review", "review", "passed"]),
+        (56.0, "lifepo4", ["failed", "review", "passed"]),
+        (-5.0, "lifepo4", ["passed", "passed", "review"]),
     ],
 )  # fmt: skip
-def test_verdicts_on_heat_and_frost(temp_c, chemistry, expected):
+def test_checks_on_heat_and_frost(temp_c, chemistry, expected):
     battery = kind(chemistry)
-    verdicts = warmth_verdicts(warmth_of(np.full(8760, temp_c), battery), battery)
-    assert [verdict.outcome for verdict in verdicts] == expected
+    checks = warmth_checks(warmth_of(np.full(8760, temp_c), battery), battery)
+    assert [check.outcome for check in checks] == expected
 
 
 # --- the whole
@@ -368,11 +368,11 @@ def test_the_plan_of_a_site():
     alone = year_of_room(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
     assert plan.balance_c == pytest.approx(alone.battery_c)
     assert plan.year.battery_c == pytest.approx(room_temp_c(site.battery, AIR_C))
-    order = [verdict.outcome for verdict in plan.verdicts]
-    assert order == sorted(order, key=["failed", "caution", "passed"].index)
-    assert any("Low opening" in v.item and v.outcome == "failed" for v in plan.verdicts)
-    assert all(verdict.clause for verdict in plan.verdicts)
-    assert all(verdict.remedy for verdict in plan.verdicts if verdict.outcome != "passed")
+    order = [check.outcome for check in plan.checks]
+    assert order == sorted(order, key=["failed", "review", "passed"].index)
+    assert any("Low opening" in v.item and v.outcome == "failed" for v in plan.checks)
+    assert all(check.clause for check in plan.checks)
+    assert all(check.remedy for check in plan.checks if check.outcome != "passed")
     assert plan.notes[-1].startswith("Local codes and licensed practice")
     rows = {row["what"]: row["value"] for row in plan.rows}
     assert rows["heat of the equipment inside"] == "2190"
@@ -402,8 +402,8 @@ def test_lithium_in_a_hot_shed():
         room={"wall": "sheet", "roof": "sheet", "extinguisher": "gas"},
     )
     hot = room_plan(site, air_c=AIR_C + 8.0, ghi_w_m2=SUN, losses=heat(600.0, 50.0, 50.0))
-    (back,) = [each for each in hot.verdicts if "heat balance" in each.item]
-    assert back.outcome == "caution"
+    (back,) = [each for each in hot.checks if "heat balance" in each.item]
+    assert back.outcome == "review"
     assert hot.balance_c.max() > 40.0
     assert f"{hot.balance_c.mean() - hot.warmth.mean_c:+.1f} K" in back.found
     assert any("none in use" in str(row["value"]) for row in hot.rows)

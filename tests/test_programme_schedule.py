@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.programme.checks import crews_verdict, programme_verdicts
+from solarcalc.programme.checks import crews_check, programme_checks
 from solarcalc.programme.days import (
     crew_days,
     day_list,
@@ -120,8 +120,8 @@ def test_fewer_people_now_or_more_later_whichever_is_done_first():
 def test_a_job_with_a_new_room_keeps_every_rule():
     schedule = placed(tasks_of(NEW_ROOM))
     keeps_the_rules(schedule)
-    assert {v.outcome for v in programme_verdicts(schedule)} == {"passed", "caution"}
-    (caution,) = [v for v in programme_verdicts(schedule) if v.outcome == "caution"]
+    assert {v.outcome for v in programme_checks(schedule)} == {"passed", "review"}
+    (caution,) = [v for v in programme_checks(schedule) if v.outcome == "review"]
     assert caution.item == "Age of the plaster at the first coat"
     # the plaster dries 72 h, from a Friday to a Monday
     assert (caution.found, caution.unit) == ("3.0", "days")
@@ -131,7 +131,7 @@ def test_an_existing_room_takes_days():
     schedule = placed(tasks_of(ROOF))
     keeps_the_rules(schedule)
     assert (schedule.finish().date() - MONDAY).days < 5
-    assert {v.outcome for v in programme_verdicts(schedule)} == {"passed"}
+    assert {v.outcome for v in programme_checks(schedule)} == {"passed"}
 
 
 def test_same_in_same_out():
@@ -206,7 +206,7 @@ def test_one_crew_two_sites_never_in_two_places():
     alone = placed(tasks_of(NEW_ROOM), FOUR).finish()
     assert schedule.finish("School") == alone
     assert schedule.finish("Clinic") > alone
-    assert crews_verdict(schedule).outcome == "passed"
+    assert crews_check(schedule).outcome == "passed"
 
 
 def test_the_second_site_takes_the_days_on_which_the_first_dries():
@@ -268,7 +268,7 @@ def test_any_two_sites_on_two_crews_keep_the_rules(first, second, people, leaves
         crews,
     )  # fmt: skip
     keeps_the_rules(schedule)
-    assert crews_verdict(schedule).outcome == "passed"
+    assert crews_check(schedule).outcome == "passed"
     for site in schedule.sites:
         network = schedule.networks[site.name]
         assert schedule.finish(site.name) >= network.finish
@@ -348,7 +348,7 @@ def test_cautions_end_with_local_codes():
 
 def outcome(changes, item):
     schedule = placed(with_changes(tasks_of(NEW_ROOM), changes))
-    (found,) = [v for v in programme_verdicts(schedule) if v.item == item]
+    (found,) = [v for v in programme_checks(schedule) if v.item == item]
     assert (found.outcome == "passed") == (found.remedy == "")
     return found.outcome
 
@@ -369,7 +369,7 @@ def outcome(changes, item):
     ],
 )  # fmt: skip
 def test_a_list_that_breaks_a_rule_is_seen(changes, item, expected):
-    assert outcome([], item) == ("caution" if item.startswith("Age") else "passed")
+    assert outcome([], item) == ("review" if item.startswith("Age") else "passed")
     assert outcome(changes, item) == expected
 
 
@@ -379,7 +379,7 @@ def test_drying_is_judged_on_what_is_planned_not_on_how():
         replace(one, start=one.start - timedelta(days=2)) if one.task.key == "primer" else one
         for one in schedule.planned
     )
-    found = {v.item: v for v in programme_verdicts(replace(schedule, planned=early))}
+    found = {v.item: v for v in programme_checks(replace(schedule, planned=early))}
     assert found["Drying between tasks"].outcome == "failed"
     assert found["Drying between tasks"].found.startswith("24.0 from plaster of the room")
 
@@ -388,10 +388,10 @@ def test_a_crew_in_two_places_or_too_few_is_seen():
     schedule = two_sites([FOUR])
     twice = tuple(replace(one, start=one.start.replace(day=1), finish=one.finish.replace(day=1))
                   for one in schedule.planned if one.task.key == "set-up")  # fmt: skip
-    found = crews_verdict(replace(schedule, planned=twice))
+    found = crews_check(replace(schedule, planned=twice))
     assert (found.outcome, found.found) == ("failed", "crew: School and Clinic on Mon 1 Mar 2027")
     few = replace(schedule, crews=(replace(FOUR, people=3),))
-    assert crews_verdict(few).found.startswith("crew: 4 people on")
+    assert crews_check(few).found.startswith("crew: 4 people on")
 
 
 # --- from the site file

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Verdict
 from solarcalc.protection.plan import (
     LAST_WORD,
     PROTECTION_ASSUMPTIONS,
@@ -36,9 +36,9 @@ def plan(
     return plan_of(site, CASES["runs"](site, **(runs or {})), **{**given, **(figures or {})})
 
 
-def verdict(found: ProtectionPlan, words: str) -> Verdict:
-    matches = [each for each in found.verdicts if words in each.item]
-    assert len(matches) == 1, [each.item for each in found.verdicts]
+def check(found: ProtectionPlan, words: str) -> Check:
+    matches = [each for each in found.checks if words in each.item]
+    assert len(matches) == 1, [each.item for each in found.checks]
     return matches[0]
 
 
@@ -58,11 +58,11 @@ def test_every_demo_site_has_a_plan_that_holds_together(name: str, more: dict[st
         assert each.at
         assert each.count >= 1
         assert each.rated_v > 0.0
-    for each in found.verdicts:
+    for each in found.checks:
         assert each.clause
         assert each.limit
         assert bool(each.remedy) == (each.outcome != "passed"), each
-    items = [each.item for each in found.verdicts]
+    items = [each.item for each in found.checks]
     assert len(items) == len(set(items))
     assert found.notes[-1] == LAST_WORD
     assert "local codes" in LAST_WORD
@@ -71,8 +71,8 @@ def test_every_demo_site_has_a_plan_that_holds_together(name: str, more: dict[st
 
 def test_the_failed_checks_come_first() -> None:
     found = plan(protection={"neutral_earth_bond": "nowhere", "surge_lead_m": 0.8})
-    order = ["failed", "caution", "passed"]
-    places = [order.index(each.outcome) for each in found.verdicts]
+    order = ["failed", "review", "passed"]
+    places = [order.index(each.outcome) for each in found.checks]
     assert places == sorted(places)
     assert places[0] == 0
 
@@ -117,8 +117,8 @@ def test_the_main_fuse_carries_all_inverters_and_stays_whole() -> None:
     assert fuse is not None
     assert fuse.rated_a == 315.0
     # each of five strings: 16 cells of 3.40 V and 0.5 mohm give 6.8 kA
-    assert verdict(found, "Breaking capacity: main fuse").limit.startswith("at least 34.0")
-    assert verdict(found, "Breaking capacity: fuse of each string").limit.startswith(
+    assert check(found, "Breaking capacity: main fuse").limit.startswith("at least 34.0")
+    assert check(found, "Breaking capacity: fuse of each string").limit.startswith(
         "at least 27.2"
     )
     string_fuse = found.device("battery-string-fuse")
@@ -128,26 +128,26 @@ def test_the_main_fuse_carries_all_inverters_and_stays_whole() -> None:
 
 def test_a_fault_too_large_for_every_fuse_fails() -> None:
     found = plan(protection={"battery_fault_a": 12000.0})
-    bad = verdict(found, "Breaking capacity: main fuse")
+    bad = check(found, "Breaking capacity: main fuse")
     assert bad.outcome == "failed"
     assert bad.limit.startswith("at least 60.0")
     assert "divide the bank" in bad.remedy
-    assert verdict(found, "Short-circuit current of one string").outcome == "passed"
+    assert check(found, "Short-circuit current of one string").outcome == "passed"
 
 
 def test_a_breaker_that_cannot_break_the_bank_is_a_caution() -> None:
-    assert verdict(plan(), "direct current: controller battery").outcome == "caution"
+    assert check(plan(), "direct current: controller battery").outcome == "review"
     small = plan(protection={"battery_fault_a": 1900.0})
-    assert verdict(small, "direct current: controller battery").outcome == "passed"
+    assert check(small, "direct current: controller battery").outcome == "passed"
     fused = plan(runs={"controller_battery": {"device": "dc-fuse"}})
-    assert verdict(fused, "direct current: controller battery").outcome == "passed"
+    assert check(fused, "direct current: controller battery").outcome == "passed"
     assert fused.device("controller-fuse") is not None
 
 
 def test_a_long_thin_cable_does_not_melt_its_fuse() -> None:
     thin = {"battery_inverter_nonessential": {"size_mm2": 6.0, "length_m": 20.0}}
     found = plan(runs=thin)
-    bad = verdict(found, "melts its fuse within 5 s: battery inverter nonessential")
+    bad = check(found, "melts its fuse within 5 s: battery inverter nonessential")
     # hand: 54.4 V / (8 / 5 + 2 x 20 x 17.24 / 6) mohm = 54.4 / 116.5 mohm = 467 A
     assert bad.found == "467"
     assert bad.outcome == "failed"
@@ -164,53 +164,53 @@ def test_separate_banks_have_a_fuse_each() -> None:
 
 def test_strings_without_the_fuses_they_need_fail() -> None:
     found = plan(figures={"string_fuse_a": None})
-    assert verdict(found, "What the other strings drive").outcome == "failed"
+    assert check(found, "What the other strings drive").outcome == "failed"
     assert found.device("string-fuse") is None
     few = plan(array={"module_count": 6}, figures={"string_fuse_a": None})
-    assert verdict(few, "What the other strings drive").outcome == "passed"
+    assert check(few, "What the other strings drive").outcome == "passed"
 
 
 def test_a_string_fuse_above_its_cable_fails() -> None:
     found = plan(figures={"string_fuse_a": 25.0})
-    assert verdict(found, "Fuse of a string against").outcome == "failed"
+    assert check(found, "Fuse of a string against").outcome == "failed"
 
 
 # alternating current
 
 
 def test_an_inverter_does_not_trip_a_magnet() -> None:
-    found = verdict(plan(), "inverter's surge trips the breaker at once, essential")
+    found = check(plan(), "inverter's surge trips the breaker at once, essential")
     # hand: 6000 VA / 230 V = 26 A against 10 x 25 A
     assert (found.found, found.limit) == ("26", "at least 250")
     assert "residual current device" in found.remedy
     assert "undervoltage" in found.remedy
     small = {"inverter_board_essential": {"device_a": 2.0}}
     strong = plan(runs=small, protection={"breaker_curve": "B"})
-    assert verdict(strong, "inverter's surge trips the breaker at once, essential").outcome == (
+    assert check(strong, "inverter's surge trips the breaker at once, essential").outcome == (
         "passed"
     )
 
 
 def test_tn_s_is_judged_by_its_loop_and_tt_is_not() -> None:
     tn = plan(grid=GRID, protection={"system": "TN-S"})
-    found = verdict(tn, "on the grid trips the breaker of the nonessential board")
+    found = check(tn, "on the grid trips the breaker of the nonessential board")
     # hand: 230 / 3000 = 0.077; 2 m, 3 m and 15 m of 6 and 6 mm2, warm: 20 x 2 x 0.01724 x 1.2 / 6
     # = 0.138; together 0.21 against 0.95 x 230 / 250 = 0.87
     assert (found.found, found.outcome) == ("0.21", "passed")
     assert found.limit.startswith("at most 0.87")
-    assert not [each for each in plan(grid=GRID).verdicts if "on the grid trips" in each.item]
+    assert not [each for each in plan(grid=GRID).checks if "on the grid trips" in each.item]
 
 
 def test_a_generator_is_as_weak_as_an_inverter() -> None:
     found = plan(generator=GENERATOR)
-    weak = verdict(found, "generator's short circuit trips the breaker at once, nonessential")
+    weak = check(found, "generator's short circuit trips the breaker at once, nonessential")
     # hand: 3 x 5000 W / 230 V = 65 A against 10 x 25 A
-    assert (weak.found, weak.outcome) == ("65", "caution")
+    assert (weak.found, weak.outcome) == ("65", "review")
     assert "excitation" in weak.remedy
     tn = plan(generator=GENERATOR, protection={"system": "TN-S"})
-    loop = verdict(tn, "on the generator trips the breaker of the nonessential board")
+    loop = check(tn, "on the generator trips the breaker of the nonessential board")
     # hand: 230 / 65.22 = 3.527 and 0.138 of cable
-    assert (loop.found, loop.outcome) == ("3.66", "caution")
+    assert (loop.found, loop.outcome) == ("3.66", "review")
     assert found.fault_of("generator_in") == (pytest.approx(65.2, abs=0.1), 5.0)
 
 
@@ -228,7 +228,7 @@ def test_one_inverter_for_both_boards_gives_both_its_surge() -> None:
     site = CASES["site"](supply={"layout": "one-inverter"})
     runs = [each for each in CASES["runs"](site) if each.run.key != "battery_inverter_nonessential"]
     found = plan_of(site, runs, cold_string_v=180.0, string_fuse_a=20.0)
-    both = [each.found for each in found.verdicts if "inverter's surge trips" in each.item]
+    both = [each.found for each in found.checks if "inverter's surge trips" in each.item]
     assert both == ["26", "26"]
     assert [each.key for each in found.devices if each.key.startswith("inverter-fuse")] == [
         "inverter-fuse-essential"
@@ -238,7 +238,7 @@ def test_one_inverter_for_both_boards_gives_both_its_surge() -> None:
 def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
     high = {key: {"highest_v": 130.0} for key in ("controller_battery",)}
     found = plan(runs=high)
-    assert verdict(found, "Type of the residual").outcome == "caution"
+    assert check(found, "Type of the residual").outcome == "review"
     device = found.device("residual-nonessential")
     assert device is not None
     assert "type B" in device.extra
@@ -246,7 +246,7 @@ def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
 
 def test_a_bank_too_large_for_any_fuse_says_so() -> None:
     found = plan(runs={"battery_inverter_nonessential": {"design_a": 900.0, "device_a": 630.0}})
-    bad = [each for each in found.verdicts if each.item.endswith("main fuse, battery")]
+    bad = [each for each in found.checks if each.item.endswith("main fuse, battery")]
     assert [each.outcome for each in bad] == ["failed"]
     assert "raise the voltage" in bad[0].remedy
     assert found.device("battery-fuse") is None
@@ -254,7 +254,7 @@ def test_a_bank_too_large_for_any_fuse_says_so() -> None:
 
 def test_strings_above_every_surge_device_fail() -> None:
     found = plan(figures={"cold_string_v": 1500.0}, protection={"thunderstorm_days": 100.0})
-    assert verdict(found, "Voltage of a cold string").outcome == "caution"
+    assert check(found, "Voltage of a cold string").outcome == "review"
     device = found.device("array-surge")
     assert device is not None
     assert device.rated_v == 1500.0
@@ -262,22 +262,22 @@ def test_strings_above_every_surge_device_fail() -> None:
         figures={"cold_string_v": 1500.0}, protection={"lightning_protection": True},
         array={"modules_in_series": 27, "module_count": 27},
     )  # fmt: skip
-    bad = verdict(long, "at the controller: continuous voltage")
+    bad = check(long, "at the controller: continuous voltage")
     assert bad.outcome == "failed"
     assert bad.remedy == "fewer modules in series"
 
 
 def test_a_large_breaker_before_a_surge_device_asks_for_a_backup_fuse() -> None:
-    assert verdict(plan(grid=GRID), "Backup fuse").outcome == "passed"
+    assert check(plan(grid=GRID), "Backup fuse").outcome == "passed"
     large = plan(grid=GRID, runs={"grid_in": {"device_a": 160.0}})
-    assert verdict(large, "Backup fuse").outcome == "caution"
+    assert check(large, "Backup fuse").outcome == "review"
 
 
 def test_a_strong_grid_asks_for_a_strong_breaker() -> None:
     found = plan(grid=GRID, protection={"ac_fault_ka": 8.0}).device("grid-breaker")
     assert found is not None
     assert found.breaking_ka == 10.0
-    assert verdict(
+    assert check(
         plan(grid=GRID, protection={"ac_fault_ka": 40.0}), "Breaking capacity: grid in"
     ).outcome == "failed"  # fmt: skip
 
@@ -292,27 +292,27 @@ def test_the_grid_has_a_delayed_device_three_times_as_large() -> None:
     assert device.extra.startswith("100 mA, type S")
     none = plan(grid=GRID, protection={"residual_ma": 500.0})
     assert none.device("residual-grid") is None
-    assert verdict(none, "waits for those of the boards").outcome == "caution"
-    assert verdict(none, "for people").outcome == "caution"
+    assert check(none, "waits for those of the boards").outcome == "review"
+    assert check(none, "for people").outcome == "review"
 
 
 def test_it_has_a_monitor_in_place_of_residual_current_devices() -> None:
     found = plan(protection={"system": "IT", "neutral_earth_bond": "nowhere"})
     assert not [each for each in found.devices if each.kind == "residual"]
-    assert "insulation monitor" in verdict(found, "IT system").limit
-    assert verdict(found, "inverter alone").outcome == "passed"
+    assert "insulation monitor" in check(found, "IT system").limit
+    assert check(found, "inverter alone").outcome == "passed"
     tied = plan(protection={"system": "IT"})
-    assert verdict(tied, "inverter alone").outcome == "failed"
+    assert check(tied, "inverter alone").outcome == "failed"
 
 
 # neutral and earth
 
 
 STATES = [
-    ("at-inverter", "built-in", {"grid": "passed", "inverter": "passed", "generator": "caution"}),
-    ("at-inverter", "manual", {"grid": "passed", "inverter": "passed", "generator": "caution"}),
-    ("at-inverter", "none", {"grid": "failed", "inverter": "passed", "generator": "caution"}),
-    ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "caution"}),
+    ("at-inverter", "built-in", {"grid": "passed", "inverter": "passed", "generator": "review"}),
+    ("at-inverter", "manual", {"grid": "passed", "inverter": "passed", "generator": "review"}),
+    ("at-inverter", "none", {"grid": "failed", "inverter": "passed", "generator": "review"}),
+    ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "review"}),
     ("at-grid", "manual", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
     ("nowhere", "built-in", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
 ]
@@ -343,7 +343,7 @@ def test_a_site_of_its_own_has_one_state() -> None:
 
 def test_no_changeover_between_grid_and_inverter_fails() -> None:
     found = plan(grid=GRID, protection={"changeover": "none"})
-    bad = verdict(found, "Changeover between grid, inverter")
+    bad = check(found, "Changeover between grid, inverter")
     assert bad.outcome == "failed"
     assert "dead grid" in bad.remedy
     assert found.device("changeover-essential") is None
@@ -360,9 +360,9 @@ def test_a_changeover_by_hand_breaks_the_neutral() -> None:
 
 def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
     found = plan(grid=GRID, generator=GENERATOR)
-    assert verdict(found, "Grid and generator at one inverter").outcome == "caution"
+    assert check(found, "Grid and generator at one inverter").outcome == "review"
     assert not [
-        each for each in plan(grid=GRID).verdicts if "at one inverter" in each.item
+        each for each in plan(grid=GRID).checks if "at one inverter" in each.item
     ]
 
 
@@ -383,8 +383,8 @@ def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     # 0.8 of what stands there less 0.5 kV of leads: converter 2.5 kV, modules 8 kV
     assert "U_p at most 1.5 kV" in device.extra
     assert "U_p at most 5.9 kV" in roof.extra
-    assert verdict(stormy, "array, at the controller: voltage").outcome == "passed"
-    assert verdict(stormy, "array, in the combiner box: voltage").outcome == "passed"
+    assert check(stormy, "array, at the controller: voltage").outcome == "passed"
+    assert check(stormy, "array, in the combiner box: voltage").outcome == "passed"
     near = plan(
         protection={"lightning_protection": True},
         runs={"string": {"length_m": 4.0}, "dc_main": {"length_m": 5.0}},
@@ -399,7 +399,7 @@ def test_rods_ask_for_type_1() -> None:
     assert device is not None
     assert "type 1 and 2" in device.extra
     assert "16 mm²" in device.extra
-    assert verdict(found, "Lightning rods and the array").outcome == "caution"
+    assert check(found, "Lightning rods and the array").outcome == "review"
 
 
 def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
@@ -415,12 +415,12 @@ def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
 
 @pytest.mark.parametrize(
     ("lead_m", "leads", "holds"),
-    [(0.5, "passed", "passed"), (0.9, "caution", "caution"), (1.5, "failed", "failed")],
+    [(0.5, "passed", "passed"), (0.9, "review", "review"), (1.5, "failed", "failed")],
 )
 def test_long_leads_let_more_through(lead_m: float, leads: str, holds: str) -> None:
     found = plan(protection={"surge_lead_m": lead_m})
-    assert verdict(found, "Leads of a surge device").outcome == leads
-    assert verdict(found, "Surge device of the boards: voltage").outcome == holds
+    assert check(found, "Leads of a surge device").outcome == leads
+    assert check(found, "Surge device of the boards: voltage").outcome == holds
 
 
 # faults that heat cables

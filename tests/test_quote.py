@@ -24,9 +24,9 @@ from solarcalc.quote.answer import (
     labour_rows,
     plan_of,
     quote_answer,
+    quote_checks,
     quote_rows,
     quote_values,
-    quote_verdicts,
 )
 from solarcalc.quote.bill import bill_of
 from solarcalc.quote.economics import economics_of
@@ -247,19 +247,19 @@ def test_what_is_said_is_what_was_found(offer, economics):
     values = quote_values(offer, economics)
     assert values["total_price"] == offer.total
     assert values["batteries_bought_again"] == 2.0
-    verdicts = {one.item: one for one in quote_verdicts(offer, economics)}
-    assert verdicts["Prices"].outcome == "caution"
-    assert verdicts["Paid back within its life"].outcome == "passed"
-    assert verdicts["Paid back within its life"].found == f"{economics.payback_years:.1f}"
+    checks = {one.item: one for one in quote_checks(offer, economics)}
+    assert checks["Prices"].outcome == "review"
+    assert checks["Paid back within its life"].outcome == "passed"
+    assert checks["Paid back within its life"].found == f"{economics.payback_years:.1f}"
 
 
 def test_money_that_does_not_come_back_is_said(offer, economics):
     poor = economics_of(replace(economics.plan, today_per_kwh=0.01))
     assert poor.payback_years is None
     assert "not paid back within 20 years" in quote_answer(offer, poor)
-    outcomes = {one.item: one.outcome for one in quote_verdicts(offer, poor)}
-    assert outcomes["Paid back within its life"] == "caution"
-    assert outcomes["Cost of a kWh at the boards"] == "caution"
+    outcomes = {one.item: one.outcome for one in quote_checks(offer, poor)}
+    assert outcomes["Paid back within its life"] == "review"
+    assert outcomes["Cost of a kWh at the boards"] == "review"
     assert quote_values(offer, poor)["payback_years"] == "never"
     rows = economics_rows({"a": economics, "b": poor}, "USD")
     (back,) = [row for row in rows if row[""] == "payback [years]"]

@@ -17,9 +17,9 @@ from IPython.core.interactiveshell import InteractiveShell
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
 from solarcalc import page
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.basis.verdict import Verdict
 from solarcalc.report import write as report_write
 from solarcalc.report.findings import LEFT_OUT, ReportError, SiteSummary, sheet_files
 from solarcalc.report.outputs import Outline, maths_svg, prose_maker
@@ -56,9 +56,9 @@ def shown(show: Callable[[], None]) -> list[Any]:
 
 def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun?") -> Any:
     """A small executed workbook that shows one of everything, with `name` in every place."""
-    verdicts = [
-        Verdict(item=name, found="3", limit="2", unit="d", outcome=outcome, clause=NO_SOURCE,
-                remedy="more") for outcome in ("passed", "caution", "failed")]
+    checks = [
+        Check(item=name, found="3", limit="2", unit="d", outcome=outcome, clause=NO_SOURCE,
+              remedy="more", rule="a/b", kind="supply") for outcome in ("passed", "review", "failed")]
     picture = new_output("display_data", data={"image/png": PIXEL, "text/plain": name},
                          metadata={"image/png": {"alt": name}})
     outputs = [
@@ -76,7 +76,7 @@ def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun
     ]
     results = shown(lambda: page.show_results(
         answer=f"{name}: yes.", values={"sun_kwh": 12345.5, "loss_frac": 0.07, "word": name},
-        verdicts=verdicts))
+        checks=checks))
     hidden = [new_code_cell("1", outputs=[new_output("stream", name="stdout", text=f"HIDDEN{tag}")],
                             metadata={"tags": [tag]}) for tag in sorted(LEFT_OUT)]
     return new_notebook(cells=[
@@ -126,8 +126,8 @@ def test_order_of_the_report(tmp_path: Path) -> None:
     words = Page(report(tmp_path, {"one": workbook(title="First question?"),
                                    "two": workbook(title="Second question?")})).words
     places = [words.index(mark) for mark in (
-        "In short", "Ridge clinic: yes.", "Checks", "2 failed, 2 with caution, 2 passed",
-        "✗ FAILED", "▲ caution", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
+        "In short", "Ridge clinic: yes.", "Checks", "2 failed, 2 to review, 2 passed",
+        "✗ FAILED", "▲ review", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
         "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
     assert places == sorted(places)
     assert "12.500° S, 28.250° W, 1210 m above sea level" in words

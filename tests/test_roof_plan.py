@@ -12,7 +12,7 @@ from matplotlib.text import Text
 from solarcalc import figures
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
-from solarcalc.stages.array import roof_verdicts, standing
+from solarcalc.stages.array import roof_checks, standing
 from solarcalc.views import orientation
 from solarcalc.views.assumptions import hardware_assumptions
 from solarcalc.views.orientation import (
@@ -110,7 +110,7 @@ def test_rows_are_counted_whole_however_many_parts_they_have(pharmacy):
     ):  # fmt: skip
         assert row["rows"] == variant.fit.row_count
         assert len(variant.fit.places) == 2 * variant.fit.row_count
-    room = roof_verdicts(this)[0]
+    room = roof_checks(this)[0]
     fit = standing(this).roof_fit
     assert room.outcome == "passed"
     assert f"in {fit.row_count} rows" in room.limit
@@ -120,7 +120,7 @@ def test_array_that_no_longer_fits_fails_its_check(pharmacy):
     blocked = pharmacy.changed({"roof": {
         "obstacles": [_box("Machine room", along=2.0, up=1.0, length=10.0, depth=7.0)],
         "walkways": []}})  # fmt: skip
-    assert roof_verdicts(blocked)[0].outcome == "failed"
+    assert roof_checks(blocked)[0].outcome == "failed"
 
 
 def test_no_module_fits_is_a_clear_sentence(pharmacy):
@@ -130,7 +130,7 @@ def test_no_module_fits_is_a_clear_sentence(pharmacy):
     answer = orientation.answer(full, variants)
     assert answer.startswith("No module of this size fits")
     assert "clear of its obstacles and walkways" in answer
-    assert roof_verdicts(full)[0].limit == "none fits"
+    assert roof_checks(full)[0].limit == "none fits"
     values = orientation.values(variants, standing(full))
     assert values["portrait_rail_m"] == values["portrait_dead_load_kg_per_m2"] == 0.0
     assert "0 modules" in _plan(full).axes[0].get_title(loc="left")

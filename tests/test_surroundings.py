@@ -11,7 +11,7 @@ import pytest
 from solarcalc.design import open_design
 from solarcalc.energy.year import lost_frac
 from solarcalc.sky import plane_light
-from solarcalc.stages.array import light_of, own_boxes, roof_verdicts, standing
+from solarcalc.stages.array import light_of, own_boxes, roof_checks, standing
 from solarcalc.stages.surroundings import around_of, box_shade_table
 from solarcalc.views.orientation import worst_modules_table
 
@@ -56,7 +56,7 @@ def test_boxes_cost_light_and_none_cost_none(pharmacy):
     assert with_boxes["Obstacle shading"] > 0.02
     assert "Obstacle shading" not in without
     assert "Horizon shading" not in with_boxes
-    names = [check.item for check in roof_verdicts(pharmacy)]
+    names = [check.item for check in roof_checks(pharmacy)]
     assert any(name.startswith("Direct light lost to what stands") for name in names)
 
 

@@ -20,7 +20,7 @@ def site(clear_site):
 
 
 def _outcome(year, item):
-    return {verdict.item: verdict for verdict in year.verdicts}[item]
+    return {check.item: check for check in year.checks}[item]
 
 
 # Missing hours and values
@@ -30,7 +30,7 @@ def test_a_short_gap_is_filled_and_said(site):
     table = site.year()
     year = site.read(table.drop(index=[3995, 3996, 3997]))
     said = _outcome(year, "Missing hours and values")
-    assert said.outcome == "caution"
+    assert said.outcome == "review"
     assert said.found.startswith("3 hours filled in ghi, dni, dhi, temp_air, wind_speed: 06-16")
     whole = site.read(table).hours
     assert not year.hours.isna().any().any()
@@ -96,7 +96,7 @@ def test_the_same_row_twice_is_dropped_and_said(site):
     table = site.year()
     year = site.read(pd.concat([table[:500], table[490:]]))
     said = _outcome(year, "Repeated hours")
-    assert (said.outcome, said.found[:25]) == ("caution", "10 identical rows dropped")
+    assert (said.outcome, said.found[:25]) == ("review", "10 identical rows dropped")
     pd.testing.assert_frame_equal(year.hours, site.read(table).hours)
 
 
@@ -138,9 +138,9 @@ def test_impossible_values(column, value, unit, site):
     table.loc[[1000, 4000], column] = value
     year = site.read(table)
     said = _outcome(year, f"Possible values of {column}")
-    assert said.outcome == "caution"
+    assert said.outcome == "review"
     assert said.found == "2 taken out and filled: 02-11 16:00, 06-16 16:00"
-    assert _outcome(year, "Missing hours and values").outcome == "caution"
+    assert _outcome(year, "Missing hours and values").outcome == "review"
     table.loc[range(1000, 1100, 2), column] = value
     with pytest.raises(InputError) as caught:
         site.read(table)
@@ -171,7 +171,7 @@ def test_small_negatives_of_a_radiometer_become_nought(site):
     year = site.read(table)
     assert year.hours["ghi"].min() == 0.0
     said = _outcome(year, "Small negative values of ghi")
-    assert said.outcome == "caution"
+    assert said.outcome == "review"
     assert "down to -2.0 set to 0" in said.found
 
 
@@ -187,7 +187,7 @@ def _noisy(table, share):
 def test_a_small_misfit_is_a_caution(site):
     item = "Global radiation against beam and diffuse"
     assert _outcome(site.read(site.year()), item).outcome == "passed"
-    assert _outcome(site.read(_noisy(site.year(), 0.04)), item).outcome == "caution"
+    assert _outcome(site.read(_noisy(site.year(), 0.04)), item).outcome == "review"
 
 
 def test_a_large_misfit_is_refused_unless_beam_is_rebuilt(site):
@@ -195,7 +195,7 @@ def test_a_large_misfit_is_refused_unless_beam_is_rebuilt(site):
     with pytest.raises(InputError, match=r"closes no month[\s\S]*weather\.rebuild_beam = true"):
         site.read(table)
     year = site.read(table, rebuild_beam=True)
-    assert _outcome(year, "Beam and diffuse radiation").outcome == "caution"
+    assert _outcome(year, "Beam and diffuse radiation").outcome == "review"
     np.testing.assert_allclose(year.hours["ghi"], table["ghi"])
     rebuilt = _outcome(year, "Beam and diffuse radiation")
     assert "made from the global radiation, as asked" in rebuilt.found
@@ -216,7 +216,7 @@ def test_beam_and_diffuse_that_the_file_lacks(kept, site):
     table = site.year()
     year = site.read(table[["time", "ghi", *kept, "temp_air", "wind_speed"]])
     said = _outcome(year, "Beam and diffuse radiation")
-    assert (said.outcome, "as the file lacks them" in said.found) == ("caution", True)
+    assert (said.outcome, "as the file lacks them" in said.found) == ("review", True)
     whole = site.read(table)
     limit = 0.01 if kept else 0.15  # by closure nearly the same; by decomposition a guess
     assert year.dni_kwh_m2_year == pytest.approx(whole.dni_kwh_m2_year, rel=limit)
@@ -228,7 +228,7 @@ def test_without_clear_days_the_clock_is_not_vouched_for(site):
     dull = site.year().drop(columns=["dni", "dhi"])
     dull["ghi"] *= 0.4
     said = _outcome(site.read(dull), "Clock of the file by its clearest days")
-    assert (said.outcome, said.found) == ("caution", "too few clear days to tell")
+    assert (said.outcome, said.found) == ("review", "too few clear days to tell")
 
 
 # Light at night
@@ -239,7 +239,7 @@ def test_a_little_light_at_night_is_put_out_and_said(site):
     table.loc[[24, 48], ["ghi", "dhi"]] = 45.0
     year = site.read(table)
     said = _outcome(year, "Light while the sun is down")
-    assert (said.outcome, said.found) == ("caution", "2 hours set to 0: 01-02 00:00, 01-03 00:00")
+    assert (said.outcome, said.found) == ("review", "2 hours set to 0: 01-02 00:00, 01-03 00:00")
     assert year.hours["ghi"].iloc[[24, 48]].tolist() == [0.0, 0.0]
 
 
@@ -292,7 +292,7 @@ def test_a_station_half_the_way_is_a_caution(site):
         return _outcome(year, "Distance of the weather station (year)").outcome
 
     assert found(15.3) == "passed"  # 33 km
-    assert found(15.6) == "caution"  # 67 km
+    assert found(15.6) == "review"  # 67 km
     assert found(15.6, max_distance_km=200.0) == "passed"
 
 
@@ -302,7 +302,7 @@ def test_a_station_much_lower_is_a_caution(site):
         station_latitude_deg=15.0, station_longitude_deg=32.0, station_elevation_m=50.0,
     )  # fmt: skip
     said = _outcome(year, "Site above the weather station")
-    assert (said.outcome, said.found, said.unit) == ("caution", "350", "m")
+    assert (said.outcome, said.found, said.unit) == ("review", "350", "m")
     assert "not corrected" in said.remedy
     assert year.elevation_gap_m == 350.0
 

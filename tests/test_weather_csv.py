@@ -15,7 +15,7 @@ def site(clear_site):
 
 
 def _outcome(year, item):
-    return {verdict.item: verdict for verdict in year.verdicts}[item]
+    return {check.item: check for check in year.checks}[item]
 
 
 def test_own_column_names_separators_and_comments(site):
@@ -33,7 +33,7 @@ def test_own_column_names_separators_and_comments(site):
 def test_a_place_not_given_is_said(site):
     year = site.read(site.year())
     said = _outcome(year, "Place of the weather")
-    assert (said.outcome, said.found) == ("caution", "not given, taken as the site's")
+    assert (said.outcome, said.found) == ("review", "not given, taken as the site's")
     assert year.distance_km == 0.0
 
 
@@ -144,7 +144,7 @@ def test_a_leap_year_loses_its_leap_day_and_says_so(site):
     assert len(long) == 8784
     year = site.read(long)
     said = _outcome(year, "29 February")
-    assert (said.outcome, said.found) == ("caution", "24 hours dropped")
+    assert (said.outcome, said.found) == ("review", "24 hours dropped")
     pd.testing.assert_frame_equal(year.hours, site.read(table).hours)
 
 
@@ -155,20 +155,20 @@ def test_a_year_from_july_to_june_is_laid_on_the_calendar(site):
     turned = table.assign(time=later.dt.strftime("%Y-%m-%d %H:%M")).sort_values("time")
     year = site.read(turned)
     pd.testing.assert_frame_equal(year.hours, site.read(table).hours)
-    assert not any(v.item == "Order of the hours" for v in year.verdicts)
+    assert not any(v.item == "Order of the hours" for v in year.checks)
 
 
 def test_rows_out_of_order_are_sorted_and_said(site):
     table = site.year()
     mixed = pd.concat([table[100:200], table[:100], table[200:]])
     year = site.read(mixed)
-    assert _outcome(year, "Order of the hours").outcome == "caution"
+    assert _outcome(year, "Order of the hours").outcome == "review"
     pd.testing.assert_frame_equal(year.hours, site.read(table).hours)
 
 
 def test_rain_of_a_table(site):
     table = site.year()
-    assert _outcome(site.read(table), "Rain of the weather file").outcome == "caution"
+    assert _outcome(site.read(table), "Rain of the weather file").outcome == "review"
     rain = np.zeros(8760)
     rain[::500] = 4.0
     year = site.read(table.assign(precipitation=rain))

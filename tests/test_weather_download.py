@@ -118,11 +118,11 @@ def test_a_year_is_fetched_once_and_then_read_from_the_disk(server, tmp_path: Pa
 def test_it_says_that_it_is_one_year_of_a_dataset(server, tmp_path: Path) -> None:
     server(sound_year())
     made = read_weather(read_site(site_file(tmp_path)))
-    (said,) = [verdict for verdict in made.verdicts if verdict.item == "Weather of the year"]
-    assert said.outcome == "caution"
+    (said,) = [check for check in made.checks if check.item == "Weather of the year"]
+    assert said.outcome == "review"
     assert "2019" in said.found
     assert "2019" in made.source
-    assert {verdict.outcome for verdict in made.verdicts} == {"passed", "caution"}
+    assert {check.outcome for check in made.checks} == {"passed", "review"}
 
 
 @pytest.mark.parametrize(

@@ -183,8 +183,8 @@ def test_rain_in_tenths_of_a_millimetre_is_seen_and_said(name, read_real):
     assert year.has_rain
     assert year.rain_mm_year == pytest.approx(total, abs=0.1)
     assert 0.5 < year.rain_mm_year / normal < 1.1  # read as millimetres it would be 5 to 10 times
-    said = next(v for v in year.verdicts if v.item.startswith("Rain"))
-    assert said.outcome == "caution"
+    said = next(v for v in year.checks if v.item.startswith("Rain"))
+    assert said.outcome == "review"
     assert "tenths of a millimetre" in said.found
 
 
@@ -202,8 +202,8 @@ def test_rain_that_cannot_be_trusted_is_left_out_and_said(name, words, read_real
     assert not year.has_rain
     assert year.rain_mm_year is None
     assert "precipitation" not in year.hours
-    said = next(v for v in year.verdicts if v.item.startswith("Rain"))
-    assert (said.outcome, words in said.found) == ("caution", True)
+    said = next(v for v in year.checks if v.item.startswith("Rain"))
+    assert (said.outcome, words in said.found) == ("review", True)
 
 
 def test_the_pattern_of_hundredths_of_an_inch():
@@ -262,7 +262,7 @@ def test_unknown_and_broken_files(clear_site, tmp_path):
 
 def test_months_of_several_years_are_laid_on_one(read_real):
     year = read_real("703165TY.csv")
-    said = next(v for v in year.verdicts if v.item == "Hours of the weather file")
+    said = next(v for v in year.checks if v.item == "Hours of the weather file")
     assert "different years" in said.found
     assert set(year.hours.index.year) == {2001}
 
@@ -298,7 +298,7 @@ def test_epw_of_a_quarter_hour_zone_with_missing_values_and_a_leap_day(clear_sit
     path = site.folder / "made-up.epw"
     path.write_text(_epw_text(site, 5.75, long))
     year = site.read_path(path)
-    items = {verdict.item: verdict for verdict in year.verdicts}
+    items = {check.item: check for check in year.checks}
     assert items["29 February"].found == "24 hours dropped"
     assert items["Missing hours and values"].found.startswith("3 hours filled in ghi, temp_air")
     same = year.hours.index.delete([3000, 3005, 5000])
@@ -354,7 +354,7 @@ def test_the_weather_of_a_site_file():
     year = read_weather(sitefile)
     assert year.source.startswith("dry-plateau-synthetic.csv")
     assert year.hours.index.equals(year_hours(sitefile.offset_h))
-    assert not [v for v in year.verdicts if v.outcome == "failed"]
+    assert not [v for v in year.checks if v.outcome == "failed"]
     far = sitefile.site.site.model_copy(update={"latitude_deg": 17.9})
     moved = replace(sitefile, site=sitefile.site.model_copy(update={"site": far}))
     with pytest.raises(InputError, match=r"plateau-school\.toml: weather\.max_distance_km"):

@@ -413,8 +413,8 @@ def test_any_place_passes_the_checks_of_a_file(place: str) -> None:
     made = year(latitude, longitude, offset)
     assert len(made.hours) == 8760
     assert not made.hours.isna().any().any()
-    assert {verdict.outcome for verdict in made.verdicts} == {"passed", "caution"}
-    cautions = [verdict.item for verdict in made.verdicts if verdict.outcome == "caution"]
+    assert {check.outcome for check in made.checks} == {"passed", "review"}
+    cautions = [check.item for check in made.checks if check.outcome == "review"]
     assert cautions[:1] == ["Weather of the year"]
     wanted = np.array([0.5 * value for value in above_air_kwh_m2_day(latitude)])
     made_sums = by_month(made.hours["ghi"]) * 24.0 / 1000.0
@@ -442,7 +442,7 @@ def test_same_call_same_year_and_another_seed_another() -> None:
     pd.testing.assert_frame_equal(one.hours, again.hours)
     assert not np.allclose(one.hours["ghi"], other.hours["ghi"])
     assert one.ghi_kwh_m2_year == pytest.approx(other.ghi_kwh_m2_year, rel=1e-9)
-    assert "made from monthly means, seed 2" in {verdict.found for verdict in other.verdicts}
+    assert "made from monthly means, seed 2" in {check.found for check in other.checks}
     assert "seed 2" in other.source
 
 
@@ -457,8 +457,8 @@ def test_air_keeps_its_monthly_means_and_swing() -> None:
 def test_wind_left_out_is_said() -> None:
     made = year()
     assert set(made.hours["wind_speed"]) == {2.0}
-    (said,) = [verdict for verdict in made.verdicts if verdict.item.startswith("Wind")]
-    assert said.outcome == "caution"
+    (said,) = [check for check in made.checks if check.item.startswith("Wind")]
+    assert said.outcome == "review"
     assert "wind_speed_m_s" in said.remedy
 
 

@@ -34,8 +34,8 @@ def test_a_sound_year_passes_everywhere(place, clear_site):
     assert year.hours.index.equals(year_hours(site.offset_h))
     np.testing.assert_allclose(year.hours["ghi"], table["ghi"])
     assert not year.hours.isna().any().any()
-    assert all(v.outcome != "failed" for v in year.verdicts)
-    closes = next(v for v in year.verdicts if "beam and diffuse" in v.item)
+    assert all(v.outcome != "failed" for v in year.checks)
+    closes = next(v for v in year.checks if "beam and diffuse" in v.item)
     assert closes.outcome == "passed"
 
 

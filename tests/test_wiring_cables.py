@@ -24,7 +24,7 @@ from solarcalc.wiring.capacity import (
     surely_opens_a,
     volts_dropped,
 )
-from solarcalc.wiring.choose import run_verdicts
+from solarcalc.wiring.choose import run_checks
 from solarcalc.wiring.conductors import (
     adiabatic_k,
     hot_ohm_per_km,
@@ -182,7 +182,7 @@ def _overload(case):
     assert surely_opens_a(case["device"], case["i_n"]) == pytest.approx(case["i_2"], abs=0.01)
     run = run_of(device=case["device"], design_a=case["i_b"])
     sized = sized_of(run, capacity_a=case["i_z"], device_a=case["i_n"])
-    order, opens, *_ = run_verdicts(sized)
+    order, opens, *_ = run_checks(sized)
     assert order.outcome == "passed"
     assert order.found == f"{case['i_b']:.1f}, {case['i_n']:g}, {case['i_z']:.1f}"
     assert opens.outcome == ("passed" if case["met"] else "failed")
@@ -297,8 +297,8 @@ def test_between_rows_of_a_table_a_factor_lies_below_the_rule_it_is_made_with() 
 
 def test_a_drop_above_the_limit_of_the_site_fails() -> None:
     for drop_frac, outcome in ((0.0299, "passed"), (0.0301, "failed")):
-        verdicts = run_verdicts(sized_of(run_of(), drop_frac=drop_frac))
-        (drop,) = (each for each in verdicts if "voltage drop" in each.item)
+        checks = run_checks(sized_of(run_of(), drop_frac=drop_frac))
+        (drop,) = (each for each in checks if "voltage drop" in each.item)
         assert drop.outcome == outcome
 
 

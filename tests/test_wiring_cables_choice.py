@@ -21,7 +21,7 @@ from solarcalc.wiring.choose import (
     Sizes,
     core_count,
     money_of,
-    run_verdicts,
+    run_checks,
     safe_and_cheapest,
 )
 from solarcalc.wiring.conductors import (
@@ -29,7 +29,7 @@ from solarcalc.wiring.conductors import (
     least_for_run_mm2,
     least_withstand_mm2,
     sizes_mm2,
-    withstand_verdict,
+    withstand_check,
 )
 from solarcalc.wiring.runs import Run, SizedRun
 
@@ -282,9 +282,9 @@ def test_a_size_fixed_in_the_site_file_is_kept_and_judged() -> None:
     safe, chosen = safe_and_cheapest(run_of(size_mm2=2.5, length_given=False), MONEY)
     assert safe is chosen
     assert (chosen.size_mm2, chosen.decided_by) == (2.5, "the site file")
-    order, opens, drop, length = run_verdicts(chosen)
+    order, opens, drop, length = run_checks(chosen)
     assert [v.outcome for v in (order, opens, drop, length)] == [
-        "failed", "failed", "passed", "caution",
+        "failed", "failed", "passed", "review",
     ]  # fmt: skip
     assert order.found == "27.0, 32, 27.0"
     assert "B.52.2" in order.clause
@@ -295,27 +295,27 @@ def test_a_size_fixed_in_the_site_file_is_kept_and_judged() -> None:
 
 def test_xlpe_says_when_it_runs_hotter_than_terminals_stand() -> None:
     hot = size_run(run_of(insulation="xlpe", size_mm2=2.5, design_a=32.0), MONEY)
-    verdict = run_verdicts(hot)[3]
+    check = run_checks(hot)[3]
     warm_c = 30.0 + 60.0 * (32.0 / 33.0) ** 2
-    assert (verdict.outcome, verdict.found) == ("caution", f"{warm_c:.0f}")
-    assert verdict.limit == "at most 70 at usual terminals"
+    assert (check.outcome, check.found) == ("review", f"{warm_c:.0f}")
+    assert check.limit == "at most 70 at usual terminals"
     cool = size_run(run_of(insulation="xlpe", size_mm2=25.0), MONEY)
-    assert run_verdicts(cool)[3].outcome == "passed"
+    assert run_checks(cool)[3].outcome == "passed"
 
 
 def test_cable_made_for_modules_says_when_its_life_is_cut_short() -> None:
     run = run_of(method="solar-free", ambient_c=80.0, device="none", size_mm2=4.0, design_a=40.0)
-    verdict = run_verdicts(size_run(run, MONEY))[2]
+    check = run_checks(size_run(run, MONEY))[2]
     warm_c = 80.0 + 40.0 * (40.0 / (55.0 * 0.84)) ** 2
-    assert (verdict.outcome, verdict.found) == ("caution", f"{warm_c:.0f}")
-    light = run_verdicts(size_run(replace(run, design_a=13.0), MONEY))[2]
+    assert (check.outcome, check.found) == ("review", f"{warm_c:.0f}")
+    light = run_checks(size_run(replace(run, design_a=13.0), MONEY))[2]
     assert light.outcome == "passed"
 
 
 def test_withstand_is_judged_with_the_fault() -> None:
     sized = size_run(run_of(size_mm2=10.0), MONEY)
-    good = withstand_verdict(sized, 2000.0, 0.1)
-    bad = withstand_verdict(sized, 6000.0, 0.4)
+    good = withstand_check(sized, 2000.0, 0.1)
+    bad = withstand_check(sized, 6000.0, 0.4)
     assert (good.outcome, good.limit) == ("passed", "at least 5.5")
     assert (bad.outcome, bad.found, bad.limit) == ("failed", "10.0", "at least 33.0")
     assert "needs 35 mm² or more" in bad.remedy
@@ -337,7 +337,7 @@ def test_american_sizes() -> None:
     assert chosen.size_mm2 >= safe.size_mm2
     small = size_run(run_of(method="B1", size_mm2=5.26), MONEY, sizes="awg")
     assert small.size_name == "AWG 10"
-    order = run_verdicts(small)[0]
+    order = run_checks(small)[0]
     assert order.outcome == "failed"
     assert "240.4(D)" in order.clause
 

@@ -26,9 +26,9 @@ from solarcalc.wiring.ducts import (
     duct_fill,
     duct_size,
     duct_sizes,
+    fill_checks,
     fill_frac,
     fill_limit_frac,
-    fill_verdicts,
     mass_kg_per_m,
     smallest_duct,
     straight_pull_kn,
@@ -109,7 +109,7 @@ def test_printed_fill(case):
             assert most_equal_cables(duct, case["outer_mm"]) == case["most"]
         case "jam":
             for ratio in case["jams"] + case["free"]:
-                assert _jam_outcome(ratio) == ("caution" if ratio in case["jams"] else "passed")
+                assert _jam_outcome(ratio) == ("review" if ratio in case["jams"] else "passed")
         case "wall":
             duct = duct_size(case["duct"])
             assert duct.outer_mm == case["outer_mm"]
@@ -121,7 +121,7 @@ def test_printed_fill(case):
 def _jam_outcome(ratio):
     clinic = PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
     site = with_duct(clinic, inner_mm=ratio * 10.0)
-    checks = fill_verdicts(duct_fill(site, [(10.0, 3)], length_m=5.0))
+    checks = fill_checks(duct_fill(site, [(10.0, 3)], length_m=5.0))
     (jam,) = [check for check in checks if "inside over cable" in check.item]
     return jam.outcome
 
@@ -222,7 +222,7 @@ def test_a_duct_by_hand(site):
         0.5 * mass * 9.80665 * 15.0 / 1000.0 * math.exp(0.5 * math.pi)
     )
     assert fill.pull_limit_kn == pytest.approx(50.0 * 64.0 / 1000.0)
-    assert [check.outcome for check in fill_verdicts(fill)] == ["passed"] * 5
+    assert [check.outcome for check in fill_checks(fill)] == ["passed"] * 5
     assert "licensed" in duct_advice(fill)[-1]
     assert "61 mm" in duct_advice(fill)[0]
 
@@ -237,26 +237,26 @@ def test_a_duct_measured_inside_and_its_own_length(site):
 def test_what_fails_says_what_to_take(site):
     tight = with_duct(site, size="waste-32", bends=5, depth_m=0.2)
     fill = duct_fill(tight, [DuctCable(outer_mm=14.0, count=3, conductor_mm2=1.5)], length_m=200.0)
-    checks = {check.item.split(",")[0]: check for check in fill_verdicts(fill)}
+    checks = {check.item.split(",")[0]: check for check in fill_checks(fill)}
     room = checks["Fill of the waste pipe 32 mm"]
     assert room.outcome == "failed"
     assert room.remedy.startswith("cable duct 63 mm, or larger")
     assert checks["Bends between the ends of the duct"].outcome == "failed"
-    assert checks["Cover above the duct"].outcome == "caution"
-    assert checks["Pull to draw the cables in"].outcome == "caution"
+    assert checks["Cover above the duct"].outcome == "review"
+    assert checks["Pull to draw the cables in"].outcome == "review"
     none = duct_fill(tight, [(60.0, 40)], length_m=5.0)
-    assert fill_verdicts(none)[1].remedy.startswith("two ducts")
+    assert fill_checks(none)[1].remedy.startswith("two ducts")
 
 
 def test_a_waste_duct_is_not_made_for_cables_and_says_so(site):
     cables = [DuctCable(outer_mm=7.0, count=2)]
-    for size, outcome in (("waste-110", "caution"), ("duct-75", "passed"), ("emt-1", "passed"),
+    for size, outcome in (("waste-110", "review"), ("duct-75", "passed"), ("emt-1", "passed"),
                           ("conduit-40", "passed")):  # fmt: skip
         fill = duct_fill(with_duct(site, size=size), cables, length_m=9.0)
-        (made,) = [one for one in fill_verdicts(fill) if one.item == "Duct made for cables"]
+        (made,) = [one for one in fill_checks(fill) if one.item == "Duct made for cables"]
         assert made.outcome == outcome
         advice = " ".join(duct_advice(fill))
-        assert ("waste water" in advice) == (outcome == "caution")
+        assert ("waste water" in advice) == (outcome == "review")
 
 
 def test_the_smallest_duct_of_each_kind():

@@ -38,7 +38,7 @@ from solarcalc.wiring.runs import (
     hottest_string_v,
     strings_by_controller,
 )
-from solarcalc.wiring.system import reverse_verdict, runs_of
+from solarcalc.wiring.system import reverse_check, runs_of
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 CLINIC = PLAIN["frozen"]("ridge-clinic")
@@ -426,12 +426,12 @@ def test_strings_without_fuses_push_current_back():
     # hand: five others of 1.25 Isc.
     back = 5 * 1.25 * site.module.isc_a
     run = by_key(site)["string"]
-    assert reverse_verdict(site, sized(run, 0.01, capacity_a=back + 0.1)).outcome == "passed"
-    failed = reverse_verdict(site, sized(run, 0.01, capacity_a=back - 0.1))
+    assert reverse_check(site, sized(run, 0.01, capacity_a=back + 0.1)).outcome == "passed"
+    failed = reverse_check(site, sized(run, 0.01, capacity_a=back - 0.1))
     assert failed.outcome == "failed"
     assert failed.found == f"{back:.1f}"
     fused = replace(run, device="dc-fuse")
-    assert reverse_verdict(site, sized(fused, 0.01, capacity_a=1.0)).outcome == "passed"
+    assert reverse_check(site, sized(fused, 0.01, capacity_a=1.0)).outcome == "passed"
 
 
 # --- chains

@@ -20,9 +20,9 @@ from solarcalc.wiring.string_checks import (
     core_colour_rows,
     plan_sentence,
     polarity_steps,
+    string_checks,
     string_names,
     string_plan,
-    string_verdicts,
 )
 from solarcalc.wiring.string_plan import (
     StringCase,
@@ -31,7 +31,7 @@ from solarcalc.wiring.string_plan import (
     open_circuit_v,
     series_limits,
     string_fuse_advice,
-    string_fuse_verdicts,
+    string_fuse_checks,
     string_fuses,
     string_row,
     table_open_circuit_v,
@@ -154,7 +154,7 @@ def test_a_row_by_hand():
     assert row.power_w == 3270.0
     assert row.charge_a == pytest.approx(3270.0 * 0.97 / 48.0)
     assert row.allowed
-    assert row.cautions == ("66 A in full sun where a controller gives 60 A",)
+    assert row.reviews == ("66 A in full sun where a controller gives 60 A",)
     shared = string_row(case_of(None, {"count": 2}), 2, 3)
     assert shared.circuit_a == pytest.approx(1.25 * 13.92 * 2), "the fullest controller has two"
     assert shared.charge_a == pytest.approx(2180.0 * 0.97 / 48.0)
@@ -170,7 +170,7 @@ def test_each_count_that_is_not_allowed_says_why_in_figures():
                    system_max_v=160.0)
     row = string_row(weak, 3, 1)
     assert row.reasons == ("cold open circuit 162.9 V above the module's 160 V",)
-    assert row.cautions == ("cold working voltage 142.3 V above the tracking window's 140 V",)
+    assert row.reviews == ("cold working voltage 142.3 V above the tracking window's 140 V",)
 
 
 def test_the_table_holds_every_count_and_its_reason():
@@ -180,7 +180,7 @@ def test_the_table_holds_every_count_and_its_reason():
     ]
     short = allowed_table(rows)
     assert [(line["in series"], line["strings"], line["allowed"]) for line in short] == [
-        (1, "1 to 3", "no"), (2, "1 to 2", "yes"), (2, "3", "with caution"), (3, "1 to 3", "no"),
+        (1, "1 to 3", "no"), (2, "1 to 2", "yes"), (2, "3", "to review"), (3, "1 to 3", "no"),
         (4, "1 to 3", "no"),
     ]  # fmt: skip
     assert short[2]["why"] == "from 3 on: 66 A in full sun where a controller gives 60 A"
@@ -199,7 +199,7 @@ def test_nothing_fits_between_heat_and_cold():
     least, most = series_limits(narrow)
     assert (least, most) == (3, 1)
     assert "heat asks for 3 or more, cold allows 1" in plan_sentence(narrow)
-    failed = [v for v in string_verdicts(narrow, 1, 1) if v.outcome == "failed"]
+    failed = [v for v in string_checks(narrow, 1, 1) if v.outcome == "failed"]
     assert len(failed) == 1
     assert "no series count fits both" in failed[0].remedy
     assert not [line for line in allowed_table(string_plan(narrow)) if line["allowed"] != "no"]
@@ -209,26 +209,26 @@ def test_nothing_fits_between_heat_and_cold():
     ("series", "strings", "outcomes"),
     [
         (2, 1, ["passed"] * 8),
-        (3, 1, ["failed", "passed", "caution", "passed", "caution", "passed", "passed", "passed"]),
+        (3, 1, ["failed", "passed", "review", "passed", "review", "passed", "passed", "passed"]),
         (1, 1, ["passed", "passed", "passed", "failed", "passed", "passed", "passed", "passed"]),
-        (2, 4, ["passed"] * 5 + ["caution", "caution", "passed"]),
+        (2, 4, ["passed"] * 5 + ["review", "review", "passed"]),
     ],
 )
 def test_the_sites_own_choice_is_judged(series, strings, outcomes):
-    verdicts = string_verdicts(case_of(), series, strings)
-    assert [verdict.outcome for verdict in verdicts] == outcomes
-    for verdict in verdicts:
-        assert verdict.clause
-        assert bool(verdict.remedy) is (verdict.outcome != "passed")
+    checks = string_checks(case_of(), series, strings)
+    assert [check.outcome for check in checks] == outcomes
+    for check in checks:
+        assert check.clause
+        assert bool(check.remedy) is (check.outcome != "passed")
 
 
 def test_strings_are_shared_out_unevenly():
-    last = string_verdicts(case_of(None, {"count": 2}), 2, 3)[-1]
-    assert (last.found, last.outcome) == ("3 over 2", "caution")
+    last = string_checks(case_of(None, {"count": 2}), 2, 3)[-1]
+    assert (last.found, last.outcome) == ("3 over 2", "review")
 
 
 def test_below_the_table_the_second_look_is_left_out():
-    assert len(string_verdicts(case_of(coldest_c=-45.0), 2, 1)) == 7
+    assert len(string_checks(case_of(coldest_c=-45.0), 2, 1)) == 7
 
 
 @given(some.floats(-40.0, 25.0), some.floats(40.0, 90.0), some.integers(1, 8))
@@ -264,7 +264,7 @@ def test_a_count_below_one_is_refused():
     with pytest.raises(InputError, match=r"array\.modules_in_series"):
         string_row(case_of(), 0, 1)
     with pytest.raises(InputError, match="strings in parallel"):
-        string_verdicts(case_of(), 2, 0)
+        string_checks(case_of(), 2, 0)
     with pytest.raises(InputError, match="still gives a voltage"):
         series_limits(case_of({"gamma_pmax_pct_per_k": -0.8}, hottest_cell_c=200.0))
 
@@ -279,9 +279,9 @@ def test_fuses_of_both_poles_with_their_voltage_and_cable():
         isc_a=12.28, strings=4, max_fuse_a=20.0, cold_voc_v=108.6, floating=False
     )
     assert earthed.fuse_count == 4
-    (verdict,) = string_fuse_verdicts(fuses)
-    assert (verdict.found, verdict.outcome) == ("20", "passed")
-    assert "36.84 A" in verdict.item
+    (check,) = string_fuse_checks(fuses)
+    assert (check.found, check.outcome) == ("20", "passed")
+    assert "36.84 A" in check.item
     assert "109 V direct current, in both poles" in string_fuse_advice(fuses)[0]
     assert "in the pole not earthed" in string_fuse_advice(earthed)[0]
     assert "licensed electrician" in string_fuse_advice(fuses)[-1]
@@ -291,9 +291,9 @@ def test_no_fuse_made_fits():
     # 1.5 x 13.92 = 20.88 A is above the 20 A that the module allows.
     fuses = string_fuses(isc_a=13.92, strings=3, max_fuse_a=20.0, cold_voc_v=108.6)
     assert fuses.rated_a is None
-    (verdict,) = string_fuse_verdicts(fuses)
-    assert (verdict.outcome, verdict.found) == ("failed", "none made")
-    assert verdict.limit == "above 20.88, below 33.41, at most 20"
+    (check,) = string_fuse_checks(fuses)
+    assert (check.outcome, check.found) == ("failed", "none made")
+    assert check.limit == "above 20.88, below 33.41, at most 20"
     assert "no rating suits" in string_fuse_advice(fuses)[0]
     assert fuses.cable_a == 20.0
 
@@ -302,8 +302,8 @@ def test_no_fuse_is_needed():
     fuses = string_fuses(isc_a=13.92, strings=2, max_fuse_a=20.0, cold_voc_v=108.6)
     assert (fuses.needed, fuses.fuse_count, fuses.rated_a) == (False, 0, None)
     assert fuses.cable_a == pytest.approx(17.4)
-    (verdict,) = string_fuse_verdicts(fuses)
-    assert (verdict.found, verdict.limit, verdict.outcome) == ("13.92", "at most 20", "passed")
+    (check,) = string_fuse_checks(fuses)
+    assert (check.found, check.limit, check.outcome) == ("13.92", "at most 20", "passed")
     assert "17.4 A" in string_fuse_advice(fuses)[1]
 
 

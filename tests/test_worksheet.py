@@ -18,8 +18,8 @@ from solarcalc.battery.worksheet import (
     filled_worksheet,
     string_current_a,
     why_it_differs,
+    worksheet_checks,
     worksheet_table,
-    worksheet_verdicts,
 )
 from solarcalc.sitefile.chemistry import chemistries
 
@@ -168,20 +168,20 @@ def test_every_line_has_its_formula_figures_and_source():
     ]  # fmt: skip
 
 
-def test_verdicts_set_the_site_beside_the_book():
+def test_checks_set_the_site_beside_the_book():
     sheet = filled_worksheet(PLAIN)
-    small = worksheet_verdicts(sheet, PLAIN, installed_wh=20000.0, installed_strings=2,
+    small = worksheet_checks(sheet, PLAIN, installed_wh=20000.0, installed_strings=2,
                                kind=chemistries()["flooded"])  # fmt: skip
-    assert [verdict.outcome for verdict in small] == ["caution", "caution", "passed"]
+    assert [check.outcome for check in small] == ["review", "review", "passed"]
     assert (small[0].found, small[0].limit) == ("20.0", "26.4")
     assert small[1].found == "0.72"
-    large = worksheet_verdicts(sheet, PLAIN, installed_wh=26400.0, installed_strings=4,
+    large = worksheet_checks(sheet, PLAIN, installed_wh=26400.0, installed_strings=4,
                                kind=chemistries()["lifepo4"])  # fmt: skip
-    assert [verdict.outcome for verdict in large] == ["passed"] * 2
+    assert [check.outcome for check in large] == ["passed"] * 2
     assert "comparison only" in large[0].clause
     many = filled_worksheet(replace(PLAIN, unit_capacity_ah=100.0))
-    assert worksheet_verdicts(many, PLAIN, installed_wh=1e6, installed_strings=9,
-                              kind=chemistries()["agm"])[2].outcome == "caution"  # fmt: skip
+    assert worksheet_checks(many, PLAIN, installed_wh=1e6, installed_strings=9,
+                              kind=chemistries()["agm"])[2].outcome == "review"  # fmt: skip
 
 
 def test_the_difference_is_told_in_words():

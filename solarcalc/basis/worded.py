@@ -1,9 +1,10 @@
 """What checks, tests, causes and faults say: entries of ``data/words``, a file a package.
 
 An entry is a table of texts, one a field of the record that it fills: ``item``, ``limit``,
-``clause``, ``remedy``. A text has places such as ``{length_m:.1f}``. The table ``[shared]`` holds
-sentences that several texts of its file take over by their name. How a source was seen is said by
-``{no_source}`` and ``{from_memory}``.
+``clause``, ``remedy``. That of a check has its ``class`` too, and the check gets its rule by it. A
+text has places such as ``{length_m:.1f}``. The table ``[shared]`` holds sentences that several
+texts of its file take over by their name. How a source was seen is said by ``{no_source}`` and
+``{from_memory}``.
 """
 
 from __future__ import annotations
@@ -31,7 +32,13 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
     if not texts or places != values.keys():
         raise ValueError(f"data/words/{file}.toml: {key} takes {sorted(places)}, "
                          f"not {sorted(values)}")
-    return {field: text.format_map(values) for field, text in texts.items()}
+    said: dict[str, Any] = {field: text.format_map(values) for field, text in texts.items()}
+    if kind := said.pop("class", None):
+        names = places_of(texts.get("item", "")) & values.keys()
+        about = [value for name, value in values.items()
+                 if name in names and isinstance(value, str)]
+        said |= {"rule": f"{file}/{key}", "kind": kind, "about": " ".join(about)}
+    return said
 
 
 @cache

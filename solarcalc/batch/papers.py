@@ -15,7 +15,7 @@ from solarcalc.batch.summary import site_summary
 from solarcalc.sitefile.read import read_site
 
 if TYPE_CHECKING:
-    from solarcalc.basis.verdict import Verdict
+    from solarcalc.basis.check import Check
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -24,7 +24,7 @@ class Papers:
 
     files: tuple[Path, ...]
     words: str = ""
-    open_checks: tuple[Verdict, ...] = ()
+    open_checks: tuple[Check, ...] = ()
 
 
 def write_test_sheet(path: Path, out: Path) -> Papers:

@@ -29,22 +29,22 @@ HEADLINES = ("array_power_kwp", "usable_energy_kwh", "bank_capacity_kwh",
              "essential_short_hours", "nonessential_unserved_frac")
 """Values that the page over all sites shows."""
 
-_OUTCOMES = ("failed", "caution", "passed")
+_OUTCOMES = ("failed", "review", "passed")
 
 
 def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, Any]:
     """What summary.json holds."""
-    verdicts = [{"workbook": found.workbook, **asdict(verdict)}
-                for found in findings for verdict in found.verdicts]
-    counts = Counter(verdict["outcome"] for verdict in verdicts)
+    checks = [{"workbook": found.workbook, **asdict(check)}
+                for found in findings for check in found.checks]
+    counts = Counter(check["outcome"] for check in checks)
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
                  "made": site.made.isoformat(timespec="seconds")},
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
-        "verdict_counts": {outcome: counts[outcome] for outcome in _OUTCOMES},
-        "verdicts": verdicts,
+        "check_counts": {outcome: counts[outcome] for outcome in _OUTCOMES},
+        "checks": checks,
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
     }
 
@@ -67,7 +67,7 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
 
 def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
     """Write index.html: every site in `out`, and what failed in this run with its reason."""
-    rows = [{"slug": slug, "site": record["site"], "counts": record["verdict_counts"],
+    rows = [{"slug": slug, "site": record["site"], "counts": record["check_counts"],
              "headlines": _headlines(record)} for slug, record in read_records(out)]
     page = environment().get_template("sites.html.j2").render(
         rows=rows, failed=[(path.name, reason) for path, reason in failed])
@@ -99,7 +99,7 @@ def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
     kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
     return {
         "slug": slug, "site": site["name"], **{key: site[key] for key in kept},
-        **{f"checks_{outcome}": record["verdict_counts"][outcome] for outcome in _OUTCOMES},
+        **{f"checks_{outcome}": record["check_counts"][outcome] for outcome in _OUTCOMES},
         **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
            for name, value in found["values"].items()},
     }

@@ -8,10 +8,10 @@ import numpy as np
 import rainflow
 from numpy.typing import ArrayLike
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import Battery
 
@@ -305,13 +305,13 @@ def hot_room(
     )
 
 
-def ageing_verdicts(
+def ageing_checks(
     life: Life, room: HotRoom, *, wanted_years: float | None = None
-) -> tuple[Verdict, ...]:
+) -> tuple[Check, ...]:
     """The heat of the battery's place; and the years expected against those wanted."""
     lost = room.years_lost / room.years_at_25c
-    verdicts = [
-        judged(lost <= float(MOST_LOST_FRAC), **worded(
+    checks = [
+        checked(lost <= float(MOST_LOST_FRAC), **worded(
             "battery", "heat-of-place", years_lost=max(room.years_lost, 0.0),
             years_at_25c=room.years_at_25c,
             most_lost_frac=float(MOST_LOST_FRAC) * room.years_at_25c, halving_k=float(HALVING_K),
@@ -319,13 +319,13 @@ def ageing_verdicts(
         ))
     ]
     if wanted_years is not None:
-        verdicts.append(
-            judged(life.years >= wanted_years, **worded(
+        checks.append(
+            checked(life.years >= wanted_years, **worded(
                 "battery", "expected-life-battery", years=life.years, wanted_years=wanted_years,
                 ageing_model_value=AGEING_MODEL.value, ageing_model_source=AGEING_MODEL.source,
             ))
         )
-    return tuple(verdicts)
+    return tuple(checks)
 
 
 def _checked(charge_frac: ArrayLike, battery_temp_c: ArrayLike) -> tuple[np.ndarray, np.ndarray]:

@@ -15,11 +15,11 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.physics import FARADAY_C_PER_MOL
 from solarcalc.basis.sourced import Sourced, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.chemistry import Chemistry
 
@@ -312,15 +312,15 @@ def _risk(kind: Chemistry, longest_days: float, below_50_frac: float) -> Risk:
     return "raised" if longest_days > rule.raised_days else "low"
 
 
-def care_verdicts(
+def care_checks(
     partial: PartialCharge, equalised: Equalising, *, kind: Chemistry
-) -> tuple[Verdict, ...]:
+) -> tuple[Check, ...]:
     """Sulphation by the days without a full charge; equalising charges that come late."""
-    rule, verdicts = kind.sulphation, []
+    rule, checks = kind.sulphation, []
     if rule is not None:
         found = "never full" if np.isinf(partial.longest_days) else f"{partial.longest_days:.0f}"
-        verdicts.append(judged(
-            partial.risk == "low", "failed" if partial.risk == "high" else "caution",
+        checks.append(checked(
+            partial.risk == "low", "failed" if partial.risk == "high" else "review",
             **worded(
                 "battery", "risk-sulphation-longest", found=found,
                 below_50_frac=partial.below_50_frac, raised_days=rule.raised_days,
@@ -328,10 +328,11 @@ def care_verdicts(
             ),
         ))  # fmt: skip
     if kind.equalising is not None:
-        verdicts.append(judged(
+        checks.append(checked(
             equalised.late_days <= EQUALISE_LATE_DAYS,
+            rule="battery/equalised-late", kind="cost",
             item="Equalising charge: longest wait for a full bank", found=f"{equalised.late_days}",
             limit=f"{EQUALISE_LATE_DAYS}", unit="days", clause=kind.equalising.clause,
             remedy="give it from the grid or a generator when the sun does not fill the bank",
         ))  # fmt: skip
-    return tuple(verdicts)
+    return tuple(checks)

@@ -1,7 +1,7 @@
 """What the customer already owns, by its tests: keep it, use it elsewhere, or replace it.
 
 The essential board must not go dark, so it gets what is sound; the other board may wait, and can
-have what is worn but safe. Judged by the test results of the site file's [[existing]].
+have what is worn but safe. Checked by the test results of the site file's [[existing]].
 """
 
 from __future__ import annotations
@@ -11,17 +11,17 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.battery.existing_battery import (
     CHOICES,
     BoardNeed,
     Judgement,
     Place,
-    choice_verdict,
+    choice_check,
     judged_battery,
     kind_assumptions,
     kind_of,
@@ -53,16 +53,16 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
     tested = existing.measured_surge_va is not None
     choice = worst([rank for rank, _ in tests], tested=tested)
     values = _values(place, efficiency=efficiency, no_load_w=idle)
-    verdicts = [verdict for _, verdict in tests]
+    checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
-                  for verdict in verdicts if verdict.outcome != "passed")
+        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+                  for check in checks if check.outcome != "passed")
         or ("every test is passed",),
         consequences=_consequences_of_inverter(existing, values),
         values=values,
-        verdicts=(
-            choice_verdict(
+        checks=(
+            choice_check(
                 existing.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
                 remedy={
                     "replace": "a new inverter sized to its board",
@@ -70,7 +70,7 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
                     "test first": "start the largest motor of the board on it, by trained people",
                 }.get(choice, ""),
             ),
-            *verdicts,
+            *checks,
         ),
     )  # fmt: skip
 
@@ -88,20 +88,21 @@ def _found(existing: Existing) -> tuple[float, float, float]:
     return surge, efficiency, idle
 
 
-def _inverter_voltage(existing: Existing, place: Place) -> tuple[int, Verdict]:
+def _inverter_voltage(existing: Existing, place: Place) -> tuple[int, Check]:
     fits = same_class(existing.bank_voltage_v or 0.0, place.bank_voltage_v)
-    return 0 if fits else 2, judged(fits, "failed", **worded(
+    return 0 if fits else 2, checked(fits, "failed", **worded(
         "battery", "voltage-bank", bank_voltage_v=existing.bank_voltage_v,
         place_bank_voltage_v=place.bank_voltage_v,
     ))  # fmt: skip
 
 
-def _fits(existing: Existing, place: Place, surge_va: float) -> tuple[int, Verdict]:
+def _fits(existing: Existing, place: Place, surge_va: float) -> tuple[int, Check]:
     essential, nonessential = (_carries(existing, need, surge_va)
                                for need in (place.essential, place.nonessential))
     rank = 0 if essential else 1 if nonessential else 2
-    return rank, judged(
-        essential, "failed" if rank == 2 else "caution",
+    return rank, checked(
+        essential, "failed" if rank == 2 else "review",
+        rule="battery/owned-power", kind="supply",
         item="Continuous power and largest start",
         found=f"{existing.continuous_power_w:g} W, {surge_va:g} VA",
         limit=f"essential {place.essential.peak_w:g} W, {place.essential.surge_va:g} VA;"
@@ -116,14 +117,15 @@ def _carries(existing: Existing, need: BoardNeed, surge_va: float) -> bool:
     return (existing.continuous_power_w or 0.0) >= need.peak_w and surge_va >= need.surge_va
 
 
-def _lost(existing: Existing, efficiency_frac: float) -> tuple[int, Verdict]:
+def _lost(existing: Existing, efficiency_frac: float) -> tuple[int, Check]:
     lost = (existing.efficiency_frac or 0.0) - efficiency_frac
     rank = (
         0 if lost <= float(LOST_EFFICIENCY_FRAC)
         else 1 if lost <= float(BAD_EFFICIENCY_FRAC) else 2
     )  # fmt: skip
-    return rank, judged(
-        rank == 0, "failed" if rank == 2 else "caution",
+    return rank, checked(
+        rank == 0, "failed" if rank == 2 else "review",
+        rule="battery/owned-efficiency", kind="yield",
         item="Efficiency lost", found=f"{max(lost, 0.0) * 100.0:.1f}",
         limit=f"{float(LOST_EFFICIENCY_FRAC) * 100.0:g}", unit="points",
         clause=LOST_EFFICIENCY_FRAC.source,
@@ -131,19 +133,21 @@ def _lost(existing: Existing, efficiency_frac: float) -> tuple[int, Verdict]:
     )  # fmt: skip
 
 
-def _idle(existing: Existing, no_load_w: float) -> tuple[int, Verdict]:
+def _idle(existing: Existing, no_load_w: float) -> tuple[int, Check]:
     most = (existing.no_load_power_w or 0.0) * float(NO_LOAD_TIMES)
     fine = no_load_w <= most or existing.measured_no_load_w is None
-    return 0 if fine else 1, judged(
+    return 0 if fine else 1, checked(
         fine, **worded("battery", "idle-power", no_load_w=no_load_w, most=most),
         clause=NO_LOAD_TIMES.source,
     )  # fmt: skip
 
 
-def _age(existing: Existing) -> tuple[int, Verdict]:
+def _age(existing: Existing) -> tuple[int, Check]:
     young = existing.age_years < float(OLD_YEARS)
-    return 0 if young else 1, judged(
-        young, item="Age", found=f"{existing.age_years:g}", limit=f"{float(OLD_YEARS):g}",
+    return 0 if young else 1, checked(
+        young,
+        rule="battery/owned-age", kind="cost",
+        item="Age", found=f"{existing.age_years:g}", limit=f"{float(OLD_YEARS):g}",
         unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not go dark",
     )  # fmt: skip
 
@@ -221,15 +225,15 @@ def judged_module(existing: Existing, place: Place) -> Judgement:
     if found.pmax_w is not None:
         values["power_left_frac"] = power / rated
         values["power_by_age_frac"] = (1.0 - float(AGEING_FRAC)) ** existing.age_years
-    verdicts = [verdict for _, verdict in tests]
+    checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
-                  for verdict in verdicts) or ("no test was given",),
+        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+                  for check in checks) or ("no test was given",),
         consequences=_consequences_of_module(place, values),
         values=values,
-        verdicts=(
-            choice_verdict(
+        checks=(
+            choice_check(
                 existing.label, choice, clause=REPLACE_MODULE_FRAC.source,
                 remedy={
                     "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
@@ -240,18 +244,18 @@ def judged_module(existing: Existing, place: Place) -> Judgement:
                     " cell temperature, by trained people: a module cannot be switched off",
                 }.get(choice, ""),
             ),
-            *verdicts,
+            *checks,
         ),
     )  # fmt: skip
 
 
-def _power(existing: Existing, found: AtStandard) -> tuple[int, Verdict] | None:
+def _power(existing: Existing, found: AtStandard) -> tuple[int, Check] | None:
     if found.pmax_w is None:
         return None
     left = found.pmax_w / float(existing.pmax_w or 1.0)
     rank = 0 if left >= float(SOUND_MODULE_FRAC) else 1 if left >= float(REPLACE_MODULE_FRAC) else 2
     how = "" if existing.measured_pmax_w is not None else ", from current and voltage, at most"
-    return rank, judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+    return rank, checked(rank == 0, "failed" if rank == 2 else "review", **worded(
         "battery", "power-standard-conditions", how=how, left=left * 100.0,
         sound_module_frac=float(SOUND_MODULE_FRAC) * 100.0,
         replace_module_frac=float(REPLACE_MODULE_FRAC) * 100.0, correction_source=CORRECTION.source,
@@ -259,23 +263,24 @@ def _power(existing: Existing, found: AtStandard) -> tuple[int, Verdict] | None:
     ))  # fmt: skip
 
 
-def _module_voltage(existing: Existing, found: AtStandard) -> tuple[int, Verdict] | None:
+def _module_voltage(existing: Existing, found: AtStandard) -> tuple[int, Check] | None:
     """A section between bypass diodes that is gone lowers the voltage by its share."""
     if found.voc_v is None:
         return None
     share = found.voc_v / float(existing.voc_v or 1.0)
     fine = share >= float(SECTION_FRAC)
-    return 0 if fine else 1, judged(fine, clause=SECTION_FRAC.source, **worded(
+    return 0 if fine else 1, checked(fine, clause=SECTION_FRAC.source, **worded(
         "battery", "open-circuit-voltage", share=share * 100.0,
         section_frac=float(SECTION_FRAC) * 100.0,
     ))  # fmt: skip
 
 
-def _light(existing: Existing) -> tuple[int, Verdict] | None:
+def _light(existing: Existing) -> tuple[int, Check] | None:
     if existing.measured_irradiance_w_m2 is None:
         return None
-    return 0, judged(
+    return 0, checked(
         existing.measured_irradiance_w_m2 >= float(LEAST_W_M2),
+        rule="battery/light-at-test", kind="data",
         item="Light at the test", found=f"{existing.measured_irradiance_w_m2:.0f}",
         limit=f"{float(LEAST_W_M2):.0f}", unit="W/m2", clause=LEAST_W_M2.source,
         remedy="measure again in stronger light: the correction grows uncertain",

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import Sourced, constant
-from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import capacity_at_hours_ah
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC
@@ -19,8 +19,8 @@ CHOICES: tuple[Choice, ...] = ("keep", "use on the other board", "replace")
 """From the best to the worst; a thing without the test that decides is to be tested first."""
 
 OUTCOMES: dict[str, Outcome] = {
-    "keep": "passed", "use on the other board": "caution", "replace": "failed",
-    "test first": "caution",
+    "keep": "passed", "use on the other board": "review", "replace": "failed",
+    "test first": "review",
 }  # fmt: skip
 
 
@@ -78,7 +78,7 @@ class Judgement:
         What follows from each of the three choices, in words and figures.
     values : mapping
         Named figures, unit last in the name.
-    verdicts : tuple of Verdict
+    checks : tuple of Check
         The choice first, then each test.
     """
 
@@ -88,7 +88,7 @@ class Judgement:
     why: tuple[str, ...]
     consequences: Mapping[str, str]
     values: Mapping[str, float]
-    verdicts: tuple[Verdict, ...]
+    checks: tuple[Check, ...]
 
 
 def same_class(one_v: float, other_v: float) -> bool:
@@ -105,9 +105,10 @@ def worst(ranks: list[int], *, tested: bool) -> Choice:
     return CHOICES[rank] if tested or rank == len(CHOICES) - 1 else "test first"
 
 
-def choice_verdict(label: str, choice: Choice, *, clause: str, remedy: str) -> Verdict:
-    """The verdict that tells the choice itself."""
-    return Verdict(
+def choice_check(label: str, choice: Choice, *, clause: str, remedy: str) -> Check:
+    """The check that tells the choice itself."""
+    return Check(
+        rule="battery/owned", kind="cost",
         item=f"Owned: {label}", found=choice, limit="keep", unit="", outcome=OUTCOMES[choice],
         clause=clause, remedy="" if choice == "keep" else remedy,
     )  # fmt: skip
@@ -188,20 +189,20 @@ def judged_battery(existing: Existing, place: Place) -> Judgement:
     if left is not None:
         values["capacity_left_frac"] = left
         values["years_left_years"] = years_left(left, existing.age_years)
-    verdicts = [verdict for _, verdict in tests]
+    checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{verdict.item}: {verdict.found} {verdict.unit}".strip()
-                  for verdict in verdicts) or ("no test was given",),
+        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+                  for check in checks) or ("no test was given",),
         consequences=_consequences(existing, place, usable, left),
         values=values,
-        verdicts=(
-            choice_verdict(
+        checks=(
+            choice_check(
                 existing.label, choice, clause=f"{REPLACE_BELOW_FRAC.label}: 80 %;"
                 f" {REPLACE_BELOW_FRAC.source}",
                 remedy=_remedy(choice, kind_of(existing)),
             ),
-            *verdicts,
+            *checks,
         ),
     )  # fmt: skip
 
@@ -214,60 +215,61 @@ def _remedy(choice: Choice, kind: Chemistry) -> str:
     return "discharge it at a steady current from full to its end voltage, by trained people"
 
 
-def _capacity(left: float | None) -> tuple[int, Verdict] | None:
+def _capacity(left: float | None) -> tuple[int, Check] | None:
     if left is None:
         return None
     rank = 0 if left >= float(SOUND_FRAC) else 1 if left >= float(REPLACE_BELOW_FRAC) else 2
-    verdict = judged(
-        rank == 0, "failed" if rank == 2 else "caution",
+    check = checked(
+        rank == 0, "failed" if rank == 2 else "review",
+        rule="battery/owned-capacity", kind="cost",
         item="Capacity against the rating", found=f"{left * 100.0:.0f}",
         limit=f"{float(SOUND_FRAC) * 100.0:.0f}, and {float(REPLACE_BELOW_FRAC) * 100.0:.0f}"
         " to stay in use",
         unit="%", clause=REPLACE_BELOW_FRAC.source,
         remedy="not on the board that must not go dark" if rank == 1 else "replace it",
     )  # fmt: skip
-    return rank, verdict
+    return rank, check
 
 
-def _resistance(existing: Existing) -> tuple[int, Verdict] | None:
+def _resistance(existing: Existing) -> tuple[int, Check] | None:
     if existing.measured_resistance_ohm is None:
         return None
     times = existing.measured_resistance_ohm / _known(existing.new_resistance_ohm)
     rank = 0 if times < float(WEAK_RESISTANCE) else 1 if times < float(BAD_RESISTANCE) else 2
-    verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+    check = checked(rank == 0, "failed" if rank == 2 else "review", **worded(
         "battery", "inner-resistance-against", times=times, weak_resistance=float(WEAK_RESISTANCE),
         weak_resistance_source=WEAK_RESISTANCE.source, bad_resistance=float(BAD_RESISTANCE),
         bad_resistance_source=BAD_RESISTANCE.source,
     ))  # fmt: skip
-    return rank, verdict
+    return rank, check
 
 
-def _rest(existing: Existing) -> tuple[int, Verdict] | None:
+def _rest(existing: Existing) -> tuple[int, Check] | None:
     if existing.rest_voltage_v is None:
         return None
     kind = kind_of(existing)
     cell_v = existing.rest_voltage_v / kind.cells(_known(existing.unit_voltage_v))
     sound, spent = kind.rest.sound_v, kind.rest.spent_v
     rank = 0 if cell_v >= sound else 1 if cell_v >= spent else 2
-    verdict = judged(rank == 0, "failed" if rank == 2 else "caution", **worded(
+    check = checked(rank == 0, "failed" if rank == 2 else "review", **worded(
         "battery", "voltage-rest-cell", cell_v=cell_v, sound=sound, clause=kind.rest.clause,
     ))  # fmt: skip
-    return rank, verdict
+    return rank, check
 
 
 def _series(existing: Existing, place: Place) -> int:
     return max(1, round(place.bank_voltage_v / _known(existing.unit_voltage_v)))
 
 
-def _voltage(existing: Existing, place: Place) -> tuple[int, Verdict]:
+def _voltage(existing: Existing, place: Place) -> tuple[int, Check]:
     """Whether whole strings of the units make the bank's voltage."""
     series, unit_v = _series(existing, place), _known(existing.unit_voltage_v)
     enough = same_class(series * unit_v, place.bank_voltage_v) and existing.count >= series
-    verdict = judged(enough, "failed", clause=VOLTAGE_CLASS_FRAC.source, **worded(
+    check = checked(enough, "failed", clause=VOLTAGE_CLASS_FRAC.source, **worded(
         "battery", "whole-strings-bank", count=existing.count, unit_v=unit_v, series=series,
         bank_voltage_v=place.bank_voltage_v,
     ))  # fmt: skip
-    return 0 if enough else 2, verdict
+    return 0 if enough else 2, check
 
 
 def _consequences(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import VOLTAGE_CLASS_FRAC, Battery
 from solarcalc.sitefile.supply import Controller
@@ -77,7 +77,7 @@ def _suits(bank_v: float, wanted_v: float) -> bool:
     return abs(bank_v / wanted_v - 1.0) <= float(VOLTAGE_CLASS_FRAC)
 
 
-def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdict:
+def voltage_check(battery: Battery, expected_v: float | None = None) -> Check:
     """Whether the bank has the voltage that what it feeds is made for.
 
     Parameters
@@ -92,32 +92,36 @@ def voltage_verdict(battery: Battery, expected_v: float | None = None) -> Verdic
         good, limit = nominal_v(battery) is not None, " or ".join(f"{v:g}" for v in NOMINAL_V)
     else:
         good, limit = _suits(bank_v, expected_v), f"{expected_v:g}"
-    return judged(good, "caution" if expected_v is None else "failed", **worded(
+    return checked(good, "review" if expected_v is None else "failed", **worded(
         "battery", "bank-voltage", bank_v=bank_v, limit=limit,
         voltage_class_frac=float(VOLTAGE_CLASS_FRAC), units_in_series=battery.units_in_series,
         unit_voltage_v=battery.unit_voltage_v,
     ))  # fmt: skip
 
 
-def strings_verdicts(battery: Battery) -> list[Verdict]:
+def strings_checks(battery: Battery) -> list[Check]:
     """Whether the strings are few enough to share the current, and units that may be in series."""
     rule = battery.traits.bank
-    verdicts = []
+    checks = []
     if rule.most_strings is not None:
-        verdicts.append(judged(
-            battery.units_in_parallel <= rule.most_strings, item="Strings of the bank in parallel",
+        checks.append(checked(
+            battery.units_in_parallel <= rule.most_strings,
+            rule="battery/strings-parallel", kind="cost",
+            item="Strings of the bank in parallel",
             found=f"{battery.units_in_parallel}", limit=f"at most {rule.most_strings}",
             clause=rule.clause,
             remedy="larger units in fewer strings: single cells make one string of any size",
         ))  # fmt: skip
     if rule.most_in_series is not None:
-        verdicts.append(judged(
-            battery.units_in_series <= rule.most_in_series, item="Units of the bank in series",
+        checks.append(checked(
+            battery.units_in_series <= rule.most_in_series,
+            rule="battery/units-series", kind="safety",
+            item="Units of the bank in series",
             found=f"{battery.units_in_series}",
             limit=f"{rule.most_in_series}, or what the maker allows", clause=rule.clause,
             remedy="units of the full voltage, or the maker's word that these may stand in series",
         ))  # fmt: skip
-    return verdicts
+    return checks
 
 
 def charge_limit_a(battery: Battery) -> float:
@@ -130,22 +134,22 @@ def charge_setting_a(battery: Battery, controller: Controller) -> float:
     return min(controller.max_charge_current_a, charge_limit_a(battery) / controller.count)
 
 
-def charge_current_verdict(battery: Battery, controller: Controller) -> Verdict:
+def charge_current_check(battery: Battery, controller: Controller) -> Check:
     """Whether the controllers at full current charge faster than the bank may be charged.
 
     A caution, not a refusal: a controller is programmed to less on site, and the balance holds
-    the bank's limit in any case. It then never gives its full power, which the verdict says too.
+    the bank's limit in any case. It then never gives its full power, which the check says too.
     """
     most_a, limit_a = controller.count * controller.max_charge_current_a, charge_limit_a(battery)
     each_a = charge_setting_a(battery, controller)
-    return judged(most_a <= limit_a, **worded(
+    return checked(most_a <= limit_a, **worded(
         "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
         count=controller.count, each_a=each_a,
     ))  # fmt: skip
 
 
-def bank_verdicts(battery: Battery, controller: Controller) -> list[Verdict]:
+def bank_checks(battery: Battery, controller: Controller) -> list[Check]:
     """All checks of a bank by itself and with what charges it."""
-    return [voltage_verdict(battery), *strings_verdicts(battery),
-            charge_current_verdict(battery, controller)]
+    return [voltage_check(battery), *strings_checks(battery),
+            charge_current_check(battery, controller)]

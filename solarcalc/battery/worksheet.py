@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.chemistry import Chemistry, Rate
 
@@ -407,10 +407,10 @@ def _fault(field: str, given: object, allowed: str) -> Fault:
 ALIKE_FRAC = float(constant("battery.alike_frac"))
 
 
-def worksheet_verdicts(
+def worksheet_checks(
     sheet: Worksheet, figures: SizingInput, *, installed_wh: float, installed_strings: int,
     kind: Chemistry,
-) -> tuple[Verdict, ...]:  # fmt: skip
+) -> tuple[Check, ...]:  # fmt: skip
     """The bank and array of the site against what the book asks for.
 
     Parameters
@@ -431,17 +431,17 @@ def worksheet_verdicts(
     book = BATTERY_BOOK if kind.in_sizing_worksheet else (
         f"{BATTERY_BOOK}, written for lead-acid: a comparison only")  # fmt: skip
     most = kind.bank.most_strings
-    parallel = [] if most is None else [judged(
+    parallel = [] if most is None else [checked(
         sheet.units_in_parallel <= most,
         **worded("battery", "battery-strings-parallel", most=most),
         found=str(sheet.units_in_parallel), clause=kind.bank.clause,
     )]  # fmt: skip
     return (
-        judged(installed_wh >= required_wh, clause=book, **worded(
+        checked(installed_wh >= required_wh, clause=book, **worded(
             "battery", "bank-against-sizing", installed_wh=installed_wh / 1000.0,
             required_wh=required_wh / 1000.0,
         )),
-        judged(
+        checked(
             ratio >= target, **worded("battery", "array-load-ratio", ratio=ratio, target=target),
             clause=ARRAY_TO_LOAD.source,
         ),

@@ -1,4 +1,4 @@
-"""A filled-in sheet judged line by line: likely causes, checks, one answer, rows of a schedule."""
+"""A filled-in sheet checked line by line: likely causes, checks, one answer, rows of a schedule."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.check import Check, Outcome
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions
-from solarcalc.basis.verdict import Outcome, Verdict
 from solarcalc.commissioning.facts import TestFacts
 from solarcalc.commissioning.line import (
     LEAST_VOLTAGE_LIGHT,
@@ -38,8 +38,8 @@ from solarcalc.energy.diode import (
     voc_expected_v,
 )
 
-Standing = Literal["good", "looked at", "bad", "not judged", "not done"]
-"""``looked at``: within tolerance, but unlike its neighbours; ``not judged``: too little sun."""
+Standing = Literal["good", "looked at", "bad", "not checked", "not done"]
+"""``looked at``: within tolerance, but unlike its neighbours; ``not checked``: too little sun."""
 
 @dataclass(frozen=True, kw_only=True)
 class JudgedLine:
@@ -51,7 +51,7 @@ class JudgedLine:
     result : Result or None
         None: not done.
     standing : str
-        good, looked at, bad, not judged or not done.
+        good, looked at, bad, not checked or not done.
     found, limit : str
         In words, in the unit of the line.
     expected : float or None
@@ -251,14 +251,14 @@ def _judged(
         at_stc, limit = _at_stc(line, float(result.value), at, facts), _limit(line, expected, facts)
         within = _within(line, facts)
         if not causes and not enough_light(line, at, facts):
-            standing = "not judged"
+            standing = "not checked"
         elif causes and (
             abs(float(result.value) / expected - 1.0) <= within
             or all(cause.key == "held-back" for cause in causes)
         ):
             standing = "looked at"
     remedy = "; ".join(cause.remedy for cause in causes)
-    if standing == "not judged":
+    if standing == "not checked":
         remedy = f"measure again in at least {_least(line, facts):.0f} W/m2"
     return JudgedLine(
         line=line, result=result, standing=standing, found=_shown(line, result), limit=limit,
@@ -298,40 +298,41 @@ def _shown(line: TestLine, result: Result) -> str:
 
 
 _OUTCOMES: dict[str, Outcome] = {
-    "good": "passed", "looked at": "caution", "bad": "failed", "not judged": "caution",
-    "not done": "caution",
+    "good": "passed", "looked at": "review", "bad": "failed", "not checked": "review",
+    "not done": "review",
 }  # fmt: skip
 _HAND_OVER = "do not hand over before"
 
 
-def commissioning_verdicts(report: TestReport) -> list[Verdict]:
+def commissioning_checks(report: TestReport) -> list[Check]:
     """One check a category, one for each line that is off, and whether all of it is signed.
 
     Parameters
     ----------
     report : TestReport
     """
-    verdicts = [each for category in LETTERS for each in _category(report, category)]
-    verdicts += [_line_verdict(each) for each in report.standing("bad", "looked at", "not judged")]
+    checks = [each for category in LETTERS for each in _category(report, category)]
+    checks += [_line_check(each) for each in report.standing("bad", "looked at", "not checked")]
     signed = _signed(report)
-    return [*verdicts, signed] if signed else verdicts
+    return [*checks, signed] if signed else checks
 
 
-def _category(report: TestReport, category: Category) -> list[Verdict]:
+def _category(report: TestReport, category: Category) -> list[Check]:
     lines = [each for each in report.lines if each.line.category == category]
     if not lines:
         return []
     done = [each for each in lines if each.result is not None]
     bad = sum(each.standing == "bad" for each in lines)
-    off = sum(each.standing in ("looked at", "not judged") for each in lines)
+    off = sum(each.standing in ("looked at", "not checked") for each in lines)
     missing = ", ".join(each.line.id for each in lines if each.result is None)
-    outcome: Outcome = "failed" if bad else "caution" if off or missing else "passed"
+    outcome: Outcome = "failed" if bad else "review" if off or missing else "passed"
     remedies = [f"{_HAND_OVER} what is bad is mended and tested again"] if bad else []
     if missing:
         remedies.append(f"still to do: {missing}")
     if off:
         remedies.append("look at the lines named below")
-    return [Verdict(
+    return [Check(
+        rule="commissioning/category", kind="safety",
         item=f"Tests: {category}",
         found=f"{len(done)} of {len(lines)} done" + (f", {bad} bad" if bad else ""),
         limit=f"all {len(lines)} done and good", unit="", outcome=outcome,
@@ -340,24 +341,26 @@ def _category(report: TestReport, category: Category) -> list[Verdict]:
     )]  # fmt: skip
 
 
-def _line_verdict(each: JudgedLine) -> Verdict:
+def _line_check(each: JudgedLine) -> Check:
     line = each.line
     remedy = f"{each.cause}. Do: {each.remedy}" if each.cause else each.remedy
-    return Verdict(
+    return Check(
+        rule="commissioning/line", kind="safety",
         item=f"{line.id} {line.what}, {line.where}", found=each.found, limit=each.limit, unit="",
         outcome=_OUTCOMES[each.standing], clause=line.clause, remedy=remedy,
     )  # fmt: skip
 
 
-def _signed(report: TestReport) -> Verdict | None:
+def _signed(report: TestReport) -> Check | None:
     """Whether every line that was done says who and when."""
     done = [each.result for each in report.lines if each.result is not None]
     if not done:
         return None
     open_ = [each.id for each in done if not (each.who and each.when)]
-    return Verdict(
+    return Check(
+        rule="commissioning/signed", kind="safety",
         item="Tests are signed", found=f"{len(done) - len(open_)} of {len(done)} with name and day",
-        limit=f"all {len(done)}", unit="", outcome="caution" if open_ else "passed",
+        limit=f"all {len(done)}", unit="", outcome="review" if open_ else "passed",
         clause=f"IEC 62446-1:2016 asks for tester and date; {NO_SOURCE}",
         remedy="write who and when beside " + ", ".join(open_) if open_ else "",
     )  # fmt: skip
@@ -368,7 +371,7 @@ def commissioning_answer(report: TestReport) -> str:
     total, missing = len(report.lines), len(report.standing("not done"))
     if missing == total:
         return f"Nothing measured yet: {total} tests to do before the hand-over."
-    bad, off = report.standing("bad"), report.standing("looked at", "not judged")
+    bad, off = report.standing("bad"), report.standing("looked at", "not checked")
     parts = [f"{total - missing} of {total} tests done"]
     if bad:
         parts.append(f"{len(bad)} bad ({', '.join(each.line.id for each in bad)})")
@@ -417,7 +420,7 @@ def commissioning_assumptions(facts: TestFacts) -> list[Sourced]:
                 unit="%", source=own),
         Sourced(label="Current of a string, tolerance", value=100.0 * rules.current_tolerance_frac,
                 unit="%", source=own),
-        Sourced(label="Irradiance below which a current is not judged",
+        Sourced(label="Irradiance below which a current is not checked",
                 value=rules.least_irradiance_w_m2, unit="W/m2",
                 source=f"the site file's [commissioning], or its default; {NO_SOURCE}"),
         Sourced(label="Insulation of an array of 120 to 500 V, at least",

@@ -32,7 +32,7 @@ Kind = Literal[
     "yes", "reading", "string-voltage", "string-current", "working-current", "unit-voltage",
     "sum-voltage",
 ]  # fmt: skip
-"""How a value is judged: as said, between two limits, or as `judge` says."""
+"""How a value is checked: as said, between two limits, or as `judge` says."""
 
 YES_NO = "yes/no"
 
@@ -60,7 +60,7 @@ class TestLine:
     remedy : str
         What to do where it is not good.
     kind : str
-        How the value is judged.
+        How the value is checked.
     key : str
         What is tested, for the judge: ``"continuity"``, ``"trip-time"``...
     group : str

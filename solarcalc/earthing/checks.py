@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.electrode import Electrode
 from solarcalc.earthing.lightning import KEEP_AWAY_CLAUSE, LIGHTNING_EARTH_OHM, Lightning
@@ -47,11 +47,11 @@ def shown_ohm(value_ohm: float) -> str:
     return f"{value_ohm:.{0 if value_ohm >= 99.95 else 1 if value_ohm >= 9.995 else 2}f}"
 
 
-def ground_checks(ground: Ground) -> list[Verdict]:
+def ground_checks(ground: Ground) -> list[Check]:
     """Whether the ground was tested, how even it is, and how deep the test reached."""
     if not ground.tested:
         return [
-            Verdict(outcome="caution", clause=ground.clause, **worded(
+            Check(outcome="review", clause=ground.clause, **worded(
                 "earthing", "ground-tested", basis=ground.basis,
                 resistivity_ohm_m=ground.resistivity_ohm_m, low_ohm_m=ground.low_ohm_m,
                 high_ohm_m=ground.high_ohm_m,
@@ -60,18 +60,22 @@ def ground_checks(ground: Ground) -> list[Verdict]:
     deepest = ground.readings[-1].spacing_m
     spread = ground.high_ohm_m / ground.low_ohm_m
     return [
-        judged(ground.layers == "none", remedy=_LAYERS[ground.layers], **worded(
+        checked(ground.layers == "none", remedy=_LAYERS[ground.layers], **worded(
             "earthing", "ground-same-every", spread=spread, layered_ratio=float(LAYERED_RATIO),
             pin_clause=PIN_CLAUSE,
         )),
-        judged(
-            deepest >= ground.depth_m, item="Test as deep as the electrode",
+        checked(
+            deepest >= ground.depth_m,
+            rule="earthing/test-depth", kind="data",
+            item="Test as deep as the electrode",
             found=f"{deepest:g}", limit=f"at least {ground.depth_m:g}", unit="m",
             clause=PIN_CLAUSE,
             remedy="test again with pins farther apart: the spacing is about the depth it sees",
         ),
-        judged(
-            len(ground.readings) > 1, item="Readings of the ground", unit="spacings",
+        checked(
+            len(ground.readings) > 1,
+            rule="earthing/readings", kind="data",
+            item="Readings of the ground", unit="spacings",
             found=str(len(ground.readings)), limit="at least 2", clause=NO_SOURCE,
             remedy="read at several spacings, and once more across the first line",
         ),
@@ -86,7 +90,7 @@ _LAYERS = {
 }
 
 
-def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) -> list[Verdict]:
+def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) -> list[Check]:
     """The electrode in the worst season against touch voltage, steadiness and its target.
 
     Parameters
@@ -103,8 +107,10 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
     more = _more_words(site.earthing, needed)
     checks = [
         _touch(electrode, allowed, tt=tt, more=more, at=at),
-        judged(
-            worst <= float(STEADY_OHM), item="Electrode steady through the years",
+        checked(
+            worst <= float(STEADY_OHM),
+            rule="earthing/electrode-steady", kind="safety",
+            item="Electrode steady through the years",
             found=shown_ohm(worst), limit=f"at most {shown_ohm(float(STEADY_OHM))}", unit="ohm",
             clause=STEADY_OHM.source, remedy=more,
         ),
@@ -112,8 +118,10 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
     if site.earthing.target_ohm is not None:
         target = site.earthing.target_ohm
         checks.append(
-            judged(
-                worst <= target, "failed", item="Electrode against its target, worst season",
+            checked(
+                worst <= target, "failed",
+                rule="earthing/electrode-target", kind="safety",
+                item="Electrode against its target, worst season",
                 found=shown_ohm(worst), limit=f"at most {shown_ohm(target)}", unit="ohm",
                 clause="target_ohm of the site file", remedy=more,
             )
@@ -123,37 +131,39 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
     return checks
 
 
-def _touch(electrode: Electrode, allowed: float, *, tt: bool, more: str, at: str) -> Verdict:
+def _touch(electrode: Electrode, allowed: float, *, tt: bool, more: str, at: str) -> Check:
     """Passed only where it holds in the worst of the ground too, or the electrode was measured."""
     worst, bad = electrode.worst_ohm, electrode.high_ohm * electrode.ground.season_factor
     sure = electrode.measured_ohm is not None or bad <= allowed
-    outcome: Outcome = "passed" if sure else "caution"
+    outcome: Outcome = "passed" if sure else "review"
     if worst > allowed:
-        outcome = "failed" if tt else "caution"
+        outcome = "failed" if tt else "review"
     remedy = f"{more}, or a device that trips at less"
     if worst <= allowed:
         remedy = f"measure it: in the worst of this ground it would have {shown_ohm(bad)} ohm"
-    return Verdict(
+    return Check(
+        rule="earthing/touch-voltage", kind="safety",
         item="Electrode against touch voltage, worst season", found=shown_ohm(worst),
         limit=f"at most {shown_ohm(allowed)}", unit="ohm", outcome=outcome,
         clause=f"{TOUCH_CLAUSE}; {at}", remedy="" if outcome == "passed" else remedy,
     )  # fmt: skip
 
 
-def _measured(electrode: Electrode, allowed: float) -> list[Verdict]:
+def _measured(electrode: Electrode, allowed: float) -> list[Check]:
     computed, measured = electrode.computed_ohm, electrode.measured_ohm
     if measured is None:
         bad = electrode.high_ohm * electrode.ground.season_factor
         return [
-            Verdict(outcome="caution", **worded(
+            Check(outcome="review", **worded(
                 "earthing", "electrode-measured-built", computed_ohm=shown_ohm(computed),
                 bad_ohm=shown_ohm(bad), allowed_ohm=shown_ohm(allowed),
             ))
         ]
     ratio = float(MEASURED_RATIO)
     return [
-        judged(
+        checked(
             computed / ratio <= measured <= computed * ratio,
+            rule="earthing/measured-beside-computed", kind="data",
             item="Electrode as measured beside computed", found=shown_ohm(measured), unit="ohm",
             limit=f"{shown_ohm(computed / ratio)} to {shown_ohm(computed * ratio)}"
             f" (computed {shown_ohm(computed)})",
@@ -164,28 +174,28 @@ def _measured(electrode: Electrode, allowed: float) -> list[Verdict]:
     ]  # fmt: skip
 
 
-def _spacing(earthing: Earthing) -> list[Verdict]:
+def _spacing(earthing: Earthing) -> list[Check]:
     if earthing.electrode != "rods" or earthing.rod_count == 1:
         return []
     return [
-        judged(earthing.rod_spacing_m >= earthing.rod_length_m, **worded(
+        checked(earthing.rod_spacing_m >= earthing.rod_length_m, **worded(
             "earthing", "rods-far-enough", rod_spacing_m=earthing.rod_spacing_m,
             rod_length_m=earthing.rod_length_m,
         ))
     ]
 
 
-def lightning_checks(electrode: Electrode, lightning: Lightning) -> list[Verdict]:
+def lightning_checks(electrode: Electrode, lightning: Lightning) -> list[Check]:
     """Where the house has lightning rods: distance or bonding, and the earth of the rods."""
     if not lightning.rods:
         return []
     limit = float(LIGHTNING_EARTH_OHM)
     return [
-        Verdict(
+        Check(
             **worded("earthing", "array-lightning-rods", keep_away_m=lightning.keep_away_m),
-            outcome="caution", clause=KEEP_AWAY_CLAUSE,
+            outcome="review", clause=KEEP_AWAY_CLAUSE,
         ),
-        judged(
+        checked(
             electrode.worst_ohm <= limit, **worded("earthing", "earth-lightning-rods", limit=limit),
             found=shown_ohm(electrode.worst_ohm), clause=LIGHTNING_EARTH_OHM.source,
         ),

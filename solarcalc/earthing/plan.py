@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_notes
 from solarcalc.earthing.checks import (
     allowed_ohm,
@@ -70,7 +70,7 @@ class EarthingPlan:
     lines : tuple of BarLine
         The schedule of the main earth bar.
     lightning : Lightning
-    verdicts : tuple of Verdict
+    checks : tuple of Check
     notes : tuple of str
         How the earths meet.
     soil_steps, electrode_steps, lightning_notes : tuple of str
@@ -90,7 +90,7 @@ class EarthingPlan:
     rod_rows: list[Row]
     lines: tuple[BarLine, ...]
     lightning: Lightning
-    verdicts: tuple[Verdict, ...]
+    checks: tuple[Check, ...]
     notes: tuple[str, ...]
     soil_steps: tuple[str, ...]
     electrode_steps: tuple[str, ...]
@@ -156,7 +156,7 @@ def earthing_plan(
         asked_ohm=asked, needed_rods=needed, by_count=_by_count(site, rods_in),
         rod_rows=rod_table(site.earthing, site.soil, allowed_ohm=asked),
         lines=lines, lightning=lightning,
-        verdicts=(
+        checks=(
             *electrode_checks(site, electrode, needed=needed),
             *ground_checks(ground), *lightning_checks(electrode, lightning),
         ),

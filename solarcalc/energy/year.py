@@ -191,7 +191,7 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
     -----
     Wiring takes the stated fraction at rated power and falls with the current: P (1 - f P/P0).
     An hour whose best string voltage is under the window gives nothing. Above the window the
-    hour keeps its power and is counted: see the verdict.
+    hour keeps its power and is counted: see the check.
     """
     rated_w = module.pmax_w * balance.module_count
     aged = array["p_w"] * balance.module_count * balance.kept_by_age_frac

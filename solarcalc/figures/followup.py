@@ -28,7 +28,7 @@ def draw_measured_by_day(found: FollowUp) -> Figure:
     when = np.asarray((stamps - pd.Timestamp("1970-01-01")).total_seconds() / 86400.0)
     figure, (axis,) = sheet(7.2, 3.0)
     axis.plot(when, 100.0 * days["ratio"], ls="none", marker="o", ms=3, color=MID,
-              label="days that can be judged")
+              label="days that can be checked")
     axis.plot(when, 100.0 * days["level"], color=DARK, lw=1.4, label="fitted line")
     named: set[str] = set()
     marked = [one for one in found.findings if one.kind in _MARKED and one.since is not None]

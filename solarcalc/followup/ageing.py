@@ -70,7 +70,7 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
         kind="ageing", size=max(found.loss_frac_per_year, 0.0),
         said=f"{100 * found.loss_frac_per_year:.1f} % a year, {100 * found.low:.1f} to"
         f" {100 * found.high:.1f}; the design has {100 * design_frac_per_year:.1f}",
-        confidence="medium", outcome="caution" if fast else "passed",
+        confidence="medium", outcome="review" if fast else "passed",
         remedy="clean sensor and modules first; then compare with the maker's warranty",
     )  # fmt: skip
 
@@ -189,5 +189,5 @@ def capacity_finding(found: CapacityFound) -> Finding:
     return Finding(
         **worded("followup", "capacity-finding", share=100 * share, runs_count=len(found.runs)),
         size=max(1.0 - share, 0.0), since=first.date(), confidence=found.confidence,
-        outcome="caution" if worn else "passed",
+        outcome="review" if worn else "passed",
     )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The visit a year later: a job and its logger's file, judged; answer, checks, rows, advice."""
+"""The visit a year later: a job and its logger's file, checked; answer, checks, rows, advice."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from zoneinfo import ZoneInfo
 
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import NO_SOURCE, assumptions, constant
-from solarcalc.basis.verdict import Verdict, judged, worst_first
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import set_points
 from solarcalc.design import Design
@@ -52,7 +52,7 @@ FOLLOWUP_CAUTION = (
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FollowUp:
-    """A logger's file, judged.
+    """A logger's file, checked.
 
     Parameters
     ----------
@@ -259,7 +259,7 @@ def followup_answer(found: FollowUp) -> str:
     return f"{said}; most went to {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
 
 
-def followup_verdicts(found: FollowUp) -> tuple[Verdict, ...]:
+def followup_checks(found: FollowUp) -> tuple[Check, ...]:
     """All checks, the worst first."""
     held = sum(one.lost_kwh for one in found.findings if one.kind == "full battery")
     ratio = found.ratio
@@ -269,8 +269,9 @@ def followup_verdicts(found: FollowUp) -> tuple[Verdict, ...]:
     low, high = ENERGY_BAND if found.by_light else MONTH_BAND
     held_back = found.held_frac > MOST_HELD_FRAC
     low = 0.0 if held_back else low
-    energy = judged(
+    energy = checked(
         low <= ratio <= high,
+        rule="followup/energy-expected", kind="yield",
         item="Energy of the array against expected" if found.by_light
         else "Energy of the array against the typical year",
         found=f"{100.0 * ratio:.0f}"
@@ -282,7 +283,7 @@ def followup_verdicts(found: FollowUp) -> tuple[Verdict, ...]:
         if found.by_light else "measure the light on the plane of the array to tell weather"
         " from faults",
     )  # fmt: skip
-    return worst_first([energy, *(one.verdict() for one in found.findings)])
+    return worst_first([energy, *(one.check() for one in found.findings)])
 
 
 def followup_values(found: FollowUp) -> dict[str, float | int | str]:

@@ -218,7 +218,7 @@ def at_fixed_offset(
             said = "the logger's clock kept summer time; it was taken out"
             return moved, [Finding(kind="clock", said=said, confidence="high",
                                    remedy="set the logger to standard time all year",
-                                   outcome="caution", size=60.0)]  # fmt: skip
+                                   outcome="review", size=60.0)]  # fmt: skip
     return stamps.dt.tz_localize(zone), []
 
 
@@ -327,7 +327,7 @@ def gap_notes(table: pd.DataFrame, column: str, *, step_min: float) -> list[Find
         f" {longest * step_min / 60.0:.1f} h from {first:%Y-%m-%d %H:%M}"
     )
     return [Finding(kind="file", said=said, size=share, confidence="high", since=first.date(),
-                    outcome="caution" if share > 0.02 else "passed",
+                    outcome="review" if share > 0.02 else "passed",
                     remedy="nothing is filled in; see why the logger stopped")]  # fmt: skip
 
 

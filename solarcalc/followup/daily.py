@@ -9,9 +9,9 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check, Outcome
 from solarcalc.basis.physics import STC_C
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Outcome, Verdict
 
 Kind = Literal[
     "file", "units", "clock", "dust", "string", "step", "outage", "shade", "heat", "full battery",
@@ -40,7 +40,7 @@ class Finding:
     confidence : {"high", "medium", "low"}
     remedy : str
         What to do.
-    outcome : {"passed", "caution", "failed"}
+    outcome : {"passed", "review", "failed"}
         "passed" for what is said and needs no action.
     """
 
@@ -52,7 +52,7 @@ class Finding:
     until: date | None = None
     confidence: Confidence = "medium"
     remedy: str = ""
-    outcome: Outcome = "caution"
+    outcome: Outcome = "review"
 
     @property
     def when(self) -> str:
@@ -61,9 +61,10 @@ class Finding:
             return ""
         return f"{self.since}" if self.until is None else f"{self.since} to {self.until}"
 
-    def verdict(self) -> Verdict:
+    def check(self) -> Check:
         """The same as a check with its figures."""
-        return Verdict(
+        return Check(
+            rule="followup/loss", kind="yield",
             item=ITEMS[self.kind], found=f"{self.said} ({self.confidence} confidence)",
             limit=LIMITS[self.kind], unit="", outcome=self.outcome, clause=NO_SOURCE,
             remedy="" if self.outcome == "passed" else self.remedy,
@@ -168,7 +169,7 @@ def day_table(measured: Measured) -> pd.DataFrame:
     -------
     DataFrame
         ``measured_kwh``, ``expected_kwh`` of intervals that have both; ``held_kwh`` expected
-        while the battery was full; ``ratio`` of judged intervals, nan on days that do not count;
+        while the battery was full; ``ratio`` of checked intervals, nan on days that do not count;
         ``brightness`` light over that of a clear day; ``outage`` (bool).
     """
     index = pd.DatetimeIndex(measured.power_w.index)

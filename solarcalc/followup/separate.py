@@ -80,15 +80,15 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
         Strings in parallel.
     """
     days = day_table(measured)
-    judged = days[days["ratio"].notna() & ~days["outage"]]
-    if len(judged) < 3:
+    checked = days[days["ratio"].notna() & ~days["outage"]]
+    if len(checked) < 3:
         return _too_short(days, measured)
-    day = day_numbers(pd.DatetimeIndex(judged.index))
-    value = judged["ratio"].to_numpy(float)
+    day = day_numbers(pd.DatetimeIndex(checked.index))
+    value = checked["ratio"].to_numpy(float)
     pieces = straight_pieces(day, without_outliers(value))
-    days["level"] = pd.Series(line_of(day, pieces), index=judged.index)
+    days["level"] = pd.Series(line_of(day, pieces), index=checked.index)
     days["level"] = days["level"].ffill().bfill()
-    dates = np.array([stamp.date() for stamp in pd.DatetimeIndex(judged.index)], dtype=object)
+    dates = np.array([stamp.date() for stamp in pd.DatetimeIndex(checked.index)], dtype=object)
     parts = _Parts(measured=measured, days=days, dates=dates, pieces=pieces,
                    noise=noise_of(value), strings=string_count)  # fmt: skip
     found = [*parts.steps(), *parts.dust()]
@@ -105,7 +105,7 @@ def separate(measured: Measured, *, string_count: int) -> Separated:
 
 def _too_short(days: pd.DataFrame, measured: Measured) -> Separated:
     days["level"] = np.nan
-    said = f"only {int(days['ratio'].notna().sum())} days can be judged; three or more are needed"
+    said = f"only {int(days['ratio'].notna().sum())} days can be checked; three or more are needed"
     note = Finding(kind="file", said=said, confidence="high", remedy="wait for a longer record")
     return Separated(
         days=days, findings=(note, *_full_finding(days, measured)), shade=(), noise_frac=1.0,
@@ -158,7 +158,7 @@ class _Parts:
                     first=first,
                 ),
                 size=drop, lost_kwh=cost, since=first, until=last, confidence=sure,
-                outcome="failed" if last is None else "caution",
+                outcome="failed" if last is None else "review",
             )  # fmt: skip
         return Finding(
             kind="step", size=drop, lost_kwh=cost, since=first, until=last,
@@ -235,7 +235,7 @@ class _Parts:
             Finding(
                 **worded("followup", "outages", out_count=len(out), named=named), size=share,
                 lost_kwh=float(lost.sum()), since=pd.DatetimeIndex(out.index)[0].date(),
-                outcome="caution" if share > 0.01 else "passed",
+                outcome="review" if share > 0.01 else "passed",
             )
         ]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.worded import worded
 from solarcalc.loads.days import MINUTES_IN_DAY, Used, used_together
 from solarcalc.sitefile.loads import Appliance
@@ -139,10 +139,10 @@ def measured_peaks(profile_w: Sequence[float] | np.ndarray) -> Peaks:
     return Peaks(power_w=float(values[most]), power_at=_clock(minute) if values[most] else "")
 
 
-def rating_verdicts(
+def rating_checks(
     board: str, peaks: Peaks, continuous_w: float, surge_va: float, *,
     continuous_va: float | None = None,
-) -> list[Verdict]:  # fmt: skip
+) -> list[Check]:  # fmt: skip
     """Whether an inverter bears the worst minute of a board and its hardest start.
 
     Parameters
@@ -155,51 +155,52 @@ def rating_verdicts(
         Its continuous rating in VA where the sheet has one; else the watts are taken for it, and
         a board beyond them has a caution, not a fail.
     """
-    power = judged(
+    power = checked(
         peaks.power_w <= continuous_w, "failed",
         **worded("loads", "worst-minute-board", board=board, continuous_w=continuous_w),
         found=_at(f"{peaks.power_w:.0f}", peaks.power_at),
     )  # fmt: skip
-    return [power, _apparent_verdict(board, peaks, continuous_w, continuous_va),
-            _surge_verdict(board, peaks, surge_va)]
+    return [power, _apparent_check(board, peaks, continuous_w, continuous_va),
+            _surge_check(board, peaks, surge_va)]
 
 
 def _at(figure: str, clock: str) -> str:
     return f"{figure} at {clock}" if clock else figure
 
 
-def _apparent_verdict(
+def _apparent_check(
     board: str, peaks: Peaks, continuous_w: float, continuous_va: float | None
-) -> Verdict:
+) -> Check:
     item = f"Apparent power of the {board} board on its inverter"
     limit_va = continuous_w if continuous_va is None else continuous_va
     if peaks.apparent_va is None:
         return _not_known(item, f"at most {limit_va:.0f}", "the profile holds watts alone")
     taken = "" if continuous_va is not None else "; the rating in W is taken for the one in VA"
-    return judged(
-        peaks.apparent_va <= limit_va, "caution" if continuous_va is None else "failed",
+    return checked(
+        peaks.apparent_va <= limit_va, "review" if continuous_va is None else "failed",
         **worded(
-            "loads", "apparent-verdict", apparent_va=peaks.apparent_va, limit_va=limit_va,
+            "loads", "apparent-check", apparent_va=peaks.apparent_va, limit_va=limit_va,
             taken=taken,
         ),
         item=item,
     )  # fmt: skip
 
 
-def _surge_verdict(board: str, peaks: Peaks, surge_va: float) -> Verdict:
+def _surge_check(board: str, peaks: Peaks, surge_va: float) -> Check:
     item = f"Hardest start on the {board} board"
     if peaks.surge_va is None:
         return _not_known(item, f"at most {surge_va:.0f}", "a mean over minutes hides a start")
     name = f"{peaks.surge_va:.0f}" if not peaks.starting else (
         f"{peaks.surge_va:.0f} as {peaks.starting} starts at {peaks.surge_at}"
     )
-    return judged(
-        peaks.surge_va <= surge_va, "failed", **worded("loads", "surge-verdict", surge_va=surge_va),
+    return checked(
+        peaks.surge_va <= surge_va, "failed", **worded("loads", "surge-check", surge_va=surge_va),
         item=item, found=name,
     )  # fmt: skip
 
 
-def _not_known(item: str, limit: str, why: str) -> Verdict:
-    return Verdict(item=item, found="not known", limit=limit, unit="VA", outcome="caution",
+def _not_known(item: str, limit: str, why: str) -> Check:
+    return Check(rule="loads/peak-unknown", kind="supply", item=item, found="not known",
+                 limit=limit, unit="VA", outcome="review",
                    clause=f"measured profile: {why}",
                    remedy="list the appliances with motors and their plates, or measure a start")

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.loads.peaks import board_peaks, running_va
 from solarcalc.sitefile.loads import Appliance
@@ -273,12 +273,12 @@ def _peaks(
     return peaks
 
 
-def phase_verdicts(board: str, plan: PhasePlan) -> list[Verdict]:
+def phase_checks(board: str, plan: PhasePlan) -> list[Check]:
     """Whether the phases are even enough; nothing on a supply of one phase."""
     if len(plan.connected_va) == 1:
         return []
     return [
-        judged(plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC, **worded(
+        checked(plan.imbalance_frac <= IMBALANCE_LIMIT_FRAC, **worded(
             "loads", "phases-board-largest", board=board,
             imbalance_percent=100.0 * plan.imbalance_frac,
             imbalance_limit_percent=100.0 * IMBALANCE_LIMIT_FRAC,

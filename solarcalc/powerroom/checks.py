@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.powerroom.air import (
     AIMED_FRAC,
@@ -32,9 +32,9 @@ TOP_M = constant("powerroom.top_m")
 _HANDS_M = float(constant("powerroom.hands_m"))
 
 
-def air_verdicts(
+def air_checks(
     site: Site, need: AirNeed, *, free_volume_m3: float, opposite: bool = True
-) -> list[Verdict]:
+) -> list[Check]:
     """Openings, their height apart, hydrogen reached and volume, for the gas a bank makes in use.
 
     Parameters
@@ -51,35 +51,35 @@ def air_verdicts(
         return []
     flow = flow_as_built_m3_per_h(room)
     by_fan = room.fan_m3_per_h >= need.flow_m3_per_h
-    verdicts = [_fan_verdict(room, need)] if by_fan else [
-        _opening_verdict(word, built_cm2, room, need)
+    checks = [_fan_check(room, need)] if by_fan else [
+        _opening_check(word, built_cm2, room, need)
         for word, built_cm2 in (("Low", room.vent_low_cm2), ("High", room.vent_high_cm2))
     ]  # fmt: skip
     if not by_fan:
-        verdicts.append(_apart_verdict(room, opposite=opposite))
-    verdicts.append(_share_verdict(need, flow))
+        checks.append(_apart_check(room, opposite=opposite))
+    checks.append(_share_check(need, flow))
     if need.equalising_m3_per_h > 0.0:
-        verdicts.append(_equalising_verdict(need, flow))
-    verdicts.append(_volume_verdict(need, free_volume_m3))
-    return verdicts
+        checks.append(_equalising_check(need, flow))
+    checks.append(_volume_check(need, free_volume_m3))
+    return checks
 
 
-def place_verdicts(site: Site, layout: RoomLayout) -> list[Verdict]:
+def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
     """Whether all fits, sparks are far enough, and people can pass, reach and get out."""
-    verdicts = [
-        _fits_verdict(site, layout),
-        _aisle_verdict(layout),
-        _top_verdict(site, layout),
-        _door_verdict(site.room),
+    checks = [
+        _fits_check(site, layout),
+        _aisle_check(layout),
+        _top_check(site, layout),
+        _door_check(site.room),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
-        verdicts.append(_spark_verdict(gap, layout.spark_m))
-    return verdicts
+        checks.append(_spark_check(gap, layout.spark_m))
+    return checks
 
 
-def _fits_verdict(site: Site, layout: RoomLayout) -> Verdict:
-    return judged(
+def _fits_check(site: Site, layout: RoomLayout) -> Check:
+    return checked(
         not layout.unplaced, "failed",
         **worded("powerroom", "room-racks-equipment", longer=_longer(site, layout)),
         found="all placed" if not layout.unplaced else f"no place: {', '.join(layout.unplaced)}",
@@ -93,10 +93,10 @@ def _longer(site: Site, layout: RoomLayout) -> str:
     return "" if length is None else f"a room {length:g} m long takes it all; or "
 
 
-def _aisle_verdict(layout: RoomLayout) -> Verdict:
-    return judged(
+def _aisle_check(layout: RoomLayout) -> Check:
+    return checked(
         layout.aisle_m >= float(AISLE_M),
-        "caution" if layout.aisle_m >= float(ESCAPE_M) else "failed",
+        "review" if layout.aisle_m >= float(ESCAPE_M) else "failed",
         **worded(
             "powerroom", "free-width-front", aisle_m=layout.aisle_m, least_m=float(AISLE_M),
             aisle_m_source=AISLE_M.source, escape_m_source=ESCAPE_M.source,
@@ -104,20 +104,20 @@ def _aisle_verdict(layout: RoomLayout) -> Verdict:
     )  # fmt: skip
 
 
-def _top_verdict(site: Site, layout: RoomLayout) -> Verdict:
+def _top_check(site: Site, layout: RoomLayout) -> Check:
     top = max((box.height_m for box in layout.of_kind("rack")), default=0.0)
     under_ceiling = site.room.height_m - above_unit_m(site)
     limit = min(float(TOP_M), under_ceiling)
-    return judged(top <= limit, "caution" if top <= under_ceiling else "failed", **worded(
+    return checked(top <= limit, "review" if top <= under_ceiling else "failed", **worded(
         "powerroom", "top-highest-battery", top=top, limit=limit, top_m_source=TOP_M.source,
         above_unit_m=above_unit_m(site),
     ))  # fmt: skip
 
 
-def _door_verdict(room: Room) -> Verdict:
+def _door_check(room: Room) -> Check:
     least = max(float(ESCAPE_M), min(room.unit_length_m, room.unit_depth_m) + _HANDS_M)
-    return judged(
-        room.door_m >= least, "caution" if room.door_m >= float(ESCAPE_M) else "failed",
+    return checked(
+        room.door_m >= least, "review" if room.door_m >= float(ESCAPE_M) else "failed",
         **worded(
             "powerroom", "width-door", door_m=room.door_m, least=least,
             escape_m_source=ESCAPE_M.source,
@@ -125,34 +125,34 @@ def _door_verdict(room: Room) -> Verdict:
     )  # fmt: skip
 
 
-def _spark_verdict(gap_m: float, spark_m: float) -> Verdict:
-    return judged(gap_m >= spark_m, "failed", clause=SPARK_CLAUSE, **worded(
+def _spark_check(gap_m: float, spark_m: float) -> Check:
+    return checked(gap_m >= spark_m, "failed", clause=SPARK_CLAUSE, **worded(
         "powerroom", "distance-batteries-may", gap_m=1000.0 * gap_m, spark_m=1000.0 * spark_m,
     ))  # fmt: skip
 
 
-def _opening_verdict(word: str, built_cm2: float, room: Room, need: AirNeed) -> Verdict:
+def _opening_check(word: str, built_cm2: float, room: Room, need: AirNeed) -> Check:
     free = built_cm2 * room.mesh_free_frac
-    return judged(free >= need.free_cm2 * (1.0 - 1e-9), "failed", **worded(
+    return checked(free >= need.free_cm2 * (1.0 - 1e-9), "failed", **worded(
         "powerroom", "opening-battery-room", word=word, free=free, built_cm2=built_cm2,
         free_cm2=need.free_cm2, gross_cm2=need.gross_cm2, opening_clause=OPENING_CLAUSE,
         air_clause=AIR_CLAUSE, flow_m3_per_h=need.flow_m3_per_h,
     ))  # fmt: skip
 
 
-def _fan_verdict(room: Room, need: AirNeed) -> Verdict:
+def _fan_check(room: Room, need: AirNeed) -> Check:
     good = room.vent_low_cm2 > 0.0
-    return judged(good, clause=AIR_CLAUSE, **worded(
+    return checked(good, clause=AIR_CLAUSE, **worded(
         "powerroom", "fan-battery-room", fan_m3_per_h=room.fan_m3_per_h,
         good_said="" if good else ", no low opening to let air in",
         flow_m3_per_h=need.flow_m3_per_h,
     ))  # fmt: skip
 
 
-def _apart_verdict(room: Room, *, opposite: bool) -> Verdict:
+def _apart_check(room: Room, *, opposite: bool) -> Check:
     least = float(LEAST_APART_M)
     good = room.vent_apart_m >= least
-    return judged(
+    return checked(
         good or (opposite and room.vent_apart_m > 0.0),
         **worded(
             "powerroom", "height-high-opening", vent_apart_m=room.vent_apart_m,
@@ -162,27 +162,27 @@ def _apart_verdict(room: Room, *, opposite: bool) -> Verdict:
     )  # fmt: skip
 
 
-def _volume_verdict(need: AirNeed, free_volume_m3: float) -> Verdict:
-    return judged(free_volume_m3 >= need.volume_m3, **worded(
+def _volume_check(need: AirNeed, free_volume_m3: float) -> Check:
+    return checked(free_volume_m3 >= need.volume_m3, **worded(
         "powerroom", "free-volume-battery", free_volume_m3=free_volume_m3, volume_m3=need.volume_m3,
         volume_h=float(VOLUME_H), volume_h_source=VOLUME_H.source,
     ))  # fmt: skip
 
 
-def _share_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
+def _share_check(need: AirNeed, flow_m3_per_h: float) -> Check:
     share = hydrogen_share_frac(need.hydrogen_m3_per_h, flow_m3_per_h)
     aimed, burns = float(AIMED_FRAC), float(BURNS_FROM_FRAC)
-    return judged(share <= aimed, "caution" if share < burns else "failed", **worded(
+    return checked(share <= aimed, "review" if share < burns else "failed", **worded(
         "powerroom", "hydrogen-room-while", share=100.0 * share, aimed=100.0 * aimed,
         burns=100.0 * burns, aimed_frac_source=AIMED_FRAC.source,
     ))  # fmt: skip
 
 
-def _equalising_verdict(need: AirNeed, flow_m3_per_h: float) -> Verdict:
+def _equalising_check(need: AirNeed, flow_m3_per_h: float) -> Check:
     share = hydrogen_share_frac(need.equalising_m3_per_h, flow_m3_per_h)
     aimed, burns = float(AIMED_FRAC), float(BURNS_FROM_FRAC)
     more = need.equalising_m3_per_h * (1.0 / aimed - 1.0)
-    return judged(share <= aimed, "caution" if share < burns else "failed", **worded(
-        "powerroom", "hydrogen-room-while-equalising-verdict", share=100.0 * share,
+    return checked(share <= aimed, "review" if share < burns else "failed", **worded(
+        "powerroom", "hydrogen-room-while-equalising-check", share=100.0 * share,
         aimed=100.0 * aimed, burns=100.0 * burns, aimed_frac_source=AIMED_FRAC.source, more=more,
     ))  # fmt: skip

@@ -8,9 +8,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.physics import ATMOSPHERE_PA, GAS_J_PER_MOL_K, KELVIN_AT_0_C
 from solarcalc.basis.sourced import Sourced, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 
@@ -82,7 +82,7 @@ def gas_in_room(gas_kg: float, free_floor_m2: float, height_m: float) -> GasInRo
     )
 
 
-def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
+def fire_checks(site: Site, gas: GasInRoom) -> list[Check]:
     """Alarm, extinguisher, and what a gas extinguisher would do to whoever holds it.
 
     Parameters
@@ -92,20 +92,20 @@ def fire_verdicts(site: Site, gas: GasInRoom) -> list[Verdict]:
         Of the room, worked out whether its extinguisher is one of gas or not.
     """
     room, fire = site.room, site.battery.traits.fire
-    verdicts = [
-        judged(
+    checks = [
+        checked(
             room.smoke_alarm, **worded("powerroom", "smoke-alarm-power"),
             found="yes" if room.smoke_alarm else "none",
         ),
-        judged(
+        checked(
             room.extinguisher in fire.extinguishers,
             **worded("powerroom", "extinguisher-power-room", clause=fire.clause),
             found=room.extinguisher, limit=fire.fit,
         ),
     ]
     if room.extinguisher == "gas":
-        verdicts.append(_gas_verdict(gas))
-    return verdicts
+        checks.append(_gas_check(gas))
+    return checks
 
 
 def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
@@ -135,8 +135,8 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _gas_verdict(gas: GasInRoom) -> Verdict:
-    return judged(
+def _gas_check(gas: GasInRoom) -> Check:
+    return checked(
         gas.free_floor_m2 >= gas.needed_floor_m2
         and gas.oxygen_frac >= float(LEAST_OXYGEN_FRAC)
         and gas.carbon_dioxide_frac < float(DANGER_FRAC),

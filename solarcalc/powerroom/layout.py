@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
@@ -432,17 +432,18 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
     )
 
 
-def floor_verdicts(load: FloorLoad, room: Room) -> list[Verdict]:
+def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
     """Whether the floor carries the racks, and how the units are lifted."""
     limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
     guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
     return [
-        judged(rack <= limit, "caution" if spread <= limit else "failed", **worded(
+        checked(rack <= limit, "review" if spread <= limit else "failed", **worded(
             "powerroom", "floor-under-racks", rack=rack, limit=limit, guessed=guessed,
             spread=spread,
         )),
-        judged(
+        checked(
             load.unit_kg <= float(ONE_LIFTS_KG),
+            rule="powerroom/lifting", kind="safety",
             item="Lifting a battery unit",
             found=f"{load.unit_kg:.0f}",
             limit=f"at most {float(ONE_LIFTS_KG):.0f} alone",

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.battery.ageing import (
     COMPARED_C,
@@ -110,7 +110,7 @@ def warmth_of(battery_c: npt.ArrayLike, battery: Battery) -> Warmth:
     )
 
 
-def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict:
+def balance_check(taken: Warmth, balance: Warmth, battery: Battery) -> Check:
     """The battery's temperature that every chapter takes, held against the room's heat balance.
 
     The supply year needs the temperature before it knows the heat that it makes itself; this is
@@ -121,8 +121,8 @@ def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict
     near = abs(warmer_k) <= float(BALANCE_K) and balance.hottest_c <= hot
     cold_c = charging.stops_below_c
     frost = cold_c is not None and balance.coldest_c < cold_c <= taken.coldest_c
-    return judged(
-        near and not frost, "failed" if balance.hottest_c > charging.stops_above_c else "caution",
+    return checked(
+        near and not frost, "failed" if balance.hottest_c > charging.stops_above_c else "review",
         **worded(
             "powerroom", "batteries-room-s", warmer_k=warmer_k, coldest_c=balance.coldest_c,
             hottest_c=balance.hottest_c, balance_k=float(BALANCE_K), hot=hot,
@@ -132,7 +132,7 @@ def balance_verdict(taken: Warmth, balance: Warmth, battery: Battery) -> Verdict
     )  # fmt: skip
 
 
-def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
+def warmth_checks(warmth: Warmth, battery: Battery) -> list[Check]:
     """Hottest hour against where charging stops, life at rest, and cold that spoils a charge.
 
     Parameters
@@ -143,26 +143,26 @@ def warmth_verdicts(warmth: Warmth, battery: Battery) -> list[Verdict]:
     charging = battery.traits.charge_by_temperature
     stops, cold_c = charging.stops_above_c, charging.stops_below_c
     keep, hot = 1.0 - float(MOST_LOST_FRAC), float(HOT_C)
-    verdicts = [
-        judged(
-            warmth.hottest_c <= hot, "caution" if warmth.hottest_c <= stops else "failed",
+    checks = [
+        checked(
+            warmth.hottest_c <= hot, "review" if warmth.hottest_c <= stops else "failed",
             **worded(
                 "powerroom", "hottest-hour-batteries", hottest_c=warmth.hottest_c,
                 hours_hot_h=warmth.hours_hot_h, hot=hot, stops=stops, hot_c_source=HOT_C.source,
                 clause=charging.clause,
             ),
         ),
-        judged(warmth.life_frac >= keep, **worded(
+        checked(warmth.life_frac >= keep, **worded(
             "powerroom", "life-batteries-rest", life_percent=100.0 * warmth.life_frac,
             keep=100.0 * keep, halving_k=float(HALVING_K), halving_k_source=HALVING_K.source,
         )),
     ]
     if cold_c is not None:
-        verdicts.append(
-            judged(warmth.hours_too_cold_h == 0.0, **worded(
+        checks.append(
+            checked(warmth.hours_too_cold_h == 0.0, **worded(
                 "powerroom", "frost-battery-room", hours_too_cold_h=warmth.hours_too_cold_h,
                 coldest_c=warmth.coldest_c, cold_c=cold_c, cold=charging.cold,
                 clause=charging.clause,
             ))
         )
-    return verdicts
+    return checks

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.basis.sourced import assumptions
-from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.battery.ageing import HALVING_K
 from solarcalc.battery.bank import room_temp_c
 from solarcalc.powerroom.air import (
@@ -26,13 +26,13 @@ from solarcalc.powerroom.air import (
     hours_to_share_h,
     hydrogen_share_frac,
 )
-from solarcalc.powerroom.checks import air_verdicts, place_verdicts
+from solarcalc.powerroom.checks import air_checks, place_checks
 from solarcalc.powerroom.fire import (
     CO2_M3_PER_KG,
     GAS_KG,
     GasInRoom,
+    fire_checks,
     fire_notes,
-    fire_verdicts,
     gas_in_room,
 )
 from solarcalc.powerroom.heat import (
@@ -47,16 +47,16 @@ from solarcalc.powerroom.heat import (
 from solarcalc.powerroom.layout import (
     FloorLoad,
     RoomLayout,
+    floor_checks,
     floor_load,
-    floor_verdicts,
     room_layout,
     unit_mass_kg,
 )
 from solarcalc.powerroom.life import (
     Warmth,
-    balance_verdict,
+    balance_check,
+    warmth_checks,
     warmth_of,
-    warmth_verdicts,
     with_batteries,
 )
 from solarcalc.sitefile.room import Room
@@ -96,7 +96,7 @@ class RoomPlan:
         What a gas extinguisher would leave to breathe, whether there is one or not.
     free_volume_m3 : float
         Room less what stands in it [m3].
-    verdicts : tuple of Verdict
+    checks : tuple of Check
         Worst first.
     rows : tuple of dict
         ``what``, ``value``, ``unit``: for a table.
@@ -112,7 +112,7 @@ class RoomPlan:
     floor: FloorLoad
     gas: GasInRoom
     free_volume_m3: float
-    verdicts: tuple[Verdict, ...]
+    checks: tuple[Check, ...]
     rows: tuple[Row, ...]
     notes: tuple[str, ...]
 
@@ -158,13 +158,13 @@ def room_plan(
         need=need, layout=layout, year=year, balance_c=balance.battery_c, warmth=taken,
         floor=floor, gas=gas,
         free_volume_m3=free_m3,
-        verdicts=worst_first([
-            *air_verdicts(site, need, free_volume_m3=free_m3),
-            *place_verdicts(site, layout),
-            *floor_verdicts(floor, room),
-            *warmth_verdicts(taken, battery),
-            balance_verdict(taken, back, battery),
-            *fire_verdicts(site, gas),
+        checks=worst_first([
+            *air_checks(site, need, free_volume_m3=free_m3),
+            *place_checks(site, layout),
+            *floor_checks(floor, room),
+            *warmth_checks(taken, battery),
+            balance_check(taken, back, battery),
+            *fire_checks(site, gas),
         ]),
         rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, taken, back), *_floor_rows(floor)),
         notes=(*_air_notes(site), *fire_notes(site, gas), LICENSED),

@@ -1,6 +1,6 @@
 """Checks of a programme: what must come before what, drying, height, and enough people.
 
-They read the placed tasks alone, so that a list changed in the site file is judged as it stands.
+They read the placed tasks alone, so that a list changed in the site file is checked as it stands.
 """
 
 from __future__ import annotations
@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime, timedelta
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule, SiteWorks
@@ -25,7 +25,7 @@ VERIFIED_SOURCE = (
 HEIGHT_SOURCE = f"never alone on a roof; {NO_SOURCE}"
 
 
-def programme_verdicts(schedule: Schedule, site: str | None = None) -> tuple[Verdict, ...]:
+def programme_checks(schedule: Schedule, site: str | None = None) -> tuple[Check, ...]:
     """All checks of one site's programme.
 
     Parameters
@@ -36,7 +36,7 @@ def programme_verdicts(schedule: Schedule, site: str | None = None) -> tuple[Ver
 
     Returns
     -------
-    tuple of Verdict
+    tuple of Check
         A check whose tasks the programme does not have is left out.
     """
     works = next(one for one in schedule.sites if site in (None, one.name))
@@ -49,10 +49,10 @@ def programme_verdicts(schedule: Schedule, site: str | None = None) -> tuple[Ver
         *_two_people(planned),
         *_plaster_age(planned),
     ]
-    return (*found, crews_verdict(schedule))
+    return (*found, crews_check(schedule))
 
 
-def crews_verdict(schedule: Schedule) -> Verdict:
+def crews_check(schedule: Schedule) -> Check:
     """Whether every crew has the people it is promised for, and is at one site a day."""
     worst: list[str] = []
     for crew in schedule.crews:
@@ -63,7 +63,7 @@ def crews_verdict(schedule: Schedule) -> Verdict:
                 worst.append(f"{crew.name}: {people} people on {day_words(day)}")
             if sites.setdefault(day, site) != site:
                 worst.append(f"{crew.name}: {sites[day]} and {site} on {day_words(day)}")
-    return judged(
+    return checked(
         not worst, "failed", **worded("programme", "people-promised-people"),
         found=worst[0] if worst else "never more promised than there are",
     )  # fmt: skip
@@ -87,7 +87,7 @@ def _hours(first: datetime, last: datetime) -> float:
     return (last - first) / timedelta(hours=1)
 
 
-def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Verdict]:
+def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Check]:
     """The tightest of the drying times: hours by the clock from the end of the work."""
     pairs = [
         (_hours(planned[key].finish, one.start), planned[key], one)
@@ -98,18 +98,20 @@ def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Verdict]:
     if not pairs:
         return
     given, before, after = min(pairs, key=lambda pair: pair[0] - pair[1].task.wait_h)
-    yield judged(
+    yield checked(
         all(
             free_from(first.task, first.finish, then.task) <= then.start
             for _, first, then in pairs
-        ), "failed", item="Drying between tasks",
+        ), "failed",
+        rule="programme/drying", kind="safety",
+        item="Drying between tasks",
         found=f"{given:.1f} from {before.task.name.lower()} to {after.task.name.lower()}, the"
         " tightest", limit=f"at least {before.task.wait_h:.1f}", unit="h", clause=NO_SOURCE,
         remedy="begin the later task once the earlier one is dry",
     )  # fmt: skip
 
 
-def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
+def _batteries(planned: dict[str, Planned]) -> Iterator[Check]:
     """Batteries only into a painted, dry room that can be locked."""
     bank = planned.get("battery")
     ready = [
@@ -118,19 +120,20 @@ def _batteries(planned: dict[str, Planned]) -> Iterator[Verdict]:
     if bank is None or not ready:
         return
     last = max(ready, key=lambda one: one.dry_at)
-    yield judged(bank.start >= last.dry_at, "failed", **worded(
+    yield checked(bank.start >= last.dry_at, "failed", **worded(
         "programme", "batteries-go-into", start=_when(bank.start), dry_at=_when(last.dry_at),
         task_name=last.task.name.lower(),
     ))  # fmt: skip
 
 
-def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
+def _earth(planned: dict[str, Planned]) -> Iterator[Check]:
     earth = planned.get("earth")
     first = _earliest(planned, ("boards", "battery", "modules"))
     if first is None:
         return
-    yield judged(
+    yield checked(
         earth is not None and earth.finish <= first.start, "failed",
+        rule="programme/earth-first", kind="safety",
         item="Earth before equipment",
         found=f"earth done {_when(earth.finish)}" if earth else "no task earth",
         limit=f"not after {_when(first.start)} ({first.task.name.lower()})", clause=NO_SOURCE,
@@ -138,19 +141,21 @@ def _earth(planned: dict[str, Planned]) -> Iterator[Verdict]:
     )  # fmt: skip
 
 
-def _tests(planned: dict[str, Planned]) -> Iterator[Verdict]:
+def _tests(planned: dict[str, Planned]) -> Iterator[Check]:
     tests, end = planned.get("tests"), planned.get("handover")
     if end is None:
         return
-    yield judged(
-        tests is not None and tests.finish <= end.start, "failed", item="Tests before handover",
+    yield checked(
+        tests is not None and tests.finish <= end.start, "failed",
+        rule="programme/tests-first", kind="safety",
+        item="Tests before handover",
         found=f"tests done {_when(tests.finish)}" if tests else "no task tests",
         limit=f"not after {_when(end.start)}", clause=VERIFIED_SOURCE,
         remedy="keep tests in the after of handover",
     )  # fmt: skip
 
 
-def _two_people(planned: dict[str, Planned]) -> Iterator[Verdict]:
+def _two_people(planned: dict[str, Planned]) -> Iterator[Check]:
     """Work at height, and carrying batteries, with two or more."""
     for item, some in (
         ("People at work at height", [one for one in planned.values() if one.task.at_height]),
@@ -158,20 +163,22 @@ def _two_people(planned: dict[str, Planned]) -> Iterator[Verdict]:
     ):  # fmt: skip
         if some:
             fewest = min(some, key=lambda one: one.people)
-            yield judged(
-                fewest.people >= 2, "failed", item=item,
+            yield checked(
+                fewest.people >= 2, "failed",
+                rule="programme/never-alone", kind="safety",
+                item=item,
                 found=f"{fewest.people} ({fewest.task.name.lower()})", limit="at least 2",
                 unit="people", clause=HEIGHT_SOURCE if fewest.task.at_height else NO_SOURCE,
                 remedy="two or more people, by a larger crew or another day; local codes decide",
             )  # fmt: skip
 
 
-def _plaster_age(planned: dict[str, Planned]) -> Iterator[Verdict]:
+def _plaster_age(planned: dict[str, Planned]) -> Iterator[Check]:
     coat, plaster = planned.get("primer"), planned.get("render")
     if coat is None or plaster is None:
         return
     age_days = _hours(plaster.finish, coat.start) / 24.0
-    yield judged(age_days >= PLASTER_AGE_DAYS, "caution", **worded(
+    yield checked(age_days >= PLASTER_AGE_DAYS, "review", **worded(
         "programme", "age-plaster-first", age_days=age_days, plaster_age_days=PLASTER_AGE_DAYS,
     ))  # fmt: skip
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, board_of
 from solarcalc.protection.faults import (
@@ -125,7 +125,7 @@ def _limits(curve: str, sized: SizedRun, fault_a: float) -> bool:
     return let_through_a2_s(curve, sized.device_a or 0.0, fault_a) is not None
 
 
-def ac_verdicts(case: Case) -> Iterator[Verdict]:
+def ac_checks(case: Case) -> Iterator[Check]:
     """Whether breakers break what the sources drive, and trip."""
     for sized in ac_runs(case):
         yield _breaking(case, sized)
@@ -140,11 +140,12 @@ def ac_verdicts(case: Case) -> Iterator[Verdict]:
             yield from _loop(case, board, source, feeding.device_a, last)
 
 
-def _breaking(case: Case, sized: SizedRun) -> Verdict:
+def _breaking(case: Case, sized: SizedRun) -> Check:
     fault_a = largest_fault_a(case, sized.run.key)
     made_ka = next_breaking_ka(max(fault_a, LEAST_BREAKING_A))
-    return judged(
+    return checked(
         made_ka is not None, "failed",
+        rule="protection/breaking-capacity-ac", kind="safety",
         item=f"Breaking capacity: {sized.run.name}",
         found=f"{made_ka:g}" if made_ka else "none made", limit=f"at least {fault_a / 1000.0:.2f}",
         unit="kA", clause=_BREAKS,
@@ -165,12 +166,12 @@ _WEAK = {
 """What a source without much behind it is called, the source of its current, what ends it."""
 
 
-def _weak(case: Case, board: str, device_a: float, source: Source) -> Verdict:
+def _weak(case: Case, board: str, device_a: float, source: Source) -> Check:
     name, clause, ends = _WEAK[source.name]
     needed_a = trip_a(case.site.protection.breaker_curve, device_a)
     limit_s = disconnection_s(case.line_v, case.site.protection.system)
     within = f" within {limit_s:g} s" if limit_s else ""
-    return judged(source.fault_a >= needed_a, **worded(
+    return checked(source.fault_a >= needed_a, **worded(
         "protection", "trips-breaker-once", name=name, board=board, fault_a=source.fault_a,
         needed_a=needed_a, breaker_curve=case.site.protection.breaker_curve, clause=clause,
         within=within, ends=ends,
@@ -179,7 +180,7 @@ def _weak(case: Case, board: str, device_a: float, source: Source) -> Verdict:
 
 def _loop(
     case: Case, board: str, source: Source, device_a: float, last: SizedRun | None
-) -> Iterator[Verdict]:
+) -> Iterator[Check]:
     """Loop impedance up to the house's board, where the breaker is to clear a fault to earth."""
     if case.site.protection.system != "TN-S" or source.name == "inverter":
         return
@@ -189,7 +190,7 @@ def _loop(
     seen = {each.run.key: each for each in path if each is not None}
     found_ohm = case.line_v / source.fault_a + sum(earth_loop_ohm(each) for each in seen.values())
     limit_s = disconnection_s(case.line_v, "TN-S")
-    yield judged(
+    yield checked(
         found_ohm <= most_ohm,
         **worded(
             "protection", "fault-earth-on", source_name=source.name, board=board,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from solarcalc.basis.verdict import Verdict, judged
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, board_of, next_rating
 from solarcalc.protection.faults import (
@@ -156,7 +156,7 @@ def _fuse(
     )  # fmt: skip
 
 
-def bank_verdicts(bank: Bank) -> Iterator[Verdict]:
+def bank_checks(bank: Bank) -> Iterator[Check]:
     """Whether fuses are made for the load, break what the bank gives and melt in time."""
     yield _known(bank)
     yield _rated(bank)
@@ -179,9 +179,10 @@ def bank_verdicts(bank: Bank) -> Iterator[Verdict]:
             yield _melts(bank, each, each.device_a)
 
 
-def _known(bank: Bank) -> Verdict:
-    return judged(
+def _known(bank: Bank) -> Check:
+    return checked(
         bank.fault.known,
+        rule="protection/battery-fault", kind="data",
         item=f"Short-circuit current of one string, {bank.words}",
         found=f"{bank.fault.string_a / 1000.0:.1f}",
         limit="from the maker's sheet" if bank.fault.known
@@ -193,14 +194,14 @@ def _known(bank: Bank) -> Verdict:
     )  # fmt: skip
 
 
-def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Verdict:
-    return judged(
+def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Check:
+    return checked(
         rated_a is not None, "failed", **worded("protection", "made"), item=item,
         found="none made" if rated_a is None else f"{rated_a:g}", limit=limit, clause=clause,
     )  # fmt: skip
 
 
-def _rated(bank: Bank) -> Verdict:
+def _rated(bank: Bank) -> Check:
     """Whether a fuse is made for what the bank gives and takes: it is chosen by that."""
     draw_a = sum(each.run.design_a for each in bank.inverters)
     leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g}"
@@ -211,21 +212,21 @@ def _rated(bank: Bank) -> Verdict:
     )  # fmt: skip
 
 
-def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Verdict:
+def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Check:
     chosen: FuseClass | None = class_for(rated_a, bank.voltage_v, fault_a)
     strongest = fuse_classes()[-1]
     found = f"{chosen.name}, {chosen.breaking_ka:g}" if chosen else (
         f"{strongest.name}, {strongest.breaking_ka:g}"
     )
-    return judged(chosen is not None, "failed", found=found, **worded(
+    return checked(chosen is not None, "failed", found=found, **worded(
         "protection", "breaking-capacity", item_0=item[0].lower(), item=item[1:],
         fault_a=fault_a / 1000.0, voltage_v=bank.voltage_v, rated_a=rated_a,
     ))  # fmt: skip
 
 
-def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Verdict:
+def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Check:
     far_a = bank.fault.far_a(lead_ohm(sized))
-    return judged(far_a >= melting_a(rated_a), "failed", **worded(
+    return checked(far_a >= melting_a(rated_a), "failed", **worded(
         "protection", "fault-far-end", run_name=sized.run.name, far_a=far_a,
         melting_a=melting_a(rated_a),
     ))  # fmt: skip

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.protection.banks import BREAKS, Bank
 from solarcalc.protection.case import Case, Device, next_rating
@@ -79,7 +79,7 @@ def isolator_a(case: Case) -> float | None:
     return next_rating("protection_ratings", "isolator", least_a)
 
 
-def direct_verdicts(case: Case, banks: tuple[Bank, ...]) -> Iterator[Verdict]:
+def direct_checks(case: Case, banks: tuple[Bank, ...]) -> Iterator[Check]:
     """Checks of fuses, isolators and breakers for direct current."""
     yield _string_fuses(case)
     yield from _string_fuse_fits(case)
@@ -90,51 +90,52 @@ def direct_verdicts(case: Case, banks: tuple[Bank, ...]) -> Iterator[Verdict]:
             yield _breaker(sized, banks)
 
 
-def _string_fuses(case: Case) -> Verdict:
+def _string_fuses(case: Case) -> Check:
     module = case.site.module
     back_a = backfeed_a(module.isc_a, case.strings_together)
     largest_a = case.site.protection.string_fuse_max_a
     good = case.string_fuse_a is not None or back_a <= largest_a
-    return judged(good, "failed", **worded(
+    return checked(good, "failed", **worded(
         "protection", "other-strings-drive", back_a=back_a,
         string_fuse_a_said=", fused" if case.string_fuse_a is not None else "", largest_a=largest_a,
     ))  # fmt: skip
 
 
-def _string_fuse_fits(case: Case) -> Iterator[Verdict]:
+def _string_fuse_fits(case: Case) -> Iterator[Check]:
     for sized in case.of("string"):
         if case.string_fuse_a is None:
             return
         limit_a = min(sized.capacity_a, case.site.protection.string_fuse_max_a)
-        yield judged(case.string_fuse_a <= limit_a, "failed", **worded(
+        yield checked(case.string_fuse_a <= limit_a, "failed", **worded(
             "protection", "fuse-string-against", string_fuse_a=case.string_fuse_a, limit_a=limit_a,
         ))  # fmt: skip
 
 
-def _isolator(case: Case) -> Verdict:
+def _isolator(case: Case) -> Check:
     least_a = circuit_a(case.site.module.isc_a, case.strings_together)
     rated_a = isolator_a(case)
-    return judged(
+    return checked(
         rated_a is not None, "failed",
         **worded("protection", "isolator-array", least_a=least_a, cold_string_v=case.cold_string_v),
         found=f"{rated_a:g}" if rated_a else "none made",
     )  # fmt: skip
 
 
-def _voltage(case: Case) -> Verdict:
-    return judged(case.cold_string_v <= float(BUILDING_DC_V), clause=BUILDING_DC_V.source, **worded(
-        "protection", "voltage-cold-string", cold_string_v=case.cold_string_v,
-        building_dc_v=float(BUILDING_DC_V),
-    ))  # fmt: skip
+def _voltage(case: Case) -> Check:
+    return checked(
+        case.cold_string_v <= float(BUILDING_DC_V), clause=BUILDING_DC_V.source,
+        **worded("protection", "voltage-cold-string", cold_string_v=case.cold_string_v,
+                 building_dc_v=float(BUILDING_DC_V)),
+    )  # fmt: skip
 
 
-def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Verdict:
+def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Check:
     bars_ka = _bars_ka(banks)
     made_ka = float(DC_BREAKER_KA)
     if sized.run.device == "dc-fuse":
         chosen = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_ka * 1000.0)
         made_ka = chosen.breaking_ka if chosen else 0.0
-    return judged(made_ka >= bars_ka, found=f"{made_ka:g}" if made_ka else "none made", **worded(
+    return checked(made_ka >= bars_ka, found=f"{made_ka:g}" if made_ka else "none made", **worded(
         "protection", "breaking-capacity-direct", run_name=sized.run.name, bars_ka=bars_ka,
         highest_v=sized.run.highest_v, dc_breaker_ka_source=DC_BREAKER_KA.source,
     ))  # fmt: skip

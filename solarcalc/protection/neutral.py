@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import FROM_MEMORY, constant
-from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, next_rating
 from solarcalc.sitefile.earthing import RESIDUAL_MA
@@ -40,7 +40,7 @@ class StateRow:
         What feeds the boards.
     joined : tuple of str
         Each place where neutral and earth are joined then, in words.
-    outcome : {"passed", "caution", "failed"}
+    outcome : {"passed", "review", "failed"}
     note : str
         Why, and what to do.
     """
@@ -81,12 +81,12 @@ def _judge(case: Case, state: State, joined: tuple[str, ...]) -> tuple[Outcome, 
     if len(joined) > 1:
         return "failed", "leave one: set protection.neutral_earth_bond to a place cut off here"
     if len(joined) == 1 and state == "generator":
-        return "caution", "the generator's own neutral must not be joined to its frame: read its" \
+        return "review", "the generator's own neutral must not be joined to its frame: read its" \
             " plate, and test it"
     if len(joined) == 1:
         return "passed", ""
     if state == "generator" and case.site.protection.neutral_earth_bond == "at-inverter":
-        return "caution", "the inverter's join is cut off while the generator feeds: join neutral" \
+        return "review", "the inverter's join is cut off while the generator feeds: join neutral" \
             " and earth at the generator, and bring its earth to the main earth bar"
     if case.site.protection.neutral_earth_bond == "at-grid":
         return "failed", "the grid's join is out of reach, and may not be counted on: set" \
@@ -100,15 +100,16 @@ def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
         return "failed", "an IT system has no join: set protection.neutral_earth_bond =" \
             " \"nowhere\", or protection.system to TT or TN-S"
     if state == "grid":
-        return "caution", "a public grid is hardly ever IT: ask the supplier"
+        return "review", "a public grid is hardly ever IT: ask the supplier"
     return "passed", ""
 
 
-def neutral_verdicts(case: Case) -> Iterator[Verdict]:
-    """One verdict a state."""
+def neutral_checks(case: Case) -> Iterator[Check]:
+    """One check a state."""
     wanted = "none" if case.site.protection.system == "IT" else "one"
     for row in state_rows(case):
-        yield Verdict(
+        yield Check(
+            rule="protection/bonds", kind="safety",
             item=f"Neutral and earth joined: {row.words}",
             found="; ".join(row.joined) if row.joined else "nowhere",
             limit=f"{wanted} place, {case.site.protection.system}", unit="",
@@ -118,12 +119,12 @@ def neutral_verdicts(case: Case) -> Iterator[Verdict]:
         )
 
 
-def changeover_verdicts(case: Case) -> Iterator[Verdict]:
+def changeover_checks(case: Case) -> Iterator[Check]:
     """Whether what changes over suits the sources; one outside breaks all poles, as scheduled."""
     kind, states = case.site.protection.changeover, states_of(case.site)
     if len(states) == 1:
         return
-    yield judged(
+    yield checked(
         kind != "none", "failed",
         **worded("protection", "changeover-between", states=", ".join(states)), found=kind,
     )  # fmt: skip
@@ -133,14 +134,14 @@ def changeover_verdicts(case: Case) -> Iterator[Verdict]:
         yield _relay(case)
 
 
-def _one_input() -> Verdict:
-    return Verdict(**worded("protection", "grid-generator-one"), outcome="caution")
+def _one_input() -> Check:
+    return Check(**worded("protection", "grid-generator-one"), outcome="review")
 
 
-def _relay(case: Case) -> Verdict:
-    return Verdict(
+def _relay(case: Case) -> Check:
+    return Check(
         **worded("protection", "changeover-inside-inverter", ac_poles=case.ac_poles),
-        outcome="caution",
+        outcome="review",
     )  # fmt: skip
 
 
@@ -264,13 +265,13 @@ def residual_devices(case: Case) -> Iterator[Device]:
         )  # fmt: skip
 
 
-def residual_verdicts(case: Case) -> Iterator[Verdict]:
+def residual_checks(case: Case) -> Iterator[Check]:
     """Protection of people, type and order of the devices; the electrode is earthing's."""
     protection = case.site.protection
     if protection.system == "IT":
-        yield Verdict(**worded("protection", "first-fault-earth"), outcome="caution")
+        yield Check(**worded("protection", "first-fault-earth"), outcome="review")
         return
-    yield judged(protection.residual_ma <= float(TOUCH_MA), clause=TOUCH_MA.source, **worded(
+    yield checked(protection.residual_ma <= float(TOUCH_MA), clause=TOUCH_MA.source, **worded(
         "protection", "residual-current-boards", residual_ma=protection.residual_ma,
         touch_ma=float(TOUCH_MA),
     ))  # fmt: skip
@@ -279,9 +280,9 @@ def residual_verdicts(case: Case) -> Iterator[Verdict]:
         yield _order(case)
 
 
-def _type(case: Case) -> Verdict:
+def _type(case: Case) -> Check:
     kind = residual_type(case.bank_v)
-    return judged(
+    return checked(
         kind == "A", **worded("protection", "type-residual-current"), found=kind,
         limit=f"A, with a bank of at most {float(LOW_DC_V):g} V kept apart from the" " board"
         if kind == "A"
@@ -290,10 +291,11 @@ def _type(case: Case) -> Verdict:
     )  # fmt: skip
 
 
-def _order(case: Case) -> Verdict:
+def _order(case: Case) -> Check:
     above_ma = upstream_ma(case.site)
-    return judged(
+    return checked(
         above_ma is not None,
+        rule="protection/residual-order", kind="safety",
         item="Residual current device where the grid comes in waits for those of the boards",
         found=f"{above_ma:g} mA, type S" if above_ma else "none made so large",
         limit=f"at least {float(SELECTIVE_FACTOR) * case.site.protection.residual_ma:g} mA,"

@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import assumptions
-from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.basis.worded import worded
 from solarcalc.protection.alternating import (
     AC_NOTES,
+    ac_checks,
     ac_devices,
-    ac_verdicts,
     far_fault_a,
     largest_fault_a,
 )
-from solarcalc.protection.banks import Bank, bank_devices, bank_verdicts, banks_of
+from solarcalc.protection.banks import Bank, bank_checks, bank_devices, banks_of
 from solarcalc.protection.case import Case, Device, board_of, case_of
-from solarcalc.protection.direct import DIRECT_NOTES, direct_devices, direct_verdicts
+from solarcalc.protection.direct import DIRECT_NOTES, direct_checks, direct_devices
 from solarcalc.protection.faults import (
     DC_BAND_FACTOR,
     LONGEST_S,
@@ -31,18 +31,18 @@ from solarcalc.protection.faults import (
 from solarcalc.protection.neutral import (
     NEUTRAL_NOTES,
     StateRow,
+    changeover_checks,
     changeover_devices,
-    changeover_verdicts,
-    neutral_verdicts,
+    neutral_checks,
+    residual_checks,
     residual_devices,
-    residual_verdicts,
     state_rows,
 )
 from solarcalc.protection.surge import (
     SURGE_NOTES,
     spared_words,
+    surge_checks,
     surge_devices,
-    surge_verdicts,
     type_words,
 )
 from solarcalc.sitefile.site import Site
@@ -59,7 +59,7 @@ def fault_heats(case: Case, banks: tuple[Bank, ...]) -> dict[str, FaultHeat]:
 
     A fault at the start of a run is larger, one at its end flows longer: of the two the pair with
     the larger I^2 t counts. Where a device does not clear a fault within 5 s, 5 s stand: then a
-    verdict says so. Modules cannot drive more than 1.25 I_sc: nothing clears that, and the
+    check says so. Modules cannot drive more than 1.25 I_sc: nothing clears that, and the
     cable's capacity covers it.
     """
     return {sized.run.key: _heat(case, banks, sized) for sized in case.runs}
@@ -129,7 +129,7 @@ class ProtectionPlan:
     ----------
     devices : tuple of Device
         Schedule, from the roof to the house; keys stand once.
-    verdicts : tuple of Verdict
+    checks : tuple of Check
         The failed ones first.
     state_rows : tuple of StateRow
         Where neutral and earth are joined in each state of the changeover.
@@ -141,7 +141,7 @@ class ProtectionPlan:
     """
 
     devices: tuple[Device, ...]
-    verdicts: tuple[Verdict, ...]
+    checks: tuple[Check, ...]
     state_rows: tuple[StateRow, ...]
     notes: tuple[str, ...]
     faults: dict[str, FaultHeat]
@@ -203,11 +203,11 @@ def plan_of(
             *changeover_devices(case), *ac_devices(case), *residual_devices(case),
             *surge_devices(case),
         ),
-        verdicts=worst_first((
-            *direct_verdicts(case, banks),
-            *(verdict for bank in banks for verdict in bank_verdicts(bank)),
-            *ac_verdicts(case), *residual_verdicts(case), *changeover_verdicts(case),
-            *neutral_verdicts(case), *surge_verdicts(case),
+        checks=worst_first((
+            *direct_checks(case, banks),
+            *(check for bank in banks for check in bank_checks(bank)),
+            *ac_checks(case), *residual_checks(case), *changeover_checks(case),
+            *neutral_checks(case), *surge_checks(case),
         )),
         state_rows=state_rows(case),
         notes=_notes(case),

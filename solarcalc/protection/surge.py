@@ -10,10 +10,10 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device
 from solarcalc.sitefile.loads import BOARDS
@@ -301,7 +301,7 @@ SURGE_NOTES = (
 )
 
 
-def surge_verdicts(case: Case) -> Iterator[Verdict]:
+def surge_checks(case: Case) -> Iterator[Check]:
     """Checks of each place that needs a surge device."""
     points = surge_points(case)
     if any(point.needed for point in points):
@@ -315,10 +315,11 @@ def surge_verdicts(case: Case) -> Iterator[Verdict]:
     yield from _too_high(points)
 
 
-def _leads(case: Case) -> Verdict:
+def _leads(case: Case) -> Check:
     lead_m = case.site.protection.surge_lead_m
-    return judged(
-        lead_m <= float(MOST_LEAD_M), "caution" if lead_m <= 1.0 else "failed",
+    return checked(
+        lead_m <= float(MOST_LEAD_M), "review" if lead_m <= 1.0 else "failed",
+        rule="protection/surge-leads", kind="safety",
         item="Leads of a surge device, both together",
         found=f"{lead_m:g}, adds {lead_kv(lead_m):.1f} kV", limit=f"at most {float(MOST_LEAD_M):g}",
         unit="m", clause=MOST_LEAD_M.source,
@@ -326,12 +327,13 @@ def _leads(case: Case) -> Verdict:
     )  # fmt: skip
 
 
-def _holds(case: Case, point: SurgePoint) -> Verdict:
+def _holds(case: Case, point: SurgePoint) -> Check:
     total_kv = point.protection_kv + lead_kv(case.site.protection.surge_lead_m)
     wanted_kv = float(MARGIN_FRAC) * point.withstand_kv
     source = published("surge_withstand").clause if point.current == "dc" else MARGIN_FRAC.source
-    return judged(
-        total_kv <= wanted_kv + 1e-9, "caution" if total_kv <= point.withstand_kv else "failed",
+    return checked(
+        total_kv <= wanted_kv + 1e-9, "review" if total_kv <= point.withstand_kv else "failed",
+        rule="protection/surge-voltage", kind="safety",
         item=f"{point.name}: voltage it lets through, with its leads",
         found=f"{total_kv:.2f}",
         limit=f"at most {wanted_kv:.2f}; the equipment stands {point.withstand_kv:g}",
@@ -341,28 +343,30 @@ def _holds(case: Case, point: SurgePoint) -> Verdict:
     )  # fmt: skip
 
 
-def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
+def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
     if not any(point.needed and point.current == "ac" for point in points):
         return
     stems = ("grid_in", "generator_in", "inverter_board")
     runs = [each for stem in stems for each in case.of(stem)]
     before_a = max((each.device_a or 0.0 for each in runs), default=0.0)
-    yield judged(before_a <= float(BACKUP_A), **worded(
+    yield checked(before_a <= float(BACKUP_A), **worded(
         "protection", "backup-fuse-boards", before_a=before_a, backup_a=float(BACKUP_A),
         backup_a_source=BACKUP_A.source,
     ))  # fmt: skip
 
 
-def _rods() -> Verdict:
-    return Verdict(**worded("protection", "lightning-rods-array"), outcome="caution")
+def _rods() -> Check:
+    return Check(**worded("protection", "lightning-rods-array"), outcome="review")
 
 
-def _too_high(points: tuple[SurgePoint, ...]) -> Iterator[Verdict]:
+def _too_high(points: tuple[SurgePoint, ...]) -> Iterator[Check]:
     highest_v = max(each or 0.0 for each in published("surge_voltages").numbers("rated_v"))
     for point in points:
         if point.current == "dc" and point.needed and point.rated_v > highest_v:
-            yield judged(
-                False, "failed", item=f"{point.name}: continuous voltage",
+            yield checked(
+                False, "failed",
+                rule="protection/surge-continuous", kind="safety",
+                item=f"{point.name}: continuous voltage",
                 found=f"{point.rated_v:.0f}", limit=f"at most {highest_v:.0f} made", unit="V",
                 clause=published("surge_voltages").clause, remedy="fewer modules in series",
             )  # fmt: skip

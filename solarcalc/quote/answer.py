@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import (
@@ -214,27 +214,29 @@ def quote_answer(offer: Offer, economics: Economics) -> str:
     return f"{text} {INVENTED}" if offer.invented else text
 
 
-def quote_verdicts(offer: Offer, economics: Economics) -> list[Verdict]:
+def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
     """Whether the money comes back, what a kWh costs against today's, whose prices these are."""
     plan, unit = economics.plan, offer.currency
     life, late = plan.lifetime_years, economics.discounted_payback_years
     served, today = economics.cost_per_kwh_served, plan.today_per_kwh
     back = economics.payback_years
     return [
-        judged(
+        checked(
             back is not None, **worded("quote", "paid-back-within", life=life),
             found="not within it" if back is None else f"{back:.1f}",
         ),
-        judged(
+        checked(
             late is not None, **worded("quote", "paid-back-with", life=life),
             found="not within it" if late is None else f"{late:.1f}",
         ),
-        judged(
+        checked(
             served <= today, **worded("quote", "cost-kwh-boards", unit=unit, today=_each(today)),
             found=_each(served), clause=ENERGY_COST_RULE.source,
         ),
-        judged(
-            not offer.invented, item="Prices", found="invented" if offer.invented else "the firm's",
+        checked(
+            not offer.invented,
+            rule="quote/prices", kind="data",
+            item="Prices", found="invented" if offer.invented else "the firm's",
             limit="the firm's own", clause=_BOOK_RULE,
             remedy="name your own list in quote.price_list",
         ),

@@ -246,7 +246,7 @@ class _Reader:
                 "caption": self.words(caption) if isinstance(caption, Tag) else []}
 
     def _row(self, row: Tag) -> list[Block]:
-        mark = _first(_classes(row), ("failed", "caution", "passed"))
+        mark = _first(_classes(row), ("failed", "review", "passed"))
         return [self._cell(cell, mark) for cell in row.find_all(("th", "td"), recursive=False)]
 
     def _cell(self, cell: Tag, mark: str) -> Block:

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
-from solarcalc.basis.verdict import Verdict
 from solarcalc.page import ASSUMPTIONS_MIME, DRAWING_MIME, FILES_MIME, RESULTS_MIME, SCHEDULE_MIME
 
 
@@ -95,7 +95,7 @@ class Findings:
         One sentence.
     values : dict of str to float, int or str
         Named values in the workbook's own order, unit last in the name.
-    verdicts : tuple of Verdict
+    checks : tuple of Check
     assumptions : tuple of Sourced
     """
 
@@ -103,7 +103,7 @@ class Findings:
     title: str
     answer: str
     values: dict[str, float | int | str]
-    verdicts: tuple[Verdict, ...]
+    checks: tuple[Check, ...]
     assumptions: tuple[Sourced, ...]
 
 
@@ -135,7 +135,7 @@ def check_clean(workbook: str, notebook: Any) -> None:
 
 
 def findings_of(workbook: str, notebook: Any) -> Findings:
-    """Answer, values, verdicts and assumptions of one executed workbook.
+    """Answer, values, checks and assumptions of one executed workbook.
 
     Raises
     ------
@@ -153,7 +153,7 @@ def findings_of(workbook: str, notebook: Any) -> Findings:
         title=_title(notebook) or workbook,
         answer=record["answer"],
         values={name: record["values"][name] for name in order},
-        verdicts=tuple(Verdict(**verdict) for verdict in record["verdicts"]),
+        checks=tuple(Check(**check) for check in record["checks"]),
         assumptions=tuple(Sourced(**entry) for found in _records(notebook, ASSUMPTIONS_MIME)
                           for entry in found["assumptions"]),
     )
@@ -168,7 +168,7 @@ def sources_of(findings: Iterable[Findings]) -> tuple[Work, ...]:
     """Every work named by an assumption or a check, once each, in alphabetical order."""
     findings = tuple(findings)
     named = [entry.source for entry in merged_assumptions(findings)]
-    named += [verdict.clause for found in findings for verdict in found.verdicts]
+    named += [check.clause for found in findings for check in found.checks]
     return works_named_in(named)
 
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.basis.files import whole_folder
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.basis.verdict import Verdict, worst_first
 from solarcalc.report.findings import Findings, Letterhead, ReportError
 from solarcalc.report.handover_facts import EVENING_H, LONGEST_H, NIGHT_H, BoardFacts, CustomerFacts
 from solarcalc.report.handover_logo import read_logo
@@ -270,13 +270,13 @@ class Handover:
     Parameters
     ----------
     files : tuple of Path
-    open_checks : tuple of Verdict
+    open_checks : tuple of Check
         Every check of the workbooks that has not passed, failed ones first: what to settle
         before the customer signs.
     """
 
     files: tuple[Path, ...]
-    open_checks: tuple[Verdict, ...]
+    open_checks: tuple[Check, ...]
 
 
 def make_handover(
@@ -310,7 +310,7 @@ def make_handover(
         folder, facts, firm, sitefile.site.firm.language, report_html, pdf=pdf,
         where=f"{sitefile.path.name}: firm.language",
     )  # fmt: skip
-    checks = worst_first(verdict for found in findings for verdict in found.verdicts)
+    checks = worst_first(check for found in findings for check in found.checks)
     return Handover(
         files=files, open_checks=tuple(one for one in checks if one.outcome != "passed"))
 

@@ -96,7 +96,7 @@ def output_html(output: Any, render: Callable[..., Markup]) -> Markup:
     data, metadata = output.get("data", {}), output.get("metadata", {})
     if RESULTS_MIME in data:
         record = data[RESULTS_MIME]
-        return render("results", answer=record["answer"], verdicts=record["verdicts"],
+        return render("results", answer=record["answer"], checks=record["checks"],
                       rows=value_rows(record))
     if ASSUMPTIONS_MIME in data:
         return Markup('<p class="aside">The assumptions made here are in the chapter '

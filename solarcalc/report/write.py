@@ -10,10 +10,10 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from solarcalc.basis.check import worst_first
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import FROM_MEMORY, HOW_SEEN, NO_SOURCE
-from solarcalc.basis.verdict import worst_first
 from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
 from solarcalc.commissioning.sheet import SAFETY
 from solarcalc.page import MARKS
@@ -171,13 +171,13 @@ def _report_html(
     outline = Outline(taken={"top", "contents", "dangers", "assumptions", "sources", "made"})
     chapters = [(found, *_chapter(found, notebooks[found.workbook], outline, pages))
                 for found in findings]
-    verdicts = worst_first(verdict for found in findings for verdict in found.verdicts)
+    checks = worst_first(check for found in findings for check in found.checks)
     return pages.get_template("report.html.j2").render(
         site=site,
         firm=firm,
         chapters=chapters,
-        open_verdicts=[asdict(verdict) for verdict in verdicts if verdict.outcome != "passed"],
-        counts=Counter(verdict.outcome for verdict in verdicts),
+        open_checks=[asdict(check) for check in checks if check.outcome != "passed"],
+        counts=Counter(check.outcome for check in checks),
         who_decides=WHO_DECIDES,
         cautions=CAUTIONS,
         outline=[entry for entry in outline.entries if entry[0] <= 3],

@@ -349,7 +349,7 @@ def string_kept_frac(shade: ObstacleShade, *, modules_in_series: int) -> pd.Data
     -----
     (1 - shaded fraction) (1 - touched parts / (all parts + 1)) of the whole string. A part is
     a substring of a module, or the half of one where its cells are cut; one touched at a corner
-    counts like one in full shade, so small shadows are judged on the strict side. The shaded
+    counts like one in full shade, so small shadows are checked on the strict side. The shaded
     fraction is the mean over the string's modules. The table made for strips of shade along an
     edge does not fit the shape of these shadows and is not used.
     """

@@ -91,9 +91,9 @@ class Existing(Record):
 TOGETHER: tuple[tuple[str, str, str], ...] = (
     ("measured_capacity_ah", "measured_discharge_h", "capacity depends on the length of the test"),
     ("measured_discharge_h", "measured_capacity_ah", "the length of a test belongs to its result"),
-    ("measured_resistance_ohm", "new_resistance_ohm", "it is judged against that of a new unit"),
+    ("measured_resistance_ohm", "new_resistance_ohm", "it is checked against that of a new unit"),
     *(
-        (name, other, "a module is judged at 1000 W/m2 and 25 degC")
+        (name, other, "a module is checked at 1000 W/m2 and 25 degC")
         for name in ("measured_pmax_w", "measured_voc_v", "measured_isc_a")
         for other in ("measured_irradiance_w_m2", "measured_temp_c")
     ),

@@ -7,8 +7,8 @@ from functools import lru_cache
 
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.energy.year import Balance, Harvest, array_power, dc_power, harvest_year
@@ -25,8 +25,8 @@ from solarcalc.stages.boards import daily_energy_wh
 from solarcalc.stages.surroundings import (
     Boxes,
     around_of,
+    box_check,
     box_shade_table,
-    box_verdict,
     boxes_of,
 )
 
@@ -237,7 +237,7 @@ def yearly_harvest(own: SiteYear, rows_light: tuple[RowLight, ...]) -> Harvest:
     )  # fmt: skip
 
 
-def roof_verdicts(own: SiteYear) -> list[Verdict]:
+def roof_checks(own: SiteYear) -> list[Check]:
     """Checks of the site's array on its roof: room, shadow rule, tilt."""
     stands, array = standing(own), own.site.array
     fit = stands.roof_fit
@@ -247,7 +247,7 @@ def roof_verdicts(own: SiteYear) -> list[Verdict]:
     fits = array.rows <= len(sizes) and room >= array.module_count
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
-        judged(
+        checked(
             fits, "failed",
             **worded(
                 "stages", "modules-on-roof", module_count=array.module_count, rows=array.rows,
@@ -258,48 +258,48 @@ def roof_verdicts(own: SiteYear) -> list[Verdict]:
         )
     ]
     if stands.rows.lift_deg > 0.0 and array.rows > 1:
-        checks.append(_pitch_verdict(own, stands))
+        checks.append(_pitch_check(own, stands))
         if array.string_layout != "across-rows":
-            checks.append(_string_rows_verdict(array))
+            checks.append(_string_rows_check(array))
     boxes = own_boxes(own)
     if boxes is not None:
         light, _ = open_plane(own, stands.rows.tilt_deg, stands.rows.azimuth_deg)
         checks.append(
-            box_verdict(around_of(own, stands.rows, boxes), light, stands.rows.orientation)
+            box_check(around_of(own, stands.rows, boxes), light, stands.rows.orientation)
         )
     if stands.rows.tilt_deg < LOW_TILT_DEG:
         checks.append(
-            Verdict(outcome="caution", **worded(
+            Check(outcome="review", **worded(
                 "stages", "tilt-modules", tilt_deg=stands.rows.tilt_deg, low_tilt_deg=LOW_TILT_DEG,
             ))
         )
     return checks
 
 
-def _string_rows_verdict(array: Array) -> Verdict:
+def _string_rows_check(array: Array) -> Check:
     """Whether the strings can lie within one row each, as the shade model takes them to."""
     per_row = -(-array.module_count // array.rows)
     whole = per_row % array.modules_in_series == 0
-    return judged(whole, **worded(
+    return checked(whole, **worded(
         "stages", "strings-that-lie", per_row=per_row, modules_in_series=array.modules_in_series,
     ))  # fmt: skip
 
 
-def _pitch_verdict(own: SiteYear, stands: Standing) -> Verdict:
+def _pitch_check(own: SiteYear, stands: Standing) -> Check:
     array = own.site.array
     window = f"{array.clear_from_solar_h:g} to {array.clear_to_solar_h:g} h solar time"
     if stands.rule_m is None:
-        return Verdict(
-            **worded("stages", "row-pitch-pitch-verdict", pitch_m=stands.pitch_m, window=window),
-            outcome="caution",
+        return Check(
+            **worded("stages", "row-pitch-pitch-check", pitch_m=stands.pitch_m, window=window),
+            outcome="review",
         )  # fmt: skip
     clear = stands.pitch_m >= stands.rule_m - 0.005
-    return judged(clear, **worded(
+    return checked(clear, **worded(
         "stages", "row-pitch", pitch_m=stands.pitch_m, rule_m=stands.rule_m, window=window,
     ))  # fmt: skip
 
 
-def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
+def string_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
     """Checks of the string's voltage and of the controller against the year's weather."""
     controller = own.site.controller
     safe = harvest.coldest_voc_v <= controller.max_pv_voltage_v
@@ -308,15 +308,15 @@ def string_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
     offered_kwh = bus_kwh + harvest.clipped_kwh
     clipped = harvest.clipped_kwh / offered_kwh if offered_kwh > 0.0 else 0.0
     return [
-        judged(safe, "failed", **worded(
+        checked(safe, "failed", **worded(
             "stages", "string-open-circuit", coldest_voc_v=harvest.coldest_voc_v,
             max_pv_voltage_v=controller.max_pv_voltage_v,
         )),
-        judged(
-            outside == 0, "failed" if harvest.ac_kwh == 0.0 else "caution",
+        checked(
+            outside == 0, "failed" if harvest.ac_kwh == 0.0 else "review",
             **worded("stages", "hours-outside-controller", outside=outside),
         ),
-        judged(clipped <= CLIPPED_FRAC, **worded(
+        checked(clipped <= CLIPPED_FRAC, **worded(
             "stages", "energy-turned-away", clipped=100.0 * clipped,
             clipped_percent=100.0 * CLIPPED_FRAC,
         )),

@@ -6,16 +6,16 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.battery.ageing import (
     HotRoom,
     Life,
-    ageing_verdicts,
+    ageing_checks,
     expected_life,
     hot_room,
     life_curve_of,
 )
-from solarcalc.battery.care import care_verdicts, equalising, partial_charge
+from solarcalc.battery.care import care_checks, equalising, partial_charge
 from solarcalc.battery.existing import judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
@@ -66,17 +66,17 @@ def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> float:
                for charge in charges(year).values())  # fmt: skip
 
 
-def life_verdicts(
+def life_checks(
     own: SiteYear, year: SupplyRun, lives: Mapping[str, tuple[Life, HotRoom]]
-) -> list[Verdict]:
+) -> list[Check]:
     """Heat of the battery's place, sulphation and equalising, bank by bank."""
     kind = own.site.battery.traits
-    checks: list[Verdict] = []
+    checks: list[Check] = []
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
-        checks += ageing_verdicts(*lives[name])
-        checks += care_verdicts(partial_charge(charge, kind=kind), equal, kind=kind)
+        checks += ageing_checks(*lives[name])
+        checks += care_checks(partial_charge(charge, kind=kind), equal, kind=kind)
     return checks
 
 

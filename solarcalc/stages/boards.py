@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Outcome, Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
-from solarcalc.battery.wiring import bank_verdicts
-from solarcalc.loads.peaks import rating_verdicts
-from solarcalc.loads.phases import phase_verdicts, share_out
+from solarcalc.battery.wiring import bank_checks
+from solarcalc.loads.peaks import rating_checks
+from solarcalc.loads.phases import phase_checks, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.siteyear import SiteYear
@@ -78,40 +78,40 @@ def autonomy_days(own: SiteYear) -> float:
     return banks_of(own)[0].usable_wh() / daily_wh
 
 
-def board_verdicts(own: SiteYear, year: SupplyRun) -> list[Verdict]:
+def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     """Checks of both boards and of the bank through the year."""
     dark = year.dark_hours("essential")
     waits = not_supplied_frac(year, "nonessential")
     spell = year.longest_dark_spell_h("essential")
     checks = [
-        Verdict(
+        Check(
             **worded("stages", "essential-board-without", dark=dark, spell=spell),
             outcome=_essential_outcome(dark),
             remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
         ),
-        judged(waits <= NONESSENTIAL_WAIT_FRAC, **worded(
+        checked(waits <= NONESSENTIAL_WAIT_FRAC, **worded(
             "stages", "nonessential-board-s", waits=100.0 * waits,
             nonessential_wait_percent=100.0 * NONESSENTIAL_WAIT_FRAC,
         )),
     ]
     for board in own.site.boards:
         peaks = peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
-        checks += rating_verdicts(
+        checks += rating_checks(
             board.key, peaks, board.inverter.continuous_power_w, board.inverter.surge_power_va
         )
         if board.phases > 1:
-            checks += phase_verdicts(board.key, share_out(board.appliances, board.phases))
-    checks += bank_verdicts(own.site.battery, own.site.controller)
-    return checks + _closing_verdict(year)
+            checks += phase_checks(board.key, share_out(board.appliances, board.phases))
+    checks += bank_checks(own.site.battery, own.site.controller)
+    return checks + _closing_check(year)
 
 
-def _closing_verdict(year: SupplyRun) -> list[Verdict]:
+def _closing_check(year: SupplyRun) -> list[Check]:
     """A caution where the year's end does not meet its start; nothing where it does."""
     gap = year.closing_gap_frac
     if abs(gap) <= OPEN_YEAR_FRAC:
         return []
     return [
-        Verdict(outcome="caution", **worded(
+        Check(outcome="review", **worded(
             "stages", "charge-end-year", gap=100.0 * gap, open_year_percent=100.0 * OPEN_YEAR_FRAC,
         ))
     ]
@@ -123,7 +123,7 @@ OPEN_YEAR_FRAC = float(constant("supply.open_year_frac"))
 def _essential_outcome(dark_h: int) -> Outcome:
     if dark_h == 0:
         return "passed"
-    return "caution" if dark_h <= ESSENTIAL_DARK_H else "failed"
+    return "review" if dark_h <= ESSENTIAL_DARK_H else "failed"
 
 
 ESSENTIAL_DARK_H = int(constant("supply.essential_dark_h"))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.energy.year import Harvest
 from solarcalc.protection.plan import ProtectionPlan, plan_of
 from solarcalc.sitefile.site import Site
@@ -15,9 +15,9 @@ from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.capacity import sizes_of
-from solarcalc.wiring.choose import Money, money_of, run_verdicts, safe_and_cheapest
-from solarcalc.wiring.conductors import least_for_run_mm2, withstand_verdict
-from solarcalc.wiring.ducts import DuctFill, cables_of_run, duct_fill, fill_verdicts
+from solarcalc.wiring.choose import Money, money_of, run_checks, safe_and_cheapest
+from solarcalc.wiring.conductors import least_for_run_mm2, withstand_check
+from solarcalc.wiring.ducts import DuctFill, cables_of_run, duct_fill, fill_checks
 from solarcalc.wiring.flows import Flows, flows_from
 from solarcalc.wiring.gauge import gauges
 from solarcalc.wiring.runs import (
@@ -28,9 +28,9 @@ from solarcalc.wiring.runs import (
     record_low_c,
     strings_by_controller,
 )
-from solarcalc.wiring.string_checks import string_verdicts
-from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_verdicts, string_fuses
-from solarcalc.wiring.system import regrouped, reverse_verdict, runs_of
+from solarcalc.wiring.string_checks import string_checks
+from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_checks, string_fuses
+from solarcalc.wiring.system import regrouped, reverse_check, runs_of
 
 ROUNDS = 6
 """A thicker cable lets a little more fault current through, and more conductors a pole warm their
@@ -47,7 +47,7 @@ class Electrical:
     flows : Flows
         Of the year, by hour.
     case : StringCase
-        What strings are judged with.
+        What strings are checked with.
     fuses : StringFuses
     money : Money
     sized, safe : tuple of SizedRun
@@ -198,22 +198,22 @@ def _made_mm2(site: Site, run: Run) -> list[float]:
     return list(sizes_of(run))
 
 
-def electrical_verdicts(built: Electrical) -> list[Verdict]:
+def electrical_checks(built: Electrical) -> list[Check]:
     """Every check of strings, cables, duct and protection."""
     site = built.site
     checks = [
-        *string_verdicts(built.case, site.array.modules_in_series, built.strings),
-        *string_fuse_verdicts(built.fuses),
-        reverse_verdict(site, built.run("string")),
+        *string_checks(built.case, site.array.modules_in_series, built.strings),
+        *string_fuse_checks(built.fuses),
+        reverse_check(site, built.run("string")),
     ]
     for one in built.sized:
-        checks += run_verdicts(one)
+        checks += run_checks(one)
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
-            checks.append(withstand_verdict(one, fault_a, clear_s))
+            checks.append(withstand_check(one, fault_a, clear_s))
     if built.run("dc_main").run.lies.in_duct:
-        checks += fill_verdicts(built.duct)
-    return [*checks, *built.plan.verdicts]
+        checks += fill_checks(built.duct)
+    return [*checks, *built.plan.checks]
 
 
 def lost_kwh(built: Electrical) -> float:

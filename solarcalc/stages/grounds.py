@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.basis.worded import worded
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
@@ -90,17 +90,17 @@ def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:
     )  # fmt: skip
 
 
-def grounds_verdicts(earth: EarthingPlan, room: RoomPlan) -> list[Verdict]:
+def grounds_checks(earth: EarthingPlan, room: RoomPlan) -> list[Check]:
     """Every check of earthing and power room."""
     kept = [] if room.year.cooling_kw == 0.0 else [_kept(room)]
-    return [*earth.verdicts, *room.verdicts, *kept]
+    return [*earth.checks, *room.checks, *kept]
 
 
-def _kept(room: RoomPlan) -> Verdict:
+def _kept(room: RoomPlan) -> Check:
     """A room kept at one temperature asks for a cooler or heater, which no list of loads holds."""
     year = room.year
     heating_kwh = float(year.heating_w.sum()) / 1000.0
-    return Verdict(outcome="caution", **worded(
+    return Check(outcome="review", **worded(
         "stages", "keeping-room-one", cooling_kwh_per_year=year.cooling_kwh_per_year,
         cooling_kw=year.cooling_kw, heating_kwh=heating_kwh,
     ))  # fmt: skip

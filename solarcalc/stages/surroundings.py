@@ -8,8 +8,8 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Around
 from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
@@ -120,12 +120,12 @@ def box_shade_table(own: SiteYear, boxes: Boxes, light: pd.DataFrame) -> pd.Data
     )
 
 
-def box_verdict(around: Around, light: pd.DataFrame, way: Orientation) -> Verdict:
+def box_check(around: Around, light: pd.DataFrame, way: Orientation) -> Check:
     """Whether the boxes on the roof take more direct light than is worth a word."""
     direct = (light["beam"] + light["circumsolar"]) * (~around.sun_hidden).astype(float)
     whole = float(direct.sum())
     lost = 1.0 - float((direct * around.obstacle_beam).sum()) / whole if whole > 0.0 else 0.0
-    return judged(lost <= BOX_LOSS_FRAC, clause=OBSTACLE_COST_MODEL.source, **worded(
+    return checked(lost <= BOX_LOSS_FRAC, clause=OBSTACLE_COST_MODEL.source, **worded(
         "stages", "direct-light-lost", way=way, lost=100.0 * lost,
         box_loss_percent=100.0 * BOX_LOSS_FRAC,
     ))  # fmt: skip

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict
 from solarcalc.battery.worksheet import (
     SizingInput,
     filled_worksheet,
     string_current_a,
-    worksheet_verdicts,
+    worksheet_checks,
 )
 from solarcalc.energy.year import Harvest
 from solarcalc.sitefile.loads import BOARDS
@@ -63,11 +63,11 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
     )
 
 
-def book_verdicts(own: SiteYear, harvest: Harvest) -> list[Verdict]:
+def book_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
     """The site's bank and array against the worksheet."""
     site, figures = own.site, sizing_input(own, harvest)
     return list(
-        worksheet_verdicts(
+        worksheet_checks(
             filled_worksheet(figures),
             figures,
             installed_wh=site.battery.rated_wh,

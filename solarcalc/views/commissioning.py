@@ -26,7 +26,7 @@ def blank_bytes(design: Design, lines: tuple[TestLine, ...]) -> bytes:
 
 
 def report_of_site(design: Design, facts: TestFacts, lines: tuple[TestLine, ...]) -> TestReport:
-    """The filled-in sheet that the site file names, judged; without one, nothing is done yet.
+    """The filled-in sheet that the site file names, checked; without one, nothing is done yet.
 
     Raises
     ------
@@ -48,7 +48,7 @@ def values(report: TestReport) -> dict[str, float | int | str]:
     """Named results: how many tests, how they stand, and what is likely wrong."""
     standings = {
         "good": ("good",), "bad": ("bad",), "to_look_at": ("looked at",),
-        "not_judged": ("not judged",), "not_done": ("not done",),
+        "not_judged": ("not checked",), "not_done": ("not done",),
     }  # fmt: skip
     values: dict[str, float | int | str] = {"test_count": len(report.lines)}
     values["done_count"] = sum(each.result is not None for each in report.lines)

@@ -81,7 +81,7 @@ def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     electrode = design.earth.electrode
     held = "keeps" if electrode.worst_ohm <= design.earth.asked_ohm else "is above"
-    failed = sum(verdict.outcome == "failed" for verdict in design.checks["earthing"])
+    failed = sum(check.outcome == "failed" for check in design.checks["earthing"])
     state = "no check fails" if failed == 0 else f"{failed} checks fail"
     return (
         f"The electrode comes to {electrode.worst_ohm:.0f} Ω in the worst season and {held} the"

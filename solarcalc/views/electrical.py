@@ -172,15 +172,15 @@ def duct_rows(design: Design) -> list[Row]:
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     built = design.electrical
-    verdicts = design.checks["electrical"]
-    failed = sum(verdict.outcome == "failed" for verdict in verdicts)
-    cautions = sum(verdict.outcome == "caution" for verdict in verdicts)
+    checks = design.checks["electrical"]
+    failed = sum(check.outcome == "failed" for check in checks)
+    reviews = sum(check.outcome == "review" for check in checks)
     main = built.run("dc_main")
-    state = "no check fails" if failed == 0 else f"{failed} of {len(verdicts)} checks fail"
+    state = "no check fails" if failed == 0 else f"{failed} of {len(checks)} checks fail"
     fuses = "string fuses" if built.fuses.needed else "no string fuses"
     return (
         f"With {built.strings} strings of {design.site.array.modules_in_series} modules, a main run"
-        f" of {main.size_name} and {fuses}, {state} and {cautions} ask for care;"
+        f" of {main.size_name} and {fuses}, {state} and {reviews} to review;"
         f" {lost_kwh(design.electrical):.0f} kWh a year warm the cables."
     )
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.verdict import Verdict
+from solarcalc.basis.check import Check
 from solarcalc.design import Design
 from solarcalc.followup.answer import (
     FollowUp,
     follow_up,
     followup_answer,
+    followup_checks,
     followup_values,
-    followup_verdicts,
 )
 
 WAITING = (
@@ -27,7 +27,7 @@ PREPARE = (
 
 
 def found_of(design: Design) -> FollowUp | None:
-    """The logger's file of a design, judged; None where the site file names none.
+    """The logger's file of a design, checked; None where the site file names none.
 
     Raises
     ------
@@ -47,6 +47,6 @@ def values(found: FollowUp | None) -> dict[str, float | int | str]:
     return {"days_read": 0} if found is None else followup_values(found)
 
 
-def verdicts_of(found: FollowUp | None) -> list[Verdict]:
+def checks_of(found: FollowUp | None) -> list[Check]:
     """Checks of the file; none before there is one."""
-    return [] if found is None else list(followup_verdicts(found))
+    return [] if found is None else list(followup_checks(found))

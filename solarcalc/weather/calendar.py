@@ -9,9 +9,9 @@ import pandas as pd
 from numpy.typing import NDArray
 from pvlib import clearsky
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import HOURS_IN_YEAR, TYPICAL_YEAR, fixed_zone
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.weather.closure import clock_remedy, shift_words
 from solarcalc.weather.records import RADIATION, FileContent, Mask, Source, SunOfYear, list_hours
@@ -20,7 +20,7 @@ _HOUR = pd.Timedelta(hours=1)
 _LEAP_YEAR_HOURS = HOURS_IN_YEAR + 24
 
 
-def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, list[Verdict]]:
+def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, list[Check]]:
     """The hours of a file on the calendar of the typical year, in the file's own clock.
 
     Months may come from different years. Hours that are absent become rows of NaN; a later
@@ -30,7 +30,7 @@ def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, lis
     -------
     pandas.DataFrame
         8760 rows.
-    list of Verdict
+    list of Check
         What was put in order, dropped or found as it should be.
 
     Raises
@@ -47,30 +47,31 @@ def lay_on_year(content: FileContent, source: Source) -> tuple[pd.DataFrame, lis
     stamps = pd.DatetimeIndex(hours.index).tz_convert(fixed_zone(content.offset_h))
     _check_step(stamps, source)
     _check_one_year(stamps, source)
-    verdicts: list[Verdict] = []
+    checks: list[Check] = []
     leap = (stamps.month == 2) & (stamps.day == 29)
     if leap.any():
         hours, stamps = hours[~leap], stamps[~leap]
-        verdicts.append(
+        checks.append(
             _said("29 February", f"{int(leap.sum())} hours dropped", "none in a typical year")
         )
     years = stamps.year.nunique()
     hours = hours.set_axis(_on_typical_year(stamps, content.offset_h), axis=0)
     hours, ordered = _in_order(hours)
     hours, single = _without_repeats(hours, source)
-    verdicts += [*ordered, *single]
+    checks += [*ordered, *single]
     grid = _grid(pd.DatetimeIndex(hours.index), content.offset_h)
-    verdicts.append(
-        judged(len(hours) == HOURS_IN_YEAR, limit=str(HOURS_IN_YEAR), **worded(
+    checks.append(
+        checked(len(hours) == HOURS_IN_YEAR, limit=str(HOURS_IN_YEAR), **worded(
             "weather", "hours-weather-file", hours_count=len(hours),
             years_said=f", of {years} different years" if years > 2 else "",
         ))
     )
-    return hours.reindex(grid), verdicts
+    return hours.reindex(grid), checks
 
 
-def _said(item: str, found: str, limit: str) -> Verdict:
-    return Verdict(item=item, found=found, limit=limit, unit="", outcome="caution",
+def _said(item: str, found: str, limit: str) -> Check:
+    return Check(rule="weather/calendar", kind="data", item=item, found=found, limit=limit,
+                 outcome="review",
                    clause=NO_SOURCE, remedy="nothing, if that is as expected")
 
 
@@ -110,7 +111,7 @@ def _on_typical_year(stamps: pd.DatetimeIndex, offset_h: float) -> pd.DatetimeIn
     return pd.DatetimeIndex(first + pd.to_timedelta(minutes, unit="min"), name="time")
 
 
-def _in_order(hours: pd.DataFrame) -> tuple[pd.DataFrame, list[Verdict]]:
+def _in_order(hours: pd.DataFrame) -> tuple[pd.DataFrame, list[Check]]:
     steps_back = int((hours.index[1:] < hours.index[:-1]).sum())
     wraps = int(hours.index[0] > hours.index[-1])  # a year that begins in the middle of another
     ordered = hours.sort_index(kind="stable")
@@ -122,7 +123,7 @@ def _in_order(hours: pd.DataFrame) -> tuple[pd.DataFrame, list[Verdict]]:
     ]
 
 
-def _without_repeats(hours: pd.DataFrame, source: Source) -> tuple[pd.DataFrame, list[Verdict]]:
+def _without_repeats(hours: pd.DataFrame, source: Source) -> tuple[pd.DataFrame, list[Check]]:
     repeated = hours.index.duplicated(keep="first")
     if not repeated.any():
         return hours, []
@@ -170,7 +171,7 @@ def night_hours(hours: pd.DataFrame, sun: SunOfYear) -> Mask:
 
 def without_night_sun(
     hours: pd.DataFrame, sun: SunOfYear, source: Source
-) -> tuple[pd.DataFrame, list[Verdict]]:
+) -> tuple[pd.DataFrame, list[Check]]:
     """The year with stray light at night set to 0.
 
     Raises
@@ -190,7 +191,7 @@ def without_night_sun(
     hours = hours.copy()
     hours.loc[lit, [name for name in RADIATION if name in hours]] = 0.0
     return hours, [
-        judged(
+        checked(
             not count,
             **worded(
                 "weather", "light-while-sun", max_night_hours=MAX_NIGHT_HOURS,
@@ -237,8 +238,8 @@ def _solar_days(sun: SunOfYear) -> NDArray[np.intp]:
 
 def check_clear_days(
     hours: pd.DataFrame, sun: SunOfYear, source: Source, *, hour_label: str | None
-) -> Verdict:
-    """Verdict on the clock by the shape of clear days; for files without beam and diffuse.
+) -> Check:
+    """Check on the clock by the shape of clear days; for files without beam and diffuse.
 
     Raises
     ------
@@ -254,7 +255,7 @@ def check_clear_days(
             why="on a clear day the light rises and falls with the sun",
             remedy=clock_remedy(shift, hour_label),
         )
-    return judged(
+    return checked(
         shift is not None, **worded("weather", "clock-file-its", max_shift_min=MAX_SHIFT_MIN),
         found="too few clear days to tell" if shift is None else f"{shift:+d}",
         unit="" if shift is None else "min",

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from pvlib import irradiance
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import constant
-from solarcalc.basis.verdict import Verdict
 from solarcalc.basis.worded import worded
 from solarcalc.weather.records import Mask, Source, SunOfYear, Values
 
@@ -39,7 +39,7 @@ class Closure:
 
     @property
     def worst_month_frac(self) -> float:
-        """Largest of the months; 0 where no month can be judged."""
+        """Largest of the months; 0 where no month can be checked."""
         known = [value for value in self.month_frac if not np.isnan(value)]
         return max(known, default=0.0)
 
@@ -69,8 +69,8 @@ def closure(hours: pd.DataFrame, elevation_deg: Values) -> Closure:
 def check_closure(
     hours: pd.DataFrame, sun: SunOfYear, source: Source, *, rebuild_beam: bool,
     hour_label: str | None,
-) -> Verdict:  # fmt: skip
-    """Verdict on the sum of the parts.
+) -> Check:  # fmt: skip
+    """Check on the sum of the parts.
 
     Parameters
     ----------
@@ -90,9 +90,9 @@ def check_closure(
     """
     here = closure(hours, sun.elevation_deg)
     if np.isnan(here.year_frac):
-        return _verdict(here, "caution", "the sun never stands above 10 deg: not checked")
+        return _check(here, "review", "the sun never stands above 10 deg: not checked")
     if here.year_frac <= CLOSES_FRAC and here.worst_month_frac <= MAX_FRAC:
-        return _verdict(here, "passed", "")
+        return _check(here, "passed", "")
     moved = {shift: closure(hours, sun.elevation_at(30.0 + shift)) for shift in SHIFTS_MIN}
     needs = shifts_that_close(here, moved)
     if any(needs.values()):
@@ -108,13 +108,13 @@ def check_closure(
             "weather", "check-closure", year_percent=100 * here.year_frac,
             max_percent=100 * MAX_FRAC,
         ))  # fmt: skip
-    return _verdict(here, "caution", "compare with another file of the place")
+    return _check(here, "review", "compare with another file of the place")
 
 
 def shifts_that_close(here: Closure, moved: dict[int, Closure]) -> dict[int, int | None]:
     """For each month 1 to 12 the shift [min, later is positive] that it needs.
 
-    0 where it closes as it stands, None where it cannot be judged or no shift closes it.
+    0 where it closes as it stands, None where it cannot be checked or no shift closes it.
     """
     needs: dict[int, int | None] = {}
     for number in range(1, 13):
@@ -177,8 +177,8 @@ def clock_remedy(shift: int, hour_label: str | None) -> str:
     )
 
 
-def _verdict(here: Closure, outcome: str, remedy: str) -> Verdict:
-    return Verdict(outcome="passed" if outcome == "passed" else "caution", remedy=remedy, **worded(
+def _check(here: Closure, outcome: str, remedy: str) -> Check:
+    return Check(outcome="passed" if outcome == "passed" else "review", remedy=remedy, **worded(
         "weather", "global-radiation-against", year_percent=100 * here.year_frac,
         worst_month_percent=100 * here.worst_month_frac, closes_percent=100 * CLOSES_FRAC,
     ))  # fmt: skip
@@ -193,7 +193,7 @@ _CLOSURE = "GHI = DNI cos z + DHI by definition, Duffie and Beckman 2013 sec. 1.
 
 def with_beam_and_diffuse(
     hours: pd.DataFrame, sun: SunOfYear, *, rebuild_beam: bool
-) -> tuple[pd.DataFrame, list[Verdict]]:
+) -> tuple[pd.DataFrame, list[Check]]:
     """The year with all three of ghi, dni and dhi, and a caution where one was made."""
     has_dni, has_dhi = "dni" in hours, "dhi" in hours
     if has_dni and has_dhi and not rebuild_beam:
@@ -211,10 +211,12 @@ def with_beam_and_diffuse(
         hours["dhi"] = np.clip(ghi - beam, 0.0, ghi)
         said, clause = "diffuse made from global less beam", _CLOSURE
     return hours, [
-        Verdict(item="Beam and diffuse radiation",
+        Check(
+        rule="weather/rebuilt", kind="data",
+        item="Beam and diffuse radiation",
                 found=said + (", as asked" if rebuild_beam else ", as the file lacks them"),
                 limit="all three measured or modelled by the maker of the file", unit="",
-                outcome="caution", clause=clause,
+                outcome="review", clause=clause,
                 remedy="expect a few percent more doubt on steep or east and west planes")
     ]
 

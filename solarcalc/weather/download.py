@@ -8,10 +8,10 @@ from pathlib import Path
 import pandas as pd
 from pvlib import iotools
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
-from solarcalc.basis.verdict import Verdict
 from solarcalc.basis.worded import worded
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
 
@@ -64,7 +64,7 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
                       longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=0.0,
         label_convention="each hour is named by its start, at UTC",
-        verdicts=(Verdict(**worded("weather", "weather-year", year=year), outcome="caution"),),
+        checks=(Check(**worded("weather", "weather-year", year=year), outcome="review"),),
     )
 
 

@@ -45,7 +45,7 @@ def read_table(
     hours = pd.DataFrame(
         {name: _numbers(frame[name], name, source) for name in UNITS if name in frame}
     )
-    rain, verdict = rain_of_table(hours.pop(RAIN) if RAIN in hours else None)
+    rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None)
     if rain is not None:
         hours[RAIN] = rain
     starts = stamps + LABEL_SHIFT[choice.hour_label]
@@ -55,7 +55,7 @@ def read_table(
         path=source.path, format_name="CSV", hours=hours, station=_station(choice, site, source),
         offset_h=clock_h,
         label_convention=f"each hour is named by its {choice.hour_label}; {zone_words}",
-        verdicts=(verdict,),
+        checks=(check,),
     )
 
 
@@ -289,12 +289,12 @@ def _read_tmy3(path: Path, text: str) -> FileContent:
     days = pd.to_datetime(data["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
     offset_h = float(meta["TZ"])
     hours = _hours(data[[*RADIATION, *AIR]], days, ends - 1, offset_h, "tmy3")
-    rain, verdict = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
+    rain, check = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
     return FileContent(path=path, format_name="TMY3", hours=hours, offset_h=offset_h,
                        station=_place(str(meta["Name"]).strip('"'), meta),
-                       label_convention=END_OF_HOUR, verdicts=(verdict,))
+                       label_convention=END_OF_HOUR, checks=(check,))
 
 
 def _read_tmy2(path: Path, text: str) -> FileContent:
@@ -324,7 +324,7 @@ def _read_tmy2(path: Path, text: str) -> FileContent:
         hours=_hours(table, days, date["hour"] - 1, offset_h, "tmy2"),
         station=Place(name=head[7:29].strip(), latitude_deg=latitude, longitude_deg=longitude,
                       elevation_m=float(height)),
-        verdicts=(no_rain(),),
+        checks=(no_rain(),),
     )
 
 
@@ -337,11 +337,11 @@ def _read_epw(path: Path, text: str) -> FileContent:
     offset_h = float(meta["TZ"])
     hours = _hours(data[[*RADIATION, *AIR]], pd.to_datetime(data[["year", "month", "day"]]),
                    data["hour"] - 1, offset_h, "epw")
-    rain, verdict = rain_of_epw(
+    rain, check = rain_of_epw(
         data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"]
     )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
     return FileContent(path=path, format_name="EPW", hours=hours, offset_h=offset_h,
                        station=_place(str(meta["city"]), meta), label_convention=HOUR_NUMBER,
-                       verdicts=(verdict,))
+                       checks=(check,))

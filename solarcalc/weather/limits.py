@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.weather.records import (
     RADIATION,
@@ -48,7 +48,7 @@ def limits_of(name: str, sun: SunOfYear) -> tuple[float, float | Values, str]:
 
 def without_impossible(
     hours: pd.DataFrame, sun: SunOfYear, source: Source
-) -> tuple[pd.DataFrame, list[Verdict], list[Fault]]:
+) -> tuple[pd.DataFrame, list[Check], list[Fault]]:
     """The year with impossible values taken out (to be filled) and small negatives set to 0.
 
     A column with more than `MAX_BAD_FRAC` of impossible values makes a fault, which names
@@ -56,7 +56,7 @@ def without_impossible(
     behind it.
     """
     hours = hours.copy()
-    verdicts: list[Verdict] = []
+    checks: list[Check] = []
     faults: list[Fault] = []
     for name in (column for column in hours.columns if column != "precipitation"):
         low, high, clause = limits_of(name, sun)
@@ -67,17 +67,17 @@ def without_impossible(
         if count > MAX_BAD_FRAC * HOURS_IN_YEAR:
             faults.append(_fault(name, hours.index[bad], values[bad], low, high, bad, source))
             continue
-        verdicts.append(_limit_verdict(name, hours.index[bad], count, low, clause))
+        checks.append(_limit_check(name, hours.index[bad], count, low, clause))
         negative = (values < 0.0) & ~bad
         if name in RADIATION and negative.any():
             hours.loc[negative, name] = 0.0
             lowest = float(values[negative].min())
-            verdicts.append(_set_to_nought(name, int(negative.sum()), lowest))
+            checks.append(_set_to_nought(name, int(negative.sum()), lowest))
     share = yearly_clearness(hours, sun)
     low, high = CLEARNESS_LIMITS
     if not low <= share <= high:
         faults.append(_clearness_fault(share, source))
-    return hours, verdicts, faults
+    return hours, checks, faults
 
 
 def yearly_clearness(hours: pd.DataFrame, sun: SunOfYear) -> float:
@@ -99,8 +99,8 @@ def _fault(
     ))  # fmt: skip
 
 
-def _limit_verdict(name: str, stamps: Any, count: int, low: float, clause: str) -> Verdict:
-    return judged(
+def _limit_check(name: str, stamps: Any, count: int, low: float, clause: str) -> Check:
+    return checked(
         not count,
         **worded("weather", "possible-values", name=name, max_bad_percent=100 * MAX_BAD_FRAC),
         found="all" if not count
@@ -109,8 +109,8 @@ def _limit_verdict(name: str, stamps: Any, count: int, low: float, clause: str) 
     )  # fmt: skip
 
 
-def _set_to_nought(name: str, count: int, lowest: float) -> Verdict:
-    return Verdict(outcome="caution", **worded(
+def _set_to_nought(name: str, count: int, lowest: float) -> Check:
+    return Check(outcome="review", **worded(
         "weather", "small-negative-values", name=name, count=count, lowest=lowest,
         radiation_low_w_m2=RADIATION_LOW_W_M2,
     ))  # fmt: skip
@@ -128,7 +128,7 @@ _LOW_SUN = float(np.sin(np.deg2rad(5.0)))  # clearness nearer the horizon is noi
 
 def without_gaps(
     hours: pd.DataFrame, sun: SunOfYear, source: Source
-) -> tuple[pd.DataFrame, list[Verdict]]:
+) -> tuple[pd.DataFrame, list[Check]]:
     """The year with its short gaps filled.
 
     Radiation is filled by a straight line through its clearness (its share of what comes above
@@ -159,7 +159,7 @@ def without_gaps(
     if RAIN in filled:
         filled[RAIN] = filled[RAIN].fillna(0.0)
     return filled, [
-        _gap_verdict(
+        _gap_check(
             pd.DatetimeIndex(hours.index[any_missing]), [n for n in columns if missing[n].any()]
         )
     ]
@@ -210,9 +210,9 @@ def _error(missing: pd.DataFrame, source: Source) -> Exception:
     ))  # fmt: skip
 
 
-def _gap_verdict(stamps: pd.DatetimeIndex, columns: list[str]) -> Verdict:
+def _gap_check(stamps: pd.DatetimeIndex, columns: list[str]) -> Check:
     count = len(stamps)
-    return judged(
+    return checked(
         not count,
         **worded(
             "weather", "missing-hours-values", max_gap_h=MAX_GAP_H,
@@ -224,7 +224,7 @@ def _gap_verdict(stamps: pd.DatetimeIndex, columns: list[str]) -> Verdict:
     )  # fmt: skip
 
 
-Rain = tuple["pd.Series[Any] | None", Verdict]
+Rain = tuple["pd.Series[Any] | None", Check]
 
 MIN_HOURS_GIVEN_FRAC = float(constant("weather.min_hours_given_frac"))
 MAX_HOUR_MM = float(constant("weather.max_hour_mm"))
@@ -240,7 +240,7 @@ def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
 
     The depths of hourly gauges in this kind of file lie on the grid 3, 5, 8, 10, 13 ... which
     is 0.01 inch counted in tenths of a millimetre, although the column says millimetres. Where
-    the pattern shows, the depths are divided by ten, and the verdict says so.
+    the pattern shows, the depths are divided by ten, and the check says so.
     """
     depths = depth.astype(float).where(depth >= 0)
     refusal = _refusal(depths, period_h)
@@ -248,9 +248,9 @@ def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
         return None, _refused(refusal)
     if in_tenths_of_mm(depths.to_numpy()):
         depths = depths / 10.0
-        return depths.fillna(0.0), Verdict(
+        return depths.fillna(0.0), Check(
             **worded("weather", "rain-weather-file-rain-of-tmy3", sum=depths.sum()),
-            outcome="caution",
+            outcome="review",
         )  # fmt: skip
     return _accepted(depths)
 
@@ -281,8 +281,8 @@ def in_tenths_of_mm(depths: NDArray[np.floating[Any]]) -> bool:
     return float(on_grid.mean()) >= _MIN_ON_GRID_FRAC
 
 
-def no_rain() -> Verdict:
-    """Verdict for a file without rain."""
+def no_rain() -> Check:
+    """Check for a file without rain."""
     return _refused("is not in the file")
 
 
@@ -306,12 +306,12 @@ def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
 
 def _accepted(depths: pd.Series[Any]) -> Rain:
     missing = int(depths.isna().sum())
-    return depths.fillna(0.0), judged(not missing, **worded(
+    return depths.fillna(0.0), checked(not missing, **worded(
         "weather", "rain-weather-file-accepted", sum=depths.sum(),
         missing_said=f", {missing} missing hours taken as dry" if missing else "",
         min_hours_given_percent=100 * MIN_HOURS_GIVEN_FRAC, max_hour_mm=MAX_HOUR_MM,
     ))  # fmt: skip
 
 
-def _refused(found: str) -> Verdict:
-    return Verdict(**worded("weather", "rain-weather-file", found=found), outcome="caution")
+def _refused(found: str) -> Check:
+    return Check(**worded("weather", "rain-weather-file", found=found), outcome="review")

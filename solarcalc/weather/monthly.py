@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import year_hours
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import MonthlyMeans
 from solarcalc.sun import equation_of_time_min
@@ -397,7 +397,7 @@ def content_from_means(means: MonthlyMeans, *, site: Place, offset_h: float) -> 
                       longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=offset_h,
         label_convention="each hour was made for the time from its label on",
-        verdicts=tuple(_verdicts(means, hours, grid)),
+        checks=tuple(_checks(means, hours, grid)),
     )
 
 
@@ -434,9 +434,9 @@ def _swing_k(means: MonthlyMeans, month_frac: Values) -> Values:
     return np.array([swing_by_clearness_k(float(value)) for value in month_frac])
 
 
-def _verdicts(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> list[Verdict]:
+def _checks(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> list[Check]:
     found = [
-        Verdict(**worded("weather", "weather-year-verdicts", seed=means.seed), outcome="caution"),
+        Check(**worded("weather", "weather-year-checks", seed=means.seed), outcome="review"),
         _sums(means, hours, grid),
     ]
     if means.temp_range_k is None:
@@ -451,19 +451,22 @@ def _verdicts(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> list[Ver
     return found
 
 
-def _left_out(item: str, found: str, clause: str, key: str) -> Verdict:
-    return Verdict(
-        item=item, found=found, limit="twelve monthly figures", unit="", outcome="caution",
+def _left_out(item: str, found: str, clause: str, key: str) -> Check:
+    return Check(
+        rule="weather/monthly-figures", kind="data", item=item, found=found,
+        limit="twelve monthly figures", outcome="review",
         clause=clause, remedy=f"give weather.monthly.{key} if it is known",
     )
 
 
-def _sums(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> Verdict:
+def _sums(means: MonthlyMeans, hours: pd.DataFrame, grid: _Grid) -> Check:
     made = np.bincount(grid.month, weights=hours["ghi"].to_numpy(float)) / 1000.0
     given = np.array(means.ghi_kwh_m2_day) * np.bincount(grid.month_of_day)
     # A month with less than 1 kWh/m2 is held to a hundredth of that: no source.
     worst = float(np.max(np.abs(made - given) / np.maximum(given, 1.0)))
-    return judged(worst <= MAX_SUM_GAP_FRAC, item="Monthly sums of global radiation",
+    return checked(worst <= MAX_SUM_GAP_FRAC,
+    rule="weather/monthly-sums", kind="data",
+    item="Monthly sums of global radiation",
                   found=f"{100.0 * worst:.2f} off in the worst month",
                   limit=f"{100.0 * MAX_SUM_GAP_FRAC:g}", unit="%", clause=NO_SOURCE,
                   remedy="check the figures of months with hardly any sun")

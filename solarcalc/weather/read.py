@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import to_zone_of_year
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.read import SiteFile, weather_path
 from solarcalc.sitefile.weather import DOWNLOAD, MONTHLY, MonthlyMeans, WeatherChoice
@@ -49,8 +49,8 @@ def distance_km(one: Place, other: Place) -> float:
 
 def check_place(
     station: Place | None, site: Place, max_distance_km: float, source: Source
-) -> list[Verdict]:
-    """Verdicts on distance and height.
+) -> list[Check]:
+    """Checks on distance and height.
 
     Raises
     ------
@@ -59,8 +59,10 @@ def check_place(
     """
     if station is None:
         return [
-            Verdict(item="Place of the weather", found="not given, taken as the site's",
-                    limit=f"{max_distance_km:g} km", unit="", outcome="caution", clause=NO_SOURCE,
+            Check(
+            rule="weather/place", kind="data",
+            item="Place of the weather", found="not given, taken as the site's",
+                    limit=f"{max_distance_km:g} km", unit="", outcome="review", clause=NO_SOURCE,
                     remedy="give weather.station_latitude_deg and weather.station_longitude_deg")
         ]
     apart = distance_km(station, site)
@@ -69,21 +71,21 @@ def check_place(
             "weather", "check-place", station=station, apart=apart, latitude_deg=site.latitude_deg,
             longitude_deg=site.longitude_deg, max_distance_km=max_distance_km,
         ))  # fmt: skip
-    return [_distance_verdict(apart, station, max_distance_km), _height_verdict(site, station)]
+    return [_distance_check(apart, station, max_distance_km), _height_check(site, station)]
 
 
-def _distance_verdict(apart_km: float, station: Place, max_distance_km: float) -> Verdict:
+def _distance_check(apart_km: float, station: Place, max_distance_km: float) -> Check:
     far = apart_km > max_distance_km / 2.0
-    return judged(not far, **worded(
+    return checked(not far, **worded(
         "weather", "distance-weather-station", station_name=station.name, apart_km=apart_km,
         max_distance_km=max_distance_km,
     ))  # fmt: skip
 
 
-def _height_verdict(site: Place, station: Place) -> Verdict:
+def _height_check(site: Place, station: Place) -> Check:
     gap_m = site.elevation_m - station.elevation_m
     high = abs(gap_m) > MAX_ELEVATION_GAP_M
-    return judged(not high, **worded(
+    return checked(not high, **worded(
         "weather", "site-above-weather", gap_m=gap_m, max_elevation_gap_m=MAX_ELEVATION_GAP_M,
     ))  # fmt: skip
 
@@ -184,7 +186,7 @@ def _year(
     content: FileContent, choice: WeatherChoice, site: Place, offset_h: float, source: Source
 ) -> WeatherYear:
     path, station = content.path, content.station or site
-    hours, verdicts = _checked(content, choice, site, source)
+    hours, checks = _checked(content, choice, site, source)
     columns = [*RADIATION, "temp_air", "wind_speed", *([RAIN] if RAIN in hours else [])]
     return WeatherYear(
         hours=to_zone_of_year(hours[columns].astype(float), offset_h),
@@ -198,52 +200,52 @@ def _year(
         source=f"{path.name} ({content.format_name})",
         file_label_convention=content.label_convention,
         has_rain=RAIN in hours,
-        verdicts=tuple(verdicts),
+        checks=tuple(checks),
     )
 
 
 def _checked(
     content: FileContent, choice: WeatherChoice, site: Place, source: Source
-) -> tuple[pd.DataFrame, list[Verdict]]:
+) -> tuple[pd.DataFrame, list[Check]]:
     """The hours of a file after all checks and repairs, still on the file's clock."""
-    laid, verdicts = lay_on_year(content, source)
+    laid, checks = lay_on_year(content, source)
     sun = sun_of_year(pd.DatetimeIndex(laid.index), content.station or site)
     hours, said, faults = without_impossible(laid, sun, source)
-    verdicts += said
+    checks += said
     if not faults:
         hours, said = without_gaps(hours, sun, source)
-        verdicts += said
-    faults = [*_place_and_clock(hours, sun, choice, content, site, source, verdicts), *faults]
+        checks += said
+    faults = [*_place_and_clock(hours, sun, choice, content, site, source, checks), *faults]
     if faults:
         raise InputError(faults)
-    hours, _ = without_night_sun(hours, sun, source)  # its verdict is among the above
+    hours, _ = without_night_sun(hours, sun, source)  # its check is among the above
     hours, said = with_beam_and_diffuse(hours, sun, rebuild_beam=choice.rebuild_beam)
-    verdicts += said
-    return hours, [*verdicts, *content.verdicts]
+    checks += said
+    return hours, [*checks, *content.checks]
 
 
 def _place_and_clock(
     hours: pd.DataFrame, sun: SunOfYear, choice: WeatherChoice, content: FileContent, site: Place,
-    source: Source, verdicts: list[Verdict],
+    source: Source, checks: list[Check],
 ) -> list[Fault]:  # fmt: skip
-    """What is wrong with place and clock, all of it; what is right goes to `verdicts`."""
+    """What is wrong with place and clock, all of it; what is right goes to `checks`."""
     label = choice.hour_label if content.format_name == "CSV" else None
     complete = "dni" in hours and "dhi" in hours
     rebuild = choice.rebuild_beam
-    checks: list[Callable[[], list[Verdict]]] = [
+    steps: list[Callable[[], list[Check]]] = [
         lambda: check_place(content.station, site, choice.max_distance_km, source),
         lambda: without_night_sun(hours, sun, source)[1],
     ]
     if complete:
-        checks.append(
+        steps.append(
             lambda: [check_closure(hours, sun, source, rebuild_beam=rebuild, hour_label=label)]
         )
     if rebuild or not complete:
-        checks.append(lambda: [check_clear_days(hours, sun, source, hour_label=label)])
+        steps.append(lambda: [check_clear_days(hours, sun, source, hour_label=label)])
     faults: list[Fault] = []
-    for check in checks:
+    for step in steps:
         try:
-            verdicts += check()
+            checks += step()
         except InputError as error:
             faults += error.faults
     return faults

@@ -11,8 +11,8 @@ import pandas as pd
 from numpy.typing import NDArray
 from pvlib import irradiance
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.verdict import Verdict
 from solarcalc.sun import sun_of_hours, sun_position
 
 RADIATION = ("ghi", "dni", "dhi")
@@ -60,7 +60,7 @@ class FileContent:
         Offset of the clock the file keeps [h].
     label_convention : str
         How the file names its hours, in words.
-    verdicts : tuple of Verdict
+    checks : tuple of Check
         What the reader itself had to say.
     """
 
@@ -70,7 +70,7 @@ class FileContent:
     station: Place | None
     offset_h: float
     label_convention: str
-    verdicts: tuple[Verdict, ...] = ()
+    checks: tuple[Check, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,7 +129,7 @@ class WeatherYear:
         How the file names its hours, in words.
     has_rain : bool
         Whether the year carries precipitation that can be trusted.
-    verdicts : tuple of Verdict
+    checks : tuple of Check
         Every check with its figures; a repair is a caution that says what was done.
     """
 
@@ -144,7 +144,7 @@ class WeatherYear:
     source: str
     file_label_convention: str
     has_rain: bool
-    verdicts: tuple[Verdict, ...] = field(repr=False)
+    checks: tuple[Check, ...] = field(repr=False)
 
     def _kwh_m2(self, column: str) -> float:
         return float(self.hours[column].sum()) / 1000.0

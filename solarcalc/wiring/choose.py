@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.capacity import (
@@ -58,64 +58,65 @@ def length_faults(run: Run) -> list[Fault]:
     )]  # fmt: skip
 
 
-def run_verdicts(sized: SizedRun) -> list[Verdict]:
+def run_checks(sized: SizedRun) -> list[Check]:
     """Whether the run's cable carries, is protected, drops little enough, and was measured.
 
-    Short circuits are judged by `withstand_verdict`, which needs the fault.
+    Short circuits are checked by `withstand_check`, which needs the fault.
 
     Parameters
     ----------
     sized : SizedRun
     """
-    verdicts = [_capacity_verdict(sized)]
+    checks = [_capacity_check(sized)]
     if sized.device_a is not None:
-        verdicts.append(_overload_verdict(sized, sized.device_a))
-    verdicts.append(_drop_verdict(sized))
+        checks.append(_overload_check(sized, sized.device_a))
+    checks.append(_drop_check(sized))
     if sized.run.lies.for_modules or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
-        verdicts.append(_warmth_verdict(sized))
+        checks.append(_warmth_check(sized))
     if not sized.run.length_given:
-        verdicts.append(_length_verdict(sized.run))
-    return verdicts
+        checks.append(_length_check(sized.run))
+    return checks
 
 
-def _capacity_verdict(sized: SizedRun) -> Verdict:
+def _capacity_check(sized: SizedRun) -> Check:
     run, i_z = sized.run, sized.capacity_a
     if sized.device_a is None:
-        return judged(i_z >= run.design_a, "failed", **worded(
+        return checked(i_z >= run.design_a, "failed", **worded(
             "wiring", "current-cable-carries", run_name=run.name, i_z=i_z, design_a=run.design_a,
             sized=_table_of(sized),
         ))  # fmt: skip
     limit_a = _largest_device_a(sized)
     passed = run.design_a <= sized.device_a + 1e-9 and sized.device_a <= min(i_z, limit_a)
     small = f", largest device {limit_a:g} A: NEC 240.4(D)" if math.isfinite(limit_a) else ""
-    return judged(passed, "failed", **worded(
+    return checked(passed, "failed", **worded(
         "wiring", "design-current-device", run_name=run.name, design_a=run.design_a,
         device_a=sized.device_a, i_z=i_z, small=small, sized=_table_of(sized),
     ))  # fmt: skip
 
 
-def _overload_verdict(sized: SizedRun, rated_a: float) -> Verdict:
+def _overload_check(sized: SizedRun, rated_a: float) -> Check:
     opens_a = surely_opens_a(sized.run.device, rated_a)
     limit_a = float(OVERLOAD_SHARE) * sized.capacity_a
-    return judged(opens_a <= limit_a, "failed", **worded(
+    return checked(opens_a <= limit_a, "failed", **worded(
         "wiring", "current-that-surely", run_name=sized.run.name, opens_a=opens_a, limit_a=limit_a,
     ))  # fmt: skip
 
 
-def _drop_verdict(sized: SizedRun) -> Verdict:
-    return judged(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
+def _drop_check(sized: SizedRun) -> Check:
+    return checked(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
         "wiring", "voltage-drop-design", run_name=sized.run.name,
         drop_percent=100.0 * sized.drop_frac, drop_limit_percent=100.0 * sized.run.drop_limit_frac,
     ))  # fmt: skip
 
 
-def _warmth_verdict(sized: SizedRun) -> Verdict:
+def _warmth_check(sized: SizedRun) -> Check:
     """Cable made for modules: how hot it may be for its whole life. XLPE: what terminals stand."""
     run, solar = sized.run, sized.run.lies.for_modules
     warm_c = working_c(run.ambient_c, hottest_c(run), run.design_a / sized.capacity_a)
     limit_c = float(SOLAR_LASTING_C if solar else TERMINAL_C)
-    return judged(
+    return checked(
         warm_c <= limit_c,
+        rule="wiring/conductor-temperature", kind="safety",
         item=f"{run.name}: conductor at the design current, {run.ambient_c:.0f} °C around it",
         found=f"{warm_c:.0f}",
         limit=f"at most {limit_c:.0f} {'for its whole life' if solar else 'at usual terminals'}",
@@ -127,10 +128,11 @@ def _warmth_verdict(sized: SizedRun) -> Verdict:
     )  # fmt: skip
 
 
-def _length_verdict(run: Run) -> Verdict:
-    return Verdict(
+def _length_check(run: Run) -> Check:
+    return Check(
+        rule="wiring/length", kind="data",
         item=f"{run.name}: length", found=f"{run.length_m:g}, a usual one", limit="measured",
-        unit="m", outcome="caution", clause=NO_SOURCE,
+        unit="m", outcome="review", clause=NO_SOURCE,
         remedy=f"measure it along the cable and write {field_of(run, 'length_m')}",
     )  # fmt: skip
 

@@ -14,10 +14,10 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Literal
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.wiring.runs import Run, SizedRun
@@ -236,7 +236,7 @@ def least_for_run_mm2(run: Run, fault_a: float, clear_s: float) -> float:
     return _area_mm2(fault_a, clear_s, k_of(run))
 
 
-def withstand_verdict(sized: SizedRun, fault_a: float, clear_s: float) -> Verdict:
+def withstand_check(sized: SizedRun, fault_a: float, clear_s: float) -> Check:
     """Whether a run's cable stands the fault until it is cleared; parallel ones share it.
 
     Parameters
@@ -254,7 +254,7 @@ def withstand_verdict(sized: SizedRun, fault_a: float, clear_s: float) -> Verdic
     area_mm2 = sized.size_mm2 * sized.in_parallel
     size_mm2 = next_size_mm2(least_mm2 / sized.in_parallel, sized.run.material)
     need = f"{size_mm2:g} mm² or more" if size_mm2 else "more than the largest size"
-    return judged(area_mm2 >= least_mm2, "failed", **worded(
+    return checked(area_mm2 >= least_mm2, "failed", **worded(
         "wiring", "short-circuit-s", run_name=sized.run.name, fault_a=fault_a, clear_s=clear_s,
         area_mm2=area_mm2, least_mm2=least_mm2, k_of=k_of(sized.run), need=need,
     ))  # fmt: skip

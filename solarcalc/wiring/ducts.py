@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import GRAVITY_M_PER_S2
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.text import nearest
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun
@@ -386,46 +386,48 @@ def smallest_duct(cables: Cables, kind: str) -> DuctSize | None:
     return None
 
 
-def fill_verdicts(fill: DuctFill) -> list[Verdict]:
+def fill_checks(fill: DuctFill) -> list[Check]:
     """Checks of a duct: whether it is made for cables; room, jamming, bends, pull, cover."""
     larger = smallest_duct(fill.cables, "duct" if fill.kind == "waste" else fill.kind)
     take = f"{larger.words}, or larger" if larger else "two ducts"
-    verdicts = [
-        judged(fill.kind != "waste", **worded("wiring", "duct-made-cables"), found=fill.words),
-        judged(fill.fill_frac <= fill.limit_frac, "failed", **worded(
+    checks = [
+        checked(fill.kind != "waste", **worded("wiring", "duct-made-cables"), found=fill.words),
+        checked(fill.fill_frac <= fill.limit_frac, "failed", **worded(
             "wiring", "fill-cables", fill_words=fill.words, cable_count=fill.cable_count,
             fill_percent=100.0 * fill.fill_frac, limit_percent=100.0 * fill.limit_frac, take=take,
         )),
-        judged(
+        checked(
             fill.bends_deg <= float(MOST_BENDS_DEG), "failed",
+            rule="wiring/duct-bends", kind="cost",
             item="Bends between the ends of the duct", found=f"{fill.bends_deg:.0f}",
             limit=f"at most {float(MOST_BENDS_DEG):.0f}", unit="deg",
             clause=MOST_BENDS_DEG.source,
             remedy="a box with a lid to pull from, half way",
         ),
-        judged(
+        checked(
             fill.depth_m >= float(COVER_M) - 1e-9,
+            rule="wiring/duct-cover", kind="safety",
             item="Cover above the duct", found=f"{fill.depth_m:.2f}",
             limit=f"at least {float(COVER_M):.2f}", unit="m", clause=COVER_M.source,
             remedy="dig deeper, or cover it with slabs; local codes ask for more under a drive",
         ),
     ]
     if fill.jam_ratio is not None:
-        verdicts.append(_jam_verdict(fill.jam_ratio))
+        checks.append(_jam_check(fill.jam_ratio))
     if fill.pull_limit_kn is not None:
-        verdicts.append(_pull_verdict(fill, fill.pull_limit_kn))
-    return verdicts
+        checks.append(_pull_check(fill, fill.pull_limit_kn))
+    return checks
 
 
-def _jam_verdict(ratio: float) -> Verdict:
-    return judged(
+def _jam_check(ratio: float) -> Check:
+    return checked(
         not JAM_LOW <= ratio <= JAM_HIGH,
         **worded("wiring", "three-cables-one", ratio=ratio, jam_low=JAM_LOW, jam_high=JAM_HIGH),
     )  # fmt: skip
 
 
-def _pull_verdict(fill: DuctFill, limit_kn: float) -> Verdict:
-    return judged(fill.pull_kn <= limit_kn, **worded(
+def _pull_check(fill: DuctFill, limit_kn: float) -> Check:
+    return checked(fill.pull_kn <= limit_kn, **worded(
         "wiring", "pull-draw-cables", pull_kn=fill.pull_kn, limit_kn=limit_kn,
         friction=float(FRICTION), pull_n_per_mm2_copper_value=PULL_N_PER_MM2["copper"].value,
         pull_n_per_mm2_aluminium_value=PULL_N_PER_MM2["aluminium"].value,

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from itertools import groupby
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import FROM_MEMORY
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.string_plan import (
@@ -28,7 +28,7 @@ MOST_COUNT = 30
 def string_plan(
     case: StringCase, most_series: int | None = None, most_strings: int | None = None
 ) -> tuple[StringRow, ...]:
-    """Every series and parallel count, judged.
+    """Every series and parallel count, checked.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def allowed_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
             span = f"{first.strings}"
             if len(alike) > 1:
                 span += f" to {last.strings}"
-            why = "; ".join(first.reasons or first.cautions)
+            why = "; ".join(first.reasons or first.reviews)
             lines.append({
                 "in series": series,
                 "strings": span,
@@ -85,7 +85,7 @@ def allowed_table(rows: tuple[StringRow, ...]) -> list[dict[str, object]]:
 
 
 def _outcome(row: StringRow) -> str:
-    return "no" if row.reasons else "with caution" if row.cautions else "yes"
+    return "no" if row.reasons else "to review" if row.reviews else "yes"
 
 
 def plan_sentence(case: StringCase) -> str:
@@ -107,7 +107,7 @@ def _celsius(temp_c: float) -> str:
     return f"{temp_c:.0f}\u00a0°C".replace("-", "−")
 
 
-def string_verdicts(case: StringCase, series: int, strings: int) -> list[Verdict]:
+def string_checks(case: StringCase, series: int, strings: int) -> list[Check]:
     """Checks of the site's own strings.
 
     Parameters
@@ -119,72 +119,72 @@ def string_verdicts(case: StringCase, series: int, strings: int) -> list[Verdict
     row = string_row(case, series, strings)
     least, most = series_limits(case)
     return [
-        *_cold_verdicts(case, row, most),
-        *_window_verdicts(case, row, least, most),
-        *_current_verdicts(case, row),
+        *_cold_checks(case, row, most),
+        *_window_checks(case, row, least, most),
+        *_current_checks(case, row),
     ]
 
 
-def _cold_verdicts(case: StringCase, row: StringRow, most: int) -> list[Verdict]:
+def _cold_checks(case: StringCase, row: StringRow, most: int) -> list[Check]:
     limit_v = case.controller.max_pv_voltage_v
     few = f"at most {most} in series" if most else "a controller of a higher voltage"
     cold = _celsius(case.coldest_c)
-    verdicts = [
-        judged(row.cold_voc_v <= limit_v, "failed", **worded(
+    checks = [
+        checked(row.cold_voc_v <= limit_v, "failed", **worded(
             "wiring", "open-circuit-string", cold=cold, cold_voc_v=row.cold_voc_v, limit_v=limit_v,
             few=few,
         )),
-        judged(row.cold_voc_v <= case.system_max_v, "failed", **worded(
-            "wiring", "open-circuit-string-cold-verdicts", cold=cold, cold_voc_v=row.cold_voc_v,
+        checked(row.cold_voc_v <= case.system_max_v, "failed", **worded(
+            "wiring", "open-circuit-string-cold-checks", cold=cold, cold_voc_v=row.cold_voc_v,
             system_max_v=case.system_max_v, few=few,
         )),
     ]
     by_table_v = table_open_circuit_v(case.module, case.coldest_c)
     if by_table_v is not None:
-        verdicts.append(
-            judged(row.series * by_table_v <= limit_v, **worded(
+        checks.append(
+            checked(row.series * by_table_v <= limit_v, **worded(
                 "wiring", "same-table-factors", cold=cold, series=row.series * by_table_v,
                 limit_v=limit_v,
             ))
         )
-    return verdicts
+    return checks
 
 
-def _window_verdicts(case: StringCase, row: StringRow, least: int, most: int) -> list[Verdict]:
+def _window_checks(case: StringCase, row: StringRow, least: int, most: int) -> list[Check]:
     controller, asked_v = case.controller, least_working_v(case)
     if least <= most:
         more = f"at least {least} in series"
     else:
         more = "another module or controller: no series count fits both heat and cold"
     return [
-        judged(row.hot_working_v >= asked_v, "failed", **worded(
+        checked(row.hot_working_v >= asked_v, "failed", **worded(
             "wiring", "working-voltage-string", hottest_cell_c=_celsius(case.hottest_cell_c),
             hot_working_v=row.hot_working_v, asked_v=asked_v,
             min_tracking_voltage_v=controller.min_tracking_voltage_v,
             above_bank_v=float(ABOVE_BANK_V), bank_top_v=case.bank_top_v, more=more,
         )),
-        judged(row.cold_working_v <= controller.max_tracking_voltage_v, **worded(
-            "wiring", "working-voltage-string-window-verdicts", coldest_c=_celsius(case.coldest_c),
+        checked(row.cold_working_v <= controller.max_tracking_voltage_v, **worded(
+            "wiring", "working-voltage-string-window-checks", coldest_c=_celsius(case.coldest_c),
             cold_working_v=row.cold_working_v,
             max_tracking_voltage_v=controller.max_tracking_voltage_v,
         )),
     ]
 
 
-def _current_verdicts(case: StringCase, row: StringRow) -> list[Verdict]:
+def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
     controller = case.controller
     limit_a = controller.max_charge_current_a
     fits = math.floor(limit_a / row.charge_a * row.power_w / case.module.pmax_w + 1e-9)
     return [
-        judged(row.charge_a <= limit_a, **worded(
+        checked(row.charge_a <= limit_a, **worded(
             "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
             bank_v=case.bank_v, fits=fits, count=controller.count,
         )),
-        judged(row.circuit_a <= limit_a, **worded(
+        checked(row.circuit_a <= limit_a, **worded(
             "wiring", "short-circuit-strings", circuit_a=row.circuit_a, limit_a=limit_a,
             light_factor=float(LIGHT_FACTOR),
         )),
-        judged(
+        checked(
             row.strings % controller.count == 0,
             **worded("wiring", "strings-shared-out", strings=row.strings, count=controller.count),
         ),

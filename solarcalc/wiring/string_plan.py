@@ -11,11 +11,11 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C
 from solarcalc.basis.published import published
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.supply import Controller
 
@@ -30,7 +30,7 @@ _ROUNDING = 1e-9
 
 @dataclass(frozen=True, kw_only=True)
 class StringCase:
-    """What strings are judged with.
+    """What strings are checked with.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ class StringRow:
         What the fullest controller would give at that power into the nominal bank [A].
     reasons : tuple of str
         Why it is not allowed; empty where it is.
-    cautions : tuple of str
+    reviews : tuple of str
         What is lost although it is allowed.
     """
 
@@ -119,7 +119,7 @@ class StringRow:
     power_w: float
     charge_a: float
     reasons: tuple[str, ...]
-    cautions: tuple[str, ...]
+    reviews: tuple[str, ...]
 
     @property
     def allowed(self) -> bool:
@@ -200,7 +200,7 @@ def series_limits(case: StringCase) -> tuple[int, int]:
 
 
 def string_row(case: StringCase, series: int, strings: int) -> StringRow:
-    """One way to wire, judged.
+    """One way to wire, checked.
 
     Raises
     ------
@@ -224,14 +224,14 @@ def string_row(case: StringCase, series: int, strings: int) -> StringRow:
         charge_a=charge_a(
             power_w * fullest / strings, case.bank_v, case.controller.efficiency_frac
         ),
-        reasons=(), cautions=(),
+        reasons=(), reviews=(),
     )  # fmt: skip
     return _with_reasons(case, row)
 
 
 def _with_reasons(case: StringCase, row: StringRow) -> StringRow:
     controller = case.controller
-    reasons, cautions = [], []
+    reasons, reviews = [], []
     if row.cold_voc_v > controller.max_pv_voltage_v:
         reasons.append(
             f"cold open circuit {row.cold_voc_v:.1f} V above the controller's"
@@ -252,16 +252,16 @@ def _with_reasons(case: StringCase, row: StringRow) -> StringRow:
             f" the bank's {case.bank_top_v:.1f} V"
         )
     if row.cold_working_v > controller.max_tracking_voltage_v:
-        cautions.append(
+        reviews.append(
             f"cold working voltage {row.cold_working_v:.1f} V above the tracking window's"
             f" {controller.max_tracking_voltage_v:g} V"
         )
     if row.charge_a > controller.max_charge_current_a:
-        cautions.append(
+        reviews.append(
             f"{row.charge_a:.0f} A in full sun where a controller gives"
             f" {controller.max_charge_current_a:g} A"
         )
-    return StringRow(**{**row.__dict__, "reasons": tuple(reasons), "cautions": tuple(cautions)})
+    return StringRow(**{**row.__dict__, "reasons": tuple(reasons), "reviews": tuple(reviews)})
 
 
 RULE = "IEC 62548-1 (62548:2016 cl. 6.5.3)"
@@ -366,7 +366,7 @@ def _made_a() -> list[float]:
     return sorted(float(row["rating_a"]) for row in table.rows if row["kind"] == "fuse")
 
 
-def string_fuse_verdicts(fuses: StringFuses) -> list[Verdict]:
+def string_fuse_checks(fuses: StringFuses) -> list[Check]:
     """Whether what the other strings drive into a faulty one is held: by its modules or a fuse."""
     item, found = "Strings in parallel without fuses", f"{fuses.backfeed_a:.2f}"
     limit = f"at most {fuses.max_fuse_a:g}"
@@ -377,8 +377,9 @@ def string_fuse_verdicts(fuses: StringFuses) -> list[Verdict]:
         limit = f"above {fuses.least_a:.2f}, below {fuses.most_a:.2f}, {limit}"
         clause = f"{RULE}; ratings of data/tables/device_ratings.csv"
     return [
-        judged(
+        checked(
             not fuses.needed or fuses.rated_a is not None, "failed",
+            rule="wiring/string-fuse", kind="safety",
             item=item, found=found, limit=limit, unit="A", clause=clause,
             remedy="fewer strings on one combiner, or modules whose sheet allows a larger fuse;"
             " without a fuse that suits, a fault burns the module or its cable",

@@ -12,8 +12,8 @@ from typing import Literal
 
 import numpy as np
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.verdict import Verdict, judged
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
@@ -316,7 +316,7 @@ def regrouped(
     )  # fmt: skip
 
 
-def reverse_verdict(site: Site, string: SizedRun) -> Verdict:
+def reverse_check(site: Site, string: SizedRun) -> Check:
     """Whether the cable of a string without a fuse carries what the other strings push back.
 
     A fault in one string draws the current of all others on the same controller through its
@@ -335,7 +335,7 @@ def reverse_verdict(site: Site, string: SizedRun) -> Verdict:
     others = strings_by_controller(site)[0] - 1
     back_a = circuit_a(site.module.isc_a, others)
     fused = string.run.device == "dc-fuse"
-    return judged(
+    return checked(
         fused or back_a <= string.capacity_a, "failed",
         **worded("wiring", "current-that-other", capacity_a=string.capacity_a),
         found="held by its fuse" if fused else f"{back_a:.1f}", unit="" if fused else "A",

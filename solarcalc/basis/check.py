@@ -1,0 +1,124 @@
+"""One shape for every check, shared by workbooks, report and summary.
+
+A check has a class and a stage, by which it is ordered and by which a stage may be blocked; an
+identity that stands while its figures change; and a fingerprint of those figures, so that what a
+person has accepted is that and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Outcome = Literal["failed", "review", "passed", "not assessed"]
+Kind = Literal["safety", "supply", "yield", "cost", "data"]
+Stage = Literal["survey", "design", "offer", "build", "test", "handover", "visit"]
+Evidence = Literal["measured", "standard read", "quoted", "data sheet", "assumed", "computed"]
+OUTCOMES: tuple[Outcome, ...] = ("failed", "review", "not assessed", "passed")
+KINDS: tuple[Kind, ...] = ("safety", "supply", "data", "yield", "cost")
+_STAGE_OF: dict[str, Stage] = {
+    "weather": "survey", "quote": "offer", "programme": "build", "commissioning": "test",
+    "followup": "visit",
+}  # fmt: skip
+"""Stage of the checks of a package; ``design`` for all others."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Check:
+    """What was checked, what was found, what the limit is and what to do.
+
+    Parameters
+    ----------
+    item : str
+        The thing checked, in site language.
+    found, limit : str
+        Value found and value allowed, already rounded for a reader.
+    unit : str
+        Unit of both; empty where they are words.
+    outcome : {"failed", "review", "passed", "not assessed"}
+        Failed: a limit is broken. Review: a person has to look and to accept it or not. Not
+        assessed: what it needs is not known, and nothing is claimed.
+    clause : str
+        The rule and its source, or ``"common practice, no source"``.
+    remedy : str
+        What to do when it is not passed.
+    rule : str
+        Package and rule: ``"protection/breaking-capacity"``.
+    kind : {"safety", "supply", "data", "yield", "cost"}
+        Its class: what is at stake.
+    about : str
+        Which of several things the rule is about; empty where the item says it.
+    evidence : str
+        What the found value rests on.
+    accepted : str
+        Who accepted it for review, when and why, by the site file; empty where nobody did.
+    """
+
+    item: str
+    found: str
+    limit: str
+    unit: str = ""
+    outcome: Outcome
+    clause: str
+    remedy: str = ""
+    rule: str
+    kind: Kind
+    about: str = ""
+    evidence: Evidence = "computed"
+    accepted: str = ""
+
+    @property
+    def key(self) -> str:
+        """Identity that stands while figures change: the rule and what it is about."""
+        about = re.sub(r"[^a-z]+", "-", (self.about or self.item).lower()).strip("-")
+        return f"{self.rule}:{about}"
+
+    @property
+    def stage(self) -> Stage:
+        """Stage of the job that it belongs to."""
+        return _STAGE_OF.get(self.rule.partition("/")[0], "design")
+
+    @property
+    def fingerprint(self) -> str:
+        """Eight signs of what is found and asked; another value gives another."""
+        said = "|".join((self.key, self.outcome, self.found, self.limit, self.unit))
+        return hashlib.sha256(said.encode()).hexdigest()[:8]
+
+    @property
+    def open(self) -> bool:
+        """Whether someone has still to do something: failed, or for review and not accepted."""
+        return self.outcome == "failed" or (self.outcome == "review" and not self.accepted)
+
+
+def checked(
+    passed: bool, otherwise: Outcome = "review", *, item: str, found: str, limit: str,
+    unit: str = "", clause: str, remedy: str, rule: str, kind: Kind, about: str = "",
+    evidence: Evidence = "computed",
+) -> Check:  # fmt: skip
+    """A check that has passed, or is `otherwise` and then says what to do."""
+    return Check(
+        item=item, found=found, limit=limit, unit=unit, clause=clause, rule=rule, kind=kind,
+        about=about, evidence=evidence, outcome="passed" if passed else otherwise,
+        remedy="" if passed else remedy,
+    )  # fmt: skip
+
+
+def worst_first(checks: Iterable[Check]) -> tuple[Check, ...]:
+    """Failed safety, failed others, review safety, review others, then the rest; stable."""
+    return tuple(sorted(checks, key=lambda check: (
+        OUTCOMES.index(check.outcome), check.outcome != "passed" and check.kind != "safety"
+    )))  # fmt: skip
+
+
+def count_words(checks: Iterable[Check]) -> str:
+    """How a set of checks stands, in words: ``no check fails`` only where it is so."""
+    found = list(checks)
+    failed = [check for check in found if check.outcome == "failed"]
+    safety = sum(check.kind == "safety" for check in failed)
+    if failed:
+        one = "1 check fails" if len(failed) == 1 else f"{len(failed)} checks fail"
+        return one + (f", {safety} of safety" if safety else "")
+    return "no check fails"
