@@ -15,6 +15,7 @@ from solarcalc.basis.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from solarcalc.batch.papers import Papers
+    from solarcalc.design import Design
     from solarcalc.sitefile.read import SiteFile
     from solarcalc.weather.records import WeatherYear
 
@@ -229,26 +230,34 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _check_one(path: Path) -> int:
+    from solarcalc.basis.check import count_words
+    from solarcalc.design import Design
     from solarcalc.sitefile.read import read_site
-    from solarcalc.weather.read import read_weather
 
-    sitefile = read_site(path)
-    _refuse_overlapping_rows(sitefile)
-    weather = read_weather(sitefile)
-    failed = any(check.outcome == "failed" for check in weather.checks)
-    print(f"{path}: {'sound, but a check failed' if failed else 'sound'}")
-    for line in (*_job_lines(sitefile), *_weather_lines(weather)):
+    design = Design(sitefile=read_site(path))
+    lines = [*_job_lines(design.sitefile), _weather_line(design.weather)]
+    checks = design.all_checks
+    print(f"{path}: the file is sound. {count_words(checks)}")
+    for line in (*lines, *_check_lines(design)):
         print(f"  {line}")
-    return FAILED if failed else OK
+    return FAILED if design.blocking else OK
 
 
-def _refuse_overlapping_rows(sitefile: SiteFile) -> None:
-    """Rows that would overlap are told here, not first by the report."""
-    from solarcalc.roof.rows import pitch_of, rows_of
-
-    site = sitefile.site
-    rows = rows_of(site.array, site.module, site.roof)
-    pitch_of(site.array, rows, latitude_deg=site.site.latitude_deg)
+def _check_lines(design: Design) -> Iterator[str]:
+    """What is open, the worst first, with the name and fingerprint that accepts a review."""
+    for check in design.all_checks:
+        if check.open:
+            unit = f" {check.unit}" if check.unit else ""
+            yield (
+                f"{check.outcome:<9} {check.kind}: {check.item}: {check.found}{unit}"
+                f" (required {check.limit}{unit}){f'; {check.remedy}' if check.remedy else ''}"
+            )
+            if check.outcome == "review":
+                yield f"{'':<9} to accept: {check.key}, fingerprint {check.fingerprint}"
+    for said in design.unmet:
+        yield f"status    {said}"
+    if design.example_of:
+        yield f"example   {' and '.join(design.example_of)} invented: not for building, no offer"
 
 
 def _job_lines(sitefile: SiteFile) -> list[str]:
@@ -277,21 +286,13 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
     ]
 
 
-def _weather_lines(weather: WeatherYear) -> list[str]:
+def _weather_line(weather: WeatherYear) -> str:
     ghi, dni, dhi = (weather.hours[name].sum() / 1000.0 for name in ("ghi", "dni", "dhi"))
-    lines = [
+    return (
         f"weather   {weather.station}, {weather.distance_km:.0f} km away: in the year "
         f"{ghi:.0f} kWh/m² global, {dni:.0f} beam, {dhi:.0f} diffuse"
         f"{'' if weather.has_rain else '; no usable rain'}"
-    ]
-    for check in weather.checks:
-        if check.outcome != "passed":
-            unit = f" {check.unit}" if check.unit else ""
-            lines.append(
-                f"{check.outcome:<9} {check.item}: {check.found}{unit} "
-                f"(limit {check.limit}{unit}){f'; {check.remedy}' if check.remedy else ''}"
-            )
-    return lines
+    )
 
 
 def _clock(offset_h: float) -> str:

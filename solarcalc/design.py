@@ -17,7 +17,7 @@ from typing import Any, Generic, TypeVar, overload
 
 import pandas as pd
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
@@ -35,7 +35,7 @@ from solarcalc.quote.prices import PriceList
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
-from solarcalc.stages import battery_life, boards, electrical, grounds, money, worksheet
+from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
 from solarcalc.stages.array import (
     Standing,
     own_hardware,
@@ -295,18 +295,38 @@ class Design:
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:
-        """Every check of the design, by the workbook that shows it."""
-        return {"orientation": self.roof_checks, "yield": self.energy_checks,
-                "battery": self.supply_checks, "electrical": self.electrical_checks,
-                "earthing": self.ground_checks, "quote": self.money_checks}
+        """Every check of the design, by the workbook that shows it; accepted ones say by whom."""
+        found = {"orientation": self.roof_checks, "yield": self.energy_checks,
+                 "battery": self.supply_checks, "electrical": self.electrical_checks,
+                 "earthing": self.ground_checks, "quote": self.money_checks}
+        accepted = self.site.status.accepted
+        return {chapter: status.settled(checks, accepted) for chapter, checks in found.items()}
+
+    @property
+    def all_checks(self) -> tuple[Check, ...]:
+        """Every check, the worst first."""
+        return worst_first(check for checks in self.checks.values() for check in checks)
 
     @property
     def failed(self) -> tuple[Check, ...]:
         """The checks that failed."""
-        return tuple(
-            check for checks in self.checks.values() for check in checks
-            if check.outcome == "failed"
-        )  # fmt: skip
+        return tuple(check for check in self.all_checks if check.outcome == "failed")
+
+    @property
+    def blocking(self) -> tuple[Check, ...]:
+        """The failed checks that keep the design from being offered."""
+        return status.blocking(self.all_checks)
+
+    @property
+    def unmet(self) -> tuple[str, ...]:
+        """Acceptances of the site file that no check of the design asks for."""
+        return status.unmet(self.all_checks, self.site.status.accepted)
+
+    @property
+    def example_of(self) -> tuple[str, ...]:
+        """What is invented here and stamps the papers as an example: equipment, prices."""
+        equipment = ("equipment",) if self.sitefile.examples else ()
+        return (*equipment, "prices") if self.prices.invented else equipment
 
 
 def open_design(site_file: str | Path, changes: Changes | None = None) -> Design:

@@ -34,7 +34,10 @@ DRAWING_MIME = "application/vnd.solarcalc.drawing+json"
 PAGE_MARK = "solarcalc_page"
 """Key in the display metadata of HTML made here; the report shows no other HTML."""
 
-MARKS: dict[Outcome, str] = {"failed": "✗ FAILED", "review": "▲ review", "passed": "✓ passed"}
+MARKS: dict[Outcome, str] = {
+    "failed": "✗ FAILED", "review": "▲ review", "passed": "✓ passed",
+    "not assessed": "? not assessed",
+}
 """Sign and word for each outcome; both survive a black and white print."""
 
 NO_MATHS = "mathjax_ignore tex2jax_ignore"
@@ -326,10 +329,12 @@ def _digits_of(value: float) -> int:
 
 
 def _check_line(check: Check) -> str:
-    line = (f"{MARKS[check.outcome]}: {check.item}: "
-            f"{with_unit(check.found, check.unit)}, "
-            f"limit {with_unit(check.limit, check.unit)} ({check.clause})")
-    return f"{line}; {check.remedy}" if check.remedy else line
+    assumed = ", assumed" if check.evidence == "assumed" else ""
+    line = (f"{MARKS[check.outcome]}, {check.kind}: {check.item}: "
+            f"{with_unit(check.found, check.unit)}{assumed}, "
+            f"required {with_unit(check.limit, check.unit)} ({check.clause})")
+    after = f"accepted by {check.accepted}" if check.accepted else check.remedy
+    return f"{line}; {after}" if after else line
 
 
 _LIVE = ("<script", "<foreignobject", "<!entity", "<iframe", "<a ", "<image")

@@ -192,7 +192,8 @@ def test_index_and_table_guard_names(tmp_path: Path) -> None:
                  "version": "1"},
         "workbooks": {"yield": {"title": "t", "answer": "a",
                                 "values": {"energy_kwh": -5.5, "way": "@x"}}},
-        "check_counts": {"failed": 1, "review": 0, "passed": 2},
+        "check_counts": {"failed": 1, "failed_safety": 0, "review": 0, "accepted": 0,
+                         "not_assessed": 0, "passed": 2},
         "checks": [], "assumptions": [],
     }
     for slug in ("one", "Not a slug", ".hidden", "no-report", "broken"):
@@ -264,7 +265,8 @@ def test_summary_and_table(batch: tuple[Path, BatchResult]) -> None:
     assert record["schema"] == SCHEMA
     assert record["site"]["name"] == "Plain"
     assert record["workbooks"]["second"]["values"] == {"empty_days": 3, "battery_kwh": 9.6}
-    assert record["check_counts"] == {"failed": 1, "review": 1, "passed": 1}
+    assert record["check_counts"] == {"failed": 1, "failed_safety": 0, "review": 1,
+                                      "accepted": 0, "not_assessed": 0, "passed": 1}
     assert [entry["label"] for entry in record["assumptions"]] == ["Albedo", "Reserve"]
     with (out / "summary.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = {row["site"]: row for row in csv.DictReader(file)}

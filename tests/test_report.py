@@ -58,7 +58,8 @@ def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun
     """A small executed workbook that shows one of everything, with `name` in every place."""
     checks = [
         Check(item=name, found="3", limit="2", unit="d", outcome=outcome, clause=NO_SOURCE,
-              remedy="more", rule="a/b", kind="supply") for outcome in ("passed", "review", "failed")]
+              remedy="more", rule="a/b", kind="supply")
+        for outcome in ("passed", "review", "failed")]
     picture = new_output("display_data", data={"image/png": PIXEL, "text/plain": name},
                          metadata={"image/png": {"alt": name}})
     outputs = [
@@ -126,7 +127,7 @@ def test_order_of_the_report(tmp_path: Path) -> None:
     words = Page(report(tmp_path, {"one": workbook(title="First question?"),
                                    "two": workbook(title="Second question?")})).words
     places = [words.index(mark) for mark in (
-        "In short", "Ridge clinic: yes.", "Checks", "2 failed, 2 to review, 2 passed",
+        "In short", "Ridge clinic: yes.", "Checks", "2 checks fail; 2 to review, 2 passed.",
         "✗ FAILED", "▲ review", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
         "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
     assert places == sorted(places)

@@ -114,11 +114,25 @@ def worst_first(checks: Iterable[Check]) -> tuple[Check, ...]:
 
 
 def count_words(checks: Iterable[Check]) -> str:
-    """How a set of checks stands, in words: ``no check fails`` only where it is so."""
+    """How all checks of a site stand, in a sentence: no check fails only where that is so."""
     found = list(checks)
     failed = [check for check in found if check.outcome == "failed"]
     safety = sum(check.kind == "safety" for check in failed)
-    if failed:
-        one = "1 check fails" if len(failed) == 1 else f"{len(failed)} checks fail"
-        return one + (f", {safety} of safety" if safety else "")
-    return "no check fails"
+    said = {0: "No check fails", 1: "1 check fails"}.get(len(failed), f"{len(failed)} checks fail")
+    counts = {
+        "to review": sum(check.open and check.outcome == "review" for check in found),
+        "accepted": sum(bool(check.accepted) for check in found),
+        "not assessed": sum(check.outcome == "not assessed" for check in found),
+        "passed": sum(check.outcome == "passed" for check in found),
+    }
+    rest = ", ".join(f"{count} {words}" for words, count in counts.items() if count)
+    return f"{said}{f', {safety} of safety' if safety else ''}; {rest}."
+
+
+def chapter_words(checks: Iterable[Check]) -> str:
+    """How the checks of one chapter stand: ``"none of its 40 checks fails, 3 to review"``."""
+    found = list(checks)
+    failed = sum(check.outcome == "failed" for check in found)
+    review = sum(check.open and check.outcome == "review" for check in found)
+    said = f"{failed} of its {len(found)} checks" if failed else f"none of its {len(found)} checks"
+    return f"{said} {'fail' if failed > 1 else 'fails'}, {review} to review"

@@ -22,28 +22,34 @@ from solarcalc.report.findings import Findings, SiteSummary, merged_assumptions
 from solarcalc.report.write import environment
 from solarcalc.sitefile.read import SiteFile
 
-SCHEMA = 1
+SCHEMA = 2
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
 HEADLINES = ("array_power_kwp", "usable_energy_kwh", "bank_capacity_kwh",
              "essential_short_hours", "nonessential_unserved_frac")
 """Values that the page over all sites shows."""
-
-_OUTCOMES = ("failed", "review", "passed")
-
+COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
+"""Counts of checks; those of safety are among the failed, the accepted among those for review."""
 
 def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, Any]:
     """What summary.json holds."""
-    checks = [{"workbook": found.workbook, **asdict(check)}
-                for found in findings for check in found.checks]
-    counts = Counter(check["outcome"] for check in checks)
+    checks = [
+        {"workbook": found.workbook, "key": check.key, "fingerprint": check.fingerprint,
+         "stage": check.stage, **asdict(check)}
+        for found in findings for check in found.checks
+    ]  # fmt: skip
+    counts = Counter(check["outcome"].replace(" ", "_") for check in checks)
+    counts["failed_safety"] = sum(
+        check["outcome"] == "failed" and check["kind"] == "safety" for check in checks
+    )
+    counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
                  "made": site.made.isoformat(timespec="seconds")},
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
-        "check_counts": {outcome: counts[outcome] for outcome in _OUTCOMES},
+        "check_counts": {name: counts[name] for name in COUNTED},
         "checks": checks,
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
     }
@@ -69,6 +75,7 @@ def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
     """Write index.html: every site in `out`, and what failed in this run with its reason."""
     rows = [{"slug": slug, "site": record["site"], "counts": record["check_counts"],
              "headlines": _headlines(record)} for slug, record in read_records(out)]
+    rows.sort(key=lambda row: (-row["counts"]["failed_safety"], -row["counts"]["failed"]))
     page = environment().get_template("sites.html.j2").render(
         rows=rows, failed=[(path.name, reason) for path, reason in failed])
     write_whole(out / "index.html", page)
@@ -81,7 +88,7 @@ def write_csv(out: Path) -> None:
     """
     records = read_records(out)
     fixed = ["slug", "site", "customer", "latitude_deg", "longitude_deg", "elevation_m",
-             "made", "version", *(f"checks_{outcome}" for outcome in _OUTCOMES)]
+             "made", "version", *(f"checks_{name}" for name in COUNTED)]
     values = list(dict.fromkeys(
         f"{workbook}.{name}" for _, record in records
         for workbook, found in record["workbooks"].items() for name in found["values"]))
@@ -99,7 +106,7 @@ def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
     kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
     return {
         "slug": slug, "site": site["name"], **{key: site[key] for key in kept},
-        **{f"checks_{outcome}": record["check_counts"][outcome] for outcome in _OUTCOMES},
+        **{f"checks_{name}": record["check_counts"][name] for name in COUNTED},
         **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
            for name, value in found["values"].items()},
     }
@@ -122,4 +129,5 @@ def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:
         elevation_m=place.elevation_m, file_name=sitefile.path.name,
         file_sha256=hashlib.sha256(content).hexdigest(),
         made=datetime.now().astimezone(), version=__version__,
+        examples=("equipment",) if sitefile.examples else (),
     )

@@ -59,6 +59,8 @@ class SiteSummary:
         When the report was made, with its zone.
     version : str
         Version of solarcalc.
+    examples : tuple of str
+        What comes from the invented lists: its papers are stamped as an example.
     """
 
     name: str
@@ -72,6 +74,7 @@ class SiteSummary:
     file_sha256: str
     made: datetime
     version: str
+    examples: tuple[str, ...] = ()
 
     @property
     def place(self) -> str:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import platform
-from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solarcalc.basis.check import worst_first
+from solarcalc.basis.check import count_words, worst_first
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import grouped
 from solarcalc.basis.sourced import FROM_MEMORY, HOW_SEEN, NO_SOURCE
@@ -176,8 +175,10 @@ def _report_html(
         site=site,
         firm=firm,
         chapters=chapters,
-        open_checks=[asdict(check) for check in checks if check.outcome != "passed"],
-        counts=Counter(check.outcome for check in checks),
+        example_of=[*site.examples, *("prices" for check in checks if check.rule == "quote/prices"
+                                      and check.outcome != "passed")],
+        open_checks=[check for check in checks if check.open],
+        count_words=count_words(checks),
         who_decides=WHO_DECIDES,
         cautions=CAUTIONS,
         outline=[entry for entry in outline.entries if entry[0] <= 3],

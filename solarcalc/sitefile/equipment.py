@@ -141,6 +141,8 @@ class Resolved:
     broken : tuple
         Tables that could not be filled in.
     faults : tuple of Fault
+    examples : tuple of str
+        Tables filled in from the invented lists.
     """
 
     data: dict[str, Any]
@@ -148,6 +150,7 @@ class Resolved:
     keys: Mapping[str, str]
     broken: tuple[Loc, ...]
     faults: tuple[Fault, ...]
+    examples: tuple[str, ...]
 
 
 @dataclass
@@ -160,6 +163,7 @@ class _Work:
     equipment: dict[Loc, str] = field(default_factory=dict)
     entries: dict[Loc, str] = field(default_factory=dict)
     broken: list[Loc] = field(default_factory=list)
+    examples: list[str] = field(default_factory=list)
 
     def refuse(self, loc: Loc, given: object, allowed: str, remedy: str = "") -> None:
         place = where(loc, Origins(file=self.file))
@@ -208,7 +212,7 @@ def fill_in_equipment(data: Mapping[str, Any], path: Path, file: str) -> Resolve
     fill_in_appliances(filled, Sink(refuse=work.refuse, origins=work.equipment, broken=work.broken))
     origins = Origins(file=file, equipment=work.equipment, entries=work.entries)
     return Resolved(data=filled, origins=origins, keys=work.keys, broken=tuple(work.broken),
-                    faults=tuple(work.faults))
+                    faults=tuple(work.faults), examples=tuple(work.examples))
 
 
 def _tables(data: Mapping[str, Any]) -> list[tuple[Loc, dict[str, Any]]]:
@@ -256,6 +260,8 @@ def _filled_table(
             work.equipment[(*loc, name)] = f"{stands}.{plain(name)}"
     work.entries[loc] = f"{plain(str(key))} of {entry.file}"
     work.keys[".".join(map(str, loc))] = str(key)
+    if entry is bundled_equipment()[list_name].get(str(key)):
+        work.examples.append(".".join(map(str, loc)))
     return {**values, **written}
 
 

@@ -73,7 +73,7 @@ def day_of(text: str) -> date | None:
     return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
 
 
-_A_DAY = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'
+DAY_WORDS = f'a day of {FIRST_YEAR} to {LAST_YEAR} as "YYYY-MM-DD", such as "2027-03-01"'
 
 
 def programme_faults(sound: Sound) -> Iterator[Fault]:
@@ -96,7 +96,7 @@ def programme_faults(sound: Sound) -> Iterator[Fault]:
 
 def _day(sound: Sound, loc: Loc, text: object) -> Iterator[Fault]:
     if not isinstance(text, str) or day_of(text) is None:
-        yield sound.fault(loc, shown(text), _A_DAY, "no such day in the calendar")
+        yield sound.fault(loc, shown(text), DAY_WORDS, "no such day in the calendar")
 
 
 def _calendar(sound: Sound) -> Iterator[Fault]:

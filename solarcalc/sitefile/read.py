@@ -48,6 +48,8 @@ class SiteFile:
         Table of the site file, such as ``"inverter.nonessential"``, to the catalogue key it used.
     slug : str
         The site's name as a safe file name.
+    examples : tuple of str
+        Tables whose equipment comes from the invented lists: ``"module"``.
     """
 
     path: Path
@@ -57,6 +59,7 @@ class SiteFile:
     offset_h: float
     equipment_keys: Mapping[str, str]
     slug: str
+    examples: tuple[str, ...] = ()
 
 
 def read_site(path: Path | str) -> SiteFile:
@@ -103,7 +106,8 @@ def _checked(written: Mapping[str, Any], path: Path, file: str) -> SiteFile:
         raise InputError(faults)
     return SiteFile(path=path, folder=path.parent, written=written,
                     site=site.at(site.room.place), offset_h=offset_h,
-                    equipment_keys=resolved.keys, slug=safe_file_name(site.site.name))
+                    equipment_keys=resolved.keys, slug=safe_file_name(site.site.name),
+                    examples=resolved.examples)
 
 
 def weather_path(sitefile: SiteFile) -> Path:

@@ -20,6 +20,7 @@ from solarcalc.sitefile.programme import Commissioning, Logger, Programme, progr
 from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
+from solarcalc.sitefile.status import Status, status_faults
 from solarcalc.sitefile.supply import (
     Controller,
     Generator,
@@ -87,6 +88,7 @@ class Site(Record):
     programme: Programme = Field(default_factory=Programme)
     commissioning: Commissioning = Field(default_factory=Commissioning)
     logger: Logger = Field(default_factory=Logger)
+    status: Status = Field(default_factory=Status)
 
     @property
     def array_w(self) -> float:
@@ -165,4 +167,5 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
+    status_faults,
 )

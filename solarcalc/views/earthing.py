@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.check import chapter_words
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
 from solarcalc.earthing import plan as earthing
@@ -81,8 +82,7 @@ def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     electrode = design.earth.electrode
     held = "keeps" if electrode.worst_ohm <= design.earth.asked_ohm else "is above"
-    failed = sum(check.outcome == "failed" for check in design.checks["earthing"])
-    state = "no check fails" if failed == 0 else f"{failed} checks fail"
+    state = chapter_words(design.checks["earthing"])
     return (
         f"The electrode comes to {electrode.worst_ohm:.0f} Ω in the worst season and {held} the"
         f" {design.earth.asked_ohm:.0f} Ω it is built for; the batteries are"

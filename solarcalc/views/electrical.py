@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
@@ -172,15 +173,12 @@ def duct_rows(design: Design) -> list[Row]:
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     built = design.electrical
-    checks = design.checks["electrical"]
-    failed = sum(check.outcome == "failed" for check in checks)
-    reviews = sum(check.outcome == "review" for check in checks)
     main = built.run("dc_main")
-    state = "no check fails" if failed == 0 else f"{failed} of {len(checks)} checks fail"
+    state = chapter_words(design.checks["electrical"])
     fuses = "string fuses" if built.fuses.needed else "no string fuses"
     return (
         f"With {built.strings} strings of {design.site.array.modules_in_series} modules, a main run"
-        f" of {main.size_name} and {fuses}, {state} and {reviews} to review;"
+        f" of {main.size_name} and {fuses}, {state};"
         f" {lost_kwh(design.electrical):.0f} kWh a year warm the cables."
     )
 

@@ -1,0 +1,107 @@
+"""What was accepted: it holds for just those values, never for a failed check, and says by whom."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from solarcalc.basis.check import KINDS, OUTCOMES, Check, count_words, worst_first
+from solarcalc.basis.errors import InputError
+from solarcalc.design import Design, open_design
+from solarcalc.sitefile.status import Accepted
+from solarcalc.stages.status import blocking, settled, unmet
+
+CHECKS = some.builds(
+    Check, item=some.sampled_from(["Floor", "Air", "Cover"]), found=some.sampled_from("123"),
+    limit=some.just("2"), outcome=some.sampled_from(OUTCOMES), clause=some.just("c"),
+    remedy=some.just("mend it"), rule=some.sampled_from(["a/b", "a/c"]),
+    kind=some.sampled_from(KINDS),
+)  # fmt: skip
+
+
+def accepted(check: Check) -> Accepted:
+    return Accepted(check=check.key, fingerprint=check.fingerprint, name="A. Lead",
+                    reason="as built", date="2027-02-01")  # fmt: skip
+
+
+@given(CHECKS)
+def test_only_a_review_is_accepted_and_it_stays_a_review(check: Check) -> None:
+    (found,) = settled([check], [accepted(check)])
+    assert found.outcome == check.outcome
+    assert bool(found.accepted) == (check.outcome == "review")
+    assert found.open == (check.outcome == "failed")
+    assert len(blocking([found])) == len(blocking([check]))
+
+
+@given(CHECKS, some.sampled_from("45"))
+def test_a_changed_value_voids_what_was_accepted(check: Check, other: str) -> None:
+    later = replace(check, found=other)
+    assert later.key == check.key
+    (found,) = settled([later], [accepted(check)])
+    assert not found.accepted
+    assert found.open == later.open
+    assert ("A. Lead" in found.remedy) == (check.outcome in ("failed", "review"))
+
+
+@given(some.lists(CHECKS, max_size=6))
+def test_order_and_counts_follow_outcome_then_safety(checks: list[Check]) -> None:
+    ordered = worst_first(checks)
+    ranks = [(OUTCOMES.index(each.outcome), each.outcome != "passed" and each.kind != "safety")
+             for each in ordered]  # fmt: skip
+    assert ranks == sorted(ranks)
+    fails = any(each.outcome == "failed" for each in checks)
+    assert count_words(checks).startswith("No check fails") != fails
+
+
+def test_an_acceptance_that_nothing_asks_for_is_told() -> None:
+    check = Check(item="Floor", found="1", limit="2", outcome="passed", clause="c", rule="a/b",
+                  kind="safety")  # fmt: skip
+    assert "it passes" in unmet([check], [accepted(check)])[0]
+    assert "no such check" in unmet([], [accepted(check)])[0]
+    assert unmet([replace(check, outcome="review")], [accepted(check)]) == ()
+
+
+def with_status(check: Check, **changed: str) -> dict[str, dict[str, object]]:
+    row = {**accepted(check).model_dump(), **changed}
+    return {"status": {"accepted": [row]}}
+
+
+@pytest.fixture(scope="module")
+def coral() -> Design:
+    return open_design("coral-pharmacy")
+
+
+def test_an_accepted_review_of_a_site_is_marked_until_its_values_change(coral: Design) -> None:
+    check = next(each for each in coral.all_checks if each.outcome == "review")
+    taken = coral.changed(with_status(check))
+    found = next(each for each in taken.all_checks if each.key == check.key)
+    assert found.accepted == "A. Lead, 2027-02-01: as built"
+    assert not taken.unmet
+    void = coral.changed(with_status(check, fingerprint="00000000"))
+    assert next(each for each in void.all_checks if each.key == check.key).open
+
+
+def test_what_may_not_stand_in_status_is_refused_by_name(coral: Design) -> None:
+    check = coral.all_checks[0]
+    for change, words in (
+        (with_status(check, date="2027-02-30"), "status.accepted"),
+        (with_status(check, name=" "), "status.accepted"),
+        (with_status(check, fingerprint="short"), "8"),
+        ({"status": {"stage": "sold"}}, "survey, design, offer"),
+    ):
+        with pytest.raises(InputError, match=words):
+            coral.changed(change)
+    twice = with_status(check)["status"]["accepted"] * 2  # type: ignore[operator]
+    with pytest.raises(InputError, match="each check once"):
+        coral.changed({"status": {"accepted": twice}})
+
+
+def test_the_report_says_no_check_fails_only_where_none_does(tmp_path: Path) -> None:
+    for name in ("cove-cannery", "coral-pharmacy"):
+        design = open_design(name)
+        said = count_words(design.all_checks)
+        assert said.startswith("No check fails") == (not design.failed)
