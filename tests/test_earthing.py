@@ -241,8 +241,8 @@ def test_ground_by_its_kind_alone_is_never_sure():
     plan = plan_with(protection={"residual_ma": 300.0})
     assert plan.electrode.worst_ohm < plan.allowed_ohm
     assert outcome_of(plan, "touch voltage") == "review"
-    assert outcome_of(plan, "Ground tested") == "review"
-    assert outcome_of(plan, "measured as built") == "review"
+    assert outcome_of(plan, "Ground tested") == "not assessed"
+    assert outcome_of(plan, "measured as built") == "not assessed"
     assert ground_rows(plan) == []
 
 

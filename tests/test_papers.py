@@ -70,7 +70,7 @@ def test_the_pack_lies_beside_the_report_and_names_what_is_open(
     customer = (folder / "handover" / "customer.html").read_text(encoding="utf-8")
     assert '<html lang="fr"' in customer
     assert "Invented Plateau Solar" in (folder / "report.html").read_text(encoding="utf-8")
-    assert "to settle first, review: Electrode measured as built" in said
+    assert "to settle first, not assessed: Electrode measured as built" in said
 
 
 def test_an_unknown_site_is_said_before_anything_is_written(

@@ -21,9 +21,9 @@ OUTCOMES: tuple[Outcome, ...] = ("failed", "review", "not assessed", "passed")
 KINDS: tuple[Kind, ...] = ("safety", "supply", "data", "yield", "cost")
 _STAGE_OF: dict[str, Stage] = {
     "weather": "survey", "quote": "offer", "programme": "build", "commissioning": "test",
-    "followup": "visit",
+    "followup": "visit", "earthing/electrode-measured-built": "test",
 }  # fmt: skip
-"""Stage of the checks of a package; ``design`` for all others."""
+"""Stage of the checks of a package, or of one rule; ``design`` for all others."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,7 +79,8 @@ class Check:
     @property
     def stage(self) -> Stage:
         """Stage of the job that it belongs to."""
-        return _STAGE_OF.get(self.rule.partition("/")[0], "design")
+        package = self.rule.partition("/")[0]
+        return _STAGE_OF.get(self.rule) or _STAGE_OF.get(package, "design")
 
     @property
     def fingerprint(self) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from solarcalc.basis.check import Check, Outcome, checked
+from dataclasses import replace
+
+from solarcalc.basis.check import Check, Evidence, Outcome, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.electrode import Electrode
@@ -51,7 +53,7 @@ def ground_checks(ground: Ground) -> list[Check]:
     """Whether the ground was tested, how even it is, and how deep the test reached."""
     if not ground.tested:
         return [
-            Check(outcome="review", clause=ground.clause, **worded(
+            Check(outcome="not assessed", evidence="assumed", clause=ground.clause, **worded(
                 "earthing", "ground-tested", basis=ground.basis,
                 resistivity_ohm_m=ground.resistivity_ohm_m, low_ohm_m=ground.low_ohm_m,
                 high_ohm_m=ground.high_ohm_m,
@@ -105,14 +107,16 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
     at = f"{site.earthing.touch_limit_v:g} V at {slowest_residual_ma(site):g} mA"
     tt = site.protection.system == "TT"
     more = _more_words(site.earthing, needed)
+    known = electrode.measured_ohm is not None or electrode.ground.tested
+    evidence: Evidence = "measured" if known else "assumed"
     checks = [
-        _touch(electrode, allowed, tt=tt, more=more, at=at),
+        replace(_touch(electrode, allowed, tt=tt, more=more, at=at), evidence=evidence),
         checked(
             worst <= float(STEADY_OHM),
             rule="earthing/electrode-steady", kind="safety",
             item="Electrode steady through the years",
             found=shown_ohm(worst), limit=f"at most {shown_ohm(float(STEADY_OHM))}", unit="ohm",
-            clause=STEADY_OHM.source, remedy=more,
+            clause=STEADY_OHM.source, remedy=more, evidence=evidence,
         ),
     ]  # fmt: skip
     if site.earthing.target_ohm is not None:
@@ -123,7 +127,7 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
                 rule="earthing/electrode-target", kind="safety",
                 item="Electrode against its target, worst season",
                 found=shown_ohm(worst), limit=f"at most {shown_ohm(target)}", unit="ohm",
-                clause="target_ohm of the site file", remedy=more,
+                clause="target_ohm of the site file", remedy=more, evidence=evidence,
             )
         )  # fmt: skip
     checks += _measured(electrode, allowed)
@@ -154,7 +158,7 @@ def _measured(electrode: Electrode, allowed: float) -> list[Check]:
     if measured is None:
         bad = electrode.high_ohm * electrode.ground.season_factor
         return [
-            Check(outcome="review", **worded(
+            Check(outcome="not assessed", evidence="assumed", **worded(
                 "earthing", "electrode-measured-built", computed_ohm=shown_ohm(computed),
                 bad_ohm=shown_ohm(bad), allowed_ohm=shown_ohm(allowed),
             ))
