@@ -128,5 +128,6 @@ def test_work_by_hand(coral):
     assert work["connector_pair"] == 4
     # hand: 8 m of duct from the roof, 12 m to the house; on walls the trunking is no trench
     assert work["trench_m"] == 20.0
-    assert work["cable_m"] == pytest.approx(sum(one.core_m for one in coral.cables))
+    assert work["cable_m"] == pytest.approx(
+            sum(one.core_m for one in (*coral.cables, *coral.leads)))
     assert work["label"] == label_count(coral)

@@ -268,9 +268,22 @@ def test_strings_above_every_surge_device_fail() -> None:
 
 
 def test_a_large_breaker_before_a_surge_device_asks_for_a_backup_fuse() -> None:
-    assert check(plan(grid=GRID), "Backup fuse").outcome == "passed"
-    large = plan(grid=GRID, runs={"grid_in": {"device_a": 160.0}})
-    assert check(large, "Backup fuse").outcome == "review"
+    """The breaker of the board stands next before it: hand, 160 A over the plate's 125 A."""
+    usual = plan(grid=GRID)
+    assert check(usual, "Backup fuse: Surge device of the boards").outcome == "passed"
+    assert usual.device("board-surge-fuse") is None
+    one = {"inverter_board_essential": {"device_a": 160.0}}
+    large = plan(grid=GRID, runs=one)
+    fuse = large.device("board-surge-fuse")
+    assert fuse is not None
+    assert (fuse.kind, fuse.count, fuse.poles, fuse.rated_a) == ("fuse", 1, 1, 125.0)
+    assert "125" in check(large, "Backup fuse: Surge device of the boards").found
+    smaller = plan(grid=GRID, runs=one, protection={"surge_backup_a": 70.0})
+    found = smaller.device("board-surge-fuse")
+    assert found is not None
+    assert found.rated_a == 63.0
+    none = plan(grid=GRID, protection={"surge_backup_a": 0.5})
+    assert check(none, "Backup fuse: Surge device of the boards").outcome == "failed"
 
 
 def test_a_strong_grid_asks_for_a_strong_breaker() -> None:
@@ -370,8 +383,12 @@ def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
 
 
 def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
-    """hand: 12 m of string and 15 m of main; 40 days of thunder 4.02 flashes, critical 28.6 m."""
-    assert plan().device("array-surge") is None
+    """hand: 12 m of string and 15 m of main; 40 days of thunder 4.02 flashes, critical 28.6 m.
+
+    Where nobody counted the days, 140 may be usual in the tropics: 19.3 flashes, critical 6 m.
+    """
+    assert plan(protection={"thunderstorm_days": 40.0}).device("array-surge") is None
+    assert plan().device("array-surge") is not None
     stormy = plan(protection={"thunderstorm_days": 50.0})
     device, roof = stormy.device("array-surge"), stormy.device("array-surge-roof")
     assert device is not None
@@ -404,7 +421,7 @@ def test_rods_ask_for_type_1() -> None:
 
 def test_no_wire_from_outside_no_surge_device_at_the_boards() -> None:
     close = {f"board_house_{board}": {"length_m": 5.0} for board in ("essential", "nonessential")}
-    found = plan(runs=close)
+    found = plan(runs=close, protection={"thunderstorm_days": 40.0})
     assert not [each for each in found.devices if each.kind == "surge"]
     spared = "Surge device of the boards: not asked for, no wire comes in from outside."
     assert spared in found.notes

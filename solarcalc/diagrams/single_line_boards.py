@@ -144,16 +144,19 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
                                words_mm=words_mm)  # fmt: skip
     diagram.run_down(diagram.run_key("inverter_board", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=words_mm)  # fmt: skip
-    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm + way.run_mm,
-                               words_mm=words_mm)  # fmt: skip
+    y_mm += way.run_mm
     surge = diagram.part("board-surge", board)
-    bar_mm = y_mm + 1.0
-    right_mm = x_mm + (SURGE_SIDE_MM + 3.0 if surge else 8.0)
-    sheet.path([(x_mm - 8.0, bar_mm), (right_mm, bar_mm)], width_mm=THICK_MM)
-    sheet.text(x_mm - 4.2, bar_mm - 1.2, diagram.words("board", board, ""), anchor="end")
-    diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, bar_mm, words_mm=18.0, beside=True)
-    sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
     beside_mm = SURGE_SIDE_MM - 7.0 if surge else words_mm
+    if surge:
+        sheet.circle(x_mm, y_mm, 0.6, fill="black")
+        sheet.path([(x_mm, y_mm), (x_mm + SURGE_SIDE_MM, y_mm)])
+        diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, y_mm, words_mm=18.0, beside=True)
+    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm,
+                               words_mm=beside_mm)  # fmt: skip
+    bar_mm = y_mm + 1.0
+    sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
+    sheet.text(x_mm - 4.2, bar_mm - 1.2, diagram.words("board", board, ""), anchor="end")
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
     y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + 2.0,
                                words_mm=beside_mm)  # fmt: skip
     diagram.run_down(diagram.run_key("board_house", board), x_mm, y_mm, y_mm + way.run_mm,

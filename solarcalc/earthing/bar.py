@@ -449,7 +449,7 @@ def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> lis
               kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m),
         *_surge(surges, "array-surge", "surge device of the array",
                 "surge device where the array's cable comes in", surge,
-                site.protection.surge_lead_m),
+                0.5 * site.protection.surge_lead_m),
         *_surge(surges, "array-surge-roof", "surge device at the modules",
                 "surge device in the combiner box", surge, away_m),
     ]  # fmt: skip
@@ -510,13 +510,13 @@ def _house(
     board = max(equipment_mm2(conductors.ac_mm2, guarded=True), bonding)
     return [
         *_surge(surges, "board-surge", "surge device of the boards", "surge device at the boards",
-                surge, site.protection.surge_lead_m),
+                surge, 0.5 * site.protection.surge_lead_m),
         _line(part="house", name="house board", start="earth terminal of the house board",
               size_mm2=board, kind="bonding", clause=f"{TABLE_CLAUSE}; {BONDING_CLAUSE}",
               length_m=site.runs.board_house.length_m),
         *(replace(line, end="earth terminal of the house board") for line in _surge(
             surges, "house-surge", "surge device of the house", "surge device at the house's board",
-            surge, site.protection.surge_lead_m)),
+            surge, 0.5 * site.protection.surge_lead_m)),
         _line(part="water-pipe", name="water pipe", start="water pipe of metal where it comes in",
               size_mm2=bonding, kind="bonding", clause=BONDING_CLAUSE),
     ]  # fmt: skip

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.earthing.bar import BAR, BarLine
+from solarcalc.earthing.bar import BAR, BarLine, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -20,6 +20,7 @@ from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
+from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.ducts import (
     DuctCable,
@@ -50,6 +51,7 @@ NO_FUSE = "a string without fuse: its I_z carries what the other strings push ba
 SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
 UNMADE = "no fuse is made so large: a check fails"
 FAULT_ALONE = "carries current in a fault alone; the device of that circuit clears it"
+SURGE_ALONE = "carries surges alone, as short as it is; the device before it clears a fault in it"
 MOST_DUCTS = 12
 EACH_BANK = "the bars of each bank, from controllers of its own, shared out as the sun is"
 _TESTS = {
@@ -76,12 +78,41 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
         device = bank.key(fuse) if bank.key(fuse) in keys else ""
         found.append(replace(one, device=device, device_a=sized.device_a,
                              why_no_device="" if device else UNMADE))  # fmt: skip
+    found += _surge_leads(chosen, parts)
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     earths = [_of_line(number, line, rails) for number, line in enumerate(chosen.earth.lines, 1)]
     return tuple(
         _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
     )
+
+
+def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
+    """From the live conductors to each surge device: half of both its leads together.
+
+    As thick as its lead to earth: thinner ones would not stand a short circuit behind the largest
+    fuse of its plate.
+    """
+    tapped = {"array-surge": "controller", "array-surge-roof": "combiner",
+              "board-surge": "board-essential", "house-surge": "house-essential"}  # fmt: skip
+    protection = chosen.site.protection
+    size_mm2 = surge_earth_mm2(lightning=protection.lightning_protection)
+    by_key = {part.key: part for part in parts}
+    for part in (part for part in parts if part.kind == "surge" and part.device):
+        current = part.device.current if part.device else "dc"
+        at = by_key[tapped[part.key]]
+        yield Conductor(
+            key=f"{part.key}-lead", name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
+            start=at.key, end=part.key, start_words=part.where, end_words="surge device",
+            current="surge", functions=("+", "-") if current == "dc"
+            else line_conductors(chosen.site), count=part.count, size_mm2=size_mm2,
+            size_name=f"{size_mm2:g} mm²", material="copper", insulation="XLPE",
+            rated_v=RATED_V[current], highest_v=chosen.cold_string_v if current == "dc"
+            else part.device.rated_v if part.device else 0.0,
+            length_m=0.5 * protection.surge_lead_m,
+            length_given=is_given(chosen.site, "protection.surge_lead_m"),
+            why_no_device=SURGE_ALONE, tests=("ratings",),
+        )  # fmt: skip
 
 
 def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
@@ -187,7 +218,7 @@ def _electrode(chosen: Chosen) -> Iterator[Conductor]:
 
 def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
     """The name that stands on both ends, the strings' own, and signs along the way."""
-    if one.current == "earth":
+    if one.current in ("earth", "surge"):
         return one if one.labels else replace(one, labels=(Label(
             label=one.tag, words=one.name, where="beside it", count=1, rule=NO_SOURCE),))
     if one.key == "string":

@@ -135,7 +135,7 @@ class Conductor:
     start, end : str
         Keys of the parts at its ends.
     start_words, end_words : str
-    current : {"dc", "ac", "earth"}
+    current : {"dc", "ac", "earth", "surge"}
     functions : tuple of str
         Of the cores of one circuit with one conductor a pole, the protective one too.
     count : int
@@ -173,7 +173,7 @@ class Conductor:
     end: str
     start_words: str
     end_words: str
-    current: Literal["dc", "ac", "earth"]
+    current: Literal["dc", "ac", "earth", "surge"]
     functions: tuple[Function, ...]
     count: int
     in_parallel: int = 1
@@ -288,7 +288,12 @@ class Installation:
     @property
     def cables(self) -> tuple[Conductor, ...]:
         """Conductors that carry current in use."""
-        return tuple(each for each in self.conductors if each.current != "earth")
+        return tuple(each for each in self.conductors if each.current in ("dc", "ac"))
+
+    @property
+    def leads(self) -> tuple[Conductor, ...]:
+        """Leads from live conductors to surge devices; those to earth are among `earths`."""
+        return tuple(each for each in self.conductors if each.current == "surge")
 
     @property
     def earths(self) -> tuple[Conductor, ...]:

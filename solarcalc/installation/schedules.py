@@ -28,21 +28,21 @@ def cable_rows(built: Installation) -> list[Row]:
             "size": one.size_name,
             "material": one.material,
             "insulation": one.insulation,
-            "rated [V]": f"{one.rated_v:g} {one.current.upper()}",
-            "how it lies": routes[one.route].method,
+            "rated [V]": f"{one.rated_v:g} {'DC' if '+' in one.functions else 'AC'}",
+            "how it lies": routes[one.route].method if one.route else "short and straight",
             "circuits on its way": one.grouped,
             "length [m]": f"{one.length_m:g}",
             "core in all [m]": round(one.core_m),
             "design current [A]": f"{one.sized.run.design_a:.1f}" if one.sized else "",
             "device": _tag(built, one.device) or one.why_no_device,
             "device [A]": "" if one.device_a is None else f"{one.device_a:g}",
-            "capacity [A]": f"{one.capacity_a or 0.0:.0f}",
+            "capacity [A]": "" if one.capacity_a is None else f"{one.capacity_a:.0f}",
             "drop [%]": f"{100.0 * one.sized.drop_frac:.2f}" if one.sized else "",
             "highest voltage [V]": f"{one.highest_v:.0f}",
             "pressed lugs": one.lug_count,
             "length measured": "yes" if one.length_given else "no, measure it",
         }
-        for one in built.cables
+        for one in (*built.cables, *built.leads)
     ]
 
 
@@ -126,7 +126,7 @@ def work_of(built: Installation) -> dict[str, float]:
     for part in built.parts:
         if part.work:
             found[part.work] += part.count
-    cables, hardware = built.cables, built.hardware
+    cables, hardware = (*built.cables, *built.leads), built.hardware
     return {
         **found,
         "row": built.site.array.rows if hardware else 0,

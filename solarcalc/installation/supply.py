@@ -16,7 +16,6 @@ from solarcalc.wiring.runs import bonds_of
 _ON_ROOF = ("string-fuse", "array-surge-roof")
 _AT: dict[str, Place] = {
     "grid-breaker": "grid", "residual-grid": "grid", "generator-breaker": "generator",
-    "house-surge": "house",
 }
 _TESTS = {"residual": ("trip-time",), "changeover": ("changeover",), "isolator": ("function",)}
 """By kind, beside a look at its rating."""
@@ -138,6 +137,8 @@ def _tests(device: Device) -> tuple[str, ...]:
 def _place(chosen: Chosen, device: Device) -> Place:
     if device.key in _ON_ROOF:
         return "roof"
+    if device.key.startswith("house-surge"):
+        return "house"
     return _AT.get(device.key, _room(chosen))
 
 

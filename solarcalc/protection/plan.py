@@ -43,6 +43,7 @@ from solarcalc.protection.surge import (
     spared_words,
     surge_checks,
     surge_devices,
+    surge_proof,
     type_words,
 )
 from solarcalc.sitefile.site import Site
@@ -200,8 +201,8 @@ def plan_of(
         devices=(
             *direct_devices(case, banks),
             *(device for bank in banks for device in bank_devices(bank)),
-            *changeover_devices(case), *ac_devices(case), *residual_devices(case),
-            *surge_devices(case),
+            *changeover_devices(case), *ac_devices(case),
+            *surge_proof(case, residual_devices(case)), *surge_devices(case),
         ),
         checks=worst_first((
             *direct_checks(case, banks),

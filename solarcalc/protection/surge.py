@@ -7,8 +7,8 @@ house without rods: nothing here replaces a lightning protection system.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -16,7 +16,10 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device
+from solarcalc.protection.neutral import upstream_ma
+from solarcalc.sitefile.guessed import guess_range, is_given
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.site import Site
 from solarcalc.wiring.string_plan import circuit_a
 
 
@@ -72,6 +75,7 @@ LEAD_MM2 = {
     2: float(constant("protection.lead_type_2_mm2")),
 }
 """Copper to earth, by type of device [mm2]."""
+LARGE_STAND_KA = float(constant("protection.residual_stands_ka"))
 _MADE_AC_V = (150.0, 175.0, 255.0, 275.0, 320.0, 385.0, 440.0)
 """Continuous voltages that are made; makers' lists, from memory [V]."""
 
@@ -109,6 +113,11 @@ class SurgePoint:
     protection_kv: float
     withstand_kv: float
     clause: str
+
+    @property
+    def stem(self) -> str:
+        """Runs of the boards' feeders that it hangs on; empty for direct current."""
+        return {"board-surge": "inverter_board", "house-surge": "board_house"}.get(self.key, "")
 
 
 def critical_length_m(flashes_per_year: float, of_one_m: float = 115.0) -> float:
@@ -176,9 +185,28 @@ def surge_points(case: Case) -> tuple[SurgePoint, ...]:
     return (*_array_points(case), *_board_points(case))
 
 
+def safe_thunder_days(site: Site) -> float:
+    """Days with thunder that surge devices are bought for [days/year].
+
+    As given; where nobody gave them, the most that is usual in such a latitude.
+    """
+    if is_given(site, "protection.thunderstorm_days"):
+        return site.protection.thunderstorm_days
+    return max(guess_range(site, "protection.thunderstorm_days"))
+
+
+def safe_array_m(case: Case) -> float:
+    """Cable to the modules that surge devices are bought for [m]; the longest usual if a guess."""
+    runs = [each.run for stem in ("string", "dc_main") for each in case.of(stem)]
+    return sum(
+        run.length_m if run.length_given
+        else max(guess_range(case.site, f"runs.{run.key}.length_m")) for run in runs
+    )  # fmt: skip
+
+
 def _array_points(case: Case) -> Iterator[SurgePoint]:
-    length_m = sum(each.run.length_m for stem in ("string", "dc_main") for each in case.of(stem))
-    flashes = ground_flash_density_per_km2(case.site.protection.thunderstorm_days)
+    length_m = safe_array_m(case)
+    flashes = ground_flash_density_per_km2(safe_thunder_days(case.site))
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \
@@ -212,9 +240,10 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
         (f"{far_m:.0f} m of cable to the house", far_m > float(FAR_M)),
     ) if there]  # fmt: skip
     for key, name, at, needed, reason in (
-        ("board-surge", "Surge device of the boards", "power room, at the boards' inlet",
+        ("board-surge", "Surge device of the boards",
+         "power room, at the inlet of each board, before its residual current device",
          bool(outside), ", ".join(outside) or "no wire comes in from outside"),
-        ("house-surge", "Surge device of the house", "house's board",
+        ("house-surge", "Surge device of the house", "house's board, where each feeder comes in",
          bool(outside) and far_m > float(FAR_M), f"{far_m:.0f} m of cable to the house"),
     ):  # fmt: skip
         yield SurgePoint(
@@ -243,28 +272,102 @@ def _made_ac(line_v: float) -> float:
     return next((each for each in _MADE_AC_V if each >= least_v), round(least_v, 1))
 
 
+def connection(system: str, lines: int, *, behind_residual: bool = False) -> tuple[int, int]:
+    """Devices from the live conductors, and one from the neutral to earth: ``(1, 1)`` is 1+1.
+
+    Parameters
+    ----------
+    system : {"TT", "TN-S", "IT"}
+        Of the boards.
+    lines : int
+        Line conductors.
+    behind_residual : bool
+        Whether a residual current device stands before it: then varistors to earth would leak
+        through that, so that the neutral's goes by a gap in every system.
+
+    Notes
+    -----
+    IEC 60364-5-53 cl. 534.4.3: TT connection type 2 (lines to neutral by varistors, neutral to
+    earth by a spark gap), TN-S type 1 (lines and neutral to earth); from memory, and as a maker's
+    guide gives it. IT with its neutral led along as TT.
+
+    Examples
+    --------
+    >>> connection("TT", 1), connection("TT", 3), connection("TN-S", 1), connection("TN-S", 3)
+    ((1, 1), (3, 1), (2, 0), (4, 0))
+    """
+    return (lines, 1) if system != "TN-S" or behind_residual else (lines + 1, 0)
+
+
+def point_type(case: Case, point: SurgePoint) -> int:
+    """Type of the device of a place; behind a residual current device never type 1."""
+    return 2 if point.key == "house-surge" else surge_type(case)
+
+
 def surge_devices(case: Case) -> Iterator[Device]:
-    """Surge devices where they are needed."""
-    kind = surge_type(case)
+    """Surge devices where they are needed, and the backup fuses of those that need one."""
     for point in surge_points(case):
-        if point.needed:
-            yield Device(
-                key=point.key, name=point.name, kind="surge", run_key=point.run_key, at=point.at,
-                current="dc" if point.current == "dc" else "ac", count=_count(case, point),
-                poles=2 if point.current == "dc" else case.ac_poles, rated_a=None,
-                rated_v=point.rated_v, breaking_ka=_withstand_ka(case, point),
-                extra=f"{_type_words(case, kind, point)}; U_p at most"
-                f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
-                f" {LEAD_MM2[kind]:g} mm² at least",
-                clause=point.clause,
-            )  # fmt: skip
+        if not point.needed:
+            continue
+        kind = point_type(case, point)
+        yield Device(
+            key=point.key, name=point.name, kind="surge", run_key=point.run_key, at=point.at,
+            current="dc" if point.current == "dc" else "ac", count=_count(case, point),
+            poles=2 if point.current == "dc" else case.ac_poles, rated_a=None,
+            rated_v=point.rated_v, breaking_ka=_withstand_ka(case, point),
+            extra=f"{_type_words(case, kind, point)}; U_p at most"
+            f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
+            f" {LEAD_MM2[kind]:g} mm² at least",
+            clause=point.clause,
+        )  # fmt: skip
+        yield from _backup_fuses(case, point)
+
+
+def surge_proof(case: Case, residuals: Iterable[Device]) -> Iterator[Device]:
+    """The residual current devices; one before a surge device of the house stands its current."""
+    behind = any(point.needed and point.key == "house-surge" for point in surge_points(case))
+    for device in residuals:
+        if behind and device.key != "residual-grid":
+            yield replace(device, extra=f"{device.extra}, short delay, stands"
+                          f" {LARGE_STAND_KA:g} kA (8/20 µs)")  # fmt: skip
+        else:
+            yield device
+
+
+def plate_a(site: Site) -> float:
+    """Largest device before a surge device without a fuse of its own, by its plate [A]."""
+    given = site.protection.surge_backup_a
+    return float(BACKUP_A) if given is None else given
+
+
+def _before_a(case: Case, point: SurgePoint) -> tuple[float, ...]:
+    """Rated current of the device before each of the surge devices of a place [A]."""
+    return tuple(each.device_a or each.run.design_a for each in case.of(point.stem))
+
+
+def _backup_fuses(case: Case, point: SurgePoint) -> Iterator[Device]:
+    """A fuse in each line of those before which a larger device stands than the plate allows."""
+    most_a = plate_a(case.site)
+    count = sum(each > most_a for each in _before_a(case, point)) if point.stem else 0
+    rated_a = _fuse_a(most_a)
+    if count and rated_a:
+        yield Device(
+            **worded("protection", "surge-fuse", name=point.name, at=point.at),
+            key=f"{point.key}-fuse", run_key="", count=count, poles=case.ac_poles - 1,
+            rated_a=rated_a, rated_v=case.ac_rated_v, breaking_ka=_withstand_ka(case, point),
+        )  # fmt: skip
+
+
+def _fuse_a(most_a: float) -> float | None:
+    """Largest fuse made that a plate allows [A]; None where it allows none."""
+    rows = published("device_ratings").rows
+    made = [float(row["rating_a"]) for row in rows if row["kind"] == "fuse"]
+    return max((each for each in made if each <= most_a), default=None)
 
 
 def _count(case: Case, point: SurgePoint) -> int:
-    """One a controller, one at the bar of each board, one at the house's entry."""
-    if point.current == "dc":
-        return case.site.controller.count
-    return len(BOARDS) if point.key == "board-surge" else 1
+    """One a controller, one at the inlet of each board, one at the end of each feeder."""
+    return case.site.controller.count if point.current == "dc" else len(BOARDS)
 
 
 def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
@@ -275,14 +378,22 @@ def _withstand_ka(case: Case, point: SurgePoint) -> float | None:
 
 
 def _type_words(case: Case, kind: int, point: SurgePoint) -> str:
-    poles = "between each line and earth, neutral and earth" if point.current == "ac" else (
-        f"plus and minus to earth, I_scpv at least"
-        f" {circuit_a(case.site.module.isc_a, case.strings_together):.0f} A"
-    )
-    pulse = "I_imp at least 12.5 kA" if kind == 1 and point.current == "ac" else (
-        "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"
-    )
-    return f"type {'1 and 2' if kind == 1 else '2'}, {poles}, {pulse}"
+    both = f"type {'1 and 2' if kind == 1 else '2'}"
+    if point.current == "dc":
+        isc_a = circuit_a(case.site.module.isc_a, case.strings_together)
+        pulse = "I_imp at least 5 kA" if kind == 1 else "I_n at least 5 kA"
+        return f"{both}, plus and minus to earth, I_scpv at least {isc_a:.0f} A, {pulse}"
+    lines, gap = connection(
+        case.site.protection.system, case.ac_poles - 1, behind_residual=point.key == "house-surge"
+    )  # fmt: skip
+    own = "I_imp at least 12.5 kA" if kind == 1 else "I_n at least 5 kA"
+    if not gap:
+        return f"{both}, {lines}+0: each line and the neutral to earth, {own}"
+    three = case.site.loads.phases > 1
+    summed = (f"I_imp at least {50 if three else 25} kA" if kind == 1
+              else f"I_n at least {20 if three else 10} kA")  # fmt: skip
+    return (f"{both}, {lines}+1: each line to neutral by a varistor, {own}; neutral to earth by a"
+            f" spark gap, U_c at least {case.line_v:.0f} V, {summed}")  # fmt: skip
 
 
 def _most_protection_kv(case: Case, point: SurgePoint) -> float:
@@ -298,6 +409,9 @@ SURGE_NOTES = (
     f" while I_scpv is above the array's current ({FROM_MEMORY}).",
     "Leads straight and short, plus and minus laid close together, its earth to the same bar as"
     " the equipment it protects; look at its window after every storm.",
+    "Order from the inverter on: breaker, cable, surge device, residual current device, bar of the"
+    " board. What must stand behind a residual current device has a gap from neutral to earth, and"
+    f" the device before it stands {LARGE_STAND_KA:g} kA (8/20 µs).",
 )
 
 
@@ -310,6 +424,7 @@ def surge_checks(case: Case) -> Iterator[Check]:
         if point.needed:
             yield _holds(case, point)
     yield from _backup(case, points)
+    yield from _order(case, points)
     if case.site.protection.lightning_protection:
         yield _rods()
     yield from _too_high(points)
@@ -344,15 +459,35 @@ def _holds(case: Case, point: SurgePoint) -> Check:
 
 
 def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
-    if not any(point.needed and point.current == "ac" for point in points):
-        return
-    stems = ("grid_in", "generator_in", "inverter_board")
-    runs = [each for stem in stems for each in case.of(stem)]
-    before_a = max((each.device_a or 0.0 for each in runs), default=0.0)
-    yield checked(before_a <= float(BACKUP_A), **worded(
-        "protection", "backup-fuse-boards", before_a=before_a, backup_a=float(BACKUP_A),
-        backup_a_source=BACKUP_A.source,
-    ))  # fmt: skip
+    most_a = plate_a(case.site)
+    for point in points:
+        if not (point.needed and point.stem):
+            continue
+        before_a = max(_before_a(case, point), default=0.0)
+        fuse_a = _fuse_a(most_a)
+        own = f", a fuse of its own of {fuse_a:g}" if before_a > most_a and fuse_a else ""
+        yield checked(before_a <= most_a or fuse_a is not None, "failed", **worded(
+            "protection", "backup-fuse-boards", name=point.name, before_a=before_a, own=own,
+            most_a=most_a, backup_a_source=BACKUP_A.source,
+        ))  # fmt: skip
+
+
+def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
+    """Whether surge current flows through a residual current device that does not stand it."""
+    residuals = case.site.protection.system != "IT"
+    delayed = upstream_ma(case.site) is not None and case.get("grid_in") is not None
+    for point in points:
+        if not (point.needed and point.stem):
+            continue
+        behind = residuals and (delayed or point.key == "house-surge")
+        found = "before every one" if not behind else (
+            f"behind one that stands {LARGE_STAND_KA:g} kA" if point.key == "house-surge"
+            else "behind the delayed one (type S) where the grid comes in")
+        type_1 = point_type(case, point) == 1 and behind
+        rods = surge_type(case) == 1 and point.key == "house-surge" and behind
+        yield checked(not (type_1 or rods), **worded(
+            "protection", "surge-order", name=point.name, found=found,
+        ))  # fmt: skip
 
 
 def _rods() -> Check:

@@ -44,7 +44,12 @@ class Protection(Record):
         default=False, description="whether the house has such a system (LPS)"
     )
     surge_lead_m: float = Field(
-        default=0.5, gt=0.0, le=10.0, description="both leads of a surge device together"
+        default=0.5, gt=0.0, le=10.0,
+        description="both leads of a surge device together, half of it to the line",
+    )
+    surge_backup_a: float | None = Field(
+        default=None, gt=0.0, le=1000.0,
+        description="largest fuse on the plate of the boards' surge devices; left out: 125",
     )
 
     @field_validator("residual_ma")
