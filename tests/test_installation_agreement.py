@@ -171,11 +171,23 @@ def conductors_are_whole(built):
             assert one.cores == (one.sized.run.loaded + (
                 one.current == "ac" and built.site.loads.phases > 1)) * one.in_parallel + (
                 one.current == "ac")
+            protective_cores_are_sized(built, one)
     bought = {line.key: line for line in bill_of(built, None, 0.0)}
     metres = sum(line.quantity for key, line in bought.items() if line.item.startswith("cable-"))
     needed = sum(one.core_m for one in (*built.cables, *built.leads))
     assert needed <= metres + 1e-6
     assert metres < needed + len(bought)
+
+
+def protective_cores_are_sized(built, one):
+    """IEC 60364-5-54 table 54.2: the same up to 16 mm2, 16 up to 35, beyond it half."""
+    if one.current == "dc":
+        assert one.protective_mm2 is None
+        return
+    line_mm2 = one.size_mm2 * one.in_parallel
+    least = line_mm2 if line_mm2 <= 16.0 else max(16.0, line_mm2 / 2.0)
+    assert one.protective_mm2 >= min(least, one.size_mm2) - 1e-9
+    assert sum(one.metres_by_size.values()) == pytest.approx(one.core_m)
 
 
 def routes_hold_what_is_counted(built):
@@ -186,6 +198,11 @@ def routes_hold_what_is_counted(built):
         here = [by_key[key] for key in route.conductors]
         for one in here:
             assert one.grouped == route.circuits, (route.key, one.key)
+        if route.method in ("D1", "D2"):  # in the ground: pipe, trench, cover, distance
+            assert (route.duct is not None) == (route.method == "D1") or route.fill is None
+            assert (route.trench_m > 0.0) == (built.site.duct.depth_m > 0.0)
+            assert route.depth_m == built.site.duct.depth_m
+            assert route.apart_m >= 0.5
         if route.method not in ("solar-free", "solar-surface"):
             assert route.circuits >= sum(one.count * one.in_parallel for one in here)
         if route.fill is not None:

@@ -180,7 +180,7 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
     places = np.arange(len(sized))[::-1]
     drop = np.array([100.0 * one.drop_frac for one in sized])
     limit = np.array([100.0 * one.run.drop_limit_frac for one in sized])
-    left.barh(places, drop, 0.6, color=DARK, label="at the design current")
+    left.barh(places, drop, 0.6, color=DARK, label="at its working current")
     left.plot(limit, places, color=WARM, marker="|", ms=14, mew=2.5, ls="none", label="limit")
     left.set_yticks(places, [one.run.name for one in sized])
     left.set(xlabel="voltage lost [%]", title=_within(drop, limit))

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.earthing.bar import BAR, BarLine, surge_earth_mm2
+from solarcalc.earthing.bar import BAR, BarLine, protective_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -22,6 +22,7 @@ from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.conductors import next_size_mm2
 from solarcalc.wiring.ducts import (
     DuctCable,
     DuctFill,
@@ -35,18 +36,21 @@ from solarcalc.wiring.ducts import (
     filled,
 )
 from solarcalc.wiring.runs import (
+    ARRAY_RUNS,
+    RATED_V,
     Function,
+    Run,
     SizedRun,
     changeovers_of,
     line_conductors,
+    module_cable,
     trench_m,
     way_by_run,
     ways_of,
 )
 
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
-RATED_V = {"dc": 1500.0, "ac": 1000.0}
-"""Of cables of 0.6/1 kV between conductors, and of EN 50618: IEC 60502-1, from memory [V]."""
+TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
 SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
 UNMADE = "no fuse is made so large: a check fails"
@@ -158,7 +162,6 @@ def _of_run(
     if run.current == "ac":
         functions = (*line_conductors(site), "PE")
     device, why = _device(chosen, run.key, keys)
-    solar = run.lies.for_modules or run.key in ("string", "dc_main")
     tests = _TESTS.get(run.key) or _TESTS[
         "in" if run.key in ("grid_in", "generator_in") else "ac" if run.current == "ac"
         else "battery"]  # fmt: skip
@@ -167,17 +170,40 @@ def _of_run(
         end_words=EACH_BANK if len(chosen.plan.banks) > 1 and run.key == "controller_battery"
         else run.end, current=run.current, functions=functions, count=run.count,
         in_parallel=sized.in_parallel, size_mm2=sized.size_mm2, size_name=sized.size_name,
-        material=run.material, insulation="cable made for modules (EN 50618)"
-        if solar and run.insulation == "xlpe" and run.material == "copper"
-        else run.insulation.upper(), rated_v=RATED_V[run.current], highest_v=run.highest_v,
+        material=run.material, insulation=_insulation(run), rated_v=run.rated_v,
+        highest_v=run.highest_v,
         length_m=run.length_m, length_given=run.length_given, device=device,
         device_a=sized.device_a if device else None, capacity_a=sized.capacity_a,
         why_no_device=why, route=route, grouped=run.circuits_with(sized.in_parallel),
-        tests=tests, sized=sized,
+        tests=tests, sized=sized, protective_mm2=_protective_mm2(site, sized),
     )  # fmt: skip
     pressed_ends = 1 if run.key == "string" else 2  # a string has connectors at the modules
     pressed = pressed_ends * (sized.size_mm2 >= LUGS_FROM_MM2)
     return replace(made, lug_count=pressed * made.cores * made.count)
+
+
+def _protective_mm2(site: Site, sized: SizedRun) -> float | None:
+    """Protective core of a cable of alternating current [mm2], of the metal of the others.
+
+    One for all conductors in parallel; American sizes keep that of the others.
+
+    Notes
+    -----
+    IEC 60364-5-54 table 54.2: as the line up to 16 mm2, 16 up to 35, beyond it half.
+    """
+    if sized.run.current == "dc":
+        return None
+    if site.cables.sizes == "awg":
+        return sized.size_mm2
+    least_mm2 = protective_mm2(sized.size_mm2 * sized.in_parallel)
+    return next_size_mm2(least_mm2, sized.run.material) or sized.size_mm2
+
+
+def _insulation(run: Run) -> str:
+    """What covers the conductors, and that the array's are insulated twice."""
+    if module_cable(run):
+        return "double, made for modules (EN 50618)"
+    return run.insulation.upper() + (", insulated twice" if run.key in ARRAY_RUNS else "")
 
 
 def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
@@ -251,7 +277,11 @@ def routes_of(chosen: Chosen, conductors: Sequence[Conductor]) -> tuple[Route, .
             + (way.beside if way else 0),
         )  # fmt: skip
         dug_m = 0.0 if way is None else trench_m(chosen.site, way)
-        found.append(_laid(chosen.site, replace(bare, trench_m=dug_m), here, length_m))
+        ground = bare.lies.in_ground
+        found.append(_laid(chosen.site, replace(
+            bare, trench_m=dug_m, depth_m=chosen.site.duct.depth_m if ground else 0.0,
+            apart_m=TRENCH_APART_M if ground else 0.0,
+        ), here, length_m))  # fmt: skip
     return tuple(found)
 
 

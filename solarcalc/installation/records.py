@@ -145,6 +145,8 @@ class Conductor:
     size_mm2 : float
         Of one conductor [mm2].
     size_name : str
+    protective_mm2 : float or None
+        Of the protective core of a cable [mm2]; None without one, or as the others.
     material : {"copper", "aluminium"}
     insulation : str
     rated_v, highest_v : float
@@ -196,6 +198,12 @@ class Conductor:
     tests: tuple[str, ...] = ()
     labels: tuple[Label, ...] = ()
     sized: SizedRun | None = None
+    protective_mm2: float | None = None
+
+    @property
+    def own_size(self) -> bool:
+        """Whether its protective core has a size of its own."""
+        return self.protective_mm2 is not None and self.protective_mm2 != self.size_mm2
 
     @property
     def cores(self) -> int:
@@ -207,6 +215,17 @@ class Conductor:
     def core_m(self) -> float:
         """Single cores of all circuits together [m]."""
         return self.cores * self.count * self.length_m
+
+    @property
+    def metres_by_size(self) -> dict[tuple[str, float], float]:
+        """Single cores by size name and size [m]: those with current, and a smaller protective."""
+        if not self.own_size or self.protective_mm2 is None:
+            return {(self.size_name, self.size_mm2): self.core_m}
+        alone_m = self.count * self.length_m
+        return {
+            (self.size_name, self.size_mm2): self.core_m - alone_m,
+            (f"{self.protective_mm2:g} mm²", self.protective_mm2): alone_m,
+        }  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -230,6 +249,11 @@ class Route:
         To lay and to dig [m].
     fill : DuctFill or None
         Of one of the ducts.
+    depth_m : float
+        Cover above what lies in the ground [m].
+    apart_m : float
+        From other ways in the ground, so that they do not warm it, alternating current apart
+        from the array's [m]; 0 for a way that is not in the ground.
     """
 
     key: str
@@ -242,6 +266,8 @@ class Route:
     duct_m: float = 0.0
     trench_m: float = 0.0
     fill: DuctFill | None = None
+    depth_m: float = 0.0
+    apart_m: float = 0.0
 
     @property
     def lies(self) -> CableMethod:

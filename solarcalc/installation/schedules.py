@@ -48,7 +48,28 @@ def cable_rows(built: Installation) -> list[Row]:
 
 def _cores(one: Conductor) -> str:
     beside = "" if one.in_parallel == 1 else f", {one.in_parallel} of each but PE"
-    return f"{one.cores}: {' '.join(one.functions)}{beside}"
+    own = f", PE {one.protective_mm2:g} mm²" if one.own_size else ""
+    return f"{one.cores}: {' '.join(one.functions)}{beside}{own}"
+
+
+def route_rows(built: Installation) -> list[Row]:
+    """Every way with what lies in it: pipe, trench, cover, and how far from other ways."""
+    tags = {one.key: one.tag for one in built.conductors}
+    return [
+        {
+            "way": route.key.replace("_", " "),
+            "cables": ", ".join(tags[key] for key in route.conductors),
+            "how it lies": f"{route.method}: {route.lies.words}",
+            "circuits": route.circuits,
+            "pipe": "" if route.duct is None else f"{route.duct_count} × {route.duct.words}",
+            "pipe [m]": round(route.duct_m, 1),
+            "trench [m]": round(route.trench_m, 1),
+            "cover [m]": f"{route.depth_m:g}" if route.trench_m else "",
+            "from other ways in the ground [m]": f"{route.apart_m:g} or more"
+            if route.apart_m else "",
+        }
+        for route in built.routes
+    ]  # fmt: skip
 
 
 def _tag(built: Installation, key: str) -> str:

@@ -253,7 +253,8 @@ def _cables(built: Installation, longer: float) -> Iterator[BillLine]:
     lugs: Counter[tuple[str, float]] = Counter()
     for one in built.conductors:
         if one.current != "earth":
-            metres[one.material, one.size_name, one.size_mm2] += one.core_m
+            for (name, mm2), core_m in one.metres_by_size.items():
+                metres[one.material, name, mm2] += core_m
         lugs[one.size_name, one.size_mm2] += one.lug_count
     for (material, name, mm2), core_m in sorted(metres.items(), key=lambda one: one[0][2]):
         yield _line(f"cable-{material}", core_m * longer, part=size_key(name), words=name,

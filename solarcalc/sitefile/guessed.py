@@ -17,6 +17,8 @@ from solarcalc.sitefile.wiring import USUAL_RUNS
 
 TROPIC_DEG = 23.4
 GUESSES_FILE = "guesses.csv"
+Value = float
+"""In the unit of its row."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,7 +49,7 @@ class Guess:
     high: float | None
     source: str
 
-    def bounds(self, guessed: float) -> tuple[float, float]:
+    def bounds(self, guessed: Value) -> tuple[float, float]:
         """Usual least and most of what is guessed, in its unit."""
         low, high = self.low or 0.0, self.high or 0.0
         if self.how == "times":

@@ -26,6 +26,14 @@ class Controller(Record):
     max_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
     max_charge_current_a: float = Field(gt=0.0, le=1000.0)
     efficiency_frac: float = Field(gt=0.5, le=1.0)
+    input_terminal_mm2: float | None = Field(
+        default=None, gt=0.0, le=400.0,
+        description="largest conductor of its array input, by its sheet; left out: a usual one",
+    )
+    battery_terminal_mm2: float | None = Field(
+        default=None, gt=0.0, le=400.0,
+        description="the same of its battery terminal",
+    )
     count: int = Field(default=1, ge=1, le=50)
 
 

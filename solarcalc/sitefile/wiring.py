@@ -132,6 +132,10 @@ class Cables(Record):
     soil_k_m_per_w: float = Field(
         default=2.5, ge=0.5, le=3.0, description="how badly the soil carries heat away"
     )
+    connector_mm2: float | None = Field(
+        default=None, gt=0.0, le=50.0,
+        description="largest conductor that the module's connectors take; left out: 6",
+    )
 
 
 class CableRun(Record):
@@ -157,6 +161,11 @@ class CableRun(Record):
         default=None, gt=0.0, le=1000.0, description="of a conductor; left out: chosen here"
     )
     in_parallel: int = Field(default=1, ge=1, le=6, description="conductors for each pole")
+    rated_v: float | None = Field(
+        default=None, gt=0.0, le=3000.0,
+        description="V between conductors, of the cable as bought; left out: 1500 direct,"
+        " 1000 alternating",
+    )
 
 
 class Runs(Record):

@@ -31,6 +31,7 @@ from solarcalc.wiring.runs import (
 from solarcalc.wiring.string_checks import string_checks
 from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_checks, string_fuses
 from solarcalc.wiring.system import regrouped, reverse_check, runs_of
+from solarcalc.wiring.terminals import terminal_checks
 
 ROUNDS = 6
 """A thicker cable lets a little more fault current through, and more conductors a pole warm their
@@ -211,6 +212,7 @@ def electrical_checks(built: Electrical) -> list[Check]:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
         if fault_a > 0.0:
             checks.append(withstand_check(one, fault_a, clear_s))
+    checks += terminal_checks(site, built.sized)
     if built.run("dc_main").run.lies.in_duct:
         checks += fill_checks(built.duct)
     return [*checks, *built.plan.checks]

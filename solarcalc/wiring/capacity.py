@@ -308,7 +308,7 @@ class Losses:
     working_c : float
         Conductor at the design current [degC].
     drop_v : float
-        At the design current [V].
+        At the working current of the run, else at the design current [V].
     drop_frac : float
         Of the run's voltage, [0 to 1].
     loss_w : float
@@ -389,8 +389,11 @@ def losses(
     conductor_c = working_c(run.ambient_c, carries.hottest_c, run.design_a / i_z)
     hot = hot_ohm_per_km(r20, conductor_c, run.material)
     reactance = float(REACTANCE_OHM_PER_KM) / in_parallel if run.current == "ac" else 0.0
+    drop_a = run.design_a if run.drop_a is None else run.drop_a
+    at_work = hot_ohm_per_km(r20, working_c(run.ambient_c, carries.hottest_c, drop_a / i_z),
+                             run.material)  # fmt: skip
     drop_v = volts_dropped(
-        run.design_a, run.length_m, r_ohm_per_km=hot, x_ohm_per_km=reactance,
+        drop_a, run.length_m, r_ohm_per_km=at_work, x_ohm_per_km=reactance,
         power_factor_frac=run.power_factor, loaded=run.loaded,
     )  # fmt: skip
     resting = hot_ohm_per_km(r20, run.ambient_c, run.material)

@@ -2,7 +2,7 @@
 
 Safe: I_b <= I_n <= I_z and I_2 <= 1.45 I_z, drop within its limit, short circuit withstood.
 Cheapest: among the safe one and all larger, least price and worth of the energy lost over the
-years. Protective conductors are scheduled with the earthing, terminals are not looked at.
+years. Protective conductors are scheduled with the earthing, terminals have checks of their own.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
-from solarcalc.basis.check import Check, checked
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
@@ -45,7 +45,8 @@ from solarcalc.wiring.gauge import (
     gauge_resistance_ohm_per_km,
     gauges,
 )
-from solarcalc.wiring.runs import Run, SizedRun, Squares
+from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, Squares, module_cable
+from solarcalc.wiring.terminals import terminal
 
 
 def length_faults(run: Run) -> list[Fault]:
@@ -75,6 +76,9 @@ def run_checks(sized: SizedRun) -> list[Check]:
         checks.append(_warmth_check(sized))
     if not sized.run.length_given:
         checks.append(_length_check(sized.run))
+    checks.append(_rated_check(sized))
+    if sized.run.key in ARRAY_RUNS:
+        checks.append(_array_cable_check(sized.run))
     return checks
 
 
@@ -103,9 +107,32 @@ def _overload_check(sized: SizedRun, rated_a: float) -> Check:
 
 
 def _drop_check(sized: SizedRun) -> Check:
+    if sized.run.drop_a is not None:
+        return checked(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
+            "wiring", "voltage-drop-working", run_name=sized.run.name, drop_a=sized.run.drop_a,
+            drop_percent=100.0 * sized.drop_frac,
+            drop_limit_percent=100.0 * sized.run.drop_limit_frac,
+        ))  # fmt: skip
     return checked(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
         "wiring", "voltage-drop-design", run_name=sized.run.name,
         drop_percent=100.0 * sized.drop_frac, drop_limit_percent=100.0 * sized.run.drop_limit_frac,
+    ))  # fmt: skip
+
+
+def _rated_check(sized: SizedRun) -> Check:
+    run = sized.run
+    return checked(run.highest_v <= run.rated_v, "failed", **worded(
+        "wiring", "rated-voltage", run_name=run.name, rated_v=run.rated_v, highest_v=run.highest_v,
+        current={"dc": "d.c.", "ac": "a.c."}[run.current], field=field_of(run, "rated_v"),
+    ))  # fmt: skip
+
+
+def _array_cable_check(run: Run) -> Check:
+    """Double insulated, of a cable made for modules; another metal is for its maker to state."""
+    outcome: Outcome = "failed" if run.insulation == "pvc" else "review"
+    return checked(module_cable(run), outcome, **worded(
+        "wiring", "array-cable", run_name=run.name, insulation=run.insulation.upper(),
+        material=run.material, table=field_of(run, "").rstrip("."),
     ))  # fmt: skip
 
 
@@ -168,7 +195,6 @@ PARALLEL_FROM_MM2 = constant("wiring.parallel_from_mm2")
 PARALLEL_TO_MM2 = constant("wiring.parallel_to_mm2")
 MOST_IN_PARALLEL = constant("wiring.most_in_parallel")
 SMALLEST_SOLAR_MM2 = constant("wiring.smallest_solar_mm2")
-CONNECTOR_MM2 = constant("wiring.connector_mm2")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -302,7 +328,9 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
 def _cheapest(found: list[SizedRun]) -> SizedRun:
     safe, *larger = found
     if safe.run.key == "string":
-        larger = [sized for sized in larger if sized.size_mm2 <= float(CONNECTOR_MM2)]
+        connector = terminal("connector")
+        most_mm2 = connector.most_mm2 if connector else math.inf
+        larger = [sized for sized in larger if sized.size_mm2 <= most_mm2]
     best = min((safe, *larger), key=lambda sized: sized.lifetime_cost)
     return safe if best is safe else replace(best, decided_by="least lifetime cost")
 

@@ -20,7 +20,7 @@ from solarcalc.basis.published import published
 from solarcalc.basis.sourced import Sourced, constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.wiring import USUAL_RUNS
-from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.runs import Run, SizedRun, module_cable
 
 Material = Literal["copper", "aluminium"]
 Insulation = Literal["pvc", "xlpe"]
@@ -111,7 +111,7 @@ def working_c(ambient_c: float, hottest_c: float, load_frac: float) -> float:
 
 def resistance_column(run: Run) -> str:
     """Column of the resistance table for the kind of conductor that the run has."""
-    if run.lies.for_modules:
+    if module_cable(run):
         return "copper_class_5_tinned"
     if run.material == "aluminium":
         return "aluminium"

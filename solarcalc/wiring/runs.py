@@ -92,6 +92,10 @@ class Run:
         Of these, how many are this run's own: each conductor more a pole is as many more.
     split : bool
         Two lines and a neutral of a split supply.
+    drop_a : float or None
+        Working current that the drop is reckoned at [A]; None for the design current.
+    rated_v : float
+        Of the cable, between conductors [V].
     size_mm2 : float or None
         Where the site file fixes it [mm2].
     in_parallel : int
@@ -126,6 +130,8 @@ class Run:
     drop_limit_frac: float
     alike: int = 1
     split: bool = False
+    drop_a: float | None = None
+    rated_v: float = 1000.0
 
     @property
     def lies(self) -> CableMethod:
@@ -168,7 +174,7 @@ class SizedRun:
     device_a : float or None
         Rated current of the overload device (I_n) [A]; None where there is none.
     drop_v : float
-        At the design current, conductor at its working temperature [V].
+        At the run's working current, conductor at its working temperature [V].
     drop_frac : float
         Of `run.voltage_v`, [0 to 1].
     loss_w : float
@@ -407,6 +413,20 @@ def circuits_of(site: Site, way: Way, in_parallel: Mapping[str, int]) -> int:
     sets = [run_count(site, key) * in_parallel.get(key, 1) for key in way.runs]
     own = sum(sets) if way.together else max(in_parallel.get(key, 1) for key in way.runs)
     return own + way.beside
+
+
+RATED_V = {
+    "dc": float(constant("wiring.rated_dc_v")), "ac": float(constant("wiring.rated_ac_v")),
+}  # fmt: skip
+"""Of usual cables, between conductors [V]."""
+ARRAY_RUNS = ("string", "dc_main")
+"""Runs of the array: double insulated cable, whatever other runs have."""
+
+
+def module_cable(run: Run) -> bool:
+    """Whether it is the single-core tinned cable made for modules (EN 50618)."""
+    made = run.insulation == "xlpe" and run.material == "copper"
+    return run.lies.for_modules or (run.key in ARRAY_RUNS and made)
 
 
 ROOF_ABOVE_AIR_K = constant("wiring.roof_above_air_k")

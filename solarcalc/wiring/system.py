@@ -20,6 +20,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS, CableMethod, CableRun, Runs, cable_methods
 from solarcalc.wiring.flows import Floats, Flows
 from solarcalc.wiring.runs import (
+    RATED_V,
     ROOF_ABOVE_AIR_K,
     DeviceKind,
     Run,
@@ -92,6 +93,7 @@ class _Load:
     device: DeviceKind
     hourly_a: Floats
     drop_limit_frac: float
+    drop_a: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -122,7 +124,8 @@ class _Maker:
             grouped_circuits=circuits_of(self.site, way, {}), size_mm2=cable.size_mm2,
             in_parallel=cable.in_parallel, drop_limit_frac=load.drop_limit_frac,
             alike=count if way.together else 1,
-            split=load.current == "ac" and self.site.loads.phases == 2,
+            split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
+            rated_v=cable.rated_v or RATED_V[load.current],
         )  # fmt: skip
 
     def _ambient_c(self, key: str, lies: CableMethod, cable: CableRun) -> float:
@@ -157,13 +160,14 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
     string = _Load(
         current="dc", voltage_v=hot_v, highest_v=cold_v,
         design_a=each_a, device="dc-fuse" if string_fuses else "none", hourly_a=string_a,
-        drop_limit_frac=site.cables.dc_drop_frac * for_string,
+        drop_limit_frac=site.cables.dc_drop_frac * for_string, drop_a=site.module.imp_a,
     )  # fmt: skip
     main = _Load(
         current="dc", voltage_v=hot_v, highest_v=cold_v,
         design_a=each_a * float(by_controller.max()), device="none",
         hourly_a=string_a * float(np.sqrt(np.mean(by_controller**2))),
         drop_limit_frac=site.cables.dc_drop_frac * for_main,
+        drop_a=site.module.imp_a * float(by_controller.max()),
     )  # fmt: skip
     return [
         maker.run("string", "", ("String", "modules", "where strings are joined"), string),
