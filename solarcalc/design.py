@@ -156,8 +156,9 @@ class Design:
         """
         sitefile = _watched(with_changes(self.sitefile, changes))
         differ = {
-            name for name in _TABLES if getattr(self.site, name) != getattr(sitefile.site, name)
-        }
+            name for name in _TABLES
+            if _unlike(getattr(self.site, name), getattr(sitefile.site, name))
+        }  # fmt: skip
         stands = {
             name: one.at(sitefile.site) for name, one in self.kept.items()
             if one.tables.isdisjoint(differ)
@@ -327,6 +328,12 @@ class Design:
         """What is invented here and stamps the papers as an example: equipment, prices."""
         equipment = ("equipment",) if self.sitefile.examples else ()
         return (*equipment, "prices") if self.prices.invented else equipment
+
+
+def _unlike(one: object, other: object) -> bool:
+    """Whether two tables differ, if only in what was written: a default may count as a guess."""
+    written = (getattr(each, "model_fields_set", None) for each in (one, other))
+    return one != other or len({frozenset(each or ()) for each in written}) > 1
 
 
 def open_design(site_file: str | Path, changes: Changes | None = None) -> Design:

@@ -385,7 +385,8 @@ def test_one_built_in_changeover_for_two_sources_is_a_caution() -> None:
 def test_the_array_has_a_surge_device_beyond_its_critical_length() -> None:
     """hand: 12 m of string and 15 m of main; 40 days of thunder 4.02 flashes, critical 28.6 m.
 
-    Where nobody counted the days, 140 may be usual in the tropics: 19.3 flashes, critical 6 m.
+    Where nobody counted the days, 140 may be usual within 30 degrees of the equator: 19.3
+    flashes, critical 6 m.
     """
     assert plan(protection={"thunderstorm_days": 40.0}).device("array-surge") is None
     assert plan().device("array-surge") is not None

@@ -221,6 +221,16 @@ def sheet_files(notebooks: Mapping[str, Any]) -> dict[str, bytes]:
     return files
 
 
+def schedule_of(notebooks: Mapping[str, Any], file: str) -> list[dict[str, str]]:
+    """Rows of a schedule that one of the workbooks shows, by head; none where none does."""
+    for notebook in notebooks.values():
+        for record in _records(notebook, SCHEDULE_MIME):
+            if record["file"] == file:
+                return [dict(zip(record["heads"], cells, strict=True))
+                        for cells in record["cells"]]  # fmt: skip
+    return []
+
+
 def _sheets(notebook: Any) -> Iterator[tuple[str, bytes]]:
     for cell in notebook.cells:
         if "exercise" in cell.get("metadata", {}).get("tags", []):

@@ -25,6 +25,7 @@ from solarcalc.report.findings import (
     check_clean,
     findings_of,
     merged_assumptions,
+    schedule_of,
     sources_of,
 )
 
@@ -167,7 +168,9 @@ def _report_html(
     from solarcalc.report.outputs import Outline
 
     pages = environment()
-    outline = Outline(taken={"top", "contents", "dangers", "assumptions", "sources", "made"})
+    outline = Outline(taken={
+        "top", "guesses", "contents", "dangers", "assumptions", "sources", "made",
+    })  # fmt: skip
     chapters = [(found, *_chapter(found, notebooks[found.workbook], outline, pages))
                 for found in findings]
     checks = worst_first(check for found in findings for check in found.checks)
@@ -179,6 +182,7 @@ def _report_html(
                                       and check.outcome != "passed")],
         open_checks=[check for check in checks if check.open],
         count_words=count_words(checks),
+        guesses=[row for row in schedule_of(notebooks, "guesses") if row["as designed"]],
         who_decides=WHO_DECIDES,
         cautions=CAUTIONS,
         outline=[entry for entry in outline.entries if entry[0] <= 3],

@@ -15,7 +15,8 @@ from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import USUAL_RUNS
 
-TROPIC_DEG = 23.4
+WARM_DEG = 30.0
+"""Latitude up to which a row for ``warm`` places holds [deg]."""
 GUESSES_FILE = "guesses.csv"
 Value = float
 """In the unit of its row."""
@@ -30,7 +31,7 @@ class Guess:
     key : str
         Of the site file, ``"protection.thunderstorm_days"``.
     label, unit : str
-    where : {"tropics", "elsewhere", "everywhere"}
+    where : {"warm", "elsewhere", "everywhere"}
         Latitudes that the range holds for.
     how : {"value", "times", "plus"}
         How the bounds are meant: as they stand, times what is guessed, or added to it.
@@ -43,7 +44,7 @@ class Guess:
     key: str
     label: str
     unit: str
-    where: Literal["tropics", "elsewhere", "everywhere"]
+    where: Literal["warm", "elsewhere", "everywhere"]
     how: Literal["value", "times", "plus"]
     low: float | None
     high: float | None
@@ -81,7 +82,7 @@ def guess_of(site: Site, key: str) -> Guess:
     KeyError
         When there is none.
     """
-    band = "tropics" if abs(site.site.latitude_deg) <= TROPIC_DEG else "elsewhere"
+    band = "warm" if abs(site.site.latitude_deg) <= WARM_DEG else "elsewhere"
     for guess in guesses():
         if guess.key == key and guess.where in (band, "everywhere"):
             return guess
@@ -112,8 +113,9 @@ def is_given(site: Site, key: str) -> bool:
     key : str
         Such as ``"runs.dc_main.length_m"``.
     """
-    record: object = site
-    for name in key.split("."):
+    table, *names = key.split(".")
+    record: object = getattr(site, table)
+    for name in names:
         if name not in getattr(record, "model_fields_set", ()):
             return False
         record = getattr(record, name)

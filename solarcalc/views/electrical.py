@@ -9,6 +9,7 @@ from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
+from solarcalc.guesses import DecidingGuess, deciding_guesses
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.boards import battery_temp_c
@@ -310,3 +311,34 @@ def state_rows(design: Design) -> list[Row]:
     return [dict(row) for row in protection.neutral_rows(design.electrical.plan)]
 
 
+
+
+MOST_FLIPS_NAMED = 3
+"""Of one guess; the rest is counted."""
+
+
+def guess_rows(design: Design) -> list[Row]:
+    """What nobody gave and what hangs on it, a line a guess, those of safety first."""
+    rows = [_guess_row(one) for one in deciding_guesses(design)]
+    return rows or [_row_of("none: every value that could decide was given")]
+
+
+def _guess_row(one: DecidingGuess) -> Row:
+    named = one.flips[:MOST_FLIPS_NAMED]
+    more = len(one.flips) - len(named)
+    changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]
+    return _row_of(
+        f"{one.label} [{one.unit}]", used=f"{one.used:.4g}",
+        usual=f"{one.low:.4g} to {one.high:.4g}",
+        flips="; ".join(dict.fromkeys(f"{flip.at:.3g}" for flip in named)) or "not within it",
+        changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
+        now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
+    )  # fmt: skip
+
+
+def _row_of(
+    guess: str, *, used: str = "", usual: str = "", flips: str = "", changes: str = "",
+    now: str = "",
+) -> Row:  # fmt: skip
+    return {"guess": guess, "used": used, "usual range": usual, "flips at": flips,
+            "what changes": changes, "as designed": now}  # fmt: skip

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
@@ -107,14 +107,13 @@ def _check(site: Site, one: SizedRun, row: Terminal) -> Check:
     many = "" if one.in_parallel == 1 else f"{one.in_parallel} × "
     takes = one.in_parallel == 1 and one.size_mm2 <= most_mm2 * (1.0 + 1e-9)
     least = one.size_mm2 >= row.least_mm2 * (1.0 - 1e-9)
-    said = worded(
-        "wiring", "terminal-size", run_name=one.run.name, words=row.words, many=many,
-        size_mm2=one.size_mm2, least_mm2=row.least_mm2, most_mm2=most_mm2,
-        clause="the maker's sheet, by the site file" if given is not None else row.source,
-        key=f", or write {row.key} by its sheet" if row.key and given is None else "",
+    return checked(
+        takes and least, "review" if given is None else "failed",
+        evidence="assumed" if given is None else "data sheet",
+        **worded(
+            "wiring", "terminal-size", run_name=one.run.name, words=row.words, many=many,
+            size_mm2=one.size_mm2, least_mm2=row.least_mm2, most_mm2=most_mm2,
+            clause="the maker's sheet, by the site file" if given is not None else row.source,
+            key=f", or write {row.key} by its sheet" if row.key and given is None else "",
+        ),
     )  # fmt: skip
-    if takes and least:
-        return Check(**{**said, "remedy": ""}, outcome="passed",
-                     evidence="assumed" if given is None else "data sheet")  # fmt: skip
-    return Check(**said, outcome="review" if given is None else "failed",
-                 evidence="assumed" if given is None else "data sheet")  # fmt: skip

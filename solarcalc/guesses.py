@@ -1,0 +1,250 @@
+"""Guesses that decide: values nobody gave, within whose usual range a check or a purchase flips.
+
+Each guess is tried at both ends of its range with all else as it is; where an outcome differs, the
+value at which it flips is found by halving. What hangs on two guesses at once is not looked for.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import Any
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.published import published
+from solarcalc.design import Changes, Design
+from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
+from solarcalc.sitefile.wiring import USUAL_RUNS
+
+STEPS = 6
+"""Halvings: the flip is found to a sixty-fourth of the way between two values tried."""
+PIN_SPACING_M = 2.0
+"""Of the test that stands for a resistivity [m]."""
+BOUGHT, NOT_BOUGHT = "bought", "not bought"
+UNBUILT = "cannot be built"
+Value = float
+"""In the unit of the guess."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """How one thing stands: a check by its outcome, a device by whether it is bought."""
+
+    words: str
+    state: str
+    safety: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Flip:
+    """One thing that changes within the usual range of a guess.
+
+    Parameters
+    ----------
+    what : str
+        Check or device.
+    at : float
+        Value of the guess at which it flips, in its unit.
+    just_below, just_above : float
+        Values tried either side of it.
+    below, above : str
+        How it stands on either side.
+    as_built : str
+        How it stands in the design as it is.
+    safety : bool
+    """
+
+    what: str
+    at: Value
+    just_below: Value
+    just_above: Value
+    below: str
+    above: str
+    as_built: str
+    safety: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class DecidingGuess:
+    """A value that nobody gave, and what hangs on it.
+
+    Parameters
+    ----------
+    key, label, unit, source : str
+        Of the site file; in words; source of the range.
+    used, low, high : float
+        What is taken, and its usual range, in its unit.
+    flips : tuple of Flip
+        Of safety first, then the nearest to what is taken.
+    """
+
+    key: str
+    label: str
+    unit: str
+    source: str
+    used: Value
+    low: Value
+    high: Value
+    flips: tuple[Flip, ...]
+
+    @property
+    def safety(self) -> bool:
+        """Whether safety hangs on it."""
+        return any(flip.safety for flip in self.flips)
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Tried:
+    """A guess being tried: each value once."""
+
+    design: Design
+    changes: Callable[[Value], Changes]
+    known: dict[Value, dict[str, State] | None] = field(default_factory=dict)
+
+    def at(self, value: Value) -> dict[str, State] | None:
+        """How all stands with that value; None where it cannot be built."""
+        if value not in self.known:
+            try:
+                self.known[value] = states_of(self.design.changed(self.changes(value)))
+            except InputError:
+                self.known[value] = None
+        return self.known[value]
+
+    def one(self, key: str, value: Value) -> str:
+        """How one thing stands with that value."""
+        states = self.at(value)
+        if states is None or key == UNBUILT:
+            return UNBUILT if states is None else "is built"
+        return states[key].state if key in states else NOT_BOUGHT
+
+
+def states_of(design: Design) -> dict[str, State]:
+    """Checks of strings, cables, protection and earthing, and devices, by their key.
+
+    Parameters
+    ----------
+    design : Design
+
+    Raises
+    ------
+    InputError
+        Where it cannot be built.
+    """
+    found = {
+        check.key: State(words=check.item, state=check.outcome, safety=check.kind == "safety")
+        for check in (*design.electrical_checks, *design.earth.checks)
+        if check.rule != "wiring/length"
+    }  # fmt: skip
+    return found | {
+        f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
+        for device in design.electrical.plan.devices
+    }  # fmt: skip
+
+
+def deciding_guesses(design: Design) -> tuple[DecidingGuess, ...]:
+    """Every guess of the design, those that safety hangs on first, then those that flip anything.
+
+    Parameters
+    ----------
+    design : Design
+
+    Raises
+    ------
+    InputError
+        Where the design as it is cannot be built.
+    """
+    now = states_of(design)
+    found = [_tried(design, guess, now) for guess in _open_guesses(design)]
+    return tuple(sorted(found, key=lambda one: (not one.safety, not one.flips)))
+
+
+def _open_guesses(design: Design) -> Iterator[Guess]:
+    """The guess of each key that nobody gave and that the system has."""
+    site = design.site
+    runs = {one.run.key for one in design.electrical.sized}
+    for key in dict.fromkeys(guess.key for guess in guesses()):
+        head, _, name = key.partition(".")
+        table = name.partition(".")[0]
+        there = head != "runs" or any(run.startswith(table) for run in runs)
+        if there and not is_given(site, key):
+            yield guess_of(site, key)
+
+
+def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess:
+    used, (low, high) = _used_and_range(design, guess)
+    tried = _Tried(design=design, changes=lambda value: changes_for(guess.key, value))
+    points = sorted({low, min(max(used, low), high), high})
+    flips = [
+        flip for first, second in pairwise(points) for flip in _flips(tried, first, second, now)
+    ]
+    flips.sort(key=lambda flip: (not flip.safety, abs(flip.at - used)))
+    return DecidingGuess(
+        key=guess.key, label=guess.label, unit=guess.unit, source=guess.source, used=used,
+        low=low, high=high, flips=tuple(flips),
+    )  # fmt: skip
+
+
+def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, Value]]:
+    """What the design takes for a value, and what it usually lies between."""
+    site, built = design.site, design.electrical
+    head, _, name = guess.key.partition(".")
+    if guess.key == "soil.resistance_ohm":
+        (row,) = (row for row in published("soil_kinds").rows if row["kind"] == site.soil.kind)
+        return float(row["usual"]), (float(row["low"]), float(row["high"]))
+    used = {
+        "cables.coldest_c": built.case.coldest_c,
+        "protection.battery_fault_a": built.plan.banks[0].fault.string_a,
+    }.get(guess.key)  # fmt: skip
+    if used is None:
+        used = (USUAL_RUNS[name.partition(".")[0]][0] if head == "runs"
+                else float(getattr(getattr(site, head), name)))  # fmt: skip
+    return used, guess.bounds(used)
+
+
+def changes_for(key: str, value: Value) -> dict[str, dict[str, Any]]:
+    """The changes of a site file that give a guess a value, as if it had been measured."""
+    if key == "soil.resistance_ohm":
+        ohm = value / (2.0 * math.pi * PIN_SPACING_M)  # rho = 2 pi a R, four pins in a line
+        return {"soil": {"spacing_m": [PIN_SPACING_M], "resistance_ohm": [ohm]}}
+    table, *names = key.split(".")
+    found: Any = value
+    for name in reversed(names):
+        found = {name: found}
+    return {table: found}
+
+
+def _flips(
+    tried: _Tried, first: Value, second: Value, now: dict[str, State]
+) -> Iterator[Flip]:
+    """Each thing that stands otherwise at two values, with the value where it flips."""
+    low, high = tried.at(first), tried.at(second)
+    if low is None or high is None:
+        states = {UNBUILT: State(words="The design", state="is built", safety=False)}
+    else:
+        states = low | high
+    for key, state in states.items():
+        below, above = tried.one(key, first), tried.one(key, second)
+        if below == above or not (key.startswith("device/") or key == UNBUILT or (
+                low and high and key in low and key in high)):  # fmt: skip
+            continue
+        left, right = _halved(tried, key, first, second)
+        as_built = now[key].state if key in now else NOT_BOUGHT
+        yield Flip(
+            what=state.words, at=0.5 * (left + right), just_below=left, just_above=right,
+            below=tried.one(key, left), above=tried.one(key, right),
+            as_built="is built" if key == UNBUILT else as_built, safety=state.safety,
+        )  # fmt: skip
+
+
+def _halved(tried: _Tried, key: str, first: Value, second: Value) -> tuple[Value, Value]:
+    """Two values close together between which a thing flips."""
+    below = tried.one(key, first)
+    for _ in range(STEPS):
+        middle = 0.5 * (first + second)
+        if tried.one(key, middle) == below:
+            first = middle
+        else:
+            second = middle
+    return first, second

@@ -1,0 +1,114 @@
+"""Guesses that decide: where an outcome flips within the usual range of what nobody gave."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+import time
+
+import pytest
+
+from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.design import open_design
+from solarcalc.guesses import changes_for, deciding_guesses, states_of
+from solarcalc.protection.surge import by_power, critical_length_m
+from solarcalc.sitefile.guessed import guess_of, guesses, is_given
+from solarcalc.sitefile.read import read_site
+from solarcalc.views.electrical import guess_rows
+
+SITES = sorted(demo_sites())
+
+
+def without(path, folder, *keys):
+    """A demo site whose file leaves keys out, as a copy beside nothing else."""
+    text = path.read_text(encoding="utf-8")
+    for key in keys:
+        text, count = re.subn(rf"(?m)^{key} = .*\n", "", text)
+        assert count, key
+    made = folder / path.name
+    made.write_text(text.replace('"../', f'"{path.parent.parent}/'), encoding="utf-8")
+    return made
+
+
+@pytest.fixture(scope="module", params=SITES)
+def design(request):
+    found = open_design(request.param)
+    assert found.electrical_checks
+    assert found.earth
+    return found
+
+
+def test_each_flip_lies_in_the_range_and_outcomes_differ_on_its_sides(design):
+    for guess in deciding_guesses(design):
+        assert guess.low < guess.high
+        assert not is_given(design.site, guess.key)
+        for flip in guess.flips:
+            assert guess.low <= flip.just_below < flip.at < flip.just_above <= guess.high
+            assert flip.just_above - flip.just_below <= (guess.high - guess.low) / 64.0 + 1e-9
+            assert flip.below != flip.above
+            for value, state in ((flip.just_below, flip.below), (flip.just_above, flip.above)):
+                states = states_of(design.changed(changes_for(guess.key, value)))
+                held = {one.words: one.state for one in states.values()}
+                assert held.get(flip.what, "not bought") == state
+
+
+def test_those_that_safety_hangs_on_come_first(design):
+    safety = [guess.safety for guess in deciding_guesses(design)]
+    assert safety == sorted(safety, reverse=True)
+
+
+def test_it_is_quick(design):
+    deciding_guesses(design)  # sizes of cables are kept
+    start = time.perf_counter()
+    deciding_guesses(design)
+    assert time.perf_counter() - start < 3.0  # 0.6 s alone on one core
+
+
+def test_what_was_given_is_no_guess():
+    given = {"protection.thunderstorm_days", "runs.dc_main.length_m", "protection.battery_fault_a"}
+    clinic = read_site(demo_sites()["ridge-clinic"]).site
+    assert {key for key in given if is_given(clinic, key)} == given
+    assert not is_given(clinic, "protection.surge_backup_a")
+    assert not is_given(read_site(demo_sites()["orchard-shop"]).site,
+                        "protection.thunderstorm_days")  # fmt: skip
+
+
+def test_surge_devices_are_bought_as_if_the_worse_end_held(tmp_path):
+    """hand: critical length 115 m / N_g, N_g = 0.04 T^1.25: it falls to L at T = (115/0.04 L)^0.8.
+
+    IEC 60364-7-712 table 712.102 and IEC 61024, read in a list of published values. 40 days are
+    taken, up to 60 are usual farther than 30 degrees from the equator: the devices are bought,
+    until the days are counted.
+    """
+    shop = open_design("orchard-shop")
+    (days,) = [one for one in deciding_guesses(shop) if "thunder" in one.key]
+    length_m = sum(shop.electrical.run(key).run.length_m for key in ("string", "dc_main"))
+    by_hand = (115.0 / (0.04 * length_m)) ** 0.8
+    assert days.flips[0].at == pytest.approx(by_hand, abs=(days.high - days.low) / 64.0)
+    assert critical_length_m(by_power(by_hand)) == pytest.approx(length_m)
+    assert days.flips[0].as_built == "bought"
+    few = shop.changed({"protection": {"thunderstorm_days": 20.0}}).electrical.plan
+    assert few.device("array-surge") is None
+    coast = open_design(without(
+        demo_sites()["coral-pharmacy"], tmp_path, "thunderstorm_days"))
+    assert coast.electrical.plan.device("array-surge") is not None
+    (row,) = [row for row in guess_rows(coast) if "thunder" in row["guess"]]
+    assert row["usual range"] == "20 to 140"
+    assert "bought" in row["as designed"]
+
+
+def test_a_resistivity_is_given_as_a_test_with_four_pins():
+    """rho = 2 pi a R (Wenner): 100 ohm m at 2 m is 7.96 ohm."""
+    soil = changes_for("soil.resistance_ohm", 100.0)["soil"]
+    assert soil["resistance_ohm"][0] == pytest.approx(100.0 / (4.0 * math.pi), rel=1e-12)
+    assert soil["spacing_m"] == [2.0]
+
+
+def test_each_range_says_where_it_is_from():
+    with (data_folder() / "guesses.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert {row["seen"] for row in rows} <= {"from memory", "quoted", "common practice, no source"}
+    assert len(rows) == len(guesses())
+    site = read_site(demo_sites()["orchard-shop"]).site
+    assert all(guess_of(site, guess.key).source for guess in guesses())
