@@ -123,6 +123,27 @@ def test_a_hostile_name_is_only_ever_text(tmp_path: Path) -> None:
     assert labels == {"a_1 + b", r"\frac{a}{b}", r"Y = \frac{E}{P}"}, "no formula from the name"
 
 
+def guessed(rows: list[dict[str, str]]) -> Any:
+    return new_code_cell("guesses", outputs=shown(
+        lambda: page.show_schedule(rows, file="guesses", caption="Guesses")))
+
+
+def test_guesses_that_decide_stand_before_the_checks_and_the_contents(tmp_path: Path) -> None:
+    row = {"guess": "Days with thunder", "used": "40", "usual range": "5 to 60", "flips at": "53",
+           "what changes": "Surge device: not bought below, bought above", "as designed": "bought"}
+    calm = row | {"guess": "Record low", "as designed": ""}
+    words = Page(report(tmp_path, {"one": workbook("a", guessed([row, calm]))})).words
+    places = [words.index(mark) for mark in (
+        "In short", "Guesses that decide", "Days with thunder", "not bought below", "Checks",
+        "Contents")]
+    assert places == sorted(places)
+    assert words[: words.index("Contents")].count("Record low") == 0, "nothing hangs on it"
+
+
+def test_a_report_without_guesses_has_no_table_of_them(tmp_path: Path) -> None:
+    assert "Guesses that decide" not in report(tmp_path, {"one": workbook()})
+
+
 def test_order_of_the_report(tmp_path: Path) -> None:
     words = Page(report(tmp_path, {"one": workbook(title="First question?"),
                                    "two": workbook(title="Second question?")})).words

@@ -133,14 +133,27 @@ def drawn_before_the_residual(built, svg):
 
 
 def test_the_tap_stands_above_the_residual_current_device():
+    """A dot on the column of each board, over the words beside its residual current device."""
     site = with_changes(SITES["_base"](), {"grid": {"kind": "always"}}).site
     built = CASES["installed"](site)
-    svg = single_line(built)
-    column = re.findall(r'<circle cx="(84|152)(?:\.0)?" cy="([\d.]+)"', svg)
-    assert len(column) >= 2
     without = dataclasses.replace(
         built, parts=tuple(part for part in built.parts if part.key != "board-surge")
     )
-    assert len(re.findall(r'<circle cx="(84|152)(?:\.0)?"', single_line(without))) == (
-        len(column) - 2
-    )
+    svg = single_line(built)
+    taps = dots_of(svg) - dots_of(single_line(without))
+    assert {column for column, _ in taps} == {84.0, 152.0}
+    spans = DRAWN["Drawing"](svg).spans()
+    for board, column in (("essential", 84.0), ("nonessential", 152.0)):
+        (tap,) = [y for x, y in taps if x == column]
+        tag = built.by_key[f"residual-{board}"].tag
+        (words,) = [span for span in spans if span.words.startswith(f"{tag}: ")]
+        breaker = built.by_key[f"board-breaker-{board}"].tag
+        (above,) = [span for span in spans if span.words.startswith(f"{breaker}: ")]
+        assert above.bottom < tap < words.top + 2.0 * HALF_MM
+        assert tap < (words.top + words.bottom) / 2.0
+
+
+def dots_of(svg):
+    """Dots on the columns of the boards: where something is joined."""
+    found = re.findall(r'<circle cx="(84|152)(?:\.0)?" cy="([\d.]+)"', svg)
+    return {(float(x), float(y)) for x, y in found}
