@@ -231,10 +231,10 @@ def _check(options: argparse.Namespace) -> int:
 
 def _check_one(path: Path) -> int:
     from solarcalc.basis.check import count_words
-    from solarcalc.design import Design
+    from solarcalc.design import open_design
     from solarcalc.sitefile.read import read_site
 
-    design = Design(sitefile=read_site(path))
+    design = open_design(read_site(path))
     lines = [*_job_lines(design.sitefile), _weather_line(design.weather)]
     checks = design.all_checks
     print(f"{path}: the file is sound. {count_words(checks)}")
@@ -254,10 +254,23 @@ def _check_lines(design: Design) -> Iterator[str]:
             )
             if check.outcome == "review":
                 yield f"{'':<9} to accept: {check.key}, fingerprint {check.fingerprint}"
+    yield from _guess_lines(design)
     for said in design.unmet:
         yield f"status    {said}"
     if design.example_of:
         yield f"example   {' and '.join(design.example_of)} invented: not for building, no offer"
+
+
+def _guess_lines(design: Design) -> Iterator[str]:
+    """What nobody gave, where something hangs on it within its usual range."""
+    from solarcalc.views.electrical import guess_rows
+
+    for row in guess_rows(design):
+        if row["as designed"]:
+            yield (
+                f"guess     {row['guess']}: {row['used']}, usually {row['usual range']}; flips at"
+                f" {row['flips at']}: {row['what changes']} (as designed: {row['as designed']})"
+            )
 
 
 def _job_lines(sitefile: SiteFile) -> list[str]:

@@ -336,13 +336,13 @@ def _unlike(one: object, other: object) -> bool:
     return one != other or len({frozenset(each or ()) for each in written}) > 1
 
 
-def open_design(site_file: str | Path, changes: Changes | None = None) -> Design:
+def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None) -> Design:
     """Open a site file; nothing is worked out until it is asked for.
 
     Parameters
     ----------
-    site_file : str or Path
-        Path of a site file, or the name of a demo site.
+    site_file : str, Path or SiteFile
+        Path of a site file, or the name of a demo site; or one that is read already.
     changes : mapping of table to mapping of key to value, optional
         Values to use in place of the file's; None values leave the file's own.
 
@@ -351,7 +351,8 @@ def open_design(site_file: str | Path, changes: Changes | None = None) -> Design
     InputError
         With every fault of the site file or of the changes.
     """
-    sitefile = read_site(site_path(str(site_file)))
+    sitefile = (site_file if isinstance(site_file, SiteFile)
+                else read_site(site_path(str(site_file))))  # fmt: skip
     if changes is not None:
         sitefile = with_changes(sitefile, changes)
     return Design(sitefile=_watched(sitefile))

@@ -151,6 +151,13 @@ def test_new_refuses_to_write_over(tmp_path: Path, capsys: pytest.CaptureFixture
 # --- check
 
 
+def test_check_names_the_guesses_that_decide(capsys: pytest.CaptureFixture[str]) -> None:
+    """The shop's file says no days with thunder: 40 are taken, 5 to 60 are usual."""
+    main(["check", "orchard-shop"])
+    out = capsys.readouterr().out
+    assert "guess     Days with thunder a year [days/year]: 40, usually 5 to 60; flips at 53" in out
+
+
 def test_check_prints_the_job_in_a_few_lines(
     weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,7 +9,7 @@ from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import DecidingGuess, deciding_guesses
+from solarcalc.guesses import DecidingGuess, Value, deciding_guesses
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.boards import battery_temp_c
@@ -328,12 +328,17 @@ def _guess_row(one: DecidingGuess) -> Row:
     more = len(one.flips) - len(named)
     changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]
     return _row_of(
-        f"{one.label} [{one.unit}]", used=f"{one.used:.4g}",
-        usual=f"{one.low:.4g} to {one.high:.4g}",
-        flips="; ".join(dict.fromkeys(f"{flip.at:.3g}" for flip in named)) or "not within it",
+        f"{one.label} [{one.unit}]", used=_figure(one.used),
+        usual=f"{_figure(one.low)} to {_figure(one.high)}",
+        flips="; ".join(dict.fromkeys(_figure(flip.at) for flip in named)) or "not within it",
         changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
     )  # fmt: skip
+
+
+def _figure(value: Value) -> str:
+    """Three digits, of large ones every digit before the point."""
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
 
 
 def _row_of(
