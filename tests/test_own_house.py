@@ -567,3 +567,32 @@ def test_the_bill_holds_what_was_counted_by_hand() -> None:
     assert bought["earth-rod"] == 4
     assert bought["module"] == 18
     assert bought["trench"] == 20 + 25
+
+
+# --- the same house, changed: what nothing else would notice
+
+
+def test_a_strong_grid_decides_the_cable_of_the_inverter_that_charges() -> None:
+    """8 kW of grid x 0.9 / 48 V is 150 A, at most 0.5 x 440 Ah an hour; the inverter draws 77.6 A.
+
+    The charger sits in the essential board's inverter (common practice, no source). A grid that
+    never charges asks for nothing.
+    """
+    strong = {"battery": {"max_charge_c_rate": 0.5}, "grid": {"limit_w": 8000.0}}
+    charged = house().changed(strong).electrical
+    assert charged.run("battery_inverter_essential").run.design_a == pytest.approx(150.0)
+    assert charged.run("battery_inverter_nonessential").run.design_a == pytest.approx(
+        inverter_a(5000.0, 0.93))  # fmt: skip
+    never = house().changed({**strong, "grid": {"limit_w": 8000.0, "charge_below_frac": 0.0}})
+    assert never.electrical.run("battery_inverter_essential").run.design_a == pytest.approx(
+        inverter_a(3000.0, 0.92))  # fmt: skip
+    slow = house().changed({"grid": {"limit_w": 8000.0}}).electrical  # 0.2 x 440 = 88 A
+    assert slow.run("battery_inverter_essential").run.design_a == pytest.approx(88.0)
+
+
+@pytest.mark.parametrize(("system", "wanted"), [("TT", "one"), ("TN-S", "one"), ("IT", "none")])
+def test_the_check_of_the_bonds_says_how_many_its_system_has(system: str, wanted: str) -> None:
+    """IEC 60364-1 cl. 312.2: IT has no direct join, TN and TT have one; from memory."""
+    plan = house().changed({"protection": {"system": system}}).electrical.plan
+    limits = [each.limit for each in plan.checks if each.rule == "protection/bonds"]
+    assert limits == [f"{wanted} place, {system}"] * 2
