@@ -608,7 +608,7 @@ def test_the_cable_from_a_generator_is_off_in_time() -> None:
     """
     plan = house().changed({"generator": {"power_w": 5000.0}}).electrical.plan
     rated_a = plan.device("generator-breaker").rated_a
-    assert 3.0 * 5000.0 / 230.0 < 10.0 * rated_a
+    assert 10.0 * rated_a > 3.0 * 5000.0 / 230.0
     assert any(each.kind == "residual" and "generator" in each.key for each in plan.devices)
 
 
@@ -623,3 +623,50 @@ def test_a_state_without_a_bond_fails() -> None:
     there = [part.key for part in added.installation.of_kind("bond") if "generator" in part.states]
     row = next(row for row in added.electrical.plan.state_rows if row.state == "generator")
     assert len(there) == 1 or row.outcome == "failed"
+
+
+def test_a_ring_in_the_ground_is_a_conductor_that_is_bought() -> None:
+    """30 m of 8 mm round copper, pi / 4 x 64 = 50 mm2, beside the bar's own conductors."""
+    ring = house().changed({"earthing": {"electrode": "ring", "conductor_m": 30.0,
+                                         "conductor_mm": 8.0}, "quote": {"cable_waste_frac": 0.0}})
+    (buried,) = (one for one in ring.installation.earths if one.start == one.end == "electrode")
+    assert (buried.length_m, buried.size_mm2, buried.count) == (30.0, round(pi / 4.0 * 64.0), 1)
+    assert [line.quantity for line in ring.bill
+            if line.item == "earth-conductor" and line.size == buried.size_mm2] == [30.0]
+    assert not any(line.item == "earth-rod" for line in ring.bill)
+
+
+def test_the_largest_device_before_a_surge_device_may_be_the_generators() -> None:
+    """30 kW at 230 V are 130 A, breaker 160 A (IEC 60898 steps, from memory): above 125 A.
+
+    A surge device of type 2 then has a fuse of its own (125 A on its plate, from memory).
+    """
+    set_30_kw = house().changed({"generator": {"power_w": 30000.0}}).electrical.plan
+    (backup,) = (each for each in set_30_kw.checks if each.rule == "protection/backup-fuse-boards")
+    assert (backup.found, backup.outcome) == ("160", "review")
+    assert check_of("protection/backup-fuse-boards").found == "25"
+
+
+def test_strings_that_drive_back_just_what_the_sheet_allows_need_no_fuse() -> None:
+    """IEC 62548-1: fuses where (n - 1) Isc is above the largest fuse, not where it is as large."""
+    just = house().changed({"protection": {"string_fuse_max_a": 2 * ISC_A}}).electrical
+    assert just.plan.device("string-fuse") is None
+    (told,) = (each for each in just.plan.checks if each.rule == "protection/other-strings-drive")
+    assert told.outcome == "passed"
+    under = house().changed({"protection": {"string_fuse_max_a": 2 * ISC_A - 0.01}}).electrical
+    assert under.plan.device("string-fuse").rated_a == 20.0
+
+
+def test_the_controllers_breaker_breaks_the_fault_of_the_larger_bank() -> None:
+    """Three strings parted one and two: 2500 and 5000 A at the bars of each."""
+    parted = house().changed({
+        "supply": {"layout": "separate-banks", "essential_bank_frac": 0.34},
+        "battery": {"units_in_parallel": 3},
+    }).electrical.plan  # fmt: skip
+    assert {bank.board: bank.fault.strings for bank in parted.banks} == {
+        "essential": 1, "nonessential": 2}  # fmt: skip
+    breaker = parted.device("controller-breaker")
+    assert breaker is not None
+    assert breaker.breaking_ka >= 5.0
+    for board, amps in (("essential", 2500.0), ("nonessential", 5000.0)):
+        assert parted.device(f"battery-fuse-{board}").breaking_ka * 1000.0 >= amps
