@@ -107,7 +107,7 @@ _SAID = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil"
 _TEXTS = ("Fault", "InputError", "worded", "constant", "published", "Literal", "Mapping")
 """What these are given is words or names; what no test of a rule can be asked to hold."""
 SMALLEST = 1e-6
-"""Numbers below it are tolerances."""
+"""Numbers below it are tolerances: a bound beside one is met by no value."""
 LONGEST_WORD = 40
 """Letters of a text that is a name; longer ones are advice."""
 FEWEST_ELEMENTS = 3
@@ -129,8 +129,10 @@ def _number(value: float, larger: bool) -> ast.AST:
 def _others(node: ast.AST, larger: bool) -> Iterator[tuple[str, ast.AST]]:
     """Each kind of change of one expression, with what stands in its place."""
     if isinstance(node, ast.Compare) and len(node.ops) == 1:
+        near = any(isinstance(one, ast.Constant) and isinstance(one.value, float)
+                   and 0.0 < abs(one.value) < SMALLEST for one in ast.walk(node))
         for kind, table in (("compare", _COMPARED), ("turn", _TURNED)):
-            if type(node.ops[0]) in table:
+            if type(node.ops[0]) in table and not (near and kind == "compare"):
                 yield kind, _replaced(node, ops=[table[type(node.ops[0])]()])
     elif isinstance(node, ast.BinOp) and type(node.op) in _RECKONED:
         if not any(isinstance(side, (ast.JoinedStr, ast.Tuple, ast.List))

@@ -660,7 +660,7 @@ def test_strings_that_drive_back_just_what_the_sheet_allows_need_no_fuse() -> No
 def test_the_controllers_breaker_breaks_the_fault_of_the_larger_bank() -> None:
     """Three strings parted one and two: 2500 and 5000 A at the bars of each."""
     parted = house().changed({
-        "supply": {"layout": "separate-banks", "essential_bank_frac": 0.34},
+        "supply": {"layout": "separate-banks", "essential_bank_frac": 1.0 / 3.0},
         "battery": {"units_in_parallel": 3},
     }).electrical.plan  # fmt: skip
     assert {bank.board: bank.fault.strings for bank in parted.banks} == {
