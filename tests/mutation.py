@@ -151,7 +151,7 @@ def _others(node: ast.AST, larger: bool) -> Iterator[tuple[str, ast.AST]]:
         elif isinstance(name, ast.Attribute) and name.attr in _SAID:
             yield "min-max", _replaced(node, func=_replaced(name, attr=_SAID[name.attr]))
     elif isinstance(node, ast.Constant) and type(node.value) in (int, float):
-        if node.value == 0 or abs(node.value) >= SMALLEST:
+        if abs(node.value) >= SMALLEST or type(node.value) is int:
             yield "number", _number(node.value, larger)
     elif isinstance(node, (ast.Tuple, ast.List)) and isinstance(node.ctx, ast.Load):
         sentences = any(len(getattr(one, "value", "")) > LONGEST_WORD for one in node.elts
