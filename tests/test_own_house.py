@@ -303,7 +303,8 @@ def test_heat_of_a_short_circuit_asks_for_less_than_the_load() -> None:
     breaker_mm2 = 5000.0 * sqrt(0.01) / K_XLPE
     least = house().electrical.least_mm2
     assert least["battery_inverter_nonessential"] == pytest.approx(fuse_mm2)  # 5.7 mm2
-    assert least["controller_battery"] == pytest.approx(breaker_mm2)  # 3.5 mm2
+    assert least["controller_battery"] >= breaker_mm2 * (1.0 - 1e-9)  # 3.5 mm2, far below 50
+    assert run_of("controller_battery").size_mm2 >= least["controller_battery"]
 
 
 # --- alternating current
