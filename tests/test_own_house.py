@@ -671,3 +671,22 @@ def test_the_controllers_breaker_breaks_the_fault_of_the_larger_bank() -> None:
     assert breaker.breaking_ka >= 5.0
     for board, amps in (("essential", 2500.0), ("nonessential", 5000.0)):
         assert parted.device(f"battery-fuse-{board}").breaking_ka * 1000.0 >= amps
+
+
+def test_lugs_on_earth_conductors_are_those_at_the_bar() -> None:
+    """Two a conductor from 6 mm2 that reaches the bar; a frame is screwed to its rail."""
+    by_name = {one.name: one for one in house().installation.earths}
+    assert by_name["Earth of module frames"].lug_count == 0
+    assert by_name["Earth of rails"].lug_count == 2
+    assert by_name["Earth of combiner case"].lug_count == 2 * 2
+
+
+def test_the_top_of_the_highest_unit_is_that_of_the_taller_rack() -> None:
+    """1.3 m of wall hold 4 units of 0.27 m: 12 on three tiers, the last 4 on two.
+
+    Three tiers: 0.15 + 3 x (0.05 + 0.28) + 2 x 0.3 m to work above each = 1.74 m, above 1.70.
+    """
+    short = house().changed({"room": {"length_m": 1.3, "rack_tiers": 3}}).room
+    assert len(short.layout.of_kind("rack")) == 2
+    (top,) = (each for each in short.checks if each.rule == "powerroom/top-highest-battery")
+    assert (top.found, top.outcome) == ("1.74", "review")
