@@ -118,7 +118,7 @@ def _sized(
         like.run, key=bank.key(key), name=f"{name}{board}", start=f"{start}{board}", end=end,
         count=count, design_a=design_a, device="dc-fuse" if fuse_a else "none",
         hourly_a=np.zeros(1), length_m=float(LEAD_M), length_given=False, method="C",
-        grouped_circuits=count, alike=count, size_mm2=None, in_parallel=1,
+        grouped_circuits=count, alike=count, company_mm2=(), size_mm2=None, in_parallel=1,
     )  # fmt: skip
     clear_s = (fuse_clear_s(fuse_a, fault_a) or LONGEST_FAULT_S) if fuse_a else 0.0
     least = least_for_run_mm2(run, fault_a, clear_s) if fuse_a else 0.0

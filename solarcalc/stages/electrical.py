@@ -114,6 +114,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     money = money_of(site)
     least: dict[str, float] = {}
     beside: dict[str, int] = {}
+    spans: dict[str, tuple[float, ...]] = {}
     for _ in range(ROUNDS):
         pairs = [
             safe_and_cheapest(
@@ -128,9 +129,14 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         beside = {
             one.run.key: max(one.in_parallel, beside.get(one.run.key, 1)) for one in sized
         }
-        joined = regrouped(site, runs, beside)
+        spans = {
+            one.run.key: (min(one.size_mm2, *spans.get(one.run.key, (one.size_mm2,))),
+                          max(one.size_mm2, *spans.get(one.run.key, (one.size_mm2,))))
+            for one in sized
+        }  # fmt: skip
+        joined = regrouped(site, runs, beside, spans)
         as_laid = all(
-            one.grouped_circuits == other.grouped_circuits
+            (one.grouped_circuits, one.company_mm2) == (other.grouped_circuits, other.company_mm2)
             for one, other in zip(runs, joined, strict=True)
         )
         if as_laid and all(asked[key] <= least.get(key, 0.0) for key in asked):

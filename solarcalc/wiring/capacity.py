@@ -88,8 +88,12 @@ def capacity(run: Run, size_mm2: float, in_parallel: int = 1) -> Capacity:
         table *= math.sqrt(resistances("copper_class_2_plain")[size]
                            / resistances("aluminium")[size])  # fmt: skip
     return Capacity(
-        table_a=table * in_parallel, factors=factors(run, in_parallel), hottest_c=hottest_c(run)
+        table_a=table * in_parallel, factors=factors(run, in_parallel, size_mm2=size),
+        hottest_c=hottest_c(run),
     )
+
+
+MOST_SIZES_ALIKE = constant("wiring.most_sizes_alike")
 
 
 def sizes_of(run: Run) -> tuple[float, ...]:
@@ -145,8 +149,13 @@ def checked_size_mm2(run: Run, size_mm2: float) -> float:
     ))  # fmt: skip
 
 
-def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:
+def factors(
+    run: Run, in_parallel: int = 1, *, size_mm2: float | None = None
+) -> dict[str, float]:
     """The factors of the run by name, in the order they are multiplied.
+
+    The table of groups holds for circuits alike: with sizes further apart it is 1/sqrt(n), so
+    that the small ones among large ones are not too warm.
 
     Raises
     ------
@@ -162,10 +171,23 @@ def factors(run: Run, in_parallel: int = 1) -> dict[str, float]:
     else:
         found[f"air at {run.ambient_c:.0f} °C"] = _heat_factor(run, AIR_REFERENCE_C)
     circuits = run.circuits_with(in_parallel)
-    found[f"{circuits} circuit{'s' if circuits > 1 else ''} together"] = _group_factor(
-        run, circuits
-    )
+    words, factor = f"{circuits} circuit{'s' if circuits > 1 else ''} together", 1.0
+    if size_mm2 is not None and unlike(run, size_mm2):
+        words, factor = f"{circuits} unlike circuits together", 1.0 / math.sqrt(circuits)
+    found[words] = min(factor, _group_factor(run, circuits))
     return found
+
+
+def unlike(run: Run, size_mm2: float) -> bool:
+    """Whether the sizes on the way of a run are too far apart for the table of groups.
+
+    Notes
+    -----
+    More than three sizes made one after another: IEC 60364-5-52 cl. B.52.5.1.
+    """
+    made = sizes_mm2("copper")
+    here = [made.index(each) for each in (size_mm2, *run.company_mm2) if each in made]
+    return max(here) - min(here) >= int(MOST_SIZES_ALIKE)
 
 
 @cache

@@ -90,6 +90,8 @@ class Run:
         On its way, with one conductor a pole of this run; others as they are chosen.
     alike : int
         Of these, how many are this run's own: each conductor more a pole is as many more.
+    company_mm2 : tuple of float
+        Smallest and largest conductor of the others on its way [mm2]; empty where it lies alone.
     split : bool
         Two lines and a neutral of a split supply.
     drop_a : float or None
@@ -129,6 +131,7 @@ class Run:
     in_parallel: int
     drop_limit_frac: float
     alike: int = 1
+    company_mm2: tuple[float, ...] = ()
     split: bool = False
     drop_a: float | None = None
     rated_v: float = 1000.0

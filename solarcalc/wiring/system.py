@@ -298,9 +298,10 @@ def _cable_faults(site: Site) -> list[Fault]:
 
 
 def regrouped(
-    site: Site, runs: Sequence[Run], in_parallel: Mapping[str, int]
-) -> tuple[Run, ...]:
-    """The runs with the circuits of their ways, once the conductors a pole of each are known.
+    site: Site, runs: Sequence[Run], in_parallel: Mapping[str, int],
+    sizes_mm2: Mapping[str, tuple[float, ...]],
+) -> tuple[Run, ...]:  # fmt: skip
+    """The runs with the circuits of their ways, once the conductors of each are known.
 
     A run's own conductors are counted when it is sized; those of its company here.
 
@@ -310,14 +311,19 @@ def regrouped(
     runs : sequence of Run
     in_parallel : mapping of str to int
         Conductors for each pole by the key of the run.
+    sizes_mm2 : mapping of str to tuple of float
+        Of one conductor, smallest and largest, by the key of the run [mm2].
     """
     ways = way_by_run(site)
-    return tuple(
-        replace(run, grouped_circuits=circuits_of(
-            site, ways[run.key], {**in_parallel, run.key: 1} if ways[run.key].together else {}
-        ))
-        for run in runs
-    )  # fmt: skip
+    found = []
+    for run in runs:
+        way = ways[run.key]
+        own = {**in_parallel, run.key: 1} if way.together else {}
+        others = [each for key in way.runs if key != run.key for each in sizes_mm2[key]]
+        company = (min(others), max(others)) if others and way.together else ()
+        found.append(replace(
+            run, grouped_circuits=circuits_of(site, way, own), company_mm2=company))  # fmt: skip
+    return tuple(found)
 
 
 def reverse_check(site: Site, string: SizedRun) -> Check:
