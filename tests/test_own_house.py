@@ -164,8 +164,8 @@ def test_main_is_sized_by_its_share_of_the_drop() -> None:
 def test_drop_of_the_array_is_that_of_its_working_current(
     key: str, strings: int, length_m: float, mm2: int, table_a: float, around_c: float
 ) -> None:
-    """A drop is a loss in use: at Imp; 1.25 Isc is what the cable must carry."""
-    r20, hottest_c = (CLASS_5_TINNED[10], 120.0) if key == "string" else (0.795, 90.0)  # tinned, 25 mm2
+    """A drop is a loss in use: at Imp; 1.25 Isc is what it must carry. Tinned, 25 mm2: 0.795."""
+    r20, hottest_c = (CLASS_5_TINNED[10], 120.0) if key == "string" else (0.795, 90.0)
     amps = strings * IMP_A
     volts = drop_v(amps, length_m, hot_ohm(r20, around_c, hottest_c, amps / table_a))
     assert run_of(key).size_mm2 == mm2
