@@ -323,7 +323,7 @@ LETTERS = {
     "module": "G", "battery": "G", "generator": "G", "grid": "G", "controller": "T",
     "inverter": "T", "fuse": "F", "surge": "F", "residual": "F", "breaker": "Q", "isolator": "Q",
     "changeover": "Q", "bond": "X", "busbar": "X", "combiner": "X", "earth-bar": "X",
-    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "S",
+    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "S", "co-alarm": "S",
 }  # fmt: skip
 """First letters of a tag by kind, in the manner of IEC 81346-2, from memory; U for all else."""
 

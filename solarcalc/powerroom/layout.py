@@ -340,7 +340,7 @@ def _openings(room: Room, middle_m: float) -> list[Box]:
 def _against_fire(room: Room, middle_m: float, beside_m: float) -> list[Box]:
     """Extinguisher beside the door, alarm under the ceiling."""
     boxes = []
-    if room.extinguisher != "none":
+    if room.extinguisher != "none" and room.extinguisher_place == "inside":
         boxes.append(
             Box(name=f"extinguisher, {room.extinguisher}", kind="extinguisher",
                 along_m=room.length_m - 0.2, out_m=beside_m, length_m=0.2, depth_m=0.15,
@@ -367,6 +367,7 @@ def _base(room: Room, tall_m: float, wanted_m: float) -> float:
 RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
 TWO_LIFT_KG = constant("powerroom.two_lift_kg")
+AID_LIFTS_KG = constant("powerroom.aid_lifts_kg")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -382,7 +383,8 @@ class FloorLoad:
     total_kg : float
         All units and racks [kg].
     rack_kg_per_m2 : float
-        Under the heaviest row of racks, on its footprint [kg/m2].
+        Under the heaviest row of racks: on its footprint, or on the plates or beams that spread
+        it where they are larger [kg/m2].
     room_kg_per_m2 : float
         The same mass spread over the whole floor [kg/m2].
     """
@@ -413,8 +415,9 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
 
     Notes
     -----
-    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room; where
-    none did, the load is that under units one above another.
+    (units x mass) (1 + rack) / area, the larger of footprint and `room.spread_m2`. Racks that
+    found no place are counted in the room; where none did, the load is that under units one above
+    another.
     """
     unit_kg = unit_mass_kg(battery, room)
     units = battery.unit_count
@@ -427,7 +430,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
         unit_kg=unit_kg,
         guessed_by="" if room.unit_mass_kg is not None else battery.traits.mass.clause,
         total_kg=units * unit_kg * whole,
-        rack_kg_per_m2=full / most if most else stacked,
+        rack_kg_per_m2=full / max(most, room.spread_m2) if most else stacked,
         room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
     )
 
@@ -437,20 +440,30 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
     limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
     guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
     return [
-        checked(rack <= limit, "review" if spread <= limit else "failed", **worded(
+        checked(rack <= limit, "failed", **worded(
             "powerroom", "floor-under-racks", rack=rack, limit=limit, guessed=guessed,
             spread=spread,
         )),
         checked(
             load.unit_kg <= float(ONE_LIFTS_KG),
+            "review" if load.unit_kg <= float(AID_LIFTS_KG) else "failed",
             rule="powerroom/lifting", kind="safety",
             item="Lifting a battery unit",
             found=f"{load.unit_kg:.0f}",
-            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone",
+            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
+            f" {float(TWO_LIFT_KG):.0f} by two, {float(AID_LIFTS_KG):.0f} with a hoist",
             unit="kg",
-            clause=ONE_LIFTS_KG.source + guessed,
-            remedy="two persons with straps"
-            if load.unit_kg <= float(TWO_LIFT_KG)
-            else "a hoist, a lifting table or four persons; heavy units on the lowest tier",
+            clause=f"{ONE_LIFTS_KG.source}; two: {TWO_LIFT_KG.source}; hoist:"
+            f" {AID_LIFTS_KG.source}{guessed}",
+            remedy=_lifted_by(load.unit_kg),
         ),
     ]
+
+
+def _lifted_by(unit_kg: float) -> str:
+    """What lifts a unit that is too heavy for one."""
+    if unit_kg <= float(TWO_LIFT_KG):
+        return "two persons with straps"
+    if unit_kg <= float(AID_LIFTS_KG):
+        return "a hoist or a lifting table, never by hand; heavy units on the lowest tier"
+    return "units in parts that a hoist of the site carries, or a crane and who is trained for it"

@@ -170,6 +170,17 @@ def with_changes(
     return there
 
 
+def warned(
+    tasks: Sequence[Task], cautions: Mapping[str, Sequence[str]]
+) -> tuple[Task, ...]:
+    """The tasks with what a site warns of before what the list says of each."""
+    return tuple(
+        replace(task, caution="; ".join((*cautions[task.key], task.caution or _LOCAL)))
+        if cautions.get(task.key) else task
+        for task in tasks
+    )
+
+
 def in_order(tasks: Sequence[Task], *, where: str = "tasks") -> tuple[Task, ...]:
     """Tasks so that each stands after those it waits for; otherwise in the order given.
 

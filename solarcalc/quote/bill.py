@@ -106,6 +106,8 @@ ITEMS: dict[str, Item] = dict([
     _item("paint", "Paint", "l", "power room"),
     _item("extinguisher", "Fire extinguisher", "each", "power room"),
     _item("alarm", "Smoke alarm", "each", "power room"),
+    _item("co-alarm", "Carbon monoxide alarm", "each", "power room"),
+    _item("spread-plate", "Plates or beams that spread a load", "each", "power room", "m2"),
     _item("fan", "Fan that makes no spark", "each", "power room"),
     _item("door", "Door with lock", "each", "power room"),
     _item("vent", "Vent with insect mesh", "each", "power room"),

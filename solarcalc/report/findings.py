@@ -15,6 +15,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
 from solarcalc.page import ASSUMPTIONS_MIME, DRAWING_MIME, FILES_MIME, RESULTS_MIME, SCHEDULE_MIME
+from solarcalc.sitefile.dangers import Danger
 
 
 class ReportError(RuntimeError):
@@ -59,6 +60,8 @@ class SiteSummary:
         When the report was made, with its zone.
     version : str
         Version of solarcalc.
+    dangers : tuple of Danger
+        Those that the site meets; no others stand in its papers.
     examples : tuple of str
         What comes from the invented lists: its papers are stamped as an example.
     """
@@ -74,6 +77,7 @@ class SiteSummary:
     file_sha256: str
     made: datetime
     version: str
+    dangers: tuple[Danger, ...]
     examples: tuple[str, ...] = ()
 
     @property

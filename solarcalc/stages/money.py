@@ -15,6 +15,7 @@ from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.grounds import test_facts
@@ -80,7 +81,7 @@ def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
     """
     return site_schedule(
         own.site.programme, work, name=own.site.site.name,
-        where=f"{own.sitefile.path.name}: programme",
+        where=f"{own.sitefile.path.name}: programme", cautions=task_cautions(own.site),
     )  # fmt: skip
 
 
