@@ -80,7 +80,7 @@ def test_tasks_that_wait_for_each_other_are_named(folder):
 
 
 def test_a_task_twice_one_without_hours_and_a_short_row(folder):
-    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,\n"
+    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,,room-roof\n"
     assert "each task once" in str(spoilt(folder, "tasks.csv", line, line + line))
     shutil.copy(data_folder() / "tasks.csv", folder)
     more = line.replace("handover,H", "party,P")

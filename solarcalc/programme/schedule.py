@@ -408,7 +408,8 @@ def site_works(
     )  # fmt: skip
     tasks = with_changes(tasks_of(quantities), programme.tasks, where=where)
     return SiteWorks(
-        name=name, tasks=warned(tasks, cautions or {}), calendar=calendar, priority=programme.priority
+        name=name, tasks=warned(tasks, cautions or {}), calendar=calendar,
+        priority=programme.priority,
     )
 
 
