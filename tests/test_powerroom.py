@@ -26,12 +26,13 @@ from solarcalc.powerroom.air import (
     opening_cm2,
     spark_distance_mm,
 )
+from solarcalc.powerroom.boxes import gap_m
 from solarcalc.powerroom.checks import air_checks, place_checks
 from solarcalc.powerroom.fire import fire_checks, fire_notes, gas_in_room
 from solarcalc.powerroom.layout import (
+    SPARKS,
     floor_checks,
     floor_load,
-    gap_m,
     length_that_takes_all_m,
     nearest_spark_m,
     room_layout,
@@ -296,8 +297,7 @@ def test_boxes_stay_inside_and_apart(room, series, strings):
     gap = nearest_spark_m(layout)
     if gap is not None and layout.rack_rows == 2:
         racks = layout.of_kind("rack")
-        near = min(gap_m(racks[1], box) for kind in ("inverter", "controller", "board")
-                   for box in layout.of_kind(kind))  # fmt: skip
+        near = min(gap_m(racks[1], box) for kind in SPARKS for box in layout.of_kind(kind))
         assert near >= layout.spark_m
 
 
@@ -345,8 +345,28 @@ def test_ways_and_distances(room, item, expected):
 def test_inverters_in_another_room_leave_nothing_to_spark():
     site = site_with(room={"inverters_inside": False})
     layout = room_layout(site, 486.0)
-    assert nearest_spark_m(layout) is None
-    assert not [check for check in place_checks(site, layout) if "spark" in check.item]
+    assert not [box for kind in ("inverter", "controller", "board") for box in layout.of_kind(kind)]
+    assert nearest_spark_m(layout) >= 0.486  # of fuse and isolator
+
+
+@settings(max_examples=100, deadline=None)
+@given(room=ROOMS, spark_mm=some.floats(0.0, 900.0), layout=some.sampled_from(
+    ["shared-bank", "separate-banks"]))  # fmt: skip
+def test_fuse_isolator_and_entries_have_a_place_and_a_height_or_are_named(room, spark_mm, layout):
+    base = site_with(room=room, battery={"units_in_series": 4, "units_in_parallel": 2})
+    site = base.model_copy(update={"supply": base.supply.model_copy(update={"layout": layout})})
+    found = room_layout(site, spark_mm)
+    for kind, word in (("fuse", "main fuse"), ("isolator", "battery isolator")):
+        boxes = found.of_kind(kind)
+        left = [name for name in found.unplaced if name.startswith(word)]
+        assert len(boxes) + len(left) == len(site.banks)
+        for box in boxes:
+            assert 0.3 < box.base_m < 1.7
+            assert all(gap_m(rack, box) >= spark_mm / 1000.0 - 1e-9
+                       for rack in found.of_kind("rack"))
+    entries = found.of_kind("entry")
+    assert len({box.name for box in entries}) == len(entries) >= 1
+    assert all(box.along_m in (0.0, site.room.length_m) for box in entries)
 
 
 def test_one_inverter_is_drawn_once_and_each_controller():

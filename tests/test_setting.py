@@ -52,7 +52,8 @@ def test_every_unit_of_the_list_that_sets_waits_for_it():
             known = setting_of(UNITS[rate.unit])
             assert (rate.sets or None) == (known.what if known else None), rate.unit
             assert rate.wait_h >= rate.least_wait_h
-    assert set(get_args(Change.model_fields["sets"].annotation)) == {"by-name", "nothing", *what_sets()}
+    words = get_args(Change.model_fields["sets"].annotation)
+    assert set(words) == {"by-name", "nothing", *what_sets()}
 
 
 @pytest.mark.parametrize(

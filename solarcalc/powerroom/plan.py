@@ -268,8 +268,10 @@ def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
         _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
         _row("heat balance: room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
         _row("heat balance: room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
-        _row("heat balance: batteries, mean of the year", f"{balance.mean_c:.1f}", "°C"),
-        _row("heat balance: batteries, hottest hour", f"{balance.hottest_c:.1f}", "°C"),
+        _row("heat balance: batteries against the above, mean",
+             f"{balance.mean_c - warmth.mean_c:+.1f}", "K"),
+        _row("heat balance: batteries against the above, hottest hour",
+             f"{balance.hottest_c - warmth.hottest_c:+.1f}", "K"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
@@ -308,9 +310,9 @@ def _air_notes(site: Site) -> list[str]:
     notes = [
         "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
         " under the ceiling and leads outdoors, not into the house.",
-        "A gas alarm, a hiss or a smell of rotten eggs, and nothing burns: leave, let the door stand"
-        " open, stop the charge by a switch outside the room, switch nothing inside. Where it burns,"
-        " the door is shut.",
+        "A gas alarm, a hiss or a smell of rotten eggs, and nothing burns: leave, let the door"
+        " stand open, stop the charge by a switch outside the room, switch nothing inside. Where it"
+        " burns, the door is shut.",
         "Within the distance from sparks: no switch, socket, fan, relay, open fuse or lamp, no"
         " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
         " is of a kind that cannot spark outward.",

@@ -271,8 +271,8 @@ def _as_listed(listed: ListedTask) -> Task:
     return Task(
         key=listed.key, name=listed.name, trade=listed.trade, work_h=0.0,
         crew_least=listed.crew_least, crew_most=listed.crew_most, after=listed.after,
-        wet_after=listed.wet_after, set_first=listed.set_first, deferrable=listed.deferrable, outdoor=listed.outdoor,
-        at_height=listed.at_height, caution=caution,
+        wet_after=listed.wet_after, set_first=listed.set_first, deferrable=listed.deferrable,
+        outdoor=listed.outdoor, at_height=listed.at_height, caution=caution,
     )  # fmt: skip
 
 

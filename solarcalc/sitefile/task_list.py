@@ -37,7 +37,8 @@ UNITS = {
 
 ROOM_UNITS = frozenset(
     ("dig_m3", "concrete_m3", "block_wall_m2", "brick_wall_m2", "timber_wall_m2", "sheet_wall_m2",
-     "sheet_roof_m2", "concrete_roof_m2", "wide_concrete_roof_m2", "plaster_m2", "paint_m2", "door", "vent")
+     "sheet_roof_m2", "concrete_roof_m2", "wide_concrete_roof_m2", "plaster_m2", "paint_m2",
+     "door", "vent")
 )  # fmt: skip
 """Units that only a power room which is built has."""
 
