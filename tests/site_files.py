@@ -126,6 +126,13 @@ def sites(draw: some.DrawFn) -> Site:
             "fan_m3_per_h": draw(some.sampled_from([0.0, 80.0])),
             "vent_low_cm2": draw(some.sampled_from([0.0, 500.0])),
         },
+        "site": {"exposure": {
+            "salt": draw(some.sampled_from(["none", "coastal", "severe"])),
+            "hail": draw(some.sampled_from(["none", "some", "severe"])),
+            "theft": draw(some.sampled_from(["none", "some", "high"])),
+            "animals": draw(some.sampled_from(["none", "rodents", "rodents-and-birds"])),
+            "dust": draw(some.sampled_from(["none", "some", "heavy"])),
+        }},
         "quote": {"alternatives": []},
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip

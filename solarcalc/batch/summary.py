@@ -21,6 +21,7 @@ from solarcalc.basis.text import guard_cell
 from solarcalc.report.findings import Findings, SiteSummary, merged_assumptions
 from solarcalc.report.write import environment
 from solarcalc.sitefile.dangers import dangers_of
+from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
 
 SCHEMA = 2
@@ -48,6 +49,7 @@ def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, An
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
                  "dangers": [one.key for one in site.dangers],
+                 "asked_by_place": [one.key for one in site.asked_by_place],
                  "made": site.made.isoformat(timespec="seconds")},
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
@@ -131,6 +133,6 @@ def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:
         elevation_m=place.elevation_m, file_name=sitefile.path.name,
         file_sha256=hashlib.sha256(content).hexdigest(),
         made=datetime.now().astimezone(), version=__version__,
-        dangers=dangers_of(sitefile.site),
         examples=("equipment",) if sitefile.examples else (),
+        dangers=dangers_of(sitefile.site), asked_by_place=measures_of(sitefile.site),
     )

@@ -485,8 +485,8 @@ def _legend(sheet: Sheet, layout: LayoutLike) -> float:
         y_mm += 4.6
         measures = f"{box.length_m:.2f} × {box.depth_m:.2f} × {box.height_m:.2f} m"
         sheet.text(LEGEND_MM + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        if not two_lines and box.base_m > 0.0:
-            measures = f"{measures}, {box.base_m:.2f}"
+        if not two_lines:
+            measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
         wide_mm = words_width_mm(measures, SMALL_MM)
         name_mm = LEGEND_WIDE_MM - 8.0 if two_lines else LEGEND_WIDE_MM - 10.0 - wide_mm
         sheet.lines(LEGEND_MM + 8.0, y_mm, fitted(box.name, name_mm, size_mm=SMALL_MM, lines=1),

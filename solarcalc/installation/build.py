@@ -14,7 +14,13 @@ from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
 from solarcalc.installation.records import Chosen, Conductor, Installation, Label, Part, Route
-from solarcalc.installation.supply import device_parts, earth_parts, room_parts, supply_parts
+from solarcalc.installation.supply import (
+    device_parts,
+    earth_parts,
+    guard_parts,
+    room_parts,
+    supply_parts,
+)
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
@@ -358,7 +364,7 @@ def installation_of(
     )  # fmt: skip
     parts = _tagged([
         *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
-        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen),
+        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
     ])  # fmt: skip
     conductors = conductors_of(chosen, parts)
     return Installation(

@@ -10,6 +10,7 @@ from solarcalc.earthing.bar import SPARE_TERMINALS, terminals
 from solarcalc.installation.array import SIGNS_RULE
 from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, device_bought
 from solarcalc.protection.case import Device
+from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.runs import bonds_of
 
@@ -206,6 +207,19 @@ def room_parts(chosen: Chosen) -> Iterator[Part]:
         yield Part(key="fan", kind="fan", name=f"Fan that makes no spark, {flow}", count=1,
                    place="power room", where="in the high opening",
                    bought=Bought(item="fan", words=flow))  # fmt: skip
+
+
+def guard_parts(chosen: Chosen) -> Iterator[Part]:
+    """What the place of the site asks for: one part for each item, however many ask for it."""
+    counts = {"module": chosen.site.array.module_count, "once": 1,
+              "entry": max(len(chosen.layout.of_kind("entry")), 1)}  # fmt: skip
+    found = {one.part.item: one.part for one in reversed(measures_of(chosen.site)) if one.part}
+    for item, guard in found.items():
+        yield Part(
+            key=item, kind="guard", name=guard.name, count=counts[guard.per], place=guard.place,
+            where=guard.where, loose=guard.place == "roof", work="guard",
+            bought=Bought(item=item),
+        )  # fmt: skip
 
 
 def _extinguisher(chosen: Chosen) -> Iterator[Part]:

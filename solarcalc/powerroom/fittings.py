@@ -62,8 +62,10 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
 def _wanted(site: Site) -> Iterator[tuple[Box, Iterator[Box]]]:
     """Each thing, and the places where it may go, the best first."""
     for board in site.banks:
-        whose = "" if board == "shared" else f", {board}"
-        for kind, name in (("fuse", f"main fuse{whose}"), ("isolator", f"battery isolator{whose}")):
+        names = ("main fuse", "battery isolator")
+        if board != "shared":
+            names = (f"main fuse, {board}", f"isolator, {board}")
+        for kind, name in zip(("fuse", "isolator"), names, strict=True):
             box = Box(name=name, kind=kind, along_m=0.0, out_m=0.0,  # type: ignore[arg-type]
                       length_m=_CASE_M[0], depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
             yield box, _on_walls(site.room, box)

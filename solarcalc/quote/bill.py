@@ -109,6 +109,13 @@ ITEMS: dict[str, Item] = dict([
     _item("co-alarm", "Carbon monoxide alarm", "each", "power room"),
     _item("spread-plate", "Plates or beams that spread a load", "each", "power room", "m2"),
     _item("fan", "Fan that makes no spark", "each", "power room"),
+    _item("guard-salt", "Stainless screws of a module, against salt", "each", "roof fixings"),
+    _item("guard-theft", "Clamp screw with a key of its own", "each", "roof fixings"),
+    _item("guard-birds", "Mesh at the rim of a module", "each", "roof fixings"),
+    _item("guard-seal", "Seal of a cable entry", "each", "power room"),
+    _item("guard-rodent", "Plate and steel wool of a cable entry", "each", "power room"),
+    _item("guard-lock", "Second lock, opens from inside", "each", "power room"),
+    _item("guard-filter", "Filter mat of an opening", "each", "power room"),
     _item("door", "Door with lock", "each", "power room"),
     _item("vent", "Vent with insect mesh", "each", "power room"),
 ])  # fmt: skip

@@ -16,6 +16,7 @@ from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
 from solarcalc.page import ASSUMPTIONS_MIME, DRAWING_MIME, FILES_MIME, RESULTS_MIME, SCHEDULE_MIME
 from solarcalc.sitefile.dangers import Danger
+from solarcalc.sitefile.exposure import Measure
 
 
 class ReportError(RuntimeError):
@@ -64,6 +65,8 @@ class SiteSummary:
         Those that the site meets; no others stand in its papers.
     examples : tuple of str
         What comes from the invented lists: its papers are stamped as an example.
+    asked_by_place : tuple of Measure
+        What its exposure asks for.
     """
 
     name: str
@@ -79,6 +82,7 @@ class SiteSummary:
     version: str
     dangers: tuple[Danger, ...]
     examples: tuple[str, ...] = ()
+    asked_by_place: tuple[Measure, ...] = ()
 
     @property
     def place(self) -> str:

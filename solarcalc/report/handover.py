@@ -248,7 +248,7 @@ def _round_up(value: float) -> float:
 
 
 def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:
-    return "care_wash_how", facts.battery.booklet.care
+    return ("care_wash_how", facts.battery.booklet.care, *facts.care)
 
 
 def _dangers(facts: CustomerFacts) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 
 from solarcalc.basis.files import data_folder
 from solarcalc.sitefile.chemistry import Figures
+from solarcalc.sitefile.exposure import Measure, measures_of
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.task_list import task_list
 
@@ -71,7 +72,8 @@ def dangers_of(site: Site) -> tuple[Danger, ...]:
 def task_cautions(site: Site) -> dict[str, tuple[str, ...]]:
     """What each task of the list is warned of at a site, beside what the list says."""
     found: dict[str, tuple[str, ...]] = {}
-    for one in dangers_of(site):
+    said: list[Danger | Measure] = [*dangers_of(site), *measures_of(site)]
+    for one in said:
         for task in one.tasks:
             found[task] = (*found.get(task, ()), one.caution)
     return found

@@ -31,7 +31,7 @@ UNITS = {
     "concrete_roof_m2": "square metre of concrete roof",
     "wide_concrete_roof_m2": "square metre of concrete roof over more than 4.5 m",
     "plaster_m2": "square metre of plaster", "paint_m2": "square metre painted once",
-    "door": "door", "vent": "vent",
+    "door": "door", "vent": "vent", "guard": "guard against salt, theft, animals or dust",
 }  # fmt: skip
 """Units of work by key, in words."""
 
