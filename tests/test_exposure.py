@@ -54,7 +54,7 @@ def test_every_part_has_its_price_and_its_work():
     assert items <= set(ITEMS)
     assert items
     listed = read_price_list("invented", demo_sites()["ridge-clinic"].parent)
-    assert items <= {price.item for price in listed.prices}
+    assert items <= set(listed.prices)
 
 
 def test_a_place_with_everything_meets_it_in_every_paper():
