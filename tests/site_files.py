@@ -87,7 +87,11 @@ def _supply(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
             {"kind": "timetable", **half,
              "timetable": [{"days": "all", "present": ["06:00-09:00"]}]},
         ])),
-        "generator": {"power_w": draw(some.sampled_from([0.0, 3000.0, 6000.0]))},
+        "generator": {
+            "power_w": draw(some.sampled_from([0.0, 3000.0, 6000.0])),
+            "place": draw(some.sampled_from(["outside", "own room", "battery room"])),
+            **draw(some.sampled_from([{}, {"from_openings_m": 3.0}, {"from_openings_m": 6.0}])),
+        },
         "loads": {"phases": draw(some.integers(1, 3))},
     }  # fmt: skip
 
@@ -116,10 +120,19 @@ def sites(draw: some.DrawFn) -> Site:
         "room": {
             "length_m": draw(some.sampled_from([2.4, 4.0, 8.0])),
             "inverters_inside": draw(some.booleans()), "smoke_alarm": draw(some.booleans()),
-            "extinguisher": draw(some.sampled_from(["none", "powder", "gas"])),
+            "extinguisher": draw(some.sampled_from(["none", "powder", "CO2"])),
+            "extinguisher_place": draw(some.sampled_from(["inside", "outside"])),
+            "spread_m2": draw(some.sampled_from([0.0, 4.0])),
             "fan_m3_per_h": draw(some.sampled_from([0.0, 80.0])),
             "vent_low_cm2": draw(some.sampled_from([0.0, 500.0])),
         },
+        "site": {"exposure": {
+            "salt": draw(some.sampled_from(["none", "coastal", "severe"])),
+            "hail": draw(some.sampled_from(["none", "some", "severe"])),
+            "theft": draw(some.sampled_from(["none", "some", "high"])),
+            "animals": draw(some.sampled_from(["none", "rodents", "rodents-and-birds"])),
+            "dust": draw(some.sampled_from(["none", "some", "heavy"])),
+        }},
         "quote": {"alternatives": []},
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip

@@ -236,7 +236,7 @@ def everything_said(design: Design) -> str:
 def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with_kinds):
     with_kinds(LITHIUM)
     design = open_design("orchard-shop", {
-        "battery": BANKS["blue"], "room": {"extinguisher": "gas"},
+        "battery": BANKS["blue"], "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     kind, said = design.site.battery.traits, everything_said(design)
     for word in ("goggles", "distilled", "density", "hydrogen: no flame", "Acid", "sulphation:"):
@@ -259,7 +259,7 @@ def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with
 def test_an_added_lead_kind_walks_a_whole_site_by_its_own_gas(with_kinds):
     with_kinds(LEAD_KIND)
     design = open_design("orchard-shop", {
-        "battery": BANKS["grey"], "room": {"extinguisher": "gas"},
+        "battery": BANKS["grey"], "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     said, need = everything_said(design), design.room.need
     assert "hydrogen: no flame, no spark; acid: wear goggles" in said

@@ -20,7 +20,7 @@ READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 SITE = SiteSummary(
     name="Ridge Road Clinic", customer="Invented customer B", note="", slug="ridge",
     latitude_deg=36.1, longitude_deg=-79.95, elevation_m=273.0, file_name="ridge.toml",
-    file_sha256="ab" * 32, made=datetime(2027, 3, 1, 9, tzinfo=UTC), version="0",
+    file_sha256="ab" * 32, made=datetime(2027, 3, 1, 9, tzinfo=UTC), version="0", dangers=(),
 )  # fmt: skip
 
 

@@ -263,9 +263,17 @@ def room_is_what_is_listed(built):
         assert boxes + unplaced == inside, kind
     for kind, item in (("extinguisher", "extinguisher"), ("alarm", "alarm"), ("door", "door"),
                        ("earth-bar", "earth-bar"), ("vent-low", "vent"), ("vent-high", "vent")):
-        found = [part for part in built.of_kind(item) if part.key == kind]
+        found = [part for part in built.of_kind(item)
+                 if part.key == kind and part.place == "power room"]
         assert len(built.layout.of_kind(kind)) == sum(part.count for part in found), kind
     assert "<svg" in svg or not svg
+    for kind, word in (("fuse", "main fuse"), ("isolator", "isolator")):
+        shown = [box.name for box in built.layout.of_kind(kind)]
+        shown += [name for name in built.layout.unplaced if word in name]
+        assert len(shown) == len(built.site.banks), kind
+    if svg:
+        words = re.sub(r"\s+", " ", DRAWN["Drawing"](svg).all_words())
+        assert [box.name for box in built.layout.boxes if box.name not in words] == []
 
 
 def earth_is_what_is_drawn(built, lines):

@@ -42,10 +42,10 @@ def hours_into(calendar, moment):
 
 
 def test_an_existing_room_has_no_task_of_a_room():
-    built = [one.key for one in tasks_of({**NEW_ROOM, "generator": 1})]
+    built = [one.key for one in tasks_of({**NEW_ROOM, "generator": 1, "guard": 1})]
     assert built == [one.key for one in task_list()]
     existing = [one.key for one in tasks_of(ROOF)]
-    assert existing == [key for key in built if key not in OF_THE_ROOM | {"generator"}]
+    assert existing == [key for key in built if key not in OF_THE_ROOM | {"generator", "guards"}]
     assert {"footing", "walls", "room-roof", "render", "door", "primer", "top-coat"} == OF_THE_ROOM
 
 

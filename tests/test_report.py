@@ -23,7 +23,8 @@ from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.report import write as report_write
 from solarcalc.report.findings import LEFT_OUT, ReportError, SiteSummary, sheet_files
 from solarcalc.report.outputs import Outline, maths_svg, prose_maker
-from solarcalc.report.write import CAUTIONS, write_report
+from solarcalc.report.write import write_report
+from solarcalc.sitefile.dangers import dangers
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><text>{}</text></svg>'
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
@@ -37,7 +38,7 @@ def site(name: str = "Ridge clinic") -> SiteSummary:
     return SiteSummary(
         name=name, customer=name, note=name, slug="ridge-clinic", latitude_deg=-12.5,
         longitude_deg=-28.25, elevation_m=1210.0, file_name="ridge.toml", file_sha256="ab" * 32,
-        made=datetime(2025, 3, 4, 5, 6, tzinfo=UTC), version="9.9.9")
+        made=datetime(2025, 3, 4, 5, 6, tzinfo=UTC), version="9.9.9", dangers=dangers())
 
 
 def shown(show: Callable[[], None]) -> list[Any]:
@@ -149,7 +150,7 @@ def test_order_of_the_report(tmp_path: Path) -> None:
                                    "two": workbook(title="Second question?")})).words
     places = [words.index(mark) for mark in (
         "In short", "Ridge clinic: yes.", "Checks", "2 checks fail; 2 to review, 2 passed.",
-        "✗ FAILED", "▲ review", "Dangers", CAUTIONS[0].danger, "Contents", "Some ",
+        "✗ FAILED", "▲ review", "Dangers", dangers()[0].danger, "Contents", "Some ",
         "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
     assert places == sorted(places)
     assert "12.500° S, 28.250° W, 1210 m above sea level" in words
@@ -247,11 +248,11 @@ def test_formula_has_its_tex_as_words_and_no_ids() -> None:
 
 
 def test_every_caution_says_what_to_do_and_where_it_is_from() -> None:
-    assert len(CAUTIONS) >= 6
-    for caution in CAUTIONS:
-        assert caution.danger
-        assert caution.measure
-        assert caution.source
+    assert len(dangers()) >= 6
+    for one in dangers():
+        assert one.danger
+        assert one.measure
+        assert one.clause
 
 
 def test_samples_have_only_the_results_as_output() -> None:

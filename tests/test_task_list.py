@@ -53,8 +53,9 @@ def row_of(folder: Path, name: str, begins: str) -> int:
          "crew_most", "from 2 to 100"),
         ("tasks.csv", "modules,Modules,roof,", "modules,Modules,rooof,", "modules,", "trade",
          "did you mean roof?"),
-        ("tasks.csv", "tests,Tests,electrician,2,2,connections,,no",
-         "tests,Tests,electrician,2,2,connections,,maybe", "tests,", "deferrable", "yes, no"),
+        ("tasks.csv", "tests,Tests,electrician,2,2,connections guards,,no",
+         "tests,Tests,electrician,2,2,connections guards,,maybe", "tests,", "deferrable",
+         "yes, no"),
         ("tasks.csv", "footing,footing,yes", "footing,walls,yes", "earth,", "wet_after",
          "set-up, footing"),
     ],
@@ -80,7 +81,7 @@ def test_tasks_that_wait_for_each_other_are_named(folder):
 
 
 def test_a_task_twice_one_without_hours_and_a_short_row(folder):
-    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,\n"
+    line = "handover,Handover,electrician,1,2,tests,,yes,no,no,,room-roof\n"
     assert "each task once" in str(spoilt(folder, "tasks.csv", line, line + line))
     shutil.copy(data_folder() / "tasks.csv", folder)
     more = line.replace("handover,H", "party,P")

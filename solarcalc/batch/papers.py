@@ -12,6 +12,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.summary import site_summary
+from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.read import read_site
 
 if TYPE_CHECKING:
@@ -135,7 +136,8 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
         design = open_design(path)
         work = work_of(design.installation)
         found.append(site_works(design.site.programme, work, name=design.site.site.name,
-                                where=f"{path.name}: programme"))  # fmt: skip
+                                where=f"{path.name}: programme",
+                                cautions=task_cautions(design.site)))  # fmt: skip
     names = [one.name for one in found]
     if len(set(names)) < len(names):
         raise InputError(Fault(where="site.name", given=", ".join(names),

@@ -20,6 +20,8 @@ from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.text import guard_cell
 from solarcalc.report.findings import Findings, SiteSummary, merged_assumptions
 from solarcalc.report.write import environment
+from solarcalc.sitefile.dangers import dangers_of
+from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
 
 SCHEMA = 2
@@ -46,6 +48,8 @@ def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, An
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
+                 "dangers": [one.key for one in site.dangers],
+                 "asked_by_place": [one.key for one in site.asked_by_place],
                  "made": site.made.isoformat(timespec="seconds")},
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
@@ -130,4 +134,5 @@ def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:
         file_sha256=hashlib.sha256(content).hexdigest(),
         made=datetime.now().astimezone(), version=__version__,
         examples=("equipment",) if sitefile.examples else (),
+        dangers=dangers_of(sitefile.site), asked_by_place=measures_of(sitefile.site),
     )

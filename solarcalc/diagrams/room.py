@@ -66,7 +66,7 @@ class View:
         """One thing, by its kind: hatched racks, openings cut into the wall, marks."""
         left, top = self.at(along_m, down_m)
         right, foot = self.at(along_m + wide_m, down_m + high_m)
-        if not standing and kind in ("door", "vent-low", "vent-high"):
+        if not standing and kind in ("door", "vent-low", "vent-high", "entry"):
             self._opening(kind, (left, top, right, foot))
             return
         if kind == "rack":
@@ -75,6 +75,8 @@ class View:
         self.sheet.box(left, top, right, foot, fill="black" if kind == "earth-bar" else "white")
         if kind == "extinguisher":
             self.sheet.path([(left, top), (right, foot)], width_mm=THIN_MM)
+            self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
+        if kind in ("fuse", "isolator"):
             self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
         if kind == "alarm":
             self.sheet.circle((left + right) / 2.0, (top + foot) / 2.0, 1.0, fill="black")
@@ -483,7 +485,10 @@ def _legend(sheet: Sheet, layout: LayoutLike) -> float:
         y_mm += 4.6
         measures = f"{box.length_m:.2f} × {box.depth_m:.2f} × {box.height_m:.2f} m"
         sheet.text(LEGEND_MM + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        name_mm = LEGEND_WIDE_MM - 8.0 if two_lines else LEGEND_WIDE_MM - 40.0
+        if not two_lines:
+            measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
+        wide_mm = words_width_mm(measures, SMALL_MM)
+        name_mm = LEGEND_WIDE_MM - 8.0 if two_lines else LEGEND_WIDE_MM - 10.0 - wide_mm
         sheet.lines(LEGEND_MM + 8.0, y_mm, fitted(box.name, name_mm, size_mm=SMALL_MM, lines=1),
                     size_mm=SMALL_MM)  # fmt: skip
         if two_lines:

@@ -14,7 +14,13 @@ from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
 from solarcalc.installation.records import Chosen, Conductor, Installation, Label, Part, Route
-from solarcalc.installation.supply import device_parts, earth_parts, room_parts, supply_parts
+from solarcalc.installation.supply import (
+    device_parts,
+    earth_parts,
+    guard_parts,
+    room_parts,
+    supply_parts,
+)
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.alternating import breaker_key
 from solarcalc.protection.case import board_of
@@ -323,7 +329,7 @@ LETTERS = {
     "module": "G", "battery": "G", "generator": "G", "grid": "G", "controller": "T",
     "inverter": "T", "fuse": "F", "surge": "F", "residual": "F", "breaker": "Q", "isolator": "Q",
     "changeover": "Q", "bond": "X", "busbar": "X", "combiner": "X", "earth-bar": "X",
-    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "S",
+    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "S", "co-alarm": "S",
 }  # fmt: skip
 """First letters of a tag by kind, in the manner of IEC 81346-2, from memory; U for all else."""
 
@@ -358,7 +364,7 @@ def installation_of(
     )  # fmt: skip
     parts = _tagged([
         *array_parts(chosen), *battery_parts(chosen), *supply_parts(chosen),
-        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen),
+        *device_parts(chosen), *earth_parts(chosen), *room_parts(chosen), *guard_parts(chosen),
     ])  # fmt: skip
     conductors = conductors_of(chosen, parts)
     return Installation(

@@ -10,6 +10,7 @@ from solarcalc.earthing.bar import SPARE_TERMINALS, terminals
 from solarcalc.installation.array import SIGNS_RULE
 from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, device_bought
 from solarcalc.protection.case import Device
+from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.wiring.runs import bonds_of
 
@@ -74,7 +75,15 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
             bought=Bought(item="generator", very=safe_file_name(name), words=name,
-                          size=site.generator.power_w),
+                          size=site.generator.power_w), where=site.generator.place,
+            labels=(Label(label="Sign 12", words="Generator: starts by itself, lock it off before"
+                          " work. Exhaust kills: open air only. Refuel stopped and cool",
+                          where="at the generator", count=1, rule=NO_SOURCE),),
+        )  # fmt: skip
+        yield Part(
+            key="co-alarm", kind="co-alarm", name="Carbon monoxide alarm", count=1, place="house",
+            where="room nearest to the generator where people sleep or stay",
+            bought=Bought(item="co-alarm"), tests=("function",),
         )  # fmt: skip
     if site.grid.there:
         yield Part(key="grid", kind="grid", name="Entry of the grid", count=1, place="grid",
@@ -164,7 +173,7 @@ def _signs(device: Device) -> tuple[Label, ...]:
 _BOXES = {
     "door": ("door", "Door with lock"), "vent-low": ("vent", "Low opening with insect mesh"),
     "vent-high": ("vent", "High opening with insect mesh"),
-    "extinguisher": ("extinguisher", "Extinguisher"), "alarm": ("alarm", "Smoke alarm"),
+    "alarm": ("alarm", "Smoke alarm"),
 }  # fmt: skip
 """Kind of box in the room: item of the price list, name."""
 
@@ -177,20 +186,57 @@ def room_parts(chosen: Chosen) -> Iterator[Part]:
         boxes = chosen.layout.of_kind(kind)  # type: ignore[arg-type]
         built_in = item in ("door", "vent")
         if boxes:
-            words = site.room.extinguisher if kind == "extinguisher" else ""
             yield Part(
-                key=kind, kind=item, name=f"{name}, {words}" if words else name,
-                count=len(boxes), place="power room", drawn_on=("room",),
-                bought=None if built_in and stands else Bought(item=item, very=words, words=words),
+                key=kind, kind=item, name=name, count=len(boxes), place="power room",
+                drawn_on=("room",), bought=None if built_in and stands else Bought(item=item),
                 why_not="stands already" if built_in and stands else "",
                 work=item if built_in and not stands else "",
                 tests=("function",) if kind == "alarm" else (),
             )  # fmt: skip
+    yield from _extinguisher(chosen)
+    if site.room.spread_m2 > 0.0:
+        yield Part(
+            key="spread-plate", kind="spread-plate", name="Plates or beams under a row of racks,"
+            f" {site.room.spread_m2:g} m²", count=max(len(chosen.layout.of_kind("rack")), 1),
+            place="power room", where="under each row of racks",
+            bought=Bought(item="spread-plate", words=f"{site.room.spread_m2:g} m²",
+                          size=site.room.spread_m2),
+        )  # fmt: skip
     if site.room.fan_m3_per_h > 0.0:
         flow = f"{site.room.fan_m3_per_h:g} m³/h"
         yield Part(key="fan", kind="fan", name=f"Fan that makes no spark, {flow}", count=1,
                    place="power room", where="in the high opening",
                    bought=Bought(item="fan", words=flow))  # fmt: skip
+
+
+def guard_parts(chosen: Chosen) -> Iterator[Part]:
+    """What the place of the site asks for: one part for each item, however many ask for it."""
+    counts = {"module": chosen.site.array.module_count, "once": 1,
+              "entry": max(len(chosen.layout.of_kind("entry")), 1)}  # fmt: skip
+    found = {one.part.item: one.part for one in reversed(measures_of(chosen.site)) if one.part}
+    for item, guard in found.items():
+        yield Part(
+            key=item, kind="guard", name=guard.name, count=counts[guard.per], place=guard.place,
+            where=guard.where, loose=guard.place == "roof", work="guard",
+            bought=Bought(item=item),
+        )  # fmt: skip
+
+
+def _extinguisher(chosen: Chosen) -> Iterator[Part]:
+    room = chosen.site.room
+    if room.extinguisher == "none":
+        return
+    inside = room.extinguisher_place == "inside"
+    yield Part(
+        key="extinguisher", kind="extinguisher", name=f"Extinguisher, {room.extinguisher}",
+        count=1, place="power room" if inside else "outside the room", where="beside the door",
+        drawn_on=("room",) if inside else (),
+        bought=Bought(item="extinguisher", very=room.extinguisher.lower(),
+                      words=room.extinguisher),
+        labels=(Label(label="Sign 11", words="CO2 extinguisher: from the open door only, nobody"
+                      " inside; then shut the door and air the room", where="at the extinguisher",
+                      count=1, rule=NO_SOURCE),) if room.extinguisher == "CO2" else (),
+    )  # fmt: skip
 
 
 def earth_parts(chosen: Chosen) -> Iterator[Part]:

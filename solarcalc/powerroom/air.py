@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.physics import KELVIN_AT_0_C, STC_C
 from solarcalc.basis.sourced import constant
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.chemistry import Chemistry
@@ -17,7 +18,10 @@ from solarcalc.sitefile.room import Room
 
 Charge = Literal["float", "boost"]
 
-AIR_CLAUSE = "IEC 62485-2 cl. 7.2: Q = 0.05 n I_gas C / 1000, read in a list of published values"
+AIR_CLAUSE = (
+    "IEC 62485-2 cl. 7.2: Q = 0.05 n I_gas C / 1000, hydrogen at 0 °C as the standard counts it,"
+    " read in a list of published values"
+)
 OPENING_CLAUSE = "IEC 62485-2 cl. 7.3: A = 28 Q each, read in a list of published values"
 SPARK_CLAUSE = (
     "IEC 62485-2 cl. 7.4: d = 28.8 cube root(I_gas) cube root(C), read in a list of published"
@@ -59,9 +63,9 @@ class AirNeed:
     spark_mm : float
         Distance from sparks [mm].
     hydrogen_m3_per_h : float
-        That the design current makes [m3/h].
+        That the design current makes, at the temperature of the room [m3/h].
     equalising_m3_per_h : float
-        Hydrogen of an equalising charge at its own current, no safety factor [m3/h].
+        Hydrogen of an equalising charge at its own current, no safety factor, as warm [m3/h].
     """
 
     cells: int
@@ -150,9 +154,29 @@ def spark_distance_mm(*, gas_ma_per_ah: float, capacity_ah: float) -> float:
     return float(SPARK_MM) * math.cbrt(gas_ma_per_ah) * math.cbrt(capacity_ah)
 
 
-def hydrogen_m3_per_h(*, cells: int, gassing_a: float) -> float:
-    """Hydrogen that a gassing current [A] makes in all cells of a string [m3/h]."""
-    return float(HYDROGEN_M3_PER_AH) * cells * gassing_a
+def hydrogen_m3_per_h(*, cells: int, gassing_a: float, temp_c: float) -> float:
+    """Hydrogen that a gassing current makes in all cells of a string [m3/h].
+
+    Parameters
+    ----------
+    cells : int
+        In series.
+    gassing_a : float
+        [A].
+    temp_c : float
+        Of the room, which the gas takes [degC].
+
+    Notes
+    -----
+    Ideal gas: 0.418 litre an ampere-hour at 0 degC, (273.15 + t) / 273.15 times that at t.
+
+    Examples
+    --------
+    >>> round(1000.0 * hydrogen_m3_per_h(cells=1, gassing_a=1.0, temp_c=25.0), 2)
+    0.46
+    """
+    warmer = (KELVIN_AT_0_C + temp_c) / KELVIN_AT_0_C
+    return float(HYDROGEN_M3_PER_AH) * warmer * cells * gassing_a
 
 
 def hydrogen_share_frac(made_m3_per_h: float, flow_m3_per_h: float) -> float:
@@ -199,7 +223,9 @@ def hours_to_share_h(made_m3_per_h: float, volume_m3: float, share_frac: float) 
     return -volume_m3 / made_m3_per_h * math.log1p(-share_frac)
 
 
-def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") -> AirNeed:
+def air_need(
+    battery: Battery, mesh_free_frac: float, charge: Charge = "boost", *, temp_c: float = STC_C
+) -> AirNeed:
     """What the gas of a site's bank asks of its room.
 
     Parameters
@@ -209,6 +235,9 @@ def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") 
         Of an opening, free behind its mesh, above 0 to 1.
     charge : {"float", "boost"}
         The sun charges to the absorption voltage on most days: boost.
+    temp_c : float
+        Of the room, for the room that the hydrogen takes; air, openings and distance are the
+        standard's own, which counts it at 0 degC [degC].
     """
     kind, cells, capacity = battery.traits, battery.cells_in_series, battery.rated_ah
     gas = gas_ma_per_ah(kind, charge)
@@ -227,8 +256,12 @@ def air_need(battery: Battery, mesh_free_frac: float, charge: Charge = "boost") 
         gross_cm2=gross_opening_cm2(opening_cm2(flow), mesh_free_frac),
         volume_m3=least_volume_m3(flow),
         spark_mm=spark_distance_mm(gas_ma_per_ah=gas, capacity_ah=capacity),
-        hydrogen_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=gas * capacity / 1000.0),
-        equalising_m3_per_h=hydrogen_m3_per_h(cells=cells, gassing_a=equalising_a),
+        hydrogen_m3_per_h=hydrogen_m3_per_h(
+            cells=cells, gassing_a=gas * capacity / 1000.0, temp_c=temp_c
+        ),
+        equalising_m3_per_h=hydrogen_m3_per_h(
+            cells=cells, gassing_a=equalising_a, temp_c=temp_c
+        ),
     )  # fmt: skip
 
 

@@ -57,6 +57,8 @@ class CivilWorks:
     dig_m3 : float
         For the footing [m3].
     door_count, vent_count : int
+    span_m : float
+        Of its roof, the shorter way inside [m].
     """
 
     wall: Wall
@@ -72,6 +74,7 @@ class CivilWorks:
     dig_m3: float
     door_count: int
     vent_count: int
+    span_m: float
 
 
 def civil_works(
@@ -130,6 +133,7 @@ def civil_works(
         roof_m2=cover_m2 * (1.0 if concrete_roof else 1.0 + float(SHEET_LAP_FRAC)),
         plaster_m2=faces_m2, paint_l=faces_m2 * float(COATS) / float(PAINT_M2_PER_L),
         dig_m3=ring_m * float(FOOTING_M) ** 2, door_count=1, vent_count=vent_count,
+        span_m=min(length_m, depth_m),
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Fire in the power room: what gives the alarm, what puts it out, what its gas does to people.
+"""Fire in the power room: what gives the alarm, what puts it out, what CO2 does to people.
 
 Fire is for the fire service. Nothing here replaces its advice or the local code.
 """
@@ -31,7 +31,7 @@ DEFER = "The fire service and the local fire code decide; let them see the plan 
 
 @dataclass(frozen=True, kw_only=True)
 class GasInRoom:
-    """What a gas extinguisher emptied in a closed room leaves to breathe.
+    """What a CO2 extinguisher emptied in a closed room leaves to breathe.
 
     Parameters
     ----------
@@ -51,7 +51,7 @@ class GasInRoom:
 
 
 def gas_in_room(gas_kg: float, free_floor_m2: float, height_m: float) -> GasInRoom:
-    """Carbon dioxide and oxygen after a gas extinguisher was emptied in a closed room.
+    """Carbon dioxide and oxygen after a CO2 extinguisher was emptied in a closed room.
 
     Parameters
     ----------
@@ -83,13 +83,13 @@ def gas_in_room(gas_kg: float, free_floor_m2: float, height_m: float) -> GasInRo
 
 
 def fire_checks(site: Site, gas: GasInRoom) -> list[Check]:
-    """Alarm, extinguisher, and what a gas extinguisher would do to whoever holds it.
+    """Alarm, extinguisher, and what a CO2 extinguisher would do to whoever holds it.
 
     Parameters
     ----------
     site : Site
     gas : GasInRoom
-        Of the room, worked out whether its extinguisher is one of gas or not.
+        Of the room, worked out whether its extinguisher is one of CO2 or not.
     """
     room, fire = site.room, site.battery.traits.fire
     checks = [
@@ -103,8 +103,8 @@ def fire_checks(site: Site, gas: GasInRoom) -> list[Check]:
             found=room.extinguisher, limit=fire.fit,
         ),
     ]
-    if room.extinguisher == "gas":
-        checks.append(_gas_check(gas))
+    if room.extinguisher == "CO2":
+        checks.append(_gas_check(gas, outside=room.extinguisher_place == "outside"))
     return checks
 
 
@@ -113,9 +113,9 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
     room = site.room
     notes = ["Get people out, shut the door, call the fire service. Things can be bought again."]
     notes += site.battery.traits.fire.notes
-    if room.extinguisher == "gas":
+    if room.extinguisher == "CO2":
         notes.append(
-            f"Gas extinguisher: {gas.gas_kg:g} kg of carbon dioxide would leave"
+            f"CO2 extinguisher: {gas.gas_kg:g} kg of carbon dioxide would leave"
             f" {100.0 * gas.carbon_dioxide_frac:.0f} % of it and"
             f" {100.0 * gas.oxygen_frac:.1f} % oxygen in this closed room: people faint within"
             " breaths. Use it from the open door, standing, then shut the door and stay out until"
@@ -135,11 +135,13 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def _gas_check(gas: GasInRoom) -> Check:
+def _gas_check(gas: GasInRoom, *, outside: bool) -> Check:
+    """Breath after CO2: failed where it hangs inside; outside, a person accepts how it is used."""
     return checked(
         gas.free_floor_m2 >= gas.needed_floor_m2
         and gas.oxygen_frac >= float(LEAST_OXYGEN_FRAC)
         and gas.carbon_dioxide_frac < float(DANGER_FRAC),
+        "review" if outside else "failed",
         **worded(
             "powerroom", "air-left-breathe", oxygen_percent=100.0 * gas.oxygen_frac,
             carbon_dioxide_percent=100.0 * gas.carbon_dioxide_frac, free_floor_m2=gas.free_floor_m2,

@@ -4,52 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
+from solarcalc.powerroom.boxes import Box, BoxKind, gap_m
+from solarcalc.powerroom.fittings import fittings
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
-
-BoxKind = Literal[
-    "rack", "inverter", "controller", "board", "door", "vent-low", "vent-high", "extinguisher",
-    "alarm", "earth-bar",
-]  # fmt: skip
-
-
-@dataclass(frozen=True, kw_only=True)
-class Box:
-    """One thing in the room, seen from above as a rectangle.
-
-    Seen from inside with the rack wall ahead: `along_m` runs to the right along that wall from its
-    left corner, `out_m` from that wall towards the one opposite.
-
-    Parameters
-    ----------
-    name : str
-        In words, such as ``"rack 1"`` or ``"inverter, essential"``.
-    kind : str
-        One of `BoxKind`.
-    along_m, out_m : float
-        Of the corner nearest to the rack wall's left end [m].
-    length_m, depth_m : float
-        Along the rack wall and out from it [m]; what lies in a wall is 0 deep in that direction.
-    height_m : float
-        Of the thing itself [m].
-    base_m : float
-        Its underside above the floor [m].
-    """
-
-    name: str
-    kind: BoxKind
-    along_m: float
-    out_m: float
-    length_m: float
-    depth_m: float
-    height_m: float
-    base_m: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -103,7 +66,7 @@ _SAFE_SIDE_M = 0.02
 DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
 EARTH_BAR_M = constant("powerroom.earth_bar_m")
-SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board")
+SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "fuse", "isolator")
 """What has contacts, fans or relays that may spark."""
 MOST_ROWS = 2
 
@@ -124,7 +87,7 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     controllers, two above one another, inverters and boards from the left, beyond a second row of
     racks by the distance from sparks; what is over hangs on the wall at the left end. The door is
     in the wall at the right end, the low opening in the one at the left, the high one above the
-    door, so that air crosses the room.
+    door, so that air crosses the room. Main fuses, isolators and cable entries take what is free.
 
     Parameters
     ----------
@@ -144,6 +107,10 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
     back = min((box.out_m for box in opposite), default=room.depth_m)
     boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back))
+    small, without = fittings(site, boxes, spark_mm / 1000.0)
+    boxes, unplaced = (*boxes, *small), (*unplaced, *without)
+    faces = [box.out_m for box in small if box.kind != "entry" and box.along_m > 0.0]
+    back = min([back, *(out_m for out_m in faces if out_m >= front)])
     if racks.left_over:
         unplaced = (f"{racks.left_over} battery units", *unplaced)
     return RoomLayout(
@@ -170,15 +137,6 @@ def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
         if not room_layout(longer, spark_mm).unplaced:
             return step / 10.0
     return None
-
-
-def gap_m(first: Box, second: Box) -> float:
-    """Free distance between two boxes seen from above [m]; 0 where they overlap."""
-    along = max(first.along_m - second.along_m - second.length_m,
-                second.along_m - first.along_m - first.length_m, 0.0)  # fmt: skip
-    out = max(first.out_m - second.out_m - second.depth_m,
-              second.out_m - first.out_m - first.depth_m, 0.0)  # fmt: skip
-    return math.hypot(along, out)
 
 
 def nearest_spark_m(layout: RoomLayout) -> float | None:
@@ -340,7 +298,7 @@ def _openings(room: Room, middle_m: float) -> list[Box]:
 def _against_fire(room: Room, middle_m: float, beside_m: float) -> list[Box]:
     """Extinguisher beside the door, alarm under the ceiling."""
     boxes = []
-    if room.extinguisher != "none":
+    if room.extinguisher != "none" and room.extinguisher_place == "inside":
         boxes.append(
             Box(name=f"extinguisher, {room.extinguisher}", kind="extinguisher",
                 along_m=room.length_m - 0.2, out_m=beside_m, length_m=0.2, depth_m=0.15,
@@ -367,6 +325,7 @@ def _base(room: Room, tall_m: float, wanted_m: float) -> float:
 RACK_FRAC = constant("powerroom.rack_frac")
 ONE_LIFTS_KG = constant("powerroom.one_lifts_kg")
 TWO_LIFT_KG = constant("powerroom.two_lift_kg")
+AID_LIFTS_KG = constant("powerroom.aid_lifts_kg")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -382,7 +341,8 @@ class FloorLoad:
     total_kg : float
         All units and racks [kg].
     rack_kg_per_m2 : float
-        Under the heaviest row of racks, on its footprint [kg/m2].
+        Under the heaviest row of racks: on its footprint, or on the plates or beams that spread
+        it where they are larger [kg/m2].
     room_kg_per_m2 : float
         The same mass spread over the whole floor [kg/m2].
     """
@@ -413,8 +373,9 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
 
     Notes
     -----
-    (units x mass) (1 + rack) / footprint. Racks that found no place are counted in the room; where
-    none did, the load is that under units one above another.
+    (units x mass) (1 + rack) / area, the larger of footprint and `room.spread_m2`. Racks that
+    found no place are counted in the room; where none did, the load is that under units one above
+    another.
     """
     unit_kg = unit_mass_kg(battery, room)
     units = battery.unit_count
@@ -427,7 +388,7 @@ def floor_load(battery: Battery, room: Room, layout: RoomLayout) -> FloorLoad:
         unit_kg=unit_kg,
         guessed_by="" if room.unit_mass_kg is not None else battery.traits.mass.clause,
         total_kg=units * unit_kg * whole,
-        rack_kg_per_m2=full / most if most else stacked,
+        rack_kg_per_m2=full / max(most, room.spread_m2) if most else stacked,
         room_kg_per_m2=units * unit_kg * whole / (room.length_m * room.depth_m),
     )
 
@@ -437,20 +398,30 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
     limit, rack, spread = room.floor_kg_per_m2, load.rack_kg_per_m2, load.room_kg_per_m2
     guessed = f"; mass by energy: {load.guessed_by}" if load.guessed_by else ""
     return [
-        checked(rack <= limit, "review" if spread <= limit else "failed", **worded(
+        checked(rack <= limit, "failed", **worded(
             "powerroom", "floor-under-racks", rack=rack, limit=limit, guessed=guessed,
             spread=spread,
         )),
         checked(
             load.unit_kg <= float(ONE_LIFTS_KG),
+            "review" if load.unit_kg <= float(AID_LIFTS_KG) else "failed",
             rule="powerroom/lifting", kind="safety",
             item="Lifting a battery unit",
             found=f"{load.unit_kg:.0f}",
-            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone",
+            limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
+            f" {float(TWO_LIFT_KG):.0f} by two, {float(AID_LIFTS_KG):.0f} with a hoist",
             unit="kg",
-            clause=ONE_LIFTS_KG.source + guessed,
-            remedy="two persons with straps"
-            if load.unit_kg <= float(TWO_LIFT_KG)
-            else "a hoist, a lifting table or four persons; heavy units on the lowest tier",
+            clause=f"{ONE_LIFTS_KG.source}; two: {TWO_LIFT_KG.source}; hoist:"
+            f" {AID_LIFTS_KG.source}{guessed}",
+            remedy=_lifted_by(load.unit_kg),
         ),
     ]
+
+
+def _lifted_by(unit_kg: float) -> str:
+    """What lifts a unit that is too heavy for one."""
+    if unit_kg <= float(TWO_LIFT_KG):
+        return "two persons with straps"
+    if unit_kg <= float(AID_LIFTS_KG):
+        return "a hoist or a lifting table, never by hand; heavy units on the lowest tier"
+    return "units in parts that a hoist of the site carries, or a crane and who is trained for it"

@@ -124,8 +124,10 @@ def balance_check(taken: Warmth, balance: Warmth, battery: Battery) -> Check:
     return checked(
         near and not frost, "failed" if balance.hottest_c > charging.stops_above_c else "review",
         **worded(
-            "powerroom", "batteries-room-s", warmer_k=warmer_k, coldest_c=balance.coldest_c,
-            hottest_c=balance.hottest_c, balance_k=float(BALANCE_K), hot=hot,
+            "powerroom", "batteries-room-s", warmer_k=warmer_k,
+            hotter_k=balance.hottest_c - taken.hottest_c,
+            colder_k=balance.coldest_c - taken.coldest_c, spare_k=hot - taken.hottest_c,
+            balance_k=float(BALANCE_K), hot=hot,
         ),
         remedy="more air around the batteries" if battery.room_c is not None
         else f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}, or more air and shade",

@@ -35,6 +35,7 @@ from solarcalc.powerroom.fire import (
     fire_notes,
     gas_in_room,
 )
+from solarcalc.powerroom.generator import generator_checks, generator_notes
 from solarcalc.powerroom.heat import (
     BATTERY_J_PER_KG_K,
     COP,
@@ -93,7 +94,7 @@ class RoomPlan:
     warmth : Warmth
     floor : FloorLoad
     gas : GasInRoom
-        What a gas extinguisher would leave to breathe, whether there is one or not.
+        What a CO2 extinguisher would leave to breathe, whether there is one or not.
     free_volume_m3 : float
         Room less what stands in it [m3].
     checks : tuple of Check
@@ -146,11 +147,13 @@ def room_plan(
         Series that do not fit one another, or hold a value that is no number.
     """
     room, battery = site.room, site.battery
-    need = air_need(battery, room.mesh_free_frac)
     layout = layout_of(site)
     balance = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
     year = replace(balance, battery_c=room_temp_c(battery, air_c))
     taken, back = (warmth_of(one.battery_c, battery) for one in (year, balance))
+    need = air_need(
+        battery, room.mesh_free_frac, temp_c=max(taken.hottest_c, float(year.temp_c.max()))
+    )
     floor = floor_load(battery, room, layout)
     free_m3 = free_volume_m3(layout)
     gas = gas_in_room(float(GAS_KG), free_floor_m2(layout), room.height_m)
@@ -165,9 +168,10 @@ def room_plan(
             *warmth_checks(taken, battery),
             balance_check(taken, back, battery),
             *fire_checks(site, gas),
+            *generator_checks(site),
         ]),
         rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, taken, back), *_floor_rows(floor)),
-        notes=(*_air_notes(site), *fire_notes(site, gas), LICENSED),
+        notes=(*_air_notes(site), *fire_notes(site, gas), *generator_notes(site), LICENSED),
     )  # fmt: skip
 
 
@@ -264,8 +268,10 @@ def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
         _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
         _row("heat balance: room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
         _row("heat balance: room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
-        _row("heat balance: batteries, mean of the year", f"{balance.mean_c:.1f}", "°C"),
-        _row("heat balance: batteries, hottest hour", f"{balance.hottest_c:.1f}", "°C"),
+        _row("heat balance: batteries against the above, mean",
+             f"{balance.mean_c - warmth.mean_c:+.1f}", "K"),
+        _row("heat balance: batteries against the above, hottest hour",
+             f"{balance.hottest_c - warmth.hottest_c:+.1f}", "K"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
@@ -304,6 +310,9 @@ def _air_notes(site: Site) -> list[str]:
     notes = [
         "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
         " under the ceiling and leads outdoors, not into the house.",
+        "A gas alarm, a hiss or a smell of rotten eggs, and nothing burns: leave, let the door"
+        " stand open, stop the charge by a switch outside the room, switch nothing inside. Where it"
+        " burns, the door is shut.",
         "Within the distance from sparks: no switch, socket, fan, relay, open fuse or lamp, no"
         " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
         " is of a kind that cannot spark outward.",

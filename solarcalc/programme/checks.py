@@ -43,6 +43,7 @@ def programme_checks(schedule: Schedule, site: str | None = None) -> tuple[Check
     planned = {one.task.key: one for one in schedule.of(works.name)}
     found = [
         *_drying(planned, works),
+        *_fresh(planned),
         *_batteries(planned),
         *_earth(planned),
         *_tests(planned),
@@ -109,6 +110,22 @@ def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Check]:
         " tightest", limit=f"at least {before.task.wait_h:.1f}", unit="h", clause=NO_SOURCE,
         remedy="begin the later task once the earlier one is dry",
     )  # fmt: skip
+
+
+def _fresh(planned: dict[str, Planned]) -> Iterator[Check]:
+    """Nobody works on or under what was cast or laid and has not set."""
+    pairs = [
+        (one.start - planned[key].dry_at, planned[key], one)
+        for one in planned.values() for key in one.task.set_first
+        if key in planned and planned[key].task.wait_h
+    ]  # fmt: skip
+    if not pairs:
+        return
+    spare, fresh, first = min(pairs, key=lambda pair: pair[0])
+    yield checked(spare >= timedelta(), "failed", **worded(
+        "programme", "fresh-part", task_name=first.task.name.lower(), start=_when(first.start),
+        fresh_name=fresh.task.name.lower(), set_at=_when(fresh.dry_at), wait_h=fresh.task.wait_h,
+    ))  # fmt: skip
 
 
 def _batteries(planned: dict[str, Planned]) -> Iterator[Check]:

@@ -15,7 +15,15 @@ from functools import partial
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
-from solarcalc.programme.tasks import ON_A_ROOF, Task, in_order, tasks_of, waits_for, with_changes
+from solarcalc.programme.tasks import (
+    ON_A_ROOF,
+    Task,
+    in_order,
+    tasks_of,
+    waits_for,
+    warned,
+    with_changes,
+)
 from solarcalc.programme.workdays import (
     Calendar,
     Network,
@@ -370,8 +378,9 @@ def _holds_up(
 
 
 def site_works(
-    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file"
-) -> SiteWorks:
+    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file",
+    cautions: Mapping[str, Sequence[str]] | None = None,
+) -> SiteWorks:  # fmt: skip
     """Tasks, calendar and priority of a site, for `share_crews`.
 
     Parameters
@@ -382,6 +391,8 @@ def site_works(
         Of work, by unit; see `tasks_of`.
     name, where : str
         Name of the site, and of its file for messages.
+    cautions : mapping of str to sequence of str, optional
+        By task, what the site asks for beside the list: `sitefile.dangers.task_cautions`.
 
     Raises
     ------
@@ -397,7 +408,8 @@ def site_works(
     )  # fmt: skip
     tasks = with_changes(tasks_of(quantities), programme.tasks, where=where)
     return SiteWorks(
-        name=name, tasks=tasks, calendar=calendar, priority=programme.priority
+        name=name, tasks=warned(tasks, cautions or {}), calendar=calendar,
+        priority=programme.priority,
     )
 
 
@@ -418,11 +430,12 @@ def site_crew(programme: Programme, *, name: str = "crew", where: str = "site fi
 
 
 def site_schedule(
-    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file"
-) -> Schedule:
+    programme: Programme, quantities: Mapping[str, float], *, name: str, where: str = "site file",
+    cautions: Mapping[str, Sequence[str]] | None = None,
+) -> Schedule:  # fmt: skip
     """The programme of one site on its own crew."""
     return schedule_site(
-        site_works(programme, quantities, name=name, where=where),
+        site_works(programme, quantities, name=name, where=where, cautions=cautions),
         site_crew(programme, where=where),
     )
 

@@ -46,6 +46,8 @@ class Task:
         Keys of what must be done before, dry or set as well.
     wet_after : tuple of str
         Those of them whose drying it need not wait for.
+    set_first : tuple of str
+        Those that must have set before, whatever a site file changes.
     not_before : date or None
         The day it is deferred to.
     deferrable, outdoor, at_height : bool
@@ -63,6 +65,7 @@ class Task:
     wait_h: float = 0.0
     after: tuple[str, ...] = ()
     wet_after: tuple[str, ...] = ()
+    set_first: tuple[str, ...] = ()
     not_before: date | None = None
     deferrable: bool = True
     outdoor: bool = False
@@ -170,6 +173,17 @@ def with_changes(
     return there
 
 
+def warned(
+    tasks: Sequence[Task], cautions: Mapping[str, Sequence[str]]
+) -> tuple[Task, ...]:
+    """The tasks with what a site warns of before what the list says of each."""
+    return tuple(
+        replace(task, caution="; ".join((*cautions[task.key], task.caution or _LOCAL)))
+        if cautions.get(task.key) else task
+        for task in tasks
+    )
+
+
 def in_order(tasks: Sequence[Task], *, where: str = "tasks") -> tuple[Task, ...]:
     """Tasks so that each stands after those it waits for; otherwise in the order given.
 
@@ -257,8 +271,8 @@ def _as_listed(listed: ListedTask) -> Task:
     return Task(
         key=listed.key, name=listed.name, trade=listed.trade, work_h=0.0,
         crew_least=listed.crew_least, crew_most=listed.crew_most, after=listed.after,
-        wet_after=listed.wet_after, deferrable=listed.deferrable, outdoor=listed.outdoor,
-        at_height=listed.at_height, caution=caution,
+        wet_after=listed.wet_after, set_first=listed.set_first, deferrable=listed.deferrable,
+        outdoor=listed.outdoor, at_height=listed.at_height, caution=caution,
     )  # fmt: skip
 
 
@@ -295,17 +309,20 @@ def _changed(task: Task, change: Change) -> Task:
         wait_h=task.wait_h if change.wait_h is None else change.wait_h,
         crew_least=change.crew or task.crew_least,
         crew_most=crew,
-        after=task.after if change.after is None else tuple(dict.fromkeys(change.after)),
+        after=task.after if change.after is None
+        else tuple(dict.fromkeys((*change.after, *task.set_first))),
         not_before=day_of(change.deferred_to),
     )
 
 
 def _new(change: Change) -> Task:
     people = change.crew or 1
+    first = ("room-roof",) if change.inside else ()
     return Task(
         key=change.key, name=change.name, work_h=change.work_h or 0.0, crew_least=people,
         crew_most=people, wait_h=change.wait_h or 0.0,
-        after=tuple(dict.fromkeys(change.after or ())), not_before=day_of(change.deferred_to),
+        after=tuple(dict.fromkeys((*(change.after or ()), *first))), set_first=first,
+        not_before=day_of(change.deferred_to),
     )  # fmt: skip
 
 

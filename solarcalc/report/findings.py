@@ -15,6 +15,8 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
 from solarcalc.page import ASSUMPTIONS_MIME, DRAWING_MIME, FILES_MIME, RESULTS_MIME, SCHEDULE_MIME
+from solarcalc.sitefile.dangers import Danger
+from solarcalc.sitefile.exposure import Measure
 
 
 class ReportError(RuntimeError):
@@ -59,8 +61,12 @@ class SiteSummary:
         When the report was made, with its zone.
     version : str
         Version of solarcalc.
+    dangers : tuple of Danger
+        Those that the site meets; no others stand in its papers.
     examples : tuple of str
         What comes from the invented lists: its papers are stamped as an example.
+    asked_by_place : tuple of Measure
+        What its exposure asks for.
     """
 
     name: str
@@ -74,7 +80,9 @@ class SiteSummary:
     file_sha256: str
     made: datetime
     version: str
+    dangers: tuple[Danger, ...]
     examples: tuple[str, ...] = ()
+    asked_by_place: tuple[Measure, ...] = ()
 
     @property
     def place(self) -> str:

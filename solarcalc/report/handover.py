@@ -248,14 +248,13 @@ def _round_up(value: float) -> float:
 
 
 def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:
-    return "care_wash_how", facts.battery.booklet.care
+    return ("care_wash_how", facts.battery.booklet.care, *facts.care)
 
 
 def _dangers(facts: CustomerFacts) -> tuple[str, ...]:
     """Dangers of this system; the last defers to local rules and licensed people."""
     return ("danger_roof", "danger_live", "danger_open", facts.battery.booklet.danger,
-            "danger_short", "danger_add",
-            "danger_children", "danger_defer")
+            "danger_short", *facts.dangers, "danger_add", "danger_children", "danger_defer")
 
 
 FOLDER = "handover"

@@ -118,6 +118,10 @@ class CustomerFacts:
         in each month [kWh].
     cleaning_months : tuple of int
         Months in which a wash is due, 1 to 12; empty: look every three months.
+    dangers : tuple of str
+        Keys of the words of what else the site has to be warned of.
+    care : tuple of str
+        Keys of the words of what the place asks of the customer.
     warranty : tuple of WarrantyRow
     handed_over : date, optional
         Left out: to be filled in by hand.
@@ -147,6 +151,8 @@ class CustomerFacts:
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
     cleaning_months: tuple[int, ...] = ()
+    dangers: tuple[str, ...] = ()
+    care: tuple[str, ...] = ()
     warranty: tuple[WarrantyRow, ...] = field(default=())
     handed_over: date | None = None
 

@@ -325,6 +325,9 @@ class Chemistry(Record):
     name: str = Field(min_length=1, description="as the trade calls it")
     family: str
     management_system: bool = Field(description="each unit has one of its own")
+    electrolyte: Literal["liquid acid", "held acid", "no acid"] = Field(
+        description="what runs out of a broken case"
+    )
     in_sizing_worksheet: bool = Field(description="whether the worksheet is written for it")
     cell: Cell
     empty: Empty

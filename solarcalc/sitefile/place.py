@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from typing import Literal
 from zoneinfo import ZoneInfo, available_timezones
 
 from pydantic import Field, ValidationInfo, field_validator
@@ -13,6 +14,22 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Name, Note, Record, check_one_each, rising
+
+
+class Exposure(Record):
+    """[site.exposure]: what wears, breaks or takes things at this place."""
+
+    salt: Literal["none", "coastal", "severe"] = Field(
+        default="none", description="coastal: within some km of the sea; severe: in its spray"
+    )
+    hail: Literal["none", "some", "severe"] = Field(
+        default="none", description="severe: more than 25 mm is known here"
+    )
+    theft: Literal["none", "some", "high"] = Field(default="none")
+    animals: Literal["none", "rodents", "rodents-and-birds"] = Field(default="none")
+    dust: Literal["none", "some", "heavy"] = Field(
+        default="none", description="that gets into cases; dust on modules: [soiling]"
+    )
 
 
 class Place(Record):
@@ -25,6 +42,7 @@ class Place(Record):
     longitude_deg: float = Field(ge=-180.0, le=180.0, description="east positive")
     elevation_m: float = Field(ge=-430.0, le=6000.0)
     time_zone: str = Field(description="IANA name such as Africa/Lusaka, or UTC+05:45")
+    exposure: Exposure = Field(default_factory=Exposure)
 
 
 HORIZON_MAX_DEG = float(constant("sitefile.horizon_max_deg"))

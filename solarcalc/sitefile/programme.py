@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator
 from datetime import date
@@ -13,6 +14,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Loc, Name, Record, Sound, plain, shown
+from solarcalc.sitefile.setting import NOTHING, WIDE_SPAN_M, setting_of, settings
 from solarcalc.sitefile.task_list import held_to_their_day, task_list
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
@@ -28,6 +30,13 @@ class Task(Record):
     )
     wait_h: float | None = Field(
         default=None, ge=0.0, le=2000.0, description="by the clock, to dry or set, after it"
+    )
+    sets: Literal[
+        "by-name", "nothing", "wide-concrete-overhead", "concrete-overhead", "concrete", "mortar",
+        "plaster", "paint",
+    ] = Field(default="by-name", description="what sets or dries in a new one")
+    inside: bool = Field(
+        default=False, description="a new one in the new room: not before its roof has set"
     )
     crew: int | None = Field(default=None, ge=1, le=100, description="people it takes")
     after: list[str] | None = Field(default=None, description="keys of what must be done before")
@@ -92,6 +101,39 @@ def programme_faults(sound: Sound) -> Iterator[Fault]:
         yield from _new_task(sound, loc, row)
         yield from _before_it(sound, loc, row, tasks)
         yield from _deferred(sound, loc, row)
+        yield from _setting(sound, loc, row)
+
+
+def _setting(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
+    """A task in which something sets or dries, with no wait after it or too short a one."""
+    listed = next((task for task in task_list() if task.key == row["key"]), None)
+    wait_h = row.get("wait_h")
+    if listed is not None:
+        rates = [rate for rate in listed.rates if rate.sets and _built(sound, rate.unit)]
+        what = max(rates, key=lambda rate: rate.least_wait_h).sets if rates else NOTHING
+        wait_h = math.inf if wait_h is None else wait_h
+    else:
+        guess = setting_of(str(row.get("name") or ""))
+        what = str(row.get("sets") or "by-name")
+        what = (guess.what if guess else NOTHING) if what == "by-name" else what
+    if what == NOTHING or (wait_h or 0.0) >= settings()[what].least_wait_h:
+        return
+    yield sound.fault((*loc, "wait_h"), **worded(
+        "sitefile", "sets-before", given="left out" if wait_h is None else f"{wait_h:g} h",
+        least_wait_h=settings()[what].least_wait_h, what=what, source=settings()[what].source,
+    ))  # fmt: skip
+
+
+def _built(sound: Sound, unit: str) -> bool:
+    """Whether the room of a site has such a unit: its own walls and its own roof."""
+    room = {key: sound.get("room", key) for key in ("wall", "roof")}
+    if unit.endswith("_wall_m2"):
+        return unit == f"{room['wall']}_wall_m2"
+    if unit.endswith("concrete_roof_m2"):
+        spans = [sound.get("room", key) or 0.0 for key in ("length_m", "depth_m")]
+        wide = min(spans) > float(WIDE_SPAN_M)
+        return room["roof"] == "concrete" and unit.startswith("wide") == wide
+    return True
 
 
 def _day(sound: Sound, loc: Loc, text: object) -> Iterator[Fault]:

@@ -48,6 +48,10 @@ class Room(Record):
     floor_kg_per_m2: float = Field(
         default=500.0, gt=0.0, le=10000.0, description="that the floor carries; ask who built it"
     )
+    spread_m2: float = Field(
+        default=0.0, ge=0.0, le=100.0,
+        description="m2, floor that plates or beams under each row of racks reach; 0: none",
+    )
     unit_mass_kg: float | None = Field(
         default=None, gt=0.0, le=2000.0, description="of a battery unit; left out: by its energy"
     )
@@ -56,7 +60,10 @@ class Room(Record):
     unit_height_m: float = Field(default=0.25, gt=0.05, le=3.0)
     rack_tiers: int = Field(default=2, ge=1, le=6, description="one above another")
     door_m: float = Field(default=0.9, gt=0.4, le=3.0, description="width of the door")
-    extinguisher: Literal["none", "powder", "gas", "foam", "water-mist"] = Field(default="powder")
+    extinguisher: Literal["none", "powder", "CO2", "foam", "water-mist"] = Field(default="powder")
+    extinguisher_place: Literal["inside", "outside"] = Field(
+        default="inside", description="hangs beside the door; CO2 takes the air of a small room"
+    )
     smoke_alarm: bool = Field(default=True)
 
 
@@ -72,6 +79,7 @@ def room_faults(sound: Sound) -> Iterator[Fault]:
     yield from _openings(sound)
     yield from _rack(sound)
     yield from _place(sound)
+    yield from _spread(sound)
 
 
 def _within(sound: Sound, small: str, large: str, remedy: str) -> Iterator[Fault]:
@@ -107,6 +115,15 @@ def _rack(sound: Sound) -> Iterator[Fault]:
     yield sound.fault(
         ("room", "rack_tiers"), **worded("sitefile", "rack", tiers=tiers, unit=unit, high=high),
     )  # fmt: skip
+
+
+def _spread(sound: Sound) -> Iterator[Fault]:
+    spread, *sides = (sound.get("room", key) for key in ("spread_m2", "length_m", "depth_m"))
+    if spread is not None and None not in sides and spread > sides[0] * sides[1]:
+        yield sound.fault(
+            ("room", "spread_m2"), f"{spread:g} m2", f"at most {sides[0] * sides[1]:g} m2",
+            _HIGHER_THAN_ROOM,
+        )  # fmt: skip
 
 
 def _place(sound: Sound) -> Iterator[Fault]:

@@ -163,6 +163,13 @@ class Generator(Record):
     least_load_frac: Fraction = Field(
         default=0.3, description="of its power; fuel is burnt for no less"
     )
+    place: Literal["outside", "own room", "battery room"] = Field(
+        default="outside", description="where it stands; never with the batteries"
+    )
+    from_openings_m: float | None = Field(
+        default=None, ge=0.0, le=1000.0,
+        description="from its exhaust to the nearest door, window or vent; left out: not measured",
+    )
     idle_fuel_l_per_h: float = Field(default=0.4, ge=0.0, le=100.0, description="without load")
     fuel_l_per_kwh: float = Field(default=0.28, ge=0.0, le=5.0, description="for each kWh more")
 

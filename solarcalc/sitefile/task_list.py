@@ -13,6 +13,7 @@ from pathlib import Path
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import csv_lines, data_folder
 from solarcalc.basis.text import nearest
+from solarcalc.sitefile.setting import setting_of, settings
 
 UNITS = {
     "once": "whatever the quantity",
@@ -28,14 +29,16 @@ UNITS = {
     "timber_wall_m2": "square metre of timber wall",
     "sheet_wall_m2": "square metre of sheet wall", "sheet_roof_m2": "square metre of sheet roof",
     "concrete_roof_m2": "square metre of concrete roof",
+    "wide_concrete_roof_m2": "square metre of concrete roof over more than 4.5 m",
     "plaster_m2": "square metre of plaster", "paint_m2": "square metre painted once",
-    "door": "door", "vent": "vent",
+    "door": "door", "vent": "vent", "guard": "guard against salt, theft, animals or dust",
 }  # fmt: skip
 """Units of work by key, in words."""
 
 ROOM_UNITS = frozenset(
     ("dig_m3", "concrete_m3", "block_wall_m2", "brick_wall_m2", "timber_wall_m2", "sheet_wall_m2",
-     "sheet_roof_m2", "concrete_roof_m2", "plaster_m2", "paint_m2", "door", "vent")
+     "sheet_roof_m2", "concrete_roof_m2", "wide_concrete_roof_m2", "plaster_m2", "paint_m2",
+     "door", "vent")
 )  # fmt: skip
 """Units that only a power room which is built has."""
 
@@ -43,20 +46,29 @@ TRADES = ("", "builder", "painter", "roof", "electrician")
 TASKS_FILE, HOURS_FILE = "tasks.csv", "task_hours.csv"
 _TASK_HEADS = (
     "key", "name", "trade", "crew_least", "crew_most", "after", "wet_after", "deferrable",
-    "outdoor", "at_height", "caution",
+    "outdoor", "at_height", "caution", "set_first",
 )  # fmt: skip
-_HOUR_HEADS = ("task", "unit", "person_h", "wait_h", "source")
+_HOUR_HEADS = ("task", "unit", "person_h", "wait_h", "source", "sets")
 _Row = Mapping[str, str]
 
 
 @dataclass(frozen=True, kw_only=True)
 class Rate:
-    """What a unit of work takes: `person_h` of one person, `wait_h` by the clock to set or dry."""
+    """What a unit of work takes: `person_h` of one person, `wait_h` by the clock to set or dry.
+
+    `sets` is what of ``data/setting.csv`` sets in it; empty where nothing does.
+    """
 
     unit: str
     person_h: float
     wait_h: float
     source: str
+    sets: str = ""
+
+    @property
+    def least_wait_h(self) -> float:
+        """By the clock, whatever a site file says [h]."""
+        return settings()[self.sets].least_wait_h if self.sets else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -74,6 +86,8 @@ class ListedTask:
         Tasks that must be done before; those of them whose drying it need not wait for.
     deferrable, outdoor, at_height : bool
     caution : str
+    set_first : tuple of str
+        Tasks that must have set before, whatever a site file changes.
     rates : tuple of Rate
     """
 
@@ -88,6 +102,7 @@ class ListedTask:
     outdoor: bool
     at_height: bool
     caution: str
+    set_first: tuple[str, ...]
     rates: tuple[Rate, ...]
 
     @property
@@ -131,7 +146,9 @@ def read_task_list(folder: Path) -> tuple[ListedTask, ...]:
         rate = Rate(
             unit=cell.one_of("unit", UNITS), person_h=cell.number("person_h"),
             wait_h=cell.number("wait_h"), source=cell.filled("source"),
+            sets=cell.one_of("sets", ("", *settings())),
         )  # fmt: skip
+        _waits(cell, rate)
         task = cell.one_of("task", keys)
         if any(other.unit == rate.unit for other in rates.get(task, ())):
             cell.refuse("unit", "each unit of a task once")
@@ -150,6 +167,16 @@ def read_task_list(folder: Path) -> tuple[ListedTask, ...]:
     if faults:
         raise InputError(faults)
     return tuple(listed)
+
+
+def _waits(cell: _Cells, rate: Rate) -> None:
+    """Refuse a step that sets or dries and has no wait, or too short a one."""
+    known = setting_of(UNITS.get(rate.unit, ""))
+    if known and not rate.sets:
+        cell.refuse("sets", f"{known.what}: a {UNITS[rate.unit]} sets or dries")
+    elif rate.sets in settings() and rate.wait_h < rate.least_wait_h:
+        cell.refuse("wait_h", f"at least {rate.least_wait_h:g} h for {rate.sets}",
+                    settings()[rate.sets].source)  # fmt: skip
 
 
 def circle_of(after: Mapping[str, Iterable[str]]) -> list[str]:
@@ -216,7 +243,9 @@ def _listed(cell: _Cells, keys: list[str], rates: tuple[Rate, ...]) -> ListedTas
     if not rates:
         cell.refuse("key", f"a task with a row in {HOURS_FILE}")
     after, wet = tuple(cell.row["after"].split()), tuple(cell.row["wet_after"].split())
-    for head, named, known in (("after", after, keys), ("wet_after", wet, after)):
+    first = tuple(cell.row["set_first"].split())
+    for head, named, known in (("after", after, keys), ("wet_after", wet, after),
+                               ("set_first", first, keys)):  # fmt: skip
         unknown = [one for one in named if one not in known]
         if unknown:
             near = nearest(unknown[0], known)
@@ -227,7 +256,7 @@ def _listed(cell: _Cells, keys: list[str], rates: tuple[Rate, ...]) -> ListedTas
         crew_most=cell.whole("crew_most", least),
         after=after, wet_after=wet, deferrable=cell.whether("deferrable"),
         outdoor=cell.whether("outdoor"), at_height=cell.whether("at_height"),
-        caution=cell.row["caution"], rates=rates,
+        caution=cell.row["caution"], set_first=first, rates=rates,
     )  # fmt: skip
 
 

@@ -15,6 +15,8 @@ from solarcalc.quote.bill import BillLine, bill_of
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.sitefile.dangers import task_cautions
+from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.grounds import test_facts
@@ -61,10 +63,11 @@ def room_work(civil: CivilWorks) -> dict[str, float]:
     """
     concrete_roof = civil.roof == "concrete"
     roof_m3 = civil.roof_m2 * float(ROOF_SLAB_M) if concrete_roof else 0.0
+    wide = "wide_" if civil.span_m > float(WIDE_SPAN_M) else ""
     return {
         "dig_m3": civil.dig_m3, "concrete_m3": civil.concrete_m3 - roof_m3,
         f"{civil.wall}_wall_m2": civil.wall_m2,
-        "concrete_roof_m2" if concrete_roof else "sheet_roof_m2": civil.roof_m2,
+        f"{wide}concrete_roof_m2" if concrete_roof else "sheet_roof_m2": civil.roof_m2,
         "plaster_m2": civil.plaster_m2, "paint_m2": civil.plaster_m2,
         "door": civil.door_count, "vent": civil.vent_count,
     }  # fmt: skip
@@ -80,7 +83,7 @@ def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
     """
     return site_schedule(
         own.site.programme, work, name=own.site.site.name,
-        where=f"{own.sitefile.path.name}: programme",
+        where=f"{own.sitefile.path.name}: programme", cautions=task_cautions(own.site),
     )  # fmt: skip
 
 

@@ -23,6 +23,8 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
     lasting_h,
 )
+from solarcalc.sitefile.dangers import dangers_of
+from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import Appliance, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
@@ -64,6 +66,8 @@ def customer_facts(
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
         needed_kwh=_by_month_kwh(energy_w(year, "demand")),
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
+        dangers=tuple(key for one in dangers_of(site) for key in one.booklet),
+        care=tuple(key for one in measures_of(site) for key in one.booklet),
         warranty=_warranty(site), handed_over=handed_over,
     )  # fmt: skip
 

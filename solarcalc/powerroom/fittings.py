@@ -1,0 +1,140 @@
+"""Small things of the power room in a free place on its walls: fuse, isolator, cable entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from solarcalc.basis.sourced import constant
+from solarcalc.powerroom.boxes import Box, gap_m
+from solarcalc.sitefile.room import Room
+from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import ways_of
+
+SWITCH_M = constant("powerroom.switch_m")
+LOW_SWITCH_M = constant("powerroom.low_switch_m")
+LOW_ENTRY_M = constant("powerroom.low_entry_m")
+UNDER_CEILING_M = constant("powerroom.under_ceiling_m")
+_CASE_M = (0.2, 0.12, 0.25)
+"""Box of a main fuse or an isolator: along its wall, out from it, upright; no source [m]."""
+_ENTRY_M, _STEP_M, _SIDE_M = 0.1, 0.1, 0.1
+_ENTERS = {
+    "dc_main": "array", "board_house": "house", "grid_in": "grid", "generator_in": "generator",
+}  # fmt: skip
+_TO_BATTERY = ("controller_battery", "battery_inverter")
+
+
+def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box], list[str]]:
+    """Main fuse and isolator of each bank, then the entries of the cables.
+
+    A switch hangs at the height of a hand, or low under what hangs there, as far from the
+    batteries as sparks must stay. A cable enters low where it comes out of the ground, else under
+    the ceiling.
+
+    Parameters
+    ----------
+    site : Site
+    there : sequence of Box
+        What stands and hangs already.
+    spark_m : float
+        Distance from sparks [m].
+
+    Returns
+    -------
+    tuple of list of Box, list of str
+        What is placed, and what finds no place.
+    """
+    placed: list[Box] = []
+    unplaced: list[str] = []
+    for box, places in _wanted(site):
+        racks = [one for one in there if one.kind == "rack"]
+        free = next((
+            one for one in places
+            if not any(_meet(one, other) for other in (*there, *placed))
+            and (box.kind == "entry" or all(gap_m(one, rack) >= spark_m for rack in racks))
+        ), None)  # fmt: skip
+        if free is None:
+            unplaced.append(box.name)
+        else:
+            placed.append(free)
+    return placed, unplaced
+
+
+def _wanted(site: Site) -> Iterator[tuple[Box, Iterator[Box]]]:
+    """Each thing, and the places where it may go, the best first."""
+    for board in site.banks:
+        names = ("main fuse", "battery isolator")
+        if board != "shared":
+            names = (f"main fuse, {board}", f"isolator, {board}")
+        for kind, name in zip(("fuse", "isolator"), names, strict=True):
+            box = Box(name=name, kind=kind, along_m=0.0, out_m=0.0,  # type: ignore[arg-type]
+                      length_m=_CASE_M[0], depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
+            yield box, _on_walls(site.room, box)
+    for name, buried in _entries(site):
+        box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
+                  depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
+        yield box, _through_wall(site.room, box, buried=buried)
+
+
+def _entries(site: Site) -> Iterator[tuple[str, bool]]:
+    """Name of each cable that comes into the room, and whether it comes out of the ground."""
+    for way in ways_of(site):
+        if site.room.inverters_inside and way.key in _ENTERS:
+            yield _ENTERS[way.key], way.lies.in_ground
+        if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
+            words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
+            yield words, way.lies.in_ground
+
+
+def _on_walls(room: Room, box: Box) -> Iterator[Box]:
+    """Along the wall of the racks and the one opposite, from the right; then the left end."""
+    for wanted_m in (float(SWITCH_M), float(LOW_SWITCH_M)):
+        base_m = max(min(wanted_m, room.height_m - box.height_m), 0.0)
+        for out_m in (0.0, room.depth_m - box.depth_m):
+            for along_m in _steps(room.length_m - _SIDE_M - box.length_m, _SIDE_M):
+                yield _at(box, along_m, out_m, base_m)
+        turned = _turned(box)
+        for out_m in _steps(room.depth_m - _SIDE_M - turned.depth_m, _SIDE_M):
+            yield _at(turned, 0.0, out_m, base_m)
+
+
+def _through_wall(room: Room, box: Box, *, buried: bool) -> Iterator[Box]:
+    """Through the wall at the left end, then the one at the right."""
+    high_m = max(room.height_m - float(UNDER_CEILING_M), 0.0)
+    base_m = float(LOW_ENTRY_M) if buried else high_m
+    for along_m in (0.0, room.length_m):
+        for out_m in _steps(room.depth_m - _SIDE_M - box.depth_m, _SIDE_M):
+            yield _at(box, along_m, out_m, base_m)
+
+
+def _steps(last_m: float, first_m: float) -> Iterable[float]:
+    """From the far end back, in steps."""
+    count = int(max(last_m - first_m, -_STEP_M) / _STEP_M + 1e-9) + 1
+    return (last_m - _STEP_M * number for number in range(count)) if last_m >= first_m else ()
+
+
+def _turned(box: Box) -> Box:
+    return _resized(box, box.depth_m, box.length_m)
+
+
+def _resized(box: Box, length_m: float, depth_m: float) -> Box:
+    return Box(name=box.name, kind=box.kind, along_m=box.along_m, out_m=box.out_m,
+               length_m=length_m, depth_m=depth_m, height_m=box.height_m)  # fmt: skip
+
+
+def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
+    return Box(name=box.name, kind=box.kind, along_m=along_m, out_m=out_m, length_m=box.length_m,
+               depth_m=box.depth_m, height_m=box.height_m, base_m=base_m)  # fmt: skip
+
+
+def _meet(one: Box, other: Box) -> bool:
+    """Whether two things want the same place; what lies in a wall takes the air before it."""
+    apart = 0.02
+    return all(
+        low < other_high + apart and other_low < high + apart
+        for low, high, other_low, other_high in (
+            (one.along_m, one.along_m + one.length_m, other.along_m,
+             other.along_m + other.length_m),
+            (one.out_m, one.out_m + one.depth_m, other.out_m, other.out_m + other.depth_m),
+            (one.base_m, one.base_m + one.height_m, other.base_m, other.base_m + other.height_m),
+        )
+    )  # fmt: skip
