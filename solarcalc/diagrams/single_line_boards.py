@@ -95,7 +95,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
 def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: float) -> float:
     """Fuse, cable and inverter; returns the end of the line below it [mm]."""
     sheet, y_mm = diagram.sheet, places.bus_mm
-    inverter = getattr(diagram.site.inverter, board)
+    inverter = diagram.site.inverter_of(board)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
     y_mm = diagram.device_down(diagram.part("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
                                words_mm=places.words_mm)  # fmt: skip

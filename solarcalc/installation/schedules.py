@@ -92,6 +92,7 @@ def _device_row(part: Part) -> Row:
         "poles": f"{part.poles}",
         "rated": "" if part.rated_a is None else f"{part.rated_a:g} A",
         "voltage": f"{device.rated_v:g} V {device.current.upper()}",
+        "needed [V]": f"{device.least_v or device.rated_v:g}",
         "breaking": "" if device.breaking_ka is None else f"{device.breaking_ka:g} kA",
         "what else": device.extra + ("" if part.bought else f"; not bought apart: {part.why_not}"),
         "rule": device.clause,

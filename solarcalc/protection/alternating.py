@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, board_of
+from solarcalc.protection.case import Case, Device, board_of, sold_v
 from solarcalc.protection.faults import (
     disconnection_s,
     lead_ohm,
@@ -114,7 +114,8 @@ def ac_devices(case: Case) -> Iterator[Device]:
             key=breaker_key(sized.run.key), name=f"Breaker: {sized.run.name}", kind="breaker",
             run_key=sized.run.key, at=_AT.get(sized.run.key, sized.run.start), current="ac",
             count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
-            rated_v=case.ac_rated_v, breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
+            **sold_v("ac", case.ac_rated_v),
+            breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
             extra=f"curve {curve}, breaks all lines and the neutral"
             + (", energy limiting class 3" if _limits(curve, sized, fault_a) else ""),
             clause=_BREAKS,

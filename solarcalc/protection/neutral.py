@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, next_rating
+from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import State, bonds_of, changeovers_of, states_of
@@ -162,7 +162,7 @@ def changeover_devices(case: Case) -> Iterator[Device]:
             at="inverter" if kind == "built-in" else "power room, before the boards",
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None, extra=words[kind],
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None, extra=words[kind],
             clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
         )  # fmt: skip
 
@@ -249,7 +249,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             kind="residual", run_key=run.run.key if run else "", at=f"{board} board".strip(),
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None,
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None,
             extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter's"
             " maker says",
             clause=_TYPE,
@@ -261,7 +261,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             **worded("protection", "residual-grid", above_ma=above_ma, kind=kind), count=1,
             poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None, clause=SELECTIVE_FACTOR.source,
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None, clause=SELECTIVE_FACTOR.source,
         )  # fmt: skip
 
 

@@ -96,8 +96,8 @@ def _on_board(case: Case, sized: SizedRun) -> Iterator[FaultHeat]:
 
 
 def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:
-    """Faults at both ends of a run that hangs on the bars."""
-    for fault_a in (bank.fault.bars_a, bank.fault.far_a(lead_ohm(sized))):
+    """Faults at both ends of a run that hangs on the bars, by both ends of the band."""
+    for fault_a in bank.fault.ends_a(lead_ohm(sized)):
         times = [
             fuse_clear_s(rated_a, fault_a)
             for rated_a in (bank.fuse_a, sized.device_a if _fused(sized) else None)
@@ -200,7 +200,7 @@ def plan_of(
     return ProtectionPlan(
         devices=(
             *direct_devices(case, banks),
-            *(device for bank in banks for device in bank_devices(bank)),
+            *(device for bank in banks for device in bank_devices(case, bank)),
             *changeover_devices(case), *ac_devices(case),
             *surge_proof(case, residual_devices(case)), *surge_devices(case),
         ),

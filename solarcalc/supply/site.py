@@ -124,8 +124,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
     """
     return System(
         banks=banks,
-        boards={"essential": board_of(site.inverter.essential),
-                "nonessential": board_of(site.inverter.nonessential)},
+        boards={board.key: board_of(board.inverter) for board in site.boards},
         shedding=Shedding(
             off_frac=site.battery.nonessential_shed_frac,
             on_frac=site.battery.nonessential_return_frac

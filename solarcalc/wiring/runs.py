@@ -96,6 +96,10 @@ class Run:
         Working current that the drop is reckoned at [A]; None for the design current.
     rated_v : float
         Of the cable, between conductors [V].
+    lasting_a : float
+        Of the design current what flows for hours, without standard factors [A].
+    lasting_factor : float
+        Rating of its fuse or breaker over that current, at least.
     size_mm2 : float or None
         Where the site file fixes it [mm2].
     in_parallel : int
@@ -132,11 +136,18 @@ class Run:
     split: bool = False
     drop_a: float | None = None
     rated_v: float = 1000.0
+    lasting_a: float = 0.0
+    lasting_factor: float = 1.0
 
     @property
     def lies(self) -> CableMethod:
         """What its method is."""
         return cable_methods()[self.method]
+
+    @property
+    def least_device_a(self) -> float:
+        """Least rated current of its fuse or breaker [A]: I_b, and the rule of hours on end."""
+        return max(self.design_a, self.lasting_factor * self.lasting_a)
 
     def circuits_with(self, in_parallel: int) -> int:
         """Circuits on its way with so many conductors a pole of this run."""
@@ -306,6 +317,11 @@ def line_conductors(site: Site) -> tuple[Function, ...]:
 def ac_poles(site: Site) -> int:
     """Poles of a switch that breaks every line and the neutral."""
     return len(line_conductors(site))
+
+
+def battery_poles(site: Site) -> int:
+    """Poles that fuses and breakers at the battery break: the earthed one has none."""
+    return 2 if site.battery.pole_earthed == "none" else 1
 
 
 def states_of(site: Site) -> tuple[State, ...]:
