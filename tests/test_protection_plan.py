@@ -313,9 +313,9 @@ def test_it_has_a_monitor_in_place_of_residual_current_devices() -> None:
     found = plan(protection={"system": "IT", "neutral_earth_bond": "nowhere"})
     assert not [each for each in found.devices if each.kind == "residual"]
     assert "insulation monitor" in check(found, "IT system").limit
-    assert check(found, "inverter alone").outcome == "passed"
+    assert check(found, "joined, essential board: inverter alone").outcome == "passed"
     tied = plan(protection={"system": "IT"})
-    assert check(tied, "inverter alone").outcome == "failed"
+    assert check(tied, "nonessential board: inverter alone").outcome == "failed"
 
 
 # neutral and earth
@@ -324,7 +324,7 @@ def test_it_has_a_monitor_in_place_of_residual_current_devices() -> None:
 STATES = [
     ("at-inverter", "built-in", {"grid": "passed", "inverter": "passed", "generator": "review"}),
     ("at-inverter", "manual", {"grid": "passed", "inverter": "passed", "generator": "review"}),
-    ("at-inverter", "none", {"grid": "failed", "inverter": "passed", "generator": "review"}),
+    ("at-inverter", "none", {"grid + inverter + generator": "failed"}),
     ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "review"}),
     ("at-grid", "manual", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
     ("nowhere", "built-in", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
@@ -340,9 +340,12 @@ def test_one_tie_in_each_state(
         grid=GRID, generator=GENERATOR,
         protection={"neutral_earth_bond": place, "changeover": changeover, "system": system},
     )  # fmt: skip
-    assert {row.state: row.outcome for row in found.state_rows} == expected
+    off = {"off": "passed"} if changeover == "manual" else {}
+    for board in ("essential", "nonessential"):
+        rows = {row.state: row.outcome for row in found.state_rows if row.board == board}
+        assert rows == expected | off
     for row in found.state_rows:
-        if row.outcome == "passed":
+        if row.outcome == "passed" and row.state != "off":
             assert len(row.joined) == 1
         if len(row.joined) > 1:
             assert row.outcome == "failed"
@@ -350,8 +353,11 @@ def test_one_tie_in_each_state(
 
 
 def test_a_site_of_its_own_has_one_state() -> None:
-    (row,) = plan().state_rows
-    assert (row.state, row.joined, row.outcome) == ("inverter", ("at the inverter",), "passed")
+    rows = plan().state_rows
+    assert [(row.board, row.state, row.joined, row.outcome) for row in rows] == [
+        (board, "inverter", ("at the inverter",), "passed")
+        for board in ("essential", "nonessential")
+    ]  # fmt: skip
 
 
 def test_no_changeover_between_grid_and_inverter_fails() -> None:

@@ -497,7 +497,8 @@ def _system(site: Site, conductors: Conductors) -> list[BarLine]:
               start=f"neutral {bond.words}", size_mm2=size, kind="system", clause=TABLE_CLAUSE,
               test_link=True,
               label="Neutral of this supply tied to earth here and nowhere else. Undo for a test"
-              " only")
+              " only",
+              length_m=site.runs.generator_in.length_m if bond.key == "bond-generator" else None)
         for bond in bonds_of(site) if bond.ours
     )]  # fmt: skip
 

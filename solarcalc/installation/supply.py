@@ -31,10 +31,11 @@ def supply_parts(chosen: Chosen) -> Iterator[Part]:
     for bond in bonds_of(chosen.site):
         yield Part(
             key=bond.key, kind="bond", name=f"Neutral and earth joined {bond.words}", count=1,
-            place=_room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
+            place="generator" if bond.key == "bond-generator"
+            else _room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
             drawn_on=("single-line", "earthing") if bond.ours else ("single-line",),
             states=bond.states, tests=("neutral",),
-            why_not="a link inside the inverter or the switch" if bond.ours else "the supplier's",
+            why_not="a link at its place" if bond.ours else "the supplier's",
         )  # fmt: skip
 
 

@@ -133,7 +133,7 @@ class ProtectionPlan:
     checks : tuple of Check
         The failed ones first.
     state_rows : tuple of StateRow
-        Where neutral and earth are joined in each state of the changeover.
+        Where neutral and earth are joined in each state of each board.
     notes : tuple of str
         Advice; the last one defers to local codes and licensed people.
     faults : dict of str to (float, float)
@@ -230,9 +230,10 @@ def _notes(case: Case) -> tuple[str, ...]:
 
 
 def neutral_rows(plan: ProtectionPlan) -> tuple[dict[str, str], ...]:
-    """States of the changeover as a table: what feeds, where joined, outcome, what to do."""
+    """States of each board as a table: what feeds, where joined, outcome, what to do."""
     return tuple(
         {
+            "board": each.board,
             "state": each.words,
             "neutral and earth joined": "; ".join(each.joined) or "nowhere",
             "outcome": each.outcome,

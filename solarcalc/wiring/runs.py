@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cached_property
+from itertools import product
 from typing import Literal
 
 import numpy as np
@@ -348,6 +349,102 @@ def changeovers_of(site: Site) -> tuple[Changeover, ...]:
     return tuple(found)
 
 
+@dataclass(frozen=True, kw_only=True)
+class BoardState:
+    """One state of a board: what feeds it in some position of the switches.
+
+    Parameters
+    ----------
+    board : str
+    sources : tuple of str
+        ``"grid"``, ``"generator"``, ``"inverter-essential"``... that reach it; none: it is dead.
+    """
+
+    board: Board
+    sources: tuple[str, ...]
+
+    @property
+    def states(self) -> tuple[State, ...]:
+        """What its sources are."""
+        order: tuple[State, ...] = ("grid", "inverter", "generator")
+        kinds = {source.partition("-")[0] for source in self.sources}
+        return tuple(state for state in order if state in kinds)
+
+
+def positions_of(site: Site) -> dict[str, tuple[str, ...]]:
+    """Positions of each changeover by its key: what it takes, and off where it is by hand.
+
+    Where sources have no changeover at all there is no switch: they are joined for ever.
+    """
+    outside = [state for state in states_of(site) if state != "inverter"]
+    off = ("off",) if site.protection.changeover == "manual" else ()
+    switches = [switch.key for switch in changeovers_of(site)]
+    further = "changeover-sources" in switches
+    return {
+        key: (*outside, *off) if key == "changeover-sources"
+        else ("inverter", *(["sources"] if further else outside), *off)
+        for key in switches
+    }  # fmt: skip
+
+
+def islands_of(site: Site, positions: Mapping[str, str]) -> tuple[frozenset[str], ...]:
+    """Boards and sources that are joined with the switches so, each island by itself.
+
+    Parameters
+    ----------
+    site : Site
+    positions : mapping of str to str
+        Of each switch by its key.
+    """
+    outside = [state for state in states_of(site) if state != "inverter"]
+    pairs = []
+    if "changeover-sources" in positions:
+        pairs.append(("sources", positions["changeover-sources"]))
+    for board in BOARDS:
+        own = f"inverter-{board if board in site.inverters else 'essential'}"
+        key = f"changeover-{board}" if f"changeover-{board}" in positions else "changeover"
+        taken = [positions[key]] if key in positions else ["inverter", *outside]
+        pairs += [(board, own if each == "inverter" else each) for each in taken]
+    islands: list[set[str]] = [{board} for board in BOARDS]
+    for pair in (set(pair) for pair in pairs if "off" not in pair):
+        met = [island for island in islands if island & pair]
+        islands = [island for island in islands if not island & pair]
+        islands.append(pair.union(*met))
+    return tuple(frozenset(island - {"sources"}) for island in islands)
+
+
+def every_position(site: Site) -> tuple[dict[str, str], ...]:
+    """Every setting of all switches, each in each of its positions."""
+    found = positions_of(site)
+    return tuple(dict(zip(found, taken, strict=True)) for taken in product(*found.values()))
+
+
+def board_states(site: Site) -> tuple[BoardState, ...]:
+    """Every state that a board can be in, board by board, whatever the other switches do."""
+    found: dict[tuple[Board, tuple[str, ...]], None] = {}
+    for positions in every_position(site):
+        for island in islands_of(site, positions):
+            sources = tuple(sorted(island - set(BOARDS)))
+            found |= {(board, sources): None for board in BOARDS if board in island}
+    states = (BoardState(board=board, sources=sources) for board, sources in found)
+    return tuple(sorted(states, key=_rank))
+
+
+def _rank(state: BoardState) -> tuple[int, bool, list[int]]:
+    order = ("grid", "inverter", "generator")
+    return (BOARDS.index(state.board), not state.sources,
+            [order.index(each) for each in state.states])
+
+
+def joined_sources(site: Site) -> tuple[tuple[str, ...], ...]:
+    """Sources that some position of the switches joins, which nothing keeps in step."""
+    met = {
+        tuple(sorted(island - set(BOARDS)))
+        for positions in every_position(site) for island in islands_of(site, positions)
+    }  # fmt: skip
+    return tuple(sorted(each for each in met if len(each) > 1))
+
+
 def bonds_of(site: Site) -> tuple[Bond, ...]:
     """Every place where neutral and earth are joined, ours and the supplier's."""
     states, place = states_of(site), site.protection.neutral_earth_bond
@@ -359,14 +456,18 @@ def bonds_of(site: Site) -> tuple[Bond, ...]:
                           " supplier", ours=False, states=("grid",)))  # fmt: skip
     for board in names:
         of = f", {board} board" if board else ""
+        stays = site.protection.changeover == "none" and len(states) > 1
         if place == "at-inverter":
-            stays = site.protection.changeover == "none" and len(states) > 1
             found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board,
                               words=f"at the inverter{of}", ours=True,
                               states=states if stays else ("inverter",)))  # fmt: skip
         elif place == "at-changeover":
             found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board, words="behind the"
                               " changeover, at the boards" + of, ours=True, states=states))
+    if place == "at-inverter" and "generator" in states and site.protection.changeover != "none" \
+            and site.protection.system != "IT":
+        found.append(Bond(key="bond-generator", board="", words="at the generator, whose own"
+                          " changeover breaks its neutral", ours=True, states=("generator",)))
     return tuple(found)
 
 
