@@ -235,6 +235,11 @@ def _left_out(diagram: Diagram) -> list[str]:
     diagram.drawn |= {one.key for one in leads}
     notes.append("At the battery, see the cable schedule: "
                  + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
+    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
+    diagram.drawn |= {one.key for one in links}
+    if links:
+        notes.append("From the sources on: " + ", ".join(one.tag for one in links)
+                     + ", see the cable schedule.")  # fmt: skip
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")

@@ -7,6 +7,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.earthing.bar import BAR, BarLine, protective_mm2, surge_earth_mm2
@@ -23,6 +25,7 @@ from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import next_size_mm2
+from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.ducts import (
     DuctCable,
     DuctFill,
@@ -41,14 +44,16 @@ from solarcalc.wiring.runs import (
     Function,
     Run,
     SizedRun,
-    changeovers_of,
+    inlet_of,
     line_conductors,
     module_cable,
+    links_of,
     trench_m,
     way_by_run,
     ways_of,
 )
 
+LINK_M = constant("installation.link_m")
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
@@ -83,6 +88,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
         found.append(replace(one, device=device, device_a=sized.device_a,
                              why_no_device="" if device else UNMADE))  # fmt: skip
     found += _surge_leads(chosen, parts)
+    found += _links(chosen, keys)
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     earths = [_of_line(number, line, rails) for number, line in enumerate(chosen.earth.lines, 1)]
@@ -127,9 +133,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     inverter = f"inverter-{board if board in site.inverters else 'essential'}"
     bar = f"busbar-{bank}".rstrip("-")
     first_bank = f"busbar-{chosen.plan.banks[0].board}".rstrip("-")
-    switches = [each.key for each in changeovers_of(site)]
-    outer = "changeover-sources" if "changeover-sources" in switches else next(iter(switches), "")
-    inlet = outer or f"inverter-{next(iter(site.inverters))}"
+    inlet = inlet_of(site)
     return {
         "string": ("module", "combiner"), "dc_main": ("combiner", "controller"),
         "controller_battery": ("controller", first_bank),
@@ -138,6 +142,32 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
         "battery_inverter": (bar, inverter), "inverter_board": (inverter, f"board-{board}"),
         "board_house": (f"board-{board}", f"house-{board}"),
     }[stem]  # fmt: skip
+
+
+def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
+    """Cables from where the sources come in to each further switch, inverter and charger.
+
+    As large as the device of the larger source asks: none of their own protects them.
+    """
+    incoming = [one for one in chosen.sized if one.run.key in ("grid_in", "generator_in")]
+    for link in links_of(chosen.site):
+        source = max(incoming, key=lambda one: one.device_a or 0.0)
+        run = replace(
+            source.run, key=link.key, name=link.name, start="where the sources come in",
+            end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
+            length_m=float(LINK_M), length_given=False, grouped_circuits=1, alike=1,
+            size_mm2=None, in_parallel=1, ambient_c=chosen.run("inverter_board_essential")
+            .run.ambient_c,
+        )  # fmt: skip
+        sized = safe_and_cheapest(
+            run, money_of(chosen.site), sizes=chosen.site.cables.sizes,
+            least_mm2=max(one.size_mm2 * one.in_parallel for one in incoming),
+            device_a=source.device_a,
+        )[0]  # fmt: skip
+        one = _of_run(chosen, sized, (link.start, link.end), link.key, keys)
+        device, why = _device(chosen, source.run.key, keys)
+        yield replace(one, device=device, device_a=sized.device_a if device else None,
+                      why_no_device=why, tests=_TESTS["in"])  # fmt: skip
 
 
 def _device(chosen: Chosen, key: str, keys: set[str]) -> tuple[str, str]:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
-from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.basis.check import Check, checked
+from solarcalc.basis.worded import worded
+from solarcalc.installation.records import Conductor, Installation, Part, Route
 
 Row = dict[str, object]
 CABLE_COLUMNS = (
@@ -161,3 +164,18 @@ def work_of(built: Installation) -> dict[str, float]:
         "trench_m": sum(route.trench_m for route in built.routes),
         "label": label_count(built),
     }
+
+
+def route_checks(built: Installation) -> Iterator[Check]:
+    """Whether a conduit of the table holds what is drawn into it, on each way but the own duct."""
+    for route in built.routes:
+        if route.lies.in_conduit and not (route.key == "dc_main" and route.lies.in_duct):
+            yield _held_check(route)
+
+
+def _held_check(route: Route) -> Check:
+    fill, words = route.fill, worded("wiring", "conduit", route_name=route.name)
+    if route.duct is None or fill is None or fill.fill_frac > fill.limit_frac:
+        return checked(False, "failed", **words, found="none of the table holds them")
+    return checked(route.duct_count == 1, **words,
+                   found=f"{route.duct_count} of {fill.words}")  # fmt: skip

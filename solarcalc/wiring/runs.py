@@ -350,6 +350,63 @@ def changeovers_of(site: Site) -> tuple[Changeover, ...]:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Link:
+    """A cable from where the sources come in to one more place that takes them.
+
+    Parameters
+    ----------
+    key, name : str
+    start, end : str
+        Keys of switches and inverters.
+    board : str
+        Whose switch or inverter it ends at.
+    """
+
+    key: str
+    name: str
+    start: str
+    end: str
+    board: Board
+
+
+def inlet_of(site: Site) -> str:
+    """Key of what the cables of grid and generator end at: a switch, or an inverter."""
+    keys = [each.key for each in changeovers_of(site)]
+    if "changeover-sources" in keys:
+        return "changeover-sources"
+    return keys[0] if keys else "inverter-essential"
+
+
+def links_of(site: Site) -> tuple[Link, ...]:
+    """Cables from there to each further switch or inverter, and to the charger inside one."""
+    if not site.sources:
+        return ()
+    first, found = inlet_of(site), []
+    switches = [each for each in changeovers_of(site) if each.key != "changeover-sources"]
+    inside = site.protection.changeover == "built-in"
+    for switch in switches:
+        board: Board = "nonessential" if switch.board == "nonessential" else "essential"
+        if switch.key != first:
+            end = f"inverter-{board}" if inside else switch.key
+            words = f"inverter, {board} board" if inside else f"changeover, {board} board"
+            found.append(Link(key=f"source_link_{board}", name=f"Sources to {words}",
+                              start=first, end=end, board=board))  # fmt: skip
+    if not inside and charges_from_outside(site):
+        charged = site.inverters if site.supply.separate_banks else ("essential",)
+        found += [
+            Link(key=f"charger_input_{board}", name=f"Sources to the charger, {board} board",
+                 start=first, end=f"inverter-{board}", board=board)
+            for board in BOARDS if board in charged
+        ]  # fmt: skip
+    return tuple(found)
+
+
+def charges_from_outside(site: Site) -> bool:
+    """Whether grid or generator charge the bank."""
+    return (site.grid.there and site.grid.charge_below_frac > 0.0) or site.generator.there
+
+
+@dataclass(frozen=True, kw_only=True)
 class BoardState:
     """One state of a board: what feeds it in some position of the switches.
 
