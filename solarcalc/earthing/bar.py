@@ -13,7 +13,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import bonds_of
+from solarcalc.wiring.switching import bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
 

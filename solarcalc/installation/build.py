@@ -44,14 +44,13 @@ from solarcalc.wiring.runs import (
     Function,
     Run,
     SizedRun,
-    inlet_of,
     line_conductors,
     module_cable,
-    links_of,
     trench_m,
     way_by_run,
     ways_of,
 )
+from solarcalc.wiring.switching import inlet_of, links_of
 
 LINK_M = constant("installation.link_m")
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))

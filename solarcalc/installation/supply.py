@@ -11,7 +11,7 @@ from solarcalc.installation.array import SIGNS_RULE
 from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, device_bought
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.wiring.runs import bonds_of
+from solarcalc.wiring.switching import bonds_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
 _AT: dict[str, Place] = {

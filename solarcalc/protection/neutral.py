@@ -15,15 +15,14 @@ from solarcalc.basis.worded import worded
 from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import (
+from solarcalc.wiring.runs import State, states_of
+from solarcalc.wiring.switching import (
     BoardState,
-    State,
     board_states,
     bonds_of,
     changeovers_of,
     every_position,
     joined_sources,
-    states_of,
 )
 
 STATE_WORDS: dict[State, str] = {
