@@ -215,6 +215,9 @@ def routes_hold_what_is_counted(built):
             assert route.duct_m == pytest.approx(route.duct_count * route.fill.length_m)
     lines = {line.key: line for line in bill_of(built, None, 0.0)}
     trench = sum(route.trench_m for route in built.routes)
+    earthing = built.site.earthing
+    apart_m = (earthing.rod_count - 1) * earthing.rod_spacing_m
+    trench += apart_m if earthing.electrode == "rods" else earthing.conductor_m
     assert trench <= (lines["trench"].quantity if trench else 0.0) < trench + 1.0
     ducts = sum(line.quantity for line in lines.values() if line.item == "duct")
     duct_m = sum(route.duct_m for route in built.routes)

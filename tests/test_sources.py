@@ -16,7 +16,12 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.published import published
 from solarcalc.design import open_design
-from solarcalc.installation.schedules import device_rows, label_rows, route_checks
+from solarcalc.installation.schedules import (
+    device_rows,
+    label_rows,
+    route_checks,
+    switching_rows,
+)
 from solarcalc.protection.banks import bar_for, flips
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site, with_changes
@@ -28,6 +33,7 @@ from solarcalc.views import handover
 from solarcalc.views.battery import bank_inputs
 from solarcalc.wiring import switching
 from solarcalc.wiring.capacity import device_rating_a
+from solarcalc.wiring.runs import charger_a
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
@@ -317,6 +323,61 @@ def test_every_switch_and_charger_that_takes_a_source_has_its_cable(site):
         if one.key.startswith(("source_link", "charger_input")):
             assert one.device in ("grid-breaker", "generator-breaker")
             assert one.name in labels
+
+
+# charger and grid
+
+
+def test_the_battery_cable_follows_the_charger_and_not_the_grids_limit():
+    """hand: 1500 W x 0.9 / 52 V or so, whatever the grid could give; the boards' own draw apart."""
+    small = {"charger_power_w": 1500.0, "charger_efficiency_frac": 0.9}
+    found = []
+    for limit_w in (3000.0, 30000.0):
+        site = site_of(grid={"kind": "always", "charge_below_frac": 0.8, "limit_w": limit_w},
+                       supply=small)  # fmt: skip
+        assert charger_a(site) == pytest.approx(1500.0 * 0.9 / site.battery.nominal_voltage_v)
+        built = electrical_of(site, CASES["invented_flows"](site))
+        found.append(built.run("battery_inverter_essential").run.design_a)
+    assert found[0] == found[1]
+
+
+def test_what_the_grid_cannot_give_is_told_with_the_limit_to_set():
+    """hand: 2700 + 4300 + 1500 W of 8500 W; of 3000 W at 230 V 13.04 A: 13 A are set."""
+    for limit_w, outcome in ((8500.0, "passed"), (3000.0, "review")):
+        site = site_of(grid={"kind": "always", "charge_below_frac": 0.8, "limit_w": limit_w},
+                       supply={"charger_power_w": 1500.0, "layout": "shared-bank"})  # fmt: skip
+        (check,) = [each for each in CASES["checks"](site) if each.rule == "protection/grid-input"]
+        assert check.outcome == outcome
+    assert "13 A in each line" in check.limit
+
+
+# switching order and ground
+
+
+def test_the_battery_goes_off_last_and_its_earthing_is_said():
+    for pole, words in (("none", "no pole on earth"), ("negative", "its minus stays on earth")):
+        built = CASES["installed"](site_of(battery={"pole_earthed": pole}))
+        rows = switching_rows(built)
+        assert [row["tag"] for row in rows[-2:]] == [
+            built.by_key[key].tag for key in ("battery-isolator", "battery-fuse")
+        ]  # fmt: skip
+        assert words in rows[-2]["switch off"]
+        sign = next(label for label in built.labels if label.label == "Sign 10")
+        assert words in sign.words
+
+
+@pytest.mark.parametrize(("earthing", "metres"), [
+    ({"electrode": "rods", "rod_count": 4, "rod_spacing_m": 3.0}, 9.0),
+    ({"electrode": "ring", "conductor_m": 22.0}, 22.0),
+    ({"electrode": "rods", "rod_count": 1}, 0.0),
+])  # fmt: skip
+def test_what_joins_rods_and_a_rings_trench_are_bought_and_dug(earthing, metres):
+    """hand: four rods 3 m apart are joined by 9 m."""
+    built = CASES["installed"](site_of(earthing=earthing))
+    found = [one for one in built.earths if one.key == "earth-electrode"]
+    assert sum(one.core_m for one in found) == metres
+    trench = sum(line.quantity for line in bill_of(built, None, 0.0) if line.item == "trench")
+    assert trench == pytest.approx(sum(each.trench_m for each in built.routes) + metres, abs=1.0)
 
 
 def test_the_tables_say_from_memory():

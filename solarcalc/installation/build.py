@@ -11,7 +11,7 @@ import numpy as np
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.earthing.bar import BAR, BarLine, protective_mm2, surge_earth_mm2
+from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, protective_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -255,19 +255,24 @@ def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
 
 
 def _electrode(chosen: Chosen) -> Iterator[Conductor]:
-    """The conductor that a strip or ring is made of."""
+    """The conductor that a strip or ring is made of, or that joins rods, in a trench of its own."""
     earthing = chosen.site.earthing
-    if earthing.electrode == "rods":
+    rods = earthing.electrode == "rods"
+    length_m = earthing.conductor_m
+    mm2 = float(round(math.pi / 4.0 * earthing.conductor_mm**2))
+    if rods:
+        length_m = (earthing.rod_count - 1) * earthing.rod_spacing_m
+        mm2 = buried_mm2(sheathed=False, guarded=False)
+    if not length_m:
         return
-    mm2 = round(math.pi / 4.0 * earthing.conductor_mm**2)
-    number = len(chosen.earth.lines) + 1
+    name = "Joint of the earth rods" if rods else f"Earth electrode, {earthing.electrode}"
     yield Conductor(
-        key="earth-electrode", name=f"Earth electrode, {earthing.electrode}", start="electrode",
+        key="earth-electrode", name=name, start="electrode",
         end="electrode", start_words="in the ground", end_words="in the ground", current="earth",
         functions=("PE",), count=1, size_mm2=mm2, size_name=f"{mm2:g} mm²", material="copper",
-        insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=earthing.conductor_m,
-        length_given=True, tag=f"PE{number}", tests=("electrode",),
-        why_no_device=FAULT_ALONE,
+        insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=length_m,
+        length_given=True, tag=f"PE{len(chosen.earth.lines) + 1}", tests=("electrode",),
+        why_no_device=FAULT_ALONE, trench_m=length_m,
     )  # fmt: skip
 
 

@@ -161,7 +161,7 @@ def work_of(built: Installation) -> dict[str, float]:
         + sum(2 * one.count for one in built.earths),
         "earth_m": sum(one.core_m for one in built.earths),
         "duct_m": sum(route.duct_m for route in built.routes),
-        "trench_m": sum(route.trench_m for route in built.routes),
+        "trench_m": built.trench_m,
         "label": label_count(built),
     }
 

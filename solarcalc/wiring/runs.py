@@ -437,11 +437,21 @@ def record_low_c(site: Site, coldest_c: float) -> float:
     return coldest_c - float(COLDER_THAN_YEAR_K) if given is None else given
 
 
-def charger_a(site: Site) -> float:
-    """Largest current that grid or generator charge the bank with [A]."""
+def charger_w(site: Site) -> float:
+    """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
+
+    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    """
     grid = site.grid.there and site.grid.charge_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    current_a = source_w * site.supply.charger_efficiency_frac / site.battery.nominal_voltage_v
+    own_w = site.supply.charger_power_w
+    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+
+
+def charger_a(site: Site) -> float:
+    """Largest current that grid or generator charge the bank with [A]."""
+    power_w = charger_w(site) * site.supply.charger_efficiency_frac
+    current_a = power_w / site.battery.nominal_voltage_v
     return min(current_a, site.battery.max_charge_c_rate * site.battery.rated_ah)
 
 
