@@ -17,6 +17,7 @@ from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.published import published
 from solarcalc.design import open_design
 from solarcalc.installation.schedules import (
+    cable_rows,
     device_rows,
     label_rows,
     route_checks,
@@ -33,7 +34,7 @@ from solarcalc.views import handover
 from solarcalc.views.battery import bank_inputs
 from solarcalc.wiring import switching
 from solarcalc.wiring.capacity import device_rating_a
-from solarcalc.wiring.runs import charger_a
+from solarcalc.wiring.runs import charger_a, controllers_by_bank
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
@@ -323,6 +324,39 @@ def test_every_switch_and_charger_that_takes_a_source_has_its_cable(site):
         if one.key.startswith(("source_link", "charger_input")):
             assert one.device in ("grid-breaker", "generator-breaker")
             assert one.name in labels
+
+
+# separate banks
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_each_bank_has_conductors_from_controllers_of_its_own(site):
+    built, electrical = built_of(site)
+    feeds = [one for one in built.cables if one.key.startswith("controller_battery")]
+    assert sum(one.count for one in feeds) == site.controller.count
+    assert {one.end for one in feeds} == {
+        bank.key("busbar") for bank in electrical.plan.banks
+    }  # fmt: skip
+    assert all(one.count >= 1 for one in feeds)
+    rows = {row["tag"]: row for row in cable_rows(built)}
+    labels = {row["label"] for row in label_rows(built)}
+    for one in feeds:
+        assert rows[one.tag]["count"] == one.count
+        assert {label.label for label in one.labels} <= labels
+    for bank, one in zip(electrical.plan.banks, feeds, strict=True):
+        assert bank.charge_a == pytest.approx(one.count * one.sized.run.design_a)
+        assert (bank.fuse_a or 1e9) >= bank.charge_a - 1e-9
+
+
+def test_controllers_are_shared_out_as_the_sun_is():
+    """hand: of three controllers 0.3 of the sun is one; of two 0.9 is one, as each bank has one."""
+    for count, share, essential in ((3, 0.3, 1), (3, 0.7, 2), (2, 0.9, 1), (5, 0.5, 2)):
+        site = site_of(supply={"layout": "separate-banks", "essential_array_frac": share},
+                       battery={"units_in_parallel": 2})  # fmt: skip
+        controller = site.controller.model_copy(update={"count": count})
+        found = controllers_by_bank(site.model_copy(update={"controller": controller}))
+        assert found == {"essential": essential, "nonessential": count - essential}
 
 
 # charger and grid

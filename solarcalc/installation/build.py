@@ -44,6 +44,7 @@ from solarcalc.wiring.runs import (
     Function,
     Run,
     SizedRun,
+    controllers_by_bank,
     line_conductors,
     module_cable,
     trench_m,
@@ -61,7 +62,6 @@ UNMADE = "no fuse is made so large: a check fails"
 FAULT_ALONE = "carries current in a fault alone; the device of that circuit clears it"
 SURGE_ALONE = "carries surges alone, as short as it is; the device before it clears a fault in it"
 MOST_DUCTS = 12
-EACH_BANK = "the bars of each bank, from controllers of its own, shared out as the sun is"
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),
@@ -75,9 +75,9 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     keys = {part.key for part in parts}
     ways = way_by_run(chosen.site)
     found = [
-        _of_run(chosen, sized, _ends(chosen, sized.run.key), ways[sized.run.key].key, keys)
-        for sized in chosen.sized
-    ]
+        one for sized in chosen.sized for one in _by_bank(chosen, _of_run(
+            chosen, sized, _ends(chosen, sized.run.key), ways[sized.run.key].key, keys))
+    ]  # fmt: skip
     for bank, key, sized in battery_cables(chosen):
         bars = bank.key("string-bar") if bank.fault.strings > 1 else bank.key("battery")
         ends = (bars, bank.key("busbar")) if key == "battery_main" else (bank.key("battery"), bars)
@@ -122,6 +122,25 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
             length_given=is_given(chosen.site, "protection.surge_lead_m"),
             why_no_device=SURGE_ALONE, tests=("ratings",),
         )  # fmt: skip
+
+
+def _by_bank(chosen: Chosen, one: Conductor) -> Iterator[Conductor]:
+    """A conductor as it is; that of the controllers once for each bank, from its own ones."""
+    own = controllers_by_bank(chosen.site)
+    if one.key != "controller_battery" or len(own) == 1 or one.sized is None:
+        yield one
+        return
+    for board, count in own.items():
+        share = count / one.count
+        run = replace(one.sized.run, key=f"{one.key}_{board}", count=count,
+                      name=f"{one.name}, {board} board")  # fmt: skip
+        sized = replace(
+            one.sized, run=run, loss_kwh_per_year=share * one.sized.loss_kwh_per_year,
+            cost=share * one.sized.cost, lifetime_cost=share * one.sized.lifetime_cost,
+        )  # fmt: skip
+        yield replace(one, key=run.key, name=run.name, end=f"busbar-{board}", count=count,
+                      end_words=f"bars of the {board} board's battery", sized=sized,
+                      lug_count=round(share * one.lug_count))  # fmt: skip
 
 
 def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
@@ -196,8 +215,7 @@ def _of_run(
         else "battery"]  # fmt: skip
     made = Conductor(
         key=run.key, name=run.name, start=ends[0], end=ends[1], start_words=run.start,
-        end_words=EACH_BANK if len(chosen.plan.banks) > 1 and run.key == "controller_battery"
-        else run.end, current=run.current, functions=functions, count=run.count,
+        end_words=run.end, current=run.current, functions=functions, count=run.count,
         in_parallel=sized.in_parallel, size_mm2=sized.size_mm2, size_name=sized.size_name,
         material=run.material, insulation=_insulation(run), rated_v=run.rated_v,
         highest_v=run.highest_v,

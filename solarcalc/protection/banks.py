@@ -23,7 +23,7 @@ from solarcalc.protection.faults import (
     melting_a,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun, battery_poles
+from solarcalc.wiring.runs import SizedRun, battery_poles, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
 
@@ -86,13 +86,12 @@ def banks_of(case: Case) -> tuple[Bank, ...]:
     feeds = case.of("controller_battery")
     if not site.supply.separate_banks:
         return (_bank(case, "", runs, site.battery.units_in_parallel, (feeds, 1.0)),)
-    sun = {"essential": site.supply.essential_array_frac,
-           "nonessential": 1 - site.supply.essential_array_frac}
+    own = controllers_by_bank(site)
     return tuple(
         _bank(
             case, board,
             tuple(run for run in runs if board_of(run.run.key, "battery_inverter") == board),
-            battery.units_in_parallel, (feeds, sun[board]),
+            battery.units_in_parallel, (feeds, own[board] / site.controller.count),
         )
         for board, battery in site.banks.items()
     )  # fmt: skip
@@ -127,6 +126,21 @@ def _bank(
         poles=battery_poles(case.site),
         unfused_m=case.site.battery.unfused_lead_m,
     )  # fmt: skip
+
+
+def shared_check(case: Case) -> Iterator[Check]:
+    """With separate banks: whether whole controllers share the sun out as the site file does."""
+    site = case.site
+    if not site.supply.separate_banks:
+        return
+    own = controllers_by_bank(site)
+    found = own["essential"] / site.controller.count
+    wanted = site.supply.essential_array_frac
+    yield checked(abs(found - wanted) <= float(SHARE_FRAC), **worded(
+        "protection", "controllers-shared", essential=own["essential"],
+        nonessential=own["nonessential"], found_percent=100.0 * found,
+        wanted_percent=100.0 * wanted,
+    ))  # fmt: skip
 
 
 def string_fault_a(bank: Bank) -> float:
@@ -293,6 +307,7 @@ def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Check:
     ))  # fmt: skip
 
 
+SHARE_FRAC = constant("protection.share_frac")
 UNFUSED_M = constant("protection.unfused_m")
 GUARDED_M = constant("protection.guarded_m")
 BAR_K = constant("protection.bar_k")

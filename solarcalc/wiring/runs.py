@@ -267,6 +267,15 @@ def strings_by_controller(site: Site) -> tuple[int, ...]:
     return tuple(each + (number < more) for number in range(site.controller.count))
 
 
+def controllers_by_bank(site: Site) -> dict[str, int]:
+    """Whole controllers of each bank: as the sun is shared out, and at least one for each."""
+    count = site.controller.count
+    if not site.supply.separate_banks:
+        return {"shared": count}
+    essential = min(max(round(count * site.supply.essential_array_frac), 1), max(count - 1, 1))
+    return {"essential": essential, "nonessential": count - essential}
+
+
 def line_conductors(site: Site) -> tuple[Function, ...]:
     """Line and neutral conductors of the boards' circuits, without the protective one."""
     return (*LINES[site.loads.phases], "N")
