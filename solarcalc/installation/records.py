@@ -339,7 +339,9 @@ class Installation:
     @property
     def trench_m(self) -> float:
         """To dig for all routes and for the electrode [m]."""
-        return sum(each.trench_m for each in (*self.routes, *self.earths))
+        return sum(each.trench_m for each in self.routes) + sum(
+            each.trench_m for each in self.earths
+        )
 
     @property
     def switching_off(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
