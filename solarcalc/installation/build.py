@@ -24,8 +24,8 @@ from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.conductors import next_size_mm2
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
+from solarcalc.wiring.conductors import next_size_mm2
 from solarcalc.wiring.ducts import (
     DuctCable,
     DuctFill,
