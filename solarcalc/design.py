@@ -24,6 +24,7 @@ from solarcalc.energy.light import RowLight
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
+from solarcalc.installation.schedules import route_checks
 from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
@@ -282,7 +283,7 @@ class Design:
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:
         """Checks of strings, cables, ducts and protection."""
-        return tuple(electrical.electrical_checks(self.electrical))
+        return (*electrical.electrical_checks(self.electrical), *route_checks(self.installation))
 
     @stage
     def ground_checks(self) -> tuple[Check, ...]:

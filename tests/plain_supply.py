@@ -49,7 +49,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
     margin = 1e-9 * full
     below = 0.0 if grid is None else grid.charge_below_frac * full
     (eta_c, idle_c), (eta_h, idle_h) = boards
-    grid_first, eta_ac = plan
+    grid_first, eta_ac, charger_w = plan
     rows = []
     for h in range(len(sun)):
         level = q1 + q2
@@ -125,11 +125,12 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             room = max(min(room, bank.most_in * bank.charge[h]), 0.0)
             sun_in = min(light - used, room)
             if low:
-                grid_in = min((grid_w - from_grid) * eta_ac, room - sun_in,
+                grid_in = min((grid_w - from_grid) * eta_ac, charger_w * eta_ac, room - sun_in,
                               max((below - total) / bank.eta_in - sun_in, 0.0))  # fmt: skip
                 grid_in = max(grid_in, 0.0)
             if engine_on:
-                engine_in = min((engine_w - from_engine) * eta_ac, room - sun_in - grid_in)
+                engine_in = min((engine_w - from_engine) * eta_ac, charger_w * eta_ac - grid_in,
+                                room - sun_in - grid_in)  # fmt: skip
         charge = sun_in + grid_in + engine_in
         d = store / bank.eta_out - charge * bank.eta_in
         after_1 = relaxed - d * bank.ramp - d * bank.c * bank.lag

@@ -106,7 +106,7 @@ empty = { cell_v = 2.9, source = "invented", seen = "read" }
 rate = { rated_discharge_h = 3.0, exponent = 1.04, source = "invented", seen = "read" }
 wells = { available_frac = 1.0, exchange_per_h = 0.0, source = "invented", seen = "read" }
 mass = { energy_wh_per_kg = 150.0, source = "invented", seen = "read" }
-fault = { cell_ohm_ah = 0.06, source = "invented", seen = "read" }
+fault = { least_cell_ohm_ah = 0.06, most_cell_ohm_ah = 0.06, source = "invented", seen = "read" }
 
 [kind.blue.rest]
 spent_v = 3.2
@@ -158,7 +158,7 @@ name = "lead-acid with grey plates"
 advice = ["Invented: charge it every day."]
 wells = { available_frac = 0.5, exchange_per_h = 0.9, source = "invented", seen = "read" }
 mass = { energy_wh_per_kg = 28.0, source = "invented", seen = "read" }
-fault = { cell_ohm_ah = 0.15, source = "invented", seen = "read" }
+fault = { least_cell_ohm_ah = 0.15, most_cell_ohm_ah = 0.15, source = "invented", seen = "read" }
 water = { overcharge_frac = 0.05, source = "invented", seen = "read" }
 equalising = "none"
 booklet = { battery = "flooded", care = "care_lead_rule", danger = "danger_lead" }

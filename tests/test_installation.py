@@ -116,7 +116,8 @@ def test_labels_follow_what_is_there(coral):
 def test_the_order_of_switching_off_ends_at_the_battery(coral):
     rows = switching_rows(coral)
     assert [row["switch off"] for row in rows] == [
-        "loads", "loads", "grid", "inverters", "inverters", "array", "controllers", "battery"
+        "loads", "loads", "grid", "inverters", "inverters", "array", "controllers",
+        "battery, no pole on earth", "main fuse, drawn with that isolator open",
     ]  # fmt: skip
     assert len({row["tag"] for row in rows}) == len(rows)
 
@@ -126,8 +127,9 @@ def test_work_by_hand(coral):
     assert (work["module"], work["controller"], work["inverter"]) == (12, 2, 2)
     assert work["battery_link"] == 9
     assert work["connector_pair"] == 4
-    # hand: 8 m of duct from the roof, 12 m to the house; on walls the trunking is no trench
-    assert work["trench_m"] == 20.0
+    # hand: 8 m of duct from the roof, 12 m to the house, 40 m of the electrode; on walls the
+    # trunking is no trench
+    assert work["trench_m"] == 60.0
     assert work["cable_m"] == pytest.approx(
             sum(one.core_m for one in (*coral.cables, *coral.leads)))
     assert work["label"] == label_count(coral)

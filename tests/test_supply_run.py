@@ -273,7 +273,8 @@ def _plain(bank, island, series, system, taken):
         PLAIN["Bank"](bank), series[:, 0].tolist(), (series[:, 1].tolist(), series[:, 2].tolist()),
         ((island.essential_efficiency, island.essential_no_load_w),
          (island.nonessential_efficiency, island.nonessential_no_load_w)),
-        (island.off_frac, island.on_frac), (island.grid_first, island.charger_efficiency),
+        (island.off_frac, island.on_frac),
+        (island.grid_first, island.charger_efficiency, island.charger_w),
         grid, system.generator if island.generator_w > 0.0 else None,
         (c * full, (1.0 - c) * full, True, False),
     )  # fmt: skip
@@ -424,6 +425,25 @@ def test_grid_charges_up_to_its_level_and_no_further():
     np.testing.assert_allclose(run["charge_w"][6:10], [1200.0, 800.0, 0.0, 0.0], atol=1e-9)
     np.testing.assert_allclose(run["grid_to_charge_w"][6:8], [1500.0, 1000.0])
     assert run["stored_wh"].iloc[-1] == pytest.approx(6000.0)
+
+
+def test_a_charger_takes_no_more_than_its_power():
+    # hand: as above, but a charger that takes 500 W of the grid's 1.5 kW: 400 W come in for 5 h;
+    # with the generator of 4 kW, which serves 1 kW, the same charger brings in 400 W as well
+    system = System(
+        banks=(_one_tank(12),), boards=BARE_BOARDS, shedding=SHED,
+        grid=_grid(np.r_[np.zeros(6), np.ones(6)], below=0.6),
+        architecture=Architecture(charger_efficiency_frac=0.8, charger_power_w=500.0),
+    )  # fmt: skip
+    run = _from_full(np.zeros(12), np.r_[np.full(6, 1000.0), np.zeros(6)], system)
+    np.testing.assert_allclose(run["charge_w"][6:12], [400.0, 400.0, 400.0, 400.0, 400.0, 0.0],
+                               atol=1e-9)  # fmt: skip
+    driven = System(banks=(_one_tank(12),), boards=BARE_BOARDS, shedding=SHED,
+                    generator=replace(ENGINE, power_w=4000.0, start_frac=0.3),
+                    architecture=system.architecture)  # fmt: skip
+    run = _from_full(np.zeros(12), np.full(12, 1000.0), driven)
+    assert run["generator_on"].any()
+    assert run["generator_to_charge_w"].max() == pytest.approx(500.0)
 
 
 def test_generator_starts_and_stops_at_its_levels_and_burns_by_its_line():

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from solarcalc.sitefile.read import read_site
-from solarcalc.wiring import runs
+from solarcalc.wiring import runs, switching
 from solarcalc.wiring.capacity import capacity
 from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.system import regrouped, runs_of
@@ -88,15 +88,15 @@ def test_poles_follow_from_the_conductors(phases, poles):
 
 def test_a_switch_behind_each_inverter_and_one_between_two_sources():
     both = {"generator": {"power_w": 3000.0}, "protection": {"changeover": "manual"}}
-    keys = [each.key for each in runs.changeovers_of(site_of(**both))]
+    keys = [each.key for each in switching.changeovers_of(site_of(**both))]
     assert keys == ["changeover-essential", "changeover-nonessential", "changeover-sources"]
     one = site_of(supply={"layout": "one-inverter"}, protection={"changeover": "manual"})
-    assert [each.key for each in runs.changeovers_of(one)] == ["changeover"]
-    assert runs.changeovers_of(site_of(grid={"kind": "none"})) == ()
+    assert [each.key for each in switching.changeovers_of(one)] == ["changeover"]
+    assert switching.changeovers_of(site_of(grid={"kind": "none"})) == ()
 
 
 def test_each_inverter_has_its_bond():
-    bonds = runs.bonds_of(site_of())
+    bonds = switching.bonds_of(site_of())
     assert [(each.key, each.ours) for each in bonds] == [
         ("bond-grid", False), ("bond-essential", True), ("bond-nonessential", True)
     ]  # fmt: skip

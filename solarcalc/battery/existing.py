@@ -58,7 +58,8 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
         label=existing.label, kind=existing.kind, choice=choice,
         why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
                   for check in checks if check.outcome != "passed")
-        or ("every test is passed",),
+        or ("every test is passed" if tested else "nothing speaks against it, but it is not"
+            " tested",),
         consequences=_consequences_of_inverter(existing, values),
         values=values,
         checks=(

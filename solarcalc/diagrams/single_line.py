@@ -95,7 +95,8 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
 def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> None:
     """From the end of a row straight down to a bus."""
     diagram.sheet.path([(188.0, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
-    diagram.run_down("controller_battery", x_mm, y_mm + 3.0, min(bus_mm, y_mm + 27.0),
+    key = diagram.run_key("controller_battery", "nonessential")
+    diagram.run_down(key, x_mm, y_mm + 3.0, min(bus_mm, y_mm + 27.0),
                      words_mm=20.0)  # fmt: skip
     diagram.sheet.path([(x_mm, min(bus_mm, y_mm + 27.0)), (x_mm, bus_mm)])
 
@@ -105,8 +106,10 @@ def _feed_aside(diagram: Diagram, x_mm: float, end: Point) -> None:
     level_mm = end[1] - 6.0
     diagram.sheet.path([(188.0, SECOND_ROW_MM), (x_mm, SECOND_ROW_MM), (x_mm, level_mm), (
         end[0], level_mm), end])  # fmt: skip
-    if "controller_battery" in diagram.runs:
-        tag = diagram.runs["controller_battery"].tag
+    key = diagram.run_key("controller_battery", "essential")
+    if key in diagram.runs:
+        diagram.drawn.add(key)
+        tag = diagram.runs[key].tag
         diagram.sheet.text(end[0] + 12.0, level_mm + 3.8, f"{tag}, as above")
 
 
@@ -235,6 +238,11 @@ def _left_out(diagram: Diagram) -> list[str]:
     diagram.drawn |= {one.key for one in leads}
     notes.append("At the battery, see the cable schedule: "
                  + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
+    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
+    diagram.drawn |= {one.key for one in links}
+    if links:
+        notes.append("From the sources on: " + ", ".join(one.tag for one in links)
+                     + ", see the cable schedule.")  # fmt: skip
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")

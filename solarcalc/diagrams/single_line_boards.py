@@ -95,7 +95,7 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
 def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: float) -> float:
     """Fuse, cable and inverter; returns the end of the line below it [mm]."""
     sheet, y_mm = diagram.sheet, places.bus_mm
-    inverter = getattr(diagram.site.inverter, board)
+    inverter = diagram.site.inverter_of(board)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
     y_mm = diagram.device_down(diagram.part("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
                                words_mm=places.words_mm)  # fmt: skip
@@ -175,8 +175,7 @@ def _source(diagram: Diagram, source: str) -> Point:
     power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
     sheet.lines(x_mm + 6.0, foot_mm + 6.0,
                 [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
-    if source == "grid":
-        _suppliers_bond(diagram, x_mm, foot_mm)
+    _bond_of_source(diagram, source, x_mm, foot_mm)
     top_mm = foot_mm - SOURCE_RUN_MM
     diagram.run_down(f"{source}_in", x_mm, top_mm, foot_mm, words_mm=28.0)
     for key in (f"{source}-breaker", f"residual-{source}"):
@@ -185,14 +184,20 @@ def _source(diagram: Diagram, source: str) -> Point:
     return x_mm, top_mm
 
 
-def _suppliers_bond(diagram: Diagram, x_mm: float, foot_mm: float) -> None:
-    """The supplier's own join of neutral and earth, at his transformer."""
-    if diagram.part("bond-grid") is None:
+def _bond_of_source(diagram: Diagram, source: str, x_mm: float, foot_mm: float) -> None:
+    """Neutral and earth joined at a source itself: at the supplier's transformer, a generator."""
+    if diagram.part(f"bond-{source}") is None:
         return
-    diagram.sheet.circle(x_mm, foot_mm + 1.0, 0.6, fill="black")
-    diagram.sheet.path([(x_mm, foot_mm + 1.0), (x_mm - 6.0, foot_mm + 1.0)], dash=DASH_DOT)
-    diagram.placer.put("earth", x_mm - 6.0, foot_mm + 1.0)
-    diagram.sheet.text(x_mm + 6.0, foot_mm + 2.0, diagram.words("bond-grid", "", "supplier's"))
+    end_mm, words_mm = (x_mm - 6.0, foot_mm + 1.0), foot_mm + 2.0
+    whose, path = "supplier's", [(x_mm, foot_mm + 1.0), end_mm]
+    if source == "generator":
+        end_mm, words_mm = (x_mm, foot_mm + 14.0), foot_mm + 15.0
+        whose, path = "N to earth", [(x_mm, foot_mm + 11.0), end_mm]
+    else:
+        diagram.sheet.circle(x_mm, foot_mm + 1.0, 0.6, fill="black")
+    diagram.sheet.path(path, dash=DASH_DOT)
+    diagram.placer.put("earth", *end_mm)
+    diagram.sheet.text(x_mm + 6.0, words_mm, diagram.words(f"bond-{source}", "", whose))
 
 
 def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point],

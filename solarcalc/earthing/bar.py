@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -13,7 +13,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import bonds_of
+from solarcalc.wiring.switching import bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
 
@@ -492,14 +492,35 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
 
 def _system(site: Site, conductors: Conductors) -> list[BarLine]:
     size = equipment_mm2(conductors.ac_mm2, guarded=False)
-    return [
+    return [*_pole(site, conductors), *(
         _line(part=bond.key, name=f"system earth{f', {bond.board} board' if bond.board else ''}",
               start=f"neutral {bond.words}", size_mm2=size, kind="system", clause=TABLE_CLAUSE,
               test_link=True,
               label="Neutral of this supply tied to earth here and nowhere else. Undo for a test"
-              " only")
+              " only",
+              length_m=site.runs.generator_in.length_m if bond.key == "bond-generator" else None)
         for bond in bonds_of(site) if bond.ours
-    ]  # fmt: skip
+    )]  # fmt: skip
+
+
+def _pole(site: Site, conductors: Conductors) -> Iterator[BarLine]:
+    """The earthed pole of each bank: as its line conductors ask, and the heat of their fault."""
+    pole = site.battery.pole_earthed
+    if pole == "none":
+        return
+    least_mm2 = max(protective_mm2(conductors.battery_mm2), equipment_mm2(
+        conductors.battery_mm2, guarded=False,
+        fault_a=conductors.fault_a, clear_s=conductors.clear_s,
+    ))  # fmt: skip
+    for board in site.banks:
+        own, whose = ("", "") if board == "shared" else (f"-{board}", f", {board} board")
+        yield _line(
+            part=f"busbar{own}", name=f"{pole} pole of the battery{whose}",
+            start=f"{pole} bar of the battery{whose}", size_mm2=next_size_mm2(least_mm2),
+            kind="system", clause=f"{TABLE_CLAUSE}; {HEAT_CLAUSE}", test_link=True,
+            label=f"The battery's {pole} pole tied to earth here and nowhere else. Undo for a"
+            " test only, battery isolated",
+        )  # fmt: skip
 
 
 def _house(
@@ -536,13 +557,14 @@ def _lightning(site: Site) -> list[BarLine]:
 def bar_notes(site: Site) -> tuple[str, ...]:
     """How the two earths of a site meet, and what its bar asks for."""
     tie = site.protection.neutral_earth_bond
+    battery = _BATTERY[site.battery.pole_earthed == "none"]
     if tie in ("at-inverter", "at-changeover"):
-        return (_TWO_JOBS, _WAY_BACK, _BATTERY, _SCREWS)
+        return (_TWO_JOBS, _WAY_BACK, battery, _SCREWS)
     where = "at the grid's own electrode" if tie == "at-grid" else "nowhere"
     lead = (f"No neutral is tied at this bar: the site file has the tie {where}. Whoever"
             " feeds the boards from the inverter alone then has no neutral on earth, and a"
             " residual current device may not trip: see the protection schedule.")  # fmt: skip
-    return (lead, _BATTERY, _SCREWS)
+    return (lead, battery, _SCREWS)
 
 
 _TWO_JOBS = (
@@ -556,10 +578,15 @@ _WAY_BACK = (
     " the protective conductor do the work. Fed by a grid whose neutral is earthed elsewhere (TT),"
     " the fault comes back through the ground: then the electrode decides."
 )
-_BATTERY = (
-    "The battery is taken as not earthed. Where its sheet or the inverter's asks for one pole on"
-    " earth, the conductors of cases must carry its fault current until the fuse clears."
-)
+_BATTERY = {
+    True: "The battery is taken as not earthed, and both of its poles are fused. Where its sheet or"
+    " the inverter's asks for one pole on earth, write battery.pole_earthed: that pole then has a"
+    " conductor to this bar, and no fuse.",
+    False: "One pole of the battery is on earth, at its bar and nowhere else: a fault of the other"
+    " pole to a case comes back through the conductors of cases, which carry it until the fuse"
+    " clears.",
+}
+"""By whether the battery floats."""
 _SCREWS = (
     f"The bar keeps {SPARE_TERMINALS} terminals free, each conductor under a screw of its own"
     f" ({NO_SOURCE})."

@@ -24,18 +24,21 @@ def allowed_ohm(site: Site) -> float:
     return most_electrode_ohm(slowest_residual_ma(site), site.earthing.touch_limit_v)
 
 
-def asked_ohm(site: Site) -> float:
-    """What the electrode is built for [ohm].
-
-    The site file's own target; else the least of the touch voltage condition, the value above
-    which an electrode is not steady, and what lightning rods ask for.
-    """
-    if site.earthing.target_ohm is not None:
-        return site.earthing.target_ohm
-    limits = [allowed_ohm(site), float(STEADY_OHM)]
+def electrode_limits(site: Site) -> dict[str, float]:
+    """Every limit of the electrode by why it holds [ohm]."""
+    touch = f"{site.earthing.touch_limit_v:g} V at {slowest_residual_ma(site):g} mA"
+    limits = {f"touch voltage of {touch}": allowed_ohm(site),
+              "steady through the years": float(STEADY_OHM)}  # fmt: skip
     if site.protection.lightning_protection:
-        limits.append(float(LIGHTNING_EARTH_OHM))
-    return min(limits)
+        limits["earth of lightning rods"] = float(LIGHTNING_EARTH_OHM)
+    if site.earthing.target_ohm is not None:
+        limits["earthing.target_ohm of the site file"] = site.earthing.target_ohm
+    return limits
+
+
+def asked_ohm(site: Site) -> float:
+    """What the electrode is built for and tested against: the strictest of its limits [ohm]."""
+    return min(electrode_limits(site).values())
 
 
 def shown_ohm(value_ohm: float) -> str:
@@ -93,7 +96,7 @@ _LAYERS = {
 
 
 def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) -> list[Check]:
-    """The electrode in the worst season against touch voltage, steadiness and its target.
+    """The electrode in the worst season against the strictest of its limits.
 
     Parameters
     ----------
@@ -102,54 +105,37 @@ def electrode_checks(site: Site, electrode: Electrode, *, needed: int | None) ->
     needed : int or None
         Rods of this length and spacing that reach what is asked; None where none do.
     """
-    worst = electrode.worst_ohm
-    allowed = allowed_ohm(site)
-    at = f"{site.earthing.touch_limit_v:g} V at {slowest_residual_ma(site):g} mA"
-    tt = site.protection.system == "TT"
-    more = _more_words(site.earthing, needed)
     known = electrode.measured_ohm is not None or electrode.ground.tested
     evidence: Evidence = "measured" if known else "assumed"
-    checks = [
-        replace(_touch(electrode, allowed, tt=tt, more=more, at=at), evidence=evidence),
-        checked(
-            worst <= float(STEADY_OHM),
-            rule="earthing/electrode-steady", kind="safety",
-            item="Electrode steady through the years",
-            found=shown_ohm(worst), limit=f"at most {shown_ohm(float(STEADY_OHM))}", unit="ohm",
-            clause=STEADY_OHM.source, remedy=more, evidence=evidence,
-        ),
+    limit = _limit(site, electrode, more=_more_words(site.earthing, needed))
+    return [
+        replace(limit, evidence=evidence), *_measured(electrode, asked_ohm(site)),
+        *_spacing(site.earthing),
     ]  # fmt: skip
-    if site.earthing.target_ohm is not None:
-        target = site.earthing.target_ohm
-        checks.append(
-            checked(
-                worst <= target, "failed",
-                rule="earthing/electrode-target", kind="safety",
-                item="Electrode against its target, worst season",
-                found=shown_ohm(worst), limit=f"at most {shown_ohm(target)}", unit="ohm",
-                clause="target_ohm of the site file", remedy=more, evidence=evidence,
-            )
-        )  # fmt: skip
-    checks += _measured(electrode, allowed)
-    checks += _spacing(site.earthing)
-    return checks
 
 
-def _touch(electrode: Electrode, allowed: float, *, tt: bool, more: str, at: str) -> Check:
-    """Passed only where it holds in the worst of the ground too, or the electrode was measured."""
+
+def _limit(site: Site, electrode: Electrode, *, more: str) -> Check:
+    """Passed only where it holds in the worst of the ground too, or the electrode was measured.
+
+    Failed where it is above the touch voltage's limit of a TT system, or the site's own target.
+    """
     worst, bad = electrode.worst_ohm, electrode.high_ohm * electrode.ground.season_factor
-    sure = electrode.measured_ohm is not None or bad <= allowed
+    limits, asked = electrode_limits(site), asked_ohm(site)
+    why = next(words for words, ohm in limits.items() if ohm == asked)
+    sure = electrode.measured_ohm is not None or bad <= asked
+    target = site.earthing.target_ohm
     outcome: Outcome = "passed" if sure else "review"
-    if worst > allowed:
-        outcome = "failed" if tt else "review"
-    remedy = f"{more}, or a device that trips at less"
-    if worst <= allowed:
-        remedy = f"measure it: in the worst of this ground it would have {shown_ohm(bad)} ohm"
+    remedy = f"measure it: in the worst of this ground it would have {shown_ohm(bad)} ohm"
+    if worst > asked:
+        broken = site.protection.system == "TT" and worst > allowed_ohm(site)
+        outcome = "failed" if broken or (target is not None and worst > target) else "review"
+        remedy = f"{more}, or a device that trips at less"
     return Check(
-        rule="earthing/touch-voltage", kind="safety",
-        item="Electrode against touch voltage, worst season", found=shown_ohm(worst),
-        limit=f"at most {shown_ohm(allowed)}", unit="ohm", outcome=outcome,
-        clause=f"{TOUCH_CLAUSE}; {at}", remedy="" if outcome == "passed" else remedy,
+        rule="earthing/electrode-limit", kind="safety", item="Electrode, worst season",
+        found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="ohm",
+        outcome=outcome, clause=f"{TOUCH_CLAUSE}; {STEADY_OHM.source}; the strictest counts",
+        remedy="" if outcome == "passed" else remedy,
     )  # fmt: skip
 
 

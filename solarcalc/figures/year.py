@@ -319,7 +319,7 @@ def draw_sizes(
                  mfc="white", label="none is cheaper")
     axes[0].plot([own["array_kwp"]], [own["bank_kwh"]], color=WARM, marker="D", ms=7, ls="none",
                  mec="white", label="this site")
-    axes[0].set(xlabel="array [kWp]", ylabel="bank [kWh]", title=_finding(table))
+    axes[0].set(xlabel="array [kWp]", ylabel="bank, rated [kWh]", title=_finding(table))
     axes[0].legend(loc="upper right", fontsize=7, framealpha=0.9)
     near = table[table["cost"] <= 3.0 * float(front["cost"].max())]
     axes[1].plot(near["cost"], near["essential_dark_h"], color=LIGHT, marker=".", ms=3, ls="none")

@@ -12,16 +12,14 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.text import safe_file_name
 from solarcalc.battery.wiring import wiring_of
 from solarcalc.installation.records import Bought, Chosen, Label, Part
-from solarcalc.protection.banks import Bank, string_fault_a
+from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
-from solarcalc.protection.faults import fuse_clear_s
+from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2
 from solarcalc.wiring.runs import SizedRun
 
 LEAD_M = constant("installation.battery_lead_m")
-LONGEST_FAULT_S = 5.0
-"""Until the heat of a fault leaves the conductor: IEC 60364-5-54 cl. 543.1.2 [s]."""
 
 
 def battery_parts(chosen: Chosen) -> Iterator[Part]:
@@ -57,7 +55,8 @@ def battery_parts(chosen: Chosen) -> Iterator[Part]:
 
 def _bars(bank: Bank) -> Iterator[Part]:
     """Plus and minus bar that everything hangs on, and those that strings are joined at."""
-    rated_a = bank.fuse_a or max(bank.charge_a, 1.0)
+    bar = bar_for(bank.bar_a)
+    rated_a = bar.rated_a if bar else bank.bar_a
     several = bank.fault.strings > 1
     for key, name, there in (("busbar", "Bars, plus and minus", True),
                              ("string-bar", "Bars of the strings, plus and minus", several)):
@@ -67,8 +66,8 @@ def _bars(bank: Bank) -> Iterator[Part]:
                 place="power room", where="in a covered box beside the battery", rated_a=rated_a,
                 board=bank.board, work="device",
                 drawn_on=("single-line",) if key == "busbar" else (),
-                bought=Bought(item="busbar", very=f"{rated_a:.0f}a", words=f"{rated_a:.0f} A",
-                              size=round(rated_a)),
+                bought=Bought(item="busbar", very=f"{rated_a:.0f}a", words=f"{rated_a:.0f} A"
+                              + (f", copper {bar.words}" if bar else ""), size=round(rated_a)),
             )  # fmt: skip
 
 
@@ -97,16 +96,15 @@ def battery_cables(chosen: Chosen) -> Iterator[tuple[Bank, str, SizedRun]]:
         main_a = max(sum(each.run.design_a for each in bank.inverters), bank.charge_a)
         strings = bank.fault.strings
         yield bank, "battery_main", _sized(
-            chosen, bank, "battery_main", main_a, bank.fuse_a, bank.fault.bars_a, 1)
+            chosen, bank, "battery_main", main_a, bank.fuse_a, 1)
         if strings > 1:
             yield bank, "battery_string", _sized(
                 chosen, bank, "battery_string", main_a / max(strings - 1, 1), bank.string_fuse_a,
-                string_fault_a(bank), strings)  # fmt: skip
+                strings)  # fmt: skip
 
 
 def _sized(
-    chosen: Chosen, bank: Bank, key: str, design_a: float, fuse_a: float | None, fault_a: float,
-    count: int,
+    chosen: Chosen, bank: Bank, key: str, design_a: float, fuse_a: float | None, count: int,
 ) -> SizedRun:  # fmt: skip
     like = next(one for one in chosen.sized if one.run.key.startswith("battery_inverter")
                 and board_of(one.run.key, "battery_inverter") == (bank.board or "essential"))
@@ -116,12 +114,18 @@ def _sized(
     board = f", {bank.board} board" if bank.board else ""
     run = replace(
         like.run, key=bank.key(key), name=f"{name}{board}", start=f"{start}{board}", end=end,
-        count=count, design_a=design_a, device="dc-fuse" if fuse_a else "none",
+        count=count, design_a=design_a, lasting_a=design_a, device="dc-fuse" if fuse_a else "none",
         hourly_a=np.zeros(1), length_m=float(LEAD_M), length_given=False, method="C",
         grouped_circuits=count, alike=count, company_mm2=(), size_mm2=None, in_parallel=1,
     )  # fmt: skip
-    clear_s = (fuse_clear_s(fuse_a, fault_a) or LONGEST_FAULT_S) if fuse_a else 0.0
-    least = least_for_run_mm2(run, fault_a, clear_s) if fuse_a else 0.0
+    faults_a = bank.fault.ends_a(0.0)
+    if key == "battery_string":
+        others = string_fault_a(bank) / bank.fault.bars_a
+        faults_a = tuple(others * fault_a for fault_a in faults_a)
+    least = max((
+        least_for_run_mm2(run, fault_a, fuse_clear_s(fuse_a, fault_a) or LONGEST_S)
+        for fault_a in faults_a
+    ), default=0.0) if fuse_a else 0.0
     try:
         return safe_and_cheapest(
             run, money_of(chosen.site), sizes=chosen.site.cables.sizes, least_mm2=least,

@@ -7,9 +7,11 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.earthing.bar import BAR, BarLine, protective_mm2, surge_earth_mm2
+from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, protective_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -28,6 +30,7 @@ from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.choose import money_of, safe_and_cheapest
 from solarcalc.wiring.conductors import next_size_mm2
 from solarcalc.wiring.ducts import (
     DuctCable,
@@ -47,14 +50,16 @@ from solarcalc.wiring.runs import (
     Function,
     Run,
     SizedRun,
-    changeovers_of,
+    controllers_by_bank,
     line_conductors,
     module_cable,
     trench_m,
     way_by_run,
     ways_of,
 )
+from solarcalc.wiring.switching import inlet_of, links_of
 
+LINK_M = constant("installation.link_m")
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
@@ -63,7 +68,6 @@ UNMADE = "no fuse is made so large: a check fails"
 FAULT_ALONE = "carries current in a fault alone; the device of that circuit clears it"
 SURGE_ALONE = "carries surges alone, as short as it is; the device before it clears a fault in it"
 MOST_DUCTS = 12
-EACH_BANK = "the bars of each bank, from controllers of its own, shared out as the sun is"
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
     "dc_main": ("input-polarity", "array-insulation"),
@@ -77,9 +81,9 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     keys = {part.key for part in parts}
     ways = way_by_run(chosen.site)
     found = [
-        _of_run(chosen, sized, _ends(chosen, sized.run.key), ways[sized.run.key].key, keys)
-        for sized in chosen.sized
-    ]
+        one for sized in chosen.sized for one in _by_bank(chosen, _of_run(
+            chosen, sized, _ends(chosen, sized.run.key), ways[sized.run.key].key, keys))
+    ]  # fmt: skip
     for bank, key, sized in battery_cables(chosen):
         bars = bank.key("string-bar") if bank.fault.strings > 1 else bank.key("battery")
         ends = (bars, bank.key("busbar")) if key == "battery_main" else (bank.key("battery"), bars)
@@ -89,6 +93,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
         found.append(replace(one, device=device, device_a=sized.device_a,
                              why_no_device="" if device else UNMADE))  # fmt: skip
     found += _surge_leads(chosen, parts)
+    found += _links(chosen, keys)
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     earths = [_of_line(number, line, rails) for number, line in enumerate(chosen.earth.lines, 1)]
@@ -125,6 +130,25 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
         )  # fmt: skip
 
 
+def _by_bank(chosen: Chosen, one: Conductor) -> Iterator[Conductor]:
+    """A conductor as it is; that of the controllers once for each bank, from its own ones."""
+    own = controllers_by_bank(chosen.site)
+    if one.key != "controller_battery" or len(own) == 1 or one.sized is None:
+        yield one
+        return
+    for board, count in own.items():
+        share = count / one.count
+        run = replace(one.sized.run, key=f"{one.key}_{board}", count=count,
+                      name=f"{one.name}, {board} board")  # fmt: skip
+        sized = replace(
+            one.sized, run=run, loss_kwh_per_year=share * one.sized.loss_kwh_per_year,
+            cost=share * one.sized.cost, lifetime_cost=share * one.sized.lifetime_cost,
+        )  # fmt: skip
+        yield replace(one, key=run.key, name=run.name, end=f"busbar-{board}", count=count,
+                      end_words=f"bars of the {board} board's battery", sized=sized,
+                      lug_count=round(share * one.lug_count))  # fmt: skip
+
+
 def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     """Keys of the parts that a run joins."""
     site = chosen.site
@@ -133,9 +157,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
     inverter = f"inverter-{board if board in site.inverters else 'essential'}"
     bar = f"busbar-{bank}".rstrip("-")
     first_bank = f"busbar-{chosen.plan.banks[0].board}".rstrip("-")
-    switches = [each.key for each in changeovers_of(site)]
-    outer = "changeover-sources" if "changeover-sources" in switches else next(iter(switches), "")
-    inlet = outer or f"inverter-{next(iter(site.inverters))}"
+    inlet = inlet_of(site)
     return {
         "string": ("module", "combiner"), "dc_main": ("combiner", "controller"),
         "controller_battery": ("controller", first_bank),
@@ -144,6 +166,32 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
         "battery_inverter": (bar, inverter), "inverter_board": (inverter, f"board-{board}"),
         "board_house": (f"board-{board}", f"house-{board}"),
     }[stem]  # fmt: skip
+
+
+def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
+    """Cables from where the sources come in to each further switch, inverter and charger.
+
+    As large as the device of the larger source asks: none of their own protects them.
+    """
+    incoming = [one for one in chosen.sized if one.run.key in ("grid_in", "generator_in")]
+    for link in links_of(chosen.site):
+        source = max(incoming, key=lambda one: one.device_a or 0.0)
+        run = replace(
+            source.run, key=link.key, name=link.name, start="where the sources come in",
+            end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
+            length_m=float(LINK_M), length_given=False, grouped_circuits=1, alike=1,
+            size_mm2=None, in_parallel=1, ambient_c=chosen.run("inverter_board_essential")
+            .run.ambient_c,
+        )  # fmt: skip
+        sized = safe_and_cheapest(
+            run, money_of(chosen.site), sizes=chosen.site.cables.sizes,
+            least_mm2=max(one.size_mm2 * one.in_parallel for one in incoming),
+            device_a=source.device_a,
+        )[0]  # fmt: skip
+        one = _of_run(chosen, sized, (link.start, link.end), link.key, keys)
+        device, why = _device(chosen, source.run.key, keys)
+        yield replace(one, device=device, device_a=sized.device_a if device else None,
+                      why_no_device=why, tests=_TESTS["in"])  # fmt: skip
 
 
 def _device(chosen: Chosen, key: str, keys: set[str]) -> tuple[str, str]:
@@ -173,8 +221,7 @@ def _of_run(
         else "battery"]  # fmt: skip
     made = Conductor(
         key=run.key, name=run.name, start=ends[0], end=ends[1], start_words=run.start,
-        end_words=EACH_BANK if len(chosen.plan.banks) > 1 and run.key == "controller_battery"
-        else run.end, current=run.current, functions=functions, count=run.count,
+        end_words=run.end, current=run.current, functions=functions, count=run.count,
         in_parallel=sized.in_parallel, size_mm2=sized.size_mm2, size_name=sized.size_name,
         material=run.material, insulation=_insulation(run), rated_v=run.rated_v,
         highest_v=run.highest_v,
@@ -232,19 +279,24 @@ def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
 
 
 def _electrode(chosen: Chosen) -> Iterator[Conductor]:
-    """The conductor that a strip or ring is made of."""
+    """The conductor that a strip or ring is made of, or that joins rods, in a trench of its own."""
     earthing = chosen.site.earthing
-    if earthing.electrode == "rods":
+    rods = earthing.electrode == "rods"
+    length_m = earthing.conductor_m
+    mm2 = float(round(math.pi / 4.0 * earthing.conductor_mm**2))
+    if rods:
+        length_m = (earthing.rod_count - 1) * earthing.rod_spacing_m
+        mm2 = buried_mm2(sheathed=False, guarded=False)
+    if not length_m:
         return
-    mm2 = round(math.pi / 4.0 * earthing.conductor_mm**2)
-    number = len(chosen.earth.lines) + 1
+    name = "Joint of the earth rods" if rods else f"Earth electrode, {earthing.electrode}"
     yield Conductor(
-        key="earth-electrode", name=f"Earth electrode, {earthing.electrode}", start="electrode",
+        key="earth-electrode", name=name, start="electrode",
         end="electrode", start_words="in the ground", end_words="in the ground", current="earth",
         functions=("PE",), count=1, size_mm2=mm2, size_name=f"{mm2:g} mm²", material="copper",
-        insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=earthing.conductor_m,
-        length_given=True, tag=f"PE{number}", tests=("electrode",),
-        why_no_device=FAULT_ALONE,
+        insulation="bare", rated_v=RATED_V["ac"], highest_v=0.0, length_m=length_m,
+        length_given=True, tag=f"PE{len(chosen.earth.lines) + 1}", tests=("electrode",),
+        why_no_device=FAULT_ALONE, trench_m=length_m,
     )  # fmt: skip
 
 

@@ -167,6 +167,8 @@ class Conductor:
     tests, labels
         As of a part.
     sized : SizedRun or None
+    trench_m : float
+        To dig for it alone: of an electrode [m].
     """
 
     key: str
@@ -199,6 +201,7 @@ class Conductor:
     labels: tuple[Label, ...] = ()
     sized: SizedRun | None = None
     protective_mm2: float | None = None
+    trench_m: float = 0.0
 
     @property
     def own_size(self) -> bool:
@@ -275,6 +278,13 @@ class Route:
         return cable_methods()[self.method]
 
 
+POLES = {
+    "none": "no pole on earth", "negative": "its minus stays on earth",
+    "positive": "its plus stays on earth",
+}  # fmt: skip
+"""State of the battery's earthing, for who switches."""
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Installation:
     """All that is built at a site.
@@ -327,6 +337,13 @@ class Installation:
         return tuple(each for each in self.conductors if each.current == "earth")
 
     @property
+    def trench_m(self) -> float:
+        """To dig for all routes and for the electrode [m]."""
+        return sum(each.trench_m for each in self.routes) + sum(
+            each.trench_m for each in self.earths
+        )
+
+    @property
     def switching_off(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
         """What is switched off, step by step: words and the switches; on again backwards.
 
@@ -335,7 +352,9 @@ class Installation:
         steps = (
             ("loads", "house-breaker"), ("generator", "generator-breaker"),
             ("grid", "grid-breaker"), ("inverters", "inverter-"), ("array", "array-isolator"),
-            ("controllers", "controller-"), ("battery", "battery-isolator"),
+            ("controllers", "controller-"),
+            (f"battery, {POLES[self.site.battery.pole_earthed]}", "battery-isolator"),
+            ("main fuse, drawn with that isolator open", "battery-fuse"),
         )  # fmt: skip
         found = (
             (words, tuple(part for part in self.parts if part.key.startswith(stem)

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 
-from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.basis.check import Check, checked
+from solarcalc.basis.worded import worded
+from solarcalc.installation.records import Conductor, Installation, Part, Route
 
 Row = dict[str, object]
 CABLE_COLUMNS = (
@@ -92,6 +95,7 @@ def _device_row(part: Part) -> Row:
         "poles": f"{part.poles}",
         "rated": "" if part.rated_a is None else f"{part.rated_a:g} A",
         "voltage": f"{device.rated_v:g} V {device.current.upper()}",
+        "needed [V]": f"{device.least_v or device.rated_v:g}",
         "breaking": "" if device.breaking_ka is None else f"{device.breaking_ka:g} kA",
         "what else": device.extra + ("" if part.bought else f"; not bought apart: {part.why_not}"),
         "rule": device.clause,
@@ -157,6 +161,21 @@ def work_of(built: Installation) -> dict[str, float]:
         + sum(2 * one.count for one in built.earths),
         "earth_m": sum(one.core_m for one in built.earths),
         "duct_m": sum(route.duct_m for route in built.routes),
-        "trench_m": sum(route.trench_m for route in built.routes),
+        "trench_m": built.trench_m,
         "label": label_count(built),
     }
+
+
+def route_checks(built: Installation) -> Iterator[Check]:
+    """Whether a conduit of the table holds what is drawn into it, on each way but the own duct."""
+    for route in built.routes:
+        if route.lies.in_conduit and not (route.key == "dc_main" and route.lies.in_duct):
+            yield _held_check(route)
+
+
+def _held_check(route: Route) -> Check:
+    fill, words = route.fill, worded("wiring", "conduit", route_name=route.name)
+    if route.duct is None or fill is None or fill.fill_frac > fill.limit_frac:
+        return checked(False, "failed", **words, found="none of the table holds them")
+    return checked(route.duct_count == 1, **words,
+                   found=f"{route.duct_count} of {fill.words}")  # fmt: skip

@@ -12,7 +12,7 @@ from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, d
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.wiring.runs import bonds_of
+from solarcalc.wiring.switching import bonds_of
 
 _ON_ROOF = ("string-fuse", "array-surge-roof")
 _AT: dict[str, Place] = {
@@ -32,10 +32,11 @@ def supply_parts(chosen: Chosen) -> Iterator[Part]:
     for bond in bonds_of(chosen.site):
         yield Part(
             key=bond.key, kind="bond", name=f"Neutral and earth joined {bond.words}", count=1,
-            place=_room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
+            place="generator" if bond.key == "bond-generator"
+            else _room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
             drawn_on=("single-line", "earthing") if bond.ours else ("single-line",),
             states=bond.states, tests=("neutral",),
-            why_not="a link inside the inverter or the switch" if bond.ours else "the supplier's",
+            why_not="a link at its place" if bond.ours else "the supplier's",
         )  # fmt: skip
 
 

@@ -7,13 +7,14 @@ inverter itself shuts down on a short circuit.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, board_of
+from solarcalc.protection.case import Case, Device, board_of, sold_v
 from solarcalc.protection.faults import (
     disconnection_s,
     lead_ohm,
@@ -24,7 +25,7 @@ from solarcalc.protection.faults import (
     trip_a,
 )
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM, PVC_HOTTEST_C, hot_ohm_per_km
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import SizedRun, charger_w
 
 GENERATOR_FACTOR = constant("protection.generator_factor")
 LEAST_BREAKING_A = float(constant("protection.least_breaking_a"))
@@ -114,7 +115,8 @@ def ac_devices(case: Case) -> Iterator[Device]:
             key=breaker_key(sized.run.key), name=f"Breaker: {sized.run.name}", kind="breaker",
             run_key=sized.run.key, at=_AT.get(sized.run.key, sized.run.start), current="ac",
             count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
-            rated_v=case.ac_rated_v, breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
+            **sold_v("ac", case.ac_rated_v),
+            breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
             extra=f"curve {curve}, breaks all lines and the neutral"
             + (", energy limiting class 3" if _limits(curve, sized, fault_a) else ""),
             clause=_BREAKS,
@@ -129,6 +131,8 @@ def ac_checks(case: Case) -> Iterator[Check]:
     """Whether breakers break what the sources drive, and trip."""
     for sized in ac_runs(case):
         yield _breaking(case, sized)
+    if case.has_grid:
+        yield _input_limit(case)
     for board in case.boards:
         last = case.get(f"board_house_{board}") or case.get(f"inverter_board_{board}")
         feeding = case.get(f"inverter_board_{board}" if board else "inverter_board")
@@ -138,6 +142,17 @@ def ac_checks(case: Case) -> Iterator[Check]:
             if source.name != "grid":
                 yield _weak(case, board, feeding.device_a, source)
             yield from _loop(case, board, source, feeding.device_a, last)
+
+
+def _input_limit(case: Case) -> Check:
+    """What boards and charging together may ask of the grid, against what it gives."""
+    site = case.site
+    boards_w = sum(inverter.continuous_power_w for inverter in site.inverters.values())
+    asked_w, limit_w = boards_w + charger_w(site), site.grid.limit_w
+    return checked(asked_w <= limit_w, **worded(
+        "protection", "grid-input", asked_w=asked_w, limit_w=limit_w,
+        limit_a=math.floor(case.phase_a(limit_w)),
+    ))  # fmt: skip
 
 
 def _breaking(case: Case, sized: SizedRun) -> Check:

@@ -6,19 +6,24 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check, checked
+from solarcalc.basis.published import published
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, board_of, next_rating
+from solarcalc.protection.case import Case, Device, board_of, next_rating, sold_v
 from solarcalc.protection.faults import (
     FUSE_SELECTIVE,
+    LONGEST_S,
     BankFault,
     FuseClass,
     bank_fault,
     class_for,
     fuse_classes,
+    fuse_clear_s,
     lead_ohm,
     melting_a,
 )
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import SizedRun, battery_poles, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
 
@@ -38,10 +43,19 @@ class Bank:
         Runs from this bank to its inverters.
     charge_a : float
         Design current of all controllers on it [A].
+    least_a : float
+        Least rating of its main fuse by what it carries [A].
+    bar_a : float
+        What its bars must carry: the main fuse, and what all inverters draw of it and of the
+        controllers together [A].
     fuse_a : float or None
         Rated current of its main fuse [A]; None where none is made so large.
     string_fuse_a : float or None
         Of the fuse in each string of units [A]; None for a single string.
+    poles : int
+        That its fuses stand in.
+    unfused_m : float
+        Cable from its terminals to the first fuse [m].
     """
 
     board: str
@@ -49,8 +63,12 @@ class Bank:
     voltage_v: float
     inverters: tuple[SizedRun, ...]
     charge_a: float
+    least_a: float
+    bar_a: float
     fuse_a: float | None
     string_fuse_a: float | None
+    poles: int
+    unfused_m: float
 
     @property
     def words(self) -> str:
@@ -65,29 +83,33 @@ class Bank:
 def banks_of(case: Case) -> tuple[Bank, ...]:
     """One bank, or one a board with separate banks."""
     runs, site = case.of("battery_inverter"), case.site
-    charge_a = sum(each.run.count * each.run.design_a for each in case.of("controller_battery"))
+    feeds = case.of("controller_battery")
     if not site.supply.separate_banks:
-        return (_bank(case, "", runs, site.battery.units_in_parallel, charge_a),)
-    sun = {"essential": site.supply.essential_array_frac,
-           "nonessential": 1 - site.supply.essential_array_frac}
+        return (_bank(case, "", runs, site.battery.units_in_parallel, (feeds, 1.0)),)
+    own = controllers_by_bank(site)
     return tuple(
         _bank(
             case, board,
             tuple(run for run in runs if board_of(run.run.key, "battery_inverter") == board),
-            battery.units_in_parallel, sun[board] * charge_a,
+            battery.units_in_parallel, (feeds, own[board] / site.controller.count),
         )
         for board, battery in site.banks.items()
     )  # fmt: skip
 
 
 def _bank(
-    case: Case, board: str, runs: tuple[SizedRun, ...], strings: int, charge_a: float
-) -> Bank:
-    draw_a = sum(each.run.design_a for each in runs)
+    case: Case, board: str, runs: tuple[SizedRun, ...], strings: int,
+    feeds: tuple[tuple[SizedRun, ...], float],
+) -> Bank:  # fmt: skip
+    controllers, share = feeds
+    charge_a = share * sum(each.run.count * each.run.design_a for each in controllers)
+    lasting_a = max(
+        sum(each.run.least_device_a for each in runs),
+        share * sum(each.run.count * each.run.least_device_a for each in controllers),
+    )
     branch_a = max((each.device_a or 0.0 for each in runs), default=0.0)
-    branches = len([each for each in runs if each.device_a])
-    least_a = max(draw_a, charge_a, float(FUSE_SELECTIVE) * branch_a if branches else 0.0)
-    share_a = max(draw_a, charge_a) / max(strings - 1, 1)
+    least_a = max(lasting_a, float(FUSE_SELECTIVE) * branch_a)
+    fuse_a = next_rating("device_ratings", "fuse", least_a)
     return Bank(
         board=board,
         fault=bank_fault(
@@ -96,9 +118,29 @@ def _bank(
         voltage_v=case.bank_v,
         inverters=runs,
         charge_a=charge_a,
-        fuse_a=next_rating("device_ratings", "fuse", least_a),
-        string_fuse_a=next_rating("device_ratings", "fuse", share_a) if strings > 1 else None,
-    )
+        least_a=lasting_a,
+        bar_a=max(fuse_a or least_a, sum(each.device_a or 0.0 for each in runs), lasting_a),
+        fuse_a=fuse_a,
+        string_fuse_a=next_rating("device_ratings", "fuse", lasting_a / max(strings - 1, 1))
+        if strings > 1 else None,
+        poles=battery_poles(case.site),
+        unfused_m=case.site.battery.unfused_lead_m,
+    )  # fmt: skip
+
+
+def shared_check(case: Case) -> Iterator[Check]:
+    """With separate banks: whether whole controllers share the sun out as the site file does."""
+    site = case.site
+    if not site.supply.separate_banks:
+        return
+    own = controllers_by_bank(site)
+    found = own["essential"] / site.controller.count
+    wanted = site.supply.essential_array_frac
+    yield checked(abs(found - wanted) <= float(SHARE_FRAC), **worded(
+        "protection", "controllers-shared", essential=own["essential"],
+        nonessential=own["nonessential"], found_percent=100.0 * found,
+        wanted_percent=100.0 * wanted,
+    ))  # fmt: skip
 
 
 def string_fault_a(bank: Bank) -> float:
@@ -109,19 +151,29 @@ def string_fault_a(bank: Bank) -> float:
     return max(bank.fault.string_a, (bank.fault.strings - 1) * bank.fault.string_a)
 
 
-def bank_devices(bank: Bank) -> Iterator[Device]:
+def poles_words(site: Site) -> str:
+    """Which poles a fuse or breaker at the battery stands in."""
+    earthed = site.battery.pole_earthed
+    if earthed == "none":
+        return "in plus and in minus"
+    return "in the plus" if earthed == "negative" else "in the minus"
+
+
+def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
     """Main fuse, fuses of the strings and of each inverter."""
+    poles = poles_words(case.site)
     if bank.fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
-            bank.fault.bars_a, "at the battery's bars, before all else",
+            bank.fault.bars_a, f"{poles}, at most {bank.unfused_m:g} m of cable from the battery's"
+            " terminals, before its bars",
         )  # fmt: skip
         yield _switch(bank, bank.fuse_a)
     if bank.string_fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-string-fuse"), f"Fuse of a string of units, {bank.words}",
-            bank.string_fuse_a, string_fault_a(bank), "at the plus of each string",
-            count=bank.fault.strings,
+            bank.string_fuse_a, string_fault_a(bank),
+            f"{poles} of each string, at its terminals", count=bank.fault.strings,
         )  # fmt: skip
     for each in bank.inverters:
         if each.device_a is not None:
@@ -129,7 +181,7 @@ def bank_devices(bank: Bank) -> Iterator[Device]:
             yield _fuse(
                 bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
                 f"Fuse of the inverter: {each.run.name}", each.device_a,
-                bank.fault.bars_a, "at the bars, at the battery's end of its cable",
+                bank.fault.bars_a, f"{poles}, at the bars, at the battery's end of its cable",
                 run_key=each.run.key,
             )  # fmt: skip
 
@@ -139,7 +191,7 @@ def _switch(bank: Bank, fuse_a: float) -> Device:
         **worded("protection", "isolator", bank_words=bank.words), key=bank.key("battery-isolator"),
         run_key="", count=1, poles=2,
         rated_a=next_rating("protection_ratings", "isolator", fuse_a) or fuse_a,
-        rated_v=round(bank.voltage_v, 1), breaking_ka=None,
+        **sold_v("dc", bank.voltage_v), breaking_ka=None,
     )  # fmt: skip
 
 
@@ -149,9 +201,11 @@ def _fuse(
 ) -> Device:  # fmt: skip
     chosen = class_for(rated_a, bank.voltage_v, fault_a)
     words = chosen.name if chosen else "no class of the table breaks this fault"
+    volts = sold_v("dc", bank.voltage_v)
     return Device(
         **worded("protection", "fuse", words=words), key=key, name=name, run_key=run_key, at=at,
-        count=count, poles=1, rated_a=rated_a, rated_v=round(bank.voltage_v, 1),
+        count=count, poles=bank.poles, rated_a=rated_a,
+        rated_v=chosen.rated_v if chosen else volts["rated_v"], least_v=volts["least_v"],
         breaking_ka=chosen.breaking_ka if chosen else round(fault_a / 1000.0, 1),
     )  # fmt: skip
 
@@ -160,37 +214,59 @@ def bank_checks(bank: Bank) -> Iterator[Check]:
     """Whether fuses are made for the load, break what the bank gives and melt in time."""
     yield _known(bank)
     yield _rated(bank)
-    if bank.fuse_a is not None:
-        yield _breaks(bank, f"Main fuse, {bank.words}", bank.fuse_a, bank.fault.bars_a)
-    if bank.fault.strings > 1:
-        if bank.string_fuse_a is None:
-            yield _made(
-                None, item=f"Fuse of each string, {bank.words}", limit="a fuse of the table",
-                clause="data/tables/device_ratings.csv",
-            )  # fmt: skip
-        else:
-            yield _breaks(
-                bank, f"Fuse of each string, {bank.words}", bank.string_fuse_a,
-                string_fault_a(bank),
-            )  # fmt: skip
+    yield _unfused(bank)
+    yield from _bars(bank)
+    if bank.fault.strings > 1 and bank.string_fuse_a is None:
+        yield _made(
+            None, item=f"Fuse of each string, {bank.words}", limit="a fuse of the table",
+            clause="data/tables/device_ratings.csv",
+        )  # fmt: skip
+    for name, rated_a, fault_a in _fuses(bank):
+        yield _breaks(bank, name, rated_a, fault_a)
     for each in bank.inverters:
         if each.device_a is not None:
-            yield _breaks(bank, f"Fuse of {each.run.name}", each.device_a, bank.fault.bars_a)
             yield _melts(bank, each, each.device_a)
 
 
+def _fuses(bank: Bank) -> Iterator[tuple[str, float, float]]:
+    """Of each kind of fuse: name, rating, largest fault at it."""
+    if bank.fuse_a is not None:
+        yield f"main fuse, {bank.words}", bank.fuse_a, bank.fault.bars_a
+    if bank.string_fuse_a is not None:
+        yield f"fuse of each string, {bank.words}", bank.string_fuse_a, string_fault_a(bank)
+    for each in bank.inverters:
+        if each.device_a is not None:
+            yield f"fuse of {each.run.name}", each.device_a, bank.fault.bars_a
+
+
+def flips(bank: Bank) -> tuple[tuple[str, float], ...]:
+    """Fuses whose class hangs on where in its band the fault lies, with the value of one string.
+
+    Returns
+    -------
+    tuple of (str, float)
+        Name, and the largest short circuit of a string that the weaker class still breaks [A].
+    """
+    found, low = [], bank.fault.least_string_a / bank.fault.string_a
+    for name, rated_a, most_a in _fuses(bank):
+        weak = class_for(rated_a, bank.voltage_v, low * most_a)
+        strong = class_for(rated_a, bank.voltage_v, most_a)
+        if weak is not None and weak != strong:
+            found.append((name, 1000.0 * weak.breaking_ka * bank.fault.string_a / most_a))
+    return tuple(found)
+
+
 def _known(bank: Bank) -> Check:
+    fault, turns = bank.fault, flips(bank)
+    band = f"{fault.least_string_a / 1000.0:.1f} to {fault.string_a / 1000.0:.1f}"
+    at = "; ".join(f"{name}: another class above {amps / 1000.0:.1f}" for name, amps in turns)
     return checked(
-        bank.fault.known,
-        rule="protection/battery-fault", kind="data",
-        item=f"Short-circuit current of one string, {bank.words}",
-        found=f"{bank.fault.string_a / 1000.0:.1f}",
-        limit="from the maker's sheet" if bank.fault.known
-        else "from the maker's sheet; this is a guess by its kind",
-        unit="kA",
-        clause=bank.fault.source,
-        remedy="give protection.battery_fault_a from the sheet of the unit; never measure it by"
-        " making a short circuit",
+        fault.known or not turns,
+        **worded("protection", "battery-fault", bank_words=bank.words),
+        found=f"{fault.string_a / 1000.0:.1f}" if fault.known else band,
+        limit="from the maker's sheet" if fault.known
+        else f"from the maker's sheet; this is a guess by its kind; {at or 'it decides no class'}",
+        clause=fault.source, evidence="data sheet" if fault.known else "assumed",
     )  # fmt: skip
 
 
@@ -203,11 +279,10 @@ def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Check
 
 def _rated(bank: Bank) -> Check:
     """Whether a fuse is made for what the bank gives and takes: it is chosen by that."""
-    draw_a = sum(each.run.design_a for each in bank.inverters)
     leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g}"
     return _made(
         bank.fuse_a, item=f"Rated current of the main fuse, {bank.words}",
-        limit=f"at least {max(draw_a, bank.charge_a):.0f}{leads}",
+        limit=f"at least {bank.least_a:.0f}{leads}",
         clause="IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z",
     )  # fmt: skip
 
@@ -219,14 +294,92 @@ def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Check:
         f"{strongest.name}, {strongest.breaking_ka:g}"
     )
     return checked(chosen is not None, "failed", found=found, **worded(
-        "protection", "breaking-capacity", item_0=item[0].lower(), item=item[1:],
+        "protection", "breaking-capacity", item=item,
         fault_a=fault_a / 1000.0, voltage_v=bank.voltage_v, rated_a=rated_a,
     ))  # fmt: skip
 
 
 def _melts(bank: Bank, sized: SizedRun, rated_a: float) -> Check:
-    far_a = bank.fault.far_a(lead_ohm(sized))
+    far_a = bank.fault.least_far_a(lead_ohm(sized))
     return checked(far_a >= melting_a(rated_a), "failed", **worded(
         "protection", "fault-far-end", run_name=sized.run.name, far_a=far_a,
         melting_a=melting_a(rated_a),
+    ))  # fmt: skip
+
+
+SHARE_FRAC = constant("protection.share_frac")
+UNFUSED_M = constant("protection.unfused_m")
+GUARDED_M = constant("protection.guarded_m")
+BAR_K = constant("protection.bar_k")
+
+
+def _unfused(bank: Bank) -> Check:
+    """Cable that no fuse guards, between the terminals and the first fuse."""
+    near_m, most_m = float(UNFUSED_M), float(GUARDED_M)
+    return checked(
+        bank.unfused_m <= near_m, "review" if bank.unfused_m <= most_m else "failed",
+        **worded("protection", "unfused-lead", bank_words=bank.words, unfused_m=bank.unfused_m,
+                 near_m=near_m, most_m=most_m, unfused_source=UNFUSED_M.source,
+                 guarded_source=GUARDED_M.source),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class BusBar:
+    """A bar that is sold.
+
+    Parameters
+    ----------
+    rated_a, width_mm, thickness_mm : float
+        [A], [mm], [mm].
+    """
+
+    rated_a: float
+    width_mm: float
+    thickness_mm: float
+
+    @property
+    def words(self) -> str:
+        """Size in words."""
+        return f"{self.width_mm:g} × {self.thickness_mm:g} mm"
+
+
+def bar_for(least_a: float) -> BusBar | None:
+    """Smallest copper bar that carries so much for ever; None where none of the table does.
+
+    Parameters
+    ----------
+    least_a : float
+        [A].
+
+    Examples
+    --------
+    >>> bar_for(400.0).rated_a
+    482.0
+    """
+    made = (
+        BusBar(rated_a=float(row["rating_a"]), width_mm=float(row["width_mm"]),
+               thickness_mm=float(row["thickness_mm"]))
+        for row in published("busbar_ratings").rows
+    )  # fmt: skip
+    return next((bar for bar in made if bar.rated_a >= least_a - 1e-9), None)
+
+
+def _bars(bank: Bank) -> Iterator[Check]:
+    """Whether a bar is sold that carries the current, and stands the fault until it is cleared."""
+    bar = bar_for(bank.bar_a)
+    yield checked(
+        bar is not None, "failed", **worded("protection", "bars", bank_words=bank.words,
+                                            bar_a=bank.bar_a),
+        found=f"{bar.rated_a:g}, {bar.words}" if bar else "none made",
+    )  # fmt: skip
+    if bar is None or bank.fuse_a is None:
+        return
+    heat = max(a**2 * (fuse_clear_s(bank.fuse_a, a) or LONGEST_S) for a in bank.fault.ends_a(0.0))
+    stands = (float(BAR_K) * bar.width_mm * bar.thickness_mm) ** 2
+    yield checked(
+        heat <= stands, "failed", **worded(
+            "protection", "bars-short", bank_words=bank.words, heat_ka2_s=heat / 1e6,
+            stands_ka2_s=stands / 1e6, bars_ka=bank.fault.bars_a / 1000.0,
+            bar_k_source=BAR_K.source,
     ))  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
@@ -40,13 +40,15 @@ class Device:
     rated_a : float or None
         Rated current [A]; None for a surge device.
     rated_v : float
-        Least rated voltage [V].
+        That it is sold with, at least what stands across it [V].
     breaking_ka : float or None
         Least breaking (or withstand) capacity [kA].
     extra : str
         What else to ask for: curve, class, type, protection voltage.
     clause : str
         Rule and source.
+    least_v : float
+        Largest voltage that stands across it [V].
     """
 
     key: str
@@ -62,6 +64,7 @@ class Device:
     breaking_ka: float | None
     extra: str
     clause: str
+    least_v: float = 0.0
 
 
 HIGHEST_DC_V = float(constant("protection.highest_dc_v"))
@@ -253,3 +256,25 @@ def next_rating(table: str, kind: str, least_a: float) -> float | None:
     rows = published(table).rows
     made = sorted(float(row["rating_a"]) for row in rows if row["kind"] == kind)
     return next((each for each in made if each >= least_a - 1e-9), None)
+
+
+def sold_v(current: Literal["dc", "ac"], least_v: float) -> dict[str, Any]:
+    """Rated voltage that devices are sold with and what it must be at least, for a `Device` [V].
+
+    Above the table's last row what is needed stands for both: then no such device is made.
+
+    Parameters
+    ----------
+    current : {"dc", "ac"}
+    least_v : float
+        [V].
+
+    Examples
+    --------
+    >>> sold_v("dc", 166.12)
+    {'rated_v': 250.0, 'least_v': 166.1}
+    """
+    made = [float(row["rated_v"]) for row in published("rated_voltages").rows
+            if row["current"] == current]  # fmt: skip
+    rated_v = next((each for each in made if each >= least_v - 1e-9), round(least_v, 1))
+    return {"rated_v": rated_v, "least_v": round(least_v, 1)}

@@ -11,10 +11,11 @@ from collections.abc import Iterator
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.banks import BREAKS, Bank
-from solarcalc.protection.case import Case, Device, next_rating
+from solarcalc.protection.banks import BREAKS, Bank, poles_words
+from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.protection.faults import class_for
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import SizedRun, battery_poles
 from solarcalc.wiring.string_plan import circuit_a
 
 BUILDING_DC_V = constant("protection.building_dc_v")
@@ -40,30 +41,30 @@ def direct_devices(case: Case, banks: tuple[Bank, ...]) -> Iterator[Device]:
     if case.string_fuse_a is not None:
         yield Device(
             **worded("protection", "string-fuse-direct-devices"), count=case.strings, poles=2,
-            rated_a=case.string_fuse_a, rated_v=round(case.cold_string_v, 1),
+            rated_a=case.string_fuse_a, **sold_v("dc", case.cold_string_v),
             breaking_ka=float(STRING_FUSE_KA),
         )  # fmt: skip
     rated_a = isolator_a(case)
     if rated_a is not None:
         yield Device(
             **worded("protection", "array-isolator"), count=case.site.controller.count, poles=2,
-            rated_a=rated_a, rated_v=round(case.cold_string_v, 1), breaking_ka=None,
+            rated_a=rated_a, **sold_v("dc", case.cold_string_v), breaking_ka=None,
         )  # fmt: skip
     for sized in case.of("controller_battery"):
         if sized.device_a is not None:
-            yield _controller(sized, banks)
+            yield _controller(case.site, sized, banks)
 
 
-def _controller(sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
+def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
     fuse = sized.run.device == "dc-fuse"
     return Device(
         key="controller-fuse" if fuse else "controller-breaker",
         name="Fuse of the controller" if fuse else "Breaker of the controller",
         kind="fuse" if fuse else "breaker", run_key=sized.run.key,
         at="at the battery's bars, at that end of the cable", current="dc",
-        count=sized.run.count, poles=1 if fuse else 2, rated_a=sized.device_a,
-        rated_v=round(sized.run.highest_v, 1), breaking_ka=round(_bars_ka(banks), 1),
-        extra="for direct current"
+        count=sized.run.count, poles=battery_poles(site), rated_a=sized.device_a,
+        **sold_v("dc", sized.run.highest_v), breaking_ka=round(_bars_ka(banks), 1),
+        extra=f"for direct current, {poles_words(site)}"
         + ("" if fuse else ", not polarised; its breaking capacity may be had with the main fuse"),
         clause=BREAKS,
     )  # fmt: skip

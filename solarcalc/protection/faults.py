@@ -275,14 +275,17 @@ def melting_a(rated_a: float) -> float:
 
 @dataclass(frozen=True, kw_only=True)
 class BankFault:
-    """The short circuit of a bank.
+    """The short circuit of a bank: a band, of no width where the maker's sheet is known.
+
+    What must be broken is the largest current of the band, what must still melt a fuse the
+    smallest.
 
     Parameters
     ----------
     voltage_v : float
         At rest, full [V].
-    string_ohm : float
-        Of one string of units [ohm].
+    string_ohm, most_string_ohm : float
+        Of one string of units, at the least and at the most [ohm].
     strings : int
         In parallel.
     known : bool
@@ -293,23 +296,36 @@ class BankFault:
 
     voltage_v: float
     string_ohm: float
+    most_string_ohm: float
     strings: int
     known: bool
     source: str
 
     @property
     def string_a(self) -> float:
-        """One string shorted at its terminals [A]."""
+        """One string shorted at its terminals, at the most [A]."""
         return self.voltage_v / self.string_ohm
 
     @property
+    def least_string_a(self) -> float:
+        """One string shorted at its terminals, at the least [A]."""
+        return self.voltage_v / self.most_string_ohm
+
+    @property
     def bars_a(self) -> float:
-        """All strings, shorted at the bars [A]; leads to the bars left out."""
+        """All strings, shorted at the bars, at the most [A]; leads to the bars left out."""
         return self.strings * self.string_a
 
-    def far_a(self, lead_ohm: float) -> float:
-        """All strings through leads of that resistance, both ways [A]."""
-        return self.voltage_v / (self.string_ohm / self.strings + lead_ohm)
+    def least_far_a(self, lead_ohm: float) -> float:
+        """All strings through leads of that resistance, both ways, at the least [A]."""
+        return self.voltage_v / (self.most_string_ohm / self.strings + lead_ohm)
+
+    def ends_a(self, lead_ohm: float) -> tuple[float, ...]:
+        """Faults at the start and at the end of a run, by both ends of the band [A]."""
+        return tuple(
+            self.voltage_v / (string_ohm / self.strings + leads)
+            for leads in (0.0, lead_ohm) for string_ohm in (self.string_ohm, self.most_string_ohm)
+        )
 
 
 def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> BankFault:
@@ -323,17 +339,18 @@ def bank_fault(battery: Battery, *, strings: int, known_a: float | None) -> Bank
     known_a : float or None
         One string of units shorted, by the maker's sheet [A]; None: by the kind of battery.
     """
-    kind, cells = battery.traits, battery.cells_in_series
-    voltage_v = cells * kind.rest.full_v
-    by_kind_ohm = cells * kind.fault.cell_ohm_ah / battery.unit_capacity_ah
+    kind, cells = battery.traits.fault, battery.cells_in_series
+    voltage_v = cells * battery.traits.rest.full_v
+    ohm = [cells * ohm_ah / battery.unit_capacity_ah
+           for ohm_ah in (kind.least_cell_ohm_ah, kind.most_cell_ohm_ah)]  # fmt: skip
+    if known_a is not None:
+        ohm = [voltage_v / known_a] * 2
     return BankFault(
-        voltage_v=voltage_v,
-        string_ohm=by_kind_ohm if known_a is None else voltage_v / known_a,
-        strings=strings,
+        voltage_v=voltage_v, string_ohm=ohm[0], most_string_ohm=ohm[1], strings=strings,
         known=known_a is not None,
         source="protection.battery_fault_a of the site file, from the maker's sheet"
-        if known_a is not None else f"V / R of the kind: {kind.fault.clause}",
-    )
+        if known_a is not None else f"V / R of the kind: {kind.clause}",
+    )  # fmt: skip
 
 
 def lead_ohm(sized: SizedRun) -> float:

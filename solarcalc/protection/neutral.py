@@ -12,16 +12,25 @@ from dataclasses import dataclass
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, next_rating
+from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import State, bonds_of, changeovers_of, states_of
+from solarcalc.wiring.runs import State, states_of
+from solarcalc.wiring.switching import (
+    BoardState,
+    board_states,
+    bonds_of,
+    changeovers_of,
+    every_position,
+    joined_sources,
+)
 
 STATE_WORDS: dict[State, str] = {
-    "grid": "grid feeds the boards",
+    "grid": "grid feeds it",
     "inverter": "inverter alone",
-    "generator": "generator feeds the boards",
+    "generator": "generator feeds it",
 }
+OFF_WORDS = "off: nothing feeds it"
 _ONE_TIE = f"exactly one join of neutral and earth in each state, IEC 60364-1 cl. 312.2 and" \
     f" 4-44 cl. 444.4.7, {FROM_MEMORY}"
 _OWN_EARTH = "IEC 60364-5-55 cl. 551.4.3.2.1: a source that stands in for the grid does not rely" \
@@ -31,21 +40,24 @@ _NO_JOINING = f"IEC 60364-5-55 cl. 551.6.1: sources cannot feed one another, {FR
 
 @dataclass(frozen=True, kw_only=True)
 class StateRow:
-    """One state of the changeover.
+    """One state of one board.
 
     Parameters
     ----------
-    state : {"grid", "inverter", "generator"}
+    board : str
+    state : str
+        ``"grid"``, ``"inverter"``, ``"generator"``, ``"off"``, or several joined by ``" + "``.
     words : str
-        What feeds the boards.
+        What feeds the board.
     joined : tuple of str
-        Each place where neutral and earth are joined then, in words.
+        Each place where its neutral and earth are joined then, in words.
     outcome : {"passed", "review", "failed"}
     note : str
         Why, and what to do.
     """
 
-    state: State
+    board: str
+    state: str
     words: str
     joined: tuple[str, ...]
     outcome: Outcome
@@ -56,39 +68,48 @@ def ties(site: Site, state: State, board: str) -> tuple[str, ...]:
     """Places where neutral and earth of a board are joined in that state."""
     return tuple(
         bond.words.partition(f", {board} board")[0]
-        + (", which stays on the boards" if bond.key != "bond-grid" and state != "inverter"
-           and site.protection.neutral_earth_bond == "at-inverter" else "")
+        + (", which stays on the boards" if bond.key not in ("bond-grid", "bond-generator")
+           and state != "inverter" and site.protection.neutral_earth_bond == "at-inverter" else "")
         for bond in bonds_of(site) if state in bond.states and bond.board in ("", board)
     )  # fmt: skip
 
 
 def state_rows(case: Case) -> tuple[StateRow, ...]:
-    """Each state of the changeover with where neutral and earth are joined, alike on each board."""
-    return tuple(_row(case, state) for state in states_of(case.site))
+    """Each state of each board with where its neutral and earth are joined."""
+    return tuple(_row(case, state) for state in board_states(case.site))
 
 
-def _row(case: Case, state: State) -> StateRow:
-    joined = ties(case.site, state, next(iter(case.site.inverters)))
-    outcome, note = _judge(case, state, joined)
+def _row(case: Case, at: BoardState) -> StateRow:
+    joined = dict.fromkeys(tie for state in at.states for tie in ties(case.site, state, at.board))
+    outcome, note = _judge(case, at, tuple(joined))
+    words = " and ".join(STATE_WORDS[state] for state in at.states) or OFF_WORDS
     return StateRow(
-        state=state, words=STATE_WORDS[state], joined=joined, outcome=outcome, note=note
-    )
+        board=at.board, state=" + ".join(at.states) or "off", words=words, joined=tuple(joined),
+        outcome=outcome, note=note,
+    )  # fmt: skip
 
 
-def _judge(case: Case, state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
-    if case.site.protection.system == "IT":
-        return _judge_it(state, joined)
+def _judge(case: Case, at: BoardState, joined: tuple[str, ...]) -> tuple[Outcome, str]:
+    protection = case.site.protection
+    if not at.sources:
+        return "passed", ""
+    if len(at.sources) > 1:
+        return "failed", "sources that nothing keeps in step are joined here: put a changeover" \
+            " between them, protection.changeover"
+    if protection.system == "IT":
+        return _judge_it(at.states[0], joined)
     if len(joined) > 1:
         return "failed", "leave one: set protection.neutral_earth_bond to a place cut off here"
-    if len(joined) == 1 and state == "generator":
+    if len(joined) == 1 and "generator" in at.states:
+        if protection.neutral_earth_bond == "at-inverter":
+            return "review", "the inverter's join is cut off while the generator feeds: read on" \
+                " the generator's plate that its neutral is joined to its frame, or join it, and" \
+                " bring its earth to the main earth bar; test it"
         return "review", "the generator's own neutral must not be joined to its frame: read its" \
             " plate, and test it"
     if len(joined) == 1:
         return "passed", ""
-    if state == "generator" and case.site.protection.neutral_earth_bond == "at-inverter":
-        return "review", "the inverter's join is cut off while the generator feeds: join neutral" \
-            " and earth at the generator, and bring its earth to the main earth bar"
-    if case.site.protection.neutral_earth_bond == "at-grid":
+    if protection.neutral_earth_bond == "at-grid":
         return "failed", "the grid's join is out of reach, and may not be counted on: set" \
             " protection.neutral_earth_bond = \"at-inverter\", by a relay that opens with the grid"
     return "failed", "no fault to earth can trip anything: set protection.neutral_earth_bond =" \
@@ -105,18 +126,25 @@ def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
 
 
 def neutral_checks(case: Case) -> Iterator[Check]:
-    """One check a state."""
+    """One check a state of a board; and whether any position of the switches joins sources."""
     wanted = "none" if case.site.protection.system == "IT" else "one"
     for row in state_rows(case):
         yield Check(
             rule="protection/bonds", kind="safety",
-            item=f"Neutral and earth joined: {row.words}",
+            item=f"Neutral and earth joined, {row.board} board: {row.words}",
             found="; ".join(row.joined) if row.joined else "nowhere",
-            limit=f"{wanted} place, {case.site.protection.system}", unit="",
+            limit="none is needed" if row.state == "off"
+            else f"{wanted} place, {case.site.protection.system}", unit="",
             outcome=row.outcome,
             clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
         )
+    met = joined_sources(case.site)
+    yield checked(
+        not met, "failed",
+        **worded("protection", "sources-apart", count=len(every_position(case.site))),
+        found="; ".join(" with ".join(each) for each in met) or "none",
+    )  # fmt: skip
 
 
 def changeover_checks(case: Case) -> Iterator[Check]:
@@ -162,7 +190,7 @@ def changeover_devices(case: Case) -> Iterator[Device]:
             at="inverter" if kind == "built-in" else "power room, before the boards",
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "changeover", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None, extra=words[kind],
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None, extra=words[kind],
             clause=f"IEC 60947-6-1, {FROM_MEMORY}; {_NO_JOINING}",
         )  # fmt: skip
 
@@ -249,7 +277,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             kind="residual", run_key=run.run.key if run else "", at=f"{board} board".strip(),
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None,
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None,
             extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter's"
             " maker says",
             clause=_TYPE,
@@ -261,7 +289,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             **worded("protection", "residual-grid", above_ma=above_ma, kind=kind), count=1,
             poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
-            rated_v=case.ac_rated_v, breaking_ka=None, clause=SELECTIVE_FACTOR.source,
+            **sold_v("ac", case.ac_rated_v), breaking_ka=None, clause=SELECTIVE_FACTOR.source,
         )  # fmt: skip
 
 

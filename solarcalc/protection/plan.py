@@ -16,7 +16,7 @@ from solarcalc.protection.alternating import (
     far_fault_a,
     largest_fault_a,
 )
-from solarcalc.protection.banks import Bank, bank_checks, bank_devices, banks_of
+from solarcalc.protection.banks import Bank, bank_checks, bank_devices, banks_of, shared_check
 from solarcalc.protection.case import Case, Device, board_of, case_of
 from solarcalc.protection.direct import DIRECT_NOTES, direct_checks, direct_devices
 from solarcalc.protection.faults import (
@@ -96,8 +96,8 @@ def _on_board(case: Case, sized: SizedRun) -> Iterator[FaultHeat]:
 
 
 def _on_bank(bank: Bank, sized: SizedRun) -> Iterator[FaultHeat]:
-    """Faults at both ends of a run that hangs on the bars."""
-    for fault_a in (bank.fault.bars_a, bank.fault.far_a(lead_ohm(sized))):
+    """Faults at both ends of a run that hangs on the bars, by both ends of the band."""
+    for fault_a in bank.fault.ends_a(lead_ohm(sized)):
         times = [
             fuse_clear_s(rated_a, fault_a)
             for rated_a in (bank.fuse_a, sized.device_a if _fused(sized) else None)
@@ -133,7 +133,7 @@ class ProtectionPlan:
     checks : tuple of Check
         The failed ones first.
     state_rows : tuple of StateRow
-        Where neutral and earth are joined in each state of the changeover.
+        Where neutral and earth are joined in each state of each board.
     notes : tuple of str
         Advice; the last one defers to local codes and licensed people.
     faults : dict of str to (float, float)
@@ -200,14 +200,14 @@ def plan_of(
     return ProtectionPlan(
         devices=(
             *direct_devices(case, banks),
-            *(device for bank in banks for device in bank_devices(bank)),
+            *(device for bank in banks for device in bank_devices(case, bank)),
             *changeover_devices(case), *ac_devices(case),
             *surge_proof(case, residual_devices(case)), *surge_devices(case),
         ),
         checks=worst_first((
             *direct_checks(case, banks),
             *(check for bank in banks for check in bank_checks(bank)),
-            *ac_checks(case), *residual_checks(case), *changeover_checks(case),
+            *shared_check(case), *ac_checks(case), *residual_checks(case), *changeover_checks(case),
             *neutral_checks(case), *surge_checks(case),
         )),
         state_rows=state_rows(case),
@@ -230,9 +230,10 @@ def _notes(case: Case) -> tuple[str, ...]:
 
 
 def neutral_rows(plan: ProtectionPlan) -> tuple[dict[str, str], ...]:
-    """States of the changeover as a table: what feeds, where joined, outcome, what to do."""
+    """States of each board as a table: what feeds, where joined, outcome, what to do."""
     return tuple(
         {
+            "board": each.board,
             "state": each.words,
             "neutral and earth joined": "; ".join(each.joined) or "nowhere",
             "outcome": each.outcome,

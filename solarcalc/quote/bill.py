@@ -280,7 +280,7 @@ def _ducts(built: Installation, longer: float) -> Iterator[BillLine]:
     for outer_mm, duct_m in sorted(metres.items()):
         yield _line("duct", duct_m * longer, part=f"{outer_mm:g}mm", words=f"{outer_mm:g} mm",
                     size=outer_mm)  # fmt: skip
-    yield _line("trench", sum(route.trench_m for route in built.routes))
+    yield _line("trench", built.trench_m)
 
 
 def _earths(built: Installation, longer: float) -> Iterator[BillLine]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
+from typing import Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
@@ -64,6 +65,13 @@ class Battery(Record):
     )
     life_years: float | None = Field(
         default=None, gt=0.0, le=50.0, description="years at rest at 20 degC, lithium at 25"
+    )
+    pole_earthed: Literal["none", "negative", "positive"] = Field(
+        default="none", description="by the sheets of inverter and battery; an earthed pole has no"
+        " fuse, without one both have"
+    )  # fmt: skip
+    unfused_lead_m: float = Field(
+        default=0.3, gt=0.0, le=20.0, description="cable from its terminals to the first fuse"
     )
     room_c: float | None = Field(
         default=None, ge=-40.0, le=60.0,
@@ -172,7 +180,8 @@ def _plates(sound: Sound) -> Iterator[Fault]:
     if None in (unit_v, series):
         return
     bank_v = unit_v * series
-    for board in BOARDS:
+    one = sound.get("supply", "layout") == "one-inverter"
+    for board in BOARDS[:1] if one else BOARDS:
         plate_v = sound.get("inverter", board, "bank_voltage_v")
         if plate_v is None or abs(bank_v / plate_v - 1.0) <= float(VOLTAGE_CLASS_FRAC):
             continue

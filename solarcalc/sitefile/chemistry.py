@@ -257,9 +257,20 @@ class Life(Figures):
 
 
 class CellFault(Figures):
-    """The short circuit of a cell, full and warm."""
+    """The short circuit of a cell: a band, as makers of one kind differ and cells age."""
 
-    cell_ohm_ah: float = Field(gt=0.0, le=5.0, description="Resistance of a cell times its Ah")
+    least_cell_ohm_ah: float = Field(
+        gt=0.0, le=5.0, description="Least resistance of a cell times its Ah: what must be broken"
+    )
+    most_cell_ohm_ah: float = Field(
+        gt=0.0, le=5.0, description="Most resistance of a cell times its Ah: what must still melt"
+    )
+
+    @model_validator(mode="after")
+    def _band(self) -> CellFault:
+        if self.least_cell_ohm_ah > self.most_cell_ohm_ah:
+            raise ValueError("least_cell_ohm_ah at most most_cell_ohm_ah")
+        return self
 
 
 class StringsOfUnits(Figures):

@@ -76,6 +76,10 @@ class Supply(Record):
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
     )
+    charger_power_w: float | None = Field(
+        default=None, gt=0.0, le=200000.0, description="largest that an inverter's charger takes of"
+        " grid or generator; left out: all they give"
+    )  # fmt: skip
     ac_voltage_v: float = Field(
         default=230.0, ge=90.0, le=260.0, description="of a board, line to neutral"
     )

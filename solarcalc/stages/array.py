@@ -185,11 +185,11 @@ def _open_plane(
 def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
     """What lies between the array and the loads of the own."""
     site = own.site
-    controller, inverter = site.controller, site.inverter
+    controller = site.controller
     essential_wh = daily_energy_wh(own, "essential")
     nonessential_wh = daily_energy_wh(own, "nonessential")
-    drawn = essential_wh / inverter.essential.efficiency_frac
-    drawn += nonessential_wh / inverter.nonessential.efficiency_frac
+    drawn = essential_wh / site.inverter_of("essential").efficiency_frac
+    drawn += nonessential_wh / site.inverter_of("nonessential").efficiency_frac
     voltage_v = site.battery.nominal_voltage_v
     return Balance(
         module_count=module_count or site.array.module_count,
@@ -201,7 +201,7 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
         controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
         inverter_efficiency_frac=(essential_wh + nonessential_wh) / drawn
         if drawn > 0.0
-        else inverter.essential.efficiency_frac,
+        else site.inverter_of("essential").efficiency_frac,
     )
 
 

@@ -70,7 +70,7 @@ def autonomy_days(own: SiteYear) -> float:
     InputError
         When neither the board nor its inverter draws anything: the days would have no end.
     """
-    inverter = own.site.inverter.essential
+    inverter = own.site.inverter_of("essential")
     daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:

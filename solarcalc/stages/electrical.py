@@ -108,7 +108,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     cold_v = coldest_string_v(site, flows.coldest_c)
     fuses = string_fuses(
         isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
-        max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v,
+        max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v, sizes=site.cables.sizes,
     )  # fmt: skip
     runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
     money = money_of(site)

@@ -40,7 +40,7 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
     kept /= float(harvest.hours["plane_w_m2"].sum()) / 1000.0
     voltage_v = battery.nominal_voltage_v
     drawn = sum(
-        float(loads[board].mean()) / getattr(site.inverter, board).efficiency_frac
+        float(loads[board].mean()) / site.inverter_of(board).efficiency_frac
         for board in BOARDS
     )
     return SizingInput(

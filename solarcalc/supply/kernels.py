@@ -99,6 +99,7 @@ class Island(NamedTuple):
     grid_first: bool
     charge_below_frac: float
     charger_efficiency: float
+    charger_w: float
     generator_w: float
     start_frac: float
     stop_frac: float
@@ -198,10 +199,11 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     room = room if discharge <= 0.0 else 0.0
     s_in = min(left, room)
     to_level = max((island.charge_below_frac * full - total) * (1.0 / inward) - s_in, 0.0)
-    offer = max(grid_w - x_c - x_h, 0.0) * island.charger_efficiency
+    offer = min(max(grid_w - x_c - x_h, 0.0), island.charger_w) * island.charger_efficiency
     x_in = min(min(offer, room - s_in), to_level if low else 0.0)
+    most_in = island.charger_w * island.charger_efficiency - x_in
     offer = max(engine_w - y_c - y_h, 0.0) * island.charger_efficiency
-    y_in = min(offer, room - s_in - x_in)
+    y_in = min(min(offer, most_in), room - s_in - x_in)
     drawn = discharge * (1.0 / outward) - (s_in + x_in + y_in) * inward
     q1 = ready - island.give * drawn
     q2 = (total - drawn) - q1

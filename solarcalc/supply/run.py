@@ -152,6 +152,7 @@ def _island(
         grid_first=plan.order == "sun-grid-battery",
         charge_below_frac=0.0 if grid is None else float(grid.charge_below_frac),
         charger_efficiency=float(plan.charger_efficiency_frac),
+        charger_w=float(plan.charger_power_w),
         generator_w=float(engine.power_w), start_frac=float(engine.start_frac),
         stop_frac=float(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),
         idle_fuel_l=float(engine.idle_fuel_l_per_h),

@@ -124,8 +124,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
     """
     return System(
         banks=banks,
-        boards={"essential": board_of(site.inverter.essential),
-                "nonessential": board_of(site.inverter.nonessential)},
+        boards={board.key: board_of(board.inverter) for board in site.boards},
         shedding=Shedding(
             off_frac=site.battery.nonessential_shed_frac,
             on_frac=site.battery.nonessential_return_frac
@@ -144,9 +143,10 @@ def board_of(inverter: Inverter) -> Board:
 
 def architecture_of(supply: Supply) -> Architecture:
     """How things hang together, by the site file."""
+    limited = {} if supply.charger_power_w is None else {"charger_power_w": supply.charger_power_w}
     return Architecture(layout=supply.layout, order=supply.order,
                         essential_array_frac=supply.essential_array_frac,
-                        charger_efficiency_frac=supply.charger_efficiency_frac)
+                        charger_efficiency_frac=supply.charger_efficiency_frac, **limited)
 
 
 def grid_of(grid: Grid, index: pd.DatetimeIndex) -> GridSupply | None:

@@ -43,6 +43,7 @@ class Shedding:
     on_frac: float
 
 
+_MOST_W = 1e12
 Layout = Literal["shared-bank", "one-inverter", "separate-banks"]
 Order = Literal["sun-battery-grid", "sun-grid-battery"]
 
@@ -112,12 +113,15 @@ class Architecture:
         Share of the array on the essential board's bank, with separate banks, [0 to 1].
     charger_efficiency_frac : float
         From grid or generator to the battery's terminals, [0 to 1].
+    charger_power_w : float
+        That the charger of a bank takes of grid and generator at the most [W].
     """
 
     layout: Layout = "shared-bank"
     order: Order = "sun-battery-grid"
     essential_array_frac: float = 0.5
     charger_efficiency_frac: float = 0.9
+    charger_power_w: float = _MOST_W
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -169,7 +173,6 @@ class System:
         return self.architecture.layout == "separate-banks"
 
 
-_MOST_W = 1e12
 _LEAST = 1e-6
 _BOARD_LIMITS = [
     ("rating_w", 0.0, _MOST_W), ("efficiency_frac", _LEAST, 1.0), ("no_load_w", 0.0, _MOST_W)
@@ -207,7 +210,8 @@ def _layout_faults(system: System) -> list[Fault]:
         faults.append(Fault(where="boards", given=", ".join(system.boards) or "none",
                             allowed="essential and nonessential"))  # fmt: skip
     return faults + _limits("supply", one, [("essential_array_frac", 0.0, 1.0),
-                            ("charger_efficiency_frac", _LEAST, 1.0)])  # fmt: skip
+                            ("charger_efficiency_frac", _LEAST, 1.0),
+                            ("charger_power_w", 0.0, _MOST_W)])  # fmt: skip
 
 
 def _level_faults(system: System) -> list[Fault]:

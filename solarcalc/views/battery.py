@@ -101,7 +101,7 @@ def phase_rows(design: Design) -> list[Row]:
 def bank_inputs(design: Design) -> list[Row]:
     """Battery bank, inverters and what stands behind them."""
     site = design.site
-    battery, inverter = site.battery, site.inverter
+    battery = site.battery
     return [
         fact_line("Battery", battery.label),
         fact_line("Units in series", battery.units_in_series),
@@ -113,8 +113,9 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Reserve, nothing drawn below", 100.0 * battery.min_soc_frac, "%"),
         fact_line("Nonessential board waits from", 100.0 * battery.nonessential_shed_frac, "%"),
         fact_line("Nonessential board returns at", 100.0 * battery.nonessential_return_frac, "%"),
-        fact_line("Inverter, essential board", inverter.essential.label),
-        fact_line("Inverter, nonessential board", inverter.nonessential.label),
+        *(fact_line(f"Inverter, {board} board" if len(site.inverters) > 1
+                    else "Inverter, both boards", inverter.label)
+          for board, inverter in site.inverters.items()),
         fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
         fact_line("Generator", site.generator.power_w, "W") if site.generator.power_w

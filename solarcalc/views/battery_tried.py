@@ -80,7 +80,7 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "strings": int(line["strings"]),
             "array [kWp]": f"{line['array_kwp']:.2f}",
             "parallel units": int(line["units"]),
-            "bank [kWh]": f"{line['bank_kwh']:.1f}",
+            "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": f"{line['cost']:.4g}",
             "essential board dark [h]": int(line["essential_dark_h"]),
             "nonessential board short [h]": int(line["nonessential_dark_h"]),
@@ -97,14 +97,14 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float
     if line is None:
         return (
             f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
-            f" {table['bank_kwh'].max():.0f} kWh, keeps the essential board dark for at most"
+            f" {table['bank_kwh'].max():.0f} kWh rated, keeps the essential board dark for at most"
             f" {allowed_dark_h:g} h a design.supply."
         )
     return (
         f"The cheapest of {len(table):,} pairs that leaves the essential board dark for at most"
         f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
-        f" {line['bank_kwh']:.1f} kWh; this site has {own['array_kwp']:.2f} kWp and"
-        f" {own['bank_kwh']:.1f} kWh, at {own['cost'] / line['cost']:.2f} times its cost and"
+        f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
+        f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
         f" {int(own['essential_dark_h'])} dark hours."
     )
 
@@ -117,7 +117,7 @@ def own_line(design: Design, table: pd.DataFrame) -> pd.Series:
 
 
 def simulated_kwh(design: Design, table: pd.DataFrame, allowed_dark_h: float) -> float:
-    """Smallest bank that meets the target with the site's own array [kWh].
+    """Smallest bank that meets the target with the site's own array, rated [kWh].
 
     The largest one tried where none does.
     """
@@ -176,7 +176,7 @@ def _changes(design: Design) -> Iterator[Change]:
     else:
         yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
-        power_w = site.inverter.essential.continuous_power_w
+        power_w = site.inverter_of("essential").continuous_power_w
         levels = {"power_w": power_w, "start_frac": above(0.1), "stop_frac": above(0.4)}
         generator = design.changed({"generator": levels})
         yield f"a generator of {power_w:.0f} W", generator, 1.0

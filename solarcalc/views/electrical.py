@@ -256,7 +256,8 @@ def assumed(design: Design) -> list[Sourced]:
     kind = design.site.battery.traits
     return [
         *assumptions("wiring"), *PROTECTION_ASSUMPTIONS,
-        kind.empty.sourced("cell_v", "V"), kind.fault.sourced("cell_ohm_ah", "ohm Ah"),
+        kind.empty.sourced("cell_v", "V"), *(kind.fault.sourced(name, "ohm Ah")
+              for name in ("least_cell_ohm_ah", "most_cell_ohm_ah")),
         kind.rest.sourced("full_v", "V"),
         *defaults_of(design, ("cables", "duct", "protection", "costs")),
     ]  # fmt: skip

@@ -79,7 +79,7 @@ def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:
 
 def _drawn_w(design: Design, board: Board) -> list[float]:
     """Draw of a board at the battery in each clock hour of the mean day, inverter's own too [W]."""
-    inverter: Inverter = getattr(design.site.inverter, board)
+    inverter = design.site.inverter_of(board)
     minutes = np.asarray(board_day_w(design.site.loads, board, folder=design.sitefile.folder))
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
     shared = board == "nonessential" and design.site.supply.one_inverter
@@ -118,12 +118,9 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
 
 def _no_load_w(site: Site, board: Board) -> float:
     """What inverters draw idle while only one thing is in use: the first board's never sleeps."""
-    inverters = site.inverter
     if board == "nonessential" and site.supply.layout == "shared-bank":
-        return inverters.essential.no_load_power_w + inverters.nonessential.no_load_power_w
-    if board == "nonessential" and site.supply.separate_banks:
-        return inverters.nonessential.no_load_power_w
-    return inverters.essential.no_load_power_w
+        return sum(inverter.no_load_power_w for inverter in site.inverters.values())
+    return site.inverter_of(board).no_load_power_w
 
 
 def _appliance(
@@ -180,12 +177,12 @@ def _spent_wh(draw_w: list[float], hours: float, start: int) -> float:
 
 def _warranty(site: Site) -> tuple[WarrantyRow, ...]:
     """A line for each part; terms are the makers', so they are filled in by hand."""
+    names: dict[str, Part] = {"essential": "part_inverter_essential",
+                              "nonessential": "part_inverter_nonessential"}
     inverters: list[tuple[Part, str]] = [
-        ("part_inverter_essential", site.inverter.essential.label),
-        ("part_inverter_nonessential", site.inverter.nonessential.label),
-    ]
-    if site.supply.one_inverter:
-        inverters = [("part_inverter", site.inverter.essential.label)]
+        ("part_inverter" if site.supply.one_inverter else names[board], inverter.label)
+        for board, inverter in site.inverters.items()
+    ]  # fmt: skip
     parts: list[tuple[Part, str]] = [
         ("part_panels", site.module.label), ("part_battery", site.battery.label), *inverters,
         ("part_controller", site.controller.label),

@@ -281,7 +281,7 @@ def ratings_a(device: DeviceKind) -> tuple[float, ...]:
 
 
 def device_rating_a(run: Run) -> float | None:
-    """Next rating at or above the design current, I_n [A]; None where there is no device.
+    """Next rating at or above the least of its rules, I_n [A]; None where there is no device.
 
     Raises
     ------
@@ -292,10 +292,10 @@ def device_rating_a(run: Run) -> float | None:
         return None
     made = ratings_a(run.device)
     for rating in made:
-        if rating >= run.design_a - 1e-9:
+        if rating >= run.least_device_a - 1e-9:
             return rating
     raise InputError(Fault(where=field_of(run, "in_parallel"), **worded(
-        "wiring", "device-rating-a", design_a=run.design_a, made=made[-1],
+        "wiring", "device-rating-a", design_a=run.least_device_a, made=made[-1],
         replace=run.device.replace("-", " "),
     )))  # fmt: skip
 

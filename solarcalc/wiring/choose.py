@@ -90,7 +90,7 @@ def _capacity_check(sized: SizedRun) -> Check:
             sized=_table_of(sized),
         ))  # fmt: skip
     limit_a = _largest_device_a(sized)
-    passed = run.design_a <= sized.device_a + 1e-9 and sized.device_a <= min(i_z, limit_a)
+    passed = run.least_device_a <= sized.device_a + 1e-9 and sized.device_a <= min(i_z, limit_a)
     small = f", largest device {limit_a:g} A: NEC 240.4(D)" if math.isfinite(limit_a) else ""
     return checked(passed, "failed", **worded(
         "wiring", "design-current-device", run_name=run.name, design_a=run.design_a,

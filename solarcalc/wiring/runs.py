@@ -98,6 +98,10 @@ class Run:
         Working current that the drop is reckoned at [A]; None for the design current.
     rated_v : float
         Of the cable, between conductors [V].
+    lasting_a : float
+        Of the design current what flows for hours, without standard factors [A].
+    lasting_factor : float
+        Rating of its fuse or breaker over that current, at least.
     size_mm2 : float or None
         Where the site file fixes it [mm2].
     in_parallel : int
@@ -135,11 +139,18 @@ class Run:
     split: bool = False
     drop_a: float | None = None
     rated_v: float = 1000.0
+    lasting_a: float = 0.0
+    lasting_factor: float = 1.0
 
     @property
     def lies(self) -> CableMethod:
         """What its method is."""
         return cable_methods()[self.method]
+
+    @property
+    def least_device_a(self) -> float:
+        """Least rated current of its fuse or breaker [A]: I_b, and the rule of hours on end."""
+        return max(self.design_a, self.lasting_factor * self.lasting_a)
 
     def circuits_with(self, in_parallel: int) -> int:
         """Circuits on its way with so many conductors a pole of this run."""
@@ -253,52 +264,19 @@ class Way:
         return not self.lies.alone
 
 
-@dataclass(frozen=True, kw_only=True)
-class Changeover:
-    """One changeover switch.
-
-    Parameters
-    ----------
-    key : str
-    board : str
-        Whose inverter it stands behind; empty for one that serves both, or the sources.
-    words : str
-        What it changes over between.
-    """
-
-    key: str
-    board: str
-    words: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Bond:
-    """One place where neutral and earth are joined.
-
-    Parameters
-    ----------
-    key : str
-    board : str
-        Of the inverter or changeover it is in; empty where it serves every board.
-    words : str
-        Where it is.
-    ours : bool
-        False for the supplier's.
-    states : tuple of str
-        Of the changeover in which it is in effect.
-    """
-
-    key: str
-    board: str
-    words: str
-    ours: bool
-    states: tuple[State, ...]
-
-
 def strings_by_controller(site: Site) -> tuple[int, ...]:
     """Strings on each controller, shared out as evenly as they go, the fullest first."""
     each, more = divmod(site.array.string_count, site.controller.count)
     return tuple(each + (number < more) for number in range(site.controller.count))
+
+
+def controllers_by_bank(site: Site) -> dict[str, int]:
+    """Whole controllers of each bank: as the sun is shared out, and at least one for each."""
+    count = site.controller.count
+    if not site.supply.separate_banks:
+        return {"shared": count}
+    essential = min(max(round(count * site.supply.essential_array_frac), 1), max(count - 1, 1))
+    return {"essential": essential, "nonessential": count - essential}
 
 
 def line_conductors(site: Site) -> tuple[Function, ...]:
@@ -311,50 +289,15 @@ def ac_poles(site: Site) -> int:
     return len(line_conductors(site))
 
 
+def battery_poles(site: Site) -> int:
+    """Poles that fuses and breakers at the battery break: the earthed one has none."""
+    return 2 if site.battery.pole_earthed == "none" else 1
+
+
 def states_of(site: Site) -> tuple[State, ...]:
     """What can feed the boards, one after another."""
     order: tuple[State, ...] = ("grid", "inverter", "generator")
     return tuple(state for state in order if state == "inverter" or state in site.sources)
-
-
-def changeovers_of(site: Site) -> tuple[Changeover, ...]:
-    """Every changeover switch: one behind each inverter, one more between two sources outside."""
-    sources = [state for state in states_of(site) if state != "inverter"]
-    kind = site.protection.changeover
-    if not sources or kind == "none":
-        return ()
-    boards = tuple(site.inverters)
-    names = [""] if len(boards) == 1 else list(boards)
-    found = [
-        Changeover(key=f"changeover-{board}".rstrip("-"), board=board,
-                   words=" / ".join(states_of(site)) + (f", {board} board" if board else ""))
-        for board in names
-    ]  # fmt: skip
-    if len(sources) > 1 and kind != "built-in":
-        found.append(Changeover(key="changeover-sources", board="", words=" / ".join(sources)))
-    return tuple(found)
-
-
-def bonds_of(site: Site) -> tuple[Bond, ...]:
-    """Every place where neutral and earth are joined, ours and the supplier's."""
-    states, place = states_of(site), site.protection.neutral_earth_bond
-    several = len(site.inverters) > 1
-    names = tuple(site.inverters) if several else ("",)
-    found = []
-    if "grid" in states and site.protection.system != "IT":
-        found.append(Bond(key="bond-grid", board="", words="at the grid's transformer, by the"
-                          " supplier", ours=False, states=("grid",)))  # fmt: skip
-    for board in names:
-        of = f", {board} board" if board else ""
-        if place == "at-inverter":
-            stays = site.protection.changeover == "none" and len(states) > 1
-            found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board,
-                              words=f"at the inverter{of}", ours=True,
-                              states=states if stays else ("inverter",)))  # fmt: skip
-        elif place == "at-changeover":
-            found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board, words="behind the"
-                              " changeover, at the boards" + of, ours=True, states=states))
-    return tuple(found)
 
 
 def ways_of(site: Site) -> tuple[Way, ...]:
@@ -506,11 +449,21 @@ def record_low_c(site: Site, coldest_c: float) -> float:
     return coldest_c - float(COLDER_THAN_YEAR_K) if given is None else given
 
 
-def charger_a(site: Site) -> float:
-    """Largest current that grid or generator charge the bank with [A]."""
+def charger_w(site: Site) -> float:
+    """Largest power that the chargers take of grid or generator [W]: theirs, or all these give.
+
+    `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
+    """
     grid = site.grid.there and site.grid.charge_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
-    current_a = source_w * site.supply.charger_efficiency_frac / site.battery.nominal_voltage_v
+    own_w = site.supply.charger_power_w
+    return source_w if own_w is None else min(source_w, own_w * len(site.banks))
+
+
+def charger_a(site: Site) -> float:
+    """Largest current that grid or generator charge the bank with [A]."""
+    power_w = charger_w(site) * site.supply.charger_efficiency_frac
+    current_a = power_w / site.battery.nominal_voltage_v
     return min(current_a, site.battery.max_charge_c_rate * site.battery.rated_ah)
 
 

@@ -21,8 +21,28 @@ from solarcalc.sitefile.supply import Controller
 
 LIGHT_FACTOR = constant("wiring.light_factor")
 LASTING_FACTOR = constant("wiring.lasting_factor")
+LASTING_RULES = {"awg": LASTING_FACTOR, "metric": None}
+"""By the standard of the cables. NEC 210.20(A), 215.3, 690.9(B), 706: a fuse or breaker carries for
+hours no more than 80 % of its rating; IEC 60364-4-43 cl. 433.1 asks for I_b <= I_n alone."""
 ABOVE_BANK_V = constant("wiring.above_bank_v")
 SYSTEM_MAX_V = constant("wiring.system_max_v")
+
+def lasting_factor(sizes: str) -> float:
+    """Rating of a fuse or breaker over the current of three hours and more, at least.
+
+    Parameters
+    ----------
+    sizes : {"metric", "awg"}
+        Of the cables: by which standard the site is built.
+
+    Examples
+    --------
+    >>> lasting_factor("awg"), lasting_factor("metric")
+    (1.25, 1.0)
+    """
+    factor = LASTING_RULES[sizes]
+    return 1.0 if factor is None else float(factor)
+
 
 _ROUNDING = 1e-9
 """Counts are not lost to the last digit of a division."""
@@ -308,7 +328,8 @@ class StringFuses:
 
 
 def string_fuses(
-    *, isc_a: float, strings: int, max_fuse_a: float, cold_voc_v: float, floating: bool = True
+    *, isc_a: float, strings: int, max_fuse_a: float, cold_voc_v: float, floating: bool = True,
+    sizes: str = "metric",
 ) -> StringFuses:
     """Whether strings need fuses, and which.
 
@@ -328,6 +349,8 @@ def string_fuses(
         Open circuit of a string at the record low [V], above 0.
     floating : bool
         Neither pole earthed: a fuse in both.
+    sizes : {"metric", "awg"}
+        Of the cables; by the American rule a fuse is at least 1.25 times 1.25 Isc (NEC 690.9(B)).
 
     Raises
     ------
@@ -348,6 +371,7 @@ def string_fuses(
     backfeed_a = (strings - 1) * isc_a
     needed = backfeed_a > max_fuse_a
     least_a, most_a = float(LEAST_FACTOR) * isc_a, float(MOST_FACTOR) * isc_a
+    least_a = max(least_a, lasting_factor(sizes) * circuit_a(isc_a))
     made = _made_a()
     inside = [each for each in made if least_a < each < most_a and each <= max_fuse_a]
     rated_a = inside[0] if needed and inside else None

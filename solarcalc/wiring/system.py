@@ -38,7 +38,7 @@ from solarcalc.wiring.runs import (
     strings_by_controller,
     way_by_run,
 )
-from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a
+from solarcalc.wiring.string_plan import LASTING_FACTOR, circuit_a, lasting_factor
 
 _IN_ROOM = ("controller_battery", "battery_inverter", "inverter_board")
 
@@ -94,6 +94,7 @@ class _Load:
     hourly_a: Floats
     drop_limit_frac: float
     drop_a: float | None = None
+    lasting_a: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -126,6 +127,8 @@ class _Maker:
             alike=count if way.together else 1,
             split=load.current == "ac" and self.site.loads.phases == 2, drop_a=load.drop_a,
             rated_v=cable.rated_v or RATED_V[load.current],
+            lasting_a=load.design_a if load.lasting_a is None else load.lasting_a,
+            lasting_factor=lasting_factor(self.site.cables.sizes),
         )  # fmt: skip
 
     def _ambient_c(self, key: str, lies: CableMethod, cable: CableRun) -> float:
@@ -182,7 +185,8 @@ def _charge_run(maker: _Maker) -> Run:
         current="dc", voltage_v=volts,
         highest_v=bank_highest_v(site.battery, record_low_c(site, maker.flows.coldest_c)),
         design_a=float(LASTING_FACTOR) * site.controller.max_charge_current_a,
-        device="dc-breaker", hourly_a=maker.flows.bus_w / (count * volts),
+        lasting_a=site.controller.max_charge_current_a, device="dc-breaker",
+        hourly_a=maker.flows.bus_w / (count * volts),
         drop_limit_frac=site.cables.battery_drop_frac,
     )  # fmt: skip
     words = ("Controller to battery", "charge controller", "battery")
@@ -201,7 +205,7 @@ def _battery_runs(maker: _Maker) -> list[Run]:
         charging = {"essential": share, "nonessential": 1.0 - share}
     found = []
     for board, watts in drawn.items():
-        inverter = getattr(site.inverter, board)
+        inverter = site.inverter_of(board)
         inverter_a = inverter.continuous_power_w / inverter.efficiency_frac
         load = _Load(
             current="dc", voltage_v=volts,

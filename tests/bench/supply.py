@@ -119,7 +119,8 @@ class Pass:
             PLAIN["Bank"](system.banks[0]), self.series[:, 0].tolist(),
             (self.series[:, 1].tolist(), self.series[:, 2].tolist()), boards,
             (self.island.off_frac, self.island.on_frac),
-            (self.island.grid_first, self.island.charger_efficiency), grid, system.generator,
+            (self.island.grid_first, self.island.charger_efficiency, self.island.charger_w), grid,
+            system.generator,
             (*self.start[:2], True, False),
         )  # fmt: skip
 
