@@ -8,7 +8,7 @@ from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
-from solarcalc.protection.neutral import upstream_ma
+from solarcalc.protection.neutral import delayed_at, upstream_ma
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
@@ -113,8 +113,10 @@ class TestFacts:
         Whether there is one.
     residual : bool
         Whether each board has a residual current device.
-    grid_residual_ma : float or None
-        Rated current of the delayed residual current device before the grid [mA]; None: none.
+    delayed_at : tuple of str
+        Sources with a delayed residual current device.
+    delayed_ma : float
+        Its rated residual current [mA].
     rules : Commissioning
         Table [commissioning] of the site file.
     """
@@ -134,7 +136,8 @@ class TestFacts:
     generator: bool
     smoke_alarm: bool
     residual: bool
-    grid_residual_ma: float | None
+    delayed_at: tuple[str, ...]
+    delayed_ma: float
     rules: Commissioning
 
 
@@ -152,7 +155,7 @@ def facts_of(
     bonds : sequence of Bond
         From the schedule of the earth bar; left out: modules, cases and electrode by [earthing].
     """
-    protection = site.protection
+    protection, delayed_ma = site.protection, upstream_ma(site)
     return TestFacts(
         module=site.module,
         strings=_strings(site),
@@ -171,7 +174,8 @@ def facts_of(
         generator="generator" in site.sources,
         smoke_alarm=site.room.smoke_alarm,
         residual=site.protection.system != "IT",
-        grid_residual_ma=None if site.protection.system == "IT" else upstream_ma(site),
+        delayed_at=delayed_at(site) if delayed_ma is not None else (),
+        delayed_ma=delayed_ma or 0.0,
         rules=site.commissioning,
     )  # fmt: skip
 

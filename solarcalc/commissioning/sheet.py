@@ -26,6 +26,7 @@ from solarcalc.commissioning.line import (
     trip_time_ms,
 )
 from solarcalc.energy.diode import STC, isc_expected_a, voc_expected_v
+from solarcalc.protection.case import AT_SOURCE
 
 
 def array_lines(facts: TestFacts) -> Iterator[TestLine]:
@@ -244,8 +245,8 @@ def board_lines(facts: TestFacts) -> Iterator[TestLine]:
             yield from _residual(board)
     for source in ("grid",) * facts.grid + ("generator",) * facts.generator:
         yield _incoming(source, facts.boards[0].voltage_v)
-    if facts.grid and facts.grid_residual_ma is not None:
-        yield _delayed(facts.grid_residual_ma)
+    for source in facts.delayed_at:
+        yield _delayed(source, facts.delayed_ma)
     yield _neutral(facts)
 
 
@@ -260,12 +261,13 @@ def _incoming(source: str, line_v: float) -> TestLine:
     )  # fmt: skip
 
 
-def _delayed(rated_ma: float) -> TestLine:
-    """Delayed device before the grid: it waits for those of the boards (IEC 61008-1, type S)."""
+def _delayed(source: str, rated_ma: float) -> TestLine:
+    """Delayed device of a source: it waits for those of the boards (IEC 61008-1, type S)."""
     low_ms, high_ms = float(DELAYED_LEAST_MS), float(DELAYED_MOST_MS)
     return TestLine(
         **worded(
             "commissioning", "trip-time-delayed", rated_ma=rated_ma, low_ms=low_ms, high_ms=high_ms,
+            source=source, at=AT_SOURCE[source],
         ),
         low=low_ms, high=high_ms, clause=DELAYED_MOST_MS.source,
     )  # fmt: skip

@@ -339,7 +339,9 @@ class Conductors:
     battery_mm2 : float
         Largest conductor between battery, controllers and inverters [mm2].
     fault_a, clear_s : float or None
-        Battery fault through its fuse: current [A] and time until cleared [s].
+        Battery fault behind the bars: current [A] and time until cleared [s].
+    rack_fault : tuple of float or None
+        The same at the rack, before the bars [A], [s].
     """
 
     ac_mm2: float
@@ -347,6 +349,7 @@ class Conductors:
     battery_mm2: float
     fault_a: float | None = None
     clear_s: float | None = None
+    rack_fault: tuple[float, float] | None = None
 
 
 def bar_lines(
@@ -470,6 +473,8 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
         conductors.battery_mm2, guarded=False,
         fault_a=conductors.fault_a, clear_s=conductors.clear_s,
     )  # fmt: skip
+    rack_a, rack_s = conductors.rack_fault or (conductors.fault_a, conductors.clear_s)
+    rack = equipment_mm2(conductors.battery_mm2, guarded=False, fault_a=rack_a, clear_s=rack_s)
     controller = max(battery, equipment_mm2(conductors.dc_mm2, guarded=False))
     inverter = max(battery, equipment_mm2(conductors.ac_mm2, guarded=False))
     count = site.controller.count
@@ -486,7 +491,7 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
             for board, name in names.items()
         ),
         _line(part="rack", name="battery rack", start="rack or case of metal",
-              size_mm2=max(battery, 6.0), kind="equipment", clause=clause),
+              size_mm2=max(rack, 6.0), kind="equipment", clause=clause),
     ]  # fmt: skip
 
 

@@ -107,6 +107,7 @@ def earthing_plan(
     site: Site, *, largest_line_mm2: float,
     dc_line_mm2: float | None = None, battery_line_mm2: float | None = None,
     battery_fault_a: float | None = None, battery_clear_s: float | None = None,
+    rack_fault: tuple[float, float] | None = None,
     surges: Mapping[str, int] | None = None,
 ) -> EarthingPlan:  # fmt: skip
     """The earthing of a site from its file and the conductors chosen for it.
@@ -122,6 +123,8 @@ def earthing_plan(
         Largest conductor at the battery [mm2]; None: as large as the boards'.
     battery_fault_a, battery_clear_s : float or None
         Battery fault through its fuse [A] and its clearing time [s]; None: sized by table.
+    rack_fault : tuple of float or None
+        The same at the rack, before the bars [A], [s]; None: as behind them.
     surges : mapping of str to int, optional
         Surge devices by the key of the protection schedule; left out: none.
 
@@ -145,7 +148,7 @@ def earthing_plan(
         Conductors(
             ac_mm2=largest_line_mm2, dc_mm2=dc_line_mm2 or largest_line_mm2,
             battery_mm2=battery_line_mm2 or largest_line_mm2,
-            fault_a=battery_fault_a, clear_s=battery_clear_s,
+            fault_a=battery_fault_a, clear_s=battery_clear_s, rack_fault=rack_fault,
         ),
         surges or {},
     )  # fmt: skip

@@ -17,6 +17,7 @@ from solarcalc.wiring.switching import bonds_of
 _ON_ROOF = ("string-fuse", "array-surge-roof")
 _AT: dict[str, Place] = {
     "grid-breaker": "grid", "residual-grid": "grid", "generator-breaker": "generator",
+    "residual-generator": "generator",
 }
 _TESTS = {"residual": ("trip-time",), "changeover": ("changeover",), "isolator": ("function",)}
 """By kind, beside a look at its rating."""
@@ -139,7 +140,7 @@ def device_parts(chosen: Chosen) -> Iterator[Part]:
 
 def _tests(device: Device) -> tuple[str, ...]:
     """A look at its rating, and what its kind is tested for."""
-    if device.key == "residual-grid":
+    if device.kind == "residual" and device.run_key.endswith("_in"):
         return ("ratings", "trip-time-delayed")
     return ("ratings", *_TESTS.get(device.kind, ()))
 

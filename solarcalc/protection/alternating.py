@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, board_of, sold_v
+from solarcalc.protection.case import AT_SOURCE, Case, Device, board_of, sold_v
 from solarcalc.protection.faults import (
     disconnection_s,
     lead_ohm,
@@ -30,7 +30,6 @@ from solarcalc.wiring.runs import SizedRun, charger_w
 GENERATOR_FACTOR = constant("protection.generator_factor")
 LEAST_BREAKING_A = float(constant("protection.least_breaking_a"))
 _BREAKS = "IEC 60364-4-43 cl. 434.5.1; IEC 60898-1"
-_AT = {"grid_in": "where the grid comes in", "generator_in": "at the generator"}
 _INVERTER = "inverters hold 1.1 to 1.5 times their rated current, 2 to 3 times for milliseconds:" \
     f" {NO_SOURCE}"
 
@@ -113,7 +112,8 @@ def ac_devices(case: Case) -> Iterator[Device]:
         fault_a = max(largest_fault_a(case, sized.run.key), LEAST_BREAKING_A)
         yield Device(
             key=breaker_key(sized.run.key), name=f"Breaker: {sized.run.name}", kind="breaker",
-            run_key=sized.run.key, at=_AT.get(sized.run.key, sized.run.start), current="ac",
+            run_key=sized.run.key, current="ac",
+            at=AT_SOURCE.get(sized.run.key.removesuffix("_in"), sized.run.start),
             count=sized.run.count, poles=case.ac_poles, rated_a=sized.device_a,
             **sold_v("ac", case.ac_rated_v),
             breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,

@@ -67,6 +67,8 @@ class Device:
     least_v: float = 0.0
 
 
+AT_SOURCE = {"grid": "where the grid comes in", "generator": "at the generator"}
+"""Where what protects the cable of a source stands."""
 HIGHEST_DC_V = float(constant("protection.highest_dc_v"))
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.case import Case, Device, next_rating, sold_v
+from solarcalc.protection.case import AT_SOURCE, Case, Device, next_rating, sold_v
 from solarcalc.sitefile.earthing import RESIDUAL_MA
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import State, states_of
@@ -245,13 +245,19 @@ def residual_type(bank_v: float) -> str:
     return "A" if bank_v <= float(LOW_DC_V) else "B"
 
 
-def upstream_ma(site: Site) -> float | None:
-    """Rated residual current of a delayed device where the grid comes in [mA]; None for none.
+def delayed_at(site: Site) -> tuple[str, ...]:
+    """Sources whose cable to the boards needs a delayed residual current device of its own.
 
-    With TT the cable from the grid to the boards has no other protection against a fault to
-    earth.
+    With TT no fault to earth on it is large enough for a breaker (IEC 60364-4-41 cl. 411.5.2); a
+    generator's never is (60364-5-55 cl. 551.4; both from memory).
     """
-    if not site.grid.there or site.protection.system != "TT":
+    needs = {"grid": site.protection.system == "TT", "generator": site.protection.system != "IT"}
+    return tuple(source for source in site.sources if needs[source])
+
+
+def upstream_ma(site: Site) -> float | None:
+    """Rated residual current of the delayed devices where sources come in [mA]; None for none."""
+    if not delayed_at(site):
         return None
     least = float(SELECTIVE_FACTOR) * site.protection.residual_ma
     return next((each for each in RESIDUAL_MA if each >= max(least, 100.0)), None)
@@ -263,7 +269,7 @@ def slowest_residual_ma(site: Site) -> float:
 
 
 def residual_devices(case: Case) -> Iterator[Device]:
-    """One a board, and a delayed one where the grid comes in."""
+    """One a board, and a delayed one where grid and generator come in."""
     if case.site.protection.system == "IT":
         return
     kind = residual_type(case.bank_v)
@@ -282,12 +288,16 @@ def residual_devices(case: Case) -> Iterator[Device]:
             " maker says",
             clause=_TYPE,
         )  # fmt: skip
-    above_ma, grid = upstream_ma(case.site), case.get("grid_in")
-    if above_ma is not None and grid is not None:
-        carried_a = grid.device_a or grid.run.design_a
+    above_ma = upstream_ma(case.site)
+    for source in delayed_at(case.site):
+        run = case.get(f"{source}_in")
+        if above_ma is None or run is None:
+            continue
+        carried_a = run.device_a or run.run.design_a
         yield Device(
-            **worded("protection", "residual-grid", above_ma=above_ma, kind=kind), count=1,
-            poles=case.ac_poles,
+            **worded("protection", "residual-source", source=source, above_ma=above_ma, kind=kind,
+                     at=AT_SOURCE[source]),
+            count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
             **sold_v("ac", case.ac_rated_v), breaking_ka=None, clause=SELECTIVE_FACTOR.source,
         )  # fmt: skip
@@ -304,7 +314,7 @@ def residual_checks(case: Case) -> Iterator[Check]:
         touch_ma=float(TOUCH_MA),
     ))  # fmt: skip
     yield _type(case)
-    if case.has_grid and protection.system == "TT":
+    if delayed_at(case.site):
         yield _order(case)
 
 
@@ -324,7 +334,8 @@ def _order(case: Case) -> Check:
     return checked(
         above_ma is not None,
         rule="protection/residual-order", kind="safety",
-        item="Residual current device where the grid comes in waits for those of the boards",
+        item=f"Residual current device of the {' and the '.join(delayed_at(case.site))} waits for"
+        " those of the boards",
         found=f"{above_ma:g} mA, type S" if above_ma else "none made so large",
         limit=f"at least {float(SELECTIVE_FACTOR) * case.site.protection.residual_ma:g} mA,"
         " delayed",

@@ -327,7 +327,7 @@ def surge_proof(case: Case, residuals: Iterable[Device]) -> Iterator[Device]:
     """The residual current devices; one before a surge device of the house stands its current."""
     behind = any(point.needed and point.key == "house-surge" for point in surge_points(case))
     for device in residuals:
-        if behind and device.key != "residual-grid":
+        if behind and not device.run_key.endswith("_in"):
             yield replace(device, extra=f"{device.extra}, short delay, stands"
                           f" {LARGE_STAND_KA:g} kA (8/20 µs)")  # fmt: skip
         else:
@@ -475,14 +475,14 @@ def _backup(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
 def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
     """Whether surge current flows through a residual current device that does not stand it."""
     residuals = case.site.protection.system != "IT"
-    delayed = upstream_ma(case.site) is not None and case.get("grid_in") is not None
+    delayed = upstream_ma(case.site) is not None
     for point in points:
         if not (point.needed and point.stem):
             continue
         behind = residuals and (delayed or point.key == "house-surge")
         found = "before every one" if not behind else (
             f"behind one that stands {LARGE_STAND_KA:g} kA" if point.key == "house-surge"
-            else "behind the delayed one (type S) where the grid comes in")
+            else "behind the delayed one (type S) of a source")
         type_1 = point_type(case, point) == 1 and behind
         rods = surge_type(case) == 1 and point.key == "house-surge" and behind
         yield checked(not (type_1 or rods), **worded(

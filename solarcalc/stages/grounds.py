@@ -13,6 +13,7 @@ from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
+from solarcalc.protection.plan import rack_fault
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
@@ -43,6 +44,7 @@ def earth_of(own: SiteYear, built: Electrical) -> EarthingPlan:
             one for one in built.sized if one.run.key.startswith(_BATTERY)
         ),
         battery_fault_a=fault_a, battery_clear_s=clear_s,
+        rack_fault=rack_fault(built.plan.banks),
         surges={each.key: each.count for each in built.plan.devices if each.kind == "surge"},
     )  # fmt: skip
 
