@@ -11,6 +11,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import (
     DASHED,
     LINE_MM,
+    NOBODY,
     SMALL_MM,
     THIN_MM,
     Sheet,
@@ -18,6 +19,7 @@ from solarcalc.diagrams.sheet import (
     fitted,
 )
 from solarcalc.diagrams.symbols import Placer
+from solarcalc.sitefile.quote import Checked
 
 EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
 HEADINGS: dict[EarthKind, str] = {
@@ -106,7 +108,7 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "") -> str:  # fmt: skip
+                     system: str = "", checked: Checked = NOBODY) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
 
     The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
@@ -120,6 +122,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     site_name : str
     system : str
         TT, TN-S or IT, and how the neutral is joined, in words.
+    checked : Checked
+        Who checked it, by the site file; nobody if left out.
 
     Returns
     -------
@@ -145,7 +149,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
     _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
-    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines))
+    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines), checked)
     return sheet.svg()
 
 

@@ -1,4 +1,4 @@
-"""What the work costs and who offers it: [firm], [quote], [costs]."""
+"""Who offers and who checked it, and what the work costs: [firm], [checked], [quote], [costs]."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at, names_once
+from solarcalc.sitefile.programme import day_of
 
 
 class Firm(Record):
@@ -32,6 +33,35 @@ class Firm(Record):
         if fault is not None:
             raise ValueError(f"{fault.allowed}; {fault.remedy}")
         return value
+
+
+class Checked(Record):
+    """[checked]: the person who checked the drawings; empty until one has."""
+
+    name: Line = Field(default="", description="of the person; all three or none")
+    licence: Line = Field(default="", description="of that person")
+    date: Line = Field(default="", description='of the check, "YYYY-MM-DD"')
+    revision: Line = Field(default="0", max_length=8, description="of the drawings")
+
+    @property
+    def done(self) -> bool:
+        """Whether a person has put in a name, a licence and a date."""
+        return bool(self.name.strip() and self.licence.strip() and self.date.strip())
+
+
+def checked_faults(sound: Sound) -> Iterator[Fault]:
+    """A check of which a part is missing, or whose date is none."""
+    written = {key: str(sound.get("checked", key) or "").strip() for key in _CHECKED}
+    missing = [key for key, text in written.items() if not text]
+    if len(missing) < len(_CHECKED):
+        for key in missing:
+            yield sound.fault(("checked", key), **worded("sitefile", "checked-in-part", key=key))
+    if written["date"] and day_of(written["date"]) is None:
+        yield sound.fault(("checked", "date"), written["date"],
+                          **worded("sitefile", "checked-date"))
+
+
+_CHECKED = ("name", "licence", "date")
 
 
 class Alternative(Record):

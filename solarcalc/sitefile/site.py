@@ -17,7 +17,7 @@ from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faul
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.place import Horizon, Place
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
-from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
+from solarcalc.sitefile.quote import Checked, Costs, Firm, Quote, checked_faults, quote_faults
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.status import Status, status_faults
@@ -84,6 +84,7 @@ class Site(Record):
     earthing: Earthing = Field(default_factory=Earthing)
     room: Room = Field(default_factory=Room)
     firm: Firm = Field(default_factory=Firm)
+    checked: Checked = Field(default_factory=Checked)
     quote: Quote = Field(default_factory=Quote)
     programme: Programme = Field(default_factory=Programme)
     commissioning: Commissioning = Field(default_factory=Commissioning)
@@ -166,6 +167,6 @@ def cross_faults(sound: Sound) -> list[Fault]:
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
-    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
-    status_faults,
+    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, checked_faults,
+    programme_faults, status_faults,
 )
