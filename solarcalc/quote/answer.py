@@ -264,6 +264,61 @@ def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
     }
 
 
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """What an alternative does beside its price.
+
+    Parameters
+    ----------
+    failed_safety, failed_other : int
+        Failed checks, those of safety and all others.
+    essential_dark_h, nonessential_dark_h : int
+        Hours of the year in which a board got less than it asked for [h].
+    battery_years : float
+        Expected life of the bank that lasts shortest [years].
+    """
+
+    failed_safety: int
+    failed_other: int
+    essential_dark_h: int
+    nonessential_dark_h: int
+    battery_years: float
+
+    @property
+    def worse(self) -> tuple[int, int, int]:
+        """Safety and supply: more of any is worse, whatever it costs."""
+        return self.failed_safety, self.essential_dark_h, self.nonessential_dark_h
+
+
+def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
+    """Names of the alternatives that may be headlined for what they cost or pay back.
+
+    Those that no other beats on failed checks of safety or on hours without supply of either
+    board: what is cheap for being worse is no bargain. None where no alternative is as good as
+    every other on all three.
+    """
+    every = [one.worse for one in standings.values()]
+    return tuple(
+        name for name, one in standings.items()
+        if all(own <= min(column) for own, column in zip(one.worse, zip(*every, strict=True),
+                                                        strict=True))
+    )  # fmt: skip
+
+
+def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
+    """Alternatives side by side: what stands beside their price."""
+    figures = {
+        "hours without supply, essential loads [h/year]": "essential_dark_h",
+        "hours without supply, nonessential loads [h/year]": "nonessential_dark_h",
+        "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
+        "failed checks, all others": "failed_other",
+    }  # fmt: skip
+    return [
+        {"": words, **{name: round(getattr(one, field), 1) for name, one in standings.items()}}
+        for words, field in figures.items()
+    ]
+
+
 def money(amount: Money, offer: Offer) -> str:
     """An amount as it is printed on this offer."""
     return grouped(f"{amount:.{offer.decimals}f}")
