@@ -73,6 +73,13 @@ class Alternative(Record):
     generator_w: float | None = Field(default=None, ge=0.0, le=200000.0)
 
 
+class Owned(Record):
+    """[[quote.owned]]: what the customer has and what is used again."""
+
+    item: Name = Field(description="an item or a key of the price list, as in the bill")
+    quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill")
+
+
 class Quote(Record):
     """[quote]: prices, margin, tax, and what the customer pays for energy today."""
 
@@ -105,12 +112,17 @@ class Quote(Record):
     )
     valid_days: int = Field(default=30, ge=1, le=365)
     alternatives: list[Alternative] = Field(default_factory=list)
+    owned: list[Owned] = Field(default_factory=list)
+
+
+MODULE_PRICES = "module prices"
+"""Unit of the costs as they stand where a site gives none: the price of a module is 1."""
 
 
 class Costs(Record):
     """[costs]: what an array costs, to weigh one against another; no quotation."""
 
-    currency: Line = Field(default="module prices", description="any word; one for all of these")
+    currency: Line = Field(default=MODULE_PRICES, description="any word; one for all of these")
     per_module: float = Field(
         default=1.0, ge=0.0, description="with its share of all that is bought by module"
     )
@@ -134,6 +146,19 @@ class Costs(Record):
     )
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
+
+
+_IN_MONEY = tuple(name for name in Costs.model_fields if name.startswith(("per_", "fixed")))
+
+
+def costs_faults(sound: Sound) -> Iterator[Fault]:
+    """Costs in a currency of which some are left at their usual values, in module prices."""
+    currency = sound.get("costs", "currency")
+    missing = [name for name in _IN_MONEY if not sound.given("costs", name)]
+    if currency not in (None, MODULE_PRICES) and missing:
+        yield sound.fault(("costs", "currency"), **worded(
+            "sitefile", "costs-mixed", currency=currency, missing=", ".join(missing),
+        ))  # fmt: skip
 
 
 _CHANGES = ("module_count", "units_in_parallel", "generator_w")
