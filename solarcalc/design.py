@@ -327,7 +327,7 @@ class Design:
     def example_of(self) -> tuple[str, ...]:
         """What is invented here and stamps the papers as an example: equipment, prices."""
         equipment = ("equipment",) if self.sitefile.examples else ()
-        return (*equipment, "prices") if self.prices.invented else equipment
+        return (*equipment, "prices") if self.offer.invented else equipment
 
 
 def _unlike(one: object, other: object) -> bool:

@@ -18,6 +18,7 @@ from solarcalc.diagrams.sheet import NOT_CHECKED, Sheet, draw_frame, drawing_num
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.status import Status
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes = CASES["Drawing"], CASES["clashes"]
@@ -30,8 +31,10 @@ def drawings(design):
     lines = earth_lines(design.earth.lines)
     return {
         "single-line": single_line(design.installation),
-        "earthing": earthing_diagram(lines, "rods", site_name=name, checked=site.checked),
-        "room": room_drawing(design.room.layout, site_name=name, checked=site.checked),
+        "earthing": earthing_diagram(lines, "rods", site_name=name, checked=site.checked,
+            status=site.status),
+        "room": room_drawing(design.room.layout, site_name=name, checked=site.checked,
+            status=site.status),
     }
 
 
@@ -41,29 +44,30 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
         drawing = Drawing(svg)
         assert drawing.marks() == list(NOT_CHECKED)
         words = drawing.all_words()
-        for field in ("Revision 0", "Date ____", f"Sheet {number}/3", "Checked by ____",
+        for field in ("Revision A", "Date ____", f"Sheet {number}/3", "Checked by ____",
                       "Licence ____", f"-{number:02d}"):
             assert field in words
         assert clashes(drawing) == []
 
 
 def test_the_mark_goes_when_a_person_has_put_in_all_three():
-    design = open_design("coral-pharmacy", {"checked": {**DONE, "revision": "B"}})
+    design = open_design("coral-pharmacy", {"checked": DONE,
+                                             "status": {"revision": "B", "date": "2027-02-01"}})
     for svg in drawings(design).values():
         drawing = Drawing(svg)
         assert drawing.marks() == []
         words = drawing.all_words()
         assert "NOT CHECKED" not in words
         assert "Checked by An invented person · Licence 0000, invented · Date 2027-03-01" in words
-        assert "Revision B" in words
+        assert "Revision B · Date 2027-02-01" in words
 
 
 @settings(deadline=None, max_examples=40)
-@given(keys=some.sets(some.sampled_from(list(DONE))), revision=some.sampled_from(["0", "A", "B2"]))
-def test_a_part_of_a_check_is_none_and_is_refused(keys, revision):
+@given(keys=some.sets(some.sampled_from(list(DONE))))
+def test_a_part_of_a_check_is_none_and_is_refused(keys):
     written = {key: DONE[key] for key in keys}
     sheet = Sheet("room", "t", "d")
-    draw_frame(sheet, "Shop", "Power room", [], Checked(**written, revision=revision))
+    draw_frame(sheet, "Shop", "Power room", [], Checked(**written), Status())
     assert (Drawing(sheet.svg()).marks() == []) == (keys == set(DONE))
     sitefile = read_site(demo_sites()["coral-pharmacy"])
     if keys and keys != set(DONE):

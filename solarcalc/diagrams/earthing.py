@@ -10,6 +10,7 @@ from typing import Literal, Protocol, get_args
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import (
     DASHED,
+    FIRST,
     LINE_MM,
     NOBODY,
     SMALL_MM,
@@ -20,6 +21,7 @@ from solarcalc.diagrams.sheet import (
 )
 from solarcalc.diagrams.symbols import Placer
 from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
 HEADINGS: dict[EarthKind, str] = {
@@ -108,7 +110,8 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "", checked: Checked = NOBODY) -> str:  # fmt: skip
+                     system: str = "", checked: Checked = NOBODY,
+                     status: Status = FIRST) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
 
     The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
@@ -124,6 +127,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
         TT, TN-S or IT, and how the neutral is joined, in words.
     checked : Checked
         Who checked it, by the site file; nobody if left out.
+    status : Status
+        Revision and day of the design.
 
     Returns
     -------
@@ -149,7 +154,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
     _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
-    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines), checked)
+    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines), checked, status)
     return sheet.svg()
 
 

@@ -10,6 +10,7 @@ from typing import Literal, Protocol
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import (
     DASHED,
+    FIRST,
     LINE_MM,
     NOBODY,
     SMALL_MM,
@@ -23,6 +24,7 @@ from solarcalc.diagrams.sheet import (
     words_width_mm,
 )
 from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""
@@ -265,7 +267,7 @@ class LayoutLike(Protocol):
 
 
 def room_drawing(
-    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY
+    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST
 ) -> str:
     """The power room as SVG, A4 lying: plan, elevation of the rack wall and of the one opposite.
 
@@ -276,6 +278,8 @@ def room_drawing(
     site_name : str
     checked : Checked
         Who checked it, by the site file; nobody if left out.
+    status : Status
+        Revision and day of the design.
 
     Returns
     -------
@@ -305,7 +309,7 @@ def room_drawing(
              " locked from inside."]  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
-    draw_frame(sheet, site_name, "Power room", notes, checked)
+    draw_frame(sheet, site_name, "Power room", notes, checked, status)
     return sheet.svg()
 
 

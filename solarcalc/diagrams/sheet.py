@@ -11,6 +11,7 @@ from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 A4_LONG_MM, A4_SHORT_MM = 297.0, 210.0
 """ISO 216: A4."""
@@ -258,6 +259,8 @@ FIELDS_LEFT_MM = 150.0
 BLANK = "________"
 NOBODY = Checked()
 """No person has checked it."""
+FIRST = Status()
+"""The first revision, without a day."""
 
 
 def drawing_number(site_name: str, sheet: int) -> str:
@@ -272,7 +275,9 @@ def drawing_number(site_name: str, sheet: int) -> str:
     return f"{initials or 'SITE'}-{sheet:02d}"
 
 
-def title_fields(name: str, site_name: str, checked: Checked) -> tuple[str, str]:
+def title_fields(
+    name: str, site_name: str, checked: Checked, status: Status
+) -> tuple[str, str]:
     """Two lines beside the heading: what sheet it is, and who has checked it or a blank for it.
 
     Parameters
@@ -282,20 +287,22 @@ def title_fields(name: str, site_name: str, checked: Checked) -> tuple[str, str]
     site_name : str
     checked : Checked
         Of the site file; nothing in it is a check of ours.
+    status : Status
+        Its revision and day.
     """
     number = SHEETS.index(name) + 1
     by, licence, day = (
         (checked.name, checked.licence, checked.date) if checked.done else (BLANK, BLANK, BLANK)
     )
     return (
-        f"Drawing {drawing_number(site_name, number)} · Revision {checked.revision}"
-        f" · Date {day} · Sheet {number}/{len(SHEETS)}",
+        f"Drawing {drawing_number(site_name, number)} · Revision {status.revision or BLANK}"
+        f" · Date {status.date or BLANK} · Sheet {number}/{len(SHEETS)}",
         f"Checked by {by} · Licence {licence} · Date {day}",
     )
 
 
 def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
-               checked: Checked) -> None:  # fmt: skip
+               checked: Checked, status: Status) -> None:  # fmt: skip
     """Border, heading with its fields, notes and caution; a mark across what nobody checked.
 
     Parameters
@@ -309,6 +316,8 @@ def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
         One after another, in four lines; the last is cut where there is no room.
     checked : Checked
         Who checked the drawing, by the site file.
+    status : Status
+        Its revision and day.
     """
     right_mm, foot_mm = sheet.width_mm - BORDER_MM, sheet.height_mm - BORDER_MM
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
@@ -316,7 +325,8 @@ def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
     heading = fitted(f"{kind}: {site_name}", FIELDS_LEFT_MM - 10.0, size_mm=TITLE_MM * 0.8,
                      lines=1)  # fmt: skip
     sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
-    for y_mm, line in zip((8.4, 11.9), title_fields(sheet.name, site_name, checked), strict=True):
+    for y_mm, line in zip((8.4, 11.9), title_fields(sheet.name, site_name, checked, status),
+                          strict=True):
         words = fitted(line, right_mm - 2.0 - FIELDS_LEFT_MM, size_mm=SMALL_MM, lines=1)
         sheet.text(right_mm - 2.0, y_mm, words[0], size_mm=SMALL_MM, anchor="end")
     if not checked.done:

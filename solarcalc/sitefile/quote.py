@@ -41,7 +41,6 @@ class Checked(Record):
     name: Line = Field(default="", description="of the person; all three or none")
     licence: Line = Field(default="", description="of that person")
     date: Line = Field(default="", description='of the check, "YYYY-MM-DD"')
-    revision: Line = Field(default="0", max_length=8, description="of the drawings")
 
     @property
     def done(self) -> bool:
