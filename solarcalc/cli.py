@@ -233,9 +233,11 @@ def _check_one(path: Path) -> int:
     from solarcalc.basis.check import count_words
     from solarcalc.design import open_design
     from solarcalc.sitefile.read import read_site
+    from solarcalc.sitefile.template import template_lines
 
     design = open_design(read_site(path))
-    lines = [*_job_lines(design.sitefile), _weather_line(design.weather)]
+    lines = [*_job_lines(design.sitefile), _weather_line(design.weather),
+             *template_lines(design.sitefile)]  # fmt: skip
     checks = design.all_checks
     print(f"{path}: the file is sound. {count_words(checks)}")
     for line in (*lines, *_check_lines(design)):

@@ -328,7 +328,7 @@ class Design:
     def example_of(self) -> tuple[str, ...]:
         """What is invented here and stamps the papers as an example: equipment, prices."""
         equipment = ("equipment",) if self.sitefile.examples else ()
-        return (*equipment, "prices") if self.prices.invented else equipment
+        return (*equipment, "prices") if self.offer.invented else equipment
 
 
 def _unlike(one: object, other: object) -> bool:
@@ -408,7 +408,9 @@ def _headline(design: Design) -> dict[str, object]:
     return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
             "hours without supply, essential loads [h/year]": design.supply.dark_hours("essential"),
             "battery life [years]": round(battery_life.shortest_years(design.life), 1),
-            f"price [{offer.currency}]": round(offer.total, 2), "failed checks": len(design.failed)}
+            f"price [{offer.currency}]": round(offer.total, 2),
+            "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
+            "failed checks": len(design.failed)}
 
 
 def _bill_rows(design: Design) -> dict[str, object]:

@@ -49,12 +49,19 @@ class Drawing:
     def sizes(self) -> list[float]:
         """Size of the letters of each line of words [mm on A4]."""
         return [float(each.get("font-size")) * 297.0 / self.width
-                for each in self.root.iter(f"{SVG}text")]  # fmt: skip
+                for each in self.root.iter(f"{SVG}text")
+                if each.get("class") != "mark"]  # fmt: skip
+
+    def marks(self) -> list[str]:
+        """Pale words across the sheet; they are meant to lie over what is drawn."""
+        return [each.text for each in self.root.iter(f"{SVG}text") if each.get("class") == "mark"]
 
     def spans(self) -> list[Span]:
         """Where each line of words lies, a letter being 0.6 of its size wide."""
         found = []
         for each in self.root.iter(f"{SVG}text"):
+            if each.get("class") == "mark":
+                continue
             x, y, size = (float(each.get(name)) for name in ("x", "y", "font-size"))
             wide = 0.6 * size * len(each.text)
             left = x - {"start": 0.0, "middle": 0.5, "end": 1.0}[each.get("text-anchor")] * wide

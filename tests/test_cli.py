@@ -135,7 +135,7 @@ def test_new_writes_a_sound_file_whose_example_is_judged(
     out = capsys.readouterr().out
     assert out.startswith(f"{path}: the file is sound. 1 check fails; ")
     assert "failed    supply: Essential board without full supply" in out
-    assert 'The "Oak" <b>: 36.1° N, 79.95° W' in out
+    assert 'The "Oak" <b>: 36.12° N, 79.93° W' in out
 
 
 def test_new_refuses_to_write_over(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -173,6 +173,7 @@ def test_check_prints_the_job_in_a_few_lines(
         "14.5 kWh rated, 25.6 V, lithium iron phosphate; the last 20 % are not drawn",
         "essential board 3.3 kWh/day, nonessential board 2.1 kWh/day",
         "GREENSBORO PIEDMONT TRIAD INT, 7 km away: in the year",
+        "as the template gave them, look at each: array.rows = 1",
     ):
         assert words in out
     assert "example   equipment and prices invented" in out
@@ -208,7 +209,7 @@ def test_check_shows_all_faults_and_goes_on(
 ) -> None:
     bad = write_new_site("Bad", tmp_path)
     text = bad.read_text(encoding="utf-8")
-    text = text.replace("latitude_deg = 36.10", "latitude_deg = 96.10", 1)
+    text = text.replace("latitude_deg = 36.12", "latitude_deg = 96.10", 1)
     bad.write_text(text.replace("tilt_deg = 20.0", "tilt = 20.0", 1), encoding="utf-8")
     assert main(["check", str(bad), "orchard-shop"]) == 1
     out, err = capsys.readouterr()

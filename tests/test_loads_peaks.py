@@ -65,7 +65,7 @@ def test_what_is_never_used_on_the_same_day_never_runs_together():
     apart = [
         _item("heater", 2000.0, months=[12, 1, 2]),
         _item("cooler", 1500.0, months=[6, 7], surge_factor=3.0),
-        _item("mill", 1000.0, days=["weekdays"], months=[6]),
+        _item("mill", 1000.0, days=["weekdays"], months=[6], surge_factor=1.0),
         _item("saw", 900.0, days=["weekends"]),
     ]
     peaks = board_peaks(apart)

@@ -68,7 +68,7 @@ def test_bars_of_the_price_are_its_groups(offer):
 
 def test_cash_flow_marks_the_payback_and_new_batteries():
     good, poor = economics_of(PLAN), economics_of(replace(PLAN, today_per_kwh=0.02))
-    figure = draw_cash_flows({"good": good, "poor": poor}, currency="USD")
+    figure = draw_cash_flows({"good": good, "poor": poor}, currency="USD", fit=["good"])
     (axis,) = figure.axes
     lines = axis.get_lines()
     assert lines[0].get_ydata() == pytest.approx(np.cumsum(good.net))

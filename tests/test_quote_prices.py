@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_folder
+from solarcalc.quote.answer import bill_rows, invented_words
 from solarcalc.quote.bill import GROUPS, ITEMS, BillLine
+from solarcalc.quote.offer import LabourHours, quote_of
 from solarcalc.quote.prices import priced, rate_of, read_price_list
+from solarcalc.sitefile.quote import Quote
 
 HEAD = 'currency = "USD"\n'
 CSV_HEAD = "# name: Ours\n# currency: EUR\n# decimals: 0\nitem,unit,price\n"
@@ -170,3 +178,51 @@ def test_a_book_is_never_altered(tmp_path):
 def test_a_trade_without_a_rate():
     with pytest.raises(InputError, match="did you mean 'installer'"):
         rate_of("instaler", read_price_list("invented", Path(".")))
+
+
+# --- rows that are still invented
+
+
+def _copied(folder, changed, own=()):
+    """The bundled list as a firm's own, with the prices of some rows changed."""
+    text = (data_folder() / "prices" / "invented.toml").read_text(encoding="utf-8")
+    text = text.replace("invented = true\n", f"own = {json.dumps(list(own))}\n", 1)
+    rows = []
+    for line in text.splitlines():
+        item = line.partition('item = "')[2].partition('"')[0]
+        rows.append(re.sub(r"price = ([\d.]+)", r"price = 9\1", line) if item in changed else line)
+    (folder / "ours.toml").write_text("\n".join(rows), encoding="utf-8")
+    return read_price_list("ours.toml", folder)
+
+
+def test_a_row_that_nobody_priced_is_told_by_name(tmp_path):
+    items = set(read_price_list("invented", Path()).invented_rows)
+    assert "labour/installer" in items
+    left = {"module", "label", "labour/installer"}
+    found = _copied(tmp_path, items - left)
+    assert not found.invented
+    assert found.invented_rows == left
+    assert _copied(tmp_path, items - left, own=["label"]).invented_rows == left - {"label"}
+    assert _copied(tmp_path, items).invented_rows == frozenset()
+    with pytest.raises(InputError, match=r"ours\.toml: own"):
+        _copied(tmp_path, items, own=["moduel"])
+
+
+@settings(deadline=None, max_examples=25,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=some.data())
+def test_an_offer_names_exactly_the_invented_rows_that_it_uses(tmp_path, data):
+    items = sorted(read_price_list("invented", Path()).invented_rows)
+    left = data.draw(some.sets(some.sampled_from(items)))
+    bill = [BillLine(item=key, key=key, name=key, quantity=2.0, unit=ITEMS[key].unit,
+                     group=ITEMS[key].group) for key in ("module", "rail", "label")]
+    hours = [LabourHours(task="All", trade="installer", hours=3.0)]
+    offer = quote_of(bill, _copied(tmp_path, set(items) - left), quote=Quote(), array_kwp=1.0,
+                     labour_hours=hours)
+    used = left & {"module", "rail", "label", "labour/installer"}
+    assert set(offer.invented_rows) == used
+    assert offer.invented == bool(used)
+    marked = {row["key in the price list"] for row in bill_rows(offer)
+              if row["whose price"] == "INVENTED"}
+    assert marked == used - {"labour/installer"}
+    assert all(name in invented_words(offer) for name in used) or len(used) == 4

@@ -650,7 +650,8 @@ def test_use_takes_the_entry_and_values_beside_it_replace_single_ones(tmp_path: 
     assert controller.min_tracking_voltage_v == 34.0
     assert controller.count == 2
     assert controller.max_charge_current_a == 70.0
-    assert controller.label.startswith("Invented")
+    assert controller.label == (
+        "Charge controller, not as tracker-190v-70a: own min_tracking_voltage_v")
     assert sitefile.equipment_keys == {"controller": "tracker-190v-70a"}
 
 

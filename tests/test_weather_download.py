@@ -20,7 +20,7 @@ from solarcalc.weather.monthly import content_from_means
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import Place
 
-LATITUDE, LONGITUDE = 36.10, -79.95
+LATITUDE, LONGITUDE = 36.12, -79.93
 
 
 def sound_year() -> pd.DataFrame:
@@ -104,7 +104,7 @@ def test_a_year_is_fetched_once_and_then_read_from_the_disk(server, tmp_path: Pa
     assert (what["start"], what["end"]) == ("20190101", "20191231")
     assert what["time-standard"] == "utc"
     kept = list(cache_folder().iterdir())
-    assert [path.name for path in kept] == ["power_36.1000_-79.9500_2019.csv"]
+    assert [path.name for path in kept] == ["power_36.1200_-79.9300_2019.csv"]
     stand_in.answer = requests.ConnectionError("no network")
     second = read_weather(sitefile)
     assert len(stand_in.asked) == 1

@@ -588,7 +588,7 @@ def test_figures_that_the_sun_cannot_give_name_their_months(tmp_path: Path) -> N
 
 
 def test_wrong_sign_of_the_latitude_shows(tmp_path: Path) -> None:
-    text = site_text().replace("latitude_deg = 36.10 ", "latitude_deg = -56.10 ", 1)
+    text = site_text().replace("latitude_deg = 36.12 ", "latitude_deg = -56.10 ", 1)
     fault = only_fault(tmp_path, text)
     assert "Jun 6.3" in fault.given
     assert "sign of the latitude" in fault.remedy

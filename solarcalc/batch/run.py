@@ -113,12 +113,14 @@ def _read_sites(
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
     from solarcalc.report.handover import letterhead_of
     from solarcalc.sitefile.read import read_site
+    from solarcalc.sitefile.template import refuse_template
 
     sites: list[_SiteJob] = []
     failed: list[tuple[Path, str]] = []
     for path in map(Path, paths):
         try:
             sitefile = read_site(path)
+            refuse_template(sitefile)
             sites.append(_SiteJob(sitefile=sitefile, content=sitefile.path.read_bytes(),
                                   firm=letterhead_of(sitefile), waiting=set(notebooks)))
         except InputError as error:

@@ -10,7 +10,9 @@ from typing import Literal, Protocol, get_args
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import (
     DASHED,
+    FIRST,
     LINE_MM,
+    NOBODY,
     SMALL_MM,
     THIN_MM,
     Sheet,
@@ -18,6 +20,8 @@ from solarcalc.diagrams.sheet import (
     fitted,
 )
 from solarcalc.diagrams.symbols import Placer
+from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
 HEADINGS: dict[EarthKind, str] = {
@@ -106,7 +110,8 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "") -> str:  # fmt: skip
+                     system: str = "", checked: Checked = NOBODY,
+                     status: Status = FIRST) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
 
     The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
@@ -120,6 +125,10 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     site_name : str
     system : str
         TT, TN-S or IT, and how the neutral is joined, in words.
+    checked : Checked
+        Who checked it, by the site file; nobody if left out.
+    status : Status
+        Revision and day of the design.
 
     Returns
     -------
@@ -145,7 +154,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
     _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
-    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines))
+    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines), checked, status)
     return sheet.svg()
 
 

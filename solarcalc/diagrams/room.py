@@ -10,7 +10,9 @@ from typing import Literal, Protocol
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.sheet import (
     DASHED,
+    FIRST,
     LINE_MM,
+    NOBODY,
     SMALL_MM,
     TEXT_MM,
     THICK_MM,
@@ -21,6 +23,8 @@ from solarcalc.diagrams.sheet import (
     fitted,
     words_width_mm,
 )
+from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""
@@ -262,7 +266,9 @@ class LayoutLike(Protocol):
         """What found no place."""
 
 
-def room_drawing(layout: LayoutLike, *, site_name: str) -> str:
+def room_drawing(
+    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST
+) -> str:
     """The power room as SVG, A4 lying: plan, elevation of the rack wall and of the one opposite.
 
     Parameters
@@ -270,6 +276,10 @@ def room_drawing(layout: LayoutLike, *, site_name: str) -> str:
     layout : RoomLayout
         Lengths in metres, seen from inside with the rack wall ahead.
     site_name : str
+    checked : Checked
+        Who checked it, by the site file; nobody if left out.
+    status : Status
+        Revision and day of the design.
 
     Returns
     -------
@@ -299,7 +309,7 @@ def room_drawing(layout: LayoutLike, *, site_name: str) -> str:
              " locked from inside."]  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
-    draw_frame(sheet, site_name, "Power room", notes)
+    draw_frame(sheet, site_name, "Power room", notes, checked, status)
     return sheet.svg()
 
 

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
+
+from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.status import Status
 
 A4_LONG_MM, A4_SHORT_MM = 297.0, 210.0
 """ISO 216: A4."""
@@ -18,6 +22,8 @@ THIN_MM, LINE_MM, THICK_MM = 0.18, 0.35, 1.0
 """Line widths of ISO 128-2: 0.18 and 0.35 mm; bars 1 mm."""
 EM_WIDTH, WIDE_EM = 0.6, 1.05
 """Width of a letter in its size: wider than most of a sans-serif; of a full-width letter."""
+MARK_OPACITY, MARK_TURN_DEG = 0.13, 25.0
+"""Of the words that lie across a sheet: what they cover can still be read."""
 DASHED, DASH_DOT = "2 1.2", "4 1 0.6 1"
 
 Anchor = Literal["start", "middle", "end"]
@@ -129,6 +135,7 @@ class Sheet:
         self.words: list[WordBox] = []
         self._parts: list[str] = []
         self._hatches: dict[str, str] = {}
+        self._mark: list[str] = []
 
     def path(self, points: Sequence[Point], *, width_mm: float = LINE_MM, dash: str = "",
              closed: bool = False, fill: str = "none") -> None:  # fmt: skip
@@ -178,6 +185,18 @@ class Sheet:
             y_mm += 1.25 * size_mm
         return y_mm
 
+    def mark(self, words: Sequence[str]) -> None:
+        """Pale words slanted across the whole sheet, over all that is drawn."""
+        x_mm, y_mm = self.width_mm / 2.0, self.height_mm / 2.0
+        size_mm = 0.85 * self.width_mm / max(words_width_mm(line, 1.0) for line in words)
+        self._mark = [
+            f'<text class="mark" x="{_n(x_mm)}" y="{_n(y_mm + 1.25 * size_mm * number)}"'
+            f' font-size="{_n(size_mm)}" text-anchor="middle" font-weight="bold"'
+            f' fill-opacity="{MARK_OPACITY:g}"'
+            f' transform="rotate({-MARK_TURN_DEG:g} {_n(x_mm)} {_n(y_mm)})">{escape(line)}</text>'
+            for number, line in enumerate(words)
+        ]
+
     def hatch(self, key: str, *, apart_mm: float = 1.5, turn_deg: float = 45.0) -> str:
         """Fill of slanted lines, for `box` and `path`."""
         mark = f"{self.name}-{key}"
@@ -202,6 +221,7 @@ class Sheet:
             *(["<defs>", *self._hatches.values(), "</defs>"] if self._hatches else []),
             f'<rect width="{wide}" height="{high}" fill="white"/>',
             *self._parts,
+            *self._mark,
             "</svg>\n",
         ])  # fmt: skip
 
@@ -231,8 +251,59 @@ CAUTION = (
 """Written at the foot of every drawing that people build by."""
 
 
-def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str]) -> None:
-    """Border, heading, notes and caution.
+SHEETS = ("single-line", "earthing", "room")
+"""The drawings of a site in the order of their sheets, by the name of their kind."""
+NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
+FIELDS_LEFT_MM = 150.0
+"""Where the fields beside the heading begin [mm]."""
+BLANK = "________"
+NOBODY = Checked()
+"""No person has checked it."""
+FIRST = Status()
+"""The first revision, without a day."""
+
+
+def drawing_number(site_name: str, sheet: int) -> str:
+    """Initials of a site and the number of the sheet.
+
+    Examples
+    --------
+    >>> drawing_number("Coral Street Pharmacy", 5)
+    'CSP-05'
+    """
+    initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", site_name))[:4].upper()
+    return f"{initials or 'SITE'}-{sheet:02d}"
+
+
+def title_fields(
+    name: str, site_name: str, checked: Checked, status: Status
+) -> tuple[str, str]:
+    """Two lines beside the heading: what sheet it is, and who has checked it or a blank for it.
+
+    Parameters
+    ----------
+    name : str
+        Of the kind of drawing, one of `SHEETS`.
+    site_name : str
+    checked : Checked
+        Of the site file; nothing in it is a check of ours.
+    status : Status
+        Its revision and day.
+    """
+    number = SHEETS.index(name) + 1
+    by, licence, day = (
+        (checked.name, checked.licence, checked.date) if checked.done else (BLANK, BLANK, BLANK)
+    )
+    return (
+        f"Drawing {drawing_number(site_name, number)} · Revision {status.revision or BLANK}"
+        f" · Date {status.date or BLANK} · Sheet {number}/{len(SHEETS)}",
+        f"Checked by {by} · Licence {licence} · Date {day}",
+    )
+
+
+def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
+               checked: Checked, status: Status) -> None:  # fmt: skip
+    """Border, heading with its fields, notes and caution; a mark across what nobody checked.
 
     Parameters
     ----------
@@ -243,12 +314,23 @@ def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str]) ->
         What is drawn.
     notes : sequence of str
         One after another, in four lines; the last is cut where there is no room.
+    checked : Checked
+        Who checked the drawing, by the site file.
+    status : Status
+        Its revision and day.
     """
     right_mm, foot_mm = sheet.width_mm - BORDER_MM, sheet.height_mm - BORDER_MM
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
     sheet.path([(BORDER_MM, FOOT_TOP_MM), (right_mm, FOOT_TOP_MM)], width_mm=THIN_MM)
-    heading = fitted(f"{kind}: {site_name}", right_mm - 12.0, size_mm=TITLE_MM * 0.8, lines=1)
+    heading = fitted(f"{kind}: {site_name}", FIELDS_LEFT_MM - 10.0, size_mm=TITLE_MM * 0.8,
+                     lines=1)  # fmt: skip
     sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
+    for y_mm, line in zip((8.4, 11.9), title_fields(sheet.name, site_name, checked, status),
+                          strict=True):
+        words = fitted(line, right_mm - 2.0 - FIELDS_LEFT_MM, size_mm=SMALL_MM, lines=1)
+        sheet.text(right_mm - 2.0, y_mm, words[0], size_mm=SMALL_MM, anchor="end")
+    if not checked.done:
+        sheet.mark(NOT_CHECKED)
     y_mm = FOOT_TOP_MM + 3.9
     for line, bold in [(each, True) for each in CAUTION[:1]] + [(CAUTION[1], False)]:
         sheet.text(right_mm - 2.0, y_mm, line, size_mm=SMALL_MM, anchor="end", bold=bold)

@@ -190,7 +190,8 @@ def single_line(built: Installation) -> str:
     draw_boards(diagram, places)
     _earth_bar(diagram)
     diagram.placer.legend(227.0, 14.0, 63.0, 5.2)
-    draw_frame(sheet, site.site.name, "Single-line diagram", [RUN_NOTE, *_left_out(diagram)])
+    draw_frame(sheet, site.site.name, "Single-line diagram", [RUN_NOTE, *_left_out(diagram)],
+               site.checked, site.status)  # fmt: skip
     return sheet.svg()
 
 

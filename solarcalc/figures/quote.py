@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -115,7 +115,8 @@ def draw_cost_groups(offers: Mapping[str, Offer]) -> Figure:
 
 @styled
 def draw_cash_flows(
-    found: Mapping[str, Economics], *, currency: str, invented: bool = False
+    found: Mapping[str, Economics], *, currency: str, invented: bool = False,
+    fit: Collection[str] = (),
 ) -> Figure:
     """Sum of the yearly flows of each alternative, the payback marked.
 
@@ -126,6 +127,9 @@ def draw_cash_flows(
     currency : str
     invented : bool
         Whether the prices are.
+    fit : collection of str
+        Names that the title may say are soonest paid back: none that is worse in what it does.
+        A single one needs no other's leave.
     """
     figure, (axis,) = sheet(7.2, 3.4)
     shown = list(found.items())[:len(_LINES)]
@@ -146,14 +150,17 @@ def draw_cash_flows(
     axis.legend(loc="best", fontsize=7.5, framealpha=0.95)
     axis.xaxis.set_major_locator(MaxNLocator(integer=True))
     axis.set(xlabel="years", ylabel=f"sum of flows [{currency}]{_note(invented)}",
-             title=_finding(shown))
+             title=_finding(shown, fit))
     return figure
 
 
-def _finding(shown: Sequence[tuple[str, Economics]]) -> str:
-    backs = [(one.payback_years, name) for name, one in shown if one.payback_years is not None]
-    if not backs:
+def _finding(shown: Sequence[tuple[str, Economics]], fit: Collection[str]) -> str:
+    paid = [(one.payback_years, name) for name, one in shown if one.payback_years is not None]
+    if not paid:
         return "The money does not come back within the life"
+    backs = [one for one in paid if len(shown) == 1 or one[1] in fit]
+    if not backs:
+        return "When the money is back: see what each alternative does beside it"
     years, name = min(backs)
     return f"The money is back after {years:.1f} years" + (
         f" with: {name}" if len(shown) > 1 else ""

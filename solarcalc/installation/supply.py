@@ -76,8 +76,11 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
-            bought=Bought(item="generator", very=safe_file_name(name), words=name,
-                          size=site.generator.power_w), where=site.generator.place,
+            bought=None if site.generator.existing else Bought(
+                item="generator", very=safe_file_name(name), words=name,
+                size=site.generator.power_w),
+            why_not="stands already" if site.generator.existing else "",
+            where=site.generator.place,
             labels=(Label(label="Sign 12", words="Generator: starts by itself, lock it off before"
                           " work. Exhaust kills: open air only. Refuel stopped and cool",
                           where="at the generator", count=1, rule=NO_SOURCE),),

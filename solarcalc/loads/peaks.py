@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solarcalc.basis.check import Check, checked
+from solarcalc.basis.check import Check, Evidence, checked
 from solarcalc.basis.worded import worded
 from solarcalc.loads.days import MINUTES_IN_DAY, Used, used_together
 from solarcalc.sitefile.loads import Appliance
+from solarcalc.sitefile.starting import ApplianceKind, kind_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,6 +33,8 @@ class Peaks:
         The appliance that starts; empty where none starts harder than it runs.
     surge_at : str
         Clock of that minute.
+    surge_evidence : str
+        What that start rests on: assumed where it is the one of the appliance's kind.
     """
 
     power_w: float
@@ -40,6 +43,7 @@ class Peaks:
     surge_va: float | None = None
     starting: str = ""
     surge_at: str = ""
+    surge_evidence: Evidence = "computed"
 
 
 def running_va(item: Appliance) -> float:
@@ -51,9 +55,30 @@ def starting_va(item: Appliance) -> float:
     """Apparent power of one of an appliance as it starts [VA].
 
     Its own `surge_va`, or the running apparent power times `surge_factor`: at the same voltage
-    the apparent powers are as the currents.
+    the apparent powers are as the currents. Without either it is that of its kind, with the power
+    factor of the kind where the line gives none; as it runs where the kind is not known.
     """
-    return item.surge_va if item.surge_va is not None else running_va(item) * item.surge_factor
+    if item.surge_va is not None:
+        return item.surge_va
+    if item.surge_factor is not None:
+        return running_va(item) * item.surge_factor
+    kind = assumed_kind(item)
+    if kind is None:
+        return running_va(item)
+    power_factor = item.power_factor if item.power_factor < 1.0 else kind.power_factor
+    return item.power_w / power_factor * kind.surge_factor
+
+
+def assumed_kind(item: Appliance) -> ApplianceKind | None:
+    """The kind by which a start is taken; None where it is given, not known, or there is none."""
+    if not _start_missing(item):
+        return None
+    kind = kind_of(item.name, item.kind)
+    return kind if kind is not None and kind.surge_factor > 1.0 else None
+
+
+def _start_missing(item: Appliance) -> bool:
+    return item.surge_va is None and item.surge_factor is None
 
 
 def board_peaks(appliances: Sequence[Appliance]) -> Peaks:
@@ -94,6 +119,7 @@ def _peaks_of_day(used: Used) -> Peaks:
         power_w += on * (item.power_w * item.count)
         apparent_va += on * (running_va(item) * item.count)
     surge_va, starting, surge_at = 0.0, "", ""
+    evidence: Evidence = "computed"
     for item, on in used:
         start = starting_va(item) - running_va(item)
         total = np.where(on, apparent_va + start, 0.0)
@@ -101,6 +127,7 @@ def _peaks_of_day(used: Used) -> Peaks:
             surge_va = float(total.max())
             starting = item.name if start > 0.0 else ""
             surge_at = _clock(int(total.argmax()))
+            evidence = "assumed" if assumed_kind(item) else "computed"
     return Peaks(
         power_w=float(power_w.max()),
         power_at=_clock(int(power_w.argmax())) if power_w.max() > 0.0 else "",
@@ -108,6 +135,7 @@ def _peaks_of_day(used: Used) -> Peaks:
         surge_va=surge_va,
         starting=starting,
         surge_at=surge_at,
+        surge_evidence=evidence,
     )
 
 
@@ -117,7 +145,8 @@ def _worse(one: Peaks, other: Peaks) -> Peaks:
     surge = one if (one.surge_va or 0.0) >= (other.surge_va or 0.0) else other
     return Peaks(power_w=power.power_w, power_at=power.power_at,
                  apparent_va=max(one.apparent_va or 0.0, other.apparent_va or 0.0),
-                 surge_va=surge.surge_va, starting=surge.starting, surge_at=surge.surge_at)
+                 surge_va=surge.surge_va, starting=surge.starting, surge_at=surge.surge_at,
+                 surge_evidence=surge.surge_evidence)
 
 
 def _clock(minute: int) -> str:
@@ -195,8 +224,36 @@ def _surge_check(board: str, peaks: Peaks, surge_va: float) -> Check:
     )
     return checked(
         peaks.surge_va <= surge_va, "failed", **worded("loads", "surge-check", surge_va=surge_va),
-        item=item, found=name,
+        item=item, found=name, evidence=peaks.surge_evidence,
     )  # fmt: skip
+
+
+def start_checks(board: str, appliances: Sequence[Appliance]) -> list[Check]:
+    """Motors whose start is that of their kind, to look at; appliances of which none is known.
+
+    Parameters
+    ----------
+    board : str
+    appliances : sequence of Appliance
+        Lines that give a start of their own have no part in it.
+    """
+    checks = []
+    assumed = {item.name: kind for item in appliances if (kind := assumed_kind(item))}
+    if assumed:
+        found = ", ".join(f"{name} {kind.surge_factor:g} times as {kind.kind}"
+                          for name, kind in assumed.items())
+        checks.append(Check(outcome="review", evidence="assumed", **worded(
+            "loads", "starts-assumed", board=board, starts=found,
+        )))  # fmt: skip
+    unknown = dict.fromkeys(
+        item.name for item in appliances
+        if _start_missing(item) and kind_of(item.name, item.kind) is None
+    )
+    if unknown:
+        checks.append(Check(outcome="not assessed", **worded(
+            "loads", "starts-unknown", board=board, names=", ".join(unknown),
+        )))  # fmt: skip
+    return checks
 
 
 def _not_known(item: str, limit: str, why: str) -> Check:

@@ -21,6 +21,7 @@ from solarcalc.quote.economics import (
     today_per_kwh,
 )
 from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for
+from solarcalc.quote.prices import LABOUR
 from solarcalc.sitefile.site import Site
 
 Measure = Literal["npv", "cost_per_kwh_served"]
@@ -211,7 +212,16 @@ def quote_answer(offer: Offer, economics: Economics) -> str:
         f" a kWh at the boards costs {_each(economics.cost_per_kwh_served)} {unit} over"
         f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}."
     )
-    return f"{text} {INVENTED}" if offer.invented else text
+    return f"{text} {invented_words(offer)}" if offer.invented else text
+
+
+def invented_words(offer: Offer) -> str:
+    """The warning of prices that are still invented: all of them, or each row by its name."""
+    rows = offer.invented_rows
+    if len(rows) == offer.row_count:
+        return INVENTED
+    return (f"{len(rows)} of {offer.row_count} prices are still INVENTED: {', '.join(rows)}."
+            " Put in your own before anyone sees a figure.")
 
 
 def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
@@ -236,11 +246,21 @@ def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
         checked(
             not offer.invented,
             rule="quote/prices", kind="data",
-            item="Prices", found="invented" if offer.invented else "the firm's",
+            item="Prices", found=_whose(offer),
             limit="the firm's own", clause=_BOOK_RULE,
-            remedy="name your own list in quote.price_list",
+            remedy="name your own list in quote.price_list, with your own price in each row; name"
+            " a price of yours that is as invented under own",
         ),
     ]
+
+
+def _whose(offer: Offer) -> str:
+    if not offer.invented:
+        return "the firm's"
+    rows = offer.invented_rows
+    all_of = len(rows) == offer.row_count
+    return f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows" + (
+        "" if all_of else f", {', '.join(rows)}")  # fmt: skip
 
 
 def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
@@ -264,6 +284,61 @@ def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
     }
 
 
+@dataclass(frozen=True, kw_only=True)
+class Standing:
+    """What an alternative does beside its price.
+
+    Parameters
+    ----------
+    failed_safety, failed_other : int
+        Failed checks, those of safety and all others.
+    essential_dark_h, nonessential_dark_h : int
+        Hours of the year in which a board got less than it asked for [h].
+    battery_years : float
+        Expected life of the bank that lasts shortest [years].
+    """
+
+    failed_safety: int
+    failed_other: int
+    essential_dark_h: int
+    nonessential_dark_h: int
+    battery_years: float
+
+    @property
+    def worse(self) -> tuple[int, int, int]:
+        """Safety and supply: more of any is worse, whatever it costs."""
+        return self.failed_safety, self.essential_dark_h, self.nonessential_dark_h
+
+
+def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
+    """Names of the alternatives that may be headlined for what they cost or pay back.
+
+    Those that no other beats on failed checks of safety or on hours without supply of either
+    board: what is cheap for being worse is no bargain. None where no alternative is as good as
+    every other on all three.
+    """
+    every = [one.worse for one in standings.values()]
+    return tuple(
+        name for name, one in standings.items()
+        if all(own <= min(column) for own, column in zip(one.worse, zip(*every, strict=True),
+                                                        strict=True))
+    )  # fmt: skip
+
+
+def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
+    """Alternatives side by side: what stands beside their price."""
+    figures = {
+        "hours without supply, essential loads [h/year]": "essential_dark_h",
+        "hours without supply, nonessential loads [h/year]": "nonessential_dark_h",
+        "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
+        "failed checks, all others": "failed_other",
+    }  # fmt: skip
+    return [
+        {"": words, **{name: round(getattr(one, field), 1) for name, one in standings.items()}}
+        for words, field in figures.items()
+    ]
+
+
 def money(amount: Money, offer: Offer) -> str:
     """An amount as it is printed on this offer."""
     return grouped(f"{amount:.{offer.decimals}f}")
@@ -275,7 +350,8 @@ def bill_rows(offer: Offer) -> list[Row]:
     return [
         {"group": one.line.group, "item": one.line.name, "quantity": _whole(one.line.quantity),
          "unit": unit_words(one.line.unit), f"price of one [{unit}]": one.unit_price,
-         f"cost [{unit}]": one.cost, "key in the price list": one.line.key}
+         f"cost [{unit}]": one.cost, "key in the price list": one.line.key,
+         "whose price": "INVENTED" if one.row in offer.invented_rows else "own"}
         for one in offer.lines
     ]  # fmt: skip
 
@@ -285,7 +361,8 @@ def labour_rows(offer: Offer) -> list[Row]:
     unit = offer.currency
     return [
         {"task": one.task, "trade": one.trade, "hours [h]": round(one.hours, 2),
-         f"rate [{unit}/h]": one.rate, f"cost [{unit}]": one.cost}
+         f"rate [{unit}/h]": one.rate, f"cost [{unit}]": one.cost,
+         "whose rate": "INVENTED" if LABOUR + one.trade in offer.invented_rows else "own"}
         for one in offer.labour
     ]  # fmt: skip
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Bought, Installation
 from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
+from solarcalc.sitefile.quote import Owned
 
 GROUPS = (
     "array", "roof fixings", "electronics", "battery", "cables and duct", "protection", "earthing",
@@ -213,6 +215,38 @@ def bill_of(
         raise InputError(faults)
     return tuple(sorted((line for line in found if line.quantity > 0.0),
                         key=lambda line: GROUPS.index(line.group)))  # fmt: skip
+
+
+def without_owned(bill: Sequence[BillLine], owned: Sequence[Owned]) -> tuple[BillLine, ...]:
+    """A bill without what is there already; of a kind, the lines in their order.
+
+    Parameters
+    ----------
+    bill : sequence of BillLine
+    owned : sequence of Owned
+        By item or by key; more than the bill asks for is left over.
+
+    Raises
+    ------
+    InputError
+        For what the bill does not ask for.
+    """
+    left, faults = {line.key: line for line in bill}, []
+    for number, one in enumerate(owned, start=1):
+        keys = [line.key for line in bill if one.item in (line.key, line.item)]
+        if not keys:
+            faults.append(Fault(**worded(
+                "quote", "owned-unknown", number=number, item=one.item,
+                items=", ".join(dict.fromkeys(line.item for line in bill)),
+            )))  # fmt: skip
+        has = one.quantity
+        for key in keys:
+            taken = min(has, left[key].quantity)
+            left[key] = replace(left[key], quantity=round(left[key].quantity - taken, 6))
+            has -= taken
+    if faults:
+        raise InputError(faults)
+    return tuple(line for line in left.values() if line.quantity > 0.0)
 
 
 def rounded_up(value: Quantity, step: Quantity = 1.0) -> Quantity:

@@ -19,11 +19,11 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
-    INVENTED,
     QUOTE_NOTES,
     bill_rows,
     cash_rows,
     cost_rows,
+    invented_words,
     labour_rows,
     quote_rows,
 )
@@ -96,7 +96,7 @@ def quote_xlsx(offer: Offer, economics: Economics, *, for_customer: bool = False
     book.remove(book.active)
     for name, rows in _sheets(offer, economics, for_customer=for_customer).items():
         _fill(book, name, rows)
-    notes = [*QUOTE_NOTES, *([INVENTED] if offer.invented else [])]
+    notes = [*QUOTE_NOTES, *([invented_words(offer)] if offer.invented else [])]
     _fill(book, "notes", [{"note": note} for note in notes])
     raw = io.BytesIO()
     book.save(raw)

@@ -9,7 +9,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import GROUPS, BillLine
 from solarcalc.quote.economics import Money
-from solarcalc.quote.prices import PriceList, priced, rate_of
+from solarcalc.quote.prices import LABOUR, PriceList, priced, rate_of
 from solarcalc.sitefile.quote import Quote
 
 LABOUR_GROUP = "labour"
@@ -39,11 +39,12 @@ class LabourLine:
 
 @dataclass(frozen=True, kw_only=True)
 class OfferLine:
-    """A line of the bill with the price of one unit and its cost."""
+    """A line of the bill with the price of one unit, its cost and the row that it is from."""
 
     line: BillLine
     unit_price: Money
     cost: Money
+    row: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -75,6 +76,10 @@ class Offer:
     per_kwp : float or None
         Total a kWp; None without modules.
     valid_days : int
+    invented_rows : tuple of str
+        Rows of the price list that this offer uses and that are still the invented ones.
+    row_count : int
+        Rows of the price list that it uses.
     """
 
     currency: str
@@ -96,6 +101,8 @@ class Offer:
     total: Money
     per_kwp: Money | None
     valid_days: int
+    invented_rows: tuple[str, ...] = ()
+    row_count: int = 0
 
 
 def quote_of(
@@ -125,10 +132,13 @@ def quote_of(
     _check_hours(hours)
     lines = tuple(
         OfferLine(line=line, unit_price=round(price, 6),
-                  cost=round(price * line.quantity, price_list.decimals))
+                  cost=round(price * line.quantity, price_list.decimals),
+                  row=price_list.row_of(line))
         for line, price in zip(bill, priced(bill, price_list), strict=True)
     )  # fmt: skip
     labour = tuple(_labour_line(one, price_list) for one in hours)
+    rows = dict.fromkeys((*(one.row for one in lines), *(LABOUR + one.trade for one in labour)))
+    invented = tuple(row for row in rows if row in price_list.invented_rows)
     material = round(sum(one.cost for one in lines), price_list.decimals)
     work = round(sum(one.cost for one in labour), price_list.decimals)
     cost = round(material + work, price_list.decimals)
@@ -138,7 +148,8 @@ def quote_of(
     return Offer(
         currency=price_list.currency, decimals=price_list.decimals, price_list_name=price_list.name,
         price_list_file=price_list.file,
-        invented=price_list.invented, array_kwp=array_kwp, lines=lines, labour=labour,
+        invented=price_list.invented or bool(invented), invented_rows=invented,
+        row_count=len(rows), array_kwp=array_kwp, lines=lines, labour=labour,
         material_cost=material, labour_cost=work, cost=cost, margin_frac=quote.margin_frac,
         margin=round(price - cost, price_list.decimals), price=price, tax_frac=quote.tax_frac,
         tax=tax,

@@ -28,7 +28,7 @@ from solarcalc.sitefile.toml import MAX_BYTES, read_toml
 
 COLUMNS = ("item", "unit", "price")
 _ITEM = re.compile(r"^[a-z0-9][a-z0-9./-]{0,79}$")
-_HEADINGS = ("name", "currency", "decimals", "invented")
+_HEADINGS = ("name", "currency", "decimals", "invented", "own")
 _MOST = 1e12
 
 
@@ -52,6 +52,7 @@ class RawList:
     decimals: int
     invented: bool
     rows: tuple[Row, ...]
+    own: tuple[str, ...] = ()
 
 
 def read_rows(name: str, folder: Path) -> RawList:
@@ -175,6 +176,8 @@ def _typed(heading: dict[str, str]) -> dict[str, Any]:
         typed["decimals"] = int(heading["decimals"])
     if heading.get("invented", "").lower() in ("true", "false"):
         typed["invented"] = heading["invented"].lower() == "true"
+    if "own" in heading:
+        typed["own"] = [item.strip() for item in heading["own"].split(",") if item.strip()]
     return typed
 
 
@@ -223,6 +226,7 @@ def _with_heading(
 ) -> RawList:
     currency, name = heading.get("currency", ""), heading.get("name", "")
     decimals, invented = heading.get("decimals", 2), heading.get("invented", False)
+    own, items = heading.get("own", []), {row.item for row in rows}
     wrong = {
         "currency": (not isinstance(currency, str) or not 1 <= len(currency.strip()) <= 20
                      or not currency.isprintable(), "1 to 20 letters, such as USD"),
@@ -231,6 +235,8 @@ def _with_heading(
         "decimals": (isinstance(decimals, bool) or not isinstance(decimals, int)
                      or not 0 <= decimals <= 3, "a whole number from 0 to 3"),
         "invented": (not isinstance(invented, bool), "true or false"),
+        "own": (not isinstance(own, list) or any(item not in items for item in own),
+                "a list of items that the price list has"),
     }  # fmt: skip
     for key, (bad, allowed) in wrong.items():
         if bad:
@@ -239,7 +245,7 @@ def _with_heading(
     if any(bad for bad, _ in wrong.values()):
         return RawList(file=file, name="", currency="", decimals=2, invented=True, rows=rows)
     return RawList(file=file, name=name, currency=currency.strip(), decimals=decimals,
-                   invented=invented, rows=rows)
+                   invented=invented, rows=rows, own=tuple(own))
 
 
 LABOUR, HOURS = "labour/", "hours/"
@@ -270,6 +276,8 @@ class PriceList:
     prices : mapping of str to Price
     rates : mapping of str to float
         Money an hour by trade.
+    invented_rows : frozenset of str
+        Items whose price is still the bundled, invented one.
     """
 
     file: str
@@ -279,6 +287,11 @@ class PriceList:
     invented: bool
     prices: Mapping[str, Price]
     rates: Mapping[str, Money]
+    invented_rows: frozenset[str] = frozenset()
+
+    def row_of(self, line: BillLine) -> str:
+        """The item of the row that prices a line of a bill: the very thing's, or its kind's."""
+        return line.key if line.key in self.prices else line.item
 
 
 def read_price_list(name: str, folder: Path) -> PriceList:
@@ -318,7 +331,20 @@ def read_price_list(name: str, folder: Path) -> PriceList:
         file=price_list.file, name=price_list.name, currency=price_list.currency,
         decimals=price_list.decimals,
         invented=price_list.invented, prices=prices, rates=rates,
+        invented_rows=_still_invented(price_list),
     )  # fmt: skip
+
+
+def _still_invented(price_list: RawList) -> frozenset[str]:
+    """Items that nobody has priced: all of an invented list, and what is as in the bundled one.
+
+    A price of the firm's own that is the same by chance is named under `own`.
+    """
+    if price_list.invented:
+        return frozenset(row.item for row in price_list.rows)
+    bundled = {(row.item, row.unit, row.price) for row in read_rows("invented", Path()).rows}
+    return frozenset(row.item for row in price_list.rows
+                     if (row.item, row.unit, row.price) in bundled) - set(price_list.own)
 
 
 def priced(bill: Sequence[BillLine], price_list: PriceList) -> tuple[Money, ...]:
@@ -336,7 +362,7 @@ def priced(bill: Sequence[BillLine], price_list: PriceList) -> tuple[Money, ...]
     """
     found, faults = [], []
     for line in bill:
-        key = line.key if line.key in price_list.prices else line.item
+        key = price_list.row_of(line)
         price = price_list.prices.get(key)
         if price is None:
             faults.append(_missing(line, price_list))

@@ -13,7 +13,14 @@ from solarcalc.basis.files import whole_folder
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.report.findings import Findings, Letterhead, ReportError
-from solarcalc.report.handover_facts import EVENING_H, LONGEST_H, NIGHT_H, BoardFacts, CustomerFacts
+from solarcalc.report.handover_facts import (
+    EVENING_H,
+    LONGEST_H,
+    MOST_DUTIES,
+    NIGHT_H,
+    BoardFacts,
+    CustomerFacts,
+)
 from solarcalc.report.handover_logo import read_logo
 from solarcalc.report.pdf import pdf_bytes
 from solarcalc.report.write import environment
@@ -98,7 +105,8 @@ def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
     return environment().get_template("handover_customer.html.j2").render(
         t=words.text, language=language, facts=facts, firm=firm,
         handed_over=words.date(facts.handed_over) if facts.handed_over else "",
-        have=_have(facts, words), boards=[_board_row(board, words) for board in facts.boards],
+        have=_have(facts, words), duties=_duties(facts, words), lead=_lead(facts, words),
+        boards=[_board_row(board, words) for board in facts.boards],
         usual=[(words.text(board.board), hours_words(board.evening_h, words),
                 hours_words(board.night_h, words)) for board in facts.boards],
         singles=[(words.text(board.board), _singles(board, words)) for board in facts.boards],
@@ -108,8 +116,7 @@ def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
               for task in care_calendar(facts)],
         care_rules=[words.text(key) for key in _care_rules(facts)],
         dangers=[words.text(key) for key in _dangers(facts)],
-        emergencies=[words.text(f"emergency_{kind}")
-                     for kind in ("fire", "shock", "flood", "off", "defer")],
+        emergencies=_emergencies(facts, words),
         warranty=[(words.text(row.part), row.label,
                    words.counted("years", row.term_years) if row.term_years else "")
                   for row in facts.warranty],
@@ -158,9 +165,45 @@ def _have(facts: CustomerFacts, words: Messages) -> list[str]:
         else words.text("inverters_two", essential=_kw(essential.inverter_w, words),
                         nonessential=_kw(nonessential.inverter_w, words)),
     ]  # fmt: skip
+    how = _HANDS[facts.changeover]
     if facts.generator_w > 0.0:
-        lines.append(words.text("generator", power=_kw(facts.generator_w, words)))
-    return [*lines, words.text("grid_there" if facts.grid else "grid_none")]
+        lines.append(words.text(f"generator_{how}", power=_kw(facts.generator_w, words)))
+    return [*lines, words.text(f"grid_{how}" if facts.grid else "grid_none")]
+
+
+_HANDS = {"built-in": "by_itself", "automatic": "by_itself", "manual": "by_hand",
+          "none": "apart"}  # fmt: skip
+"""What does the change between sources, by the changeover of the site file."""
+
+
+def _lead(facts: CustomerFacts, words: Messages) -> str:
+    """What happens in a cut, and what the times below it are for."""
+    change = [words.text(f"change_{_HANDS[facts.changeover]}")] if facts.grid else []
+    return " ".join([*change, words.text("dark_lead")])
+
+
+def _duties(facts: CustomerFacts, words: Messages) -> list[str]:
+    """What the customer must do, the most pressing first: nothing else of it stands elsewhere."""
+    by_hand = _HANDS[facts.changeover] == "by_hand"
+    found = [
+        ("must_generator", by_hand and facts.generator_w > 0.0),
+        ("must_change", by_hand and facts.grid),
+        ("must_water", facts.battery.water is not None),
+        ("must_wash", True), ("must_button", True), ("must_call", True),
+    ]  # fmt: skip
+    return [words.text(key) for key, due in found if due][:MOST_DUTIES]
+
+
+def _emergencies(facts: CustomerFacts, words: Messages) -> list[str]:
+    """What to do when something is wrong, with every switch in the order of switching off."""
+    steps = ", ".join(
+        words.text("off_step", number=words.number(number), what=words.text(f"off_{step}"),
+                   tags=", ".join(tags))
+        for number, (step, tags) in enumerate(facts.switching_off, start=1)
+    )
+    off = words.text("emergency_off", order=steps) if steps else words.text("emergency_off_ask")
+    return [*(words.text(f"emergency_{kind}") for kind in ("fire", "shock", "flood")), off,
+            words.text("emergency_defer")]  # fmt: skip
 
 
 def _board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:

@@ -17,6 +17,10 @@ Part = Literal[
     "part_inverter", "part_controller", "part_generator", "part_mounting", "part_work",
 ]  # fmt: skip
 
+Changeover = Literal["none", "manual", "automatic", "built-in"]
+MOST_DUTIES = 3
+"""Things that the customer must do, at most: more are not kept; common practice, no source."""
+
 EVENING_H, NIGHT_H = 18, 23
 """Clock hours at which a cut begins in the customer's table; common practice, no source."""
 
@@ -111,6 +115,10 @@ class CustomerFacts:
         Whether there is a public grid.
     generator_w : float
         0 for none [W].
+    changeover : {"none", "manual", "automatic", "built-in"}
+        Of the site file: what is done by hand is told so.
+    switching_off : tuple of (str, tuple of str)
+        Steps of switching all off, each with the tags of its switches.
     nonessential_off_frac, nonessential_on_frac : float
         State of charge at which the second board goes and comes back.
     given_kwh, needed_kwh : tuple of 12 floats
@@ -146,6 +154,8 @@ class CustomerFacts:
     separate_banks: bool = False
     grid: bool = False
     generator_w: float = 0.0
+    changeover: Changeover = "built-in"
+    switching_off: tuple[tuple[str, tuple[str, ...]], ...] = ()
     nonessential_off_frac: float
     nonessential_on_frac: float
     given_kwh: tuple[float, ...]

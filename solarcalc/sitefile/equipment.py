@@ -258,11 +258,30 @@ def _filled_table(
     for name in values:
         if name not in written:
             work.equipment[(*loc, name)] = f"{stands}.{plain(name)}"
+    if (label := _changed_label(loc, str(key), values, written)) and "label" not in written:
+        written["label"] = label
     work.entries[loc] = f"{plain(str(key))} of {entry.file}"
     work.keys[".".join(map(str, loc))] = str(key)
     if entry is bundled_equipment()[list_name].get(str(key)):
         work.examples.append(".".join(map(str, loc)))
     return {**values, **written}
+
+
+_NAMES = {"module": "Module", "controller": "Charge controller", "inverter": "Inverter",
+          "battery": "Battery"}  # fmt: skip
+
+
+def _changed_label(
+    loc: Loc, key: str, values: Mapping[str, Any], written: Mapping[str, Any]
+) -> str:
+    """What a thing is called of which figures are not those of its entry; empty where all are.
+
+    It is another thing than that of the list, so it is neither named nor priced as that one.
+    """
+    names = [name for name, value in written.items() if name in values and value != values[name]]
+    if not names:
+        return ""
+    return f"{_NAMES[str(loc[0])]}, not as {plain(key)}: own {', '.join(names)}"[:120]
 
 
 def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:

@@ -11,6 +11,7 @@ from pydantic import Field, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import Line, Months, Name, Record, Sound, list_at, shown, sound_rows
+from solarcalc.sitefile.starting import appliance_kinds
 
 _CLOCK = re.compile(r"^([01]\d|2[0-3]|24):([0-5]\d)$")
 
@@ -50,11 +51,15 @@ class Appliance(Record):
     )
     duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="share of the time it runs")
     power_factor: float = Field(default=1.0, gt=0.0, le=1.0, description="W over VA, running")
-    surge_factor: float = Field(
-        default=1.0, ge=1.0, le=20.0, description="starting over running current"
+    surge_factor: float | None = Field(
+        default=None, ge=1.0, le=20.0,
+        description="starting over running current; left out: that of its kind",
     )
     surge_va: float | None = Field(
         default=None, gt=0.0, le=600000.0, description="of one as it starts, for surge_factor"
+    )
+    kind: Line = Field(
+        default="", description="such as pump, for its start; left out: by a word of the name"
     )
     phase: Literal["any", "a", "b", "c", "two", "three"] = Field(
         default="any", description="two: from line to line of a split supply"
@@ -73,6 +78,13 @@ class Appliance(Record):
                 raise ValueError("24:00 is the last moment of the day")
             if ends[0].strip() == "24:00":
                 raise ValueError("a span that begins at midnight begins at 00:00")
+        return value
+
+    @field_validator("kind")
+    @classmethod
+    def _kind(cls, value: str) -> str:
+        if value and value not in appliance_kinds():
+            raise ValueError("one of " + ", ".join(appliance_kinds()))
         return value
 
     @field_validator("days", mode="before")

@@ -1,4 +1,4 @@
-"""What the work costs and who offers it: [firm], [quote], [costs]."""
+"""Who offers and who checked it, and what the work costs: [firm], [checked], [quote], [costs]."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at, names_once
+from solarcalc.sitefile.programme import day_of
 
 
 class Firm(Record):
@@ -34,6 +35,34 @@ class Firm(Record):
         return value
 
 
+class Checked(Record):
+    """[checked]: the person who checked the drawings; empty until one has."""
+
+    name: Line = Field(default="", description="of the person; all three or none")
+    licence: Line = Field(default="", description="of that person")
+    date: Line = Field(default="", description='of the check, "YYYY-MM-DD"')
+
+    @property
+    def done(self) -> bool:
+        """Whether a person has put in a name, a licence and a date."""
+        return bool(self.name.strip() and self.licence.strip() and self.date.strip())
+
+
+def checked_faults(sound: Sound) -> Iterator[Fault]:
+    """A check of which a part is missing, or whose date is none."""
+    written = {key: str(sound.get("checked", key) or "").strip() for key in _CHECKED}
+    missing = [key for key, text in written.items() if not text]
+    if len(missing) < len(_CHECKED):
+        for key in missing:
+            yield sound.fault(("checked", key), **worded("sitefile", "checked-in-part", key=key))
+    if written["date"] and day_of(written["date"]) is None:
+        yield sound.fault(("checked", "date"), written["date"],
+                          **worded("sitefile", "checked-date"))
+
+
+_CHECKED = ("name", "licence", "date")
+
+
 class Alternative(Record):
     """[[quote.alternatives]]: another system for the same site, to stand beside the first."""
 
@@ -41,6 +70,13 @@ class Alternative(Record):
     module_count: int | None = Field(default=None, ge=1, le=5000)
     units_in_parallel: int | None = Field(default=None, ge=1, le=50)
     generator_w: float | None = Field(default=None, ge=0.0, le=200000.0)
+
+
+class Owned(Record):
+    """[[quote.owned]]: what the customer has and what is used again."""
+
+    item: Name = Field(description="an item or a key of the price list, as in the bill")
+    quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill")
 
 
 class Quote(Record):
@@ -75,12 +111,17 @@ class Quote(Record):
     )
     valid_days: int = Field(default=30, ge=1, le=365)
     alternatives: list[Alternative] = Field(default_factory=list)
+    owned: list[Owned] = Field(default_factory=list)
+
+
+MODULE_PRICES = "module prices"
+"""Unit of the costs as they stand where a site gives none: the price of a module is 1."""
 
 
 class Costs(Record):
     """[costs]: what an array costs, to weigh one against another; no quotation."""
 
-    currency: Line = Field(default="module prices", description="any word; one for all of these")
+    currency: Line = Field(default=MODULE_PRICES, description="any word; one for all of these")
     per_module: float = Field(
         default=1.0, ge=0.0, description="with its share of all that is bought by module"
     )
@@ -104,6 +145,19 @@ class Costs(Record):
     )
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
+
+
+_IN_MONEY = tuple(name for name in Costs.model_fields if name.startswith(("per_", "fixed")))
+
+
+def costs_faults(sound: Sound) -> Iterator[Fault]:
+    """Costs in a currency of which some are left at their usual values, in module prices."""
+    currency = sound.get("costs", "currency")
+    missing = [name for name in _IN_MONEY if not sound.given("costs", name)]
+    if currency not in (None, MODULE_PRICES) and missing:
+        yield sound.fault(("costs", "currency"), **worded(
+            "sitefile", "costs-mixed", currency=currency, missing=", ".join(missing),
+        ))  # fmt: skip
 
 
 _CHANGES = ("module_count", "units_in_parallel", "generator_w")

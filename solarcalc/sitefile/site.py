@@ -17,7 +17,15 @@ from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faul
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.place import Horizon, Place
 from solarcalc.sitefile.programme import Commissioning, Logger, Programme, programme_faults
-from solarcalc.sitefile.quote import Costs, Firm, Quote, quote_faults
+from solarcalc.sitefile.quote import (
+    Checked,
+    Costs,
+    Firm,
+    Quote,
+    checked_faults,
+    costs_faults,
+    quote_faults,
+)
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.status import Status, status_faults
@@ -31,7 +39,15 @@ from solarcalc.sitefile.supply import (
     supply_faults,
 )
 from solarcalc.sitefile.weather import WeatherChoice, weather_faults
-from solarcalc.sitefile.wiring import Cables, Duct, PowerPlace, Runs, wiring_faults
+from solarcalc.sitefile.wiring import (
+    USUAL_RUNS,
+    Cables,
+    Duct,
+    PowerPlace,
+    Runs,
+    cable_methods,
+    wiring_faults,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,6 +68,11 @@ class SiteBoard:
     appliances: tuple[Appliance, ...]
     phases: int
     inverter: Inverter
+
+
+UNDUG_METHOD = "B1"
+"""How the main run lies at a place where nothing is dug: in duct on the wall; common practice,
+no source."""
 
 
 class Site(Record):
@@ -84,6 +105,7 @@ class Site(Record):
     earthing: Earthing = Field(default_factory=Earthing)
     room: Room = Field(default_factory=Room)
     firm: Firm = Field(default_factory=Firm)
+    checked: Checked = Field(default_factory=Checked)
     quote: Quote = Field(default_factory=Quote)
     programme: Programme = Field(default_factory=Programme)
     commissioning: Commissioning = Field(default_factory=Commissioning)
@@ -134,7 +156,11 @@ class Site(Record):
         place = next((one for one in self.places if one.name == name), None)
         if place is None:
             return self
-        main = self.runs.dc_main.model_copy(update={"length_m": place.dc_main_m})
+        method = self.runs.dc_main.method or USUAL_RUNS["dc_main"][1]
+        undug = place.trench_m == 0.0 and cable_methods()[method].in_ground
+        main = self.runs.dc_main.model_copy(update={
+            "length_m": place.dc_main_m, **({"method": UNDUG_METHOD} if undug else {}),
+        })  # fmt: skip
         house = self.runs.board_house.model_copy(update={"length_m": place.house_m})
         trench = {"length_m": place.trench_m} if place.trench_m > 0.0 else {}
         heat = {} if self.battery.room_c is not None else {
@@ -166,6 +192,6 @@ def cross_faults(sound: Sound) -> list[Fault]:
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
-    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, programme_faults,
-    status_faults,
+    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, checked_faults,
+    costs_faults, programme_faults, status_faults,
 )

@@ -176,6 +176,7 @@ class Generator(Record):
     )
     idle_fuel_l_per_h: float = Field(default=0.4, ge=0.0, le=100.0, description="without load")
     fuel_l_per_kwh: float = Field(default=0.28, ge=0.0, le=5.0, description="for each kWh more")
+    existing: bool = Field(default=False, description="there already: not bought")
 
     @property
     def there(self) -> bool:

@@ -11,7 +11,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
 from solarcalc.battery.wiring import bank_checks
-from solarcalc.loads.peaks import rating_checks
+from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
 from solarcalc.loads.phases import phase_checks, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.loads import BOARDS, Board
@@ -99,10 +99,28 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
         checks += rating_checks(
             board.key, peaks, board.inverter.continuous_power_w, board.inverter.surge_power_va
         )
+        checks += start_checks(board.key, board.appliances)
         if board.phases > 1:
             checks += phase_checks(board.key, share_out(board.appliances, board.phases))
+    checks += _shared_inverter_checks(own)
     checks += bank_checks(own.site.battery, own.site.controller)
     return checks + _closing_check(year)
+
+
+def _shared_inverter_checks(own: SiteYear) -> list[Check]:
+    """Whether an inverter that serves both boards bears them together; each by itself is no test.
+
+    Nothing where a board was measured: the two profiles do not tell what runs at once.
+    """
+    boards, loads = own.site.boards, own.site.loads
+    if not own.site.supply.one_inverter or loads.essential_profile or loads.nonessential_profile:
+        return []
+    inverter = boards[0].inverter
+    both = board_peaks([item for board in boards for item in board.appliances])
+    return rating_checks(
+        " and ".join(board.key for board in boards), both, inverter.continuous_power_w,
+        inverter.surge_power_va,
+    )  # fmt: skip
 
 
 def _closing_check(year: SupplyRun) -> list[Check]:

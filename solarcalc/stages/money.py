@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.energy.year import Harvest
 from solarcalc.installation import schedules
@@ -11,11 +13,12 @@ from solarcalc.installation.records import Installation
 from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
-from solarcalc.quote.bill import BillLine, bill_of
+from solarcalc.quote.bill import BillLine, bill_of, without_owned
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.sitefile.dangers import task_cautions
+from solarcalc.sitefile.quote import MODULE_PRICES
 from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
@@ -100,13 +103,27 @@ def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
 
 
 def bill_of_site(built: Installation) -> tuple[BillLine, ...]:
-    """The bill of materials of what is built, waste included."""
-    return bill_of(built, civil_of(built.site), built.site.quote.cable_waste_frac)
+    """The bill of what is built, waste included, less what the customer has."""
+    quote = built.site.quote
+    return without_owned(bill_of(built, civil_of(built.site), quote.cable_waste_frac), quote.owned)
 
 
 def prices_of(own: SiteYear) -> PriceList:
-    """The firm's price list that the site names."""
-    return read_price_list(own.site.quote.price_list, own.sitefile.folder)
+    """The firm's price list that the site names.
+
+    Raises
+    ------
+    InputError
+        For a list that cannot be read, or costs of the site in another currency.
+    """
+    prices, costs = read_price_list(own.site.quote.price_list, own.sitefile.folder), own.site.costs
+    if costs.currency not in (MODULE_PRICES, prices.currency):
+        raise InputError(Fault(
+            where=f"{own.sitefile.path.name}: costs.currency",
+            **worded("quote", "currencies", given=costs.currency, prices=prices.currency,
+                     file=prices.file),
+        ))  # fmt: skip
+    return prices
 
 
 def offer_of(

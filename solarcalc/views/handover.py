@@ -61,6 +61,9 @@ def customer_facts(
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
+        changeover=site.protection.changeover,
+        switching_off=tuple((words, tuple(part.tag for part in parts))
+                            for words, parts in design.installation.switching_off),
         nonessential_off_frac=battery.nonessential_shed_frac,
         nonessential_on_frac=battery.nonessential_return_frac,
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),

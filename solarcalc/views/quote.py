@@ -10,13 +10,17 @@ from solarcalc.design import Design, compare
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
 from solarcalc.quote.answer import (
+    Standing,
+    fit_to_head,
     quote_answer,
     quote_values,
+    standing_rows,
 )
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import Economics
-from solarcalc.quote.offer import Offer
+from solarcalc.quote.offer import Offer, compare_offers
 from solarcalc.sitefile.quote import Alternative
+from solarcalc.stages.battery_life import shortest_years
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
@@ -59,6 +63,29 @@ def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
 def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
     """Money over the life of each alternative by name."""
     return {name: one.economics for name, one in found.items()}
+
+
+def standing_of(design: Design) -> Standing:
+    """What a design does beside its price: every check is worked out for it."""
+    failed = design.failed
+    safety = sum(check.kind == "safety" for check in failed)
+    return Standing(
+        failed_safety=safety, failed_other=len(failed) - safety,
+        essential_dark_h=design.supply.dark_hours("essential"),
+        nonessential_dark_h=design.supply.dark_hours("nonessential"),
+        battery_years=shortest_years(design.life),
+    )  # fmt: skip
+
+
+def alternative_rows(found: dict[str, Design]) -> list[Row]:
+    """Price of each alternative, and beside it its supply, battery and failed checks."""
+    standings = {name: standing_of(one) for name, one in found.items()}
+    return [*compare_offers(offers_of(found)), *standing_rows(standings)]
+
+
+def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
+    """Alternatives that may be headlined for their money: none that is worse in what it does."""
+    return fit_to_head({name: standing_of(one) for name, one in found.items()})
 
 
 def difference_rows(found: dict[str, Design]) -> list[Row]:

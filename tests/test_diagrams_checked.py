@@ -1,0 +1,92 @@
+"""A drawing is marked as not checked until a person has put in name, licence and date."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.design import open_design
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
+from solarcalc.diagrams.room import room_drawing
+from solarcalc.diagrams.sheet import NOT_CHECKED, Sheet, draw_frame, drawing_number
+from solarcalc.diagrams.single_line import single_line
+from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.status import Status
+
+CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
+Drawing, clashes = CASES["Drawing"], CASES["clashes"]
+DONE = {"name": "An invented person", "licence": "0000, invented", "date": "2027-03-01"}
+
+
+def drawings(design):
+    """Every drawing of a design by its name."""
+    site, name = design.site, design.site.site.name
+    lines = earth_lines(design.earth.lines)
+    return {
+        "single-line": single_line(design.installation),
+        "earthing": earthing_diagram(lines, "rods", site_name=name, checked=site.checked,
+            status=site.status),
+        "room": room_drawing(design.room.layout, site_name=name, checked=site.checked,
+            status=site.status),
+    }
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
+    for number, svg in enumerate(drawings(open_design(stem)).values(), start=1):
+        drawing = Drawing(svg)
+        assert drawing.marks() == list(NOT_CHECKED)
+        words = drawing.all_words()
+        for field in ("Revision A", "Date ____", f"Sheet {number}/3", "Checked by ____",
+                      "Licence ____", f"-{number:02d}"):
+            assert field in words
+        assert clashes(drawing) == []
+
+
+def test_the_mark_goes_when_a_person_has_put_in_all_three():
+    design = open_design("coral-pharmacy", {"checked": DONE,
+                                             "status": {"revision": "B", "date": "2027-02-01"}})
+    for svg in drawings(design).values():
+        drawing = Drawing(svg)
+        assert drawing.marks() == []
+        words = drawing.all_words()
+        assert "NOT CHECKED" not in words
+        assert "Checked by An invented person · Licence 0000, invented · Date 2027-03-01" in words
+        assert "Revision B · Date 2027-02-01" in words
+
+
+@settings(deadline=None, max_examples=40)
+@given(keys=some.sets(some.sampled_from(list(DONE))))
+def test_a_part_of_a_check_is_none_and_is_refused(keys):
+    written = {key: DONE[key] for key in keys}
+    sheet = Sheet("room", "t", "d")
+    draw_frame(sheet, "Shop", "Power room", [], Checked(**written), Status())
+    assert (Drawing(sheet.svg()).marks() == []) == (keys == set(DONE))
+    sitefile = read_site(demo_sites()["coral-pharmacy"])
+    if keys and keys != set(DONE):
+        with pytest.raises(InputError) as caught:
+            with_changes(sitefile, {"checked": written})
+        assert {fault.where.rpartition(".")[2] for fault in caught.value.faults} == (
+            set(DONE) - keys)
+    else:
+        assert with_changes(sitefile, {"checked": written}).site.checked.done == bool(keys)
+
+
+def test_a_date_that_is_none_is_refused():
+    with pytest.raises(InputError, match=r"checked\.date"):
+        with_changes(read_site(demo_sites()["coral-pharmacy"]),
+                     {"checked": {**DONE, "date": "last week"}})
+
+
+@given(name=some.text(max_size=40))
+def test_a_drawing_number_is_short_and_never_empty(name):
+    number = drawing_number(name, 5)
+    assert number.endswith("-05")
+    assert len(number.removesuffix("-05")) >= 1

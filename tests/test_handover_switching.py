@@ -1,0 +1,78 @@
+"""The booklet says what this system does and what the customer does, and names every switch."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from html import unescape
+
+import pytest
+
+from solarcalc.basis.files import demo_sites
+from solarcalc.basis.messages import languages, messages
+from solarcalc.design import open_design
+from solarcalc.report.findings import Letterhead
+from solarcalc.report.handover import customer_html
+from solarcalc.report.handover_facts import MOST_DUTIES
+from solarcalc.views.handover import customer_facts
+
+CHANGEOVERS = ("none", "manual", "automatic", "built-in")
+SOURCES = {"grid": {"kind": "always", "charge_below_frac": 0.0}, "generator": {"power_w": 3000.0}}
+ITSELF = {"en": ("by itself", "made for you"), "fr": ("tout seul",)}
+BY_HAND = {"en": "by hand", "fr": "à la main"}
+
+
+@cache
+def design_of(stem, changeover, *sources):
+    changes = {source: SOURCES[source] for source in sources}
+    return open_design(stem, {**changes, "protection": {"changeover": changeover}})
+
+
+def booklet(design, language):
+    page = customer_html(customer_facts(design), Letterhead(), language)
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", page.partition("</head>")[2])).split())
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+@pytest.mark.parametrize("changeover", CHANGEOVERS)
+def test_every_isolator_is_named_in_its_order(stem, changeover):
+    design = design_of(stem, changeover)
+    built = design.installation
+    for language in languages():
+        before, after = unspaced(messages(language).text("emergency_off", order="@")).split("@")
+        off = booklet(design, language).partition(before)[2].partition(after)[0]
+        tags = re.findall(r"[A-Z]\d+", off)
+        assert tags == [part.tag for _, parts in built.switching_off for part in parts]
+        assert {part.tag for part in built.of_kind("isolator")} <= set(tags)
+
+
+@pytest.mark.parametrize("changeover", CHANGEOVERS)
+@pytest.mark.parametrize("language", languages())
+def test_a_change_by_hand_is_told_as_one_and_no_other(changeover, language):
+    words = messages(language)
+    design = design_of("coral-pharmacy", changeover, "grid", "generator")
+    text = booklet(design, language)
+    manual, itself = changeover == "manual", changeover in ("automatic", "built-in")
+    how = "by_hand" if manual else "by_itself" if itself else "apart"
+    for key in ("change", "grid"):
+        for other in ("by_hand", "by_itself", "apart"):
+            said = unspaced(words.text(f"{key}_{other}"))
+            assert (said in unspaced(text)) == (other == how)
+    assert (unspaced(words.text("must_change")) in unspaced(text)) == manual
+    assert (unspaced(words.text("must_generator")) in unspaced(text)) == manual
+    sources = unspaced(text).partition(unspaced(words.text("cut_title")))[0]
+    assert (BY_HAND[language] in sources) == manual
+    assert any(one in sources for one in ITSELF[language]) == itself
+
+
+def unspaced(text):
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_at_most_three_things_are_asked_of_the_customer(stem):
+    for sources in ((), ("grid",), ("grid", "generator")):
+        facts = customer_facts(design_of(stem, "manual", *sources))
+        page = customer_html(facts, Letterhead(), "en")
+        duties = page.partition('id="duties"')[2].partition("</section>")[0]
+        assert 1 <= duties.count("<li>") <= MOST_DUTIES == 3

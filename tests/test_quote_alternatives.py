@@ -1,0 +1,97 @@
+"""Alternatives: what each does stands beside its price, and a worse one is never headlined."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from solarcalc.design import open_design
+from solarcalc.figures.quote import draw_cash_flows
+from solarcalc.quote.answer import Standing, fit_to_head, standing_rows
+from solarcalc.quote.economics import Plan, economics_of
+from solarcalc.views.quote import OWN, alternative_rows, alternatives_of, fit_names, standing_of
+
+PLAN = Plan(
+    first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=90.0,
+    bought_per_year=0.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
+    battery_years=9.3,
+)  # fmt: skip
+STANDINGS = some.builds(
+    Standing, failed_safety=some.integers(0, 3), failed_other=some.integers(0, 3),
+    essential_dark_h=some.integers(0, 3), nonessential_dark_h=some.integers(0, 3),
+    battery_years=some.floats(1.0, 20.0),
+)  # fmt: skip
+
+
+@settings(deadline=None, max_examples=40)
+@given(some.lists(some.tuples(STANDINGS, some.floats(2000.0, 60000.0)), min_size=2, max_size=4))
+def test_one_that_is_worse_is_never_headlined(drawn):
+    standings = {f"option {number}.": one for number, (one, _) in enumerate(drawn)}
+    economics = {
+        name: economics_of(replace(PLAN, first_price=price))
+        for name, (_, price) in zip(standings, drawn, strict=True)
+    }  # fmt: skip
+    figure = draw_cash_flows(economics, currency="USD", fit=fit_to_head(standings))
+    title = figure.axes[0].get_title("left")
+    for name, one in standings.items():
+        worse = any(
+            own > other
+            for rival in standings.values() for own, other in zip(
+                (one.failed_safety, one.essential_dark_h, one.nonessential_dark_h),
+                (rival.failed_safety, rival.essential_dark_h, rival.nonessential_dark_h),
+                strict=True)
+        )  # fmt: skip
+        assert not (worse and name in title)
+
+
+def test_the_best_is_headlined_and_without_leave_nobody_is():
+    cheap, dear = (economics_of(replace(PLAN, first_price=price)) for price in (5000.0, 9000.0))
+    both = {"cheap": cheap, "dear": dear}
+    title = draw_cash_flows(both, currency="USD", fit=["dear"]).axes[0].get_title("left")
+    assert title.endswith("with: dear")
+    title = draw_cash_flows(both, currency="USD").axes[0].get_title("left")
+    assert "see what each alternative does" in title
+
+
+@cache
+def base():
+    return open_design("ridge-clinic")
+
+
+@settings(deadline=None, max_examples=5)
+@given(count=some.sampled_from([7, 14, 21]), units=some.integers(1, 10),
+       generator_w=some.sampled_from([0.0, 3000.0]))
+def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, generator_w):
+    row = {"name": "other", "module_count": count, "units_in_parallel": units,
+           "generator_w": generator_w}
+    found = alternatives_of(base().changed({"quote": {"alternatives": [row]}}))
+    own, other = found[OWN], found["other"]
+    table = {line[""]: line for line in alternative_rows(found)}
+    for name, design in found.items():
+        failed = [check for part in design.checks.values() for check in part
+                  if check.outcome == "failed"]
+        safety = sum(check.kind == "safety" for check in failed)
+        assert table["failed checks of safety"][name] == safety
+        assert table["failed checks, all others"][name] == len(failed) - safety
+        dark = design.supply.dark_hours("essential")
+        assert table["hours without supply, essential loads [h/year]"][name] == dark
+        assert table["battery life [years]"][name] > 0.0
+    for one, rival, name in ((own, other, OWN), (other, own, "other")):
+        better = zip(standing_of(one).worse, standing_of(rival).worse, strict=True)
+        if any(mine > theirs for mine, theirs in better):
+            assert name not in fit_names(found)
+
+
+def test_rows_by_hand():
+    one = Standing(failed_safety=1, failed_other=2, essential_dark_h=3, nonessential_dark_h=4,
+                   battery_years=5.678)
+    assert [row["a"] for row in standing_rows({"a": one})] == [3, 4, 5.7, 1, 2]
+    assert fit_to_head({"a": one}) == ("a",)
+    assert fit_to_head({"a": one, "b": replace(one, failed_safety=0, essential_dark_h=9)}) == ()
+    with pytest.raises(AttributeError):
+        one.failed_safety = 0

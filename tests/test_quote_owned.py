@@ -1,0 +1,128 @@
+"""What is there already is not bought; the place, the label and the currency are one everywhere."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.design import open_design
+from solarcalc.quote.bill import without_owned
+from solarcalc.sitefile.quote import Owned
+from solarcalc.sitefile.read import read_site, with_changes
+
+
+@cache
+def base(stem="ridge-clinic"):
+    return open_design(stem)
+
+
+@settings(deadline=None, max_examples=25)
+@given(data=some.data())
+def test_an_owned_part_lowers_the_bill_by_itself_and_nothing_else(data):
+    bill = base().bill
+    line = data.draw(some.sampled_from(bill))
+    quantity = data.draw(some.floats(0.5, 2.0 * line.quantity))
+    left = {one.key: one.quantity
+            for one in without_owned(bill, [Owned(item=line.key, quantity=quantity)])}
+    for one in bill:
+        same = one.key != line.key and one.item != line.key
+        if same:
+            assert left[one.key] == one.quantity
+    assert sum(left.values()) < sum(one.quantity for one in bill)
+    assert left.get(line.key, 0.0) == pytest.approx(max(line.quantity - quantity, 0.0), abs=1e-5)
+
+
+def test_an_owned_part_lowers_the_price_by_its_own_by_hand():
+    owned = base().changed({"quote": {"owned": [{"item": "module", "quantity": 4.0}]}})
+    # hand: 4 modules of 517 W at 0.26 USD/W
+    saved = base().offer.material_cost - owned.offer.material_cost
+    assert saved == pytest.approx(4 * 517.0 * 0.26, abs=0.02)
+    assert owned.offer.total < base().offer.total
+    with pytest.raises(InputError, match=r"quote\.owned\[1\]\.item"):
+        assert base().changed({"quote": {"owned": [{"item": "moduel", "quantity": 1.0}]}}).bill
+
+
+def test_a_generator_that_is_there_is_not_bought():
+    bought, there = (base().changed({"generator": {"power_w": 3000.0, "existing": existing}})
+                     for existing in (False, True))
+    assert any(line.item == "generator" for line in bought.bill)
+    assert not any(line.item == "generator" for line in there.bill)
+    # hand: 3000 W at 0.28 USD/W
+    saved = bought.offer.material_cost - there.offer.material_cost
+    assert saved == pytest.approx(3000.0 * 0.28)
+
+
+@pytest.mark.parametrize(("table", "key", "value"), [
+    ("inverter", "continuous_power_w", 2600.0), ("module", "pmax_w", 515.0),
+    ("controller", "max_charge_current_a", 90.0),
+])  # fmt: skip
+def test_a_thing_with_own_ratings_is_not_called_as_the_one_of_the_list(table, key, value):
+    sitefile = read_site(demo_sites()["ridge-clinic"])
+    change = {"essential": {key: value}} if table == "inverter" else {key: value}
+    changed = with_changes(sitefile, {table: change})
+    before, after = (getattr(one.site, table) for one in (sitefile, changed))
+    if table == "inverter":
+        before, after = before.essential, after.essential
+    assert before.label != after.label
+    assert "Invented" in before.label
+    assert "Invented" not in after.label
+    assert key in after.label
+    same = {key: getattr(before, key)}
+    again = with_changes(sitefile, {table: {"essential": same} if table == "inverter" else same})
+    kept = getattr(again.site, table)
+    assert (kept.essential if table == "inverter" else kept).label == before.label
+
+
+def test_an_own_label_beside_own_ratings_stands():
+    change = {"module": {"pmax_w": 515.0, "label": "Ours, 515 W"}}
+    assert with_changes(read_site(demo_sites()["ridge-clinic"]), change).site.module.label == (
+        "Ours, 515 W")
+
+
+def test_a_changed_inverter_is_priced_by_its_watts_alone():
+    design = base().changed({"inverter": {"essential": {"continuous_power_w": 4000.0}}})
+    (line,) = [one for one in design.offer.lines if "continuous_power_w" in one.line.name]
+    assert line.row == "inverter"
+    assert line.cost == pytest.approx(4000.0 * 0.22)
+
+
+@pytest.mark.parametrize(("stem", "name"), [
+    (stem, place.name) for stem, path in demo_sites().items()
+    for place in read_site(path).site.places
+])
+def test_the_offer_at_a_place_is_that_of_a_file_with_its_lengths(stem, name):
+    chosen = base(stem).changed({"room": {"place": name}})
+    place = next(one for one in chosen.site.places if one.name == name)
+    dug = place.trench_m > 0.0
+    main = {"length_m": place.dc_main_m} | ({} if dug else {"method": "B1"})
+    written = base(stem).changed({
+        "runs": {"dc_main": main, "board_house": {"length_m": place.house_m}},
+        "duct": {"length_m": place.trench_m} if dug else {},
+        "battery": {} if chosen.site.battery.room_c is not None else {
+            "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k},
+    })  # fmt: skip
+    assert [(one.key, one.quantity) for one in chosen.bill] == [
+        (one.key, one.quantity) for one in written.bill]
+    assert chosen.offer == written.offer
+    assert [one.key for one in chosen.failed] == [one.key for one in written.failed]
+    if not dug:
+        assert all(not route.trench_m for route in chosen.installation.routes
+                   if route.key == "dc_main")
+
+
+def test_costs_in_two_currencies_are_refused():
+    with pytest.raises(InputError, match=r"costs\.currency") as caught:
+        base().changed({"costs": {"currency": "USD", "per_module": 110.0}})
+    assert "per_fuel_l" in caught.value.faults[0].remedy
+    every = {"per_module": 100.0, "per_metre_of_row": 15.0, "fixed": 1000.0, "per_cleaning": 10.0,
+             "per_battery_unit": 300.0, "per_fuel_l": 1.2, "per_m_mm2_of_copper": 0.13,
+             "per_m_mm2_of_aluminium": 0.035, "per_metre_of_core": 0.3,
+             "per_metre_of_trench": 3.5, "per_kwh_lost": 0.2}
+    assert base().changed({"costs": {"currency": "USD", **every}}).prices.currency == "USD"
+    with pytest.raises(InputError, match="EUR, with prices in USD"):
+        assert base().changed({"costs": {"currency": "EUR", **every}}).prices
