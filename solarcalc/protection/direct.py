@@ -6,16 +6,17 @@ burns when it opens one, and a connector pulled under load arcs from hand to han
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.protection.banks import BREAKS, Bank, poles_words
 from solarcalc.protection.case import Case, Device, next_rating, sold_v
-from solarcalc.protection.faults import class_for
+from solarcalc.protection.faults import bank_fault, class_for
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun, battery_poles
+from solarcalc.wiring.runs import Run, SizedRun, battery_poles
 from solarcalc.wiring.string_plan import circuit_a
 
 BUILDING_DC_V = constant("protection.building_dc_v")
@@ -55,17 +56,36 @@ def direct_devices(case: Case, banks: tuple[Bank, ...]) -> Iterator[Device]:
             yield _controller(case.site, sized, banks)
 
 
+def with_fuses(site: Site, runs: Sequence[Run]) -> tuple[Run, ...]:
+    """The runs; where no breaker breaks the bank's largest fault, a controller's has a fuse."""
+    fault_a = max(
+        bank_fault(bank, strings=bank.units_in_parallel,
+                   known_a=site.protection.battery_fault_a).bars_a
+        for bank in site.banks.values()
+    )  # fmt: skip
+    if fault_a <= 1000.0 * float(DC_BREAKER_KA):
+        return tuple(runs)
+    return tuple(
+        replace(run, device="dc-fuse") if run.key.startswith("controller_battery") else run
+        for run in runs
+    )
+
+
 def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
     fuse = sized.run.device == "dc-fuse"
+    bars_a = 1000.0 * _bars_ka(banks)
+    made = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_a) if fuse else None
+    breaking_ka = made.breaking_ka if made else round(bars_a / 1000.0, 1)
+    words = f", {made.name}, in a switch that parts it" if made else ""
     return Device(
         key="controller-fuse" if fuse else "controller-breaker",
         name="Fuse of the controller" if fuse else "Breaker of the controller",
         kind="fuse" if fuse else "breaker", run_key=sized.run.key,
         at="at the battery's bars, at that end of the cable", current="dc",
         count=sized.run.count, poles=battery_poles(site), rated_a=sized.device_a,
-        **sold_v("dc", sized.run.highest_v), breaking_ka=round(_bars_ka(banks), 1),
+        **sold_v("dc", sized.run.highest_v), breaking_ka=breaking_ka,
         extra=f"for direct current, {poles_words(site)}"
-        + ("" if fuse else ", not polarised; its breaking capacity may be had with the main fuse"),
+        + (words if fuse else ", not polarised"),
         clause=BREAKS,
     )  # fmt: skip
 
@@ -136,10 +156,12 @@ def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Check:
     if sized.run.device == "dc-fuse":
         chosen = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_ka * 1000.0)
         made_ka = chosen.breaking_ka if chosen else 0.0
-    return checked(made_ka >= bars_ka, found=f"{made_ka:g}" if made_ka else "none made", **worded(
-        "protection", "breaking-capacity-direct", run_name=sized.run.name, bars_ka=bars_ka,
-        highest_v=sized.run.highest_v, dc_breaker_ka_source=DC_BREAKER_KA.source,
-    ))  # fmt: skip
+    return checked(
+        made_ka >= bars_ka, "failed", found=f"{made_ka:g}" if made_ka else "none made",
+        **worded("protection", "breaking-capacity-direct", run_name=sized.run.name,
+                 bars_ka=bars_ka, highest_v=sized.run.highest_v,
+                 dc_breaker_ka_source=DC_BREAKER_KA.source),
+    )  # fmt: skip
 
 
 DIRECT_NOTES = (

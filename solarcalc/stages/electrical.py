@@ -9,6 +9,7 @@ import pandas as pd
 
 from solarcalc.basis.check import Check
 from solarcalc.energy.year import Harvest
+from solarcalc.protection.direct import with_fuses
 from solarcalc.protection.plan import ProtectionPlan, plan_of
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
@@ -110,7 +111,9 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         isc_a=site.module.isc_a, strings=max(strings_by_controller(site)),
         max_fuse_a=site.protection.string_fuse_max_a, cold_voc_v=cold_v, sizes=site.cables.sizes,
     )  # fmt: skip
-    runs = runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
+    runs = with_fuses(
+        site, runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
+    )
     money = money_of(site)
     least: dict[str, float] = {}
     beside: dict[str, int] = {}

@@ -16,7 +16,7 @@ from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.capacity import (
@@ -74,8 +74,6 @@ def run_checks(sized: SizedRun) -> list[Check]:
     checks.append(_drop_check(sized))
     if sized.run.lies.for_modules or (sized.run.insulation == "xlpe" and not _by_gauge(sized)):
         checks.append(_warmth_check(sized))
-    if not sized.run.length_given:
-        checks.append(_length_check(sized.run))
     checks.append(_rated_check(sized))
     if sized.run.key in ARRAY_RUNS:
         checks.append(_array_cable_check(sized.run))
@@ -107,16 +105,19 @@ def _overload_check(sized: SizedRun, rated_a: float) -> Check:
 
 
 def _drop_check(sized: SizedRun) -> Check:
-    if sized.run.drop_a is not None:
-        return checked(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
-            "wiring", "voltage-drop-working", run_name=sized.run.name, drop_a=sized.run.drop_a,
-            drop_percent=100.0 * sized.drop_frac,
-            drop_limit_percent=100.0 * sized.run.drop_limit_frac,
-        ))  # fmt: skip
-    return checked(sized.drop_frac <= sized.run.drop_limit_frac, "failed", **worded(
-        "wiring", "voltage-drop-design", run_name=sized.run.name,
-        drop_percent=100.0 * sized.drop_frac, drop_limit_percent=100.0 * sized.run.drop_limit_frac,
-    ))  # fmt: skip
+    run, percent = sized.run, 100.0 * sized.drop_frac
+    limit = 100.0 * run.drop_limit_frac
+    words = worded(
+        "wiring", "voltage-drop-design", run_name=run.name, drop_percent=percent,
+        drop_limit_percent=limit,
+    ) if run.drop_a is None else worded(
+        "wiring", "voltage-drop-working", run_name=run.name, drop_a=run.drop_a,
+        drop_percent=percent, drop_limit_percent=limit,
+    )  # fmt: skip
+    return checked(
+        sized.drop_frac <= run.drop_limit_frac, "failed",
+        evidence="measured" if run.length_given else "assumed", **words,
+    )
 
 
 def _rated_check(sized: SizedRun) -> Check:
@@ -136,31 +137,27 @@ def _array_cable_check(run: Run) -> Check:
     ))  # fmt: skip
 
 
+def warm_c(sized: SizedRun) -> float:
+    """Conductor at the design current in its surroundings [degC]."""
+    run = sized.run
+    return working_c(run.ambient_c, hottest_c(run), run.design_a / sized.capacity_a)
+
+
 def _warmth_check(sized: SizedRun) -> Check:
     """Cable made for modules: how hot it may be for its whole life. XLPE: what terminals stand."""
     run, solar = sized.run, sized.run.lies.for_modules
-    warm_c = working_c(run.ambient_c, hottest_c(run), run.design_a / sized.capacity_a)
     limit_c = float(SOLAR_LASTING_C if solar else TERMINAL_C)
     return checked(
-        warm_c <= limit_c,
+        warm_c(sized) <= limit_c, "failed",
         rule="wiring/conductor-temperature", kind="safety",
         item=f"{run.name}: conductor at the design current, {run.ambient_c:.0f} °C around it",
-        found=f"{warm_c:.0f}",
+        found=f"{warm_c(sized):.0f}",
         limit=f"at most {limit_c:.0f} {'for its whole life' if solar else 'at usual terminals'}",
         unit="°C",
         clause="EN 50618: 90 °C for life, up to 120 °C for 20 000 h" if solar
         else TERMINAL_C.source,
         remedy="take a larger size or shade the cable: hotter than this its life is cut short"
         if solar else "take a larger size, or see that the terminals at both ends stand it",
-    )  # fmt: skip
-
-
-def _length_check(run: Run) -> Check:
-    return Check(
-        rule="wiring/length", kind="data",
-        item=f"{run.name}: length", found=f"{run.length_m:g}, a usual one", limit="measured",
-        unit="m", outcome="review", clause=NO_SOURCE,
-        remedy=f"measure it along the cable and write {field_of(run, 'length_m')}",
     )  # fmt: skip
 
 
@@ -195,6 +192,10 @@ PARALLEL_FROM_MM2 = constant("wiring.parallel_from_mm2")
 PARALLEL_TO_MM2 = constant("wiring.parallel_to_mm2")
 MOST_IN_PARALLEL = constant("wiring.most_in_parallel")
 SMALLEST_SOLAR_MM2 = constant("wiring.smallest_solar_mm2")
+
+
+HOT_PLACE_C = 60.0
+"""Air in which no size keeps usual terminals cool enough: their check says so [degC]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -349,8 +350,17 @@ def _unmet(sized: SizedRun, option: _Option, least_mm2: float) -> tuple[str, ...
         "capacity": carries,
         "voltage drop": sized.drop_frac <= sized.run.drop_limit_frac,
         "short circuit": sized.size_mm2 * sized.in_parallel >= least_mm2,
+        "heat at the terminals": _cool_enough(sized),
     }
     return tuple(name for name, met in fits.items() if not met)
+
+
+def _cool_enough(sized: SizedRun) -> bool:
+    """Whether its terminals stand the conductor; a place too hot for them is left to its check."""
+    run = sized.run
+    if run.lies.for_modules or run.insulation != "xlpe" or _by_gauge(sized):
+        return True
+    return run.ambient_c > HOT_PLACE_C or warm_c(sized) <= float(TERMINAL_C)
 
 
 def _parallel_counts(run: Run) -> tuple[int, ...]:
