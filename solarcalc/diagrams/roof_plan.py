@@ -23,8 +23,8 @@ from solarcalc.roof.strings import Spot, parts_of
 from solarcalc.sitefile.roof import Roof
 from solarcalc.sitepack.modules import ModulePlan
 
-SCALES = (20, 25, 50, 100, 200, 250, 500, 1000, 2000, 5000)
-"""Scales that a plan is drawn to, in the manner of ISO 5455."""
+SCALES = (20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500, 750, 1000, 2000, 5000)
+"""Scales that a plan is drawn to: of ISO 5455, and between them where letters need the room."""
 LEFT_MM, TOP_MM, RIGHT_MM, FOOT_MM = 33.0, 20.0, 222.0, 172.0
 """Where the roof itself may lie on the sheet [mm]."""
 LEGEND_MM, LEGEND_WIDE_MM = 232.0, 57.0
@@ -80,14 +80,17 @@ def roof_plan(plan: ModulePlan, *, site_name: str) -> str:
     scale = _scale(roof)
     sheet = Sheet("roof", f"Module and string plan, {site_name}", _described(plan))
     view = _View(sheet=sheet, plan=plan, unit_mm=1000.0 / scale, scale=scale)
-    _ground(view)
+    marks = _ground(view)
     _modules(view)
+    for number, (x, y) in enumerate(marks, start=1):
+        sheet.circle(x, y, 2.2, width_mm=THIN_MM, fill="white")
+        sheet.text(x, y + 0.9, str(number), size_mm=SMALL_MM, anchor="middle", bold=True)
     _measures(view)
     _legend(view)
     draw_frame(sheet, site_name, "Module and string plan", [
         f"Scale 1:{scale} on A4. Lengths in metres, measured on the roof from the datum: the left"
         " end of the eaves, seen from below. Corners of every module: schedule module-plan; rails"
-        " and feet: schedule rail-plan.",
+        " and feet: schedule rail-plan. A dot without a number is the plus end of its string.",
     ])  # fmt: skip
     return sheet.svg()
 
@@ -110,21 +113,21 @@ def _described(plan: ModulePlan) -> str:
             f" {', '.join(f'{name} of {len(spots)}' for name, spots in strings.items())}.{there}")
 
 
-def _ground(view: _View) -> None:
-    """Edges, what is kept free, obstacles and walkways with their numbers."""
+def _ground(view: _View) -> list[Point]:
+    """Edges, what is kept free, obstacles and walkways; where their numbers go."""
     roof, sheet = view.roof, view.sheet
     view.box(0.0, 0.0, roof.length_m, roof.depth_m, width_mm=EDGE_MM)
     free = roof.edge_setback_m
     if free > 0.0 and 2.0 * free < min(roof.length_m, roof.depth_m):
         view.box(free, free, roof.length_m - free, roof.depth_m - free, dash=DASHED)
-    _things(view)
     x, y = view.at(0.0, 0.0)
     sheet.circle(x, y, 1.3, fill="black")
     sheet.text(x - 2.2, y + 3.4, "datum", size_mm=TEXT_MM, anchor="end", bold=True)
+    return _things(view)
 
 
-def _things(view: _View) -> None:
-    """Obstacles and walkways, each with its number in a place where no other stands."""
+def _things(view: _View) -> list[Point]:
+    """Obstacles and walkways; for each the place of its number, where no other stands."""
     roof, sheet = view.roof, view.sheet
     marks: list[Point] = []
     for box in roof.obstacles:
@@ -142,9 +145,7 @@ def _things(view: _View) -> None:
         free = next(mm for mm in range(3, 400) if all(
             math.dist((x + mm * step[0], y + mm * step[1]), mark) > 5.0 for mark in marks))
         marks.append((x + free * step[0], y + free * step[1]))
-    for number, (x, y) in enumerate(marks, start=1):
-        sheet.circle(x, y, 2.2, width_mm=THIN_MM, fill="white")
-        sheet.text(x, y + 0.9, str(number), size_mm=SMALL_MM, anchor="middle", bold=True)
+    return marks
 
 
 def _hatch(view: _View, number: int) -> str:
@@ -162,9 +163,25 @@ def _modules(view: _View) -> None:
             sheet.path(corners, closed=True, width_mm=LINE_MM, fill=_hatch(view, number))
         sheet.path([_middle(view, spot) for spot in spots], width_mm=LINE_MM)
     for string, spots in plan.strings.items():
-        for order, spot in enumerate(spots, start=1):
-            signs = ("+" if order == 1 else "") + ("−" if order == len(spots) else "")
-            _named(view, spot, string, order, signs)
+        named = [
+            _named(view, spot, string, order,
+                   "+" * (order == 1) + "−" * (order == len(spots)))
+            for order, spot in enumerate(spots, start=1)
+        ]  # fmt: skip
+        if not any(named):
+            _string_named(view, string, spots)
+
+
+def _string_named(view: _View, string: str, spots: Sequence[Spot]) -> None:
+    """The string alone, over its middle modules, and a dot at its plus: no room for numbers."""
+    x, y = _middle(view, spots[0])
+    view.sheet.circle(x, y, 0.6, fill="black")
+    (x0, y0), (x1, y1) = (_middle(view, spots[place]) for place in (
+        (len(spots) - 1) // 2, len(spots) // 2))  # fmt: skip
+    x, y, half = (x0 + x1) / 2.0, (y0 + y1) / 2.0, words_width_mm(string, SMALL_MM) / 2.0
+    if math.dist(_middle(view, spots[0]), _middle(view, spots[-1])) >= 2.0 * half + 3.0:
+        view.sheet.box(x - half, y - 1.5, x + half, y + 1.5, width_mm=0.0, fill="white")
+        view.sheet.text(x, y + 0.9, string, size_mm=SMALL_MM, anchor="middle", bold=True)
 
 
 def _middle(view: _View, spot: Spot) -> Point:
@@ -173,8 +190,8 @@ def _middle(view: _View, spot: Spot) -> Point:
     return view.at(along_m, up_m)
 
 
-def _named(view: _View, spot: Spot, string: str, order: int, signs: str) -> None:
-    """The number of a module, as much of it as there is room for; ends of strings come first."""
+def _named(view: _View, spot: Spot, string: str, order: int, signs: str) -> bool:
+    """The number of a module, as much of it as there is room for; whether there was any."""
     wide_mm, high_mm = _room_mm(view, spot)
     number = f"{string}/{order}"
     tries = ([number, signs], [f"{number}{signs}"], [string, f"/{order}{signs}"],
@@ -186,13 +203,14 @@ def _named(view: _View, spot: Spot, string: str, order: int, signs: str) -> None
         if across_mm + ROOM_MM <= wide_mm and down_mm + ROOM_MM <= high_mm:
             break
     else:
-        return
+        return False
     x, y = _middle(view, spot)
     view.sheet.box(x - across_mm / 2.0 - 0.2, y - down_mm / 2.0, x + across_mm / 2.0 + 0.2,
                    y + down_mm / 2.0, width_mm=0.0, fill="white")  # fmt: skip
     for place, line in enumerate(lines):
         view.sheet.text(x, y - down_mm / 2.0 + (0.9 + 1.2 * place) * SMALL_MM, line,
                         size_mm=SMALL_MM, anchor="middle", bold=True)  # fmt: skip
+    return True
 
 
 def _room_mm(view: _View, spot: Spot) -> Point:

@@ -140,15 +140,19 @@ def _snake(spots: Iterable[Spot], *, across: bool) -> list[Spot]:
 
 
 def _cut(chains: Sequence[Sequence[list[Spot]]], series: int) -> list[list[Spot]]:
-    """Whole strings from each part, then from what is left of a row, then from all of that."""
+    """Whole strings from each part, then from what is left of a row, then from all of that.
+
+    What is left of a part lies beside the break before the next one.
+    """
     found: list[list[Spot]] = []
     left: list[Spot] = []
     for parts in chains:
         of_row: list[Spot] = []
-        for part in parts:
-            whole = len(part) // series * series
-            found += [part[n : n + series] for n in range(0, whole, series)]
-            of_row += part[whole:]
+        for number, part in enumerate(parts):
+            over = len(part) % series
+            first = over if number else 0
+            found += [part[n : n + series] for n in range(first, first + len(part) - over, series)]
+            of_row += part[:over] if number else part[len(part) - over :]
         whole = len(of_row) // series * series
         found += [of_row[n : n + series] for n in range(0, whole, series)]
         left += of_row[whole:]
