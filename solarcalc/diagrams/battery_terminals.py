@@ -56,7 +56,8 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     foot_mm = last_mm + (lines_each - 1) * step_mm + BELOW_MM
     _bars(sheet, bank, last_mm, foot_mm)
     _mains(sheet, bank, foot_mm)
-    draw_frame(sheet, site_name, words, _notes(bank, shown))
+    site = bank.built.site
+    draw_frame(sheet, site_name, words, _notes(bank, shown), site.checked, site.status)
     return sheet.svg()
 
 
@@ -94,7 +95,7 @@ def _string(
     """One string from its plus at the left to its minus at the right, in lines of units."""
     series = bank.battery.units_in_series
     in_line = math.ceil(series / math.ceil(series / MOST_IN_LINE))
-    left, right = LEFT_MM + 26.0, RIGHT_MM - 12.0
+    left, right = LEFT_MM + 25.0, RIGHT_MM - 25.0
     cell = (right - left) / in_line
     wide = min(cell - 4.0, 22.0)
     ends: Point = (left, top_mm)
@@ -110,8 +111,7 @@ def _string(
     sheet.path([ends, (RIGHT_MM, ends[1])])
     if bank.several:
         lead = _joint(bank, f"{bank.unit(string, series)}−", f"{bank.bar_of_strings}−")
-        sheet.text(RIGHT_MM - 1.5, ends[1] - 1.0, lead.tag if lead else "", size_mm=SMALL_MM,
-                   anchor="end")  # fmt: skip
+        _lead_words(sheet, lead, ends[1], RIGHT_MM, -1.0)
 
 
 def _unit(sheet: Sheet, tag: str, x: float, y: float, wide: float) -> None:
@@ -151,12 +151,19 @@ def _lead(sheet: Sheet, bank: BankTerminals, string: int, end: Point) -> None:
     if not bank.several:
         return
     lead = _joint(bank, f"{bank.bar_of_strings}+", f"{bank.unit(string, 1)}+")
+    _lead_words(sheet, lead, y, LEFT_MM, 1.0)
+
+
+def _lead_words(sheet: Sheet, lead: Joint | None, y: float, bar: float, ahead: float) -> None:
+    """Tag and fuse of a lead, beside its bar."""
     if lead is None:
         return
-    sheet.text(LEFT_MM + 1.5, y - 1.0, lead.tag, size_mm=SMALL_MM)
+    sheet.text(bar + 1.5 * ahead, y - 1.0, lead.tag, size_mm=SMALL_MM,
+               anchor="start" if ahead > 0.0 else "end")  # fmt: skip
     if lead.through:
-        Placer(sheet).put("fuse", LEFT_MM + 17.0, y)
-        sheet.text(LEFT_MM + 17.0, y + 4.0, lead.through[0], size_mm=SMALL_MM, anchor="middle")
+        Placer(sheet).put("fuse", bar + 17.0 * ahead, y)
+        sheet.text(bar + 17.0 * ahead, y + 4.0, lead.through[0], size_mm=SMALL_MM,
+                   anchor="middle")  # fmt: skip
 
 
 def _bars(sheet: Sheet, bank: BankTerminals, last_mm: float, foot_mm: float) -> None:

@@ -91,7 +91,7 @@ def roof_plan(plan: ModulePlan, *, site_name: str) -> str:
         f"Scale 1:{scale} on A4. Lengths in metres, measured on the roof from the datum: the left"
         " end of the eaves, seen from below. Corners of every module: schedule module-plan; rails"
         " and feet: schedule rail-plan. A dot without a number is the plus end of its string.",
-    ])  # fmt: skip
+    ], plan.site.checked, plan.site.status)  # fmt: skip
     return sheet.svg()
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.files import data_rows
-from solarcalc.installation.records import Installation, Part
+from solarcalc.installation.records import POLES, Installation, Part
 
 Row = dict[str, object]
 Way = Literal["off", "on", "emergency"]
@@ -85,8 +85,13 @@ def lock_points(built: Installation) -> tuple[Part, ...]:
 
 
 def _ordered(built: Installation) -> list[tuple[Part, Mapping[str, str]]]:
+    """Parts with their row, in the order of switching off; POLES says which pole is on earth."""
     rules = data_rows("switching")
-    found = [(part, _rule(part, rules)) for part in built.of_kind(*SWITCHED)]
+    poles = POLES[built.site.battery.pole_earthed]
+    found = [
+        (part, {head: text.replace("POLES", poles) for head, text in _rule(part, rules).items()})
+        for part in built.of_kind(*SWITCHED)
+    ]
     return sorted(found, key=lambda one: int(one[1]["step"]))
 
 

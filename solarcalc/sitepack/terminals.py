@@ -124,7 +124,8 @@ class BankTerminals:
         yield Joint(start=f"{bars}+", end=f"{self.unit(string, 1)}+", tag=tag,
                     size=_size(lead), through=through, lugs=lugs * lead.in_parallel)  # fmt: skip
         yield Joint(start=f"{self.unit(string, series)}−", end=f"{bars}−", tag=tag,
-                    size=_size(lead), lugs=lugs * lead.in_parallel)  # fmt: skip
+                    size=_size(lead), lugs=lugs * lead.in_parallel,
+                    through=through if fuse and fuse.poles > 1 else ())  # fmt: skip
 
     def _mains(self, series: int) -> Iterator[Joint]:
         """Fuse and isolator in the plus, a pole of the isolator in the minus."""

@@ -49,11 +49,9 @@ def conditions(built: Installation, schedule: Schedule) -> dict[str, bool]:
     """What a site has that asks for tools of its own."""
     site = built.site
     kinds = [battery.traits for battery in site.banks.values()]
-    electrode = site.earthing.electrode
     return {
         "height": any(one.task.at_height for one in schedule.planned),
-        "digging": any(route.trench_m > 0.0 for route in built.routes) or electrode != "rods"
-        or schedule.at("footing") is not None,
+        "digging": built.trench_m > 0.0 or schedule.at("footing") is not None,
         "acid": any(kind.water is not None for kind in kinds),
         "vented": any(kind.gas is not None for kind in kinds),
         "generator": site.generator.there,

@@ -29,13 +29,13 @@ BACKFILL = "sand, then what was dug out without stones in layers of 0.15 m, each
 
 
 def trench_rows(built: Installation) -> list[Row]:
-    """Every trench of the routes, then that of a strip or ring electrode; empty without any."""
+    """Every trench of the routes, then that of the electrode; empty without any."""
     by_key = {one.key: one for one in built.conductors}
     dug = [route for route in built.routes if route.trench_m > 0.0]
     found = [
         _row(built, route, [by_key[key] for key in route.conductors]) for route in dug
     ]  # fmt: skip
-    found += [_electrode(built, one) for one in built.earths if one.key == "earth-electrode"]
+    found += [_electrode(built, one) for one in built.earths if one.trench_m > 0.0]
     return [{"trench": number, **row} for number, row in enumerate(found, start=1)]
 
 
@@ -64,7 +64,7 @@ def digging_steps(built: Installation) -> tuple[str, ...]:
 
 
 def _row(built: Installation, route: Route, here: list[Conductor]) -> Row:
-    duct, cover_m = route.duct, built.site.duct.depth_m
+    duct, cover_m = route.duct, route.depth_m
     lying_m = _lying_m(built, route)
     wide_m = sum(lying_m) + (len(lying_m) + 1) * float(SIDE_BY_SIDE_M)
     kinds = {"dc": "direct current", "ac": "alternating current", "earth": "earth"}
@@ -79,17 +79,17 @@ def _row(built: Installation, route: Route, here: list[Conductor]) -> Row:
         "bends, together [deg]": f"{route.fill.bends_deg:g}" if route.fill else "",
         "rope in each duct": "yes" if duct else "", "bedding [m of sand]": f"{float(BEDDING_M):g}",
         "sand over it [m]": f"{float(COVER_SAND_M):g}", "tape at [m]": _tape(cover_m),
-        "kept apart": f"{float(APART_M):g} m from water, gas, signal; own duct beside"
-        f" {'a.c.' if kind == 'direct current' else 'd.c.'} and earth",
+        "kept apart": f"{float(APART_M):g} m from water, gas, signal; {route.apart_m:g} m from"
+        " other ways in the ground",
         "backfill": BACKFILL, "dug as": "trench", "caution": _caution(dig_m),
     }  # fmt: skip
 
 
 def _electrode(built: Installation, one: Conductor) -> Row:
-    """The trench of a strip or ring: it is dug with the electrode, in the ground's own soil."""
+    """The trench of a strip, a ring or what joins rods: filled with the ground's own soil."""
     depth_m = built.site.earthing.conductor_depth_m
     return {
-        "for": one.name, "length [m]": f"{one.length_m:g}", "cover [m]": f"{depth_m:g}",
+        "for": one.name, "length [m]": f"{one.trench_m:g}", "cover [m]": f"{depth_m:g}",
         "dig [m]": f"{depth_m:.2f}", "wide [m]": f"{float(LEAST_WIDTH_M):.2f}", "in it": one.tag,
         "current": "earth", "duct": "none: straight in the ground", "duct to lay [m]": "",
         "bends, together [deg]": "", "rope in each duct": "", "bedding [m of sand]": "0",
@@ -114,7 +114,7 @@ def _lying_m(built: Installation, route: Route) -> list[float]:
 
 def _dig_m(built: Installation, route: Route) -> float:
     """From the ground to the bottom [m]: cover, duct, bedding."""
-    return built.site.duct.depth_m + max(_lying_m(built, route)) + float(BEDDING_M)
+    return route.depth_m + max(_lying_m(built, route)) + float(BEDDING_M)
 
 
 def _tape(cover_m: float) -> str:
