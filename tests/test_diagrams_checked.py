@@ -44,7 +44,7 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
         drawing = Drawing(svg)
         assert drawing.marks() == list(NOT_CHECKED)
         words = drawing.all_words()
-        for field in ("Revision A", "Date ____", f"Sheet {number}/3", "Checked by ____",
+        for field in ("Revision A", "Date ____", f"Sheet {number}/5", "Checked by ____",
                       "Licence ____", f"-{number:02d}"):
             assert field in words
         assert clashes(drawing) == []

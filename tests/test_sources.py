@@ -21,11 +21,11 @@ from solarcalc.installation.schedules import (
     device_rows,
     label_rows,
     route_checks,
-    switching_rows,
 )
 from solarcalc.protection.banks import bar_for, flips
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitepack.switching import switching_rows
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import banks_of
 from solarcalc.stages.electrical import electrical_of
@@ -391,11 +391,11 @@ def test_what_the_grid_cannot_give_is_told_with_the_limit_to_set():
 def test_the_battery_goes_off_last_and_its_earthing_is_said():
     for pole, words in (("none", "no pole on earth"), ("negative", "its minus stays on earth")):
         built = CASES["installed"](site_of(battery={"pole_earthed": pole}))
-        rows = switching_rows(built)
-        assert [row["tag"] for row in rows[-2:]] == [
-            built.by_key[key].tag for key in ("battery-isolator", "battery-fuse")
-        ]  # fmt: skip
-        assert words in rows[-2]["switch off"]
+        wanted = [built.by_key[key].tag for key in ("battery-isolator", "battery-fuse")]
+        rows = [row for row in switching_rows(built) if row["sequence"] == "off"]
+        assert [row["tag"] for row in rows if row["tag"] in wanted] == wanted
+        (battery,) = [row for row in rows if row["tag"] == wanted[0]]
+        assert words in battery["what"]
         sign = next(label for label in built.labels if label.label == "Sign 10")
         assert words in sign.words
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import csv
 import os
 import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent.parent
@@ -45,6 +47,23 @@ def csv_lines(path: Path) -> list[str]:
     if not any(line.strip() and not line.startswith("#") for line in lines):
         raise ValueError(f"{path.name}: no line but notes; a line of column names is needed")
     return lines
+
+
+@cache
+def data_rows(name: str) -> tuple[dict[str, str], ...]:
+    """Rows of a list of ours, ``data/NAME.csv``, by the names of its columns.
+
+    Raises
+    ------
+    ValueError
+        For a row with more or fewer cells than there are names.
+    """
+    lines = [line for line in csv_lines(data_folder() / f"{name}.csv") if line[:1] != "#"]
+    heads, *rows = csv.reader(lines)
+    for number, row in enumerate(rows, start=1):
+        if len(row) != len(heads):
+            raise ValueError(f"{name}.csv: row {number} has {len(row)} cells, not {len(heads)}")
+    return tuple(dict(zip(heads, row, strict=True)) for row in rows)
 
 
 def user_cache(name: str) -> Path:

@@ -251,7 +251,7 @@ CAUTION = (
 """Written at the foot of every drawing that people build by."""
 
 
-SHEETS = ("single-line", "earthing", "room")
+SHEETS = ("single-line", "earthing", "room", "roof", "terminals")
 """The drawings of a site in the order of their sheets, by the name of their kind."""
 NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
 FIELDS_LEFT_MM = 150.0
@@ -283,14 +283,14 @@ def title_fields(
     Parameters
     ----------
     name : str
-        Of the kind of drawing, one of `SHEETS`.
+        Of the kind of drawing: one of `SHEETS`, maybe with a board after it.
     site_name : str
     checked : Checked
         Of the site file; nothing in it is a check of ours.
     status : Status
         Its revision and day.
     """
-    number = SHEETS.index(name) + 1
+    number = next(n for n, kind in enumerate(SHEETS, start=1) if name.startswith(kind))
     by, licence, day = (
         (checked.name, checked.licence, checked.date) if checked.done else (BLANK, BLANK, BLANK)
     )

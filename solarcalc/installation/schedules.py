@@ -111,15 +111,6 @@ def part_rows(built: Installation) -> list[Row]:
     ]  # fmt: skip
 
 
-def switching_rows(built: Installation) -> list[Row]:
-    """The order of switching off, with the place of each switch; on again from the foot up."""
-    return [
-        {"step": number, "switch off": words, "tag": part.tag, "switch": part.name,
-         "count": part.count, "where": part.where}
-        for number, (words, parts) in enumerate(built.switching_off, start=1) for part in parts
-    ]  # fmt: skip
-
-
 def label_rows(built: Installation) -> list[Row]:
     """The label schedule: alike ones in one line."""
     found: dict[tuple[str, str, str], int] = {}

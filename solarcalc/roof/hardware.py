@@ -95,14 +95,14 @@ def hardware_of(fit: RoofFit, module: Module, rails: Rails) -> Hardware:
     lengths_m = [
         length for place in fit.places for length in _rail_lengths_m(fit, place, rails)
     ]
-    runs_m = [run for length in lengths_m for run in _runs_m(length, rails)]
-    pieces_m = [cut_pieces_m(run, rails.stock_length_m) for run in runs_m]
+    laid = [run for length in lengths_m for run in runs_m(length, rails)]
+    pieces_m = [cut_pieces_m(run, rails.stock_length_m) for run in laid]
     laid_m = sum(lengths_m)
     bars = stock_count([p for run in pieces_m for p in run], rails.stock_length_m)
-    feet = sum(foot_count(run, rails.foot_spacing_m) for run in runs_m)
-    joints = len(runs_m) - len(lengths_m)
+    feet = sum(foot_count(run, rails.foot_spacing_m) for run in laid)
+    joints = len(laid) - len(lengths_m)
     longest_m = max((run for length in lengths_m if length > rails.longest_run_m + ROUNDING_M
-                     for run in _runs_m(length, rails)), default=0.0)
+                     for run in runs_m(length, rails)), default=0.0)
     area_m2 = fit.module_count * module.length_m * module.width_m
     return Hardware(
         rail_m=laid_m,
@@ -206,7 +206,7 @@ def _rail_lengths_m(fit: RoofFit, place: RowPlace, rails: Rails) -> list[float]:
     return [length] * (place.modules_high * int(float(RAILS_A_TIER)))
 
 
-def _runs_m(length_m: float, rails: Rails) -> list[float]:
+def runs_m(length_m: float, rails: Rails) -> list[float]:
     """Equal runs of a rail between its expansion joints [m]."""
     count = max(1, math.ceil(length_m / rails.longest_run_m - ROUNDING_M))
     return [length_m / count] * count

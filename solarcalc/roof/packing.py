@@ -372,7 +372,7 @@ LEVEL_COLUMNS_DIGITS = 6
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ModulePlaces:
-    """Modules on a roof, in the order in which strings take them.
+    """Modules on a roof, in an order: that of `modules_on_roof`, or of the strings.
 
     Axes of the roof: along the eaves, up the slope, square to the roof; about the roof's middle.
     Lower edges lie on the roof: the few centimetres of rail under them are left out.
@@ -427,8 +427,7 @@ def modules_on_roof(
 ) -> ModulePlaces:
     """Each module of a layout, row by row from the eaves and column by column along the row.
 
-    Strings take them in that order, so a string lies in neighbouring columns of one row where
-    rows hold whole strings.
+    `solarcalc.roof.strings` says which of them share a string.
 
     Parameters
     ----------

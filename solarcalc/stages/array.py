@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -13,8 +14,15 @@ from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
 from solarcalc.energy.year import Balance, Harvest, array_power, dc_power, harvest_year
 from solarcalc.roof.hardware import Hardware, hardware_of
-from solarcalc.roof.packing import RoofFit, RowPlace, fit_on_roof
+from solarcalc.roof.packing import (
+    ModulePlaces,
+    RoofFit,
+    RowPlace,
+    fit_on_roof,
+    modules_on_roof,
+)
 from solarcalc.roof.rows import Orientation, Rows, pitch_of, rows_of, shadow_rule_pitch_m
+from solarcalc.roof.strings import parts_of, spots_of
 from solarcalc.sitefile.array import Array, Module
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
@@ -97,25 +105,46 @@ def _standing(
     )
 
 
-def own_hardware(own: SiteYear) -> Hardware:
-    """Rails, clamps and feet of as many modules as the site has, in its number of rows.
+def own_places(own: SiteYear) -> ModulePlaces | None:
+    """The site's own modules on its roof; None where the roof does not hold them all."""
+    array = own.site.array
+    places = modules_on_roof(
+        standing(own).roof_fit, module_count=array.module_count, row_count=array.rows
+    )
+    return places if places.count == array.module_count else None
 
-    Rows are taken whole and as even as can be; a row that a box on the roof breaks into parts
-    takes a few more end clamps and feet than are counted here.
+
+def own_hardware(own: SiteYear) -> Hardware:
+    """Rails, clamps and feet of the site's own modules, part by part as they stand on the roof.
+
+    Where the roof does not hold them, which is a failed check, rows are taken whole and as even
+    as can be.
     """
+    stands, places = standing(own), own_places(own)
+    fit = RoofFit(
+        rows=stands.rows, pitch_m=stands.pitch_m, turn_deg=0.0,
+        places=tuple(_even_rows(own) if places is None else _parts_on_rails(places)),
+    )  # fmt: skip
+    return hardware_of(fit, own.site.module, own.site.rails)
+
+
+def _parts_on_rails(places: ModulePlaces) -> Iterator[RowPlace]:
+    for part in parts_of(spots_of(places)):
+        yield RowPlace(along_m=part[0].along_m, across_m=part[0].up_m, modules_along=len(part),
+                       modules_high=1, row=part[0].row - 1)  # fmt: skip
+
+
+def _even_rows(own: SiteYear) -> Iterator[RowPlace]:
     site, stands = own.site, standing(own)
     up, rows = stands.rows.modules_high, site.array.rows
     columns, odd = divmod(site.array.module_count, up)
     each, more = divmod(columns, rows)
-    places = [
-        RowPlace(along_m=0.0, across_m=row * stands.pitch_m, modules_along=each + (row < more),
-                 modules_high=up, row=row)
-        for row in range(rows) if each + (row < more)
-    ]  # fmt: skip
+    for row in range(rows):
+        if each + (row < more):
+            yield RowPlace(along_m=0.0, across_m=row * stands.pitch_m, modules_high=up, row=row,
+                           modules_along=each + (row < more))  # fmt: skip
     if odd:
-        places.append(RowPlace(along_m=0.0, across_m=0.0, modules_along=odd, modules_high=1, row=0))
-    fit = RoofFit(rows=stands.rows, pitch_m=stands.pitch_m, places=tuple(places), turn_deg=0.0)
-    return hardware_of(fit, site.module, site.rails)
+        yield RowPlace(along_m=0.0, across_m=0.0, modules_along=odd, modules_high=1, row=0)
 
 
 def own_boxes(own: SiteYear, orientation: Orientation | None = None) -> Boxes | None:

@@ -14,6 +14,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Around
 from solarcalc.roof.packing import ModulePlaces, RoofFit, modules_on_roof
 from solarcalc.roof.rows import Orientation, Rows
+from solarcalc.roof.strings import Layout, strung
 from solarcalc.shading.obstacles import (
     OBSTACLE_COST_MODEL,
     ObstacleShade,
@@ -70,18 +71,22 @@ def boxes_of(
     if not roof.obstacles or not fit.places:
         return None
     return _boxes(
-        Same(own.sun), roof, fit, module_count, row_count,
+        Same(own.sun), roof, fit, (module_count, row_count),
+        (own.site.array.modules_in_series, own.site.array.string_layout),
         blocks_of(own.site.module, fit.rows.orientation),
     )  # fmt: skip
 
 
 @lru_cache(maxsize=16)
 def _boxes(
-    sun: Same, roof: Roof, fit: RoofFit, module_count: int | None, row_count: int | None,
-    blocks: Blocks,
+    sun: Same, roof: Roof, fit: RoofFit, counts: tuple[int | None, int | None],
+    strings: tuple[int, Layout], blocks: Blocks,
 ) -> Boxes:  # fmt: skip
     """Kept: changed designs share a sun, and most changes leave the layout alone."""
-    places = modules_on_roof(fit, module_count=module_count, row_count=row_count)
+    places = strung(
+        modules_on_roof(fit, module_count=counts[0], row_count=counts[1]),
+        modules_in_series=strings[0], layout=strings[1],
+    )  # fmt: skip
     return Boxes(
         places=places,
         shade=obstacle_shade(places, roof, sun.table, blocks),

@@ -117,7 +117,7 @@ def values(design: Design) -> Values:
 def assumed(design: Design) -> list[Sourced]:
     """What the workbook of earthing and power room takes for granted."""
     return [
-        *assumptions("earthing"), *ROOM_ASSUMPTIONS,
+        *assumptions("earthing"), *assumptions("sitepack", "trench"), *ROOM_ASSUMPTIONS,
         design.site.battery.traits.room.sourced("above_m", "m"),
         *defaults_of(design, ("earthing", "protection", "room")),
     ]  # fmt: skip

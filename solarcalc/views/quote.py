@@ -132,5 +132,6 @@ def assumed(design: Design) -> list[Sourced]:
     return [
         *assumptions("quote"), *(assumptions("masonry") if built else ()),
         *labour_assumptions(room_built=built), *assumptions("programme"),
+        *assumptions("sitepack", "lifting"),
         *defaults_of(design, ("quote", "programme", "costs", "losses")),
     ]  # fmt: skip

@@ -14,7 +14,8 @@ WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
-    "design", "guesses", "followup", "lessons", "diagrams", "figures", "page", "report", "views",
+    "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
+    "report", "views",
     "panels", "batch", "cli", "__main__",
 )
 DOORS = {

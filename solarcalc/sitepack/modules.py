@@ -1,0 +1,251 @@
+"""Where every module and rail goes, counted from one corner of the roof, and in which string."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from solarcalc.roof.hardware import (
+    FOOT_FROM_END_M,
+    RAIL_WARMING_K,
+    RAILS_A_TIER,
+    ROUNDING_M,
+    cut_pieces_m,
+    foot_count,
+    rail_growth_mm,
+    rail_m,
+    runs_m,
+)
+from solarcalc.roof.packing import ModulePlaces
+from solarcalc.roof.strings import Spot, parts_of, spots_of, strings_on_roof
+from solarcalc.sitefile.site import Site
+from solarcalc.siteyear import SiteYear
+from solarcalc.stages.array import own_places
+from solarcalc.wiring.runs import strings_by_controller
+from solarcalc.wiring.string_checks import string_names
+
+Row = dict[str, object]
+DATUM = "the left end of the eaves, seen from below with the eaves in front: mark it on the roof"
+MODULE_COLUMNS = (
+    "module", "row", "tier", "column", "along the eaves [m]", "up the roof [m]", "end",
+    "its minus goes to",
+)  # fmt: skip
+"""Of the module plan, that fit a page; the file holds the rest."""
+RAIL_COLUMNS = (
+    "rail", "row", "tier", "part", "begins along the eaves [m]", "length [m]", "cut to [m]",
+    "splices", "expansion joints", "feet",
+)  # fmt: skip
+ROW_COLUMNS = (
+    "row", "tier", "part", "modules", "from the left edge [m]", "length [m]",
+    "to the right edge [m]", "front edge up the roof [m]", "pitch to the row before [m]",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ModulePlan:
+    """The site's own modules on its roof.
+
+    Parameters
+    ----------
+    site : Site
+    places : ModulePlaces
+        About the roof's middle.
+    turn_deg : float
+        Of the rows against the eaves [deg].
+    """
+
+    site: Site
+    places: ModulePlaces
+    turn_deg: float
+
+    @cached_property
+    def spots(self) -> tuple[Spot, ...]:
+        """Every module by counting."""
+        return spots_of(self.places)
+
+    @cached_property
+    def strings(self) -> dict[str, tuple[Spot, ...]]:
+        """Modules of each string by its name, from the plus end to the minus end."""
+        array = self.site.array
+        found = strings_on_roof(self.places, modules_in_series=array.modules_in_series,
+                                layout=array.string_layout)  # fmt: skip
+        return dict(zip(string_names(len(found)), found, strict=True))
+
+    @cached_property
+    def names(self) -> dict[int, str]:
+        """Number of each module, such as S1/1, by its place."""
+        return {
+            spot.place: f"{string}/{number}" for string, spots in self.strings.items()
+            for number, spot in enumerate(spots, start=1)
+        }  # fmt: skip
+
+    @cached_property
+    def corners_m(self) -> np.ndarray:
+        """Corners of each module seen from above, from the datum [m], shape (m, 4, 2).
+
+        The first is that on the roof where its row begins; then along the row, and up.
+        """
+        roof = self.site.roof
+        return self.places.plan_corners_m + np.array([roof.length_m, roof.depth_m]) / 2.0
+
+    @property
+    def along_eaves(self) -> bool:
+        """Whether rows run along the eaves, so that edges and pitches can be chained."""
+        return self.turn_deg == 0.0
+
+    @property
+    def module_size_m(self) -> tuple[float, float]:
+        """Of a module along its row and up its own slope [m]."""
+        return self.places.rows.along_m, self.places.rows.module_up_m
+
+
+def module_plan(own: SiteYear) -> ModulePlan | None:
+    """The plan of a site's modules; None where the roof does not hold them all."""
+    places = own_places(own)
+    if places is None:
+        return None
+    return ModulePlan(site=own.site, places=places, turn_deg=places.rows.turn_deg)
+
+
+def module_rows(plan: ModulePlan) -> list[Row]:
+    """Every module in the order of the strings: where its corner lies and what it is joined to."""
+    along_m, up_m = plan.module_size_m
+    controllers = _controllers(plan.site)
+    return [
+        {
+            "module": plan.names[spot.place],
+            "string": string,
+            "in the string": number,
+            "controller": controllers[string],
+            "row": spot.row,
+            "tier": spot.tier,
+            "column": spot.column,
+            "along the eaves [m]": f"{plan.corners_m[spot.place, 0, 0]:.2f}",
+            "up the roof [m]": f"{plan.corners_m[spot.place, 0, 1]:.2f}",
+            "along the row by up the slope [m]": f"{along_m:.3f} × {up_m:.3f}",
+            "end": _end(string, number, len(spots)),
+            "its minus goes to": f"plus of {plan.names[spots[number].place]}"
+            if number < len(spots) else f"{string}− of the combiner",
+            "serial number": "",
+        }
+        for string, spots in plan.strings.items() for number, spot in enumerate(spots, start=1)
+    ]  # fmt: skip
+
+
+def _end(string: str, number: int, count: int) -> str:
+    ends = [f"{string}+"] * (number == 1) + [f"{string}−"] * (number == count)
+    return " and ".join(ends)
+
+
+def _controllers(site: Site) -> dict[str, int]:
+    """The controller that each string ends at, from 1."""
+    shares = strings_by_controller(site)
+    each = [number for number, share in enumerate(shares, start=1) for _ in range(share)]
+    return dict(zip(string_names(len(each)), each, strict=True))
+
+
+def row_rows(plan: ModulePlan) -> list[Row]:
+    """Chain dimensions of each part of a row, from edge to edge, and from front edge to front edge.
+
+    From left to right: the edge distance, then module and gap in turn, then the edge distance;
+    they add up to the length of the roof. For rows at an angle to the eaves corners alone.
+    """
+    rows, roof, before = plan.places.rows, plan.site.roof, dict[int, float]()
+    found: list[Row] = []
+    for part in parts_of(plan.spots):
+        first, last = part[0], part[-1]
+        left_m, front_m = plan.corners_m[first.place, 0].tolist()
+        right_m, last_up_m = plan.corners_m[last.place, 1].tolist()
+        before.setdefault(first.row, front_m)
+        pitch_m = before[first.row] - before.get(first.row - 1, np.nan)
+        chained = plan.along_eaves
+        found.append({
+            "row": first.row, "tier": first.tier, "part": first.part, "modules": len(part),
+            "from the left edge [m]": f"{left_m:.3f}" if chained else "",
+            "module [m]": f"{rows.along_m:.3f}", "gap [m]": f"{rows.gap_m:.3f}",
+            "length [m]": f"{len(part) * (rows.along_m + rows.gap_m) - rows.gap_m:.3f}",
+            "to the right edge [m]": f"{roof.length_m - right_m:.3f}" if chained else "",
+            "front edge up the roof [m]": f"{front_m:.3f}" if chained else "",
+            "pitch to the row before [m]": f"{pitch_m:.3f}"
+            if chained and first.tier == first.part == 1 and first.row > 1 else "",
+            "covers up the roof [m]": f"{_covers_m(plan, first):.3f}",
+            "first corner, along and up [m]": f"{left_m:.2f}, {front_m:.2f}",
+            "last corner, along and up [m]": f"{right_m:.2f}, {last_up_m:.2f}",
+        })  # fmt: skip
+    return found
+
+
+def _covers_m(plan: ModulePlan, spot: Spot) -> float:
+    """Depth of roof under a module, square to its row [m]."""
+    corners = plan.corners_m[spot.place]
+    return float(np.linalg.norm(corners[3] - corners[0]))
+
+
+def rail_rows(plan: ModulePlan) -> list[Row]:
+    """Every rail with where it begins, its runs, the pieces it is cut to and its feet.
+
+    How far a rail lies from the lower frame is for the maker's clamping zone: a box to fill in.
+    """
+    found: list[Row] = []
+    per_tier = int(float(RAILS_A_TIER))
+    for part in parts_of(plan.spots):
+        for which in range(1, per_tier + 1):
+            found.append(_rail_row(plan, part, len(found) + 1, which))
+    return found
+
+
+def _rail_row(plan: ModulePlan, part: Sequence[Spot], number: int, which: int) -> Row:
+    rows, rails = plan.places.rows, plan.site.rails
+    length_m = rail_m(len(part), along_m=rows.along_m, gap_m=rows.gap_m,
+                      overhang_m=rails.overhang_m)  # fmt: skip
+    runs = runs_m(length_m, rails)
+    pieces = [cut_pieces_m(run_m, rails.stock_length_m) for run_m in runs]
+    feet_m = list(feet_of(runs, rails.foot_spacing_m))
+    start = plan.corners_m[part[0].place, 0] - plan.places.right[:2] * rails.overhang_m
+    grows_mm = rail_growth_mm(runs[0], float(RAIL_WARMING_K)) if len(runs) > 1 else 0.0
+    return {
+        "rail": f"R{number}", "row": part[0].row, "tier": part[0].tier, "part": part[0].part,
+        "from the lower frame": f"{which} of {int(float(RAILS_A_TIER))}",
+        "begins along the eaves [m]": f"{start[0]:.2f}", "length [m]": f"{length_m:.3f}",
+        "cut to [m]": "; ".join(" + ".join(f"{piece:.3f}" for piece in run) for run in pieces),
+        "splices": sum(len(run) - 1 for run in pieces), "expansion joints": len(runs) - 1,
+        "gap at each joint [mm]": f"{grows_mm:.0f}" if len(runs) > 1 else "",
+        "feet": len(feet_m), "feet from its beginning [m]": " ".join(f"{f:.2f}" for f in feet_m),
+        "from the lower frame, by the maker's clamping zone [m]": "",
+    }  # fmt: skip
+
+
+def feet_of(runs: Sequence[float], spacing_m: float) -> Iterator[float]:
+    """Where the feet of a rail stand, from its beginning [m]: evenly spread under each run.
+
+    Parameters
+    ----------
+    runs : sequence of float
+        Lengths of the runs between expansion joints [m].
+    spacing_m : float
+        At most from foot to foot [m].
+    """
+    begins_m, inset_m = 0.0, float(FOOT_FROM_END_M)
+    for run_m in runs:
+        inset = min(inset_m, run_m / 4.0)
+        count = foot_count(run_m, spacing_m)
+        yield from (begins_m + np.linspace(inset, run_m - inset, count)).tolist()
+        begins_m += run_m
+
+
+def cut_list(plan: ModulePlan) -> list[Row]:
+    """How many pieces of rail of each length, the longest first: what is sawn on the ground."""
+    lengths: dict[str, int] = {}
+    for row in rail_rows(plan):
+        for piece in str(row["cut to [m]"]).replace(";", " +").split(" + "):
+            lengths[piece.strip()] = lengths.get(piece.strip(), 0) + 1
+    ordered = sorted(lengths, key=float, reverse=True)
+    whole = plan.site.rails.stock_length_m
+    return [
+        {"piece [m]": piece, "pieces": lengths[piece],
+         "sawn": "no, a stock length" if float(piece) >= whole - ROUNDING_M else "yes"}
+        for piece in ordered
+    ]  # fmt: skip

@@ -1,0 +1,125 @@
+"""Switching off, on and in an emergency: numbered steps with tag, place, proof and lock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.files import data_rows
+from solarcalc.installation.records import POLES, Installation, Part
+
+Row = dict[str, object]
+Way = Literal["off", "on", "emergency"]
+SWITCHED = ("breaker", "isolator", "fuse", "changeover", "residual", "inverter")
+"""Kinds of parts that a sequence of switching names."""
+SWITCHING_COLUMNS = ("sequence", "step", "tag", "device", "where", "do", "then prove", "lock")
+TAKEN_OFF = "taken off by who put it on"
+NOT_IN_AN_EMERGENCY = (
+    "In an emergency nobody enters a room with smoke, gas or water in it and no fuse is drawn:"
+    " leave, close the door, call the fire service, tell them of the battery and of modules that"
+    " stay live by day."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """One thing done to one kind of part in a place.
+
+    Parameters
+    ----------
+    sequence : {"off", "on", "emergency"}
+    number : int
+        In its sequence, from 1.
+    part : Part
+    words : str
+        What is switched.
+    action, check, lock : str
+        What is done; what is proved after it, and where; where lock and tag go.
+    """
+
+    sequence: Way
+    number: int
+    part: Part
+    words: str
+    action: str
+    check: str
+    lock: str
+
+
+def switched_parts(built: Installation) -> tuple[Part, ...]:
+    """Every part that is opened, drawn or turned off, in the order of switching off."""
+    return tuple(part for part, _ in _ordered(built))
+
+
+def switching_steps(built: Installation) -> tuple[Step, ...]:
+    """The three sequences one after another; on is off backwards.
+
+    What may start by itself goes before what it feeds; fuses are drawn last, with no current.
+    """
+    ordered = _ordered(built)
+    emergency = sorted((one for one in ordered if one[1]["emergency"]),
+                       key=lambda one: int(one[1]["emergency"]))  # fmt: skip
+    return (
+        *_sequence("off", ordered), *_sequence("on", ordered[::-1]),
+        *_sequence("emergency", emergency),
+    )  # fmt: skip
+
+
+def switching_rows(built: Installation) -> list[Row]:
+    """The steps as rows; readings and initials are boxes to fill in."""
+    return [
+        {
+            "sequence": one.sequence, "step": one.number, "what": one.words,
+            "tag": one.part.tag, "device": one.part.name, "count": one.part.count,
+            "where": one.part.where or one.part.place, "do": one.action,
+            "then prove": one.check, "lock": one.lock, "reading": "", "initials": "",
+        }
+        for one in switching_steps(built)
+    ]  # fmt: skip
+
+
+def lock_points(built: Installation) -> tuple[Part, ...]:
+    """Parts that take a lock and a tag while somebody works."""
+    return tuple(part for part, rule in _ordered(built) if rule["lock"].startswith("lock"))
+
+
+def _ordered(built: Installation) -> list[tuple[Part, Mapping[str, str]]]:
+    """Parts with their row, in the order of switching off; POLES says which pole is on earth."""
+    rules = data_rows("switching")
+    poles = POLES[built.site.battery.pole_earthed]
+    found = [
+        (part, {head: text.replace("POLES", poles) for head, text in _rule(part, rules).items()})
+        for part in built.of_kind(*SWITCHED)
+    ]
+    return sorted(found, key=lambda one: int(one[1]["step"]))
+
+
+def _rule(part: Part, rules: Sequence[Mapping[str, str]]) -> Mapping[str, str]:
+    """The row of the longest stem that the part's key begins with.
+
+    Raises
+    ------
+    LookupError
+        For a part that no row is for.
+    """
+    mine = [rule for rule in rules if part.key.startswith(rule["stem"])]
+    if not mine:
+        raise LookupError(f"data/switching.csv has no row for {part.key}")
+    return max(mine, key=lambda rule: len(rule["stem"]))
+
+
+def _sequence(name: Way, ordered: Sequence[tuple[Part, Mapping[str, str]]]) -> list[Step]:
+    way = "on" if name == "on" else "off"
+    return [
+        Step(sequence=name, number=number, part=part, words=rule["words"], action=rule[way],
+             check="nothing: leave" if name == "emergency" else rule[f"check_{way}"],
+             lock=_lock(name, rule["lock"]))
+        for number, (part, rule) in enumerate(ordered, start=1)
+    ]  # fmt: skip
+
+
+def _lock(name: Way, lock: str) -> str:
+    if name == "off":
+        return lock
+    return TAKEN_OFF if name == "on" and lock.startswith("lock") else ""

@@ -1,0 +1,170 @@
+"""Terminals of a battery: every joint from the plus bar through the units to the minus bar."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.sitefile.battery import Battery
+
+Row = dict[str, object]
+TERMINAL_COLUMNS = ("from", "to", "conductor", "size", "through", "lugs")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Joint:
+    """One conductor from one terminal to another.
+
+    Parameters
+    ----------
+    start, end : str
+        Terminals: a tag, the number of the unit or bar, and its sign: ``"G2.3+"``.
+    tag : str
+        Of the conductor or link; empty for a bar's own metal.
+    size : str
+    through : tuple of str
+        Tags of the fuse and isolator in it, in the order from the first terminal.
+    lugs : int
+        Pressed on its ends.
+    """
+
+    start: str
+    end: str
+    tag: str
+    size: str
+    through: tuple[str, ...] = ()
+    lugs: int = 0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class BankTerminals:
+    """A bank with the tags of everything at it.
+
+    Parameters
+    ----------
+    built : Installation
+    board : str
+        Whose bank it is; empty for one that serves both.
+    battery : Battery
+        Record of the site file; its units in parallel are those of this bank.
+    """
+
+    built: Installation
+    board: str
+    battery: Battery
+
+    def part(self, stem: str) -> Part | None:
+        """The part of this bank with that stem; None where there is none."""
+        return self.built.by_key.get(self._key(stem))
+
+    def _key(self, stem: str) -> str:
+        return f"{stem}-{self.board}" if self.board else stem
+
+    def _tag(self, stem: str) -> str:
+        part = self.part(stem)
+        return part.tag if part else ""
+
+    def conductor(self, stem: str) -> Conductor | None:
+        """The conductor of this bank with that stem; None where there is none."""
+        return next((one for one in self.built.conductors if one.key == self._key(stem)), None)
+
+    def unit(self, string: int, number: int) -> str:
+        """Tag of a unit: the number counts through all strings, from 1."""
+        return f"{self._tag('battery')}.{(string - 1) * self.battery.units_in_series + number}"
+
+    def bar(self, sign: str) -> str:
+        """The bar of that sign that inverters and controllers hang on."""
+        return f"{self._tag('busbar')}{sign}"
+
+    @property
+    def bar_of_strings(self) -> str:
+        """Tag of the bars that strings meet at; empty for a single string."""
+        return self._tag("string-bar")
+
+    @property
+    def several(self) -> bool:
+        """Whether strings meet at bars of their own."""
+        return self.part("string-bar") is not None
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint: links of each string, its leads, then the main conductors."""
+        series, strings = self.battery.units_in_series, self.battery.units_in_parallel
+        found: list[Joint] = []
+        for string in range(1, strings + 1):
+            found += self._links(string, series)
+            if self.several:
+                found += self._leads(string, series)
+        return (*found, *self._mains(series))
+
+    def _links(self, string: int, series: int) -> Iterator[Joint]:
+        link, size = self._tag("battery-link"), self._link_size()
+        for number in range(1, series):
+            yield Joint(
+                start=f"{self.unit(string, number)}−", end=f"{self.unit(string, number + 1)}+",
+                tag=f"{link}.{(string - 1) * (series - 1) + number}", size=size,
+            )  # fmt: skip
+
+    def _link_size(self) -> str:
+        """A link carries what the lead of its string carries."""
+        like = self.conductor("battery_link") or self.conductor("battery_string") or (
+            self.conductor("battery_main"))  # fmt: skip
+        return f"as its lead, {like.size_name}, or the maker's link" if like else "the maker's link"
+
+    def _leads(self, string: int, series: int) -> Iterator[Joint]:
+        lead = self.conductor("battery_string")
+        if lead is None:
+            return
+        bars, fuse = self._tag("string-bar"), self.part("battery-string-fuse")
+        tag = f"{lead.tag}.{string}" if lead.count > 1 else lead.tag
+        lugs = 2 if lead.lug_count else 0
+        through = (f"{fuse.tag}.{string}" if fuse.count > 1 else fuse.tag,) if fuse else ()
+        yield Joint(start=f"{bars}+", end=f"{self.unit(string, 1)}+", tag=tag,
+                    size=_size(lead), through=through, lugs=lugs * lead.in_parallel)  # fmt: skip
+        yield Joint(start=f"{self.unit(string, series)}−", end=f"{bars}−", tag=tag,
+                    size=_size(lead), lugs=lugs * lead.in_parallel,
+                    through=through if fuse and fuse.poles > 1 else ())  # fmt: skip
+
+    def _mains(self, series: int) -> Iterator[Joint]:
+        """Fuse and isolator in the plus, a pole of the isolator in the minus."""
+        main = self.conductor("battery_main")
+        if main is None:
+            return
+        bars = self._tag("string-bar")
+        near = (f"{bars}+", f"{bars}−") if self.several else (
+            f"{self.unit(1, 1)}+", f"{self.unit(1, series)}−")  # fmt: skip
+        fuse, isolator = self.part("battery-fuse"), self.part("battery-isolator")
+        lugs = (2 if main.lug_count else 0) * main.in_parallel
+        for sign, end in zip("+−", near, strict=True):
+            poles = [part for part in (isolator, fuse) if part and (sign == "+" or part.poles > 1)]
+            tags = tuple(part.tag for part in poles)
+            ends = (self.bar("+"), end) if sign == "+" else (end, self.bar("−"))
+            yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main), lugs=lugs,
+                        through=tags if sign == "+" else tags[::-1])  # fmt: skip
+
+
+def _size(one: Conductor) -> str:
+    beside = "" if one.in_parallel == 1 else f", {one.in_parallel} in parallel"
+    return one.size_name + beside
+
+
+def banks_at(built: Installation) -> tuple[BankTerminals, ...]:
+    """The banks of a site, each with its terminals."""
+    return tuple(
+        BankTerminals(built=built, board="" if board == "shared" else board, battery=battery)
+        for board, battery in built.site.banks.items()
+    )
+
+
+def terminal_rows(built: Installation) -> list[Row]:
+    """Every joint of every bank, from terminal to terminal, with a box for the torque."""
+    return [
+        {
+            "bank": bank.board or "both boards", "from": one.start, "to": one.end,
+            "conductor": one.tag, "size": one.size, "through": ", ".join(one.through) or "–",
+            "lugs": one.lugs, "torque [Nm]": "", "initials": "",
+        }
+        for bank in banks_at(built) for one in bank.joints
+    ]  # fmt: skip

@@ -1,0 +1,120 @@
+"""One row a kind of joint or a setting: how many there are, and boxes for what the maker says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from solarcalc.basis.files import data_rows
+from solarcalc.battery.bank import set_points
+from solarcalc.battery.wiring import charge_setting_a
+from solarcalc.installation.records import Installation, Part
+from solarcalc.protection.neutral import upstream_ma
+from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.site import Site
+
+Row = dict[str, object]
+MAKERS = "from the maker's sheet"
+TORQUE_COLUMNS = ("what", "tags", "joints", "by the design", "unit", "set to", "sheet, page",
+                  "initials")  # fmt: skip
+
+
+def torque_rows(built: Installation) -> list[Row]:
+    """Joints, then settings: the torque and what was set are boxes to fill in.
+
+    A torque is that of the maker of the joint and of no list; the design knows none. What it
+    knows of a setting is beside the box, and the maker's sheet goes before it.
+    """
+    return [*_joints(built), *_settings(built)]
+
+
+def _joints(built: Installation) -> Iterator[Row]:
+    for rule in data_rows("joints"):
+        parts = [part for part in built.of_kind(rule["kinds"]) if part.bought or part.device]
+        count = sum(joint_count(built, part, rule) for part in parts)
+        if count:
+            yield _row(
+                rule["joint"], ", ".join(part.tag for part in parts), count, "", "Nm",
+                tool=rule["tool"],
+            )  # fmt: skip
+
+
+def joint_count(built: Installation, part: Part, rule: Mapping[str, str]) -> int:
+    """Joints of one kind at all of a part."""
+    each = int(rule["each"])
+    if rule["by"] == "each":
+        return each * part.count
+    if rule["by"] == "pole":
+        return each * part.count * part.poles if part.bought else 0
+    return each * sum(
+        one.cores * one.count * ((one.start == part.key) + (one.end == part.key))
+        for one in built.conductors if one.key != "earth-electrode"
+    )  # fmt: skip
+
+
+def _row(
+    what: str, tags: str, joints: int | str, design: str, unit: str, *, tool: str = ""
+) -> Row:
+    return {
+        "what": what, "tags": tags, "joints": joints, "by the design": design, "unit": unit,
+        "set to": "", "sheet, page": "", "initials": "", "checked again": "", "tool": tool,
+        "source": MAKERS if not design else "design; the maker's sheet goes before it",
+    }  # fmt: skip
+
+
+def _settings(built: Installation) -> Iterator[Row]:
+    site = built.site
+    for board, battery in site.banks.items():
+        yield from _of_bank(built, site, "" if board == "shared" else f", {board} bank", battery)
+    yield from _of_sources(built, site)
+
+
+def _tags(built: Installation, *kinds: str) -> str:
+    return ", ".join(part.tag for part in built.of_kind(*kinds))
+
+
+def _of_bank(built: Installation, site: Site, words: str, battery: Battery) -> Iterator[Row]:
+    """Charge voltages at 25 degC, limits of current, and the levels at which boards go."""
+    points, chargers = set_points(battery), _tags(built, "controller")
+    if site.sources:
+        chargers = f"{chargers}, {_tags(built, 'inverter')}"
+    equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
+    cut_v = battery.cells_in_series * battery.traits.empty.cell_v
+    inverters = _tags(built, "inverter")
+    for what, tags, design, unit in (
+        ("Absorption voltage at 25 °C", chargers, f"{points.absorption_v:.1f}", "V"),
+        ("Float voltage at 25 °C", chargers, f"{points.float_v:.1f}", "V"),
+        ("Equalising voltage at 25 °C", chargers, equalise, "V"),
+        ("Compensation by the battery's sensor", chargers,
+         f"{-1000.0 * points.compensation_v_per_k:.0f}" if points.compensation_v_per_k else "none",
+         "mV/K"),
+        ("Charge current, each controller", _tags(built, "controller"),
+         f"{charge_setting_a(battery, site.controller):.0f}", "A"),
+        ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
+        ("State of charge below which nothing is drawn", inverters,
+         f"{100.0 * battery.min_soc_frac:.0f}", "%"),
+        ("State of charge at which the nonessential board goes", inverters,
+         f"{100.0 * battery.nonessential_shed_frac:.0f}", "%"),
+        ("State of charge at which it comes back", inverters,
+         f"{100.0 * battery.nonessential_return_frac:.0f}", "%"),
+    ):  # fmt: skip
+        yield _row(f"{what}{words}", tags, "", design, unit)
+
+
+def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
+    """What inverters are told of voltage, grid and generator, and the trip current of devices."""
+    inverters = _tags(built, "inverter")
+    yield _row("Output voltage, line to neutral", inverters, "",
+               f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
+    if site.grid.there:
+        yield _row("Limit of the grid's input", inverters, "", f"{site.grid.limit_w:g}", "W")
+        yield _row("State of charge below which the grid charges", inverters, "",
+                   f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip
+    if site.generator.there:
+        for what, level in (("starts", site.generator.start_frac),
+                            ("stops", site.generator.stop_frac)):  # fmt: skip
+            yield _row(f"State of charge at which the generator {what}", inverters, "",
+                       f"{100.0 * level:.0f}", "%")  # fmt: skip
+    own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
+    for part in built.of_kind("residual"):
+        yield _row(f"Tripping current, {part.name}", part.tag, "",
+                   f"{above_ma if part.key == 'residual-grid' else own_ma:g}", "mA")  # fmt: skip

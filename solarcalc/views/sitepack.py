@@ -1,0 +1,84 @@
+"""What the crew builds by, as the workbooks show it: plans, lists and orders of the site pack."""
+
+from __future__ import annotations
+
+from solarcalc.design import Design
+from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.diagrams.roof_plan import roof_plan
+from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
+from solarcalc.views.rows import Row
+
+NO_PLAN = (
+    "The roof does not hold all modules of the design, so there is no module plan: see the checks."
+)
+NO_TRENCH = "Nothing of this site lies in the ground."
+
+
+def module_plan(design: Design) -> modules.ModulePlan | None:
+    """Where each module stands; None where the roof does not hold them."""
+    return modules.module_plan(design)
+
+
+def module_plan_drawing(design: Design, plan: modules.ModulePlan) -> str:
+    """The roof with every module, its number and its string."""
+    return roof_plan(plan, site_name=design.site.site.name)
+
+
+def module_plan_words(plan: modules.ModulePlan) -> str:
+    """What the drawing shows, for a reader who cannot see it."""
+    return (f"Plan of the roof to scale with {len(plan.spots)} modules numbered by string and"
+            f" order, {len(plan.strings)} strings told apart by hatch, edges, obstacles, walkways,"
+            " north and chain dimensions from the marked corner")
+
+
+def trench_rows(design: Design) -> list[Row]:
+    """The trench plan; empty where nothing is dug."""
+    return trenches.trench_rows(design.installation)
+
+
+def digging_words(design: Design) -> tuple[str, ...]:
+    """What to do before and while a trench is dug."""
+    return trenches.digging_steps(design.installation)
+
+
+def pick_rows(design: Design) -> list[Row]:
+    """What goes on the van, by crew and day."""
+    return pick_list.pick_rows(
+        pick_list.picks_of(design.installation, design.bill, design.programme)
+    )
+
+
+def tool_rows(design: Design) -> list[Row]:
+    """Tools, instruments, protective equipment, and what is lifted."""
+    return tools.tool_rows(design.installation, design.programme)
+
+
+def torque_rows(design: Design) -> list[Row]:
+    """Joints to tighten and values to set, with boxes for what the maker says."""
+    return torques.torque_rows(design.installation)
+
+
+def switching_rows(design: Design) -> list[Row]:
+    """Switching off, on, and in an emergency."""
+    return switching.switching_rows(design.installation)
+
+
+def switching_words(design: Design) -> str:
+    """Where locks go, and what nobody does in an emergency."""
+    locked = ", ".join(part.tag for part in switching.lock_points(design.installation))
+    return f"Lock and tag while somebody works: {locked}. {switching.NOT_IN_AN_EMERGENCY}"
+
+
+def terminal_rows(design: Design) -> list[Row]:
+    """Every joint of the battery, from terminal to terminal."""
+    return terminals.terminal_rows(design.installation)
+
+
+def terminal_drawings(design: Design) -> dict[str, str]:
+    """The battery's terminals as drawings, by the name of their file: one a bank."""
+    return {
+        "-".join(["battery-terminals", *filter(None, [bank.board])]): terminal_diagram(
+            bank, site_name=design.site.site.name
+        )
+        for bank in terminals.banks_at(design.installation)
+    }  # fmt: skip

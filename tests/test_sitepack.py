@@ -1,0 +1,370 @@
+"""Lists for the site: what is loaded is what is bought, what is switched is what is there.
+
+Over the demo sites, and over random valid site files with a cheap invented year. Sites are
+invented.
+"""
+
+from __future__ import annotations
+
+import os
+import runpy
+from collections import Counter, defaultdict
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import data_rows, demo_sites
+from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.installation.schedules import work_of as fitted
+from solarcalc.programme.schedule import site_schedule
+from solarcalc.quote.bill import ITEMS
+from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.task_list import task_list
+from solarcalc.sitepack.pick_list import days_of, pick_rows, picks_of
+from solarcalc.sitepack.switching import SWITCHED, lock_points, switching_rows, switching_steps
+from solarcalc.sitepack.terminals import banks_at, terminal_rows
+from solarcalc.sitepack.tools import glove_class, highest_v, people_for, tool_rows
+from solarcalc.sitepack.torques import joint_count, torque_rows
+from solarcalc.sitepack.trenches import digging_steps, trench_rows
+from solarcalc.stages.money import bill_of_site, work_of
+
+HERE = Path(__file__).parent
+INSTALLED = runpy.run_path(str(HERE / "installation_cases.py"))["installed"]
+DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
+SITES = runpy.run_path(str(HERE / "site_files.py"))
+EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "15"))
+
+
+def built_of(name, **changes):
+    return INSTALLED(with_changes(read_site(demo_sites()[name]), changes).site)
+
+
+def programme_of(built):
+    return site_schedule(built.site.programme, work_of(built), name=built.site.site.name,
+                         where="test: programme")
+
+
+@pytest.fixture(scope="module", params=sorted(demo_sites()))
+def demo(request):
+    return built_of(request.param)
+
+
+@pytest.fixture(scope="module")
+def coral():
+    return built_of("coral-pharmacy")
+
+
+def test_lists_of_a_demo_site_agree(demo):
+    lists_agree(demo)
+
+
+@given(site=SITES["sites"]())
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+def test_lists_of_random_sites_agree(site):
+    try:
+        built = INSTALLED(site)
+    except InputError:
+        assume(False)  # a valid file of a system that cannot be built: it says why
+    lists_agree(built)
+
+
+def lists_agree(built):
+    """Every agreement at once."""
+    loaded_is_bought(built)
+    switched_is_what_is_there(built)
+    a_walk_through_the_battery_meets_every_unit(built)
+    dug_is_what_the_bill_has(built)
+    joints_follow_from_parts(built)
+    tools_follow_from_tasks(built)
+
+
+# --- pick list
+
+
+def loaded_is_bought(built):
+    bill, schedule = bill_of_site(built), programme_of(built)
+    picks = picks_of(built, bill, schedule)
+    loaded = defaultdict(float)
+    for one in picks:
+        assert one.quantity > 0.0
+        loaded[one.key] += one.quantity
+    loaded.pop("", None)
+    assert dict(loaded) == pytest.approx({line.key: line.quantity for line in bill})
+    for one in picks:
+        planned = next(other for other in schedule.planned if other.task.name == one.task)
+        assert planned.start.date() <= one.day <= planned.finish.date()
+        assert one.day in days_of(planned, schedule)
+        assert one.crew == planned.crew
+    assert [one.day for one in picks] == sorted(one.day for one in picks)
+    first = {}
+    for one in picks:
+        if ITEMS.get(one.key) and ITEMS[one.key].unit == "each":
+            assert one.quantity == int(one.quantity)
+        first.setdefault(one.key, one.day)
+    for key, day in first.items():  # nothing is missing on the first day of its task
+        if key:
+            name = next(one.task for one in picks if one.key == key)
+            planned = next(other for other in schedule.planned if other.task.name == name)
+            assert day == min(days_of(planned, schedule))
+
+
+def test_every_item_of_a_bill_has_its_task_and_no_other_is_named():
+    rows = data_rows("loading")
+    assert {row["item"] for row in rows} == set(ITEMS)
+    keys = {task.key for task in task_list()}
+    assert {task for row in rows for task in row["tasks"].split()} <= keys
+    assert {row["task"] for row in data_rows("loose_material")} <= keys
+    assert all(set(row["tasks"].split()) <= keys for row in data_rows("tools"))
+
+
+def test_a_thing_goes_with_the_task_that_fits_it(demo):
+    """The list of items agrees with the unit of work of each part."""
+    task_of = {rate.unit: task.key for task in task_list() for rate in task.rates}
+    loaded = {row["item"]: row["tasks"].split() for row in data_rows("loading")}
+    for part in demo.parts:
+        if part.work and part.bought:
+            assert task_of[part.work] in loaded[part.bought.item], part.key
+
+
+def test_picks_of_the_pharmacy_by_hand(coral):
+    rows = pick_rows(picks_of(coral, bill_of_site(coral), programme_of(coral)))
+    # hand: 15 modules of 3 clips; 60 feet of 2 screws; 8 battery units of 2 covers
+    found = {row["what"]: float(row["quantity"]) for row in rows if row["from"] == "by allowance"}
+    assert found["Clip for module leads"] == 45
+    assert found["Roof screw or bolt with its seal"] == 120
+    assert found["Terminal cover"] == 16
+    modules = [row for row in rows if row["what"].startswith("Module,")]
+    assert sum(float(row["quantity"]) for row in modules) == 15
+    assert {row["serial numbers"] for row in modules} == {"write down"}
+
+
+# --- switching
+
+
+def switched_is_what_is_there(built):
+    steps = switching_steps(built)
+    by_way = {way: [one for one in steps if one.sequence == way]
+              for way in ("off", "on", "emergency")}  # fmt: skip
+    off, on = by_way["off"], by_way["on"]
+    assert [one.part.key for one in off] == [one.part.key for one in on[::-1]]
+    keys = [one.part.key for one in off]
+    assert len(set(keys)) == len(keys)
+    there = {part.key for part in built.parts if part.kind in SWITCHED}
+    assert set(keys) == there
+    assert {part.key for part in built.devices if part.kind in SWITCHED} <= set(keys)
+    for way in by_way.values():
+        assert [one.number for one in way] == list(range(1, len(way) + 1))
+    for one in steps:
+        assert built.by_key[one.part.key] is one.part
+        assert one.action
+        assert one.check
+    # the order on the sign at the door is the same
+    sign = [part.key for _, parts in built.switching_off for part in parts]
+    assert [key for key in keys if key in sign] == sign
+    # no fuse is drawn, and nothing with a fuse in its way goes on, before the isolators are open
+    isolators = [number for number, one in enumerate(off) if one.part.kind == "isolator"]
+    fuses = [number for number, one in enumerate(off) if one.part.kind == "fuse"
+             and not one.part.key.startswith("controller")]  # fmt: skip
+    if isolators and fuses:
+        assert max(isolators) < min(fuses)
+    assert {one.part.kind for one in by_way["emergency"]} <= {"inverter", "isolator", "breaker"}
+    assert {part.key for part in lock_points(built)} >= {
+        part.key for part in built.of_kind("isolator")}  # fmt: skip
+
+
+def test_what_may_start_by_itself_goes_before_what_it_feeds():
+    # IEC 60364-5-53 and common practice: sources in parallel are parted before work, loads first
+    built = built_of("ridge-clinic", grid={"kind": "always"}, generator={"power_w": 3000.0},
+                     protection={"changeover": "manual"})
+    rows = [row for row in switching_rows(built) if row["sequence"] == "off"]
+    order = list(dict.fromkeys(row["what"] for row in rows))
+    wanted = ["loads", "boards", "generator", "grid", "changeover", "inverters", "array",
+              "controllers", "battery, no pole on earth"]  # fmt: skip
+    assert [one for one in order if one in wanted] == wanted
+    on = [row["what"] for row in switching_rows(built) if row["sequence"] == "on"]
+    assert on.index("battery, no pole on earth") < on.index("controllers") < on.index("array")
+
+
+# --- terminals of the battery
+
+
+def a_walk_through_the_battery_meets_every_unit(built):
+    rows = terminal_rows(built)
+    for bank in banks_at(built):
+        battery, joints = bank.battery, bank.joints
+        link = bank.part("battery-link")
+        links = [one for one in joints if link and one.tag.startswith(f"{link.tag}.")]
+        assert len(links) == (link.count if link else 0)
+        assert len({one.tag for one in links}) == len(links)
+        follow = defaultdict(list)
+        for one in joints:
+            follow[one.start].append(one)
+        met = Counter()
+        paths = walked(follow, bank.bar("+"), bank.bar("−"))
+        assert len(paths) == battery.units_in_parallel
+        for path in paths:
+            assert len(path) == battery.units_in_series
+            met.update(path)
+            volts = sum(battery.unit_voltage_v for _ in path)
+            assert volts == pytest.approx(battery.nominal_voltage_v)
+        assert set(met.values()) == {1}
+        assert len(met) == battery.unit_count
+        tags = {part.tag for part in built.parts} | {one.tag for one in built.conductors}
+        for one in joints:
+            assert one.tag.partition(".")[0] in tags
+            assert {tag.partition(".")[0] for tag in one.through} <= tags
+        strings = bank.part("battery-string-fuse")
+        fused = [tag for one in joints for tag in one.through
+                 if strings and tag.partition(".")[0] == strings.tag]  # fmt: skip
+        assert len(set(fused)) == (strings.count if strings else 0)
+        lugs = sum(one.lug_count for one in built.conductors
+                   if one.key in (bank._key("battery_main"), bank._key("battery_string")))
+        assert sum(one.lugs for one in joints) == lugs
+        drawing = DRAWN["Drawing"](terminal_diagram(bank, site_name="x"))
+        assert not DRAWN["clashes"](drawing)
+    assert len(rows) == sum(len(bank.joints) for bank in banks_at(built))
+
+
+def walked(follow, start, end):
+    """Units on each way from plus bar to minus bar; a unit leads from its plus to its minus."""
+    ways, found = [(start, [])], []
+    while ways:
+        here, units = ways.pop()
+        if here == end:
+            found.append(units)
+            continue
+        assert len(units) < 1000
+        for joint in follow[here]:
+            terminal = joint.end
+            unit = [terminal[:-1]] if terminal.endswith("+") and "." in terminal else []
+            ways.append((f"{terminal[:-1]}−" if unit else terminal, units + unit))
+    return found
+
+
+def test_terminals_of_the_pharmacy_by_hand(coral):
+    # hand: 2 strings of 4 units of 12 V: 6 links, 4 leads, 2 main conductors
+    (bank,) = banks_at(coral)
+    rows = terminal_rows(coral)
+    assert len(rows) == 6 + 4 + 2
+    unit, bars = coral.by_key["battery"].tag, coral.by_key["string-bar"].tag
+    ends = {(row["from"], row["to"]) for row in rows}
+    assert (f"{unit}.4−", f"{bars}−") in ends
+    assert (f"{unit}.5−", f"{unit}.6+") in ends
+    assert (f"{unit}.4−", f"{unit}.5+") not in ends
+    fuse, isolator = coral.by_key["battery-fuse"].tag, coral.by_key["battery-isolator"].tag
+    main = next(one for one in bank.joints if one.start == bank.bar("+"))
+    assert main.through == (isolator, fuse)
+
+
+# --- trenches
+
+
+def dug_is_what_the_bill_has(built):
+    rows = trench_rows(built)
+    dug = [row for row in rows if row["dug as"] == "trench"]
+    routes = [route for route in built.routes if route.trench_m > 0.0]
+    assert len(dug) == len(routes)
+    for row, route in zip(dug, routes, strict=True):
+        assert float(row["length [m]"]) == pytest.approx(route.trench_m)
+        tags = {one.tag for one in built.conductors if one.key in route.conductors}
+        assert set(str(row["in it"]).split(", ")) == tags
+        assert float(row["dig [m]"]) > built.site.duct.depth_m
+        assert "locate services" in row["caution"]
+    lines = {line.key: line.quantity for line in bill_of_site(built)}
+    metres = sum(float(row["length [m]"]) for row in rows)
+    assert fitted(built)["trench_m"] == pytest.approx(metres)
+    assert metres <= lines.get("trench", 0.0) + 1e-6
+
+
+def test_a_trench_by_hand(coral):
+    # hand: 0.6 m of cover, a duct of 50 mm, 0.05 m of sand: 0.70 m; tape 0.25 m above the duct
+    row = trench_rows(coral)[0]
+    assert (row["dig [m]"], row["wide [m]"], row["tape at [m]"]) == ("0.70", "0.30", "0.35")
+    assert row["length [m]"] == "8"
+
+
+def test_a_deep_trench_is_held_and_has_a_ladder():
+    # 29 CFR 1926.652(a)(1), from memory: walls of 5 feet (1.5 m) or more are protected;
+    # 1926.651(c)(2): a ladder from 4 feet (1.2 m)
+    shallow, deep = built_of("coral-pharmacy"), built_of("coral-pharmacy", duct={"depth_m": 1.5})
+    assert trench_rows(shallow)[0]["caution"] == "locate services first"
+    assert "walls held" in trench_rows(deep)[0]["caution"]
+    assert "competent person" in digging_steps(deep)[0]
+    assert "competent person" not in digging_steps(shallow)[0]
+
+
+# --- torques and settings
+
+
+def joints_follow_from_parts(built):
+    rows = torque_rows(built)
+    assert all(row["set to"] == row["sheet, page"] == row["initials"] == "" for row in rows)
+    joints = [row for row in rows if row["joints"] != ""]
+    assert all(row["by the design"] == "" and row["joints"] > 0 for row in joints)
+    tags = {part.tag for part in built.parts}
+    for row in rows:
+        assert {tag for tag in str(row["tags"]).split(", ") if tag} <= tags
+    named = {tag for row in joints for tag in str(row["tags"]).split(", ")}
+    for part in built.devices:
+        assert not part.bought or part.tag in named, part.key
+    units = sum(part.count for part in built.of_kind("battery"))
+    found = {row["what"]: row["joints"] for row in joints}
+    assert found["Terminal of a battery unit"] == 2 * units
+    if built.hardware:
+        assert found["Module clamp at the end of a row"] == built.hardware.end_clamp_count
+    bar = sum(one.count for one in built.earths if "earth-bar" in (one.start, one.end))
+    assert found["Terminal of the earth bar"] == bar
+
+
+def test_joints_and_settings_of_the_pharmacy_by_hand(coral):
+    rows = {row["what"]: row for row in torque_rows(coral)}
+    # hand: 3 string fuses, 2 of strings of units, the main fuse and 2 of the inverters, all in both
+    # poles as no pole is on earth: 16 poles of 2 terminals
+    assert rows["Terminal of a fuse holder"]["joints"] == 32
+    # hand: bars carry a plus and a minus each: controller, 2 inverters, main; main and 2 strings
+    assert rows["Bolt of a busbar"]["joints"] == 2 * 4 + 2 * 3
+    # hand: 24 cells of lead-acid; absorption 2.42 V, float 2.27 V a cell at 25 degC as the kind
+    # has them, 1.75 V at the end of discharge: 58.1, 54.5 and 42.0 V
+    charge = coral.site.battery.traits.charge
+    assert rows["Absorption voltage at 25 °C"]["by the design"] == f"{24 * charge.absorption_v:.1f}"
+    assert rows["Low-voltage cut"]["by the design"] == "42.0"
+    rule = {"by": "pole", "each": "2"}
+    assert joint_count(coral, coral.by_key["array-isolator"], rule) == 4
+
+
+# --- tools
+
+
+def tools_follow_from_tasks(built):
+    schedule = programme_of(built)
+    names = {one.task.name for one in schedule.planned}
+    rows = tool_rows(built, schedule)
+    for row in rows:
+        assert set(str(row["for"]).split("; ")) <= names
+    items = {row["item"] for row in rows}
+    wet = any(battery.traits.water for battery in built.site.banks.values())
+    assert ("Gloves against acid" in items) == wet
+    assert ("Straps and bars to lift the generator" in items) == built.site.generator.there
+    assert "Edge protection, or harness with lanyard and anchor" in items
+    volts = highest_v(built)
+    for row in rows:
+        if row["kind"] == "instrument" and row["rated"]:
+            asked, _, _ = row["rated"].removeprefix("at least ").partition(" ")
+            assert float(asked) >= volts["ac" if "a.c." in row["rated"] else "dc"]
+            assert row["calibrated until"] in ("", "–")
+
+
+def test_gloves_and_lifts_by_the_book():
+    # IEC 60903, from memory: class 00 to 500 V a.c. and 750 V d.c., class 0 to 1000 and 1500
+    assert glove_class(500.0, 750.0) == "00"
+    assert glove_class(230.0, 751.0) == "0"
+    assert glove_class(501.0, 100.0) == "0"
+    # HSE L23, from memory: 25 kg close to the body at waist height for a man
+    assert [people_for(kg) for kg in (1.0, 25.0, 25.1, 65.0)] == [1, 1, 2, 3]
+
+
+def test_two_strings_reversed_stand_double(coral):
+    string = next(one for one in coral.cables if one.key == "string")
+    assert highest_v(coral)["dc"] == pytest.approx(2.0 * string.highest_v)
