@@ -320,9 +320,9 @@ def joints_follow_from_parts(built):
 
 def test_joints_and_settings_of_the_pharmacy_by_hand(coral):
     rows = {row["what"]: row for row in torque_rows(coral)}
-    # hand: 3 string fuses, 2 of strings of units, the main fuse and 2 of the inverters, all in both
-    # poles as no pole is on earth: 16 poles of 2 terminals
-    assert rows["Terminal of a fuse holder"]["joints"] == 32
+    # hand: 3 string fuses, 2 of strings of units, the main fuse, the controller's and 2 of the
+    # inverters, all in both poles as no pole is on earth: 18 poles of 2 terminals
+    assert rows["Terminal of a fuse holder"]["joints"] == 36
     # hand: bars carry a plus and a minus each: controller, 2 inverters, main; main and 2 strings
     assert rows["Bolt of a busbar"]["joints"] == 2 * 4 + 2 * 3
     # hand: 24 cells of lead-acid; absorption 2.42 V, float 2.27 V a cell at 25 degC as the kind
