@@ -25,6 +25,7 @@ from solarcalc.energy.year import Harvest
 from solarcalc.installation.build import installation_of
 from solarcalc.installation.records import Installation
 from solarcalc.installation.schedules import route_checks
+from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.plan import RoomPlan, layout_of
 from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
@@ -217,9 +218,14 @@ class Design:
         return grounds.earth_of(self, self.electrical)
 
     @stage
+    def room_year(self) -> RoomYear:
+        """Heat of the power room, hour by hour."""
+        return grounds.room_year_of(self, self.energy, self.supply)
+
+    @stage
     def room(self) -> RoomPlan:
         """Air, heat, floor and layout of the power room."""
-        return grounds.room_of(self, self.energy, self.supply)
+        return grounds.room_of(self, self.room_year)
 
     @stage
     def installation(self) -> Installation:

@@ -133,7 +133,8 @@ def test_new_writes_a_sound_file_whose_example_is_judged(
     assert str(path) in capsys.readouterr().out
     assert main(["check", str(path)]) == 1, "too little sun for its loads in winter"
     out = capsys.readouterr().out
-    assert out.startswith(f"{path}: the file is sound. 1 check fails; ")
+    assert out.startswith(f"{path}: the file is sound. 2 checks fail, 1 of safety; ")
+    assert "failed    safety: Floor under the racks" in out
     assert "failed    supply: Essential board without full supply" in out
     assert 'The "Oak" <b>: 36.12° N, 79.93° W' in out
 

@@ -186,7 +186,7 @@ def test_controller_to_battery() -> None:
     assert run.device_a == next_step(BREAKER_STEPS, 87.5) == 100
     breaker = device_of("controller-breaker")
     assert (breaker.rated_a, breaker.count, breaker.poles) == (100, 2, 2)
-    ohm = hot_ohm(0.272, 40.0, 90.0, 87.5 / run.capacity_a)  # IEC 60228 class 5 plain, 70 mm2
+    ohm = hot_ohm(0.386, 40.0, 90.0, 87.5 / run.capacity_a)  # IEC 60228 class 5 plain, 50 mm2
     assert run.drop_v == pytest.approx(drop_v(87.5, 2.0, ohm))
     assert run.drop_v <= 0.01 * BANK_V
 
@@ -214,21 +214,23 @@ def test_cables_at_the_battery_carry_their_device(key: str, rated_a: int, opens:
     assert run.size_mm2 * run.in_parallel >= asked_mm2  # 50, 35 and 95 mm2
 
 
-@pytest.mark.parametrize(("key", "rated_a", "opens"), [
-    ("controller_battery", 100, 1.45), ("battery_inverter_essential", 80, FUSE_OPENS),
-    ("battery_inverter_nonessential", 160, FUSE_OPENS),
-])  # fmt: skip
-def test_cables_of_unlike_sizes_in_one_trunking(key: str, rated_a: int, opens: float) -> None:
+def test_sizes_up_to_three_apart_take_the_table_of_groups() -> None:
+    """50, 70 and 95 mm2 are three sizes made one after another: IEC 60364-5-52 cl. B.52.5.1."""
+    for key, mm2 in (("controller_battery", 50), ("battery_inverter_essential", 50),
+                     ("battery_inverter_nonessential", 95)):  # fmt: skip
+        run = run_of(key)
+        assert run.size_mm2 == mm2
+        assert run.capacity_a == pytest.approx(B1_XLPE[mm2] * AIR_40_XLPE * TOGETHER[4], rel=1e-3)
+
+
+def test_cables_of_unlike_sizes_in_one_trunking() -> None:
     """Sizes more than three apart in one trunking: F = 1 / sqrt(n), IEC 60364-5-52 cl. B.52.5.1.
 
-    From memory. The table holds for cables alike: 35 to 95 mm2 are four sizes made one after
-    another.
+    From memory. 25 mm2 laid beside 50 and 95 mm2: five sizes made one after another.
     """
-    factor = AIR_40_XLPE / sqrt(4)
-    least_a = max(rated_a, rated_a * opens / OVERLOAD)
-    run = run_of(key)
-    carried_a = B1_XLPE[int(run.size_mm2)] * run.in_parallel * factor
-    assert carried_a >= least_a
+    thin = house().changed({"runs": {"controller_battery": {"size_mm2": 25.0}}}).electrical
+    carried_a = 133.0 * AIR_40_XLPE / sqrt(4)  # B1, two loaded conductors, XLPE: table B.52.3
+    assert thin.run("controller_battery").capacity_a == pytest.approx(carried_a)
 
 
 def test_inverters_at_the_lowest_voltage_and_their_fuses() -> None:
@@ -300,7 +302,7 @@ def test_heat_of_a_short_circuit_asks_for_less_than_the_load() -> None:
     breaker_mm2 = 5000.0 * sqrt(0.01) / K_XLPE
     least = house().electrical.least_mm2
     assert least["battery_inverter_nonessential"] == pytest.approx(fuse_mm2)  # 5.7 mm2
-    assert least["controller_battery"] >= breaker_mm2 * (1.0 - 1e-9)  # 3.5 mm2, far below 70
+    assert least["controller_battery"] >= breaker_mm2 * (1.0 - 1e-9)  # 3.5 mm2, far below 50
     assert run_of("controller_battery").size_mm2 >= least["controller_battery"]
 
 
@@ -520,19 +522,18 @@ PUMP_VA, COOLER_VA = 1500.0 / 0.8, 1400.0 / 0.85
 
 
 def test_hardest_start() -> None:
-    """Both run from 11 to 12: the air conditioner starts at five times while the pump runs.
+    """Both run from 11 to 12: the air conditioner starts at six times while the pump runs.
 
-    Power factors and starts of the catalogue: common practice, no source. 8235 + 1875 VA is more
-    than the inverter's 10 000 VA for a moment: failed.
+    Power factors and starts of the catalogue: common practice, no source. 9882 + 1875 VA, near
+    12 kVA, is more than the inverter's 10 000 VA for a moment: failed.
     """
-    hardest_va = max(5.0 * COOLER_VA + PUMP_VA, 4.0 * PUMP_VA + COOLER_VA)
-    assert hardest_va == pytest.approx(10110.0, abs=1.0)
+    hardest_va = max(6.0 * COOLER_VA + PUMP_VA, 4.0 * PUMP_VA + COOLER_VA)
+    assert hardest_va == pytest.approx(11757.0, abs=1.0)
     start = check_of("loads/surge-check", "nonessential")
     assert start.found == f"{hardest_va:.0f} as Air conditioner starts at 11:00"
     assert start.outcome == "failed"
 
 
-@pytest.mark.xfail(strict=False, reason="a motor without a surge factor is still taken as a lamp")
 def test_a_motor_without_a_surge_factor_does_not_start_as_a_lamp() -> None:
     """Locked rotor of small single-phase motors: 4 to 6 times (common practice, no source)."""
     bare = house().changed({"loads": {"nonessential": [

@@ -53,6 +53,11 @@ ROOMS = [("block", "sheet-insulated"), ("brick", "concrete"), ("timber", "sheet-
          ("sheet", "sheet")]  # fmt: skip
 
 
+def planned(site, air_c, losses):
+    balance = year_of_room(site, air_c=air_c, ghi_w_m2=SUN, losses=losses)
+    return room_plan(site, air_c=air_c, balance=balance)
+
+
 def heat(inverter=0.0, controller=0.0, battery=0.0):
     return EquipmentHeat(
         inverter_w=np.full(8760, float(inverter)),
@@ -364,7 +369,7 @@ def test_openings_behind_their_mesh():
 
 def test_the_plan_of_a_site():
     site = site_with(room={"vent_low_cm2": 100.0})
-    plan = room_plan(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
+    plan = planned(site, AIR_C, heat(200.0, 20.0, 30.0))
     alone = year_of_room(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
     assert plan.balance_c == pytest.approx(alone.battery_c)
     assert plan.year.battery_c == pytest.approx(room_temp_c(site.battery, AIR_C))
@@ -390,7 +395,7 @@ def test_the_plan_of_a_site():
 
 def test_a_site_with_a_cooled_room_gets_its_load():
     site = site_with(battery={"room_c": 20.0})
-    plan = room_plan(site, air_c=AIR_C, ghi_w_m2=SUN, losses=heat(200.0, 20.0, 30.0))
+    plan = planned(site, AIR_C, heat(200.0, 20.0, 30.0))
     rows = {row["what"]: row["value"] for row in plan.rows}
     assert np.ptp(plan.year.temp_c) == np.ptp(plan.year.battery_c) == 0.0
     assert plan.warmth.hottest_c == 20.0
@@ -405,7 +410,7 @@ def test_lithium_in_a_hot_shed():
         battery={"chemistry": "lifepo4"},
         room={"wall": "sheet", "roof": "sheet", "extinguisher": "CO2"},
     )
-    hot = room_plan(site, air_c=AIR_C + 8.0, ghi_w_m2=SUN, losses=heat(600.0, 50.0, 50.0))
+    hot = planned(site, AIR_C + 8.0, heat(600.0, 50.0, 50.0))
     (back,) = [each for each in hot.checks if "heat balance" in each.item]
     assert back.outcome == "review"
     assert hot.balance_c.max() > 40.0

@@ -135,8 +135,8 @@ def test_a_fault_too_large_for_every_fuse_fails() -> None:
     assert check(found, "Short-circuit current of one string").outcome == "passed"
 
 
-def test_a_breaker_that_cannot_break_the_bank_is_a_caution() -> None:
-    assert check(plan(), "direct current: controller battery").outcome == "review"
+def test_a_breaker_that_cannot_break_the_bank_fails() -> None:
+    assert check(plan(), "direct current: controller battery").outcome == "failed"
     small = plan(protection={"battery_fault_a": 1900.0})
     assert check(small, "direct current: controller battery").outcome == "passed"
     fused = plan(runs={"controller_battery": {"device": "dc-fuse"}})

@@ -72,8 +72,10 @@ def test_circuits_by_hand():
 
 def test_conductors_a_pole_count_as_circuits():
     site = site_of()
-    run = {each.key: each for each in regrouped(site, runs_of(site, flows()),
-                                                {"battery_inverter_nonessential": 2})}  # fmt: skip
+    asked = runs_of(site, flows())
+    sizes = {each.key: (16.0, 16.0) for each in asked}
+    run = {each.key: each for each in regrouped(
+        site, asked, {"battery_inverter_nonessential": 2}, sizes)}  # fmt: skip
     assert run["controller_battery"].circuits_with(1) == 5
     assert run["controller_battery"].circuits_with(2) == 7
     assert run["battery_inverter_nonessential"].circuits_with(2) == 5

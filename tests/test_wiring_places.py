@@ -259,7 +259,8 @@ def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
     assert dug_m[main.route] == place.trench_m
     assert compared_there.trench_m == sum(dug_m.values())
     trench = sum(line.quantity for line in design.bill if line.item == "trench")
-    assert trench == pytest.approx(sum(dug_m.values()), abs=1.0)
+    electrode_m = sum(each.trench_m for each in design.installation.conductors)
+    assert trench == pytest.approx(sum(dug_m.values()) + electrode_m, abs=1.0)
 
 
 def test_less_than_a_day_of_air_is_refused():

@@ -345,16 +345,15 @@ class Installation:
 
     @property
     def switching_off(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
-        """What is switched off, step by step: words and the switches; on again backwards.
+        """What is switched off, step by step: its key and the switches; on again backwards.
 
-        What may start by itself goes before what it feeds.
+        What may start by itself goes before what it feeds. `step_words` says a key in words.
         """
         steps = (
             ("loads", "house-breaker"), ("generator", "generator-breaker"),
             ("grid", "grid-breaker"), ("inverters", "inverter-"), ("array", "array-isolator"),
             ("controllers", "controller-"),
-            (f"battery, {POLES[self.site.battery.pole_earthed]}", "battery-isolator"),
-            ("main fuse, drawn with that isolator open", "battery-fuse"),
+            ("battery", "battery-isolator"), ("fuse", "battery-fuse"),
         )  # fmt: skip
         found = (
             (words, tuple(part for part in self.parts if part.key.startswith(stem)
@@ -364,12 +363,18 @@ class Installation:
         )  # fmt: skip
         return tuple((words, parts) for words, parts in found if parts)
 
+    def step_words(self, step: str) -> str:
+        """A step of `switching_off` in words, the state of the battery's poles among them."""
+        if step == "battery":
+            return f"battery, {POLES[self.site.battery.pole_earthed]}"
+        return "main fuse, drawn with that isolator open" if step == "fuse" else step
+
     @property
     def labels(self) -> tuple[Label, ...]:
         """Every label, those of parts and conductors, in the order of the current."""
         order = "; ".join(
-            f"{number} {words} {', '.join(part.tag for part in parts)}"
-            for number, (words, parts) in enumerate(self.switching_off, start=1)
+            f"{number} {self.step_words(step)} {', '.join(part.tag for part in parts)}"
+            for number, (step, parts) in enumerate(self.switching_off, start=1)
         )
         off = Label(
             label="Sign 10", words=f"Order of switching off: {order}; on again in the opposite"

@@ -124,7 +124,7 @@ def layout_of(site: Site) -> RoomLayout:
 
 
 def room_plan(
-    site: Site, *, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, losses: EquipmentHeat
+    site: Site, *, air_c: npt.ArrayLike, balance: RoomYear
 ) -> RoomPlan:
     """Air, heat, floor, places and fire of the power room of a site.
 
@@ -132,10 +132,10 @@ def room_plan(
     ----------
     site : Site
         Its [room], [battery], [supply] and place.
-    air_c, ghi_w_m2 : array (n,)
-        Outdoors [degC]; light on level ground [W/m2].
-    losses : EquipmentHeat
-        Of inverters and controllers (counted where they stand inside), and of the batteries.
+    air_c : array (n,)
+        Outdoors [degC].
+    balance : RoomYear
+        Of `year_of_room`.
 
     Returns
     -------
@@ -148,7 +148,6 @@ def room_plan(
     """
     room, battery = site.room, site.battery
     layout = layout_of(site)
-    balance = year_of_room(site, air_c=air_c, ghi_w_m2=ghi_w_m2, losses=losses)
     year = replace(balance, battery_c=room_temp_c(battery, air_c))
     taken, back = (warmth_of(one.battery_c, battery) for one in (year, balance))
     need = air_need(

@@ -12,7 +12,8 @@ from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
-from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan
+from solarcalc.powerroom.heat import RoomYear
+from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan, year_of_room
 from solarcalc.protection.plan import rack_fault
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
@@ -69,8 +70,8 @@ def _late(one: Conductor) -> bool:
     return "surge" in one.start or one.start.startswith(("bond", "lightning"))
 
 
-def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:
-    """The power room of a site with the heat of its own year.
+def room_year_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomYear:
+    """The heat of the power room through the site's own year.
 
     The controllers' heat is that of the energy the boards and the battery take, not of what is
     thrown away.
@@ -86,10 +87,16 @@ def room_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomPlan:
         battery_w=(supply["battery_loss_w"] + supply["self_discharge_w"]).to_numpy(),
     )
     weather = own.weather.hours
-    return room_plan(
+    return year_of_room(
         own.site, air_c=weather["temp_air"].to_numpy(), ghi_w_m2=weather["ghi"].to_numpy(),
         losses=losses,
     )  # fmt: skip
+
+
+def room_of(own: SiteYear, heat: RoomYear) -> RoomPlan:
+    """The power room of a site whose heat is known."""
+    air_c = own.weather.hours["temp_air"].to_numpy()
+    return room_plan(own.site, air_c=air_c, balance=heat)
 
 
 def grounds_checks(earth: EarthingPlan, room: RoomPlan) -> list[Check]:
