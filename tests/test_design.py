@@ -92,7 +92,7 @@ def test_each_change_alone_gives_the_site_file_so_written(name: str) -> None:
 
 
 @pytest.mark.parametrize(("change", "kept", "gone"), [
-    ("cable", {"weather", "sun", "energy", "supply", "flows", "room_year"}, {"electrical", "offer"}),
+    ("cable", {"weather", "energy", "supply", "flows", "room_year"}, {"electrical", "offer"}),
     ("margin", {"energy", "supply", "electrical", "room", "installation"}, {"offer", "economics"}),
     ("crew", {"energy", "supply", "electrical", "earth"}, {"programme", "offer"}),
     ("bank", {"weather", "sun", "loads", "array"}, {"supply", "electrical", "offer"}),
