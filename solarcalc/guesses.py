@@ -193,14 +193,36 @@ def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, V
     if guess.key == "soil.resistance_ohm":
         (row,) = (row for row in published("soil_kinds").rows if row["kind"] == site.soil.kind)
         return float(row["usual"]), (float(row["low"]), float(row["high"]))
-    used = {
-        "cables.coldest_c": built.case.coldest_c,
-        "protection.battery_fault_a": built.plan.banks[0].fault.string_a,
-    }.get(guess.key)  # fmt: skip
+    if guess.key == "protection.battery_fault_a":
+        fault = built.plan.banks[0].fault
+        return fault.string_a, (fault.least_string_a, fault.string_a)
+    used = built.case.coldest_c if guess.key == "cables.coldest_c" else None
     if used is None:
         used = (USUAL_RUNS[name.partition(".")[0]][0] if head == "runs"
                 else float(getattr(getattr(site, head), name)))  # fmt: skip
     return used, guess.bounds(used)
+
+
+def poles_on_trial(design: Design) -> dict[str, list[str]]:
+    """What other devices and conductors each way to earth the battery asks for, if none is given.
+
+    Returns
+    -------
+    dict of str to list of str
+        Devices whose poles change, by the pole that is earthed; empty where the site file says.
+    """
+    if is_given(design.site, "battery.pole_earthed"):
+        return {}
+    own = {device.key: device for device in design.electrical.plan.devices}
+    found = {}
+    for pole in ("negative", "positive"):
+        other = design.changed({"battery": {"pole_earthed": pole}}).electrical.plan
+        found[pole] = [
+            f"{device.name}: {own[device.key].poles} to {device.poles} poles"
+            for device in other.devices
+            if device.key in own and device.poles != own[device.key].poles
+        ]
+    return found
 
 
 def changes_for(key: str, value: Value) -> dict[str, dict[str, Any]]:

@@ -11,7 +11,7 @@ import pytest
 
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.design import open_design
-from solarcalc.guesses import changes_for, deciding_guesses, states_of
+from solarcalc.guesses import changes_for, deciding_guesses, poles_on_trial, states_of
 from solarcalc.protection.surge import by_power, critical_length_m
 from solarcalc.sitefile.guessed import guess_of, guesses, is_given
 from solarcalc.sitefile.read import read_site
@@ -112,3 +112,21 @@ def test_each_range_says_where_it_is_from():
     assert len(rows) == len(guesses())
     site = read_site(demo_sites()["orchard-shop"]).site
     assert all(guess_of(site, guess.key).source for guess in guesses())
+
+
+def test_how_the_battery_is_earthed_is_a_guess_until_it_is_given() -> None:
+    """IEC 60364-4-43 cl. 431: an earthed pole has no fuse; a floating bank has one in each."""
+    design = open_design("coral-pharmacy")
+    changed = poles_on_trial(design)
+    assert set(changed) == {"negative", "positive"}
+    assert any(text.startswith("Main fuse") and "2 to 1 poles" in text
+               for text in changed["negative"])  # fmt: skip
+    assert poles_on_trial(design.changed({"battery": {"pole_earthed": "negative"}})) == {}
+
+
+def test_the_short_circuit_of_a_battery_is_tried_within_the_band_of_its_kind() -> None:
+    design = open_design("coral-pharmacy")
+    (one,) = (each for each in deciding_guesses(design)
+              if each.key == "protection.battery_fault_a")  # fmt: skip
+    fault = design.electrical.plan.banks[0].fault
+    assert (one.low, one.used, one.high) == (fault.least_string_a, fault.string_a, fault.string_a)

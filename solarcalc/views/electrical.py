@@ -9,7 +9,7 @@ from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import DecidingGuess, Value, deciding_guesses
+from solarcalc.guesses import DecidingGuess, Value, deciding_guesses, poles_on_trial
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.boards import battery_temp_c
@@ -321,6 +321,7 @@ MOST_FLIPS_NAMED = 3
 def guess_rows(design: Design) -> list[Row]:
     """What nobody gave and what hangs on it, a line a guess, those of safety first."""
     rows = [_guess_row(one) for one in deciding_guesses(design)]
+    rows += _pole_rows(poles_on_trial(design))
     return rows or [_row_of("none: every value that could decide was given")]
 
 
@@ -335,6 +336,18 @@ def _guess_row(one: DecidingGuess) -> Row:
         changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
     )  # fmt: skip
+
+
+def _pole_rows(changed: dict[str, list[str]]) -> list[Row]:
+    """How the battery is earthed: no value on a scale, so what changes with each pole."""
+    devices = next((found for found in changed.values() if found), None)
+    if devices is None:
+        return []
+    named = [*devices[:MOST_FLIPS_NAMED], "an earth conductor of that pole at its bar"]
+    return [_row_of(
+        "Pole of the battery on earth", used="none", usual="none, negative, positive",
+        flips="any pole on earth", changes="; ".join(named), now="fused in both poles",
+    )]  # fmt: skip
 
 
 def _figure(value: Value) -> str:
