@@ -282,7 +282,7 @@ def _line(
     )  # fmt: skip
 
 
-def bought_line(bought: Bought, count: float = 1.0) -> BillLine:
+def bought_line(bought: Bought, count: int = 1) -> BillLine:
     """The line of a bill for so many of what a part is bought as."""
     return _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
 

@@ -111,10 +111,11 @@ class _Shop:
         kind = ITEMS[item]
         wanted = " or ".join(f"{item} {unit if unit == 'each' else f'a {unit}'}"
                              for unit in (kind.unit, kind.by) if unit)  # fmt: skip
-        self.faults.append(Fault(**worded(
+        fault = Fault(**worded(
             "quote", "costs-missing", file=self.prices.file, item=item, wanted=wanted,
             key=self.key, site=self.site,
-        )))  # fmt: skip
+        ))  # fmt: skip
+        self.faults += [fault] if fault not in self.faults else []
 
 
 @cache
