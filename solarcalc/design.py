@@ -31,9 +31,10 @@ from solarcalc.programme.checks import programme_checks
 from solarcalc.programme.schedule import Schedule
 from solarcalc.quote.answer import quote_checks
 from solarcalc.quote.bill import BillLine
+from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
-from solarcalc.quote.prices import PriceList
+from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
@@ -366,8 +367,11 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
 
 
 def _watched(sitefile: SiteFile) -> SiteFile:
+    """Its site notes what is read of it, and has every cost: its own, or of the price list."""
     site = sitefile.site
     tables = {name: getattr(site, name) for name in Site.model_fields}
+    prices = read_price_list(site.quote.price_list, sitefile.folder)
+    tables["costs"] = priced_costs(site, prices, sitefile.path.name)
     return replace(
         sitefile,
         site=_WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import runpy
+from pathlib import Path
+
 import numpy as np
 
 from solarcalc.basis.check import Check
@@ -15,6 +18,8 @@ from solarcalc.stages.array import own_hardware
 from solarcalc.stages.electrical import electrical_of
 from solarcalc.stages.grounds import earth_of
 from solarcalc.wiring.flows import Flows
+
+priced = runpy.run_path(str(Path(__file__).with_name("priced_site.py")))["priced"]
 
 
 def invented_flows(site: Site) -> Flows:
@@ -47,9 +52,9 @@ class _Own:
 def installed(site: Site) -> Installation:
     """All that is built at a site in that year."""
     own = _Own(site)
-    electrical = electrical_of(site, invented_flows(site))
+    electrical = electrical_of(priced(site), invented_flows(site))
     return installation_of(
-        site, sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
+        priced(site), sized=electrical.sized, plan=electrical.plan, earth=earth_of(own, electrical),
         layout=layout_of(site), hardware=own_hardware(own),
         cold_string_v=electrical.cold_string_v,
     )  # fmt: skip
@@ -57,9 +62,9 @@ def installed(site: Site) -> Installation:
 
 def checks(site: Site) -> tuple[Check, ...]:
     """Checks of protection in that year."""
-    return electrical_of(site, invented_flows(site)).plan.checks
+    return electrical_of(priced(site), invented_flows(site)).plan.checks
 
 
 def earth(site: Site) -> tuple[BarLine, ...]:
     """Schedule of the earth bar in that year."""
-    return earth_of(_Own(site), electrical_of(site, invented_flows(site))).lines
+    return earth_of(_Own(site), electrical_of(priced(site), invented_flows(site))).lines

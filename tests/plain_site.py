@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 import tempfile
 from functools import cache
 from pathlib import Path
@@ -15,6 +16,7 @@ from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import Cables, Duct, Runs
 
+priced = runpy.run_path(str(Path(__file__).with_name("priced_site.py")))["priced"]
 MEASURED = "# What follows was measured"
 """Line of a demo site file from which on these tables stand."""
 FROZEN = Path(__file__).with_name("frozen")
@@ -23,7 +25,7 @@ FROZEN = Path(__file__).with_name("frozen")
 
 def plain(site: Site) -> Site:
     """The same site with everything from the cables on left to its usual values."""
-    return site.model_copy(update={
+    return priced(site).model_copy(update={
         "cables": Cables(), "runs": Runs(), "duct": Duct(), "places": [],
         "protection": Protection(), "soil": Soil(), "earthing": Earthing(), "room": Room(),
         "firm": Firm(), "quote": Quote(), "programme": Programme(), "logger": Logger(),

@@ -26,9 +26,9 @@ from solarcalc.protection.banks import bar_for, flips
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitepack.switching import switching_rows
+from solarcalc.stages import electrical as stage
 from solarcalc.stages.array import balance_of
 from solarcalc.stages.boards import banks_of
-from solarcalc.stages.electrical import electrical_of
 from solarcalc.stages.worksheet import sizing_input
 from solarcalc.views import handover
 from solarcalc.views.battery import bank_inputs
@@ -47,6 +47,10 @@ GRID = {"kind": "always", "charge_below_frac": 0.8}
 
 def site_of(name="ridge-clinic", **changes):
     return with_changes(read_site(demo_sites()[name]), changes).site
+
+
+def electrical_of(site, flows):
+    return stage.electrical_of(CASES["priced"](site), flows)
 
 
 def built_of(site):

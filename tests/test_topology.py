@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 from pathlib import Path
 
 import numpy as np
@@ -14,10 +15,11 @@ from solarcalc.wiring.flows import Flows
 from solarcalc.wiring.system import regrouped, runs_of
 
 FROZEN = Path(__file__).with_name("frozen")
+PRICED = runpy.run_path(str(Path(__file__).with_name("priced_site.py")))
 
 
 def site_of(stem="coral-pharmacy", /, **tables):
-    site = read_site(FROZEN / f"{stem}.toml").site
+    site = PRICED["priced"](read_site(FROZEN / f"{stem}.toml").site)
     for table, keys in tables.items():
         site = site.model_copy(update={table: getattr(site, table).model_copy(update=keys)})
     return site

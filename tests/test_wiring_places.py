@@ -18,6 +18,7 @@ from solarcalc.views.electrical import places_of
 from solarcalc.wiring.places import (
     best_place,
     life_factor,
+    money_words,
     place_result,
     place_rows,
     places_sentence,
@@ -165,7 +166,8 @@ def test_heat_costs_its_share_of_the_bank():
 def test_heat_may_turn_the_choice():
     hot = NEAR.model_copy(update={"room_swing_frac": 1.0, "room_above_k": 15.0})
     cool = FAR.model_copy(update={"room_swing_frac": 0.3, "room_above_k": 0.0})
-    dear, cheap = {"per_battery_unit": 30.0}, {"per_battery_unit": 0.0}
+    free = {"per_metre_of_trench": 0.06}
+    dear, cheap = {"per_battery_unit": 30.0, **free}, {"per_battery_unit": 0.0, **free}
     assert best_place(compared(hot, cool, costs=dear)).name == "Far"
     assert best_place(compared(hot, cool, costs=cheap)).name == "Near"
     text = places_sentence(compared(hot, cool, costs=cheap), "shells")
@@ -208,7 +210,7 @@ def test_rows_and_sentence_say_the_same():
     assert rows[0]["DC main"] == results[0].dc_main_size
     text = places_sentence(results, "shells")
     assert f"{results[0].cable_m:.0f} m of cable" in text
-    assert f"Far {results[1].whole_cost - results[0].whole_cost:.3g} more [shells]" in text
+    assert f"Far {money_words(results[1].whole_cost - results[0].whole_cost)} more [shells]" in text
 
 
 def test_the_thickest_run_to_the_house_is_named_with_its_conductors():

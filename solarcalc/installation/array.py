@@ -6,8 +6,7 @@ import math
 from collections.abc import Iterator
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
-from solarcalc.basis.text import safe_file_name
-from solarcalc.installation.records import Bought, Chosen, Label, Part
+from solarcalc.installation.records import Bought, Chosen, Label, Part, module_bought, rail_bought
 from solarcalc.wiring.runs import strings_by_controller
 from solarcalc.wiring.string_checks import string_names
 from solarcalc.wiring.string_plan import circuit_a
@@ -25,8 +24,7 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
     yield Part(
         key="module", kind="module", name=module.label, count=site.array.module_count,
         place="roof", drawn_on=("single-line", "earthing"), work="module", earthed=True,
-        bought=Bought(item="module", very=safe_file_name(module.label), words=module.label,
-                      size=module.pmax_w),
+        bought=module_bought(module),
         tests=("voltage", "current"),
     )  # fmt: skip
     yield from _held(chosen)
@@ -43,12 +41,12 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
 
 def _held(chosen: Chosen) -> Iterator[Part]:
     """Rails, clamps and feet."""
-    parts, stock_m = chosen.hardware, chosen.site.rails.stock_length_m
+    parts = chosen.hardware
     if parts is None:
         return
     for key, name, count, bought, work in (
         ("rail", "Rail, stock length", parts.stock_count,
-         Bought(item="rail", very=f"{stock_m:g}m", words=f"{stock_m:g} m", size=stock_m), ""),
+         rail_bought(chosen.site.rails), ""),
         ("mid-clamp", "Clamp between modules", parts.mid_clamp_count, None, ""),
         ("end-clamp", "Clamp at the end of a row", parts.end_clamp_count, None, ""),
         ("roof-foot", "Foot of a rail", parts.foot_count, None, "foot"),

@@ -9,9 +9,8 @@ import numpy as np
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import FROM_MEMORY, constant
-from solarcalc.basis.text import safe_file_name
 from solarcalc.battery.wiring import wiring_of
-from solarcalc.installation.records import Bought, Chosen, Label, Part
+from solarcalc.installation.records import Bought, Chosen, Label, Part, battery_bought
 from solarcalc.protection.banks import Bank, bar_for, string_fault_a
 from solarcalc.protection.case import board_of
 from solarcalc.protection.faults import LONGEST_S, fuse_clear_s
@@ -32,8 +31,7 @@ def battery_parts(chosen: Chosen) -> Iterator[Part]:
             key=bank.key("battery"), kind="battery", name=f"{battery.label}, {words}",
             count=battery.unit_count, place="power room", board=board, work="battery_unit",
             drawn_on=("single-line",), tests=("unit", "torque"), where="on its rack",
-            bought=Bought(item="battery", very=safe_file_name(battery.label),
-                          words=battery.label, size=battery.unit_wh / 1000.0),
+            bought=battery_bought(battery),
             labels=_signs(chosen, words),
         )  # fmt: skip
         links = wiring_of(battery).series_links

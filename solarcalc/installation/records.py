@@ -10,12 +10,17 @@ from functools import cached_property
 from typing import Literal
 
 from solarcalc.basis.sourced import FROM_MEMORY
+from solarcalc.basis.text import safe_file_name
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.powerroom.layout import RoomLayout
 from solarcalc.protection.case import Device
 from solarcalc.protection.plan import ProtectionPlan
 from solarcalc.roof.hardware import Hardware
+from solarcalc.sitefile.array import Module
+from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.roof import Rails
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.supply import Inverter
 from solarcalc.sitefile.wiring import CableMethod, Method, cable_methods
 from solarcalc.wiring.ducts import DuctFill, DuctSize
 from solarcalc.wiring.runs import Function, SizedRun, State
@@ -44,6 +49,30 @@ class Bought:
     very: str = ""
     words: str = ""
     size: float = 1.0
+
+
+def module_bought(module: Module) -> Bought:
+    """A module as it is bought: by its label, or by its watts."""
+    return Bought(item="module", very=safe_file_name(module.label), words=module.label,
+                  size=module.pmax_w)  # fmt: skip
+
+
+def rail_bought(rails: Rails) -> Bought:
+    """A rail as it is bought: by its stock length."""
+    stock_m = rails.stock_length_m
+    return Bought(item="rail", very=f"{stock_m:g}m", words=f"{stock_m:g} m", size=stock_m)
+
+
+def inverter_bought(inverter: Inverter) -> Bought:
+    """An inverter as it is bought: by its label, or by its watts."""
+    return Bought(item="inverter", very=safe_file_name(inverter.label), words=inverter.label,
+                  size=inverter.continuous_power_w)  # fmt: skip
+
+
+def battery_bought(battery: Battery) -> Bought:
+    """A battery unit as it is bought: by its label, or by its kilowatt hours."""
+    return Bought(item="battery", very=safe_file_name(battery.label), words=battery.label,
+                  size=battery.unit_wh / 1000.0)  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)

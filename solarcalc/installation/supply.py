@@ -8,7 +8,15 @@ from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.text import safe_file_name
 from solarcalc.earthing.bar import SPARE_TERMINALS, terminals
 from solarcalc.installation.array import SIGNS_RULE
-from solarcalc.installation.records import Bought, Chosen, Label, Part, Place, device_bought
+from solarcalc.installation.records import (
+    Bought,
+    Chosen,
+    Label,
+    Part,
+    Place,
+    device_bought,
+    inverter_bought,
+)
 from solarcalc.protection.case import Device
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import BOARDS
@@ -61,8 +69,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             key=f"inverter-{board}", kind="inverter", name=inverter.label, count=1, place=room,
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
-            bought=Bought(item="inverter", very=safe_file_name(inverter.label),
-                          words=inverter.label, size=inverter.continuous_power_w),
+            bought=inverter_bought(inverter),
             labels=(Label(label="Sign 9", words="Inverter: part direct and alternating current,"
                           " then wait as its sheet says", where="at each inverter", count=1,
                           rule=SIGNS_RULE),),

@@ -15,9 +15,11 @@ from solarcalc.installation.schedules import label_count
 from solarcalc.powerroom.civil import CivilWorks
 from solarcalc.sitefile.quote import Owned
 
+CIVIL = "civil works"
+"""Group of what the chosen place of the power room costs to build or clear."""
 GROUPS = (
     "array", "roof fixings", "electronics", "battery", "cables and duct", "protection", "earthing",
-    "power room",
+    "power room", CIVIL,
 )  # fmt: skip
 """Groups of a bill, in the order they are printed."""
 
@@ -280,6 +282,11 @@ def _line(
     )  # fmt: skip
 
 
+def bought_line(bought: Bought, count: int = 1) -> BillLine:
+    """The line of a bill for so many of what a part is bought as."""
+    return _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
+
+
 def _parts(built: Installation) -> Iterator[BillLine]:
     """Parts by what they are bought as."""
     counts: Counter[Bought] = Counter()
@@ -287,7 +294,7 @@ def _parts(built: Installation) -> Iterator[BillLine]:
         if part.bought is not None:
             counts[part.bought] += part.count
     for bought, count in counts.items():
-        yield _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
+        yield bought_line(bought, count)
 
 
 def _cables(built: Installation, longer: float) -> Iterator[BillLine]:

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.worded import worded
-from solarcalc.quote.bill import GROUPS, BillLine
+from solarcalc.quote.bill import CIVIL, GROUPS, BillLine
 from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import LABOUR, PriceList, priced, rate_of
 from solarcalc.sitefile.quote import Quote
+from solarcalc.sitefile.wiring import PowerPlace
 
 LABOUR_GROUP = "labour"
 
@@ -107,7 +108,7 @@ class Offer:
 
 def quote_of(
     bill: Sequence[BillLine], price_list: PriceList, *, quote: Quote, array_kwp: float,
-    labour_hours: Sequence[LabourHours],
+    labour_hours: Sequence[LabourHours], place: PowerPlace | None = None,
 ) -> Offer:  # fmt: skip
     """The offer of one bill.
 
@@ -121,6 +122,8 @@ def quote_of(
         For the price a kWp [kWp].
     labour_hours : sequence of LabourHours
         Of the programme of works.
+    place : PowerPlace, optional
+        Where the power room is to stand: what it costs to build or clear is a line of its own.
 
     Raises
     ------
@@ -135,9 +138,10 @@ def quote_of(
                   cost=round(price * line.quantity, price_list.decimals),
                   row=price_list.row_of(line))
         for line, price in zip(bill, priced(bill, price_list), strict=True)
-    )  # fmt: skip
+    ) + _place_line(place, price_list.decimals)  # fmt: skip
     labour = tuple(_labour_line(one, price_list) for one in hours)
-    rows = dict.fromkeys((*(one.row for one in lines), *(LABOUR + one.trade for one in labour)))
+    used = (*(one.row for one in lines if one.row), *(LABOUR + one.trade for one in labour))
+    rows = dict.fromkeys(used)
     invented = tuple(row for row in rows if row in price_list.invented_rows)
     material = round(sum(one.cost for one in lines), price_list.decimals)
     work = round(sum(one.cost for one in labour), price_list.decimals)
@@ -259,6 +263,16 @@ def compare_offers(offers: Mapping[str, Offer]) -> list[dict[str, object]]:
                  **{name: "" if o.per_kwp is None else round(o.per_kwp, o.decimals)
                     for name, o in offers.items()}})
     return rows
+
+
+def _place_line(place: PowerPlace | None, decimals: int) -> tuple[OfferLine, ...]:
+    """What the chosen place costs, as the site file says; it has no row in a price list."""
+    if place is None or not place.cost:
+        return ()
+    line = BillLine(item="", key="", name=f"To build or clear: {place.name}", quantity=1.0,
+                    unit="each", group=CIVIL)  # fmt: skip
+    cost = round(place.cost, decimals)
+    return (OfferLine(line=line, unit_price=cost, cost=cost),)
 
 
 def _labour_line(one: LabourHours, price_list: PriceList) -> LabourLine:

@@ -13,6 +13,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -310,6 +311,13 @@ def read_price_list(name: str, folder: Path) -> PriceList:
         With every fault of the price list: no such file, no currency, text where a number should
         be, prices below 0, units an item is not sold in, an item twice, hours of work.
     """
+    state = _path(name, folder).stat()
+    return _list_of(name, folder, state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(maxsize=16)
+def _list_of(name: str, folder: Path, _changed_ns: int, _size: int) -> PriceList:
+    """Kept while the file stands as it is: every change of a design asks for it."""
     price_list = read_rows(name, folder)
     faults: list[Fault] = []
     _doubled(price_list.rows, price_list.file, faults)

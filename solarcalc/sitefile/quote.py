@@ -63,6 +63,11 @@ def checked_faults(sound: Sound) -> Iterator[Fault]:
 _CHECKED = ("name", "licence", "date")
 
 
+def _money(what: str, source: str = "by the price list") -> Any:
+    """A sum of [costs]: no number until the price list gives it."""
+    return Field(default=None, ge=0.0, description=f"{what}; left out: {source}")
+
+
 class Alternative(Record):
     """[[quote.alternatives]]: another system for the same site, to stand beside the first."""
 
@@ -114,50 +119,32 @@ class Quote(Record):
     owned: list[Owned] = Field(default_factory=list)
 
 
-MODULE_PRICES = "module prices"
-"""Unit of the costs as they stand where a site gives none: the price of a module is 1."""
-
-
 class Costs(Record):
-    """[costs]: what an array costs, to weigh one against another; no quotation."""
+    """[costs]: what an array costs, to weigh one against another; no quotation.
 
-    currency: Line = Field(default=MODULE_PRICES, description="any word; one for all of these")
-    per_module: float = Field(
-        default=1.0, ge=0.0, description="with its share of all that is bought by module"
-    )
-    per_metre_of_row: float = Field(default=0.15, ge=0.0, description="rails, feet, work")
-    fixed: float = Field(default=10.0, ge=0.0, description="whatever does not depend on the array")
-    per_cleaning: float = Field(default=0.1, ge=0.0, description="of the whole array")
-    per_battery_unit: float = Field(default=3.0, ge=0.0, description="one unit, put in place")
-    per_fuel_l: float = Field(default=0.012, ge=0.0, description="a litre for the generator")
-    per_m_mm2_of_copper: float = Field(
-        default=0.0011, ge=0.0, description="a metre of single core, for each mm2 of it"
-    )
-    per_m_mm2_of_aluminium: float = Field(
-        default=0.0004, ge=0.0, description="a metre of single core, for each mm2 of it"
-    )
-    per_metre_of_core: float = Field(
-        default=0.003, ge=0.0, description="a metre of single core laid, whatever its size"
-    )
-    per_metre_of_trench: float = Field(default=0.06, ge=0.0, description="dug and filled again")
-    per_kwh_lost: float = Field(
-        default=0.002, ge=0.0, description="worth of a kWh that warms a cable instead"
-    )
+    Money left out comes from the price list (`solarcalc.quote.costs`), in its currency; a site
+    that was read without one has none of it.
+    """
+
+    currency: Line = Field(default="", description="of the price list, and no other")
+    per_module: float = _money("with its clamps and work")
+    per_metre_of_row: float = _money("rails, feet, work")
+    fixed: float = _money("whatever does not depend on the array")
+    per_cleaning: float = _money("of the whole array")
+    per_battery_unit: float = _money("one unit, put in place")
+    per_fuel_l: float = _money("a litre for the generator", "quote.fuel_price_per_l")
+    per_m_mm2_of_copper: float = _money("a metre of single core, for each mm2 of it")
+    per_m_mm2_of_aluminium: float = _money("a metre of single core, for each mm2 of it")
+    per_metre_of_core: float = _money("a metre of single core laid, whatever its size")
+    per_metre_of_trench: float = _money("dug and filled again")
+    per_kwh_lost: float = _money("worth of a kWh that warms a cable instead",
+                                 "quote.grid_tariff_per_kwh")  # fmt: skip
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
 
 
-_IN_MONEY = tuple(name for name in Costs.model_fields if name.startswith(("per_", "fixed")))
-
-
-def costs_faults(sound: Sound) -> Iterator[Fault]:
-    """Costs in a currency of which some are left at their usual values, in module prices."""
-    currency = sound.get("costs", "currency")
-    missing = [name for name in _IN_MONEY if not sound.given("costs", name)]
-    if currency not in (None, MODULE_PRICES) and missing:
-        yield sound.fault(("costs", "currency"), **worded(
-            "sitefile", "costs-mixed", currency=currency, missing=", ".join(missing),
-        ))  # fmt: skip
+IN_MONEY = tuple(name for name in Costs.model_fields if name.startswith(("per_", "fixed")))
+"""Keys of [costs] that are money."""
 
 
 _CHANGES = ("module_count", "units_in_parallel", "generator_w")

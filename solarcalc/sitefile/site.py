@@ -23,7 +23,6 @@ from solarcalc.sitefile.quote import (
     Firm,
     Quote,
     checked_faults,
-    costs_faults,
     quote_faults,
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
@@ -139,6 +138,11 @@ class Site(Record):
                    "generator": self.generator.power_w}  # fmt: skip
         return {source: watts for source, watts in power_w.items() if watts > 0.0}
 
+    @property
+    def place(self) -> PowerPlace | None:
+        """The place of the power room that is chosen; None where the runs are as given."""
+        return next((one for one in self.places if one.name == self.room.place), None)
+
     def inverter_of(self, board: str) -> Inverter:
         """The inverter that serves a board."""
         return self.inverters.get(board, self.inverter.essential)
@@ -193,5 +197,5 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, checked_faults,
-    costs_faults, programme_faults, status_faults,
+    programme_faults, status_faults,
 )

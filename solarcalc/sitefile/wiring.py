@@ -229,7 +229,9 @@ class PowerPlace(Record):
     dc_main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
     house_m: float = Field(gt=0.0, le=2000.0, description="to the house's board, along the cable")
     trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to dig for it")
-    cost: float = Field(default=0.0, ge=0.0, description="to build or clear it, in costs.currency")
+    cost: float = Field(
+        default=0.0, ge=0.0, description="to build or clear it, in the price list's currency"
+    )
     room_swing_frac: Fraction = Field(
         default=0.3, description="share of the air's swing that comes in; 1: a sheet-metal shed"
     )

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.worded import worded
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.energy.year import Harvest
 from solarcalc.installation import schedules
@@ -14,11 +12,11 @@ from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of, without_owned
+from solarcalc.quote.costs import TRADES
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.sitefile.dangers import task_cautions
-from solarcalc.sitefile.quote import MODULE_PRICES
 from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
@@ -26,11 +24,6 @@ from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 
-_TRADES = {
-    "builder": "mason", "painter": "painter", "roof": "installer", "electrician": "electrician",
-    "": "installer",
-}  # fmt: skip
-"""Trade of the programme to that of the price list."""
 _ITEMS = {"battery": "battery"}
 """Task whose work comes again when the thing is replaced."""
 
@@ -95,7 +88,7 @@ def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
     return tuple(
         LabourHours(
             task=one.task.name,
-            trade=_TRADES[one.task.trade], hours=one.task.person_h,
+            trade=TRADES[one.task.trade], hours=one.task.person_h,
             item=_ITEMS.get(one.task.key, ""),
         )
         for one in schedule.planned if one.task.person_h > 0.0
@@ -114,16 +107,9 @@ def prices_of(own: SiteYear) -> PriceList:
     Raises
     ------
     InputError
-        For a list that cannot be read, or costs of the site in another currency.
+        For a list that cannot be read.
     """
-    prices, costs = read_price_list(own.site.quote.price_list, own.sitefile.folder), own.site.costs
-    if costs.currency not in (MODULE_PRICES, prices.currency):
-        raise InputError(Fault(
-            where=f"{own.sitefile.path.name}: costs.currency",
-            **worded("quote", "currencies", given=costs.currency, prices=prices.currency,
-                     file=prices.file),
-        ))  # fmt: skip
-    return prices
+    return read_price_list(own.site.quote.price_list, own.sitefile.folder)
 
 
 def offer_of(
@@ -138,7 +124,7 @@ def offer_of(
     """
     return quote_of(
         bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
-        labour_hours=labour_of_programme(schedule),
+        labour_hours=labour_of_programme(schedule), place=own.site.place,
     )  # fmt: skip
 
 
