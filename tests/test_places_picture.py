@@ -12,6 +12,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
 from solarcalc.figures.electrical import draw_places
+from solarcalc.wiring.places import money_words
 
 _PLACES = runpy.run_path(str(Path(__file__).with_name("test_wiring_places.py")))
 NEAR, FAR, compared = (_PLACES[name] for name in ("NEAR", "FAR", "compared"))
@@ -33,8 +34,8 @@ def test_each_value_of_each_place_is_written(places):
     words = _words(draw_places(results, currency="shells"))
     for one in results:
         for value in (f"{one.cable_m:.0f}", one.dc_main_size, f"{100.0 * one.drop_frac:.1f}",
-                      f"{one.loss_kwh_per_year:.0f}", f"{one.price:.3g}",
-                      f"{one.whole_cost:.3g}", f"{one.room_hottest_c:.0f}"):  # fmt: skip
+                      f"{one.loss_kwh_per_year:.0f}", money_words(one.price),
+                      money_words(one.whole_cost), f"{one.room_hottest_c:.0f}"):  # fmt: skip
             assert value in words
     assert "Near" in words
     assert any("hatched" in word and "Near" in word for word in words), "the title says it"

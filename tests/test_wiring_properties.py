@@ -29,6 +29,7 @@ from solarcalc.wiring.terminals import terminal, terminal_checks
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
+PRICED = runpy.run_path(str(HERE / "priced_site.py"))["priced"]
 SITES = runpy.run_path(str(HERE / "site_files.py"))
 STAND_INS = runpy.run_path(str(HERE / "cable_stand_ins.py"))
 PLANS = runpy.run_path(str(HERE / "protection_cases.py"))
@@ -47,7 +48,7 @@ def changed(site, **tables):
 
 def electrical(site):
     try:
-        return electrical_of(site, CASES["invented_flows"](site))
+        return electrical_of(PRICED(site), CASES["invented_flows"](site))
     except InputError:
         assume(False)
 
