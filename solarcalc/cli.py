@@ -254,9 +254,12 @@ def _check_lines(design: Design) -> Iterator[str]:
                 f"{check.outcome:<9} {check.kind}: {check.item}: {check.found}{unit}"
                 f" (required {check.limit}{unit}){f'; {check.remedy}' if check.remedy else ''}"
             )
-            if check.outcome == "review":
-                yield f"{'':<9} to accept: {check.key}, fingerprint {check.fingerprint}"
+            yield f"{'':<9} " + (
+                f"to accept: {check.key}, fingerprint {check.fingerprint}"
+                if check.outcome == "review" else f"cannot be accepted: {check.key}"
+            )
     yield from _guess_lines(design)
+    yield f"design    fingerprint {design.fingerprint}, for [checked]"
     for said in design.unmet:
         yield f"status    {said}"
     if design.example_of:

@@ -9,6 +9,7 @@ no more than what the change can touch.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
@@ -18,6 +19,7 @@ from typing import Any, Generic, TypeVar, overload
 import pandas as pd
 
 from solarcalc.basis.check import Check, worst_first
+from solarcalc.basis.errors import InputError
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
@@ -299,8 +301,12 @@ class Design:
 
     @stage
     def money_checks(self) -> tuple[Check, ...]:
-        """Checks of the offer and of the programme."""
-        return (*quote_checks(self.offer, self.economics), *programme_checks(self.programme))
+        """Checks of the offer and of the programme; without an offer the others still stand."""
+        try:
+            quoted = quote_checks(self.offer, self.economics)
+        except InputError as error:
+            quoted = [money.no_offer(error)]
+        return (*quoted, *programme_checks(self.programme))
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:
@@ -308,8 +314,9 @@ class Design:
         found = {"orientation": self.roof_checks, "yield": self.energy_checks,
                  "battery": self.supply_checks, "electrical": self.electrical_checks,
                  "earthing": self.ground_checks, "quote": self.money_checks}
-        accepted = self.site.status.accepted
-        return {chapter: status.settled(checks, accepted) for chapter, checks in found.items()}
+        accepted, machines = self.site.status.accepted, status.machines_of(self.site)
+        return {chapter: status.settled(checks, accepted, machines)
+                for chapter, checks in found.items()}
 
     @property
     def all_checks(self) -> tuple[Check, ...]:
@@ -320,6 +327,27 @@ class Design:
     def failed(self) -> tuple[Check, ...]:
         """The checks that failed."""
         return tuple(check for check in self.all_checks if check.outcome == "failed")
+
+    @property
+    def fingerprint(self) -> str:
+        """Eight signs of what is found and built: another design gives another."""
+        said = [f"{check.key} {check.fingerprint}" for check in self.all_checks]
+        said += [f"{line.key} {line.quantity}" for line in self.bill]
+        sized = self.electrical.sized
+        said += [f"{one.run.key} {one.size_name} {one.in_parallel}" for one in sized]
+        return hashlib.sha256("\n".join(sorted(said)).encode()).hexdigest()[:8]
+
+    @property
+    def drawn(self) -> Design:
+        """The design as drawings show it: checked by a person only as long as that may be said.
+
+        Not where a check of safety fails, and not where the design is another than was checked.
+        """
+        by = self.site.checked
+        unsafe = any(check.kind == "safety" for check in self.failed)
+        if not by.done or (by.fingerprint == self.fingerprint and not unsafe):
+            return self
+        return self.changed({"checked": dict.fromkeys(type(by).model_fields, "")})
 
     @property
     def blocking(self) -> tuple[Check, ...]:
@@ -335,7 +363,11 @@ class Design:
     def example_of(self) -> tuple[str, ...]:
         """What is invented here and stamps the papers as an example: equipment, prices."""
         equipment = ("equipment",) if self.sitefile.examples else ()
-        return (*equipment, "prices") if self.offer.invented else equipment
+        try:
+            invented = self.offer.invented
+        except InputError:  # no offer yet: what its list says of itself
+            invented = self.prices.invented
+        return (*equipment, "prices") if invented else equipment
 
 
 def _unlike(one: object, other: object) -> bool:

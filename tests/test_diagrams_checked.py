@@ -22,7 +22,8 @@ from solarcalc.sitefile.status import Status
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes = CASES["Drawing"], CASES["clashes"]
-DONE = {"name": "An invented person", "licence": "0000, invented", "date": "2027-03-01"}
+DONE = {"name": "An invented person", "licence": "0000, invented", "date": "2027-03-01",
+        "fingerprint": "0a1b2c3d"}
 
 
 def drawings(design):
@@ -50,10 +51,30 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
         assert clashes(drawing) == []
 
 
-def test_the_mark_goes_when_a_person_has_put_in_all_three():
-    design = open_design("coral-pharmacy", {"checked": DONE,
-                                             "status": {"revision": "B", "date": "2027-02-01"}})
-    for svg in drawings(design).values():
+def as_checked(name, changes=None):
+    """A site of which a person says that just this design was checked."""
+    own = {**(changes or {}), "status": {"revision": "B", "date": "2027-02-01"}}
+    print_of = open_design(name, own).fingerprint
+    return open_design(name, {**own, "checked": {**DONE, "fingerprint": print_of}})
+
+
+def test_another_design_than_was_checked_is_not_checked():
+    design = as_checked("coral-pharmacy")
+    assert design.drawn.site.checked.done
+    other = design.changed({"runs": {"dc_main": {"length_m": 33.0}}})
+    assert other.site.checked.done
+    assert not other.drawn.site.checked.done
+
+
+def test_no_person_stands_on_a_design_that_fails_in_safety():
+    design = as_checked("coral-pharmacy", {"room": {"floor_kg_per_m2": 50.0}})
+    assert any(check.kind == "safety" for check in design.failed)
+    assert not design.drawn.site.checked.done
+
+
+def test_the_mark_goes_when_a_person_has_put_in_all_four():
+    design = as_checked("coral-pharmacy")
+    for svg in drawings(design.drawn).values():
         drawing = Drawing(svg)
         assert drawing.marks() == []
         words = drawing.all_words()

@@ -149,7 +149,7 @@ def test_order_of_the_report(tmp_path: Path) -> None:
     words = Page(report(tmp_path, {"one": workbook(title="First question?"),
                                    "two": workbook(title="Second question?")})).words
     places = [words.index(mark) for mark in (
-        "In short", "Ridge clinic: yes.", "Checks", "2 checks fail; 2 to review, 2 passed.",
+        "2 checks fail; 2 to review, 2 passed.", "In short", "Ridge clinic: yes.", "Checks",
         "✗ FAILED", "▲ review", "Dangers", dangers()[0].danger, "Contents", "Some ",
         "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
     assert places == sorted(places)

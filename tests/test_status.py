@@ -85,6 +85,16 @@ def test_an_accepted_review_of_a_site_is_marked_until_its_values_change(coral: D
     assert next(each for each in void.all_checks if each.key == check.key).open
 
 
+def test_what_was_read_of_one_machine_is_not_accepted_of_another(coral: Design) -> None:
+    check = next(each for each in coral.all_checks if each.outcome == "review"
+                 and not any(map(str.isdigit, each.found)) and each.kind == "safety")  # fmt: skip
+    taken = coral.changed(with_status(check))
+    assert not next(each for each in taken.all_checks if each.key == check.key).open
+    inverter = {"essential": {"label": "Another maker's inverter"}}
+    swapped = taken.changed({"inverter": inverter})
+    assert next(each for each in swapped.all_checks if each.key == check.key).open
+
+
 def test_what_may_not_stand_in_status_is_refused_by_name(coral: Design) -> None:
     check = coral.all_checks[0]
     for change, words in (

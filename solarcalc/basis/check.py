@@ -53,6 +53,8 @@ class Check:
         Which of several things the rule is about; empty where the item says it.
     evidence : str
         What the found value rests on.
+    concerns : str
+        Machines that a finding in words rests on: with others it is another finding.
     accepted : str
         Who accepted it for review, when and why, by the site file; empty where nobody did.
     """
@@ -68,13 +70,15 @@ class Check:
     kind: Kind
     about: str = ""
     evidence: Evidence = "computed"
+    concerns: str = ""
     accepted: str = ""
 
     @property
     def key(self) -> str:
         """Identity that stands while figures change: the rule and what it is about."""
-        about = re.sub(r"[^a-z]+", "-", (self.about or self.item).lower()).strip("-")
-        return f"{self.rule}:{about}"
+        texts = (self.about.lower(), self.item.lower())
+        said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
+        return f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
 
     @property
     def stage(self) -> Stage:
@@ -85,7 +89,9 @@ class Check:
     @property
     def fingerprint(self) -> str:
         """Eight signs of what is found and asked; another value gives another."""
-        said = "|".join((self.key, self.outcome, self.found, self.limit, self.unit))
+        said = "|".join(
+            (self.key, self.outcome, self.found, self.limit, self.unit, self.concerns)
+        )
         return hashlib.sha256(said.encode()).hexdigest()[:8]
 
     @property

@@ -31,7 +31,7 @@ HEADLINES = ("array_power_kwp", "usable_energy_kwh", "bank_capacity_kwh",
              "essential_short_hours", "nonessential_unserved_frac")
 """Values that the page over all sites shows."""
 COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
-"""Counts of checks; those of safety are among the failed, the accepted among those for review."""
+"""Counts of checks; those of safety are among the failed. Review: accepted by nobody."""
 
 def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, Any]:
     """What summary.json holds."""
@@ -45,6 +45,7 @@ def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, An
         check["outcome"] == "failed" and check["kind"] == "safety" for check in checks
     )
     counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
+    counts["review"] -= counts["accepted"]
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,

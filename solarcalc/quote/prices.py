@@ -236,7 +236,8 @@ def _with_heading(
         "decimals": (isinstance(decimals, bool) or not isinstance(decimals, int)
                      or not 0 <= decimals <= 3, "a whole number from 0 to 3"),
         "invented": (not isinstance(invented, bool), "true or false"),
-        "own": (not isinstance(own, list) or any(item not in items for item in own),
+        "own": (not isinstance(own, list) or any(
+            not isinstance(item, str) or item not in items for item in own),
                 "a list of items that the price list has"),
     }  # fmt: skip
     for key, (bad, allowed) in wrong.items():

@@ -313,8 +313,8 @@ class Handover:
     ----------
     files : tuple of Path
     open_checks : tuple of Check
-        Every check of the workbooks that has not passed, failed ones first: what to settle
-        before the customer signs.
+        Every check of the workbooks that failed, is to review or was not assessed, failed ones
+        first: what to settle before the customer signs.
     """
 
     files: tuple[Path, ...]
@@ -354,7 +354,8 @@ def make_handover(
     )  # fmt: skip
     checks = worst_first(check for found in findings for check in found.checks)
     return Handover(
-        files=files, open_checks=tuple(one for one in checks if one.outcome != "passed"))
+        files=files, open_checks=tuple(
+            one for one in checks if one.open or one.outcome == "not assessed"))
 
 
 def letterhead_of(sitefile: SiteFile) -> Letterhead:

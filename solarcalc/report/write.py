@@ -113,6 +113,7 @@ def _report_html(
                                       and check.outcome != "passed")],
         open_checks=[check for check in checks if check.open],
         count_words=count_words(checks),
+        unsafe=[check for check in checks if check.outcome == "failed" and check.kind == "safety"],
         guesses=[row for row in schedule_of(notebooks, "guesses") if row["as designed"]],
         who_decides=WHO_DECIDES,
         dangers=site.dangers,

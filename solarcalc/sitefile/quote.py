@@ -38,14 +38,17 @@ class Firm(Record):
 class Checked(Record):
     """[checked]: the person who checked the drawings; empty until one has."""
 
-    name: Line = Field(default="", description="of the person; all three or none")
+    name: Line = Field(default="", description="of the person; all four or none")
     licence: Line = Field(default="", description="of that person")
     date: Line = Field(default="", description='of the check, "YYYY-MM-DD"')
+    fingerprint: Line = Field(
+        default="", description="of the design that was checked, as `solarcalc check` prints it"
+    )
 
     @property
     def done(self) -> bool:
-        """Whether a person has put in a name, a licence and a date."""
-        return bool(self.name.strip() and self.licence.strip() and self.date.strip())
+        """Whether a person has put in name, licence, date and the design that was checked."""
+        return all(getattr(self, key).strip() for key in _CHECKED)
 
 
 def checked_faults(sound: Sound) -> Iterator[Fault]:
@@ -60,7 +63,7 @@ def checked_faults(sound: Sound) -> Iterator[Fault]:
                           **worded("sitefile", "checked-date"))
 
 
-_CHECKED = ("name", "licence", "date")
+_CHECKED = ("name", "licence", "date", "fingerprint")
 
 
 def _money(what: str, source: str = "by the price list") -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -75,8 +76,16 @@ def life_checks(
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
-        checks += ageing_checks(*lives[name])
-        checks += care_checks(partial_charge(charge, kind=kind), equal, kind=kind)
+        own_checks = [
+            *ageing_checks(*lives[name]),
+            *care_checks(partial_charge(charge, kind=kind), equal, kind=kind),
+        ]
+        if len(lives) > 1:  # two banks: each says whose it is
+            own_checks = [
+                replace(check, item=f"{check.item}, {name} bank", about=f"{check.about} {name}")
+                for check in own_checks
+            ]
+        checks += own_checks
     return checks
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -146,6 +146,8 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
             break
         runs = joined
         least = asked
+    pairs = _in_company(site, runs, pairs, least, beside)
+    sized = tuple(chosen for _, chosen in pairs)
     hot_c = site.cables.hottest_cell_c
     case = StringCase(
         module=site.module, controller=site.controller, bank_v=site.battery.nominal_voltage_v,
@@ -157,6 +159,34 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
         duct=_duct(site, sized),
     )  # fmt: skip
+
+
+def _in_company(
+    site: Site, runs: Sequence[Run], pairs: list[tuple[SizedRun, SizedRun]],
+    least: Mapping[str, float], beside: Mapping[str, int],
+) -> list[tuple[SizedRun, SizedRun]]:  # fmt: skip
+    """The cables once more, each in the company that was chosen and no larger than it needs.
+
+    On the way to them a cable may have been sized beside sizes that nothing has any more. They
+    stand as they are where the smaller ones would change the company again.
+    """
+    spans = {one.run.key: (one.size_mm2, one.size_mm2) for _, one in pairs}
+    exact = regrouped(site, runs, beside, spans)
+    if all(one.company_mm2 == other.company_mm2 for one, other in zip(runs, exact, strict=True)):
+        return pairs
+    again = [
+        safe_and_cheapest(
+            run, money_of(site), sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
+            device_a=one.device_a if run.key == "string" else None,
+        )
+        for run, (_, one) in zip(exact, pairs, strict=True)
+    ]  # fmt: skip
+    found = {one.run.key: (one.size_mm2, one.size_mm2) for _, one in again}
+    counts = {one.run.key: one.in_parallel for _, one in again}
+    settled = regrouped(site, exact, beside, found) == exact and all(
+        counts[key] <= count for key, count in beside.items()
+    )
+    return again if settled else pairs
 
 
 def _least_mm2(run: Run, plan: ProtectionPlan) -> float:

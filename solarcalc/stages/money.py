@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.worded import worded
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.energy.year import Harvest
 from solarcalc.installation import schedules
@@ -139,3 +142,10 @@ def economics_of_site(
         battery_years=battery_years,
         grid_kwh_per_year=energy_kwh(year, "grid"), fuel_l_per_year=year.fuel_l,
     ))  # fmt: skip
+
+
+def no_offer(error: InputError) -> Check:
+    """What stands for the checks of an offer that cannot be worked out: each fault by its place."""
+    said = "; ".join(f"{fault.where}: {fault.given}" for fault in error.faults)
+    remedy = "; ".join(dict.fromkeys(fault.remedy for fault in error.faults if fault.remedy))
+    return Check(outcome="not assessed", **worded("stages", "no-offer", said=said, remedy=remedy))

@@ -6,17 +6,34 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from solarcalc.basis.check import Check
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Accepted
 
 
-def settled(checks: Iterable[Check], accepted: Sequence[Accepted]) -> tuple[Check, ...]:
+def machines_of(site: Site) -> str:
+    """Label and rating of everything that a sheet is read of."""
+    said = [f"{site.controller.label} {site.controller.max_charge_current_a:g} A"]
+    said += [f"{one.label} {one.continuous_power_w:g} W" for one in site.inverters.values()]
+    said += [site.battery.label, f"generator {site.generator.power_w:g} W"]
+    return "; ".join(said)
+
+
+def settled(
+    checks: Iterable[Check], accepted: Sequence[Accepted], machines: str = ""
+) -> tuple[Check, ...]:
     """The checks, those for review marked where a person has accepted just these values.
+
+    What is found in words alone, such as "by its sheet", is found of these machines and no others.
 
     A failed check is never accepted, and one whose values have changed since is open again and
     says so.
     """
     by_key = {one.check: one for one in accepted}
-    return tuple(_settled(check, by_key.get(check.key)) for check in checks)
+    return tuple(
+        _settled(check if any(map(str.isdigit, check.found))
+                 else replace(check, concerns=machines), by_key.get(check.key))
+        for check in checks
+    )
 
 
 def _settled(check: Check, one: Accepted | None) -> Check:

@@ -7,6 +7,7 @@ import pandas as pd
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.sourced import constant
+from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import (
     SizingInput,
     filled_worksheet,
@@ -64,8 +65,10 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
 
 
 def book_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
-    """The site's bank and array against the worksheet."""
+    """The site's bank and array against the worksheet; not assessed without load or sun."""
     site, figures = own.site, sizing_input(own, harvest)
+    if min(figures.string_current_a, figures.daily_load_wh, figures.running_load_w) <= 0.0:
+        return [Check(outcome="not assessed", **worded("stages", "no-worksheet"))]
     return list(
         worksheet_checks(
             filled_worksheet(figures),

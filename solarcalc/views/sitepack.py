@@ -16,7 +16,7 @@ NO_TRENCH = "Nothing of this site lies in the ground."
 
 def module_plan(design: Design) -> modules.ModulePlan | None:
     """Where each module stands; None where the roof does not hold them."""
-    return modules.module_plan(design)
+    return modules.module_plan(design.drawn)
 
 
 def module_plan_drawing(design: Design, plan: modules.ModulePlan) -> str:
@@ -80,5 +80,5 @@ def terminal_drawings(design: Design) -> dict[str, str]:
         "-".join(["battery-terminals", *filter(None, [bank.board])]): terminal_diagram(
             bank, site_name=design.site.site.name
         )
-        for bank in terminals.banks_at(design.installation)
+        for bank in terminals.banks_at(design.drawn.installation)
     }  # fmt: skip

@@ -47,6 +47,26 @@ def test_every_check_has_a_rule_of_its_own_and_a_class() -> None:
         assert all(check.rule and check.kind in KINDS for check in found)
 
 
+def test_two_banks_have_checks_of_their_own() -> None:
+    own = open_design("ridge-clinic", {
+        "supply": {"layout": "separate-banks", "essential_bank_frac": 0.5},
+        "controller": {"count": 2}, "battery": {"room_c": 55.0}, "quote": {"alternatives": []},
+    })  # fmt: skip
+    keys = [check.key for check in own.all_checks]
+    assert sorted(key for key in keys if keys.count(key) > 1) == []
+
+
+def test_a_string_that_reaches_no_controller_stops_no_other_check() -> None:
+    short = open_design("ridge-clinic", {
+        "array": {"module_count": 1, "modules_in_series": 1, "rows": 1},
+        "quote": {"alternatives": []},
+    })  # fmt: skip
+    found = {check.rule: check.outcome for check in short.all_checks}
+    assert found["wiring/working-voltage-string"] == "failed"
+    assert found["stages/no-worksheet"] == "not assessed"
+    assert found["stages/no-offer"] == "not assessed"
+
+
 def test_such_a_check_would_be_seen() -> None:
     seen = 'checked(True, item="a")\nCheck(item="a", outcome="passed")\n'
     fine = 'checked(a < b, item="a")\nCheck(item="a", outcome="review")\n'
