@@ -76,3 +76,16 @@ def test_at_most_three_things_are_asked_of_the_customer(stem):
         page = customer_html(facts, Letterhead(), "en")
         duties = page.partition('id="duties"')[2].partition("</section>")[0]
         assert 1 <= duties.count("<li>") <= MOST_DUTIES == 3
+
+
+def test_a_booklet_of_invented_things_or_of_untested_work_says_so():
+    """Neither is to be handed over: the design of invented equipment, and what nobody tested."""
+    for name, stamps in (("cove-cannery", {"stamp_example", "stamp_draft"}),
+                         ("coral-pharmacy", {"stamp_example", "stamp_draft"})):  # fmt: skip
+        design = open_design(name)
+        facts = customer_facts(design)
+        assert set(facts.stamps) == stamps
+        for language in ("en", "fr"):
+            page = customer_html(facts, Letterhead(), language)
+            said = messages(language, where="x")
+            assert all(said.text(stamp) in page for stamp in stamps)

@@ -12,6 +12,7 @@ import math
 import re
 import zipfile
 from collections.abc import Mapping, Sequence
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -38,6 +39,8 @@ _STAMP = (2001, 1, 1, 0, 0, 0)
 """Written as the time of every part, so that the same quote is the same file."""
 _MADE = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(<)")
 _WIDEST = 60
+EXAMPLE = "EXAMPLE PRICES, NOT AN OFFER"
+"""First line of every table while a price that is used is invented."""
 
 
 def table_csv(rows: Rows) -> bytes:
@@ -138,7 +141,11 @@ def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[s
     if not for_customer:
         sheets["cost and margin"] = cost_rows(offer)
     sheets["cash flow"] = cash_rows(economics, offer)
-    return {name: rows for name, rows in sheets.items() if rows}
+    marked = [EXAMPLE] if offer.invented else []
+    return {
+        name: [*(dict(zip_longest(rows[0], marked, fillvalue="")) for _ in marked), *rows]
+        for name, rows in sheets.items() if rows
+    }  # fmt: skip
 
 
 def _fill(book: Workbook, name: str, rows: Rows) -> None:

@@ -126,6 +126,8 @@ class CustomerFacts:
         in each month [kWh].
     cleaning_months : tuple of int
         Months in which a wash is due, 1 to 12; empty: look every three months.
+    stamps : tuple of str
+        What stands above it: ``"stamp_example"``, ``"stamp_draft"``.
     dangers : tuple of str
         Keys of the words of what else the site has to be warned of.
     care : tuple of str
@@ -161,6 +163,7 @@ class CustomerFacts:
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
     cleaning_months: tuple[int, ...] = ()
+    stamps: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
     care: tuple[str, ...] = ()
     warranty: tuple[WarrantyRow, ...] = field(default=())

@@ -61,7 +61,7 @@ def customer_facts(
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
-        changeover=site.protection.changeover,
+        changeover=site.protection.changeover, stamps=_stamps(design),
         switching_off=tuple((words, tuple(part.tag for part in parts))
                             for words, parts in design.installation.switching_off),
         nonessential_off_frac=battery.nonessential_shed_frac,
@@ -87,6 +87,13 @@ def _drawn_w(design: Design, board: Board) -> list[float]:
     hours = minutes.reshape(24, 60).mean(axis=1) / inverter.efficiency_frac
     shared = board == "nonessential" and design.site.supply.one_inverter
     return [float(one) + (0.0 if shared else inverter.no_load_power_w) for one in hours]
+
+
+def _stamps(design: Design) -> tuple[str, ...]:
+    """What is no booklet yet: of invented things, or of a system that fails or was not tested."""
+    untested = not design.site.commissioning.results
+    return (*(["stamp_example"] if design.example_of else []),
+            *(["stamp_draft"] if design.blocking or untested else []))  # fmt: skip
 
 
 def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
