@@ -186,7 +186,13 @@ def test_what_is_not_there_is_not_tested():
         "changeover cannot join two sources, in any position",
         "all conductors of the incoming cable to earth",
         "trip time of the delayed device at 100 mA",
+        "neutral to earth, fed by the grid", "neutral to earth, fed by the generator",
+        "neutral to earth, fed by the inverter alone",
     }  # fmt: skip
+    # hand: a breaker that is open leaves the grid's side live, and back-feed is sought on ours
+    (lost,) = [line for line in sheet_of(facts_of(both)) if line.key == "grid-lost"]
+    assert "grid side stays live" in lost.how
+    assert "terminals on our side, line to neutral and each to earth: 0 V" in lost.how
     floating = site.model_copy(update={
         "protection": site.protection.model_copy(
             update={"neutral_earth_bond": "nowhere", "system": "IT"}),

@@ -109,6 +109,23 @@ def test_every_cable_and_device_is_named_with_its_size(base):
     assert "type 2" in words
 
 
+def test_the_breaker_of_a_source_stands_at_its_entry_before_its_cable(base):
+    built = built_of(changed(base, generator={"power_w": 5000.0}))
+    drawing = Drawing(single_line(built))
+
+    def down(tag):
+        """Height of the words that begin with a tag [mm from the top]."""
+        (y,) = [float(each.get("y")) for each in drawing.root.iter() if each.text
+                and each.text.replace("\u00a0", " ").startswith(f"{tag}: ")]
+        return y
+
+    runs = {one.key: one.tag for one in built.cables}
+    for source in ("grid", "generator"):
+        entry = down(built.by_key[f"{source}-breaker"].tag)
+        residual = down(built.by_key[f"residual-{source}"].tag)
+        assert down(runs[f"{source}_in"]) < residual < entry < down(built.by_key[source].tag)
+
+
 def test_what_is_not_there_is_not_in_the_legend(base):
     full = Drawing(single_line(built_of(base))).texts()
     assert "surge protective device" in " ".join(full)

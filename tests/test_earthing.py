@@ -351,9 +351,7 @@ def test_the_bar_has_one_terminal_for_each_and_one_link_to_the_ground():
     kinds = {line.kind for line in plan.lines}
     assert kinds == {"frame", "equipment", "system", "surge", "bonding", "electrode"}
     assert [row["earthed"] for row in bar_rows(plan.lines)] == [line.name for line in plan.lines]
-    assert len({line.label for line in plan.lines if line.kind != "system"}) == len(
-        [line for line in plan.lines if line.kind != "system"]
-    )
+    assert len({line.label for line in plan.lines}) == len(plan.lines)
     by_name = {line.name: line for line in plan.lines}
     assert (by_name["rails"].length_m, by_name["rails"].size_mm2) == (20.0, 6.0)
     assert by_name["surge device of the array"].size_mm2 == 6.0
@@ -371,10 +369,18 @@ def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
 
 @pytest.mark.parametrize("tie", ["at-inverter", "at-changeover", "at-grid", "nowhere"])
 def test_the_neutral_has_its_terminal_only_where_it_is_tied_here(tie):
-    plan = plan_with(protection={"neutral_earth_bond": tie})
+    plan = plan_with(protection={"neutral_earth_bond": tie}, grid={"kind": "none"})
     system = [line for line in plan.lines if line.kind == "system"]
     assert len(system) == 2 * (tie in ("at-inverter", "at-changeover")), "one an inverter"
     assert ("one bar" in plan.notes[0]) == bool(system)
+
+
+def test_a_join_by_relay_has_no_conductor_and_its_note_says_so():
+    """IEC 60364-1 cl. 312.2, from memory: one that stays would be a second while the grid feeds."""
+    plan = plan_with(grid={"kind": "always"}, protection={"changeover": "built-in"})
+    assert not [line for line in plan.lines if line.part.startswith("bond-")]
+    assert "own relay" in plan.notes[0]
+    assert "one bar" not in plan.notes[0]
 
 
 def test_a_battery_fault_that_is_known_sizes_the_cases():

@@ -112,9 +112,38 @@ def test_labels_follow_what_is_there(coral):
     assert "Order of switching off: 1 loads" in other
 
 
+def test_a_fuse_of_the_battery_says_which_isolator_is_open_first(coral):
+    """hand: a fuse is drawn with no current; its bank's isolator is the one that is locked."""
+    signs = {part.key: one.words for part in coral.parts for one in part.labels
+             if one.label == "Sign 7"}  # fmt: skip
+    isolator = coral.by_key["battery-isolator"].tag
+    assert signs.pop("battery-isolator") == "Battery isolator: isolates the battery from all else"
+    assert {"battery-fuse", "battery-string-fuse", "inverter-fuse-essential"} <= set(signs)
+    for words in signs.values():
+        assert words == f"Battery fuse: draw only with {isolator} open and locked"
+    two = INSTALLED(site_of(supply={"layout": "separate-banks"}))
+    for board in ("essential", "nonessential"):
+        (sign,) = [one.words for one in two.by_key[f"battery-fuse-{board}"].labels
+                   if one.label == "Sign 7"]  # fmt: skip
+        assert sign.endswith(f"{two.by_key[f'battery-isolator-{board}'].tag} open and locked")
+
+
+def test_a_join_that_stays_names_its_inverter():
+    built = INSTALLED(site_of(grid={"kind": "none"}))
+    said = [one.labels[0].words for one in built.earths if one.start.startswith("bond-")]
+    assert said == [
+        f"Neutral of inverter {built.by_key[f'inverter-{board}'].tag} ({board} board): the only"
+        " join of this supply. Undo for a test only, all supplies off"
+        for board in ("essential", "nonessential")
+    ]  # fmt: skip
+    assert not any("{" in row["words on it"] for row in label_rows(built))
+
+
 def test_the_order_of_switching_off_ends_at_the_battery(coral):
-    assert [(words, len(parts)) for words, parts in coral.switching_off] == [
-        ("loads", 2), ("grid", 1), ("inverters", 2), ("array", 1), ("controllers", 1),
+    steps = [(coral.step_words(step), len(parts)) for step, parts in coral.switching_off]
+    assert steps == [
+        ("loads", 2), ("grid", 1), ("inverters", 2), ("array", 1),
+        ("controllers, by the switch of their fuse", 1),
         ("battery, no pole on earth", 1), ("main fuse, drawn with that isolator open", 1),
     ]  # fmt: skip
 

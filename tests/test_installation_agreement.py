@@ -243,7 +243,11 @@ def one_bond_a_state(built):
     earths = Counter(one.start for one in built.earths)
     for bond in bonds:
         assert drawn[bond.tag] == bond.count == 1
-        assert earths[bond.key] == (0 if bond.key == "bond-grid" else 1)
+        fixed = bond.key != "bond-grid" and "relay" not in bond.why_not
+        assert earths[bond.key] == (1 if fixed else 0)
+        # a join that stays is in effect whatever feeds, or its source is parted in all poles
+        if fixed and site.protection.changeover == "built-in" and bond.key != "bond-generator":
+            assert set(bond.states) == set(states_of(site))
     checks = {v.item: v for v in CASES["checks"](site)}
     for state in states_of(site):
         for board in site.inverters:

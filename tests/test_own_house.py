@@ -460,9 +460,11 @@ def test_earth_conductors() -> None:
     assert [line.size_mm2 for line in line_of("module")] == [6.0, 6.0]  # IEC 60364-7-712:2017
     assert [line.size_mm2 for line in line_of("combiner")] == [16.0]  # 25 mm2 of the main: 16
     assert [line.size_mm2 for line in line_of("controller")] == [16.0]
+    # The neutral's: as the largest line of the boards, 6 mm2; the grid charges through the first
+    # inverter, which joins by its relay: a second join would stay (IEC 60364-1 cl. 312.2).
+    assert line_of("bond-essential") == []
+    assert [line.size_mm2 for line in line_of("bond-nonessential")] == [6.0]
     for board in ("essential", "nonessential"):
-        # The neutral's: as the largest line of the boards, 6 mm2.
-        assert [line.size_mm2 for line in line_of(f"bond-{board}")] == [6.0]
         # Heat behind the fuse of 160 A: sqrt(0.1) x 2590 / 143 = 5.7 mm2, next made 6.
         assert [line.size_mm2 for line in line_of(f"inverter-{board}")] == [6.0]
     assert [line.count for line in line_of("module")] == [18, 1]

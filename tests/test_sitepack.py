@@ -187,6 +187,44 @@ def test_what_may_start_by_itself_goes_before_what_it_feeds():
     assert on.index("battery, no pole on earth") < on.index("controllers") < on.index("array")
 
 
+SOURCES = {"grid": {"kind": "always"}, "generator": {"power_w": 3000.0},
+           "protection": {"changeover": "manual", "system": "TT"}}  # fmt: skip
+
+
+def test_a_breaker_is_on_before_its_residual_current_device_is_tested():
+    """A test button needs voltage: the breaker stands before the device (common practice)."""
+    steps = switching_steps(built_of("ridge-clinic", **SOURCES))
+    on = [one.part.key for one in steps if one.sequence == "on"]
+    for source in ("grid", "generator"):
+        assert on.index(f"{source}-breaker") < on.index(f"residual-{source}")
+    for board in ("essential", "nonessential"):
+        (breaker,) = [key for key in on if key.startswith("board-breaker")
+                      and key.removeprefix("board-breaker") in ("", f"-{board}")]
+        assert on.index(breaker) < on.index(f"residual-{board}") < on.index(
+            f"house-breaker-{board}")
+
+
+def test_a_fuse_of_a_controller_is_switched_and_not_drawn_live():
+    steps = [one for one in switching_steps(built_of("coral-pharmacy"))
+             if one.part.key == "controller-fuse"]
+    off, on = steps
+    assert off.action.startswith("open its switch, then draw")
+    assert "battery isolator open" in off.action
+    assert "pre-charge" in on.action
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_in_an_emergency_nobody_passes_the_racks(inside):
+    built = built_of("ridge-clinic", **SOURCES, room={"inverters_inside": inside})
+    steps = [one for one in switching_steps(built) if one.sequence == "emergency"]
+    in_room = [one.part.place == "power room" for one in steps]
+    assert in_room == sorted(in_room), "what is reached from outside goes first"
+    assert [one.part.key for one in steps][:2] == ["generator-breaker", "grid-breaker"]
+    for one, there in zip(steps, in_room, strict=True):
+        assert not (there and one.part.key.startswith("battery-isolator"))
+        assert ("else leave" in one.action) == there
+
+
 # --- terminals of the battery
 
 

@@ -104,3 +104,24 @@ def test_each_inverter_has_its_bond():
     assert [(each.key, each.ours) for each in bonds] == [
         ("bond-grid", False), ("bond-essential", True), ("bond-nonessential", True)
     ]  # fmt: skip
+
+
+RELAYS = [
+    # nothing else comes into the inverter: it keeps its join
+    ({"grid": {"kind": "none"}}, {"essential": False, "nonessential": False}),
+    ({"protection": {"changeover": "built-in"}}, {"essential": True, "nonessential": True}),
+    # a changeover in all poles outside, and a charger in the first inverter alone, or in none
+    ({"protection": {"changeover": "manual"}, "grid": {"charge_below_frac": 0.5}},
+     {"essential": True, "nonessential": False}),
+    ({"protection": {"changeover": "manual"}, "grid": {"charge_below_frac": 0.0}},
+     {"essential": False, "nonessential": False}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("changes", "wanted"), RELAYS)
+def test_an_inverter_that_takes_a_source_in_joins_by_its_relay(changes, wanted):
+    """IEC 60364-5-55 cl. 551.4, from memory: a second join would stay while the grid feeds."""
+    site = site_of(**changes)
+    relay = {bond.board: bond.relay for bond in switching.bonds_of(site)
+             if bond.ours and bond.board}  # fmt: skip
+    assert relay == wanted

@@ -46,8 +46,8 @@ def wiring_of(battery: Battery) -> Wiring:
                   string_fuses=strings if strings > 1 else 0)
 
 
-def wiring_advice(battery: Battery) -> tuple[str, ...]:
-    """How to join the bank, in the order of the work."""
+def wiring_advice(battery: Battery, poles: str) -> tuple[str, ...]:
+    """How to join the bank, in the order of the work; `poles` says which ones are fused."""
     wiring = wiring_of(battery)
     advice = ["units of one make, type and age, each charged to the full before they are joined"]
     if wiring.series_links:
@@ -57,7 +57,7 @@ def wiring_advice(battery: Battery) -> tuple[str, ...]:
         )
     if wiring.string_fuses:
         advice += [
-            f"a fuse for direct current in the plus of each of the {wiring.string_fuses} strings",
+            f"a fuse for direct current {poles} of each of the {wiring.string_fuses} strings",
             "leads of equal length from each string to the two bars",
             "take off the plus at one end of the bars and the minus at the other, diagonally",
         ]

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.basis.sourced import constant
 from solarcalc.earthing.checks import asked_ohm
-from solarcalc.protection.neutral import delayed_at, upstream_ma
+from solarcalc.protection.neutral import delayed_at, ties, upstream_ma
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import states_of
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,6 +110,8 @@ class TestFacts:
         [ohm]
     neutral_earth_bond, changeover : str
         As the site file says.
+    joined : mapping of str to str
+        Where neutral and earth are joined, by what feeds the boards.
     grid, generator, smoke_alarm : bool
         Whether there is one.
     residual : bool
@@ -132,6 +135,7 @@ class TestFacts:
     electrode_limit_ohm: float
     neutral_earth_bond: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"]
     changeover: Literal["none", "manual", "automatic", "built-in"]
+    joined: Mapping[str, str]
     grid: bool
     generator: bool
     smoke_alarm: bool
@@ -170,6 +174,7 @@ def facts_of(
         electrode_limit_ohm=asked_ohm(site),
         neutral_earth_bond=protection.neutral_earth_bond,
         changeover=protection.changeover,
+        joined=_joined(site),
         grid="grid" in site.sources,
         generator="generator" in site.sources,
         smoke_alarm=site.room.smoke_alarm,
@@ -178,6 +183,15 @@ def facts_of(
         delayed_ma=delayed_ma or 0.0,
         rules=site.commissioning,
     )  # fmt: skip
+
+
+def _joined(site: Site) -> dict[str, str]:
+    """Places of the join by what feeds the boards."""
+    return {
+        state: "; ".join(dict.fromkeys(
+            tie for board in site.inverters for tie in ties(site, state, board))) or "nowhere"
+        for state in states_of(site)
+    }  # fmt: skip
 
 
 def _strings(site: Site) -> tuple[StringFacts, ...]:

@@ -205,6 +205,11 @@ def _guards(bank: BankFacts) -> Iterator[TestLine]:
 
 
 _MAINS = "Live: a board kills. Rated probes, one hand, licensed people."
+_FED = {
+    "grid": "fed by the grid",
+    "inverter": "fed by the inverter alone",
+    "generator": "fed by the generator",
+}
 _JOINED = {
     "at-inverter": "at the inverter",
     "at-changeover": "at the changeover",
@@ -247,7 +252,7 @@ def board_lines(facts: TestFacts) -> Iterator[TestLine]:
         yield _incoming(source, facts.boards[0].voltage_v)
     for source in facts.delayed_at:
         yield _delayed(source, facts.delayed_ma)
-    yield _neutral(facts)
+    yield from _neutral(facts)
 
 
 def _incoming(source: str, line_v: float) -> TestLine:
@@ -309,14 +314,18 @@ def _residual(board: BoardFacts) -> Iterator[TestLine]:
     )  # fmt: skip
 
 
-def _neutral(facts: TestFacts) -> TestLine:
+def _neutral(facts: TestFacts) -> Iterator[TestLine]:
+    """One line for each source: the join of neutral and earth is another with each."""
     if facts.neutral_earth_bond == "nowhere":
-        return TestLine(**worded("commissioning", "neutral-neutral"))
+        yield TestLine(**worded("commissioning", "neutral-neutral"))
+        return
     most_v = float(NEUTRAL_EARTH_V)
-    return TestLine(
-        **worded("commissioning", "neutral", joined=_JOINED[facts.neutral_earth_bond]),
-        expected=at_most(most_v, "V"), high=most_v, clause=NEUTRAL_EARTH_V.source,
-    )  # fmt: skip
+    each = [worded("commissioning", "neutral-state", source=_FED[state], joined=joined)
+            for state, joined in facts.joined.items()]  # fmt: skip
+    alone = [worded("commissioning", "neutral", joined=_JOINED[facts.neutral_earth_bond])]
+    for words in each if len(each) > 1 else alone:
+        yield TestLine(**words, expected=at_most(most_v, "V"), high=most_v,
+                       clause=NEUTRAL_EARTH_V.source)  # fmt: skip
 
 
 def function_lines(facts: TestFacts) -> Iterator[TestLine]:
@@ -338,14 +347,17 @@ def function_lines(facts: TestFacts) -> Iterator[TestLine]:
     if facts.smoke_alarm:
         yield _does("smoke alarm sounds", "power room", "By its button.", "battery or alarm")
     yield TestLine(**worded("commissioning", "ratings"))
-    yield _does("customer has switched off and on alone, by the sheet on the wall", "power room",
-                "Watch; do not help.", "go through it again", caution="")
+    yield _does("customer has switched off alone, by the booklet", "power room",
+                "Watch; do not help; switch on again yourself.", "go through it again", caution="")
 
 
 def _sources(facts: TestFacts) -> Iterator[TestLine]:
     if facts.grid:
         yield _does("grid lost: boards go on, nothing comes back out of the line",
-                    "entry of the grid", "Main switch off; measure its grid side: 0 V.",
+                    "entry of the grid", "Main switch open and locked; its grid side stays live."
+                    " The inverter feeds the boards: measure the main switch's terminals on our"
+                    " side, line to neutral and each to earth: 0 V, in each position of a"
+                    " changeover. Prove the tester before and after.",
                     "do not connect: a line worker can be killed", key="grid-lost")
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")

@@ -224,6 +224,14 @@ def _earth_bar(diagram: Diagram) -> None:
     sheet.lines(19.0, EARTH_BAR_MM + 4.2, fitted(words, 200.0, lines=1))
 
 
+def _end_tag(built: Installation, key: str) -> str:
+    """Tag of what a cable ends at: of the inverter, where the changeover is inside it."""
+    part = built.by_key[key]
+    if part.kind == "changeover" and part.bought is None:
+        part = built.by_key[f"inverter-{key.partition('-')[2] or 'essential'}"]
+    return part.tag
+
+
 def _left_out(diagram: Diagram) -> list[str]:
     """What has no symbol of its own, and what the system lacks."""
     built, notes = diagram.built, []
@@ -231,7 +239,13 @@ def _left_out(diagram: Diagram) -> list[str]:
     if inside:
         diagram.drawn |= {part.key for part in inside}
         tags = ", ".join(part.tag for part in inside)
-        notes.append(f"Changeover {tags}: inside the inverter, see its sheet.")
+        notes.append(f"Not drawn here: changeover {tags}, inside the inverter.")
+    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
+    diagram.drawn |= {one.key for one in links}
+    if links:
+        notes.append("Not drawn here, from the sources on: " + ", ".join(
+            f"{one.tag} {_end_tag(built, one.start)}–{_end_tag(built, one.end)}"
+            for one in links) + ".")  # fmt: skip
     leads: list[Part | Conductor] = [
         part for part in built.of_kind("busbar") if part.key not in diagram.drawn
     ]
@@ -239,11 +253,6 @@ def _left_out(diagram: Diagram) -> list[str]:
     diagram.drawn |= {one.key for one in leads}
     notes.append("At the battery, see the cable schedule: "
                  + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
-    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
-    diagram.drawn |= {one.key for one in links}
-    if links:
-        notes.append("From the sources on: " + ", ".join(one.tag for one in links)
-                     + ", see the cable schedule.")  # fmt: skip
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")

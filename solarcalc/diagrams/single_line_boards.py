@@ -167,7 +167,10 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
 
 
 def _source(diagram: Diagram, source: str) -> Point:
-    """A source at the foot of its column, its cable and breaker; returns its upper end."""
+    """A source at the foot of its column; its breaker at the entry, before its cable.
+
+    Returns its upper end.
+    """
     x_mm, foot_mm = SOURCES_MM[source], SOURCE_FOOT_MM
     site, sheet = diagram.site, diagram.sheet
     sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
@@ -176,12 +179,12 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.lines(x_mm + 6.0, foot_mm + 6.0,
                 [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
     _bond_of_source(diagram, source, x_mm, foot_mm)
-    top_mm = foot_mm - SOURCE_RUN_MM
-    diagram.run_down(f"{source}_in", x_mm, top_mm, foot_mm, words_mm=28.0)
+    top_mm = foot_mm
     for key in (f"{source}-breaker", f"residual-{source}"):
         top_mm -= SLOT_MM
         diagram.device_down(diagram.part(key), x_mm, top_mm, words_mm=28.0, upwards=True)
-    return x_mm, top_mm
+    diagram.run_down(f"{source}_in", x_mm, top_mm - SOURCE_RUN_MM, top_mm, words_mm=28.0)
+    return x_mm, top_mm - SOURCE_RUN_MM
 
 
 def _bond_of_source(diagram: Diagram, source: str, x_mm: float, foot_mm: float) -> None:

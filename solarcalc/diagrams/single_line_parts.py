@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes
-from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 
 KEPT = "\u00a0"
 """A space at which no line is broken."""
@@ -216,7 +216,9 @@ class Diagram:
 
     def tie(self, board: str, x_mm: float, y_mm: float) -> None:
         """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""
-        words, side_mm = self.words("bond", board, "N to earth"), TIE_SIDE_MM
+        part, side_mm = self.part("bond", board), TIE_SIDE_MM
+        by_relay = part is not None and part.why_not == RELAY
+        words = self.words("bond", board, f"N to earth{', relay' * by_relay}")
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
         left_mm = x_mm - side_mm
         self.sheet.path([(x_mm, y_mm), (left_mm, y_mm), (left_mm, EARTH_BAR_MM)], dash=DASH_DOT)

@@ -9,11 +9,11 @@ from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.published import published
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.switching import bonds_of
+from solarcalc.wiring.switching import Bond, bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
 
@@ -496,16 +496,27 @@ def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:
 
 
 def _system(site: Site, conductors: Conductors) -> list[BarLine]:
+    """Joins of neutral and earth that stay; one by an inverter's relay has no conductor."""
     size = equipment_mm2(conductors.ac_mm2, guarded=False)
     return [*_pole(site, conductors), *(
         _line(part=bond.key, name=f"system earth{f', {bond.board} board' if bond.board else ''}",
               start=f"neutral {bond.words}", size_mm2=size, kind="system", clause=TABLE_CLAUSE,
               test_link=True,
-              label="Neutral of this supply tied to earth here and nowhere else. Undo for a test"
-              " only",
+              label=f"Neutral of {_whose(site, bond)}: the only join of this supply. Undo for a"
+              " test only, all supplies off",
               length_m=site.runs.generator_in.length_m if bond.key == "bond-generator" else None)
-        for bond in bonds_of(site) if bond.ours
+        for bond in bonds_of(site) if bond.ours and not bond.relay
     )]  # fmt: skip
+
+
+def _whose(site: Site, bond: Bond) -> str:
+    """Source of a join, by the key of its part, whose tag the installation puts in."""
+    of = f" ({bond.board} board)" if bond.board else ""
+    if bond.key == "bond-generator":
+        return "generator {generator}"
+    if site.protection.neutral_earth_bond == "at-inverter":
+        return f"inverter {{inverter-{bond.board or 'essential'}}}{of}"
+    return f"the boards, behind the changeover{of}"
 
 
 def _pole(site: Site, conductors: Conductors) -> Iterator[BarLine]:
@@ -557,42 +568,3 @@ def _lightning(site: Site) -> list[BarLine]:
               size_mm2=LIGHTNING_MM2, kind="lightning", clause=LIGHTNING_CLAUSE, test_link=True,
               label="Lightning earth. Undo for a test only, never in thunder"),
     ]  # fmt: skip
-
-
-def bar_notes(site: Site) -> tuple[str, ...]:
-    """How the two earths of a site meet, and what its bar asks for."""
-    tie = site.protection.neutral_earth_bond
-    battery = _BATTERY[site.battery.pole_earthed == "none"]
-    if tie in ("at-inverter", "at-changeover"):
-        return (_TWO_JOBS, _WAY_BACK, battery, _SCREWS)
-    where = "at the grid's own electrode" if tie == "at-grid" else "nowhere"
-    lead = (f"No neutral is tied at this bar: the site file has the tie {where}. Whoever"
-            " feeds the boards from the inverter alone then has no neutral on earth, and a"
-            " residual current device may not trip: see the protection schedule.")  # fmt: skip
-    return (lead, battery, _SCREWS)
-
-
-_TWO_JOBS = (
-    "Equipment earth (cases, frames, rack) and system earth (the neutral tie) are two jobs: each"
-    " has its own terminal and label, and both meet at this one bar and nowhere else. Two"
-    " electrodes that are not joined put a voltage between things a hand can reach."
-)
-_WAY_BACK = (
-    "While the inverter feeds the boards with its neutral tied at this bar, a fault to a case comes"
-    " back through copper, not through the ground (as in TN-S): the residual current device and"
-    " the protective conductor do the work. Fed by a grid whose neutral is earthed elsewhere (TT),"
-    " the fault comes back through the ground: then the electrode decides."
-)
-_BATTERY = {
-    True: "The battery is taken as not earthed, and both of its poles are fused. Where its sheet or"
-    " the inverter's asks for one pole on earth, write battery.pole_earthed: that pole then has a"
-    " conductor to this bar, and no fuse.",
-    False: "One pole of the battery is on earth, at its bar and nowhere else: a fault of the other"
-    " pole to a case comes back through the conductors of cases, which carry it until the fuse"
-    " clears.",
-}
-"""By whether the battery floats."""
-_SCREWS = (
-    f"The bar keeps {SPARE_TERMINALS} terminals free, each conductor under a screw of its own"
-    f" ({NO_SOURCE})."
-)

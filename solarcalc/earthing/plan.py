@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from solarcalc.basis.check import Check
-from solarcalc.earthing.bar import BarLine, Conductors, bar_lines, bar_notes
+from solarcalc.earthing.bar import BarLine, Conductors, bar_lines
+from solarcalc.earthing.bar_notes import bar_notes
 from solarcalc.earthing.checks import (
     allowed_ohm,
     asked_ohm,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +15,15 @@ from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, protective_mm2, sur
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
-from solarcalc.installation.records import Chosen, Conductor, Installation, Label, Part, Route
+from solarcalc.installation.records import (
+    Chosen,
+    Conductor,
+    Installation,
+    Label,
+    Part,
+    Route,
+    with_tags,
+)
 from solarcalc.installation.supply import (
     device_parts,
     earth_parts,
@@ -96,7 +104,9 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found += _links(chosen, keys)
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
-    earths = [_of_line(number, line, rails) for number, line in enumerate(chosen.earth.lines, 1)]
+    tags = {part.key: part.tag for part in parts}
+    earths = [_of_line(number, line, rails, tags)
+              for number, line in enumerate(chosen.earth.lines, 1)]  # fmt: skip
     return tuple(
         _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
     )
@@ -259,7 +269,7 @@ def _insulation(run: Run) -> str:
     return run.insulation.upper() + (", insulated twice" if run.key in ARRAY_RUNS else "")
 
 
-def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
+def _of_line(number: int, line: BarLine, rails: str, tags: Mapping[str, str]) -> Conductor:
     """A conductor of the schedule of the earth bar."""
     to_bar = BAR in (line.start, line.end)
     end = "earth-bar" if to_bar else {"house-surge": "house"}.get(line.part, rails)
@@ -273,8 +283,10 @@ def _of_line(number: int, line: BarLine, rails: str) -> Conductor:
         why_no_device=FAULT_ALONE,
         lug_count=2 * line.count if line.size_mm2 >= LUGS_FROM_MM2 and to_bar else 0,
         tests=("continuity", "electrode") if line.kind == "electrode" else ("continuity",),
-        labels=(Label(label=f"PE{number}", words=line.label, where="at the bar end",
-                      count=line.count, rule=NO_SOURCE),) if to_bar else (),
+        labels=(Label(
+            label=f"PE{number}", words=with_tags(line.label, tags), where="at the bar end",
+            count=line.count, rule=NO_SOURCE,
+        ),) if to_bar else (),
     )  # fmt: skip
 
 
@@ -435,7 +447,10 @@ def _tagged(parts: Iterable[Part]) -> tuple[Part, ...]:
         tag = f"{letter}{numbers[letter]}"
         labels = tuple(_named(label, tag, part.count) for label in part.labels)
         found.append(replace(part, tag=tag, labels=labels))
-    return tuple(found)
+    tags = {part.key: part.tag for part in found}
+    return tuple(replace(part, labels=tuple(
+        replace(label, words=with_tags(label.words, tags)) for label in part.labels
+    )) for part in found)  # fmt: skip
 
 
 def _named(label: Label, tag: str, count: int) -> Label:

@@ -5,6 +5,8 @@ Every paper is read off it: drawings, schedules, bill, labels, tests, tasks, swi
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -26,6 +28,8 @@ from solarcalc.wiring.ducts import DuctFill, DuctSize
 from solarcalc.wiring.runs import Function, SizedRun, State
 
 Drawing = Literal["single-line", "earthing", "room"]
+RELAY = "inside the inverter: relay, closed only while it feeds alone"
+"""Why such a join of neutral and earth is not bought."""
 Place = Literal["roof", "power room", "outside the room", "house", "ground", "grid", "generator"]
 
 
@@ -73,6 +77,19 @@ def battery_bought(battery: Battery) -> Bought:
     """A battery unit as it is bought: by its label, or by its kilowatt hours."""
     return Bought(item="battery", very=safe_file_name(battery.label), words=battery.label,
                   size=battery.unit_wh / 1000.0)  # fmt: skip
+
+
+def with_tags(words: str, tags: Mapping[str, str]) -> str:
+    """Words in which keys of parts, in braces, are replaced by their tags.
+
+    Examples
+    --------
+    >>> with_tags("draw only with {battery-isolator} open", {"battery-isolator": "Q4"})
+    'draw only with Q4 open'
+    """
+    for key in re.findall(r"\{([a-z-]+)\}", words):
+        words = words.replace(f"{{{key}}}", tags[key])
+    return words
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -392,10 +409,19 @@ class Installation:
         )  # fmt: skip
         return tuple((words, parts) for words, parts in found if parts)
 
+    @property
+    def switched_by_hand(self) -> tuple[tuple[str, tuple[Part, ...]], ...]:
+        """The steps of `switching_off` that a customer does: by a handle, never a fuse."""
+        found = ((step, tuple(part for part in parts if part.kind != "fuse"))
+                 for step, parts in self.switching_off)  # fmt: skip
+        return tuple((step, parts) for step, parts in found if parts)
+
     def step_words(self, step: str) -> str:
         """A step of `switching_off` in words, the state of the battery's poles among them."""
         if step == "battery":
             return f"battery, {POLES[self.site.battery.pole_earthed]}"
+        if step == "controllers" and "controller-fuse" in self.by_key:
+            return "controllers, by the switch of their fuse"
         return "main fuse, drawn with that isolator open" if step == "fuse" else step
 
     @property

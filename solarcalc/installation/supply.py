@@ -9,6 +9,7 @@ from solarcalc.basis.text import safe_file_name
 from solarcalc.earthing.bar import SPARE_TERMINALS, terminals
 from solarcalc.installation.array import SIGNS_RULE
 from solarcalc.installation.records import (
+    RELAY,
     Bought,
     Chosen,
     Label,
@@ -29,8 +30,7 @@ _AT: dict[str, Place] = {
 }
 _TESTS = {"residual": ("trip-time",), "changeover": ("changeover",), "isolator": ("function",)}
 """By kind, beside a look at its rating."""
-_WARNED = ("battery-fuse", "battery-isolator", "battery-string-fuse", "inverter-fuse",
-           "controller-breaker", "controller-fuse")  # fmt: skip
+_BATTERY_FUSES = ("battery-fuse", "battery-string-fuse", "inverter-fuse", "controller-fuse")
 
 
 def supply_parts(chosen: Chosen) -> Iterator[Part]:
@@ -43,9 +43,10 @@ def supply_parts(chosen: Chosen) -> Iterator[Part]:
             key=bond.key, kind="bond", name=f"Neutral and earth joined {bond.words}", count=1,
             place="generator" if bond.key == "bond-generator"
             else _room(chosen) if bond.ours else "grid", where=bond.words, board=bond.board,
-            drawn_on=("single-line", "earthing") if bond.ours else ("single-line",),
-            states=bond.states, tests=("neutral",),
-            why_not="a link at its place" if bond.ours else "the supplier's",
+            drawn_on=("single-line", "earthing") if bond.ours and not bond.relay
+            else ("single-line",),
+            states=bond.states, tests=("neutral",), why_not=RELAY if bond.relay
+            else "a link at its place" if bond.ours else "the supplier's",
         )  # fmt: skip
 
 
@@ -144,7 +145,7 @@ def device_parts(chosen: Chosen) -> Iterator[Part]:
             bought=None if inside else device_bought(device),
             why_not="inside the inverter" if inside else "", drawn_on=("single-line",),
             work="" if inside else "device", tests=_tests(device),
-            labels=_signs(device), earthed=device.kind == "surge",
+            labels=_signs(chosen, device), earthed=device.kind == "surge",
         )  # fmt: skip
 
 
@@ -163,7 +164,7 @@ def _place(chosen: Chosen, device: Device) -> Place:
     return _AT.get(device.key, _room(chosen))
 
 
-def _signs(device: Device) -> tuple[Label, ...]:
+def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
     """Its own plate, and the sign that the rules ask for."""
     rated = "" if device.rated_a is None else f", {device.rated_a:g} A"
     found = [Label(label="{tag}", words=f"{device.name}{rated}", where=device.at,
@@ -175,11 +176,26 @@ def _signs(device: Device) -> tuple[Label, ...]:
         found.append(Label(label="Sign 5", words="Fuses: never pull under load. Isolator off"
                            " first; fuses for photovoltaic strings only",
                            where="inside each combiner", count=device.count, rule=SIGNS_RULE))
-    if device.key.startswith(_WARNED):
-        found.append(Label(label="Sign 7", words="Battery fuse or isolator: turn off to part the"
-                           " bank from all else", where=device.at, count=device.count,
+    words = _of_battery(chosen, device)
+    if words:
+        found.append(Label(label="Sign 7", words=words, where=device.at, count=device.count,
                            rule=NO_SOURCE))  # fmt: skip
     return tuple(found)
+
+
+def _of_battery(chosen: Chosen, device: Device) -> str:
+    """What stands beside a switch or fuse of the battery; empty for all else."""
+    if device.key.startswith("battery-isolator"):
+        return "Battery isolator: isolates the battery from all else"
+    if device.key == "controller-breaker":
+        return "Controller breaker: parts it from the battery, whose side stays live"
+    if not device.key.startswith(_BATTERY_FUSES):
+        return ""
+    every = [one.key for one in chosen.plan.devices if one.key.startswith("battery-isolator")]
+    own = [key for key in every if device.key.endswith(key.removeprefix("battery-isolator"))]
+    isolators = " and ".join(f"{{{key}}}" for key in own or every)
+    parted = f"{isolators} open and locked" if isolators else "all supplies off and locked"
+    return f"Battery fuse: draw only with {parted}"
 
 
 _BOXES = {

@@ -310,8 +310,8 @@ def _air_notes(site: Site) -> list[str]:
         "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
         " under the ceiling and leads outdoors, not into the house.",
         "A gas alarm, a hiss or a smell of rotten eggs, and nothing burns: leave, let the door"
-        " stand open, stop the charge by a switch outside the room, switch nothing inside. Where it"
-        " burns, the door is shut.",
+        " stand open, switch nothing inside. Stop the charge only if it can be done from outside."
+        " Where it burns, the door is shut.",
         "Within the distance from sparks: no switch, socket, fan, relay, open fuse or lamp, no"
         " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
         " is of a kind that cannot spark outward.",

@@ -160,6 +160,8 @@ def changeover_checks(case: Case) -> Iterator[Check]:
         if case.has_grid and case.has_generator:
             yield _one_input()
         yield _relay(case)
+    elif any(bond.relay for bond in bonds_of(case.site)):
+        yield Check(**worded("protection", "join-by-relay"), outcome="review")
 
 
 def _one_input() -> Check:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +15,8 @@ SWITCHED = ("breaker", "isolator", "fuse", "changeover", "residual", "inverter")
 """Kinds of parts that a sequence of switching names."""
 SWITCHING_COLUMNS = ("sequence", "step", "tag", "device", "where", "do", "then prove", "lock")
 TAKEN_OFF = "taken off by who put it on"
+BATTERY_ROOM = "power room"
+IN_THE_ROOM = "only with nothing wrong in the room and without passing the racks, else leave: "
 NOT_IN_AN_EMERGENCY = (
     "In an emergency nobody enters a room with smoke, gas or water in it and no fuse is drawn:"
     " leave, close the door, call the fire service, tell them of the battery and of modules that"
@@ -58,12 +60,22 @@ def switching_steps(built: Installation) -> tuple[Step, ...]:
     What may start by itself goes before what it feeds; fuses are drawn last, with no current.
     """
     ordered = _ordered(built)
-    emergency = sorted((one for one in ordered if one[1]["emergency"]),
-                       key=lambda one: int(one[1]["emergency"]))  # fmt: skip
+    emergency = sorted(_in_an_emergency(ordered), key=lambda one: (
+        one[0].place == BATTERY_ROOM, int(one[1]["emergency"])))  # fmt: skip
     return (
         *_sequence("off", ordered), *_sequence("on", ordered[::-1]),
         *_sequence("emergency", emergency),
     )  # fmt: skip
+
+
+def _in_an_emergency(ordered: Sequence[tuple[Part, Mapping[str, str]]]) -> Iterator[
+    tuple[Part, Mapping[str, str]]
+]:
+    """What is switched then; the isolator beside the racks only where it is outside their room."""
+    for part, rule in ordered:
+        inside = part.place == BATTERY_ROOM
+        if rule["emergency"] and not (inside and part.key.startswith("battery-isolator")):
+            yield part, {**rule, "off": IN_THE_ROOM + rule["off"]} if inside else rule
 
 
 def switching_rows(built: Installation) -> list[Row]:

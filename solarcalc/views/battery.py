@@ -15,6 +15,7 @@ from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
+from solarcalc.protection.banks import poles_words
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing
 from solarcalc.stages.boards import (
@@ -153,7 +154,7 @@ def wiring_rows(design: Design) -> list[Row]:
         fact_line("Strings in parallel", battery.units_in_parallel),
         fact_line("Links from unit to unit in series", wiring.series_links),
         fact_line("Links from string to string", wiring.parallel_links),
-        fact_line("Fuses, one in the plus of each string", wiring.string_fuses),
+        fact_line(f"Strings with a fuse {poles_words(design.site)}", wiring.string_fuses),
         fact_line("Cells in series", battery.cells_in_series),
         fact_line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
         fact_line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
@@ -165,7 +166,7 @@ def wiring_rows(design: Design) -> list[Row]:
 
 def wiring_words(design: Design) -> tuple[str, ...]:
     """Advice on joining the bank."""
-    return tuple(wiring_advice(design.site.battery))
+    return tuple(wiring_advice(design.site.battery, poles_words(design.site)))
 
 
 def battery_marks(design: Design) -> dict[str, float]:

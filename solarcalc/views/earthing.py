@@ -7,6 +7,7 @@ from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
 from solarcalc.earthing import plan as earthing
 from solarcalc.earthing.bar import bar_rows
+from solarcalc.installation.records import with_tags
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
 from solarcalc.stages.battery_life import shortest_years, years_at
 from solarcalc.views.assumptions import defaults_of
@@ -56,7 +57,9 @@ def measuring_words(design: Design) -> tuple[str, ...]:
 
 def bar_schedule(design: Design) -> list[Row]:
     """The schedule of the main earth bar."""
-    return [dict(row) for row in bar_rows(design.earth.lines)]
+    tags = {part.key: part.tag for part in design.installation.parts}
+    return [{**row, "label": with_tags(str(row["label"]), tags)}
+            for row in bar_rows(design.earth.lines)]  # fmt: skip
 
 
 def lightning_rows(design: Design) -> list[Row]:

@@ -62,8 +62,8 @@ def customer_facts(
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
         changeover=site.protection.changeover, stamps=_stamps(design),
-        switching_off=tuple((words, tuple(part.tag for part in parts))
-                            for words, parts in design.installation.switching_off),
+        switching_off=tuple((step, tuple(part.tag for part in parts))
+                            for step, parts in design.installation.switched_by_hand),
         nonessential_off_frac=battery.nonessential_shed_frac,
         nonessential_on_frac=battery.nonessential_return_frac,
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),

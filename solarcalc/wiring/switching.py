@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
+from typing import Literal
 
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.sitefile.site import Site
@@ -47,6 +48,9 @@ class Bond:
         False for the supplier's.
     states : tuple of str
         Of the changeover in which it is in effect.
+    relay : bool
+        Made by a relay inside the inverter, closed only while it feeds alone: no conductor that
+        stays is laid for it.
     """
 
     key: str
@@ -54,6 +58,7 @@ class Bond:
     words: str
     ours: bool
     states: tuple[State, ...]
+    relay: bool = False
 
 
 def changeovers_of(site: Site) -> tuple[Changeover, ...]:
@@ -117,11 +122,11 @@ def links_of(site: Site) -> tuple[Link, ...]:
             found.append(Link(key=f"source_link_{board}", name=f"Sources to {words}",
                               start=first, end=end, board=board))  # fmt: skip
     if not inside and charges_from_outside(site):
-        charged = site.inverters if site.supply.separate_banks else ("essential",)
+        charged = charged_boards(site)
         found += [
             Link(key=f"charger_input_{board}", name=f"Sources to the charger, {board} board",
                  start=first, end=f"inverter-{board}", board=board)
-            for board in BOARDS if board in charged
+            for board in charged
         ]  # fmt: skip
     return tuple(found)
 
@@ -129,6 +134,23 @@ def links_of(site: Site) -> tuple[Link, ...]:
 def charges_from_outside(site: Site) -> bool:
     """Whether grid or generator charge the bank."""
     return (site.grid.there and site.grid.charge_below_frac > 0.0) or site.generator.there
+
+
+def charged_boards(site: Site) -> tuple[Board, ...]:
+    """Boards whose inverter has an input for grid or generator, behind an outside changeover."""
+    return BOARDS if site.supply.separate_banks else ("essential",)
+
+
+def _by_relay(site: Site, board: Board) -> bool:
+    """Whether an inverter takes another source in, so that its join must open meanwhile.
+
+    One whose output a changeover outside breaks in all poles, and which nothing else comes into,
+    keeps its join for ever (IEC 60364-5-55 cl. 551.4, from memory).
+    """
+    kind = site.protection.changeover
+    if not site.sources or kind == "none":
+        return False
+    return kind == "built-in" or (charges_from_outside(site) and board in charged_boards(site))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -231,18 +253,19 @@ def bonds_of(site: Site) -> tuple[Bond, ...]:
     """Every place where neutral and earth are joined, ours and the supplier's."""
     states, place = states_of(site), site.protection.neutral_earth_bond
     several = len(site.inverters) > 1
-    names = tuple(site.inverters) if several else ("",)
+    names: tuple[Board | Literal[""], ...] = BOARDS if several else ("",)
     found = []
     if "grid" in states and site.protection.system != "IT":
         found.append(Bond(key="bond-grid", board="", words="at the grid's transformer, by the"
                           " supplier", ours=False, states=("grid",)))  # fmt: skip
     for board in names:
         of = f", {board} board" if board else ""
+        relay = place == "at-inverter" and _by_relay(site, board or "essential")
         stays = site.protection.changeover == "none" and len(states) > 1
         if place == "at-inverter":
             found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board,
-                              words=f"at the inverter{of}", ours=True,
-                              states=states if stays else ("inverter",)))  # fmt: skip
+                              words=f"at the inverter{', by its relay' * relay}{of}", ours=True,
+                              states=states if stays else ("inverter",), relay=relay))  # fmt: skip
         elif place == "at-changeover":
             found.append(Bond(key=f"bond-{board}".rstrip("-"), board=board, words="behind the"
                               " changeover, at the boards" + of, ours=True, states=states))
