@@ -135,11 +135,6 @@ def plain_record(record: dict[str, Any]) -> dict[str, Any]:
             for key, value in record.items()}
 
 
-def with_unit(text: str, unit: str) -> str:
-    """A text with its unit, where it has both."""
-    return f"{text} {unit}" if unit and text else text
-
-
 def fault(where: str, given: str, allowed: str, remedy: str = "") -> Fault:
     """A fault of what a page function was given."""
     return Fault(where=where, given=given, allowed=allowed, remedy=remedy)
@@ -331,8 +326,7 @@ def _digits_of(value: float) -> int:
 def _check_line(check: Check) -> str:
     assumed = ", assumed" if check.evidence == "assumed" else ""
     line = (f"{MARKS[check.outcome]}, {check.kind}: {check.item}: "
-            f"{with_unit(check.found, check.unit)}{assumed}, "
-            f"required {with_unit(check.limit, check.unit)} ({check.clause})")
+            f"{check.found_words}{assumed}, required {check.limit_words} ({check.clause})")
     after = f"accepted by {check.accepted}" if check.accepted else check.remedy
     return f"{line}; {after}" if after else line
 

@@ -112,7 +112,7 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
             tests=("board-insulation", "board-voltage"),
             labels=(
                 _warning(chosen, "at the board"),
-                Label(label="{tag}", words=f"Board {board}: what it feeds, circuit by"
+                Label(label="{tag}", words=f"{board.capitalize()} board: what it feeds, circuit by"
                       " circuit", where="inside its door", count=1, rule=NO_SOURCE),
             ),
         )  # fmt: skip

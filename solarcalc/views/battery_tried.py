@@ -236,6 +236,10 @@ def _with_haze(design: Design, first_day: int, left: float) -> SupplyRun:
     return supply_of_sun(design, sun)
 
 
+def _hours(count: int) -> str:
+    return "1 more hour" if count == 1 else f"{count} more hours"
+
+
 def haze_sentence(rows: list[dict[str, Any]]) -> str:
     """How much haze the essential board bears, in words."""
     dark = [int(row["essential board dark [h/year]"]) for row in rows]
@@ -243,11 +247,11 @@ def haze_sentence(rows: list[dict[str, Any]]) -> str:
     if not worse:
         return (
             f"The essential board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
-            " its sun at the hardest time of the year without another dark hour."
+            " its sun at the hardest time of the year without another hour without supply."
         )
     first = worse[0]
     return (
         f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
         f" the year brings the essential board"
-        f" {int(first['essential board dark [h/year]']) - dark[0]} more dark hours."
+        f" {_hours(int(first['essential board dark [h/year]']) - dark[0])} without supply."
     )
