@@ -130,7 +130,7 @@ def figure(value: float | int | str) -> str:
     >>> figure(0.5465829781102779), figure(16.4439), figure(273.15), figure("0.2 or more")
     ('0.547', '16.4', '273.15', '0.2 or more')
     """
-    shown = str(value)
+    shown = f"{value:.10g}" if isinstance(value, float) else str(value)
     if isinstance(value, float) and math.isfinite(value) and value % 1.0:
         figures = len(shown.partition("e")[0].replace(".", "").strip("-").lstrip("0"))
         whole = len(str(int(abs(value))))

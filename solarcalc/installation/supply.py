@@ -70,7 +70,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
             bought=inverter_bought(inverter),
-            labels=(Label(label="Sign 9", words="Inverter: part direct and alternating current,"
+            labels=(Label(label="Sign 9", words="Inverter: isolate direct and alternating current,"
                           " then wait as its sheet says", where="at each inverter", count=1,
                           rule=SIGNS_RULE),),
         )  # fmt: skip
@@ -126,9 +126,9 @@ def _warning(chosen: Chosen, where: str) -> Label:
     site = chosen.site
     sources = ["inverter with battery", *site.sources]
     words = (
-        f"Warning: {len(sources)} sources ({', '.join(sources)}). Part all of them before work"
+        f"Warning: {len(sources)} sources ({', '.join(sources)}). Isolate all of them before work"
         if len(sources) > 1
-        else "Warning: fed by an inverter with battery. Part it before work, and prove it dead"
+        else "Warning: fed by an inverter with battery. Isolate it before work, and prove it dead"
     )
     return Label(label="Sign 8", words=words, where=where, count=1, rule=SIGNS_RULE)
 
@@ -176,7 +176,7 @@ def _signs(device: Device) -> tuple[Label, ...]:
                            " first; fuses for photovoltaic strings only",
                            where="inside each combiner", count=device.count, rule=SIGNS_RULE))
     if device.key.startswith(_WARNED):
-        found.append(Label(label="Sign 7", words="Battery fuse or isolator: turn off to part the"
+        found.append(Label(label="Sign 7", words="Battery fuse or isolator: turn off to isolate the"
                            " bank from all else", where=device.at, count=device.count,
                            rule=NO_SOURCE))  # fmt: skip
     return tuple(found)

@@ -98,14 +98,14 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float
         return (
             f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
             f" {table['bank_kwh'].max():.0f} kWh rated, keeps the essential board dark for at most"
-            f" {allowed_dark_h:g} h a design.supply."
+            f" {allowed_dark_h:g} h a year."
         )
     return (
         f"The cheapest of {len(table):,} pairs that leaves the essential board dark for at most"
         f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['essential_dark_h'])} dark hours."
+        f" {int(own['essential_dark_h'])} hours without full supply."
     )
 
 

@@ -86,7 +86,9 @@ def answer(design: Design) -> str:
     limit = next(check for check in checks if check.rule == "earthing/electrode-limit")
     why = next(words for words, ohm in electrode_limits(design.site).items() if ohm == asked)
     held = "is below" if worst <= asked else "exceeds"
-    stands = {"passed": "", "review": ": to review"}.get(limit.outcome, f": {limit.outcome}")
+    stands = ""
+    if worst > asked:
+        stands = ": to review" if limit.outcome == "review" else f": {limit.outcome}"
     state = chapter_words(checks)
     return (
         f"The electrode comes to {worst:.0f} Ω in the worst season and {held} the"
