@@ -249,10 +249,9 @@ def _check_lines(design: Design) -> Iterator[str]:
     """What is open, the worst first, with the name and fingerprint that accepts a review."""
     for check in design.all_checks:
         if check.open:
-            unit = f" {check.unit}" if check.unit else ""
             yield (
-                f"{check.outcome:<9} {check.kind}: {check.item}: {check.found}{unit}"
-                f" (required {check.limit}{unit}){f'; {check.remedy}' if check.remedy else ''}"
+                f"{check.outcome:<9} {check.kind}: {check.item}: {check.found_words}"
+                f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}"
             )
             yield f"{'':<9} " + (
                 f"to accept: {check.key}, fingerprint {check.fingerprint}"

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.check import Check, Outcome, worst_first
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.quantity import grouped, words_and_unit
+from solarcalc.basis.quantity import figure, grouped, words_and_unit
 from solarcalc.basis.sourced import Sourced
 
 if TYPE_CHECKING:
@@ -135,11 +135,6 @@ def plain_record(record: dict[str, Any]) -> dict[str, Any]:
             for key, value in record.items()}
 
 
-def with_unit(text: str, unit: str) -> str:
-    """A text with its unit, where it has both."""
-    return f"{text} {unit}" if unit and text else text
-
-
 def fault(where: str, given: str, allowed: str, remedy: str = "") -> Fault:
     """A fault of what a page function was given."""
     return Fault(where=where, given=given, allowed=allowed, remedy=remedy)
@@ -248,17 +243,13 @@ def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions"
         say("No assumptions of its own.")
         return
     heads = list(rows[0])
-    cells = [[_plain_number(row["value"]) if head == "value" else str(row[head])
+    cells = [[figure(row["value"]) if head == "value" else str(row[head])
               for head in heads] for row in rows]
     right = [head == "value" for head in heads]
     publish_html(
         table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
         {ASSUMPTIONS_MIME: {"assumptions": [plain_record(asdict(entry)) for entry in sourced]}},
     )
-
-
-def _plain_number(value: object) -> str:
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
 _NAME = re.compile(r"^[a-z][a-z0-9_]*$")
@@ -331,8 +322,7 @@ def _digits_of(value: float) -> int:
 def _check_line(check: Check) -> str:
     assumed = ", assumed" if check.evidence == "assumed" else ""
     line = (f"{MARKS[check.outcome]}, {check.kind}: {check.item}: "
-            f"{with_unit(check.found, check.unit)}{assumed}, "
-            f"required {with_unit(check.limit, check.unit)} ({check.clause})")
+            f"{check.found_words}{assumed}, required {check.limit_words} ({check.clause})")
     after = f"accepted by {check.accepted}" if check.accepted else check.remedy
     return f"{line}; {after}" if after else line
 
@@ -480,10 +470,10 @@ def explore(
             control.continuous_update = True
 
     def draw(**chosen: object) -> None:
-        figure = function(**chosen)
-        if figure is not None:
+        drawn = function(**chosen)
+        if drawn is not None:
             settings = ", ".join(f"{name} = {value}" for name, value in chosen.items())
-            show_figure(figure, f"Drawn for {settings or 'the given settings'}")
+            show_figure(drawn, f"Drawn for {settings or 'the given settings'}")
 
     shown = widgets.interactive_output(draw, controls)
     display(widgets.VBox([*controls.values(), shown]))  # type: ignore[no-untyped-call]

@@ -265,7 +265,7 @@ def test_an_added_lead_kind_walks_a_whole_site_by_its_own_gas(with_kinds):
     assert "hydrogen: no flame, no spark; acid: wear goggles" in said
     assert "temperature sensor on the battery" in said
     assert "management system talks" not in said
-    assert "lead-acid batteries with liquid" in said
+    assert "vented (flooded) lead-acid batteries" in said
     # hand: 4 mA/Ah x 0.5 x 5 = 10 mA/Ah of 12 cells: 0.05 x 12 x 10 x C / 1000.
     assert need.gas_ma_per_ah == pytest.approx(10.0)
     assert need.flow_m3_per_h == pytest.approx(0.006 * design.site.battery.rated_ah)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import runpy
 import time
 from pathlib import Path
@@ -11,9 +12,10 @@ import numpy as np
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.files import data_folder
+from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.basis.published import published
 from solarcalc.commissioning.facts import facts_of
+from solarcalc.design import open_design
 from solarcalc.earthing.bar import (
     bar_rows,
     buried_mm2,
@@ -37,10 +39,14 @@ from solarcalc.earthing.lightning import (
 )
 from solarcalc.earthing.plan import earthing_plan, electrode_rows, ground_rows
 from solarcalc.earthing.soil import four_pin_ohm_m, ground_of, season_factor
+from solarcalc.protection.direct import DC_BREAKER_KA
 from solarcalc.protection.neutral import most_electrode_ohm
 from solarcalc.protection.surge import by_power, ground_flash_density_per_km2
 from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing, Soil
 from solarcalc.sitefile.read import read_site
+from solarcalc.views import battery as battery_views
+from solarcalc.views import earthing as earthing_views
+from solarcalc.views.handover import customer_facts
 
 
 def touch_rows() -> list[dict[str, float]]:
@@ -227,6 +233,48 @@ def test_check_and_test_sheet_hold_the_electrode_to_one_limit():
         assert check.limit.startswith(f"at most {ohm:.0f}" if ohm >= 100.0 else f"at most {ohm:g}")
         assert plan.asked_ohm == pytest.approx(ohm)
         assert facts_of(site).electrode_limit_ohm == pytest.approx(ohm)
+
+
+def test_an_electrode_above_what_is_asked_exceeds_it_and_a_finer_device_helps_only_touch():
+    """hand: ~94 ohm is over the 10 ohm of lightning rods, far below 50 V / 0.03 A = 1667 ohm."""
+    school = open_design("plateau-school")
+    (check,) = [one for one in school.checks["earthing"] if one.rule == "earthing/electrode-limit"]
+    assert check.outcome == "review"
+    assert "trips at less" not in check.remedy
+    said = earthing_views.answer(school)
+    assert "exceeds the 10 Ω asked for (earth of lightning rods): to review" in said
+    assert "built for" not in said
+    # hand: 50 V / 0.5 A = 100 ohm; rods in 20000 ohm m stay above it
+    bare = plan_with(protection={"residual_ma": 500.0, "system": "TT"},
+                     soil={"kind": "gravel", "spacing_m": [], "reading_ohm": []})
+    (touch,) = [one for one in bare.checks if one.rule == "earthing/electrode-limit"]
+    assert (touch.outcome == "failed") == ("trips at less" in touch.remedy)
+
+
+def test_the_notes_name_the_system_by_what_feeds_the_boards():
+    first = open_design("coral-pharmacy").electrical.plan.notes[0]
+    assert "on the inverter as TN-S, on the grid TT" in first
+    assert "on the inverter as TN-S;" in open_design("plateau-school").electrical.plan.notes[0]
+
+
+def test_a_battery_energy_on_paper_is_the_rated_one():
+    job = open_design("coral-pharmacy")
+    rated_kwh = job.site.battery.rated_wh / 1000.0
+    assert battery_views.values(job)["bank_capacity_kwh"] == round(rated_kwh, 1)
+    assert f"the {rated_kwh:.1f} kWh bank" in battery_views.answer(job)
+    assert customer_facts(job).full_wh == job.site.battery.rated_wh
+
+
+@pytest.mark.parametrize("stem", sorted(demo_sites()))
+def test_a_breaker_has_a_rating_that_is_made_and_no_voltage_is_rounded_down(stem):
+    built = open_design(stem).installation
+    for device in built.devices:
+        if device.key == "controller-breaker":
+            assert device.device.breaking_ka == float(DC_BREAKER_KA)
+    (main,) = (one for one in built.cables if one.key == "dc_main")
+    said = [float(volts) for label in main.labels
+            for volts in re.findall(r", (\d+) V d\.c\.", label.words)]
+    assert min(said) >= main.highest_v
 
 
 def test_a_measured_electrode_stands_in_for_the_computed_one():

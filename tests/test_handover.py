@@ -159,12 +159,15 @@ def test_what_the_customer_reads_in_english() -> None:
     for sentence in (
         "18 solar panels, together 9.8 kW in full sun.",
         "5 lithium batteries. Full, they hold 25.6 kWh, of which 18.9 kWh can be used",
-        "one for the first board, up to 3.0 kW at a time, and one for the second, up to 5.0 kW",
+        "one for the essential board, up to 3.0 kW at a time",
+        "and one for the nonessential board, up to 5.0 kW",
         "No public grid", "Without sun: what runs",
-        "First board: what must go on 14 h 9 h", "Second board: what can wait less than half",
+        "Essential board: what is kept on the longest 14 h 9 h",
+        "Nonessential board: what can wait less than half",
         "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
         "When the batteries are down to 50%", "It comes back at 70%",
-        "your panels can give 14 100 kWh at your sockets, and your appliances ask for 12 000 kWh",
+        "your panels can supply 14 100 kWh at your sockets, after the losses of batteries and"
+        " inverters, and your appliances ask for 12 000 kWh",
         "In one month the panels give less",
         "(January)", "25 years", "1 March 2027", "Licence INV-1", "000 000",
     ):
@@ -178,12 +181,36 @@ def test_what_the_customer_reads_in_french() -> None:
         "18 panneaux solaires, 9,8 kW en tout en plein soleil.",
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "Pendant une coupure",
-        "Premier tableau : ce qui doit marcher 14 h 9 h", "moins d’une demi-heure",
+        "Tableau prioritaire : ce qui marche le plus longtemps 14 h 9 h", "moins d’une demi-heure",
         "plus de 48 h", "descendent à 50 %", "14 100 kWh", "(janvier)", "25 ans",
         "1er mars 2027", "Agrément INV-1",
     ):
         assert sentence in text, sentence
     assert not re.search(r"\b(the|and|your|battery)\b", text)
+
+
+def test_the_booklet_warns_of_the_hours_without_supply() -> None:
+    # hand: 300 + 260 h are more than 3/4 of 674 h, 300 h alone are less
+    dark = (300.0, 100.0, 14.0, *(0.0,) * 8, 260.0)
+    made = facts(unsupplied_h=dark)
+    english, french = (words(customer_html(made, FIRM, tongue)) for tongue in ("en", "fr"))
+    assert ("In a usual year the essential board loses supply for about 670 hours, most of them in"
+            " January and December.") in english
+    assert "privé d’alimentation environ 670 heures, la plupart en janvier et décembre" in french
+    assert "loses supply" not in words(customer_html(facts(), FIRM, "en"))
+
+
+def test_hours_without_supply_of_a_job_are_those_of_its_year() -> None:
+    job = open_design("cove-cannery")
+    found = customer_facts(job).unsupplied_h
+    assert sum(found) == pytest.approx(job.supply.dark_hours("essential"))
+    assert sum(found) > 0.0
+
+
+def test_power_that_an_inverter_gives_is_rounded_down() -> None:
+    one = replace(facts().boards[0], inverter_w=1850.0)
+    assert "up to 1.8 kW" in words(customer_html(
+        facts(boards=(one, facts().boards[1])), FIRM, "en"))  # fmt: skip
 
 
 def test_months_without_enough_sun_are_listed_in_words() -> None:

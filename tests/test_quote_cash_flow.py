@@ -134,6 +134,8 @@ def test_what_is_paid_when_a_battery_dies():
     assert replacement_years(5.0, 20) == (5, 10, 15)
     assert replacement_years(7.4, 20) == (8, 15)
     assert replacement_years(20.0, 20) == replacement_years(float("inf"), 20) == ()
+    # hand: 2 x 9.7 = 19.4, in the last of 20 years: not bought for the rest of it
+    assert replacement_years(9.7, 20) == (10,)
     # hand: 0.1 x 3 is a little more than 0.3 in floating point, and still the third year
     assert replacement_years(0.3 * 10, 10) == (3, 6, 9)
 

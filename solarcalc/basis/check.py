@@ -13,6 +13,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from solarcalc.basis.quantity import with_unit
+
 Outcome = Literal["failed", "review", "passed", "not assessed"]
 Kind = Literal["safety", "supply", "yield", "cost", "data"]
 Stage = Literal["survey", "design", "offer", "build", "test", "handover", "visit"]
@@ -79,6 +81,16 @@ class Check:
         texts = (self.about.lower(), self.item.lower())
         said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
         return f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
+
+    @property
+    def found_words(self) -> str:
+        """What was found, its unit after the number."""
+        return with_unit(self.found, self.unit)
+
+    @property
+    def limit_words(self) -> str:
+        """What is allowed, its unit after the number."""
+        return with_unit(self.limit, self.unit)
 
     @property
     def stage(self) -> Stage:

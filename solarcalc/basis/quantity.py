@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 UNITS: dict[str, str] = {
     "kwh_per_kw_per_year": "kWh/kW per year",
@@ -59,6 +60,7 @@ UNITS: dict[str, str] = {
     "mm": "mm",
     "mm2": "mm²",
     "kg": "kg",
+    "l": "l",
     "hours": "h",
     "h": "h",
     "min": "min",
@@ -70,6 +72,18 @@ UNITS: dict[str, str] = {
     "frac": "%",
 }
 """Suffix of a name: unit as printed. A fraction (0 to 1) is printed in percent."""
+
+_NAMED: dict[str, tuple[str, str]] = {
+    "price_of_a_kwp": ("price per kWp", ""),
+    "cost_of_a_kwh_served": ("cost per kWh served", ""),
+    "cost_of_a_kwh_generated": ("cost per kWh generated", ""),
+    "cost_of_a_kwh_today": ("cost per kWh today", ""),
+    "battery_years": ("battery life", "years"),
+    "crew_days": ("crew-days", ""),
+    "person_days": ("person-days", ""),
+    "largest_fault_ka": ("largest fault in a cable", "kA"),
+}
+"""Names whose last word is no plain unit, as printed."""
 
 _BY_LENGTH = sorted(UNITS, key=len, reverse=True)
 
@@ -84,6 +98,8 @@ def words_and_unit(name: str) -> tuple[str, str]:
     >>> words_and_unit("module_count")
     ('module count', '')
     """
+    if name in _NAMED:
+        return _NAMED[name]
     for suffix in _BY_LENGTH:
         if name.endswith("_" + suffix):
             return name.removesuffix("_" + suffix).replace("_", " "), UNITS[suffix]
@@ -101,9 +117,49 @@ def grouped(number: str) -> str:
     whole, point, rest = number.partition(".")
     sign = whole[:1] if whole[:1] in ("-", "−") else ""
     digits = whole.removeprefix(sign)
-    if not digits.isdigit() or len(digits) < 5:
+    if not digits.isdigit() or len(digits) < 5 or (point and not rest.isdigit()):
         return number
     return sign + f"{int(digits):,}".replace(",", "\u202f") + point + rest
+
+
+def figure(value: float | int | str) -> str:
+    """One value for a reader: three figures of one that was computed to more than five.
+
+    Examples
+    --------
+    >>> figure(0.5465829781102779), figure(16.4439), figure(273.15), figure("0.2 or more")
+    ('0.547', '16.4', '273.15', '0.2 or more')
+    """
+    shown = f"{value:.10g}" if isinstance(value, float) else str(value)
+    if isinstance(value, float) and math.isfinite(value) and value % 1.0:
+        figures = len(shown.partition("e")[0].replace(".", "").strip("-").lstrip("0"))
+        whole = len(str(int(abs(value))))
+        if figures > 5:
+            shown = f"{value:.{max(whole, 3)}g}"
+    return grouped(shown)
+
+
+_NUMBER = r"[-−+±]?\d[\d\u202f]*(?:,\d{3}(?!\d))*(?:\.\d+)?"
+_NEXT = rf"(?:,| to| or| of) {_NUMBER}(?=$|[,;:)]| to | or )"
+_COUNTED = re.compile(rf"(?<![\w.-]){_NUMBER}(?:{_NEXT})*")
+"""The first number of a text, or the first list or range of numbers."""
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A text with the unit after its first number or list of numbers; plain words have none.
+
+    Examples
+    --------
+    >>> with_unit("at most 23 alone, 31 by two", "kg")
+    'at most 23 kg alone, 31 by two'
+    >>> with_unit("4 to 10", "kA"), with_unit("not within it", "years")
+    ('4 to 10 kA', 'not within it')
+    """
+    number = _COUNTED.search(text)
+    if not unit or number is None:
+        return text
+    said, rest = text[: number.end()], text[number.end():]
+    return text if rest.lstrip().startswith((unit, "%")) else f"{said} {unit}{rest}"
 
 
 def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
@@ -118,7 +174,8 @@ def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
     """
     words, unit = words_and_unit(name)
     if isinstance(value, str):
-        return words, value, "" if unit == "%" else unit
+        counted = unit != "%" and any(sign.isdigit() for sign in value)
+        return words, value, unit if counted else ""
     if name.endswith("_frac"):
         percent = round(float(value) * 100.0, 9)
         value = int(percent) if percent.is_integer() else percent

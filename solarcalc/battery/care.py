@@ -332,7 +332,7 @@ def care_checks(
             equalised.late_days <= EQUALISE_LATE_DAYS,
             rule="battery/equalised-late", kind="cost",
             item="Equalising charge: longest wait for a full bank", found=f"{equalised.late_days}",
-            limit=f"{EQUALISE_LATE_DAYS}", unit="days", clause=kind.equalising.clause,
+            limit=f"at most {EQUALISE_LATE_DAYS}", unit="days", clause=kind.equalising.clause,
             remedy="give it from the grid or a generator when the sun does not fill the bank",
         ))  # fmt: skip
     return tuple(checks)

@@ -56,7 +56,7 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
     checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+        why=tuple(f"{check.item}: {check.found_words}"
                   for check in checks if check.outcome != "passed")
         or ("every test is passed" if tested else "nothing speaks against it, but it is not"
             " tested",),
@@ -229,7 +229,7 @@ def judged_module(existing: Existing, place: Place) -> Judgement:
     checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+        why=tuple(f"{check.item}: {check.found_words}"
                   for check in checks) or ("no test was given",),
         consequences=_consequences_of_module(place, values),
         values=values,

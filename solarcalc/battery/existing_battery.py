@@ -192,7 +192,7 @@ def judged_battery(existing: Existing, place: Place) -> Judgement:
     checks = [check for _, check in tests]
     return Judgement(
         label=existing.label, kind=existing.kind, choice=choice,
-        why=tuple(f"{check.item}: {check.found} {check.unit}".strip()
+        why=tuple(f"{check.item}: {check.found_words}"
                   for check in checks) or ("no test was given",),
         consequences=_consequences(existing, place, usable, left),
         values=values,
@@ -298,6 +298,8 @@ def _consequences(
 def _years_words(years: float) -> str:
     if years == float("inf"):
         return " It has lost nothing so far."
+    if years <= 0.0:
+        return " It is already below 80 %."
     return f" At the pace so far it reaches 80 % in {years:.1f} years at most."
 
 

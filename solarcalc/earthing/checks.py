@@ -130,7 +130,7 @@ def _limit(site: Site, electrode: Electrode, *, more: str) -> Check:
     if worst > asked:
         broken = site.protection.system == "TT" and worst > allowed_ohm(site)
         outcome = "failed" if broken or (target is not None and worst > target) else "review"
-        remedy = f"{more}, or a device that trips at less"
+        remedy = f"{more}, or a device that trips at less" if broken else more
     return Check(
         rule="earthing/electrode-limit", kind="safety", item="Electrode, worst season",
         found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="ohm",

@@ -159,8 +159,9 @@ def draw_cable_sizes(
     axes.set_ylim(0.0, top)
     for place, bad in zip(places, unsafe, strict=True):
         if bad:
-            axes.text(float(place), 0.02 * top, "not safe", rotation=90, ha="center", va="bottom",
-                      fontsize=7.5, color=INK, bbox={"fc": "white", "ec": "none", "pad": 1.0})
+            axes.text(float(place), 0.02 * top, "not allowed", rotation=90, ha="center",
+                      va="bottom", fontsize=7.5, color=INK,
+                      bbox={"fc": "white", "ec": "none", "pad": 1.0})
     axes.set_xticks(places, [option.size_name.replace(" mm²", "") for option in options])
     axes.set(xlabel=f"size of one conductor [{_unit(chosen)}]", ylabel=f"cost [{currency}]",
              title=f"{chosen.run.name}: {chosen.size_name}, decided by {chosen.decided_by}")

@@ -327,7 +327,7 @@ def draw_sizes(
     axes[1].plot([own["cost"]], [own["essential_dark_h"]], color=WARM, marker="D", ms=7, ls="none")
     axes[1].set_yscale("symlog", linthresh=10.0)
     axes[1].set(xlabel=f"cost [{currency}]", ylabel="essential board dark [h/year]",
-                title="Fewer dark hours cost more", ylim=(-0.5, 9000.0))
+                title="Fewer hours without supply cost more", ylim=(-0.5, 9000.0))
     axes[1].set_yticks([0.0, 10.0, 100.0, 1000.0, 8760.0], ["0", "10", "100", "1000", "8760"])
     axes[1].grid(color=PALE)
     return figure

@@ -71,7 +71,8 @@ def _combiner(chosen: Chosen) -> Part:
         key="combiner", kind="combiner", count=count, place="roof", where="roof, at the modules",
         name=f"Combiner box of {most} strings" if most > 1 else "Joint box of a string",
         rated_a=each_a * most, drawn_on=("single-line", "earthing"), earthed=True,
-        bought=Bought(item="combiner", very=f"{most}s", words=f"{most} strings", size=most),
+        bought=Bought(item="combiner", very=f"{most}s",
+                      words=f"{most} string{'s' * (most > 1)}", size=most),
         work="device",
         labels=(
             Label(label="Sign 3", words="PV combiner. Live by day, also with the isolator off."

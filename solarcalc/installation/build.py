@@ -322,7 +322,7 @@ def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
     many = f"{one.tag}.1 to {one.tag}.{one.count}" if one.count > 1 else one.tag
     kind = "d.c." if one.current == "dc" else "a.c."
     name = Label(
-        label=many, words=f"{one.name}, {one.size_name}, {one.highest_v:.0f} V {kind}",
+        label=many, words=f"{one.name}, {one.size_name}, {math.ceil(one.highest_v)} V {kind}",
         where=f"both ends: {one.start_words}; {one.end_words}", count=2 * one.count,
         rule=NO_SOURCE,
     )  # fmt: skip

@@ -71,7 +71,7 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
             bought=inverter_bought(inverter),
-            labels=(Label(label="Sign 9", words="Inverter: part direct and alternating current,"
+            labels=(Label(label="Sign 9", words="Inverter: isolate direct and alternating current,"
                           " then wait as its sheet says", where="at each inverter", count=1,
                           rule=SIGNS_RULE),),
         )  # fmt: skip
@@ -113,7 +113,7 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
             tests=("board-insulation", "board-voltage"),
             labels=(
                 _warning(chosen, "at the board"),
-                Label(label="{tag}", words=f"Board {board}: what it feeds, circuit by"
+                Label(label="{tag}", words=f"{board.capitalize()} board: what it feeds, circuit by"
                       " circuit", where="inside its door", count=1, rule=NO_SOURCE),
             ),
         )  # fmt: skip
@@ -127,9 +127,9 @@ def _warning(chosen: Chosen, where: str) -> Label:
     site = chosen.site
     sources = ["inverter with battery", *site.sources]
     words = (
-        f"Warning: {len(sources)} sources ({', '.join(sources)}). Part all of them before work"
+        f"Warning: {len(sources)} sources ({', '.join(sources)}). Isolate all of them before work"
         if len(sources) > 1
-        else "Warning: fed by an inverter with battery. Part it before work, and prove it dead"
+        else "Warning: fed by an inverter with battery. Isolate it before work, and prove it dead"
     )
     return Label(label="Sign 8", words=words, where=where, count=1, rule=SIGNS_RULE)
 

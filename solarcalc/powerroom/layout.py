@@ -409,7 +409,7 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
             item="Lifting a battery unit",
             found=f"{load.unit_kg:.0f}",
             limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
-            f" {float(TWO_LIFT_KG):.0f} by two, {float(AID_LIFTS_KG):.0f} with a hoist",
+            f" {float(TWO_LIFT_KG):.0f} kg by two, {float(AID_LIFTS_KG):.0f} kg with a hoist",
             unit="kg",
             clause=f"{ONE_LIFTS_KG.source}; two: {TWO_LIFT_KG.source}; hoist:"
             f" {AID_LIFTS_KG.source}{guessed}",

@@ -176,8 +176,8 @@ def _listed(names: list[str]) -> str:
     """Names in a sentence; of many, the first two and the last two."""
     names = [name[:1].lower() + name[1:] for name in names]
     if len(names) > 5:
-        return f"{', '.join(names[:2])} ... {' and '.join(names[-2:])}"
-    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+        return f"{'; '.join(names[:2])}; ...; {'; '.join(names[-2:])}"
+    return "; ".join(names)
 
 
 def _moment(moment: datetime) -> str:

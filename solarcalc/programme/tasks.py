@@ -223,7 +223,8 @@ def labour_assumptions(*, room_built: bool) -> tuple[Sourced, ...]:
     found: list[Sourced] = []
     for listed in task_list():
         for rate in listed.rates if room_built or not listed.of_the_room else ():
-            label = f"{listed.name}: a {UNITS[rate.unit]}"
+            unit = UNITS[rate.unit]
+            label = f"{listed.name}: {'an' if unit[0] in 'aeiou' else 'a'} {unit}"
             if rate.unit == "once":
                 label = f"{listed.name}: {UNITS['once']}"
             found.append(Sourced(label=label, value=rate.person_h, unit="person-hours",

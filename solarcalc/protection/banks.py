@@ -279,7 +279,7 @@ def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Check
 
 def _rated(bank: Bank) -> Check:
     """Whether a fuse is made for what the bank gives and takes: it is chosen by that."""
-    leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g}"
+    leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g} A"
     return _made(
         bank.fuse_a, item=f"Rated current of the main fuse, {bank.words}",
         limit=f"at least {bank.least_a:.0f}{leads}",
@@ -290,8 +290,8 @@ def _rated(bank: Bank) -> Check:
 def _breaks(bank: Bank, item: str, rated_a: float, fault_a: float) -> Check:
     chosen: FuseClass | None = class_for(rated_a, bank.voltage_v, fault_a)
     strongest = fuse_classes()[-1]
-    found = f"{chosen.name}, {chosen.breaking_ka:g}" if chosen else (
-        f"{strongest.name}, {strongest.breaking_ka:g}"
+    found = f"{chosen.breaking_ka:g}, {chosen.name}" if chosen else (
+        f"{strongest.breaking_ka:g}, {strongest.name}"
     )
     return checked(chosen is not None, "failed", found=found, **worded(
         "protection", "breaking-capacity", item=item,

@@ -75,8 +75,8 @@ def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
     fuse = sized.run.device == "dc-fuse"
     bars_a = 1000.0 * _bars_ka(banks)
     made = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_a) if fuse else None
-    breaking_ka = made.breaking_ka if made else round(bars_a / 1000.0, 1)
-    words = f", {made.name}, in a switch that parts it" if made else ""
+    breaking_ka = made.breaking_ka if made else float(DC_BREAKER_KA)
+    words = f", {made.name}, in a switch that isolates it" if made else ""
     return Device(
         key="controller-fuse" if fuse else "controller-breaker",
         name="Fuse of the controller" if fuse else "Breaker of the controller",

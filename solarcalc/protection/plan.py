@@ -231,10 +231,17 @@ def plan_of(
     )  # fmt: skip
 
 
+def _system_words(case: Case) -> str:
+    """System of earthing; one named TT is as TN-S while its inverter joins neutral and earth."""
+    protection = case.site.protection
+    if protection.system != "TT" or protection.neutral_earth_bond != "at-inverter":
+        return protection.system
+    return "on the inverter as TN-S" + (", on the grid TT" if case.site.grid.there else "")
+
+
 def _notes(case: Case) -> tuple[str, ...]:
-    system = case.site.protection.system
     return (
-        f"System of the boards: {system}; neutral and earth joined"
+        f"System of the boards: {_system_words(case)}; neutral and earth joined"
         f" {case.site.protection.neutral_earth_bond.replace('-', ' ')}.",
         *(["The switch inside a battery unit is no substitute for its fuse: it may weld shut."]
           if case.site.battery.traits.management_system else []),

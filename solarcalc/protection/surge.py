@@ -451,7 +451,7 @@ def _holds(case: Case, point: SurgePoint) -> Check:
         rule="protection/surge-voltage", kind="safety",
         item=f"{point.name}: voltage it lets through, with its leads",
         found=f"{total_kv:.2f}",
-        limit=f"at most {wanted_kv:.2f}; the equipment stands {point.withstand_kv:g}",
+        limit=f"at most {wanted_kv:.2f}; the equipment stands {point.withstand_kv:g} kV",
         unit="kV", clause=source,
         remedy="shorter leads, a device with a lower protection voltage, or a second one at the"
         " equipment",

@@ -351,7 +351,7 @@ def replacement_years(life_years: float, years: int) -> tuple[int, ...]:
     """Years in which a thing is bought anew, so that it is there until the end of the life.
 
     One that dies in the course of a year is paid at that year's end; one that dies with the
-    system is not replaced.
+    system, or in its last year, is not replaced.
 
     Parameters
     ----------
@@ -366,9 +366,8 @@ def replacement_years(life_years: float, years: int) -> tuple[int, ...]:
     ((8, 15), (10,))
     """
     deaths = [life_years * k for k in range(1, math.ceil(years / life_years) + 1)]
-    return tuple(
-        math.ceil(death - LIFE_ROUNDING) for death in deaths if death < years - LIFE_ROUNDING
-    )
+    bought = (math.ceil(death - LIFE_ROUNDING) for death in deaths)
+    return tuple(year for year in bought if year < years)
 
 
 def today_per_kwh(

@@ -111,7 +111,8 @@ def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
                 hours_words(board.night_h, words)) for board in facts.boards],
         singles=[(words.text(board.board), _singles(board, words)) for board in facts.boards],
         evening=words.text("clock", hour=EVENING_H), night=words.text("clock", hour=NIGHT_H),
-        shed=_shed(facts, words), months=_months(facts, words), chart=_chart(facts, words),
+        shed=_shed(facts, words), unsupplied=_unsupplied(facts, words),
+        months=_months(facts, words), chart=_chart(facts, words),
         care=[(words.text(task.key), words.text(task.who), task.months)
               for task in care_calendar(facts)],
         care_rules=[words.text(key) for key in _care_rules(facts)],
@@ -147,7 +148,8 @@ def hours_words(time_h: float, words: Messages) -> str:
 
 
 def _kw(watts: float, words: Messages) -> str:
-    return words.text("kw", number=words.number(watts / 1000.0, 1))
+    """Power in tenths of a kilowatt, rounded down: never more than there is."""
+    return words.text("kw", number=words.number(math.floor(watts / 100.0 + 1e-6) / 10.0, 1))
 
 
 def _kwh(wh: float, words: Messages) -> str:
@@ -232,6 +234,23 @@ def _shed(facts: CustomerFacts, words: Messages) -> str:
         return words.text("shed_separate")
     return words.text("shed", shed=words.percent(facts.nonessential_off_frac),
                       back=words.percent(facts.nonessential_on_frac))
+
+
+MOST_OF_HOURS_FRAC = 0.75
+"""Share of the hours without supply that the months named hold at least: "most of them"."""
+
+
+def _unsupplied(facts: CustomerFacts, words: Messages) -> str:
+    """A warning of the hours in which the essential board gets too little; empty without any."""
+    total, held, named = sum(facts.unsupplied_h), 0.0, list[int]()
+    for hours, month in sorted(zip(facts.unsupplied_h, range(1, 13), strict=True), reverse=True):
+        if held < MOST_OF_HOURS_FRAC * total:
+            held, named = held + hours, [*named, month]
+    if not named:
+        return ""
+    shown = total if total < 10.0 else round(total, -1)
+    return words.text("unsupplied", hours=words.number(shown), months=_joined(
+        [words.month(month) for month in sorted(named)], words))  # fmt: skip
 
 
 def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:

@@ -162,6 +162,7 @@ class CustomerFacts:
     nonessential_on_frac: float
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
+    unsupplied_h: tuple[float, ...] = (0.0,) * 12
     cleaning_months: tuple[int, ...] = ()
     stamps: tuple[str, ...] = ()
     dangers: tuple[str, ...] = ()
@@ -175,6 +176,8 @@ class CustomerFacts:
             for name, given, sound, allowed in (
                 ("given_kwh", self.given_kwh, _months(self.given_kwh), "12 numbers from 0"),
                 ("needed_kwh", self.needed_kwh, _months(self.needed_kwh), "12 numbers from 0"),
+                ("unsupplied_h", self.unsupplied_h, _months(self.unsupplied_h),
+                 "12 numbers from 0"),
                 ("usable_wh", self.usable_wh, 0.0 <= self.usable_wh <= self.full_wh,
                  f"0 to full_wh = {self.full_wh:g}"),
                 ("cleaning_months", self.cleaning_months,

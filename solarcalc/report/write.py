@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.check import count_words, worst_first
 from solarcalc.basis.files import write_whole
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import figure, with_unit
 from solarcalc.basis.sourced import HOW_SEEN
 from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
 from solarcalc.commissioning.sheet import SAFETY
@@ -88,7 +88,8 @@ def environment() -> Environment:
     )
     made.globals["style"] = (TEMPLATES / "solarcalc" / "style.css").read_text(encoding="utf-8")
     made.globals["marks"] = MARKS
-    made.filters["grouped"] = lambda value: grouped(str(value))
+    made.filters["grouped"] = figure
+    made.filters["with_unit"] = with_unit
     return made
 
 

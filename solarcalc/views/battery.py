@@ -190,7 +190,8 @@ def values(design: Design) -> Values:
     """Named results of the battery workbook."""
     lives = design.life.values()
     return {
-        "bank_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
+        "bank_capacity_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
+        "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
         "autonomy_days": round(autonomy_days(design), 1),
         "essential_load_kwh": round(energy_kwh(design.supply, "essential_demand")),
         "essential_short_hours": design.supply.dark_hours("essential"),
@@ -227,7 +228,7 @@ def answer(design: Design) -> str:
     )
     return (
         f"In the typical year {kept}, {nonessential}, and the"
-        f" {design.supply.capacity_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
+        f" {design.site.battery.rated_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
     )
 
 

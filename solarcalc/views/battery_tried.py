@@ -98,14 +98,14 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float
         return (
             f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
             f" {table['bank_kwh'].max():.0f} kWh rated, keeps the essential board dark for at most"
-            f" {allowed_dark_h:g} h a design.supply."
+            f" {allowed_dark_h:g} h a year."
         )
     return (
         f"The cheapest of {len(table):,} pairs that leaves the essential board dark for at most"
         f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['essential_dark_h'])} dark hours."
+        f" {int(own['essential_dark_h'])} hours without full supply."
     )
 
 
@@ -236,6 +236,10 @@ def _with_haze(design: Design, first_day: int, left: float) -> SupplyRun:
     return supply_of_sun(design, sun)
 
 
+def _hours(count: int) -> str:
+    return "1 more hour" if count == 1 else f"{count} more hours"
+
+
 def haze_sentence(rows: list[dict[str, Any]]) -> str:
     """How much haze the essential board bears, in words."""
     dark = [int(row["essential board dark [h/year]"]) for row in rows]
@@ -243,11 +247,11 @@ def haze_sentence(rows: list[dict[str, Any]]) -> str:
     if not worse:
         return (
             f"The essential board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
-            " its sun at the hardest time of the year without another dark hour."
+            " its sun at the hardest time of the year without another hour without supply."
         )
     first = worse[0]
     return (
         f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
         f" the year brings the essential board"
-        f" {int(first['essential board dark [h/year]']) - dark[0]} more dark hours."
+        f" {_hours(int(first['essential board dark [h/year]']) - dark[0])} without supply."
     )

@@ -7,6 +7,7 @@ from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
 from solarcalc.earthing import plan as earthing
 from solarcalc.earthing.bar import bar_rows
+from solarcalc.earthing.checks import electrode_limits
 from solarcalc.installation.records import with_tags
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
 from solarcalc.stages.battery_life import shortest_years, years_at
@@ -83,12 +84,18 @@ def lightning_words(design: Design) -> tuple[str, ...]:
 
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
-    electrode = design.earth.electrode
-    held = "keeps" if electrode.worst_ohm <= design.earth.asked_ohm else "is above"
-    state = chapter_words(design.checks["earthing"])
+    worst, asked = design.earth.electrode.worst_ohm, design.earth.asked_ohm
+    checks = design.checks["earthing"]
+    limit = next(check for check in checks if check.rule == "earthing/electrode-limit")
+    why = next(words for words, ohm in electrode_limits(design.site).items() if ohm == asked)
+    held = "is below" if worst <= asked else "exceeds"
+    stands = ""
+    if worst > asked:
+        stands = ": to review" if limit.outcome == "review" else f": {limit.outcome}"
+    state = chapter_words(checks)
     return (
-        f"The electrode comes to {electrode.worst_ohm:.0f} Ω in the worst season and {held} the"
-        f" {design.earth.asked_ohm:.0f} Ω it is built for; the batteries are"
+        f"The electrode comes to {worst:.0f} Ω in the worst season and {held} the"
+        f" {asked:.0f} Ω asked for ({why}){stands}; the batteries are"
         f" {design.room.warmth.mean_c:.0f} °C warm in the mean and"
         f" {design.room.warmth.hottest_c:.0f} °C at the most, and {state}."
     )

@@ -117,12 +117,12 @@ def factor_rows(design: Design) -> list[Row]:
 
 
 def choice_rows(design: Design) -> list[Row]:
-    """Smallest safe cable of each run beside the one that costs least over the life."""
+    """Smallest cable allowed of each run beside the one that costs least over the life."""
     built = design.electrical
     return [
         {
             "run": chosen.run.name,
-            "safe": _cable(safe),
+            "least allowed": _cable(safe),
             "its loss [kWh/year]": safe.loss_kwh_per_year,
             "its cost over the life": f"{safe.lifetime_cost:.3g}",
             "chosen": _cable(chosen),

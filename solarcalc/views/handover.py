@@ -30,6 +30,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
+from solarcalc.supply.system import UNSERVED_W
 
 _ROUNDS = 30
 """Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
@@ -55,8 +56,8 @@ def customer_facts(
         module_count=site.array.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
-        full_wh=sum(bank.capacity_wh for bank in banks),
-        usable_wh=sum(bank.usable_wh() for bank in banks),
+        full_wh=battery.rated_wh,
+        usable_wh=min(sum(bank.usable_wh() for bank in banks), battery.rated_wh),
         boards=_boards(design, banks),
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
@@ -68,11 +69,18 @@ def customer_facts(
         nonessential_on_frac=battery.nonessential_return_frac,
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
         needed_kwh=_by_month_kwh(energy_w(year, "demand")),
+        unsupplied_h=_unsupplied_h(design),
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         dangers=tuple(key for one in dangers_of(site) for key in one.booklet),
         care=tuple(key for one in measures_of(site) for key in one.booklet),
         warranty=_warranty(site), handed_over=handed_over,
     )  # fmt: skip
+
+
+def _unsupplied_h(design: Design) -> tuple[float, ...]:
+    """Hours of each month in which the essential board gets less than it asks for [h]."""
+    dark_h = (design.supply.unserved_w("essential") > UNSERVED_W).astype(float)
+    return tuple(1000.0 * one for one in _by_month_kwh(dark_h))
 
 
 def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:

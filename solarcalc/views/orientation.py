@@ -149,7 +149,7 @@ def answer(design: Design, variants: dict[Orientation, Variant]) -> str:
         f" in {best} and {second.fit.module_count} in {other}; {best} gives"
         f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
         f" {other}; module for module it gives {_more(per_module)} {other}, sure to"
-        f" ± {100.0 * sigma_of_lead_frac(variants):.1f} points."
+        f" ± {max(100.0 * sigma_of_lead_frac(variants), 0.1):.1f} points."
     )
 
 

@@ -60,7 +60,7 @@ def answer(design: Design) -> str:
     least, most = int(np.argmin(months)), int(np.argmax(months))
     return (
         f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
-        f" {harvest.ac_kwh:,.0f} kWh a year for use, from {months[least]:,.0f} kWh in"
+        f" {harvest.ac_kwh:,.0f} kWh a year before battery losses, from {months[least]:,.0f} kWh in"
         f" {MONTHS[least]} to {months[most]:,.0f} kWh in {MONTHS[most]}, at a performance ratio"
         f" of {harvest.performance_ratio:.2f}; with a chance of nine in ten a year gives more than"
         f" {promised_kwh(design):,.0f} kWh."

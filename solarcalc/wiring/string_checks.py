@@ -178,7 +178,8 @@ def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
     return [
         checked(row.charge_a <= limit_a, **worded(
             "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
-            bank_v=case.bank_v, fits=fits, count=controller.count,
+            bank_v=case.bank_v, fits=fits,
+            controllers="the controller" if controller.count == 1 else f"all {controller.count}",
         )),
         checked(row.circuit_a <= limit_a, **worded(
             "wiring", "short-circuit-strings", circuit_a=row.circuit_a, limit_a=limit_a,

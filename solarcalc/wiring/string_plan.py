@@ -398,7 +398,7 @@ def string_fuse_checks(fuses: StringFuses) -> list[Check]:
     if fuses.needed:
         item = f"A fuse for each string, as they can drive {found} A into a faulty one"
         found = "none made" if fuses.rated_a is None else f"{fuses.rated_a:g}"
-        limit = f"above {fuses.least_a:.2f}, below {fuses.most_a:.2f}, {limit}"
+        limit = f"above {fuses.least_a:.2f} A, below {fuses.most_a:.2f} A, {limit} A"
         clause = f"{RULE}; ratings of data/tables/device_ratings.csv"
     return [
         checked(

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import ast
+import re
 from pathlib import Path
 
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from solarcalc.basis.check import KINDS
+from solarcalc.basis.quantity import grouped, on_paper, with_unit
 from solarcalc.design import open_design
 
 PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
@@ -71,3 +77,34 @@ def test_such_a_check_would_be_seen() -> None:
     seen = 'checked(True, item="a")\nCheck(item="a", outcome="passed")\n'
     fine = 'checked(a < b, item="a")\nCheck(item="a", outcome="review")\n'
     assert always_passed(ast.parse(seen + fine)) == [1, 2]
+
+
+@pytest.mark.parametrize("stem", DEMO_SITES)
+def test_a_number_carries_the_unit_and_no_word_does(stem: str) -> None:
+    for check in open_design(stem).all_checks:
+        for text, shown in ((check.found, check.found_words), (check.limit, check.limit_words)):
+            if not check.unit:
+                assert shown == text
+                continue
+            carried = re.search(rf"\d {re.escape(check.unit)}(?!\w)", shown)
+            assert bool(carried) == any(sign.isdigit() for sign in text), (check.rule, shown)
+            assert not re.search(rf"[a-z)] {re.escape(check.unit)}$", shown), (check.rule, shown)
+
+
+@given(value=st.floats(0.0, 1e5), before=st.sampled_from(("", "at most ", "at least ")),
+       after=st.sampled_from(("", " alone, 31 by two", "; 0% of the hours", ": for ever")))
+def test_the_unit_stands_behind_the_first_number(value: float, before: str, after: str) -> None:
+    number = f"{value:.2f}"
+    assert with_unit(f"{before}{number}{after}", "kg") == f"{before}{number} kg{after}"
+
+
+def test_lists_carry_one_unit_and_words_none() -> None:
+    assert with_unit("12 or 24 or 48, within 10%", "V") == "12 or 24 or 48 V, within 10%"
+    assert with_unit("14.7, 20, 55.0", "A") == "14.7, 20, 55.0 A"
+    assert with_unit("125, 25 × 3 mm", "A") == "125 A, 25 × 3 mm"
+    assert with_unit("at least 14.6, 61 V, 160 A", "kA") == "at least 14.6 kA, 61 V, 160 A"
+    assert with_unit("above 9 A, below 12 A", "A") == "above 9 A, below 12 A"
+    assert with_unit("not within it", "years") == "not within it"
+    assert on_paper("payback_years", "never") == ("payback", "never", "")
+    assert on_paper("price_of_a_kwp", 2322.0) == ("price per kWp", "2322.0", "")
+    assert grouped("12839.tm2") == "12839.tm2"
