@@ -241,7 +241,7 @@ def _within(view: View, place: Point) -> bool:
 
 SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000)
 """Scales that the drawing chooses from; ISO 5455 prefers 10, 20, 50 and so on."""
-LEGEND_MM, LEGEND_WIDE_MM = 214.0, 76.0
+LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 214.0, 76.0, 140.0
 VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM, VIEW_BOTTOM_MM = 23.0, 22.0, 210.0, 187.0
 PLAN_MM, BELOW_MM, BESIDE_MM = 20.0, 12.0, 22.0
 """Below the plan with its measure, between elevations, between views [mm on the sheet]."""
@@ -582,30 +582,40 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall) -> None:
     numbered_marks(view, seen, [])
 
 
+def _listed(box: BoxLike, *, two_lines: bool, lines: int) -> tuple[list[str], str]:
+    """Name and measures of a thing in the list; what lies in a wall has no depth to print."""
+    sides = (box.length_m, box.depth_m, box.height_m)
+    measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
+    if two_lines:
+        under = f", underside at {box.base_m:.2f} m" if box.base_m > 0.0 else ""
+        return fitted(box.name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
+            measures + under)  # fmt: skip
+    measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
+    name_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(measures, SMALL_MM)
+    return fitted(box.name, name_mm, size_mm=SMALL_MM, lines=lines), measures
+
+
 def _legend(sheet: Sheet, layout: LayoutLike) -> float:
     """Every thing by its number, with its measures; returns the foot of the list [mm]."""
-    y_mm = 21.0
+    y_mm, step_mm = 21.0, 1.25 * SMALL_MM
     sheet.text(LEGEND_MM, y_mm, "Length × depth × height, underside above floor", size_mm=SMALL_MM,
                bold=True)  # fmt: skip
     two_lines = len(layout.boxes) <= 16
-    for number, box in enumerate(layout.boxes, 1):
+    for lines in (3, 2, 1):
+        listed = [_listed(box, two_lines=two_lines, lines=lines) for box in layout.boxes]
+        high_mm = sum(4.6 + step_mm * (len(name) - 1 + two_lines) for name, _ in listed)
+        if high_mm <= LEGEND_HIGH_MM:
+            break
+    for number, (name, measures) in enumerate(listed, 1):
         y_mm += 4.6
-        sides = (box.length_m, box.depth_m, box.height_m)
-        measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
         sheet.text(LEGEND_MM + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        if not two_lines:
-            measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
-        wide_mm = words_width_mm(measures, SMALL_MM)
-        name_mm = LEGEND_WIDE_MM - 8.0 if two_lines else LEGEND_WIDE_MM - 10.0 - wide_mm
-        name = fitted(box.name, name_mm, size_mm=SMALL_MM, lines=3)
         sheet.lines(LEGEND_MM + 8.0, y_mm, name, size_mm=SMALL_MM)
         if two_lines:
-            y_mm += 3.2
-            foot = f", underside at {box.base_m:.2f} m" if box.base_m > 0.0 else ""
-            sheet.text(LEGEND_MM + 8.0, y_mm, measures + foot, size_mm=SMALL_MM)
+            y_mm += step_mm * len(name)
+            sheet.text(LEGEND_MM + 8.0, y_mm, measures, size_mm=SMALL_MM)
         else:
             sheet.text(LEGEND_MM + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
-        y_mm += 1.25 * SMALL_MM * (len(name) - 1)
+            y_mm += step_mm * (len(name) - 1)
     return y_mm
 
 

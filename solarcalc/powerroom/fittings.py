@@ -91,7 +91,10 @@ def _entries(site: Site) -> Iterator[tuple[str, bool]]:
 
 
 def _at_terminals(site: Site, box: Box, racks: Sequence[Box]) -> Iterator[Box]:
-    """Beside an end of a row of racks, else above it, within the cable that has no fuse."""
+    """Beside an end of a row of racks, else above it, within the cable that has no fuse.
+
+    Above, the terminals keep as much of the room to work at them as that cable allows.
+    """
     room, turned = site.room, _turned(box)
     near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
     for rack in racks:
@@ -102,7 +105,7 @@ def _at_terminals(site: Site, box: Box, racks: Sequence[Box]) -> Iterator[Box]:
             if 0.0 <= along_m <= room.length_m - turned.length_m:
                 out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
                 yield _at(turned, along_m, out_m, base_m)
-        base_m = rack.height_m + near_m
+        base_m = rack.height_m + min(site.battery.traits.room.above_m, site.battery.unfused_lead_m)
         if base_m + box.height_m <= room.height_m:
             out_m = min(back_m, room.depth_m - box.depth_m)
             for along_m in _steps(rack.along_m + rack.length_m - box.length_m, rack.along_m):
