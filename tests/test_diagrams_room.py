@@ -117,6 +117,20 @@ def test_everything_is_numbered_in_the_plan_and_named_in_the_list():
     assert "aisle 1.80 m" in drawing.texts()
 
 
+def test_a_number_hides_no_small_thing():
+    drawing = Drawing(room_drawing(furnished(), site_name="x"))
+    rects = [tuple(float(one.get(key)) for key in ("x", "y", "width", "height"))
+             for one in drawing.root.iter(f"{SVG}rect") if one.get("x")]
+    small = [one for one in rects if 1.0 < max(one[2:]) and 1.0 < min(one[2:]) < 4.0
+             and max(one[2:]) < 12.0]  # fmt: skip
+    marks = [(float(one.get("cx")), float(one.get("cy"))) for one in drawing.root.iter(
+        f"{SVG}circle") if float(one.get("r")) == MARK_MM]  # fmt: skip
+    assert small
+    for left, top, wide, high in small:
+        middle = left + wide / 2.0, top + high / 2.0
+        assert all(math.dist(middle, mark) > MARK_MM for mark in marks), (left, top)
+
+
 def test_many_things_have_a_shorter_list():
     boxes = tuple(Box(f"unit {n} {LONG}", "inverter", 0.1 * n, 0.0, 0.05, 0.2, 0.3)
                   for n in range(29))  # fmt: skip

@@ -144,7 +144,8 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
             y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     units = diagram.words("battery", board, "units")
-    words = [units, *fitted(battery.label, words_mm, lines=6), *joined(
+    lines = 1 if places.separate else 6
+    words = [units, *fitted(battery.label, words_mm, lines=lines), *joined(
         [f"{battery.nominal_voltage_v:g} V",
          f"{battery.rated_ah:g} Ah",
          f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
@@ -239,13 +240,12 @@ def _left_out(diagram: Diagram) -> list[str]:
     ]
     leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
     diagram.drawn |= {one.key for one in leads}
-    notes.append("At the battery, see the cable schedule: "
-                 + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
+    scheduled = "; ".join(counted(one, one.name.partition(",")[0]) for one in leads)
     links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
     diagram.drawn |= {one.key for one in links}
     if links:
-        notes.append("From the sources on: " + ", ".join(one.tag for one in links)
-                     + ", see the cable schedule.")  # fmt: skip
+        scheduled += "; from the sources on " + ", ".join(one.tag for one in links)
+    notes.append(f"In the schedules alone: at the battery {scheduled}.")
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")
