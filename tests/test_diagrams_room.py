@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import runpy
 from itertools import pairwise
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.diagrams.room import SCALES, _around, room_drawing
+from solarcalc.diagrams.room import MARK_MM, SCALES, _around, room_drawing
 from solarcalc.diagrams.sheet import SMALLEST_MM
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
@@ -121,7 +122,7 @@ def test_a_number_hides_no_small_thing():
     drawing = Drawing(room_drawing(furnished(), site_name="x"))
     rects = [tuple(float(one.get(key)) for key in ("x", "y", "width", "height"))
              for one in drawing.root.iter(f"{SVG}rect") if one.get("x")]
-    small = [one for one in rects if 1.0 < max(one[2:]) and 1.0 < min(one[2:]) < 4.0
+    small = [one for one in rects if 1.0 < min(one[2:]) < 4.0
              and max(one[2:]) < 12.0]  # fmt: skip
     marks = [(float(one.get("cx")), float(one.get("cy"))) for one in drawing.root.iter(
         f"{SVG}circle") if float(one.get("r")) == MARK_MM]  # fmt: skip

@@ -281,10 +281,10 @@ def room_is_what_is_listed(built):
 
 
 def test_no_sentence_of_a_demo_drawing_is_cut_off(demo):
-    lines = earth_lines(CASES["earth"](demo.site))
-    single = DRAWN["Drawing"](single_line(demo)).all_words()
-    room = DRAWN["Drawing"](room_drawing(demo.layout, site_name=demo.site.site.name)).all_words()
-    earth = DRAWN["Drawing"](earthing_diagram(lines, "x", site_name=demo.site.site.name)).all_words()
+    name, lines = demo.site.site.name, earth_lines(CASES["earth"](demo.site))
+    single, room, earth = (DRAWN["Drawing"](svg).all_words() for svg in (
+        single_line(demo), room_drawing(demo.layout, site_name=name),
+        earthing_diagram(lines, "x", site_name=name)))  # fmt: skip
     for words in (single, room, earth):
         assert "…" not in words
     assert "Metal cases go to the main earth bar too" in re.sub(r"\s+", " ", single)
