@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 import runpy
 from itertools import pairwise
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.diagrams.room import SCALES, _around, room_drawing
+from solarcalc.diagrams.room import MARK_MM, SCALES, _around, room_drawing
 from solarcalc.diagrams.sheet import SMALLEST_MM
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
@@ -87,9 +88,10 @@ def test_measures_hold_on_a4_and_nothing_overlaps(length_m, depth_m, height_m):
     words = drawing.all_words()
     scale = next(each for each in SCALES if f"Scale 1:{each} on A4" in words)
     views = walls(drawing)
-    assert len(views) == 3
+    assert len(views) == 4  # of the end walls the left one: a board hangs on it
     for view, (wide_m, high_m) in zip(
-        views, [(length_m, depth_m), (length_m, height_m), (length_m, height_m)], strict=True
+        views, [(length_m, depth_m), (length_m, height_m), (length_m, height_m),
+                (depth_m, height_m)], strict=True
     ):
         assert view[0] == pytest.approx(wide_m * 1000.0 / scale, abs=0.002)
         assert view[1] == pytest.approx(high_m * 1000.0 / scale, abs=0.002)
@@ -109,9 +111,25 @@ def test_everything_is_numbered_in_the_plan_and_named_in_the_list():
     numbers = [word for word in drawing.texts() if word.isdigit() and word != "0"]
     for number, box in enumerate(layout.boxes, 1):
         assert numbers.count(str(number)) >= 2, box.name
-        assert f"{box.length_m:.2f} × {box.depth_m:.2f} × {box.height_m:.2f} m" in (
-            drawing.all_words())  # fmt: skip
+        sides = (box.length_m, box.depth_m, box.height_m)
+        words = " × ".join(f"{side:.2f}" for side in sides if side > 0.0) + " m"
+        assert words in drawing.all_words()
+    assert "0.00 ×" not in drawing.all_words()
     assert "aisle 1.80 m" in drawing.texts()
+
+
+def test_a_number_hides_no_small_thing():
+    drawing = Drawing(room_drawing(furnished(), site_name="x"))
+    rects = [tuple(float(one.get(key)) for key in ("x", "y", "width", "height"))
+             for one in drawing.root.iter(f"{SVG}rect") if one.get("x")]
+    small = [one for one in rects if 1.0 < min(one[2:]) < 4.0
+             and max(one[2:]) < 12.0]  # fmt: skip
+    marks = [(float(one.get("cx")), float(one.get("cy"))) for one in drawing.root.iter(
+        f"{SVG}circle") if float(one.get("r")) == MARK_MM]  # fmt: skip
+    assert small
+    for left, top, wide, high in small:
+        middle = left + wide / 2.0, top + high / 2.0
+        assert all(math.dist(middle, mark) > MARK_MM for mark in marks), (left, top)
 
 
 def test_many_things_have_a_shorter_list():

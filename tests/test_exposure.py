@@ -7,7 +7,7 @@ from typing import get_args
 
 import pytest
 
-from solarcalc.basis.files import demo_sites
+from solarcalc.basis.files import data_rows, demo_sites
 from solarcalc.basis.messages import languages, messages
 from solarcalc.design import open_design
 from solarcalc.quote.bill import ITEMS, bill_of
@@ -70,7 +70,12 @@ def test_a_place_with_everything_meets_it_in_every_paper():
     tasks = {task.key: task for task in design.programme.tasks}
     # hand: 0.08 h for each guard of data/task_hours.csv.
     assert tasks["guards"].person_h == pytest.approx(
-        0.08 * sum(part.count for part in keys.values()))
+        0.08 * sum(part.count for part in keys.values() if part.key != "guard-salt"))
+    # what keeps a clamp from rusting is there when the module is clamped, not a day after
+    assert tasks["modules"].person_h == pytest.approx(
+        plain.programme.at("modules").task.person_h + 0.08 * modules)
+    assert next(row["tasks"] for row in data_rows("loading")
+                if row["item"] == "guard-salt") == "modules"
     assert "filings" in tasks["modules"].caution
     assert {"care_salt", "care_hail", "care_theft", "care_animals", "care_filters"} == set(
         customer_facts(design).care)

@@ -284,6 +284,20 @@ def room_is_what_is_listed(built):
         assert [box.name for box in built.layout.boxes if box.name not in words] == []
 
 
+def test_no_sentence_of_a_demo_drawing_is_cut_off(demo):
+    name, lines = demo.site.site.name, earth_lines(CASES["earth"](demo.site))
+    single, room, earth = (DRAWN["Drawing"](svg).all_words() for svg in (
+        single_line(demo), room_drawing(demo.layout, site_name=name),
+        earthing_diagram(lines, "x", site_name=name)))  # fmt: skip
+    for words in (single, room, earth):
+        assert "…" not in words
+    assert "Metal cases go to the main earth bar too" in re.sub(r"\s+", " ", single)
+    for bar in demo.of_kind("busbar"):
+        if "single-line" in bar.drawn_on:
+            assert f"bars {bar.rated_a:.0f} A" in single
+    assert "can always be opened from inside without a key" in re.sub(r"\s+", " ", room)
+
+
 def earth_is_what_is_drawn(built, lines):
     """Every conductor of the graph at the bar with its count and size, and none besides."""
     drawing = DRAWN["Drawing"](earthing_diagram(earth_lines(lines), "x", site_name="x"))

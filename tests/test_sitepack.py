@@ -7,6 +7,7 @@ invented.
 from __future__ import annotations
 
 import os
+import re
 import runpy
 from collections import Counter, defaultdict
 from pathlib import Path
@@ -16,8 +17,11 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_rows, demo_sites
+from solarcalc.commissioning.facts import facts_of
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.installation.schedules import work_of as fitted
+from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import site_schedule
 from solarcalc.quote.bill import ITEMS
 from solarcalc.sitefile.read import read_site, with_changes
@@ -25,7 +29,7 @@ from solarcalc.sitefile.task_list import task_list
 from solarcalc.sitepack.pick_list import days_of, pick_rows, picks_of
 from solarcalc.sitepack.switching import SWITCHED, lock_points, switching_rows, switching_steps
 from solarcalc.sitepack.terminals import banks_at, terminal_rows
-from solarcalc.sitepack.tools import glove_class, highest_v, people_for, tool_rows
+from solarcalc.sitepack.tools import glove_class, highest_v, insulation_voltages, tool_rows
 from solarcalc.sitepack.torques import joint_count, torque_rows
 from solarcalc.sitepack.trenches import digging_steps, trench_rows
 from solarcalc.stages.money import bill_of_site, work_of
@@ -386,9 +390,11 @@ def tools_follow_from_tasks(built):
     assert ("Gloves against acid" in items) == wet
     assert ("Straps and bars to lift the generator" in items) == built.site.generator.there
     assert "Edge protection, or harness with lanyard and anchor" in items
+    what_is_lifted_is_said_once(built, rows)
+    instruments_are_those_of_the_test_sheet(built, rows)
     volts = highest_v(built)
     for row in rows:
-        if row["kind"] == "instrument" and row["rated"]:
+        if row["kind"] == "instrument" and row["rated"] and row["item"] != "Insulation tester":
             asked, _, _ = row["rated"].removeprefix("at least ").partition(" ")
             assert float(asked) >= volts["ac" if "a.c." in row["rated"] else "dc"]
             assert row["calibrated until"] in ("", "–")
@@ -399,8 +405,44 @@ def test_gloves_and_lifts_by_the_book():
     assert glove_class(500.0, 750.0) == "00"
     assert glove_class(230.0, 751.0) == "0"
     assert glove_class(501.0, 100.0) == "0"
-    # HSE L23, from memory: 25 kg close to the body at waist height for a man
-    assert [people_for(kg) for kg in (1.0, 25.0, 25.1, 65.0)] == [1, 1, 2, 3]
+    # NIOSH load constant 51 lb alone; HSE L23 for a team of two, two thirds of twice that
+    assert [lifted_by(kg) for kg in (1.0, 23.0, 23.1, 30.7, 31.0, 65.0)] == [
+        "1 person", "1 person", "2 people", "2 people", *["hoist or lifting table"] * 2]
+
+
+def what_is_lifted_is_said_once(built, rows):
+    """Check, tools and lift rows name the same way to lift a battery unit."""
+    site = built.site
+    for battery in site.banks.values():
+        way = lifted_by(unit_mass_kg(battery, site.room))
+        row = next(row for row in rows if row["kind"] == "lift"
+                   and row["item"].startswith("Battery unit"))  # fmt: skip
+        if len(site.banks) == 1:
+            assert row["standard"] == way
+            items = {each["item"].lower() for each in rows}
+            assert ("hoist or lifting table" in items) == (way == "hoist or lifting table")
+    task = next(one for one in task_list() if one.key == "battery")
+    assert "two lift" not in task.caution
+
+
+def instruments_are_those_of_the_test_sheet(built, rows):
+    """Every instrument the sheet asks for is on the list under its name, with its voltages."""
+    listed = [str(row["item"]).lower() for row in rows]
+    for line in sheet_of(facts_of(built.site)):
+        for words in line.instrument.removeprefix("eyes, and a ").split("; "):
+            name = words.split(",")[0].split(" where ")[0]
+            if name.split()[0] not in ("eyes", "display", ""):
+                assert any(name in item for item in listed), words
+    rated = {row["item"]: row["rated"] for row in rows}
+    for volts in re.findall(r"insulation tester, (\d+) V",
+                            " ".join(line.instrument for line in sheet_of(facts_of(built.site)))):
+        assert f"{volts} V" in rated["Insulation tester"]
+    assert "category III" in rated["Voltmeter with leads"]
+
+
+def test_the_tester_of_insulation_has_the_voltages_of_the_sheet(coral):
+    # IEC 60364-6 table 6.1, from memory: 500 V for circuits to 500 V, 250 V for extra-low voltage
+    assert insulation_voltages(coral) == "500 V and 250 V"
 
 
 def test_two_strings_reversed_stand_double(coral):

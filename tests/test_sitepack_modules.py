@@ -95,7 +95,22 @@ def test_modules_of_a_demo_site(name):
     own = own_of(name)
     plan = module_plan(own)
     agrees(own, plan)
-    assert not DRAWN["clashes"](DRAWN["Drawing"](roof_plan(plan, site_name=own.site.site.name)))
+    drawing = DRAWN["Drawing"](roof_plan(plan, site_name=own.site.site.name))
+    assert not DRAWN["clashes"](drawing)
+    assert "…" not in drawing.all_words()
+    words = drawing.all_words()
+    assert words.count("A dot without") <= 1
+    assert "combiner" in words
+
+
+def test_a_chain_adds_up_as_it_is_printed():
+    # hand: 0.66 + 9.04 + 4.30 = 14.00 m, the whole eaves of the pharmacy; no dot on its plan
+    own = own_of("coral-pharmacy")
+    words = DRAWN["Drawing"](roof_plan(module_plan(own), site_name="x")).texts()
+    row = next(word for word in words if "= " in word)
+    gaps = words[words.index(row) - 1], words[words.index(row) + 1]
+    assert round(sum(map(float, (*gaps, row.partition("= ")[2]))), 2) == 14.00
+    assert "A dot without" not in " ".join(words)
 
 
 def agrees(own, plan):

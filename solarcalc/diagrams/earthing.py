@@ -265,7 +265,7 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
         sheet.box(x_mm - 13.0, y_mm - 1.8, x_mm - 2.0, y_mm + 1.8, width_mm=THIN_MM, dash=DASHED)
         sheet.text(x_mm - 12.0, y_mm - 3.0, "test link", size_mm=SMALL_MM)
         sheet.lines(202.0, y_mm, fitted(f"{line.name}, {_copper(line)}: {line.from_words}", 86.0,
-                                        lines=1))  # fmt: skip
+                                        lines=2))  # fmt: skip
         _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line)
         Placer(sheet).put("earth", x_mm, ground_mm + 8.0)
     sheet.lines(204.0, ground_mm + 9.0, fitted(words, 84.0, lines=7))

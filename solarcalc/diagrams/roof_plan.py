@@ -81,7 +81,7 @@ def roof_plan(plan: ModulePlan, *, site_name: str) -> str:
     sheet = Sheet("roof", f"Module and string plan, {site_name}", _described(plan))
     view = _View(sheet=sheet, plan=plan, unit_mm=1000.0 / scale, scale=scale)
     marks = _ground(view)
-    _modules(view)
+    dots = _modules(view)
     for number, (x, y) in enumerate(marks, start=1):
         sheet.circle(x, y, 2.2, width_mm=THIN_MM, fill="white")
         sheet.text(x, y + 0.9, str(number), size_mm=SMALL_MM, anchor="middle", bold=True)
@@ -90,7 +90,10 @@ def roof_plan(plan: ModulePlan, *, site_name: str) -> str:
     draw_frame(sheet, site_name, "Module and string plan", [
         f"Scale 1:{scale} on A4. Lengths in metres, measured on the roof from the datum: the left"
         " end of the eaves, seen from below. Corners of every module: schedule module-plan; rails"
-        " and feet: schedule rail-plan. A dot without a number is the plus end of its string.",
+        " and feet: schedule rail-plan."
+        + (" A dot without a number is the plus end of its string." if dots else "")
+        + " Place of the combiner and way of its cable: not in the site file, to be settled on the"
+        " roof.",
     ], plan.site.checked, plan.site.status)  # fmt: skip
     return sheet.svg()
 
@@ -154,9 +157,13 @@ def _hatch(view: _View, number: int) -> str:
                             turn_deg=turn_deg)  # fmt: skip
 
 
-def _modules(view: _View) -> None:
-    """Each string: its modules hatched, the way from one to the next, then the numbers on top."""
+def _modules(view: _View) -> int:
+    """Each string: its modules hatched, the way from one to the next, then the numbers on top.
+
+    Returns how many strings have a dot at their plus end, for want of room for numbers.
+    """
     plan, sheet = view.plan, view.sheet
+    dots = 0
     for number, spots in enumerate(plan.strings.values()):
         for spot in spots:
             corners = [view.at(*corner) for corner in plan.corners_m[spot.place].tolist()]
@@ -170,6 +177,8 @@ def _modules(view: _View) -> None:
         ]  # fmt: skip
         if not any(named):
             _string_named(view, string, spots)
+            dots += 1
+    return dots
 
 
 def _string_named(view: _View, string: str, spots: Sequence[Spot]) -> None:
@@ -224,17 +233,21 @@ def _room_mm(view: _View, spot: Spot) -> Point:
 
 
 def _measures(view: _View) -> None:
-    """Chains along the eaves and up the roof, then the whole length and depth."""
+    """Chains along the eaves and up the roof, then the whole length and depth.
+
+    What rounding leaves over stands in the gaps, so that a chain adds up to the whole as printed.
+    """
     roof, plan = view.roof, view.plan
     if plan.along_eaves:
         row = [part for part in parts_of(plan.spots) if (part[0].row, part[0].tier) == (1, 1)]
-        marks_m, words = [0.0], []
+        marks_m, words, reached = [0.0], [], 0.0
         for part in row:
             left = float(plan.corners_m[part[0].place, 0, 0])
             right = float(plan.corners_m[part[-1].place, 1, 0])
-            words += [f"{left - marks_m[-1]:.2f}", _row_words(view, len(part), right - left)]
+            words += [f"{round(left, 2) - reached:.2f}", _row_words(view, len(part), right - left)]
             marks_m += [left, right]
-        words.append(f"{roof.length_m - marks_m[-1]:.2f}")
+            reached = round(left, 2) + round(right - left, 2)
+        words.append(f"{round(roof.length_m, 2) - reached:.2f}")
         _chain_along(view, [*marks_m, roof.length_m], words)
         _chain_up(view, _fronts_m(plan))
     left, top = view.at(0.0, roof.depth_m)
@@ -286,7 +299,8 @@ def _chain_up(view: _View, marks_m: Sequence[float]) -> None:
         _line(view, (x, low), (x, high))
         foot_mm = (low + high) / 2.0 + 0.9
         if free_mm - foot_mm >= 1.1 * SMALL_MM:
-            view.sheet.text(x - 1.5, foot_mm, f"{other - one:.2f}", size_mm=SMALL_MM, anchor="end")
+            view.sheet.text(x - 1.5, foot_mm, f"{round(other, 2) - round(one, 2):.2f}",
+                            size_mm=SMALL_MM, anchor="end")  # fmt: skip
             free_mm = foot_mm
 
 
@@ -320,7 +334,7 @@ def _legend(view: _View) -> None:
         y += 5.5
     for number, words in enumerate(things[:MOST_THINGS], start=1):
         sheet.text(LEGEND_MM + 4.0, y, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        lines = fitted(words, LEGEND_WIDE_MM - 6.0, size_mm=SMALL_MM, lines=1)
+        lines = fitted(words, LEGEND_WIDE_MM - 6.0, size_mm=SMALL_MM, lines=2)
         y = sheet.lines(LEGEND_MM + 6.0, y, lines, size_mm=SMALL_MM) + 0.6
     _scale_bar(view, 184.0)
 

@@ -1,4 +1,4 @@
-"""The power room to scale: plan and two elevations, with distances in metres."""
+"""The power room to scale: plan and elevations, with distances in metres."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ from solarcalc.diagrams.sheet import (
     fitted,
     words_width_mm,
 )
+from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.status import Status
 
@@ -31,6 +32,7 @@ WALL_MM = 2.2
 MARK_MM = 2.4
 """Half the side of the field around a number [mm on the sheet]."""
 Field = tuple[float, float, float, float]
+Placed = tuple[int, float, float, float, float]
 
 
 class View:
@@ -142,25 +144,32 @@ def metres(length_m: float) -> str:
     return f"{length_m:.2f} m" if length_m < 10.0 else f"{length_m:.1f} m"
 
 
-def numbered_marks(view: View, centres: Sequence[tuple[int, float, float]],
+def numbered_marks(view: View, centres: Sequence[Placed],
                    taken: Sequence[Field]) -> None:  # fmt: skip
     """A number for each thing, in it or near it with a line, none over another.
 
     Parameters
     ----------
     view : View
-    centres : sequence of (number, along, down)
-        Middle of each thing [m].
+    centres : sequence of (number, along, down, wide, high)
+        Upper left corner and sides of each thing [m]; a small one has its number beside it.
     taken : sequence of (left, top, right, bottom)
         Where nothing may come [mm].
     """
-    fields = list(taken)
-    marks = []
-    for number, along_m, down_m in centres:
-        x, y = view.at(along_m, down_m)
-        place = _free_place(view, (x, y), fields)
+    things = {number: _corners(view, thing) for number, *thing in centres}
+    fields, lines = list(taken), list[tuple[Point, Point]]()
+    marks: list[tuple[int, Point, Point]] = []
+    for number, (left, top, right, foot) in sorted(things.items(), key=lambda one: _small(one[1])):
+        middle = ((left + right) / 2.0, (top + foot) / 2.0)
+        free = [*fields, *(other for key, other in things.items()
+                           if key != number and _small(other))]  # fmt: skip
+        if _small(things[number]):
+            free.append(things[number])
+        place = _free_place(view, middle, free, lines) or _free_place(view, middle, fields, [])
+        place = place or middle
         fields.append(_field(place))
-        marks.append((number, (x, y), place))
+        lines.append((middle, place))
+        marks.append((number, middle, place))
     for _, middle, place in marks:
         if math.dist(middle, place) > 0.1:
             view.sheet.path([middle, place], width_mm=THIN_MM)
@@ -170,16 +179,49 @@ def numbered_marks(view: View, centres: Sequence[tuple[int, float, float]],
         view.sheet.text(place[0], place[1] + 0.9, str(number), size_mm=SMALL_MM, anchor="middle")
 
 
-def _free_place(view: View, middle: Point, fields: Sequence[Field]) -> Point:
-    """The nearest place to a middle where a mark overlaps nothing and stays in the room."""
+def _corners(view: View, thing: Sequence[float]) -> Field:
+    along_m, down_m, wide_m, high_m = thing
+    return (*view.at(along_m, down_m), *view.at(along_m + wide_m, down_m + high_m))
+
+
+def _small(field: Field) -> bool:
+    """Whether a number would hide it."""
+    return min(field[2] - field[0], field[3] - field[1]) < 2.0 * MARK_MM
+
+
+def _crossed(one: Point, other: Point, fields: Sequence[Field]) -> bool:
+    """Whether a line from place to place runs through a field [mm]."""
+    steps = [number / 20.0 for number in range(1, 21)]
+    return any(
+        field[0] < one[0] + at * (other[0] - one[0]) < field[2]
+        and field[1] < one[1] + at * (other[1] - one[1]) < field[3]
+        for at in steps for field in fields
+    )  # fmt: skip
+
+
+def _free_place(view: View, middle: Point, fields: Sequence[Field],
+                lines: Sequence[tuple[Point, Point]]) -> Point | None:  # fmt: skip
+    """The nearest place to a middle where a mark overlaps nothing and stays in the room.
+
+    Its line runs through no other mark or small thing, and it lies on the line of no other.
+    """
     for ring in range(40):
         far = 1.5 * ring
         for turn in range(16 if ring else 1):
             angle = math.radians(22.5 * turn - 90.0)
             place = (middle[0] + far * math.cos(angle), middle[1] + far * math.sin(angle))
-            if _within(view, place) and not any(_meet(_field(place), one) for one in fields):
+            own = _field(place)
+            if (_within(view, place) and not any(_meet(own, one) for one in fields)
+                    and not any(_crossed(*line, [own]) for line in lines)
+                    and not (lines and _crossed(middle, place, [
+                        one for one in fields if not _holds(one, middle)]))):  # fmt: skip
                 return place
-    return middle
+    return None
+
+
+def _holds(field: Field, place: Point) -> bool:
+    return (field[0] - 0.1 <= place[0] <= field[2] + 0.1
+            and field[1] - 0.1 <= place[1] <= field[3] + 0.1)
 
 
 def _field(place: Point) -> Field:
@@ -199,13 +241,21 @@ def _within(view: View, place: Point) -> bool:
 
 SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000)
 """Scales that the drawing chooses from; ISO 5455 prefers 10, 20, 50 and so on."""
-LEGEND_MM, LEGEND_WIDE_MM = 214.0, 76.0
+LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 214.0, 76.0, 140.0
 VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM, VIEW_BOTTOM_MM = 23.0, 22.0, 210.0, 187.0
 PLAN_MM, BELOW_MM, BESIDE_MM = 20.0, 12.0, 22.0
 """Below the plan with its measure, between elevations, between views [mm on the sheet]."""
 Arrangement = Literal["beside", "below", "column"]
 """Where the two elevations stand: right of the plan, side by side below it, one under the other."""
 MOST_BOXES = 30
+Wall = Literal["rack", "opposite", "left", "right"]
+TITLES: dict[Wall, str] = {
+    "rack": "Rack wall", "opposite": "Wall opposite the racks", "left": "Wall at the left end",
+    "right": "Wall at the right end",
+}  # fmt: skip
+HUNG = ("inverter", "controller", "board", "fuse", "isolator")
+AT_END_M = 0.05
+"""What stands this close to an end wall is seen in its elevation [m]."""
 ON_RACK_WALL_M = 0.8
 """What stands this close to a wall is seen in its elevation [m]."""
 _OUTSIDE_M = 0.02
@@ -269,7 +319,7 @@ class LayoutLike(Protocol):
 def room_drawing(
     layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST
 ) -> str:
-    """The power room as SVG, A4 lying: plan, elevation of the rack wall and of the one opposite.
+    """The power room as SVG, A4 lying: plan and elevations of the walls that anything hangs on.
 
     Parameters
     ----------
@@ -300,13 +350,14 @@ def room_drawing(
     sheet = Sheet("room", f"Power room, {site_name}", _described(layout))
     plan = View(sheet, VIEW_LEFT_MM, VIEW_TOP_MM, 1000.0 / scale, layout.length_m, layout.depth_m)
     _plan(plan, layout)
-    for opposite in (False, True):
-        view = _elevation_place(sheet, plan, layout, arrangement=arrangement, opposite=opposite)
-        _elevation(view, layout, opposite=opposite)
+    for wall in ("rack", "opposite", *_ends(layout)):
+        _elevation(_elevation_place(sheet, plan, layout, arrangement, wall), layout, wall)
     foot_mm = _legend(sheet, layout)
     _scale_bar(sheet, scale, foot_mm, sparks=layout.spark_m > 0.0)
-    notes = [f"Scale 1:{scale} on A4. Inside measures. The door opens outwards and is never"
-             " locked from inside."]  # fmt: skip
+    notes = [f"Scale 1:{scale} on A4. Inside measures.", DOOR_OPENS]
+    if any(box.kind == "fuse" for box in layout.boxes):
+        notes.append("The main fuse is in a closed box at the battery's terminals: no spark"
+                     " outside; it is drawn with the isolator open.")  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
     draw_frame(sheet, site_name, "Power room", notes, checked, status)
@@ -347,20 +398,33 @@ def _described(layout: LayoutLike) -> str:
             f" batteries: {layout.spark_m:.2f} m. In it: {things}.")  # fmt: skip
 
 
+def _ends(layout: LayoutLike) -> list[Wall]:
+    """The end walls that electrical things hang on: they have an elevation of their own."""
+    return [
+        wall for wall in ("left", "right")
+        if any(box.kind in HUNG and _far_m(box, layout, wall) <= AT_END_M
+               and not any(_seen(box, layout, long) for long in ("rack", "opposite"))
+               for box in layout.boxes)
+    ]  # fmt: skip
+
+
 def _scale(layout: LayoutLike) -> tuple[int, Arrangement]:
     """The largest drawing that fits, and how its views stand."""
     wide_mm, high_mm = VIEW_RIGHT_MM - VIEW_LEFT_MM, VIEW_BOTTOM_MM - VIEW_TOP_MM
     length_m, depth_m, height_m = layout.length_m, layout.depth_m, layout.height_m
     out_m = max((box.depth_m for box in layout.boxes if box.kind == "door"), default=0.0)
+    ends = len(_ends(layout))
     for scale in SCALES:
         unit = 1000.0 / scale
         door_mm = max(BESIDE_MM, out_m * unit + 14.0)
+        ends_mm = ends * (depth_m * unit + BESIDE_MM)
         sizes: dict[Arrangement, tuple[float, float]] = {
-            "beside": (2.0 * length_m * unit + door_mm,
-                       max(depth_m * unit + PLAN_MM, 2.0 * height_m * unit + BELOW_MM)),
-            "below": (length_m * unit + max(length_m * unit + BESIDE_MM, door_mm),
-                      (depth_m + height_m) * unit + PLAN_MM),
-            "column": (length_m * unit + out_m * unit,
+            "beside": (length_m * unit + max(length_m * unit + door_mm, ends_mm),
+                       max(depth_m * unit + PLAN_MM + (ends > 0) * (height_m * unit + BELOW_MM),
+                           2.0 * height_m * unit + BELOW_MM)),
+            "below": (length_m * unit + max(length_m * unit + BESIDE_MM, door_mm + ends_mm),
+                      (max(depth_m, (ends > 0) * height_m) + height_m) * unit + PLAN_MM),
+            "column": (length_m * unit + max(out_m * unit, ends_mm),
                        (depth_m + 2.0 * height_m) * unit + PLAN_MM + BELOW_MM),
         }  # fmt: skip
         for arrangement, (across_mm, down_mm) in sizes.items():
@@ -369,16 +433,28 @@ def _scale(layout: LayoutLike) -> tuple[int, Arrangement]:
     return SCALES[-1], "below"
 
 
-def _elevation_place(sheet: Sheet, plan: View, layout: LayoutLike, *, arrangement: Arrangement,
-                     opposite: bool) -> View:  # fmt: skip
+def _elevation_place(sheet: Sheet, plan: View, layout: LayoutLike, arrangement: Arrangement,
+                     wall: Wall) -> View:  # fmt: skip
     unit = plan.unit_mm
     beside_mm, below_mm = layout.length_m * unit, layout.height_m * unit
-    left_mm, top_mm = plan.left_mm, plan.top_mm + layout.depth_m * unit + PLAN_MM
+    plan_mm, end_mm = layout.depth_m * unit, layout.depth_m * unit + BESIDE_MM
+    left_mm, top_mm = plan.left_mm, plan.top_mm + plan_mm + PLAN_MM
+    if arrangement == "below" and _ends(layout):
+        top_mm = plan.top_mm + max(plan_mm, below_mm) + PLAN_MM
+    if wall in ("left", "right"):
+        before_mm = end_mm * _ends(layout).index(wall)
+        if arrangement == "below":
+            top_mm, left_mm = plan.top_mm, VIEW_RIGHT_MM - before_mm - plan_mm
+        elif arrangement == "column":
+            left_mm += beside_mm + BESIDE_MM + before_mm
+        else:
+            left_mm += before_mm
+        return View(sheet, left_mm, top_mm, unit, layout.depth_m, layout.height_m)
     if arrangement == "beside":
         left_mm, top_mm = VIEW_RIGHT_MM - beside_mm, plan.top_mm
-    if opposite and arrangement == "below":
+    if wall == "opposite" and arrangement == "below":
         left_mm += beside_mm + BESIDE_MM
-    elif opposite:
+    elif wall == "opposite":
         top_mm += below_mm + BELOW_MM
     return View(sheet, left_mm, top_mm, unit, layout.length_m, layout.height_m)
 
@@ -398,7 +474,7 @@ def _plan(view: View, layout: LayoutLike) -> None:
     view.dimension_across(0.0, layout.length_m, layout.depth_m)
     view.dimension_down(0.0, layout.depth_m)
     taken = view.aisle(racks[0], layout.aisle_m) if racks and layout.aisle_m > 0.0 else []
-    centres = [(number, box.along_m + box.length_m / 2.0, box.out_m + box.depth_m / 2.0)
+    centres = [(number, box.along_m, box.out_m, box.length_m, box.depth_m)
                for number, box in enumerate(layout.boxes, 1)]  # fmt: skip
     numbered_marks(view, centres, taken)
 
@@ -468,45 +544,78 @@ def _inside(one: Point, other: Point, length_m: float, depth_m: float) -> (
     return first, last
 
 
-def _elevation(view: View, layout: LayoutLike, *, opposite: bool) -> None:
-    """One of the long walls as it is seen from the middle of the room."""
-    view.walls("Wall opposite the racks" if opposite else "Rack wall")
-    seen = []
+def _far_m(box: BoxLike, layout: LayoutLike, wall: Wall) -> float:
+    """From a wall to the side of a thing that is turned to it [m]."""
+    return {
+        "rack": box.out_m, "opposite": layout.depth_m - box.out_m - box.depth_m,
+        "left": box.along_m, "right": layout.length_m - box.along_m - box.length_m,
+    }[wall]
+
+
+def _seen(box: BoxLike, layout: LayoutLike, wall: Wall) -> bool:
+    """Whether a thing is drawn in the elevation of a wall."""
+    far_m = _far_m(box, layout, wall)
+    if wall in ("left", "right"):
+        return far_m <= AT_END_M and box.depth_m > 0.0
+    other_m = _far_m(box, layout, "opposite" if wall == "rack" else "rack")
+    at_end = box.kind in HUNG and min(
+        _far_m(box, layout, "left"), _far_m(box, layout, "right")) < min(far_m, AT_END_M)
+    return far_m <= min(ON_RACK_WALL_M, other_m) and box.length_m > 0.0 and not at_end
+
+
+def _elevation(view: View, layout: LayoutLike, wall: Wall) -> None:
+    """One of the walls as it is seen from the middle of the room."""
+    view.walls(TITLES[wall])
+    seen: list[Placed] = []
     for number, box in enumerate(layout.boxes, 1):
-        far = layout.depth_m - box.out_m - box.depth_m if opposite else box.out_m
-        other = box.out_m if opposite else layout.depth_m - box.out_m - box.depth_m
-        if far > min(ON_RACK_WALL_M, other) or box.length_m <= 0.0:
+        if not _seen(box, layout, wall):
             continue
-        along_m = layout.length_m - box.along_m - box.length_m if opposite else box.along_m
+        wide_m = box.depth_m if wall in ("left", "right") else box.length_m
+        along_m = {
+            "rack": box.along_m, "opposite": layout.length_m - box.along_m - box.length_m,
+            "left": layout.depth_m - box.out_m - box.depth_m, "right": box.out_m,
+        }[wall]  # fmt: skip
         top_m = layout.height_m - box.base_m - box.height_m
-        view.thing(box.kind, along_m, top_m, box.length_m, box.height_m, standing=True)
-        seen.append((number, along_m + box.length_m / 2.0, top_m + box.height_m / 2.0))
+        view.thing(box.kind, along_m, top_m, wide_m, box.height_m, standing=True)
+        seen.append((number, along_m, top_m, wide_m, box.height_m))
     view.dimension_down(0.0, layout.height_m)
     numbered_marks(view, seen, [])
 
 
+def _listed(box: BoxLike, *, two_lines: bool, lines: int) -> tuple[list[str], str]:
+    """Name and measures of a thing in the list; what lies in a wall has no depth to print."""
+    sides = (box.length_m, box.depth_m, box.height_m)
+    measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
+    if two_lines:
+        under = f", underside at {box.base_m:.2f} m" if box.base_m > 0.0 else ""
+        return fitted(box.name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
+            measures + under)  # fmt: skip
+    measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
+    name_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(measures, SMALL_MM)
+    return fitted(box.name, name_mm, size_mm=SMALL_MM, lines=lines), measures
+
+
 def _legend(sheet: Sheet, layout: LayoutLike) -> float:
     """Every thing by its number, with its measures; returns the foot of the list [mm]."""
-    y_mm = 21.0
-    sheet.text(LEGEND_MM, y_mm, "In the room (length × depth × height, foot)", size_mm=SMALL_MM,
+    y_mm, step_mm = 21.0, 1.25 * SMALL_MM
+    sheet.text(LEGEND_MM, y_mm, "Length × depth × height, underside above floor", size_mm=SMALL_MM,
                bold=True)  # fmt: skip
     two_lines = len(layout.boxes) <= 16
-    for number, box in enumerate(layout.boxes, 1):
+    for lines in (3, 2, 1):
+        listed = [_listed(box, two_lines=two_lines, lines=lines) for box in layout.boxes]
+        high_mm = sum(4.6 + step_mm * (len(name) - 1 + two_lines) for name, _ in listed)
+        if high_mm <= LEGEND_HIGH_MM:
+            break
+    for number, (name, measures) in enumerate(listed, 1):
         y_mm += 4.6
-        measures = f"{box.length_m:.2f} × {box.depth_m:.2f} × {box.height_m:.2f} m"
         sheet.text(LEGEND_MM + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        if not two_lines:
-            measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
-        wide_mm = words_width_mm(measures, SMALL_MM)
-        name_mm = LEGEND_WIDE_MM - 8.0 if two_lines else LEGEND_WIDE_MM - 10.0 - wide_mm
-        sheet.lines(LEGEND_MM + 8.0, y_mm, fitted(box.name, name_mm, size_mm=SMALL_MM, lines=1),
-                    size_mm=SMALL_MM)  # fmt: skip
+        sheet.lines(LEGEND_MM + 8.0, y_mm, name, size_mm=SMALL_MM)
         if two_lines:
-            y_mm += 3.2
-            foot = f", foot at {box.base_m:.2f} m" if box.base_m > 0.0 else ""
-            sheet.text(LEGEND_MM + 8.0, y_mm, measures + foot, size_mm=SMALL_MM)
+            y_mm += step_mm * len(name)
+            sheet.text(LEGEND_MM + 8.0, y_mm, measures, size_mm=SMALL_MM)
         else:
             sheet.text(LEGEND_MM + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
+            y_mm += step_mm * (len(name) - 1)
     return y_mm
 
 

@@ -242,8 +242,8 @@ def _n(value: float) -> str:
 
 BORDER_MM = 5.0
 FOOT_TOP_MM = 190.6
-NOTES_MM, NOTE_STEP_MM = 145.0, 3.2
-"""Width of the notes, and from line to line [mm]."""
+NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 145.0, 3.2, 2.7
+"""Width of the notes, and from line to line of four and of five [mm]."""
 CAUTION = (
     "To be checked by a licensed electrician under local codes before any work begins.",
     "Danger: modules in daylight and batteries at any time stay live; no switch at the source.",
@@ -313,7 +313,8 @@ def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
     kind : str
         What is drawn.
     notes : sequence of str
-        One after another, in four lines; the last is cut where there is no room.
+        One after another, in four lines, or in five closer ones; the last is cut where there is
+        no room.
     checked : Checked
         Who checked the drawing, by the site file.
     status : Status
@@ -337,7 +338,9 @@ def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
         y_mm += 3.6
     sheet.text(right_mm - 2.0, y_mm, "Made from the site file; not to scale where no scale is"
                " shown.", size_mm=SMALL_MM, anchor="end")  # fmt: skip
-    y_mm = FOOT_TOP_MM + 3.4
-    for line in fitted(" ".join(notes), NOTES_MM, size_mm=SMALL_MM, lines=4):
+    lines = fitted(" ".join(notes), NOTES_MM, size_mm=SMALL_MM, lines=5)
+    step_mm = NOTE_STEP_MM if len(lines) < 5 else CLOSE_STEP_MM
+    y_mm = FOOT_TOP_MM + 0.2 + step_mm
+    for line in lines:
         sheet.text(8.0, y_mm, line, size_mm=SMALL_MM)
-        y_mm += NOTE_STEP_MM
+        y_mm += step_mm

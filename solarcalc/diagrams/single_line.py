@@ -126,7 +126,9 @@ def draw_banks(diagram: Diagram, places: Places) -> None:
     for number, battery in enumerate(diagram.site.banks.values()):
         left_mm, right_mm = places.buses[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
-        bars = diagram.words("busbar", ("essential", "nonessential")[number], "bars")
+        part = diagram.part("busbar", ("essential", "nonessential")[number])
+        rated = "" if part is None or part.rated_a is None else f" {part.rated_a:.0f} A"
+        bars = diagram.words("busbar", ("essential", "nonessential")[number], f"bars{rated}")
         sheet.text(left_mm + 12.0 + 24.0 * number, places.bus_mm - 1.8, bars, size_mm=SMALL_MM)
         _bank(diagram, places, places.batteries_mm[number], ("essential", "nonessential")[number],
               battery)  # fmt: skip
@@ -142,7 +144,8 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
             y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     units = diagram.words("battery", board, "units")
-    words = [units, *fitted(battery.label, words_mm, lines=1), *joined(
+    lines = 1 if places.separate else 6
+    words = [units, *fitted(battery.label, words_mm, lines=lines), *joined(
         [f"{battery.nominal_voltage_v:g} V",
          f"{battery.rated_ah:g} Ah",
          f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
@@ -162,7 +165,7 @@ TIES = {
     "nowhere": "not joined",
 }
 EARTH_BAR_ENDS_MM = (8.0, 221.0)
-CASES = "Metal cases are joined to the main earth bar too: see the earthing diagram."
+CASES = "Metal cases go to the main earth bar too: see the earthing diagram."
 
 
 def single_line(built: Installation) -> str:
@@ -251,8 +254,12 @@ def _left_out(diagram: Diagram) -> list[str]:
     ]
     leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
     diagram.drawn |= {one.key for one in leads}
-    notes.append("At the battery, see the cable schedule: "
-                 + "; ".join(counted(one, one.name.partition(",")[0]) for one in leads) + ".")
+    scheduled = "; ".join(counted(one, one.name.partition(",")[0]) for one in leads)
+    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
+    diagram.drawn |= {one.key for one in links}
+    if links:
+        scheduled += "; from the sources on " + ", ".join(one.tag for one in links)
+    notes.append(f"In the schedules alone: at the battery {scheduled}.")
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")
@@ -262,4 +269,4 @@ def _left_out(diagram: Diagram) -> list[str]:
     if tie != "nowhere" and not built.of_kind("bond"):
         notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
                      " settle it.")  # fmt: skip
-    return [*notes, CASES]
+    return [CASES, *notes]

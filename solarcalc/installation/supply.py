@@ -245,7 +245,7 @@ def guard_parts(chosen: Chosen) -> Iterator[Part]:
     for item, guard in found.items():
         yield Part(
             key=item, kind="guard", name=guard.name, count=counts[guard.per], place=guard.place,
-            where=guard.where, loose=guard.place == "roof", work="guard",
+            where=guard.where, loose=guard.place == "roof", work=guard.work,
             bought=Bought(item=item),
         )  # fmt: skip
 

@@ -26,6 +26,7 @@ OXYGEN_FRAC = constant("powerroom.oxygen_frac")
 LEAST_OXYGEN_FRAC = constant("powerroom.least_oxygen_frac")
 DANGER_FRAC = constant("powerroom.danger_frac")
 
+DOOR_OPENS = "The door opens outward and can always be opened from inside without a key."
 DEFER = "The fire service and the local fire code decide; let them see the plan before it is built."
 
 
@@ -127,7 +128,7 @@ def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
             " voltage and from the distance on its label; the array's cable is live in any light."
         )
     notes += [
-        "The door opens outward and is never locked against someone inside.",
+        DOOR_OPENS,
         "Isolators of array and battery are marked and reached without passing the batteries.",
         "Nothing else is stored in the room: no fuel, no paint, no cardboard.",
         DEFER,

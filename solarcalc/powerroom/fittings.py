@@ -16,6 +16,8 @@ LOW_ENTRY_M = constant("powerroom.low_entry_m")
 UNDER_CEILING_M = constant("powerroom.under_ceiling_m")
 _CASE_M = (0.2, 0.12, 0.25)
 """Box of a main fuse or an isolator: along its wall, out from it, upright; no source [m]."""
+_BESIDE_M = 0.05
+"""Between a rack and the box of its main fuse; no source [m]."""
 _ENTRY_M, _STEP_M, _SIDE_M = 0.1, 0.1, 0.1
 _ENTERS = {
     "dc_main": "array", "board_house": "house", "grid_in": "grid", "generator_in": "generator",
@@ -26,8 +28,10 @@ _TO_BATTERY = ("controller_battery", "battery_inverter")
 def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box], list[str]]:
     """Main fuse and isolator of each bank, then the entries of the cables.
 
-    A switch hangs at the height of a hand, or low under what hangs there, as far from the
-    batteries as sparks must stay. A cable enters low where it comes out of the ground, else under
+    The main fuse is in a closed box at the battery's terminals, no farther than the cable without a
+    fuse is long: such a box lets no spark out (common practice, no source). An isolator hangs at
+    the height of a hand, or low under what hangs there, as far from the batteries as sparks must
+    stay. A cable enters low where it comes out of the ground, else under
     the ceiling.
 
     Parameters
@@ -45,12 +49,12 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
     """
     placed: list[Box] = []
     unplaced: list[str] = []
-    for box, places in _wanted(site):
-        racks = [one for one in there if one.kind == "rack"]
+    racks = [one for one in there if one.kind == "rack"]
+    for box, places in _wanted(site, racks):
         free = next((
             one for one in places
             if not any(_meet(one, other) for other in (*there, *placed))
-            and (box.kind == "entry" or all(gap_m(one, rack) >= spark_m for rack in racks))
+            and (box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks))
         ), None)  # fmt: skip
         if free is None:
             unplaced.append(box.name)
@@ -59,16 +63,17 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
     return placed, unplaced
 
 
-def _wanted(site: Site) -> Iterator[tuple[Box, Iterator[Box]]]:
+def _wanted(site: Site, racks: Sequence[Box]) -> Iterator[tuple[Box, Iterator[Box]]]:
     """Each thing, and the places where it may go, the best first."""
     for board in site.banks:
-        names = ("main fuse", "battery isolator")
+        names = ("main fuse in closed box", "battery isolator")
         if board != "shared":
-            names = (f"main fuse, {board}", f"isolator, {board}")
+            names = (f"main fuse, closed box, {board}", f"isolator, {board}")
         for kind, name in zip(("fuse", "isolator"), names, strict=True):
             box = Box(name=name, kind=kind, along_m=0.0, out_m=0.0,  # type: ignore[arg-type]
                       length_m=_CASE_M[0], depth_m=_CASE_M[1], height_m=_CASE_M[2])  # fmt: skip
-            yield box, _on_walls(site.room, box)
+            yield box, (_on_walls(site.room, box) if kind == "isolator"
+                        else _at_terminals(site, box, racks))  # fmt: skip
     for name, buried in _entries(site):
         box = Box(name=f"cable entry, {name}", kind="entry", along_m=0.0, out_m=0.0, length_m=0.0,
                   depth_m=_ENTRY_M, height_m=_ENTRY_M)  # fmt: skip
@@ -83,6 +88,28 @@ def _entries(site: Site) -> Iterator[tuple[str, bool]]:
         if not site.room.inverters_inside and way.runs[0].startswith(_TO_BATTERY):
             words = "battery" if way.key == "battery" else way.key.replace("_", " to ")
             yield words, way.lies.in_ground
+
+
+def _at_terminals(site: Site, box: Box, racks: Sequence[Box]) -> Iterator[Box]:
+    """Beside an end of a row of racks, else above it, within the cable that has no fuse.
+
+    Above, the terminals keep as much of the room to work at them as that cable allows.
+    """
+    room, turned = site.room, _turned(box)
+    near_m = min(_BESIDE_M, site.battery.unfused_lead_m)
+    for rack in racks:
+        back_m = 0.0 if rack.out_m < room.depth_m / 2.0 else room.depth_m
+        base_m = max(min(float(LOW_SWITCH_M), rack.height_m - box.height_m), 0.0)
+        for along_m in (rack.along_m + rack.length_m + near_m, rack.along_m - near_m
+                        - turned.length_m):  # fmt: skip
+            if 0.0 <= along_m <= room.length_m - turned.length_m:
+                out_m = min(max(rack.out_m, 0.0), room.depth_m - turned.depth_m)
+                yield _at(turned, along_m, out_m, base_m)
+        base_m = rack.height_m + min(site.battery.traits.room.above_m, site.battery.unfused_lead_m)
+        if base_m + box.height_m <= room.height_m:
+            out_m = min(back_m, room.depth_m - box.depth_m)
+            for along_m in _steps(rack.along_m + rack.length_m - box.length_m, rack.along_m):
+                yield _at(box, along_m, out_m, base_m)
 
 
 def _on_walls(room: Room, box: Box) -> Iterator[Box]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
@@ -66,8 +67,8 @@ _SAFE_SIDE_M = 0.02
 DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
 EARTH_BAR_M = constant("powerroom.earth_bar_m")
-SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "fuse", "isolator")
-"""What has contacts, fans or relays that may spark."""
+SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "isolator")
+"""What has contacts, fans or relays that may spark; a closed fuse box lets no spark out."""
 MOST_ROWS = 2
 
 
@@ -407,21 +408,38 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
             "review" if load.unit_kg <= float(AID_LIFTS_KG) else "failed",
             rule="powerroom/lifting", kind="safety",
             item="Lifting a battery unit",
-            found=f"{load.unit_kg:.0f}",
+            found=f"{load.unit_kg:.1f}",
             limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
-            f" {float(TWO_LIFT_KG):.0f} kg by two, {float(AID_LIFTS_KG):.0f} kg with a hoist",
+            f" {float(TWO_LIFT_KG):.1f} kg by two, {float(AID_LIFTS_KG):.0f} kg with a hoist",
             unit="kg",
             clause=f"{ONE_LIFTS_KG.source}; two: {TWO_LIFT_KG.source}; hoist:"
             f" {AID_LIFTS_KG.source}{guessed}",
-            remedy=_lifted_by(load.unit_kg),
+            remedy=_LIFTING[lifted_by(load.unit_kg)],
         ),
     ]
 
 
-def _lifted_by(unit_kg: float) -> str:
-    """What lifts a unit that is too heavy for one."""
-    if unit_kg <= float(TWO_LIFT_KG):
-        return "two persons with straps"
-    if unit_kg <= float(AID_LIFTS_KG):
-        return "a hoist or a lifting table, never by hand; heavy units on the lowest tier"
-    return "units in parts that a hoist of the site carries, or a crane and who is trained for it"
+LiftedBy = Literal["1 person", "2 people", "hoist or lifting table", "crane"]
+_LIFTING: dict[LiftedBy, str] = {
+    "1 person": "",
+    "2 people": "two persons with straps",
+    "hoist or lifting table": "a hoist or a lifting table, never by hand; heavy units on the lowest"
+    " tier",
+    "crane": "units in parts that a hoist of the site carries, or a crane and who is trained for"
+    " it",
+}
+
+
+def lifted_by(mass_kg: float) -> LiftedBy:
+    """Who or what lifts a thing [kg]: every paper that speaks of lifting asks here.
+
+    Examples
+    --------
+    >>> lifted_by(23.0), lifted_by(30.7), lifted_by(31.0), lifted_by(501.0)
+    ('1 person', '2 people', 'hoist or lifting table', 'crane')
+    """
+    if mass_kg <= float(ONE_LIFTS_KG):
+        return "1 person"
+    if mass_kg <= float(TWO_LIFT_KG):
+        return "2 people"
+    return "hoist or lifting table" if mass_kg <= float(AID_LIFTS_KG) else "crane"

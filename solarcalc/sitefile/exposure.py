@@ -26,6 +26,7 @@ class GuardPart(Record):
     place: Literal["roof", "power room"]
     where: str
     per: Literal["module", "entry", "once"]
+    work: Literal["guard", "module_fixing"] = "guard"
 
 
 class Measure(Figures):

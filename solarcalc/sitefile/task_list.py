@@ -32,6 +32,7 @@ UNITS = {
     "wide_concrete_roof_m2": "square metre of concrete roof over more than 4.5 m",
     "plaster_m2": "square metre of plaster", "paint_m2": "square metre painted once",
     "door": "door", "vent": "vent", "guard": "guard against salt, theft, animals or dust",
+    "module_fixing": "fixings of a module against corrosion",
 }  # fmt: skip
 """Units of work by key, in words."""
 

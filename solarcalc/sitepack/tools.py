@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
-from solarcalc.basis.sourced import constant
+from solarcalc.commissioning.facts import facts_of
+from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.installation.records import Installation
-from solarcalc.powerroom.layout import unit_mass_kg
+from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import Schedule
 
 Row = dict[str, object]
-ONE_PERSON_KG = constant("sitepack.one_person_kg")
+CATEGORY_V = (150.0, 300.0, 600.0, 1000.0)
+"""Rated voltages of measuring category III, line to earth: IEC 61010-2-030, from memory [V]."""
 KINDS = ("protective equipment", "tool", "instrument")
 
 
@@ -57,6 +60,11 @@ def conditions(built: Installation, schedule: Schedule) -> dict[str, bool]:
         "generator": site.generator.there,
         "masonry": site.programme.power_room == "new",
         "phases": site.loads.phases > 1,
+        "hoist": any(lifted_by(unit_mass_kg(battery, site.room)) == "hoist or lifting table"
+                     for battery in site.banks.values()),
+        "crane": any(lifted_by(unit_mass_kg(battery, site.room)) == "crane"
+                     for battery in site.banks.values()),
+        "short": any(line.what == "short-circuit current" for line in sheet_of(facts_of(built.site))),
     }  # fmt: skip
 
 
@@ -81,9 +89,35 @@ def rated_words(built: Installation, row: Mapping[str, str]) -> str:
     volts = highest_v(built)
     if row["rated"] == "glove":
         return f"class {glove_class(volts['ac'], volts['dc'])}"
-    if row["rated"] in volts:
-        return f"at least {math.ceil(volts[row['rated']])} V {row['rated'][0]}.c."
-    return row["rated"]
+    if row["rated"] == "tests":
+        return f"{insulation_voltages(built)} d.c."
+    least = {key: f"at least {math.ceil(volt)} V {key[0]}.c." for key, volt in volts.items()}
+    if row["rated"] == "meter":
+        return f"{least['dc']}; mains {mains_category(volts['ac'])}"
+    if row["rated"] == "mains":
+        return f"{least['ac']}; {mains_category(volts['ac'])}"
+    return least.get(row["rated"], row["rated"])
+
+
+def insulation_voltages(built: Installation) -> str:
+    """Voltages that the test sheet asks of the insulation tester, the highest first [V]."""
+    asked = {
+        int(found[1]) for line in sheet_of(facts_of(built.site))
+        if (found := re.match(r"insulation tester, (\d+) V", line.instrument))
+    }  # fmt: skip
+    return " and ".join(f"{volt} V" for volt in sorted(asked, reverse=True))
+
+
+def mains_category(ac_v: float) -> str:
+    """Measuring category on mains with the least rated voltage that is made [V].
+
+    Examples
+    --------
+    >>> mains_category(230.0), mains_category(400.0)
+    ('category III 300 V', 'category III 600 V')
+    """
+    rated_v = next((volt for volt in CATEGORY_V if ac_v <= volt), CATEGORY_V[-1])
+    return f"category III {rated_v:.0f} V"
 
 
 def glove_class(ac_v: float, dc_v: float) -> str:
@@ -114,22 +148,5 @@ def _lifts(built: Installation, names: Mapping[str, str]) -> Iterator[Row]:
     ]  # fmt: skip
     for name, task, kg in weights:
         if task in names:
-            people = "" if kg is None else f"{people_for(kg)} people" if people_for(kg) > 1 else (
-                "1 person")  # fmt: skip
-            yield _row("lift", name, names[task], "" if kg is None else f"{kg:.0f} kg", people)
-
-
-def people_for(mass_kg: float) -> int:
-    """How many lift a thing, each the guideline figure at the most; from four on a hoist.
-
-    Parameters
-    ----------
-    mass_kg : float
-        [kg].
-
-    Examples
-    --------
-    >>> people_for(25.0), people_for(28.0), people_for(51.0)
-    (1, 2, 3)
-    """
-    return max(1, math.ceil(mass_kg / float(ONE_PERSON_KG) - 1e-9))
+            yield _row("lift", name, names[task], "" if kg is None else f"{kg:.1f} kg",
+                       "" if kg is None else lifted_by(kg))  # fmt: skip

@@ -7,6 +7,7 @@ from dataclasses import replace
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design, compare
+from solarcalc.powerroom.layout import AID_LIFTS_KG, ONE_LIFTS_KG, TWO_LIFT_KG
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
 from solarcalc.quote.answer import (
@@ -132,6 +133,6 @@ def assumed(design: Design) -> list[Sourced]:
     return [
         *assumptions("quote"), *(assumptions("masonry") if built else ()),
         *labour_assumptions(room_built=built), *assumptions("programme"),
-        *assumptions("sitepack", "lifting"),
+        ONE_LIFTS_KG, TWO_LIFT_KG, AID_LIFTS_KG,
         *defaults_of(design, ("quote", "programme", "costs", "losses")),
     ]  # fmt: skip
