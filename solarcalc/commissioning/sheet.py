@@ -71,7 +71,8 @@ def _current(string: StringFacts, facts: TestFacts) -> TestLine:
     )  # fmt: skip
     beside = "; switch or tester made for a short circuit" if short else ""
     return TestLine(
-        **worded("commissioning", "current", how=how, beside=beside, at_stc_a=at_stc_a, within=percent(within)),
+        **worded("commissioning", "current", how=how, beside=beside, at_stc_a=at_stc_a,
+                 within=percent(within)),
         what="short-circuit current" if short else "working current", where=_where(string, facts),
         kind="string-current" if short else "working-current", group=string.name,
         count=string.modules,

@@ -255,10 +255,6 @@ def _left_out(diagram: Diagram) -> list[str]:
     leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
     diagram.drawn |= {one.key for one in leads}
     scheduled = "; ".join(counted(one, one.name.partition(",")[0]) for one in leads)
-    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
-    diagram.drawn |= {one.key for one in links}
-    if links:
-        scheduled += "; from the sources on " + ", ".join(one.tag for one in links)
     notes.append(f"In the schedules alone: at the battery {scheduled}.")
     names = diagram.not_drawn()
     if names:

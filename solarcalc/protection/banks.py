@@ -165,8 +165,8 @@ def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
     if bank.fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
-            bank.fault.bars_a, f"{poles}, in a closed box at most {bank.unfused_m:g} m of cable from the"
-            " battery's terminals, before its bars",
+            bank.fault.bars_a, f"{poles}, in a closed box at most {bank.unfused_m:g} m of cable"
+            " from the battery's terminals, before its bars",
         )  # fmt: skip
         yield _switch(bank, bank.fuse_a)
     if bank.string_fuse_a is not None:

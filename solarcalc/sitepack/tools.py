@@ -64,7 +64,8 @@ def conditions(built: Installation, schedule: Schedule) -> dict[str, bool]:
                      for battery in site.banks.values()),
         "crane": any(lifted_by(unit_mass_kg(battery, site.room)) == "crane"
                      for battery in site.banks.values()),
-        "short": any(line.what == "short-circuit current" for line in sheet_of(facts_of(built.site))),
+        "short": any(line.what == "short-circuit current"
+                     for line in sheet_of(facts_of(built.site))),
     }  # fmt: skip
 
 
