@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import runpy
-from pathlib import Path
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
