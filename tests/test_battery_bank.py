@@ -294,3 +294,18 @@ def test_controllers_that_charge_too_fast_are_told_what_to_be_set_to():
     assert charge_setting_a(_battery(), _controller(60.0, count=2)) == 30.0
     assert charge_current_check(_battery(), _controller(60.0)).outcome == "passed"
     assert charge_setting_a(_battery(), _controller(20.0)) == 20.0
+
+
+def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
+    """hand: 4 x 70 A and 211 A are 491 A, 4 x 200 Ah at 0.5 C take 400 A: 400 / 491 of each.
+
+    A management system that sees more than its limit parts the bank, under load.
+    """
+    bank = _of("lifepo4", unit_capacity_ah=200.0, units_in_parallel=4, units_in_series=1,
+               max_charge_c_rate=0.5)  # fmt: skip
+    alone, both = (charge_current_check(bank, _controller(70.0, count=4), a) for a in (0.0, 211.0))
+    assert alone.outcome == "passed"
+    assert (both.outcome, both.found, both.limit) == ("failed", "491", "400")
+    assert "57 A" in both.remedy
+    assert "charger to 172 A" in both.remedy
+    assert charge_current_check(_battery(), _controller(60.0), 20.0).outcome == "review"

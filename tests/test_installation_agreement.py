@@ -27,6 +27,7 @@ from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.grounds import test_facts as facts_of
+from solarcalc.wiring.ducts import dealt, sets_of_run
 from solarcalc.wiring.runs import states_of
 
 HERE = Path(__file__).parent
@@ -211,7 +212,12 @@ def routes_hold_what_is_counted(built):
             cables = sum(
                 one.count * one.in_parallel * (2 if one.current == "dc" else 1) for one in here
             )
-            assert (route.fill.cable_count - others) * route.duct_count >= cables
+            sets = [each for one in here for each in sets_of_run(one.sized)]
+            shares = dealt(sets, route.duct_count)
+            assert sum(each.count for share in shares for each in share) == cables
+            assert len(shares) == route.duct_count
+            most = max(sum(each.count for each in share) for share in shares)
+            assert route.fill.cable_count - others <= most
             assert route.duct_m == pytest.approx(route.duct_count * route.fill.length_m)
     lines = {line.key: line for line in bill_of(built, None, 0.0)}
     trench = sum(route.trench_m for route in built.routes)

@@ -35,6 +35,7 @@ from solarcalc.views.battery import bank_inputs
 from solarcalc.wiring import switching
 from solarcalc.wiring.capacity import device_rating_a
 from solarcalc.wiring.runs import charger_a, controllers_by_bank
+from solarcalc.wiring.terminals import takes_mm2
 
 HERE = Path(__file__).parent
 CASES = runpy.run_path(str(HERE / "installation_cases.py"))
@@ -422,3 +423,87 @@ def test_the_tables_say_from_memory():
     for name in ("rated_voltages", "busbar_ratings"):
         assert published(name).headings["seen"] == "from memory"
     assert (data_folder() / "tables" / "busbar_ratings.csv").exists()
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_the_main_fuse_its_isolator_and_conductor_carry_sun_and_charger_together(site):
+    """IEC 60364-4-43 cl. 433.1: I_b <= I_n <= I_z; each charges without knowing of the other."""
+    built, electrical = built_of(site)
+    banks = electrical.plan.banks
+    assert sum(bank.charger_a for bank in banks) == pytest.approx(charger_a(site))
+    for bank in banks:
+        (feeds,) = [
+            one for one in built.cables
+            if one.key.startswith("controller_battery") and one.end == bank.key("busbar")
+        ]
+        charging_a = feeds.count * feeds.sized.run.design_a + bank.charger_a
+        drawn_a = sum(one.run.design_a for one in bank.inverters)
+        (main,) = (one for one in built.cables if one.key == bank.key("battery_main"))
+        assert main.sized.run.design_a == pytest.approx(max(charging_a, drawn_a))
+        if bank.fuse_a is None:
+            continue
+        assert bank.fuse_a >= max(charging_a, drawn_a) - 1e-9
+        assert main.capacity_a >= bank.fuse_a - 1e-9
+        (isolator,) = (part for part in built.parts if part.key == bank.key("battery-isolator"))
+        assert isolator.rated_a >= bank.fuse_a
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_no_line_of_the_bill_merges_devices_that_differ(site):
+    built, _ = built_of(site)
+    devices = [part for part in built.devices if part.bought is not None]
+    by_line = {}
+    for part in devices:
+        device, bought = part.device, part.bought
+        asked = (device.kind, device.current, device.rated_a, device.poles, device.rated_v,
+                 device.breaking_ka, device.extra)  # fmt: skip
+        assert by_line.setdefault(f"{bought.item}-{bought.very}", asked) == asked, part.key
+        assert by_line.setdefault(bought.words + bought.item, asked) == asked, part.key
+    for line in bill_of(built, None, 0.0):
+        if line.alike:
+            assert line.keys == (line.key, line.alike, line.item)
+            assert line.key.startswith(line.alike)
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_a_fuse_that_no_class_breaks_states_no_breaking_capacity(site):
+    protection = site.protection.model_copy(update={"battery_fault_a": 200000.0})
+    _, electrical = built_of(site.model_copy(update={"protection": protection}))
+    found = [one for one in electrical.plan.devices
+             if one.kind == "fuse" and one.key.startswith(AT_BATTERY)]  # fmt: skip
+    assert found
+    for one in found:
+        assert one.breaking_ka is None
+        assert "no class of the table breaks this fault" in one.extra
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_the_surge_device_on_the_roof_is_earthed_at_the_combiner_by_its_short_lead(site):
+    """IEC 60364-5-53 cl. 534.4.8, from memory: both leads together are what the file says."""
+    built, _ = built_of(site)
+    for one in built.earths:
+        if one.start != "array-surge-roof":
+            continue
+        assert one.end == "combiner"
+        assert one.length_m == 0.5 * site.protection.surge_lead_m
+        (down,) = (each for each in built.earths if each.start == "combiner")
+        assert down.end == "earth-bar"
+        assert down.count == one.count == built.by_key["combiner"].count
+        assert down.size_mm2 >= one.size_mm2
+    (signs,) = [label for label in built.labels if label.label == "Sign 5"] or (None,)
+    if signs is not None:
+        assert signs.count == built.by_key["combiner"].count
+
+
+@given(site=SITES["sites"]())
+@RANDOM
+def test_no_cable_is_made_too_thick_for_its_terminals_for_its_price_alone(site):
+    costs = site.costs.model_copy(update={"per_kwh_lost": 5.0})
+    _, electrical = built_of(site.model_copy(update={"costs": costs}))
+    for one in electrical.sized:
+        if one.decided_by == "least lifetime cost":
+            assert one.size_mm2 <= takes_mm2(site, one.run, one.device_a) + 1e-9, one.run.key

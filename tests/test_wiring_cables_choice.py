@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import runpy
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -32,6 +34,9 @@ from solarcalc.wiring.conductors import (
     withstand_check,
 )
 from solarcalc.wiring.runs import Run, SizedRun
+from solarcalc.wiring.terminals import takes_mm2
+
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
 
 
 def size_run(
@@ -270,10 +275,16 @@ def test_a_string_is_not_made_thicker_than_its_connectors_take() -> None:
         design_a=13.0, device="none", length_m=40.0,
     )  # fmt: skip
     dear = replace(MONEY, per_kwh_lost=1.0)
-    assert size_run(run, dear).size_mm2 == 6.0  # usual connectors, common practice, no source
-    assert size_run(replace(run, key="dc_main"), dear).size_mm2 > 10.0
+    site = PLAIN["frozen"]("ridge-clinic")
+    most_mm2 = takes_mm2(site, run, None)
+    assert most_mm2 == 6.0  # usual connectors, common practice, no source
+    assert safe_and_cheapest(run, dear, most_mm2=most_mm2)[1].size_mm2 == 6.0
+    assert size_run(run, dear).size_mm2 > 10.0
     far = replace(run, length_m=400.0, drop_limit_frac=0.02)
-    assert size_run(far, dear).size_mm2 == safe_and_cheapest(far, dear)[0].size_mm2 > 10.0
+    safe, chosen = safe_and_cheapest(far, dear, most_mm2=most_mm2)
+    assert chosen.size_mm2 == safe.size_mm2 > 10.0
+    cables = site.cables.model_copy(update={"connector_mm2": 10.0})
+    assert takes_mm2(site.model_copy(update={"cables": cables}), run, None) == 10.0
 
 
 def test_three_phases_have_four_cores() -> None:

@@ -22,6 +22,7 @@ from solarcalc.wiring.ducts import (
     bend_factor,
     cable_outer_mm,
     cables_of_run,
+    dealt,
     duct_advice,
     duct_fill,
     duct_size,
@@ -318,3 +319,30 @@ def test_the_site_file_refuses_a_duct_that_is_not_made(tmp_path):
     assert "waste-101" in fault.given
     assert "conduit-16, " in fault.allowed
     assert fault.remedy.startswith("did you mean waste-1")
+
+
+SETS = some.lists(
+    some.builds(DuctCable, outer_mm=some.floats(5.0, 40.0), count=some.integers(1, 5)),
+    min_size=1, max_size=12,
+)  # fmt: skip
+
+
+def _fullest(sets, ducts):
+    return max(
+        fill_frac(50.0, [(each.outer_mm, each.count) for each in share])
+        for share in dealt(sets, ducts)
+    )
+
+
+@given(sets=SETS, ducts=some.integers(1, 11))
+def test_one_more_duct_never_makes_the_fullest_fuller_and_no_cable_is_lost(sets, ducts):
+    assert _fullest(sets, ducts + 1) <= _fullest(sets, ducts) + 1e-12
+    shares = dealt(sets, ducts)
+    assert len(shares) == min(ducts, len(sets))
+    dealt_out = sum(each.count for share in shares for each in share)
+    assert dealt_out == sum(each.count for each in sets)
+
+
+@given(each=SETS.map(lambda sets: sets[0]), circuits=some.integers(1, 12))
+def test_circuits_alike_lie_in_as_many_ducts_as_one_fits_in_one(each, circuits):
+    assert dealt([each] * circuits, circuits) == ((each,),) * circuits

@@ -129,27 +129,58 @@ def charge_limit_a(battery: Battery) -> float:
     return battery.max_charge_c_rate * battery.rated_ah
 
 
-def charge_setting_a(battery: Battery, controller: Controller) -> float:
-    """Charge current to set on each controller, so that all together keep the limit [A]."""
-    return min(controller.max_charge_current_a, charge_limit_a(battery) / controller.count)
+def _charging_a(controller: Controller, charger_a: float) -> float:
+    return controller.count * controller.max_charge_current_a + charger_a
 
 
-def charge_current_check(battery: Battery, controller: Controller) -> Check:
-    """Whether the controllers at full current charge faster than the bank may be charged.
+def charge_share(battery: Battery, controller: Controller, charger_a: float = 0.0) -> float:
+    """Share of their currents that controllers and charger are set to, to keep the limit."""
+    return min(1.0, charge_limit_a(battery) / _charging_a(controller, charger_a))
 
-    A caution, not a refusal: a controller is programmed to less on site, and the balance holds
-    the bank's limit in any case. It then never gives its full power, which the check says too.
+
+def charge_setting_a(battery: Battery, controller: Controller, charger_a: float = 0.0) -> float:
+    """Charge current to set on each controller, so that all that charges keeps the limit [A].
+
+    Parameters
+    ----------
+    battery : Battery
+    controller : Controller
+    charger_a : float
+        Of the charger that grid or generator feed [A]; set lower by the same share.
     """
-    most_a, limit_a = controller.count * controller.max_charge_current_a, charge_limit_a(battery)
-    each_a = charge_setting_a(battery, controller)
-    return checked(most_a <= limit_a, **worded(
+    return controller.max_charge_current_a * charge_share(battery, controller, charger_a)
+
+
+def charge_current_check(
+    battery: Battery, controller: Controller, charger_a: float = 0.0
+) -> Check:
+    """Whether controllers and charger, all at full current, charge faster than the bank may be.
+
+    Each regulates by itself: none knows of the others. A caution, as they are programmed to less
+    on site; a refusal where a management system then parts the bank from its load.
+
+    Parameters
+    ----------
+    battery : Battery
+    controller : Controller
+    charger_a : float
+        Of the charger that grid or generator feed [A].
+    """
+    most_a, limit_a = _charging_a(controller, charger_a), charge_limit_a(battery)
+    share = charge_share(battery, controller, charger_a)
+    parts = battery.traits.management_system
+    return checked(most_a <= limit_a * (1.0 + 1e-9), "failed" if parts else "review", **worded(
         "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
-        count=controller.count, each_a=each_a,
+        count=controller.count, each_a=share * controller.max_charge_current_a,
+        charger=f" and the charger to {share * charger_a:.0f} A" if charger_a else "",
+        beside=f", and of the charger, {charger_a:.0f} A" if charger_a else "",
     ))  # fmt: skip
 
 
-def bank_checks(battery: Battery, controller: Controller) -> list[Check]:
+def bank_checks(
+    battery: Battery, controller: Controller, charger_a: float = 0.0
+) -> list[Check]:
     """All checks of a bank by itself and with what charges it."""
     return [voltage_check(battery), *strings_checks(battery),
-            charge_current_check(battery, controller)]
+            charge_current_check(battery, controller, charger_a)]

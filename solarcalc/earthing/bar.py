@@ -439,7 +439,8 @@ def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> lis
     frame = frame_bonding_mm2(lightning=lightning)
     surge = surge_earth_mm2(lightning=lightning)
     away_m = site.earthing.bar_to_modules_m
-    case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame)
+    roof = "array-surge-roof" in surges and surges["array-surge-roof"] > 0
+    case = max(equipment_mm2(conductors.dc_mm2, guarded=False), frame, surge if roof else 0.0)
     controllers = site.controller.count
     return [
         _line(part="module", count=site.array.module_count, name="module frames",
@@ -448,23 +449,27 @@ def _array(site: Site, conductors: Conductors, surges: Mapping[str, int]) -> lis
         _line(part="module", name="rails", start="rails, every run joined", size_mm2=frame,
               kind="frame", clause=FRAME_CLAUSE, length_m=away_m),
         _line(part="combiner", count=controllers, name="combiner case",
-              start="combiner on the roof, if of metal", size_mm2=case,
+              start="earth terminal of the combiner on the roof" if roof
+              else "combiner on the roof, if of metal", size_mm2=case,
               kind="equipment", clause=f"{TABLE_CLAUSE}; {FRAME_CLAUSE}", length_m=away_m),
         *_surge(surges, "array-surge", "surge device of the array",
                 "surge device where the array's cable comes in", surge,
                 0.5 * site.protection.surge_lead_m),
         *_surge(surges, "array-surge-roof", "surge device at the modules",
-                "surge device in the combiner box", surge, away_m),
+                "surge device in the combiner box", surge,
+                0.5 * site.protection.surge_lead_m, "earth terminal of the combiner"),
     ]  # fmt: skip
 
 
 def _surge(
-    surges: Mapping[str, int], key: str, name: str, start: str, size_mm2: float, length_m: float
-) -> list[BarLine]:
+    surges: Mapping[str, int], key: str, name: str, start: str, size_mm2: float,
+    length_m: float, end: str = BAR,
+) -> list[BarLine]:  # fmt: skip
     if not surges.get(key):
         return []
-    return [_line(part=key, count=surges[key], name=name, start=start, size_mm2=size_mm2,
-                  kind="surge", clause=SURGE_CLAUSE, length_m=length_m)]  # fmt: skip
+    return [_line(part=key, count=surges[key], name=name, start=start, end=end,
+                  size_mm2=size_mm2, kind="surge", clause=SURGE_CLAUSE,
+                  length_m=length_m)]  # fmt: skip
 
 
 def _equipment(site: Site, conductors: Conductors) -> list[BarLine]:

@@ -44,13 +44,13 @@ from solarcalc.wiring.ducts import (
     DuctCable,
     DuctFill,
     DuctSize,
-    cables_of_run,
+    dealt,
     duct_fill,
     duct_size,
     duct_sizes,
-    fill_frac,
-    fill_limit_frac,
     filled,
+    sets_of_run,
+    together,
 )
 from solarcalc.wiring.runs import (
     ARRAY_RUNS,
@@ -269,10 +269,14 @@ def _insulation(run: Run) -> str:
     return run.insulation.upper() + (", insulated twice" if run.key in ARRAY_RUNS else "")
 
 
+_NEAR_ENDS = {"house-surge": "house", "array-surge-roof": "combiner"}
+"""Where the earth of a part ends that does not reach the bar; all else ends at the rails."""
+
+
 def _of_line(number: int, line: BarLine, rails: str, tags: Mapping[str, str]) -> Conductor:
     """A conductor of the schedule of the earth bar."""
     to_bar = BAR in (line.start, line.end)
-    end = "earth-bar" if to_bar else {"house-surge": "house"}.get(line.part, rails)
+    end = "earth-bar" if to_bar else _NEAR_ENDS.get(line.part, rails)
     return Conductor(
         key=f"earth-{number}", name=f"Earth of {line.name}", start=line.part,
         end=end, start_words=line.start, end_words=line.end, current="earth", functions=("PE",),
@@ -362,31 +366,35 @@ def _laid(site: Site, route: Route, here: Sequence[Conductor], length_m: float) 
     if not route.lies.in_conduit:
         return route
     try:
-        cables = [each for one in here if one.sized for each in cables_of_run(one.sized)]
+        sets = [each for one in here if one.sized for each in sets_of_run(one.sized)]
     except InputError:  # larger than any cable of the table: a trunking made to measure
         return route
     if own and route.lies.in_duct:
         size, count = duct_size(duct.size), 1
-        fill = duct_fill(site, cables, length_m=length_m)
+        fill = duct_fill(site, together(sets), length_m=length_m)
     else:
         kind = duct_size(duct.size).kind if route.lies.in_duct else "conduit"
-        size, count, fill = _chosen_duct(kind, cables, length_m)
+        size, count, fill = _chosen_duct(kind, sets, length_m)
     return replace(route, duct=size, duct_count=count, duct_m=count * length_m, fill=fill)
 
 
 def _chosen_duct(
-    kind: str, cables: Sequence[DuctCable], length_m: float
+    kind: str, sets: Sequence[DuctCable], length_m: float
 ) -> tuple[DuctSize, int, DuctFill]:
-    """The smallest duct that holds the cables, or as few as do beside one another."""
+    """The smallest duct that holds the cables, or as few as do beside one another.
+
+    With the fill of the fullest: what is drawn in together is never parted.
+    """
     sizes = sorted(duct_sizes(kind), key=lambda each: each.inner_mm)
-    for count in range(1, MOST_DUCTS + 1):
-        share = [replace(each, count=math.ceil(each.count / count)) for each in cables]
-        wanted = [(each.outer_mm, each.count) for each in share]
-        limit = fill_limit_frac(sum(each.count for each in share))
+    most = min(len(sets), MOST_DUCTS)
+    for count in range(1, most + 1):
+        shares = dealt(sets, count)
         for size in sizes:
-            if fill_frac(size.inner_mm, wanted) <= limit:
-                return size, count, filled(size, share, length_m)
-    return sizes[-1], MOST_DUCTS, filled(sizes[-1], share, length_m)
+            fills = [filled(size, share, length_m) for share in shares]
+            fullest = max(fills, key=lambda fill: fill.fill_frac / fill.limit_frac)
+            if fullest.fill_frac <= fullest.limit_frac:
+                return size, count, fullest
+    return sizes[-1], most, fullest
 
 
 LETTERS = {

@@ -5,6 +5,7 @@ Every paper is read off it: drawings, schedules, bill, labels, tests, tasks, swi
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -47,12 +48,15 @@ class Bought:
         The very thing in words.
     size : float
         Of one, in the second unit of the item.
+    alike : str
+        After the item, what several very things have in common that may have one price.
     """
 
     item: str
     very: str = ""
     words: str = ""
     size: float = 1.0
+    alike: str = ""
 
 
 def module_bought(module: Module) -> Bought:
@@ -476,11 +480,20 @@ class Chosen:
 
 
 def device_bought(device: Device) -> Bought:
-    """A device as it is bought: by rating and poles."""
+    """A device as it is bought: unlike rating, poles, voltage, breaking or kind, unlike things.
+
+    What else is asked of it stands in its key by its first words and a sum over all of them.
+    """
     rated = "" if device.rated_a is None else f"{device.rated_a:g} A"
-    pole_words = "1 pole" if device.poles == 1 else f"{device.poles} poles"
+    breaks = "" if device.breaking_ka is None else f"{device.breaking_ka:g} kA"
+    poles = "1 pole" if device.poles == 1 else f"{device.poles} poles"
+    alike = f"{rated}-{device.poles}p".removeprefix("-")
+    sort = safe_file_name(re.split("[,;]", device.extra)[0])[:20].strip("-")
+    mark = hashlib.sha256(device.extra.encode()).hexdigest()[:4]
+    very = [alike, f"{device.rated_v:g}v", breaks, f"{sort}-{mark}" if device.extra else ""]
+    words = [rated, poles, f"{device.rated_v:g} V", breaks, device.extra]
     return Bought(
-        item=f"{device.kind}-{device.current}",
-        very=f"{rated.replace(' ', '').lower()}-{device.poles}p".removeprefix("-"),
-        words=f"{rated}, {pole_words}" if rated else pole_words, size=float(device.poles),
+        item=f"{device.kind}-{device.current}", words=", ".join(filter(None, words)),
+        very="-".join(filter(None, very)).replace(" ", "").lower(), size=float(device.poles),
+        alike=alike.replace(" ", "").lower(),
     )  # fmt: skip

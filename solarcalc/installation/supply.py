@@ -175,7 +175,8 @@ def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
     if device.key == "string-fuse":
         found.append(Label(label="Sign 5", words="Fuses: never pull under load. Isolator off"
                            " first; fuses for photovoltaic strings only",
-                           where="inside each combiner", count=device.count, rule=SIGNS_RULE))
+                           where="inside each combiner",
+                           count=chosen.site.controller.count, rule=SIGNS_RULE))
     words = _of_battery(chosen, device)
     if words:
         found.append(Label(label="Sign 7", words=words, where=device.at, count=device.count,

@@ -23,9 +23,17 @@ from solarcalc.protection.faults import (
     melting_a,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun, battery_poles, controllers_by_bank
+from solarcalc.wiring.runs import (
+    SizedRun,
+    battery_poles,
+    charger_a,
+    charging_share,
+    controllers_by_bank,
+)
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
+UNBROKEN = "no class of the table breaks this fault"
+"""Instead of a class: nothing to buy; a check fails."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -43,6 +51,8 @@ class Bank:
         Runs from this bank to its inverters.
     charge_a : float
         Design current of all controllers on it [A].
+    charger_a : float
+        What grid or generator charge it with at the most [A].
     least_a : float
         Least rating of its main fuse by what it carries [A].
     bar_a : float
@@ -63,12 +73,18 @@ class Bank:
     voltage_v: float
     inverters: tuple[SizedRun, ...]
     charge_a: float
+    charger_a: float
     least_a: float
     bar_a: float
     fuse_a: float | None
     string_fuse_a: float | None
     poles: int
     unfused_m: float
+
+    @property
+    def charging_a(self) -> float:
+        """Sun and charger at once [A]: neither knows of the other."""
+        return self.charge_a + self.charger_a
 
     @property
     def words(self) -> str:
@@ -103,9 +119,12 @@ def _bank(
 ) -> Bank:  # fmt: skip
     controllers, share = feeds
     charge_a = share * sum(each.run.count * each.run.design_a for each in controllers)
+    own = charging_share(case.site)["nonessential" if board == "nonessential" else "essential"]
+    mains_a = own * charger_a(case.site)
     lasting_a = max(
         sum(each.run.least_device_a for each in runs),
-        share * sum(each.run.count * each.run.least_device_a for each in controllers),
+        share * sum(each.run.count * each.run.least_device_a for each in controllers)
+        + mains_a * max((1.0, *(each.run.lasting_factor for each in runs))),
     )
     branch_a = max((each.device_a or 0.0 for each in runs), default=0.0)
     least_a = max(lasting_a, float(FUSE_SELECTIVE) * branch_a)
@@ -118,6 +137,7 @@ def _bank(
         voltage_v=case.bank_v,
         inverters=runs,
         charge_a=charge_a,
+        charger_a=mains_a,
         least_a=lasting_a,
         bar_a=max(fuse_a or least_a, sum(each.device_a or 0.0 for each in runs), lasting_a),
         fuse_a=fuse_a,
@@ -200,13 +220,13 @@ def _fuse(
     run_key: str = "", count: int = 1,
 ) -> Device:  # fmt: skip
     chosen = class_for(rated_a, bank.voltage_v, fault_a)
-    words = chosen.name if chosen else "no class of the table breaks this fault"
+    words = chosen.name if chosen else UNBROKEN
     volts = sold_v("dc", bank.voltage_v)
     return Device(
         **worded("protection", "fuse", words=words), key=key, name=name, run_key=run_key, at=at,
         count=count, poles=bank.poles, rated_a=rated_a,
         rated_v=chosen.rated_v if chosen else volts["rated_v"], least_v=volts["least_v"],
-        breaking_ka=chosen.breaking_ka if chosen else round(fault_a / 1000.0, 1),
+        breaking_ka=chosen.breaking_ka if chosen else None,
     )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
-from solarcalc.protection.banks import BREAKS, Bank, poles_words
+from solarcalc.protection.banks import BREAKS, UNBROKEN, Bank, poles_words
 from solarcalc.protection.case import Case, Device, next_rating, sold_v
 from solarcalc.protection.faults import bank_fault, class_for
 from solarcalc.sitefile.site import Site
@@ -75,8 +75,10 @@ def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
     fuse = sized.run.device == "dc-fuse"
     bars_a = 1000.0 * _bars_ka(banks)
     made = class_for(sized.device_a or 0.0, sized.run.highest_v, bars_a) if fuse else None
-    breaking_ka = made.breaking_ka if made else float(DC_BREAKER_KA)
-    words = f", {made.name}, in a switch that isolates it" if made else ""
+    breaking_ka = None if fuse else float(DC_BREAKER_KA)
+    words = f", {UNBROKEN}"
+    if made:
+        breaking_ka, words = made.breaking_ka, f", {made.name}, in a switch that isolates it"
     return Device(
         key="controller-fuse" if fuse else "controller-breaker",
         name="Fuse of the controller" if fuse else "Breaker of the controller",

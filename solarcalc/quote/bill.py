@@ -163,6 +163,8 @@ class BillLine:
     group : str
     size : float
         Of one, in the second unit of the item: a price a watt takes quantity times this.
+    alike : str
+        Key that it has in common with others of its rating; empty for what has none.
     """
 
     item: str
@@ -172,6 +174,12 @@ class BillLine:
     unit: str
     group: str
     size: float = 1.0
+    alike: str = ""
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """What a row may name it by, the very thing first."""
+        return tuple(dict.fromkeys(each for each in (self.key, self.alike, self.item) if each))
 
 
 def bill_of(
@@ -235,7 +243,7 @@ def without_owned(bill: Sequence[BillLine], owned: Sequence[Owned]) -> tuple[Bil
     """
     left, faults = {line.key: line for line in bill}, []
     for number, one in enumerate(owned, start=1):
-        keys = [line.key for line in bill if one.item in (line.key, line.item)]
+        keys = [line.key for line in bill if one.item in line.keys]
         if not keys:
             faults.append(Fault(**worded(
                 "quote", "owned-unknown", number=number, item=one.item,
@@ -284,7 +292,8 @@ def _line(
 
 def bought_line(bought: Bought, count: int = 1) -> BillLine:
     """The line of a bill for so many of what a part is bought as."""
-    return _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
+    line = _line(bought.item, count, part=bought.very, words=bought.words, size=bought.size)
+    return replace(line, alike=f"{bought.item}-{bought.alike}" if bought.alike else "")
 
 
 def _parts(built: Installation) -> Iterator[BillLine]:

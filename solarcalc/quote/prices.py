@@ -293,7 +293,7 @@ class PriceList:
 
     def row_of(self, line: BillLine) -> str:
         """The item of the row that prices a line of a bill: the very thing's, or its kind's."""
-        return line.key if line.key in self.prices else line.item
+        return next((key for key in line.keys if key in self.prices), line.item)
 
 
 def read_price_list(name: str, folder: Path) -> PriceList:

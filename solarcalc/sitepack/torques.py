@@ -6,11 +6,12 @@ from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
-from solarcalc.battery.wiring import charge_setting_a
+from solarcalc.battery.wiring import charge_share
 from solarcalc.installation.records import Installation, Part
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.runs import charger_a, charging_share, controllers_by_bank
 
 Row = dict[str, object]
 MAKERS = "from the maker's sheet"
@@ -64,7 +65,7 @@ def _row(
 def _settings(built: Installation) -> Iterator[Row]:
     site = built.site
     for board, battery in site.banks.items():
-        yield from _of_bank(built, site, "" if board == "shared" else f", {board} bank", battery)
+        yield from _of_bank(built, site, board, battery)
     yield from _of_sources(built, site)
 
 
@@ -72,9 +73,14 @@ def _tags(built: Installation, *kinds: str) -> str:
     return ", ".join(part.tag for part in built.of_kind(*kinds))
 
 
-def _of_bank(built: Installation, site: Site, words: str, battery: Battery) -> Iterator[Row]:
+def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> Iterator[Row]:
     """Charge voltages at 25 degC, limits of current, and the levels at which boards go."""
     points, chargers = set_points(battery), _tags(built, "controller")
+    words = "" if board == "shared" else f", {board} bank"
+    own = site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})
+    mains_a = charger_a(site) * charging_share(site)[
+        "nonessential" if board == "nonessential" else "essential"]
+    share = charge_share(battery, own, mains_a)
     if site.sources:
         chargers = f"{chargers}, {_tags(built, 'inverter')}"
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
@@ -88,7 +94,9 @@ def _of_bank(built: Installation, site: Site, words: str, battery: Battery) -> I
          f"{-1000.0 * points.compensation_v_per_k:.0f}" if points.compensation_v_per_k else "none",
          "mV/K"),
         ("Charge current, each controller", _tags(built, "controller"),
-         f"{charge_setting_a(battery, site.controller):.0f}", "A"),
+         f"{share * own.max_charge_current_a:.0f}", "A"),
+        *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
+          if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
         ("State of charge below which nothing is drawn", inverters,
          f"{100.0 * battery.min_soc_frac:.0f}", "%"),

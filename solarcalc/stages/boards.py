@@ -20,6 +20,7 @@ from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of
 from solarcalc.supply.system import System
+from solarcalc.wiring.runs import charger_a
 
 NONESSENTIAL_WAIT_FRAC = float(constant("supply.nonessential_wait_frac"))
 
@@ -103,7 +104,7 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
         if board.phases > 1:
             checks += phase_checks(board.key, share_out(board.appliances, board.phases))
     checks += _shared_inverter_checks(own)
-    checks += bank_checks(own.site.battery, own.site.controller)
+    checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
     return checks + _closing_check(year)
 
 

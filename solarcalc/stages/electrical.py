@@ -15,7 +15,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
-from solarcalc.wiring.capacity import sizes_of
+from solarcalc.wiring.capacity import device_rating_a, sizes_of
 from solarcalc.wiring.choose import Money, money_of, run_checks, safe_and_cheapest
 from solarcalc.wiring.conductors import least_for_run_mm2, withstand_check
 from solarcalc.wiring.ducts import DuctFill, cables_of_run, duct_fill, fill_checks
@@ -32,7 +32,7 @@ from solarcalc.wiring.runs import (
 from solarcalc.wiring.string_checks import string_checks
 from solarcalc.wiring.string_plan import StringCase, StringFuses, string_fuse_checks, string_fuses
 from solarcalc.wiring.system import regrouped, reverse_check, runs_of
-from solarcalc.wiring.terminals import terminal_checks
+from solarcalc.wiring.terminals import takes_mm2, terminal_checks
 
 ROUNDS = 6
 """A thicker cable lets a little more fault current through, and more conductors a pole warm their
@@ -123,6 +123,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
             safe_and_cheapest(
                 run, money, sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
                 device_a=fuses.rated_a if run.key == "string" else None,
+                most_mm2=_takes_mm2(site, run),
             )
             for run in runs
         ]  # fmt: skip
@@ -219,7 +220,8 @@ def options_of(
     )  # fmt: skip
     sizes = built.site.cables.sizes
     safe, chosen = safe_and_cheapest(
-        run, built.money, sizes=sizes, least_mm2=built.least_mm2.get(key, 0.0)
+        run, built.money, sizes=sizes, least_mm2=built.least_mm2.get(key, 0.0),
+        most_mm2=_takes_mm2(built.site, run),
     )
     made = _made_mm2(built.site, run)
     nearest = [min(range(len(made)), key=lambda at: abs(made[at] - one.size_mm2))
@@ -230,6 +232,11 @@ def options_of(
         fixed = replace(run, size_mm2=size_mm2, in_parallel=chosen.in_parallel)
         options.append(safe_and_cheapest(fixed, built.money, sizes=sizes)[1])
     return options, safe.size_mm2, chosen
+
+
+def _takes_mm2(site: Site, run: Run) -> float:
+    """Thickest conductor that its terminals take [mm2]; a string has no breaker in it."""
+    return takes_mm2(site, run, device_rating_a(run) if run.device.endswith("breaker") else None)
 
 
 def _made_mm2(site: Site, run: Run) -> list[float]:

@@ -46,7 +46,6 @@ from solarcalc.wiring.gauge import (
     gauges,
 )
 from solarcalc.wiring.runs import ARRAY_RUNS, Run, SizedRun, Squares, module_cable
-from solarcalc.wiring.terminals import terminal
 
 
 def length_faults(run: Run) -> list[Fault]:
@@ -257,7 +256,7 @@ def core_count(run: Run) -> int:
 
 def safe_and_cheapest(
     run: Run, money: Money, *, sizes: Sizes = "metric", least_mm2: float = 0.0,
-    device_a: float | None = None,
+    device_a: float | None = None, most_mm2: float = math.inf,
 ) -> tuple[SizedRun, SizedRun]:
     """The smallest safe cable, and the one that costs least over its life, never smaller.
 
@@ -267,6 +266,8 @@ def safe_and_cheapest(
         As `size_run` [mm2].
     device_a : float, optional
         Rated current of its device where another rule has chosen it, as for string fuses [A].
+    most_mm2 : float
+        What the terminals take: no step beyond it for its price alone [mm2].
 
     Raises
     ------
@@ -276,7 +277,7 @@ def safe_and_cheapest(
     """
     asked = _Asked(
         run=run, money=money, sizes=sizes, least_mm2=least_mm2, device_a=device_a,
-        key=(*run.figures(), money, sizes, least_mm2, device_a),
+        most_mm2=most_mm2, key=(*run.figures(), money, sizes, least_mm2, device_a, most_mm2),
     )  # fmt: skip
     return _found(asked)
 
@@ -290,6 +291,7 @@ class _Asked:
     sizes: Sizes
     least_mm2: float
     device_a: float | None
+    most_mm2: float
     key: tuple[object, ...]
 
     def __hash__(self) -> int:
@@ -322,16 +324,13 @@ def _found(asked: _Asked) -> tuple[SizedRun, SizedRun]:
             elif not found:
                 tried.append((sized, unmet))
         if found:
-            return found[0], _cheapest(found)
+            return found[0], _cheapest(found, asked.most_mm2)
     raise _nothing_fits(run, tried, rated_a, least_mm2)
 
 
-def _cheapest(found: list[SizedRun]) -> SizedRun:
+def _cheapest(found: list[SizedRun], most_mm2: float) -> SizedRun:
     safe, *larger = found
-    if safe.run.key == "string":
-        connector = terminal("connector")
-        most_mm2 = connector.most_mm2 if connector else math.inf
-        larger = [sized for sized in larger if sized.size_mm2 <= most_mm2]
+    larger = [sized for sized in larger if sized.size_mm2 <= most_mm2 * (1.0 + 1e-9)]
     best = min((safe, *larger), key=lambda sized: sized.lifetime_cost)
     return safe if best is safe else replace(best, decided_by="least lifetime cost")
 

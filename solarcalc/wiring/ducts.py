@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -273,6 +274,43 @@ def cables_of_run(sized: SizedRun) -> tuple[DuctCable, ...]:
         DuctCable(outer_mm=outer, count=count, conductor_mm2=cores * size, material=run.material,
                   words=f"{run.name}, {sized.size_name}"),
     )  # fmt: skip
+
+
+def sets_of_run(sized: SizedRun) -> tuple[DuctCable, ...]:
+    """Cables of a run by what is never parted: both poles, or all cores, of each conductor set."""
+    count = sized.run.count * sized.in_parallel
+    return tuple(
+        replace(each, count=each.count // count)
+        for each in cables_of_run(sized) for _ in range(count)
+    )
+
+
+def dealt(sets: Sequence[DuctCable], ducts: int) -> tuple[tuple[DuctCable, ...], ...]:
+    """Sets of cables dealt out over so many ducts, the thickest first, each to the emptiest.
+
+    Parameters
+    ----------
+    sets : sequence of DuctCable
+        None of them is parted.
+    ducts : int
+        Ducts that stay empty are left out.
+    """
+    shares: list[list[DuctCable]] = [[] for _ in range(ducts)]
+    for each in sorted(sets, key=_area, reverse=True):
+        min(shares, key=lambda share: sum(map(_area, share))).append(each)
+    return tuple(together(share) for share in shares if share)
+
+
+def _area(cable: DuctCable) -> float:
+    return cable.count * cable.outer_mm**2
+
+
+def together(sets: Sequence[DuctCable]) -> tuple[DuctCable, ...]:
+    """Cables in one duct, those alike counted."""
+    counts: Counter[DuctCable] = Counter()
+    for each in sets:
+        counts[replace(each, count=1)] += each.count
+    return tuple(replace(each, count=count) for each, count in counts.items())
 
 
 def _records(cables: Cables) -> tuple[DuctCable, ...]:

@@ -467,6 +467,12 @@ def charger_a(site: Site) -> float:
     return min(current_a, site.battery.max_charge_c_rate * site.battery.rated_ah)
 
 
+def charging_share(site: Site) -> dict[Board, float]:
+    """Share of `charger_a` that each board's inverter charges its bank with, [0 to 1]."""
+    share = site.supply.essential_bank_frac if site.supply.separate_banks else 1.0
+    return {"essential": share, "nonessential": 1.0 - share}
+
+
 def mean_power_factor(loads: Loads, board: Board) -> float:
     """Power factor of a board's energy, [0 to 1]; 1 where it was measured, or has no load.
 

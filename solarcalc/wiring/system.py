@@ -29,6 +29,7 @@ from solarcalc.wiring.runs import (
     bank_highest_v,
     bank_lowest_v,
     charger_a,
+    charging_share,
     circuits_of,
     coldest_string_v,
     hottest_string_v,
@@ -196,13 +197,12 @@ def _charge_run(maker: _Maker) -> Run:
 def _battery_runs(maker: _Maker) -> list[Run]:
     site, flows = maker.site, maker.flows
     volts, one = site.battery.nominal_voltage_v, site.supply.one_inverter
-    drawn = {"essential": flows.essential_drawn_w, "nonessential": flows.nonessential_drawn_w}
+    drawn: dict[Board, Floats] = {
+        "essential": flows.essential_drawn_w, "nonessential": flows.nonessential_drawn_w,
+    }  # fmt: skip
     if one:
         drawn = {"essential": flows.essential_drawn_w + flows.nonessential_drawn_w}
-    charging = {"essential": 1.0, "nonessential": 0.0}
-    if site.supply.separate_banks:
-        share = site.supply.essential_bank_frac
-        charging = {"essential": share, "nonessential": 1.0 - share}
+    charging = charging_share(site)
     found = []
     for board, watts in drawn.items():
         inverter = site.inverter_of(board)

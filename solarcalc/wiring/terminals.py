@@ -8,6 +8,7 @@ Bolts and bars take a lug of any size and are not looked at.
 from __future__ import annotations
 
 import csv
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -16,7 +17,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import SizedRun
+from solarcalc.wiring.runs import Run, SizedRun
 
 TERMINALS_FILE = "terminals.csv"
 
@@ -73,17 +74,40 @@ def terminal(end: str, rated_a: float = 0.0) -> Terminal | None:
     return next((row for row in terminals() if row.end == end and rated_a <= row.up_to_a), None)
 
 
-def _ends(site: Site, one: SizedRun) -> Iterator[Terminal | None]:
+def _ends(site: Site, run: Run, device_a: float | None) -> Iterator[Terminal]:
     """Terminals at both ends of a run and at the breaker in it."""
     controller_a = site.controller.max_charge_current_a
-    if one.run.key == "string":
-        yield from (terminal("connector"), terminal("string-terminal"))
-    elif one.run.key == "dc_main":
-        yield from (terminal("combiner-out"), terminal("controller-input", controller_a))
-    elif one.run.key == "controller_battery":
-        yield terminal("controller-battery", controller_a)
-    if one.run.device in ("ac-breaker", "dc-breaker") and one.device_a is not None:
-        yield terminal("breaker", one.device_a)
+    found: list[Terminal | None] = []
+    if run.key == "string":
+        found += [terminal("connector"), terminal("string-terminal")]
+    elif run.key == "dc_main":
+        found += [terminal("combiner-out"), terminal("controller-input", controller_a)]
+    elif run.key == "controller_battery":
+        found.append(terminal("controller-battery", controller_a))
+    if run.device in ("ac-breaker", "dc-breaker") and device_a is not None:
+        found.append(terminal("breaker", device_a))
+    yield from (row for row in found if row is not None)
+
+
+def takes_mm2(site: Site, run: Run, device_a: float | None) -> float:
+    """Thickest conductor that every terminal of a run takes [mm2]; infinite where it has none.
+
+    Parameters
+    ----------
+    site : Site
+    run : Run
+    device_a : float or None
+        Rated current of its device [A].
+    """
+    ends = _ends(site, run, device_a)
+    return min((_given(site, row) or row.most_mm2 for row in ends), default=math.inf)
+
+
+def _given(site: Site, row: Terminal) -> float | None:
+    """What the maker's sheet says that it takes, by the site file [mm2]."""
+    table, _, name = row.key.partition(".")
+    given: float | None = getattr(getattr(site, table), name) if row.key else None
+    return given
 
 
 def terminal_checks(site: Site, sized: Sequence[SizedRun]) -> Iterator[Check]:
@@ -95,14 +119,12 @@ def terminal_checks(site: Site, sized: Sequence[SizedRun]) -> Iterator[Check]:
     sized : sequence of SizedRun
     """
     for one in sized:
-        for row in _ends(site, one):
-            if row is not None:
-                yield _check(site, one, row)
+        for row in _ends(site, one.run, one.device_a):
+            yield _check(site, one, row)
 
 
 def _check(site: Site, one: SizedRun, row: Terminal) -> Check:
-    table, _, name = row.key.partition(".")
-    given: float | None = getattr(getattr(site, table), name) if row.key else None
+    given = _given(site, row)
     most_mm2 = row.most_mm2 if given is None else given
     many = "" if one.in_parallel == 1 else f"{one.in_parallel} × "
     takes = one.in_parallel == 1 and one.size_mm2 <= most_mm2 * (1.0 + 1e-9)
