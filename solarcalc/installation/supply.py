@@ -90,8 +90,8 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
                 size=site.generator.power_w),
             why_not="stands already" if site.generator.existing else "",
             where=site.generator.place,
-            labels=(Label(label="Sign 12", words=f"Generator: starts by itself{by_hand}, lock it off"
-                          " before work. Exhaust kills: open air only. Refuel stopped and cool",
+            labels=(Label(label="Sign 12", words=f"Generator: starts by itself{by_hand}, lock it"
+                          " off before work. Exhaust kills: open air only. Refuel stopped and cool",
                           where="at the generator", count=1, rule=NO_SOURCE),),
         )  # fmt: skip
         yield Part(

@@ -156,7 +156,8 @@ def _input_limit(case: Case, source: str) -> Check:
     asked_w = boards_w + min(charger_w(site), limit_w)
     lowest = min(site.sources, key=lambda each: site.sources[each])
     return checked(asked_w <= limit_w, **worded(
-        "protection", f"{source}-input", asked_w=asked_w, limit_w=limit_w,
+        "protection", "grid-input" if source == "grid" else "generator-input",
+        asked_w=asked_w, limit_w=limit_w,
         lowest="" if lowest == source else f", as the {lowest} gives",
         limit_a=math.floor(case.phase_a(site.sources[lowest])),
     ))  # fmt: skip
