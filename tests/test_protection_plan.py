@@ -325,7 +325,7 @@ STATES = [
     ("at-inverter", "built-in", {"grid": "passed", "inverter": "passed", "generator": "review"}),
     ("at-inverter", "manual", {"grid": "passed", "inverter": "passed", "generator": "review"}),
     ("at-inverter", "none", {"grid + inverter + generator": "failed"}),
-    ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "review"}),
+    ("at-changeover", "manual", {"grid": "failed", "inverter": "passed", "generator": "failed"}),
     ("at-grid", "manual", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
     ("nowhere", "built-in", {"grid": "passed", "inverter": "failed", "generator": "failed"}),
 ]

@@ -87,6 +87,152 @@ def test_every_state_of_every_board_has_one_bond_or_fails_by_name(site):
             assert [check.outcome for check in said] == ["failed"], state
 
 
+def test_every_island_with_a_source_has_one_join_or_fails_in_every_position():
+    """Counted another way: a union over the switches as they stand, bonds by where they are."""
+    seen = set()
+
+    @given(site=SITES["sites"]())
+    @RANDOM
+    def holds(site):
+        try:
+            checks = CASES["checks"](site)
+        except InputError:
+            assume(False)
+        if site.protection.system == "IT" or site.protection.changeover == "none":
+            return
+        bad = {check.item for check in checks if check.outcome == "failed"
+               and check.rule in ("protection/bonds", "protection/bond-charging")}  # fmt: skip
+        for positions in switching.every_position(site):
+            for source, boards in on_sources(site, positions).items():
+                joins = joins_of(site, source, boards)
+                seen.add((source.partition("-")[0], len(boards), joins))
+                if joins != 1:
+                    words = CASES["STATE_WORDS"][source.partition("-")[0]]
+                    assert all(f"Neutral and earth joined, {board} board: {words}" in bad
+                               for board in boards), (positions, source, boards)
+                    assert boards or any("no board" in each or f": {words}" in each for each in bad)
+
+    holds()
+    assert {joins for _, _, joins in seen} >= {1, 2}
+
+
+def on_sources(site, positions):
+    """Boards on each source that gives something; the charger cable tees off before changeovers."""
+    between = positions.get("changeover-sources")
+    found = {}
+    for board in ("essential", "nonessential"):
+        own = f"inverter-{board if board in site.inverters else 'essential'}"
+        taken = positions.get(f"changeover-{board}", positions.get("changeover", "inverter"))
+        source = {"inverter": own, "sources": between}.get(taken, taken)
+        if source != "off":
+            found.setdefault(source, set()).add(board)
+    if site.generator.there and site.protection.changeover != "built-in":
+        for source in [between] if between else site.sources:
+            if source != "off":
+                found.setdefault(source, set())
+    return found
+
+
+def joins_of(site, source, boards):
+    place = site.protection.neutral_earth_bond
+    own = {"grid": 1, "generator": int(place == "at-inverter")}.get(source)
+    if own is None:
+        own = int(place == "at-inverter")
+    served = {board if board in site.inverters else "essential" for board in boards}
+    return own + (len(served) if place == "at-changeover" else 0)
+
+
+def failed_on(site, rule):
+    return [check for check in CASES["checks"](site) if check.rule == rule
+            and check.outcome == "failed"]  # fmt: skip
+
+
+GENERATOR = {"generator": {"power_w": 6000.0}, "grid": {"kind": "none"}}
+
+
+@pytest.mark.parametrize("changeover", ["automatic", "manual", "built-in"])
+def test_one_neutral_earthed_at_two_boards_fails(changeover):
+    """hand: both boards turned to one generator, each with its join: two on its one neutral."""
+    both = {"layout": "shared-bank"}
+    protection = {"neutral_earth_bond": "at-changeover", "changeover": changeover, "system": "TN-S"}
+    found = failed_on(site_of(**GENERATOR, supply=both, protection=protection), "protection/bonds")
+    assert len(found) == 2
+    for check in found:
+        assert "generator feeds it" in check.item
+        assert "essential board; " in check.found
+        assert check.found.endswith("nonessential board")
+    one = site_of(**GENERATOR, supply={"layout": "one-inverter"}, protection=protection)
+    assert failed_on(one, "protection/bonds") == []
+    own = protection | {"neutral_earth_bond": "at-inverter"}
+    assert failed_on(site_of(**GENERATOR, supply=both, protection=own), "protection/bonds") == []
+
+
+def test_a_generator_that_charges_alone_has_a_join():
+    """hand: boards on the inverter, generator on the charger: the boards' joins are not on it."""
+    for place, count in (("at-changeover", 1), ("at-inverter", 0)):
+        site = site_of(**GENERATOR, supply={"layout": "one-inverter"}, protection={
+            "neutral_earth_bond": place, "changeover": "automatic", "system": "TN-S"})
+        assert len(failed_on(site, "protection/bond-charging")) == count
+
+
+@pytest.mark.parametrize(("place", "count"), [("at-changeover", 1), ("at-inverter", 0)])
+def test_a_delayed_device_at_the_generator_stands_behind_its_join(place, count):
+    """Kirchhoff: a fault before the only join comes back through the device; its sum stays 0."""
+    site = site_of(**GENERATOR, supply={"layout": "one-inverter"}, protection={
+        "neutral_earth_bond": place, "changeover": "built-in", "system": "TN-S"})
+    found = failed_on(site, "protection/residual-order")
+    assert len(found) == count
+    assert all("at the generator blind" in each.found for each in found)
+
+
+def test_every_source_has_a_check_of_what_is_asked_and_the_lowest_is_set():
+    """hand: 2300 W at 230 V are 10 A; 4600 W are 20 A; one input takes both: 10 A."""
+    site = site_of(grid=GRID | {"limit_w": 4600.0}, generator={"power_w": 2300.0})
+    found = {check.rule: check for check in CASES["checks"](site)
+             if check.rule in ("protection/grid-input", "protection/generator-input")}  # fmt: skip
+    assert sorted(found) == ["protection/generator-input", "protection/grid-input"]
+    assert all("set: 10 A in each line" in check.limit for check in found.values())
+    assert "as the generator gives" in found["protection/grid-input"].limit
+    (alone,) = [check for check in CASES["checks"](site_of(**GENERATOR))
+                if check.rule == "protection/generator-input"]  # fmt: skip
+    assert alone.outcome == "review"
+    assert "26 A in each line" in alone.limit
+
+
+def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
+    for place, words in (("at-inverter", "the delayed one at the generator does"),
+                         ("at-changeover", "only the generator's own breaker")):
+        said = [check.remedy for check in CASES["checks"](site_of(**GENERATOR, protection={
+                    "neutral_earth_bond": place, "changeover": "automatic"}))
+                if check.rule == "protection/trips-breaker-once"]  # fmt: skip
+        assert all("behind the residual current device of the board" in each for each in said)
+        inverter = [each for each in said if "cable from the inverter" in each]
+        assert inverter
+        assert all("only the inverter's own shutdown" in each for each in inverter)
+        assert any(words in each for each in said if "cable from the generator" in each)
+
+
+@pytest.mark.parametrize("changeover", ["manual", "automatic"])
+def test_a_generator_that_starts_by_itself_is_not_fed_through_a_switch_by_hand(changeover):
+    site = site_of(**GENERATOR, protection={"changeover": changeover})
+    found = [check.outcome for check in CASES["checks"](site)
+             if check.rule == "protection/generator-by-hand"]  # fmt: skip
+    assert found == (["review"] if changeover == "manual" else [])
+    signs = [label.words for label in CASES["installed"](site).by_key["generator"].labels]
+    assert "starts by itself" in signs[0]
+    assert ("is switched to by hand" in signs[0]) == (changeover == "manual")
+
+
+def test_switching_the_generator_off_keeps_it_from_starting():
+    site = site_of(**GENERATOR, protection={"changeover": "automatic"})
+    built = CASES["installed"](site)
+    tag = built.by_key["generator-breaker"].tag
+    rows = {row["sequence"]: " ".join(map(str, row.values())) for row in switching_rows(built)
+            if row["tag"] == tag}  # fmt: skip
+    assert "its control to off" in rows["off"]
+    assert "start battery parted" in rows["off"]
+
+
 @given(site=SITES["sites"]())
 @RANDOM
 def test_no_position_of_changeovers_joins_two_sources(site):

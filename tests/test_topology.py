@@ -94,6 +94,9 @@ def test_a_switch_behind_each_inverter_and_one_between_two_sources():
     both = {"generator": {"power_w": 3000.0}, "protection": {"changeover": "manual"}}
     keys = [each.key for each in switching.changeovers_of(site_of(**both))]
     assert keys == ["changeover-essential", "changeover-nonessential", "changeover-sources"]
+    words = [each.words for each in switching.changeovers_of(site_of(**both))]
+    assert words == ["inverter / sources, essential board",
+                     "inverter / sources, nonessential board", "grid / generator"]
     one = site_of(supply={"layout": "one-inverter"}, protection={"changeover": "manual"})
     assert [each.key for each in switching.changeovers_of(one)] == ["changeover"]
     assert switching.changeovers_of(site_of(grid={"kind": "none"})) == ()

@@ -365,7 +365,9 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
         yield _does("generator starts by itself, takes the load, stops", "generator",
-                    "Set point raised for the test; hands off.", "start wires, fuel, settings")
+                    "Set point raised for the test; hands off."
+                    + (" Its changeover turned by hand, and back after it."
+                       if facts.changeover == "manual" else ""), "start wires, fuel, settings")
     if facts.changeover != "none" and (facts.grid or facts.generator):
         yield _does("changeover cannot join two sources, in any position", "changeover",
                     "Each position in turn; measure the terminals that are off: 0 V.",

@@ -81,6 +81,7 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
     site = chosen.site
     if site.generator.there:
         name = "Generator that starts by itself"
+        by_hand = ", is switched to by hand" if site.protection.changeover == "manual" else ""
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
@@ -89,8 +90,8 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
                 size=site.generator.power_w),
             why_not="stands already" if site.generator.existing else "",
             where=site.generator.place,
-            labels=(Label(label="Sign 12", words="Generator: starts by itself, lock it off before"
-                          " work. Exhaust kills: open air only. Refuel stopped and cool",
+            labels=(Label(label="Sign 12", words=f"Generator: starts by itself{by_hand}, lock it"
+                          " off before work. Exhaust kills: open air only. Refuel stopped and cool",
                           where="at the generator", count=1, rule=NO_SOURCE),),
         )  # fmt: skip
         yield Part(

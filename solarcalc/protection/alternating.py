@@ -24,6 +24,7 @@ from solarcalc.protection.faults import (
     times_table,
     trip_a,
 )
+from solarcalc.protection.neutral import delayed_at, sees_faults
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM, PVC_HOTTEST_C, hot_ohm_per_km
 from solarcalc.wiring.runs import SizedRun, charger_w
 
@@ -131,8 +132,8 @@ def ac_checks(case: Case) -> Iterator[Check]:
     """Whether breakers break what the sources drive, and trip."""
     for sized in ac_runs(case):
         yield _breaking(case, sized)
-    if case.has_grid:
-        yield _input_limit(case)
+    for name in case.site.sources:
+        yield _input_limit(case, name)
     for board in case.boards:
         last = case.get(f"board_house_{board}") or case.get(f"inverter_board_{board}")
         feeding = case.get(f"inverter_board_{board}" if board else "inverter_board")
@@ -144,14 +145,21 @@ def ac_checks(case: Case) -> Iterator[Check]:
             yield from _loop(case, board, source, feeding.device_a, last)
 
 
-def _input_limit(case: Case) -> Check:
-    """What boards and charging together may ask of the grid, against what it gives."""
+def _input_limit(case: Case, source: str) -> Check:
+    """What boards and charging together may ask of a source, against what it gives.
+
+    One limit is set for all sources that one input takes: the lowest of them.
+    """
     site = case.site
     boards_w = sum(inverter.continuous_power_w for inverter in site.inverters.values())
-    asked_w, limit_w = boards_w + charger_w(site), site.grid.limit_w
+    limit_w = site.sources[source]
+    asked_w = boards_w + min(charger_w(site), limit_w)
+    lowest = min(site.sources, key=lambda each: site.sources[each])
     return checked(asked_w <= limit_w, **worded(
-        "protection", "grid-input", asked_w=asked_w, limit_w=limit_w,
-        limit_a=math.floor(case.phase_a(limit_w)),
+        "protection", "grid-input" if source == "grid" else "generator-input",
+        asked_w=asked_w, limit_w=limit_w,
+        lowest="" if lowest == source else f", as the {lowest} gives",
+        limit_a=math.floor(case.phase_a(site.sources[lowest])),
     ))  # fmt: skip
 
 
@@ -186,10 +194,12 @@ def _weak(case: Case, board: str, device_a: float, source: Source) -> Check:
     needed_a = trip_a(case.site.protection.breaker_curve, device_a)
     limit_s = disconnection_s(case.line_v, case.site.protection.system)
     within = f" within {limit_s:g} s" if limit_s else ""
+    delayed = source.name in delayed_at(case.site) and sees_faults(case.site, source.name)
     return checked(source.fault_a >= needed_a, **worded(
         "protection", "trips-breaker-once", name=name, board=board, fault_a=source.fault_a,
         needed_a=needed_a, breaker_curve=case.site.protection.breaker_curve, clause=clause,
-        within=within, ends=ends,
+        within=within, ends=ends, source=source.name,
+        before=f"the delayed one at the {source.name}" if delayed else f"only {ends}",
     ))  # fmt: skip
 
 

@@ -14,15 +14,19 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.protection.case import AT_SOURCE, Case, Device, next_rating, sold_v
 from solarcalc.sitefile.earthing import RESIDUAL_MA
+from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import State, states_of
 from solarcalc.wiring.switching import (
     BoardState,
+    Bond,
     board_states,
     bonds_of,
     changeovers_of,
     every_position,
+    fed_islands,
     joined_sources,
+    joins_on,
 )
 
 STATE_WORDS: dict[State, str] = {
@@ -64,14 +68,23 @@ class StateRow:
     note: str
 
 
-def ties(site: Site, state: State, board: str) -> tuple[str, ...]:
-    """Places where neutral and earth of a board are joined in that state."""
-    return tuple(
-        bond.words.partition(f", {board} board")[0]
-        + (", which stays on the boards" if bond.key not in ("bond-grid", "bond-generator")
-           and state != "inverter" and site.protection.neutral_earth_bond == "at-inverter" else "")
-        for bond in bonds_of(site) if state in bond.states and bond.board in ("", board)
-    )  # fmt: skip
+def ties(site: Site, at: BoardState) -> tuple[str, ...]:
+    """Places where the neutral that feeds a board is joined to earth in that state, in words.
+
+    A source has one neutral: where other switches can put more boards on it, their joins count.
+    """
+    islands = [island for island in fed_islands(site)
+               if at.board in island and island - set(BOARDS) == set(at.sources)]  # fmt: skip
+    most = max((joins_on(site, island) for island in islands), key=len, default=())
+    several = len({bond.board for bond in most if bond.board}) > 1
+    return tuple(_tie_words(site, bond, at, several) for bond in most)
+
+
+def _tie_words(site: Site, bond: Bond, at: BoardState, several: bool) -> str:
+    stays = not bond.at_source and at.states != ("inverter",) \
+        and site.protection.neutral_earth_bond == "at-inverter"
+    words = bond.words if several else bond.words.partition(f", {at.board} board")[0]
+    return words + (", which stays on the boards" if stays else "")
 
 
 def state_rows(case: Case) -> tuple[StateRow, ...]:
@@ -80,27 +93,29 @@ def state_rows(case: Case) -> tuple[StateRow, ...]:
 
 
 def _row(case: Case, at: BoardState) -> StateRow:
-    joined = dict.fromkeys(tie for state in at.states for tie in ties(case.site, state, at.board))
-    outcome, note = _judge(case, at, tuple(joined))
+    joined = ties(case.site, at)
+    outcome, note = _judge(case, at.sources, joined)
     words = " and ".join(STATE_WORDS[state] for state in at.states) or OFF_WORDS
     return StateRow(
-        board=at.board, state=" + ".join(at.states) or "off", words=words, joined=tuple(joined),
+        board=at.board, state=" + ".join(at.states) or "off", words=words, joined=joined,
         outcome=outcome, note=note,
     )  # fmt: skip
 
 
-def _judge(case: Case, at: BoardState, joined: tuple[str, ...]) -> tuple[Outcome, str]:
+def _judge(
+    case: Case, sources: tuple[str, ...], joined: tuple[str, ...]
+) -> tuple[Outcome, str]:
     protection = case.site.protection
-    if not at.sources:
+    if not sources:
         return "passed", ""
-    if len(at.sources) > 1:
+    if len(sources) > 1:
         return "failed", "sources that nothing keeps in step are joined here: put a changeover" \
             " between them, protection.changeover"
     if protection.system == "IT":
-        return _judge_it(at.states[0], joined)
+        return _judge_it(sources[0], joined)
     if len(joined) > 1:
         return "failed", "leave one: set protection.neutral_earth_bond to a place cut off here"
-    if len(joined) == 1 and "generator" in at.states:
+    if len(joined) == 1 and "generator" in sources:
         if protection.neutral_earth_bond == "at-inverter":
             return "review", "the inverter's join is cut off while the generator feeds: read on" \
                 " the generator's plate that its neutral is joined to its frame, or join it, and" \
@@ -116,11 +131,11 @@ def _judge(case: Case, at: BoardState, joined: tuple[str, ...]) -> tuple[Outcome
         " \"at-inverter\", by a relay that opens while another source feeds"
 
 
-def _judge_it(state: State, joined: tuple[str, ...]) -> tuple[Outcome, str]:
+def _judge_it(source: str, joined: tuple[str, ...]) -> tuple[Outcome, str]:
     if joined:
         return "failed", "an IT system has no join: set protection.neutral_earth_bond =" \
             " \"nowhere\", or protection.system to TT or TN-S"
-    if state == "grid":
+    if source == "grid":
         return "review", "a public grid is hardly ever IT: ask the supplier"
     return "passed", ""
 
@@ -139,12 +154,34 @@ def neutral_checks(case: Case) -> Iterator[Check]:
             clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
         )
+    yield from _charging_joins(case, wanted)
     met = joined_sources(case.site)
     yield checked(
         not met, "failed",
         **worded("protection", "sources-apart", count=len(every_position(case.site))),
         found="; ".join(" with ".join(each) for each in met) or "none",
     )  # fmt: skip
+
+
+def _charging_joins(case: Case, wanted: str) -> Iterator[Check]:
+    """A source that feeds the chargers alone, before the changeovers: no board's join is on it.
+
+    Told where that is another count of joins than with a board on it.
+    """
+    for island in fed_islands(case.site):
+        if island & set(BOARDS):
+            continue
+        sources = tuple(sorted(island))
+        joined = tuple(bond.words for bond in joins_on(case.site, island))
+        if {joined} == {ties(case.site, at) for at in board_states(case.site)
+                        if at.sources == sources}:  # fmt: skip
+            continue
+        outcome, note = _judge(case, sources, joined)
+        yield Check(
+            **worded("protection", "bond-charging", source=" and ".join(sources), wanted=wanted,
+                     system=case.site.protection.system),
+            found="; ".join(joined) or "nowhere", outcome=outcome, remedy=note,
+        )  # fmt: skip
 
 
 def changeover_checks(case: Case) -> Iterator[Check]:
@@ -156,6 +193,8 @@ def changeover_checks(case: Case) -> Iterator[Check]:
         kind != "none", "failed",
         **worded("protection", "changeover-between", states=", ".join(states)), found=kind,
     )  # fmt: skip
+    if kind == "manual" and case.has_generator:
+        yield Check(**worded("protection", "generator-by-hand"), outcome="review")
     if kind == "built-in":
         if case.has_grid and case.has_generator:
             yield _one_input()
@@ -331,15 +370,29 @@ def _type(case: Case) -> Check:
     )  # fmt: skip
 
 
+def sees_faults(site: Site, source: str) -> bool:
+    """Whether a device at the source sees faults: neutral and earth are joined before it.
+
+    A fault between it and a join behind it comes back through the device, and adds up to nothing.
+    """
+    return any(bond.key == f"bond-{source}" for bond in bonds_of(site))
+
+
 def _order(case: Case) -> Check:
     above_ma = upstream_ma(case.site)
+    blind = [source for source in delayed_at(case.site) if not sees_faults(case.site, source)]
     return checked(
-        above_ma is not None,
+        above_ma is not None and not blind, "failed" if blind else "review",
         rule="protection/residual-order", kind="safety",
         item=f"Residual current device of the {' and the '.join(delayed_at(case.site))} waits for"
         " those of the boards",
-        found=f"{above_ma:g} mA, type S" if above_ma else "none made so large",
+        found=(f"{above_ma:g} mA, type S" if above_ma else "none made so large")
+        + (f"; at the {' and the '.join(blind)} blind: no join of neutral and earth on its source's"
+           " side" if blind else ""),
         limit=f"at least {float(SELECTIVE_FACTOR) * case.site.protection.residual_ma:g} mA,"
-        " delayed",
-        clause=SELECTIVE_FACTOR.source, remedy="a smaller protection.residual_ma at the boards",
+        " delayed" + (", behind the join" if blind else ""),
+        clause=SELECTIVE_FACTOR.source,
+        remedy="join neutral and earth on the source's side of it: with"
+        " protection.neutral_earth_bond = \"at-inverter\" the generator has a join of its own"
+        if blind else "a smaller protection.residual_ma at the boards",
     )  # fmt: skip

@@ -60,6 +60,11 @@ class Bond:
     states: tuple[State, ...]
     relay: bool = False
 
+    @property
+    def at_source(self) -> bool:
+        """Whether it is at the grid or the generator, before every cable to the boards."""
+        return self.key in ("bond-grid", "bond-generator")
+
 
 def changeovers_of(site: Site) -> tuple[Changeover, ...]:
     """Every changeover switch: one behind each inverter, one more between two sources outside."""
@@ -69,12 +74,14 @@ def changeovers_of(site: Site) -> tuple[Changeover, ...]:
         return ()
     boards = tuple(site.inverters)
     names = [""] if len(boards) == 1 else list(boards)
+    further = len(sources) > 1 and kind != "built-in"
+    between = ("inverter", "sources") if further else states_of(site)
     found = [
         Changeover(key=f"changeover-{board}".rstrip("-"), board=board,
-                   words=" / ".join(states_of(site)) + (f", {board} board" if board else ""))
+                   words=" / ".join(between) + (f", {board} board" if board else ""))
         for board in names
     ]  # fmt: skip
-    if len(sources) > 1 and kind != "built-in":
+    if further:
         found.append(Changeover(key="changeover-sources", board="", words=" / ".join(sources)))
     return tuple(found)
 
@@ -247,6 +254,31 @@ def joined_sources(site: Site) -> tuple[tuple[str, ...], ...]:
         for positions in every_position(site) for island in islands_of(site, positions)
     }  # fmt: skip
     return tuple(sorted(each for each in met if len(each) > 1))
+
+
+def fed_islands(site: Site) -> tuple[frozenset[str], ...]:
+    """Every island that some position of the switches gives a source, each once.
+
+    With it each source by itself that feeds the chargers before the changeovers.
+    """
+    fed = {
+        island: None for positions in every_position(site) for island in islands_of(site, positions)
+        if island - set(BOARDS)
+    }  # fmt: skip
+    charging = site.protection.changeover != "none" and any(
+        link.key.startswith("charger_input") for link in links_of(site))
+    alone = {frozenset({source}): None for source in site.sources if charging}
+    return tuple(fed | alone)
+
+
+def joins_on(site: Site, island: frozenset[str]) -> tuple[Bond, ...]:
+    """Bonds in effect on an island: those of its sources, and of its boards in its state."""
+    states = {source.partition("-")[0] for source in island - set(BOARDS)}
+    boards = island & set(BOARDS)
+    return tuple(
+        bond for bond in bonds_of(site) if states & set(bond.states)
+        and (bond.at_source or (bond.board in boards if bond.board else bool(boards)))
+    )  # fmt: skip
 
 
 def bonds_of(site: Site) -> tuple[Bond, ...]:
