@@ -189,7 +189,8 @@ def _joined(site: Site) -> dict[str, str]:
     """Places of the join by what feeds the boards."""
     return {
         state: "; ".join(dict.fromkeys(
-            tie for board in site.inverters for tie in ties(site, state, board))) or "nowhere"
+            tie for at in board_states(site) if at.states == (state,)
+            for tie in ties(site, at))) or "nowhere"
         for state in states_of(site)
     }  # fmt: skip
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from solarcalc.basis.check import Check, checked
+from solarcalc.basis.check import Check, Outcome, checked
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
 
@@ -167,6 +167,8 @@ def route_checks(built: Installation) -> Iterator[Check]:
 def _held_check(route: Route) -> Check:
     fill, words = route.fill, worded("wiring", "conduit", route_name=route.name)
     if route.duct is None or fill is None or fill.fill_frac > fill.limit_frac:
-        return checked(False, "failed", **words, found="none of the table holds them")
+        found = "none of the table holds them"  # in a room a trunking is made to measure
+        outcome: Outcome = "failed" if route.lies.in_ground else "review"
+        return checked(False, outcome, **words, found=found)
     return checked(route.duct_count == 1, **words,
                    found=f"{route.duct_count} of {fill.words}")  # fmt: skip
