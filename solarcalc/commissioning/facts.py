@@ -15,6 +15,7 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import states_of
+from solarcalc.wiring.switching import board_states
 
 
 @dataclass(frozen=True, kw_only=True)
