@@ -15,6 +15,7 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.programme import Commissioning
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import states_of
+from solarcalc.wiring.switching import board_states
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -189,7 +190,8 @@ def _joined(site: Site) -> dict[str, str]:
     """Places of the join by what feeds the boards."""
     return {
         state: "; ".join(dict.fromkeys(
-            tie for board in site.inverters for tie in ties(site, state, board))) or "nowhere"
+            tie for at in board_states(site) if state in at.states for tie in ties(site, at)))
+        or "nowhere"
         for state in states_of(site)
     }  # fmt: skip
 
