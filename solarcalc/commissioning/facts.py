@@ -190,8 +190,8 @@ def _joined(site: Site) -> dict[str, str]:
     """Places of the join by what feeds the boards."""
     return {
         state: "; ".join(dict.fromkeys(
-            tie for at in board_states(site) if at.states == (state,)
-            for tie in ties(site, at))) or "nowhere"
+            tie for at in board_states(site) if state in at.states for tie in ties(site, at)))
+        or "nowhere"
         for state in states_of(site)
     }  # fmt: skip
 

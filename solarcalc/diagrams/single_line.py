@@ -255,7 +255,7 @@ def _left_out(diagram: Diagram) -> list[str]:
     leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
     diagram.drawn |= {one.key for one in leads}
     scheduled = "; ".join(counted(one, one.name.partition(",")[0]) for one in leads)
-    notes.append(f"In the schedules alone: at the battery {scheduled}.")
+    notes.append(f"Only in the schedules: {scheduled}.")
     names = diagram.not_drawn()
     if names:
         notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")

@@ -14,7 +14,7 @@ KEPT = "\u00a0"
 METAL = {"copper": "Cu", "aluminium": "Al"}
 _PARTED = re.compile(r"[,;(]\s*| or ")
 RUN_NOTE = (
-    "W1...: line of the cable schedule (×2: two alike), length one way (? a guess), how it lies by"
+    "W1...: line of the cable schedule (×2: two alike), length (? a guess), how it lies by"
     " IEC 60364-5-52, design current."
 )
 """How the words beside a run are read."""
