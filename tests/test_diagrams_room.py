@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.diagrams.room import MARK_MM, SCALES, _around, room_drawing
+from solarcalc.diagrams.room import SCALES, _around, room_drawing
+from solarcalc.diagrams.room_view import MARK_MM
 from solarcalc.diagrams.sheet import SMALLEST_MM
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))

@@ -293,7 +293,7 @@ def test_no_fuse_made_fits():
     assert fuses.rated_a is None
     (check,) = string_fuse_checks(fuses)
     assert (check.outcome, check.found) == ("failed", "none made")
-    assert check.limit == "above 20.88, below 33.41, at most 20"
+    assert check.limit == "above 20.88 A, below 33.41 A, at most 20 A"
     assert "no rating suits" in string_fuse_advice(fuses)[0]
     assert fuses.cable_a == 20.0
 

@@ -8,6 +8,12 @@ from collections.abc import Sequence
 from typing import Literal, Protocol
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.diagrams.room_view import (
+    BoxLike,
+    Placed,
+    View,
+    numbered_marks,
+)
 from solarcalc.diagrams.sheet import (
     DASHED,
     FIRST,
@@ -15,7 +21,6 @@ from solarcalc.diagrams.sheet import (
     NOBODY,
     SMALL_MM,
     TEXT_MM,
-    THICK_MM,
     THIN_MM,
     Point,
     Sheet,
@@ -26,218 +31,6 @@ from solarcalc.diagrams.sheet import (
 from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.status import Status
-
-WALL_MM = 2.2
-"""Thickness of a wall as drawn, not to scale [mm on the sheet]."""
-MARK_MM = 2.4
-"""Half the side of the field around a number [mm on the sheet]."""
-Field = tuple[float, float, float, float]
-Placed = tuple[int, float, float, float, float]
-
-
-class View:
-    """A rectangle of the room on the sheet.
-
-    Parameters
-    ----------
-    sheet : Sheet
-    left_mm, top_mm : float
-        Of its inside [mm].
-    unit_mm : float
-        A metre on the sheet [mm].
-    wide_m, high_m : float
-        Its inside [m].
-    """
-
-    def __init__(self, sheet: Sheet, left_mm: float, top_mm: float, unit_mm: float, wide_m: float,
-                 high_m: float) -> None:  # fmt: skip
-        self.sheet, self.left_mm, self.top_mm, self.unit_mm = sheet, left_mm, top_mm, unit_mm
-        self.wide_m, self.high_m = wide_m, high_m
-
-    def at(self, along_m: float, down_m: float) -> Point:
-        """The place on the sheet [mm] of one in the view [m]."""
-        return self.left_mm + along_m * self.unit_mm, self.top_mm + down_m * self.unit_mm
-
-    def walls(self, title: str) -> None:
-        """Hatched walls all around, and what is seen."""
-        left, top = self.at(0.0, 0.0)
-        right, foot = self.at(self.wide_m, self.high_m)
-        hatch = self.sheet.hatch("wall", apart_mm=1.0, turn_deg=-45.0)
-        self.sheet.box(left - WALL_MM, top - WALL_MM, right + WALL_MM, foot + WALL_MM, fill=hatch)
-        self.sheet.box(left, top, right, foot, fill="white")
-        self.sheet.text(left - WALL_MM, top - WALL_MM - 1.6, title, bold=True)
-
-    def thing(self, kind: str, along_m: float, down_m: float, wide_m: float, high_m: float, *,
-              standing: bool = False) -> None:  # fmt: skip
-        """One thing, by its kind: hatched racks, openings cut into the wall, marks."""
-        left, top = self.at(along_m, down_m)
-        right, foot = self.at(along_m + wide_m, down_m + high_m)
-        if not standing and kind in ("door", "vent-low", "vent-high", "entry"):
-            self._opening(kind, (left, top, right, foot))
-            return
-        if kind == "rack":
-            self.sheet.box(left, top, right, foot, fill=self.sheet.hatch("rack", apart_mm=1.8))
-            return
-        self.sheet.box(left, top, right, foot, fill="black" if kind == "earth-bar" else "white")
-        if kind == "extinguisher":
-            self.sheet.path([(left, top), (right, foot)], width_mm=THIN_MM)
-            self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
-        if kind in ("fuse", "isolator"):
-            self.sheet.path([(left, foot), (right, top)], width_mm=THIN_MM)
-        if kind == "alarm":
-            self.sheet.circle((left + right) / 2.0, (top + foot) / 2.0, 1.0, fill="black")
-
-    def _opening(self, kind: str, corners: Field) -> None:
-        """A gap in the wall that it lies in; a vent has strokes across."""
-        left, top, right, foot = corners
-        upright = right - left <= foot - top
-        if upright:
-            far = left > self.at(self.wide_m / 2.0, 0.0)[0]
-            gap = (right, top, right + WALL_MM, foot) if far else (left - WALL_MM, top, left, foot)
-        else:
-            far = top > self.at(0.0, self.high_m / 2.0)[1]
-            gap = (left, foot, right, foot + WALL_MM) if far else (left, top - WALL_MM, right, top)
-        self.sheet.box(*gap, width_mm=LINE_MM, fill="white")
-        if kind == "door":
-            return
-        middle = ((gap[0] + gap[2]) / 2.0, (gap[1] + gap[3]) / 2.0)
-        ends = [(middle[0], gap[1]), (middle[0], gap[3])] if upright else [
-            (gap[0], middle[1]), (gap[2], middle[1])]  # fmt: skip
-        self.sheet.path(ends, width_mm=THICK_MM if kind == "vent-low" else THIN_MM)
-
-    def dimension_across(self, from_m: float, to_m: float, down_m: float) -> None:
-        """A measure below the view [m]."""
-        (left, foot), (right, _) = self.at(from_m, down_m), self.at(to_m, down_m)
-        y = foot + WALL_MM + 6.0
-        for x in (left, right):
-            self.sheet.path([(x, foot + WALL_MM + 1.0), (x, y + 1.5)], width_mm=THIN_MM)
-            self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        self.sheet.path([(left, y), (right, y)], width_mm=THIN_MM)
-        self.sheet.text((left + right) / 2.0, y - 1.2, metres(to_m - from_m), anchor="middle")
-
-    def dimension_down(self, from_m: float, to_m: float) -> None:
-        """A measure left of the view [m]."""
-        (left, top), (_, foot) = self.at(0.0, from_m), self.at(0.0, to_m)
-        x = left - WALL_MM - 3.0
-        for y in (top, foot):
-            self.sheet.path([(left - WALL_MM - 0.8, y), (x - 1.5, y)], width_mm=THIN_MM)
-            self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
-        self.sheet.text(x - 1.2, (top + foot) / 2.0 + 1.0, metres(to_m - from_m), anchor="end")
-
-    def aisle(self, rack: BoxLike, aisle_m: float) -> list[Field]:
-        """The free width before the racks; returns the field that its words take [mm]."""
-        along_m, front_m = rack.along_m + 0.1 * rack.length_m, rack.out_m + rack.depth_m
-        (x, top), (_, foot) = self.at(along_m, front_m), self.at(along_m, front_m + aisle_m)
-        self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
-        for y in (top, foot):
-            self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        words, y = f"aisle {aisle_m:.2f} m", top + max(4.0, 0.3 * (foot - top))
-        wide = words_width_mm(words, TEXT_MM)
-        self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
-        self.sheet.text(x + 1.5, y, words)
-        return [(x - 1.0, y - 3.0, x + 2.5 + wide, y + 1.5), (x - 0.5, top, x + 0.5, foot)]
-
-
-def metres(length_m: float) -> str:
-    """A length in words, to the centimetre; from 10 m on to the decimetre [m]."""
-    return f"{length_m:.2f} m" if length_m < 10.0 else f"{length_m:.1f} m"
-
-
-def numbered_marks(view: View, centres: Sequence[Placed],
-                   taken: Sequence[Field]) -> None:  # fmt: skip
-    """A number for each thing, in it or near it with a line, none over another.
-
-    Parameters
-    ----------
-    view : View
-    centres : sequence of (number, along, down, wide, high)
-        Upper left corner and sides of each thing [m]; a small one has its number beside it.
-    taken : sequence of (left, top, right, bottom)
-        Where nothing may come [mm].
-    """
-    things = {number: _corners(view, thing) for number, *thing in centres}
-    fields, lines = list(taken), list[tuple[Point, Point]]()
-    marks: list[tuple[int, Point, Point]] = []
-    for number, (left, top, right, foot) in sorted(things.items(), key=lambda one: _small(one[1])):
-        middle = ((left + right) / 2.0, (top + foot) / 2.0)
-        free = [*fields, *(other for key, other in things.items()
-                           if key != number and _small(other))]  # fmt: skip
-        if _small(things[number]):
-            free.append(things[number])
-        place = _free_place(view, middle, free, lines) or _free_place(view, middle, fields, [])
-        place = place or middle
-        fields.append(_field(place))
-        lines.append((middle, place))
-        marks.append((number, middle, place))
-    for _, middle, place in marks:
-        if math.dist(middle, place) > 0.1:
-            view.sheet.path([middle, place], width_mm=THIN_MM)
-            view.sheet.circle(*middle, 0.4, fill="black")
-    for number, _, place in marks:
-        view.sheet.circle(*place, MARK_MM, width_mm=THIN_MM, fill="white")
-        view.sheet.text(place[0], place[1] + 0.9, str(number), size_mm=SMALL_MM, anchor="middle")
-
-
-def _corners(view: View, thing: Sequence[float]) -> Field:
-    along_m, down_m, wide_m, high_m = thing
-    return (*view.at(along_m, down_m), *view.at(along_m + wide_m, down_m + high_m))
-
-
-def _small(field: Field) -> bool:
-    """Whether a number would hide it."""
-    return min(field[2] - field[0], field[3] - field[1]) < 2.0 * MARK_MM
-
-
-def _crossed(one: Point, other: Point, fields: Sequence[Field]) -> bool:
-    """Whether a line from place to place runs through a field [mm]."""
-    steps = [number / 20.0 for number in range(1, 21)]
-    return any(
-        field[0] < one[0] + at * (other[0] - one[0]) < field[2]
-        and field[1] < one[1] + at * (other[1] - one[1]) < field[3]
-        for at in steps for field in fields
-    )  # fmt: skip
-
-
-def _free_place(view: View, middle: Point, fields: Sequence[Field],
-                lines: Sequence[tuple[Point, Point]]) -> Point | None:  # fmt: skip
-    """The nearest place to a middle where a mark overlaps nothing and stays in the room.
-
-    Its line runs through no other mark or small thing, and it lies on the line of no other.
-    """
-    for ring in range(40):
-        far = 1.5 * ring
-        for turn in range(16 if ring else 1):
-            angle = math.radians(22.5 * turn - 90.0)
-            place = (middle[0] + far * math.cos(angle), middle[1] + far * math.sin(angle))
-            own = _field(place)
-            if (_within(view, place) and not any(_meet(own, one) for one in fields)
-                    and not any(_crossed(*line, [own]) for line in lines)
-                    and not (lines and _crossed(middle, place, [
-                        one for one in fields if not _holds(one, middle)]))):  # fmt: skip
-                return place
-    return None
-
-
-def _holds(field: Field, place: Point) -> bool:
-    return (field[0] - 0.1 <= place[0] <= field[2] + 0.1
-            and field[1] - 0.1 <= place[1] <= field[3] + 0.1)
-
-
-def _field(place: Point) -> Field:
-    half = MARK_MM + 0.2
-    return place[0] - half, place[1] - half, place[0] + half, place[1] + half
-
-
-def _meet(one: Field, other: Field) -> bool:
-    return (one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3])
-
-
-def _within(view: View, place: Point) -> bool:
-    (left, top), (right, foot) = view.at(0.0, 0.0), view.at(view.wide_m, view.high_m)
-    half = MARK_MM + 0.3
-    return left + half <= place[0] <= right - half and top + half <= place[1] <= foot - half
-
 
 SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000)
 """Scales that the drawing chooses from; ISO 5455 prefers 10, 20, 50 and so on."""
@@ -259,35 +52,6 @@ AT_END_M = 0.05
 ON_RACK_WALL_M = 0.8
 """What stands this close to a wall is seen in its elevation [m]."""
 _OUTSIDE_M = 0.02
-
-
-class BoxLike(Protocol):
-    """One thing in the room: `along_m` along the rack wall, `out_m` out from it."""
-
-    @property
-    def name(self) -> str:
-        """In words."""
-    @property
-    def kind(self) -> str:
-        """Such as rack, inverter, board, door, vent-low."""
-    @property
-    def along_m(self) -> float:
-        """Along the rack wall, of its left side [m]."""
-    @property
-    def out_m(self) -> float:
-        """Out from the rack wall [m]."""
-    @property
-    def length_m(self) -> float:
-        """Along the rack wall [m]."""
-    @property
-    def depth_m(self) -> float:
-        """Out from the rack wall [m]."""
-    @property
-    def height_m(self) -> float:
-        """Upright [m]."""
-    @property
-    def base_m(self) -> float:
-        """Its underside above the floor [m]."""
 
 
 class LayoutLike(Protocol):
