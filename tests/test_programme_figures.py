@@ -12,7 +12,12 @@ import pytest
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from solarcalc.figures.programme import MOST_NAMED_DAYS, draw_programme, draw_sites
+from solarcalc.figures.programme import (
+    MOST_LETTERS,
+    MOST_NAMED_DAYS,
+    draw_programme,
+    draw_sites,
+)
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Crew, SiteWorks, schedule_site, share_crews
 from solarcalc.programme.tasks import tasks_of, with_changes
@@ -131,3 +136,12 @@ def test_tasks_without_work_are_marks():
     changes = [Change(key="inspection", name="Inspection", work_h=0.0, after=["tests"])]
     axis = draw_programme(schedule_of(changes=changes)).axes[0]
     assert sum(line.get_marker() == "D" for line in axis.lines) == 1
+
+
+def test_a_long_name_leaves_room_for_the_picture():
+    long = "A task that says far more than fits " * 3
+    change = Change(key="extra", name=long[:118].strip(), work_h=2.0, crew=1, after=["tests"])
+    figure = draw_programme(schedule_of(changes=[change]))
+    figure.savefig(io.BytesIO(), format="png")  # a layout that has collapsed warns: an error here
+    names = [text.get_text() for text in figure.axes[0].get_yticklabels()]
+    assert max(map(len, names)) <= MOST_LETTERS

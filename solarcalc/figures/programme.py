@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
+from textwrap import shorten
 from typing import TYPE_CHECKING
 
 from matplotlib.figure import Figure
@@ -24,6 +25,8 @@ HATCHES = ("", "////", "....", "xxxx", "\\\\\\\\", "++++")
 
 MOST_NAMED_DAYS = 31
 """Of a longer programme only the Mondays are named."""
+MOST_LETTERS = 44
+"""Of a name beside the picture: a longer one leaves no room for it."""
 
 _BAR = 0.56
 
@@ -43,7 +46,9 @@ def draw_programme(schedule: Schedule, site: str | None = None) -> Figure:
     for level, one in enumerate(planned):
         _draw_task(axis, one, works, days[0], level)
         _draw_deferral(axis, one, schedule, works, (days[0], level))
-    axis.set_yticks(range(len(planned)), [one.task.name for one in planned])
+    axis.set_yticks(
+        range(len(planned)), [shorten(one.task.name, MOST_LETTERS) for one in planned]
+    )
     axis.set_title(
         f"{works.name}: done on {day_words(schedule.finish(works.name).date())},"
         f" {crew_days(schedule, works.name)} crew-days on site"
@@ -83,7 +88,9 @@ def draw_sites(schedule: Schedule) -> Figure:
                 _draw_drying(axis, one, works, days[0], level)
         if level and works is not lines[level - 1][0]:
             axis.axhline(level - 0.5, color=INK, lw=0.8)
-    axis.set_yticks(range(len(lines)), [f"{works.name}, {crew}" for works, crew in lines])
+    axis.set_yticks(range(len(lines)), [
+        shorten(f"{works.name}, {crew}", MOST_LETTERS) for works, crew in lines
+    ])
     axis.set_title(
         f"{len(schedule.sites)} sites, {len(schedule.crews)}"
         f" {'crew' if len(schedule.crews) == 1 else 'crews'}: all done on"
