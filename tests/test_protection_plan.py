@@ -523,3 +523,9 @@ def test_every_constant_has_a_source() -> None:
     assert len(labels) == len(set(labels))
     for each in PROTECTION_ASSUMPTIONS:
         assert len(each.source) >= len(NO_SOURCE) or "IEC" in each.source
+
+
+def test_a_pole_on_earth_is_for_the_sheets_to_allow() -> None:
+    assert not [each for each in plan().checks if each.rule == "protection/pole-earthed"]
+    earthed = plan(battery={"pole_earthed": "negative"})
+    assert check(earthed, "pole on earth").outcome == "review"

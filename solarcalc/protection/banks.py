@@ -163,6 +163,13 @@ def shared_check(case: Case) -> Iterator[Check]:
     ))  # fmt: skip
 
 
+def pole_check(case: Case) -> Iterator[Check]:
+    """Whether the sheets allow a pole on earth: nothing here knows them."""
+    pole = case.site.battery.pole_earthed
+    if pole != "none":
+        yield Check(outcome="review", **worded("protection", "pole-earthed", pole=pole))
+
+
 def string_fault_a(bank: Bank) -> float:
     """Largest current that the fuse of one string of units must break [A].
 

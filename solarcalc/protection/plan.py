@@ -16,7 +16,14 @@ from solarcalc.protection.alternating import (
     far_fault_a,
     largest_fault_a,
 )
-from solarcalc.protection.banks import Bank, bank_checks, bank_devices, banks_of, shared_check
+from solarcalc.protection.banks import (
+    Bank,
+    bank_checks,
+    bank_devices,
+    banks_of,
+    pole_check,
+    shared_check,
+)
 from solarcalc.protection.case import Case, Device, board_of, case_of
 from solarcalc.protection.direct import DIRECT_NOTES, direct_checks, direct_devices
 from solarcalc.protection.faults import (
@@ -221,7 +228,8 @@ def plan_of(
         checks=worst_first((
             *direct_checks(case, banks),
             *(check for bank in banks for check in bank_checks(bank)),
-            *shared_check(case), *ac_checks(case), *residual_checks(case), *changeover_checks(case),
+            *pole_check(case), *shared_check(case), *ac_checks(case), *residual_checks(case),
+            *changeover_checks(case),
             *neutral_checks(case), *surge_checks(case),
         )),
         state_rows=state_rows(case),
