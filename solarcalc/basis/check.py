@@ -154,4 +154,6 @@ def chapter_words(checks: Iterable[Check]) -> str:
     failed = sum(check.outcome == "failed" for check in found)
     review = sum(check.open and check.outcome == "review" for check in found)
     said = f"{failed} of its {len(found)} checks" if failed else f"none of its {len(found)} checks"
-    return f"{said} {'fail' if failed > 1 else 'fails'}, {review} to review"
+    accepted = sum(bool(check.accepted) for check in found)
+    taken = f", {accepted} accepted by people" if accepted else ""
+    return f"{said} {'fail' if failed > 1 else 'fails'}, {review} to review{taken}"

@@ -92,9 +92,10 @@ def answer(design: Design) -> str:
     stands = ""
     if worst > asked:
         stands = ": to review" if limit.outcome == "review" else f": {limit.outcome}"
+    guessed = ", by the kind of soil alone," if limit.evidence == "assumed" else ""
     state = chapter_words(checks)
     return (
-        f"The electrode comes to {worst:.0f} Ω in the worst season and {held} the"
+        f"The electrode comes to {worst:.0f} Ω in the worst season{guessed} and {held} the"
         f" {asked:.0f} Ω asked for ({why}){stands}; the batteries are"
         f" {design.room.warmth.mean_c:.0f} °C warm in the mean and"
         f" {design.room.warmth.hottest_c:.0f} °C at the most, and {state}."
