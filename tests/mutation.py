@@ -55,17 +55,19 @@ AREAS = {
         files=("wiring/runs.py", "wiring/capacity.py", "wiring/ducts.py", "installation/build.py"),
         but={"wiring/runs.py": BOND_RULES},
         tests=("topology", "wiring_cables", "wiring_ducts", "wiring_cables_choice", "wiring_runs",
-               *ALL_OVER, "wiring_places"),
+               "wiring_properties", "sources", *ALL_OVER, "wiring_places"),
         constants=("wiring",),
     ),
     "bonds": Area(
         files=("protection/neutral.py", "wiring/runs.py"), only={"wiring/runs.py": BOND_RULES},
-        tests=("topology", "protection", "protection_plan", *ALL_OVER, "diagrams_single_line"),
+        tests=("topology", "protection", "protection_plan", "sources", *ALL_OVER,
+               "diagrams_single_line"),
     ),
     "protection": Area(
         files=tuple(f"protection/{name}.py" for name in (
             "banks", "faults", "direct", "alternating", "surge", "case", "plan")),
-        tests=("protection", "protection_plan", *ALL_OVER, "wiring_cables_choice"),
+        tests=("protection", "protection_plan", "surge", "sources", *ALL_OVER,
+               "wiring_cables_choice"),
         constants=("protection",),
     ),
     "earthing": Area(
@@ -77,7 +79,8 @@ AREAS = {
     "room": Area(
         files=tuple(f"powerroom/{name}.py" for name in (
             "air", "checks", "civil", "fire", "heat", "layout", "life", "plan")),
-        tests=("powerroom", "powerroom_heat", *ALL_OVER, "room_picture", "diagrams_room"),
+        tests=("powerroom", "powerroom_heat", "dangers", "setting", *ALL_OVER,
+               "room_picture", "diagrams_room"),
         constants=("powerroom",),
     ),
 }  # fmt: skip

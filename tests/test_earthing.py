@@ -500,3 +500,9 @@ def test_a_site_file_with_a_strip_too_deep_for_its_length_is_refused(tmp_path):
         read_site(path)
     path.write_text(f'{text}\n[earthing]\nelectrode = "rods"\n{keys}', encoding="utf-8")
     assert read_site(path).site.earthing.conductor_depth_m == 1.2
+
+
+def test_half_a_fault_is_no_fault_and_the_table_counts():
+    """IEC 60364-5-54 table 54.2: 16 mm2 for a line of 16; heat needs current and time both."""
+    for half in ({"fault_a": 9000.0}, {"clear_s": 5.0}):
+        assert equipment_mm2(16.0, guarded=True, **half) == 16.0
