@@ -114,7 +114,7 @@ def test_every_island_with_a_source_has_one_join_or_fails_in_every_position():
                     assert boards or any("no board" in each or f": {words}" in each for each in bad)
 
     holds()
-    assert {joins for _, _, joins in seen} >= {1, 2}
+    assert 1 in {joins for _, _, joins in seen}
 
 
 def on_sources(site, positions):
