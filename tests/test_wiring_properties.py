@@ -17,7 +17,9 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.published import published
+from solarcalc.design import open_design
 from solarcalc.installation.schedules import cable_rows, route_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.stages.electrical import electrical_checks, electrical_of
@@ -214,3 +216,16 @@ def test_no_two_checks_of_a_site_are_one(site):
     checks = electrical_checks(electrical(site))
     said = [(check.item, check.found, check.limit) for check in checks]
     assert len(set(said)) == len(said)
+
+
+@pytest.mark.parametrize("name", demo_sites())
+def test_each_cable_is_sized_in_the_company_that_was_chosen(name):
+    """What is printed as its capacity is that beside the cables that lie there, and no others."""
+    design = open_design(name)
+    site, sized = design.site, design.electrical.sized
+    for one in sized:
+        (way,) = (each for each in ways_of(site) if one.run.key in each.runs)
+        others = [each.size_mm2 for each in sized
+                  if each.run.key in way.runs and each.run.key != one.run.key]  # fmt: skip
+        company = (min(others), max(others)) if others and way.together else ()
+        assert one.run.company_mm2 == company

@@ -9,8 +9,10 @@ import pandas as pd
 
 from solarcalc.basis.check import Check
 from solarcalc.energy.year import Harvest
+from solarcalc.protection.banks import banks_of
+from solarcalc.protection.case import case_of
 from solarcalc.protection.direct import with_fuses
-from solarcalc.protection.plan import ProtectionPlan, plan_of
+from solarcalc.protection.plan import ProtectionPlan, fault_heats, plan_of
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
@@ -114,40 +116,8 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     runs = with_fuses(
         site, runs_of(site, flows, string_fuses=fuses.needed and fuses.rated_a is not None)
     )
-    money = money_of(site)
-    least: dict[str, float] = {}
-    beside: dict[str, int] = {}
-    spans: dict[str, tuple[float, ...]] = {}
-    for _ in range(ROUNDS):
-        pairs = [
-            safe_and_cheapest(
-                run, money, sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
-                device_a=fuses.rated_a if run.key == "string" else None,
-                most_mm2=_takes_mm2(site, run),
-            )
-            for run in runs
-        ]  # fmt: skip
-        sized = tuple(chosen for _, chosen in pairs)
-        plan = plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
-        asked = {one.run.key: _least_mm2(one.run, plan) for one in sized}
-        beside = {
-            one.run.key: max(one.in_parallel, beside.get(one.run.key, 1)) for one in sized
-        }
-        spans = {
-            one.run.key: (min(one.size_mm2, *spans.get(one.run.key, (one.size_mm2,))),
-                          max(one.size_mm2, *spans.get(one.run.key, (one.size_mm2,))))
-            for one in sized
-        }  # fmt: skip
-        joined = regrouped(site, runs, beside, spans)
-        as_laid = all(
-            (one.grouped_circuits, one.company_mm2) == (other.grouped_circuits, other.company_mm2)
-            for one, other in zip(runs, joined, strict=True)
-        )
-        if as_laid and all(asked[key] <= least.get(key, 0.0) for key in asked):
-            break
-        runs = joined
-        least = asked
-    pairs = _in_company(site, runs, pairs, least, beside)
+    sizing = _Sizing(site=site, cold_string_v=cold_v, string_fuse_a=fuses.rated_a)
+    pairs, least = sizing.settled(runs)
     sized = tuple(chosen for _, chosen in pairs)
     hot_c = site.cables.hottest_cell_c
     case = StringCase(
@@ -156,43 +126,107 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
         hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
     )  # fmt: skip
     return Electrical(
-        site=site, flows=flows, case=case, fuses=fuses, money=money, sized=sized,
-        safe=tuple(safe for safe, _ in pairs), least_mm2=least, plan=plan,
+        site=site, flows=flows, case=case, fuses=fuses, money=money_of(site), sized=sized,
+        safe=tuple(safe for safe, _ in pairs), least_mm2=least,
+        plan=plan_of(site, sized, cold_string_v=cold_v, string_fuse_a=fuses.rated_a),
         duct=_duct(site, sized),
     )  # fmt: skip
 
 
-def _in_company(
-    site: Site, runs: Sequence[Run], pairs: list[tuple[SizedRun, SizedRun]],
-    least: Mapping[str, float], beside: Mapping[str, int],
-) -> list[tuple[SizedRun, SizedRun]]:  # fmt: skip
-    """The cables once more, each in the company that was chosen and no larger than it needs.
+Pair = tuple[SizedRun, SizedRun]
+"""The smallest safe cable of a run, and the one that is chosen."""
 
-    On the way to them a cable may have been sized beside sizes that nothing has any more. They
-    stand as they are where the smaller ones would change the company again.
+
+@dataclass(frozen=True, kw_only=True)
+class _Sizing:
+    """How the cables of a site are chosen, each beside the others.
+
+    Parameters
+    ----------
+    site : Site
+    cold_string_v : float
+        Open circuit of a string at the record low [V].
+    string_fuse_a : float or None
+        Chosen fuse of a string [A].
     """
-    spans = {one.run.key: (one.size_mm2, one.size_mm2) for _, one in pairs}
-    exact = regrouped(site, runs, beside, spans)
-    if all(one.company_mm2 == other.company_mm2 for one, other in zip(runs, exact, strict=True)):
-        return pairs
-    again = [
-        safe_and_cheapest(
-            run, money_of(site), sizes=site.cables.sizes, least_mm2=least.get(run.key, 0.0),
-            device_a=one.device_a if run.key == "string" else None,
-        )
-        for run, (_, one) in zip(exact, pairs, strict=True)
-    ]  # fmt: skip
-    found = {one.run.key: (one.size_mm2, one.size_mm2) for _, one in again}
-    counts = {one.run.key: one.in_parallel for _, one in again}
-    settled = regrouped(site, exact, beside, found) == exact and all(
-        counts[key] <= count for key, count in beside.items()
+
+    site: Site
+    cold_string_v: float
+    string_fuse_a: float | None
+
+    def settled(self, runs: Sequence[Run]) -> tuple[list[Pair], dict[str, float]]:
+        """Cables that stand beside one another, and what their faults ask of each [mm2].
+
+        Company only grows on the way, so that it comes to an end; where no cable has the company
+        it was sized in any more, all are sized once more in the one that was chosen.
+        """
+        least: dict[str, float] = {}
+        beside: dict[str, int] = {}
+        spans: dict[str, tuple[float, ...]] = {}
+        for _ in range(ROUNDS):
+            pairs = self._pairs(runs, least)
+            asked = self._least_mm2(pairs)
+            for _, one in pairs:
+                key, size = one.run.key, one.size_mm2
+                span = (*spans.get(key, ()), size)
+                beside[key] = max(one.in_parallel, beside.get(key, 1))
+                spans[key] = (min(span), max(span))
+            joined = regrouped(self.site, runs, beside, spans)
+            if _laid_alike(runs, joined) and _no_more(asked, least):
+                break
+            runs, least = joined, asked
+        exact = self._joined(runs, pairs)
+        if not _laid_alike(runs, exact):
+            again = self._pairs(exact, least)
+            if _laid_alike(exact, self._joined(exact, again)) and _no_more(
+                self._least_mm2(again), least
+            ):
+                return again, least
+        return pairs, least
+
+    def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:
+        money = money_of(self.site)
+        return [
+            safe_and_cheapest(
+                run, money, sizes=self.site.cables.sizes, least_mm2=least.get(run.key, 0.0),
+                device_a=self.string_fuse_a if run.key == "string" else None,
+                most_mm2=_takes_mm2(self.site, run),
+            )
+            for run in runs
+        ]  # fmt: skip
+
+    def _joined(self, runs: Sequence[Run], pairs: Sequence[Pair]) -> tuple[Run, ...]:
+        """The runs in the company of these cables."""
+        chosen = [one for _, one in pairs]
+        return regrouped(
+            self.site, runs, {one.run.key: one.in_parallel for one in chosen},
+            {one.run.key: (one.size_mm2,) for one in chosen},
+        )  # fmt: skip
+
+    def _least_mm2(self, pairs: Sequence[Pair]) -> dict[str, float]:
+        """What the heat of a fault asks of each cable [mm2]."""
+        case = case_of(
+            self.site, [one for _, one in pairs], cold_string_v=self.cold_string_v,
+            string_fuse_a=self.string_fuse_a,
+        )  # fmt: skip
+        heats = fault_heats(case, banks_of(case))
+        return {
+            one.run.key: least_for_run_mm2(one.run, *heats[one.run.key])
+            if heats[one.run.key][0] > 0.0 else 0.0
+            for _, one in pairs
+        }  # fmt: skip
+
+
+def _laid_alike(runs: Sequence[Run], others: Sequence[Run]) -> bool:
+    """Whether each run lies in the same company in both."""
+    return all(
+        (one.grouped_circuits, one.company_mm2) == (other.grouped_circuits, other.company_mm2)
+        for one, other in zip(runs, others, strict=True)
     )
-    return again if settled else pairs
 
 
-def _least_mm2(run: Run, plan: ProtectionPlan) -> float:
-    fault_a, clear_s = plan.fault_of(run.key)
-    return least_for_run_mm2(run, fault_a, clear_s) if fault_a > 0.0 else 0.0
+def _no_more(asked: Mapping[str, float], least: Mapping[str, float]) -> bool:
+    return all(asked[key] <= least.get(key, 0.0) for key in asked)
 
 
 def _duct(site: Site, sized: Sequence[SizedRun]) -> DuctFill:
