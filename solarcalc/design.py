@@ -344,8 +344,10 @@ class Design:
         Not where a check of safety fails, and not where the design is another than was checked.
         """
         by = self.site.checked
+        if not by.done:
+            return self
         unsafe = any(check.kind == "safety" for check in self.failed)
-        if not by.done or (by.fingerprint == self.fingerprint and not unsafe):
+        if by.fingerprint == self.fingerprint and not unsafe:
             return self
         return self.changed({"checked": dict.fromkeys(type(by).model_fields, "")})
 

@@ -19,6 +19,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_rows, demo_sites
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.design import open_design
 from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.installation.schedules import work_of as fitted
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
@@ -448,3 +449,16 @@ def test_the_tester_of_insulation_has_the_voltages_of_the_sheet(coral):
 def test_two_strings_reversed_stand_double(coral):
     string = next(one for one in coral.cables if one.key == "string")
     assert highest_v(coral)["dc"] == pytest.approx(2.0 * string.highest_v)
+
+
+def test_a_setting_is_what_the_checks_say_of_it():
+    """hand: three times 30 mA is 90, the next made 100; of 12 kW and 6 kW one input takes 6."""
+    design = open_design("coral-pharmacy", {
+        "grid": {"kind": "always", "limit_w": 12000.0}, "generator": {"power_w": 6000.0},
+    })  # fmt: skip
+    rows = {row["what"]: row["by the design"] for row in torque_rows(design.installation)}
+    trips = {what: value for what, value in rows.items() if what.startswith("Tripping current")}
+    delayed = [value for what, value in trips.items() if "delayed" in what]
+    assert delayed == ["100", "100"]
+    assert sorted(trips.values()) == ["100", "100", "30", "30"]
+    assert rows["Limit of the input for grid and generator"] == "6000"

@@ -13,6 +13,7 @@ from solarcalc.basis.sourced import FROM_MEMORY, constant
 from solarcalc.basis.worded import worded
 from solarcalc.earthing.soil import above_zero
 from solarcalc.sitefile.site import Site
+from solarcalc.wiring.conductors import protective_mm2
 from solarcalc.wiring.switching import Bond, bonds_of
 
 Laid = Literal["separate-pvc", "separate-xlpe", "in-cable-pvc", "in-cable-xlpe"]
@@ -70,36 +71,6 @@ def next_size_mm2(least_mm2: float) -> float:
             "earthing", "size-an-earth", least_mm2=least_mm2, copper_sizes_mm2=COPPER_SIZES_MM2[-1],
         ))
     )
-
-
-def protective_mm2(line_mm2: float) -> float:
-    """Least protective conductor of the same metal as the line conductor, by the table.
-
-    Up to 16 mm2 the same, up to 35 mm2 it is 16, beyond half; not yet a size that is made.
-
-    Parameters
-    ----------
-    line_mm2 : float
-        Of the largest line conductor [mm2].
-
-    Raises
-    ------
-    InputError
-        When it is not above 0.
-
-    References
-    ----------
-    IEC 60364-5-54:2011 table 54.2.
-
-    Examples
-    --------
-    >>> protective_mm2(25.0), protective_mm2(70.0)
-    (16.0, 35.0)
-    """
-    above_zero("size of the line conductor", line_mm2, "mm2")
-    if line_mm2 <= 16.0:
-        return line_mm2
-    return 16.0 if line_mm2 <= 35.0 else line_mm2 / 2.0
 
 
 def heat_mm2(*, fault_a: float, clear_s: float, laid: Laid = "separate-pvc") -> float:

@@ -11,7 +11,7 @@ import numpy as np
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, constant
-from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, protective_mm2, surge_earth_mm2
+from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
@@ -39,7 +39,7 @@ from solarcalc.roof.hardware import Hardware
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.site import Site
 from solarcalc.wiring.choose import money_of, safe_and_cheapest
-from solarcalc.wiring.conductors import next_size_mm2
+from solarcalc.wiring.conductors import next_size_mm2, protective_mm2
 from solarcalc.wiring.ducts import (
     DuctCable,
     DuctFill,
@@ -123,17 +123,19 @@ def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
     protection = chosen.site.protection
     size_mm2 = surge_earth_mm2(lightning=protection.lightning_protection)
     by_key = {part.key: part for part in parts}
-    for part in (part for part in parts if part.kind == "surge" and part.device):
-        current = part.device.current if part.device else "dc"
-        at = by_key[tapped[part.key]]
+    for part in parts:
+        device = part.device
+        if device is None or part.kind != "surge":
+            continue
+        at, dc = by_key[tapped[part.key]], device.current == "dc"
         yield Conductor(
             key=f"{part.key}-lead", name=f"Lead of {part.name[0].lower()}{part.name[1:]}",
             start=at.key, end=part.key, start_words=part.where, end_words="surge device",
-            current="surge", functions=("+", "-") if current == "dc"
-            else line_conductors(chosen.site), count=part.count, size_mm2=size_mm2,
+            current="surge", functions=("+", "-") if dc else line_conductors(chosen.site),
+            count=part.count, size_mm2=size_mm2,
             size_name=f"{size_mm2:g} mm²", material="copper", insulation="XLPE",
-            rated_v=RATED_V[current], highest_v=chosen.cold_string_v if current == "dc"
-            else part.device.rated_v if part.device else 0.0,
+            rated_v=RATED_V[device.current],
+            highest_v=chosen.cold_string_v if dc else device.rated_v,
             length_m=0.5 * protection.surge_lead_m,
             length_given=is_given(chosen.site, "protection.surge_lead_m"),
             why_no_device=SURGE_ALONE, tests=("ratings",),

@@ -152,7 +152,7 @@ def device_parts(chosen: Chosen) -> Iterator[Part]:
 
 def _tests(device: Device) -> tuple[str, ...]:
     """A look at its rating, and what its kind is tested for."""
-    if device.kind == "residual" and device.run_key.endswith("_in"):
+    if device.delayed:
         return ("ratings", "trip-time-delayed")
     return ("ratings", *_TESTS.get(device.kind, ()))
 

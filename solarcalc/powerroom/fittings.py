@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from solarcalc.basis.sourced import constant
 from solarcalc.powerroom.boxes import Box, gap_m
@@ -140,17 +141,11 @@ def _steps(last_m: float, first_m: float) -> Iterable[float]:
 
 
 def _turned(box: Box) -> Box:
-    return _resized(box, box.depth_m, box.length_m)
-
-
-def _resized(box: Box, length_m: float, depth_m: float) -> Box:
-    return Box(name=box.name, kind=box.kind, along_m=box.along_m, out_m=box.out_m,
-               length_m=length_m, depth_m=depth_m, height_m=box.height_m)  # fmt: skip
+    return replace(box, length_m=box.depth_m, depth_m=box.length_m)
 
 
 def _at(box: Box, along_m: float, out_m: float, base_m: float) -> Box:
-    return Box(name=box.name, kind=box.kind, along_m=along_m, out_m=out_m, length_m=box.length_m,
-               depth_m=box.depth_m, height_m=box.height_m, base_m=base_m)  # fmt: skip
+    return replace(box, along_m=along_m, out_m=out_m, base_m=base_m)
 
 
 def _meet(one: Box, other: Box) -> bool:

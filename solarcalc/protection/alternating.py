@@ -25,7 +25,13 @@ from solarcalc.protection.faults import (
     trip_a,
 )
 from solarcalc.protection.neutral import delayed_at, sees_faults
-from solarcalc.wiring.conductors import OHM_MM2_PER_KM, PVC_HOTTEST_C, hot_ohm_per_km
+from solarcalc.sitefile.site import Site
+from solarcalc.wiring.conductors import (
+    OHM_MM2_PER_KM,
+    PVC_HOTTEST_C,
+    hot_ohm_per_km,
+    protective_mm2,
+)
 from solarcalc.wiring.runs import SizedRun, charger_w
 
 GENERATOR_FACTOR = constant("protection.generator_factor")
@@ -154,13 +160,18 @@ def _input_limit(case: Case, source: str) -> Check:
     boards_w = sum(inverter.continuous_power_w for inverter in site.inverters.values())
     limit_w = site.sources[source]
     asked_w = boards_w + min(charger_w(site), limit_w)
-    lowest = min(site.sources, key=lambda each: site.sources[each])
+    lowest = lowest_source(site)
     return checked(asked_w <= limit_w, **worded(
         "protection", "grid-input" if source == "grid" else "generator-input",
         asked_w=asked_w, limit_w=limit_w,
         lowest="" if lowest == source else f", as the {lowest} gives",
         limit_a=math.floor(case.phase_a(site.sources[lowest])),
     ))  # fmt: skip
+
+
+def lowest_source(site: Site) -> str:
+    """The source that gives least: the limit of an input that all of them share is its."""
+    return min(site.sources, key=lambda each: site.sources[each])
 
 
 def _breaking(case: Case, sized: SizedRun) -> Check:
@@ -229,11 +240,10 @@ def _loop(
 def earth_loop_ohm(sized: SizedRun) -> float:
     """Line and protective conductor of a run at 70 degC [ohm].
 
-    The protective conductor is taken by IEC 60364-5-54 table 54.2: as large as the line up to
-    16 mm2, then 16 mm2, above 35 mm2 half of it.
+    The protective conductor is that of the table, before it is rounded up to a size made.
     """
     line_mm2 = sized.size_mm2 * sized.in_parallel
-    earth_mm2 = line_mm2 if line_mm2 <= 16.0 else max(16.0, line_mm2 / 2.0)
+    earth_mm2 = protective_mm2(line_mm2)
     material = sized.run.material
     per_km = hot_ohm_per_km(float(OHM_MM2_PER_KM[material]), float(PVC_HOTTEST_C), material)
     return per_km * sized.run.length_m / 1000.0 * (1.0 / line_mm2 + 1.0 / earth_mm2)

@@ -23,13 +23,7 @@ from solarcalc.protection.faults import (
     melting_a,
 )
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import (
-    SizedRun,
-    battery_poles,
-    charger_a,
-    charging_share,
-    controllers_by_bank,
-)
+from solarcalc.wiring.runs import SizedRun, battery_poles, charger_of_a, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
 UNBROKEN = "no class of the table breaks this fault"
@@ -119,8 +113,7 @@ def _bank(
 ) -> Bank:  # fmt: skip
     controllers, share = feeds
     charge_a = share * sum(each.run.count * each.run.design_a for each in controllers)
-    own = charging_share(case.site)["nonessential" if board == "nonessential" else "essential"]
-    mains_a = own * charger_a(case.site)
+    mains_a = charger_of_a(case.site, board)
     lasting_a = max(
         sum(each.run.least_device_a for each in runs),
         share * sum(each.run.count * each.run.least_device_a for each in controllers)

@@ -66,6 +66,11 @@ class Device:
     clause: str
     least_v: float = 0.0
 
+    @property
+    def delayed(self) -> bool:
+        """Whether it is a residual current device at a source, which waits for those behind it."""
+        return self.kind == "residual" and self.run_key.removesuffix("_in") in AT_SOURCE
+
 
 AT_SOURCE = {"grid": "where the grid comes in", "generator": "at the generator"}
 """Where what protects the cable of a source stands."""

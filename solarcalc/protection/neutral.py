@@ -140,10 +140,10 @@ def _judge_it(source: str, joined: tuple[str, ...]) -> tuple[Outcome, str]:
     return "passed", ""
 
 
-def neutral_checks(case: Case) -> Iterator[Check]:
+def neutral_checks(case: Case, rows: tuple[StateRow, ...]) -> Iterator[Check]:
     """One check a state of a board; and whether any position of the switches joins sources."""
     wanted = "none" if case.site.protection.system == "IT" else "one"
-    for row in state_rows(case):
+    for row in rows:
         yield Check(
             rule="protection/bonds", kind="safety",
             item=f"Neutral and earth joined, {row.board} board: {row.words}",

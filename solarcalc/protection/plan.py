@@ -217,7 +217,7 @@ def plan_of(
         that has no string of a divided battery.
     """
     case = case_of(site, runs, cold_string_v=cold_string_v, string_fuse_a=string_fuse_a)
-    banks = banks_of(case)
+    banks, rows = banks_of(case), state_rows(case)
     return ProtectionPlan(
         devices=(
             *direct_devices(case, banks),
@@ -230,9 +230,9 @@ def plan_of(
             *(check for bank in banks for check in bank_checks(bank)),
             *pole_check(case), *shared_check(case), *ac_checks(case), *residual_checks(case),
             *changeover_checks(case),
-            *neutral_checks(case), *surge_checks(case),
+            *neutral_checks(case, rows), *surge_checks(case),
         )),
-        state_rows=state_rows(case),
+        state_rows=rows,
         notes=_notes(case),
         faults=fault_heats(case, banks),
         banks=banks,

@@ -327,7 +327,7 @@ def surge_proof(case: Case, residuals: Iterable[Device]) -> Iterator[Device]:
     """The residual current devices; one before a surge device of the house stands its current."""
     behind = any(point.needed and point.key == "house-surge" for point in surge_points(case))
     for device in residuals:
-        if behind and not device.run_key.endswith("_in"):
+        if behind and not device.delayed:
             yield replace(device, extra=f"{device.extra}, short delay, stands"
                           f" {LARGE_STAND_KA:g} kA (8/20 µs)")  # fmt: skip
         else:

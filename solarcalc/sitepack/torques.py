@@ -8,10 +8,11 @@ from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.wiring import charge_share
 from solarcalc.installation.records import Installation, Part
+from solarcalc.protection.alternating import lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.runs import charger_a, charging_share, controllers_by_bank
+from solarcalc.wiring.runs import charger_of_a, controllers_by_bank
 
 Row = dict[str, object]
 MAKERS = "from the maker's sheet"
@@ -78,8 +79,7 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
     points, chargers = set_points(battery), _tags(built, "controller")
     words = "" if board == "shared" else f", {board} bank"
     own = site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})
-    mains_a = charger_a(site) * charging_share(site)[
-        "nonessential" if board == "nonessential" else "essential"]
+    mains_a = charger_of_a(site, board)
     share = charge_share(battery, own, mains_a)
     if site.sources:
         chargers = f"{chargers}, {_tags(built, 'inverter')}"
@@ -113,8 +113,11 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     inverters = _tags(built, "inverter")
     yield _row("Output voltage, line to neutral", inverters, "",
                f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
+    if site.sources:
+        lowest_w = site.sources[lowest_source(site)]
+        yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
+                   f"{lowest_w:g}", "W")  # fmt: skip
     if site.grid.there:
-        yield _row("Limit of the grid's input", inverters, "", f"{site.grid.limit_w:g}", "W")
         yield _row("State of charge below which the grid charges", inverters, "",
                    f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip
     if site.generator.there:
@@ -125,4 +128,5 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
         yield _row(f"Tripping current, {part.name}", part.tag, "",
-                   f"{above_ma if part.key == 'residual-grid' else own_ma:g}", "mA")  # fmt: skip
+                   f"{above_ma if part.device and part.device.delayed else own_ma:g}",
+                   "mA")  # fmt: skip

@@ -140,6 +140,39 @@ def next_size_mm2(least_mm2: float, material: Material = "copper") -> float | No
     return next((size for size in sizes_mm2(material) if size >= least_mm2 - 1e-9), None)
 
 
+def protective_mm2(line_mm2: float) -> float:
+    """Least protective conductor of the same metal as the line conductor, by the table.
+
+    Up to 16 mm2 the same, up to 35 mm2 it is 16, beyond half; not yet a size that is made.
+
+    Parameters
+    ----------
+    line_mm2 : float
+        Of the largest line conductor [mm2].
+
+    Raises
+    ------
+    InputError
+        When it is not above 0.
+
+    References
+    ----------
+    IEC 60364-5-54:2011 table 54.2.
+
+    Examples
+    --------
+    >>> protective_mm2(25.0), protective_mm2(70.0)
+    (16.0, 35.0)
+    """
+    if not 0.0 < line_mm2 < math.inf:
+        raise InputError(Fault(
+            where="size of the line conductor", given=f"{line_mm2:g} mm2", allowed="above 0 mm2",
+        ))  # fmt: skip
+    if line_mm2 <= 16.0:
+        return line_mm2
+    return 16.0 if line_mm2 <= 35.0 else line_mm2 / 2.0
+
+
 LONGEST_S = float(constant("wiring.longest_s"))
 _HEAT = {"copper": (234.5, 3.45e-3), "aluminium": (228.0, 2.5e-3)}
 """Beta [K], heat capacity [J/(K mm3)]: IEC 60364-5-54 annex A, read in a list of published values

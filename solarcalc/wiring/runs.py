@@ -473,6 +473,12 @@ def charging_share(site: Site) -> dict[Board, float]:
     return {"essential": share, "nonessential": 1.0 - share}
 
 
+def charger_of_a(site: Site, bank: str) -> float:
+    """Of `charger_a` what a bank of `Site.banks` takes [A]; one for both boards takes all."""
+    return charging_share(site)["nonessential" if bank == "nonessential" else "essential"] * (
+        charger_a(site))
+
+
 def mean_power_factor(loads: Loads, board: Board) -> float:
     """Power factor of a board's energy, [0 to 1]; 1 where it was measured, or has no load.
 
