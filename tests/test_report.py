@@ -17,7 +17,7 @@ from IPython.core.interactiveshell import InteractiveShell
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
 from solarcalc import page
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, Kind
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
 from solarcalc.report import write as report_write
@@ -55,11 +55,13 @@ def shown(show: Callable[[], None]) -> list[Any]:
     return outputs
 
 
-def workbook(name: str = "Ridge clinic", *extra: Any, title: str = "How much sun?") -> Any:
+def workbook(
+    name: str = "Ridge clinic", *extra: Any, title: str = "How much sun?", kind: Kind = "supply"
+) -> Any:
     """A small executed workbook that shows one of everything, with `name` in every place."""
     checks = [
         Check(item=name, found="3", limit="2", unit="d", outcome=outcome, clause=NO_SOURCE,
-              remedy="more", rule="a/b", kind="supply")
+              remedy="more", rule="a/b", kind=kind)
         for outcome in ("passed", "review", "failed")]
     picture = new_output("display_data", data={"image/png": PIXEL, "text/plain": name},
                          metadata={"image/png": {"alt": name}})
@@ -156,6 +158,15 @@ def test_order_of_the_report(tmp_path: Path) -> None:
     assert "12.500° S, 28.250° W, 1210 m above sea level" in words
     assert "2025-03-04 05:06 UTC" in words
     assert "solarcalc 9.9.9" in words
+
+
+def test_what_is_unsafe_stands_before_everything_else(tmp_path: Path) -> None:
+    words = Page(report(tmp_path, {"one": workbook(kind="safety")})).words
+    places = [words.index(mark) for mark in (
+        "Not safe", "1 check of safety fails:", "3 d (required 2 d); more", "In short")]
+    assert places == sorted(places)
+    (tmp_path / "report.html").unlink()
+    assert "Not safe" not in Page(report(tmp_path, {"one": workbook()})).words
 
 
 def test_results_are_words_with_units(tmp_path: Path) -> None:
