@@ -156,8 +156,8 @@ def charge_current_check(
 ) -> Check:
     """Whether controllers and charger, all at full current, charge faster than the bank may be.
 
-    Each regulates by itself: none knows of the others. A caution, as they are programmed to less
-    on site; a refusal where a management system then parts the bank from its load.
+    Each regulates by itself: none knows of the others. For review, as they are programmed to less
+    on site; failed where a management system then parts the bank from its load.
 
     Parameters
     ----------
@@ -172,7 +172,7 @@ def charge_current_check(
     return checked(most_a <= limit_a * (1.0 + 1e-9), "failed" if parts else "review", **worded(
         "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
-        count=controller.count, each_a=share * controller.max_charge_current_a,
+        count=controller.count, each_a=charge_setting_a(battery, controller, charger_a),
         charger=f" and the charger to {share * charger_a:.0f} A" if charger_a else "",
         beside=f", and of the charger, {charger_a:.0f} A" if charger_a else "",
     ))  # fmt: skip

@@ -161,16 +161,3 @@ def pick_rows(picks: Sequence[Pick]) -> list[Row]:
         }
         for one in picks
     ]  # fmt: skip
-
-
-def day_totals(picks: Sequence[Pick]) -> list[Row]:
-    """How many lines each crew loads on each day."""
-    counts: dict[tuple[date, str], list[Pick]] = defaultdict(list)
-    for one in picks:
-        counts[one.day, one.crew].append(one)
-    return [
-        {"day": day_words(day), "crew": crew, "tasks": ", ".join(dict.fromkeys(
-            one.task for one in here)), "lines to load": sum(
-            one.note != "work: nothing to load" for one in here)}
-        for (day, crew), here in sorted(counts.items())
-    ]  # fmt: skip

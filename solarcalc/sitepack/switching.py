@@ -49,11 +49,6 @@ class Step:
     lock: str
 
 
-def switched_parts(built: Installation) -> tuple[Part, ...]:
-    """Every part that is opened, drawn or turned off, in the order of switching off."""
-    return tuple(part for part, _ in _ordered(built))
-
-
 def switching_steps(built: Installation) -> tuple[Step, ...]:
     """The three sequences one after another; on is off backwards.
 

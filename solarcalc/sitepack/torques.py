@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
-from solarcalc.battery.wiring import charge_share
+from solarcalc.battery.wiring import charge_setting_a, charge_share
 from solarcalc.installation.records import Installation, Part
 from solarcalc.protection.alternating import lowest_source
 from solarcalc.protection.neutral import upstream_ma
@@ -94,7 +94,7 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
          f"{-1000.0 * points.compensation_v_per_k:.0f}" if points.compensation_v_per_k else "none",
          "mV/K"),
         ("Charge current, each controller", _tags(built, "controller"),
-         f"{share * own.max_charge_current_a:.0f}", "A"),
+         f"{charge_setting_a(battery, own, mains_a):.0f}", "A"),
         *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
           if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
