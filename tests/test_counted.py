@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from solarcalc.basis.files import demo_sites
+from solarcalc.sitefile.generator import Generator
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Generator, Grid
+from solarcalc.sitefile.supply import Grid
 
 SITE = read_site(demo_sites()["ridge-clinic"]).site
 

@@ -48,6 +48,7 @@ UNITS: dict[str, str] = {
     "cm2": "cm²",
     "kn": "kN",
     "hz": "Hz",
+    "kpa": "kPa",
     "deg": "°",
     "degc": "°C",
     "c": "°C",

@@ -26,6 +26,7 @@ from solarcalc.protection.faults import (
 )
 from solarcalc.protection.neutral import delayed_at, sees_faults
 from solarcalc.sitefile.site import Site
+from solarcalc.supply.engine import source_w
 from solarcalc.wiring.conductors import (
     OHM_MM2_PER_KM,
     PVC_HOTTEST_C,
@@ -68,7 +69,7 @@ def sources_of(case: Case, board: str) -> tuple[Source, ...]:
     if case.has_grid:
         found.append(Source(name="grid", fault_a=case.site.protection.ac_fault_ka * 1000.0))
     if case.has_generator:
-        rated_a = case.phase_a(case.site.generator.power_w)
+        rated_a = case.phase_a(case.site.generator.alternator_va)
         found.append(Source(name="generator", fault_a=float(GENERATOR_FACTOR) * rated_a))
     return tuple(found)
 
@@ -158,20 +159,22 @@ def _input_limit(case: Case, source: str) -> Check:
     """
     site = case.site
     boards_w = sum(inverter.continuous_power_w for inverter in site.inverters.values())
-    limit_w = site.sources[source]
+    gives_w = source_w(site)
+    limit_w = gives_w[source]
     asked_w = boards_w + min(charger_w(site), limit_w)
     lowest = lowest_source(site)
     return checked(asked_w <= limit_w, **worded(
         "protection", "grid-input" if source == "grid" else "generator-input",
         asked_w=asked_w, limit_w=limit_w,
         lowest="" if lowest == source else f", as the {lowest} gives",
-        limit_a=math.floor(case.phase_a(site.sources[lowest])),
+        limit_a=math.floor(case.phase_a(gives_w[lowest])),
     ))  # fmt: skip
 
 
 def lowest_source(site: Site) -> str:
     """The source that gives least: the limit of an input that all of them share is its."""
-    return min(site.sources, key=lambda each: site.sources[each])
+    gives_w = source_w(site)
+    return min(gives_w, key=lambda each: gives_w[each])
 
 
 def _breaking(case: Case, sized: SizedRun) -> Check:

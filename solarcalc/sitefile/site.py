@@ -13,6 +13,7 @@ from solarcalc.sitefile.base import Record, Sound
 from solarcalc.sitefile.battery import Battery, battery_faults
 from solarcalc.sitefile.earthing import Earthing, Protection, Soil, earthing_faults
 from solarcalc.sitefile.existing import Existing, existing_faults
+from solarcalc.sitefile.generator import Generator, generator_faults
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads, loads_faults
 from solarcalc.sitefile.losses import Losses, Soiling
 from solarcalc.sitefile.place import Horizon, Place
@@ -30,7 +31,6 @@ from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.status import Status, status_faults
 from solarcalc.sitefile.supply import (
     Controller,
-    Generator,
     Grid,
     Inverter,
     Inverters,
@@ -196,6 +196,6 @@ def cross_faults(sound: Sound) -> list[Fault]:
 
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
-    existing_faults, supply_faults, earthing_faults, wiring_faults, quote_faults, checked_faults,
-    programme_faults, status_faults,
+    existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
+    quote_faults, checked_faults, programme_faults, status_faults,
 )

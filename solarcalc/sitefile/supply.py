@@ -1,4 +1,4 @@
-"""What turns and steers the power: [controller], [inverter], [supply], [grid], [generator]."""
+"""What turns and steers the power: [controller], [inverter], [supply], [grid]."""
 
 from __future__ import annotations
 
@@ -155,35 +155,6 @@ class Grid(Record):
         return self.kind != "none"
 
 
-class Generator(Record):
-    """[generator]: one that starts by itself; 0 W is none."""
-
-    power_w: float = Field(default=0.0, ge=0.0, le=200000.0, description="0: no generator")
-    start_frac: Fraction = Field(
-        default=0.3, description="state of charge at which it starts; also when the essential"
-        " board would go dark"
-    )  # fmt: skip
-    stop_frac: Fraction = Field(default=0.8, description="state of charge at which it stops")
-    least_load_frac: Fraction = Field(
-        default=0.3, description="of its power; fuel is burnt for no less"
-    )
-    place: Literal["outside", "own room", "battery room"] = Field(
-        default="outside", description="where it stands; never with the batteries"
-    )
-    from_openings_m: float | None = Field(
-        default=None, ge=0.0, le=1000.0,
-        description="from its exhaust to the nearest door, window or vent; left out: not measured",
-    )
-    idle_fuel_l_per_h: float = Field(default=0.4, ge=0.0, le=100.0, description="without load")
-    fuel_l_per_kwh: float = Field(default=0.28, ge=0.0, le=5.0, description="for each kWh more")
-    existing: bool = Field(default=False, description="there already: not bought")
-
-    @property
-    def there(self) -> bool:
-        """Whether there is one."""
-        return self.power_w > 0.0
-
-
 def _controller(sound: Sound) -> Iterator[Fault]:
     low, high, most = (
         ("controller", name)
@@ -206,11 +177,10 @@ _DAYS = {"all": ("weekdays", "weekends"), "weekdays": ("weekdays",), "weekends":
 
 
 def supply_faults(sound: Sound) -> Iterator[Fault]:
-    """Limits out of order, timetables with days missing or twice, a generator without end."""
+    """Limits out of order, timetables with days missing or twice."""
     yield from _controller(sound)
     yield from _inverters(sound)
     yield from _timetable(sound)
-    yield from _generator(sound)
     yield from _grid_charge(sound)
     yield from _two_banks(sound)
 
@@ -234,16 +204,6 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
             "sitefile", "timetable", missing=" and ".join(missing),
             days=missing[0] if len(missing) == 1 else "all",
         ))  # fmt: skip
-
-
-def _generator(sound: Sound) -> Iterator[Fault]:
-    power_w = sound.get("generator", "power_w")
-    start, stop = (sound.get("generator", name) for name in ("start_frac", "stop_frac"))
-    if not power_w or start is None or stop is None or start < stop:
-        return
-    yield sound.fault(
-        ("generator", "stop_frac"), **worded("sitefile", "generator", stop=stop, start=start),
-    )  # fmt: skip
 
 
 def _two_banks(sound: Sound) -> Iterator[Fault]:

@@ -12,6 +12,7 @@ from solarcalc.protection.alternating import lowest_source
 from solarcalc.protection.neutral import upstream_ma
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.site import Site
+from solarcalc.supply.engine import levels_of, source_w
 from solarcalc.wiring.runs import charger_of_a, controllers_by_bank
 
 Row = dict[str, object]
@@ -114,15 +115,14 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     yield _row("Output voltage, line to neutral", inverters, "",
                f"{site.supply.ac_voltage_v:g}", "V")  # fmt: skip
     if site.sources:
-        lowest_w = site.sources[lowest_source(site)]
+        lowest_w = source_w(site)[lowest_source(site)]
         yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
                    f"{lowest_w:g}", "W")  # fmt: skip
     if site.grid.there:
         yield _row("State of charge below which the grid charges", inverters, "",
                    f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip
     if site.generator.there:
-        for what, level in (("starts", site.generator.start_frac),
-                            ("stops", site.generator.stop_frac)):  # fmt: skip
+        for what, level in zip(("starts", "stops"), levels_of(site), strict=True):
             yield _row(f"State of charge at which the generator {what}", inverters, "",
                        f"{100.0 * level:.0f}", "%")  # fmt: skip
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)

@@ -17,6 +17,7 @@ from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.siteyear import SiteYear
 from solarcalc.supply.energy import not_supplied_frac
+from solarcalc.supply.engine import engine_checks
 from solarcalc.supply.run import SupplyRun, simulate
 from solarcalc.supply.site import system_of
 from solarcalc.supply.system import System
@@ -104,6 +105,7 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
         if board.phases > 1:
             checks += phase_checks(board.key, share_out(board.appliances, board.phases))
     checks += _shared_inverter_checks(own)
+    checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()))
     checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
     return checks + _closing_check(year)
 

@@ -8,8 +8,9 @@ import pandas as pd
 from solarcalc.basis.hours import HOURS_IN_DAY
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
-from solarcalc.sitefile.supply import Generator, Grid, Inverter, Supply, minutes_of_spans
-from solarcalc.supply.system import Architecture, Board, GeneratorSet, GridSupply, Shedding, System
+from solarcalc.sitefile.supply import Grid, Inverter, Supply, minutes_of_spans
+from solarcalc.supply.engine import generator_of
+from solarcalc.supply.system import Architecture, Board, GridSupply, Shedding, System
 
 SATURDAY = 5
 """Number of that day where Monday is 0."""
@@ -131,7 +132,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
         ),
         architecture=architecture_of(site.supply),
         grid=grid_of(site.grid, index),
-        generator=generator_of(site.generator),
+        generator=generator_of(site),
     )  # fmt: skip
 
 
@@ -155,13 +156,3 @@ def grid_of(grid: Grid, index: pd.DatetimeIndex) -> GridSupply | None:
         return None
     return GridSupply(present_frac=grid_present_frac(grid, index), limit_w=grid.limit_w,
                       charge_below_frac=grid.charge_below_frac)
-
-
-def generator_of(generator: Generator) -> GeneratorSet | None:
-    """The generator of the site file; None at 0 W."""
-    if not generator.there:
-        return None
-    return GeneratorSet(power_w=generator.power_w, start_frac=generator.start_frac,
-                        stop_frac=generator.stop_frac, least_load_frac=generator.least_load_frac,
-                        idle_fuel_l_per_h=generator.idle_fuel_l_per_h,
-                        fuel_l_per_kwh=generator.fuel_l_per_kwh)

@@ -75,7 +75,7 @@ class GeneratorSet:
     Parameters
     ----------
     power_w : float
-        Continuous rating [W].
+        That it gives at its place, height and heat taken off [W].
     start_frac, stop_frac : float
         State of charge at which it starts, and at which it stops, [0 to 1].
     least_load_frac : float
@@ -84,6 +84,8 @@ class GeneratorSet:
         Fuel without load [l/h].
     fuel_l_per_kwh : float
         Fuel for each kWh more [l/kWh].
+    warm_up_h : float
+        From its start until it takes load, within the first hour it runs [h].
 
     Notes
     -----
@@ -97,6 +99,7 @@ class GeneratorSet:
     least_load_frac: float
     idle_fuel_l_per_h: float
     fuel_l_per_kwh: float
+    warm_up_h: float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,6 +193,7 @@ _BANK_LIMITS = [
 _GENERATOR_LIMITS = [
     ("power_w", _LEAST, _MOST_W), ("start_frac", 0.0, 1.0), ("stop_frac", 0.0, 1.0),
     ("least_load_frac", 0.0, 1.0), ("idle_fuel_l_per_h", 0.0, 1e6), ("fuel_l_per_kwh", 0.0, 1e6),
+    ("warm_up_h", 0.0, 1.0),
 ]  # fmt: skip
 
 

@@ -12,6 +12,7 @@ from solarcalc.battery.existing import existing_assumptions
 from solarcalc.design import Design
 from solarcalc.soiling import dirt_band_over_cells_m, dust_model
 from solarcalc.stages.array import standing
+from solarcalc.supply.engine import engine_assumptions
 
 
 def light_assumptions(design: Design) -> list[Sourced]:
@@ -37,14 +38,14 @@ def board_assumptions(design: Design) -> list[Sourced]:
     tables = ["loads", "battery", "costs"]
     tables += ["supply"] if design.site.supply.separate_banks else []
     tables += ["grid"] if design.site.grid.there else []
-    tables += ["generator"] if design.site.generator.power_w else []
+    tables += ["generator"] if design.site.generator.there else []
     battery = design.site.battery
     return [
         *light_assumptions(design),
         *bank_assumptions(battery), *warmth_assumptions(battery),
         *assumptions("supply"), *assumptions("battery", "ageing"),
         *care_assumptions(battery.traits), *assumptions("battery", "worksheet"), *existing,
-        *defaults_of(design, tuple(tables)),
+        *engine_assumptions(design.site), *defaults_of(design, tuple(tables)),
     ]
 
 

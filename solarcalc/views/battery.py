@@ -32,6 +32,7 @@ from solarcalc.supply.energy import (
     energy_w,
     not_supplied_frac,
 )
+from solarcalc.supply.engine import derated_w, levels_of, running_of
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -119,12 +120,29 @@ def bank_inputs(design: Design) -> list[Row]:
           for board, inverter in site.inverters.items()),
         fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
-        fact_line("Generator", site.generator.power_w, "W") if site.generator.power_w
-        else fact_line("Generator", "none"),
+        *_generator_facts(design),
         fact_line("Essential board a day", daily_energy_wh(design, "essential") / 1000.0, "kWh"),
         fact_line("Nonessential board a day", daily_energy_wh(design, "nonessential") / 1000.0,
                   "kWh"),
     ]  # fmt: skip
+
+
+def _generator_facts(design: Design) -> list[Row]:
+    """Plate, power at the site, levels, and how it runs; one line where there is none."""
+    site, ran = design.site, running_of(design.supply)
+    if not site.generator.there:
+        return [fact_line("Generator", "none")]
+    start, stop = levels_of(site)
+    return [
+        fact_line(f"Generator, {site.generator.kind.words}, {site.generator.rating} power",
+                  site.generator.power_w, "W"),
+        fact_line("Generator, power left by height and heat", derated_w(site), "W"),
+        fact_line("Generator starts at", 100.0 * start, "%"),
+        fact_line("Generator stops at", 100.0 * stop, "%"),
+        fact_line("Generator runs", ran.run_h, "h/year"),
+        fact_line("Generator starts", ran.starts, "a year"),
+        fact_line("Fuel burnt while it warms up, of all its fuel", ran.warm_up_l, "l/year"),
+    ]
 
 
 _LAYOUTS = {"shared-bank": "one bank, an inverter for each board",

@@ -177,8 +177,7 @@ def _changes(design: Design) -> Iterator[Change]:
         yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
         power_w = site.inverter_of("essential").continuous_power_w
-        levels = {"power_w": power_w, "start_frac": above(0.1), "stop_frac": above(0.4)}
-        generator = design.changed({"generator": levels})
+        generator = design.changed({"generator": {"power_w": power_w}})
         yield f"a generator of {power_w:.0f} W", generator, 1.0
 
 

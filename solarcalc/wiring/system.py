@@ -255,7 +255,8 @@ def _incoming_runs(maker: _Maker) -> list[Run]:
     site, flows, found = maker.site, maker.flows, []
     hourly_w = {"grid": flows.grid_w, "generator": flows.generator_w}
     for source, power_w in site.sources.items():
-        load = _ac_load(maker, power_w, hourly_w[source], site.cables.ac_drop_frac)
+        rated_va = site.generator.alternator_va if source == "generator" else power_w
+        load = _ac_load(maker, rated_va, hourly_w[source], site.cables.ac_drop_frac)
         words = (f"{source.capitalize()} to changeover", source, "changeover")
         found.append(maker.run(f"{source}_in", "", words, load))
     return found

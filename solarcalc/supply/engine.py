@@ -1,0 +1,291 @@
+"""The engine of a generator at its place: what air leaves of its power, litres, hours, starts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from solarcalc.basis.check import Check, checked
+from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant, printed_source
+from solarcalc.basis.worded import worded
+from solarcalc.sitefile.generator import BankLevels, Generator, generator_levels
+from solarcalc.sitefile.site import Site
+from solarcalc.supply.run import SupplyRun
+from solarcalc.supply.system import GeneratorSet
+
+REFERENCE_KPA = float(constant("generator.reference_kpa"))
+REFERENCE_C = float(constant("generator.reference_c"))
+FRICTION_FRAC = float(constant("generator.friction_frac"))
+STANDBY_H = constant("generator.standby_h")
+LIMITED_H = constant("generator.limited_h")
+MEAN_LOAD_FRAC = constant("generator.mean_load_frac")
+_SEA_LEVEL_KPA, _KELVIN, _M_PER_KM = 101.325, 273.15, 1000.0
+_MEAN_OVER_H = 24
+
+
+def air_kpa(elevation_m: float) -> float:
+    """Pressure of the standard atmosphere (ISO 2533) at a height [kPa].
+
+    Examples
+    --------
+    >>> round(air_kpa(0.0), 1), round(air_kpa(1000.0), 1)
+    (101.3, 89.9)
+    """
+    return _SEA_LEVEL_KPA * float((1.0 - 2.25577e-5 * elevation_m) ** 5.25588)
+
+
+def power_left_frac(generator: Generator, *, pressure_kpa: float, air_c: float) -> float:
+    """Share of the plate's power that thin and hot air leaves, [0 to 1].
+
+    Power is the plate's over 1.175 (p_r / p)^m (T / T_r)^n - 0.175, with the engine's exponents
+    m and n, from 100 kPa and 25 °C. Figures of the set's own sheet go before it; see
+    `derated_w`. Denser and cooler air than the reference gives no more than the plate.
+
+    Parameters
+    ----------
+    generator : Generator
+    pressure_kpa : float
+        [kPa].
+    air_c : float
+        [degC].
+
+    References
+    ----------
+    ISO 3046-1 with ISO 8528-1, as a set maker's manual prints it (appendix on correction of
+    power); its reference air is 29.2 inHg, dry, and 77 F.
+    """
+    kind = generator.kind
+    thin = (REFERENCE_KPA / pressure_kpa) ** kind.pressure_exponent
+    hot = ((air_c + _KELVIN) / (REFERENCE_C + _KELVIN)) ** kind.heat_exponent
+    return min(1.0, 1.0 / float((1.0 + FRICTION_FRAC) * thin * hot - FRICTION_FRAC))
+
+
+def left_frac(generator: Generator, *, elevation_m: float) -> float:
+    """Share of the plate's power that is left on the hottest day at the site's height, [0 to 1].
+
+    Both factors of the set's sheet multiply; the one it does not give is by ISO 3046-1.
+
+    Parameters
+    ----------
+    generator : Generator
+    elevation_m : float
+        [m].
+    """
+    left, pressure_kpa, air_c = 1.0, air_kpa(elevation_m), generator.hottest_air_c
+    if generator.derate_per_km_frac is not None:
+        above_km = max(elevation_m - generator.derate_from_m, 0.0) / _M_PER_KM
+        left, pressure_kpa = left - generator.derate_per_km_frac * above_km, REFERENCE_KPA
+    if generator.derate_per_k_frac is not None:
+        above_k = max(air_c - generator.derate_from_c, 0.0)
+        left, air_c = left * (1.0 - generator.derate_per_k_frac * above_k), REFERENCE_C
+    rest = power_left_frac(generator, pressure_kpa=pressure_kpa, air_c=air_c)
+    return float(np.clip(left * rest, LEAST_LEFT_FRAC, 1.0))
+
+
+LEAST_LEFT_FRAC = 0.05
+"""A guard: a line of a sheet that is drawn on for kilometres would end below nothing."""
+
+
+def derated_w(site: Site) -> float:
+    """Power that the generator gives at the site on the hottest day [W]; its plate's at most.
+
+    For what it can serve and what its loads may ask. Cables and short circuits follow its plate:
+    a cool day gives it back, and the alternator does not mind thin air.
+    """
+    return site.generator.power_w * left_frac(site.generator, elevation_m=site.site.elevation_m)
+
+
+def source_w(site: Site) -> dict[str, float]:
+    """What each source gives at the site [W]: the limit of the grid, the derated generator."""
+    given = {"grid": site.grid.limit_w, "generator": derated_w(site)}
+    return {source: given[source] for source in site.sources}
+
+
+def bank_levels(site: Site) -> BankLevels:
+    """States of charge that the generator's levels are held against, [0 to 1]."""
+    battery, apart = site.battery, site.supply.separate_banks
+    reserve = battery.min_soc_frac
+    return BankLevels(
+        reserve_frac=reserve,
+        shed_frac=reserve if apart else battery.nonessential_shed_frac,
+        return_frac=reserve if apart else battery.nonessential_return_frac,
+    )
+
+
+def levels_of(site: Site) -> tuple[float, float]:
+    """States of charge at which the generator starts and stops, [0 to 1]."""
+    one = site.generator
+    return generator_levels(one.start_frac, one.stop_frac, bank_levels(site))
+
+
+def fuel_line(generator: Generator) -> tuple[float, float]:
+    """Litres an hour without load [l/h] and for each kWh more [l/kWh].
+
+    By the litres of its sheet, as the straight line nearest to them (least squares); else by the
+    coefficients given; else by those of its engine. Litres without load grow with the plate's
+    power, so that a derated set burns more for a kWh.
+    """
+    rated_kw, kind = generator.power_w / 1000.0, generator.kind
+    if generator.sheet_load_frac:
+        slope, start = np.polyfit(
+            np.array(generator.sheet_load_frac) * rated_kw, generator.sheet_fuel_l_per_h, 1
+        )
+        return max(float(start), 0.0), float(slope)
+    no_load, slope = generator.no_load_fuel_l_per_h_per_kw, generator.fuel_l_per_kwh
+    no_load = kind.no_load_fuel_l_per_h_per_kw if no_load is None else no_load
+    return no_load * rated_kw, kind.fuel_l_per_kwh if slope is None else slope
+
+
+def generator_of(site: Site) -> GeneratorSet | None:
+    """The generator of the site file at its height and in its heat; None at 0 W."""
+    one = site.generator
+    if not one.there:
+        return None
+    power_w, (no_load_l, slope_l), levels = derated_w(site), fuel_line(one), levels_of(site)
+    return GeneratorSet(
+        power_w=power_w, start_frac=levels[0], stop_frac=levels[1],
+        least_load_frac=min(1.0, one.least_load_frac * one.power_w / power_w),
+        idle_fuel_l_per_h=no_load_l, fuel_l_per_kwh=slope_l, warm_up_h=one.warm_up_min / 60.0,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, kw_only=True)
+class Running:
+    """A year of a generator.
+
+    Parameters
+    ----------
+    run_h : float
+        Hours in which it runs [h/year].
+    starts : int
+        Times it starts in the year; one that runs over the year's end has not stopped.
+    fuel_l : float
+        Of the year [l].
+    warm_up_l : float
+        The part of it that is burnt before it takes load [l].
+    mean_load_frac : float
+        Highest mean over 24 h of running, standstill left out, of its derated power, [0 to 1].
+    """
+
+    run_h: float
+    starts: int
+    fuel_l: float
+    warm_up_l: float
+    mean_load_frac: float
+
+
+def running_of(year: SupplyRun) -> Running:
+    """Hours, starts, litres and load of a year's generator; nothing where there is none.
+
+    Each hour in which it runs has its litres without load, its warming up included.
+    """
+    engine, on = year.system.generator, year.hours["generator_on"].to_numpy(bool)
+    if engine is None:
+        return Running(run_h=0.0, starts=0, fuel_l=0.0, warm_up_l=0.0, mean_load_frac=0.0)
+    starts = int((on & ~np.roll(on, 1)).sum())
+    gives = [f"generator_to_{to}_w" for to in ("essential", "nonessential", "charge")]
+    load = year.hours[gives].sum(axis=1).to_numpy()[on] / engine.power_w
+    return Running(
+        run_h=float(on.sum()), starts=starts, fuel_l=year.fuel_l,
+        warm_up_l=starts * engine.warm_up_h * engine.idle_fuel_l_per_h,
+        mean_load_frac=_highest_mean(load),
+    )  # fmt: skip
+
+
+def _highest_mean(load: np.ndarray) -> float:
+    """Highest mean of so many values in a row; of all where there are fewer."""
+    if len(load) <= _MEAN_OVER_H:
+        return float(load.mean()) if len(load) else 0.0
+    return float(np.convolve(load, np.full(_MEAN_OVER_H, 1.0 / _MEAN_OVER_H), "valid").max())
+
+
+def engine_checks(site: Site, year: SupplyRun, hottest_c: float) -> list[Check]:
+    """Whether plate, heat and levels of charge agree with how the generator is used.
+
+    Parameters
+    ----------
+    site : Site
+    year : SupplyRun
+    hottest_c : float
+        Hottest hour of the weather year [degC].
+    """
+    if not site.generator.there:
+        return []
+    return [*_rating_checks(site.generator, running_of(year)), _heat_check(site, hottest_c),
+            *_level_checks(site)]  # fmt: skip
+
+
+def _rating_checks(generator: Generator, running: Running) -> list[Check]:
+    """Hours a year and mean load that the rating on its plate allows."""
+    rating = generator.rating
+    most = {"standby": STANDBY_H, "limited-time": LIMITED_H}.get(rating)
+    found = []
+    if most is not None:
+        found.append(checked(running.run_h <= float(most), "failed", **worded(
+            "supply", "generator-hours", hours=running.run_h, rating=rating, most=float(most),
+            source=most.source,
+        )))  # fmt: skip
+    if rating in ("prime", "standby") and running.run_h > 0.0:
+        limit = float(MEAN_LOAD_FRAC)
+        found.append(checked(running.mean_load_frac <= limit + 1e-9, **worded(
+            "supply", "generator-load", load=100.0 * running.mean_load_frac, rating=rating,
+            limit=100.0 * limit, source=MEAN_LOAD_FRAC.source,
+        )))  # fmt: skip
+    return found
+
+
+def _heat_check(site: Site, hottest_c: float) -> Check:
+    air_c = site.generator.hottest_air_c
+    given = "hottest_air_c" in site.generator.model_fields_set
+    return checked(hottest_c <= air_c, **worded(
+        "supply", "generator-air", air_c=air_c, hottest_c=hottest_c, power_w=derated_w(site),
+        plate_w=site.generator.power_w, elevation_m=site.site.elevation_m,
+    ), evidence="computed" if given else "assumed")  # fmt: skip
+
+
+def _level_checks(site: Site) -> list[Check]:
+    """Whether the nonessential board waits before the engine starts, or after it has stopped."""
+    if site.supply.separate_banks:
+        return []
+    (start, stop), bank = levels_of(site), bank_levels(site)
+    return [
+        checked(start > bank.shed_frac, **worded(
+            "supply", "generator-start", start=100.0 * start, shed=100.0 * bank.shed_frac)),
+        checked(stop >= bank.return_frac, **worded(
+            "supply", "generator-stop", stop=100.0 * stop, back=100.0 * bank.return_frac)),
+    ]  # fmt: skip
+
+
+def engine_assumptions(site: Site) -> list[Sourced]:
+    """What is taken for granted of the generator, with its sources; nothing where there is none."""
+    generator = site.generator
+    if not generator.there:
+        return []
+    kind, (no_load_l, slope_l), levels = generator.kind, fuel_line(generator), levels_of(site)
+    own = "the site file"
+    by_sheet = bool(generator.sheet_load_frac)
+    fuel = printed_source(kind.fuel_source, kind.fuel_seen)
+    said = (
+        ("Fuel without load", no_load_l, "l/h",
+         own if by_sheet or generator.no_load_fuel_l_per_h_per_kw is not None else fuel),
+        ("Fuel for each kWh more", slope_l, "l/kWh",
+         own if by_sheet or generator.fuel_l_per_kwh is not None else fuel),
+        ("Power by air", f"exponents {kind.pressure_exponent:g} of pressure and"
+         f" {kind.heat_exponent:g} of temperature", "",
+         printed_source(kind.air_source, kind.air_seen)),
+        ("From one service to the next", generator.serviced_each_h, "h", own
+         if generator.service_h is not None
+         else printed_source(kind.service_source, kind.service_seen)),
+        ("Starts at a state of charge of", 100.0 * levels[0], "%",
+         NO_SOURCE if generator.start_frac is None else own),
+        ("Stops at a state of charge of", 100.0 * levels[1], "%",
+         NO_SOURCE if generator.stop_frac is None else own),
+        ("Running until overhaul", generator.lasts_h, "h",
+         NO_SOURCE if generator.life_h is None else own),
+    )  # fmt: skip
+    return [*assumptions("generator"), *(
+        Sourced(label=f"Generator, {kind.words}: {label[0].lower()}{label[1:]}", value=value,
+                unit=unit, source=source)
+        for label, value, unit, source in said
+    )]  # fmt: skip
