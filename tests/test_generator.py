@@ -17,7 +17,8 @@ from hypothesis import strategies as some
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Design, open_design
-from solarcalc.protection.alternating import lowest_source
+from solarcalc.protection.alternating import lowest_source, sources_of
+from solarcalc.protection.case import case_of
 from solarcalc.sitefile.generator import BankLevels, Generator, engines, generator_levels
 from solarcalc.supply.engine import (
     _highest_mean,
@@ -287,3 +288,17 @@ def test_a_generator_left_out_burns_nothing():
     assert (ran.run_h, ran.starts, ran.fuel_l, ran.warm_up_l) == (0.0, 0, 0.0, 0.0)
     assert math.isclose(levels_of(design.site)[0],
                         design.site.battery.nonessential_shed_frac + 0.05)  # fmt: skip
+
+
+def test_cable_and_short_circuit_follow_the_alternator_whatever_air_takes():
+    """hand: 3000 W at 230 V are 13.04 A; at a power factor of 0.8 they are 16.30 A."""
+    for keys, amps in (({}, 13.043), ({"hottest_air_c": 60.0}, 13.043),
+                       ({"power_factor": 0.8}, 16.304)):  # fmt: skip
+        design = with_generator(**keys)
+        built = design.electrical
+        (run,) = [one.run for one in built.sized if one.run.key == "generator_in"]
+        assert run.design_a == pytest.approx(amps, abs=0.001)
+        case = case_of(design.site, built.sized, cold_string_v=built.cold_string_v,
+                       string_fuse_a=None)  # fmt: skip
+        (one,) = [one for one in sources_of(case, "essential") if one.name == "generator"]
+        assert one.fault_a == pytest.approx(3.0 * amps, abs=0.01)

@@ -35,6 +35,7 @@ from solarcalc.quote.offer import LabourHours, compare_offers, group_prices, pai
 from solarcalc.quote.prices import read_price_list
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
+from solarcalc.supply.engine import Running
 from solarcalc.wiring.ducts import duct_size
 
 PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
@@ -100,11 +101,14 @@ def site():
     return PLAIN["plain"](read_site(demo_sites()["ridge-clinic"]).site)
 
 
+RUNNING = Running(run_h=400.0, starts=90, fuel_l=50.0, warm_up_l=1.0, mean_load_frac=0.6)
+
+
 @pytest.fixture(scope="module")
 def economics(offer, site):
     return economics_of(plan_of(
         offer, site, served_kwh_per_year=5000.0, generated_kwh_per_year=7000.0, battery_years=9.4,
-        grid_kwh_per_year=400.0, fuel_l_per_year=50.0,
+        grid_kwh_per_year=400.0, running=RUNNING,
     ))  # fmt: skip
 
 
@@ -246,11 +250,37 @@ def test_what_is_said_is_what_was_found(offer, economics):
     assert "INVENTED" not in own
     values = quote_values(offer, economics)
     assert values["total_price"] == offer.total
-    assert values["batteries_bought_again"] == 2.0
+    assert values["batteries_bought_again"] == 2
+    assert values["payback_at_todays_prices_years"] > values["payback_years"]
+    assert "rise by 3 % a year above inflation; at today's prices in" in words
+    none = replace(economics.plan, price_escalation_frac=0.0)
+    assert "at today's prices" not in quote_answer(offer, economics_of(none))
+    lost = economics_of(replace(economics.plan, battery_years=None))
+    assert "no life that can be told" in quote_answer(offer, lost)
     checks = {one.item: one for one in quote_checks(offer, economics)}
     assert checks["Prices"].outcome == "review"
     assert checks["Paid back within its life"].outcome == "passed"
     assert checks["Paid back within its life"].found == f"{economics.payback_years:.1f}"
+
+
+def test_service_and_life_of_a_generator_by_hand(offer, site):
+    """hand: 400 h by 250 h are 1.6 services; 8000 h, of which 1200 gone, end after 17 years."""
+    from solarcalc.sitefile.generator import Generator
+
+    costs = site.costs.model_copy(update={"per_generator": 800.0, "per_generator_service": 30.0})
+    here = site.model_copy(update={
+        "generator": Generator(power_w=3000.0, run_h=1200.0), "costs": costs,
+        "quote": site.quote.model_copy(update={"margin_frac": 0.25, "tax_frac": 0.1}),
+    })  # fmt: skip
+    given = {"served_kwh_per_year": 5000.0, "generated_kwh_per_year": 7000.0, "battery_years": 9.4}
+    plan = plan_of(offer, here, **given, running=RUNNING)
+    assert plan.service_per_year == pytest.approx(1.6 * 30.0 / 0.75 * 1.1)
+    assert plan.generator_price == pytest.approx(800.0 / 0.75 * 1.1)
+    assert (plan.generator_years, plan.generator_worn_years) == (20.0, 3.0)
+    assert economics_of(plan).generator_replacement_years == (17,)
+    idle = plan_of(offer, here, **given, running=replace(RUNNING, run_h=0.0, fuel_l=0.0))
+    assert idle.service_per_year == pytest.approx(30.0 / 0.75 * 1.1)  # once a year at least
+    assert idle.generator_years is None
 
 
 def test_money_that_does_not_come_back_is_said(offer, economics):
@@ -260,7 +290,12 @@ def test_money_that_does_not_come_back_is_said(offer, economics):
     outcomes = {one.item: one.outcome for one in quote_checks(offer, poor)}
     assert outcomes["Paid back within its life"] == "review"
     assert outcomes["Cost of a kWh at the boards"] == "review"
-    assert quote_values(offer, poor)["payback_years"] == "never"
+    values = quote_values(offer, poor)
+    assert values["payback_years"] == values["payback_at_todays_prices_years"] == "never"
+    # hand: 5000 kWh at 0.01 are 50 a year, and 160 are still bought; at 0.06 they are 300
+    assert values["return_frac"] == "none: nothing is saved"
+    little = economics_of(replace(economics.plan, today_per_kwh=0.06))
+    assert quote_values(offer, little)["return_frac"] == "none: the money does not come back"
     rows = economics_rows({"a": economics, "b": poor}, "USD")
     (back,) = [row for row in rows if row[""] == "payback [years]"]
     assert back["b"] == "never"

@@ -454,7 +454,8 @@ def test_two_strings_reversed_stand_double(coral):
 def test_a_setting_is_what_the_checks_say_of_it():
     """hand: three times 30 mA is 90, the next made 100; of 12 kW and 6 kW one input takes 6."""
     design = open_design("coral-pharmacy", {
-        "grid": {"kind": "always", "limit_w": 12000.0}, "generator": {"power_w": 6000.0},
+        "grid": {"kind": "always", "limit_w": 12000.0},
+        "generator": {"power_w": 6000.0, "hottest_air_c": 25.0},
     })  # fmt: skip
     rows = {row["what"]: row["by the design"] for row in torque_rows(design.installation)}
     trips = {what: value for what, value in rows.items() if what.startswith("Tripping current")}

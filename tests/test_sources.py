@@ -149,6 +149,7 @@ def failed_on(site, rule):
 
 
 GENERATOR = {"generator": {"power_w": 6000.0}, "grid": {"kind": "none"}}
+NOT_DERATED = {"derate_per_km_frac": 0.0, "derate_per_k_frac": 0.0}
 
 
 @pytest.mark.parametrize("changeover", ["automatic", "manual", "built-in"])
@@ -187,14 +188,19 @@ def test_a_delayed_device_at_the_generator_stands_behind_its_join(place, count):
 
 
 def test_every_source_has_a_check_of_what_is_asked_and_the_lowest_is_set():
-    """hand: 2300 W at 230 V are 10 A; 4600 W are 20 A; one input takes both: 10 A."""
-    site = site_of(grid=GRID | {"limit_w": 4600.0}, generator={"power_w": 2300.0})
+    """hand: 2300 W at 230 V are 10 A; 4600 W are 20 A; one input takes both: 10 A.
+
+    By its sheet nothing is derated.
+    """
+    site = site_of(grid=GRID | {"limit_w": 4600.0},
+                   generator={"power_w": 2300.0} | NOT_DERATED)  # fmt: skip
     found = {check.rule: check for check in CASES["checks"](site)
              if check.rule in ("protection/grid-input", "protection/generator-input")}  # fmt: skip
     assert sorted(found) == ["protection/generator-input", "protection/grid-input"]
     assert all("set: 10 A in each line" in check.limit for check in found.values())
     assert "as the generator gives" in found["protection/grid-input"].limit
-    (alone,) = [check for check in CASES["checks"](site_of(**GENERATOR))
+    cool = {"generator": GENERATOR["generator"] | NOT_DERATED}
+    (alone,) = [check for check in CASES["checks"](site_of(**cool))
                 if check.rule == "protection/generator-input"]  # fmt: skip
     assert alone.outcome == "review"
     assert "26 A in each line" in alone.limit

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable, Mapping
 
 UNITS: dict[str, str] = {
     "kwh_per_kw_per_year": "kWh/kW per year",
@@ -123,6 +124,69 @@ def grouped(number: str) -> str:
     return sign + f"{int(digits):,}".replace(",", "\u202f") + point + rest
 
 
+_DIGITS = {"kWp": 2, "years": 1, "kWh/year": 0, "h/year": 0, "kWh": 0, "l": 0, "%": 1, "h": 1}
+"""Decimals of a number in a unit; in any other it has three figures."""
+
+
+def in_unit(value: object, unit: str = "") -> str:
+    """One cell of a table whose rows have units of their own; words stay as they are.
+
+    Examples
+    --------
+    >>> in_unit(9.0, "each"), in_unit(2.7, "kWp"), in_unit(1738.4, "USD"), in_unit(0.0417, "USD")
+    ('9', '2.70', '1738', '0.0417')
+    >>> in_unit(6.5, "years"), in_unit(12), in_unit("none", "kWp")
+    ('6.5', '12', 'none')
+    """
+    if isinstance(value, str) or value is None:
+        return value or ""
+    number = float(value)  # type: ignore[arg-type]
+    if not math.isfinite(number):
+        return "–"
+    digits = _DIGITS.get(unit)
+    if digits is None or (number.is_integer() and isinstance(value, int)):
+        return three_figures(number)
+    text = f"{number:.{digits}f}"
+    return grouped(text.removeprefix("-") if float(text) == 0.0 else text)
+
+
+def three_figures(value: float) -> str:
+    """Three figures; whole from a thousand on, and whole where it is whole; never an exponent.
+
+    Less than a millionth is nothing.
+
+    Examples
+    --------
+    >>> three_figures(1738.4), three_figures(0.79234), three_figures(2.0), three_figures(-10280.0)
+    ('1738', '0.792', '2', '-10\u202f280')
+    """
+    value = 0.0 if abs(value) < 1e-6 else value
+    if abs(value) >= 1000.0 or value.is_integer():
+        return grouped(f"{value + 0.0:.0f}")
+    places = max(2 - math.floor(math.log10(abs(value))), 0)
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if places else text
+
+
+def with_units(rows: Iterable[Mapping[str, object]], label: str = "") -> list[dict[str, object]]:
+    """Rows whose numbers are printed by the unit that stands in brackets in each one's label.
+
+    Parameters
+    ----------
+    rows : iterable of mapping
+    label : str
+        Key of the label: ``{"": "array [kWp]", "a": 2.7}``.
+    """
+    found: list[dict[str, object]] = []
+    for row in rows:
+        unit = re.search(r"\[([^\[\]]+)\]$", str(row[label]))
+        found.append({
+            key: value if key == label else in_unit(value, unit[1] if unit else "")
+            for key, value in row.items()
+        })  # fmt: skip
+    return found
+
+
 def figure(value: float | int | str) -> str:
     """One value for a reader: three figures of one that was computed to more than five.
 
@@ -182,4 +246,6 @@ def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
         value = int(percent) if percent.is_integer() else percent
     if isinstance(value, float) and math.isfinite(value) and abs(value) >= 1e15:
         return words, f"{value:.6g}", unit
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
     return words, grouped(str(value)), unit

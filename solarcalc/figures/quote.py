@@ -9,10 +9,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import three_figures
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.quote.answer import Swing
-from solarcalc.quote.economics import Economics
+from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.quote.offer import Offer, group_prices
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def draw_tornado(
     axis.set_yticks(range(len(shown)), [one.name for one in shown])
     axis.invert_yaxis()
     axis.margins(x=0.16)
-    axis.set(xlabel=f"{answer} [{unit}]; as planned {_amount(middle)}{_note(invented)}",
+    axis.set(xlabel=f"{answer} [{unit}]; as planned {three_figures(middle)}{_note(invented)}",
              title=f"{_first_up(answer)} hangs most on: {shown[0].name}")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=LIGHT, mec=INK, label="input low")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=DARK, mec=INK, label="input high")
@@ -71,9 +71,9 @@ def _label_ends(axis: Axes, place: int, one: Swing, middle: float) -> None:
         if end == middle:
             continue
         left = end < middle
-        axis.annotate(_input(given), (end, place), xytext=(-3 if left else 3, 0),
-                      textcoords="offset points", ha="right" if left else "left",
-                      va="center", fontsize=7.0)  # fmt: skip
+        axis.annotate(_input(given, percent=one.percent), (end, place),
+                      xytext=(-3 if left else 3, 0), textcoords="offset points",
+                      ha="right" if left else "left", va="center", fontsize=7.0)  # fmt: skip
 
 
 @styled
@@ -98,7 +98,7 @@ def draw_cost_groups(offers: Mapping[str, Offer]) -> Figure:
         axis.barh(places, amounts, height=0.92 * high, color=ink, hatch=hatch, edgecolor=INK,
                   lw=0.6, label=name)  # fmt: skip
         for place, amount in zip(places, amounts, strict=True):
-            axis.annotate(_amount(amount), (amount, place), xytext=(3, 0), va="center",
+            axis.annotate(three_figures(amount), (amount, place), xytext=(3, 0), va="center",
                           textcoords="offset points", fontsize=7.0)  # fmt: skip
     axis.set_yticks(range(len(groups)), groups)
     axis.invert_yaxis()
@@ -149,8 +149,9 @@ def draw_cash_flows(
     axis.grid(axis="y", color=PALE)
     axis.legend(loc="best", fontsize=7.5, framealpha=0.95)
     axis.xaxis.set_major_locator(MaxNLocator(integer=True))
-    axis.set(xlabel="years", ylabel=f"sum of flows [{currency}]{_note(invented)}",
-             title=_finding(shown, fit))
+    rise = price_rise_words(shown[0][1].plan.price_escalation_frac) if shown else ""
+    axis.set(xlabel=f"years{', ' if rise else ''}{rise}",
+             ylabel=f"sum of flows [{currency}]{_note(invented)}", title=_finding(shown, fit))
     return figure
 
 
@@ -171,12 +172,8 @@ def _note(invented: bool) -> str:
     return ", INVENTED prices" if invented else ""
 
 
-def _amount(amount: float) -> str:
-    return grouped(f"{amount:.0f}") if abs(amount) >= 100.0 else f"{amount:.3g}"
-
-
-def _input(value: float) -> str:
-    return grouped(f"{value:.0f}") if abs(value) >= 1000.0 else f"{value:.3g}"
+def _input(value: float, *, percent: bool) -> str:
+    return f"{three_figures(100.0 * value)} %" if percent else three_figures(value)
 
 
 def _first_up(text: str) -> str:

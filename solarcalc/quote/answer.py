@@ -8,21 +8,25 @@ from typing import Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.quantity import grouped
-from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.basis.quantity import grouped, with_units
+from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import (
     ENERGY_COST_RULE,
+    NO_RATE,
     Economics,
     Money,
+    NoRate,
     Plan,
     economics_of,
+    price_rise_words,
     today_per_kwh,
 )
-from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for
+from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for, price_of
 from solarcalc.quote.prices import LABOUR
 from solarcalc.sitefile.site import Site
+from solarcalc.supply.engine import Running
 
 Measure = Literal["npv", "cost_per_kwh_served"]
 
@@ -42,6 +46,8 @@ class Reach:
     by : {"times", "plus"}
     least : float
         The input never falls below this.
+    percent : bool
+        Whether it is printed in percent.
     """
 
     field: str
@@ -50,6 +56,7 @@ class Reach:
     high: float
     by: Literal["times", "plus"] = "times"
     least: float = 0.0
+    percent: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -63,6 +70,8 @@ class Swing:
     low_input, high_input : float
     at_low, at_high, as_planned : float
         The answer.
+    percent : bool
+        Whether the input is printed in percent.
     """
 
     name: str
@@ -71,6 +80,7 @@ class Swing:
     at_low: Money
     at_high: Money
     as_planned: Money
+    percent: bool = False
 
     @property
     def width(self) -> float:
@@ -84,8 +94,9 @@ REACHES: tuple[Reach, ...] = (
     Reach(field="served_kwh_per_year", name="energy served", low=0.85, high=1.1),
     Reach(field="today_per_kwh", name="what a kWh costs today", low=0.7, high=1.3),
     Reach(field="price_escalation_frac", name="rise of energy prices", low=-0.03, high=0.03,
-          by="plus", least=-0.2),
-    Reach(field="interest_frac", name="interest", low=-0.03, high=0.03, by="plus"),
+          by="plus", least=-0.2, percent=True),
+    Reach(field="interest_frac", name="interest", low=-0.03, high=0.03, by="plus",
+          percent=True),
     Reach(field="battery_years", name="life of the battery", low=0.7, high=1.3, least=0.5),
     Reach(field="battery_price", name="price of a new battery", low=0.6, high=1.2),
     Reach(field="maintenance_per_year", name="maintenance", low=0.5, high=2.0),
@@ -123,7 +134,7 @@ def tornado(
 
 
 def _swing(plan: Plan, reach: Reach, measure: Measure, middle: Money) -> Swing:
-    value = float(getattr(plan, reach.field))
+    value = plan.bank_years if reach.field == "battery_years" else getattr(plan, reach.field)
     ends = [
         max(reach.least, value * move if reach.by == "times" else value + move)
         for move in (reach.low, reach.high)
@@ -132,7 +143,7 @@ def _swing(plan: Plan, reach: Reach, measure: Measure, middle: Money) -> Swing:
         _answer(economics_of(replace(plan, **{reach.field: end})), measure) for end in ends
     )
     return Swing(name=reach.name, low_input=ends[0], high_input=ends[1], at_low=low, at_high=high,
-                 as_planned=middle)  # fmt: skip
+                 as_planned=middle, percent=reach.percent)  # fmt: skip
 
 
 def _answer(economics: Economics, measure: Measure) -> Money:
@@ -157,7 +168,7 @@ _BOOK_RULE = NO_SOURCE
 
 def plan_of(
     offer: Offer, site: Site, *, served_kwh_per_year: float, generated_kwh_per_year: float,
-    battery_years: float, grid_kwh_per_year: float = 0.0, fuel_l_per_year: float = 0.0,
+    battery_years: float | None, grid_kwh_per_year: float = 0.0, running: Running | None = None,
 ) -> Plan:  # fmt: skip
     """The plan of a site's cash flow with an offer.
 
@@ -168,22 +179,23 @@ def plan_of(
         Its [quote] and [costs], and the yearly ageing in [losses].
     served_kwh_per_year, generated_kwh_per_year : float
         To the boards, and of the array, first year [kWh/year].
-    battery_years : float
-        Expected life of the bank [years].
+    battery_years : float or None
+        Expected life of the bank [years]; None: none as it is used.
     grid_kwh_per_year : float
         Still taken from the grid, first year [kWh/year].
-    fuel_l_per_year : float
-        Still burnt [l/year].
+    running : Running, optional
+        The generator's year: its fuel, its hours until service and until it is replaced.
     """
     quote, costs = site.quote, site.costs
-    return Plan(
+    fuel_l = 0.0 if running is None else running.fuel_l
+    plan = Plan(
         first_price=offer.total, served_kwh_per_year=served_kwh_per_year,
         generated_kwh_per_year=generated_kwh_per_year,
         ageing_frac=site.losses.yearly_ageing_frac, lifetime_years=costs.lifetime_years,
         interest_frac=costs.interest_frac,
         maintenance_per_year=quote.maintenance_frac * offer.total,
         bought_per_year=grid_kwh_per_year * quote.grid_tariff_per_kwh
-        + fuel_l_per_year * quote.fuel_price_per_l,
+        + fuel_l * quote.fuel_price_per_l,
         today_per_kwh=today_per_kwh(
             tariff=quote.grid_tariff_per_kwh, fuel_price_per_l=quote.fuel_price_per_l,
             fuel_l_per_kwh=quote.replaced_fuel_l_per_kwh,
@@ -192,6 +204,32 @@ def plan_of(
         price_escalation_frac=quote.price_escalation_frac, battery_price=paid_for(offer, _BATTERY),
         battery_years=battery_years, inverter_price=paid_for(offer, _INVERTER),
         inverter_years=quote.inverter_years,
+    )  # fmt: skip
+    return plan if running is None else _with_generator(plan, site, running)
+
+
+SERVICES_PER_YEAR = float(constant("generator.services_per_year"))
+
+
+def _with_generator(plan: Plan, site: Site, running: Running) -> Plan:
+    """The plan with service and life of the generator, at the firm's margin and with tax.
+
+    Serviced by its hours, and once a year at least; replaced or overhauled by its hours alone.
+    """
+    one, quote = site.generator, site.quote
+    if not one.there:
+        return plan
+    services = max(running.run_h / one.serviced_each_h, SERVICES_PER_YEAR)
+    run = running.run_h > 0.0
+
+    def sold(cost: Money) -> Money:
+        return price_of(cost, margin_frac=quote.margin_frac) * (1.0 + quote.tax_frac)
+
+    return replace(
+        plan, service_per_year=services * sold(site.costs.per_generator_service),
+        generator_price=sold(site.costs.per_generator),
+        generator_years=one.lasts_h / running.run_h if run else None,
+        generator_worn_years=one.run_h / running.run_h if run else 0.0,
     )  # fmt: skip
 
 
@@ -203,16 +241,31 @@ def quote_answer(offer: Offer, economics: Economics) -> str:
     if back is None:
         paid = f"it is not paid back within {plan.lifetime_years:g} years"
     else:
-        late = economics.discounted_payback_years
-        after = f"{late:.1f} with interest" if late is not None else (
-            f"not within {plan.lifetime_years:g} with interest")  # fmt: skip
-        paid = f"paid back in {back:.1f} years ({after})"
+        paid = f"paid back in {back:.1f} years ({_late(economics)})"
+    rise = price_rise_words(plan.price_escalation_frac)
+    if rise:
+        paid += f" {rise}; at today's prices {_at_today(economics)}"
     text = (
         f"{ESTIMATE}: {money(offer.total, offer)} {unit}, {tax}, for {offer.array_kwp:.1f} kWp;"
         f" a kWh at the boards costs {_each(economics.cost_per_kwh_served)} {unit} over"
         f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}."
     )
+    if plan.battery_years is None:
+        text += (" The bank has no life that can be told as it is used: a new one is counted every"
+                 f" {plan.bank_years:g} years.")
     return f"{text} {invented_words(offer)}" if offer.invented else text
+
+
+def _late(economics: Economics) -> str:
+    late, life = economics.discounted_payback_years, economics.plan.lifetime_years
+    return f"not within {life:g} with interest" if late is None else f"{late:.1f} with interest"
+
+
+def _at_today(economics: Economics) -> str:
+    back = economics.today_payback_years
+    if back is None:
+        return f"it is not paid back within {economics.plan.lifetime_years:g} years"
+    return f"in {back:.1f} years"
 
 
 def invented_words(offer: Offer) -> str:
@@ -230,13 +283,14 @@ def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
     life, late = plan.lifetime_years, economics.discounted_payback_years
     served, today = economics.cost_per_kwh_served, plan.today_per_kwh
     back = economics.payback_years
+    rise = price_rise_words(plan.price_escalation_frac) or "with energy prices as today"
     return [
         checked(
-            back is not None, **worded("quote", "paid-back-within", life=life),
+            back is not None, **worded("quote", "paid-back-within", life=life, rise=rise),
             found="not within it" if back is None else f"{back:.1f}",
         ),
         checked(
-            late is not None, **worded("quote", "paid-back-with", life=life),
+            late is not None, **worded("quote", "paid-back-with", life=life, rise=rise),
             found="not within it" if late is None else f"{late:.1f}",
         ),
         checked(
@@ -265,22 +319,23 @@ def _whose(offer: Offer) -> str:
 
 def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
     """Named figures for a results cell; a payback that never comes is a word."""
-    back, late, rate = (economics.payback_years, economics.discounted_payback_years,
-                        economics.return_frac)  # fmt: skip
     return {
         "currency": offer.currency,
         "price_before_tax": round(offer.price, offer.decimals),
         "total_price": round(offer.total, offer.decimals),
         "labour_hours": round(sum(one.hours for one in offer.labour), 1),
-        "price_of_a_kwp": "none" if offer.per_kwp is None else round(offer.per_kwp, 0),
+        "price_of_a_kwp": "none" if offer.per_kwp is None else round(offer.per_kwp),
         "cost_of_a_kwh_served": _short(economics.cost_per_kwh_served),
         "cost_of_a_kwh_generated": _short(economics.cost_per_kwh_generated),
         "cost_of_a_kwh_today": _short(economics.plan.today_per_kwh),
-        "payback_years": "never" if back is None else round(back, 1),
-        "discounted_payback_years": "never" if late is None else round(late, 1),
-        "present_value": round(economics.npv, 0),
-        "return_frac": "none" if rate is None else round(rate, 3),
-        "batteries_bought_again": float(len(economics.replacement_years)),
+        "energy_price_rise_frac": economics.plan.price_escalation_frac,
+        "payback_years": _years(economics.payback_years),
+        "payback_at_todays_prices_years": _years(economics.today_payback_years),
+        "discounted_payback_years": _years(economics.discounted_payback_years),
+        "present_value": round(economics.npv),
+        "return_frac": _rate(economics.rate),
+        "return_at_todays_prices_frac": _rate(economics.today_rate),
+        "batteries_bought_again": len(economics.replacement_years),
     }
 
 
@@ -294,15 +349,15 @@ class Standing:
         Failed checks, those of safety and all others.
     essential_dark_h, nonessential_dark_h : int
         Hours of the year in which a board got less than it asked for [h].
-    battery_years : float
-        Expected life of the bank that lasts shortest [years].
+    battery_years : float or None
+        Expected life of the bank that lasts shortest [years]; None: none as it is used.
     """
 
     failed_safety: int
     failed_other: int
     essential_dark_h: int
     nonessential_dark_h: int
-    battery_years: float
+    battery_years: float | None
 
     @property
     def worse(self) -> tuple[int, int, int]:
@@ -333,10 +388,15 @@ def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
         "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
         "failed checks, all others": "failed_other",
     }  # fmt: skip
-    return [
-        {"": words, **{name: round(getattr(one, field), 1) for name, one in standings.items()}}
+    return with_units(
+        {"": words, **{name: NO_LIFE if (value := getattr(one, field)) is None else value
+                       for name, one in standings.items()}}
         for words, field in figures.items()
-    ]
+    )  # fmt: skip
+
+
+NO_LIFE = "none as it is used"
+"""What stands for the years of a bank whose life cannot be told."""
 
 
 def money(amount: Money, offer: Offer) -> str:
@@ -399,7 +459,8 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
         total += float(net)
         first = economics.plan.first_price if year == 0 else 0.0
         amounts = {
-            "price": first, "saved": found.saved[year], "maintenance": found.maintenance[year],
+            "price": first, "saved": found.saved[year],
+            "maintenance and service": found.maintenance[year],
             "grid and fuel": found.bought[year], "replaced": found.replaced[year],
             "in the year": net, "sum": total,
         }  # fmt: skip
@@ -416,30 +477,41 @@ def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
     words: dict[str, dict[str, object]] = {
         f"cost of a kWh served [{currency}]": {},
         f"cost of a kWh generated [{currency}]": {}, f"worth today [{currency}]": {},
-        "payback [years]": {}, "payback with interest [years]": {}, "rate of return [%]": {},
-        "batteries bought again": {},
+        "energy prices rise, above inflation [%/year]": {},
+        "payback [years]": {}, "payback with interest [years]": {}, "rate of return [%/year]": {},
+        "payback at today's prices [years]": {}, "rate of return at today's prices [%/year]": {},
+        f"service of the generator [{currency}/year]": {},
+        "batteries bought again": {}, "generators bought again or overhauled": {},
     }  # fmt: skip
     for name, one in found.items():
-        rate = one.return_frac
         answers: tuple[object, ...] = (
-            _short(one.cost_per_kwh_served), _short(one.cost_per_kwh_generated),
-            round(one.npv), _years(one.payback_years), _years(one.discounted_payback_years),
-            "none" if rate is None else round(100.0 * rate, 1), len(one.replacement_years),
+            one.cost_per_kwh_served, one.cost_per_kwh_generated, one.npv,
+            100.0 * one.plan.price_escalation_frac,
+            _years(one.payback_years), _years(one.discounted_payback_years), _percent(one.rate),
+            _years(one.today_payback_years), _percent(one.today_rate),
+            one.plan.service_per_year,
+            len(one.replacement_years), len(one.generator_replacement_years),
         )  # fmt: skip
         for row, answer in zip(words.values(), answers, strict=True):
             row[name] = answer
-    return [{"": label, **row} for label, row in words.items()]
+    return with_units({"": label, **row} for label, row in words.items())
 
 
-def _years(years: float | None) -> object:
+def _percent(rate: float | NoRate) -> float | str:
+    return NO_RATE[rate] if isinstance(rate, str) else round(100.0 * rate, 1)
+
+
+def _years(years: float | None) -> float | str:
     return "never" if years is None else round(years, 1)
+
+
+def _rate(rate: float | NoRate) -> float | str:
+    return NO_RATE[rate] if isinstance(rate, str) else round(rate, 3)
 
 
 def _each(amount: Money) -> str:
     """Money a kWh, to three figures whatever the currency is worth."""
-    if abs(amount) >= 100.0:
-        return grouped(f"{amount:.0f}")
-    return f"{amount:#.3g}".rstrip(".")
+    return grouped(f"{amount:.0f}") if abs(amount) >= 100.0 else f"{amount:#.3g}".rstrip(".")
 
 
 def _whole(quantity: float) -> float | int:

@@ -32,6 +32,8 @@ from solarcalc.sitefile.task_list import task_list
 from solarcalc.wiring.gauge import gauges
 
 WASH_H = constant("quote.wash_h")
+SERVICE_PART_FRAC = constant("quote.service_part_frac")
+SERVICE_HOURS_H = constant("quote.service_hours_h")
 TRADES = {
     "builder": "mason", "painter": "painter", "roof": "installer", "electrician": "electrician",
     "": "installer",
@@ -140,6 +142,8 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         "per_cleaning": lambda: site.array.module_count * float(WASH_H) * shop.rate(TRADES[""]),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))
         + shop.work("battery_unit"),
+        "per_generator": lambda: _generator(site, shop),
+        "per_generator_service": lambda: _service(site, shop),
         "per_fuel_l": lambda: site.quote.fuel_price_per_l,
         "per_m_mm2_of_copper": lambda: _copper(shop)[0],
         "per_m_mm2_of_aluminium": lambda: _aluminium(shop, needed=aluminium),
@@ -156,6 +160,25 @@ def _row(site: Site, shop: _Shop) -> Money:
     foot = shop.price(Bought(item="roof-foot")) + shop.work("foot")
     of_rail = rail + shop.work("rail_m") + foot / site.rails.foot_spacing_m
     return float(RAILS_A_TIER) * site.array.modules_high * of_rail
+
+
+def _generator(site: Site, shop: _Shop) -> Money:
+    """The site's generator as it is bought, and the work to set it up; nothing without one."""
+    if not site.generator.there:
+        return 0.0
+    return _set(site, shop) + shop.work("generator")
+
+
+def _service(site: Site, shop: _Shop) -> Money:
+    """Oil, filters and the work of one service of it; nothing without one."""
+    if not site.generator.there:
+        return 0.0
+    wage = float(SERVICE_HOURS_H) * shop.rate(TRADES["electrician"])
+    return float(SERVICE_PART_FRAC) * _set(site, shop) + wage
+
+
+def _set(site: Site, shop: _Shop) -> Money:
+    return shop.price(Bought(item="generator", size=site.generator.power_w))
 
 
 def _trench(prices: PriceList) -> Money:

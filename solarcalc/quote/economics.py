@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -20,8 +21,11 @@ from solarcalc.basis.worded import worded
 Money = float
 """An amount in the currency of the price list."""
 
-_LOWEST_RATE, _HIGHEST_RATE, _STEPS = -0.95, 10.0, 600
-"""Rates of return are looked for between these, at so many places."""
+_HIGHEST_RATE, _STEPS, _ROUNDING = 10.0, 600, 1e-12
+"""Rates of return are looked for from 0 to this, at so many places."""
+NoRate = Literal[
+    "nothing saved", "nothing paid", "not paid back", "several", "beyond", "paid later"
+]
 
 
 def yearly_share_frac(interest_frac: float, paid_years: float) -> float:
@@ -76,37 +80,80 @@ def net_present_value(flows: Sequence[Money] | np.ndarray, interest_frac: float)
     return float(discounted(flows, interest_frac).sum())
 
 
-def rate_of_return_frac(flows: Sequence[Money] | np.ndarray) -> float | None:
-    """Interest at which the flows are worth nothing today, [frac]; None where no one rate is.
+def rate_of_return(flows: Sequence[Money] | np.ndarray) -> float | NoRate:
+    """Interest at which the flows are worth nothing today, [frac]; or why no such rate is told.
 
-    Flows that change sign several times (a battery bought anew) may have several such rates, or
-    none: then no rate says anything, and None is returned.
+    A rate is told where it means something: money is paid first, it comes back, and from no
+    interest to ten times a year there is one rate at which the worth turns from gain to loss.
+    Flows that change sign several times (a battery bought anew) may have several such rates. A
+    rate below 0 is none: the money does not come back. `NO_RATE` has the words.
 
     Parameters
     ----------
     flows : array (n + 1,)
 
+    References
+    ----------
+    Descartes' rule of signs: one change of sign has one rate; several may have as many.
+
     Examples
     --------
-    >>> round(rate_of_return_frac([-100.0, 110.0]), 4)
+    >>> round(rate_of_return([-100.0, 110.0]), 4)
     0.1
+    >>> rate_of_return([-100.0, 90.0]), rate_of_return([-100.0, 230.0, -131.0])
+    ('not paid back', 'several')
     """
-    rates = np.geomspace(1.0 + _LOWEST_RATE, 1.0 + _HIGHEST_RATE, _STEPS) - 1.0
     amounts = np.asarray(flows, dtype=float)
-    if amounts.max() <= 0.0 or amounts.min() >= 0.0:
-        return None
-    worth = np.asarray(_worth_at(amounts, rates))
-    turns = np.flatnonzero(np.sign(worth[1:]) != np.sign(worth[:-1]))
-    if len(turns) != 1:
-        return None
+    if amounts.max() <= 0.0:
+        return "nothing saved"
+    if amounts.min() >= 0.0:
+        return "nothing paid"
+    rates = np.geomspace(1.0, 1.0 + _HIGHEST_RATE, _STEPS) - 1.0
+    gains = np.asarray(_worth_at(amounts, rates)) >= -_ROUNDING * float(np.abs(amounts).sum())
+    turns = np.flatnonzero(gains[1:] != gains[:-1])
+    if len(turns) == 0:
+        return "beyond" if gains[0] else "not paid back"
+    if len(turns) > 1:
+        return "several"
+    if not gains[0]:
+        return "paid later"
     low, high = float(rates[turns[0]]), float(rates[turns[0] + 1])
-    falling = worth[turns[0]] > 0.0
     yearly = amounts.tolist()
     for _ in range(60):
         middle = 0.5 * (low + high)
-        above = bool(_worth_at(yearly, middle) > 0.0)
-        low, high = (middle, high) if above == falling else (low, middle)
+        low, high = (middle, high) if _worth_at(yearly, middle) > 0.0 else (low, middle)
     return 0.5 * (low + high)
+
+
+NO_RATE: dict[NoRate, str] = {
+    "nothing saved": "none: nothing is saved",
+    "nothing paid": "none: nothing is paid",
+    "not paid back": "none: the money does not come back",
+    "several": "none: several rates would do, so that none says anything",
+    "beyond": "none: the money is back within weeks",
+    "paid later": "none: what is paid comes after what is saved",
+}
+"""Why no rate of return is told, as it is printed in its place."""
+
+
+def price_rise_words(escalation_frac: float) -> str:
+    """What energy prices are taken to do, in words; empty where they stay.
+
+    Parameters
+    ----------
+    escalation_frac : float
+        A year, above inflation [frac].
+
+    Examples
+    --------
+    >>> price_rise_words(0.03)
+    'with energy prices that rise by 3 % a year above inflation'
+    """
+    if escalation_frac == 0.0:
+        return ""
+    does = "rise" if escalation_frac > 0.0 else "fall"
+    percent = round(100.0 * abs(escalation_frac), 2)
+    return f"with energy prices that {does} by {percent:g} % a year above inflation"
 
 
 def _worth_at(
@@ -191,6 +238,7 @@ LIFE_ROUNDING = 1e-9
 """Years that agree but for rounding are the same."""
 
 ENERGY_COST_RULE = constant("quote.energy_cost_rule")
+NO_LIFE_YEARS = constant("quote.no_life_years")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -219,11 +267,22 @@ class Plan:
         What a kWh costs today, grid and generator together.
     price_escalation_frac : float
         Of grid tariff and fuel, a year, above inflation [frac].
-    battery_price, battery_years : float
-        Of a new bank in place, and its life [years].
+    battery_price : float
+        Of a new bank in place.
+    battery_years : float or None
+        Its life [years]; None: it has none as it is used, and a new one is counted every
+        `NO_LIFE_YEARS`.
     inverter_price : float
     inverter_years : float or None
         None: they last as long as the system.
+    service_per_year : float
+        Of the generator, money a year.
+    generator_price : float
+        Of another set in place, or of its overhaul.
+    generator_years : float or None
+        Its life in hours over its hours a year [years]; None: it does not run, or there is none.
+    generator_worn_years : float
+        Of that life, on its hour meter at the start [years].
     """
 
     first_price: Money
@@ -237,9 +296,23 @@ class Plan:
     today_per_kwh: Money
     price_escalation_frac: float
     battery_price: Money
-    battery_years: float
+    battery_years: float | None
     inverter_price: Money = 0.0
     inverter_years: float | None = None
+    service_per_year: Money = 0.0
+    generator_price: Money = 0.0
+    generator_years: float | None = None
+    generator_worn_years: float = 0.0
+
+    @property
+    def bank_years(self) -> float:
+        """Years after which a new bank is counted [years]."""
+        return float(NO_LIFE_YEARS) if self.battery_years is None else self.battery_years
+
+    @property
+    def at_todays_prices(self) -> Plan:
+        """The same with energy prices that stay."""
+        return replace(self, price_escalation_frac=0.0)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -255,15 +328,19 @@ class Economics:
         Money that need not be paid for today's energy; what is paid; the one less the other.
     npv : float
         Worth today of all flows.
-    return_frac : float or None
-        Rate of return [frac]; None where there is no single one.
+    rate : float or str
+        Rate of return [frac], or why none is told: a key of `NO_RATE`.
     payback_years, discounted_payback_years : float or None
         From when on the money is back [years]; None: not within the life.
+    today_payback_years, today_discounted_payback_years : float or None
+        The same with energy prices that stay as they are today [years].
+    today_rate : float or str
+        Rate of return with energy prices that stay.
     cost_per_kwh_served, cost_per_kwh_generated : float
         Over the life. Served: all costs over the energy of the boards. Generated: without what
         is bought of grid and fuel, over the energy of the array.
-    replacement_years : tuple of int
-        Years in which a bank is bought anew.
+    replacement_years, generator_replacement_years : tuple of int
+        Years in which a bank is bought anew, and the generator.
     """
 
     plan: Plan
@@ -274,12 +351,21 @@ class Economics:
     replaced: np.ndarray
     net: np.ndarray
     npv: Money
-    return_frac: float | None
+    rate: float | NoRate
     payback_years: float | None
     discounted_payback_years: float | None
+    today_payback_years: float | None
+    today_discounted_payback_years: float | None
+    today_rate: float | NoRate
     cost_per_kwh_served: Money
     cost_per_kwh_generated: Money
     replacement_years: tuple[int, ...]
+    generator_replacement_years: tuple[int, ...]
+
+    @property
+    def return_frac(self) -> float | None:
+        """Rate of return [frac]; None where none is told."""
+        return None if isinstance(self.rate, str) else self.rate
 
 
 def economics_of(plan: Plan) -> Economics:
@@ -306,25 +392,40 @@ def economics_of(plan: Plan) -> Economics:
     dearer = works * (1.0 + plan.price_escalation_frac) ** np.maximum(count - 1, 0)
     served_kwh = plan.served_kwh_per_year * kept
     saved = served_kwh * plan.today_per_kwh * dearer
-    maintenance, bought = plan.maintenance_per_year * works, plan.bought_per_year * dearer
-    banks = replacement_years(plan.battery_years, years)
-    replaced = _paid_in(banks, plan.battery_price, years)
-    if plan.inverter_years is not None:
-        again = replacement_years(plan.inverter_years, years)
-        replaced = replaced + _paid_in(again, plan.inverter_price, years)
+    maintenance = (plan.maintenance_per_year + plan.service_per_year) * works
+    bought = plan.bought_per_year * dearer
+    replaced, banks, sets = _replaced(plan, years)
     first = np.where(count == 0, plan.first_price, 0.0)
     own = first + maintenance + replaced
     net = saved - own - bought
+    at_today = served_kwh * plan.today_per_kwh - own - plan.bought_per_year * works
     interest = plan.interest_frac
     return Economics(
         plan=plan, served_kwh=served_kwh, saved=saved, maintenance=maintenance, bought=bought,
         replaced=replaced, net=net,
-        npv=net_present_value(net, interest), return_frac=rate_of_return_frac(net),
+        npv=net_present_value(net, interest), rate=rate_of_return(net),
         payback_years=payback_years(net), discounted_payback_years=payback_years(net, interest),
+        today_payback_years=payback_years(at_today),
+        today_discounted_payback_years=payback_years(at_today, interest),
+        today_rate=rate_of_return(at_today),
         cost_per_kwh_served=energy_cost(own + bought, served_kwh, interest),
         cost_per_kwh_generated=energy_cost(own, plan.generated_kwh_per_year * kept, interest),
-        replacement_years=banks,
+        replacement_years=banks, generator_replacement_years=sets,
     )  # fmt: skip
+
+
+def _replaced(plan: Plan, years: int) -> tuple[np.ndarray, tuple[int, ...], tuple[int, ...]]:
+    """What is bought anew, by year; the years of banks and of the generator."""
+    banks = replacement_years(plan.bank_years, years)
+    sets: tuple[int, ...] = ()
+    replaced = _paid_in(banks, plan.battery_price, years)
+    if plan.inverter_years is not None:
+        again = replacement_years(plan.inverter_years, years)
+        replaced = replaced + _paid_in(again, plan.inverter_price, years)
+    if plan.generator_years is not None:
+        sets = replacement_years(plan.generator_years, years, plan.generator_worn_years)
+        replaced = replaced + _paid_in(sets, plan.generator_price, years)
+    return replaced, banks, sets
 
 
 def energy_cost(costs: np.ndarray, energy_kwh: np.ndarray, interest_frac: float) -> Money:
@@ -347,7 +448,9 @@ def energy_cost(costs: np.ndarray, energy_kwh: np.ndarray, interest_frac: float)
     return float(discounted(costs, interest_frac).sum() / worth)
 
 
-def replacement_years(life_years: float, years: int) -> tuple[int, ...]:
+def replacement_years(
+    life_years: float, years: int, worn_years: float = 0.0
+) -> tuple[int, ...]:
     """Years in which a thing is bought anew, so that it is there until the end of the life.
 
     One that dies in the course of a year is paid at that year's end; one that dies with the
@@ -359,14 +462,18 @@ def replacement_years(life_years: float, years: int) -> tuple[int, ...]:
         Of the thing [years], above 0.
     years : int
         Of the system.
+    worn_years : float
+        Of the first one's life, gone before the start [years].
 
     Examples
     --------
-    >>> replacement_years(7.4, 20), replacement_years(10.0, 20)
-    ((8, 15), (10,))
+    >>> replacement_years(7.4, 20), replacement_years(10.0, 20), replacement_years(10.0, 20, 6.0)
+    ((8, 15), (10,), (4, 14))
     """
-    deaths = [life_years * k for k in range(1, math.ceil(years / life_years) + 1)]
-    bought = (math.ceil(death - LIFE_ROUNDING) for death in deaths)
+    left = max(life_years - worn_years, 0.0)
+    more = math.ceil(max(years - left, 0.0) / life_years) + 1 if left < years else 0
+    deaths = [left + life_years * k for k in range(more)]
+    bought = (max(math.ceil(death - LIFE_ROUNDING), 1) for death in deaths)
     return tuple(year for year in bought if year < years)
 
 
@@ -414,9 +521,13 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "today_per_kwh": (0.0, 1e9, "0 or more"),
     "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
     "battery_price": (0.0, 1e15, "0 or more"),
-    "battery_years": (0.25, math.inf, "0.25 years or more"),
+    "battery_years": (0.25, math.inf, "0.25 years or more, or none"),
     "inverter_price": (0.0, 1e15, "0 or more"),
     "inverter_years": (0.25, math.inf, "0.25 years or more, or none"),
+    "service_per_year": (0.0, 1e15, "0 or more"),
+    "generator_price": (0.0, 1e15, "0 or more"),
+    "generator_years": (0.2, math.inf, "0.2 years or more, or none"),
+    "generator_worn_years": (0.0, math.inf, "0 or more"),
 }
 
 

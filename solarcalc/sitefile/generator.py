@@ -101,7 +101,8 @@ class Generator(Record):
     derate_from_c: float = Field(default=25.0, ge=0.0, le=60.0, description="by its sheet")
     start_frac: float | None = Field(
         default=None, ge=0.0, le=1.0, description="state of charge at which it starts; left out:"
-        " a little above nonessential_shed_frac; it also starts when the essential board would go dark"
+        " a little above nonessential_shed_frac; it also starts when the essential board would"
+        " go dark"
     )  # fmt: skip
     stop_frac: float | None = Field(
         default=None, ge=0.0, le=1.0, description="state of charge at which it stops; left out:"

@@ -135,6 +135,8 @@ class Costs(Record):
     fixed: float = _money("whatever does not depend on the array")
     per_cleaning: float = _money("of the whole array")
     per_battery_unit: float = _money("one unit, put in place")
+    per_generator: float = _money("a generator as it is, put in place")
+    per_generator_service: float = _money("oil, filters and the work")
     per_fuel_l: float = _money("a litre for the generator", "quote.fuel_price_per_l")
     per_m_mm2_of_copper: float = _money("a metre of single core, for each mm2 of it")
     per_m_mm2_of_aluminium: float = _money("a metre of single core, for each mm2 of it")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
@@ -117,7 +118,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
     if site.sources:
         lowest_w = source_w(site)[lowest_source(site)]
         yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
-                   f"{lowest_w:g}", "W")  # fmt: skip
+                   f"{math.floor(lowest_w)}", "W")  # fmt: skip
     if site.grid.there:
         yield _row("State of charge below which the grid charges", inverters, "",
                    f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip

@@ -25,6 +25,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
+from solarcalc.supply.engine import running_of
 from solarcalc.supply.run import SupplyRun
 
 _ITEMS = {"battery": "battery"}
@@ -132,7 +133,7 @@ def offer_of(
 
 
 def economics_of_site(
-    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float
+    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float | None
 ) -> Economics:
     """What the offer costs and saves over the life of the system."""
     return economics_of(plan_of(
@@ -140,7 +141,7 @@ def economics_of_site(
         served_kwh_per_year=energy_kwh(year, "supplied"),
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=battery_years,
-        grid_kwh_per_year=energy_kwh(year, "grid"), fuel_l_per_year=year.fuel_l,
+        grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),
     ))  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -364,10 +365,10 @@ def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
             "best by": line["wish"],
             "array": _named(line),
             "modules": int(line["modules"]),
-            "roof [kWh]": f"{line['roof_kwh']:,.0f}",
-            "each kWp [kWh]": f"{line['kwh_per_kwp']:,.0f}",
+            "roof [kWh]": in_unit(line["roof_kwh"], "kWh"),
+            "each kWp [kWh]": in_unit(line["kwh_per_kwp"], "kWh"),
             "each m² [kWh]": f"{line['kwh_per_m2']:.0f}",
-            f"1000 kWh cost [{currency}]": f"{1000.0 * line['cost_per_kwh']:.3g}",
+            f"1000 kWh cost [{currency}]": three_figures(1000.0 * line["cost_per_kwh"]),
         }
         for _, line in bests_of_field(table).iterrows()
     ]
@@ -379,8 +380,8 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
     most, least = bests.iloc[0], bests.iloc[3]
     kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
     start = (
-        f"Of {len(table):,} arrays tried on this roof, {_named(most)} gives most,"
-        f" {most['roof_kwh']:,.0f} kWh a year"
+        f"Of {grouped(str(len(table)))} arrays tried on this roof, {_named(most)} gives most,"
+        f" {in_unit(most['roof_kwh'], 'kWh')} kWh a year"
     )
     if most["cost_per_kwh"] == least["cost_per_kwh"]:
         return f"{start}, and its kWh are also the cheapest."

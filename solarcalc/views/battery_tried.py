@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of, shortest_years
 from solarcalc.stages.boards import supply_of_sun, supply_system
@@ -81,10 +82,10 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "array [kWp]": f"{line['array_kwp']:.2f}",
             "parallel units": int(line["units"]),
             "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
-            f"cost [{design.site.costs.currency}]": f"{line['cost']:.4g}",
+            f"cost [{design.site.costs.currency}]": three_figures(line["cost"]),
             "essential board dark [h]": int(line["essential_dark_h"]),
             "nonessential board short [h]": int(line["nonessential_dark_h"]),
-            "fuel [l]": f"{line['fuel_l']:.0f}",
+            "fuel [l]": in_unit(line["fuel_l"], "l"),
         }
         for _, line in front.iloc[keep].iterrows()
     ]
@@ -93,15 +94,15 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
 def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float) -> str:
     """The smallest system that meets the target, beside the site's own, in words."""
     line = smallest(table, allowed_dark_h=allowed_dark_h)
-    own = own_line(design, table)
+    own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
         return (
-            f"None of the {len(table):,} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
+            f"None of the {tried} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
             f" {table['bank_kwh'].max():.0f} kWh rated, keeps the essential board dark for at most"
             f" {allowed_dark_h:g} h a year."
         )
     return (
-        f"The cheapest of {len(table):,} pairs that leaves the essential board dark for at most"
+        f"The cheapest of {tried} pairs that leaves the essential board dark for at most"
         f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
@@ -186,7 +187,7 @@ def _row(name: str, design: Design, year: SupplyRun) -> Row:
             "nonessential energy that waits [%]": 100.0 * not_supplied_frac(year, "nonessential"),
             "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
             "battery years": shortest_years(lives_of(design, year)),
-            "fuel [l]": f"{year.fuel_l:.0f}"}
+            "fuel [l]": in_unit(year.fuel_l, "l")}
 
 
 HAZE_DAYS = 7

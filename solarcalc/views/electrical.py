@@ -7,9 +7,10 @@ from typing import Any
 
 from solarcalc.basis.check import chapter_words
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.quantity import three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import DecidingGuess, Value, deciding_guesses, poles_on_trial
+from solarcalc.guesses import DecidingGuess, deciding_guesses, poles_on_trial
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.boards import battery_temp_c
@@ -124,11 +125,11 @@ def choice_rows(design: Design) -> list[Row]:
             "run": chosen.run.name,
             "least allowed": _cable(safe),
             "its loss [kWh/year]": safe.loss_kwh_per_year,
-            "its cost over the life": f"{safe.lifetime_cost:.3g}",
+            "its cost over the life": three_figures(safe.lifetime_cost),
             "chosen": _cable(chosen),
             "loss [kWh/year]": chosen.loss_kwh_per_year,
-            "to buy and lay": f"{chosen.cost:.3g}",
-            "cost over the life": f"{chosen.lifetime_cost:.3g}",
+            "to buy and lay": three_figures(chosen.cost),
+            "cost over the life": three_figures(chosen.lifetime_cost),
         }
         for safe, chosen in zip(built.safe, built.sized, strict=True)
     ]
@@ -247,7 +248,7 @@ def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]])
     return {"changed": words,
             "DC main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
             "decided by": main.decided_by,
-            "cost over the life": f"{sum(one.lifetime_cost for one in tried.sized):.3g}",
+            "cost over the life": three_figures(sum(one.lifetime_cost for one in tried.sized)),
             "lost [kWh/year]": lost_kwh(tried)}
 
 
@@ -330,9 +331,9 @@ def _guess_row(one: DecidingGuess) -> Row:
     more = len(one.flips) - len(named)
     changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]
     return _row_of(
-        f"{one.label} [{one.unit}]", used=_figure(one.used),
-        usual=f"{_figure(one.low)} to {_figure(one.high)}",
-        flips="; ".join(dict.fromkeys(_figure(flip.at) for flip in named)) or "not within it",
+        f"{one.label} [{one.unit}]", used=three_figures(one.used),
+        usual=f"{three_figures(one.low)} to {three_figures(one.high)}",
+        flips="; ".join(dict.fromkeys(three_figures(flip.at) for flip in named)) or "not within it",
         changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
     )  # fmt: skip
@@ -348,11 +349,6 @@ def _pole_rows(changed: dict[str, list[str]]) -> list[Row]:
         "Pole of the battery on earth", used="none", usual="none, negative, positive",
         flips="any pole on earth", changes="; ".join(named), now="fused in both poles",
     )]  # fmt: skip
-
-
-def _figure(value: Value) -> str:
-    """Three digits, of large ones every digit before the point."""
-    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
 
 
 def _row_of(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.quantity import in_unit, with_units
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design, compare
 from solarcalc.powerroom.layout import AID_LIFTS_KG, ONE_LIFTS_KG, TWO_LIFT_KG
@@ -81,7 +82,7 @@ def standing_of(design: Design) -> Standing:
 def alternative_rows(found: dict[str, Design]) -> list[Row]:
     """Price of each alternative, and beside it its supply, battery and failed checks."""
     standings = {name: standing_of(one) for name, one in found.items()}
-    return [*compare_offers(offers_of(found)), *standing_rows(standings)]
+    return [*with_units(compare_offers(offers_of(found))), *standing_rows(standings)]
 
 
 def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
@@ -92,16 +93,14 @@ def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
 def difference_rows(found: dict[str, Design]) -> list[Row]:
     """What the alternatives do not share: energy, supply, battery, price, checks, bill, cables."""
     table = compare(found).dropna(how="all")
-    return [
-        {"quantity": name, **{str(one): value for one, value in row.items()}}
-        for name, row in table.iterrows()
-    ]
+    return with_units(({"quantity": name, **{str(one): value for one, value in row.items()}}
+                       for name, row in table.iterrows()), "quantity")
 
 
 def quantity_rows(design: Design) -> list[Row]:
     """The bill of materials without prices: what is bought, and how much."""
     return [
-        {"group": line.group, "item": line.name, "quantity": f"{line.quantity:g}",
+        {"group": line.group, "item": line.name, "quantity": in_unit(line.quantity, line.unit),
          "unit": unit_words(line.unit)}
         for line in design.bill
     ]  # fmt: skip

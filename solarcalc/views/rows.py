@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any, TypeAlias
 
+from solarcalc.basis.quantity import grouped
+
 Row: TypeAlias = dict[str, Any]
 Values: TypeAlias = dict[str, float | int | str]
 
@@ -12,7 +14,7 @@ def fact_line(what: str, value: object, unit: str = "") -> Row:
     """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
     shown = value
     if isinstance(value, float):
-        shown = f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
+        shown = grouped(f"{value:.0f}") if abs(value) >= 1000.0 else f"{value:.4g}"
     return {"what": what, "value": shown, "unit": unit}
 
 
