@@ -116,6 +116,16 @@ def is_number(value: object) -> bool:
     return isinstance(plain, (int, float)) and not isinstance(plain, bool)
 
 
+_NO_NUMBER = (None, "", "none", "never", "–")
+"""What may stand in a column of numbers where there is none."""
+_PRINTED = re.compile(r"[-−]?\d[\d\u202f]*(\.\d+)?")
+
+
+def reads_as_number(value: object) -> bool:
+    """Whether a cell is a number, or the text of one as it is printed."""
+    return is_number(value) or (isinstance(value, str) and bool(_PRINTED.fullmatch(value)))
+
+
 def cell_text(value: object, places: int) -> str:
     """One cell as printed: missing is a dash, floats to so many places."""
     plain = value.item() if hasattr(value, "item") else value
@@ -201,8 +211,8 @@ def show_table(
     places = [digits if isinstance(digits, int) else digits.get(head, 1) for head in heads]
     cells = [[cell_text(value, place) for value, place in zip(row, places, strict=True)]
              for row in rows]
-    right = [all(is_number(row[column]) or row[column] is None for row in rows)
-             and any(is_number(row[column]) for row in rows) for column in range(len(heads))]
+    right = [all(reads_as_number(row[column]) or row[column] in _NO_NUMBER for row in rows)
+             and any(reads_as_number(row[column]) for row in rows) for column in range(len(heads))]
     publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption))
 
 

@@ -156,7 +156,8 @@ ESTIMATE = "An estimate, not an order"
 INVENTED = "Prices are INVENTED: give your own price list before anyone sees a figure."
 QUOTE_NOTES = (
     "An estimate, not an order: what is found on the site and what things cost on the day decide.",
-    "Not counted: screws, ties, glands, transport, permits, scaffolds, what the customer owns.",
+    "Not counted: screws, ties, glands, transport, permits, scaffolds, what the customer owns; as"
+    " saved: service and wear of a generator that is there today.",
     "All money is of today; energy prices and interest are what they are above inflation.",
     "The work is designed, done and tested by licensed people under the local codes.",
 )
