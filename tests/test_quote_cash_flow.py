@@ -314,3 +314,15 @@ def test_tornado_stays_in_range_and_refuses_another_measure():
     assert tornado(PLAN, reaches=[one])[0].width == 0.0
     with pytest.raises(InputError, match="measure"):
         tornado(PLAN, "irr")  # type: ignore[arg-type]
+
+
+def test_a_kwh_at_the_boards_costs_more_than_one_that_is_generated():
+    """3000 at 8 % over 15 years and 60 a year: 410.49; by 1500 kWh 0.274, by 1050 kWh 0.391."""
+    plan = replace(
+        PLAN, first_price=3000.0, interest_frac=0.08, lifetime_years=15.0, ageing_frac=0.0,
+        maintenance_per_year=60.0, bought_per_year=0.0, battery_price=0.0, inverter_years=None,
+        generated_kwh_per_year=1500.0, served_kwh_per_year=1500.0 - 300.0 - 150.0,
+    )  # fmt: skip
+    found = economics_of(plan)
+    assert found.cost_per_kwh_generated == pytest.approx(0.27365908987204, abs=5e-7)
+    assert found.cost_per_kwh_served == pytest.approx(0.39094155696006, abs=5e-7)
