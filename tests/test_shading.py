@@ -9,7 +9,13 @@ import pytest
 
 from solarcalc.basis.hours import year_hours
 from solarcalc.roof.rows import Rows, cosine_on, normal_vector
-from solarcalc.shading.rows import blocks_of, roof_hides_sun, shaded_fraction, sky_seen_frac
+from solarcalc.shading.rows import (
+    band_seen_frac,
+    blocks_of,
+    roof_hides_sun,
+    shaded_fraction,
+    sky_seen_frac,
+)
 from solarcalc.sitefile.array import Module
 from solarcalc.sun import sun_of_hours
 
@@ -184,3 +190,17 @@ def test_sky_limits():
     assert sky_seen_frac(_rows(2.0, 20.0, 180.0, 20.0, 180.0), pitch_m=2.02) == 1.0
     on_slope = sky_seen_frac(_rows(2.0, 30.0, 180.0, 10.0, 180.0), pitch_m=4.0)
     assert on_slope == pytest.approx(sky_seen_frac(_rows(2.0, 20.0), pitch_m=4.0), abs=1e-9)
+
+
+def test_the_band_over_the_horizon_between_rows():
+    # By hand, upright rows 2 m high: at the band's middle, 3.25 deg, a ray square to the rows
+    # over the one in front 4 m off still lights 4 tan(3.25 deg) / 2 = 0.114 of the row.
+    upright = band_seen_frac(_rows(2.0, 90.0), pitch_m=4.0)
+    assert 0.1135 < upright < 0.2  # rays aslant have farther to go and light more
+    assert band_seen_frac(_rows(2.0, 30.0), pitch_m=1e6) == pytest.approx(1.0)
+    assert band_seen_frac(_rows(2.0, 20.0, 180.0, 20.0, 180.0), pitch_m=2.02) == 1.0
+    seen = [band_seen_frac(_rows(2.0, 30.0), pitch_m=pitch) for pitch in (2.0, 3.0, 5.0, 20.0)]
+    assert seen == sorted(seen)
+    assert all(0.0 < one <= 1.0 for one in seen)
+    # A roof that falls away from the side the modules face hides all of it.
+    assert band_seen_frac(_rows(2.0, 20.0, 180.0, 40.0, 0.0), pitch_m=5.0) < 0.2

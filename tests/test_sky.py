@@ -6,13 +6,16 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from solarcalc import sun
-from solarcalc.basis.hours import mid_hour, year_hours
+from solarcalc.basis.files import demo_sites
+from solarcalc.basis.hours import year_hours
 from solarcalc.design import open_design
-from solarcalc.sky import plane_light
+from solarcalc.sky import beam_above_air, even_and_band, plane_light
 
-PARTS = ["beam", "circumsolar", "sky", "ground"]
+PARTS = ["beam", "circumsolar", "sky", "horizon", "ground"]
 
 
 def _light(zenith_deg, azimuth_deg, *, ghi=0.0, dni=0.0, dhi=0.0, tilt, facing, albedo=0.2):
@@ -57,7 +60,7 @@ def _monthly_mean_day(day_of_year, horizontal_mj_m2, albedo_frac, latitude_deg, 
         day_light = _light(zenith, azimuth, dni=1.0, tilt=tilt_deg, facing=180.0)
         level = np.clip(np.cos(np.deg2rad(zenith)), 0.0, None)
         ratio = day_light["beam"].sum() / level.sum()
-        still = _light(60.0, 180.0, ghi=total, dhi=diffuse, tilt=tilt_deg, facing=180.0,
+        still = _light(95.0, 180.0, ghi=total, dhi=diffuse, tilt=tilt_deg, facing=180.0,
                        albedo=albedo).iloc[0]  # fmt: skip
         result.append((total - diffuse) * ratio + still["sky"] + still["ground"])
     return result
@@ -89,27 +92,110 @@ def clinic():
 @pytest.mark.parametrize(("tilt", "facing"), [(0.0, 180.0), (20.0, 90.0), (35.0, 180.0),
                                                (60.0, 300.0), (90.0, 0.0)])  # fmt: skip
 def test_every_hour_equals_the_library_total(clinic, tilt, facing):
-    # The library lets a sun below the horizon shine on a plane that faces it; we do not, so its
-    # beam is taken as 0 there.
+    # The library lets a sun below the horizon shine on a plane that faces it; we do not, and
+    # take the sky as even then.
     hours, suns = clinic.weather.hours, clinic.sun
     light = plane_light(hours, suns, tilt_deg=tilt, azimuth_deg=facing, albedo_frac=0.2)
-    day = mid_hour(hours.index).tz_convert("UTC").day_of_year.to_numpy()
-    theirs = pvlib.irradiance.get_total_irradiance(
-        tilt, facing, suns["apparent_zenith_deg"], suns["azimuth_deg"],
-        hours["dni"].where(suns["apparent_zenith_deg"] < 90.0, 0.0), hours["ghi"], hours["dhi"],
-        dni_extra=pd.Series(pvlib.irradiance.get_extra_radiation(day), index=hours.index),
-        albedo=0.2, model="haydavies",
-    )  # fmt: skip
-    np.testing.assert_allclose(light["total"], theirs["poa_global"], rtol=0.0, atol=1e-9)
-    np.testing.assert_allclose(light[PARTS].sum(axis=1), light["total"], rtol=1e-12)
-    assert (light[PARTS] >= 0.0).all().all()
+    up = suns["apparent_zenith_deg"] < 90.0
+    theirs = _library(hours, suns, tilt, facing, "perez-driesse")
+    np.testing.assert_allclose(light["total"][up], theirs[up], rtol=0.0, atol=1e-9)
+    np.testing.assert_allclose(light[PARTS].sum(axis=1), light["total"], rtol=1e-12, atol=1e-12)
+    assert (light[[part for part in PARTS if part != "horizon"]] >= 0.0).all().all()
+    assert (light["horizon"] < -1.0).any() == (light["horizon"] > 1.0).any() == (tilt > 0.0)
+
+
+def _library(hours, suns, tilt, facing, model):
+    """Its total [W/m2], with no beam while the sun of the middle of the hour is down."""
+    zenith = suns["apparent_zenith_deg"]
+    return pvlib.irradiance.get_total_irradiance(
+        tilt, facing, zenith, suns["azimuth_deg"], hours["dni"].where(zenith < 90.0, 0.0),
+        hours["ghi"], hours["dhi"], dni_extra=beam_above_air(hours), albedo=0.2, model=model,
+    )["poa_global"]  # fmt: skip
+
+
+@pytest.mark.parametrize("site", sorted(demo_sites()))
+@pytest.mark.parametrize(("tilt", "facing"), [
+    (0.0, 180.0), (12.0, 90.0), (25.0, 180.0), (30.0, 0.0), (35.0, 240.0), (50.0, 180.0),
+    (60.0, 0.0), (60.0, 95.0), (75.0, 200.0), (90.0, 180.0), (90.0, 90.0), (90.0, 270.0),
+    (90.0, 0.0),
+])  # fmt: skip
+def test_the_year_is_the_library_s_on_steep_planes_and_under_clouds_too(site, tilt, facing):
+    # Asked for: 0.1 points a year. The places: 62 N under clouds, dry tropics, temperate, coast.
+    this = open_design(site)
+    hours, suns = this.weather.hours, this.sun
+    year = plane_light(hours, suns, tilt_deg=tilt, azimuth_deg=facing, albedo_frac=0.2)["total"]
+    theirs, steps = (_library(hours, suns, tilt, facing, model).sum()
+                     for model in ("perez-driesse", "perez"))  # fmt: skip
+    assert year.sum() == pytest.approx(theirs, rel=0.001)
+    # The table of 1990 that the continuous form follows: 0.5 % at most here, Alaska's east wall.
+    assert year.sum() == pytest.approx(steps, rel=0.006)
+
+
+@pytest.mark.parametrize("name", ["FL-Miami_Intl_Ap.tmy3.csv", "HI-Honolulu_Intl_Arpt.tmy3.csv",
+                                  "725650_Denver.tmy3.csv"])  # fmt: skip
+def test_the_year_is_the_library_s_in_other_climates(shared_weather, name):
+    table, meta = pvlib.iotools.read_tmy3(
+        shared_weather(name), coerce_year=2001, map_variables=True
+    )
+    hours = table[["ghi", "dni", "dhi"]].shift(freq="-1h")
+    suns = sun.sun_of_hours(hours.index, latitude_deg=meta["latitude"],
+                            longitude_deg=meta["longitude"],
+                            elevation_m=meta["altitude"])  # fmt: skip
+    for tilt, facing in ((20.0, 180.0), (60.0, 180.0), (90.0, 90.0), (90.0, 0.0)):
+        light = plane_light(hours, suns, tilt_deg=tilt, azimuth_deg=facing, albedo_frac=0.2)
+        theirs = _library(hours, suns, tilt, facing, "perez-driesse")
+        up = suns["apparent_zenith_deg"] < 90.0
+        assert light["total"][up].sum() == pytest.approx(theirs[up].sum(), rel=0.001)
+        # Honolulu's file has up to 70 W/m2 of sky light with the sun 5 deg down. The library
+        # makes most of it circumsolar: 4 % more a year on an east wall, 0.2 % less at 20 deg.
+        # The coefficients were found for suns above the horizon; those hours are left out here.
+
+
+SKIES = st.tuples(
+    st.floats(0.0, 1200.0), st.floats(0.0, 700.0), st.floats(0.0, 100.0), st.floats(0.0, 359.0)
+)
+
+
+@settings(max_examples=200, deadline=None)
+@given(sky=SKIES, tilt=st.floats(0.0, 90.0), facing=st.floats(0.0, 359.0),
+       kept=st.tuples(*[st.floats(0.0, 1.0)] * 2))  # fmt: skip
+def test_no_part_that_can_be_hidden_is_negative(sky, tilt, facing, kept):
+    # So hiding any share of any part can only take light away, whatever the sky.
+    dni, dhi, zenith, azimuth = sky
+    light = _light(zenith, azimuth, ghi=dhi, dni=dni, dhi=dhi, tilt=tilt, facing=facing)
+    even, band = even_and_band(light)
+    assert (light[["beam", "circumsolar", "sky", "ground"]] >= 0.0).all().all()
+    assert min(even.iloc[0], band.iloc[0]) >= 0.0
+    whole = light["sky"] + light["horizon"]
+    np.testing.assert_allclose(even + band, whole, atol=1e-9)
+    assert (even * kept[0] + band * kept[1] <= whole + 1e-9).all()
+
+
+def test_albedo_may_change_by_the_hour(clinic):
+    hours, suns = clinic.weather.hours, clinic.sun
+    plane = {"tilt_deg": 60.0, "azimuth_deg": 180.0}
+    winter = pd.DatetimeIndex(hours.index).month <= 2
+    snow = pd.Series(np.where(winter, 0.7, 0.2), index=hours.index)
+    by_hour = plane_light(hours, suns, albedo_frac=snow, **plane)
+    for albedo, chosen in ((0.7, winter), (0.2, ~winter)):
+        alone = plane_light(hours, suns, albedo_frac=albedo, **plane)
+        pd.testing.assert_frame_equal(by_hour[chosen], alone[chosen])
+
+
+def test_a_bright_and_a_dark_band():
+    # Perez et al. 1990, table 1 of the paper as pvlib carries it: under a clear sky the horizon
+    # is brighter than the rest (F2 > 0), under a closed one darker.
+    clear = _light(40.0, 180.0, ghi=780.0, dni=900.0, dhi=90.0, tilt=90.0, facing=0.0).iloc[0]
+    closed = _light(40.0, 180.0, ghi=150.0, dhi=150.0, tilt=90.0, facing=0.0).iloc[0]
+    assert clear["horizon"] > 0.1 * 90.0
+    assert -0.15 * 150.0 < closed["horizon"] < 0.0
 
 
 def test_flat_plane_gives_back_the_global_light_of_a_year_that_closes(clinic):
     hours, suns = clinic.weather.hours, clinic.sun
     zenith = suns["apparent_zenith_deg"]
     level = np.cos(np.deg2rad(zenith))
-    high = zenith < 88.9  # below this height the library holds the projection of circumsolar light
+    high = zenith < 85.0  # below this height the library holds the projection of circumsolar light
     closed = hours.assign(ghi=hours["dni"] * level + hours["dhi"])
     light = plane_light(closed, suns, tilt_deg=0.0, azimuth_deg=77.0, albedo_frac=0.9)
     np.testing.assert_allclose(light["total"][high], closed["ghi"][high], rtol=1e-9)
@@ -125,7 +211,8 @@ def test_no_light_at_night(clinic):
 
 
 def test_upright_planes_see_half_the_sky_and_half_the_ground():
-    grey = _light(50.0, 180.0, ghi=200.0, dhi=200.0, tilt=90.0, facing=10.0, albedo=0.3).iloc[0]
+    # The sun is down, so that the sky is even.
+    grey = _light(95.0, 180.0, ghi=200.0, dhi=200.0, tilt=90.0, facing=10.0, albedo=0.3).iloc[0]
     assert grey["sky"] == pytest.approx(100.0)
     assert grey["ground"] == pytest.approx(30.0)
     assert (grey["beam"], grey["circumsolar"]) == (0.0, 0.0)

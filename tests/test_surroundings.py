@@ -43,7 +43,7 @@ def test_a_level_horizon_of_thirty_degrees():
         this.weather.hours, this.sun, tilt_deg=0.0, azimuth_deg=180.0, albedo_frac=0.2
     )
     direct = (light["beam"] + light["circumsolar"]).where(~low, 0.0)
-    by_hand = float((direct + 0.75 * light["sky"]).sum())
+    by_hand = float((direct + 0.75 * light["sky"]).sum())  # flat: no band
     (row,) = light_of(this, standing(this).rows, pitch_m=3.0, row_count=1)
     assert float(row.light["after_horizon"].sum()) == pytest.approx(by_hand, rel=1e-4)
     assert _steps(this)["Horizon shading"] == pytest.approx(
@@ -87,3 +87,21 @@ def test_no_module_on_the_roof_is_no_fault():
     tiny = open_design("coral-pharmacy", {"roof": {"edge_setback_m": 4.0}})
     assert own_boxes(tiny) is None
     assert isinstance(around_of(tiny, standing(tiny).rows, None).sun_hidden, pd.Series)
+
+
+@pytest.mark.parametrize("tilt", [10.0, 35.0, 90.0])
+def test_more_shade_never_gives_more_light(tilt):
+    # Hills, rows and boxes one after the other, in every hour, dark and bright horizons alike.
+    changes = {"array": {"tilt_deg": tilt, "mounting": "open-frame", "rows": 3},
+               "roof": {"slope_deg": 0.0}}  # fmt: skip
+    this = open_design("cove-cannery", {**changes, **ALL_ROUND})
+    steps = ["total", "after_horizon", "after_obstacles", "after_shade", "after_mask"]
+    before = None
+    for pitch_m in (12.0, 6.0, 4.0):
+        rows = light_of(this, standing(this).rows, pitch_m=pitch_m, row_count=3)
+        for row in rows:
+            assert (np.diff(row.light[steps].to_numpy(), axis=1) <= 1e-9).all()
+            assert (row.light >= 0.0).all().all()
+        behind = rows[-1].light["after_mask"]
+        assert before is None or (behind <= before + 1e-9).all()
+        before = behind

@@ -354,7 +354,8 @@ FIXED = (
     Uncertainty(name="Long-term sunshine of the place against the weather file",
                 sigma_frac=0.04, source=FROM_MEMORY),
     Uncertainty(name="One year against another", sigma_frac=0.04, source=FROM_MEMORY),
-    Uncertainty(name="Light on the tilted plane", sigma_frac=remaining_bias_frac("light on the tilted plane"),
+    Uncertainty(name="Light on the tilted plane",
+                sigma_frac=remaining_bias_frac("light on the tilted plane"),
                 source="root mean square of what is left between the Perez sky and measured light"
                 " on tilted planes, data/measured_bias.csv; the middle of what may come stands on"
                 " that sky, uncorrected"),

@@ -121,8 +121,8 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
     share of its sky F (two-dimensional, crossed strings: Hottel 1954, from memory) and of the
     band over the horizon B (`solarcalc.shading.rows.band_seen_frac`):
     light = (direct + sky F + band B + ground) through glass and dust; heat by direct (1 - f) +
-    sky F + band B + ground; power = best power at that light and heat, times what the table keeps at f, at the
-    diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
+    sky F + band B + ground; power = best power at that light and heat, times what the table keeps
+    at f, at the diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
     """
     sun = _sun_of(site.year, site.roof, site.equipment)
     planes = _planes_of(site, field)

@@ -121,7 +121,7 @@ class Chain:
         direct = direct * np.where(lit, 1.0 - shaded, 1.0)
         cosine = np.cos(np.radians(tilt_deg))
         seen = (1.0 + pitch - np.sqrt(pitch**2 + 1.0 - 2.0 * pitch * cosine)) / (1.0 + cosine)
-        sky, band = sky * seen, band * _band_seen(tilt_deg, pitch)
+        sky, band = sky * seen, band * _band_seen(tilt_deg, azimuth_deg, pitch)
         cell = pvlib.temperature.sapm_cell(
             direct + sky + band + ground, self.air, self.wind, a=-3.56, b=-0.075, deltaT=3
         )
@@ -132,11 +132,12 @@ class Chain:
         return float((power * (1.0 - self.wiring * power)).sum())
 
 
-def _band_seen(tilt_deg: float, pitch: float) -> float:
+def _band_seen(tilt_deg: float, azimuth_deg: float, pitch: float) -> float:
     """Share that a row on a level roof sees of a band 6.5 deg high: rays from its middle."""
     if tilt_deg == 0.0:
         return 1.0
-    off, tilt, height = np.radians(np.arange(1.0, 360.0, 2.0)), np.radians(tilt_deg), BAND_RAD / 2.0
+    off = np.radians(np.arange(1.0, 360.0, 2.0) - azimuth_deg)
+    tilt, height = np.radians(tilt_deg), BAND_RAD / 2.0
     on_modules = np.cos(off) * np.sin(tilt) * np.cos(height) + np.cos(tilt) * np.sin(height)
     on_modules = np.maximum(on_modules, 0.0)
     return float(np.minimum(on_modules, pitch * np.sin(height)).sum() / on_modules.sum())
@@ -305,7 +306,8 @@ def _again(
     total = 0.0
     for _ in range(rounds):
         total += kernels._shaded_sum(
-            np.float32(1.3), np.float32(0.9), np.float32(0.5), count, hours, at, which, device, shade
+            np.float32(1.3), np.float32(0.9), np.float32(0.5), count, hours, at, which, device,
+            shade,
         )
     return total
 
