@@ -84,7 +84,7 @@ def clear_light(index: pd.DatetimeIndex, sun: pd.DataFrame, plane: Plane) -> pd.
     """Light of a clear sky on the plane [W/m2]: Haurwitz on the horizontal, 0.12 of it diffuse.
 
     The share of diffuse light on a clear day is common practice without a source; only the shape
-    of the day is used.
+    of the day is used, without the band over the horizon, of which rows see little.
     """
     cosine = np.cos(np.deg2rad(sun["apparent_zenith_deg"])).clip(lower=0.0)
     ghi = (1098.0 * cosine * np.exp(-0.057 / cosine.where(cosine > 0.01, 1.0))).where(
@@ -99,7 +99,7 @@ def clear_light(index: pd.DatetimeIndex, sun: pd.DataFrame, plane: Plane) -> pd.
     light = plane_light(
         hours, sun, tilt_deg=plane.tilt_deg, azimuth_deg=plane.azimuth_deg, albedo_frac=0.2
     )
-    return light["total"].clip(lower=0.0)
+    return (light["total"] - light["horizon"]).clip(lower=0.0)
 
 
 def by_day(series: pd.Series) -> tuple[Floats, NDArray[np.object_]]:
