@@ -16,7 +16,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_curve, diode_of, open_circuit_v
-from solarcalc.energy.light import LIGHT_STEPS, RowLight, cell_temperature_c, glass_factors
+from solarcalc.energy.light import LIGHT_STEPS, RowLight, cell_temperature_c, diffuse_glass
 from solarcalc.energy.year import Balance, Harvest, LossStep, array_power, dc_power, harvest_year
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
@@ -251,13 +251,13 @@ def test_measured_day(measured_file):
 
 
 def test_glass_limits():
-    beam, sky, ground = glass_factors(pd.Series([0.0, 60.0, 89.9, 90.0, 120.0]), 25.0)
-    assert beam.iloc[0] == pytest.approx(1.0)
-    assert 0.90 < beam.iloc[1] < 0.97
-    assert beam.iloc[3:].tolist() == pytest.approx([0.0, 0.0], abs=1e-12)
-    assert 0.9 < sky < 1.0
-    assert 0.5 < ground < sky
-    assert glass_factors(pd.Series([0.0]), 0.0)[2] == 0.0
+    glass = diffuse_glass(25.0)
+    assert 0.9 < glass.sky < 1.0
+    assert 0.5 < glass.ground < glass.sky
+    assert diffuse_glass(0.0).ground == 0.0
+    for tilt_deg in (5.0, 25.0, 60.0, 90.0):  # the band of 6.5 deg: nearly that of its own angle
+        on_glass = pvlib.iam.physical(90.0 - tilt_deg)
+        assert 0.0 < diffuse_glass(tilt_deg).band <= on_glass + 1e-9
 
 
 def _row(levels_w_m2, cell_c=25.0, share=1.0):

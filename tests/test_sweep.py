@@ -24,13 +24,15 @@ from solarcalc.energy.light import (
     Dust,
     Setup,
     cell_temperature_c,
-    glass_factors,
+    diffuse_glass,
     light_on_rows,
     string_classes,
 )
 from solarcalc.energy.year import Balance, array_power, dc_power, kept_by_age_frac
 from solarcalc.roof.rows import Rows
 from solarcalc.shading.rows import (
+    band_seen_frac,
+    horizon_band_seen_frac,
     horizon_hides_sun,
     horizon_sky_seen_frac,
     roof_hides_sun,
@@ -40,13 +42,13 @@ from solarcalc.shading.rows import (
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
 from solarcalc.sitefile.weather import WeatherChoice
-from solarcalc.sky import plane_light
+from solarcalc.sky import even_and_band, plane_light
 from solarcalc.stages.array import balance_of, open_plane, standing
 from solarcalc.stages.surroundings import around_of
 from solarcalc.sun import sun_of_hours
 from solarcalc.sweep import kernels
 from solarcalc.sweep.device import Equipment, device_of, glass_table, shade_of
-from solarcalc.sweep.fields import Setting, one_year, sweep
+from solarcalc.sweep.fields import Setting, _planes_of, one_year, sweep
 from solarcalc.sweep.ranking import (
     Costs,
     best,
@@ -118,27 +120,30 @@ def _rows(site, tilt, azimuth, way, up):
     )  # fmt: skip
 
 
-def _plain_year(weather, site, rows, pitch, *, dust=0.0, hidden=False, horizon=1.0):
+def _plain_year(weather, site, rows, pitch, *, dust=0.0, hidden=False, horizon=(1.0, 1.0)):
     """Hourly net power over rated power by the package's own stages, behind and in front."""
     hours, sun = weather
     light = plane_light(hours, sun, tilt_deg=rows.tilt_deg, azimuth_deg=rows.azimuth_deg,
                         albedo_frac=site.roof.albedo_frac)  # fmt: skip
     dark = roof_hides_sun(rows, sun).to_numpy() | hidden
     direct = np.where(dark, 0.0, (light["beam"] + light["circumsolar"]).to_numpy())
-    glass, sky_glass, ground_glass = glass_factors(light["aoi_deg"], rows.tilt_deg)
-    passed = direct * glass.to_numpy()
+    passed = direct * pvlib.iam.physical(light["aoi_deg"]).to_numpy()
+    glass = diffuse_glass(rows.tilt_deg)
+    even, bright = (part.to_numpy() * frac
+                    for part, frac in zip(even_and_band(light), horizon, strict=True))
     module, strung = site.equipment.module, None
     if site.wiring is not None:
         strung = site.wiring[rows.orientation, rows.modules_high]
     result = []
-    for seen, fraction in (
-        (sky_seen_frac(rows, pitch_m=pitch), shaded_fraction(rows, sun, pitch_m=pitch).to_numpy()),
-        (1.0, np.zeros(len(hours))),
+    for seen, over, fraction in (
+        (sky_seen_frac(rows, pitch_m=pitch), band_seen_frac(rows, pitch_m=pitch),
+         shaded_fraction(rows, sun, pitch_m=pitch).to_numpy()),
+        (1.0, 1.0, np.zeros(len(hours))),
     ):
-        sky, ground = light["sky"].to_numpy() * seen * horizon, light["ground"].to_numpy()
-        heat = pd.Series(direct * (1.0 - fraction) + sky + ground, index=hours.index)
+        sky, band, ground = even * seen, bright * over, light["ground"].to_numpy()
+        heat = pd.Series(direct * (1.0 - fraction) + sky + band + ground, index=hours.index)
         cell = cell_temperature_c(heat, hours, mounting="open-frame")
-        left = sky * sky_glass + ground * ground_glass
+        left = sky * glass.sky + band * glass.band + ground * glass.ground
         whole = (passed + left) * (1.0 - dust)
         if strung is None:
             whole, kept = (passed * (1.0 - fraction) + left) * (1.0 - dust), 1.0
@@ -224,6 +229,7 @@ def test_a_year_is_that_of_the_harvest(name):
                             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m),
         wiring={(rows.orientation, rows.modules_high): strung},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
+        band_seen=lambda tilt, azimuth: horizon_band_seen_frac(site.horizon, tilt, azimuth),
     )  # fmt: skip
     plan = CleaningPlan(name="own", loss_frac=lambda tilt: dust.to_numpy())
     found = sweep(swept, _field(rows.tilt_deg, rows.azimuth_deg, pitch, rows.orientation,
@@ -246,14 +252,15 @@ def test_dust_and_horizon_are_as_the_plain_sum_has_them(weather):
     dice = np.random.default_rng(5)
     dust = dice.uniform(0.0, 0.3, len(hours))
     low = ((sun["apparent_zenith_deg"] > 75.0) & (sun["azimuth_deg"] < 180.0)).to_numpy()
-    site = _site(weather, wiring=WIRING, hidden=low, sky_seen=lambda tilt, azimuth: 0.9)
+    site = _site(weather, wiring=WIRING, hidden=low, sky_seen=lambda tilt, azimuth: 0.9,
+                 band_seen=lambda tilt, azimuth: 0.6)  # fmt: skip
     plans = [CleaningPlan(name="never"),
              CleaningPlan(name="dusty", loss_frac=lambda tilt: dust * tilt / 20.0)]  # fmt: skip
     found = sweep(site, _field(20.0, 150.0, 2.2, plans=plans))
     rows = _rows(site, 20.0, 150.0, "portrait", 1)
     for name, loss in (("never", 0.0), ("dusty", dust)):
         behind, front = _plain_year(
-            weather, site, rows, 2.2, dust=loss, hidden=low, horizon=0.9
+            weather, site, rows, 2.2, dust=loss, hidden=low, horizon=(0.9, 0.6)
         )
         line = found[found["plan"] == name].iloc[0]
         assert line["behind_kwh_per_kwp"] == pytest.approx(behind.sum(), rel=CLOSE)
@@ -376,6 +383,17 @@ def test_crossed_strings_give_the_library_s_view_factor(lift):
         closed = kernels.sky_kept(q, np.cos(np.radians(lift)))
         assert closed == pytest.approx(sky_seen_frac(rows, pitch_m=2.0 * q), abs=1e-5)
     assert kernels.sky_kept(1.2, 1.0) == 1.0
+
+
+@pytest.mark.parametrize("case", SPREAD, ids=str)
+def test_the_band_of_the_loops_is_that_of_the_rows(weather, case):
+    tilt, azimuth, slope, falls, times, way, up = case
+    site = _site(weather, slope=slope, falls=falls)
+    rows = _rows(site, tilt, azimuth, way, up)
+    pitch = rows.least_pitch_m * times
+    planes = _planes_of(site, _field(tilt, azimuth, pitch, way, up))
+    kept = kernels.band_kept(pitch / rows.slant_m, 0, planes)
+    assert kept == pytest.approx(band_seen_frac(rows, pitch_m=pitch), abs=1e-12)
 
 
 @pytest.mark.parametrize("which", range(3))

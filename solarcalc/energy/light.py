@@ -17,8 +17,9 @@ from solarcalc.circuit.strings import StringWiring, Strung, along_row, spread
 from solarcalc.circuit.table import power_kept_frac
 from solarcalc.energy.diode import DARK_W_M2, cells_of
 from solarcalc.roof.rows import Rows
-from solarcalc.shading.rows import shaded_fraction, sky_seen_frac
+from solarcalc.shading.rows import band_seen_frac, shaded_fraction, sky_seen_frac
 from solarcalc.sitefile.array import Array, Module
+from solarcalc.sky import even_and_band
 from solarcalc.soiling import dirt_band_kept_frac, dirt_band_strung
 
 GAP_DECAY_M = constant("energy.gap_decay_m")
@@ -283,16 +284,18 @@ class Around:
     ----------
     sun_hidden : Series of bool, shape (n,)
         The sun is up but below the horizon line or below the plane of the roof.
-    horizon_sky : float
-        Share of the sky that the horizon line leaves the modules, [0 to 1].
+    horizon_sky, horizon_band : float
+        Share of the even sky, and of the bright band over a flat horizon, that the horizon line
+        leaves the modules, [0 to 1].
     obstacle_beam : Series, shape (n,), or float
         Share of the direct light that boxes on the roof leave the strings, [0 to 1].
     obstacle_sky : float
-        Share of the sky that they leave, [0 to 1].
+        Share of the sky, its bright band included, that they leave, [0 to 1].
     """
 
     sun_hidden: pd.Series
     horizon_sky: float = 1.0
+    horizon_band: float = 1.0
     obstacle_beam: pd.Series | float = 1.0
     obstacle_sky: float = 1.0
 
@@ -368,34 +371,44 @@ def light_on_rows(
     -----
     Light is counted over the area: what falls in the shade of a row is lost from the mean. What
     the strings make of it is another matter: they give `kept_frac` of what evenly lit strings
-    would give in the light of their unshaded cells (`solarcalc.circuit`).
+    would give in the light of their unshaded cells (`solarcalc.circuit`). A band over the horizon
+    that is brighter than the sky has shares of its own (`solarcalc.shading.rows`); a darker one
+    is taken off the even sky before anything hides it (`solarcalc.sky.even_and_band`).
     """
     classes = string_classes(setup.module, setup.array, setup.rows, setup.row_count)
     fraction = pd.Series(0.0, index=light.index)
-    sky = 1.0
+    sky = band = 1.0
     if setup.row_count > 1:
         fraction = shaded_fraction(setup.rows, sun, pitch_m=setup.pitch_m)
         sky = sky_seen_frac(setup.rows, pitch_m=setup.pitch_m)
+        band = band_seen_frac(setup.rows, pitch_m=setup.pitch_m)
     lit = _Lit(light=light, hours=hours, setup=setup, around=around, dust=dust)
     return tuple(
         lit.on(
             one,
             fraction=fraction if one.front_frac < 1.0 else fraction * 0.0,
             sky=one.front_frac + (1.0 - one.front_frac) * sky,
+            band=one.front_frac + (1.0 - one.front_frac) * band,
         )
         for one in classes
     )
 
 
-def glass_factors(aoi_deg: pd.Series, tilt_deg: float) -> tuple[pd.Series, float, float]:
-    """Share of beam (by hour), of sky and of ground light that passes the glass, [0 to 1]."""
-    return pvlib.iam.physical(aoi_deg), *_diffuse_glass(tilt_deg)
+@dataclass(frozen=True, kw_only=True)
+class DiffuseGlass:
+    """Share of even sky, of the band over the horizon and of ground light that passes the glass."""
+
+    sky: float
+    band: float
+    ground: float
 
 
-@lru_cache(maxsize=256)
-def _diffuse_glass(tilt_deg: float) -> tuple[float, float]:
+@lru_cache(maxsize=512)
+def diffuse_glass(tilt_deg: float) -> DiffuseGlass:
+    """What the glass of a plane passes of diffuse light, [0 to 1]; Marion 2017."""
     passed = pvlib.iam.marion_diffuse("physical", tilt_deg)
-    return float(passed["sky"]), float(passed["ground"]) if tilt_deg > 0.0 else 0.0
+    return DiffuseGlass(sky=float(passed["sky"]), band=float(passed["horizon"]),
+                        ground=float(passed["ground"]) if tilt_deg > 0.0 else 0.0)
 
 
 def cell_temperature_c(
@@ -425,25 +438,26 @@ class _Lit:
     around: Around
     dust: Dust
 
-    def on(self, one: StringClass, *, fraction: pd.Series, sky: float) -> RowLight:
-        """Light on one class: strip of shade on its shaded rows, share of sky it sees."""
-        light, around = self.light, self.around
+    def on(self, one: StringClass, *, fraction: pd.Series, sky: float, band: float) -> RowLight:
+        """Light on one class: strip of shade on its shaded rows, share of sky and band it sees."""
+        light, around, boxes = self.light, self.around, self.around.obstacle_sky
         direct = light["beam"] + light["circumsolar"]
         seen = direct * (~around.sun_hidden).astype(float)
         free = seen * around.obstacle_beam
         on_area = free * (1.0 - fraction * (1.0 - one.front_frac))
-        sky_seen = around.horizon_sky * around.obstacle_sky
-        beam_glass, sky_glass, ground_glass = glass_factors(
-            light["aoi_deg"], self.setup.rows.tilt_deg
-        )
-        diffuse = light["sky"] * (sky_seen * sky * sky_glass) + light["ground"] * ground_glass
+        even, ring = even_and_band(light)
+        even, ring = even * around.horizon_sky, ring * around.horizon_band
+        glass = diffuse_glass(self.setup.rows.tilt_deg)
+        beam_glass = pvlib.iam.physical(light["aoi_deg"])
+        diffuse = (even * (boxes * sky * glass.sky) + ring * (boxes * band * glass.band)
+                   + light["ground"] * glass.ground)
         clean = 1.0 - self.dust.loss_frac.to_numpy()
         steps = pd.DataFrame(index=light.index)
         steps["total"] = light["total"]
-        steps["after_horizon"] = seen + light["sky"] * around.horizon_sky + light["ground"]
-        steps["after_obstacles"] = free + light["sky"] * sky_seen + light["ground"]
-        steps["after_shade"] = on_area + light["sky"] * sky_seen + light["ground"]
-        steps["after_mask"] = on_area + light["sky"] * (sky_seen * sky) + light["ground"]
+        steps["after_horizon"] = seen + even + ring + light["ground"]
+        steps["after_obstacles"] = free + (even + ring) * boxes + light["ground"]
+        steps["after_shade"] = on_area + (even + ring) * boxes + light["ground"]
+        steps["after_mask"] = on_area + (even * sky + ring * band) * boxes + light["ground"]
         steps["after_glass"] = on_area * beam_glass + diffuse
         steps["after_dust"] = steps["after_glass"] * clean
         whole = free * beam_glass + diffuse

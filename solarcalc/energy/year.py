@@ -12,6 +12,7 @@ from typing import Literal
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.measured import remaining_bias_frac
 from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.energy.diode import diode_curve, open_circuit_v
@@ -353,9 +354,10 @@ FIXED = (
     Uncertainty(name="Long-term sunshine of the place against the weather file",
                 sigma_frac=0.04, source=FROM_MEMORY),
     Uncertainty(name="One year against another", sigma_frac=0.04, source=FROM_MEMORY),
-    Uncertainty(name="Light on the tilted plane", sigma_frac=0.02,
-                source="two published sky models differ by 1.5 to 2.0 % a year at three stations,"
-                " measured in the tests of this package"),
+    Uncertainty(name="Light on the tilted plane", sigma_frac=remaining_bias_frac("light on the tilted plane"),
+                source="root mean square of what is left between the Perez sky and measured light"
+                " on tilted planes, data/measured_bias.csv; the middle of what may come stands on"
+                " that sky, uncorrected"),
     Uncertainty(name="Rated power of the modules", sigma_frac=0.015, source=NO_SOURCE),
     Uncertainty(name="Module and heat model", sigma_frac=0.02, source=FROM_MEMORY),
     Uncertainty(name="Fixed losses: mismatch, cables, first light, ageing", sigma_frac=0.015,

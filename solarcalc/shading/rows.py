@@ -10,13 +10,14 @@ Far off means that every module sees it alike. What stands on the roof itself is
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
 import pvlib
 
 from solarcalc.basis.sourced import constant
-from solarcalc.roof.rows import LOWEST_COSINE, Rows, cosine_on
+from solarcalc.roof.rows import LOWEST_COSINE, Rows, cosine_on, normal_vector
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.place import Horizon
 
@@ -113,6 +114,37 @@ def sky_seen_frac(rows: Rows, *, pitch_m: float) -> float:
     return float(seen / alone)
 
 
+BAND_DEG = float(constant("shading.horizon_band_deg"))
+"""Height of the band over the horizon that is brighter than the rest of the sky [deg]."""
+_RING_STEPS = 180
+
+
+@lru_cache(maxsize=1)
+def band_rays() -> np.ndarray:
+    """Directions to the middle of the band over the horizon (east, north, up), shape (r, 3)."""
+    around = np.radians((np.arange(_RING_STEPS) + 0.5) * (360.0 / _RING_STEPS))
+    height = np.radians(BAND_DEG / 2.0)
+    level, up = np.cos(height), np.full(_RING_STEPS, np.sin(height))
+    return np.stack([level * np.sin(around), level * np.cos(around), up], axis=1)
+
+
+def band_seen_frac(rows: Rows, *, pitch_m: float) -> float:
+    """Share of the band over the horizon that a row behind another still sees, [0 to 1].
+
+    Notes
+    -----
+    Each ray from the middle of the band is shaded like one from the sun (`shaded_fraction`), and
+    counts by its cosine on the modules: the sum of min(cosine, pitch / slant times the cosine on
+    the roof, 0 where the roof hides it) over the sum of the cosines.
+    """
+    if rows.lift_deg == 0.0:
+        return 1.0
+    on_modules = np.maximum(band_rays() @ rows.module_normal, 0.0)
+    on_roof = np.maximum(band_rays() @ rows.roof_normal, 0.0)
+    lit = np.minimum(on_modules, pitch_m / rows.slant_m * on_roof)
+    return float(lit.sum() / on_modules.sum())
+
+
 HORIZON_MODEL = constant("shading.horizon_model")
 
 _AZIMUTH_STEPS = 1440
@@ -204,3 +236,29 @@ def horizon_sky_seen_frac(profile: Horizon, tilt_deg: float, azimuth_deg: float)
         for low in (line, own_line)
     )
     return float(np.clip(seen / alone, 0.0, 1.0))
+
+
+def horizon_band_seen_frac(profile: Horizon, tilt_deg: float, azimuth_deg: float) -> float:
+    """Share of the band over the horizon that a plane sees above the horizon line, [0 to 1].
+
+    At each azimuth the part of the band's height above the line, weighed by the cosine on the
+    plane; nothing is left where the line stands higher than the band.
+
+    Parameters
+    ----------
+    profile : Horizon
+    tilt_deg, azimuth_deg : float
+        Of the plane [deg], tilt 0 to 90.
+
+    Examples
+    --------
+    >>> half = Horizon(azimuth_deg=[0.0], height_deg=[BAND_DEG / 2.0])
+    >>> round(horizon_band_seen_frac(half, 40.0, 180.0), 9)
+    0.5
+    """
+    if not profile.azimuth_deg:
+        return 1.0
+    around_deg = (np.arange(_RING_STEPS) + 0.5) * (360.0 / _RING_STEPS)
+    weight = np.maximum(band_rays() @ normal_vector(tilt_deg, azimuth_deg), 0.0)
+    above = np.clip(1.0 - horizon_height_deg(profile, around_deg) / BAND_DEG, 0.0, 1.0)
+    return float((weight * above).sum() / weight.sum())

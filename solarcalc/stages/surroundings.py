@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -27,6 +27,7 @@ from solarcalc.shading.obstacles import (
 from solarcalc.shading.rows import (
     Blocks,
     blocks_of,
+    horizon_band_seen_frac,
     horizon_hides_sun,
     horizon_sky_seen_frac,
     roof_hides_sun,
@@ -98,12 +99,15 @@ def around_of(own: SiteYear, rows: Rows, boxes: Boxes | None) -> Around:
     """What hides light from all of an array."""
     horizon = own.site.horizon
     hidden = roof_hides_sun(rows, own.sun) | horizon_hides_sun(horizon, own.sun)
-    sky = horizon_sky_seen_frac(horizon, rows.tilt_deg, rows.azimuth_deg)
-    if boxes is None:
-        return Around(sun_hidden=hidden, horizon_sky=sky)
-    return Around(
+    around = Around(
         sun_hidden=hidden,
-        horizon_sky=sky,
+        horizon_sky=horizon_sky_seen_frac(horizon, rows.tilt_deg, rows.azimuth_deg),
+        horizon_band=horizon_band_seen_frac(horizon, rows.tilt_deg, rows.azimuth_deg),
+    )
+    if boxes is None:
+        return around
+    return replace(
+        around,
         obstacle_beam=obstacle_kept_frac(
             boxes.shade, modules_in_series=own.site.array.modules_in_series
         ),

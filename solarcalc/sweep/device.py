@@ -7,13 +7,14 @@ from functools import lru_cache
 
 import numpy as np
 import pandas as pd
+import pvlib
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_W_M2
 from solarcalc.circuit.strings import Strung
 from solarcalc.circuit.table import ShadeTable, shade_table
 from solarcalc.energy.diode import DARK_W_M2, diode_curve
-from solarcalc.energy.light import cell_temperature_c, glass_factors
+from solarcalc.energy.light import cell_temperature_c
 from solarcalc.energy.year import kept_by_age_frac
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
@@ -125,8 +126,7 @@ def _terms(light: np.ndarray, cell_c: np.ndarray) -> np.ndarray:
 def glass_table() -> np.ndarray:
     """Share of direct light that passes the glass, at even steps of the cosine from 0 to 1."""
     angle = np.degrees(np.arccos(np.linspace(0.0, 1.0, GLASS_STEPS + 1)))
-    passed, _, _ = glass_factors(pd.Series(angle), 0.0)
-    return np.ascontiguousarray(passed.to_numpy(), dtype=float)
+    return np.ascontiguousarray(pvlib.iam.physical(angle), dtype=float)
 
 
 def heat_k_per_w_m2(

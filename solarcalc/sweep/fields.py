@@ -13,8 +13,9 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.circuit.strings import Strung
-from solarcalc.energy.light import glass_factors
+from solarcalc.energy.light import diffuse_glass
 from solarcalc.roof.rows import WALKWAY_M, normal_vector
+from solarcalc.shading.rows import band_rays
 from solarcalc.sweep import kernels
 from solarcalc.sweep.compiled import in_threads
 from solarcalc.sweep.device import Equipment, device_of, heat_k_per_w_m2, no_shade, shade_of
@@ -24,8 +25,8 @@ from solarcalc.sweep.years import (
     Field,
     RoofPlane,
     SkyYear,
-    direct_and_sky,
     lit_hours,
+    sky_parts,
 )
 
 Wiring = Mapping[tuple[str, int], Strung]
@@ -53,8 +54,9 @@ class Setting:
     equipment : Equipment
     wiring : mapping of (orientation, modules high) to Strung, or None
         None leaves the shade table off: shade then takes its share of the direct light alone.
-    sky_seen : callable, optional
-        From tilt and azimuth [deg] to the share of the sky that the horizon leaves.
+    sky_seen, band_seen : callable, optional
+        From tilt and azimuth [deg] to the share of the even sky, and of the band over a flat
+        horizon, that the horizon leaves.
     """
 
     year: SkyYear
@@ -62,6 +64,7 @@ class Setting:
     equipment: Equipment
     wiring: Wiring | None = None
     sky_seen: SkySeen | None = None
+    band_seen: SkySeen | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,9 +118,10 @@ def sweep(site: Setting, field: Field, *, threads: int | None = None) -> pd.Data
     Notes
     -----
     An hour of a row behind another, shaded fraction f (`solarcalc.shading.rows.shaded_fraction`),
-    share of its sky F (two-dimensional, crossed strings: Hottel 1954, from memory):
-    light = (direct + sky F + ground) through glass and dust; heat by direct (1 - f) + sky F +
-    ground; power = best power at that light and heat, times what the table keeps at f, at the
+    share of its sky F (two-dimensional, crossed strings: Hottel 1954, from memory) and of the
+    band over the horizon B (`solarcalc.shading.rows.band_seen_frac`):
+    light = (direct + sky F + band B + ground) through glass and dust; heat by direct (1 - f) +
+    sky F + band B + ground; power = best power at that light and heat, times what the table keeps at f, at the
     diffuse share, light and heat. Then ageing, mismatch and cables P (1 - c P / P0).
     """
     sun = _sun_of(site.year, site.roof, site.equipment)
@@ -171,8 +175,10 @@ def warm_up() -> None:
     one, half = np.ones(1), np.full(1, 0.5)
     sun = kernels.Sun(*[one] * len(kernels.Sun._fields))
     planes = kernels.Planes(
-        east=half, north=half, up=half, sky=half, ground=half, sky_glass=half, ground_glass=half,
-        cos_lift=half, tilt_at=np.zeros(1, int), passed=np.ones((1, 1, 1), np.float32),
+        east=half, north=half, up=half, sky=half, dark=half, band=half, ground=half,
+        sky_glass=half, band_glass=half, ground_glass=half, cos_lift=half,
+        ring=np.ones((1, 1)), ring_on_roof=np.ones((1, 1)), tilt_at=np.zeros(1, int),
+        passed=np.ones((1, 1, 1), np.float32),
     )  # fmt: skip
     device = kernels.Device(
         glass=np.ones(2), power=(np.float32(0.1),) * 28, wiring=np.float32(0.01)
@@ -191,9 +197,10 @@ def _hourly(
     q = arrays.pitch[0] / arrays.slant[0]
     wide, which = np.float32(q), int(arrays.table[0])
     sky = np.float32(kernels.sky_kept(q, planes.cos_lift[0]))
+    band = np.float32(kernels.band_kept(q, 0, planes))
     hours, _, hour_at = kernels.order_hours(sun, planes, 0, 0, device.glass, q)
     power = np.empty((2, len(hour_at)))
-    kernels.year_of_blocks(wide, sky, hours, hour_at, which, device, shade, power)
+    kernels.year_of_blocks(wide, sky, band, hours, hour_at, which, device, shade, power)
     return power
 
 
@@ -201,11 +208,12 @@ def _hourly(
 def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun:
     """Hours with light, ready for the loops; kept, as every slider move asks for it."""
     at = lit_hours(year)
-    direct, sky, on_roof = direct_and_sky(year, roof)
+    parts = sky_parts(year, roof)
     zenith, azimuth = np.radians(year.zenith_deg[at]), np.radians(year.azimuth_deg[at])
     return kernels.Sun(
         east=np.sin(zenith) * np.sin(azimuth), north=np.sin(zenith) * np.cos(azimuth),
-        up=np.cos(zenith), on_roof=on_roof[at], direct=direct[at], sky=sky[at],
+        up=np.cos(zenith), on_roof=parts.on_roof[at], direct=parts.direct_w_m2[at],
+        sky=parts.even_w_m2[at], band=parts.band_w_m2[at],
         ground=year.ghi_w_m2[at] * roof.albedo_frac, air_c=year.air_c[at],
         heat=heat_k_per_w_m2(year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m),
     )
@@ -216,25 +224,28 @@ def _planes_of(site: Setting, field: Field) -> kernels.Planes:
     tilt_at = np.array([at for at, _ in pairs])
     tilt = np.array(field.tilts_deg, float)[tilt_at]
     normal = np.array([normal_vector(float(field.tilts_deg[at]), azimuth) for at, azimuth in pairs])
-    glass = np.array([_diffuse_glass(float(tilt_deg)) for tilt_deg in field.tilts_deg])[tilt_at]
-    cos_lift = np.clip(normal @ normal_vector(site.roof.slope_deg, site.roof.azimuth_deg), -1, 1)
-    cos_tilt = np.cos(np.radians(tilt))
-    seen = np.ones(len(pairs))
-    if site.sky_seen is not None:
-        seen = np.array([site.sky_seen(float(t), float(a))
-                         for t, (_, a) in zip(tilt, pairs, strict=True)])  # fmt: skip
+    glass = [diffuse_glass(float(tilt_deg)) for tilt_deg in tilt]
+    roof_normal = normal_vector(site.roof.slope_deg, site.roof.azimuth_deg)
+    cos_lift = np.clip(normal @ roof_normal, -1, 1)
+    cos_tilt, sin_tilt = np.cos(np.radians(tilt)), np.sin(np.radians(tilt))
+    sky, band = (
+        np.ones(len(pairs)) if seen is None
+        else np.array([seen(float(t), float(a)) for t, (_, a) in zip(tilt, pairs, strict=True)])
+        for seen in (site.sky_seen, site.band_seen)
+    )  # fmt: skip
+    ring = np.maximum(normal @ band_rays().T, 0.0)
+    whole = ring.sum(axis=1)[:, None]
     return kernels.Planes(east=normal[:, 0].copy(), north=normal[:, 1].copy(),
-                          up=normal[:, 2].copy(), sky=(1.0 + cos_tilt) / 2.0 * seen,
-                          ground=(1.0 - cos_tilt) / 2.0, sky_glass=glass[:, 0].copy(),
-                          ground_glass=glass[:, 1].copy(),
+                          up=normal[:, 2].copy(), sky=(1.0 + cos_tilt) / 2.0 * sky,
+                          dark=sin_tilt * sky, band=sin_tilt * band,
+                          ground=(1.0 - cos_tilt) / 2.0,
+                          sky_glass=np.array([one.sky for one in glass]),
+                          band_glass=np.array([one.band for one in glass]),
+                          ground_glass=np.array([one.ground for one in glass]),
                           cos_lift=np.where(cos_lift > FLUSH_COSINE, 1.0, cos_lift),
+                          ring=ring / whole,
+                          ring_on_roof=np.maximum(band_rays() @ roof_normal, 0.0) / whole,
                           tilt_at=tilt_at, passed=_passed(site, field))
-
-
-@lru_cache(maxsize=512)
-def _diffuse_glass(tilt_deg: float) -> tuple[float, float]:
-    _, sky, ground = glass_factors(pd.Series([0.0]), tilt_deg)
-    return sky, ground
 
 
 def _passed(site: Setting, field: Field) -> np.ndarray:

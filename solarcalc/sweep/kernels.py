@@ -9,7 +9,9 @@ slants are shaded in the hours with r < 1 / q, which then come first. Only those
 anew for each array. What the others give depends on the array through one number alone, the
 share F of the sky that its rows see; it is worked out at four values of F once a plane and
 added up from the end, so that any number of last hours costs one cubic. The cubic is within
-5e-5 of the year even where it spans nearly all the sky (upright rows half a metre apart).
+5e-5 of the year even where it spans nearly all the sky (upright rows half a metre apart). The
+share B of the bright band over the horizon counts in a straight line: its whole effect is worked
+out at the first and the last of those four values, and lies on a straight line between.
 """
 
 from __future__ import annotations
@@ -21,6 +23,8 @@ from numpy import float32 as f4
 
 from solarcalc.sweep.compiled import compiled
 
+ROWS = 9
+"""Rows of a block of hours: see `order_hours`."""
 BLOCK = 256
 """Hours worked on together; their intermediate results stay in the nearest cache."""
 BINS = 256
@@ -50,22 +54,32 @@ class Sun(NamedTuple):
     on_roof: Floats
     direct: Floats
     sky: Floats
+    band: Floats
     ground: Floats
     air_c: Floats
     heat: Floats
 
 
 class Planes(NamedTuple):
-    """Planes, shape (p,) each; ``passed`` (t, plans, n) and which tilt t each plane has."""
+    """Planes, shape (p,) each; ``passed`` (t, plans, n) and which tilt t each plane has.
+
+    ``ring`` and ``ring_on_roof`` (p, r) are cosines on plane and roof of rays from the band over
+    the horizon, over the sum of those on the plane; 0 for a ray from behind.
+    """
 
     east: Floats
     north: Floats
     up: Floats
     sky: Floats
+    dark: Floats
+    band: Floats
     ground: Floats
     sky_glass: Floats
+    band_glass: Floats
     ground_glass: Floats
     cos_lift: Floats
+    ring: Floats
+    ring_on_roof: Floats
     tilt_at: Floats
     passed: Floats
 
@@ -143,11 +157,23 @@ def sky_kept(q: Any, cos_lift: Any) -> Any:
 
 
 @compiled()
+def band_kept(q: Any, plane: Any, planes: Any) -> Any:
+    """Share of the band over the horizon that a row at a pitch of q slants still sees."""
+    if planes.cos_lift[plane] >= 1.0:
+        return 1.0
+    total = 0.0
+    for i in range(planes.ring.shape[1]):
+        total += min(planes.ring[plane, i], q * planes.ring_on_roof[plane, i])
+    return total
+
+
+@compiled()
 def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closest: Any) -> Any:
     """A plane's hours in blocks, those shaded at wide pitches first, with the bins' starts.
 
     Each block holds BLOCK values of r, direct, sky, ground (through glass and dust), then what
-    they heat: base, direct, sky [K].
+    they heat: base, direct, sky [K]; last the bright band over the horizon, and what it heats. A
+    dark one is taken off the sky.
     """
     n = len(sun.up)
     ratio, cosine = np.empty(n, f4), np.empty(n, f4)
@@ -164,7 +190,7 @@ def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closes
         counts[bins[h] + 1] += 1
     start = np.cumsum(counts)
     place = start.copy()
-    hours = np.zeros(((n + BLOCK - 1) // BLOCK) * 7 * BLOCK, f4)
+    hours = np.zeros(((n + BLOCK - 1) // BLOCK) * ROWS * BLOCK, f4)
     hour_at = np.empty(n, np.int32)
     passed = planes.passed[planes.tilt_at[plane], plan]
     steps = len(glass) - 1
@@ -173,11 +199,13 @@ def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closes
         place[bins[h]] += 1
         hour_at[at] = h
         direct, sky = sun.direct[h] * cosine[h], sun.sky[h] * planes.sky[plane]
+        sky = max(sky + min(sun.band[h], 0.0) * planes.dark[plane], 0.0)
+        band = max(sun.band[h], 0.0) * planes.band[plane]
         ground = sun.ground[h] * planes.ground[plane]
         on_glass = cosine[h] * steps
         low = min(int(on_glass), steps - 1)
         through = glass[low] + (on_glass - low) * (glass[low + 1] - glass[low])
-        o = (at // BLOCK) * 7 * BLOCK + at % BLOCK
+        o = (at // BLOCK) * ROWS * BLOCK + at % BLOCK
         hours[o] = ratio[h]
         hours[o + BLOCK] = direct * through * passed[h]
         hours[o + 2 * BLOCK] = sky * planes.sky_glass[plane] * passed[h]
@@ -185,11 +213,13 @@ def order_hours(sun: Any, planes: Any, plane: Any, plan: Any, glass: Any, closes
         hours[o + 4 * BLOCK] = sun.air_c[h] + sun.heat[h] * ground
         hours[o + 5 * BLOCK] = sun.heat[h] * direct
         hours[o + 6 * BLOCK] = sun.heat[h] * sky
+        hours[o + 7 * BLOCK] = band * planes.band_glass[plane] * passed[h]
+        hours[o + 8 * BLOCK] = sun.heat[h] * band
     return hours, start, hour_at
 
 
 @compiled()
-def dimmed(q: Any, sky: Any, n: Any, hours: Any, out: Any, device: Any) -> None:
+def dimmed(q: Any, sky: Any, band: Any, n: Any, hours: Any, out: Any, device: Any) -> None:
     """Net power of a block's first n hours, shade taking its share of the direct light only.
 
     At a pitch of q = FAR slants nothing is shaded.
@@ -198,23 +228,25 @@ def dimmed(q: Any, sky: Any, n: Any, hours: Any, out: Any, device: Any) -> None:
     for i in range(n):
         lit = min(q * hours[i], f4(1.0))
         light = hours[i + BLOCK] * lit + hours[i + 2 * BLOCK] * sky + hours[i + 3 * BLOCK]
-        light = max(light, f4(1e-3))
+        light = max(light + hours[i + 7 * BLOCK] * band, f4(1e-3))
         cell = hours[i + 4 * BLOCK] + hours[i + 5 * BLOCK] * lit + hours[i + 6 * BLOCK] * sky
+        cell += hours[i + 8 * BLOCK] * band
         p = _power(_log(light), light, cell, power)
         out[i] = p * (f4(1.0) - wiring * p)
 
 
 @compiled()
 def places(
-    q: Any, sky: Any, n: Any, hours: Any, out: Any, power: Any, knots: Any, per_log: Any,
-    heat_from: Any, heat_per: Any,
+    q: Any, sky: Any, band: Any, n: Any, hours: Any, out: Any, power: Any, knots: Any,
+    per_log: Any, heat_from: Any, heat_per: Any,
 ) -> None:  # fmt: skip
     """Power without shade, and where each hour of a block stands in the shade table."""
     for i in range(n):
         lit = min(q * hours[i], f4(1.0))
-        left = hours[i + 2 * BLOCK] * sky + hours[i + 3 * BLOCK]
+        left = hours[i + 2 * BLOCK] * sky + hours[i + 3 * BLOCK] + hours[i + 7 * BLOCK] * band
         light = max(left + hours[i + BLOCK], f4(1e-3))
         cell = hours[i + 4 * BLOCK] + hours[i + 5 * BLOCK] * lit + hours[i + 6 * BLOCK] * sky
+        cell += hours[i + 8 * BLOCK] * band
         log_light = _log(light)
         held = min(max(log_light, knots[0]), knots[3])
         place = (min(held, knots[1]) - knots[0]) * per_log[0]
@@ -275,18 +307,19 @@ def _sum(out: Any, n: Any) -> Any:
 
 @compiled()
 def _shaded_sum(
-    q: Any, sky: Any, count: Any, hours: Any, scratch: Any, which: Any, device: Any, shade: Any
-) -> Any:
+    q: Any, sky: Any, band: Any, count: Any, hours: Any, scratch: Any, which: Any, device: Any,
+    shade: Any,
+) -> Any:  # fmt: skip
     """Sum of net power over the first hours of a plane; without table for which < 0."""
     total = 0.0
     for first in range(0, count, BLOCK):
         n = min(BLOCK, count - first)
-        block = hours[first * 7 : (first + BLOCK) * 7]
+        block = hours[first * ROWS : (first + BLOCK) * ROWS]
         if which < 0:
-            dimmed(q, sky, n, block, scratch, device)
+            dimmed(q, sky, band, n, block, scratch, device)
             total += _sum(scratch, n)
         else:
-            places(q, sky, n, block, scratch, device.power, shade.log_light,
+            places(q, sky, band, n, block, scratch, device.power, shade.log_light,
                    shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
             total += _looked_up(n, scratch, which, shade, device.wiring)
     return total
@@ -294,20 +327,31 @@ def _shaded_sum(
 
 @compiled()
 def _sums_from_the_end(hours: Any, n: Any, span: Any, device: Any) -> Any:
-    """Net power without shade of hour h and all after it, at the four values of F, (n + 1, 4)."""
-    sums = np.zeros((n + 1, 4))
+    """Net power without shade of hour h and all after it, (n + 1, 6).
+
+    At the four values of F without the bright band, then with it at the first and the last.
+    """
+    sums = np.zeros((n + 1, 6))
     out = np.empty(BLOCK, f4)
-    for node in range(4):
-        sky = f4(1.0 - span * NODES[node])
+    for node in range(6):
+        sky = f4(1.0 - span * NODES[node if node < 4 else 3 * (node - 4)])
+        band = f4(0.0 if node < 4 else 1.0)
         for first in range(0, n, BLOCK):
             width = min(BLOCK, n - first)
-            dimmed(FAR, sky, width, hours[first * 7 : (first + BLOCK) * 7], out, device)
+            dimmed(FAR, sky, band, width, hours[first * ROWS : (first + BLOCK) * ROWS], out, device)
             for i in range(width):
                 sums[first + i, node] = out[i]
     for h in range(n - 1, -1, -1):
-        for node in range(4):
+        for node in range(6):
             sums[h, node] += sums[h + 1, node]
     return sums
+
+
+@compiled()
+def _between(x: Any, band: Any, values: Any) -> Any:
+    """The cubic through the four values at NODES, and a share of what the bright band adds."""
+    first, last = values[4] - values[0], values[5] - values[3]
+    return _cubic(x, values) + band * (first + x * (last - first))
 
 
 @compiled()
@@ -355,34 +399,37 @@ def sweep_planes(
         for plan in range(behind.shape[1]):
             hours, start, _ = order_hours(sun, planes, plane, plan, device.glass, closest)
             sums = _sums_from_the_end(hours, n, span, device)
-            front[plane, plan] = sums[0, 0]
+            front[plane, plan] = sums[0, 4]
             for v in range(len(arrays.pitch)):
                 if arrays.pitch[v] < least_pitch(v, arrays, cos_lift):
                     behind[plane, plan, v] = np.nan
                     continue
                 q = arrays.pitch[v] / arrays.slant[v]
-                sky = sky_kept(q, cos_lift)
+                sky, band = sky_kept(q, cos_lift), band_kept(q, plane, planes)
                 count = start[min(int(BINS * closest / q) + 1, BINS)]
-                rest = _cubic((1.0 - sky) / span, sums[count])
+                rest = _between((1.0 - sky) / span, band, sums[count])
                 behind[plane, plan, v] = rest + _shaded_sum(
-                    f4(q), f4(sky), count, hours, scratch, arrays.table[v], device, shade
+                    f4(q), f4(sky), f4(band), count, hours, scratch, arrays.table[v], device, shade
                 )
 
 
 @compiled()
 def year_of_blocks(
-    q: Any, sky: Any, hours: Any, hour_at: Any, which: Any, device: Any, shade: Any, power: Any
-) -> None:
+    q: Any, sky: Any, band: Any, hours: Any, hour_at: Any, which: Any, device: Any, shade: Any,
+    power: Any,
+) -> None:  # fmt: skip
     """Net power by hour of one array, behind another row and in front, (2, n)."""
     at, out = np.empty(5 * BLOCK, f4), np.empty(BLOCK, f4)
     for first in range(0, len(hour_at), BLOCK):
         n = min(BLOCK, len(hour_at) - first)
-        block = hours[first * 7 : (first + BLOCK) * 7]
+        block = hours[first * ROWS : (first + BLOCK) * ROWS]
         for row in range(2):
-            if row == 1 or which < 0:
-                dimmed(FAR if row == 1 else q, f4(1.0) if row == 1 else sky, n, block, out, device)
+            if row == 1:
+                dimmed(FAR, f4(1.0), f4(1.0), n, block, out, device)
+            elif which < 0:
+                dimmed(q, sky, band, n, block, out, device)
             else:
-                places(q, sky, n, block, at, device.power, shade.log_light,
+                places(q, sky, band, n, block, at, device.power, shade.log_light,
                        shade.per_log_light, shade.heat_from, shade.heat_per)  # fmt: skip
                 looked_up_each(n, at, out, which, shade, device.wiring)
             for i in range(n):

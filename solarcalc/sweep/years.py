@@ -16,8 +16,6 @@ from solarcalc.roof.rows import cosine_on, normal_vector
 
 PitchUnit = Literal["m", "slants"]
 ORIENTATIONS = ("portrait", "landscape")
-LEAST_COS_ZENITH = 0.01745
-"""Least cosine of the zenith in the circumsolar part, as in pvlib.irradiance.haydavies."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -145,24 +143,57 @@ def lit_hours(year: SkyYear) -> np.ndarray:
     return np.flatnonzero(light > 0.0)
 
 
-def direct_and_sky(year: SkyYear, roof: RoofPlane) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Beam and circumsolar light square to the sun, even sky light lying flat, cosine on the roof.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class SkyParts:
+    """What no plane changes of the light of each hour, (n,): times a plane's share, its light.
+
+    Parameters
+    ----------
+    direct_w_m2 : array
+        Beam and circumsolar light square to the sun [W/m2].
+    even_w_m2 : array
+        Even sky light on a flat plane [W/m2].
+    band_w_m2 : array
+        Of the band over the horizon on an upright plane, negative for a dark one [W/m2].
+    on_roof : array
+        Cosine of the sun on the roof.
+    """
+
+    direct_w_m2: np.ndarray
+    even_w_m2: np.ndarray
+    band_w_m2: np.ndarray
+    on_roof: np.ndarray
+
+
+def sky_parts(year: SkyYear, roof: RoofPlane) -> SkyParts:
+    """Direct light, even sky and band of every hour, as `solarcalc.sky.plane_light` has them.
 
     Notes
     -----
-    Hay and Davies 1980: A = DNI / extra; direct = DNI + DHI A / cos(zenith), even sky DHI (1 -
-    A), as `solarcalc.sky.plane_light` has them. No direct light where the horizon or the roof
-    itself hides the sun.
+    Perez et al. 1990, continuous form of Driesse et al. 2024. Its F1 and F2 depend on the hour
+    alone: direct = DNI + DHI F1 / max(cos(zenith), cos(85 deg)), even sky DHI (1 - F1), band DHI
+    F2, read off the library's own answer for a plane square to the sun and an upright one. The
+    sky is even while the sun is down. No direct light where the horizon or the roof itself
+    hides the sun.
     """
     up = year.zenith_deg < 90.0
     roof_normal = normal_vector(roof.slope_deg, roof.azimuth_deg)
     on_roof = cosine_on(roof_normal, year.zenith_deg, year.azimuth_deg)
     dni = np.where(up, year.dni_w_m2, 0.0)
-    share = dni / year.extra_w_m2
-    cos_zenith = np.maximum(np.cos(np.radians(year.zenith_deg)), LEAST_COS_ZENITH)
+    square, upright = (
+        pvlib.irradiance.perez_driesse(
+            tilt_deg, year.azimuth_deg, year.dhi_w_m2, dni, year.extra_w_m2, year.zenith_deg,
+            year.azimuth_deg, return_components=True,
+        )
+        for tilt_deg in (year.zenith_deg, 90.0)
+    )  # fmt: skip
     seen = up & ~year.hidden & (on_roof > 0.0)
-    direct = np.where(seen, dni + year.dhi_w_m2 * share / cos_zenith, 0.0)
-    return direct, np.maximum(year.dhi_w_m2 * (1.0 - share), 0.0), on_roof
+    return SkyParts(
+        direct_w_m2=np.where(seen, dni + square["poa_circumsolar"], 0.0),
+        even_w_m2=np.where(up, 2.0 * upright["poa_isotropic"], year.dhi_w_m2),
+        band_w_m2=np.where(up, upright["poa_horizon"], 0.0),
+        on_roof=on_roof,
+    )
 
 
 DustLoss = Callable[[float], np.ndarray]

@@ -19,7 +19,11 @@ from solarcalc.energy.diode import cells_of
 from solarcalc.energy.light import cell_temperature_c, within_row
 from solarcalc.roof.packing import count_on_roof
 from solarcalc.roof.rows import Orientation, Rows
-from solarcalc.shading.rows import horizon_hides_sun, horizon_sky_seen_frac
+from solarcalc.shading.rows import (
+    horizon_band_seen_frac,
+    horizon_hides_sun,
+    horizon_sky_seen_frac,
+)
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.siteyear import Same
 from solarcalc.soiling import (
@@ -133,6 +137,7 @@ def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:
         ),
         wiring={(way, up): _strung(design, way, up) for way in ORIENTATIONS for up in modules_high},
         sky_seen=lambda tilt, azimuth: horizon_sky_seen_frac(site.horizon, tilt, azimuth),
+        band_seen=lambda tilt, azimuth: horizon_band_seen_frac(site.horizon, tilt, azimuth),
     )  # fmt: skip
 
 
