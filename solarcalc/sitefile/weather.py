@@ -97,7 +97,7 @@ _NEEDS = {
 }
 """Source that is no file: the key it needs and alone may have, and that key in words."""
 
-_MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def weather_faults(sound: Sound) -> Iterator[Fault]:
@@ -165,7 +165,7 @@ def above_air_kwh_m2_day(latitude_deg: float) -> tuple[float, ...]:
     distance of the sun, eq. 1.6.1a for its declination, and 1367 W/m2.
     """
     first, means = 1, []
-    for days in _MONTH_DAYS:
+    for days in MONTH_DAYS:
         total = sum(_above_air(latitude_deg, day) for day in range(first, first + days))
         means.append(total / days)
         first += days
