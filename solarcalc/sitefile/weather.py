@@ -75,6 +75,9 @@ class WeatherChoice(Record):
     columns: dict[str, str] = Field(
         default_factory=dict, description="csv only: our column name = the file's column name"
     )
+    rain_unit: Literal["auto", "mm", "tenths-of-mm", "cm", "inches"] = Field(
+        default="auto", description="of the file's rain; auto: by its column's name, its figures"
+    )
     max_distance_km: float = Field(default=100.0, gt=0.0, le=20100.0)
     rebuild_beam: bool = Field(
         default=False, description="keep global, rebuild beam and diffuse by decomposition"
@@ -90,7 +93,7 @@ CLEARNESS = (0.10, 0.82)
 
 MARGIN_KWH_M2_DAY = float(constant("sitefile.margin_kwh_m2_day"))
 
-_FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km")
+_FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km", "rain_unit")
 _NEEDS = {
     MONTHLY: ("monthly", "the table [weather.monthly] with ghi_kwh_m2_day and temp_air_c"),
     DOWNLOAD: ("year", "year = 2001 or later"),

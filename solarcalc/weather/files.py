@@ -14,7 +14,13 @@ from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
-from solarcalc.weather.limits import no_rain, rain_of_epw, rain_of_table, rain_of_tmy3
+from solarcalc.weather.rain import (
+    no_rain,
+    rain_of_epw,
+    rain_of_table,
+    rain_of_tmy3,
+    unit_in_name,
+)
 from solarcalc.weather.records import (
     AIR,
     RADIATION,
@@ -55,7 +61,10 @@ def read_table(
     hours = pd.DataFrame(
         {name: _numbers(frame[name], name, source) for name in UNITS if name in frame}
     )
-    rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None)
+    unit = choice.rain_unit
+    if unit == "auto":
+        unit = unit_in_name(choice.columns.get(RAIN, RAIN))
+    rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None, unit)
     if rain is not None:
         hours[RAIN] = rain
     starts = stamps + LABEL_SHIFT[choice.hour_label]
@@ -231,11 +240,11 @@ def read_file(
     if found == "csv":
         return read_table(text, choice, site=site, offset_h=offset_h, source=source)
     _refuse_table_options(choice, found, source)
-    readers: dict[str, Callable[[Path, str], FileContent]] = {
+    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
         "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
     try:
-        return readers[found](path, text)
+        return readers[found](path, text, choice.rain_unit)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             **worded("weather", "read-file"),
@@ -289,7 +298,7 @@ def _hours(
     return hours
 
 
-def _read_tmy3(path: Path, text: str) -> FileContent:
+def _read_tmy3(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = iotools.read_tmy3(io.StringIO(text), map_variables=True)
     clock = data["Time (HH:MM)"].tolist()
     odd = [text for text in clock if not text.endswith(":00")]
@@ -300,7 +309,9 @@ def _read_tmy3(path: Path, text: str) -> FileContent:
     days = pd.to_datetime(data["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
     offset_h = float(meta["TZ"])
     hours = _hours(data[[*RADIATION, *AIR]], days, ends - 1, offset_h, "tmy3")
-    rain, check = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
+    rain, check = rain_of_tmy3(
+        data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"], rain_unit
+    )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
     return FileContent(path=path, format_name="TMY3", hours=hours, offset_h=offset_h,
@@ -309,7 +320,7 @@ def _read_tmy3(path: Path, text: str) -> FileContent:
                        winter=winter_of(days, data["relative_humidity"]))
 
 
-def _read_tmy2(path: Path, text: str) -> FileContent:
+def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
     # Read here and not by pvlib, which takes 1.3 s for what this takes 0.03 s; a test compares.
     head, *lines = [line for line in text.splitlines() if line.strip()]
     rows = pd.Series(lines)
@@ -343,7 +354,7 @@ def _read_tmy2(path: Path, text: str) -> FileContent:
     )
 
 
-def _read_epw(path: Path, text: str) -> FileContent:
+def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = iotools.read_epw(io.StringIO(text))
     period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
     if period.split(",")[2].strip() != "1":
@@ -353,7 +364,7 @@ def _read_epw(path: Path, text: str) -> FileContent:
     days = pd.to_datetime(data[["year", "month", "day"]])
     hours = _hours(data[[*RADIATION, *AIR]], days, data["hour"] - 1, offset_h, "epw")
     rain, check = rain_of_epw(
-        data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"]
+        data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"], rain_unit
     )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
