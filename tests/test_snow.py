@@ -114,12 +114,12 @@ def test_where_it_never_freezes_nothing_is_said_or_lost(name):
     assert not snow_of(warm).falls
     assert set(albedo_of(warm)) == {warm.site.roof.albedo_frac}
     assert "Snow on the modules" not in [step.name for step in warm.energy.steps]
-    assert not any("now" in check.rule for check in warm.roof_checks)
+    assert not any("now" in check.rule for check in warm.energy_checks)
 
 
 def test_where_it_freezes_and_nobody_said_it_is_told():
     cold = open_design("ridge-clinic")
-    (said,) = [check for check in cold.roof_checks if check.rule == "stages/snowfall"]
+    (said,) = [check for check in cold.energy_checks if check.rule == "stages/snowfall"]
     assert (said.outcome, said.evidence, said.kind) == ("review", "assumed", "data")
     assert "assumed" in said.found
     steps = {step.name: step.yield_kwh_per_kwp for step in cold.energy.steps}
@@ -127,13 +127,13 @@ def test_where_it_freezes_and_nobody_said_it_is_told():
     (row,) = [one for one in uncertainties_of(cold.energy) if "snow" in one.name]
     assert row.sigma_frac == pytest.approx(0.5 * lost)
     given_ = cold.changed({"snow": {"snowfall_cm": WINTER}})
-    (said,) = [check for check in given_.roof_checks if check.rule == "stages/snowfall"]
+    (said,) = [check for check in given_.energy_checks if check.rule == "stages/snowfall"]
     assert said.outcome == "passed"
 
 
 def test_snow_of_the_other_half_of_the_earth_is_doubted():
     turned = open_design("ridge-clinic", {"snow": {"snowfall_cm": WINTER[6:] + WINTER[:6]}})
-    (said,) = [c for c in turned.roof_checks if c.rule == "stages/snow-in-warm-months"]
+    (said,) = [c for c in turned.energy_checks if c.rule == "stages/snow-in-warm-months"]
     assert "Jun, Jul, Aug" in said.found
 
 

@@ -30,7 +30,7 @@ from solarcalc.siteyear import Same, SiteYear
 from solarcalc.snow import by_hour
 from solarcalc.soiling import dirt_band_of_year, soiling_loss_frac
 from solarcalc.stages.boards import daily_energy_wh
-from solarcalc.stages.snow import open_light, snow_checks, snow_loss_of
+from solarcalc.stages.snow import open_light, snow_loss_of
 from solarcalc.stages.surroundings import (
     Boxes,
     around_of,
@@ -265,7 +265,6 @@ def roof_checks(own: SiteYear) -> list[Check]:
     fits = array.rows <= len(sizes) and room >= array.module_count
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
-        *snow_checks(own, stands.rows),
         checked(
             fits, "failed",
             **worded(

@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.worded import worded
 from solarcalc.roof.rows import Rows
@@ -94,11 +94,11 @@ def snow_checks(own: SiteYear, rows: Rows) -> list[Check]:
     year, air = snow_of(own), own.weather.hours["temp_air"]
     if not year.falls and air.min() > 0.0:
         return []
-    words = worded("stages", "snowfall", cm=sum(year.fall_cm), coldest_c=float(air.min()),
-                   lost_percent=100.0 * (1.0 - snow_leaves_frac(own, rows)),
-                   said="assumed" if year.assumed else "given")  # fmt: skip
-    checks = [Check(outcome="review", evidence="assumed", **words) if year.assumed
-              else Check(outcome="passed", evidence="quoted", **{**words, "remedy": ""})]
+    checks = [checked(not year.assumed, evidence="assumed" if year.assumed else "quoted", **worded(
+        "stages", "snowfall", cm=sum(year.fall_cm), coldest_c=float(air.min()),
+        lost_percent=100.0 * (1.0 - snow_leaves_frac(own, rows)),
+        said="assumed" if year.assumed else "given",
+    ))]  # fmt: skip
     coldest = air.groupby(pd.DatetimeIndex(air.index).month).min()
     odd = [name for name, cm, low in zip(MONTHS, year.fall_cm, coldest, strict=True)
            if cm > 0.0 and low > _FROST_C]

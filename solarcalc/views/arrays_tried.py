@@ -34,8 +34,8 @@ from solarcalc.soiling import (
     soiling_loss_frac,
 )
 from solarcalc.stages.array import Standing, array_kwh_per_kwp, open_plane, standing
-from solarcalc.stages.surroundings import boxes_of
 from solarcalc.stages.snow import albedo_of, snow_leaves_frac
+from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting, sweep
 from solarcalc.sweep.ranking import (

@@ -61,9 +61,8 @@ def read_table(
     hours = pd.DataFrame(
         {name: _numbers(frame[name], name, source) for name in UNITS if name in frame}
     )
-    unit = choice.rain_unit
-    if unit == "auto":
-        unit = unit_in_name(choice.columns.get(RAIN, RAIN))
+    named = unit_in_name(choice.columns.get(RAIN, RAIN))
+    unit = named if choice.rain_unit == "auto" else choice.rain_unit
     rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None, unit)
     if rain is not None:
         hours[RAIN] = rain
@@ -407,4 +406,5 @@ def _ground_days(days: pd.Series[Any], depth_cm: pd.Series[Any]) -> MonthFigures
     if depth.notna().mean() < _MIN_KNOWN_FRAC or not (depth >= _LYING_CM).any():
         return None
     lies = (depth >= _LYING_CM).groupby([days.dt.month, days.dt.day]).max()
-    return tuple(float(lies.get(month, pd.Series(False)).sum()) for month in range(1, 13))
+    counts = lies.groupby(level=0).sum().reindex(range(1, 13), fill_value=0)
+    return tuple(counts.astype(float).tolist())

@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault

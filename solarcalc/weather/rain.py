@@ -74,34 +74,38 @@ def _rain(depths: pd.Series[Any], period_h: pd.Series[Any] | None, unit: str) ->
     refusal = _refusal(depths, period_h)
     if refusal:
         return None, _refused(refusal)
-    taken = unit if unit != "auto" else _unit_of(depths.to_numpy())
-    rain = depths * MM_OF[taken]
+    stated = unit != "auto"
+    inch_steps = not stated and in_tenths_of_mm(depths.to_numpy())
+    taken, doubt = (unit, "") if stated else _unit_of(depths.to_numpy())
+    rain = depths * MM_OF["tenths-of-mm" if inch_steps else taken]
     if rain.max() > MAX_HOUR_MM:
         return None, _refused(f"reaches {rain.max():.0f} mm in an hour, above the world's record"
                               f" {MAX_HOUR_MM:.0f} mm")
-    if unit == "auto" and in_tenths_of_mm(depths.to_numpy()):
+    if inch_steps:
         return rain.fillna(0.0), Check(
             **worded("weather", "rain-weather-file-rain-of-tmy3", sum=rain.sum()),
             outcome="review",
         )  # fmt: skip
-    doubt = _doubt(rain.to_numpy())
-    if not doubt and unit == "auto":
-        doubt = _other_unit(depths.to_numpy(), taken)
+    doubt = _doubt(rain.to_numpy()) if stated else doubt
     if not doubt:
         return _accepted(rain)
     sums = {name: float(depths.sum()) * each for name, each in MM_OF.items()}
     return rain.fillna(0.0), Check(evidence="assumed", outcome="review", **worded(
         "weather", "rain-unit", doubt=doubt, taken=taken,
-        stated="as it is stated" if unit != "auto" else "as nothing states it",
+        stated="as it is stated" if stated else "as nothing states it",
         mm=sums["mm"], tenths=sums["tenths-of-mm"], inches=sums["inches"],
     ))  # fmt: skip
 
 
-def _unit_of(depths: NDArray[np.floating[Any]]) -> str:
-    """The unit that figures of an unstated one are taken in: millimetres, unless tenths show."""
-    if in_tenths_of_mm(depths) or ("too" in _doubt(depths) and not _doubt(depths / 10.0)):
-        return "tenths-of-mm"
-    return "mm"
+def _unit_of(depths: NDArray[np.floating[Any]]) -> tuple[str, str]:
+    """The unit that figures of an unstated one are taken in, and what leaves it in doubt.
+
+    Millimetres, unless they are too much and their tenths are not.
+    """
+    doubt = _doubt(depths)
+    if doubt.startswith("too much") and not _doubt(depths / 10.0):
+        return "tenths-of-mm", doubt
+    return "mm", doubt or _may_be_tenths(depths)
 
 
 def _doubt(rain_mm: NDArray[np.floating[Any]]) -> str:
@@ -117,11 +121,11 @@ def _doubt(rain_mm: NDArray[np.floating[Any]]) -> str:
     return ""
 
 
-def _other_unit(depths: NDArray[np.floating[Any]], taken: str) -> str:
+def _may_be_tenths(depths: NDArray[np.floating[Any]]) -> str:
     """What leaves the unit open: whole numbers that would be likely as tenths too."""
     wet = depths[depths > 0]
     whole = len(wet) >= _MIN_WET_HOURS and bool((wet == np.round(wet)).all())
-    if taken == "mm" and whole and wet.mean() / 10.0 > LOW_WET_HOUR_MM:
+    if whole and wet.mean() / 10.0 > LOW_WET_HOUR_MM:
         return f"open: whole numbers, {wet.mean():.1f} in a wet hour, may be tenths as well"
     return ""
 
