@@ -51,6 +51,7 @@ from solarcalc.stages.array import (
     yearly_harvest,
 )
 from solarcalc.stages.electrical import Electrical
+from solarcalc.stages.snow import snow_checks
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
@@ -280,7 +281,8 @@ class Design:
     @stage
     def energy_checks(self) -> tuple[Check, ...]:
         """Checks of the weather year and of the strings through it."""
-        return (*self.weather.checks, *string_checks(self, self.energy))
+        return (*self.weather.checks, *snow_checks(self, self.array.rows),
+                *string_checks(self, self.energy))
 
     @stage
     def supply_checks(self) -> tuple[Check, ...]:

@@ -17,7 +17,7 @@ from solarcalc.sitefile.read import library_folder, read_site
 from solarcalc.sun import sun_of_hours
 from solarcalc.weather.calendar import clear_day_shift_min
 from solarcalc.weather.closure import SHIFTS_MIN, closure
-from solarcalc.weather.limits import in_tenths_of_mm
+from solarcalc.weather.rain import in_tenths_of_mm
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import Place, sun_of_year
 

@@ -310,10 +310,13 @@ class Dust:
         Share of light lost all over the glass, [0 to 1].
     strip : DataFrame, shape (n,), or None
         From `solarcalc.soiling.dirt_band_of_year`; None for no strip.
+    snow_frac : Series, shape (n,), or float
+        Share of the power that snow takes, [0 to 1].
     """
 
     loss_frac: pd.Series
     strip: pd.DataFrame | None = None
+    snow_frac: pd.Series | float = 0.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -335,6 +338,8 @@ class RowLight:
     kept_frac, clean_frac : Series, shape (n,), or float
         Share of the power of evenly lit strings in the ``open`` light that the strings keep in
         part shade, with the dirt band and without it, [0 to 1].
+    snow_frac : Series, shape (n,), or float
+        Share of that power that snow takes, [0 to 1].
     """
 
     share: float
@@ -344,6 +349,7 @@ class RowLight:
     left_frac: pd.Series | float = 1.0
     kept_frac: pd.Series | float = 1.0
     clean_frac: pd.Series | float = 1.0
+    snow_frac: pd.Series | float = 0.0
 
 
 def light_on_rows(
@@ -469,7 +475,7 @@ class _Lit:
         left = (diffuse / whole.where(whole > 0.0, 1.0)).clip(0.0, 1.0)
         shade = _kept(one.strung, fraction, left, steps["open"], cell_c)
         return RowLight(share=one.share, light=steps, cell_c=cell_c, shaded_frac=fraction,
-                        left_frac=left, clean_frac=shade,
+                        left_frac=left, clean_frac=shade, snow_frac=self.dust.snow_frac,
                         kept_frac=shade.clip(upper=self._under_dirt_band(steps["open"], cell_c)))
 
     def _under_dirt_band(self, open_w_m2: pd.Series, cell_c: pd.Series) -> pd.Series:

@@ -165,14 +165,17 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
     Returns
     -------
     DataFrame, shape (n,)
-        ``p_w`` [W] of a module; ``clean_w`` [W] without the dirt band; ``open_w`` [W]
+        ``p_w`` [W] of a module; ``bare_w`` [W] without snow; ``clean_w`` [W] without snow and
+        without the dirt band; ``open_w`` [W]
         without shade of row on row either; ``v_v`` [V], its voltage in the rows behind, the
         many, were they evenly lit; ``cell_c`` [degC].
     """
     curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
     both = list(zip(rows_light, curves, strict=True))
     return pd.DataFrame(
-        {"p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
+        {"p_w": sum(row.share * row.kept_frac * (1.0 - row.snow_frac) * curve["p_w"]
+                    for row, curve in both),
+         "bare_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
          "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
          "open_w": sum(row.share * curve["p_w"] for row, curve in both), "v_v": curves[-1]["v_v"],
          "cell_c": sum(row.share * row.cell_c for row in rows_light)}
@@ -253,6 +256,7 @@ def harvest_year(
 
 _PART_SHADE = "Partial-shading mismatch"
 _BAND = "Soiling: dirt band at the lower frame"
+_SNOW = "Snow on the modules"
 _LIGHT_NAMES = {
     "total": "Reference yield: in-plane irradiation",
     "after_horizon": "Horizon shading",
@@ -262,7 +266,8 @@ _LIGHT_NAMES = {
     "after_glass": "Angle-of-incidence loss",
     "after_dust": "Soiling",
 }
-_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], _BAND)
+_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], _BAND,
+                     _SNOW)  # fmt: skip
 """Steps of what most sites have not; left out where they take nothing."""
 
 
@@ -305,7 +310,8 @@ def _power_steps(
         _step("Light-induced degradation and ageing", warm * aged),
         _step("Module mismatch", warm * matched),
         _step(_PART_SHADE, float(array["clean_w"].sum()) * matched),
-        _step(_BAND, float(array["p_w"].sum()) * matched),
+        _step(_BAND, float(array["bare_w"].sum()) * matched),
+        _step(_SNOW, float(array["p_w"].sum()) * matched),
         _step("DC cable loss", float(power["wired"].sum()) * per_kwp),
         _step("Operation outside the MPP voltage range", float(power["tracked"].sum()) * per_kwp),
     ]
@@ -328,7 +334,7 @@ def _step(name: str, value: float, part: LossPart = "capture") -> LossStep:
 
 _HALF_OF = (
     *(_LIGHT_NAMES[f"after_{what}"] for what in ("horizon", "obstacles", "shade", "mask", "dust")),
-    _PART_SHADE, _BAND,
+    _PART_SHADE, _BAND, _SNOW,
 )  # fmt: skip
 """Losses whose own size is a guess by half."""
 

@@ -28,6 +28,7 @@ from solarcalc.sitefile.quote import (
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
+from solarcalc.sitefile.snow import Snow, snow_faults
 from solarcalc.sitefile.status import Status, status_faults
 from solarcalc.sitefile.supply import (
     Controller,
@@ -85,6 +86,7 @@ class Site(Record):
     array: Array
     rails: Rails = Field(default_factory=Rails)
     soiling: Soiling = Field(default_factory=Soiling)
+    snow: Snow = Field(default_factory=Snow)
     losses: Losses = Field(default_factory=Losses)
     costs: Costs = Field(default_factory=Costs)
     controller: Controller
@@ -197,5 +199,5 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
-    quote_faults, checked_faults, programme_faults, status_faults,
+    quote_faults, checked_faults, programme_faults, status_faults, snow_faults,
 )

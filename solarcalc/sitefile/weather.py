@@ -75,6 +75,9 @@ class WeatherChoice(Record):
     columns: dict[str, str] = Field(
         default_factory=dict, description="csv only: our column name = the file's column name"
     )
+    rain_unit: Literal["auto", "mm", "tenths-of-mm", "cm", "inches"] = Field(
+        default="auto", description="of the file's rain; auto: by its column's name, its figures"
+    )
     max_distance_km: float = Field(default=100.0, gt=0.0, le=20100.0)
     rebuild_beam: bool = Field(
         default=False, description="keep global, rebuild beam and diffuse by decomposition"
@@ -90,14 +93,14 @@ CLEARNESS = (0.10, 0.82)
 
 MARGIN_KWH_M2_DAY = float(constant("sitefile.margin_kwh_m2_day"))
 
-_FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km")
+_FILE_ONLY = ("format", *CSV_ONLY, "max_distance_km", "rain_unit")
 _NEEDS = {
     MONTHLY: ("monthly", "the table [weather.monthly] with ghi_kwh_m2_day and temp_air_c"),
     DOWNLOAD: ("year", "year = 2001 or later"),
 }
 """Source that is no file: the key it needs and alone may have, and that key in words."""
 
-_MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 def weather_faults(sound: Sound) -> Iterator[Fault]:
@@ -165,7 +168,7 @@ def above_air_kwh_m2_day(latitude_deg: float) -> tuple[float, ...]:
     distance of the sun, eq. 1.6.1a for its declination, and 1367 W/m2.
     """
     first, means = 1, []
-    for days in _MONTH_DAYS:
+    for days in MONTH_DAYS:
         total = sum(_above_air(latitude_deg, day) for day in range(first, first + days))
         means.append(total / days)
         first += days

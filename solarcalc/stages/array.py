@@ -27,9 +27,10 @@ from solarcalc.sitefile.array import Array, Module
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
 from solarcalc.siteyear import Same, SiteYear
-from solarcalc.sky import plane_light
+from solarcalc.snow import by_hour
 from solarcalc.soiling import dirt_band_of_year, soiling_loss_frac
 from solarcalc.stages.boards import daily_energy_wh
+from solarcalc.stages.snow import open_light, snow_loss_of
 from solarcalc.stages.surroundings import (
     Boxes,
     around_of,
@@ -179,9 +180,10 @@ def light_of(
     strip = dirt_band_of_year(
         own.weather.hours, site.soiling, tilt_deg=rows.tilt_deg, module_up_m=rows.module_up_m
     )
+    snow = by_hour(snow_loss_of(own, rows), pd.DatetimeIndex(light.index))
     return light_on_rows(
         light, own.sun, own.weather.hours, setup, around=around_of(own, rows, boxes),
-        dust=Dust(loss_frac=dust, strip=strip),
+        dust=Dust(loss_frac=dust, strip=strip, snow_frac=snow),
     )  # fmt: skip
 
 
@@ -189,26 +191,13 @@ def open_plane(
     own: SiteYear, tilt_deg: float, azimuth_deg: float
 ) -> tuple[pd.DataFrame, pd.Series]:
     """Light on an unshaded plane of the site by hour [W/m2], and its dust loss [0 to 1]."""
-    return _open_plane(
-        Same(own.weather.hours), Same(own.sun), own.site.roof.albedo_frac, own.site.soiling,
-        tilt_deg, azimuth_deg,
-    )  # fmt: skip
+    dust = _dust(Same(own.weather.hours), own.site.soiling, tilt_deg)
+    return open_light(own, tilt_deg, azimuth_deg), dust
 
 
 @lru_cache(maxsize=8)
-def _open_plane(
-    hours: Same, sun: Same, albedo_frac: float, soiling: Soiling, tilt_deg: float,
-    azimuth_deg: float,
-) -> tuple[pd.DataFrame, pd.Series]:  # fmt: skip
-    """Kept for the last few planes: rows at many pitches, and many changes, share one."""
-    light = plane_light(
-        hours.table,
-        sun.table,
-        tilt_deg=tilt_deg,
-        azimuth_deg=azimuth_deg,
-        albedo_frac=albedo_frac,
-    )
-    return light, soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg)
+def _dust(hours: Same, soiling: Soiling, tilt_deg: float) -> pd.Series:
+    return soiling_loss_frac(hours.table, soiling, tilt_deg=tilt_deg)
 
 
 def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:

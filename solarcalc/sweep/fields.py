@@ -214,7 +214,8 @@ def _sun_of(year: SkyYear, roof: RoofPlane, equipment: Equipment) -> kernels.Sun
         east=np.sin(zenith) * np.sin(azimuth), north=np.sin(zenith) * np.cos(azimuth),
         up=np.cos(zenith), on_roof=parts.on_roof[at], direct=parts.direct_w_m2[at],
         sky=parts.even_w_m2[at], band=parts.band_w_m2[at],
-        ground=year.ghi_w_m2[at] * roof.albedo_frac, air_c=year.air_c[at],
+        ground=year.ghi_w_m2[at] * np.array(roof.albedo_by_month)[year.month[at] - 1],
+        air_c=year.air_c[at],
         heat=heat_k_per_w_m2(year.wind_m_per_s[at], equipment.mounting, equipment.gap_under_m),
     )
 

@@ -116,8 +116,8 @@ class RoofPlane:
     ----------
     slope_deg, azimuth_deg : float
         [deg]; azimuth 0 north, 90 east, the way it falls.
-    albedo_frac : float
-        Share of the light it throws back, [0 to 1].
+    albedo_frac : float or tuple of float
+        Share of the light it throws back, [0 to 1]; one for all the year, or twelve by month.
 
     Raises
     ------
@@ -127,14 +127,20 @@ class RoofPlane:
 
     slope_deg: float
     azimuth_deg: float
-    albedo_frac: float
+    albedo_frac: float | tuple[float, ...]
 
     def __post_init__(self) -> None:
         faults = [*_outside("roof: slope_deg", [self.slope_deg], 0.0, 90.0, "deg"),
                   *_outside("roof: azimuth_deg", [self.azimuth_deg], 0.0, 360.0, "deg", below=True),
-                  *_outside("roof: albedo_frac", [self.albedo_frac], 0.0, 1.0, "")]
+                  *_outside("roof: albedo_frac", self.albedo_by_month, 0.0, 1.0, "")]
         if faults:
             raise InputError(faults)
+
+    @property
+    def albedo_by_month(self) -> tuple[float, ...]:
+        """Twelve shares, January first."""
+        one = self.albedo_frac
+        return one if isinstance(one, tuple) else (one,) * 12
 
 
 def lit_hours(year: SkyYear) -> np.ndarray:

@@ -35,6 +35,7 @@ from solarcalc.soiling import (
     soiling_loss_frac,
 )
 from solarcalc.stages.array import Standing, array_kwh_per_kwp, open_plane, standing
+from solarcalc.stages.snow import albedo_of, snow_leaves_frac
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting, sweep
@@ -131,7 +132,7 @@ def setting_of(design: Design, modules_high: Sequence[int]) -> Setting:
     return Setting(
         year=sky_year_of(design.weather.hours, design.sun, hidden=hidden),
         roof=RoofPlane(slope_deg=site.roof.slope_deg, azimuth_deg=site.roof.azimuth_deg,
-                       albedo_frac=site.roof.albedo_frac),
+                       albedo_frac=albedo_of(design)),
         equipment=Equipment(
             module=site.module, losses=site.losses, mounting=site.array.mounting,
             gap_m=site.array.module_gap_m, gap_under_m=site.array.gap_under_m,
@@ -191,7 +192,7 @@ def _counted(design: Design, site: Setting, field: Field, table: pd.DataFrame) -
     table = table.assign(
         modules=modules, rows=rows, peak_kwp=modules * design.site.module.pmax_w / 1000.0
     )
-    clean = _dirt_bands_leave_frac(design, field, table)
+    clean = _dirt_bands_leave_frac(design, field, table) * _snow_leaves(design, site, table)
     each = kwh_per_kwp(table, row_count=np.maximum(rows, 1)) * clean
     table["kwh_per_kwp"] = each.where(modules > 0)
     table["roof_kwh"] = table["kwh_per_kwp"] * table["peak_kwp"]
@@ -216,6 +217,23 @@ def _dirt_bands_leave_frac(design: Design, field: Field, table: pd.DataFrame) ->
         table["tilt_deg"], table["orientation"].astype(str), table["plan"].astype(str), strict=True
     )
     return np.array([kept[key] for key in keys])
+
+
+def _snow_leaves(design: Design, site: Setting, table: pd.DataFrame) -> np.ndarray:
+    """Share of the year that snow leaves each line, one factor a plane and table, (n,)."""
+    lines = zip(table["tilt_deg"], table["azimuth_deg"], table["orientation"].astype(str),
+                table["modules_high"], strict=True)  # fmt: skip
+    kept: dict[tuple[float, float, str, int], float] = {}
+    found = []
+    for line in lines:
+        if line not in kept:
+            kept[line] = snow_leaves_frac(design, replace(
+                standing(design).rows, tilt_deg=float(line[0]), azimuth_deg=float(line[1]),
+                modules_high=int(line[3]),
+                slant_m=site.equipment.slant_m(line[2], int(line[3])),
+            ))  # fmt: skip
+        found.append(kept[line])
+    return np.array(found)
 
 
 def _dirt_band_leaves_frac(
@@ -291,7 +309,7 @@ def _by_pitch(
     table = sweep(site, field)
     fits = [count_on_roof(rows, design.site.roof, pitch_m=float(pitch)) for pitch in pitches_m]
     modules, row_counts = np.array(fits).T
-    kept = _boxes_leave_frac(design, stands)
+    kept = _boxes_leave_frac(design, stands) * snow_leaves_frac(design, rows)
     each = kept * kwh_per_kwp(table, row_count=np.maximum(row_counts, 1)).to_numpy()
     each = np.where(modules > 0, each, 0.0)
     return pd.DataFrame(
@@ -336,8 +354,9 @@ def swept_planes(
         modules_high=(array.modules_high,),
         plans=(own_plan(design),),
     )
-    table = sweep(replace(setting_of(design, ()), wiring=None), field)
-    table["kwh_per_kwp"] = table["front_kwh_per_kwp"]
+    site = replace(setting_of(design, ()), wiring=None)
+    table = sweep(site, field)
+    table["kwh_per_kwp"] = table["front_kwh_per_kwp"] * _snow_leaves(design, site, table)
     return table[["tilt_deg", "azimuth_deg", "kwh_per_kwp"]]
 
 

@@ -12,6 +12,7 @@ from solarcalc.battery.existing import existing_assumptions
 from solarcalc.design import Design
 from solarcalc.soiling import dirt_band_over_cells_m, dust_model
 from solarcalc.stages.array import standing
+from solarcalc.stages.snow import snow_of
 from solarcalc.supply.engine import engine_assumptions
 
 
@@ -21,9 +22,10 @@ def light_assumptions(design: Design) -> list[Sourced]:
         *_weather(design),
         *assumptions("sky"), *assumptions("circuit"), *assumptions("shading"),
         *assumptions("roof", "rows"), dust_model(design.site.soiling),
-        *assumptions("soiling", "dust"), *_dirt_band(design), *assumptions("energy", "light"),
+        *assumptions("soiling", "dust"), *_dirt_band(design), *_snow(design),
+        *assumptions("energy", "light"),
         *_gap(design),
-        *defaults_of(design, ("roof", "array", "soiling", "losses")),
+        *defaults_of(design, ("roof", "array", "soiling", "snow", "losses")),
     ]
 
 
@@ -55,6 +57,11 @@ def _dirt_band(design: Design) -> list[Sourced]:
     if dirt_band_over_cells_m(design.site.soiling, tilt_deg=rows.tilt_deg) == 0.0:
         return []
     return list(assumptions("soiling", "dirt_band"))
+
+
+def _snow(design: Design) -> list[Sourced]:
+    """How snow is counted, where there is any."""
+    return list(assumptions("snow")) if snow_of(design).falls else []
 
 
 def _gap(design: Design) -> list[Sourced]:

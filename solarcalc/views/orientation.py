@@ -96,7 +96,7 @@ def _variant(design: Design, orientation: Orientation) -> Variant:
     return Variant(stands=stands, peak_kwp=fit.module_count * design.site.module.pmax_w / 1000.0,
                    array_kwh_per_kwp=kwh_per_kwp_of_power(design, power),
                    shade_loss_frac=1.0 - total["clean_w"] / total["open_w"],
-                   dirt_band_loss_frac=1.0 - total["p_w"] / total["clean_w"],
+                   dirt_band_loss_frac=1.0 - total["bare_w"] / total["clean_w"],
                    box_loss_frac=1.0 - sums["after_obstacles"] / sums["after_horizon"],
                    mask_loss_frac=1.0 - sums["after_mask"] / sums["after_shade"],
                    dust_loss_frac=1.0 - sums["after_dust"] / sums["after_glass"])

@@ -14,8 +14,24 @@ from solarcalc.basis.hours import fixed_zone
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.weather import WeatherChoice
-from solarcalc.weather.limits import no_rain, rain_of_epw, rain_of_table, rain_of_tmy3
-from solarcalc.weather.records import AIR, RADIATION, RAIN, UNITS, FileContent, Place, Source
+from solarcalc.weather.rain import (
+    no_rain,
+    rain_of_epw,
+    rain_of_table,
+    rain_of_tmy3,
+    unit_in_name,
+)
+from solarcalc.weather.records import (
+    AIR,
+    RADIATION,
+    RAIN,
+    UNITS,
+    FileContent,
+    MonthFigures,
+    Place,
+    Source,
+    Winter,
+)
 
 LABEL_SHIFT = {"start": pd.Timedelta(0), "middle": pd.Timedelta(minutes=-30),
                "end": pd.Timedelta(minutes=-60)}
@@ -45,7 +61,9 @@ def read_table(
     hours = pd.DataFrame(
         {name: _numbers(frame[name], name, source) for name in UNITS if name in frame}
     )
-    rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None)
+    named = unit_in_name(choice.columns.get(RAIN, RAIN))
+    unit = named if choice.rain_unit == "auto" else choice.rain_unit
+    rain, check = rain_of_table(hours.pop(RAIN) if RAIN in hours else None, unit)
     if rain is not None:
         hours[RAIN] = rain
     starts = stamps + LABEL_SHIFT[choice.hour_label]
@@ -167,6 +185,7 @@ ACCEPTED = "a TMY3, TMY2 or EPW file, or a CSV whose header row has a time colum
 # Marion and Urban 1995, User's manual for TMY2s, NREL, Table 3-2.
 _TMY2 = {"ghi": (17, 21, 1.0), "dni": (23, 27, 1.0), "dhi": (29, 33, 1.0),
          "temp_air": (67, 71, 10.0), "wind_speed": (95, 98, 10.0)}
+_TMY2_WINTER = {"relative_humidity": (79, 82, 1.0), "snow_depth": (133, 136, 1.0)}
 _TMY2_CENTURY = 1900
 
 # Values that stand for "missing": Marion and Urban 1995 Table 3-2; Wilcox and Marion 2008,
@@ -220,11 +239,11 @@ def read_file(
     if found == "csv":
         return read_table(text, choice, site=site, offset_h=offset_h, source=source)
     _refuse_table_options(choice, found, source)
-    readers: dict[str, Callable[[Path, str], FileContent]] = {
+    readers: dict[str, Callable[[Path, str, str], FileContent]] = {
         "tmy3": _read_tmy3, "tmy2": _read_tmy2, "epw": _read_epw,
     }
     try:
-        return readers[found](path, text)
+        return readers[found](path, text, choice.rain_unit)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError) as error:
         raise source.error(
             **worded("weather", "read-file"),
@@ -278,7 +297,7 @@ def _hours(
     return hours
 
 
-def _read_tmy3(path: Path, text: str) -> FileContent:
+def _read_tmy3(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = iotools.read_tmy3(io.StringIO(text), map_variables=True)
     clock = data["Time (HH:MM)"].tolist()
     odd = [text for text in clock if not text.endswith(":00")]
@@ -289,20 +308,25 @@ def _read_tmy3(path: Path, text: str) -> FileContent:
     days = pd.to_datetime(data["Date (MM/DD/YYYY)"], format="%m/%d/%Y")
     offset_h = float(meta["TZ"])
     hours = _hours(data[[*RADIATION, *AIR]], days, ends - 1, offset_h, "tmy3")
-    rain, check = rain_of_tmy3(data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"])
+    rain, check = rain_of_tmy3(
+        data["Lprecip depth (mm)"], data["Lprecip quantity (hr)"], rain_unit
+    )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
     return FileContent(path=path, format_name="TMY3", hours=hours, offset_h=offset_h,
                        station=_place(str(meta["Name"]).strip('"'), meta),
-                       label_convention=END_OF_HOUR, checks=(check,))
+                       label_convention=END_OF_HOUR, checks=(check,),
+                       winter=winter_of(days, data["relative_humidity"]))
 
 
-def _read_tmy2(path: Path, text: str) -> FileContent:
+def _read_tmy2(path: Path, text: str, _rain_unit: str) -> FileContent:
     # Read here and not by pvlib, which takes 1.3 s for what this takes 0.03 s; a test compares.
     head, *lines = [line for line in text.splitlines() if line.strip()]
     rows = pd.Series(lines)
-    table = pd.DataFrame(
-        {name: rows.str[a:b].astype(float) / part for name, (a, b, part) in _TMY2.items()}
+    table, winter = (
+        pd.DataFrame({name: rows.str[a:b].astype(float) / part
+                      for name, (a, b, part) in places.items()})
+        for places in (_TMY2, _TMY2_WINTER)
     )
     date = {
         name: rows.str[a : a + 2].astype(int)
@@ -325,23 +349,62 @@ def _read_tmy2(path: Path, text: str) -> FileContent:
         station=Place(name=head[7:29].strip(), latitude_deg=latitude, longitude_deg=longitude,
                       elevation_m=float(height)),
         checks=(no_rain(),),
+        winter=winter_of(days, winter["relative_humidity"], winter["snow_depth"]),
     )
 
 
-def _read_epw(path: Path, text: str) -> FileContent:
+def _read_epw(path: Path, text: str, rain_unit: str) -> FileContent:
     data, meta = iotools.read_epw(io.StringIO(text))
     period = next(line for line in text.splitlines() if line.upper().startswith("DATA PERIODS,"))
     if period.split(",")[2].strip() != "1":
         raise ValueError(f"{period.split(',')[2]} records an hour; hourly values are wanted")
     data = data.reset_index(drop=True)
     offset_h = float(meta["TZ"])
-    hours = _hours(data[[*RADIATION, *AIR]], pd.to_datetime(data[["year", "month", "day"]]),
-                   data["hour"] - 1, offset_h, "epw")
+    days = pd.to_datetime(data[["year", "month", "day"]])
+    hours = _hours(data[[*RADIATION, *AIR]], days, data["hour"] - 1, offset_h, "epw")
     rain, check = rain_of_epw(
-        data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"]
+        data["liquid_precipitation_depth"], data["liquid_precipitation_quantity"], rain_unit
     )
     if rain is not None:
         hours["precipitation"] = rain.to_numpy()
     return FileContent(path=path, format_name="EPW", hours=hours, offset_h=offset_h,
                        station=_place(str(meta["city"]), meta), label_convention=HOUR_NUMBER,
-                       checks=(check,))
+                       checks=(check,),
+                       winter=winter_of(days, data["relative_humidity"], data["snow_depth"]))
+
+
+_DEEPEST_CM, _LYING_CM = 500.0, 1.0  # deeper is a sign for "missing"; common practice, no source
+_MIN_KNOWN_FRAC = 0.9  # of the hours of a column; common practice, no source
+
+
+def winter_of(
+    days: pd.Series[Any], humidity_pct: pd.Series[Any], depth_cm: pd.Series[Any] | None = None
+) -> Winter:
+    """What a file says of humidity and lying snow, by month; months may be of different years.
+
+    Parameters
+    ----------
+    days : Series of Timestamp, shape (n,)
+        Day of each hour.
+    humidity_pct : Series, shape (n,)
+        Relative humidity [%].
+    depth_cm : Series, shape (n,), optional
+        Of the snow on the ground [cm]; nought all year is taken as not recorded.
+    """
+    month, found = days.dt.month, humidity_pct.astype(float)
+    found = found.where((found > 0.0) & (found <= 110.0)).clip(upper=100.0)
+    known = found.notna().groupby(month).mean()
+    means = found.groupby(month).mean()
+    whole = len(known) == 12 and bool((known >= _MIN_KNOWN_FRAC).all())
+    return Winter(humidity_pct=tuple(means.tolist()) if whole else None,
+                  ground_days=None if depth_cm is None else _ground_days(days, depth_cm))
+
+
+def _ground_days(days: pd.Series[Any], depth_cm: pd.Series[Any]) -> MonthFigures | None:
+    depth = depth_cm.astype(float)
+    depth = depth.where((depth >= 0.0) & (depth <= _DEEPEST_CM))
+    if depth.notna().mean() < _MIN_KNOWN_FRAC or not (depth >= _LYING_CM).any():
+        return None
+    lies = (depth >= _LYING_CM).groupby([days.dt.month, days.dt.day]).max()
+    counts = lies.groupby(level=0).sum().reindex(range(1, 13), fill_value=0)
+    return tuple(counts.astype(float).tolist())

@@ -1,4 +1,4 @@
-"""Values that cannot be, hours that are missing, rain that cannot be trusted: mended or refused."""
+"""Values that cannot be and hours that are missing: mended or refused."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault
@@ -222,96 +221,3 @@ def _gap_check(stamps: pd.DatetimeIndex, columns: list[str]) -> Check:
         else f"{count} hours filled in {', '.join(columns)}: {list_hours(stamps)}"
         " (radiation by its clearness, the rest by a straight line)",
     )  # fmt: skip
-
-
-Rain = tuple["pd.Series[Any] | None", Check]
-
-MIN_HOURS_GIVEN_FRAC = float(constant("weather.min_hours_given_frac"))
-MAX_HOUR_MM = float(constant("weather.max_hour_mm"))
-
-_MISSING_EPW = float(constant("weather.missing_epw"))
-_HUNDREDTH_INCH_IN_TENTH_MM = 2.54  # 0.01 in = 0.254 mm exactly, the inch of 1959
-_MIN_WET_HOURS = int(constant("weather.min_wet_hours"))
-_MIN_ON_GRID_FRAC = float(constant("weather.min_on_grid_frac"))
-
-
-def rain_of_tmy3(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
-    """Hourly rain [mm] of a TMY3 file, or None, and what was found.
-
-    The depths of hourly gauges in this kind of file lie on the grid 3, 5, 8, 10, 13 ... which
-    is 0.01 inch counted in tenths of a millimetre, although the column says millimetres. Where
-    the pattern shows, the depths are divided by ten, and the check says so.
-    """
-    depths = depth.astype(float).where(depth >= 0)
-    refusal = _refusal(depths, period_h)
-    if refusal:
-        return None, _refused(refusal)
-    if in_tenths_of_mm(depths.to_numpy()):
-        depths = depths / 10.0
-        return depths.fillna(0.0), Check(
-            **worded("weather", "rain-weather-file-rain-of-tmy3", sum=depths.sum()),
-            outcome="review",
-        )  # fmt: skip
-    return _accepted(depths)
-
-
-def rain_of_epw(depth: pd.Series[Any], period_h: pd.Series[Any]) -> Rain:
-    """Hourly rain [mm] of an EPW file, or None, and what was found."""
-    depths = depth.astype(float)
-    depths = depths.where((depths >= 0) & (depths < _MISSING_EPW))
-    refusal = _refusal(depths, period_h)
-    return (None, _refused(refusal)) if refusal else _accepted(depths)
-
-
-def rain_of_table(depth: pd.Series[Any] | None) -> Rain:
-    """Hourly rain [mm] of a CSV table, or None, and what was found."""
-    if depth is None:
-        return None, no_rain()
-    refusal = _refusal(depth, None)
-    return (None, _refused(refusal)) if refusal else _accepted(depth)
-
-
-def in_tenths_of_mm(depths: NDArray[np.floating[Any]]) -> bool:
-    """Whether whole-number depths are hundredths of an inch written in tenths of a millimetre."""
-    wet = depths[depths > 0]
-    if len(wet) < _MIN_WET_HOURS or (wet != np.round(wet)).any():
-        return False
-    steps = np.round(wet / _HUNDREDTH_INCH_IN_TENTH_MM)
-    on_grid = np.abs(steps * _HUNDREDTH_INCH_IN_TENTH_MM - wet) <= 0.5 + 1e-9
-    return float(on_grid.mean()) >= _MIN_ON_GRID_FRAC
-
-
-def no_rain() -> Check:
-    """Check for a file without rain."""
-    return _refused("is not in the file")
-
-
-def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
-    given = float(depths.notna().mean())
-    if given < MIN_HOURS_GIVEN_FRAC:
-        return f"is given for {100 * given:.0f} % of the hours only"
-    if (depths < 0).any():
-        return "has negative depths"
-    if not (depths > 0).any():
-        return "is nought in every hour, as where it was not recorded"
-    if period_h is not None:
-        spans = sorted({float(span) for span in period_h[depths > 0]})
-        if spans != [1.0]:
-            return "is summed over " + ", ".join(f"{span:g}" for span in spans) + " h spans"
-    most = float(depths.max()) / (10.0 if in_tenths_of_mm(depths.to_numpy()) else 1.0)
-    if most > MAX_HOUR_MM:
-        return f"reaches {most:.0f} mm in an hour, above the world's record {MAX_HOUR_MM:.0f} mm"
-    return ""
-
-
-def _accepted(depths: pd.Series[Any]) -> Rain:
-    missing = int(depths.isna().sum())
-    return depths.fillna(0.0), checked(not missing, **worded(
-        "weather", "rain-weather-file-accepted", sum=depths.sum(),
-        missing_said=f", {missing} missing hours taken as dry" if missing else "",
-        min_hours_given_percent=100 * MIN_HOURS_GIVEN_FRAC, max_hour_mm=MAX_HOUR_MM,
-    ))  # fmt: skip
-
-
-def _refused(found: str) -> Check:
-    return Check(**worded("weather", "rain-weather-file", found=found), outcome="review")

@@ -201,6 +201,7 @@ def _year(
         file_label_convention=content.label_convention,
         has_rain=RAIN in hours,
         checks=tuple(checks),
+        winter=content.winter,
     )
 
 

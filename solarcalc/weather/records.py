@@ -42,6 +42,26 @@ class Place:
         )
 
 
+MonthFigures = tuple[float, ...]
+"""Twelve figures, January first."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Winter:
+    """What a weather file says that only snow asks for; None where it does not say it.
+
+    Parameters
+    ----------
+    humidity_pct : tuple of float or None
+        Relative humidity, mean of each month [%].
+    ground_days : tuple of float or None
+        Days of each month with snow on the ground.
+    """
+
+    humidity_pct: MonthFigures | None = None
+    ground_days: MonthFigures | None = None
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class FileContent:
     """What a reader found in a weather file, before any check.
@@ -62,6 +82,7 @@ class FileContent:
         How the file names its hours, in words.
     checks : tuple of Check
         What the reader itself had to say.
+    winter : Winter
     """
 
     path: Path
@@ -71,6 +92,7 @@ class FileContent:
     offset_h: float
     label_convention: str
     checks: tuple[Check, ...] = ()
+    winter: Winter = Winter()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,6 +153,7 @@ class WeatherYear:
         Whether the year carries precipitation that can be trusted.
     checks : tuple of Check
         Every check with its figures; a repair is a caution that says what was done.
+    winter : Winter
     """
 
     hours: pd.DataFrame = field(repr=False)
@@ -145,6 +168,7 @@ class WeatherYear:
     file_label_convention: str
     has_rain: bool
     checks: tuple[Check, ...] = field(repr=False)
+    winter: Winter = Winter()
 
     def _kwh_m2(self, column: str) -> float:
         return float(self.hours[column].sum()) / 1000.0

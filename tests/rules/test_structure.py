@@ -12,7 +12,7 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
-    "soiling", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
+    "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
     "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
     "report", "views",
@@ -20,7 +20,7 @@ WALK = (
 )
 DOORS = {
     "pvlib": {
-        "sun", "weather", "sky", "shading", "circuit", "soiling", "energy", "sweep",
+        "sun", "weather", "sky", "shading", "circuit", "soiling", "snow", "energy", "sweep",
         "commissioning", "followup",
     },
     "numba": {"sweep", "supply"},

@@ -1,0 +1,109 @@
+"""Snow of a site: its months, what they take of a row's power, and the light over snow."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import pandas as pd
+
+from solarcalc.basis.check import Check, checked
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.worded import worded
+from solarcalc.roof.rows import Rows
+from solarcalc.siteyear import Same, SiteYear
+from solarcalc.sky import plane_light
+from solarcalc.snow import (
+    MonthFigures,
+    SnowYear,
+    Table,
+    albedo_by_month,
+    by_hour,
+    snow_loss_frac,
+    snow_year_of,
+)
+
+_FROST_C = 3.0  # a month whose coldest hour is warmer has no snow; common practice, no source
+
+
+def snow_of(own: SiteYear) -> SnowYear:
+    """Snow of the site by month."""
+    return snow_year_of(own.site.snow, own.weather.hours, own.weather.winter.humidity_pct)
+
+
+def albedo_of(own: SiteYear) -> MonthFigures:
+    """Reflectance before the modules by month, [0 to 1]."""
+    snow, given = own.site.snow, own.weather.winter.ground_days
+    days = snow.ground_days if snow.ground_days is not None else given
+    return albedo_by_month(own.site.roof.albedo_frac, snow.albedo_frac, days)
+
+
+def open_light(own: SiteYear, tilt_deg: float, azimuth_deg: float) -> pd.DataFrame:
+    """Light on an unshaded plane of the site by hour (`solarcalc.sky.plane_light`)."""
+    return _open_light(Same(own.weather.hours), Same(own.sun), albedo_of(own), tilt_deg,
+                       azimuth_deg)  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _open_light(
+    hours: Same, sun: Same, albedo: MonthFigures, tilt_deg: float, azimuth_deg: float
+) -> pd.DataFrame:
+    """Kept for the last few planes: rows at many pitches, and many changes, share one."""
+    frac = by_hour(albedo, pd.DatetimeIndex(hours.table.index))
+    return plane_light(hours.table, sun.table, tilt_deg=tilt_deg, azimuth_deg=azimuth_deg,
+                       albedo_frac=frac)  # fmt: skip
+
+
+def snow_loss_of(own: SiteYear, rows: Rows) -> MonthFigures:
+    """Share of each month's power that snow takes of rows of the site's array, [0 to 1]."""
+    year = snow_of(own)
+    if not year.falls:
+        return (0.0,) * 12
+    array = own.site.array
+    table = Table(
+        tilt_deg=rows.tilt_deg, slant_m=rows.slant_m, lower_edge_m=own.site.snow.lower_edge_m,
+        several=rows.modules_high > 1 and array.string_layout == "tier-by-tier",
+    )
+    return snow_loss_frac(year, table, _month_kwh_m2(own, rows.tilt_deg, rows.azimuth_deg))
+
+
+def snow_leaves_frac(own: SiteYear, rows: Rows) -> float:
+    """Share of the year that snow leaves, its months weighted by their light, [0 to 1]."""
+    loss = np.array(snow_loss_of(own, rows))
+    if not loss.any():
+        return 1.0
+    light = np.array(_month_kwh_m2(own, rows.tilt_deg, rows.azimuth_deg))
+    return 1.0 - float((light * loss).sum() / light.sum())
+
+
+def _month_kwh_m2(own: SiteYear, tilt_deg: float, azimuth_deg: float) -> MonthFigures:
+    return _kept_months(Same(own.weather.hours), Same(own.sun), albedo_of(own), tilt_deg,
+                        azimuth_deg)  # fmt: skip
+
+
+@lru_cache(maxsize=1024)
+def _kept_months(
+    hours: Same, sun: Same, albedo: MonthFigures, tilt_deg: float, azimuth_deg: float
+) -> MonthFigures:
+    total = _open_light(hours, sun, albedo, tilt_deg, azimuth_deg)["total"]
+    return tuple((total.groupby(pd.DatetimeIndex(total.index).month).sum() / 1000.0).tolist())
+
+
+def snow_checks(own: SiteYear, rows: Rows) -> list[Check]:
+    """What is known of the snow of a place that freezes or is said to have snow; else nothing."""
+    year, air = snow_of(own), own.weather.hours["temp_air"]
+    if not year.falls and air.min() > 0.0:
+        return []
+    checks = [checked(not year.assumed, evidence="assumed" if year.assumed else "quoted", **worded(
+        "stages", "snowfall", cm=sum(year.fall_cm), coldest_c=float(air.min()),
+        lost_percent=100.0 * (1.0 - snow_leaves_frac(own, rows)),
+        said="assumed" if year.assumed else "given",
+    ))]  # fmt: skip
+    coldest = air.groupby(pd.DatetimeIndex(air.index).month).min()
+    odd = [name for name, cm, low in zip(MONTHS, year.fall_cm, coldest, strict=True)
+           if cm > 0.0 and low > _FROST_C]
+    if odd:
+        checks.append(Check(outcome="review", **worded(
+            "stages", "snow-in-warm-months", months=", ".join(odd), frost_c=_FROST_C,
+        )))
+    return checks
