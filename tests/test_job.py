@@ -302,7 +302,7 @@ def test_voltage_and_current_limits_become_checks(clinic):
     }})  # fmt: skip
     outcome = {v.item: v.outcome for v in string_checks(hot, hot.energy)}
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
-    assert outcome["Hours outside the controller's tracking window"] == "review"
+    assert outcome["Array energy lost outside the controller's tracking window"] == "review"
     assert outcome["Energy turned away by the controller's current limit"] == "review"
 
 
@@ -325,7 +325,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     harvest = dead.energy
     assert harvest.ac_kwh == 0.0
     outcome = {check.item: check.outcome for check in string_checks(dead, harvest)}
-    assert outcome["Hours outside the controller's tracking window"] == "failed"
+    assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
     assert battery.values(dead)["sun_thrown_away_frac"] == 0.0

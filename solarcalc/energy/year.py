@@ -9,12 +9,13 @@ from itertools import pairwise
 from statistics import NormalDist
 from typing import Literal
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C, STC_W_M2
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
-from solarcalc.energy.diode import diode_curve, open_circuit_v
+from solarcalc.energy.diode import DARK_W_M2, diode_curve, open_circuit_v, power_at_voltage_w
 from solarcalc.energy.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
@@ -64,9 +65,9 @@ class Harvest:
         of dirt are left out where they take nothing.
     peak_kwp : float
         Rated power of the array [kWp].
-    hours_below_window, hours_above_window : int
-        Hours with light in which the string's best voltage lies outside the controller's
-        tracking window.
+    in_window_frac : float
+        Share of the array's energy offered while the string's best voltage lies within the
+        controller's tracking window [0 to 1]; 1 of nothing.
     clipped_kwh : float
         Energy the controller's current limit turned away [kWh].
     coldest_voc_v : float
@@ -77,8 +78,7 @@ class Harvest:
     hours: pd.DataFrame
     steps: tuple[LossStep, ...]
     peak_kwp: float
-    hours_below_window: int
-    hours_above_window: int
+    in_window_frac: float
     clipped_kwh: float
     coldest_voc_v: float
 
@@ -101,6 +101,12 @@ class Harvest:
     def performance_ratio(self) -> float:
         """PR = Y_f / Y_r (IEC 61724-1)."""
         return self.final_yield_h / self.reference_yield_h
+
+    @property
+    def lost_to_window_frac(self) -> float:
+        """Share of the array's yearly energy lost to the controller's tracking window, [0 to 1]."""
+        return next((lost_frac(before, after) for before, after in pairwise(self.steps)
+                     if after.name == _WINDOW), 0.0)  # fmt: skip
 
     @property
     def ac_kwh(self) -> float:
@@ -135,6 +141,8 @@ class Balance:
         Largest power on the battery side, current limit times battery voltage [W].
     inverter_efficiency_frac : float
         Of the two inverters, weighted by what their boards use, [0 to 1].
+    start_v : float
+        Voltage of the string from which the controller works [V]; 0 for any.
     """
 
     module_count: int
@@ -145,6 +153,7 @@ class Balance:
     controller_efficiency_frac: float
     controller_limit_w: float
     inverter_efficiency_frac: float
+    start_v: float = 0.0
 
     @property
     def kept_by_age_frac(self) -> float:
@@ -166,7 +175,8 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
     DataFrame, shape (n,)
         ``p_w`` [W] of a module; ``clean_w`` [W] without the dirt band; ``open_w`` [W]
         without shade of row on row either; ``v_v`` [V], its voltage in the rows behind, the
-        many, were they evenly lit; ``cell_c`` [degC].
+        many, were they evenly lit, at ``light_w_m2`` [W/m2] and ``lit_cell_c`` [degC];
+        ``cell_c`` [degC], mean over the rows.
     """
     curves = [diode_curve(module, row.light["open"], row.cell_c) for row in rows_light]
     both = list(zip(rows_light, curves, strict=True))
@@ -174,6 +184,7 @@ def array_power(module: Module, rows_light: Sequence[RowLight]) -> pd.DataFrame:
         {"p_w": sum(row.share * row.kept_frac * curve["p_w"] for row, curve in both),
          "clean_w": sum(row.share * row.clean_frac * curve["p_w"] for row, curve in both),
          "open_w": sum(row.share * curve["p_w"] for row, curve in both), "v_v": curves[-1]["v_v"],
+         "light_w_m2": rows_light[-1].light["open"], "lit_cell_c": rows_light[-1].cell_c,
          "cell_c": sum(row.share * row.cell_c for row in rows_light)}
     )
 
@@ -190,8 +201,11 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
     Notes
     -----
     Wiring takes the stated fraction at rated power and falls with the current: P (1 - f P/P0).
-    An hour whose best string voltage is under the window gives nothing. Above the window the
-    hour keeps its power and is counted: see the check.
+    Where the string's best voltage is outside the window the controller holds it at the window's
+    edge: the hour keeps the share that an evenly lit module has there of its best power, 0 from
+    its open-circuit voltage on. Part shade keeps the same share: that bypassed parts lower the
+    voltage further is not counted. Where even the open-circuit voltage is under the start
+    voltage the controller sleeps; that it wakes later than it falls asleep is left out.
     """
     rated_w = module.pmax_w * balance.module_count
     aged = array["p_w"] * balance.module_count * balance.kept_by_age_frac
@@ -205,12 +219,33 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
             "aged": aged,
             "matched": matched,
             "wired": wired,
-            "tracked": wired.mask(below, 0.0),
+            "tracked": wired * _kept_by_window(array, module, balance),
             "string_v": string_v,
             "below": below,
             "above": above,
         }
     )
+
+
+def _kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
+    """Share of the power that the tracking window and the start voltage leave, by hour."""
+    series = balance.modules_in_series
+    kept = pd.Series(1.0, index=array.index)
+    lit = array["light_w_m2"] > DARK_W_M2
+
+    def held_w(hours: pd.Series, voltage_v: pd.Series) -> np.ndarray:
+        return power_at_voltage_w(module, array.loc[hours, "light_w_m2"].to_numpy(),
+                                  array.loc[hours, "lit_cell_c"].to_numpy(), voltage_v.to_numpy())
+
+    edge_v = array["v_v"].clip(balance.min_tracking_v / series, balance.max_tracking_v / series)
+    outside = lit & (edge_v != array["v_v"])
+    if outside.any():
+        best_w = held_w(outside, array.loc[outside, "v_v"])
+        kept[outside] = np.minimum(held_w(outside, edge_v[outside]) / best_w, 1.0)
+    if balance.start_v > 0.0 and lit.any():
+        start_v = pd.Series(balance.start_v / series, index=array.index[lit])
+        kept[lit] = kept[lit].where(held_w(lit, start_v) > 0.0, 0.0)
+    return kept
 
 
 def harvest_year(
@@ -244,12 +279,18 @@ def harvest_year(
     )
     cold_v = open_circuit_v(module, light_w_m2=STC_W_M2, cell_c=coldest_air_c)
     return Harvest(hours=hours, steps=steps, peak_kwp=peak_kwp,
-                   hours_below_window=int(power["below"].sum()),
-                   hours_above_window=int(power["above"].sum()),
+                   in_window_frac=_in_window_frac(power),
                    clipped_kwh=float((converted - bus).sum()) / 1000.0,
                    coldest_voc_v=cold_v * balance.modules_in_series)
 
 
+def _in_window_frac(power: pd.DataFrame) -> float:
+    offered = float(power["wired"].sum())
+    inside = float(power["wired"].mask(power["below"] | power["above"], 0.0).sum())
+    return inside / offered if offered > 0.0 else 1.0
+
+
+_WINDOW = "Operation outside the MPP voltage range"
 _PART_SHADE = "Partial-shading mismatch"
 _BAND = "Soiling: dirt band at the lower frame"
 _LIGHT_NAMES = {
@@ -306,7 +347,7 @@ def _power_steps(
         _step(_PART_SHADE, float(array["clean_w"].sum()) * matched),
         _step(_BAND, float(array["p_w"].sum()) * matched),
         _step("DC cable loss", float(power["wired"].sum()) * per_kwp),
-        _step("Operation outside the MPP voltage range", float(power["tracked"].sum()) * per_kwp),
+        _step(_WINDOW, float(power["tracked"].sum()) * per_kwp),
     ]
 
 
