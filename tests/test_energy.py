@@ -278,7 +278,8 @@ def test_wiring_mismatch_and_age_by_hand():
     index = year_hours(0.0)[:3]
     half_w, full_w = 0.5 * ONE.pmax_w, ONE.pmax_w
     array = pd.DataFrame(
-        {"p_w": [0.0, half_w, full_w], "v_v": 31.0, "cell_c": 25.0}, index=index
+        {"p_w": [0.0, half_w, full_w], "v_v": 31.0, "cell_c": 25.0, "lit_cell_c": 25.0,
+         "light_w_m2": [0.0, 500.0, 1000.0]}, index=index
     )
     power = dc_power(array, ONE, _balance(losses=losses))
     aged = 6.0 * half_w * 0.98 * 0.99**2
@@ -380,7 +381,7 @@ def test_power_never_rises_as_the_figure_at_200_falls(low, less, cell_c):
 
 
 def test_an_impossible_figure_at_200_is_refused():
-    with pytest.raises(InputError, match="efficiency_200_w_m2_frac = 1.05"):
+    with pytest.raises(InputError, match=r"efficiency_200_w_m2_frac = 1\.05"):
         diode_of(ONE.model_copy(update={"efficiency_200_w_m2_frac": 1.05}))
 
 
@@ -438,9 +439,10 @@ def test_losses_in_order_multiply_up_to_the_ratio(this):
 
 
 def test_gains_stay_in_the_table_of_losses():
-    school = open_design(HERE / "frozen" / "plateau-school.toml")
+    school = open_design(HERE / "frozen" / "plateau-school.toml",
+                         {"module": {"efficiency_200_w_m2_frac": 0.994}})
     rows = {row["step"]: row for row in loss_table(school)}
-    assert any(row["lost in the step [%]"] < 0.0 for row in list(rows.values())[1:])
+    assert rows["Low-irradiance loss"]["lost in the step [%]"] < 0.0
     left = [row["yield left [kWh/kWp]"] for row in rows.values()]
     lost = [row["lost in the step [%]"] for row in rows.values()][1:]
     assert left[0] * np.prod([1.0 - p / 100.0 for p in lost]) == pytest.approx(left[-1])

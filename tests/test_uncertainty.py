@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
-from solarcalc.energy.year import FIXED, Uncertainty, combined_frac, exceeded_kwh, uncertainties_of
+from solarcalc.energy.year import (
+    FIXED,
+    WEAK_LIGHT,
+    Uncertainty,
+    combined_frac,
+    exceeded_kwh,
+    uncertainties_of,
+)
+
+FROZEN = Path(__file__).parent / "frozen" / "plateau-school.toml"
 
 
 def test_parts_add_as_squares():
@@ -45,3 +56,17 @@ def test_a_site_adds_half_of_its_own_simple_losses():
     assert dust.sigma_frac == pytest.approx(0.5 * lost)
     one_row = open_design("orchard-shop").energy
     assert not any("inter-row" in part.name for part in uncertainties_of(one_row))
+
+
+def test_weak_light_is_uncertain_where_the_sheet_is_silent():
+    # hand: of an even spread the standard deviation is its width over the root of twelve.
+    school = open_design(FROZEN)
+    low, high = school.energy.weak_light_frac
+    assert 0.95 < low < 1.0 < high < 1.03
+    found = {part.name: part for part in uncertainties_of(school.energy)}
+    assert found[WEAK_LIGHT].sigma_frac == pytest.approx((high - low) / 12.0**0.5)
+    told = open_design(FROZEN, {"module": {"efficiency_200_w_m2_frac": 0.95}}).energy
+    assert WEAK_LIGHT not in {part.name for part in uncertainties_of(told)}
+    ends = [open_design(FROZEN, {"module": {"efficiency_200_w_m2_frac": frac}}).energy
+            for frac in (0.88, 0.95)]  # fmt: skip
+    assert ends[0].array_yield_h < ends[1].array_yield_h

@@ -167,8 +167,9 @@ def cells_of_fit(
                  shunt_ohm=fit["R_sh_ref"], ideality_v=fit["a_ref"],
                  alpha_isc_a_per_k=fit["alpha_sc"], gap_ev=fit["EgRef"],
                  gap_slope_per_k=fit["dEgdT"], adjust_percent=fit["Adjust"],
-                 weak_shunt_s=fit.get("G_weak", 0.0), cells_in_series=cells_in_series, bypass_diodes=bypass_diodes,
-                 cell_build=cell_build, columns_per_substring=columns_per_substring)
+                 weak_shunt_s=fit.get("G_weak", 0.0), cells_in_series=cells_in_series,
+                 bypass_diodes=bypass_diodes, cell_build=cell_build,
+                 columns_per_substring=columns_per_substring)
 
 
 def weak_light_frac(sun: Any) -> Any:

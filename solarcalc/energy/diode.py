@@ -246,6 +246,28 @@ def efficiency_200_frac(module: Module) -> float:
     return float(best["p_mp"]) / module.pmax_w * STC_W_M2 / WEAK_W_M2
 
 
+LEAST_EFFICIENCY_200_FRAC = float(constant("energy.least_efficiency_200_w_m2_frac"))
+
+
+def weak_light_bounds(module: Module) -> tuple[Module, Module]:
+    """The module with the least usual efficiency at 200 W/m2, and with the most.
+
+    The most is what the other figures of the sheet give by themselves: the published matrices lie
+    at it or below. Where the sheet has the figure, both are the module itself.
+    """
+    if module.efficiency_200_w_m2_frac is not None:
+        return module, module
+    plain = diode_of(module) | {"G_weak": 0.0}
+    curve = five_parameters(plain, WEAK_W_M2, STC_C)
+    best_w = float(pvlib.pvsystem.max_power_point(*curve, method="newton")["p_mp"])
+    most = best_w / module.pmax_w * STC_W_M2 / WEAK_W_M2
+    low, high = (
+        module.model_copy(update={"efficiency_200_w_m2_frac": frac})
+        for frac in (min(LEAST_EFFICIENCY_200_FRAC, most), most)
+    )
+    return low, high
+
+
 _POSITIVE = ("I_L_ref", "I_o_ref", "R_s", "R_sh_ref", "a_ref")
 _GUESS = {"I_L_ref": "IL_0", "I_o_ref": "Io_0", "R_s": "Rs_0", "R_sh_ref": "Rsh_0", "a_ref": "a_0"}
 
@@ -322,7 +344,8 @@ def power_at_voltage_w(
     """
     five = five_parameters(diode_of(module), light_w_m2, cell_c)
     current_a = pvlib.pvsystem.i_from_v(voltage_v, *five, method="newton")
-    return np.maximum(np.asarray(voltage_v * current_a, dtype=float), 0.0)
+    power_w: np.ndarray = np.maximum(np.asarray(voltage_v * current_a, dtype=float), 0.0)
+    return power_w
 
 
 @lru_cache(maxsize=64)

@@ -14,8 +14,14 @@ import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import STC_C, STC_W_M2
-from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
-from solarcalc.energy.diode import DARK_W_M2, diode_curve, open_circuit_v, power_at_voltage_w
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
+from solarcalc.energy.diode import (
+    DARK_W_M2,
+    diode_curve,
+    open_circuit_v,
+    power_at_voltage_w,
+    weak_light_bounds,
+)
 from solarcalc.energy.light import LIGHT_STEPS, RowLight
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.losses import Losses
@@ -73,6 +79,9 @@ class Harvest:
     coldest_voc_v : float
         Highest open-circuit voltage of a string, at the coldest hour of the year taken at full
         sun, IEC 62548 manner [V].
+    weak_light_frac : tuple of float
+        Yearly energy over this one's with the least and the most usual efficiency in weak light;
+        1 and 1 where the module's sheet says it.
     """
 
     hours: pd.DataFrame
@@ -81,6 +90,7 @@ class Harvest:
     in_window_frac: float
     clipped_kwh: float
     coldest_voc_v: float
+    weak_light_frac: tuple[float, float] = (1.0, 1.0)
 
     @property
     def reference_yield_h(self) -> float:
@@ -281,7 +291,20 @@ def harvest_year(
     return Harvest(hours=hours, steps=steps, peak_kwp=peak_kwp,
                    in_window_frac=_in_window_frac(power),
                    clipped_kwh=float((converted - bus).sum()) / 1000.0,
-                   coldest_voc_v=cold_v * balance.modules_in_series)
+                   coldest_voc_v=cold_v * balance.modules_in_series,
+                   weak_light_frac=_weak_light_frac(rows_light, module, array))
+
+
+def _weak_light_frac(
+    rows_light: Sequence[RowLight], module: Module, array: pd.DataFrame
+) -> tuple[float, float]:
+    """Energy of the array with the least and the most usual weak light, over its own."""
+    low, high = weak_light_bounds(module)
+    own = float(array["p_w"].sum())
+    if low is high or own == 0.0:
+        return 1.0, 1.0
+    least, most = (float(array_power(one, rows_light)["p_w"].sum()) for one in (low, high))
+    return least / own, most / own
 
 
 def _in_window_frac(power: pd.DataFrame) -> float:
@@ -412,6 +435,9 @@ MADE_YEAR = Uncertainty(
 )  # fmt: skip
 
 
+WEAK_LIGHT = "Modules in weak light, of which their sheet says nothing"
+
+
 def uncertainties_of(harvest: Harvest, *, made_year: bool = False) -> tuple[Uncertainty, ...]:
     """The fixed uncertainties, and half of each loss that is modelled simply.
 
@@ -429,6 +455,11 @@ def uncertainties_of(harvest: Harvest, *, made_year: bool = False) -> tuple[Unce
         for before, after in pairwise(steps)
         if after.name in _HALF_OF and lost_frac(before, after) != 0.0
     ]
+    low, high = harvest.weak_light_frac
+    if high > low:
+        own.append(Uncertainty(name=WEAK_LIGHT, sigma_frac=(high - low) / math.sqrt(12.0),
+                               source="anywhere in the usual range, the site's year at either end;"
+                               " " + constant("energy.least_efficiency_200_w_m2_frac").source))
     return (*FIXED, *([MADE_YEAR] if made_year else []), *own)
 
 

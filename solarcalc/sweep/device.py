@@ -79,8 +79,8 @@ def device_of(module: Module, losses: Losses) -> kernels.Device:
     Notes
     -----
     P / (G P_rated) = sum over i, j of a_ij ln(G)^i T^j, i 0 to 5, + (b_1j G + b_2j G^2 + b_3j G^3)
-    T^j, j 0 to 3: a logarithm for the diode, the last terms for the series resistance. Least squares
-    on the diode model of `solarcalc.energy.diode`, weighted by power.
+    T^j, j 0 to 3: a logarithm for the diode, the last terms for the resistances. Least squares on
+    the diode model of `solarcalc.energy.diode`, weighted by power.
     """
     light, cell = _fit_points()
     share = diode_curve(module, pd.Series(light), pd.Series(cell))["p_w"].to_numpy()
