@@ -234,12 +234,12 @@ def test_measured_day(measured_file):
     )  # fmt: skip
     day = pd.read_csv(path, parse_dates=["MST"]).set_index("MST")
     light = day["POAIrrad1_Avg"].clip(lower=0.0)
-    # Measured here: at noon 3.9 and 6.3 % under the two strings, over the day 2.4 and 4.6 %
-    # under. Both strings give more than their rated 2873 W at 1007 W/m2 and warm cells: the
+    # Measured here: at noon 4.2 and 6.6 % under the two strings, over the day 3.3 and 5.5 %
+    # under (no figure at 200 W/m2 in the list: the usual one). Both strings give more than their rated 2873 W at 1007 W/m2 and warm cells: the
     # modules are better than the figures, and the two differ by 2 % between them.
-    for system, temperatures, at_noon, over_day in (
-        (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.039, -0.024),
-        (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.063, -0.046),
+    for system, temperatures, at_noon, over_day, bias, scatter in (
+        (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.042, -0.033, -0.0296, 0.0362),
+        (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.066, -0.055, -0.0541, 0.0440),
     ):
         found = 12.0 * diode_curve(module, light, day[temperatures].mean(axis=1))["p_w"]
         measured = day[f"Sys{system}Vdc_Avg"] * day[f"Sys{system}Str1Idc_Avg"]
@@ -251,6 +251,11 @@ def test_measured_day(measured_file):
             over_day, abs=0.005
         )
         assert np.corrcoef(found[bright], measured[bright])[0, 1] > 0.99
+        hourly = pd.DataFrame({"found": found, "measured": measured}).resample("1h").mean()
+        hourly = hourly[hourly["measured"] > 20.0]
+        off = (hourly["found"] - hourly["measured"]) / hourly["measured"].mean()
+        assert off.mean() == pytest.approx(bias, abs=0.001)  # source of FIXED, energy/year.py
+        assert off.std() == pytest.approx(scatter, abs=0.001)
 
 
 def test_glass_limits():

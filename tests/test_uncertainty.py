@@ -28,8 +28,8 @@ def test_parts_add_as_squares():
 
 def test_every_part_names_its_source():
     assert all(part.source and part.name and 0.0 < part.sigma_frac < 0.2 for part in FIXED)
-    # hand: 4, 4, 2, 1.5, 2, 1.5 % -> root of 16 + 16 + 4 + 2.25 + 4 + 2.25 = root of 44.5
-    assert 100.0 * combined_frac(FIXED) == pytest.approx(44.5**0.5)
+    # hand: 4, 4, 2, 1.5, 4, 1.5 % -> root of 16 + 16 + 4 + 2.25 + 16 + 2.25 = root of 56.5
+    assert 100.0 * combined_frac(FIXED) == pytest.approx(56.5**0.5)
 
 
 @pytest.mark.parametrize(

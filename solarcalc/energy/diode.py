@@ -246,7 +246,7 @@ def efficiency_200_frac(module: Module) -> float:
     return float(best["p_mp"]) / module.pmax_w * STC_W_M2 / WEAK_W_M2
 
 
-LEAST_EFFICIENCY_200_FRAC = float(constant("energy.least_efficiency_200_w_m2_frac"))
+LEAST_EFFICIENCY_200_FRAC = constant("energy.least_efficiency_200_w_m2_frac")
 
 
 def weak_light_bounds(module: Module) -> tuple[Module, Module]:
@@ -263,7 +263,7 @@ def weak_light_bounds(module: Module) -> tuple[Module, Module]:
     most = best_w / module.pmax_w * STC_W_M2 / WEAK_W_M2
     low, high = (
         module.model_copy(update={"efficiency_200_w_m2_frac": frac})
-        for frac in (min(LEAST_EFFICIENCY_200_FRAC, most), most)
+        for frac in (min(float(LEAST_EFFICIENCY_200_FRAC), most), most)
     )
     return low, high
 
