@@ -235,8 +235,9 @@ def test_measured_day(measured_file):
     day = pd.read_csv(path, parse_dates=["MST"]).set_index("MST")
     light = day["POAIrrad1_Avg"].clip(lower=0.0)
     # Measured here: at noon 4.2 and 6.6 % under the two strings, over the day 3.3 and 5.5 %
-    # under (no figure at 200 W/m2 in the list: the usual one). Both strings give more than their rated 2873 W at 1007 W/m2 and warm cells: the
-    # modules are better than the figures, and the two differ by 2 % between them.
+    # under (no figure at 200 W/m2 in the list: the usual one). Both strings give more than their
+    # rated 2873 W at 1007 W/m2 and warm cells: the modules are better than the figures, and the
+    # two differ by 2 % between them.
     for system, temperatures, at_noon, over_day, bias, scatter in (
         (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.042, -0.033, -0.0296, 0.0362),
         (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.066, -0.055, -0.0541, 0.0440),
