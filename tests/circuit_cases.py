@@ -38,12 +38,15 @@ def cells_of(build: str) -> Cells:
 
 
 def five_parameters(cells: Cells, light_w_m2, cell_c):
-    """The library's five parameters of the evenly lit module."""
-    return pvlib.pvsystem.calcparams_cec(
+    """The library's five parameters of the evenly lit module, and its conductance in weak light."""
+    photo, saturation, series, shunt, ideality = pvlib.pvsystem.calcparams_cec(
         light_w_m2, cell_c, cells.alpha_isc_a_per_k, cells.ideality_v, cells.photocurrent_a,
         cells.saturation_a, cells.shunt_ohm, cells.series_ohm, cells.adjust_percent,
         cells.gap_ev, cells.gap_slope_per_k,
     )  # fmt: skip
+    sun = light_w_m2 / 1000.0
+    more = cells.weak_shunt_s * sun * (np.exp(-3.5 * sun) - np.exp(-3.5))
+    return photo, saturation, series, 1.0 / (1.0 / shunt + more), ideality
 
 
 def plain_module_w(cells: Cells, light_w_m2, cell_c) -> float:

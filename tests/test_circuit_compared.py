@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import runpy
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,9 @@ BLOCKS = {
 
 def _both(build, way, depth, share):
     """Power kept by the circuit and by the block model, strings of ten along a row."""
-    strung = Strung(cells=cells_of(build), wiring=along_row(10), orientation=way)
+    # The block model knows no loss of its own in the weak light of shade.
+    cells = replace(cells_of(build), weak_shunt_s=0.0)
+    strung = Strung(cells=cells, wiring=along_row(10), orientation=way)
     circuit, _ = kept_by_circuit_frac(depth, share, strung=strung)
     beam = beam_kept_frac(depth, BLOCKS[build, way], modules_in_series=10)
     return circuit, share + (1.0 - share) * beam

@@ -11,9 +11,12 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import year_hours
+from solarcalc.circuit.module import five_parameters
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_curve, diode_of, open_circuit_v
 from solarcalc.energy.light import LIGHT_STEPS, RowLight, cell_temperature_c, diffuse_glass
@@ -43,7 +46,7 @@ def _balance(**more):
 
 def _harvest(hours, steps, peak_kwp):
     return Harvest(
-        hours=hours, steps=steps, peak_kwp=peak_kwp, hours_below_window=0, hours_above_window=0,
+        hours=hours, steps=steps, peak_kwp=peak_kwp, in_window_frac=1.0,
         clipped_kwh=0.0, coldest_voc_v=0.0,
     )  # fmt: skip
 
@@ -143,7 +146,7 @@ def test_temperature_coefficients_of_the_fit(key):
     five = diode_of(module) | {"Adjust": 0.0}
     plain = pvlib.pvsystem.calcparams_desoto(
         1000.0, np.array([25.0, 50.0]),
-        **{key: value for key, value in five.items() if key != "Adjust"},
+        **{key: value for key, value in five.items() if key not in ("Adjust", "G_weak")},
     )  # fmt: skip
     cool_w, warm_w = pvlib.pvsystem.max_power_point(*plain, method="newton")["p_mp"]
     # Without the sixth parameter it comes out 2.7 to 6.4 % weaker.
@@ -174,7 +177,7 @@ def test_every_module_works_down_to_the_dark():
 def test_quick_search_finds_the_best_power():
     light, cell = pd.Series([30.0, 250.0, 700.0, 1100.0]), pd.Series([-5.0, 10.0, 45.0, 70.0])
     d = diode_of(ONE)
-    five = pvlib.pvsystem.calcparams_cec(light.to_numpy(), cell.to_numpy(), **d)
+    five = five_parameters(d, light.to_numpy(), cell.to_numpy())
     slow = pvlib.pvsystem.max_power_point(*five, method="brentq")
     np.testing.assert_allclose(diode_curve(ONE, light, cell)["p_w"], slow["p_mp"], rtol=1e-9)
 
@@ -231,12 +234,13 @@ def test_measured_day(measured_file):
     )  # fmt: skip
     day = pd.read_csv(path, parse_dates=["MST"]).set_index("MST")
     light = day["POAIrrad1_Avg"].clip(lower=0.0)
-    # Measured here: at noon 3.9 and 6.3 % under the two strings, over the day 2.4 and 4.6 %
-    # under. Both strings give more than their rated 2873 W at 1007 W/m2 and warm cells: the
-    # modules are better than the figures, and the two differ by 2 % between them.
-    for system, temperatures, at_noon, over_day in (
-        (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.039, -0.024),
-        (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.063, -0.046),
+    # Measured here: at noon 4.2 and 6.6 % under the two strings, over the day 3.3 and 5.5 %
+    # under (no figure at 200 W/m2 in the list: the usual one). Both strings give more than their
+    # rated 2873 W at 1007 W/m2 and warm cells: the modules are better than the figures, and the
+    # two differ by 2 % between them.
+    for system, temperatures, at_noon, over_day, bias, scatter in (
+        (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.042, -0.033, -0.0296, 0.0362),
+        (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.066, -0.055, -0.0541, 0.0440),
     ):
         found = 12.0 * diode_curve(module, light, day[temperatures].mean(axis=1))["p_w"]
         measured = day[f"Sys{system}Vdc_Avg"] * day[f"Sys{system}Str1Idc_Avg"]
@@ -248,6 +252,11 @@ def test_measured_day(measured_file):
             over_day, abs=0.005
         )
         assert np.corrcoef(found[bright], measured[bright])[0, 1] > 0.99
+        hourly = pd.DataFrame({"found": found, "measured": measured}).resample("1h").mean()
+        hourly = hourly[hourly["measured"] > 20.0]
+        off = (hourly["found"] - hourly["measured"]) / hourly["measured"].mean()
+        assert off.mean() == pytest.approx(bias, abs=0.001)  # source of FIXED, energy/year.py
+        assert off.std() == pytest.approx(scatter, abs=0.001)
 
 
 def test_glass_limits():
@@ -275,7 +284,8 @@ def test_wiring_mismatch_and_age_by_hand():
     index = year_hours(0.0)[:3]
     half_w, full_w = 0.5 * ONE.pmax_w, ONE.pmax_w
     array = pd.DataFrame(
-        {"p_w": [0.0, half_w, full_w], "v_v": 31.0, "cell_c": 25.0}, index=index
+        {"p_w": [0.0, half_w, full_w], "v_v": 31.0, "cell_c": 25.0, "lit_cell_c": 25.0,
+         "light_w_m2": [0.0, 500.0, 1000.0]}, index=index
     )
     power = dc_power(array, ONE, _balance(losses=losses))
     aged = 6.0 * half_w * 0.98 * 0.99**2
@@ -286,16 +296,99 @@ def test_wiring_mismatch_and_age_by_hand():
     assert power["string_v"].iloc[1] == pytest.approx(93.0)
 
 
-def test_window_by_hand():
-    index = year_hours(0.0)[:4]
-    array = pd.DataFrame(
-        {"p_w": [0.0, 10.0, 200.0, 300.0], "v_v": [0.0, 20.0, 30.0, 40.0], "cell_c": 25.0},
-        index=index,
+def _window_w(low_v, high_v, start_v=0.0, series=3, light=(0.0, 20.0, 200.0, 800.0, 1100.0)):
+    row = _row(light, cell_c=50.0)
+    return dc_power(array_power(ONE, [row]), ONE, _balance(
+        min_tracking_v=low_v, max_tracking_v=high_v, modules_in_series=series, start_v=start_v,
+    ))  # fmt: skip
+
+
+def test_outside_the_window_the_curve_counts_at_its_edge():
+    # hand: the library's own curve at a third of the edge's voltage, by root finding.
+    low_v, high_v = 88.0, 400.0
+    power = _window_w(low_v, high_v)
+    assert power["below"].tolist() == [False, True, True, True, True]
+    light = np.array([200.0, 800.0, 1100.0])
+    five = five_parameters(diode_of(ONE), light, 50.0)
+    amps = pvlib.pvsystem.i_from_v(np.full(3, low_v / 3), *five, method="brentq")
+    np.testing.assert_allclose(power["tracked"].iloc[2:], 6.0 * low_v / 3 * amps, rtol=1e-6)
+    above = _window_w(10.0, 60.0)
+    assert above["above"].tolist() == [False, True, True, True, True]
+    assert (above["tracked"].iloc[1:] < above["wired"].iloc[1:]).all()
+    assert _window_w(10.0, 400.0, start_v=3 * ONE.voc_v)["tracked"].sum() == 0.0
+    dead = _window_w(3.0 * ONE.voc_v, 400.0)["tracked"]  # above every open-circuit voltage at 50 C
+    assert dead.sum() == 0.0
+
+
+@settings(max_examples=60, deadline=None)
+@given(low=st.floats(5.0, 120.0), width=st.floats(1.0, 100.0), more=st.floats(0.0, 40.0))
+def test_a_wider_window_never_gives_less(low, width, more):
+    narrow = _window_w(low, low + width)
+    wide = _window_w(max(low - more, 1.0), low + width + more)
+    assert (wide["tracked"] >= narrow["tracked"] - 1e-6).all()
+    assert (narrow["tracked"] <= narrow["wired"] + 1e-9).all()
+
+
+def test_power_is_continuous_at_the_edge_of_the_window():
+    best_v = float(_window_w(1.0, 400.0)["string_v"].iloc[3])
+    inside, outside = (_window_w(best_v + step, 400.0)["tracked"].iloc[3] for step in (-1e-6, 1e-6))
+    assert inside == pytest.approx(outside, rel=1e-6)
+
+
+def test_a_string_a_little_short_loses_a_little():
+    # One module less than the window asks for: some percent are lost, where all was thought lost.
+    power = _window_w(3.0 * ONE.vmp_v, 400.0, light=(400.0, 800.0))
+    lost = 1.0 - power["tracked"].sum() / power["wired"].sum()
+    assert 0.02 < lost < 0.25
+
+
+WEAK = {case["name"]: case for case in tomllib.loads(
+    (HERE / "published" / "energy" / "weak-light.toml").read_text(encoding="utf-8"))["module"]
+}  # fmt: skip
+
+
+def _flashed(case, frac):
+    return ONE.model_copy(update={
+        "label": case["name"], "pmax_w": case["vmp_v"] * case["imp_a"], "bypass_diodes": 2,
+        "efficiency_200_w_m2_frac": frac,
+        **{key: case[key] for key in (
+            "isc_a", "voc_v", "imp_a", "vmp_v", "alpha_isc_pct_per_k", "beta_voc_pct_per_k",
+            "gamma_pmax_pct_per_k", "cells_in_series")},
+    })  # fmt: skip
+
+
+@pytest.mark.parametrize("name", WEAK)
+def test_weak_light_of_flashed_modules(name):
+    # Met at 200 W/m2, the fit is within 4 % at 100 W/m2 and 1.5 % from 400 to 1100 W/m2 (measured
+    # to 2.8 %, the source's own uncertainty); the five figures alone were 3 to 20 % high at 100.
+    case = WEAK[name]
+    light = pd.Series([float(one) for one in case["light_w_m2"]])
+    flashed = np.array(case["power_w"])
+    at_200 = flashed[1] / (case["vmp_v"] * case["imp_a"]) / 0.2
+    found = diode_curve(_flashed(case, at_200), light, pd.Series(25.0, index=light.index))["p_w"]
+    off = found.to_numpy() / flashed - 1.0
+    assert off[1] == pytest.approx(0.0, abs=1e-4)
+    assert abs(off[0]) < 0.04
+    assert np.abs(off[2:]).max() < 0.016
+
+
+@settings(max_examples=30, deadline=None)
+@given(low=st.floats(0.8, 0.96), less=st.floats(0.0, 0.1), cell_c=st.floats(-10.0, 70.0))
+def test_power_never_rises_as_the_figure_at_200_falls(low, less, cell_c):
+    light = pd.Series([2.0, 20.0, 100.0, 200.0, 500.0, 900.0, 1000.0])
+    cell = pd.Series(cell_c, index=light.index)
+    high, lower = (
+        diode_curve(ONE.model_copy(update={"efficiency_200_w_m2_frac": frac}), light, cell)["p_w"]
+        for frac in (low, max(low - less, 0.75))
     )
-    power = dc_power(array, ONE, _balance(min_tracking_v=75.0, max_tracking_v=110.0))
-    assert power["below"].tolist() == [False, True, False, False]
-    assert power["above"].tolist() == [False, False, False, True]
-    assert power["tracked"].tolist() == pytest.approx([0.0, 0.0, 1200.0, 1800.0])
+    assert (lower <= high * (1.0 + 1e-9)).all()
+    assert lower.is_monotonic_increasing
+    assert lower.iloc[-1] == pytest.approx(high.iloc[-1], rel=1e-9)  # full light stays
+
+
+def test_an_impossible_figure_at_200_is_refused():
+    with pytest.raises(InputError, match=r"efficiency_200_w_m2_frac = 1\.05"):
+        diode_of(ONE.model_copy(update={"efficiency_200_w_m2_frac": 1.05}))
 
 
 def test_current_limit_and_efficiencies_by_hand():
@@ -352,7 +445,8 @@ def test_losses_in_order_multiply_up_to_the_ratio(this):
 
 
 def test_gains_stay_in_the_table_of_losses():
-    school = open_design(HERE / "frozen" / "plateau-school.toml")
+    school = open_design(HERE / "frozen" / "plateau-school.toml",
+                         {"module": {"efficiency_200_w_m2_frac": 0.994}})
     rows = {row["step"]: row for row in loss_table(school)}
     assert rows["Low-irradiance loss"]["lost in the step [%]"] < 0.0
     left = [row["yield left [kWh/kWp]"] for row in rows.values()]

@@ -10,6 +10,7 @@ import pvlib
 import pytest
 
 from solarcalc import lessons
+from solarcalc.circuit.module import five_parameters
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_of
 from solarcalc.stages.array import light_of, standing
@@ -53,8 +54,8 @@ def test_heat_loss_by_plain_library_calls(name):
         light = row.light["after_dust"].to_numpy()
         lit = light > 1.0
         for place, extra in enumerate((0.0, 10.0)):
-            five = pvlib.pvsystem.calcparams_cec(
-                light[lit], row.cell_c.to_numpy()[lit] + extra, **diode_of(module)
+            five = five_parameters(
+                diode_of(module), light[lit], row.cell_c.to_numpy()[lit] + extra
             )
             best = pvlib.pvsystem.max_power_point(*five, method="newton")["p_mp"]
             sums[place] += row.share * best.sum()

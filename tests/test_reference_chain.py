@@ -12,6 +12,7 @@ import pandas as pd
 import pvlib
 import pytest
 
+from solarcalc.circuit.module import five_parameters
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_of
 from solarcalc.energy.year import array_power
@@ -64,7 +65,7 @@ def _chain(path, module):
     )
     up = effective > 1.0
     power = pvlib.pvsystem.max_power_point(
-        *pvlib.pvsystem.calcparams_cec(effective[up], cell[up], **diode_of(module)),
+        *five_parameters(diode_of(module), effective[up], cell[up]),
         method="newton",
     )["p_mp"]
     sums = {model: float(values["poa_global"].sum()) / 1000.0 for model, values in light.items()}

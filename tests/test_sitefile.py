@@ -759,13 +759,14 @@ def test_single_diode_model_fits_each_bundled_module(key: str) -> None:
     """The fitted model gives back the power of the sheet and its temperature slope."""
     from pvlib import pvsystem
 
+    from solarcalc.circuit.module import five_parameters
     from solarcalc.energy.diode import diode_of
 
     module = Module.model_validate(bundled_equipment()["modules"][key].values)
     fit = diode_of(module)
 
     def power_w(cell_c: float) -> float:
-        five = pvsystem.calcparams_cec(1000.0, cell_c, **fit)
+        five = five_parameters(fit, 1000.0, cell_c)
         return float(pvsystem.max_power_point(*five, method="newton")["p_mp"])
 
     assert power_w(25.0) == pytest.approx(module.pmax_w, rel=0.001)

@@ -2,11 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
-from solarcalc.energy.year import FIXED, Uncertainty, combined_frac, exceeded_kwh, uncertainties_of
+from solarcalc.energy.year import (
+    FIXED,
+    WEAK_LIGHT,
+    Uncertainty,
+    combined_frac,
+    exceeded_kwh,
+    uncertainties_of,
+)
+
+FROZEN = Path(__file__).parent / "frozen" / "plateau-school.toml"
 
 
 def test_parts_add_as_squares():
@@ -17,9 +28,9 @@ def test_parts_add_as_squares():
 
 def test_every_part_names_its_source():
     assert all(part.source and part.name and 0.0 < part.sigma_frac < 0.2 for part in FIXED)
-    # hand: 4, 4, 1.5, 2, 1.5 % and that of the light -> root of 16 + 16 + 2.25 + 4 + 2.25 and its
+    # hand: 4, 4, 1.5, 4, 1.5 % and that of the light: root of 16 + 16 + 2.25 + 16 + 2.25 and its
     light = next(part for part in FIXED if part.name == "Light on the tilted plane")
-    square = 40.5 + (100.0 * light.sigma_frac) ** 2
+    square = 52.5 + (100.0 * light.sigma_frac) ** 2
     assert 100.0 * combined_frac(FIXED) == pytest.approx(square**0.5)
 
 
@@ -47,3 +58,17 @@ def test_a_site_adds_half_of_its_own_simple_losses():
     assert dust.sigma_frac == pytest.approx(0.5 * lost)
     one_row = open_design("orchard-shop").energy
     assert not any("inter-row" in part.name for part in uncertainties_of(one_row))
+
+
+def test_weak_light_is_uncertain_where_the_sheet_is_silent():
+    # hand: of an even spread the standard deviation is its width over the root of twelve.
+    school = open_design(FROZEN)
+    low, high = school.energy.weak_light_frac
+    assert 0.95 < low < 1.0 < high < 1.03
+    found = {part.name: part for part in uncertainties_of(school.energy)}
+    assert found[WEAK_LIGHT].sigma_frac == pytest.approx((high - low) / 12.0**0.5)
+    told = open_design(FROZEN, {"module": {"efficiency_200_w_m2_frac": 0.95}}).energy
+    assert WEAK_LIGHT not in {part.name for part in uncertainties_of(told)}
+    ends = [open_design(FROZEN, {"module": {"efficiency_200_w_m2_frac": frac}}).energy
+            for frac in (0.88, 0.95)]  # fmt: skip
+    assert ends[0].array_yield_h < ends[1].array_yield_h

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.physics import BOLTZMANN_V_PER_K, KELVIN_AT_0_C, STC_C, STC_W_M2
 from solarcalc.basis.sourced import constant
-from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters
+from solarcalc.circuit.module import Cells, cells_of_fit, five_parameters, weak_light_frac
 from solarcalc.sitefile.array import COLUMNS_PER_DIODE, Module
 from solarcalc.sitefile.existing import Existing
 
@@ -140,7 +140,7 @@ def diode_of(module: Module) -> dict[str, float]:
     -------
     dict
         ``I_L_ref`` [A], ``I_o_ref`` [A], ``R_s`` [ohm], ``R_sh_ref`` [ohm], ``a_ref`` [V],
-        ``alpha_sc`` [A/K], ``EgRef`` [eV], ``dEgdT`` [1/K], ``Adjust`` [%].
+        ``alpha_sc`` [A/K], ``EgRef`` [eV], ``dEgdT`` [1/K], ``Adjust`` [%], ``G_weak`` [S].
 
     Raises
     ------
@@ -153,6 +153,9 @@ def diode_of(module: Module) -> dict[str, float]:
     The sixth, ``Adjust``, takes a share off the current coefficient until the power between 25
     and 50 degC falls as the data sheet says (Dobos 2012); the short-circuit current then rises
     a little less with heat than its own coefficient.
+    The seventh, ``G_weak``, meets the efficiency at 200 W/m2 (`five_parameters`) and leaves full
+    light as it is. A sheet without that figure is given the usual one, or what the others alone
+    give where that is lower.
     """
     where = f"module: {module.label}"
     figures = {"v_mp": module.vmp_v, "i_mp": module.imp_a, "v_oc": module.voc_v,
@@ -182,7 +185,8 @@ def diode_of(module: Module) -> dict[str, float]:
     if missed:
         raise _no_fit(where, "the nearest module misses " + missed)
     diode = {key: float(fitted[key]) for key in (*_POSITIVE, "alpha_sc", "EgRef", "dEgdT")}
-    return diode | {"Adjust": _adjust_percent(diode, module.gamma_pmax_pct_per_k, where)}
+    diode["Adjust"] = _adjust_percent(diode, module.gamma_pmax_pct_per_k, where)
+    return diode | {"G_weak": _weak_shunt_s(diode, module, where)}
 
 
 _ADJUST_RANGE_PERCENT = (-400.0, 400.0)
@@ -205,6 +209,63 @@ def _adjust_percent(diode: dict[str, float], gamma_pct_per_k: float, where: str)
     if miss(low) * miss(high) > 0.0:
         raise _no_fit(where, f"no such module loses {-gamma_pct_per_k:g} % of its power a kelvin")
     return float(brentq(miss, low, high, xtol=1e-3))
+
+
+WEAK_W_M2 = 200.0
+"""Weak light of data sheets, EN 50380 and IEC 61215 [W/m2]."""
+USUAL_EFFICIENCY_200_FRAC = float(constant("energy.efficiency_200_w_m2_frac"))
+
+
+def _weak_shunt_s(diode: dict[str, float], module: Module, where: str) -> float:
+    """The seventh parameter [S]: the power at 200 W/m2 is then what it should be."""
+
+    def over(weak_s: float) -> float:
+        curve = five_parameters(diode | {"G_weak": weak_s}, WEAK_W_M2, STC_C)
+        best = pvlib.pvsystem.max_power_point(*curve, method="newton")["p_mp"]
+        return float(best) / module.pmax_w * STC_W_M2 / WEAK_W_M2 - wanted
+
+    given = module.efficiency_200_w_m2_frac
+    wanted = USUAL_EFFICIENCY_200_FRAC if given is None else given
+    if given is None and over(0.0) <= 0.0:
+        return 0.0
+    sun = WEAK_W_M2 / STC_W_M2
+    none_left_s = -sun / diode["R_sh_ref"] / weak_light_frac(sun)
+    most_s = 4.0 * module.imp_a / module.vmp_v
+    if over(none_left_s) < 0.0 or over(most_s) > 0.0:
+        best, least = (over(weak_s) + wanted for weak_s in (none_left_s, most_s))
+        raise _no_fit(where, f"efficiency_200_w_m2_frac = {wanted:g}: of such modules it is"
+                      f" {least:.3f} to {best:.3f}")
+    return float(brentq(over, none_left_s, most_s, xtol=1e-9))
+
+
+def efficiency_200_frac(module: Module) -> float:
+    """Efficiency at 200 W/m2 and 25 degC over that at full sun, as the fit has it, [0 to 1.1]."""
+    best = pvlib.pvsystem.max_power_point(
+        *five_parameters(diode_of(module), WEAK_W_M2, STC_C), method="newton"
+    )
+    return float(best["p_mp"]) / module.pmax_w * STC_W_M2 / WEAK_W_M2
+
+
+LEAST_EFFICIENCY_200_FRAC = constant("energy.least_efficiency_200_w_m2_frac")
+
+
+def weak_light_bounds(module: Module) -> tuple[Module, Module]:
+    """The module with the least usual efficiency at 200 W/m2, and with the most.
+
+    The most is what the other figures of the sheet give by themselves: the published matrices lie
+    at it or below. Where the sheet has the figure, both are the module itself.
+    """
+    if module.efficiency_200_w_m2_frac is not None:
+        return module, module
+    plain = diode_of(module) | {"G_weak": 0.0}
+    curve = five_parameters(plain, WEAK_W_M2, STC_C)
+    best_w = float(pvlib.pvsystem.max_power_point(*curve, method="newton")["p_mp"])
+    most = best_w / module.pmax_w * STC_W_M2 / WEAK_W_M2
+    low, high = (
+        module.model_copy(update={"efficiency_200_w_m2_frac": frac})
+        for frac in (min(float(LEAST_EFFICIENCY_200_FRAC), most), most)
+    )
+    return low, high
 
 
 _POSITIVE = ("I_L_ref", "I_o_ref", "R_s", "R_sh_ref", "a_ref")
@@ -268,6 +329,23 @@ def diode_curve(module: Module, light_w_m2: pd.Series, cell_c: pd.Series) -> pd.
         )
         power[lit], voltage[lit] = best["p_mp"], best["v_mp"]
     return pd.DataFrame({"p_w": power, "v_v": voltage}, index=light_w_m2.index)
+
+
+def power_at_voltage_w(
+    module: Module, light_w_m2: np.ndarray, cell_c: np.ndarray, voltage_v: np.ndarray
+) -> np.ndarray:
+    """Power of an evenly lit module held at a voltage [W]; 0 above its open-circuit voltage.
+
+    Parameters
+    ----------
+    module : Module
+    light_w_m2, cell_c, voltage_v : array (n,)
+        Effective irradiance, above 0 [W/m2]; cell temperature [degC]; of the module [V].
+    """
+    five = five_parameters(diode_of(module), light_w_m2, cell_c)
+    current_a = pvlib.pvsystem.i_from_v(voltage_v, *five, method="newton")
+    power_w: np.ndarray = np.maximum(np.asarray(voltage_v * current_a, dtype=float), 0.0)
+    return power_w
 
 
 @lru_cache(maxsize=64)

@@ -124,7 +124,9 @@ def expected_power_w(
     known = light.notna() & cell_c.notna()
     curve = diode_curve(site.module, light.where(known, 0.0), cell_c.where(known, 25.0))
     array = pd.DataFrame(
-        {"p_w": curve["p_w"] * _looked_up(share.power, index), "v_v": curve["v_v"]}, index=index
+        {"p_w": curve["p_w"] * _looked_up(share.power, index), "v_v": curve["v_v"],
+         "light_w_m2": light.where(known, 0.0), "lit_cell_c": cell_c.where(known, 25.0)},
+        index=index,
     )
     power: pd.Series = dc_power(array, site.module, balance_of(design))["tracked"]
     return power.where(known)

@@ -28,6 +28,11 @@ class Module(Record):
     alpha_isc_pct_per_k: float = Field(ge=-0.05, le=0.3)
     beta_voc_pct_per_k: float = Field(ge=-0.6, lt=0.0)
     gamma_pmax_pct_per_k: float = Field(ge=-0.8, lt=0.0)
+    efficiency_200_w_m2_frac: float | None = Field(
+        default=None, ge=0.75, le=1.05,
+        description="power at 200 W/m2 and 25 °C over a fifth of pmax_w, by the sheet;"
+        " left out: a usual one",
+    )
     cells_in_series: int = Field(ge=1, le=400)
     cell_build: Literal["full", "half-cut"]
     bypass_diodes: int = Field(default=3, ge=1, le=6)

@@ -24,6 +24,10 @@ class Controller(Record):
     max_pv_voltage_v: float = Field(gt=0.0, le=1500.0)
     min_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
     max_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
+    start_voltage_v: float | None = Field(
+        default=None, gt=0.0, le=1500.0,
+        description="of the array, from which it works; left out: from any",
+    )
     max_charge_current_a: float = Field(gt=0.0, le=1000.0)
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     input_terminal_mm2: float | None = Field(
@@ -161,6 +165,9 @@ def _controller(sound: Sound) -> Iterator[Fault]:
         for name in ("min_tracking_voltage_v", "max_tracking_voltage_v", "max_pv_voltage_v")
     )
     yield from ordered(sound, low, high, "the tracking window has a width", equal=False)
+    if sound.get("controller", "start_voltage_v") is not None:
+        yield from ordered(sound, ("controller", "start_voltage_v"), most,
+                           "it starts below its highest voltage", equal=False)
     yield from ordered(sound, high, most, "no tracking above the highest voltage", equal=True)
 
 

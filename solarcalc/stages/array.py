@@ -216,6 +216,7 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
         min_tracking_v=controller.min_tracking_voltage_v,
         max_tracking_v=controller.max_tracking_voltage_v,
         controller_efficiency_frac=controller.efficiency_frac,
+        start_v=controller.start_voltage_v or 0.0,
         controller_limit_w=controller.count * controller.max_charge_current_a * voltage_v,
         inverter_efficiency_frac=(essential_wh + nonessential_wh) / drawn
         if drawn > 0.0
@@ -321,7 +322,7 @@ def string_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
     """Checks of the string's voltage and of the controller against the year's weather."""
     controller = own.site.controller
     safe = harvest.coldest_voc_v <= controller.max_pv_voltage_v
-    outside = harvest.hours_below_window + harvest.hours_above_window
+    lost, inside = harvest.lost_to_window_frac, harvest.in_window_frac
     bus_kwh = float(harvest.hours["bus_w"].sum()) / 1000.0
     offered_kwh = bus_kwh + harvest.clipped_kwh
     clipped = harvest.clipped_kwh / offered_kwh if offered_kwh > 0.0 else 0.0
@@ -331,8 +332,11 @@ def string_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
             max_pv_voltage_v=controller.max_pv_voltage_v,
         )),
         checked(
-            outside == 0, "failed" if harvest.ac_kwh == 0.0 else "review",
-            **worded("stages", "hours-outside-controller", outside=outside),
+            lost <= WINDOW_LOST_FRAC and inside >= IN_WINDOW_FRAC,
+            "failed" if inside < IN_WINDOW_FRAC or harvest.ac_kwh == 0.0 else "review",
+            **worded("stages", "energy-outside-window", lost=100.0 * lost, inside=100.0 * inside,
+                     lost_percent=100.0 * WINDOW_LOST_FRAC,
+                     inside_percent=100.0 * IN_WINDOW_FRAC),
         ),
         checked(clipped <= CLIPPED_FRAC, **worded(
             "stages", "energy-turned-away", clipped=100.0 * clipped,
@@ -341,4 +345,6 @@ def string_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
     ]
 
 
+WINDOW_LOST_FRAC = float(constant("energy.window_lost_frac"))
+IN_WINDOW_FRAC = float(constant("energy.in_window_frac"))
 CLIPPED_FRAC = float(constant("energy.clipped_frac"))

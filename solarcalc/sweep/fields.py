@@ -181,7 +181,7 @@ def warm_up() -> None:
         passed=np.ones((1, 1, 1), np.float32),
     )  # fmt: skip
     device = kernels.Device(
-        glass=np.ones(2), power=(np.float32(0.1),) * 28, wiring=np.float32(0.01)
+        glass=np.ones(2), power=(np.float32(0.1),) * 36, wiring=np.float32(0.01)
     )
     arrays = kernels.Arrays(pitch=4.0 * one, slant=one, gap=half, strip=0.3, table=np.zeros(1, int))
     kernels.sweep_planes(0, 1, sun, planes, device, no_shade(), arrays, np.empty((1, 1, 1)),

@@ -144,8 +144,10 @@ def _power(log_light: Any, light: Any, cell_c: Any, c: Any) -> Any:
     f = c[16] + cell * (c[17] + cell * (c[18] + cell * c[19]))
     g = c[20] + cell * (c[21] + cell * (c[22] + cell * c[23]))
     h = c[24] + cell * (c[25] + cell * (c[26] + cell * c[27]))
-    share = a + depth * (b + depth * (d + depth * (e + depth * f)))
-    power = sun * (share + sun * (g + sun * h))
+    i = c[28] + cell * (c[29] + cell * (c[30] + cell * c[31]))
+    j = c[32] + cell * (c[33] + cell * (c[34] + cell * c[35]))
+    share = a + depth * (b + depth * (d + depth * (e + depth * (f + depth * g))))
+    power = sun * (share + sun * (h + sun * (i + sun * j)))
     return power if light > DARK_W_M2 else f4(0.0)
 
 

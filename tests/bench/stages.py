@@ -19,6 +19,7 @@ from typing import Any
 
 import pvlib
 
+from solarcalc.circuit.module import five_parameters
 from solarcalc.design import Design, open_design
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.energy.diode import diode_of
@@ -65,7 +66,7 @@ def plain_chain(this: Design, path: str) -> float:
     light = plane["poa_direct"] * pvlib.iam.physical(aoi) + plane["poa_diffuse"] * 0.95
     cell = pvlib.temperature.faiman(plane["poa_global"], data["temp_air"], data["wind_speed"])
     up = light > 1.0
-    five = pvlib.pvsystem.calcparams_cec(light[up], cell[up], **diode_of(this.site.module))
+    five = five_parameters(diode_of(this.site.module), light[up], cell[up])
     best = pvlib.pvsystem.max_power_point(*five, method="newton")["p_mp"]
     return float(best.sum()) / 1000.0
 

@@ -27,7 +27,7 @@ import pandas as pd
 import pvlib
 from numba import njit
 
-from solarcalc.circuit.module import cells_of_fit
+from solarcalc.circuit.module import cells_of_fit, five_parameters
 from solarcalc.circuit.strings import Strung, along_row
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_of
@@ -127,7 +127,7 @@ class Chain:
         )
         light = direct * glass + sky * on_glass[0] + band * on_glass[1] + ground * on_glass[2]
         on = light > 1.0
-        power = self.solver(pvlib.pvsystem.calcparams_cec(light[on], cell[on], **self.diode))
+        power = self.solver(five_parameters(self.diode, light[on], cell[on]))
         power = power * (self.kept / self.rated_w)
         return float((power * (1.0 - self.wiring * power)).sum())
 
