@@ -246,13 +246,14 @@ def _check_one(path: Path) -> int:
 
 
 def _check_lines(design: Design) -> Iterator[str]:
-    """What is open, the worst first, with the name and fingerprint that accepts a review."""
+    """What is open or has no answer, the worst first; how a review is accepted."""
     for check in design.all_checks:
-        if check.open:
+        if check.outcome != "passed" and not check.accepted:
             yield (
                 f"{check.outcome:<9} {check.kind}: {check.item}: {check.found_words}"
                 f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}"
             )
+        if check.open:
             yield f"{'':<9} " + (
                 f"to accept: {check.key}, fingerprint {check.fingerprint}"
                 if check.outcome == "review" else f"cannot be accepted: {check.key}"

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
     QUOTE_NOTES,
@@ -66,14 +67,15 @@ def table_csv(rows: Rows) -> bytes:
 
 
 def quote_files(
-    offer: Offer, economics: Economics, *, for_customer: bool = False
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False
 ) -> dict[str, bytes]:
     """Every table of a quote as CSV, and all of them in one workbook, by file name.
 
     Parameters
     ----------
     offer : Offer
-    economics : Economics
+    economics : Economics or NoAnswer
+        Without one there is no cash flow.
     for_customer : bool
         Leaves out what shows the firm's costs and margin: bill with prices and labour.
     """
@@ -83,13 +85,15 @@ def quote_files(
     return files
 
 
-def quote_xlsx(offer: Offer, economics: Economics, *, for_customer: bool = False) -> bytes:
+def quote_xlsx(
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False
+) -> bytes:
     """Bill, labour, quote and cash flow as a workbook for spreadsheets.
 
     Parameters
     ----------
     offer : Offer
-    economics : Economics
+    economics : Economics or NoAnswer
     for_customer : bool
         As in `quote_files`.
     """
@@ -129,7 +133,9 @@ def write_bytes(path: Path, content: bytes) -> None:
         )) from error  # fmt: skip
 
 
-def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[str, Rows]:
+def _sheets(
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool
+) -> dict[str, Rows]:
     bill: Rows = bill_rows(offer)
     if for_customer:
         shown = ("group", "item", "quantity", "unit")
@@ -140,7 +146,8 @@ def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[s
     sheets["quote"] = quote_rows(offer)
     if not for_customer:
         sheets["cost and margin"] = cost_rows(offer)
-    sheets["cash flow"] = cash_rows(economics, offer)
+    if not isinstance(economics, NoAnswer):
+        sheets["cash flow"] = cash_rows(economics, offer)
     marked = [EXAMPLE] if offer.invented else []
     return {
         name: [*(dict(zip_longest(rows[0], marked, fillvalue="")) for _ in marked), *rows]

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
-from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
@@ -69,15 +69,21 @@ def autonomy_days(own: SiteYear) -> float:
 
     Raises
     ------
-    InputError
+    NoAnswer
         When neither the board nor its inverter draws anything: the days would have no end.
     """
     inverter = own.site.inverter_of("essential")
     daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:
-        raise InputError(Fault(**worded("stages", "loads-essential")))
+        raise NoAnswer(**worded("stages", "no-autonomy"))
     return banks_of(own)[0].usable_wh() / daily_wh
+
+
+def autonomy_checks(own: SiteYear) -> list[Check]:
+    """Nothing to check but that there is an answer."""
+    autonomy_days(own)
+    return []
 
 
 def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:

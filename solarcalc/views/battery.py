@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.existing_battery import Judgement
 from solarcalc.battery.wiring import wiring_advice, wiring_of
-from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_differs, worksheet_table
+from solarcalc.battery.worksheet import why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
@@ -23,7 +24,6 @@ from solarcalc.stages.boards import (
     banks_of,
     daily_energy_wh,
 )
-from solarcalc.stages.worksheet import sizing_input
 from solarcalc.supply.energy import (
     Energy,
     curtailed_frac,
@@ -207,10 +207,11 @@ def flow_table(design: Design) -> pd.DataFrame:
 def values(design: Design) -> Values:
     """Named results of the battery workbook."""
     lives = design.life.values()
+    days = or_why(autonomy_days)(design)
     return {
         "bank_capacity_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
-        "autonomy_days": round(autonomy_days(design), 1),
+        "autonomy_days": NO_ANSWER if isinstance(days, NoAnswer) else round(days, 1),
         "essential_load_kwh": round(energy_kwh(design.supply, "essential_demand")),
         "essential_short_hours": design.supply.dark_hours("essential"),
         "essential_longest_spell_hours": design.supply.longest_dark_spell_h("essential"),
@@ -332,20 +333,17 @@ def _years(value: float) -> str:
     return f"{value:.1f}" if np.isfinite(value) else "no end"
 
 
-def worksheet_of(design: Design) -> Worksheet:
-    """The sizing worksheet filled in for the site."""
-    return filled_worksheet(sizing_input(design, design.energy))
+@or_why
+def worksheet_rows(design: Design) -> pd.DataFrame:
+    """Lines of the sizing worksheet, filled in for the site."""
+    return worksheet_table(design.worksheet.sheet.lines)
 
 
-def worksheet_rows(sheet: Worksheet) -> pd.DataFrame:
-    """Its lines, for a page."""
-    return worksheet_table(sheet.lines)
-
-
+@or_why
 def book_words(design: Design, *, simulated_kwh: float) -> tuple[str, ...]:
     """Why the worksheet and the hourly year differ."""
-    figures = sizing_input(design, design.energy)
-    return why_it_differs(filled_worksheet(figures), figures, simulated_wh=1000.0 * simulated_kwh)
+    filled = design.worksheet
+    return why_it_differs(filled.sheet, filled.figures, simulated_wh=1000.0 * simulated_kwh)
 
 
 def existing_judgements(design: Design) -> list[Judgement]:
