@@ -53,7 +53,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.worksheet import FilledSheet
-from solarcalc.supply.energy import energy_kwh
+from solarcalc.supply.energy import YearEnergy, year_energy
 from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
@@ -210,6 +210,11 @@ class Design:
     def supply(self) -> SupplyRun:
         """The year of battery, boards, grid and generator, hour by hour."""
         return boards.supply_of_sun(self, self.energy.hours["bus_w"])
+
+    @stage
+    def year_energy(self) -> YearEnergy:
+        """The energies that every paper tells in the same words."""
+        return year_energy(self.supply)
 
     @stage
     def flows(self) -> Flows:
@@ -458,8 +463,11 @@ def _letter(number: int) -> str:
 def _headline(design: Design) -> dict[str, object]:
     offer = or_why(lambda: design.offer)()
     total = NO_ANSWER if isinstance(offer, NoAnswer) else round(offer.total, 2)
-    return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
-            "hours without supply, essential loads [h/year]": design.supply.dark_hours("essential"),
+    energy = design.year_energy
+    return {"energy demand [kWh/year]": round(energy.demand_kwh),
+            "energy supplied [kWh/year]": round(energy.supplied_kwh),
+            "energy curtailed [kWh/year]": energy.curtailed_words,
+            "hours without supply, essential loads [h/year]": energy.essential_h,
             "battery life [years]": round(battery_life.shortest_years(design.life), 1),
             f"price [{design.prices.currency}]": total,
             "failed checks of safety": sum(one.kind == "safety" for one in design.failed),

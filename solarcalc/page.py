@@ -304,7 +304,8 @@ _MOST_DIGITS = 9
 
 
 def show_results(
-    *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = ()
+    *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = (),
+    headline: str = "",
 ) -> None:
     """Show what the workbook found: one sentence, named values, checks. Its last output.
 
@@ -316,6 +317,8 @@ def show_results(
         Names with the unit last (``yearly_energy_kwh``); floats already rounded for a reader.
     checks : sequence of Check
         Checks made in this workbook.
+    headline : str
+        What every workbook of the site says alike: its energies of the year.
 
     Raises
     ------
@@ -325,11 +328,13 @@ def show_results(
     """
     plain = _checked_values(answer, values)
     width = max((len(name) for name in plain), default=0)
-    lines = [answer, ""] + [f"{name:<{width}} = {value}" for name, value in plain.items()]
+    lines = [*([headline] if headline else []), answer, ""]
+    lines += [f"{name:<{width}} = {value}" for name, value in plain.items()]
     ordered = worst_first(checks)
     if ordered:
         lines += [""] + [_check_line(check) for check in ordered]
-    record = {"answer": answer, "values": plain, "order": list(plain),  # files sort their keys
+    record = {"headline": headline, "answer": answer, "values": plain,
+              "order": list(plain),  # files sort their keys
               "checks": [asdict(check) for check in ordered]}
     publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
 

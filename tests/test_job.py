@@ -291,7 +291,7 @@ def test_a_board_without_loads_is_carried_through():
     supply = this.supply
     assert not_supplied_frac(supply, "nonessential") == 0.0
     assert "never waits" in battery.answer(this)
-    assert supply.dark_hours("nonessential") == 0
+    assert supply.hours_without_supply("nonessential") == 0
 
 
 def test_voltage_and_current_limits_become_checks(clinic):
@@ -328,7 +328,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert outcome["Hours outside the controller's tracking window"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
-    assert battery.values(dead)["sun_thrown_away_frac"] == 0.0
+    assert battery.values(dead)["curtailed_frac"] == 0.0
     assert "essential board is short" in battery.answer(dead)
 
 

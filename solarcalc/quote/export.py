@@ -67,7 +67,8 @@ def table_csv(rows: Rows) -> bytes:
 
 
 def quote_files(
-    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
+    headline: str = "",
 ) -> dict[str, bytes]:
     """Every table of a quote as CSV, and all of them in one workbook, by file name.
 
@@ -78,15 +79,18 @@ def quote_files(
         Without one there is no cash flow.
     for_customer : bool
         Leaves out what shows the firm's costs and margin: bill with prices and labour.
+    headline : str
+        The energies of the year, in a table of their own.
     """
-    sheets = _sheets(offer, economics, for_customer=for_customer)
+    sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
     files = {f"{name.replace(' ', '-')}.csv": table_csv(rows) for name, rows in sheets.items()}
-    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer)
+    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer, headline=headline)
     return files
 
 
 def quote_xlsx(
-    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
+    headline: str = "",
 ) -> bytes:
     """Bill, labour, quote and cash flow as a workbook for spreadsheets.
 
@@ -101,7 +105,8 @@ def quote_xlsx(
 
     book = Workbook()
     book.remove(book.active)
-    for name, rows in _sheets(offer, economics, for_customer=for_customer).items():
+    sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
+    for name, rows in sheets.items():
         _fill(book, name, rows)
     notes = [*QUOTE_NOTES, *([invented_words(offer)] if offer.invented else [])]
     _fill(book, "notes", [{"note": note} for note in notes])
@@ -134,7 +139,7 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 def _sheets(
-    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool, headline: str
 ) -> dict[str, Rows]:
     bill: Rows = bill_rows(offer)
     if for_customer:
@@ -144,6 +149,8 @@ def _sheets(
     if not for_customer:
         sheets["labour"] = labour_rows(offer)
     sheets["quote"] = quote_rows(offer)
+    if headline:
+        sheets["energy"] = [{"energy in a typical year": headline}]
     if not for_customer:
         sheets["cost and margin"] = cost_rows(offer)
     if not isinstance(economics, NoAnswer):

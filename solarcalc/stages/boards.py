@@ -1,4 +1,4 @@
-"""The two boards through the year: who is served, how low the battery goes, what is thrown away."""
+"""The two boards through the year: what is supplied, how low the battery goes."""
 
 from __future__ import annotations
 
@@ -51,6 +51,11 @@ def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
 
 
+def usable_battery_wh(own: SiteYear) -> float:
+    """Usable energy of all banks of the site, `Bank.usable_wh` [Wh]."""
+    return sum(bank.usable_wh() for bank in banks_of(own))
+
+
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
     return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
@@ -88,9 +93,9 @@ def autonomy_checks(own: SiteYear) -> list[Check]:
 
 def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     """Checks of both boards and of the bank through the year."""
-    dark = year.dark_hours("essential")
+    dark = year.hours_without_supply("essential")
     waits = not_supplied_frac(year, "nonessential")
-    spell = year.longest_dark_spell_h("essential")
+    spell = year.longest_without_supply_h("essential")
     checks = [
         Check(
             **worded("stages", "essential-board-without", dark=dark, spell=spell),

@@ -102,8 +102,8 @@ def standing_of(design: Design) -> Standing:
     safety = sum(check.kind == "safety" for check in failed)
     return Standing(
         failed_safety=safety, failed_other=len(failed) - safety,
-        essential_dark_h=design.supply.dark_hours("essential"),
-        nonessential_dark_h=design.supply.dark_hours("nonessential"),
+        essential_dark_h=design.supply.hours_without_supply("essential"),
+        nonessential_dark_h=design.supply.hours_without_supply("nonessential"),
         battery_years=shortest_years(design.life),
     )  # fmt: skip
 
@@ -124,7 +124,8 @@ def quote_rows(design: Design) -> list[Row]:
 @or_why
 def quote_files(design: Design, *, for_customer: bool = False) -> dict[str, bytes]:
     """The quote as files; without the years of money where these have no answer."""
-    return export.quote_files(design.offer, money_of(design), for_customer=for_customer)
+    return export.quote_files(design.offer, money_of(design), for_customer=for_customer,
+                              headline=design.year_energy.words)  # fmt: skip
 
 
 @or_why
