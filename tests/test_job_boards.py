@@ -35,7 +35,6 @@ from solarcalc.views.battery import (
     phase_rows,
     wiring_rows,
     wiring_words,
-    worksheet_of,
     worksheet_rows,
 )
 from solarcalc.views.battery_tried import (
@@ -175,8 +174,8 @@ def test_what_the_book_is_filled_in_with(school, harvest):
     days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     assert figures.sun_hours_h_per_day == pytest.approx(float((light / days).min()))
     assert figures.lowest_temp_c >= battery_temp_c(school).min()
-    sheet = worksheet_of(school)
-    assert len(worksheet_rows(sheet)) == len(sheet.lines)
+    sheet = school.worksheet.sheet
+    assert len(worksheet_rows(school)) == len(sheet.lines)
 
 
 def test_a_warm_room_shortens_the_life(school, harvest, year):

@@ -189,7 +189,7 @@ def draw_loss_steps(harvest: Harvest) -> Figure:
     axis.set_yticks(places, [step.name for step in steps])
     axis.invert_yaxis()
     axis.set(xlim=(0.0, left[0] * 1.22), xlabel="yield [kWh/kWp a year]; hatched: lost in the step",
-             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} are left behind the inverters")
+             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} come out as AC energy")
     return figure
 
 

@@ -36,8 +36,8 @@ def size_table(design: Design) -> pd.DataFrame:
     -------
     DataFrame
         ``strings``, ``units``, ``array_kwp``, ``bank_kwh``; hours without supply, energy
-        not supplied, fuel as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the site's currency, fuel
-        over the lifetime in it.
+        not supplied, fuel as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the
+        site's currency, fuel over the lifetime in it.
 
     Notes
     -----
