@@ -236,7 +236,8 @@ def _check_one(path: Path) -> int:
     from solarcalc.sitefile.template import template_lines
 
     design = open_design(read_site(path))
-    lines = [*_job_lines(design.sitefile), _weather_line(design.weather),
+    lines = [*_job_lines(design.sitefile), _battery_line(design), _weather_line(design.weather),
+             f"energy    in a typical year: {design.year_energy.words}",
              *template_lines(design.sitefile)]  # fmt: skip
     checks = design.all_checks
     print(f"{path}: the file is sound. {count_words(checks)}")
@@ -246,13 +247,14 @@ def _check_one(path: Path) -> int:
 
 
 def _check_lines(design: Design) -> Iterator[str]:
-    """What is open, the worst first, with the name and fingerprint that accepts a review."""
+    """What is open or has no answer, the worst first; how a review is accepted."""
     for check in design.all_checks:
-        if check.open:
+        if check.outcome != "passed" and not check.accepted:
             yield (
                 f"{check.outcome:<9} {check.kind}: {check.item}: {check.found_words}"
                 f" (required {check.limit_words}){f'; {check.remedy}' if check.remedy else ''}"
             )
+        if check.open:
             yield f"{'':<9} " + (
                 f"to accept: {check.key}, fingerprint {check.fingerprint}"
                 if check.outcome == "review" else f"cannot be accepted: {check.key}"
@@ -282,7 +284,7 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
     from solarcalc.sitefile.loads import BOARDS
 
     site, place = sitefile.site, sitefile.site.site
-    array, battery = site.array, site.battery
+    array = site.array
     essential, nonessential = (
         float(board_day_w(site.loads, board, folder=sitefile.folder).sum()) / 60.0 / 1000.0
         for board in BOARDS
@@ -296,11 +298,20 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
         f"{array.module_count} x {site.module.pmax_w:g} W, {array.modules_in_series} in series, "
         f"{array.orientation}, tilt {array.tilt_deg:g}°, azimuth {array.azimuth_deg:g}°, "
         f"{array.mounting}",
-        f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
-        f"{battery.traits.name}; the last {100.0 * battery.min_soc_frac:.0f} % are not drawn",
         f"loads     essential board {essential:.1f} kWh/day, nonessential board {nonessential:.1f} "
         f"kWh/day",
     ]
+
+
+def _battery_line(design: Design) -> str:
+    from solarcalc.stages.boards import usable_battery_wh
+
+    battery = design.site.battery
+    return (
+        f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
+        f"{battery.traits.name}; {usable_battery_wh(design) / 1000.0:.1f} kWh usable, the last "
+        f"{100.0 * battery.min_soc_frac:.0f} % are not drawn"
+    )
 
 
 def _weather_line(weather: WeatherYear) -> str:

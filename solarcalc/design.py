@@ -19,7 +19,7 @@ from typing import Any, Generic, TypeVar, overload
 import pandas as pd
 
 from solarcalc.basis.check import Check, worst_first
-from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, checks_or_why, or_why
 from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
@@ -46,13 +46,15 @@ from solarcalc.stages.array import (
     own_hardware,
     own_light,
     roof_checks,
+    room_checks,
     standing,
     string_checks,
     yearly_harvest,
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.snow import snow_checks
-from solarcalc.supply.energy import energy_kwh
+from solarcalc.stages.worksheet import FilledSheet
+from solarcalc.supply.energy import YearEnergy, year_energy
 from solarcalc.supply.run import SupplyRun
 from solarcalc.weather.read import read_weather
 from solarcalc.weather.records import WeatherYear
@@ -77,7 +79,7 @@ class _WatchedSite(Site):
 
 @dataclass(frozen=True)
 class _Kept:
-    """What a stage came to, and the tables it follows from."""
+    """What a stage came to, or why it has no answer, and the tables it follows from."""
 
     value: Any
     tables: frozenset[str]
@@ -111,13 +113,15 @@ class stage(Generic[T]):  # noqa: N801  used as a decorator, like property
             seen: set[str] = set()
             token = _reading.set(seen)
             try:
-                value = self._make(design)
+                value = or_why(self._make)(design)
             finally:
                 _reading.reset(token)
             kept = design.kept[self._name] = _Kept(value, frozenset(seen))
         outer = _reading.get()
         if outer is not None:
             outer.update(kept.tables)
+        if isinstance(kept.value, NoAnswer):
+            raise kept.value.with_traceback(None)
         found: T = kept.value
         return found
 
@@ -137,6 +141,8 @@ class Design:
     ------
     InputError
         By each stage for what it cannot do, naming the keys of the site file.
+    NoAnswer
+        By each stage that has no answer though the file is sound; `solarcalc.basis.no_answer`.
     """
 
     sitefile: SiteFile
@@ -207,6 +213,11 @@ class Design:
         return boards.supply_of_sun(self, self.energy.hours["bus_w"])
 
     @stage
+    def year_energy(self) -> YearEnergy:
+        """The energies that every paper tells in the same words."""
+        return year_energy(self.supply)
+
+    @stage
     def flows(self) -> Flows:
         """Currents and temperatures that cables and devices meet through the year."""
         return electrical.flows_of(self, self.energy, self.supply)
@@ -274,9 +285,14 @@ class Design:
         return battery_life.lives_of(self, self.supply)
 
     @stage
+    def worksheet(self) -> FilledSheet:
+        """The sizing worksheet, filled in."""
+        return worksheet.sheet_of(self, self.energy)
+
+    @stage
     def roof_checks(self) -> tuple[Check, ...]:
         """Checks of the array on its roof."""
-        return tuple(roof_checks(self))
+        return (*roof_checks(self), *checks_or_why(lambda: room_checks(self)))
 
     @stage
     def energy_checks(self) -> tuple[Check, ...]:
@@ -289,7 +305,8 @@ class Design:
         """Checks of boards and battery through the year, and of the sizing worksheet."""
         return (*boards.board_checks(self, self.supply),
                 *battery_life.life_checks(self, self.supply, self.life),
-                *worksheet.book_checks(self, self.energy))
+                *checks_or_why(lambda: boards.autonomy_checks(self)),
+                *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)))
 
     @stage
     def electrical_checks(self) -> tuple[Check, ...]:
@@ -304,11 +321,9 @@ class Design:
     @stage
     def money_checks(self) -> tuple[Check, ...]:
         """Checks of the offer and of the programme; without an offer the others still stand."""
-        try:
-            quoted = quote_checks(self.offer, self.economics)
-        except InputError as error:
-            quoted = [money.no_offer(error)]
-        return (*quoted, *programme_checks(self.programme))
+        money = or_why(lambda: self.economics)()
+        return (*checks_or_why(lambda: quote_checks(self.offer, money)),
+                *programme_checks(self.programme))  # fmt: skip
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:
@@ -367,10 +382,8 @@ class Design:
     def example_of(self) -> tuple[str, ...]:
         """What is invented here and stamps the papers as an example: equipment, prices."""
         equipment = ("equipment",) if self.sitefile.examples else ()
-        try:
-            invented = self.offer.invented
-        except InputError:  # no offer yet: what its list says of itself
-            invented = self.prices.invented
+        offer = or_why(lambda: self.offer)()  # without one: what its list says of itself
+        invented = (self.prices if isinstance(offer, NoAnswer) else offer).invented
         return (*equipment, "prices") if invented else equipment
 
 
@@ -450,11 +463,15 @@ def _letter(number: int) -> str:
 
 
 def _headline(design: Design) -> dict[str, object]:
-    offer = design.offer
-    return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
-            "hours without supply, essential loads [h/year]": design.supply.dark_hours("essential"),
+    offer = or_why(lambda: design.offer)()
+    total = NO_ANSWER if isinstance(offer, NoAnswer) else round(offer.total, 2)
+    energy = design.year_energy
+    return {"energy demand [kWh/year]": round(energy.demand_kwh),
+            "energy supplied [kWh/year]": round(energy.supplied_kwh),
+            "energy curtailed [kWh/year]": energy.curtailed_words,
+            "hours without supply, essential loads [h/year]": energy.essential_h,
             "battery life [years]": round(battery_life.shortest_years(design.life), 1),
-            f"price [{offer.currency}]": round(offer.total, 2),
+            f"price [{design.prices.currency}]": total,
             "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
             "failed checks": len(design.failed)}
 

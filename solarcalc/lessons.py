@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.design import Design
 from solarcalc.earthing.electrode import ground_for, rods_needed
 from solarcalc.energy.diode import Conditions, diode_curve, isc_expected_a
@@ -62,14 +63,15 @@ def exercise_heat_loss_percent(design: Design) -> float:
     return 100.0 * (1.0 - hot / warm)
 
 
-def exercise_units_in_parallel(design: Design) -> int:
+@or_why
+def exercise_units_in_parallel(design: Design) -> int | None:
     """Fewest parallel strings of the site's battery that carry the essential board for 3 days.
 
-    With separate banks they are those of that board's own bank.
+    With separate banks they are those of that board's own bank. None where a bank gives nothing.
     """
     feeding = next(iter(design.site.banks.values()))
     days_each = autonomy_days(design) / feeding.units_in_parallel
-    return math.ceil(EXERCISE_DAYS / days_each - 1e-9)
+    return None if days_each <= 0.0 else math.ceil(EXERCISE_DAYS / days_each - 1e-9)
 
 
 def exercise_dc_main_size_mm2(design: Design) -> float | None:
@@ -97,6 +99,7 @@ def exercise_rods(design: Design) -> int | None:
     )  # fmt: skip
 
 
+@or_why
 def exercise_price(design: Design) -> float:
     """Price before tax [money] that leaves the firm a margin of three tenths of it."""
     return design.offer.cost / (1.0 - EXERCISE_MARGIN_FRAC)
@@ -113,20 +116,22 @@ def exercise_string_lost_percent(design: Design) -> float:
     return 100.0 * design.site.array.modules_in_series / design.site.array.module_count
 
 
-def judge(my_answer: float | None, right: float | None, *, unit: str, within: float = 0.03) -> str:
+def judge(
+    my_answer: float | None, right: float | NoAnswer | None, *, unit: str, within: float = 0.03
+) -> str:
     """Whether an answer is right, without giving the right one away.
 
     Parameters
     ----------
     my_answer : float or None
         None while the apprentice has not answered.
-    right : float or None
-        None when the exercise has no answer at this site.
+    right : float, NoAnswer or None
+        No number when the exercise has no answer at this site.
     unit : str
     within : float
         Share of the right answer that it may be off, [0 to 1].
     """
-    if right is None:
+    if right is None or isinstance(right, NoAnswer):
         return "This exercise has no answer at this site: try it with another site file."
     if my_answer is None:
         return f"Not answered yet: put your number [{unit}] in place of None and run this cell."

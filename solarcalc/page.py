@@ -13,10 +13,12 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 from solarcalc.basis.check import Check, Outcome, worst_first
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import figure, grouped, words_and_unit
 from solarcalc.basis.sourced import Sourced
 
@@ -150,10 +152,41 @@ def fault(where: str, given: str, allowed: str, remedy: str = "") -> Fault:
     return Fault(where=where, given=given, allowed=allowed, remedy=remedy)
 
 
+P = ParamSpec("P")
+_boxes: set[tuple[int, str]] = set()
+"""Cell and sentence of the boxes on the page: what one cell shows of a thing is one box."""
+
+
+def show_no_answer(why: NoAnswer) -> None:
+    """Show in a box why there is no answer; once a cell, however many things it has none for."""
+    from IPython.core.interactiveshell import InteractiveShell
+
+    if InteractiveShell.initialized():
+        cell = (InteractiveShell.instance().execution_count, why.sentence)
+        if cell in _boxes:
+            return
+        _boxes.add(cell)
+    publish_html(f'<p class="example {NO_MATHS}">{html.escape(why.sentence)}</p>', why.sentence)
+
+
+def _or_box(show: Callable[P, None]) -> Callable[P, None]:
+    """The same, but given why there is no answer in place of what to show, it shows the why."""
+    shown = or_why(show)
+
+    @wraps(show)
+    def show_it(*args: P.args, **kwargs: P.kwargs) -> None:
+        why = shown(*args, **kwargs)
+        if isinstance(why, NoAnswer):
+            show_no_answer(why)
+
+    return show_it
+
+
 FIGURE_DPI = 144
 """Dots per inch of figures: twice the 72 of a screen point, sharp on screen and in print."""
 
 
+@_or_box
 def show_figure(fig: Figure, alt: str) -> None:
     """Show a figure as one picture with its text alternative, and close it.
 
@@ -184,6 +217,7 @@ def _close(fig: Figure) -> None:
     plt.close(fig)
 
 
+@_or_box
 def show_table(
     table: pd.DataFrame | pd.Series[Any] | Sequence[Mapping[str, object]], *, caption: str,
     digits: int | Mapping[str, int] = 1,
@@ -216,11 +250,13 @@ def show_table(
     publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption))
 
 
+@_or_box
 def say(text: str) -> None:
     """Show one paragraph of plain text; nothing in it is read as HTML, markdown or maths."""
     publish_html(f'<p class="{NO_MATHS}">{html.escape(text)}</p>', text)
 
 
+@_or_box
 def show_points(texts: Iterable[str]) -> None:
     """Show sentences as a list of points; plain text, as in `say`."""
     points = list(texts)
@@ -268,7 +304,8 @@ _MOST_DIGITS = 9
 
 
 def show_results(
-    *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = ()
+    *, answer: str, values: Mapping[str, float | int | str], checks: Sequence[Check] = (),
+    headline: str = "",
 ) -> None:
     """Show what the workbook found: one sentence, named values, checks. Its last output.
 
@@ -280,6 +317,8 @@ def show_results(
         Names with the unit last (``yearly_energy_kwh``); floats already rounded for a reader.
     checks : sequence of Check
         Checks made in this workbook.
+    headline : str
+        What every workbook of the site says alike: its energies of the year.
 
     Raises
     ------
@@ -289,11 +328,13 @@ def show_results(
     """
     plain = _checked_values(answer, values)
     width = max((len(name) for name in plain), default=0)
-    lines = [answer, ""] + [f"{name:<{width}} = {value}" for name, value in plain.items()]
+    lines = [*([headline] if headline else []), answer, ""]
+    lines += [f"{name:<{width}} = {value}" for name, value in plain.items()]
     ordered = worst_first(checks)
     if ordered:
         lines += [""] + [_check_line(check) for check in ordered]
-    record = {"answer": answer, "values": plain, "order": list(plain),  # files sort their keys
+    record = {"headline": headline, "answer": answer, "values": plain,
+              "order": list(plain),  # files sort their keys
               "checks": [asdict(check) for check in ordered]}
     publish({RESULTS_MIME: record, "text/plain": "\n".join(lines)})
 
@@ -342,6 +383,7 @@ _SUFFIXES = (".csv", ".xlsx")
 _FILE_NAME = re.compile(r"^[a-z][a-z0-9-]{1,40}$")
 
 
+@_or_box
 def show_schedule(
     rows: Sequence[Mapping[str, object]], *, file: str, caption: str, digits: int = 1,
     shown: Sequence[str] | None = None,
@@ -383,6 +425,7 @@ def show_schedule(
     )
 
 
+@_or_box
 def show_drawing(svg: str, *, file: str, alt: str) -> None:
     """Show a drawing; the batch writes it as ``drawings/FILE.svg`` as well.
 
@@ -414,6 +457,7 @@ def show_drawing(svg: str, *, file: str, alt: str) -> None:
     )
 
 
+@_or_box
 def show_files(files: Mapping[str, bytes], *, folder: str, caption: str) -> None:
     """Name files that the batch writes into a folder beside the report.
 

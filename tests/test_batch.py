@@ -190,6 +190,7 @@ def test_index_and_table_guard_names(tmp_path: Path) -> None:
         "site": {"name": "=1+1", "customer": EVIL, "place": EVIL, "latitude_deg": -1.5,
                  "longitude_deg": 2.0, "elevation_m": 3.0, "made": "2025-01-01T00:00:00+00:00",
                  "version": "1"},
+        "headline": "supplied 1 of 2 kWh demand",
         "workbooks": {"yield": {"title": "t", "answer": "a",
                                 "values": {"energy_kwh": -5.5, "way": "@x"}}},
         "check_counts": {"failed": 1, "failed_safety": 0, "review": 0, "accepted": 0,

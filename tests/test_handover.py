@@ -203,7 +203,7 @@ def test_the_booklet_warns_of_the_hours_without_supply() -> None:
 def test_hours_without_supply_of_a_job_are_those_of_its_year() -> None:
     job = open_design("cove-cannery")
     found = customer_facts(job).unsupplied_h
-    assert sum(found) == pytest.approx(job.supply.dark_hours("essential"))
+    assert sum(found) == pytest.approx(job.supply.hours_without_supply("essential"))
     assert sum(found) > 0.0
 
 

@@ -291,8 +291,8 @@ def test_a_board_without_loads_is_carried_through():
     this = open_design(CLINIC, {"loads": {"nonessential": []}})
     supply = this.supply
     assert not_supplied_frac(supply, "nonessential") == 0.0
-    assert "never waits" in battery.answer(this)
-    assert supply.dark_hours("nonessential") == 0
+    assert "nonessential board is never without supply" in battery.answer(this)
+    assert supply.hours_without_supply("nonessential") == 0
 
 
 def test_voltage_and_current_limits_become_checks(clinic):
@@ -307,7 +307,7 @@ def test_voltage_and_current_limits_become_checks(clinic):
     assert 0.0 < hot.energy.lost_to_window_frac < 0.3
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
     assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
-    assert outcome["Energy turned away by the controller's current limit"] == "review"
+    assert outcome["Energy clipped by the controller's current limit"] == "review"
 
 
 def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path, monkeypatch):
@@ -332,8 +332,8 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
-    assert battery.values(dead)["sun_thrown_away_frac"] == 0.0
-    assert "essential board is short" in battery.answer(dead)
+    assert battery.values(dead)["curtailed_frac"] == 0.0
+    assert "essential board is without supply in" in battery.answer(dead)
 
 
 def test_appliances_that_draw_nothing_leave_the_inverters_figure():

@@ -35,7 +35,6 @@ from solarcalc.views.battery import (
     phase_rows,
     wiring_rows,
     wiring_words,
-    worksheet_of,
     worksheet_rows,
 )
 from solarcalc.views.battery_tried import (
@@ -108,14 +107,15 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
     daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
     weeks = [daily[n : n + HAZE_DAYS].mean() for n in range(len(daily) - HAZE_DAYS + 1)]
     assert first == int(np.argmin(weeks))
-    dark = [row["essential board dark [h/year]"] for row in rows]
-    assert dark[0] == year.dark_hours("essential")
+    dark = [row["essential loads without supply [h/year]"] for row in rows]
+    assert dark[0] == year.hours_without_supply("essential")
     assert dark == sorted(dark)
     assert rows[-1]["lowest charge [%]"] <= rows[0]["lowest charge [%]"]
     hours = harvest.hours.copy()
     hours.iloc[24 * first : 24 * (first + 7), hours.columns.get_loc("bus_w")] *= 0.3
     by_hand = with_stages(school, energy=replace(harvest, hours=hours)).supply
-    assert rows[2]["essential board dark [h/year]"] == by_hand.dark_hours("essential")
+    hours_without = rows[2]["essential loads without supply [h/year]"]
+    assert hours_without == by_hand.hours_without_supply("essential")
     assert str(dark[2] - dark[0]) in haze_sentence(rows)
 
 
@@ -128,8 +128,8 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
         tried = school.changed({"battery": {"units_in_parallel": units}})
         hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / own_strings)
         run = with_stages(tried, energy=replace(harvest, hours=hours)).supply
-        assert line["essential_dark_h"] == run.dark_hours("essential")
-        assert line["nonessential_dark_h"] == run.dark_hours("nonessential")
+        assert line["essential_dark_h"] == run.hours_without_supply("essential")
+        assert line["nonessential_dark_h"] == run.hours_without_supply("nonessential")
         assert line["bank_kwh"] == pytest.approx(units * bank.units_in_series * unit_kwh)
         assert line["array_kwp"] == pytest.approx(
             strings * array.modules_in_series * module.pmax_w / 1000.0
@@ -137,7 +137,7 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
 
 
 def test_smallest_and_front_by_brute_force(school, table):
-    best = battery_tried.smallest(table, allowed_dark_h=0.0)
+    best = battery_tried.smallest(table, allowed_without_supply_h=0.0)
     dark_free = table[table["essential_dark_h"] == 0.0]
     assert best["cost"] == dark_free["cost"].min()
     front = battery_tried.front_of_sizes(table)
@@ -157,10 +157,11 @@ def test_smallest_and_front_by_brute_force(school, table):
     expected += units * costs.per_battery_unit + costs.fixed
     assert own["cost"] == pytest.approx(expected)
     assert f"{best['bank_kwh']:.1f} kWh" in battery_tried.sizes_sentence(
-        school, table, allowed_dark_h=0.0
+        school, table, allowed_without_supply_h=0.0
     )
-    assert battery_tried.smallest(table, allowed_dark_h=-1.0) is None
-    assert "None of the" in battery_tried.sizes_sentence(school, table, allowed_dark_h=-1.0)
+    assert battery_tried.smallest(table, allowed_without_supply_h=-1.0) is None
+    said = battery_tried.sizes_sentence(school, table, allowed_without_supply_h=-1.0)
+    assert "None of the" in said
 
 
 def test_what_the_book_is_filled_in_with(school, harvest):
@@ -173,8 +174,8 @@ def test_what_the_book_is_filled_in_with(school, harvest):
     days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     assert figures.sun_hours_h_per_day == pytest.approx(float((light / days).min()))
     assert figures.lowest_temp_c >= battery_temp_c(school).min()
-    sheet = worksheet_of(school)
-    assert len(worksheet_rows(sheet)) == len(sheet.lines)
+    sheet = school.worksheet.sheet
+    assert len(worksheet_rows(school)) == len(sheet.lines)
 
 
 def test_a_warm_room_shortens_the_life(school, harvest, year):
@@ -188,12 +189,13 @@ def test_a_warm_room_shortens_the_life(school, harvest, year):
     assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years)
     first = rows["as the site file says"]
     assert (
-        rows["one module string more"]["essential board dark [h]"]
-        <= (first["essential board dark [h]"])
+        rows["one module string more"]["essential loads without supply [h]"]
+        <= (first["essential loads without supply [h]"])
     )
     assert rows["one battery string fewer"]["lowest charge [%]"] < first["lowest charge [%]"]
     weak = rows["a grid that is away half of the time"]
-    assert weak["nonessential energy that waits [%]"] < first["nonessential energy that waits [%]"]
+    share = "nonessential demand not supplied [%]"
+    assert weak[share] < first[share]
 
 
 @pytest.mark.parametrize("name", ["coral-pharmacy", "cove-cannery", "orchard-shop"])

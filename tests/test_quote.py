@@ -289,7 +289,7 @@ def test_money_that_does_not_come_back_is_said(offer, economics):
     assert "not paid back within 20 years" in quote_answer(offer, poor)
     outcomes = {one.item: one.outcome for one in quote_checks(offer, poor)}
     assert outcomes["Paid back within its life"] == "review"
-    assert outcomes["Cost of a kWh at the boards"] == "review"
+    assert outcomes["Levelised cost of energy supplied"] == "review"
     values = quote_values(offer, poor)
     assert values["payback_years"] == values["payback_at_todays_prices_years"] == "never"
     # hand: 5000 kWh at 0.01 are 50 a year, and 160 are still bought; at 0.06 they are 300

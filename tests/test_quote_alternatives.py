@@ -79,7 +79,7 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
         safety = sum(check.kind == "safety" for check in failed)
         assert table["failed checks of safety"][name] == str(safety)
         assert table["failed checks, all others"][name] == str(len(failed) - safety)
-        dark = design.supply.dark_hours("essential")
+        dark = design.supply.hours_without_supply("essential")
         assert table["hours without supply, essential loads [h/year]"][name] == grouped(str(dark))
         assert float(table["battery life [years]"][name]) > 0.0
     for one, rival, name in ((own, other, OWN), (other, own, "other")):

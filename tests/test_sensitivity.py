@@ -33,7 +33,7 @@ def table(cannery):
 def test_each_row_is_the_harvest_of_the_changed_site(cannery, table, name, changes):
     before = cannery.energy.ac_kwh
     after = open_design("cove-cannery", changes).energy.ac_kwh
-    assert table[name]["usable energy [kWh]"] == pytest.approx(after)
+    assert table[name]["potential AC energy [kWh]"] == pytest.approx(after)
     assert table[name]["change [%]"] == pytest.approx(100.0 * (after / before - 1.0))
 
 

@@ -119,8 +119,8 @@ def test_year_balances_and_keeps_its_limits(invented):
 
 def test_year_closes_on_itself(invented):
     assert abs(invented.closing_gap_frac) < 1e-6
-    assert invented.dark_hours("essential") > 0  # a year with something in it
-    assert invented.dark_hours("nonessential") > 0
+    assert invented.hours_without_supply("essential") > 0  # a year with something in it
+    assert invented.hours_without_supply("nonessential") > 0
     assert invented.hours["solar_spilled_w"].sum() > 0.0
 
 
@@ -225,8 +225,8 @@ def test_one_hour_by_hand():
 
 def test_no_sun_at_all_empties_to_the_reserve_and_stays_dark():
     year = _run(np.zeros(240), 100.0, 0.0, boards={"essential": PLAIN, "nonessential": PLAIN})
-    assert year.dark_hours("essential") == 240
-    assert year.longest_dark_spell_h("essential") == 240
+    assert year.hours_without_supply("essential") == 240
+    assert year.longest_without_supply_h("essential") == 240
     assert year.state_of_charge.max() == pytest.approx(0.2)
     assert abs(year.closing_gap_frac) < 1e-6
 
@@ -235,12 +235,13 @@ def test_no_load_keeps_the_bank_full_and_throws_the_sun_away():
     year = _run(np.full(240, 500.0), 0.0, 0.0, boards={"essential": PLAIN, "nonessential": PLAIN})
     assert (year.state_of_charge == 1.0).all()
     assert year.hours["solar_spilled_w"].sum() == pytest.approx(240 * 500.0)
-    assert (year.dark_hours("essential"), year.longest_dark_spell_h("nonessential")) == (0, 0)
+    assert year.hours_without_supply("essential") == 0
+    assert year.longest_without_supply_h("nonessential") == 0
 
 
 def test_idle_inverters_draw_without_a_load():
     year = _run(np.zeros(48), 0.0, 0.0)
-    assert year.dark_hours("essential") == 0
+    assert year.hours_without_supply("essential") == 0
     assert year.state_of_charge.to_numpy() == pytest.approx(np.full(48, 0.2), abs=1e-5)
     assert (year.hours["essential_drawn_w"] <= 12.0 + 1e-9).all()
     full = _run(np.full(48, 200.0), 0.0, 0.0)
@@ -252,8 +253,8 @@ def test_idle_inverters_draw_without_a_load():
 def test_huge_bank_with_enough_sun_never_goes_dark():
     sun, essential, nonessential = _invented_year()
     year = _run(2.0 * sun, essential, 0.3 * nonessential, store=_store(1e6))
-    assert year.dark_hours("essential") == 0
-    assert year.dark_hours("nonessential") == 0
+    assert year.hours_without_supply("essential") == 0
+    assert year.hours_without_supply("nonessential") == 0
     assert abs(year.closing_gap_frac) < 1e-6
 
 
@@ -290,7 +291,7 @@ def test_nonessential_board_returns_only_at_the_higher_level():
 def test_load_above_the_inverter_is_served_up_to_its_rating():
     year = _run(np.full(24, 9000.0), 2500.0, 0.0)
     assert (year.hours["essential_served_w"] == 2000.0).all()
-    assert year.dark_hours("essential") == 24
+    assert year.hours_without_supply("essential") == 24
 
 
 @pytest.mark.parametrize("bad", [-1.0, float("nan"), float("inf")])
@@ -310,7 +311,7 @@ def test_more_battery_never_darkens_the_essential_board_alone(seed):
     # back; what it keeps is at most what it adds. Measured over these years: never darker.
     sun, essential, _ = _invented_year(seed)
     dark = [
-        _run(0.55 * sun, essential, 0.0, store=_store(wh)).dark_hours("essential")
+        _run(0.55 * sun, essential, 0.0, store=_store(wh)).hours_without_supply("essential")
         for wh in (3000.0, 6000.0, 9000.0, 15000.0, 25000.0)
     ]
     assert dark == sorted(dark, reverse=True)
@@ -333,7 +334,8 @@ def test_with_a_nonessential_board_more_battery_can_cost_the_essential_board_an_
              store=_store(wh, charge_rate=5.0, discharge_rate=5.0))
         for wh in (671.59, 949.166)
     )  # fmt: skip
-    assert (small.dark_hours("essential"), large.dark_hours("essential")) == (3, 4)
+    assert small.hours_without_supply("essential") == 3
+    assert large.hours_without_supply("essential") == 4
 
 
 @pytest.mark.parametrize("sun_share", [0.5, 0.7])
@@ -342,7 +344,8 @@ def test_over_a_year_more_battery_still_helps_both_boards(sun_share):
     # array gave no darker essential board with a larger bank.
     sun, essential, nonessential = _invented_year(2)
     dark = [
-        _run(sun_share * sun, essential, nonessential, store=_store(wh)).dark_hours("essential")
+        _run(sun_share * sun, essential, nonessential, store=_store(wh))
+        .hours_without_supply("essential")
         for wh in np.linspace(4000.0, 24000.0, 6)
     ]
     assert dark == sorted(dark, reverse=True)
@@ -351,5 +354,6 @@ def test_over_a_year_more_battery_still_helps_both_boards(sun_share):
 @pytest.mark.parametrize("seed", [4, 5])
 def test_more_sun_never_darkens_the_essential_board_alone(seed):
     sun, essential, _ = _invented_year(seed)
-    dark = [_run(k * sun, essential, 0.0).dark_hours("essential") for k in (0.4, 0.7, 1.0, 1.5)]
+    dark = [_run(k * sun, essential, 0.0).hours_without_supply("essential")
+            for k in (0.4, 0.7, 1.0, 1.5)]  # fmt: skip
     assert dark == sorted(dark, reverse=True)

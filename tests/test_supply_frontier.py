@@ -55,10 +55,10 @@ def test_each_pair_is_the_year_of_that_system(kind, year):
         # Both years close to within a millionth of the bank: energies differ by about that.
         near = pytest.approx
         slack = 1e-5 * run.capacity_wh / 1000.0 + 1e-6
-        assert line["essential_dark_h"] == run.dark_hours("essential")
-        assert line["nonessential_dark_h"] == run.dark_hours("nonessential")
+        assert line["essential_dark_h"] == run.hours_without_supply("essential")
+        assert line["nonessential_dark_h"] == run.hours_without_supply("nonessential")
         for board in ("essential", "nonessential"):
-            missed_kwh = run.unserved_w(board).sum() / 1e3
+            missed_kwh = run.not_supplied_w(board).sum() / 1e3
             assert line[f"{board}_unserved_kwh"] == near(missed_kwh, abs=slack)
         assert line["spilled_kwh"] == near(run.hours["solar_spilled_w"].sum() / 1e3, abs=slack)
         assert line["throughput_kwh"] == near(run.hours["discharge_w"].sum() / 1e3, abs=slack)
@@ -91,7 +91,7 @@ def test_hours_that_fill_no_block(year):
     system = _systems(75)["alone"]
     table = frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0])
     run = simulate(sun, loads, system)
-    assert table["nonessential_dark_h"].iloc[0] == run.dark_hours("nonessential")
+    assert table["nonessential_dark_h"].iloc[0] == run.hours_without_supply("nonessential")
     assert table["throughput_kwh"].iloc[0] == pytest.approx(
         run.hours["discharge_w"].sum() / 1000.0, abs=1e-4
     )

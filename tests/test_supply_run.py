@@ -168,7 +168,7 @@ def test_a_year_balances_and_keeps_its_limits(kind):
     run = simulate(sun, loads, _systems(len(sun))[kind])
     _check(run)
     assert abs(run.closing_gap_frac) < 1e-6
-    assert run.dark_hours("nonessential") > 0
+    assert run.hours_without_supply("nonessential") > 0
     assert run.hours["solar_spilled_w"].sum() > 0.0
     assert (run.generator_h > 0.0) == (run.system.generator is not None)
     assert (run.hours["grid_to_charge_w"].sum() > 0.0) == (run.system.grid is not None)
@@ -584,9 +584,9 @@ def test_two_boards_and_two_wells_are_never_better_than_the_bound(seed):
 def test_spells_and_months():
     sun, loads = _invented_year()
     run = simulate(sun, loads, _systems(len(sun))["generator"])
-    dark = (run.unserved_w("nonessential") > 0.5).to_numpy()
+    dark = (run.not_supplied_w("nonessential") > 0.5).to_numpy()
     runs = [sum(1 for _ in group) for on, group in itertools.groupby(np.r_[dark, dark]) if on]
-    assert run.longest_dark_spell_h("nonessential") == max(runs)
+    assert run.longest_without_supply_h("nonessential") == max(runs)
     months = energy_by_month_kwh(energy_w(run, "available"))
     assert len(months) == 12
     assert months.to_numpy().sum() == pytest.approx(sun.sum() / 1000.0)

@@ -77,7 +77,7 @@ UNITS: dict[str, str] = {
 
 _NAMED: dict[str, tuple[str, str]] = {
     "price_of_a_kwp": ("price per kWp", ""),
-    "cost_of_a_kwh_served": ("cost per kWh served", ""),
+    "cost_of_a_kwh_supplied": ("cost per kWh supplied", ""),
     "cost_of_a_kwh_generated": ("cost per kWh generated", ""),
     "cost_of_a_kwh_today": ("cost per kWh today", ""),
     "battery_years": ("battery life", "years"),

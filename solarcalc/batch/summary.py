@@ -18,17 +18,21 @@ from solarcalc import __version__
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.text import guard_cell
-from solarcalc.report.findings import Findings, SiteSummary, merged_assumptions
+from solarcalc.report.findings import (
+    Findings,
+    SiteSummary,
+    headline_of,
+    merged_assumptions,
+)
 from solarcalc.report.write import environment
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
 
-SCHEMA = 2
+SCHEMA = 3
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
-HEADLINES = ("array_power_kwp", "usable_energy_kwh", "bank_capacity_kwh",
-             "essential_short_hours", "nonessential_unserved_frac")
+HEADLINES = ("array_power_kwp", "rated_battery_kwh", "usable_battery_kwh")
 """Values that the page over all sites shows."""
 COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
 """Counts of checks; those of safety are among the failed. Review: accepted by nobody."""
@@ -52,6 +56,7 @@ def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, An
                  "dangers": [one.key for one in site.dangers],
                  "asked_by_place": [one.key for one in site.asked_by_place],
                  "made": site.made.isoformat(timespec="seconds")},
+        "headline": headline_of(findings),
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
         "check_counts": {name: counts[name] for name in COUNTED},
@@ -79,7 +84,8 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
 def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
     """Write index.html: every site in `out`, and what failed in this run with its reason."""
     rows = [{"slug": slug, "site": record["site"], "counts": record["check_counts"],
-             "headlines": _headlines(record)} for slug, record in read_records(out)]
+             "headline": record["headline"], "headlines": _headlines(record)}
+            for slug, record in read_records(out)]  # fmt: skip
     rows.sort(key=lambda row: (-row["counts"]["failed_safety"], -row["counts"]["failed"]))
     page = environment().get_template("sites.html.j2").render(
         rows=rows, failed=[(path.name, reason) for path, reason in failed])
@@ -92,7 +98,7 @@ def write_csv(out: Path) -> None:
     It begins with a byte order mark, without which spreadsheets misread accented names.
     """
     records = read_records(out)
-    fixed = ["slug", "site", "customer", "latitude_deg", "longitude_deg", "elevation_m",
+    fixed = ["slug", "site", "headline", "customer", "latitude_deg", "longitude_deg", "elevation_m",
              "made", "version", *(f"checks_{name}" for name in COUNTED)]
     values = list(dict.fromkeys(
         f"{workbook}.{name}" for _, record in records
@@ -110,7 +116,8 @@ def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
     site = record["site"]
     kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
     return {
-        "slug": slug, "site": site["name"], **{key: site[key] for key in kept},
+        "slug": slug, "site": site["name"], "headline": record["headline"],
+        **{key: site[key] for key in kept},
         **{f"checks_{name}": record["check_counts"][name] for name in COUNTED},
         **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
            for name, value in found["values"].items()},

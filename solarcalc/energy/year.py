@@ -106,7 +106,7 @@ class Harvest:
 
     @property
     def final_yield_h(self) -> float:
-        """Y_f, usable alternating-current energy over rated power [kWh/kWp] (IEC 61724-1)."""
+        """Y_f, potential alternating-current energy over rated power [kWh/kWp] (IEC 61724-1)."""
         return self.steps[-1].yield_kwh_per_kwp
 
     @property
@@ -122,7 +122,7 @@ class Harvest:
 
     @property
     def ac_kwh(self) -> float:
-        """Usable alternating-current energy of the year [kWh]."""
+        """Potential alternating-current energy of the year [kWh]."""
         return float(self.hours["ac_w"].sum()) / 1000.0
 
     def by_month(self) -> pd.DataFrame:

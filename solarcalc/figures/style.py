@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Any, ParamSpec
+from typing import TYPE_CHECKING, Any, ParamSpec, cast
 
 from matplotlib import rc_context
 from matplotlib.figure import Figure
+
+from solarcalc.basis.no_answer import or_why
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -45,11 +47,14 @@ def sheet(width: float, height: float, columns: int = 1, **grid: Any) -> tuple[F
 
 
 def styled(function: Callable[P, Figure]) -> Callable[P, Figure]:
-    """Draw in our own style whatever the reader's settings are."""
+    """Draw in our own style whatever the reader's settings are.
+
+    Given why there is no answer in place of what to draw, it gives that on: see `page`.
+    """
 
     @wraps(function)
     def draw(*args: P.args, **kwargs: P.kwargs) -> Figure:
         with rc_context(_STYLE):
             return function(*args, **kwargs)
 
-    return draw
+    return cast("Callable[P, Figure]", or_why(draw))

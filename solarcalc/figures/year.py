@@ -158,7 +158,7 @@ def draw_months(harvest: Harvest) -> Figure:
     figure, axes = sheet(7.2, 2.9, 2)
     axes[0].bar(MONTHS, table["ac_kwh"], color=MID, ec=DARK)
     axes[0].set(title=f"{MONTHS[best]} gives most, {MONTHS[worst]} least",
-                ylabel="usable energy [kWh]")
+                ylabel="potential AC energy [kWh]")
     axes[1].plot(MONTHS, table["performance_ratio"], color=DARK, marker="o", ms=4)
     axes[1].set(title=f"Performance ratio {harvest.performance_ratio:.2f} over the year",
                 ylabel="performance ratio [-]", ylim=(0.0, 1.0))
@@ -170,7 +170,7 @@ def draw_months(harvest: Harvest) -> Figure:
 
 @styled
 def draw_loss_steps(harvest: Harvest) -> Figure:
-    """What is left after each loss, from the light on the plane to the usable energy."""
+    """What is left after each loss, from the light on the plane to the potential AC energy."""
     steps = harvest.steps
     left = [step.yield_kwh_per_kwp for step in steps]
     figure, (axis,) = sheet(7.2, 0.3 * len(steps) + 0.8)
@@ -189,7 +189,7 @@ def draw_loss_steps(harvest: Harvest) -> Figure:
     axis.set_yticks(places, [step.name for step in steps])
     axis.invert_yaxis()
     axis.set(xlim=(0.0, left[0] * 1.22), xlabel="yield [kWh/kWp a year]; hatched: lost in the step",
-             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} come out usable")
+             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} come out as AC energy")
     return figure
 
 
@@ -246,12 +246,12 @@ def draw_worst_week(year: SupplyRun) -> Figure:
     upper, lower = figure.subplots(2, 1, sharex=True)
     hours = np.arange(168) / 24.0
     upper.fill_between(hours, part["solar_w"] / 1000.0, step="post", color=LIGHT,
-                       label="sun offered")
+                       label="available PV energy")
     served = (part["essential_served_w"] + part["nonessential_served_w"]) / 1000.0
     asked = (part["essential_load_w"] + part["nonessential_load_w"]) / 1000.0
     upper.step(hours, asked, where="post", color=WARM, lw=1.0, ls="--",
-               label="asked by both boards")
-    upper.step(hours, served, where="post", color=DARK, lw=1.2, label="served")
+               label="demand of both boards")
+    upper.step(hours, served, where="post", color=DARK, lw=1.2, label="supplied")
     upper.set(ylabel="power [kW]", title=f"The hardest week, {_day(part.index[0])} to "
               f"{_day(part.index[-1])}: down to {charge.min():.0f} %")
     upper.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
@@ -276,7 +276,7 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
         axis.step(hours, np.asarray(profile) / 1000.0, where="post", color=color, ls=style,
                   label=f"{name} board")
     axis.set(xlabel="hour of the day, standard time [h]", ylabel="mean power [kW]",
-             xlim=(0.0, 24.0), ylim=(0.0, None), title="What the two boards ask for each day")
+             xlim=(0.0, 24.0), ylim=(0.0, None), title="Demand of the two boards each day")
     axis.set_xticks(range(0, 25, 3))
     axis.grid(color=PALE)
     axis.legend(frameon=False)
@@ -308,12 +308,12 @@ _STEPS_H = (0.0, 0.5, 10.0, 50.0, 200.0, 1000.0, 9000.0)
 def draw_sizes(
     table: pd.DataFrame, front: pd.DataFrame, own: pd.Series, *, currency: str
 ) -> Figure:
-    """Dark hours of the essential board by array and bank, and the cost of fewer of them."""
+    """Hours without supply of the essential board by array and bank, and the cost of fewer."""
     figure, axes = sheet(7.2, 3.2, 2)
     grid = table.pivot(index="bank_kwh", columns="array_kwp", values="essential_dark_h")
     picture = axes[0].pcolormesh(grid.columns, grid.index, grid.to_numpy(), cmap="cividis_r",
                                  norm=BoundaryNorm(_STEPS_H, 256), shading="nearest")
-    bar = figure.colorbar(picture, ax=axes[0], label="essential board dark [h/year]")
+    bar = figure.colorbar(picture, ax=axes[0], label="essential loads without supply [h/year]")
     bar.set_ticks(list(_STEPS_H), labels=["0", "", "10", "50", "200", "1000", "all"])
     axes[0].plot(front["array_kwp"], front["bank_kwh"], color=INK, lw=0.0, marker="o", ms=3.5,
                  mfc="white", label="none is cheaper")
@@ -326,7 +326,7 @@ def draw_sizes(
     axes[1].plot(front["cost"], front["essential_dark_h"], color=DARK, marker="o", ms=4)
     axes[1].plot([own["cost"]], [own["essential_dark_h"]], color=WARM, marker="D", ms=7, ls="none")
     axes[1].set_yscale("symlog", linthresh=10.0)
-    axes[1].set(xlabel=f"cost [{currency}]", ylabel="essential board dark [h/year]",
+    axes[1].set(xlabel=f"cost [{currency}]", ylabel="essential loads without supply [h/year]",
                 title="Fewer hours without supply cost more", ylim=(-0.5, 9000.0))
     axes[1].set_yticks([0.0, 10.0, 100.0, 1000.0, 8760.0], ["0", "10", "100", "1000", "8760"])
     axes[1].grid(color=PALE)
@@ -335,4 +335,4 @@ def draw_sizes(
 
 def _finding(table: pd.DataFrame) -> str:
     share = 100.0 * float(np.mean(table["essential_dark_h"] == 0.0))
-    return f"{share:.0f} % of the pairs leave nobody dark"
+    return f"{share:.0f} % of the pairs supply all essential loads"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from zoneinfo import ZoneInfo
 
 import pandas as pd
 
@@ -34,6 +33,7 @@ from solarcalc.followup.expected import (
 from solarcalc.followup.logger import LoggerData, read_logger
 from solarcalc.followup.separate import Separated, separate
 from solarcalc.sitefile.battery import Battery
+from solarcalc.sitefile.place import zone_of
 from solarcalc.stages.array import standing
 
 FULL_OF_ABSORPTION = float(constant("followup.full_of_absorption"))
@@ -102,7 +102,7 @@ def follow_up(design: Design) -> FollowUp:
     data = read_logger(
         design.sitefile.folder, logger, offset_h=design.sitefile.offset_h, where=where,
         peak_w=site.array_w,
-        time_zone=ZoneInfo(site.site.time_zone),
+        time_zone=zone_of(site.site.time_zone),
     )  # fmt: skip
     if logger.weather == "measured" and "irradiance_w_m2" not in data.table:
         raise InputError(Fault(**worded("followup", "weather", where=where)))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import grouped, with_units
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
@@ -91,7 +92,7 @@ class Swing:
 
 REACHES: tuple[Reach, ...] = (
     Reach(field="first_price", name="price of the system", low=0.8, high=1.2),
-    Reach(field="served_kwh_per_year", name="energy served", low=0.85, high=1.1),
+    Reach(field="served_kwh_per_year", name="energy supplied", low=0.85, high=1.1),
     Reach(field="today_per_kwh", name="what a kWh costs today", low=0.7, high=1.3),
     Reach(field="price_escalation_frac", name="rise of energy prices", low=-0.03, high=0.03,
           by="plus", least=-0.2, percent=True),
@@ -111,7 +112,7 @@ def tornado(
 ) -> tuple[Swing, ...]:
     """The answer with each input low and high, the widest swing first.
 
-    One input at a time: what moves together in the world (energy served and fuel bought) is
+    One input at a time: what moves together in the world (energy supplied and fuel bought) is
     not moved together here.
 
     Parameters
@@ -234,10 +235,19 @@ def _with_generator(plan: Plan, site: Site, running: Running) -> Plan:
     )  # fmt: skip
 
 
-def quote_answer(offer: Offer, economics: Economics) -> str:
+def quote_answer(offer: Offer, economics: Economics | NoAnswer) -> str:
     """The quote in a few sentences: price, cost of a kWh, payback, and what it is not."""
-    plan, unit = economics.plan, offer.currency
     tax = "tax included" if offer.tax_frac else "without tax"
+    price = f"{ESTIMATE}: {money(offer.total, offer)} {offer.currency}, {tax}"
+    text = f"{price}, for {offer.array_kwp:.1f} kWp" + (
+        f". {economics.sentence}" if isinstance(economics, NoAnswer)
+        else f"; {_money_words(offer, economics)}."
+    )  # fmt: skip
+    return f"{text} {invented_words(offer)}" if offer.invented else text
+
+
+def _money_words(offer: Offer, economics: Economics) -> str:
+    plan, unit = economics.plan, offer.currency
     back = economics.payback_years
     if back is None:
         paid = f"it is not paid back within {plan.lifetime_years:g} years"
@@ -247,14 +257,13 @@ def quote_answer(offer: Offer, economics: Economics) -> str:
     if rise:
         paid += f" {rise}; at today's prices {_at_today(economics)}"
     text = (
-        f"{ESTIMATE}: {money(offer.total, offer)} {unit}, {tax}, for {offer.array_kwp:.1f} kWp;"
-        f" a kWh at the boards costs {_each(economics.cost_per_kwh_served)} {unit} over"
-        f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}."
+        f"a kWh supplied to the loads costs {_each(economics.cost_per_kwh_served)} {unit} over"
+        f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}"
     )
     if plan.battery_years is None:
-        text += (" The bank has no life that can be told as it is used: a new one is counted every"
-                 f" {plan.bank_years:g} years.")
-    return f"{text} {invented_words(offer)}" if offer.invented else text
+        text += (". The bank has no life that can be told as it is used: a new one is counted every"
+                 f" {plan.bank_years:g} years")
+    return text
 
 
 def _late(economics: Economics) -> str:
@@ -278,8 +287,24 @@ def invented_words(offer: Offer) -> str:
             " Put in your own before anyone sees a figure.")
 
 
-def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
+def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
     """Whether the money comes back, what a kWh costs against today's, whose prices these are."""
+    back = ([economics.check] if isinstance(economics, NoAnswer)
+            else _money_checks(offer, economics))  # fmt: skip
+    return [
+        *back,
+        checked(
+            not offer.invented,
+            rule="quote/prices", kind="data",
+            item="Prices", found=_whose(offer),
+            limit="the firm's own", clause=_BOOK_RULE,
+            remedy="name your own list in quote.price_list, with your own price in each row; name"
+            " a price of yours that is as invented under own",
+        ),
+    ]
+
+
+def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
     plan, unit = economics.plan, offer.currency
     life, late = plan.lifetime_years, economics.discounted_payback_years
     served, today = economics.cost_per_kwh_served, plan.today_per_kwh
@@ -298,14 +323,6 @@ def quote_checks(offer: Offer, economics: Economics) -> list[Check]:
             served <= today, **worded("quote", "cost-kwh-boards", unit=unit, today=_each(today)),
             found=_each(served), clause=ENERGY_COST_RULE.source,
         ),
-        checked(
-            not offer.invented,
-            rule="quote/prices", kind="data",
-            item="Prices", found=_whose(offer),
-            limit="the firm's own", clause=_BOOK_RULE,
-            remedy="name your own list in quote.price_list, with your own price in each row; name"
-            " a price of yours that is as invented under own",
-        ),
     ]
 
 
@@ -318,7 +335,7 @@ def _whose(offer: Offer) -> str:
         "" if all_of else f", {', '.join(rows)}")  # fmt: skip
 
 
-def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
+def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, float | str]:
     """Named figures for a results cell; a payback that never comes is a word."""
     return {
         "currency": offer.currency,
@@ -326,18 +343,24 @@ def quote_values(offer: Offer, economics: Economics) -> dict[str, float | str]:
         "total_price": round(offer.total, offer.decimals),
         "labour_hours": round(sum(one.hours for one in offer.labour), 1),
         "price_of_a_kwp": "none" if offer.per_kwp is None else round(offer.per_kwp),
-        "cost_of_a_kwh_served": _short(economics.cost_per_kwh_served),
-        "cost_of_a_kwh_generated": _short(economics.cost_per_kwh_generated),
-        "cost_of_a_kwh_today": _short(economics.plan.today_per_kwh),
-        "energy_price_rise_frac": economics.plan.price_escalation_frac,
-        "payback_years": _years(economics.payback_years),
-        "payback_at_todays_prices_years": _years(economics.today_payback_years),
-        "discounted_payback_years": _years(economics.discounted_payback_years),
-        "present_value": round(economics.npv),
-        "return_frac": _rate(economics.rate),
-        "return_at_todays_prices_frac": _rate(economics.today_rate),
-        "batteries_bought_again": len(economics.replacement_years),
-    }
+        **{name: NO_ANSWER if isinstance(economics, NoAnswer) else value(economics)
+           for name, value in _MONEY_VALUES.items()},
+    }  # fmt: skip
+
+
+_MONEY_VALUES: dict[str, Callable[[Economics], float | str]] = {
+    "cost_of_a_kwh_supplied": lambda one: _short(one.cost_per_kwh_served),
+    "cost_of_a_kwh_generated": lambda one: _short(one.cost_per_kwh_generated),
+    "cost_of_a_kwh_today": lambda one: _short(one.plan.today_per_kwh),
+    "energy_price_rise_frac": lambda one: one.plan.price_escalation_frac,
+    "payback_years": lambda one: _years(one.payback_years),
+    "payback_at_todays_prices_years": lambda one: _years(one.today_payback_years),
+    "discounted_payback_years": lambda one: _years(one.discounted_payback_years),
+    "present_value": lambda one: round(one.npv),
+    "return_frac": lambda one: _rate(one.rate),
+    "return_at_todays_prices_frac": lambda one: _rate(one.today_rate),
+    "batteries_bought_again": lambda one: len(one.replacement_years),
+}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -466,7 +489,7 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
             "in the year": net, "sum": total,
         }  # fmt: skip
         rows.append({
-            "year": year, "energy served [kWh]": round(float(found.served_kwh[year]), 1),
+            "year": year, "energy supplied [kWh]": round(float(found.served_kwh[year]), 1),
             **{f"{name} [{unit}]": round(float(amount), offer.decimals)
                for name, amount in amounts.items()},
         })  # fmt: skip
@@ -476,7 +499,7 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
 def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
     """Alternatives side by side: what a kWh costs, what comes back."""
     words: dict[str, dict[str, object]] = {
-        f"cost of a kWh served [{currency}]": {},
+        f"cost of a kWh supplied [{currency}]": {},
         f"cost of a kWh generated [{currency}]": {}, f"worth today [{currency}]": {},
         "energy prices rise, above inflation [%/year]": {},
         "payback [years]": {}, "payback with interest [years]": {}, "rate of return [%/year]": {},

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.text import guard_cell
 from solarcalc.quote.answer import (
     QUOTE_NOTES,
@@ -66,30 +67,37 @@ def table_csv(rows: Rows) -> bytes:
 
 
 def quote_files(
-    offer: Offer, economics: Economics, *, for_customer: bool = False
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
+    headline: str = "",
 ) -> dict[str, bytes]:
     """Every table of a quote as CSV, and all of them in one workbook, by file name.
 
     Parameters
     ----------
     offer : Offer
-    economics : Economics
+    economics : Economics or NoAnswer
+        Without one there is no cash flow.
     for_customer : bool
         Leaves out what shows the firm's costs and margin: bill with prices and labour.
+    headline : str
+        The energies of the year, in a table of their own.
     """
-    sheets = _sheets(offer, economics, for_customer=for_customer)
+    sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
     files = {f"{name.replace(' ', '-')}.csv": table_csv(rows) for name, rows in sheets.items()}
-    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer)
+    files["quote.xlsx"] = quote_xlsx(offer, economics, for_customer=for_customer, headline=headline)
     return files
 
 
-def quote_xlsx(offer: Offer, economics: Economics, *, for_customer: bool = False) -> bytes:
+def quote_xlsx(
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool = False,
+    headline: str = "",
+) -> bytes:
     """Bill, labour, quote and cash flow as a workbook for spreadsheets.
 
     Parameters
     ----------
     offer : Offer
-    economics : Economics
+    economics : Economics or NoAnswer
     for_customer : bool
         As in `quote_files`.
     """
@@ -97,7 +105,8 @@ def quote_xlsx(offer: Offer, economics: Economics, *, for_customer: bool = False
 
     book = Workbook()
     book.remove(book.active)
-    for name, rows in _sheets(offer, economics, for_customer=for_customer).items():
+    sheets = _sheets(offer, economics, for_customer=for_customer, headline=headline)
+    for name, rows in sheets.items():
         _fill(book, name, rows)
     notes = [*QUOTE_NOTES, *([invented_words(offer)] if offer.invented else [])]
     _fill(book, "notes", [{"note": note} for note in notes])
@@ -129,7 +138,9 @@ def write_bytes(path: Path, content: bytes) -> None:
         )) from error  # fmt: skip
 
 
-def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[str, Rows]:
+def _sheets(
+    offer: Offer, economics: Economics | NoAnswer, *, for_customer: bool, headline: str
+) -> dict[str, Rows]:
     bill: Rows = bill_rows(offer)
     if for_customer:
         shown = ("group", "item", "quantity", "unit")
@@ -138,9 +149,12 @@ def _sheets(offer: Offer, economics: Economics, *, for_customer: bool) -> dict[s
     if not for_customer:
         sheets["labour"] = labour_rows(offer)
     sheets["quote"] = quote_rows(offer)
+    if headline:
+        sheets["energy"] = [{"energy in a typical year": headline}]
     if not for_customer:
         sheets["cost and margin"] = cost_rows(offer)
-    sheets["cash flow"] = cash_rows(economics, offer)
+    if not isinstance(economics, NoAnswer):
+        sheets["cash flow"] = cash_rows(economics, offer)
     marked = [EXAMPLE] if offer.invented else []
     return {
         name: [*(dict(zip_longest(rows[0], marked, fillvalue="")) for _ in marked), *rows]

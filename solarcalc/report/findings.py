@@ -108,6 +108,8 @@ class Findings:
         Named values in the workbook's own order, unit last in the name.
     checks : tuple of Check
     assumptions : tuple of Sourced
+    headline : str
+        The site's energies of the year, as every workbook says them.
     """
 
     workbook: str
@@ -116,6 +118,7 @@ class Findings:
     values: dict[str, float | int | str]
     checks: tuple[Check, ...]
     assumptions: tuple[Sourced, ...]
+    headline: str = ""
 
 
 LEFT_OUT = frozenset({"parameters", "injected-parameters", "setup", "explore", "exercise"})
@@ -163,11 +166,27 @@ def findings_of(workbook: str, notebook: Any) -> Findings:
         workbook=workbook,
         title=_title(notebook) or workbook,
         answer=record["answer"],
+        headline=record.get("headline", ""),
         values={name: record["values"][name] for name in order},
         checks=tuple(Check(**check) for check in record["checks"]),
         assumptions=tuple(Sourced(**entry) for found in _records(notebook, ASSUMPTIONS_MIME)
                           for entry in found["assumptions"]),
     )
+
+
+def headline_of(findings: Iterable[Findings]) -> str:
+    """The one headline of all workbooks; empty where none has one.
+
+    Raises
+    ------
+    ReportError
+        When two workbooks say different things.
+    """
+    said = {found.headline: found.workbook for found in findings if found.headline}
+    if len(said) > 1:
+        raise ReportError("workbooks tell different energies of the year: "
+                          + "; ".join(f"{book}: {words}" for words, book in said.items()))
+    return next(iter(said), "")
 
 
 def merged_assumptions(findings: Iterable[Findings]) -> tuple[Sourced, ...]:

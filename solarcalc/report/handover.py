@@ -265,6 +265,9 @@ def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
         "lead": words.text(
             "months_lead", given=words.text("kwh", number=words.number(given)),
             needed=words.text("kwh", number=words.number(needed))),
+        "supplied": "" if facts.supplied_kwh is None or needed <= 0.0 else words.text(
+            "months_supplied", supplied=words.text("kwh", number=words.number(facts.supplied_kwh)),
+            share=words.percent(facts.supplied_kwh / needed)),
         "short": words.counted("months_short_of", len(short), months=names) if short else "",
     }  # fmt: skip
 

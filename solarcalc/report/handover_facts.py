@@ -124,6 +124,8 @@ class CustomerFacts:
     given_kwh, needed_kwh : tuple of 12 floats
         What the array can give at the sockets, losses taken off, and what the boards ask for there
         in each month [kWh].
+    supplied_kwh : float, optional
+        What the boards get of it in the year [kWh].
     cleaning_months : tuple of int
         Months in which a wash is due, 1 to 12; empty: look every three months.
     stamps : tuple of str
@@ -162,6 +164,7 @@ class CustomerFacts:
     nonessential_on_frac: float
     given_kwh: tuple[float, ...]
     needed_kwh: tuple[float, ...]
+    supplied_kwh: float | None = None
     unsupplied_h: tuple[float, ...] = (0.0,) * 12
     cleaning_months: tuple[int, ...] = ()
     stamps: tuple[str, ...] = ()

@@ -102,7 +102,7 @@ class Generator(Record):
     start_frac: float | None = Field(
         default=None, ge=0.0, le=1.0, description="state of charge at which it starts; left out:"
         " a little above nonessential_shed_frac; it also starts when the essential board would"
-        " go dark"
+        " lose supply"
     )  # fmt: skip
     stop_frac: float | None = Field(
         default=None, ge=0.0, le=1.0, description="state of charge at which it stops; left out:"

@@ -121,6 +121,11 @@ def standard_time_offset_h(time_zone: str, *, where: str) -> float:
     )
 
 
+def zone_of(time_zone: str) -> ZoneInfo | None:
+    """The zone of the database by its name; None for a fixed offset, which has no summer time."""
+    return None if _fixed_offset_h(time_zone) is not None else ZoneInfo(time_zone)
+
+
 @cache
 def _zone_names() -> frozenset[str]:
     return frozenset(available_timezones())

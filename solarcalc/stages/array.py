@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import get_args
 
 import pandas as pd
 
 from solarcalc.basis.check import Check, checked
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
@@ -293,6 +295,20 @@ def roof_checks(own: SiteYear) -> list[Check]:
             ))
         )
     return checks
+
+
+def room_checks(own: SiteYear) -> list[Check]:
+    """Nothing to check but that a module fits on the roof at all.
+
+    Raises
+    ------
+    NoAnswer
+        Where none does, either way round.
+    """
+    ways: tuple[Orientation, ...] = get_args(Orientation)
+    if not any(standing(own, way).roof_fit.module_count for way in ways):
+        raise NoAnswer(**worded("stages", "no-array-on-roof"))
+    return []
 
 
 def _string_rows_check(array: Array) -> Check:

@@ -1,4 +1,4 @@
-"""The two boards through the year: who is served, how low the battery goes, what is thrown away."""
+"""The two boards through the year: what is supplied, how low the battery goes."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check, Outcome, checked
-from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
@@ -51,6 +51,11 @@ def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
 
 
+def usable_battery_wh(own: SiteYear) -> float:
+    """Usable energy of all banks of the site, `Bank.usable_wh` [Wh]."""
+    return sum(bank.usable_wh() for bank in banks_of(own))
+
+
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
     return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))
@@ -69,22 +74,28 @@ def autonomy_days(own: SiteYear) -> float:
 
     Raises
     ------
-    InputError
+    NoAnswer
         When neither the board nor its inverter draws anything: the days would have no end.
     """
     inverter = own.site.inverter_of("essential")
     daily_wh = daily_energy_wh(own, "essential") / inverter.efficiency_frac
     daily_wh += 24.0 * inverter.no_load_power_w
     if daily_wh <= 0.0:
-        raise InputError(Fault(**worded("stages", "loads-essential")))
+        raise NoAnswer(**worded("stages", "no-autonomy"))
     return banks_of(own)[0].usable_wh() / daily_wh
+
+
+def autonomy_checks(own: SiteYear) -> list[Check]:
+    """Nothing to check but that there is an answer."""
+    autonomy_days(own)
+    return []
 
 
 def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     """Checks of both boards and of the bank through the year."""
-    dark = year.dark_hours("essential")
+    dark = year.hours_without_supply("essential")
     waits = not_supplied_frac(year, "nonessential")
-    spell = year.longest_dark_spell_h("essential")
+    spell = year.longest_without_supply_h("essential")
     checks = [
         Check(
             **worded("stages", "essential-board-without", dark=dark, spell=spell),

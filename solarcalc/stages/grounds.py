@@ -74,7 +74,7 @@ def room_year_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomYear:
     """The heat of the power room through the site's own year.
 
     The controllers' heat is that of the energy the boards and the battery take, not of what is
-    thrown away.
+    curtailed.
     """
     hours, supply = harvest.hours, year.hours
     used = np.divide(

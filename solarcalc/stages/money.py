@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.worded import worded
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.energy.year import Harvest
@@ -30,6 +30,8 @@ from solarcalc.supply.run import SupplyRun
 
 _ITEMS = {"battery": "battery"}
 """Task whose work comes again when the thing is replaced."""
+LEAST_KWH = 0.001
+"""Less energy in a year is none: rounding, and no cost may be divided by it [kWh]."""
 
 
 def civil_of(site: Site) -> CivilWorks | None:
@@ -123,30 +125,39 @@ def offer_of(
 
     Raises
     ------
-    InputError
-        What the price list lacks, by item; see `quote_of`.
+    NoAnswer
+        With what the price list lacks, by item; see `quote_of`.
     """
-    return quote_of(
-        bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
-        labour_hours=labour_of_programme(schedule), place=own.site.place,
-    )  # fmt: skip
+    try:
+        return quote_of(
+            bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
+            labour_hours=labour_of_programme(schedule), place=own.site.place,
+        )  # fmt: skip
+    except InputError as error:
+        said = "; ".join(f"{fault.where}: {fault.given}" for fault in error.faults)
+        remedy = "; ".join(dict.fromkeys(fault.remedy for fault in error.faults if fault.remedy))
+        raise NoAnswer(**worded("stages", "no-offer", said=said, remedy=remedy)) from error
 
 
 def economics_of_site(
     own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float | None
 ) -> Economics:
-    """What the offer costs and saves over the life of the system."""
+    """What the offer costs and saves over the life of the system.
+
+    Raises
+    ------
+    NoAnswer
+        Where no energy is supplied, or the array gives none, to divide the costs by.
+    """
+    supplied_kwh = energy_kwh(year, "supplied")
+    if min(supplied_kwh, harvest.ac_kwh) < LEAST_KWH:
+        why = (worded("stages", "economics-without-supply") if supplied_kwh < LEAST_KWH
+               else worded("stages", "economics-without-array"))  # fmt: skip
+        raise NoAnswer(**worded("stages", "no-economics", why=why["why"]))
     return economics_of(plan_of(
         offer, own.site,
-        served_kwh_per_year=energy_kwh(year, "supplied"),
+        served_kwh_per_year=supplied_kwh,
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=battery_years,
         grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),
     ))  # fmt: skip
-
-
-def no_offer(error: InputError) -> Check:
-    """What stands for the checks of an offer that cannot be worked out: each fault by its place."""
-    said = "; ".join(f"{fault.where}: {fault.given}" for fault in error.faults)
-    remedy = "; ".join(dict.fromkeys(fault.remedy for fault in error.faults if fault.remedy))
-    return Check(outcome="not assessed", **worded("stages", "no-offer", said=said, remedy=remedy))

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.worksheet import (
     SizingInput,
+    Worksheet,
     filled_worksheet,
     string_current_a,
     worksheet_checks,
 )
 from solarcalc.energy.year import Harvest
 from solarcalc.sitefile.loads import BOARDS
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.boards import battery_temp_c
 
@@ -35,7 +41,8 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
     daily_wh = both.groupby(month).mean() * 24.0
     days = both.groupby(month).size() / 24.0
     light = harvest.hours["plane_w_m2"].groupby(month).sum() / 1000.0 / days
-    worst = 1 + int(np.argmin((light / daily_wh).to_numpy()))
+    by_demand = (light / daily_wh).where(daily_wh > 0.0, np.inf)
+    worst = 1 + int(np.argmin(by_demand.to_numpy()))
     battery, array = site.battery, site.array
     kept = float(harvest.hours["dc_w"].sum()) / (harvest.peak_kwp * 1000.0)
     kept /= float(harvest.hours["plane_w_m2"].sum()) / 1000.0
@@ -64,17 +71,45 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
     )
 
 
-def book_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
-    """The site's bank and array against the worksheet; not assessed without load or sun."""
-    site, figures = own.site, sizing_input(own, harvest)
-    if min(figures.string_current_a, figures.daily_load_wh, figures.running_load_w) <= 0.0:
-        return [Check(outcome="not assessed", **worded("stages", "no-worksheet"))]
-    return list(
-        worksheet_checks(
-            filled_worksheet(figures),
-            figures,
-            installed_wh=site.battery.rated_wh,
-            installed_strings=site.array.string_count,
-            kind=site.battery.traits,
-        )
-    )
+@dataclass(frozen=True, kw_only=True)
+class FilledSheet:
+    """The worksheet of a site and what it was filled in with."""
+
+    figures: SizingInput
+    sheet: Worksheet
+
+
+def sheet_of(own: SiteYear, harvest: Harvest) -> FilledSheet:
+    """The worksheet filled in for the site.
+
+    Raises
+    ------
+    NoAnswer
+        Without a demand, without light in a month, or where a string gives nothing.
+    """
+    figures = sizing_input(own, harvest)
+    why: dict[str, str] = {}
+    if min(figures.daily_load_wh, figures.running_load_w) <= 0.0:
+        why = worded("stages", "worksheet-without-demand")
+    elif figures.sun_hours_h_per_day <= 0.0:
+        why = worded("stages", "worksheet-without-light", month=_dark_month(harvest))
+    elif figures.string_current_a <= 0.0:
+        why = worded("stages", "worksheet-without-string")
+    if why:
+        raise NoAnswer(**worded("stages", "no-worksheet", why=why["why"], do=why["do"]))
+    return FilledSheet(figures=figures, sheet=filled_worksheet(figures))
+
+
+def _dark_month(harvest: Harvest) -> str:
+    """The first month without light on the modules."""
+    plane = harvest.hours["plane_w_m2"]
+    by_month = plane.groupby(pd.DatetimeIndex(plane.index).month).sum()
+    return MONTHS[int(by_month.index[int(np.argmin(by_month.to_numpy()))]) - 1]
+
+
+def book_checks(site: Site, filled: FilledSheet) -> tuple[Check, ...]:
+    """The site's bank and array against the worksheet."""
+    return worksheet_checks(
+        filled.sheet, filled.figures, installed_wh=site.battery.rated_wh,
+        installed_strings=site.array.string_count, kind=site.battery.traits,
+    )  # fmt: skip

@@ -1,20 +1,30 @@
 """The energies of a year of supply: each is defined here once, by the flows it is the sum of.
 
 ``available`` is what the array gives at the battery's bar, behind the charge controllers, were all
-of it wanted; ``curtailed`` the part that neither a board nor a battery took. ``demand`` is asked
-for and ``supplied`` is met in alternating current at the boards, whatever source it came from;
-``not_supplied`` is the rest of the demand. ``grid`` and ``generator`` are what was drawn from
-them. What the array alone would give behind the inverters is another quantity, the potential
-final yield of `harvest.energy.Harvest`: no battery and no demand stand in it.
+of it wanted: what a controller's own current limit clips is lost before it, a loss of the array
+(`solarcalc.energy.year.Harvest.clipped_kwh`). ``used`` is the part of it that went to a board or
+into a battery, ``curtailed`` the part that did neither, by what kept the battery from it: it was
+full (its last tapering counts as that), its charge current was at its limit, or cold or heat
+stopped or slowed the charge. ``demand`` is asked for and ``supplied`` is met in alternating current
+at the boards, whatever source it came from; ``not_supplied`` is the rest of the demand. ``grid``
+and ``generator`` are what was drawn from them. An hour without supply is one in which a board got
+less than its demand (`SupplyRun.without_supply`). What the array alone would give behind the
+inverters is another quantity, the potential energy of `solarcalc.energy.year.Harvest`: no battery
+and no demand stand in it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
 import pandas as pd
 
+from solarcalc.basis.quantity import grouped
+from solarcalc.basis.worded import worded
+from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.loads import BOARDS, Board
 from solarcalc.supply.run import SupplyRun
 
@@ -78,3 +88,113 @@ def reaching_frac(year: SupplyRun) -> float:
     """
     put_in = sum(energy_kwh(year, name) for name in ("used", "grid", "generator"))
     return min(1.0, energy_kwh(year, "supplied") / put_in) if put_in > 0.0 else 1.0
+
+
+Reason = Literal["full", "rate", "temperature"]
+"""What kept a battery from what was curtailed: it was full, its charge current was at its limit,
+or cold or heat stopped or slowed its charge."""
+_AT_LIMIT_FRAC = 1.0 - 1e-6
+"""From this share of a limit on it is reached: rounding must not decide."""
+
+
+def curtailed_by_reason_kwh(year: SupplyRun) -> dict[Reason, float]:
+    """Energy curtailed in the year by what kept the battery from it [kWh].
+
+    Notes
+    -----
+    What was curtailed in an hour goes to what held the charge in that hour. A battery that stood
+    full at its beginning is full. One that was charged with all that its charge current allows is
+    held by that, which warmth or cold may have lowered. Any other could take no more: full, or so
+    near to it that its charge tapers.
+    """
+    found: dict[Reason, float] = {"full": 0.0, "rate": 0.0, "temperature": 0.0}
+    for bank, hours in zip(year.system.banks, year.banks.values(), strict=True):
+        curtailed_kwh = hours["solar_spilled_w"].to_numpy() / 1000.0
+        reason = _held_by(bank, hours)
+        for name in found:
+            found[name] += float(curtailed_kwh[reason == name].sum())
+    return found
+
+
+def _held_by(bank: Bank, hours: pd.DataFrame) -> np.ndarray:
+    """What holds the charge of a bank in each hour, were it offered more."""
+    factor = np.asarray(bank.charge_factor)
+    limit_w = bank.max_charge_w * factor
+    full = hours["stored_wh"].to_numpy() >= _AT_LIMIT_FRAC * bank.capacity_wh
+    at_limit = ~full & (hours["charge_w"].to_numpy() >= _AT_LIMIT_FRAC * limit_w)
+    return np.where(at_limit, np.where(factor < 1.0, "temperature", "rate"), "full")
+
+
+@dataclass(frozen=True, kw_only=True)
+class YearEnergy:
+    """The energies that every paper of a site tells, in the same words.
+
+    Parameters
+    ----------
+    demand_kwh, supplied_kwh, available_kwh, curtailed_kwh : float
+        As this module defines them [kWh].
+    by_reason_kwh : dict
+        The energy curtailed by reason [kWh].
+    essential_h, nonessential_h : int
+        Hours without supply of either board [h].
+    """
+
+    demand_kwh: float
+    supplied_kwh: float
+    available_kwh: float
+    curtailed_kwh: float
+    by_reason_kwh: dict[Reason, float]
+    essential_h: int
+    nonessential_h: int
+
+    @property
+    def supplied_words(self) -> str:
+        """Energy supplied, of what demand."""
+        said = self._words()
+        return said["supplied"] if self.demand_kwh > 0.0 else said["nothing_asked"]
+
+    @property
+    def curtailed_words(self) -> str:
+        """Energy curtailed, of what was available, and why."""
+        said = self._words()
+        if self.available_kwh <= 0.0:
+            return said["nothing_there"]
+        why = [said[name] for name, kwh in self.by_reason_kwh.items() if round(kwh)]
+        return f"{said['curtailed']}{': ' if why else ''}{', '.join(why)}"
+
+    @property
+    def words(self) -> str:
+        """The headline of every paper: supplied, curtailed with its reasons, hours without."""
+        return f"{self.supplied_words}; {self.curtailed_words}; {self._words()['hours']}"
+
+    def _words(self) -> dict[str, str]:
+        full, rate, temperature = (_whole(kwh) for kwh in self.by_reason_kwh.values())
+        return worded(
+            "supply", "energies", supplied=_whole(self.supplied_kwh),
+            demand=_whole(self.demand_kwh), curtailed=_whole(self.curtailed_kwh),
+            available=_whole(self.available_kwh),
+            supplied_share=_percent(self.supplied_kwh, self.demand_kwh),
+            curtailed_share=_percent(self.curtailed_kwh, self.available_kwh),
+            hours=grouped(str(self.essential_h)), full=full, rate=rate, temperature=temperature,
+        )  # fmt: skip
+
+
+def _whole(kwh: float) -> str:
+    return grouped(f"{kwh:.0f}")
+
+
+def _percent(part: float, whole: float) -> str:
+    """A share in percent; all of it is said of all but rounding alone."""
+    share = 100.0 * part / whole if whole > 0.0 else 0.0
+    return f"{min(share, 99.9 if whole - part > 0.0005 * whole else 100.0):.1f}"
+
+
+def year_energy(year: SupplyRun) -> YearEnergy:
+    """The energies of a year that its papers tell."""
+    return YearEnergy(
+        demand_kwh=energy_kwh(year, "demand"), supplied_kwh=energy_kwh(year, "supplied"),
+        available_kwh=energy_kwh(year, "available"), curtailed_kwh=energy_kwh(year, "curtailed"),
+        by_reason_kwh=curtailed_by_reason_kwh(year),
+        essential_h=year.hours_without_supply("essential"),
+        nonessential_h=year.hours_without_supply("nonessential"),
+    )

@@ -217,17 +217,21 @@ class SupplyRun:
         """Fuel of the year [l]."""
         return float(self.hours["fuel_l"].sum())
 
-    def unserved_w(self, board: str) -> pd.Series:
-        """Load of ``"essential"`` or ``"nonessential"`` that was not served, by hour [W]."""
+    def not_supplied_w(self, board: str) -> pd.Series:
+        """Demand of ``"essential"`` or ``"nonessential"`` that was not supplied, by hour [W]."""
         return self.hours[f"{board}_unserved_w"]
 
-    def dark_hours(self, board: str) -> int:
-        """Hours in which a board with a load got less than it asked for."""
-        return int((self.unserved_w(board) > UNSERVED_W).sum())
+    def hours_without_supply(self, board: str) -> int:
+        """Hours in which a board is without full supply."""
+        return int(self.without_supply(board).sum())
 
-    def longest_dark_spell_h(self, board: str) -> int:
+    def without_supply(self, board: str) -> pd.Series:
+        """Whether a board got less than its demand in an hour, by more than rounding."""
+        return self.not_supplied_w(board) > UNSERVED_W
+
+    def longest_without_supply_h(self, board: str) -> int:
         """Longest run of such hours [h]; one over the year's end counts as one."""
-        dark = (self.unserved_w(board) > UNSERVED_W).to_numpy()
+        dark = self.without_supply(board).to_numpy()
         if dark.all():
             return len(dark)
         turned = np.roll(dark, -int(np.argmin(dark)))

@@ -13,7 +13,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
+from solarcalc.basis.worded import worded
 from solarcalc.circuit.strings import Strung
 from solarcalc.design import Design
 from solarcalc.energy.diode import cells_of
@@ -34,7 +36,13 @@ from solarcalc.soiling import (
     dirt_band_strung,
     soiling_loss_frac,
 )
-from solarcalc.stages.array import Standing, array_kwh_per_kwp, open_plane, standing
+from solarcalc.stages.array import (
+    Standing,
+    array_kwh_per_kwp,
+    open_plane,
+    room_checks,
+    standing,
+)
 from solarcalc.stages.snow import albedo_of, snow_leaves_frac
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep.device import Equipment
@@ -253,6 +261,16 @@ def _dirt_band_leaves_frac(
     return float((light * kept).sum() / light.sum())
 
 
+@or_why
+def field_of(design: Design, most_modules_high: int | None = None) -> pd.DataFrame:
+    """Every array tried on the site's roof, filled by each: `swept_roof` of `axes_of`."""
+    room_checks(design)
+    field = swept_roof(design, axes_of(design, most_modules_high))
+    if not len(field):
+        raise NoAnswer(**worded("stages", "no-array-to-choose"))
+    return field
+
+
 def _count(
     design: Design, equipment: Equipment, key: tuple[float, str, int, float]
 ) -> tuple[int, int]:
@@ -376,11 +394,17 @@ def bests_of_field(table: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(lines, ignore_index=True)
 
 
+@or_why
 def front_of_field(table: pd.DataFrame) -> pd.DataFrame:
     """The arrays no other beats in both energy of the roof and cost of a kWh."""
+    return _front(table)
+
+
+def _front(table: pd.DataFrame) -> pd.DataFrame:
     return trade_off_front(table, first=("roof_kwh", "more"), second=("cost_per_kwh", "less"))
 
 
+@or_why
 def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
     """The best arrays for a page."""
     currency = design.site.costs.currency
@@ -398,9 +422,10 @@ def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
+@or_why
 def field_sentence(design: Design, table: pd.DataFrame) -> str:
     """What the field says, in one sentence."""
-    bests, front = bests_of_field(table).set_index("wish"), front_of_field(table)
+    bests, front = bests_of_field(table).set_index("wish"), _front(table)
     most, least = bests.iloc[0], bests.iloc[3]
     kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
     start = (

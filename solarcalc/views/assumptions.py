@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
 from solarcalc.basis.hours import has_summer_time
 from solarcalc.basis.sourced import Sourced, assumptions, sources_of_defaults
 from solarcalc.battery.bank import bank_assumptions, warmth_assumptions
 from solarcalc.battery.care import care_assumptions
 from solarcalc.battery.existing import existing_assumptions
 from solarcalc.design import Design
+from solarcalc.sitefile.place import zone_of
 from solarcalc.soiling import dirt_band_over_cells_m, dust_model
 from solarcalc.stages.array import standing
 from solarcalc.stages.snow import snow_of
@@ -77,7 +76,8 @@ def _weather(design: Design) -> list[Sourced]:
         Sourced(label="Hours", value=weather.file_label_convention, unit="",
                 source="read as the interval from each label on; sun at its middle"),
     ]
-    if not place.time_zone.startswith("UTC") and has_summer_time(ZoneInfo(place.time_zone)):
+    zone = zone_of(place.time_zone)
+    if zone is not None and has_summer_time(zone):
         entries.append(
             Sourced(label="Clock", value="standard time all year", unit="",
                     source="a simplification: summer time is not used")

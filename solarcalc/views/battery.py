@@ -6,11 +6,12 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.existing_battery import Judgement
 from solarcalc.battery.wiring import wiring_advice, wiring_of
-from solarcalc.battery.worksheet import Worksheet, filled_worksheet, why_it_differs, worksheet_table
+from solarcalc.battery.worksheet import why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
@@ -20,12 +21,12 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing
 from solarcalc.stages.boards import (
     autonomy_days,
-    banks_of,
     daily_energy_wh,
+    usable_battery_wh,
 )
-from solarcalc.stages.worksheet import sizing_input
 from solarcalc.supply.energy import (
     Energy,
+    Reason,
     curtailed_frac,
     energy_by_month_kwh,
     energy_kwh,
@@ -111,7 +112,7 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Bank voltage", battery.nominal_voltage_v, "V"),
         fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
         fact_line("Usable at its terminals, down to the reserve",
-                  sum(bank.usable_wh() for bank in banks_of(design)) / 1000.0, "kWh"),
+                  usable_battery_wh(design) / 1000.0, "kWh"),
         fact_line("Reserve, nothing drawn below", 100.0 * battery.min_soc_frac, "%"),
         fact_line("Nonessential board waits from", 100.0 * battery.nonessential_shed_frac, "%"),
         fact_line("Nonessential board returns at", 100.0 * battery.nonessential_return_frac, "%"),
@@ -206,47 +207,61 @@ def flow_table(design: Design) -> pd.DataFrame:
 
 def values(design: Design) -> Values:
     """Named results of the battery workbook."""
-    lives = design.life.values()
+    lives, energy, by = design.life.values(), design.year_energy, design.supply
+    days = or_why(autonomy_days)(design)
     return {
-        "bank_capacity_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
+        "demand_kwh": round(energy.demand_kwh),
+        "supplied_kwh": round(energy.supplied_kwh),
+        "available_kwh": round(energy.available_kwh),
+        "curtailed_kwh": round(energy.curtailed_kwh),
+        **{f"curtailed_{_REASONS[name]}_kwh": round(kwh)
+           for name, kwh in energy.by_reason_kwh.items()},
+        "curtailed_frac": round(curtailed_frac(by), 3),
+        "rated_battery_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
+        "usable_battery_kwh": round(usable_battery_wh(design) / 1000.0, 1),
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
-        "autonomy_days": round(autonomy_days(design), 1),
-        "essential_load_kwh": round(energy_kwh(design.supply, "essential_demand")),
-        "essential_short_hours": design.supply.dark_hours("essential"),
-        "essential_longest_spell_hours": design.supply.longest_dark_spell_h("essential"),
-        "essential_unserved_frac": round(not_supplied_frac(design.supply, "essential"), 4),
-        "nonessential_load_kwh": round(energy_kwh(design.supply, "nonessential_demand")),
-        "nonessential_short_hours": design.supply.dark_hours("nonessential"),
-        "nonessential_unserved_frac": round(not_supplied_frac(design.supply, "nonessential"), 4),
+        "autonomy_days": NO_ANSWER if isinstance(days, NoAnswer) else round(days, 1),
+        "essential_demand_kwh": round(energy_kwh(by, "essential_demand")),
+        "essential_without_supply_h": energy.essential_h,
+        "essential_longest_without_supply_h": by.longest_without_supply_h("essential"),
+        "essential_not_supplied_frac": round(not_supplied_frac(by, "essential"), 4),
+        "nonessential_demand_kwh": round(energy_kwh(by, "nonessential_demand")),
+        "nonessential_without_supply_h": energy.nonessential_h,
+        "nonessential_not_supplied_frac": round(not_supplied_frac(by, "nonessential"), 4),
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
         "battery_years": round(min(life.years for life, _ in lives), 1),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
-        "sun_thrown_away_frac": round(curtailed_frac(design.supply), 3),
     }
+
+
+_REASONS: dict[Reason, str] = {
+    "full": "battery_full", "rate": "charge_current", "temperature": "temperature",
+}
 
 
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
-    dark = design.supply.dark_hours("essential")
+    dark = design.supply.hours_without_supply("essential")
     lowest = 100.0 * float(design.supply.state_of_charge.min())
     kept = (
-        "the essential board is never short"
+        "the essential board is never without supply"
         if dark == 0
-        else f"the essential board is short in {dark} hours, the longest spell"
-        f" {design.supply.longest_dark_spell_h('essential')} h"
+        else f"the essential board is without supply in {dark} hours, the longest spell"
+        f" {design.supply.longest_without_supply_h('essential')} h"
     )
     waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
     nonessential = (
-        "the nonessential board never waits"
+        "the nonessential board is never without supply"
         if waits < 0.05
-        else f"{waits:.1f} % of the nonessential board's energy waits"
+        else f"{waits:.1f} % of the nonessential board's demand is not supplied"
     )
     return (
         f"In the typical year {kept}, {nonessential}, and the"
-        f" {design.site.battery.rated_wh / 1000.0:.1f} kWh bank goes down to {lowest:.0f} %."
+        f" bank of {design.site.battery.rated_wh / 1000.0:.1f} kWh rated goes down to"
+        f" {lowest:.0f} %."
     )
 
 
@@ -332,20 +347,17 @@ def _years(value: float) -> str:
     return f"{value:.1f}" if np.isfinite(value) else "no end"
 
 
-def worksheet_of(design: Design) -> Worksheet:
-    """The sizing worksheet filled in for the site."""
-    return filled_worksheet(sizing_input(design, design.energy))
+@or_why
+def worksheet_rows(design: Design) -> pd.DataFrame:
+    """Lines of the sizing worksheet, filled in for the site."""
+    return worksheet_table(design.worksheet.sheet.lines)
 
 
-def worksheet_rows(sheet: Worksheet) -> pd.DataFrame:
-    """Its lines, for a page."""
-    return worksheet_table(sheet.lines)
-
-
+@or_why
 def book_words(design: Design, *, simulated_kwh: float) -> tuple[str, ...]:
     """Why the worksheet and the hourly year differ."""
-    figures = sizing_input(design, design.energy)
-    return why_it_differs(filled_worksheet(figures), figures, simulated_wh=1000.0 * simulated_kwh)
+    filled = design.worksheet
+    return why_it_differs(filled.sheet, filled.figures, simulated_wh=1000.0 * simulated_kwh)
 
 
 def existing_judgements(design: Design) -> list[Judgement]:

@@ -1,4 +1,4 @@
-"""Array and bank in other sizes: what each leaves dark and costs, and the smallest that will do.
+"""Array and bank in other sizes: hours without supply, cost, and the smallest that will do.
 
 It brings in a compiler (see `solarcalc.views.arrays_tried`).
 """
@@ -35,9 +35,9 @@ def size_table(design: Design) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        ``strings``, ``units``, ``array_kwp``, ``bank_kwh``; dark hours, energy not served, fuel
-        as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the site's currency, fuel
-        over the lifetime in it.
+        ``strings``, ``units``, ``array_kwp``, ``bank_kwh``; hours without supply, energy
+        not supplied, fuel as `solarcalc.supply.frontier.frontier` has them; ``cost`` in the
+        site's currency, fuel over the lifetime in it.
 
     Notes
     -----
@@ -63,13 +63,13 @@ def size_table(design: Design) -> pd.DataFrame:
     return table
 
 
-def smallest(table: pd.DataFrame, *, allowed_dark_h: float) -> pd.Series | None:
-    """The cheapest pair whose essential board is dark no longer than that; None where none is."""
-    return smallest_that_meets(table, {"essential_dark_h": allowed_dark_h})
+def smallest(table: pd.DataFrame, *, allowed_without_supply_h: float) -> pd.Series | None:
+    """The cheapest pair whose essential board is without supply no longer; None where none is."""
+    return smallest_that_meets(table, {"essential_dark_h": allowed_without_supply_h})
 
 
 def front_of_sizes(table: pd.DataFrame) -> pd.DataFrame:
-    """The pairs no other beats in both cost and dark hours, cheapest first."""
+    """The pairs no other beats in both cost and hours without supply, cheapest first."""
     return cost_front(table)
 
 
@@ -83,30 +83,32 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "parallel units": int(line["units"]),
             "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": three_figures(line["cost"]),
-            "essential board dark [h]": int(line["essential_dark_h"]),
-            "nonessential board short [h]": int(line["nonessential_dark_h"]),
+            "essential loads without supply [h]": int(line["essential_dark_h"]),
+            "nonessential loads without supply [h]": int(line["nonessential_dark_h"]),
             "fuel [l]": in_unit(line["fuel_l"], "l"),
         }
         for _, line in front.iloc[keep].iterrows()
     ]
 
 
-def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_dark_h: float) -> str:
+def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_supply_h: float) -> str:
     """The smallest system that meets the target, beside the site's own, in words."""
-    line = smallest(table, allowed_dark_h=allowed_dark_h)
+    line = smallest(table, allowed_without_supply_h=allowed_without_supply_h)
     own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
         return (
             f"None of the {tried} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
-            f" {table['bank_kwh'].max():.0f} kWh rated, keeps the essential board dark for at most"
-            f" {allowed_dark_h:g} h a year."
+            f" {table['bank_kwh'].max():.0f} kWh rated, leaves the essential board without"
+            f" supply for at most"
+            f" {allowed_without_supply_h:g} h a year."
         )
     return (
-        f"The cheapest of {tried} pairs that leaves the essential board dark for at most"
-        f" {allowed_dark_h:g} h a year has {line['array_kwp']:.2f} kWp and"
+        f"The cheapest of {tried} pairs that leaves the essential board without"
+        f" supply for at most"
+        f" {allowed_without_supply_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['essential_dark_h'])} hours without full supply."
+        f" {int(own['essential_dark_h'])} hours without supply."
     )
 
 
@@ -117,14 +119,14 @@ def own_line(design: Design, table: pd.DataFrame) -> pd.Series:
     return table[own].iloc[0]
 
 
-def simulated_kwh(design: Design, table: pd.DataFrame, allowed_dark_h: float) -> float:
+def simulated_kwh(design: Design, table: pd.DataFrame, allowed_without_supply_h: float) -> float:
     """Smallest bank that meets the target with the site's own array, rated [kWh].
 
     The largest one tried where none does.
     """
     strings = design.site.array.string_count
     own = table[table["strings"] == strings]
-    meets = own[own["essential_dark_h"] <= allowed_dark_h]
+    meets = own[own["essential_dark_h"] <= allowed_without_supply_h]
     return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())
 
 
@@ -136,7 +138,7 @@ WARM_ROOM_C, COOL_ROOM_C = 35.0, 20.0
 
 
 def what_would_change_the_supply(design: Design) -> list[Row]:
-    """One row for each thing changed alone: dark hours, waiting, lowest charge, battery years.
+    """One row for each thing changed alone: supply, lowest charge, battery years.
 
     More or fewer strings scale the sun of the site's own array.
     """
@@ -183,8 +185,9 @@ def _changes(design: Design) -> Iterator[Change]:
 
 
 def _row(name: str, design: Design, year: SupplyRun) -> Row:
-    return {"what is changed": name, "essential board dark [h]": year.dark_hours("essential"),
-            "nonessential energy that waits [%]": 100.0 * not_supplied_frac(year, "nonessential"),
+    return {"what is changed": name,
+            "essential loads without supply [h]": year.hours_without_supply("essential"),
+            "nonessential demand not supplied [%]": 100.0 * not_supplied_frac(year, "nonessential"),
             "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
             "battery years": shortest_years(lives_of(design, year)),
             "fuel [l]": in_unit(year.fuel_l, "l")}
@@ -201,8 +204,8 @@ def haze_table(design: Design) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        One row a haze: sun left, dark hours of the essential board in the year and what they are
-        more than without, lowest charge, energy of the nonessential board that waits in the week.
+        One row a haze: sun left, hours without supply of the essential board and what they are
+        more than without, lowest charge, demand of the nonessential board not supplied in the week.
     """
     first, year = hardest_day(design.supply), design.supply
     rows = []
@@ -212,10 +215,10 @@ def haze_table(design: Design) -> list[dict[str, Any]]:
         rows.append(
             {
                 "sun left in the week [%]": 100.0 * left,
-                "essential board dark [h/year]": run.dark_hours("essential"),
+                "essential loads without supply [h/year]": run.hours_without_supply("essential"),
                 "lowest charge [%]": 100.0 * float(run.state_of_charge.min()),
-                "nonessential board waits in the week [kWh]": float(
-                    run.unserved_w("nonessential").iloc[week].sum()
+                "nonessential demand not supplied in the week [kWh]": float(
+                    run.not_supplied_w("nonessential").iloc[week].sum()
                 )
                 / 1000.0,
             }
@@ -242,7 +245,7 @@ def _hours(count: int) -> str:
 
 def haze_sentence(rows: list[dict[str, Any]]) -> str:
     """How much haze the essential board bears, in words."""
-    dark = [int(row["essential board dark [h/year]"]) for row in rows]
+    dark = [int(row["essential loads without supply [h/year]"]) for row in rows]
     worse = [row for row, hours in zip(rows[1:], dark[1:], strict=True) if hours > dark[0]]
     if not worse:
         return (
@@ -253,5 +256,6 @@ def haze_sentence(rows: list[dict[str, Any]]) -> str:
     return (
         f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
         f" the year brings the essential board"
-        f" {_hours(int(first['essential board dark [h/year]']) - dark[0])} without supply."
+        f" {_hours(int(first['essential loads without supply [h/year]']) - dark[0])}"
+        " without supply."
     )

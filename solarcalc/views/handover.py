@@ -28,9 +28,8 @@ from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import Appliance, Board
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
-from solarcalc.stages.boards import banks_of
+from solarcalc.stages.boards import banks_of, usable_battery_wh
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
-from solarcalc.supply.system import UNSERVED_W
 
 _ROUNDS = 30
 """Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
@@ -48,7 +47,7 @@ def customer_facts(
         Printed small, such as the beginning of the site file's checksum.
     handed_over : date, optional
     """
-    year = design.supply
+    year, year_energy = design.supply, design.year_energy
     site, banks = design.site, banks_of(design)
     battery = site.battery
     return CustomerFacts(
@@ -56,8 +55,9 @@ def customer_facts(
         module_count=site.array.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
-        full_wh=battery.rated_wh,
-        usable_wh=min(sum(bank.usable_wh() for bank in banks), battery.rated_wh),
+        full_wh=sum(bank.capacity_wh for bank in banks),
+        usable_wh=usable_battery_wh(design),
+        supplied_kwh=year_energy.supplied_kwh,
         boards=_boards(design, banks),
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
@@ -79,8 +79,8 @@ def customer_facts(
 
 def _unsupplied_h(design: Design) -> tuple[float, ...]:
     """Hours of each month in which the essential board gets less than it asks for [h]."""
-    dark_h = (design.supply.unserved_w("essential") > UNSERVED_W).astype(float)
-    return tuple(1000.0 * one for one in _by_month_kwh(dark_h))
+    hours = design.supply.without_supply("essential").astype(float)
+    return tuple(1000.0 * one for one in _by_month_kwh(hours))
 
 
 def _by_month_kwh(hours_w: pd.Series) -> tuple[float, ...]:

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from typing import TypeVar
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import in_unit, with_units
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design, compare
 from solarcalc.powerroom.layout import AID_LIFTS_KG, ONE_LIFTS_KG, TWO_LIFT_KG
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
+from solarcalc.quote import answer as told
+from solarcalc.quote import export
 from solarcalc.quote.answer import (
     Standing,
+    Swing,
     fit_to_head,
     quote_answer,
     quote_values,
@@ -27,6 +33,7 @@ from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
 OWN = "as the site file has it"
+T = TypeVar("T")
 
 
 def alternatives_of(design: Design) -> dict[str, Design]:
@@ -41,7 +48,7 @@ def alternatives_of(design: Design) -> dict[str, Design]:
     for one in design.site.quote.alternatives:
         try:
             other = design.changed(_changes_of(one))
-            assert other.economics is not None  # what cannot be built or priced is told here
+            money_of(other)  # what cannot be built is told here
             found[one.name] = other
         except InputError as error:
             raise InputError([
@@ -51,20 +58,42 @@ def alternatives_of(design: Design) -> dict[str, Design]:
     return found
 
 
+@or_why
+def offer_of(design: Design) -> Offer:
+    """The offer, or why there is none."""
+    return design.offer
+
+
+@or_why
+def money_of(design: Design) -> Economics:
+    """Money over the life, or why it has no answer."""
+    return design.economics
+
+
 def _changes_of(one: Alternative) -> dict[str, dict[str, object]]:
     return {"array": {"module_count": one.module_count},
             "battery": {"units_in_parallel": one.units_in_parallel},
             "generator": {"power_w": one.generator_w}}
 
 
+@or_why
 def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
-    """Offer of each alternative by name."""
-    return {name: one.offer for name, one in found.items()}
+    """Offer of each alternative by name; of those that have one, if there is any."""
+    return _answered({name: offer_of(one) for name, one in found.items()})
 
 
+@or_why
 def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
-    """Money over the life of each alternative by name."""
-    return {name: one.economics for name, one in found.items()}
+    """Money over the life of each alternative by name; of those that have it, if any."""
+    return _answered({name: money_of(one) for name, one in found.items()})
+
+
+def _answered(asked: Mapping[str, T | NoAnswer]) -> dict[str, T]:
+    """Those with an answer; where there is none at all, why the first has none."""
+    found = {name: one for name, one in asked.items() if not isinstance(one, NoAnswer)}
+    if not found:
+        raise next(one for one in asked.values() if isinstance(one, NoAnswer))
+    return found
 
 
 def standing_of(design: Design) -> Standing:
@@ -73,16 +102,53 @@ def standing_of(design: Design) -> Standing:
     safety = sum(check.kind == "safety" for check in failed)
     return Standing(
         failed_safety=safety, failed_other=len(failed) - safety,
-        essential_dark_h=design.supply.dark_hours("essential"),
-        nonessential_dark_h=design.supply.dark_hours("nonessential"),
+        essential_dark_h=design.supply.hours_without_supply("essential"),
+        nonessential_dark_h=design.supply.hours_without_supply("nonessential"),
         battery_years=shortest_years(design.life),
     )  # fmt: skip
 
 
 def alternative_rows(found: dict[str, Design]) -> list[Row]:
     """Price of each alternative, and beside it its supply, battery and failed checks."""
-    standings = {name: standing_of(one) for name, one in found.items()}
-    return [*with_units(compare_offers(offers_of(found))), *standing_rows(standings)]
+    offers, standings = offers_of(found), {name: standing_of(one) for name, one in found.items()}
+    prices = [] if isinstance(offers, NoAnswer) else with_units(compare_offers(offers))
+    return [*prices, *standing_rows(standings)]
+
+
+@or_why
+def quote_rows(design: Design) -> list[Row]:
+    """The quote by group, with tax and total."""
+    return told.quote_rows(design.offer)
+
+
+@or_why
+def quote_files(design: Design, *, for_customer: bool = False) -> dict[str, bytes]:
+    """The quote as files; without the years of money where these have no answer."""
+    return export.quote_files(design.offer, money_of(design), for_customer=for_customer,
+                              headline=design.year_energy.words)  # fmt: skip
+
+
+@or_why
+def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
+    """Alternatives side by side: what a kWh costs, what comes back."""
+    return told.economics_rows(found, currency)
+
+
+@or_why
+def cash_rows(design: Design) -> list[Row]:
+    """Each year's flows and their sum."""
+    return told.cash_rows(design.economics, design.offer)
+
+
+def invented(design: Design) -> bool:
+    """Whether a price of the offer, or without one of the list, is invented."""
+    return "prices" in design.example_of
+
+
+@or_why
+def swings_of(design: Design) -> tuple[Swing, ...]:
+    """Cost of energy supplied with each input low and high, the widest swing first."""
+    return told.tornado(design.economics.plan, "cost_per_kwh_served")
 
 
 def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
@@ -108,15 +174,18 @@ def quantity_rows(design: Design) -> list[Row]:
 
 def answer(design: Design) -> str:
     """Price, cost of a kWh, payback and days, in a few sentences."""
-    words = quote_answer(design.offer, design.economics)
+    offer = offer_of(design)
+    words = (offer.sentence if isinstance(offer, NoAnswer)
+             else quote_answer(offer, money_of(design)))  # fmt: skip
     return f"{words} {programme_answer(design.programme)}"
 
 
 def values(design: Design) -> Values:
     """Named results of quote and programme."""
     schedule = design.programme
+    offer = offer_of(design)
     return {
-        **quote_values(design.offer, design.economics),
+        **({} if isinstance(offer, NoAnswer) else quote_values(offer, money_of(design))),
         "first_day": f"{min(one.start for one in schedule.planned):%Y-%m-%d}",
         "last_day": f"{schedule.finish():%Y-%m-%d}",
         "crew_days": crew_days(schedule),

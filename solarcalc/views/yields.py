@@ -48,7 +48,7 @@ def uncertainty_table(design: Design) -> list[dict[str, object]]:
 
 
 def promised_kwh(design: Design) -> float:
-    """Usable energy of a year that is exceeded with a chance of nine in ten, P90 [kWh]."""
+    """Potential AC energy of a year that is exceeded with a chance of nine in ten, P90 [kWh]."""
     sigma = combined_frac(_uncertainties(design))
     return exceeded_kwh(design.energy.ac_kwh, sigma, chance_frac=P90_FRAC)
 
@@ -60,7 +60,8 @@ def answer(design: Design) -> str:
     least, most = int(np.argmin(months)), int(np.argmax(months))
     return (
         f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
-        f" {harvest.ac_kwh:,.0f} kWh a year before battery losses, from {months[least]:,.0f} kWh in"
+        f" {harvest.ac_kwh:,.0f} kWh of potential AC energy a year, before battery and"
+        f" demand, from {months[least]:,.0f} kWh in"
         f" {MONTHS[least]} to {months[most]:,.0f} kWh in {MONTHS[most]}, at a performance ratio"
         f" of {harvest.performance_ratio:.2f}; with a chance of nine in ten a year gives more than"
         f" {promised_kwh(design):,.0f} kWh."
@@ -122,7 +123,7 @@ WIDE_GAP_M = 0.15
 
 
 def what_would_change_the_yield(design: Design) -> list[Row]:
-    """One row for each thing changed alone: usable energy of the year and the change in it."""
+    """One row for each thing changed alone: potential AC energy and the change in it."""
     harvest = design.energy
     rows = [_row("as the site file says", harvest.ac_kwh, harvest.ac_kwh)]
     for name, tables in _changes(design):
@@ -161,7 +162,7 @@ def _changes(design: Design) -> Iterator[Change]:
 
 def _row(name: str, kwh: float, before_kwh: float) -> Row:
     change = 100.0 * (kwh / before_kwh - 1.0) if before_kwh > 0.0 else 0.0
-    return {"what is changed": name, "usable energy [kWh]": kwh, "change [%]": change}
+    return {"what is changed": name, "potential AC energy [kWh]": kwh, "change [%]": change}
 
 
 def largest_changes_sentence(rows: list[Row]) -> str:
@@ -230,7 +231,7 @@ def month_table(design: Design) -> list[Row]:
     """Light, energy, yield and performance ratio of each month."""
     return [
         {"month": MONTHS[number], "in-plane light [kWh/m²]": row["plane_kwh_m2"],
-         "array energy [kWh]": row["dc_kwh"], "usable energy [kWh]": row["ac_kwh"],
+         "array energy [kWh]": row["dc_kwh"], "potential AC energy [kWh]": row["ac_kwh"],
          "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
          "performance ratio": row["performance_ratio"]}
         for number, (_, row) in enumerate(design.energy.by_month().iterrows())
@@ -249,11 +250,11 @@ def _yield_values(design: Design) -> Values:
         "capture_loss_kwh_per_kwp": round(harvest.reference_yield_h - harvest.array_yield_h),
         "system_loss_kwh_per_kwp": round(harvest.array_yield_h - harvest.final_yield_h),
         "performance_ratio": round(harvest.performance_ratio, 3),
-        "usable_energy_kwh": round(harvest.ac_kwh),
+        "potential_ac_energy_kwh": round(harvest.ac_kwh),
         "string_coldest_voltage_v": round(harvest.coldest_voc_v),
     }
     return values | {
-        f"usable_{name.lower()}_kwh": round(float(energy))
+        f"potential_ac_{name.lower()}_kwh": round(float(energy))
         for name, energy in zip(MONTHS, months, strict=True)
     }
 

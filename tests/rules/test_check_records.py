@@ -70,7 +70,7 @@ def test_a_string_that_reaches_no_controller_stops_no_other_check() -> None:
     found = {check.rule: check.outcome for check in short.all_checks}
     assert found["wiring/working-voltage-string"] == "failed"
     assert found["stages/no-worksheet"] == "not assessed"
-    assert found["stages/no-offer"] == "not assessed"
+    assert found["stages/no-economics"] == "not assessed"
 
 
 def test_such_a_check_would_be_seen() -> None:
