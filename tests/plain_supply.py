@@ -26,10 +26,24 @@ class Bank:
         self.eta_in, self.eta_out = bank.charge_efficiency_frac, bank.discharge_efficiency_frac
         self.most_in, self.most_out = bank.max_charge_w * size, bank.max_discharge_w * size
         self.taper, self.leak = bank.acceptance_per_h, bank.self_discharge_frac_per_h
-        reserve = bank.min_soc_frac
         kept = bank.capacity_factor.tolist()
-        self.floor = [self.full * (1.0 - f * (1.0 - reserve)) for f in kept]
+        days = min(720, len(kept))
+        longer = kept + kept[: days - 1]
+        self.cold = max(min(sum(longer[i : i + days]) for i in range(len(kept))) / days, 1e-6)
+        self.floor = self.level(bank.min_soc_frac)
+        self.works = [1.0 if share > 0.0 else 0.0 for share in kept]
         self.charge = bank.charge_factor.tolist()
+
+    def level(self, soc):
+        """Charge at a level of the site file, moved by the cold."""
+        return self.full * (1.0 - max(self.cold, 1e-6) * (1.0 - soc))
+
+    def room(self, total, ready, most_in):
+        """Most that the hour can charge, at the terminals."""
+        room = min((self.c * self.full - ready) / self.per_draw, self.full - total) / self.eta_in
+        if self.taper < 1e29:
+            room = min(room, self.taper * (self.full - total))
+        return max(min(room, most_in), 0.0)
 
 
 def idle_first(power, idle, load, eta):
@@ -41,105 +55,141 @@ def idle_first(power, idle, load, eta):
     return 0.0, load - (power - idle) * eta
 
 
+def fed_share(bank, total, room, sun, most, need, level, band):
+    """Share of a draw that leaves the hour's end as far above `level` as it is of the band."""
+    idle_end = total + bank.eta_in * min(room, sun)
+    if idle_end <= level:
+        return 0.0
+    spare = max(sun - room, 0.0)
+    if need <= spare and idle_end >= level + band:
+        share = 1.0
+    else:
+        share = (idle_end - level) / band
+        if share * need > spare:  # some sun that would have been charged
+            share = (total + bank.eta_in * sun - level) / (band + bank.eta_in * need)
+            if share * need > sun:  # the store gives
+                share = (total + sun / bank.eta_out - level) / (band + need / bank.eta_out)
+        share = min(share, 1.0)
+    return min(share, (sun + most) / need) if need > 0.0 else share
+
+
 def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
-    """One pass: a list of (critical, heavy served, spilled, discharge, charge, fuel, grid, engine
-    on, stored before) and the state after it. `start` is wells, heavy on, engine on."""
-    q1, q2, nonessential_on, engine_on = start
-    full, off, on = bank.full, levels[0] * bank.full, levels[1] * bank.full
+    """One pass: a list of (essential, nonessential served, thrown away, discharge, charge, fuel,
+    grid, engine on, stored before) and the state after it. `start` is wells, engine on."""
+    q1, q2, engine_on = start
+    full = bank.full
     margin = 1e-9 * full
-    below = 0.0 if grid is None else grid.charge_below_frac * full
+    shed, band = bank.level(levels[0]), bank.level(levels[1]) - bank.level(levels[0]) + margin
+    below = 0.0
+    if grid is not None and grid.charge_below_frac > 0.0:
+        below = bank.level(grid.charge_below_frac)
+    start_at, stop_at = 0.0, 0.0
+    if engine is not None:
+        start_at, stop_at = bank.level(engine.start_frac), bank.level(engine.stop_frac)
     (eta_c, idle_c), (eta_h, idle_h) = boards
     grid_first, eta_ac, charger_w = plan
+    leak = min(bank.leak / max(1.0 - bank.floor / full, 1e-6), 1.0)
     rows = []
     for h in range(len(sun)):
         level = q1 + q2
-        nonessential_on = level > off + margin if nonessential_on else level > on - margin
         present = grid_w = 0.0
         if grid is not None:
-            present = grid.present_frac[h]
-            grid_w = max(grid.limit_w * present - grid.taken[h], 0.0)
-        low = grid_w > 0.0 and level < below - margin
-        q1 -= q1 * bank.leak
-        total = level - level * bank.leak
-        relaxed = q1 * bank.e + total * bank.k * bank.c * bank.ramp
-        most = min(total - bank.floor[h], relaxed / bank.per_draw) * bank.eta_out
-        most = max(min(most, bank.most_out), 0.0)
-        if engine is not None:
-            engine_on = level < (engine.stop_frac * full - margin if engine_on
-                                 else engine.start_frac * full + margin)  # fmt: skip
-            engine_on = engine_on and present < 1.0
+            grid_w = max(grid.limit_w * grid.present_frac[h] - grid.taken[h], 0.0)
+            present = grid.present_frac[h] if grid_w > 0.0 else 0.0
+        lost = leak * max(level - bank.floor, 0.0)
+        total = level - lost
+        if lost > 0.0:
+            q1 -= q1 * lost / level
+        ready = q1 * bank.e + total * bank.k * bank.c * bank.ramp
+        most = min(total - bank.floor, ready / bank.per_draw) * bank.eta_out
+        most = max(min(most, bank.most_out), 0.0) * bank.works[h]
         light, essential, nonessential = sun[h], capped[0][h], capped[1][h]
+        used = min(light, idle_c + essential / eta_c)
+        idle_0, load_0 = idle_first(light, idle_c, essential, eta_c)
+        light -= used
+        if engine is not None:
+            engine_on = level < (stop_at - margin if engine_on else start_at + margin)
+            engine_on = engine_on and grid_present(grid, h) < 1.0
+        # essential board: store above the grid's level, grid, generator, store
         while True:
-            first = grid_first or low or engine_on
-            from_grid = from_engine = 0.0
-            engine_w = engine.power_w if engine_on else 0.0
-            # critical
-            used = min(light, idle_c + essential / eta_c)
-            idle, load = idle_first(light, idle_c, essential, eta_c)
-            want = min(present * (idle + load), grid_w)
-            if first:
-                from_grid = min(want, idle + load)
-                idle, load = idle_first(want, idle, load, 1.0)
-                from_engine = min(engine_w, idle + load)
-                idle, load = idle_first(engine_w, idle, load, 1.0)
-            store = min(most, idle + load / eta_c)
-            idle, load = idle_first(most, idle, load, eta_c)
-            if not first:
-                from_grid = min(want, idle + load)
-                idle, load = idle_first(want, idle, load, 1.0)
+            idle, load, drawn, from_grid, from_engine = idle_0, load_0, 0.0, 0.0, 0.0
+            if present > 0.0:
+                idle, load = present * idle, present * load
+                if not grid_first and not engine_on:
+                    above = max(min(most, (total - below) * bank.eta_out), 0.0)
+                    drawn = min(above, idle + load / eta_c)
+                    idle, load = idle_first(above, idle, load, eta_c)
+                from_grid = min(grid_w, idle + load)
+                idle, load = idle_first(grid_w, idle, load, 1.0)
+                idle, load = idle + (1.0 - present) * idle_0, load + (1.0 - present) * load_0
+            if engine_on:
+                from_engine = min(engine.power_w, idle + load)
+                idle, load = idle_first(engine.power_w, idle, load, 1.0)
+            more = min(most - drawn, idle + load / eta_c)
+            idle, load = idle_first(most - drawn, idle, load, eta_c)
+            drawn += more
             if engine is None or engine_on or load <= DARK_W:
                 break
             engine_on = True
         served_c = essential - load
-        # heavy
-        served_h = 0.0
-        part = 1.0 if nonessential_on or engine_on else (present if grid_w > 0.0 else 0.0)
-        if part > 0.0:
-            idle, load = idle_h * part, nonessential * part
-            left = light - used
-            used += min(left, idle + load / eta_h)
-            idle, load = idle_first(left, idle, load, eta_h)
-            share = present if nonessential_on or engine_on else 1.0
-            want = min(share * (idle + load), grid_w - from_grid)
-            if first:
-                from_grid += min(want, idle + load)
-                idle, load = idle_first(want, idle, load, 1.0)
-                offer = engine_w - from_engine
-                from_engine += min(offer, idle + load)
-                idle, load = idle_first(offer, idle, load, 1.0)
-            if nonessential_on:
-                offer = min(most, max((total - off) * bank.eta_out, 0.0)) - store
-                offer = max(min(offer, most - store), 0.0)
-                store += min(offer, idle + load / eta_h)
-                idle, load = idle_first(offer, idle, load, eta_h)
-            if not first:
-                from_grid += min(want, idle + load)
-                idle, load = idle_first(want, idle, load, 1.0)
-            served_h = nonessential * part - load
+        # nonessential board
+        most_in = bank.most_in * bank.charge[h]
+        total -= drawn / bank.eta_out
+        ready -= drawn / bank.eta_out * bank.per_draw
+        most -= drawn
+        need, past = idle_h + nonessential / eta_h, idle_h + nonessential
+        fed = mains = grid_h = engine_h = 0.0
+        part = 1.0 if engine_on else present
+        for stage in (1, 2) if part > 0.0 else (2,):
+            share, at, store = (part, shed, most) if stage == 1 else (1.0 - fed - mains, shed, most)
+            if stage == 1 and (grid_first or engine_on):
+                store = 0.0
+            elif stage == 1:
+                at = max(shed, below)
+            if share > 0.0:
+                room = bank.room(total, ready, most_in)
+                share *= fed_share(bank, total, room, light, store, share * need, at, band)
+            share = max(share, 0.0)
+            from_sun = min(light, share * need)
+            light -= from_sun
+            give = (share * need - from_sun) / bank.eta_out
+            drawn += share * need - from_sun
+            most -= share * need - from_sun
+            total, ready = total - give, ready - give * bank.per_draw
+            used += from_sun
+            fed += share
+            if stage == 1 and past > 0.0:
+                free = present * (1.0 - fed) if engine_on else present - fed
+                grid_h = min(free * past, grid_w - from_grid) if present > 0.0 else 0.0
+                if engine_on:
+                    engine_h = min((1.0 - fed) * past - grid_h, engine.power_w - from_engine)
+                mains = (grid_h + engine_h) / past
+        served_h = nonessential * min(fed + mains, 1.0)
         # the store
-        sun_in = grid_in = engine_in = 0.0
-        if store <= 0.0:
-            room = min((bank.c * full - relaxed) / bank.per_draw, full - total) / bank.eta_in
-            if bank.taper < 1e29:
-                room = min(room, bank.taper * (full - total))
-            room = max(min(room, bank.most_in * bank.charge[h]), 0.0)
-            sun_in = min(light - used, room)
-            if low:
-                grid_in = min((grid_w - from_grid) * eta_ac, charger_w * eta_ac, room - sun_in,
-                              max((below - total) / bank.eta_in - sun_in, 0.0))  # fmt: skip
-                grid_in = max(grid_in, 0.0)
-            if engine_on:
-                engine_in = min((engine_w - from_engine) * eta_ac, charger_w * eta_ac - grid_in,
-                                room - sun_in - grid_in)  # fmt: skip
+        room = bank.room(total, ready, most_in)
+        sun_in = min(light, room)
+        grid_in = engine_in = 0.0
+        if present > 0.0 and total < below:
+            grid_in = min(max(grid_w - from_grid - grid_h, 0.0), charger_w * present) * eta_ac
+            grid_in = min(grid_in, room - sun_in,
+                          max((below - total) / bank.eta_in - sun_in, 0.0))  # fmt: skip
+        if engine_on:
+            left = min(engine.power_w - from_engine - engine_h, charger_w - grid_in / eta_ac)
+            engine_in = min(max(left, 0.0) * eta_ac, room - sun_in - grid_in)
         charge = sun_in + grid_in + engine_in
-        d = store / bank.eta_out - charge * bank.eta_in
-        after_1 = relaxed - d * bank.ramp - d * bank.c * bank.lag
-        q1, q2 = after_1, total - d - after_1
+        total, q1 = total + charge * bank.eta_in, ready + charge * bank.eta_in * bank.per_draw
+        q2 = total - q1
         fuel = 0.0
         if engine_on:
-            out_w = max(from_engine + engine_in / eta_ac, engine.least_load_frac * engine.power_w)
+            out_w = from_engine + engine_h + engine_in / eta_ac
+            out_w = max(out_w, engine.least_load_frac * engine.power_w)
             fuel = engine.idle_fuel_l_per_h + engine.fuel_l_per_kwh * out_w / 1000.0
-        bought = from_grid + grid_in / eta_ac
-        rows.append((served_c, served_h, light - used - sun_in, store, charge, fuel, bought,
-                     engine_on, level))  # fmt: skip
-    return rows, (q1, q2, nonessential_on, engine_on)
+        bought = from_grid + grid_h + grid_in / eta_ac
+        rows.append((served_c, served_h, light - sun_in, drawn, charge, fuel, bought, engine_on,
+                     level))  # fmt: skip
+    return rows, (q1, q2, engine_on)
+
+
+def grid_present(grid, h):
+    """Share of the hour with grid."""
+    return 0.0 if grid is None else grid.present_frac[h]

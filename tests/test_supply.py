@@ -87,22 +87,26 @@ def _check_limits(year, shed, boards):
     after = np.append(h["stored_wh"].to_numpy()[1:], year.end_stored_wh)
     drawing = h["discharge_w"].to_numpy() > 0.0
     assert (after[drawing] >= store.min_soc_wh - slack).all()
-    # What the sun does not give the nonessential board comes out of the store above its shed level:
-    # an hour that ends under that level has drawn for the essential board alone.
-    sun_left = (h["solar_w"] - h["essential_drawn_w"]).clip(lower=0.0)
-    nonessential_from_store = (h["nonessential_drawn_w"] - sun_left).to_numpy() > 1e-6 + slack
-    assert (after[nonessential_from_store] >= shed.off_frac * store.capacity_wh - slack).all()
-    assert (h["nonessential_drawn_w"][~h["nonessential_on"]] == 0.0).all()
+    # Sun and store feed the nonessential board by the charge the hour ends with: none of it below
+    # the shed level, all of it above the level of return, in between in proportion.
+    fed = h["nonessential_fed_frac"].to_numpy()
+    level = (after / store.capacity_wh - shed.off_frac) / (shed.on_frac - shed.off_frac)
     for name, board in boards.items():
         served, load = h[f"{name}_served_w"], h[f"{name}_load_w"]
         assert (served <= load.clip(upper=board.rating_w) + slack).all()
         assert (served >= 0.0).all()
-        drawn = h[f"{name}_drawn_w"]
-        full = served > 0.0
-        np.testing.assert_allclose(  # the draw explains the service, idle draw and loss included
-            drawn[full], served[full] / board.efficiency_frac + board.no_load_w, rtol=1e-9,
-            atol=1e-6
-        )
+    np.testing.assert_allclose(
+        h["nonessential_served_w"], fed * h["nonessential_load_w"].clip(upper=3000.0), atol=1e-6
+    )
+    need = h["nonessential_load_w"].clip(upper=3000.0) / 0.92 + 18.0
+    np.testing.assert_allclose(h["nonessential_drawn_w"], fed * need, rtol=1e-9, atol=1e-6)
+    short = h["discharge_w"].to_numpy() >= store.max_discharge_w - slack - 1e-6
+    assert (fed <= np.clip(level, 0.0, 1.0) + 1e-6).all()
+    assert (fed >= np.clip(level, 0.0, 1.0) - 1e-6)[~short].all()
+    asked = h["essential_load_w"].clip(upper=2000.0) / 0.93 + boards["essential"].no_load_w
+    served = h["essential_served_w"] / 0.93 + boards["essential"].no_load_w
+    whole = (h["essential_drawn_w"] >= asked - 1e-6).to_numpy()
+    np.testing.assert_allclose(h["essential_drawn_w"][whole], served[whole], rtol=1e-9, atol=1e-6)
 
 
 def test_year_balances_and_keeps_its_limits(invented):
@@ -160,40 +164,40 @@ def test_any_system_balances_and_keeps_its_limits(
 
 
 def _naive(sun, essential, nonessential, store, boards, shed, start):
-    """The same rules once more, in plain words and another order of sums; end of each hour [Wh]."""
-    kept, on, served = start, True, []
-    levels = []
+    """The same rules once more, in plain words and another order of sums; end of each hour [Wh].
+
+    What the nonessential board gets is found by halving: the more it draws, the lower the hour
+    ends and the less of it is fed.
+    """
+    kept, served, levels = start, [], []
+    inward, outward = store.charge_efficiency_frac, store.discharge_efficiency_frac
+    low = shed.off_frac * store.capacity_wh
+    band = (shed.on_frac - shed.off_frac) * store.capacity_wh
+    leak = store.self_discharge_frac_per_h / (1.0 - store.min_soc_wh / store.capacity_wh)
     for s, c, h in zip(sun, essential, nonessential, strict=True):
-        charge = kept / store.capacity_wh
-        if on and charge <= shed.off_frac + 1e-9:
-            on = False
-        elif not on and charge >= shed.on_frac - 1e-9:
-            on = True
-        kept_after_leak = kept * (1.0 - store.self_discharge_frac_per_h)
-        bus, tank_gives = s, 0.0
-        got = {}
-        for name, load, floor, wanted in (
-            ("essential", c, store.min_soc_wh, True),
-            ("nonessential", h, shed.off_frac * store.capacity_wh, on),
-        ):
-            board = boards[name]
-            need = min(load,
-                       board.rating_w) / board.efficiency_frac + board.no_load_w if wanted else 0
-            from_sun = min(bus, need)
-            bus -= from_sun
-            can = min(
-                (kept_after_leak - floor) * store.discharge_efficiency_frac, store.max_discharge_w
-            ) - tank_gives
-            from_tank = min(need - from_sun, max(can, 0.0))
-            tank_gives += from_tank
-            got[name] = max(from_sun + from_tank - board.no_load_w, 0.0) * board.efficiency_frac
-        kept = kept_after_leak - tank_gives / store.discharge_efficiency_frac
-        if tank_gives == 0.0:
-            kept += min(
-                min(bus, store.max_charge_w) * store.charge_efficiency_frac,
-                store.capacity_wh - kept,
+        kept -= leak * max(kept - store.min_soc_wh, 0.0)
+        own = boards["essential"]
+        need = min(c, own.rating_w) / own.efficiency_frac + own.no_load_w
+        most = min((kept - store.min_soc_wh) * outward, store.max_discharge_w)
+        got = min(s, need) + min(max(need - s, 0.0), max(most, 0.0))
+        first = max(got - own.no_load_w, 0.0) * own.efficiency_frac
+
+        def end(bus, kept=kept):
+            if bus < 0.0:
+                return kept + bus / outward
+            return kept + min(min(bus, store.max_charge_w) * inward, store.capacity_wh - kept)
+
+        other = boards["nonessential"]
+        want = min(h, other.rating_w) / other.efficiency_frac + other.no_load_w
+        least, largest = 0.0, 1.0
+        for _ in range(60):
+            share = 0.5 * (least + largest)
+            feeds = s - got - share * want >= -most and (
+                end(s - got - share * want) - low >= share * band
             )
-        served.append((min(got["essential"], c), min(got["nonessential"], h)))
+            least, largest = (share, largest) if feeds else (least, share)
+        kept = end(s - got - least * want)
+        served.append((min(first, c), least * min(h, other.rating_w)))
         levels.append(kept)
     return np.array(levels), np.array(served)
 
@@ -203,10 +207,9 @@ def test_a_naive_loop_gives_the_same_year(invented):
     start = float(invented.hours["stored_wh"].iloc[0])
     levels, served = _naive(*series, invented.store, BOARDS, SHED, start)
     ours = np.append(invented.hours["stored_wh"].to_numpy()[1:], invented.end_stored_wh)
-    assert bool(invented.hours["nonessential_on"].iloc[0])
-    np.testing.assert_allclose(levels, ours, rtol=0.0, atol=1e-5)
+    np.testing.assert_allclose(levels, ours, rtol=0.0, atol=1e-4)
     np.testing.assert_allclose(
-        served, invented.hours[["essential_served_w", "nonessential_served_w"]], rtol=0.0, atol=1e-5
+        served, invented.hours[["essential_served_w", "nonessential_served_w"]], rtol=0.0, atol=1e-4
     )
 
 
@@ -267,25 +270,26 @@ def test_a_year_that_cannot_settle_says_so():
     assert year.closing_gap_frac * 1e8 == pytest.approx(-2400.0 / 0.96, rel=1e-6)
 
 
-def test_shed_level_is_met_exactly_whatever_the_rounding():
-    # The nonessential board runs the bank down to its level; the hour after it waits.
+def test_a_board_is_shed_in_proportion_between_its_levels_by_hand():
+    # 10 kWh without loss, at 5500 Wh, levels at 4000 and 6000 Wh: 1000 W fed to a share f leave
+    # 5500 - 1000 f, and f = (5500 - 1000 f - 4000) / 2000 = 0.5: 500 W, and 5000 Wh are left.
+    plain = {"essential": PLAIN, "nonessential": PLAIN}
+    lossless = _store(reserve=0.0, charge_rate=1.0, discharge_rate=1.0, eta_in=1.0, eta_out=1.0)
+    year = _run(np.r_[0.0, 0.0, 5500.0], np.r_[4500.0, 0.0, 0.0], np.r_[0.0, 1000.0, 0.0],
+                store=lossless, boards=plain)
+    assert year.hours["stored_wh"].iloc[1] == pytest.approx(5500.0, rel=1e-6)
+    assert year.hours["nonessential_served_w"].iloc[1] == pytest.approx(500.0, rel=1e-6)
+    assert year.hours["stored_wh"].iloc[2] == pytest.approx(5000.0, rel=1e-6)
+
+
+def test_a_board_shed_for_long_stays_at_its_level_and_takes_no_sun_below_it():
     for capacity in (9999.9, 10000.0, 12345.678):
-        year = _run(np.r_[np.zeros(30), np.full(30, 4000.0)], 0.0, 700.0,
+        year = _run(np.r_[np.zeros(60), np.full(30, 4000.0)], 0.0, 700.0,
                     store=_store(capacity), boards={"essential": PLAIN,
                                                     "nonessential": PLAIN})  # fmt: skip
-        at_level = np.isclose(year.state_of_charge, SHED.off_frac, rtol=0.0, atol=1e-9)
-        assert at_level.any()
-        assert not year.hours["nonessential_on"][at_level].any()
-
-
-def test_nonessential_board_returns_only_at_the_higher_level():
-    year = _run(np.r_[np.zeros(20), np.full(40, 1500.0)], 0.0, 900.0,
-                boards={"essential": PLAIN, "nonessential": PLAIN})  # fmt: skip
-    charge, on = year.state_of_charge.to_numpy(), year.hours["nonessential_on"].to_numpy()
-    back = np.flatnonzero(on[1:] & ~on[:-1]) + 1
-    assert len(back) >= 1
-    assert (charge[back] >= SHED.on_frac - 1e-9).all()
-    assert (charge[back - 1] < SHED.on_frac).all()
+        charge = year.state_of_charge.to_numpy()
+        assert charge.min() >= SHED.off_frac - 1e-9
+        assert charge[59] == pytest.approx(SHED.off_frac, abs=1e-3)
 
 
 def test_load_above_the_inverter_is_served_up_to_its_rating():
@@ -318,10 +322,10 @@ def test_more_battery_never_darkens_the_essential_board_alone(seed):
     assert dark[0] > dark[-1]
 
 
-def test_with_a_nonessential_board_more_battery_can_cost_the_essential_board_an_hour():
-    # Shedding works by levels: the larger bank has the nonessential board back earlier, and the
-    # critical
-    # board finds less an hour later. Found by trying 6000 invented days; 13 were of this kind.
+def test_with_a_nonessential_board_more_battery_costs_the_essential_board_no_hour():
+    # With a contactor that goes off at one level and on at another, the larger bank had the
+    # nonessential board back earlier, and the essential board found less an hour later: 3 hours
+    # without supply with the smaller, 4 with the larger.
     sun = np.zeros(24)
     sun[[1, 7, 17, 20]], sun[[4, 10]], sun[[2, 11, 14, 19, 21]] = 3000.0, 1500.0, 500.0
     essential = np.full(24, 100.0)
@@ -334,8 +338,32 @@ def test_with_a_nonessential_board_more_battery_can_cost_the_essential_board_an_
              store=_store(wh, charge_rate=5.0, discharge_rate=5.0))
         for wh in (671.59, 949.166)
     )  # fmt: skip
-    assert small.hours_without_supply("essential") == 3
-    assert large.hours_without_supply("essential") == 4
+    assert large.dark_hours("essential") <= small.dark_hours("essential")
+    assert (large.unserved_w("essential").sum() <= small.unserved_w("essential").sum() + 1e-6)
+
+
+_SERIES = some.lists(some.one_of(some.just(0.0), some.floats(0.0, 3000.0)), min_size=48,
+                     max_size=48)  # fmt: skip
+
+
+@settings(deadline=None, max_examples=150)
+@given(sun=_SERIES, essential=_SERIES, nonessential=_SERIES, capacity=some.floats(500.0, 30000.0),
+       more=some.floats(1.001, 3.0), array=some.floats(1.0, 2.0),
+       levels=some.tuples(some.floats(0.0, 0.4), some.floats(0.4, 0.7), some.floats(0.71, 1.0)),
+       eta=some.floats(0.5, 1.0), loss=some.floats(0.0, 0.01))  # fmt: skip
+def test_more_battery_or_sun_never_serves_the_essential_board_worse_in_any_hour(
+    sun, essential, nonessential, capacity, more, array, levels, eta, loss
+):
+    shed = Shedding(off_frac=levels[1], on_frac=levels[2])
+    one, two = (
+        _run(np.array(sun) * k, essential, nonessential, shed=shed,
+             store=_store(capacity * size, levels[0], loss=loss, eta_in=eta, eta_out=eta))
+        for k, size in ((1.0, 1.0), (array, more))
+    )
+    if max(abs(year.closing_gap_frac) for year in (one, two)) < 1e-6:
+        slack = 1e-5 * capacity * more  # what a closed year may still be off its end
+        missed = [year.unserved_w("essential").to_numpy() for year in (one, two)]
+        assert (missed[1] <= missed[0] + slack).all()
 
 
 @pytest.mark.parametrize("sun_share", [0.5, 0.7])

@@ -133,33 +133,48 @@ def _check_bank(run, bank, hours, end_wh):
     slack = 1e-8 * bank.capacity_wh
     after = np.append(hours["stored_wh"].to_numpy()[1:], end_wh)
     before = hours["stored_wh"].to_numpy()
-    floor = bank.capacity_wh * (1.0 - bank.capacity_factor * (1.0 - bank.min_soc_frac))
+    floor = bank.capacity_wh * (1.0 - max(bank.cold_frac, 1e-6) * (1.0 - bank.min_soc_frac))
     discharge, charge = hours["discharge_w"].to_numpy(), hours["charge_w"].to_numpy()
     assert (hours["available_wh"] <= bank.available_frac * bank.capacity_wh + slack).all()
     assert (hours["bound_wh"] <= (1.0 - bank.available_frac) * bank.capacity_wh + slack).all()
     assert (hours[["available_wh", "bound_wh"]] >= -slack).all(axis=None)
     assert (after <= bank.capacity_wh + slack).all()
-    assert (after[discharge > 0.0] >= floor[discharge > 0.0] - slack).all()
-    idle = discharge <= 0.0  # below the floor by self-discharge, or by the cold, alone
-    lost = before * (1.0 - bank.self_discharge_frac_per_h)
-    assert (after[idle] >= lost[idle] - slack).all()
+    assert (after >= floor - slack - np.maximum(floor - before, 0.0)).all()
+    lost = before - hours["self_discharge_w"]
+    assert (after[discharge <= 0.0] >= lost[discharge <= 0.0] - slack).all()
+    at_most = bank.self_discharge_frac_per_h * bank.capacity_wh
+    assert (hours["self_discharge_w"] <= at_most + slack).all()
     assert (discharge <= bank.max_discharge_w + slack).all()
+    assert (discharge[bank.capacity_factor <= 0.0] <= slack).all()
     assert (charge <= bank.max_charge_w * bank.charge_factor + slack).all()
-    assert not ((charge > 0.0) & (discharge > 0.0)).any()
+    grid = run.system.grid
+    partly = np.zeros(len(hours), bool)
+    if grid is not None:  # what the bank gives without the grid it may be given back with it
+        partly = (grid.present_frac > 0.0) & (grid.present_frac < 1.0)
+    assert not ((charge > slack) & (discharge > slack) & ~partly).any()
     _check_nonessential(run, bank, hours, after)
 
 
 def _check_nonessential(run, bank, hours, after):
-    """While shed the nonessential board has nothing from the store, and nothing without mains."""
-    system, slack = run.system, 1e-8 * bank.capacity_wh
-    sun_left = (hours["solar_w"] - hours["essential_drawn_w"]).clip(lower=0.0)
-    from_store = (hours["nonessential_drawn_w"] - sun_left).to_numpy() > 1e-6 + slack
-    assert (after[from_store] >= system.shedding.off_frac * bank.capacity_wh - slack).all()
-    shed = ~hours["nonessential_on"].to_numpy()
-    assert not (from_store & shed).any()
-    present = system.grid.present_frac > 0.0 if system.grid else np.zeros(len(hours), bool)
-    alone = shed & ~present & ~hours["generator_on"].to_numpy()
-    assert (hours["nonessential_served_w"][alone] == 0.0).all()
+    """Sun and store feed the nonessential board by the charge the hour ends with."""
+    shed, slack = run.system.shedding, 1e-8 * bank.capacity_wh
+    low, high = (bank.capacity_wh * (1.0 - max(bank.cold_frac, 1e-6) * (1.0 - soc))
+                 for soc in (shed.off_frac, shed.on_frac))  # fmt: skip
+    fed = hours["nonessential_fed_frac"].to_numpy()
+    assert ((fed >= 0.0) & (fed <= 1.0 + 1e-9)).all()
+    grid = run.system.grid
+    alone = np.ones(len(hours), bool) if grid is None else grid.present_frac == 0.0
+    alone &= (hours["nonessential_drawn_w"] > 1e-6) & ~hours["generator_on"]
+    assert (after[alone & (fed > 1e-6)] >= low - slack).all()
+    share = np.clip((after - low) / (high - low), 0.0, 1.0)
+    assert (fed[alone] <= share[alone] + 1e-6).all()
+    if run.system.grid is None and run.system.generator is None and (
+        run.system.architecture.layout != "one-inverter"
+    ):
+        rated = run.system.boards["nonessential"].rating_w
+        asked = np.minimum(hours["nonessential_load_w"], rated)
+        served = fed * asked
+        assert (np.abs(served - hours["nonessential_served_w"]) <= 1e-6 + 1e-9 * asked).all()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -192,7 +207,8 @@ _A_BANK = some.builds(
     charge_efficiency_frac=_ETA, discharge_efficiency_frac=_ETA,
     max_charge_w=some.floats(10.0, 20000.0), max_discharge_w=some.floats(10.0, 20000.0),
     acceptance_per_h=some.one_of(some.just(float("inf")), some.floats(0.05, 5.0)),
-    self_discharge_frac_per_h=some.floats(0.0, 0.01), capacity_factor=_list(1.0),
+    self_discharge_frac_per_h=some.floats(0.0, 0.01),
+    capacity_factor=_list(1.0).filter(lambda shares: sum(shares) > 1.0),
     charge_factor=_list(1.0),
 )  # fmt: skip
 _A_GRID = some.one_of(
@@ -246,6 +262,15 @@ def test_any_system_balances_and_keeps_its_limits(
 # --- the same rules in a plain loop
 
 
+def test_a_bank_too_cold_all_year_gives_nothing():
+    n = 48
+    bank = _bank(n, capacity_factor=np.zeros(n))
+    run = simulate(*_series(np.zeros(n), 300.0), System(banks=(bank,), boards=BOARDS,
+                                                        shedding=SHED))  # fmt: skip
+    assert (run.hours["discharge_w"] == 0.0).all()
+    assert run.dark_hours("essential") == n
+
+
 def _compare_with_plain(system, sun, loads):
     """One pass of every bank from full, hour by hour; rounding may grow over a year, a little."""
     taken = np.zeros(len(sun))
@@ -273,10 +298,10 @@ def _plain(bank, island, series, system, taken):
         PLAIN["Bank"](bank), series[:, 0].tolist(), (series[:, 1].tolist(), series[:, 2].tolist()),
         ((island.essential_efficiency, island.essential_no_load_w),
          (island.nonessential_efficiency, island.nonessential_no_load_w)),
-        (island.off_frac, island.on_frac),
+        (system.shedding.off_frac, system.shedding.on_frac),
         (island.grid_first, island.charger_efficiency, island.charger_w),
         grid, system.generator if island.generator_w > 0.0 else None,
-        (c * full, (1.0 - c) * full, True, False),
+        (c * full, (1.0 - c) * full, False),
     )  # fmt: skip
     return rows
 

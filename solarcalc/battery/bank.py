@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -49,8 +49,8 @@ class Bank:
     self_discharge_frac_per_h : float
         Of what is stored, each hour.
     capacity_factor : array (n,)
-        By hour: share of the energy between reserve and full that can be used, [0 to 1]; cold
-        takes it from the bottom.
+        By hour: share of the energy between reserve and full that the temperature leaves,
+        [0 to 1]; 0 where nothing can be drawn. Its coldest month sets the reserve, `cold_frac`.
     charge_factor : array (n,)
         By hour: share of `max_charge_w` that may be charged, [0 to 1].
     """
@@ -73,7 +73,7 @@ class Bank:
         """Energy that the full bank gives at its terminals down to a state of charge [Wh].
 
         The one definition of usable energy: behind the loss of discharge, before the inverter,
-        drawn without hurry, with the mean over the year of what cold leaves.
+        drawn without hurry, with what the cold leaves.
 
         Parameters
         ----------
@@ -82,9 +82,24 @@ class Bank:
         """
         left = self.min_soc_frac if down_to_frac is None else down_to_frac
         held = self.capacity_wh * max(0.0, 1.0 - left) * self.discharge_efficiency_frac
-        return held * float(self.capacity_factor.mean())
+        return held * self.cold_frac
+
+    @cached_property
+    def cold_frac(self) -> float:
+        """Share of the energy between reserve and full that the cold leaves, [0 to 1].
+
+        One figure for the year, as the voltage at which a battery is cut off is one setting: the
+        mean share of the coldest thirty days. Sizing takes the lowest temperature that lasts, not
+        the coldest hour (IEEE 1013, from memory).
+        """
+        hours = np.asarray(self.capacity_factor, dtype=float)
+        window = min(COLD_SPELL_H, len(hours))
+        sums = np.cumsum(np.concatenate([[0.0], hours, hours[: window - 1]]))
+        return float((sums[window:] - sums[:-window]).min() / window)
 
 
+COLD_SPELL_H = 30 * HOURS_IN_DAY
+"""Length of the cold that a battery does not sleep through [h]."""
 REFERENCE_C = 25.0
 """Temperature that capacities, set points and self-discharge are stated at [degC]."""
 

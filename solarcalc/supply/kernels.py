@@ -39,6 +39,8 @@ DARK_W = 0.5
 """A board short of less than this is taken as served: rounding, not darkness [W]."""
 MARGIN_FRAC = 1e-9
 """Charge this close to a level counts as at it: rounding must not decide."""
+TINY_W = 1e-9
+"""Stands in a divisor for no power at all [W]."""
 BLOCK = 72
 """Hours between the marks at which a year may meet the one before it."""
 LANES = 16
@@ -50,18 +52,20 @@ MOST_YEARS_ENGINE = 6
 on in a rhythm of its own that no year closes."""
 MET_FRAC = 1e-7
 """Difference of charge, of the capacity, at which two years have met."""
-(SUN, ESSENTIAL, NONESSENTIAL, PRESENT, GRID_W, FLOOR, CHARGE, ESSENTIAL_ASKED,
+(SUN, ESSENTIAL, NONESSENTIAL, PRESENT, GRID_W, WORKS, CHARGE, ESSENTIAL_ASKED,
  NONESSENTIAL_ASKED) = range(9)
 """Columns of the series: sun at the bus [W], what the inverters can serve of both loads [W],
-share of the hour with grid, the most it gives as a mean [W], charge below which nothing is
-drawn and share of the charge limit that holds, then both loads [W]."""
+share of the hour with grid, the most it gives as a mean [W], 1 where the bank is neither too
+cold nor too hot to be drawn from, else 0, share of the charge limit that holds, both loads [W]."""
 SUMS = (
     "essential_dark_h", "nonessential_dark_h", "essential_unserved_wh", "nonessential_unserved_wh",
     "spilled_wh",
     "throughput_wh", "generator_h", "fuel_l", "grid_wh",
 )  # fmt: skip
 """What a year adds up to."""
-TAKEN, USED, ARRAY, BANK = (LANES * (4 + len(SUMS) + i) for i in range(4))
+STATE = 3
+"""Values of a state: both wells, generator on."""
+TAKEN, USED, ARRAY, BANK = (LANES * (STATE + len(SUMS) + i) for i in range(4))
 """Where in the lanes stand grid power taken by others and here, scales of array and bank."""
 FLOWS = (
     "solar_w", "solar_used_w", "solar_spilled_w",
@@ -70,14 +74,18 @@ FLOWS = (
     "grid_to_essential_w", "grid_to_nonessential_w", "grid_to_charge_w",
     "generator_to_essential_w", "generator_to_nonessential_w", "generator_to_charge_w", "fuel_l",
     "charge_w", "discharge_w", "inverter_loss_w", "charger_loss_w", "battery_loss_w",
-    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "nonessential_on", "generator_on",
+    "self_discharge_w", "available_wh", "bound_wh", "stored_wh", "nonessential_fed_frac",
+    "generator_on",
 )  # fmt: skip
 """What an hour is written down as; wells and switches stand as at the hour's start, but for the
 generator, which stands as it ran."""
 
 
 class Island(NamedTuple):
-    """One bank and what hangs on it; capacity and limits are those at a scale of 1."""
+    """One bank and what hangs on it; capacity and limits are those at a scale of 1.
+
+    Levels of charge are shares of the capacity, the cold's share of the reserve already in them.
+    """
 
     capacity_wh: float
     first_frac: float
@@ -90,14 +98,15 @@ class Island(NamedTuple):
     max_discharge_w: float
     acceptance_per_h: float
     self_discharge: float
-    off_frac: float
-    on_frac: float
+    floor_frac: float
+    shed_frac: float
+    band_frac: float
     essential_efficiency: float
     essential_no_load_w: float
     nonessential_efficiency: float
     nonessential_no_load_w: float
     grid_first: bool
-    charge_below_frac: float
+    grid_frac: float
     charger_efficiency: float
     charger_w: float
     generator_w: float
@@ -124,98 +133,147 @@ def from_source(offer: Any, idle: Any, load: Any, efficiency: Any) -> Any:
 
 @inlined
 def serve(need: Any, efficiency: Any, store: Any, mains: Any) -> Any:
-    """One board's hour after the sun: grid and generator, then store, or store and then grid.
+    """The essential board's hour after the sun.
 
-    `mains` is the offer of the grid, that of the generator, and whether they come first, as they
-    do whenever the generator runs. Gives what comes from grid, generator and store, load left,
-    idle draw left, idle draw paid from the store.
+    `store` is what the bank may give above the level at which the grid serves first, and in all;
+    `mains` the share of the hour with grid, the grid's offer and the generator's. In the share
+    with grid the store serves down to that level and the grid the rest; then comes the generator,
+    then the store again. Gives what comes from grid, generator and store, load left, idle draw
+    left, idle draw paid from the store.
     """
-    grid, engine_w, first = mains
+    above, most = store
+    present, grid_w, engine_w = mains
     idle, load = need
-    both = grid + engine_w
-    one, paid_one, idle, load = from_source(
-        both if first else store, idle, load, 1.0 if first else efficiency
-    )
-    two, paid_two, idle, load = from_source(
-        store if first else both, idle, load, efficiency if first else 1.0
-    )
-    taken = one if first else two
-    x = min(taken, grid)
-    stored, paid = two if first else one, paid_two if first else paid_one
-    return x, taken - x, stored, load, idle, paid
+    one, paid_one, i, l = from_source(above, present * idle, present * load, efficiency)
+    x, _, i, l = from_source(grid_w, i, l, 1.0)
+    absent = 1.0 - present
+    y, _, i, l = from_source(engine_w, i + absent * idle, l + absent * load, 1.0)
+    two, paid_two, i, l = from_source(most - one, i, l, efficiency)
+    return x, y, one + two, l, i, paid_one + paid_two
+
+
+@inlined
+def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: Any) -> Any:
+    """Share of a draw at the bus that sun and store give, by the charge the hour ends with.
+
+    All of it where the bank ends the hour a band above `level` in spite of it, none where it ends
+    at `level` without it, and in between in proportion: the share d that solves
+
+        d = (charge at the end, less need d, - level) / band
+
+    The charge at the end falls with the draw in three straight pieces: while sun is thrown away
+    it stays, then less is charged, then more is drawn; the least of their solutions is the one.
+    `bank` is charge, room for charge and sun left, `limits` the band and the most the store gives.
+    """
+    total, room, left = bank
+    band, most = limits
+    inward, outward = efficiencies
+    per, above = 1.0 / outward, total - level
+    kept = (above + inward * room) / band
+    charged = (above + inward * left) / (band + inward * need)
+    drawn = (above + per * left) / (band + per * need)
+    share = min(min(kept, charged), min(drawn, 1.0))
+    return max(min(share, (left + most) / max(need, TINY_W)), 0.0)
+
+
+@inlined
+def room_for(island: Any, full: Any, charge: Any, most_w: Any) -> Any:
+    """Most that can be charged in the hour, at the terminals, from a charge and its first well."""
+    total, ready = charge
+    room = min((island.first_frac * full - ready) * (1.0 / island.give), full - total)
+    room = min(room * (1.0 / island.charge_efficiency), island.acceptance_per_h * (full - total))
+    return max(min(room, most_w), 0.0)
 
 
 @inlined
 def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: Any) -> Any:
     """One hour: the state after it, what it adds to the sums, and the flows behind them.
 
-    `now` is the hour's line of the series, `scales` those of array and bank, `state` both wells,
-    nonessential board on, generator on, `taken` the grid power that others have, `rated_w` the
-    generator's rating. Where grid and generator are constants of 0, so is all that hangs on them.
+    `now` is the hour's line of the series, `scales` those of array and bank, `state` both wells
+    and generator on, `taken` the grid power that others have, `rated_w` the generator's rating.
+    Where grid and generator are constants of 0, so is all that hangs on them.
     """
-    q1, q2, on, engine = state
+    q1, q2, engine = state
     full, sun = island.capacity_wh * scales[1], now[SUN] * scales[0]
     inward, outward = island.charge_efficiency, island.discharge_efficiency
-    margin, level = MARGIN_FRAC * full, q1 + q2
-    on = level > (island.off_frac * full + margin if on else island.on_frac * full - margin)
+    per_out, level = 1.0 / outward, q1 + q2
+    floor, margin = island.floor_frac * full, MARGIN_FRAC * full
+    lost = island.self_discharge * max(level - floor, 0.0)
+    total = level - lost
+    ready = (q1 - q1 * (lost / max(level, margin))) * island.keep + total * island.gain
+    most = min(island.max_discharge_w * scales[1],
+               min(total - floor, ready * (1.0 / island.give)) * outward)  # fmt: skip
+    most = max(most, 0.0) * now[WORKS]
     present, grid_w = now[PRESENT], max(now[GRID_W] - taken, 0.0)
-    low = (level < island.charge_below_frac * full - margin) & (grid_w > 0.0)
-    total = level - level * island.self_discharge
-    ready = (q1 - q1 * island.self_discharge) * island.keep + total * island.gain
-    above = min(total - now[FLOOR] * full, ready * (1.0 / island.give)) * outward
-    most = max(min(island.max_discharge_w * scales[1], above), 0.0)
-    most_nonessential = max(min(most, (total - island.off_frac * full) * outward), 0.0)
-    most_nonessential = most_nonessential if on else 0.0  # both boards together
+    share = present if grid_w > 0.0 else 0.0
+    grid_level = island.grid_frac * full if share > 0.0 else 0.0
     # essential board: sun, then is the generator wanted, then the rest
     s_c, paid_c, ic, lc = from_source(
         sun, island.essential_no_load_w, now[ESSENTIAL], island.essential_efficiency
     )
-    offer = min(present * (ic + lc), grid_w)
-    first = low | island.grid_first
+    above = 0.0 if island.grid_first else max(min(most, (total - grid_level) * outward), 0.0)
+    _, _, _, dark, _, _ = serve(
+        (ic, lc), island.essential_efficiency, (above, most), (share, grid_w, 0.0)
+    )
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
-    _, _, _, dark, _, _ = serve((ic, lc), island.essential_efficiency, most, (offer, 0.0, first))
     engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (rated_w > 0.0)
     engine_w = rated_w if engine else 0.0
-    first = first | engine
     x_c, y_c, b_c, lc, ic, paid = serve(
-        (ic, lc), island.essential_efficiency, most, (offer, engine_w, first)
+        (ic, lc), island.essential_efficiency, (0.0 if engine else above, most),
+        (share, grid_w, engine_w),
     )
     paid_c += paid
-    # nonessential board: connected, or shed and fed by grid or generator alone
-    fed = 1.0 if on | engine else (present if grid_w > 0.0 else 0.0)
-    idle_h, load_h = island.nonessential_no_load_w * fed, now[NONESSENTIAL] * fed
-    s_h, paid_h, ih, lh = from_source(sun - s_c, idle_h, load_h, island.nonessential_efficiency)
-    offer = min((present if on | engine else 1.0) * (ih + lh), grid_w - x_c)
-    x_h, y_h, b_h, lh, ih, paid = serve(
-        (ih, lh), island.nonessential_efficiency, max(most_nonessential - b_c, 0.0),
-        (offer, engine_w - y_c, first),
+    # nonessential board: with grid or generator by part of the hour, then by sun and store alone
+    idle_h, load_h = island.nonessential_no_load_w, now[NONESSENTIAL]
+    need, past = idle_h + load_h * (1.0 / island.nonessential_efficiency), idle_h + load_h
+    left, at = sun - s_c, (total - b_c * per_out, ready - b_c * per_out * island.give)
+    most_in, most = island.max_charge_w * scales[1] * now[CHARGE], most - b_c
+    shed, band = island.shed_frac * full, island.band_frac * full + margin
+    mains_first = island.grid_first | engine
+    part = 1.0 if engine else share
+    one = share_by_level(
+        (at[0], room_for(island, full, at, most_in), left), (band, 0.0 if mains_first else most),
+        part * need, shed if mains_first else max(shed, grid_level), (inward, outward),
     )
-    paid_h += paid
+    one = part * one if part > 0.0 else 0.0
+    x_h = min((share * (1.0 - one) if engine else share - one) * past, grid_w - x_c)
+    x_h = x_h if share > 0.0 else 0.0
+    y_h = min((1.0 - one) * past - x_h, engine_w - y_c)
+    mains = (x_h + y_h) / max(past, TINY_W)
+    s_h = min(left, one * need)
+    b_h = one * need - s_h
+    at = (at[0] - b_h * per_out, at[1] - b_h * per_out * island.give)
+    rest = max(1.0 - one - mains, 0.0)
+    two = rest * share_by_level(
+        (at[0], room_for(island, full, at, most_in), left - s_h), (band, most - b_h),
+        rest * need, shed, (inward, outward),
+    )
+    more = min(left - s_h, two * need)
+    s_h += more
+    b_two = two * need - more
+    b_h, at = b_h + b_two, (at[0] - b_two * per_out, at[1] - b_two * per_out * island.give)
+    fed = one + two
     # the store
-    discharge, left = b_c + b_h, sun - s_c - s_h
-    room = min((island.first_frac * full - ready) * (1.0 / island.give), full - total)
-    room = min(room * (1.0 / inward), island.acceptance_per_h * (full - total))
-    room = max(min(room, island.max_charge_w * scales[1] * now[CHARGE]), 0.0)
-    room = room if discharge <= 0.0 else 0.0
+    left = left - s_h
+    room = room_for(island, full, at, most_in)
     s_in = min(left, room)
-    to_level = max((island.charge_below_frac * full - total) * (1.0 / inward) - s_in, 0.0)
-    offer = min(max(grid_w - x_c - x_h, 0.0), island.charger_w) * island.charger_efficiency
-    x_in = min(min(offer, room - s_in), to_level if low else 0.0)
-    most_in = island.charger_w * island.charger_efficiency - x_in
-    offer = max(engine_w - y_c - y_h, 0.0) * island.charger_efficiency
-    y_in = min(min(offer, most_in), room - s_in - x_in)
-    drawn = discharge * (1.0 / outward) - (s_in + x_in + y_in) * inward
+    to_level = max((grid_level - at[0]) * (1.0 / inward) - s_in, 0.0)
+    offer = min(max(grid_w - x_c - x_h, 0.0), island.charger_w * share)
+    x_in = min(min(offer * island.charger_efficiency, room - s_in), to_level)
+    per = 1.0 / island.charger_efficiency
+    offer = max(min(engine_w - y_c - y_h, island.charger_w - x_in * per), 0.0)
+    y_in = min(offer * island.charger_efficiency, room - s_in - x_in)
+    drawn = (b_c + b_h) * per_out - (s_in + x_in + y_in) * inward
     q1 = ready - island.give * drawn
     q2 = (total - drawn) - q1
-    mains_y = y_c + y_h + y_in * (1.0 / island.charger_efficiency)
-    fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(mains_y, island.least_w)
+    fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(y_c + y_h + y_in * per, island.least_w)
     return (
-        (q1, q2, on, engine),
-        (now[ESSENTIAL_ASKED] - (now[ESSENTIAL] - lc), now[NONESSENTIAL_ASKED] - (load_h - lh),
-         left - s_in, discharge, fuel if engine else 0.0,
-         x_c + x_h + x_in * (1.0 / island.charger_efficiency)),
+        (q1, q2, engine),
+        (now[ESSENTIAL_ASKED] - (now[ESSENTIAL] - lc),
+         now[NONESSENTIAL_ASKED] - load_h * min(fed + mains, 1.0),
+         left - s_in, b_c + b_h, fuel if engine else 0.0, x_c + x_h + x_in * per),
         (s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in),
-        (level - total, paid_c, paid_h, island.essential_no_load_w - ic + idle_h - ih),
+        (lost, paid_c, idle_h * fed, island.essential_no_load_w - ic + idle_h * (fed + mains), fed),
     )  # fmt: skip
 
 
@@ -231,7 +289,7 @@ def write_down(island: Any, now: Any, done: Any, before: Any, sun: Any, row: Any
     """Fill a row of flows, in the order of `FLOWS`."""
     state, sums, flows, rest = done
     s_c, b_c, x_c, y_c, s_h, b_h, x_h, y_h, s_in, x_in, y_in = flows
-    lost, paid_c, paid_h, idle = rest
+    lost, paid_c, paid_h, idle, fed = rest
     charge, discharge, per = s_in + x_in + y_in, b_c + b_h, 1.0 / island.charger_efficiency
     row[0], row[1], row[2] = sun, s_c + s_h + s_in, sums[2]
     row[3], row[4] = now[ESSENTIAL_ASKED], now[ESSENTIAL_ASKED] - sums[0]
@@ -249,26 +307,26 @@ def write_down(island: Any, now: Any, done: Any, before: Any, sun: Any, row: Any
     row[20] = charge * (1.0 - island.charge_efficiency)
     row[20] += discharge * (1.0 / island.discharge_efficiency - 1.0)
     row[21], row[22], row[23], row[24] = lost, before[0], before[1], before[0] + before[1]
-    row[25], row[26] = 1.0 if state[2] else 0.0, 1.0 if state[3] else 0.0
+    row[25], row[26] = fed, 1.0 if state[2] else 0.0
 
 
 @compiled(in_order=True)
 def written_year(island: Any, series: Any, start: Any, taken: Any, out: Any) -> Any:
     """Run once through the hours from a state and write them down, (n, flows); the last state."""
-    state = (start[0], start[1], start[2] > 0.5, start[3] > 0.5)
+    state = (start[0], start[1], start[2] > 0.5)
     for h in range(len(series)):
         now = line_at(series, h)
         done = hour(island, now, (1.0, 1.0), state, taken[h], island.generator_w)
         write_down(island, now, done, state, now[SUN], out[h])
         state = done[0]
-    return state[0], state[1], 1.0 if state[2] else 0.0, 1.0 if state[3] else 0.0
+    return state[0], state[1], 1.0 if state[2] else 0.0
 
 
 @compiled(in_order=True)
 def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid: Any) -> None:
     """Move all lanes through the hours.
 
-    `lanes` holds LANES values each of wells, switches, sums, grid power taken by others and
+    `lanes` holds LANES values each of wells, generator, sums, grid power taken by others and
     here, scales of array and bank: one flat array, so that the compiler sees that no two of them
     overlap. `grid` is (2, n, LANES): what others take in each hour, and what is taken here; None
     where there is neither grid nor generator, for which shorter machine code is made.
@@ -281,24 +339,22 @@ def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid:
             for i in range(LANES):
                 lanes[TAKEN + i] = grid[0, h, i]
         for i in range(LANES):
-            were = (lanes[i], lanes[LANES + i], lanes[2 * LANES + i] > 0.5,
-                    lanes[3 * LANES + i] > 0.5)  # fmt: skip
+            were = (lanes[i], lanes[LANES + i], lanes[2 * LANES + i] > 0.5)
             scales = (lanes[ARRAY + i], lanes[BANK + i])
             taken = 0.0 if grid is None else lanes[TAKEN + i]
             rated_w = 0.0 if grid is None else island.generator_w
             are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
-            runs = 1.0 if are[3] else 0.0
-            lanes[i], lanes[LANES + i] = are[0], are[1]
-            lanes[2 * LANES + i], lanes[3 * LANES + i] = 1.0 if are[2] else 0.0, runs
-            lanes[4 * LANES + i] += 1.0 if more[0] > DARK_W else 0.0
-            lanes[5 * LANES + i] += 1.0 if more[1] > DARK_W else 0.0
-            lanes[6 * LANES + i] += more[0]
-            lanes[7 * LANES + i] += more[1]
-            lanes[8 * LANES + i] += more[2]
-            lanes[9 * LANES + i] += more[3]
-            lanes[10 * LANES + i] += runs
-            lanes[11 * LANES + i] += more[4]
-            lanes[12 * LANES + i] += more[5]
+            runs = 1.0 if are[2] else 0.0
+            lanes[i], lanes[LANES + i], lanes[2 * LANES + i] = are[0], are[1], runs
+            lanes[3 * LANES + i] += 1.0 if more[0] > DARK_W else 0.0
+            lanes[4 * LANES + i] += 1.0 if more[1] > DARK_W else 0.0
+            lanes[5 * LANES + i] += more[0]
+            lanes[6 * LANES + i] += more[1]
+            lanes[7 * LANES + i] += more[2]
+            lanes[8 * LANES + i] += more[3]
+            lanes[9 * LANES + i] += runs
+            lanes[10 * LANES + i] += more[4]
+            lanes[11 * LANES + i] += more[5]
             lanes[USED + i] = more[5]
         if grid is not None:
             for i in range(LANES):
@@ -319,17 +375,17 @@ def closed_years(
     for i in range(LANES):
         full = island.capacity_wh * lanes[BANK + i]
         lanes[i], lanes[LANES + i] = island.first_frac * full, (1.0 - island.first_frac) * full
-        lanes[2 * LANES + i], lanes[3 * LANES + i] = 1.0, 0.0
+        lanes[2 * LANES + i] = 0.0
     most = MOST_YEARS_ENGINE if island.generator_w > 0.0 else MOST_YEARS
     for year in range(most):
-        lanes[4 * LANES : kept] = 0.0
+        lanes[STATE * LANES : kept] = 0.0
         for block in range(len(marks)):
             mark = marks[block]
             for i in range(LANES):
                 if year > 0 and still_open[i] and met(lanes, mark, i, island.capacity_wh):
                     still_open[i] = False
                     for k in range(kinds):
-                        at = (4 + k) * LANES + i
+                        at = (STATE + k) * LANES + i
                         result[k, i] += lanes[at] - mark[at]
             if year > 0 and not still_open.any():
                 return
@@ -339,7 +395,7 @@ def closed_years(
         for i in range(LANES):
             for k in range(kinds):
                 if still_open[i]:
-                    result[k, i] = lanes[(4 + k) * LANES + i]
+                    result[k, i] = lanes[(STATE + k) * LANES + i]
 
 
 @compiled(in_order=True)
@@ -347,7 +403,6 @@ def met(lanes: Any, mark: Any, i: Any, capacity_wh: Any) -> Any:
     """Whether a lane is where the mark has it, but for a trifle of charge."""
     near = abs(lanes[i] - mark[i]) + abs(lanes[LANES + i] - mark[LANES + i])
     alike = lanes[2 * LANES + i] == mark[2 * LANES + i]
-    alike = alike and lanes[3 * LANES + i] == mark[3 * LANES + i]
     return alike and near <= MET_FRAC * capacity_wh * lanes[BANK + i]
 
 
@@ -362,8 +417,8 @@ def pairs(
     room for `run_lanes`, or None.
     """
     n, kinds = len(series[0]), len(SUMS)
-    lanes, one = np.empty((8 + kinds) * LANES), np.empty((kinds, LANES))
-    marks = np.empty(((n + BLOCK - 1) // BLOCK, (4 + kinds) * LANES))
+    lanes, one = np.empty((STATE + 4 + kinds) * LANES), np.empty((kinds, LANES))
+    marks = np.empty(((n + BLOCK - 1) // BLOCK, (STATE + kinds) * LANES))
     for start in range(first, last, LANES):
         for i in range(LANES):
             lanes[ARRAY + i], lanes[BANK + i] = scales[min(start + i, last - 1)]

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
 
 
+_LEAST_SPAN = 1e-6
+"""Share of the capacity that can be used at the least: a guard against dividing by none."""
 _NO_TAPER_PER_H = 1e30
 """Stands for an acceptance without limit: the compiled loop takes no infinite value [1/h]."""
 _NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, no_load_w=0.0)
@@ -101,8 +103,8 @@ def _series(
 ) -> np.ndarray:  # fmt: skip
     present = np.zeros(len(sun)) if system.grid is None else system.grid.present_frac
     limit_w = 0.0 if system.grid is None else system.grid.limit_w
-    floor = 1.0 - np.asarray(bank.capacity_factor) * (1.0 - bank.min_soc_frac)
-    columns = [sun, *served, present, present * limit_w, floor, bank.charge_factor, *loads]
+    works = np.asarray(bank.capacity_factor) > 0.0
+    columns = [sun, *served, present, present * limit_w, works, bank.charge_factor, *loads]
     return np.ascontiguousarray(np.stack(columns, axis=1), dtype=float)
 
 
@@ -135,7 +137,13 @@ def _island(
 
     keep, gain, give = well_step(bank)
     engine, grid, plan = engine or _NO_ENGINE, system.grid, system.architecture
+    shed, span = system.shedding, max(bank.cold_frac, _LEAST_SPAN)
+
+    def level(soc_frac: float) -> float:
+        return 1.0 - span * (1.0 - soc_frac)
+
     essential, nonessential = boards
+    floor = level(bank.min_soc_frac)
     return Island(
         capacity_wh=float(bank.capacity_wh), first_frac=float(bank.available_frac),
         keep=keep, gain=gain, give=give,
@@ -143,25 +151,25 @@ def _island(
         discharge_efficiency=float(bank.discharge_efficiency_frac),
         max_charge_w=float(bank.max_charge_w), max_discharge_w=float(bank.max_discharge_w),
         acceptance_per_h=float(min(bank.acceptance_per_h, _NO_TAPER_PER_H)),
-        self_discharge=float(bank.self_discharge_frac_per_h),
-        off_frac=float(system.shedding.off_frac), on_frac=float(system.shedding.on_frac),
+        self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, _LEAST_SPAN), 1.0),
+        floor_frac=floor, shed_frac=level(shed.off_frac),
+        band_frac=level(shed.on_frac) - level(shed.off_frac),
         essential_efficiency=float(essential.efficiency_frac),
         essential_no_load_w=float(essential.no_load_w),
         nonessential_efficiency=float(nonessential.efficiency_frac),
         nonessential_no_load_w=float(nonessential.no_load_w),
         grid_first=plan.order == "sun-grid-battery",
-        charge_below_frac=0.0 if grid is None else float(grid.charge_below_frac),
+        grid_frac=level(grid.charge_below_frac) if grid and grid.charge_below_frac > 0.0 else 0.0,
         charger_efficiency=float(plan.charger_efficiency_frac),
         charger_w=float(plan.charger_power_w),
-        generator_w=float(engine.power_w), start_frac=float(engine.start_frac),
-        stop_frac=float(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),
+        generator_w=float(engine.power_w), start_frac=level(engine.start_frac),
+        stop_frac=level(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),
         idle_fuel_l=float(engine.idle_fuel_l_per_h),
         fuel_l_per_wh=float(engine.fuel_l_per_kwh) / 1000.0,
     )  # fmt: skip
 
 
 _SETTLED_FRAC = 1e-6
-_SWITCHES = ("nonessential_on", "generator_on")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -178,7 +186,8 @@ class SupplyRun:
         ``discharge_w`` at the terminals; ``inverter_loss_w``, ``charger_loss_w``,
         ``battery_loss_w``, ``self_discharge_w``. Beside them ``fuel_l`` [l], the wells
         ``available_wh`` and ``bound_wh`` with their sum ``stored_wh`` at the hour's start [Wh],
-        ``nonessential_on`` and ``generator_on``. With separate banks: of both together.
+        ``nonessential_fed_frac``, the share of its draw that sun and store feed, and
+        ``generator_on``. With separate banks: of both together.
     banks : dict of DataFrame
         The same for each bank: ``shared``, or ``essential`` and ``nonessential``.
     end_wh : dict of float
@@ -314,7 +323,7 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     end_wh: dict[str, float] = {}
     for name, island, series in islands_of(solar_w, loads_w, system):
         first, full = island.first_frac, island.capacity_wh
-        state = (first * full, (1.0 - first) * full, 1.0, 0.0)
+        state = (first * full, (1.0 - first) * full, 0.0)
         out = np.empty((len(index), len(kernels.FLOWS)))
         engine = island.generator_w > 0.0
         for _ in range(kernels.MOST_YEARS_ENGINE if engine else kernels.MOST_YEARS):
@@ -337,7 +346,7 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
 
 def _with_switches(banks: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
     return {
-        name: hours.assign(**{switch: hours[switch] > 0.5 for switch in _SWITCHES})
+        name: hours.assign(generator_on=hours["generator_on"] > 0.5)
         for name, hours in banks.items()
     }
 
@@ -346,6 +355,6 @@ def _together(banks: dict[str, pd.DataFrame]) -> pd.DataFrame:
     """Sums of all banks; the switches of the bank each stands for."""
     tables = list(banks.values())
     hours = tables[0].copy() if len(tables) == 1 else tables[0] + tables[1]
-    hours["nonessential_on"] = tables[-1]["nonessential_on"] > 0.5
+    hours["nonessential_fed_frac"] = tables[-1]["nonessential_fed_frac"]
     hours["generator_on"] = tables[0]["generator_on"] > 0.5
     return hours
