@@ -70,7 +70,7 @@ def fed_share(bank, total, room, sun, most, need, level, band):
             if share * need > sun:  # the store gives
                 share = (total + sun / bank.eta_out - level) / (band + need / bank.eta_out)
         share = min(share, 1.0)
-    return min(share, (sun + most) / need) if need > 0.0 else share
+    return min(share, (sun + most) / max(need, 1e-9))
 
 
 def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
