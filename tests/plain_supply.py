@@ -107,9 +107,13 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
         used = min(light, idle_c + essential / eta_c)
         idle_0, load_0 = idle_first(light, idle_c, essential, eta_c)
         light -= used
+        engine_ran = engine_on
         if engine is not None:
             engine_on = level < (stop_at - margin if engine_on else start_at + margin)
             engine_on = engine_on and grid_present(grid, h) < 1.0
+        engine_w = 0.0
+        if engine is not None:
+            engine_w = engine.power_w * (1.0 if engine_ran else 1.0 - engine.warm_up_h)
         # essential board: store above the grid's level, grid, generator, store
         while True:
             idle, load, drawn, from_grid, from_engine = idle_0, load_0, 0.0, 0.0, 0.0
@@ -123,8 +127,8 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
                 idle, load = idle_first(grid_w, idle, load, 1.0)
                 idle, load = idle + (1.0 - present) * idle_0, load + (1.0 - present) * load_0
             if engine_on:
-                from_engine = min(engine.power_w, idle + load)
-                idle, load = idle_first(engine.power_w, idle, load, 1.0)
+                from_engine = min(engine_w, idle + load)
+                idle, load = idle_first(engine_w, idle, load, 1.0)
             more = min(most - drawn, idle + load / eta_c)
             idle, load = idle_first(most - drawn, idle, load, eta_c)
             drawn += more
@@ -162,7 +166,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
                 free = present * (1.0 - fed) if engine_on else present - fed
                 grid_h = min(free * past, grid_w - from_grid) if present > 0.0 else 0.0
                 if engine_on:
-                    engine_h = min((1.0 - fed) * past - grid_h, engine.power_w - from_engine)
+                    engine_h = min((1.0 - fed) * past - grid_h, engine_w - from_engine)
                 mains = (grid_h + engine_h) / past
         served_h = nonessential * min(fed + mains, 1.0)
         # the store
@@ -174,7 +178,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             grid_in = min(grid_in, room - sun_in,
                           max((below - total) / bank.eta_in - sun_in, 0.0))  # fmt: skip
         if engine_on:
-            left = min(engine.power_w - from_engine - engine_h, charger_w - grid_in / eta_ac)
+            left = min(engine_w - from_engine - engine_h, charger_w - grid_in / eta_ac)
             engine_in = min(max(left, 0.0) * eta_ac, room - sun_in - grid_in)
         charge = sun_in + grid_in + engine_in
         total, q1 = total + charge * bank.eta_in, ready + charge * bank.eta_in * bank.per_draw

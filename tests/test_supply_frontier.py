@@ -11,6 +11,9 @@ import pandas as pd
 import pytest
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.design import open_design
+from solarcalc.stages.boards import supply_system
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
 from solarcalc.supply.kernels import LANES
 from solarcalc.supply.run import simulate
@@ -180,3 +183,21 @@ def test_columns_and_prices_that_are_not_there(alone):
         smallest_that_meets(alone, {"dark": 0.0}, by="bank_scale")
     with pytest.raises(InputError, match="prices: bank"):
         Prices(array=1.0, bank=-1.0)
+
+
+DEMO_SITES = sorted(demo_sites())
+
+
+@pytest.mark.parametrize("site", DEMO_SITES)
+def test_more_battery_or_sun_never_serves_the_essential_loads_of_a_demo_site_worse(site):
+    """100 arrays with 206 banks each: 20,500 neighbouring pairs of banks, 20,394 of arrays."""
+    design = open_design(site)
+    table = frontier(
+        design.supply.hours["solar_w"], design.loads, supply_system(design),
+        array_scales=np.geomspace(0.2, 3.0, 100), bank_scales=np.geomspace(0.2, 4.0, 206),
+    )  # fmt: skip
+    for column, slack in (("essential_dark_h", 0.0), ("essential_unserved_kwh", 1e-6)):
+        values = table[column].to_numpy().reshape(100, 206)
+        assert (np.diff(values, axis=1) > slack).sum() == 0, f"{column}: more battery"
+        assert (np.diff(values, axis=0) > slack).sum() == 0, f"{column}: more sun"
+    assert table["essential_dark_h"].max() > 0.0

@@ -220,7 +220,8 @@ _AN_ENGINE = some.one_of(
     some.none(),
     some.builds(
         lambda power, levels, least: replace(ENGINE, power_w=power, start_frac=min(levels),
-                                             stop_frac=max(levels) + 1e-3, least_load_frac=least),
+                                             stop_frac=max(levels) + 1e-3, least_load_frac=least,
+                                             warm_up_h=0.1 * least),
         some.floats(50.0, 6000.0), some.tuples(*[some.floats(0.0, 0.99)] * 2), _FRAC,
     ),
 )  # fmt: skip
@@ -390,7 +391,7 @@ def _passes(island, series, taken):
 
     full, c = island.capacity_wh, island.first_frac
     out = np.empty((len(series), len(kernels.FLOWS)))
-    kernels.written_year(island, series, (c * full, (1.0 - c) * full, 1.0, 0.0), taken, out)
+    kernels.written_year(island, series, (c * full, (1.0 - c) * full, 0.0), taken, out)
     return pd.DataFrame(out, columns=list(kernels.FLOWS))
 
 

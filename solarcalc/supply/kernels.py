@@ -110,6 +110,7 @@ class Island(NamedTuple):
     charger_efficiency: float
     charger_w: float
     generator_w: float
+    warm_up_h: float
     start_frac: float
     stop_frac: float
     least_w: float
@@ -216,8 +217,9 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
         (ic, lc), island.essential_efficiency, (above, most), (share, grid_w, 0.0)
     )
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
+    ran = engine
     engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (rated_w > 0.0)
-    engine_w = rated_w if engine else 0.0
+    engine_w = rated_w * (1.0 if ran else 1.0 - island.warm_up_h) if engine else 0.0
     x_c, y_c, b_c, lc, ic, paid = serve(
         (ic, lc), island.essential_efficiency, (0.0 if engine else above, most),
         (share, grid_w, engine_w),

@@ -162,7 +162,8 @@ def _island(
         grid_frac=level(grid.charge_below_frac) if grid and grid.charge_below_frac > 0.0 else 0.0,
         charger_efficiency=float(plan.charger_efficiency_frac),
         charger_w=float(plan.charger_power_w),
-        generator_w=float(engine.power_w), start_frac=level(engine.start_frac),
+        generator_w=float(engine.power_w), warm_up_h=float(engine.warm_up_h),
+        start_frac=level(engine.start_frac),
         stop_frac=level(engine.stop_frac), least_w=float(engine.power_w * engine.least_load_frac),
         idle_fuel_l=float(engine.idle_fuel_l_per_h),
         fuel_l_per_wh=float(engine.fuel_l_per_kwh) / 1000.0,
@@ -278,22 +279,31 @@ class SupplyRun:
 def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> SupplyRun:
     """Run the year hour by hour until it closes on itself.
 
-    Order of use in each hour: sun to the essential board, then to the nonessential one. What they
-    still
-    need comes from the bank, then from the grid (``sun-battery-grid``), or from the grid, then
-    from the bank (``sun-grid-battery``, and in any order while the bank is below the level at
-    which the grid charges it, or the generator runs). The generator runs from its start level to
-    its stop level, unless the grid is there all hour, and whenever the essential board would go
-    dark; it serves before the bank does. Sun left over charges the bank, then the grid (below its
-    level, up to it), then the generator with what its boards leave. A bank that gives in an hour
-    is not charged in it. The essential board may draw the bank down to the reserve, which cold
-    raises; the nonessential board down to its shed level, then it waits, sun or not, until the
-    level of
-    its return, but for the hours, or parts of hours, in which grid or generator is there to feed
-    it. Grid and generator serve past the inverters, whose idle draw they then pay as well.
+    Order of use in each hour: the essential board takes sun, then what it still needs from the
+    bank and then the grid (``sun-battery-grid``), or from the grid and then the bank
+    (``sun-grid-battery``). While the grid is there the bank gives only what it holds above the
+    level up to which the grid charges it; the grid comes next, and below that level the bank gives
+    what the grid's limit leaves over. The generator runs from its start level to its stop level,
+    unless the grid is there all hour, and whenever the essential board would go dark; it serves
+    before the bank does, in its first hour less by the minutes it warms up. The nonessential
+    board comes after: sun and bank feed as much of it as leaves the bank, at the hour's end, as
+    far above its shed level as that share of the way to its level of return; grid and generator
+    feed the rest while they are there. So loads are dropped one after another on the way down,
+    and come back on the way up; a single contactor with both levels does the same on the mean, by
+    turns. Below the shed level sun goes to the bank first. Sun left over charges the bank, then
+    the grid (up to its level, by the charger's limit while it is there), then the generator with
+    what its boards leave and the charger can still take. The essential board may draw the bank
+    down to the reserve. Cold moves the reserve and all levels with it, by the coldest month of
+    the year (`Bank.cold_frac`): none of them passes another. Self-discharge falls in proportion
+    from the rate of the full bank to nothing at the reserve. Grid and generator serve past the
+    inverters, whose idle draw they then pay as well.
+
+    The rules are made so that more sun or a larger bank never serves the essential board worse in
+    any hour; a generator too small for it, which comes and goes by two levels, breaks that.
+
     A bank that gains or loses a little each year, or a generator with a rhythm of its own, may
-    not close in the years allowed: see `SupplyRun.closing_gap_frac`. Starting currents, the
-    generator's warming up and the grid's quality are left out.
+    not close in the years allowed: see `SupplyRun.closing_gap_frac`. Starting currents and the
+    grid's quality are left out.
 
     Parameters
     ----------

@@ -102,12 +102,12 @@ class Pass:
         self.system = system
         ((_, self.island, self.series),) = islands_of(*invented_year(), system)
         full, c = self.island.capacity_wh, self.island.first_frac
-        self.start = (c * full, (1.0 - c) * full, 1.0, 0.0)
+        self.start = (c * full, (1.0 - c) * full, 0.0)
         self.out = np.empty((HOURS, len(kernels.FLOWS)))
         self.zeros = np.zeros(HOURS)
         bare = system.grid is None and system.generator is None
         self.grid = None if bare else np.zeros((2, HOURS, kernels.LANES))
-        self.lanes = np.empty((8 + len(kernels.SUMS)) * kernels.LANES)
+        self.lanes = np.empty((kernels.STATE + 4 + len(kernels.SUMS)) * kernels.LANES)
         grid = system.grid and SimpleNamespace(
             present_frac=system.grid.present_frac.tolist(), limit_w=system.grid.limit_w,
             charge_below_frac=system.grid.charge_below_frac, taken=self.zeros.tolist(),
@@ -118,10 +118,10 @@ class Pass:
         self.plain_input = (
             PLAIN["Bank"](system.banks[0]), self.series[:, 0].tolist(),
             (self.series[:, 1].tolist(), self.series[:, 2].tolist()), boards,
-            (self.island.off_frac, self.island.on_frac),
+            (system.shedding.off_frac, system.shedding.on_frac),
             (self.island.grid_first, self.island.charger_efficiency, self.island.charger_w), grid,
             system.generator,
-            (*self.start[:2], True, False),
+            (*self.start[:2], False),
         )  # fmt: skip
 
     def plain(self) -> Any:
@@ -135,7 +135,8 @@ class Pass:
     def all_lanes(self) -> None:
         """The compiled loop with all lanes, each the same system, sums alone."""
         lanes = self.lanes.reshape(-1, kernels.LANES)
-        lanes[:4], lanes[4:-2], lanes[-2:] = np.array(self.start)[:, None], 0.0, 1.0
+        n = kernels.STATE
+        lanes[:n], lanes[n:-2], lanes[-2:] = np.array(self.start)[:, None], 0.0, 1.0
         kernels.run_lanes(0, HOURS, self.island, self.series, self.lanes, self.grid)
 
     def agree(self) -> float:
@@ -150,7 +151,7 @@ class Pass:
         found = [np.abs(rows[:, i] - out[:, at[name]]).max() / full for i, name in enumerate(names)]
         found.append(np.abs(rows[:, 8] - out[:, at["stored_wh"]]).max() / full)
         assert (rows[:, 7] == out[:, at["generator_on"]]).all()
-        sums = self.lanes.reshape(-1, kernels.LANES)[4 : 4 + len(kernels.SUMS)]
+        sums = self.lanes.reshape(-1, kernels.LANES)[kernels.STATE :][: len(kernels.SUMS)]
         loads = self.series[:, 7:9]
         missed = loads - rows[:, :2]
         mine = [*(missed > kernels.DARK_W).sum(axis=0), *missed.sum(axis=0), rows[:, 2].sum(),
