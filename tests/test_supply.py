@@ -338,8 +338,8 @@ def test_with_a_nonessential_board_more_battery_costs_the_essential_board_no_hou
              store=_store(wh, charge_rate=5.0, discharge_rate=5.0))
         for wh in (671.59, 949.166)
     )  # fmt: skip
-    assert large.dark_hours("essential") <= small.dark_hours("essential")
-    assert (large.unserved_w("essential").sum() <= small.unserved_w("essential").sum() + 1e-6)
+    assert large.hours_without_supply("essential") <= small.hours_without_supply("essential")
+    assert (large.not_supplied_w("essential").sum() <= small.not_supplied_w("essential").sum() + 1e-6)
 
 
 _SERIES = some.lists(some.one_of(some.just(0.0), some.floats(0.0, 3000.0)), min_size=48,
@@ -362,7 +362,7 @@ def test_more_battery_or_sun_never_serves_the_essential_board_worse_in_any_hour(
     )
     if max(abs(year.closing_gap_frac) for year in (one, two)) < 1e-6:
         slack = 1e-5 * capacity * more  # what a closed year may still be off its end
-        missed = [year.unserved_w("essential").to_numpy() for year in (one, two)]
+        missed = [year.not_supplied_w("essential").to_numpy() for year in (one, two)]
         assert (missed[1] <= missed[0] + slack).all()
 
 

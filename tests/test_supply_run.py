@@ -269,7 +269,7 @@ def test_a_bank_too_cold_all_year_gives_nothing():
     run = simulate(*_series(np.zeros(n), 300.0), System(banks=(bank,), boards=BOARDS,
                                                         shedding=SHED))  # fmt: skip
     assert (run.hours["discharge_w"] == 0.0).all()
-    assert run.dark_hours("essential") == n
+    assert run.hours_without_supply("essential") == n
 
 
 def _compare_with_plain(system, sun, loads):

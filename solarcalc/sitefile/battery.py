@@ -118,6 +118,15 @@ class Battery(Record):
         return self.unit_voltage_v * self.units_in_series
 
     @property
+    def charging_voltage_v(self) -> float:
+        """Voltage of the bank on the mean while a charger works at its limit of current [V].
+
+        A charge climbs from a little above rest to absorption; the float voltage lies between
+        them (common practice, no source).
+        """
+        return self.cells_in_series * self.traits.charge.float_v
+
+    @property
     def rated_ah(self) -> float:
         """Rated capacity of the bank [Ah]."""
         return self.unit_capacity_ah * self.units_in_parallel

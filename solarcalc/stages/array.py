@@ -210,7 +210,7 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
     nonessential_wh = daily_energy_wh(own, "nonessential")
     drawn = essential_wh / site.inverter_of("essential").efficiency_frac
     drawn += nonessential_wh / site.inverter_of("nonessential").efficiency_frac
-    voltage_v = site.battery.nominal_voltage_v
+    voltage_v = site.battery.charging_voltage_v
     return Balance(
         module_count=module_count or site.array.module_count,
         modules_in_series=site.array.modules_in_series,

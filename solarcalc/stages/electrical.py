@@ -121,7 +121,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     sized = tuple(chosen for _, chosen in pairs)
     hot_c = site.cables.hottest_cell_c
     case = StringCase(
-        module=site.module, controller=site.controller, bank_v=site.battery.nominal_voltage_v,
+        module=site.module, controller=site.controller, bank_v=site.battery.charging_voltage_v,
         bank_top_v=bank_highest_v(site.battery, low_c), coldest_c=low_c,
         hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
     )  # fmt: skip
