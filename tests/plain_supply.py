@@ -25,7 +25,8 @@ class Bank:
         self.per_draw = self.ramp + self.c * self.lag
         self.eta_in, self.eta_out = bank.charge_efficiency_frac, bank.discharge_efficiency_frac
         self.most_in, self.most_out = bank.max_charge_w * size, bank.max_discharge_w * size
-        self.taper, self.leak = bank.acceptance_per_h, bank.self_discharge_frac_per_h
+        self.taper = 1.0 - math.exp(-bank.acceptance_per_h)
+        self.leak = bank.self_discharge_frac_per_h
         reserve = bank.min_soc_frac
         kept = bank.capacity_factor.tolist()
         self.floor = [self.full * (1.0 - f * (1.0 - reserve)) for f in kept]
@@ -119,9 +120,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
         # the store
         sun_in = grid_in = engine_in = 0.0
         if store <= 0.0:
-            room = min((bank.c * full - relaxed) / bank.per_draw, full - total) / bank.eta_in
-            if bank.taper < 1e29:
-                room = min(room, bank.taper * (full - total))
+            room = bank.taper * (full - total) / bank.eta_in
             room = max(min(room, bank.most_in * bank.charge[h]), 0.0)
             sun_in = min(light - used, room)
             if low:
@@ -132,9 +131,14 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
                 engine_in = min((engine_w - from_engine) * eta_ac, charger_w * eta_ac - grid_in,
                                 room - sun_in - grid_in)  # fmt: skip
         charge = sun_in + grid_in + engine_in
-        d = store / bank.eta_out - charge * bank.eta_in
-        after_1 = relaxed - d * bank.ramp - d * bank.c * bank.lag
-        q1, q2 = after_1, total - d - after_1
+        if charge > 0.0:  # into each well by what it lacks
+            put, lack_1, lack_2 = charge * bank.eta_in, bank.c * full - relaxed, full - total
+            q1, q2 = relaxed + put * lack_1 / lack_2, total - relaxed
+            q2 += put * (lack_2 - lack_1) / lack_2
+        else:
+            d = store / bank.eta_out
+            q1 = relaxed - d * bank.ramp - d * bank.c * bank.lag
+            q2 = total - d - q1
         fuel = 0.0
         if engine_on:
             out_w = max(from_engine + engine_in / eta_ac, engine.least_load_frac * engine.power_w)

@@ -13,7 +13,10 @@ that current comes from, and d the power drawn inside (negative when charging), 
     q0' = q0 - d
 
 (Manwell and McGowan 1993, Solar Energy 50(5), 399-405, from memory; held against a numerical
-integration in the tests). It is kept here as q1' = keep q1 + gain q0 - give d.
+integration in the tests). It is kept here as q1' = keep q1 + gain q0 - give d, and holds for
+what is drawn. A charge is not held up by that exchange: it is limited by the charger, and near
+full by what the bank still accepts, and goes into each well by what that one lacks. So both are
+full together, and more in either well is never less in either after the hour.
 """
 
 from __future__ import annotations
@@ -77,7 +80,10 @@ generator, which stands as it ran."""
 
 
 class Island(NamedTuple):
-    """One bank and what hangs on it; capacity and limits are those at a scale of 1."""
+    """One bank and what hangs on it; capacity and limits are those at a scale of 1.
+
+    `accepted_frac` is the share of what is missing that an hour at absorption voltage stores.
+    """
 
     capacity_wh: float
     first_frac: float
@@ -88,7 +94,7 @@ class Island(NamedTuple):
     discharge_efficiency: float
     max_charge_w: float
     max_discharge_w: float
-    acceptance_per_h: float
+    accepted_frac: float
     self_discharge: float
     off_frac: float
     on_frac: float
@@ -193,8 +199,8 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     paid_h += paid
     # the store
     discharge, left = b_c + b_h, sun - s_c - s_h
-    room = min((island.first_frac * full - ready) * (1.0 / island.give), full - total)
-    room = min(room * (1.0 / inward), island.acceptance_per_h * (full - total))
+    missing = full - total
+    room = island.accepted_frac * missing * (1.0 / inward)
     room = max(min(room, island.max_charge_w * scales[1] * now[CHARGE]), 0.0)
     room = room if discharge <= 0.0 else 0.0
     s_in = min(left, room)
@@ -204,9 +210,10 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     most_in = island.charger_w * island.charger_efficiency - x_in
     offer = max(engine_w - y_c - y_h, 0.0) * island.charger_efficiency
     y_in = min(min(offer, most_in), room - s_in - x_in)
-    drawn = discharge * (1.0 / outward) - (s_in + x_in + y_in) * inward
-    q1 = ready - island.give * drawn
-    q2 = (total - drawn) - q1
+    drawn, put = discharge * (1.0 / outward), (s_in + x_in + y_in) * inward
+    filled = put / max(missing, margin)  # of what each well lacks
+    q1 = ready + (island.first_frac * full - ready) * filled - island.give * drawn
+    q2 = (total + put - drawn) - q1
     mains_y = y_c + y_h + y_in * (1.0 / island.charger_efficiency)
     fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(mains_y, island.least_w)
     return (
