@@ -264,8 +264,9 @@ class Design:
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
-            self, self.offer, self.energy, self.supply, battery_life.shortest_years(self.life)
-        )
+            self, self.offer, self.energy, self.supply,
+            battery_life.told_years(self, self.supply, battery_life.shortest_years(self.life)),
+        )  # fmt: skip
 
     @stage
     def life(self) -> dict[str, tuple[Life, HotRoom]]:
@@ -451,7 +452,9 @@ def _headline(design: Design) -> dict[str, object]:
     offer = design.offer
     return {"energy supplied [kWh/year]": round(energy_kwh(design.supply, "supplied")),
             "hours without supply, essential loads [h/year]": design.supply.dark_hours("essential"),
-            "battery life [years]": round(battery_life.shortest_years(design.life), 1),
+            "battery life [years]": battery_life.said_years(
+                design, design.supply, battery_life.shortest_years(design.life)
+            ),
             f"price [{offer.currency}]": round(offer.total, 2),
             "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
             "failed checks": len(design.failed)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import math
 from itertools import pairwise
 
@@ -12,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from scipy.optimize import minimize_scalar
 
+from solarcalc.basis.files import data_folder
 from solarcalc.basis.hours import year_hours
 from solarcalc.battery.bank import Bank, bank_of, wells_of
 from solarcalc.sitefile.battery import Battery
@@ -258,3 +260,36 @@ def test_a_battery_emptied_in_a_hurry_is_not_slower_to_charge_than_one_emptied_a
     first = bank.available_frac * bank.capacity_wh
     slow = _after(bank, (level * first, level * (bank.capacity_wh - first)), 1e6, 8)["stored_wh"]
     np.testing.assert_allclose(hurried, slow)
+
+
+# --- how far off, kept as data
+
+
+def _kept(record):
+    with (data_folder() / "measured_bias.csv").open(encoding="utf-8", newline="") as file:
+        (row,) = [row for row in csv.DictReader(file)
+                  if row["quantity"] == "recharge time" and row["record"] == record]  # fmt: skip
+    return float(row["bias_frac"]), float(row["scatter_frac"])
+
+
+def test_the_bias_of_the_fitted_unit_is_kept_as_data(recharges):
+    errors = []
+    for drawn, hours, gone, _ in recharges:
+        missing = _missing_ah(_block(drawn, _bulk_a(hours, gone) / drawn), drawn)
+        errors += [_time_h(missing, drawn * (1.0 - share))
+                   / float(np.interp(share * drawn, gone, hours)) - 1.0 for share in SHARES]
+    kept = _kept("leadacid_17ah_rate_tests")
+    assert (np.mean(errors), np.std(errors)) == pytest.approx(kept, abs=0.0006)
+
+
+def test_the_bias_of_the_units_it_was_not_fitted_on_is_kept_as_data(cases_of):
+    errors = []
+    for case in cases_of("battery/charging.toml")[:3]:
+        given_ = case["inputs"]
+        capacity, rate = given_["capacity_ah"], given_["rate_per_h"]
+        begun_ah = (capacity - given_["left_ah"] if "left_ah" in given_
+                    else capacity * rate * (1.0 / _acceptance() + given_["bulk_h"]))
+        found_h = _time_h(_missing_ah(_block(capacity, rate), begun_ah), CHARGED_FRAC * capacity)
+        errors.append(found_h / case["whole_h"] - 1.0)
+    kept = _kept("logs of two boats")
+    assert (np.mean(errors), np.std(errors)) == pytest.approx(kept, abs=0.0006)
