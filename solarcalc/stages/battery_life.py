@@ -97,7 +97,8 @@ def life_checks(
                            voltage_v=bank.voltage_v)  # fmt: skip
         cause = misuse(charge, kind=kind, min_soc_frac=own.site.battery.min_soc_frac)
         own_checks = [
-            checked(not cause, **worded("battery", "use-of-bank", found=cause or "as it should be")),
+            checked(not cause, **worded("battery", "use-of-bank",
+                                        found=cause or "as it should be")),
             *ageing_checks(*lives[name]),
             *care_checks(partial_charge(charge, kind=kind), equal, kind=kind),
         ]
