@@ -276,8 +276,9 @@ class Design:
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
-            self, self.offer, self.energy, self.supply, battery_life.shortest_years(self.life)
-        )
+            self, self.offer, self.energy, self.supply,
+            battery_life.told_years(self, self.supply, battery_life.shortest_years(self.life)),
+        )  # fmt: skip
 
     @stage
     def life(self) -> dict[str, tuple[Life, HotRoom]]:
@@ -470,7 +471,9 @@ def _headline(design: Design) -> dict[str, object]:
             "energy supplied [kWh/year]": round(energy.supplied_kwh),
             "energy curtailed [kWh/year]": energy.curtailed_words,
             "hours without supply, essential loads [h/year]": energy.essential_h,
-            "battery life [years]": round(battery_life.shortest_years(design.life), 1),
+            "battery life [years]": battery_life.said_years(
+                design, design.supply, battery_life.shortest_years(design.life)
+            ),
             f"price [{design.prices.currency}]": total,
             "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
             "failed checks": len(design.failed)}

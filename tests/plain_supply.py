@@ -25,7 +25,8 @@ class Bank:
         self.per_draw = self.ramp + self.c * self.lag
         self.eta_in, self.eta_out = bank.charge_efficiency_frac, bank.discharge_efficiency_frac
         self.most_in, self.most_out = bank.max_charge_w * size, bank.max_discharge_w * size
-        self.taper, self.leak = bank.acceptance_per_h, bank.self_discharge_frac_per_h
+        self.taper = 1.0 - math.exp(-bank.acceptance_per_h)
+        self.leak = bank.self_discharge_frac_per_h
         kept = bank.capacity_factor.tolist()
         days = min(720, len(kept))
         longer = kept + kept[: days - 1]
@@ -38,12 +39,9 @@ class Bank:
         """Charge at a level of the site file, moved by the cold."""
         return self.full * (1.0 - max(self.cold, 1e-6) * (1.0 - soc))
 
-    def room(self, total, ready, most_in):
+    def room(self, total, most_in):
         """Most that the hour can charge, at the terminals."""
-        room = min((self.c * self.full - ready) / self.per_draw, self.full - total) / self.eta_in
-        if self.taper < 1e29:
-            room = min(room, self.taper * (self.full - total))
-        return max(min(room, most_in), 0.0)
+        return max(min(self.taper * (self.full - total) / self.eta_in, most_in), 0.0)
 
 
 def idle_first(power, idle, load, eta):
@@ -151,7 +149,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             elif stage == 1:
                 at = max(shed, below)
             if share > 0.0:
-                room = bank.room(total, ready, most_in)
+                room = bank.room(total, most_in)
                 share *= fed_share(bank, total, room, light, store, share * need, at, band)
             share = max(share, 0.0)
             from_sun = min(light, share * need)
@@ -170,7 +168,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
                 mains = (grid_h + engine_h) / past
         served_h = nonessential * min(fed + mains, 1.0)
         # the store
-        room = bank.room(total, ready, most_in)
+        room = bank.room(total, most_in)
         sun_in = min(light, room)
         grid_in = engine_in = 0.0
         if present > 0.0 and total < below:
@@ -181,8 +179,9 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             left = min(engine_w - from_engine - engine_h, charger_w - grid_in / eta_ac)
             engine_in = min(max(left, 0.0) * eta_ac, room - sun_in - grid_in)
         charge = sun_in + grid_in + engine_in
-        total, q1 = total + charge * bank.eta_in, ready + charge * bank.eta_in * bank.per_draw
-        q2 = total - q1
+        put = charge * bank.eta_in
+        q1 = ready + (bank.c * full - ready) * put / max(full - total, margin)
+        q2 = total + put - q1
         fuel = 0.0
         if engine_on:
             out_w = from_engine + engine_h + engine_in / eta_ac

@@ -29,7 +29,8 @@ def test_limits_by_hand():
     bank = _bank()
     assert bank.voltage_v == 48.0
     # C-rates are of the rated 48 V x 300 Ah, whatever the wells hold when drawn without hurry.
-    assert bank.max_charge_w == pytest.approx(2880.0)  # 60 A at 48 V
+    # 60 A store 2880 W at 48 V; the charger gives them at more, 2880 W / 0.9.
+    assert bank.max_charge_w == pytest.approx(3200.0)
     assert bank.max_discharge_w == pytest.approx(7200.0)
     assert bank.min_soc_frac == 0.5
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as some
 from numpy.typing import ArrayLike
 
@@ -231,3 +231,18 @@ def test_bad_life_curves_are_refused(depth, cycles, named):
 def test_bad_price_is_refused():
     with pytest.raises(InputError, match="price"):
         hot_room([1.0, 0.5], 25.0, curve=PLAIN, price=-1.0)
+
+
+@settings(deadline=None, max_examples=60)
+@given(some.lists(some.floats(0.0, 1.0), min_size=8, max_size=40), some.floats(1.0, 2.0),
+       some.floats(0.0, 20.0), some.sampled_from(sorted(chemistries())))  # fmt: skip
+def test_deeper_or_hotter_never_lasts_longer(levels, times, hotter_k, kind):
+    life = chemistries()[kind].life
+    curve = LifeCurve(
+        depth_frac=tuple(life.depth_frac), cycles=tuple(life.cycles), source="its kind",
+        calendar_years=life.calendar_years, reference_c=life.reference_c,
+    )  # fmt: skip
+    depth = np.array(levels) / 2.0
+    here = expected_life(1.0 - depth, 20.0, curve=curve).years
+    misused = expected_life(1.0 - times * depth, 20.0 + hotter_k, curve=curve).years
+    assert misused <= here * (1.0 + 1e-9)

@@ -18,6 +18,7 @@ from solarcalc.battery.care import (
     care_checks,
     equalising,
     hours_since_full,
+    misuse,
     partial_charge,
     water_g,
     water_per_year,
@@ -201,3 +202,16 @@ def test_bad_discharge_is_refused(drawn):
     with pytest.raises(InputError, match="discharge_w"):
         water_per_year([1.0, 0.5], drawn, kind=KINDS["flooded"], capacity_wh=9600.0, voltage_v=48.0,
                        equalised=NONE)  # fmt: skip
+
+
+def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
+    gel, lithium = chemistries()["gel"], chemistries()["lifepo4"]
+    never = np.full(8760, 0.9)
+    assert misuse(never, kind=gel, min_soc_frac=0.2) == "it is never full"
+    assert misuse(never, kind=lithium, min_soc_frac=0.2) == ""
+    empty = np.ones(8760)
+    empty[:100], empty[-68:] = 0.21, 0.2  # seven days over the turn of the year
+    assert misuse(empty, kind=lithium, min_soc_frac=0.2) == "it stands empty for days"
+    empty[0] = 0.5
+    assert misuse(empty, kind=gel, min_soc_frac=0.2) == ""
+    assert misuse(np.full(48, 0.2), kind=lithium, min_soc_frac=0.2) == "it stands empty for days"

@@ -405,8 +405,9 @@ def test_cold_takes_the_usable_charge_from_the_bottom():
 
 
 def test_acceptance_tapers_the_charge():
-    # hand: missing 8 kWh at 0.25 a hour: 2000 W, then 0.25 (8000 - 2000) = 1500 W, 1125 W ...
-    bank = _one_tank(30, acceptance_per_h=0.25)
+    # hand: 8 kWh missing at ln(4/3) a hour: a quarter of what is missing goes in each hour,
+    # 2000 W, then 0.25 (8000 - 2000) = 1500 W, 1125 W ...
+    bank = _one_tank(30, acceptance_per_h=np.log(4.0 / 3.0))
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     load = np.r_[np.full(8, 1000.0), np.zeros(22)]
     run = _from_full(np.r_[np.zeros(8), np.full(22, 5000.0)], load, system)

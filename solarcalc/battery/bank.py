@@ -44,7 +44,7 @@ class Bank:
     max_charge_w, max_discharge_w : float
         At the terminals [W].
     acceptance_per_h : float
-        Charge power at the terminals is at most this times the energy still missing to full
+        At the absorption voltage charge is stored at this times what is still missing to full
         [1/h]; infinite for no taper.
     self_discharge_frac_per_h : float
         Of what is stored, each hour.
@@ -364,12 +364,14 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
 
     Notes
     -----
-    Energy = charge x nominal voltage. Current limits are the C-rates on the rated capacity.
+    Energy = charge x nominal voltage. Current limits are the C-rates on the rated capacity. What
+    a charge loses is taken to be voltage, not current: at the limit the charger gives more than
+    current x nominal voltage, by the charge efficiency, and that current is what is stored.
     Self-discharge is the monthly fraction at 25 degC spread over the hours as
     1 - (1 - f)^(1/730), times its factor for the room's year. Bulk charge runs at the current
-    limit until absorption is reached; from there on power at the terminals is at most
-    acceptance x energy missing, which falls as exp(-acceptance t) but for the losses. Float only
-    makes up for self-discharge.
+    limit until absorption begins, where acceptance x charge missing is that current: at a C-rate
+    r with r / acceptance missing, so sooner the harder it is charged. From there on what is
+    missing falls as exp(-acceptance t). Float only makes up for self-discharge.
     """
     temps = finite_temps_c(battery_c, "battery temperature")
     wells, voltage_v = wells_of(battery), battery.nominal_voltage_v
@@ -383,7 +385,7 @@ def bank_of(battery: Battery, battery_c: npt.ArrayLike) -> Bank:
         min_soc_frac=battery.min_soc_frac,
         charge_efficiency_frac=battery.charge_efficiency_frac,
         discharge_efficiency_frac=battery.discharge_efficiency_frac,
-        max_charge_w=rated_wh * battery.max_charge_c_rate,
+        max_charge_w=rated_wh * battery.max_charge_c_rate / battery.charge_efficiency_frac,
         max_discharge_w=rated_wh * battery.max_discharge_c_rate,
         acceptance_per_h=battery.traits.taper.limit_per_h,
         self_discharge_frac_per_h=min(

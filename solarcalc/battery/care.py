@@ -171,6 +171,36 @@ def water_per_year(
                  cell_ml_per_month=total_ml / cells / 12.0)
 
 
+STANDS_EMPTY_DAYS = constant("battery.stands_empty_days")
+NEARLY_EMPTY_FRAC = constant("battery.nearly_empty_frac")
+
+
+def misuse(charge_frac: ArrayLike, *, kind: Chemistry, min_soc_frac: float) -> str:
+    """What makes a bank's life one that no curve of cycles and heat tells; empty for nothing.
+
+    Curves are of cells that are charged to full after each discharge. One that is never full
+    though its kind must be, or stands empty for days, ends sooner than any of them says.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        Hourly state of charge, [0 to 1].
+    kind : Chemistry
+    min_soc_frac : float
+        State of charge below which nothing is drawn, [0 to 1].
+    """
+    charge = checked_charge(charge_frac)
+    if kind.sulphation is not None and not (charge >= float(FULL_FRAC)).any():
+        return "it is never full"
+    low = charge <= min_soc_frac + float(NEARLY_EMPTY_FRAC)
+    since_h = np.full(low.size, np.inf) if low.all() else hours_since_full(
+        np.where(low, 0.0, 1.0), full_frac=1.0
+    )
+    if since_h.max() >= 24.0 * float(STANDS_EMPTY_DAYS):
+        return "it stands empty for days"
+    return ""
+
+
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
     """Days, from 0, on which a state of charge is full at some hour."""
     return np.unique(np.flatnonzero(charge >= full_frac) // 24)

@@ -117,7 +117,7 @@ class Taper(Figures):
     """The last part of the charge."""
 
     acceptance_per_h: PerHour | None = Field(
-        description="Last part of the charge: current over what is missing"
+        description="At absorption voltage: current over the charge that is missing"
     )
 
     @property

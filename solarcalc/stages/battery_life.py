@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import Check, checked
+from solarcalc.basis.worded import worded
 from solarcalc.battery.ageing import (
     HotRoom,
     Life,
@@ -16,7 +17,7 @@ from solarcalc.battery.ageing import (
     hot_room,
     life_curve_of,
 )
-from solarcalc.battery.care import care_checks, equalising, partial_charge
+from solarcalc.battery.care import care_checks, equalising, misuse, partial_charge
 from solarcalc.battery.existing import judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
@@ -60,6 +61,24 @@ def shortest_years(lives: Mapping[str, tuple[Life, HotRoom]]) -> float:
     return min(life.years for life, _ in lives.values())
 
 
+def misused(own: SiteYear, year: SupplyRun) -> str:
+    """Why no years can be said of the site's bank, or of one of two; empty where they can."""
+    kind, reserve = own.site.battery.traits, own.site.battery.min_soc_frac
+    found = (misuse(charge, kind=kind, min_soc_frac=reserve) for charge in charges(year).values())
+    return next((cause for cause in found if cause), "")
+
+
+def told_years(own: SiteYear, year: SupplyRun, life_years: float) -> float | None:
+    """Years that money counts on; None where none can be told as the bank is used."""
+    return None if misused(own, year) else life_years
+
+
+def said_years(own: SiteYear, year: SupplyRun, life_years: float) -> float | str:
+    """Years to print: a number, or that it lasts none as it is used, with the cause."""
+    cause = misused(own, year)
+    return f"not as it is used: {cause}" if cause else round(life_years, 1)
+
+
 def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> float:
     """The same at another temperature of the battery by hour [degC], shape (n,)."""
     curve = life_curve_of(own.site.battery)
@@ -76,7 +95,10 @@ def life_checks(
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
+        cause = misuse(charge, kind=kind, min_soc_frac=own.site.battery.min_soc_frac)
         own_checks = [
+            checked(not cause, **worded("battery", "use-of-bank",
+                                        found=cause or "as it should be")),
             *ageing_checks(*lives[name]),
             *care_checks(partial_charge(charge, kind=kind), equal, kind=kind),
         ]

@@ -13,7 +13,10 @@ that current comes from, and d the power drawn inside (negative when charging), 
     q0' = q0 - d
 
 (Manwell and McGowan 1993, Solar Energy 50(5), 399-405, from memory; held against a numerical
-integration in the tests). It is kept here as q1' = keep q1 + gain q0 - give d.
+integration in the tests). It is kept here as q1' = keep q1 + gain q0 - give d, and holds for
+what is drawn. A charge is not held up by that exchange: it is limited by the charger, and near
+full by what the bank still accepts, and goes into each well by what that one lacks. So both are
+full together, and more in either well is never less in either after the hour.
 """
 
 from __future__ import annotations
@@ -85,6 +88,7 @@ class Island(NamedTuple):
     """One bank and what hangs on it; capacity and limits are those at a scale of 1.
 
     Levels of charge are shares of the capacity, the cold's share of the reserve already in them.
+    `accepted_frac` is the share of what is missing that an hour at absorption voltage stores.
     """
 
     capacity_wh: float
@@ -96,7 +100,7 @@ class Island(NamedTuple):
     discharge_efficiency: float
     max_charge_w: float
     max_discharge_w: float
-    acceptance_per_h: float
+    accepted_frac: float
     self_discharge: float
     floor_frac: float
     shed_frac: float
@@ -145,12 +149,12 @@ def serve(need: Any, efficiency: Any, store: Any, mains: Any) -> Any:
     above, most = store
     present, grid_w, engine_w = mains
     idle, load = need
-    one, paid_one, i, l = from_source(above, present * idle, present * load, efficiency)
-    x, _, i, l = from_source(grid_w, i, l, 1.0)
+    one, paid_one, i, rest = from_source(above, present * idle, present * load, efficiency)
+    x, _, i, rest = from_source(grid_w, i, rest, 1.0)
     absent = 1.0 - present
-    y, _, i, l = from_source(engine_w, i + absent * idle, l + absent * load, 1.0)
-    two, paid_two, i, l = from_source(most - one, i, l, efficiency)
-    return x, y, one + two, l, i, paid_one + paid_two
+    y, _, i, rest = from_source(engine_w, i + absent * idle, rest + absent * load, 1.0)
+    two, paid_two, i, rest = from_source(most - one, i, rest, efficiency)
+    return x, y, one + two, rest, i, paid_one + paid_two
 
 
 @inlined
@@ -178,11 +182,9 @@ def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: 
 
 
 @inlined
-def room_for(island: Any, full: Any, charge: Any, most_w: Any) -> Any:
-    """Most that can be charged in the hour, at the terminals, from a charge and its first well."""
-    total, ready = charge
-    room = min((island.first_frac * full - ready) * (1.0 / island.give), full - total)
-    room = min(room * (1.0 / island.charge_efficiency), island.acceptance_per_h * (full - total))
+def room_for(island: Any, missing: Any, most_w: Any) -> Any:
+    """Most that can be charged in the hour, at the terminals, where so much is missing to full."""
+    room = island.accepted_frac * missing * (1.0 / island.charge_efficiency)
     return max(min(room, most_w), 0.0)
 
 
@@ -232,9 +234,9 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     most_in, most = island.max_charge_w * scales[1] * now[CHARGE], most - b_c
     shed, band = island.shed_frac * full, island.band_frac * full + margin
     mains_first = island.grid_first | engine
-    part = 1.0 if engine else share
+    part, room = 1.0 if engine else share, room_for(island, full - at[0], most_in)
     one = share_by_level(
-        (at[0], room_for(island, full, at, most_in), left), (band, 0.0 if mains_first else most),
+        (at[0], room, left), (band, 0.0 if mains_first else most),
         part * need, shed if mains_first else max(shed, grid_level), (inward, outward),
     )
     one = part * one if part > 0.0 else 0.0
@@ -247,7 +249,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     at = (at[0] - b_h * per_out, at[1] - b_h * per_out * island.give)
     rest = max(1.0 - one - mains, 0.0)
     two = rest * share_by_level(
-        (at[0], room_for(island, full, at, most_in), left - s_h), (band, most - b_h),
+        (at[0], room_for(island, full - at[0], most_in), left - s_h), (band, most - b_h),
         rest * need, shed, (inward, outward),
     )
     more = min(left - s_h, two * need)
@@ -257,7 +259,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     fed = one + two
     # the store
     left = left - s_h
-    room = room_for(island, full, at, most_in)
+    room = room_for(island, full - at[0], most_in)
     s_in = min(left, room)
     to_level = max((grid_level - at[0]) * (1.0 / inward) - s_in, 0.0)
     offer = min(max(grid_w - x_c - x_h, 0.0), island.charger_w * share)
@@ -265,9 +267,9 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     per = 1.0 / island.charger_efficiency
     offer = max(min(engine_w - y_c - y_h, island.charger_w - x_in * per), 0.0)
     y_in = min(offer * island.charger_efficiency, room - s_in - x_in)
-    drawn = (b_c + b_h) * per_out - (s_in + x_in + y_in) * inward
-    q1 = ready - island.give * drawn
-    q2 = (total - drawn) - q1
+    put, missing = (s_in + x_in + y_in) * inward, full - at[0]
+    q1 = at[1] + (island.first_frac * full - at[1]) * (put / max(missing, margin))
+    q2 = at[0] + put - q1
     fuel = island.idle_fuel_l + island.fuel_l_per_wh * max(y_c + y_h + y_in * per, island.least_w)
     return (
         (q1, q2, engine),

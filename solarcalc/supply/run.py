@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 _LEAST_SPAN = 1e-6
 """Share of the capacity that can be used at the least: a guard against dividing by none."""
-_NO_TAPER_PER_H = 1e30
-"""Stands for an acceptance without limit: the compiled loop takes no infinite value [1/h]."""
 _NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, no_load_w=0.0)
 _NO_ENGINE = GeneratorSet(
     power_w=0.0, start_frac=0.0, stop_frac=1.0, least_load_frac=0.0, idle_fuel_l_per_h=0.0,
@@ -150,7 +148,7 @@ def _island(
         charge_efficiency=float(bank.charge_efficiency_frac),
         discharge_efficiency=float(bank.discharge_efficiency_frac),
         max_charge_w=float(bank.max_charge_w), max_discharge_w=float(bank.max_discharge_w),
-        acceptance_per_h=float(min(bank.acceptance_per_h, _NO_TAPER_PER_H)),
+        accepted_frac=-math.expm1(-bank.acceptance_per_h),
         self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, _LEAST_SPAN), 1.0),
         floor_frac=floor, shed_frac=level(shed.off_frac),
         band_frac=level(shed.on_frac) - level(shed.off_frac),

@@ -18,7 +18,7 @@ from solarcalc.loads.phases import phase_table, share_out
 from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
 from solarcalc.protection.banks import poles_words
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.stages.battery_life import charges, judged_existing
+from solarcalc.stages.battery_life import charges, judged_existing, said_years
 from solarcalc.stages.boards import (
     autonomy_days,
     daily_energy_wh,
@@ -231,7 +231,7 @@ def values(design: Design) -> Values:
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
-        "battery_years": round(min(life.years for life, _ in lives), 1),
+        "battery_years": said_years(design, design.supply, min(life.years for life, _ in lives)),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
     }
@@ -281,7 +281,8 @@ def life_table(design: Design) -> list[Row]:
     rows: list[Row] = []
     for name, (life, room) in design.life.items():
         rows += [
-            _line(name, "expected life", f"{life.years:.1f}", "years"),
+            _line(name, "expected life", str(said_years(design, design.supply, life.years)),
+                  "years"),
             _line(name, "life by cycles alone", _years(life.cycle_years), "years"),
             _line(name, "life by time and heat alone", _years(life.calendar_years), "years"),
             _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "a year"),

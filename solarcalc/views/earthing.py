@@ -10,7 +10,7 @@ from solarcalc.earthing.bar import bar_rows
 from solarcalc.earthing.checks import electrode_limits
 from solarcalc.installation.records import with_tags
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
-from solarcalc.stages.battery_life import shortest_years, years_at
+from solarcalc.stages.battery_life import said_years, shortest_years, years_at
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 
@@ -139,6 +139,7 @@ def battery_years_rows(design: Design) -> list[Row]:
     year = design.supply
     plain, own = shortest_years(design.life), years_at(design, year, design.room.balance_c)
     return [
-        fact_line("Battery years", plain, "years"),
-        fact_line("Battery years by the room's heat balance, as a check", own, "years"),
+        fact_line("Battery years", said_years(design, year, plain), "years"),
+        fact_line("Battery years by the room's heat balance, as a check",
+                  said_years(design, year, own), "years"),
     ]
