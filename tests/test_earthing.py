@@ -261,7 +261,7 @@ def test_a_battery_energy_on_paper_is_the_rated_one():
     job = open_design("coral-pharmacy")
     rated_kwh = job.site.battery.rated_wh / 1000.0
     assert battery_views.values(job)["rated_battery_kwh"] == round(rated_kwh, 1)
-    assert f"the {rated_kwh:.1f} kWh bank" in battery_views.answer(job)
+    assert f"the bank of {rated_kwh:.1f} kWh rated" in battery_views.answer(job)
     assert customer_facts(job).full_wh == job.site.battery.rated_wh
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import runpy
 import tomllib
 from dataclasses import replace
 from itertools import pairwise
@@ -27,6 +28,7 @@ from solarcalc.stages.array import light_of, standing
 from solarcalc.views.yields import loss_table
 
 HERE = Path(__file__).resolve().parent
+FIGURES = runpy.run_path(str(HERE / "published_figures.py"))
 with (HERE.parent / "data" / "equipment" / "modules.toml").open("rb") as _file:
     MODULES = {key: Module(**figures) for key, figures in tomllib.load(_file).items()}
 ONE = MODULES["half108-397"]
@@ -342,14 +344,12 @@ def test_a_string_a_little_short_loses_a_little():
     assert 0.02 < lost < 0.25
 
 
-WEAK = {case["name"]: case for case in tomllib.loads(
-    (HERE / "published" / "energy" / "weak-light.toml").read_text(encoding="utf-8"))["module"]
-}  # fmt: skip
+WEAK = {case["id"]: case for case in FIGURES["published_cases"]("energy/weak-light.toml")}
 
 
 def _flashed(case, frac):
     return ONE.model_copy(update={
-        "label": case["name"], "pmax_w": case["vmp_v"] * case["imp_a"], "bypass_diodes": 2,
+        "label": case["id"], "pmax_w": case["vmp_v"] * case["imp_a"], "bypass_diodes": 2,
         "efficiency_200_w_m2_frac": frac,
         **{key: case[key] for key in (
             "isc_a", "voc_v", "imp_a", "vmp_v", "alpha_isc_pct_per_k", "beta_voc_pct_per_k",

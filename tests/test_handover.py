@@ -289,7 +289,7 @@ def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
     ({"given_kwh": (1.0,) * 11}, "given_kwh"),
     ({"needed_kwh": (-1.0,) * 12}, "needed_kwh"),
     ({"needed_kwh": (math.nan,) * 12}, "needed_kwh"),
-    ({"usable_wh": 30000.0}, "usable_wh"),
+    ({"usable_wh": 40000.0}, "usable_wh"),
     ({"cleaning_months": (0,)}, "cleaning_months"),
     ({"boards": ()}, "boards"),
 ])

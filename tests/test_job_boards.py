@@ -116,7 +116,7 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
     by_hand = with_stages(school, energy=replace(harvest, hours=hours)).supply
     hours_without = rows[2]["essential loads without supply [h/year]"]
     assert hours_without == by_hand.hours_without_supply("essential")
-    assert str(dark[2] - dark[0]) in haze_sentence(rows)
+    assert str(dark[1] - dark[0]) in haze_sentence(rows)
 
 
 def test_a_size_is_the_year_of_that_size(school, harvest, table):
@@ -186,7 +186,7 @@ def test_a_warm_room_shortens_the_life(school, harvest, year):
     assert room.years_lost > 0.0
     rows = {row["what is changed"]: row for row in what_would_change_the_supply(
         school)}  # fmt: skip
-    assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years)
+    assert rows["a warm battery room, 35 °C"]["battery years"] == pytest.approx(hot.years, abs=0.05)
     first = rows["as the site file says"]
     assert (
         rows["one module string more"]["essential loads without supply [h]"]

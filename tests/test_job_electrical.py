@@ -57,7 +57,7 @@ def test_only_the_cold_cannery_fails_and_its_reason_is_named(stem: str) -> None:
     design = design_of(stem)
     failed = [check.item.partition(":")[0] for check in design.failed]
     if stem == "cove-cannery":
-        assert failed == ["Essential board without full supply", "Risk of sulphation"]
+        assert failed == ["Essential board without supply", "Risk of sulphation"]
     else:
         assert failed == []
     checks = [*design.checks["electrical"], *design.checks["earthing"]]

@@ -10,7 +10,6 @@ import re
 from pathlib import Path
 
 import nbformat
-import numpy as np
 import pytest
 from openpyxl import load_workbook
 
@@ -100,7 +99,7 @@ def test_usable_battery_energy_is_one_number(name: str) -> None:
     design = open_design(name)
     by_hand_wh = sum(
         bank.capacity_wh * (1.0 - bank.min_soc_frac) * bank.discharge_efficiency_frac
-        * float(np.mean(bank.capacity_factor)) for bank in banks_of(design)
+        * bank.cold_frac for bank in banks_of(design)
     )  # fmt: skip
     assert usable_battery_wh(design) == pytest.approx(by_hand_wh)
     assert battery.values(design)["usable_battery_kwh"] == round(by_hand_wh / 1000.0, 1)

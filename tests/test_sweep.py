@@ -17,7 +17,7 @@ import pytest
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.circuit.strings import Strung, along_row
-from solarcalc.circuit.table import power_kept_frac
+from solarcalc.circuit.table import LIGHT_KNOTS_W_M2, power_kept_frac
 from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_curve
 from solarcalc.energy.light import (
@@ -405,7 +405,7 @@ def test_the_table_of_the_loops_is_the_circuit_s(which):
     fraction[:4], share[:4] = [0.0, 1.0, 0.0, 1.0], [0.0, 0.0, 1.0, 1.0]
     light, cell = dice.uniform(1.0, 1300.0, n), dice.uniform(-20.0, 95.0, n)
     shade = shade_of(strungs)
-    knots = np.log([20.0, 100.0, 350.0, 1000.0])
+    knots = np.log(LIGHT_KNOTS_W_M2)
     place = np.interp(np.log(light), knots, [0.0, 1.0, 2.0, 2.999999])
     heat = np.clip(cell / 70.0, 0.0, 1.0)
     at = np.concatenate([fraction, share, np.ones(n), place, heat]).astype(np.float32)

@@ -81,7 +81,7 @@ def _code() -> str:
     ).hexdigest()
 
 
-LIGHT_KNOTS_W_M2 = (20.0, 100.0, 350.0, 1000.0)
+LIGHT_KNOTS_W_M2 = (20.0, 150.0, 500.0, 1000.0)
 HEAT_KNOTS_C = (0.0, 70.0)
 """Light [W/m2] and cell temperature [degC] of the table; outside them the nearest one holds."""
 DIFFUSE_STEPS = 40

@@ -19,6 +19,8 @@ Part = Literal[
 
 Changeover = Literal["none", "manual", "automatic", "built-in"]
 MOST_DUTIES = 3
+SLOWLY = 1.5
+"""Of its rated energy a bank drawn without hurry gives no more."""
 """Things that the customer must do, at most: more are not kept; common practice, no source."""
 
 EVENING_H, NIGHT_H = 18, 23
@@ -107,8 +109,8 @@ class CustomerFacts:
     unit_count : int
         Battery units.
     full_wh, usable_wh : float
-        Energy of the full bank, and of it what it gives at its terminals down to its reserve
-        (`Bank.usable_wh`) [Wh].
+        Rated energy of the bank, and what it gives at its terminals down to its reserve, drawn
+        without hurry (`Bank.usable_wh`) [Wh].
     boards : tuple of BoardFacts
     one_inverter, separate_banks : bool
     grid : bool
@@ -181,8 +183,8 @@ class CustomerFacts:
                 ("needed_kwh", self.needed_kwh, _months(self.needed_kwh), "12 numbers from 0"),
                 ("unsupplied_h", self.unsupplied_h, _months(self.unsupplied_h),
                  "12 numbers from 0"),
-                ("usable_wh", self.usable_wh, 0.0 <= self.usable_wh <= self.full_wh,
-                 f"0 to full_wh = {self.full_wh:g}"),
+                ("usable_wh", self.usable_wh, 0.0 <= self.usable_wh <= SLOWLY * self.full_wh,
+                 f"0 to {SLOWLY:g} of full_wh = {self.full_wh:g}"),
                 ("cleaning_months", self.cleaning_months,
                  all(1 <= month <= 12 for month in self.cleaning_months), "months from 1 to 12"),
                 ("boards", [one.board for one in self.boards],

@@ -55,7 +55,7 @@ def customer_facts(
         module_count=site.array.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
-        full_wh=sum(bank.capacity_wh for bank in banks),
+        full_wh=sum(one.rated_wh for one in site.banks.values()),
         usable_wh=usable_battery_wh(design),
         supplied_kwh=year_energy.supplied_kwh,
         boards=_boards(design, banks),
