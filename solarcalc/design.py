@@ -20,7 +20,6 @@ import pandas as pd
 
 from solarcalc.basis.check import Check, worst_first
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, checks_or_why, or_why
-from solarcalc.battery.ageing import HotRoom, Life
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.year import Harvest
@@ -218,9 +217,14 @@ class Design:
         return year_energy(self.supply)
 
     @stage
+    def room_year(self) -> RoomYear:
+        """Heat of the power room and its batteries, hour by hour: the one series of both."""
+        return grounds.room_year_of(self, self.energy, self.supply)
+
+    @stage
     def flows(self) -> Flows:
         """Currents and temperatures that cables and devices meet through the year."""
-        return electrical.flows_of(self, self.energy, self.supply)
+        return electrical.flows_of(self, self.energy, self.supply, self.room_year.temp_c)
 
     @stage
     def electrical(self) -> Electrical:
@@ -231,11 +235,6 @@ class Design:
     def earth(self) -> EarthingPlan:
         """Electrode, earth bar, bonding and lightning."""
         return grounds.earth_of(self, self.electrical)
-
-    @stage
-    def room_year(self) -> RoomYear:
-        """Heat of the power room, hour by hour."""
-        return grounds.room_year_of(self, self.energy, self.supply)
 
     @stage
     def room(self) -> RoomPlan:
@@ -277,18 +276,18 @@ class Design:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
             self, self.offer, self.energy, self.supply,
-            battery_life.told_years(self, self.supply, battery_life.shortest_years(self.life)),
+            battery_life.told_years(self.life),
         )  # fmt: skip
 
     @stage
-    def life(self) -> dict[str, tuple[Life, HotRoom]]:
+    def life(self) -> dict[str, battery_life.BankLife]:
         """Expected service life of each battery, and what its room's heat takes of it."""
-        return battery_life.lives_of(self, self.supply)
+        return battery_life.lives_of(self, self.supply, self.room_year.battery_c)
 
     @stage
     def worksheet(self) -> FilledSheet:
         """The sizing worksheet, filled in."""
-        return worksheet.sheet_of(self, self.energy)
+        return worksheet.sheet_of(self, self.energy, self.room_year.battery_c)
 
     @stage
     def roof_checks(self) -> tuple[Check, ...]:
@@ -471,9 +470,7 @@ def _headline(design: Design) -> dict[str, object]:
             "energy supplied [kWh/year]": round(energy.supplied_kwh),
             "energy curtailed [kWh/year]": energy.curtailed_words,
             "hours without supply, essential loads [h/year]": energy.essential_h,
-            "battery life [years]": battery_life.said_years(
-                design, design.supply, battery_life.shortest_years(design.life)
-            ),
+            "battery life [years]": battery_life.said_years(design.life),
             f"price [{design.prices.currency}]": total,
             "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
             "failed checks": len(design.failed)}

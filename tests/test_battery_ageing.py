@@ -19,10 +19,12 @@ from solarcalc.battery.ageing import (
     calendar_damage_per_year_frac,
     cycle_damage_per_year_frac,
     cycles_to_end,
+    exchanged_frac,
     expected_life,
     hot_room,
     rainflow_cycles,
 )
+from solarcalc.battery.care import misuse, sulphate_factor
 from solarcalc.sitefile.chemistry import chemistries
 
 
@@ -246,3 +248,102 @@ def test_deeper_or_hotter_never_lasts_longer(levels, times, hotter_k, kind):
     here = expected_life(1.0 - depth, 20.0, curve=curve).years
     misused = expected_life(1.0 - times * depth, 20.0 + hotter_k, curve=curve).years
     assert misused <= here * (1.0 + 1e-9)
+
+
+@given(
+    charge=some.lists(some.floats(0.5, 1.0), min_size=24, max_size=300),
+    lower=some.floats(0.0, 0.02) | some.floats(0.03, 0.4), start=some.integers(0, 24),
+)  # fmt: skip
+def test_longer_without_a_full_charge_never_gives_more_years(charge, lower, start):
+    """The same ups and downs lower down, so that full hours are fewer and the lowest is lower."""
+    kind, curve = chemistries()["flooded"], replace(CURVES["flooded"], sulphates=True)
+    better = np.array([*charge[:start], 1.0, *charge[start:]])
+    worse = better - lower
+    told = not misuse(worse, 20.0, kind=kind, empty_frac=0.0)
+    assert told == (lower <= 0.02)
+    if told:
+        there, here = (expected_life(one, 20.0, curve=curve).years for one in (worse, better))
+        assert there <= here * (1.0 + 1e-9)
+
+
+@given(days=some.integers(1, 55), more=some.integers(1, 5))
+def test_the_same_cycles_with_full_charges_further_apart_wear_more(days, more):
+    """Each day from 0.97 to 0.6 and back; full only every so many days."""
+    curve = replace(CURVES["gel"], sulphates=True)
+
+    def cycle_wear(every):
+        year = np.tile(np.repeat([0.97, 0.6], 12), 660)
+        year[:: 24 * every] = 0.98
+        return sulphate_factor(year)
+
+    assert cycle_wear(days + more) >= cycle_wear(days)
+    year = np.tile(np.repeat([0.97, 0.6], 12), 365)
+    year[0] = 0.98
+    plain = expected_life(year, 20.0, curve=replace(curve, sulphates=False))
+    assert expected_life(year, 20.0, curve=curve).cycle_years == pytest.approx(
+        plain.cycle_years / sulphate_factor(year)
+    )
+
+
+def test_an_hour_that_draws_and_charges_counts_both():
+    """One hour draws 0.3 and gets 0.3 back: the ends say nothing, the turns a cycle of 0.3."""
+    charge, drawn = np.ones(24), np.zeros(24)
+    drawn[10] = 0.3
+    depth, count = rainflow_cycles(exchanged_frac(charge, drawn))
+    assert (depth * count).sum() == pytest.approx(0.3)
+    # In shares of a rated capacity of four fifths of the whole, the same charge is deeper.
+    depth, count = rainflow_cycles(exchanged_frac(charge, drawn, rated_frac=0.8))
+    assert (depth * count).sum() == pytest.approx(0.3 / 0.8)
+    life = expected_life(charge, 20.0, curve=CURVES["gel"],
+                         turns_frac=exchanged_frac(charge, drawn))  # fmt: skip
+    assert life.full_depth_cycles_per_year == pytest.approx(0.3 * 365.0)
+
+
+FLOAT_YEARS = {  # battery handbook: starter, spiral pure lead, semi-traction, AGM, tubular, gel A, B
+    20.0: [5.0, 10.0, 5.0, 8.0, 10.0, 5.0, 16.0],
+    25.0: [3.6, 7.0, 3.6, 6.0, 7.0, 3.6, 11.0],
+    30.0: [2.5, 5.0, 2.5, 4.0, 5.0, 2.5, 8.0],
+}  # fmt: skip
+
+
+def resting(years, *, reference_c=20.0, temp_c):
+    """Years at rest."""
+    curve = LifeCurve(depth_frac=(0.2, 0.8), cycles=(2000.0, 500.0), calendar_years=years,
+                      reference_c=reference_c, source="a test")  # fmt: skip
+    return 1.0 / calendar_damage_per_year_frac(temp_c, curve)
+
+
+@pytest.mark.parametrize("temp_c", sorted(FLOAT_YEARS))
+def test_float_life_by_type_as_a_battery_handbook_prints_it(temp_c):
+    """Rounded figures; the 25 degC column lies between 0.70 and 0.75 of that of 20."""
+    for years, printed in zip(FLOAT_YEARS[20.0], FLOAT_YEARS[temp_c], strict=True):
+        found = resting(years, temp_c=temp_c)
+        assert found == pytest.approx(years * 2.0 ** (-(temp_c - 20.0) / 10.0))
+        assert found == pytest.approx(printed, abs=0.6)
+
+
+def test_ten_kelvin_is_the_more_hopeful_of_two_published_rules():
+    """A leaflet, second-hand: ten years at 77 F are 5 at 92 and 1.5 at 106 F; 8.33 K halves."""
+    for fahrenheit, leaflet in ((92.0, 5.0), (106.0, 1.5)):
+        temp_c = (fahrenheit - 32.0) / 1.8
+        found = resting(10.0, reference_c=25.0, temp_c=temp_c)
+        assert leaflet < found < leaflet + 1.8, "no earlier than the leaflet, by less than 2 years"
+        assert found > 10.0 * 0.5 ** ((fahrenheit - 77.0) / 15.0)
+    at_35 = resting(1.0, reference_c=25.0, temp_c=35.0)
+    assert at_35 == pytest.approx(0.5, abs=0.001)
+    assert at_35 > 0.43527528164806
+
+
+@pytest.mark.parametrize(("cycles", "least"), [(1200.0, 4.0), (3000.0, 6.0)])
+def test_life_is_never_longer_than_the_smaller_of_its_two_ends(cycles, least):
+    """Spiers and Rasinkoski, Solar Energy 58 (1996) 147: the smaller of cycles and corrosion.
+
+    Ours adds the two, so it ends sooner than either, but not before half of the smaller.
+    """
+    curve = LifeCurve(depth_frac=(0.1, 0.5), cycles=(cycles * 5.0, cycles), calendar_years=6.0,
+                      reference_c=20.0, source="a test")  # fmt: skip
+    year = np.ones(8760)
+    year[5 : 5 + 29 * 300 : 29] = 0.5  # 300 cycles of 0.5
+    life = expected_life(year, 20.0, curve=curve)
+    assert min(life.cycle_years, life.calendar_years) == pytest.approx(least, rel=1e-6)
+    assert least / 2.0 <= life.years <= least

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,6 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.battery.bank import bank_of
 from solarcalc.battery.care import (
     WATER_G_PER_AH,
     WATER_G_PER_MOL,
@@ -17,12 +20,15 @@ from solarcalc.battery.care import (
     care_assumptions,
     care_checks,
     equalising,
+    freezing_c,
     hours_since_full,
     misuse,
     partial_charge,
+    sulphate_factor,
     water_g,
     water_per_year,
 )
+from solarcalc.design import open_design
 from solarcalc.sitefile.chemistry import chemistries
 
 KINDS = chemistries()
@@ -207,11 +213,66 @@ def test_bad_discharge_is_refused(drawn):
 def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
     gel, lithium = chemistries()["gel"], chemistries()["lifepo4"]
     never = np.full(8760, 0.9)
-    assert misuse(never, kind=gel, min_soc_frac=0.2) == "it is never full"
-    assert misuse(never, kind=lithium, min_soc_frac=0.2) == ""
+    use = {"battery_c": 20.0, "empty_frac": 0.2}
+    assert misuse(never, kind=gel, **use) == "it is never full"
+    assert misuse(never, kind=lithium, **use) == ""
+    never[:2] = 1.0
+    assert misuse(never, kind=gel, **use) == "it is not full for 365 days"
     empty = np.ones(8760)
     empty[:100], empty[-68:] = 0.21, 0.2  # seven days over the turn of the year
-    assert misuse(empty, kind=lithium, min_soc_frac=0.2) == "it stands empty for days"
+    assert misuse(empty, kind=lithium, **use) == "it stands empty for days"
     empty[0] = 0.5
-    assert misuse(empty, kind=gel, min_soc_frac=0.2) == ""
-    assert misuse(np.full(48, 0.2), kind=lithium, min_soc_frac=0.2) == "it stands empty for days"
+    assert misuse(empty, kind=gel, **use) == ""
+    assert misuse(np.full(48, 0.2), kind=lithium, **use) == "it stands empty for days"
+    # The cold moves the reserve up, and a bank at it stands as empty as before.
+    battery = open_design(demo_sites()["plateau-school"]).site.battery
+    cold = replace(bank_of(battery, np.full(8760, 20.0)), capacity_factor=np.full(8760, 0.6))
+    empty = np.where(np.arange(8760) < 24 * 7, cold.level_frac(0.2), 1.0)
+    assert cold.level_frac(0.2) == pytest.approx(0.52)
+    assert misuse(empty, 20.0, kind=gel, empty_frac=0.2) == ""
+    assert misuse(empty, 20.0, kind=gel, empty_frac=cold.level_frac(0.2)) == (
+        "it stands empty for days"
+    )
+
+
+@pytest.mark.parametrize(
+    # Density by charge and freezing point by density, two printed tables (data/chemistries.toml):
+    # half charged is 1.190 kg/l, between 1.150 at +5 F and 1.200 at -17 F, so -12.6 F.
+    ("charge", "freezes"), [(1.0, (-75.0 - 32.0) / 1.8), (0.75, (-35.0 - 32.0) / 1.8),
+                            (0.5, (-12.6 - 32.0) / 1.8), (0.0, (12.8 - 32.0) / 1.8)],
+)  # fmt: skip
+def test_thin_acid_freezes_first(charge, freezes):
+    flooded = chemistries()["flooded"]
+    assert freezing_c([charge], flooded)[0] == pytest.approx(freezes, abs=0.1)
+    year = np.ones(48)
+    year[24] = charge
+    warm, cold = (np.where(year == year[24], freezes + off, 20.0) for off in (0.2, -0.2))
+    assert misuse(year, warm, kind=flooded, empty_frac=0.0) == ""
+    assert misuse(year, cold, kind=flooded, empty_frac=0.0) == "it freezes"
+    assert misuse(year, cold, kind=chemistries()["lifepo4"], empty_frac=0.0) == ""
+
+
+@given(
+    charge=some.lists(some.floats(0.0, 0.97), min_size=24, max_size=200),
+    temp_c=some.floats(-60.0, 30.0), less=some.floats(0.0, 0.5),
+)  # fmt: skip
+def test_less_charge_never_keeps_it_from_freezing(charge, temp_c, less):
+    flooded, full = chemistries()["flooded"], np.array([1.0, *charge])
+    lower = np.clip(full - less, 0.0, 1.0)
+    if misuse(full, temp_c, kind=flooded, empty_frac=0.0) == "it freezes":
+        assert misuse(lower, temp_c, kind=flooded, empty_frac=0.0) == "it freezes"
+
+
+def test_sulphate_weighs_as_published():
+    """Hand: full, then 24 h at half charge lost in one step from 0.5 to 0.4, then full again.
+
+    Schiffer et al. 2007, from memory: 1 + (6.614e-5 + 3.307e-3 (1 - lowest)) t.
+    """
+    charge = [1.0, *[0.5] * 24, 0.4, 1.0]
+    first, later = 0.5, 0.1  # drawn at full, and after 24 h
+    slope = 6.614e-5 + 3.307e-3 * 0.5
+    assert sulphate_factor(charge) == pytest.approx(
+        1.0 + later * slope * 24.0 / (first + later)
+    )
+    assert sulphate_factor([0.9, 0.5]) == math.inf
+    assert sulphate_factor([1.0, 1.0]) == 1.0

@@ -1,15 +1,20 @@
-"""A bank that is used so that no years can be told of it: what is printed, and what money takes."""
+"""How the banks of sites are used: years told or withheld, one temperature, all that flows counted."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from solarcalc.basis.files import demo_sites
+from solarcalc.battery.bank import wells_of
 from solarcalc.design import open_design
 from solarcalc.stages import battery_life
+from solarcalc.views import earthing
 from solarcalc.views.battery import life_table
+from solarcalc.views.electrical import places_of
 
 
 @pytest.fixture(scope="module")
@@ -18,24 +23,107 @@ def starved():
     site = open_design(demo_sites()["plateau-school"])
     bank, charge = site.supply.system.banks[0], site.supply.banks["shared"].copy()
     charge["stored_wh"] = 0.9 * bank.capacity_wh
-    year = SimpleNamespace(system=site.supply.system, banks={"shared": charge})
-    return site, year
+    return site, SimpleNamespace(system=site.supply.system, banks={"shared": charge})
 
 
 def test_years_are_told_only_of_a_bank_that_is_full_now_and_then(starved):
     site, year = starved
-    years = battery_life.shortest_years(site.life)
-    assert battery_life.told_years(site, site.supply, years) == years
-    assert battery_life.said_years(site, site.supply, years) == round(years, 1)
-    assert battery_life.told_years(site, year, years) is None
-    assert battery_life.said_years(site, year, years) == "not as it is used: it is never full"
+    well, ill = site.life, battery_life.lives_of(site, year, site.room_year.battery_c)
+    years = well["shared"].life.years
+    assert battery_life.told_years(well) == years
+    assert battery_life.said_years(well) == round(years, 1)
+    assert battery_life.told_years(ill) is None
+    assert battery_life.said_years(ill) == "not as it is used: it is never full"
     assert site.economics.plan.battery_years == years
     assert "not as" not in str(life_table(site))
 
 
+def test_every_year_and_cost_of_a_misused_bank_is_withheld(starved):
+    site, year = starved
+    lives = battery_life.lives_of(site, year, site.room_year.battery_c)
+    of_years = {"expected life", "life by cycles alone", "life by time and heat alone",
+                "life in a room at 25 °C", "what the bank costs a year",
+                "more than in a room at 25 °C"}  # fmt: skip
+    rows = life_table(SimpleNamespace(site=site.site, life=lives))
+    told = {str(row["what"]).removeprefix("shared bank: "): str(row["value"]) for row in rows}
+    withheld = {what for what, value in told.items() if value.startswith("not as it is used")}
+    assert {what for what in of_years if any(what in each for each in withheld)} == of_years
+    assert len(withheld) == len(of_years)
+
+
+def test_of_two_banks_each_has_its_own_cause(starved):
+    site, year = starved
+    good = site.supply.banks["shared"]
+    both = SimpleNamespace(
+        system=SimpleNamespace(banks=(*site.supply.system.banks, *year.system.banks)),
+        banks={"essential": good, "nonessential": year.banks["shared"]},
+    )
+    lives = battery_life.lives_of(site, both, site.room_year.battery_c)
+    assert [one.cause for one in lives.values()] == ["", "it is never full"]
+    assert battery_life.said_years(lives) == lives["nonessential"].said_years
+    assert isinstance(lives["essential"].said_years, float)
+
+
 def test_a_check_names_the_cause(starved):
     site, year = starved
-    found = [check for check in battery_life.life_checks(site, year, site.life)
-             if check.item == "Years of the bank: how it is used"]  # fmt: skip
+    lives = battery_life.lives_of(site, year, site.room_year.battery_c)
+    checks = battery_life.life_checks(site, year, lives)
+    found = [one for one in checks if one.item == "Years of the bank: how it is used"]
     assert [check.outcome for check in found] == ["review"]
     assert found[0].found == "it is never full"
+    assert not [one for one in checks if "years lost" in one.unit], "no years of a misused bank"
+
+
+def test_a_bank_of_acid_freezes_where_its_place_does():
+    site = open_design(demo_sites()["cove-cannery"])
+    assert site.life["shared"].cause == ""
+    frost = np.full(8760, -60.0)
+    lives = battery_life.lives_of(site, site.supply, frost)
+    assert battery_life.said_years(lives) == "not as it is used: it freezes"
+
+
+@pytest.mark.parametrize("stem", sorted(demo_sites()))
+def test_every_paper_says_the_same_warmth_of_the_batteries(stem):
+    site = open_design(demo_sites()[stem])
+    series = site.room_year.battery_c
+    mean, hottest = f"{series.mean():.1f}", f"{series.max():.1f}"
+    values = earthing.values(site)
+    assert f"{values['battery_mean_c']:.1f}" == mean
+    assert f"{values['battery_hottest_c']:.1f}" == hottest
+    rows = {row["what"]: row["value"] for row in site.room.rows}
+    assert rows["batteries, mean of the year"] == mean
+    assert rows["batteries, hottest hour"] == hottest
+    said = [row["value"] for row in life_table(site) if "mean temperature" in str(row["what"])]
+    assert said == [mean] * len(site.life)
+    assert site.room.year.battery_c is series
+    chosen = [one for one in places_of(site) if one.name == (site.site.room.place or one.name)]
+    assert f"{chosen[0].room_hottest_c:.1f}" == hottest
+
+
+@pytest.mark.parametrize("stem", sorted(demo_sites()))
+def test_cycles_times_depth_is_what_goes_through_the_bank(stem):
+    """Counted ranges against the mean of what is stored and what is taken, by the flows."""
+    site = open_design(demo_sites()[stem])
+    battery = site.site.battery
+    for bank, (name, hours) in zip(
+        site.supply.system.banks, site.supply.banks.items(), strict=True
+    ):
+        stored = float(hours["charge_w"].sum()) * bank.charge_efficiency_frac
+        taken = float(hours["discharge_w"].sum()) / bank.discharge_efficiency_frac
+        taken += float(hours["self_discharge_w"].sum())
+        rated_wh = bank.capacity_wh * battery.rated_ah / wells_of(battery).capacity_ah
+        counted_wh = site.life[name].life.full_depth_cycles_per_year * rated_wh
+        assert counted_wh == pytest.approx((stored + taken) / 2.0, rel=0.01)
+
+
+def test_charge_and_discharge_of_one_hour_are_both_counted():
+    """A bank at rest by its hourly charge that gives and gets back a tenth in every hour."""
+    site = open_design(demo_sites()["orchard-shop"])
+    (bank,), hours = site.supply.system.banks, site.supply.banks["shared"].copy()
+    bank = replace(bank, discharge_efficiency_frac=1.0)
+    hours["stored_wh"] = bank.capacity_wh
+    hours["discharge_w"] = 0.1 * bank.capacity_wh
+    year = SimpleNamespace(system=SimpleNamespace(banks=(bank,)), banks={"shared": hours})
+    life = battery_life.lives_of(site, year, site.room_year.battery_c)["shared"].life
+    rated = site.site.battery.rated_ah / wells_of(site.site.battery).capacity_ah
+    assert life.full_depth_cycles_per_year == pytest.approx(876.0 / rated, rel=0.001)

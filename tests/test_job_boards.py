@@ -14,10 +14,8 @@ from solarcalc.basis.errors import InputError
 from solarcalc.battery.existing import existing_table
 from solarcalc.design import open_design
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.stages.battery_life import lives_of
 from solarcalc.stages.boards import (
     banks_of,
-    battery_temp_c,
     board_checks,
     daily_energy_wh,
     loads_of,
@@ -165,7 +163,7 @@ def test_smallest_and_front_by_brute_force(school, table):
 
 
 def test_what_the_book_is_filled_in_with(school, harvest):
-    figures = sizing_input(school, harvest)
+    figures = sizing_input(school, harvest, school.room_year.battery_c)
     assert figures.bank_voltage_v == 48.0
     assert figures.daily_load_wh == pytest.approx(
         sum(daily_energy_wh(school, board) for board in BOARDS), rel=1e-6
@@ -173,15 +171,15 @@ def test_what_the_book_is_filled_in_with(school, harvest):
     light = harvest.by_month()["plane_kwh_m2"].to_numpy()
     days = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
     assert figures.sun_hours_h_per_day == pytest.approx(float((light / days).min()))
-    assert figures.lowest_temp_c >= battery_temp_c(school).min()
+    assert figures.lowest_temp_c >= school.room_year.battery_c.min()
     sheet = school.worksheet.sheet
     assert len(worksheet_rows(school)) == len(sheet.lines)
 
 
 def test_a_warm_room_shortens_the_life(school, harvest, year):
-    ((life, _),) = lives_of(school, year).values()
+    life = school.life["shared"].life
     warm = school.changed({"battery": {"room_c": 35.0}})
-    ((hot, room),) = lives_of(warm, warm.supply).values()
+    hot, room = warm.life["shared"].life, warm.life["shared"].place
     assert hot.years < life.years
     assert room.years_lost > 0.0
     rows = {row["what is changed"]: row for row in what_would_change_the_supply(
@@ -250,8 +248,7 @@ def test_bank_is_told_with_its_links(school):
 def test_the_maker_s_own_life_table_is_used(school, harvest, year):
     sheet = {"life_depth_frac": [0.3, 0.8], "life_cycles": [6000.0, 2000.0], "life_years": 18.0}
     better = school.changed({"battery": sheet})
-    ((usual, _),) = lives_of(school, year).values()
-    ((own, _),) = lives_of(better, year).values()
+    usual, own = (one.life["shared"].life for one in (school, better))
     assert own.calendar_years == pytest.approx(usual.calendar_years * 18.0 / 12.0)
     assert own.cycle_years > usual.cycle_years
 

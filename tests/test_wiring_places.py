@@ -13,7 +13,6 @@ from solarcalc.basis.errors import InputError
 from solarcalc.battery.bank import room_temp_c
 from solarcalc.design import open_design
 from solarcalc.sitefile.wiring import PowerPlace
-from solarcalc.stages.boards import battery_temp_c
 from solarcalc.views.electrical import places_of
 from solarcalc.wiring.places import (
     best_place,
@@ -255,7 +254,9 @@ def test_a_chosen_place_reaches_cables_trench_bill_and_battery(place):
     assert compared_there.loss_kwh_per_year == pytest.approx(
         sum(one.loss_kwh_per_year for one in design.electrical.sized)
     )
-    assert compared_there.room_hottest_c == pytest.approx(battery_temp_c(design).max())
+    assert compared_there.room_hottest_c == pytest.approx(
+        design.room.warmth.hottest_c
+    )
     dug_m = {route.key: route.trench_m for route in design.installation.routes}
     main = next(each for each in design.installation.conductors if each.key == "dc_main")
     assert dug_m[main.route] == place.trench_m

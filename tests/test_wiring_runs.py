@@ -20,7 +20,6 @@ from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.wiring import USUAL_RUNS
-from solarcalc.stages.boards import battery_temp_c
 from solarcalc.wiring.chain import (
     Section,
     chain_of,
@@ -406,7 +405,7 @@ def test_flows_of_a_site_add_up():
     found = flows_from(
         harvest.hours, run.hours,
         controller_efficiency_frac=job.site.controller.efficiency_frac,
-        air_c=job.weather.hours["temp_air"], room_c=battery_temp_c(job),
+        air_c=job.weather.hours["temp_air"], room_c=job.room_year.temp_c,
         month=harvest.hours.index.month,
     )  # fmt: skip
     charged = run.hours["grid_to_charge_w"] * job.site.supply.charger_efficiency_frac

@@ -13,6 +13,7 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
+from solarcalc.battery.care import sulphate_factor
 from solarcalc.sitefile.battery import Battery
 
 
@@ -31,6 +32,8 @@ class LifeCurve:
     reference_c : float
         [degC].
     source : str
+    sulphates : bool
+        Whether cycles wear more the longer the bank is not full (`care.sulphate_factor`).
 
     Raises
     ------
@@ -44,6 +47,7 @@ class LifeCurve:
     calendar_years: float
     reference_c: float
     source: str
+    sulphates: bool = False
 
     def __post_init__(self) -> None:
         depth, cycles = np.asarray(self.depth_frac), np.asarray(self.cycles)
@@ -75,6 +79,7 @@ def life_curve_of(battery: Battery) -> LifeCurve:
     return LifeCurve(
         depth_frac=tuple(depths), cycles=tuple(cycles), reference_c=usual.reference_c,
         calendar_years=battery.life_years or usual.calendar_years, source=source,
+        sulphates=battery.traits.sulphation is not None,
     )  # fmt: skip
 
 
@@ -195,17 +200,52 @@ def rainflow_cycles(charge_frac: ArrayLike) -> tuple[np.ndarray, np.ndarray]:
     return table[:, 0], table[:, 1]
 
 
-def cycle_damage_per_year_frac(charge_frac: ArrayLike, curve: LifeCurve) -> float:
+def exchanged_frac(
+    charge_frac: ArrayLike, drawn_frac: ArrayLike, *, rated_frac: float = 1.0
+) -> np.ndarray:
+    """Charge at every turn through the year, two points an hour, in shares of the rated capacity.
+
+    Makers state depths in the capacity they rate, which the bank gives at that rate: a share of
+    all it holds. An hour that draws and charges goes down and up again between its two ends.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        State of charge at the start of each hour, [0 to 1].
+    drawn_frac : array (n,)
+        Taken from the store in each hour, the loss of discharge counted, in the same shares.
+    rated_frac : float
+        Rated capacity over the whole one, [above 0 to 1].
+
+    Returns
+    -------
+    array (2 n,)
+        Below 0 where more was drawn than the rated capacity.
+    """
+    charge, drawn = np.asarray(charge_frac, dtype=float), np.asarray(drawn_frac, dtype=float)
+    turns = np.stack([charge, charge - drawn], axis=1).ravel()
+    return 1.0 - (1.0 - turns) / rated_frac
+
+
+def cycle_damage_per_year_frac(
+    charge_frac: ArrayLike, curve: LifeCurve, turns_frac: ArrayLike | None = None
+) -> float:
     """Share of the life that a year of cycles takes: Miner's sum of count over cycles to the end.
 
     Parameters
     ----------
     charge_frac : array (n,)
         Hourly state of charge, [0 to 1]; fewer or more hours than a year are scaled to one.
+    curve : LifeCurve
+        Of one that sulphates, the sum is taken times `care.sulphate_factor`.
+    turns_frac : array (m,), optional
+        Charge at every turn of the same hours, `exchanged_frac`; left out: hour by hour.
     """
-    depth, count = rainflow_cycles(charge_frac)
-    hours = np.asarray(charge_frac).size
-    return float((count / cycles_to_end(depth, curve)).sum()) * HOURS_IN_YEAR / hours
+    depth, count = rainflow_cycles(charge_frac if turns_frac is None else turns_frac)
+    per_year = HOURS_IN_YEAR / np.asarray(charge_frac).size
+    worn = float((count / cycles_to_end(depth, curve)).sum()) * per_year
+    factor = sulphate_factor(charge_frac) if curve.sulphates and worn > 0.0 else 1.0
+    return worn * factor if np.isfinite(factor) else worn
 
 
 def calendar_damage_per_year_frac(battery_temp_c: ArrayLike, curve: LifeCurve) -> float:
@@ -227,15 +267,17 @@ def calendar_damage_per_year_frac(battery_temp_c: ArrayLike, curve: LifeCurve) -
 
 
 def expected_life(
-    charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve
+    charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve,
+    turns_frac: ArrayLike | None = None,
 ) -> Life:
     """Years until the bank holds what its maker calls the end of life, mostly 80 %.
 
     Cycles wear out and shed the active mass, heat corrodes and dries: both take from the same
     fifth of the capacity, so the two shares of a year are added, years = 1 / (cycles + time).
     The lesser of the two lives alone would grant each of them the whole fifth. Temperature does
-    not change the damage of a cycle, and sulphation is not counted: see the hours at partial
-    charge.
+    not change the damage of a cycle. Time without a full charge makes the cycles of a kind that
+    sulphates wear more (`care.sulphate_factor`); of one that is never full nothing can be said
+    and nothing is added here: `care.misuse` withholds its years.
 
     Parameters
     ----------
@@ -245,6 +287,8 @@ def expected_life(
         [degC].
     curve : LifeCurve
         The maker's, or one of `LIFE_CURVES`.
+    turns_frac : array (m,), optional
+        Charge at every turn, `exchanged_frac`; left out: the hourly state of charge.
 
     Returns
     -------
@@ -257,9 +301,10 @@ def expected_life(
         temperatures of another number of hours.
     """
     charge, temp = _checked(charge_frac, battery_temp_c)
-    by_cycles = cycle_damage_per_year_frac(charge, curve)
+    turns = charge if turns_frac is None else np.asarray(turns_frac, dtype=float)
+    by_cycles = cycle_damage_per_year_frac(charge, curve, turns)
     by_time = calendar_damage_per_year_frac(temp, curve)
-    depth, count = rainflow_cycles(charge)
+    depth, count = rainflow_cycles(turns)
     per_year = HOURS_IN_YEAR / charge.size
     return Life(
         years=1.0 / (by_cycles + by_time),
@@ -274,13 +319,13 @@ def expected_life(
 
 def hot_room(
     charge_frac: ArrayLike, battery_temp_c: ArrayLike, *, curve: LifeCurve,
-    price: Money | None = None,
+    price: Money | None = None, turns_frac: ArrayLike | None = None,
 ) -> HotRoom:  # fmt: skip
     """Years and money that the battery's place costs against a room at 25 degC.
 
     Parameters
     ----------
-    charge_frac, battery_temp_c, curve
+    charge_frac, battery_temp_c, curve, turns_frac
         As for `expected_life`.
     price : float, optional
         Of the whole bank, put in place.
@@ -292,8 +337,10 @@ def hot_room(
     """
     if price is not None and not 0.0 <= price < np.inf:
         raise InputError(_refused("price", price, "0 or more"))
-    years = expected_life(charge_frac, battery_temp_c, curve=curve).years
-    at_25c = expected_life(charge_frac, float(COMPARED_C), curve=curve).years
+    years, at_25c = (
+        expected_life(charge_frac, temp_c, curve=curve, turns_frac=turns_frac).years
+        for temp_c in (battery_temp_c, float(COMPARED_C))
+    )
     here = None if price is None else price / years
     there = None if price is None else price / at_25c
     return HotRoom(

@@ -84,6 +84,10 @@ class Bank:
         held = self.capacity_wh * max(0.0, 1.0 - left) * self.discharge_efficiency_frac
         return held * self.cold_frac
 
+    def level_frac(self, soc_frac: float) -> float:
+        """A level of the site file, [0 to 1], as the cold moves it: none passes another."""
+        return 1.0 - max(self.cold_frac, LEAST_SPAN) * (1.0 - soc_frac)
+
     @cached_property
     def cold_frac(self) -> float:
         """Share of the energy between reserve and full that the cold leaves, [0 to 1].
@@ -98,6 +102,8 @@ class Bank:
         return float((sums[window:] - sums[:-window]).min() / window)
 
 
+LEAST_SPAN = 1e-6
+"""Share of the capacity that can be used at the least: a guard against dividing by none."""
 COLD_SPELL_H = 30 * HOURS_IN_DAY
 """Length of the cold that a battery does not sleep through [h]."""
 REFERENCE_C = 25.0

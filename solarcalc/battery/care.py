@@ -173,26 +173,90 @@ def water_per_year(
 
 STANDS_EMPTY_DAYS = constant("battery.stands_empty_days")
 NEARLY_EMPTY_FRAC = constant("battery.nearly_empty_frac")
+NOT_FULL_DAYS = constant("battery.not_full_days")
+SULPHATE_PER_H = constant("battery.sulphate_per_h")
+SULPHATE_LOW_PER_H = constant("battery.sulphate_low_per_h")
 
 
-def misuse(charge_frac: ArrayLike, *, kind: Chemistry, min_soc_frac: float) -> str:
+def sulphate_factor(charge_frac: ArrayLike) -> float:
+    """How much more a discharge wears a lead-acid bank for the sulphate left in it, 1 or more.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        Hourly state of charge, [0 to 1]; infinite where it is never full.
+
+    Notes
+    -----
+    Mean over the charge drawn of 1 + (a + b (1 - lowest)) t: t the hours since the last full
+    charge, lowest the least charge since then. Of the weighting by Schiffer et al. 2007 only
+    that: currents, acid layers and full charges that fall short are left out.
+    """
+    charge = checked_charge(charge_frac)
+    since_h = hours_since_full(charge)
+    if np.isinf(since_h).any():
+        return float("inf")
+    # Begin the round at a full hour, so that each stretch lies in one piece.
+    turned = np.roll(charge, -int(np.argmin(since_h)))
+    since_h = np.roll(since_h, -int(np.argmin(since_h)))
+    lowest = np.empty(turned.size)
+    least = 1.0
+    for hour, (now, since) in enumerate(zip(turned, since_h, strict=True)):
+        least = now if since == 0.0 else min(least, now)
+        lowest[hour] = least
+    drawn = np.maximum(turned - np.roll(turned, -1), 0.0)
+    if not drawn.any():
+        return 1.0
+    slope = float(SULPHATE_PER_H) + float(SULPHATE_LOW_PER_H) * (1.0 - lowest)
+    return 1.0 + float(np.average(slope * since_h, weights=drawn))
+
+
+def freezing_c(charge_frac: ArrayLike, kind: Chemistry) -> np.ndarray:
+    """Temperature at which the acid freezes [degC]; minus infinity for a kind without acid.
+
+    Parameters
+    ----------
+    charge_frac : array (n,)
+        State of charge, [0 to 1]: what is discharged leaves thin acid behind.
+    kind : Chemistry
+    """
+    charge, curve = np.asarray(charge_frac, dtype=float), kind.freezing
+    if curve is None:
+        return np.full(charge.shape, -np.inf)
+    freezes: np.ndarray = np.interp(charge, curve.charge_frac, curve.freezes_c)
+    return freezes
+
+
+def misuse(
+    charge_frac: ArrayLike, battery_c: ArrayLike, *, kind: Chemistry, empty_frac: float
+) -> str:
     """What makes a bank's life one that no curve of cycles and heat tells; empty for nothing.
 
-    Curves are of cells that are charged to full after each discharge. One that is never full
-    though its kind must be, or stands empty for days, ends sooner than any of them says.
+    Curves are of cells that are charged to full after each discharge. One that freezes, is not
+    full for months though its kind must be, or stands empty for days, ends sooner than any of
+    them says.
 
     Parameters
     ----------
     charge_frac : array (n,)
         Hourly state of charge, [0 to 1].
+    battery_c : array (n,) or float
+        Temperature of the battery [degC].
     kind : Chemistry
-    min_soc_frac : float
-        State of charge below which nothing is drawn, [0 to 1].
+    empty_frac : float
+        State of charge below which nothing is drawn, the cold counted: `Bank.level_frac` of the
+        reserve, [0 to 1].
     """
     charge = checked_charge(charge_frac)
-    if kind.sulphation is not None and not (charge >= float(FULL_FRAC)).any():
-        return "it is never full"
-    low = charge <= min_soc_frac + float(NEARLY_EMPTY_FRAC)
+    if (np.asarray(battery_c, dtype=float) < freezing_c(charge, kind)).any():
+        return "it freezes"
+    if kind.sulphation is not None:
+        longest_days = float(hours_since_full(charge).max()) / 24.0
+        if np.isinf(longest_days):
+            return "it is never full"
+        if longest_days > float(NOT_FULL_DAYS):
+            return f"it is not full for {longest_days:.0f} days"
+    low = charge <= empty_frac + float(NEARLY_EMPTY_FRAC)
     since_h = np.full(low.size, np.inf) if low.all() else hours_since_full(
         np.where(low, 0.0, 1.0), full_frac=1.0
     )
@@ -242,7 +306,10 @@ def care_assumptions(kind: Chemistry) -> list[Sourced]:
     if kind.sulphation is not None:
         found += [kind.sulphation.sourced("raised_days", "days"),
                   kind.sulphation.sourced("high_days", "days"),
-                  kind.sulphation.sourced("high_below_half_frac")]  # fmt: skip
+                  kind.sulphation.sourced("high_below_half_frac"),
+                  SULPHATE_PER_H, SULPHATE_LOW_PER_H, NOT_FULL_DAYS]  # fmt: skip
+    if kind.freezing is not None:
+        found.append(kind.freezing.sourced("freezes_c", "degC"))
     if kind.equalising is not None:
         found += [kind.equalising.sourced("every_days", "days"),
                   kind.equalising.sourced("length_h", "h"),

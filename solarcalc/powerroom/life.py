@@ -110,27 +110,25 @@ def warmth_of(battery_c: npt.ArrayLike, battery: Battery) -> Warmth:
     )
 
 
-def balance_check(taken: Warmth, balance: Warmth, battery: Battery) -> Check:
-    """The battery's temperature that every chapter takes, held against the room's heat balance.
+def first_guess_check(first: Warmth, taken: Warmth, battery: Battery) -> Check:
+    """The plain rule that the supply year runs with, held against the room's own year.
 
-    The supply year needs the temperature before it knows the heat that it makes itself; this is
-    the look back.
+    The supply year needs a temperature before it knows the heat that it makes itself. Only what
+    the cold leaves of the capacity, the charge it stops and self-discharge follow that guess.
     """
-    charging, hot = battery.traits.charge_by_temperature, float(HOT_C)
-    warmer_k = balance.mean_c - taken.mean_c
-    near = abs(warmer_k) <= float(BALANCE_K) and balance.hottest_c <= hot
+    charging = battery.traits.charge_by_temperature
+    warmer_k = taken.mean_c - first.mean_c
     cold_c = charging.stops_below_c
-    frost = cold_c is not None and balance.coldest_c < cold_c <= taken.coldest_c
+    frost = cold_c is not None and taken.coldest_c < cold_c <= first.coldest_c
     return checked(
-        near and not frost, "failed" if balance.hottest_c > charging.stops_above_c else "review",
+        abs(warmer_k) <= float(BALANCE_K) and not frost,
         **worded(
-            "powerroom", "batteries-room-s", warmer_k=warmer_k,
-            hotter_k=balance.hottest_c - taken.hottest_c,
-            colder_k=balance.coldest_c - taken.coldest_c, spare_k=hot - taken.hottest_c,
-            balance_k=float(BALANCE_K), hot=hot,
+            "powerroom", "first-guess-batteries", warmer_k=warmer_k,
+            hotter_k=taken.hottest_c - first.hottest_c, colder_k=taken.coldest_c - first.coldest_c,
+            balance_k=float(BALANCE_K),
         ),
         remedy="more air around the batteries" if battery.room_c is not None
-        else f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}, or more air and shade",
+        else f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}",
     )  # fmt: skip
 
 

@@ -6,7 +6,7 @@ for trained people under local codes and licensed practice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -55,7 +55,7 @@ from solarcalc.powerroom.layout import (
 )
 from solarcalc.powerroom.life import (
     Warmth,
-    balance_check,
+    first_guess_check,
     warmth_checks,
     warmth_of,
     with_batteries,
@@ -88,9 +88,7 @@ class RoomPlan:
     need : AirNeed
     layout : RoomLayout
     year : RoomYear
-        The room by its heat balance; the batteries as every chapter takes them.
-    balance_c : array (n,)
-        Batteries by the room's heat balance [degC]: the check of what is taken.
+        Room and batteries by the heat balance: the one series of both.
     warmth : Warmth
     floor : FloorLoad
     gas : GasInRoom
@@ -108,7 +106,6 @@ class RoomPlan:
     need: AirNeed
     layout: RoomLayout
     year: RoomYear
-    balance_c: npt.NDArray[np.float64]
     warmth: Warmth
     floor: FloorLoad
     gas: GasInRoom
@@ -124,7 +121,7 @@ def layout_of(site: Site) -> RoomLayout:
 
 
 def room_plan(
-    site: Site, *, air_c: npt.ArrayLike, balance: RoomYear
+    site: Site, *, air_c: npt.ArrayLike, year: RoomYear
 ) -> RoomPlan:
     """Air, heat, floor, places and fire of the power room of a site.
 
@@ -134,7 +131,7 @@ def room_plan(
         Its [room], [battery], [supply] and place.
     air_c : array (n,)
         Outdoors [degC].
-    balance : RoomYear
+    year : RoomYear
         Of `year_of_room`.
 
     Returns
@@ -148,8 +145,8 @@ def room_plan(
     """
     room, battery = site.room, site.battery
     layout = layout_of(site)
-    year = replace(balance, battery_c=room_temp_c(battery, air_c))
-    taken, back = (warmth_of(one.battery_c, battery) for one in (year, balance))
+    taken = warmth_of(year.battery_c, battery)
+    first = warmth_of(room_temp_c(battery, air_c), battery)
     need = air_need(
         battery, room.mesh_free_frac, temp_c=max(taken.hottest_c, float(year.temp_c.max()))
     )
@@ -157,7 +154,7 @@ def room_plan(
     free_m3 = free_volume_m3(layout)
     gas = gas_in_room(float(GAS_KG), free_floor_m2(layout), room.height_m)
     return RoomPlan(
-        need=need, layout=layout, year=year, balance_c=balance.battery_c, warmth=taken,
+        need=need, layout=layout, year=year, warmth=taken,
         floor=floor, gas=gas,
         free_volume_m3=free_m3,
         checks=worst_first([
@@ -165,11 +162,12 @@ def room_plan(
             *place_checks(site, layout),
             *floor_checks(floor, room),
             *warmth_checks(taken, battery),
-            balance_check(taken, back, battery),
+            first_guess_check(first, taken, battery),
             *fire_checks(site, gas),
             *generator_checks(site),
         ]),
-        rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, taken, back), *_floor_rows(floor)),
+        rows=(*_air_rows(room, need, free_m3), *_heat_rows(year, taken, first),
+              *_floor_rows(floor)),
         notes=(*_air_notes(site), *fire_notes(site, gas), *generator_notes(site), LICENSED),
     )  # fmt: skip
 
@@ -256,7 +254,7 @@ def _air_rows(room: Room, need: AirNeed, free_m3: float) -> list[Row]:
     ]  # fmt: skip
 
 
-def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
+def _heat_rows(year: RoomYear, warmth: Warmth, first: Warmth) -> list[Row]:
     heat = float(year.heat_w.sum()) / 1000.0
     rows = [
         _row("heat of the equipment inside", f"{heat:.0f}", "kWh/year"),
@@ -265,12 +263,10 @@ def _heat_rows(year: RoomYear, warmth: Warmth, balance: Warmth) -> list[Row]:
         _row("batteries, coldest hour", f"{warmth.coldest_c:.1f}", "°C"),
         _row("hours of the batteries above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
         _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
-        _row("heat balance: room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
-        _row("heat balance: room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
-        _row("heat balance: batteries against the above, mean",
-             f"{balance.mean_c - warmth.mean_c:+.1f}", "K"),
-        _row("heat balance: batteries against the above, hottest hour",
-             f"{balance.hottest_c - warmth.hottest_c:+.1f}", "K"),
+        _row("room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
+        _row("room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
+        _row("first guess of the supply year against the batteries, mean",
+             f"{first.mean_c - warmth.mean_c:+.1f}", "K"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),

@@ -247,6 +247,21 @@ class Sulphation(Figures):
     )
 
 
+class Freezing(Figures):
+    """Temperature at which the acid freezes, by the charge left in it; lines between the points."""
+
+    charge_frac: list[Fraction] = Field(min_length=2)
+    freezes_c: list[Celsius] = Field(description="Acid freezes at, empty to full")
+
+    @model_validator(mode="after")
+    def _a_curve(self) -> Freezing:
+        if len(self.charge_frac) != len(self.freezes_c) or not rising(self.charge_frac):
+            raise ValueError("a temperature for each charge_frac, charge_frac rising")
+        if not rising(self.freezes_c[::-1]):
+            raise ValueError("freezes_c that falls with the charge")
+        return self
+
+
 class Life(Figures):
     """Cycles at a depth, years at rest, where the maker's sheet is not at hand."""
 
@@ -354,6 +369,7 @@ class Chemistry(Record):
     water: Water | None
     equalising: EqualisingPlan | None
     sulphation: Sulphation | None
+    freezing: Freezing | None
     life: Life
     fault: CellFault
     bank: StringsOfUnits

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -13,18 +14,21 @@ from solarcalc.battery.ageing import (
     HotRoom,
     Life,
     ageing_checks,
+    exchanged_frac,
     expected_life,
     hot_room,
     life_curve_of,
 )
+from solarcalc.battery.bank import Bank, wells_of
 from solarcalc.battery.care import care_checks, equalising, misuse, partial_charge
 from solarcalc.battery.existing import judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
+from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import battery_temp_c, daily_energy_wh
+from solarcalc.stages.boards import daily_energy_wh
 from solarcalc.supply.run import SupplyRun
 
 
@@ -42,64 +46,94 @@ def charges(year: SupplyRun) -> dict[str, np.ndarray]:
     }
 
 
-def lives_of(own: SiteYear, year: SupplyRun) -> dict[str, tuple[Life, HotRoom]]:
-    """Expected life of each bank and what its place's heat costs."""
-    curve, temp_c = life_curve_of(own.site.battery), battery_temp_c(own)
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, kw_only=True)
+class BankLife:
+    """How long one bank lasts.
+
+    Parameters
+    ----------
+    life : Life
+        By the curves: of this bank only while it is used as they take it.
+    place : HotRoom
+        What its place's heat costs.
+    cause : str
+        Why no years can be told of it as it is used; empty where they can.
+    """
+
+    life: Life
+    place: HotRoom
+    cause: str
+
+    @property
+    def said_years(self) -> float | str:
+        """Years to print: a number, or that it lasts none as it is used, with the cause."""
+        return self.told(round(self.life.years, 1))
+
+    def told(self, figure: T) -> T | str:
+        """A figure of the years, or that the bank has none as it is used, with the cause."""
+        return f"not as it is used: {self.cause}" if self.cause else figure
+
+
+Lives = Mapping[str, BankLife]
+
+
+def lives_of(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> dict[str, BankLife]:
+    """Expected life of each bank, at a temperature of the battery by hour [degC], shape (n,)."""
+    battery, curve = own.site.battery, life_curve_of(own.site.battery)
     whole = sum(bank.capacity_wh for bank in year.system.banks)
-    return {
-        name: (
-            expected_life(charge, temp_c, curve=curve),
-            hot_room(charge, temp_c, curve=curve,
-                     price=bank_price(own) * bank.capacity_wh / whole),
-        )
-        for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True)
-    }  # fmt: skip
+    lives = {}
+    for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
+        turns = _turns(bank, charge, year.banks[name]["discharge_w"].to_numpy(), battery)
+        lives[name] = BankLife(
+            life=expected_life(charge, battery_c, curve=curve, turns_frac=turns),
+            place=hot_room(charge, battery_c, curve=curve, turns_frac=turns,
+                           price=bank_price(own) * bank.capacity_wh / whole),
+            cause=misuse(charge, battery_c, kind=battery.traits,
+                         empty_frac=bank.level_frac(bank.min_soc_frac)),
+        )  # fmt: skip
+    return lives
 
 
-def shortest_years(lives: Mapping[str, tuple[Life, HotRoom]]) -> float:
-    """Years of the bank that lasts shortest [years]."""
-    return min(life.years for life, _ in lives.values())
+def _turns(
+    bank: Bank, charge: np.ndarray, discharge_w: np.ndarray, battery: Battery
+) -> np.ndarray:
+    """Charge at every turn through the year, in shares of what the kind rates its capacity by."""
+    drawn = discharge_w / bank.discharge_efficiency_frac / bank.capacity_wh
+    rated = battery.rated_ah / wells_of(battery).capacity_ah
+    return exchanged_frac(charge, drawn, rated_frac=rated)
 
 
-def misused(own: SiteYear, year: SupplyRun) -> str:
-    """Why no years can be said of the site's bank, or of one of two; empty where they can."""
-    kind, reserve = own.site.battery.traits, own.site.battery.min_soc_frac
-    found = (misuse(charge, kind=kind, min_soc_frac=reserve) for charge in charges(year).values())
-    return next((cause for cause in found if cause), "")
+def shortest(lives: Lives) -> BankLife:
+    """The bank that lasts shortest; one of which no years can be told before any other."""
+    return min(lives.values(), key=lambda one: (not one.cause, one.life.years))
 
 
-def told_years(own: SiteYear, year: SupplyRun, life_years: float) -> float | None:
-    """Years that money counts on; None where none can be told as the bank is used."""
-    return None if misused(own, year) else life_years
+def told_years(lives: Lives) -> float | None:
+    """Years that money counts on [years]; None where none can be told as a bank is used."""
+    first = shortest(lives)
+    return None if first.cause else first.life.years
 
 
-def said_years(own: SiteYear, year: SupplyRun, life_years: float) -> float | str:
-    """Years to print: a number, or that it lasts none as it is used, with the cause."""
-    cause = misused(own, year)
-    return f"not as it is used: {cause}" if cause else round(life_years, 1)
+def said_years(lives: Lives) -> float | str:
+    """Years of the bank that lasts shortest, to print: `BankLife.said_years`."""
+    return shortest(lives).said_years
 
 
-def years_at(own: SiteYear, year: SupplyRun, battery_c: np.ndarray) -> float:
-    """The same at another temperature of the battery by hour [degC], shape (n,)."""
-    curve = life_curve_of(own.site.battery)
-    return min(expected_life(charge, battery_c, curve=curve).years
-               for charge in charges(year).values())  # fmt: skip
-
-
-def life_checks(
-    own: SiteYear, year: SupplyRun, lives: Mapping[str, tuple[Life, HotRoom]]
-) -> list[Check]:
+def life_checks(own: SiteYear, year: SupplyRun, lives: Lives) -> list[Check]:
     """Heat of the battery's place, sulphation and equalising, bank by bank."""
     kind = own.site.battery.traits
     checks: list[Check] = []
     for bank, (name, charge) in zip(year.system.banks, charges(year).items(), strict=True):
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
-        cause = misuse(charge, kind=kind, min_soc_frac=own.site.battery.min_soc_frac)
+        one = lives[name]
         own_checks = [
-            checked(not cause, **worded("battery", "use-of-bank",
-                                        found=cause or "as it should be")),
-            *ageing_checks(*lives[name]),
+            checked(not one.cause, **worded("battery", "use-of-bank",
+                                            found=one.cause or "as it should be")),
+            *(() if one.cause else ageing_checks(one.life, one.place)),
             *care_checks(partial_charge(charge, kind=kind), equal, kind=kind),
         ]
         if len(lives) > 1:  # two banks: each says whose it is

@@ -40,14 +40,18 @@ def daily_energy_wh(own: SiteYear, board: Board) -> float:
     return float(day_w.sum()) / 60.0
 
 
-def battery_temp_c(own: SiteYear) -> np.ndarray:
-    """Temperature of the battery by hour [degC], shape (n,)."""
+def guessed_temp_c(own: SiteYear) -> np.ndarray:
+    """First guess of the battery's temperature by hour [degC], shape (n,): for the bank alone.
+
+    The room's own year, `Design.room_year`, needs the losses of a supply year run with this one;
+    whatever comes after the supply takes that.
+    """
     return room_temp_c(own.site.battery, own.weather.hours["temp_air"].to_numpy())
 
 
 def banks_of(own: SiteYear) -> tuple[Bank, ...]:
     """The bank of the site; of two, the essential board's and the nonessential board's."""
-    temp_c = battery_temp_c(own)
+    temp_c = guessed_temp_c(own)
     return tuple(bank_of(battery, temp_c) for battery in own.site.banks.values())
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check
@@ -15,7 +16,6 @@ from solarcalc.protection.direct import with_fuses
 from solarcalc.protection.plan import ProtectionPlan, fault_heats, plan_of
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import battery_temp_c
 from solarcalc.supply.run import SupplyRun
 from solarcalc.wiring.capacity import device_rating_a, sizes_of
 from solarcalc.wiring.choose import Money, money_of, run_checks, safe_and_cheapest
@@ -88,13 +88,15 @@ class Electrical:
         return coldest_string_v(self.site, self.flows.coldest_c)
 
 
-def flows_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> Flows:
-    """What flows through the system in each hour of the year, and how warm it is there."""
+def flows_of(
+    own: SiteYear, harvest: Harvest, year: SupplyRun, room_c: np.ndarray
+) -> Flows:
+    """What flows through the system in each hour of the year, and how warm it is there [degC]."""
     index = pd.DatetimeIndex(harvest.hours.index)
     return flows_from(
         harvest.hours, year.hours,
         controller_efficiency_frac=own.site.controller.efficiency_frac,
-        air_c=own.weather.hours["temp_air"].to_numpy(), room_c=battery_temp_c(own),
+        air_c=own.weather.hours["temp_air"].to_numpy(), room_c=room_c,
         month=index.month.to_numpy(),
     )  # fmt: skip
 

@@ -96,7 +96,7 @@ def room_year_of(own: SiteYear, harvest: Harvest, year: SupplyRun) -> RoomYear:
 def room_of(own: SiteYear, heat: RoomYear) -> RoomPlan:
     """The power room of a site whose heat is known."""
     air_c = own.weather.hours["temp_air"].to_numpy()
-    return room_plan(own.site, air_c=air_c, balance=heat)
+    return room_plan(own.site, air_c=air_c, year=heat)
 
 
 def grounds_checks(earth: EarthingPlan, room: RoomPlan) -> list[Check]:

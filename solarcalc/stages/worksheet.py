@@ -23,13 +23,12 @@ from solarcalc.energy.year import Harvest
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
-from solarcalc.stages.boards import battery_temp_c
 
 AUTONOMY_DAYS = float(constant("battery.autonomy_days"))
 _COLDEST_SHARE = 0.02
 
 
-def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
+def sizing_input(own: SiteYear, harvest: Harvest, battery_c: np.ndarray) -> SizingInput:
     """The worksheet's figures from the site: loads of the worst month, cold, sun, one string.
 
     The worst month is that with the least sun over load. The running load is the mean of both
@@ -61,7 +60,7 @@ def sizing_input(own: SiteYear, harvest: Harvest) -> SizingInput:
         unit_rated_discharge_h=battery.rated_time_h,
         rate=battery.traits.rate,
         autonomy_days=AUTONOMY_DAYS,
-        lowest_temp_c=float(pd.Series(battery_temp_c(own)).quantile(_COLDEST_SHARE)),
+        lowest_temp_c=float(pd.Series(battery_c).quantile(_COLDEST_SHARE)),
         sun_hours_h_per_day=float(light[worst]),
         string_current_a=string_current_a(
             site.module.pmax_w * array.modules_in_series * kept,
@@ -79,15 +78,15 @@ class FilledSheet:
     sheet: Worksheet
 
 
-def sheet_of(own: SiteYear, harvest: Harvest) -> FilledSheet:
-    """The worksheet filled in for the site.
+def sheet_of(own: SiteYear, harvest: Harvest, battery_c: np.ndarray) -> FilledSheet:
+    """The worksheet filled in for the site, its batteries as warm as they are by hour [degC].
 
     Raises
     ------
     NoAnswer
         Without a demand, without light in a month, or where a string gives nothing.
     """
-    figures = sizing_input(own, harvest)
+    figures = sizing_input(own, harvest, battery_c)
     why: dict[str, str] = {}
     if min(figures.daily_load_wh, figures.running_load_w) <= 0.0:
         why = worded("stages", "worksheet-without-demand")

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.battery.bank import Bank
+from solarcalc.battery.bank import LEAST_SPAN, Bank
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.supply.system import UNSERVED_W, Board, GeneratorSet, System
 
@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
 
 
-_LEAST_SPAN = 1e-6
-"""Share of the capacity that can be used at the least: a guard against dividing by none."""
 _NOBODY = Board(rating_w=0.0, efficiency_frac=1.0, no_load_w=0.0)
 _NO_ENGINE = GeneratorSet(
     power_w=0.0, start_frac=0.0, stop_frac=1.0, least_load_frac=0.0, idle_fuel_l_per_h=0.0,
@@ -135,11 +133,7 @@ def _island(
 
     keep, gain, give = well_step(bank)
     engine, grid, plan = engine or _NO_ENGINE, system.grid, system.architecture
-    shed, span = system.shedding, max(bank.cold_frac, _LEAST_SPAN)
-
-    def level(soc_frac: float) -> float:
-        return 1.0 - span * (1.0 - soc_frac)
-
+    shed, level = system.shedding, bank.level_frac
     essential, nonessential = boards
     floor = level(bank.min_soc_frac)
     return Island(
@@ -149,7 +143,7 @@ def _island(
         discharge_efficiency=float(bank.discharge_efficiency_frac),
         max_charge_w=float(bank.max_charge_w), max_discharge_w=float(bank.max_discharge_w),
         accepted_frac=-math.expm1(-bank.acceptance_per_h),
-        self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, _LEAST_SPAN), 1.0),
+        self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, LEAST_SPAN), 1.0),
         floor_frac=floor, shed_frac=level(shed.off_frac),
         band_frac=level(shed.on_frac) - level(shed.off_frac),
         essential_efficiency=float(essential.efficiency_frac),

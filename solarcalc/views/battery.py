@@ -230,8 +230,8 @@ def values(design: Design) -> Values:
         "nonessential_not_supplied_frac": round(not_supplied_frac(by, "nonessential"), 4),
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
-        "full_cycles_per_year": round(sum(life.full_depth_cycles_per_year for life, _ in lives)),
-        "battery_years": said_years(design, design.supply, min(life.years for life, _ in lives)),
+        "full_cycles_per_year": round(sum(one.life.full_depth_cycles_per_year for one in lives)),
+        "battery_years": said_years(design.life),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
     }
@@ -279,20 +279,23 @@ def life_table(design: Design) -> list[Row]:
     """How long each bank lasts, and what wears it."""
     currency = design.site.costs.currency
     rows: list[Row] = []
-    for name, (life, room) in design.life.items():
+    for name, one in design.life.items():
+        life, room = one.life, one.place
         rows += [
-            _line(name, "expected life", str(said_years(design, design.supply, life.years)),
+            _line(name, "expected life", str(one.said_years), "years"),
+            _line(name, "life by cycles alone", one.told(_years(life.cycle_years)), "years"),
+            _line(name, "life by time and heat alone", one.told(_years(life.calendar_years)),
                   "years"),
-            _line(name, "life by cycles alone", _years(life.cycle_years), "years"),
-            _line(name, "life by time and heat alone", _years(life.calendar_years), "years"),
             _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "a year"),
             _line(name, "the same as whole discharges", f"{life.full_depth_cycles_per_year:.0f}",
                   "a year"),
             _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
-            _line(name, "mean temperature of the battery", f"{life.mean_temp_c:.0f}", "°C"),
-            _line(name, "life in a room at 25 °C", f"{room.years_at_25c:.1f}", "years"),
-            _line(name, "what the bank costs a year", f"{room.yearly_cost:.3g}", currency),
-            _line(name, "more than in a room at 25 °C", f"{room.yearly_penalty:.2g}", currency),
+            _line(name, "mean temperature of the battery", f"{life.mean_temp_c:.1f}", "°C"),
+            _line(name, "life in a room at 25 °C", one.told(f"{room.years_at_25c:.1f}"), "years"),
+            _line(name, "what the bank costs a year", one.told(f"{room.yearly_cost:.3g}"),
+                  currency),
+            _line(name, "more than in a room at 25 °C", one.told(f"{room.yearly_penalty:.2g}"),
+                  currency),
         ]  # fmt: skip
     return rows
 

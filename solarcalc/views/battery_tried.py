@@ -13,7 +13,7 @@ import pandas as pd
 
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.design import Design
-from solarcalc.stages.battery_life import bank_price, lives_of, said_years, shortest_years
+from solarcalc.stages.battery_life import bank_price, lives_of, said_years
 from solarcalc.stages.boards import supply_of_sun, supply_system
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.frontier import Prices, cost_front, frontier, smallest_that_meets, with_cost
@@ -189,7 +189,7 @@ def _row(name: str, design: Design, year: SupplyRun) -> Row:
             "essential loads without supply [h]": year.hours_without_supply("essential"),
             "nonessential demand not supplied [%]": 100.0 * not_supplied_frac(year, "nonessential"),
             "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
-            "battery years": said_years(design, year, shortest_years(lives_of(design, year))),
+            "battery years": said_years(lives_of(design, year, design.room_year.battery_c)),
             "fuel [l]": in_unit(year.fuel_l, "l")}
 
 

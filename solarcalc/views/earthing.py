@@ -10,7 +10,7 @@ from solarcalc.earthing.bar import bar_rows
 from solarcalc.earthing.checks import electrode_limits
 from solarcalc.installation.records import with_tags
 from solarcalc.powerroom.plan import ROOM_ASSUMPTIONS
-from solarcalc.stages.battery_life import said_years, shortest_years, years_at
+from solarcalc.stages.battery_life import said_years
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
 
@@ -135,11 +135,5 @@ def assumed(design: Design) -> list[Sourced]:
 
 
 def battery_years_rows(design: Design) -> list[Row]:
-    """Years of the battery, and what they would be at the room's heat balance."""
-    year = design.supply
-    plain, own = shortest_years(design.life), years_at(design, year, design.room.balance_c)
-    return [
-        fact_line("Battery years", said_years(design, year, plain), "years"),
-        fact_line("Battery years by the room's heat balance, as a check",
-                  said_years(design, year, own), "years"),
-    ]
+    """Years of the battery in its room."""
+    return [fact_line("Battery years", said_years(design.life), "years")]

@@ -13,7 +13,6 @@ from solarcalc.design import Design
 from solarcalc.guesses import DecidingGuess, deciding_guesses, poles_on_trial
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
-from solarcalc.stages.boards import battery_temp_c
 from solarcalc.stages.electrical import lost_kwh, options_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values, fact_line
@@ -287,7 +286,7 @@ def places_of(design: Design) -> tuple[PlaceResult, ...]:
     names = [place.name for place in design.site.places] or [""]
     found = [design.changed({"room": {"place": name}}) for name in names]
     return tuple(
-        place_result(one.site, one.electrical.sized, battery_temp_c(one), name)
+        place_result(one.site, one.electrical.sized, one.room_year.battery_c, name)
         for name, one in zip(names, found, strict=True)
     )
 

@@ -28,7 +28,7 @@ from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer, compare_offers
 from solarcalc.sitefile.quote import Alternative
-from solarcalc.stages.battery_life import shortest_years, told_years
+from solarcalc.stages.battery_life import told_years
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
@@ -104,7 +104,7 @@ def standing_of(design: Design) -> Standing:
         failed_safety=safety, failed_other=len(failed) - safety,
         essential_dark_h=design.supply.hours_without_supply("essential"),
         nonessential_dark_h=design.supply.hours_without_supply("nonessential"),
-        battery_years=told_years(design, design.supply, shortest_years(design.life)),
+        battery_years=told_years(design.life),
     )  # fmt: skip
 
 
