@@ -299,7 +299,7 @@ def test_an_hour_that_draws_and_charges_counts_both():
     assert life.full_depth_cycles_per_year == pytest.approx(0.3 * 365.0)
 
 
-FLOAT_YEARS = {  # battery handbook: starter, spiral pure lead, semi-traction, AGM, tubular, gel A, B
+FLOAT_YEARS = {  # handbook: starter, spiral pure lead, semi-traction, AGM, tubular, gel A, B
     20.0: [5.0, 10.0, 5.0, 8.0, 10.0, 5.0, 16.0],
     25.0: [3.6, 7.0, 3.6, 6.0, 7.0, 3.6, 11.0],
     30.0: [2.5, 5.0, 2.5, 4.0, 5.0, 2.5, 8.0],

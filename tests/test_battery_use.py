@@ -1,4 +1,4 @@
-"""How the banks of sites are used: years told or withheld, one temperature, all that flows counted."""
+"""How the banks of sites are used: years told or withheld, one temperature, all flows counted."""
 
 from __future__ import annotations
 

@@ -285,3 +285,14 @@ def test_amounts_of_small_money_are_written_whole():
     rows = place_rows(results, "shells")
     assert rows[0]["to build [shells]"].startswith("270\u202f00")
     assert "e+" not in places_sentence(results, "shells")
+
+
+def test_a_hotter_place_heats_the_room_by_as_much_in_the_mean():
+    """The balance is linear in the air outdoors, so 6 K more of a place are 6 K more inside."""
+    base = open_design(FROZEN / "plateau-school.toml")
+    school = base.changed({"room": {"fan_m3_per_h": 500.0}})
+    means = {one.name: one.room_mean_c for one in places_of(school)}
+    above = {one.name: one.room_above_k for one in school.site.places}
+    coolest = min(above, key=above.__getitem__)
+    for name, mean_c in means.items():
+        assert mean_c - means[coolest] == pytest.approx(above[name] - above[coolest], abs=0.4)

@@ -172,6 +172,26 @@ def room_plan(
     )  # fmt: skip
 
 
+def air_at_place_c(site: Site, air_c: npt.ArrayLike) -> npt.NDArray[np.float64]:
+    """Air around the power room by hour [degC], shape (n,): warmer at a hot one of `places`.
+
+    [room] says how the room is built, wherever it stands. A chosen place adds what it is warmer
+    and swings more than the usual room (`battery.room_above_k`, `room_swing_frac` left out), by
+    the rule of `battery.bank.room_temp_c`; common practice, no source.
+    """
+    air = np.asarray(air_c, dtype=float)
+    if not site.room.place:
+        return air
+    fields = type(site.battery).model_fields
+    usual = site.battery.model_copy(
+        update={key: fields[key].default for key in ("room_swing_frac", "room_above_k")}
+    )
+    there: npt.NDArray[np.float64] = (
+        air + room_temp_c(site.battery, air) - room_temp_c(usual, air)
+    )
+    return there
+
+
 def year_of_room(
     site: Site, *, air_c: npt.ArrayLike, ghi_w_m2: npt.ArrayLike, losses: EquipmentHeat
 ) -> RoomYear:
@@ -187,7 +207,7 @@ def year_of_room(
     mass_kg = units * unit_mass_kg(battery, room)
     envelope = envelope_of(room, mass_kg * float(BATTERY_J_PER_KG_K))
     year = room_year(
-        envelope, openings_of(room), air_c=air_c, ghi_w_m2=ghi_w_m2,
+        envelope, openings_of(room), air_c=air_at_place_c(site, air_c), ghi_w_m2=ghi_w_m2,
         heat_w=heat_inside_w(room, losses), kept_c=battery.room_c,
         elevation_m=site.site.elevation_m,
     )  # fmt: skip
