@@ -276,3 +276,13 @@ def test_sulphate_weighs_as_published():
     )
     assert sulphate_factor([0.9, 0.5]) == math.inf
     assert sulphate_factor([1.0, 1.0]) == 1.0
+
+
+@given(every=some.integers(1, 80), more=some.integers(0, 40))
+def test_a_bank_that_waits_longer_for_a_full_charge_never_gets_years_back(every, more):
+    """Full every so many days: once no years are told, none are for a longer wait."""
+    kind, use = KINDS["gel"], {"battery_c": 20.0, "empty_frac": 0.2}
+    there, later = (misuse(year(days), kind=kind, **use) for days in (every, every + more))
+    assert not there or later
+    if every > 61:
+        assert there.startswith("it is not full for")
