@@ -25,6 +25,7 @@ from solarcalc.battery.existing import judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
+from solarcalc.quote.economics import NO_LIFE_YEARS
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
@@ -112,9 +113,13 @@ def shortest(lives: Lives) -> BankLife:
 
 
 def told_years(lives: Lives) -> float | None:
-    """Years that money counts on [years]; None where none can be told as a bank is used."""
+    """Years that money counts on [years]; None where none can be told as a bank is used.
+
+    Money then takes the short `NO_LIFE_YEARS`: misuse lengthens nothing where the wear alone is
+    over sooner.
+    """
     first = shortest(lives)
-    return None if first.cause else first.life.years
+    return None if first.cause and first.life.years > float(NO_LIFE_YEARS) else first.life.years
 
 
 def said_years(lives: Lives) -> float | str:
