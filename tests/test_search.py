@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from solarcalc.basis.quantity import in_unit
 from solarcalc.design import open_design
 from solarcalc.roof.packing import count_on_roof, fit_on_roof
 from solarcalc.roof.rows import Rows, rows_of
@@ -96,7 +97,7 @@ def test_a_single_best_array_is_said_in_one_sentence(clinic, field):
     assert "its kWh are also the cheapest. Snow is taken off" in (
         arrays_tried.field_sentence(clinic, one))  # fmt: skip
     several = arrays_tried.field_sentence(clinic, field)
-    assert f"{field['roof_kwh'].max():,.0f} kWh a year" in several
+    assert f"{in_unit(field['roof_kwh'].max(), 'kWh')} kWh a year" in several
 
 
 def test_planes_peak_towards_the_equator(clinic):
