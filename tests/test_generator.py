@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
@@ -40,6 +40,7 @@ from solarcalc.supply.system import Board, Shedding, System
 HERE = Path(__file__).parent
 _RUN = runpy.run_path(str(HERE / "test_supply_run.py"))
 _SITE = runpy.run_path(str(HERE / "test_supply_site.py"))
+SITES = runpy.run_path(str(HERE / "site_files.py"))
 ENGINE, a_bank = _RUN["ENGINE"], _SITE["_bank"]
 US_GALLON_L = 3.785411784
 
@@ -193,6 +194,20 @@ def test_levels_that_leave_the_other_board_dark_are_told():
         checks = engine_checks(design.site, design.supply, 30.0, essential_peak_w=0.0)
         assert found(checks, "generator-start").outcome == start
         assert found(checks, "generator-stop").outcome == stop
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(site=SITES["sites"]())
+def test_sets_of_random_sites_keep_their_order(site):
+    made, one = generator_of(site), site.generator
+    assert (made is None) == (not one.there)
+    if made is None:
+        return
+    assert 0.0 < made.power_w <= one.power_w <= one.alternator_va
+    assert site.battery.min_soc_frac < made.start_frac < made.stop_frac <= 1.0
+    assert made.least_load_frac * made.power_w <= one.power_w
+    assert made.idle_fuel_l_per_h >= 0.0
+    assert made.fuel_l_per_kwh > 0.0
 
 
 # --- what stands where it is needed

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pvlib
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
@@ -26,6 +26,7 @@ from solarcalc.snow import (
     assumed_snowfall_cm,
     by_hour,
     snow_loss_frac,
+    snow_year_of,
 )
 from solarcalc.stages.array import array_kwh_per_kwp, standing
 from solarcalc.stages.snow import albedo_of, snow_of
@@ -36,6 +37,7 @@ from solarcalc.weather.files import winter_of
 plain_file = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))["plain_file"]
 CLINIC = plain_file("ridge-clinic")
 """A demo site as before anything was asked for: nobody gave its snow."""
+SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
 NONE = [0.0] * 12
 WINTER = [20.0, 18.0, 9.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 3.0, 12.0]
 
@@ -120,6 +122,20 @@ def test_more_snow_never_takes_less(fall, more, month, tilt, edge, light, air):
         SnowYear(fall_cm=tuple(fall), events=tuple(cm / 9.0 for cm in fall), assumed=False,
                  humidity_pct=(80.0,) * 12, air_c=(air,) * 12),
         replace(table, several=True), [light] * 12))).all()  # fmt: skip
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(site=SITES["sites"](), tilt=st.floats(0.0, 80.0), air=st.floats(-20.0, 20.0))
+def test_snow_of_random_sites_takes_a_share_and_only_near_where_it_falls(site, tilt, air):
+    index = pd.date_range("2001-01-01", periods=8760, freq="h", tz="UTC")
+    year = snow_year_of(site.snow, pd.DataFrame({"temp_air": air}, index=index))
+    table = Table(tilt_deg=tilt, slant_m=2.0, lower_edge_m=site.snow.lower_edge_m, several=False)
+    loss = np.array(snow_loss_frac(year, table, [80.0] * 12))
+    fall = np.array(year.fall_cm)
+    assert ((loss >= 0.0) & (loss <= 1.0)).all()
+    assert not loss[(fall + np.roll(fall, 1)) == 0.0].any()
+    if site.snow.snowfall_cm is None and air > 1.0:
+        assert not loss.any()
 
 
 def test_none_said_is_today_s_energy_and_more_gives_less():

@@ -252,7 +252,8 @@ def _peak_check(site: Site, peak_w: float) -> Check:
     """Whether the derated set carries the essential board without the bank."""
     power_w = derated_w(site)
     return checked(power_w >= peak_w, **worded(
-        "supply", "generator-peak", power_w=power_w, peak_w=peak_w, short_w=max(peak_w - power_w, 0.0),
+        "supply", "generator-peak", power_w=power_w, peak_w=peak_w,
+        short_w=max(peak_w - power_w, 0.0),
     ))  # fmt: skip
 
 
