@@ -89,7 +89,9 @@ def assumed_snowfall_cm(hours: pd.DataFrame) -> MonthFigures:
     """Snowfall by month where nobody gave it [cm]: the month's water, by its share of cold hours.
 
     None where it never freezes, nor in months with less than one event. The share of the hours
-    is taken, not the rain in them: gauges stand still in frost.
+    is taken, not the rain in them: gauges stand still in frost. Of three places with a published
+    snowfall it gives 1.4 and 1.3 times as much, and at Denver, whose gauge has hardly any water
+    in winter, a fifteenth.
     """
     month = pd.DatetimeIndex(hours.index).month
     if hours["temp_air"].min() > 0.0:

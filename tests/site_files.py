@@ -6,14 +6,17 @@ All of them are invented; each is checked like a file on the disk.
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from functools import cache
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as some
 
 from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.sitefile.generator import engines
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.site import Site
+from solarcalc.sitefile.weather import WeatherChoice
 
 METHODS = {
     "string": ["solar-free", "solar-surface", "solar-touching"],
@@ -41,7 +44,11 @@ def _equipment(kind: str, key: str) -> dict[str, Any]:
 
 @cache
 def _base():
-    return read_site(demo_sites()["ridge-clinic"])
+    """A demo site of which nobody gave the snow."""
+    demo = read_site(demo_sites()["ridge-clinic"])
+    return replace(demo, written={
+        table: keys for table, keys in demo.written.items() if table != "snow"
+    })  # fmt: skip
 
 
 def _length(draw: some.DrawFn, most_m: float) -> float:
@@ -87,20 +94,76 @@ def _supply(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
             {"kind": "timetable", **half,
              "timetable": [{"days": "all", "present": ["06:00-09:00"]}]},
         ])),
-        "generator": {
-            "power_w": draw(some.sampled_from([0.0, 3000.0, 6000.0])),
-            "place": draw(some.sampled_from(["outside", "own room", "battery room"])),
-            **draw(some.sampled_from([{}, {"from_openings_m": 3.0}, {"from_openings_m": 6.0}])),
-        },
+        "generator": _generator(draw),
         "loads": {"phases": draw(some.integers(1, 3))},
+    }  # fmt: skip
+
+
+def _generator(draw: some.DrawFn) -> dict[str, Any]:
+    """None, or a set on its plate, with or without the figures of its sheet."""
+    if draw(some.integers(0, 2)) == 0:
+        return {"power_w": 0.0}
+    found: dict[str, Any] = {
+        "power_w": draw(some.sampled_from([3000.0, 6000.0])),
+        "place": draw(some.sampled_from(["outside", "own room", "battery room"])),
+        "rating": draw(some.sampled_from(["continuous", "prime", "limited-time", "standby"])),
+        "engine": draw(some.sampled_from(sorted(engines()))),
+        "power_factor": draw(some.sampled_from([0.8, 1.0])),
+        "hottest_air_c": draw(some.sampled_from([25.0, 40.0, 55.0])),
+        "existing": draw(some.booleans()),
+        **draw(some.sampled_from([{}, {"from_openings_m": 3.0}, {"from_openings_m": 6.0}])),
+    }
+    sheet = {
+        "derate_per_km_frac": 0.1, "derate_from_m": 150.0, "derate_per_k_frac": 0.02,
+        "derate_from_c": 25.0, "start_frac": 0.7, "stop_frac": 0.95, "least_load_frac": 0.2,
+        "warm_up_min": 0.0, "no_load_fuel_l_per_h_per_kw": 0.1, "fuel_l_per_kwh": 0.3,
+        "service_h": 100.0, "life_h": 5000.0, "run_h": 400.0,
+    }  # fmt: skip
+    given = draw(some.sets(some.sampled_from(sorted(sheet)), max_size=5))
+    found |= {key: sheet[key] for key in given}
+    if draw(some.integers(0, 3)) == 0:
+        found |= {"sheet_load_frac": [0.25, 0.5, 1.0], "sheet_fuel_l_per_h": [0.7, 1.1, 2.0]}
+    return found
+
+
+def _snow(draw: some.DrawFn) -> dict[str, Any]:
+    """Snow that nobody gave, that never falls, or of a winter in the north."""
+    found: dict[str, Any] = {
+        "lower_edge_m": draw(some.sampled_from([0.0, 0.1, 1.0])),
+        "albedo_frac": draw(some.sampled_from([0.4, 0.65, 0.8])),
+    }  # fmt: skip
+    days = draw(some.lists(some.integers(0, 8), min_size=4, max_size=4))
+    winter = [*days[:2], *[0] * 8, *days[2:]]
+    if draw(some.booleans()):
+        found["snowfall_cm"] = [float(draw(some.integers(3, 12)) * one) for one in winter]
+        if draw(some.booleans()):
+            found["events"] = [float(one) for one in winter]
+    if draw(some.booleans()):
+        found["ground_days"] = [float(3 * one) for one in winter]
+    if draw(some.booleans()):
+        found["humidity_pct"] = [float(draw(some.integers(30, 100)))] * 12
+    return found
+
+
+def _light(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
+    """What a module gives in weak light, from which voltage a controller works, unit of rain."""
+    return {
+        "module": draw(some.sampled_from([
+            {}, {"efficiency_200_w_m2_frac": 0.93}, {"efficiency_200_w_m2_frac": 0.96}])),
+        "controller": draw(some.sampled_from([
+            {}, {"start_voltage_v": 125.0}, {"start_voltage_v": 150.0}])),
+        "weather": {"rain_unit": draw(some.sampled_from(list(get_args(
+            WeatherChoice.model_fields["rain_unit"].annotation))))},
     }  # fmt: skip
 
 
 @some.composite
 def sites(draw: some.DrawFn) -> Site:
     """A valid site."""
+    supply, light = _supply(draw), _light(draw)
+    supply["controller"] |= light.pop("controller")
     changes = {
-        **_supply(draw), "runs": _runs(draw),
+        **supply, **light, "runs": _runs(draw), "snow": _snow(draw),
         "cables": {"sizes": draw(some.sampled_from(["metric", "metric", "awg"])),
                    "dc_drop_frac": 0.06, "battery_drop_frac": 0.03, "ac_drop_frac": 0.06,
                    "roof_c": 60.0},

@@ -76,3 +76,14 @@ def test_the_name_of_a_column_decides(clear_site):
     assert year.rain_mm_year == pytest.approx(tenths.sum() / 10.0)
     said = next(check for check in year.checks if check.item.startswith("Rain"))
     assert said.outcome == "passed"
+
+
+def test_rain_summed_over_several_hours_is_refused_and_says_so():
+    spans = HOUR.where(HOUR.index % 2 == 0, 6.0)
+    for read in (rain_of_tmy3, rain_of_epw):
+        rain, check = read(_gauge(), spans)
+        assert rain is None
+        assert check.outcome == "review"
+        assert check.found == "not used: it is summed over 1 h and 6 h"
+        assert check.limit == "hourly depths all year"
+        assert "soiling.dry_months" in check.remedy

@@ -474,6 +474,29 @@ def test_a_charger_takes_no_more_than_its_power():
     assert run["generator_to_charge_w"].max() == pytest.approx(500.0)
 
 
+@pytest.mark.parametrize(("charger_w", "limit_w", "rating_w", "from_grid_w", "from_engine_w"), [
+    (1000.0, 3000.0, 2000.0, 500.0, 500.0),  # the charger: half an hour of it, and what is left
+    (1000.0, 600.0, 2000.0, 300.0, 700.0),  # the grid: 600 W for half an hour
+    (1000.0, 3000.0, 400.0, 500.0, 400.0),  # the generator: 100 W of the charger stay idle
+])  # fmt: skip
+def test_grid_and_generator_share_the_charger_by_their_limits(
+    charger_w, limit_w, rating_w, from_grid_w, from_engine_w
+):
+    # hand: 10 kWh less 7 h of 1 kW start the set; then no load, the grid is there for half of the
+    # hour and charges first, as far as it goes; of both 0.8 reach the bank.
+    system = System(
+        banks=(_one_tank(8),), boards=BARE_BOARDS, shedding=SHED,
+        generator=replace(ENGINE, power_w=rating_w, start_frac=0.3),
+        grid=_grid(np.r_[np.zeros(7), 0.5], limit_w=limit_w, below=0.9),
+        architecture=Architecture(charger_efficiency_frac=0.8, charger_power_w=charger_w),
+    )  # fmt: skip
+    last = _from_full(np.zeros(8), np.r_[np.full(7, 1000.0), 0.0], system).iloc[-1]
+    assert last["generator_on"] == 1.0
+    assert last["grid_to_charge_w"] == pytest.approx(from_grid_w)
+    assert last["generator_to_charge_w"] == pytest.approx(from_engine_w)
+    assert last["charge_w"] == pytest.approx(0.8 * (from_grid_w + from_engine_w))
+
+
 def test_generator_starts_and_stops_at_its_levels_and_burns_by_its_line():
     # hand: 1 kW from 10 kWh; after 7 h 3 kWh is the start level; then 4 kW serve 1 kW and charge
     # 3 kW: 6 kWh, 9 kWh, which is past 0.8 after two hours, so it stands in the third.

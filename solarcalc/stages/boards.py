@@ -111,16 +111,19 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
             nonessential_wait_percent=100.0 * NONESSENTIAL_WAIT_FRAC,
         )),
     ]
+    peaks_by = {board.key: peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
+                for board in own.site.boards}
     for board in own.site.boards:
-        peaks = peaks_of(own.site.loads, board.key, folder=own.sitefile.folder)
         checks += rating_checks(
-            board.key, peaks, board.inverter.continuous_power_w, board.inverter.surge_power_va
+            board.key, peaks_by[board.key], board.inverter.continuous_power_w,
+            board.inverter.surge_power_va,
         )
         checks += start_checks(board.key, board.appliances)
         if board.phases > 1:
             checks += phase_checks(board.key, share_out(board.appliances, board.phases))
     checks += _shared_inverter_checks(own)
-    checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()))
+    checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
+                            essential_peak_w=peaks_by["essential"].power_w)
     checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
     return checks + _closing_check(year)
 

@@ -200,7 +200,9 @@ def _highest_mean(load: np.ndarray) -> float:
     return float(np.convolve(load, np.full(_MEAN_OVER_H, 1.0 / _MEAN_OVER_H), "valid").max())
 
 
-def engine_checks(site: Site, year: SupplyRun, hottest_c: float) -> list[Check]:
+def engine_checks(
+    site: Site, year: SupplyRun, hottest_c: float, *, essential_peak_w: float
+) -> list[Check]:
     """Whether plate, heat and levels of charge agree with how the generator is used.
 
     Parameters
@@ -209,11 +211,13 @@ def engine_checks(site: Site, year: SupplyRun, hottest_c: float) -> list[Check]:
     year : SupplyRun
     hottest_c : float
         Hottest hour of the weather year [degC].
+    essential_peak_w : float
+        Highest power of the essential board [W].
     """
     if not site.generator.there:
         return []
     return [*_rating_checks(site.generator, running_of(year)), _heat_check(site, hottest_c),
-            *_level_checks(site)]  # fmt: skip
+            _peak_check(site, essential_peak_w), *_level_checks(site)]  # fmt: skip
 
 
 def _rating_checks(generator: Generator, running: Running) -> list[Check]:
@@ -242,6 +246,15 @@ def _heat_check(site: Site, hottest_c: float) -> Check:
         "supply", "generator-air", air_c=air_c, hottest_c=hottest_c, power_w=derated_w(site),
         plate_w=site.generator.power_w, elevation_m=site.site.elevation_m,
     ), evidence="computed" if given else "assumed")  # fmt: skip
+
+
+def _peak_check(site: Site, peak_w: float) -> Check:
+    """Whether the derated set carries the essential board without the bank."""
+    power_w = derated_w(site)
+    return checked(power_w >= peak_w, **worded(
+        "supply", "generator-peak", power_w=power_w, peak_w=peak_w,
+        short_w=max(peak_w - power_w, 0.0),
+    ))  # fmt: skip
 
 
 def _level_checks(site: Site) -> list[Check]:

@@ -43,7 +43,7 @@ from solarcalc.stages.array import (
     room_checks,
     standing,
 )
-from solarcalc.stages.snow import albedo_of, snow_leaves_frac
+from solarcalc.stages.snow import albedo_of, snow_leaves_frac, snow_of
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.sweep.device import Equipment
 from solarcalc.sweep.fields import Setting, sweep
@@ -433,12 +433,18 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
         f" {in_unit(most['roof_kwh'], 'kWh')} kWh a year"
     )
     if most["cost_per_kwh"] == least["cost_per_kwh"]:
-        return f"{start}, and its kWh are also the cheapest."
+        return f"{start}, and its kWh are also the cheapest.{_snow_said(design)}"
     return (
         f"{start}; the cheapest kWh come from {_named(least)}, which gives {kept:.0f} % of that at"
         f" {100.0 * (least['cost_per_kwh'] / most['cost_per_kwh']):.0f} % of its cost a kWh."
-        f" {len(front)} arrays are beaten by no other in both."
+        f" {len(front)} arrays are beaten by no other in both.{_snow_said(design)}"
     )
+
+
+def _snow_said(design: Design) -> str:
+    """How the search takes snow, in words; nothing where none falls."""
+    return (" Snow is taken off as one factor a year for each plane, where the year's energy goes"
+            " by months." if snow_of(design).falls else "")
 
 
 def _named(line: pd.Series) -> str:
@@ -460,4 +466,5 @@ def planes_sentence(design: Design, planes: pd.DataFrame) -> str:
         f"Best is {best_line['tilt_deg']:.0f}° facing {best_line['azimuth_deg']:.0f}° from north;"
         f" {100.0 * len(near) / len(known):.0f} % of the planes tried are within 3 % of it. This"
         f" site's modules stand at {rows.tilt_deg:.0f}° facing {rows.azimuth_deg:.0f}°."
+        f"{_snow_said(design)}"
     )

@@ -21,6 +21,7 @@ from solarcalc.energy.year import (
 )
 from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
+from solarcalc.stages.snow import snow_of
 from solarcalc.views.rows import Row, Values, fact_line
 
 P90_FRAC = 0.9
@@ -204,7 +205,17 @@ def weather_inputs(design: Design) -> list[Row]:
         fact_line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
         fact_line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
         fact_line("Rain", "not in the file") if rain is None else fact_line("Rain", rain, "mm"),
+        _snow_line(design),
     ]
+
+
+def _snow_line(design: Design) -> Row:
+    """Fresh snow of the year, and whether anyone gave it."""
+    year = snow_of(design)
+    if not year.falls:
+        return fact_line("Fresh snow", "none")
+    name = "Fresh snow, assumed" if year.assumed else "Fresh snow"
+    return fact_line(name, sum(year.fall_cm), "cm a year")
 
 
 def loss_table(design: Design) -> list[Row]:

@@ -13,11 +13,13 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import user_cache, write_whole
 from solarcalc.basis.hours import HOURS_IN_YEAR
 from solarcalc.basis.worded import worded
+from solarcalc.weather.rain import rain_of_table
 from solarcalc.weather.records import AIR, RADIATION, RAIN, FileContent, Place, Source
 
 DATASET = "NASA POWER, hourly"
 SITE_OF_DATASET = "https://power.larc.nasa.gov"
 _RAIN_THERE = "PRECTOTCORR"  # "precipitation corrected", mm in the hour; POWER parameter list
+_RAIN_UNIT = "mm"
 _COLUMNS = (*RADIATION, *AIR, RAIN)
 
 
@@ -56,6 +58,9 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
         hours = _fetched(year, site, Source(where=where, path=path))
         if not hours[list(RADIATION)].isna().any().any():
             _keep(hours, path)
+    rain, found = rain_of_table(hours.pop(RAIN) if RAIN in hours else None, _RAIN_UNIT)
+    if rain is not None:
+        hours[RAIN] = rain
     return FileContent(
         path=path,
         format_name=f"{DATASET}, {year}",
@@ -64,7 +69,7 @@ def content_from_download(year: int, *, site: Place, where: str) -> FileContent:
                       longitude_deg=site.longitude_deg, elevation_m=site.elevation_m),
         offset_h=0.0,
         label_convention="each hour is named by its start, at UTC",
-        checks=(Check(**worded("weather", "weather-year", year=year), outcome="review"),),
+        checks=(Check(**worded("weather", "weather-year", year=year), outcome="review"), found),
     )
 
 

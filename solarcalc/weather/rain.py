@@ -151,7 +151,7 @@ def _refusal(depths: pd.Series[Any], period_h: pd.Series[Any] | None) -> str:
     if period_h is not None:
         spans = sorted({float(span) for span in period_h[depths > 0]})
         if spans != [1.0]:
-            return "is summed over " + ", ".join(f"{span:g}" for span in spans) + " h spans"
+            return "is summed over " + " and ".join(f"{span:g} h" for span in spans)
     return ""
 
 
