@@ -242,6 +242,12 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
     )
 
 
+def bus_power_w(power: pd.DataFrame, balance: Balance) -> pd.Series:
+    """Power of the array (`dc_power`) behind controller and charge-current limit [W]."""
+    converted = power["tracked"] * balance.controller_efficiency_frac
+    return converted.clip(upper=balance.controller_limit_w)
+
+
 def _kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
     """Share of the power that the tracking window and the start voltage leave, by hour."""
     series = balance.modules_in_series
@@ -280,7 +286,7 @@ def harvest_year(
     array = array_power(module, rows_light)
     power = dc_power(array, module, balance)
     converted = power["tracked"] * balance.controller_efficiency_frac
-    bus = converted.clip(upper=balance.controller_limit_w)
+    bus = bus_power_w(power, balance)
     ac = bus * balance.inverter_efficiency_frac
     plane = sum(row.share * row.light["total"] for row in rows_light)
     hours = pd.DataFrame(
