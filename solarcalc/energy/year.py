@@ -427,6 +427,7 @@ class Uncertainty:
     source: str
 
 
+RATED_POWER = Uncertainty(name="Rated power of the modules", sigma_frac=0.015, source=NO_SOURCE)
 FIXED = (
     Uncertainty(name="Long-term sunshine of the place against the weather file",
                 sigma_frac=0.04, source=FROM_MEMORY),
@@ -436,11 +437,12 @@ FIXED = (
                 source="root mean square of what is left between the Perez sky and measured light"
                 " on tilted planes, data/measured_bias.csv; the middle of what may come stands on"
                 " that sky, uncorrected"),
-    Uncertainty(name="Rated power of the modules", sigma_frac=0.015, source=NO_SOURCE),
-    Uncertainty(name="Module and heat model", sigma_frac=0.04,
-                source="energy of two measured strings of known modules over a day is 3.0 and"
-                " 5.4 % above it, less what rated power explains; measured in the tests of this"
-                " package"),
+    RATED_POWER,
+    Uncertainty(name="Module and heat model",
+                sigma_frac=remaining_bias_frac("DC energy", known_frac=RATED_POWER.sigma_frac),
+                source="root mean square of what is left between the energy of measured strings"
+                " and the model, less what rated power explains, data/measured_bias.csv; the"
+                " published curves of those modules leave as much"),
     Uncertainty(name="Fixed losses: mismatch, cables, first light, ageing", sigma_frac=0.015,
                 source=NO_SOURCE),
 )
