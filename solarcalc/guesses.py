@@ -15,12 +15,13 @@ from typing import Any
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
-from solarcalc.design import Changes, Design
+from solarcalc.design import Design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
 from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
-from solarcalc.stages.array import string_checks
-from solarcalc.stages.boards import board_checks
+from solarcalc.stages.array import module_bus_w
+from solarcalc.stages.boards import board_checks, supply_of_sun
+from solarcalc.supply.run import SupplyRun
 
 STEPS = 6
 """Halvings: the flip is found to a sixty-fourth of the way between two values tried."""
@@ -105,16 +106,14 @@ class DecidingGuess:
 class _Tried:
     """A guess being tried: each value once."""
 
-    design: Design
-    changes: Callable[[Value], Changes]
-    states: Callable[[Design], dict[str, State]]
+    states: Callable[[Value], dict[str, State]]
     known: dict[Value, dict[str, State] | None] = field(default_factory=dict)
 
     def at(self, value: Value) -> dict[str, State] | None:
         """How all stands with that value; None where it cannot be built."""
         if value not in self.known:
             try:
-                self.known[value] = self.states(self.design.changed(self.changes(value)))
+                self.known[value] = self.states(value)
             except InputError:
                 self.known[value] = None
         return self.known[value]
@@ -128,7 +127,7 @@ class _Tried:
 
 
 def states_of(design: Design) -> dict[str, State]:
-    """Checks of year, boards, strings, cables, protection and earthing, and devices, by their key.
+    """Checks of boards, strings, cables, protection and earthing, and devices, by their key.
 
     Parameters
     ----------
@@ -139,7 +138,7 @@ def states_of(design: Design) -> dict[str, State]:
     InputError
         Where it cannot be built.
     """
-    return _year_states(design) | _built_states(design)
+    return _year_states(design, design.supply) | _built_states(design)
 
 
 def _states(checks: Iterable[Check]) -> dict[str, State]:
@@ -149,9 +148,16 @@ def _states(checks: Iterable[Check]) -> dict[str, State]:
     }  # fmt: skip
 
 
-def _year_states(design: Design) -> dict[str, State]:
-    """Of the strings and the boards through the year."""
-    return _states((*string_checks(design, design.energy), *board_checks(design, design.supply)))
+def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
+    """Of the boards through a year."""
+    return _states(board_checks(design, year))
+
+
+def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
+    """Of the boards where the modules have that efficiency at 200 W/m2: the light stays."""
+    module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
+    bus_w = module_bus_w(design, design.light, module)
+    return _year_states(design, supply_of_sun(design, bus_w))
 
 
 def _built_states(design: Design) -> dict[str, State]:
@@ -193,8 +199,10 @@ def _open_guesses(design: Design) -> Iterator[Guess]:
 
 def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess:
     used, (low, high) = _used_and_range(design, guess)
-    tried = _Tried(design=design, changes=lambda value: changes_for(guess.key, value),
-                   states=_year_states if guess.key == WEAK_LIGHT else _built_states)
+    tried = _Tried(states=lambda value: (
+        _weak_light_states(design, value) if guess.key == WEAK_LIGHT
+        else _built_states(design.changed(changes_for(guess.key, value)))
+    ))  # fmt: skip
     points = sorted({low, min(max(used, low), high), high})
     flips = [
         flip for first, second in pairwise(points) for flip in _flips(tried, first, second, now)

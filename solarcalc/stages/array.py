@@ -267,8 +267,13 @@ def least_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...]) -> pd.Series | 
     least, most = weak_light_bounds(own.site.module)
     if least is most:
         return None
+    return module_bus_w(own, rows_light, least)
+
+
+def module_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...], module: Module) -> pd.Series:
+    """What the battery bus is offered by other modules of the same size in the same light [W]."""
     balance = balance_of(own)
-    return bus_power_w(dc_power(array_power(least, rows_light), least, balance), balance)
+    return bus_power_w(dc_power(array_power(module, rows_light), module, balance), balance)
 
 
 def roof_checks(own: SiteYear) -> list[Check]:
