@@ -42,6 +42,7 @@ from solarcalc.siteyear import site_path, sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
 from solarcalc.stages.array import (
     Standing,
+    least_bus_w,
     own_hardware,
     own_light,
     roof_checks,
@@ -212,9 +213,15 @@ class Design:
         return boards.supply_of_sun(self, self.energy.hours["bus_w"])
 
     @stage
+    def weak_supply(self) -> SupplyRun | None:
+        """The year of modules as weak in low light as is usual; None where their sheet says it."""
+        bus_w = least_bus_w(self, self.light)
+        return None if bus_w is None else boards.supply_of_sun(self, bus_w)
+
+    @stage
     def year_energy(self) -> YearEnergy:
         """The energies that every paper tells in the same words."""
-        return year_energy(self.supply)
+        return year_energy(self.supply, self.weak_supply)
 
     @stage
     def room_year(self) -> RoomYear:
@@ -304,6 +311,7 @@ class Design:
     def supply_checks(self) -> tuple[Check, ...]:
         """Checks of boards and battery through the year, and of the sizing worksheet."""
         return (*boards.board_checks(self, self.supply),
+                *boards.weak_light_checks(self.supply, self.weak_supply),
                 *battery_life.life_checks(self, self.supply, self.life),
                 *checks_or_why(lambda: boards.autonomy_checks(self)),
                 *checks_or_why(lambda: worksheet.book_checks(self.site, self.worksheet)))

@@ -7,16 +7,21 @@ value at which it flips is found by halving. What hangs on two guesses at once i
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.published import published
-from solarcalc.design import Changes, Design
+from solarcalc.design import Design
+from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
 from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
+from solarcalc.stages.array import module_bus_w
+from solarcalc.stages.boards import board_checks, supply_of_sun
+from solarcalc.supply.run import SupplyRun
 
 STEPS = 6
 """Halvings: the flip is found to a sixty-fourth of the way between two values tried."""
@@ -24,6 +29,8 @@ PIN_SPACING_M = 2.0
 """Of the test that stands for a resistivity [m]."""
 BOUGHT, NOT_BOUGHT = "bought", "not bought"
 UNBUILT = "cannot be built"
+WEAK_LIGHT = "module.efficiency_200_w_m2_frac"
+"""The one guess that the year hangs on, and nothing that is built."""
 Value = float
 """In the unit of the guess."""
 
@@ -99,15 +106,14 @@ class DecidingGuess:
 class _Tried:
     """A guess being tried: each value once."""
 
-    design: Design
-    changes: Callable[[Value], Changes]
+    states: Callable[[Value], dict[str, State]]
     known: dict[Value, dict[str, State] | None] = field(default_factory=dict)
 
     def at(self, value: Value) -> dict[str, State] | None:
         """How all stands with that value; None where it cannot be built."""
         if value not in self.known:
             try:
-                self.known[value] = states_of(self.design.changed(self.changes(value)))
+                self.known[value] = self.states(value)
             except InputError:
                 self.known[value] = None
         return self.known[value]
@@ -121,7 +127,7 @@ class _Tried:
 
 
 def states_of(design: Design) -> dict[str, State]:
-    """Checks of strings, cables, protection and earthing, and devices, by their key.
+    """Checks of boards, strings, cables, protection and earthing, and devices, by their key.
 
     Parameters
     ----------
@@ -132,11 +138,31 @@ def states_of(design: Design) -> dict[str, State]:
     InputError
         Where it cannot be built.
     """
-    found = {
+    return _year_states(design, design.supply) | _built_states(design)
+
+
+def _states(checks: Iterable[Check]) -> dict[str, State]:
+    return {
         check.key: State(words=check.item, state=check.outcome, safety=check.kind == "safety")
-        for check in (*design.electrical_checks, *design.earth.checks)
+        for check in checks
     }  # fmt: skip
-    return found | {
+
+
+def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
+    """Of the boards through a year."""
+    return _states(board_checks(design, year))
+
+
+def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
+    """Of the boards where the modules have that efficiency at 200 W/m2: the light stays."""
+    module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
+    bus_w = module_bus_w(design, design.light, module)
+    return _year_states(design, supply_of_sun(design, bus_w))
+
+
+def _built_states(design: Design) -> dict[str, State]:
+    """Of what is built, which is rated for full sun."""
+    return _states((*design.electrical_checks, *design.earth.checks)) | {
         f"device/{device.key}": State(words=device.name, state=BOUGHT, safety=True)
         for device in design.electrical.plan.devices
     }  # fmt: skip
@@ -173,7 +199,10 @@ def _open_guesses(design: Design) -> Iterator[Guess]:
 
 def _tried(design: Design, guess: Guess, now: dict[str, State]) -> DecidingGuess:
     used, (low, high) = _used_and_range(design, guess)
-    tried = _Tried(design=design, changes=lambda value: changes_for(guess.key, value))
+    tried = _Tried(states=lambda value: (
+        _weak_light_states(design, value) if guess.key == WEAK_LIGHT
+        else _built_states(design.changed(changes_for(guess.key, value)))
+    ))  # fmt: skip
     points = sorted({low, min(max(used, low), high), high})
     flips = [
         flip for first, second in pairwise(points) for flip in _flips(tried, first, second, now)
@@ -192,6 +221,10 @@ def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, V
     if guess.key == "soil.resistance_ohm":
         (row,) = (row for row in published("soil_kinds").rows if row["kind"] == site.soil.kind)
         return float(row["usual"]), (float(row["low"]), float(row["high"]))
+    if guess.key == WEAK_LIGHT:
+        module = site.module
+        low, high = (efficiency_200_frac(one) for one in weak_light_bounds(module))
+        return efficiency_200_frac(module), (low, high)
     if guess.key == "protection.battery_fault_a":
         fault = built.plan.banks[0].fault
         return fault.string_a, (fault.least_string_a, fault.string_a)

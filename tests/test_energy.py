@@ -224,43 +224,6 @@ def test_usual_data_sheets_all_fit():
         assert _at(module, 1000.0, 25.0)[0] == pytest.approx(vmp * imp, rel=0.005)
 
 
-def test_measured_day(measured_file):
-    # One clear, cold, windy day of two strings of 12 modules; light and module temperature
-    # measured, data-sheet figures from the folder's own list; temperature coefficients are not
-    # in it: usual ones of that kind of module (common practice, no source).
-    path = measured_file("measured/albuquerque_pv_met_1min_2015-11-11.csv")
-    module = ONE.model_copy(
-        update={"pmax_w": 29.9784 * 7.98597, "voc_v": 38.2807, "isc_a": 8.71363, "vmp_v": 29.9784,
-                "imp_a": 7.98597, "alpha_isc_pct_per_k": 0.05, "beta_voc_pct_per_k": -0.32,
-                "gamma_pmax_pct_per_k": -0.44, "cells_in_series": 60}
-    )  # fmt: skip
-    day = pd.read_csv(path, parse_dates=["MST"]).set_index("MST")
-    light = day["POAIrrad1_Avg"].clip(lower=0.0)
-    # Measured here: at noon 4.2 and 6.6 % under the two strings, over the day 3.3 and 5.5 %
-    # under (no figure at 200 W/m2 in the list: the usual one). Both strings give more than their
-    # rated 2873 W at 1007 W/m2 and warm cells: the modules are better than the figures, and the
-    # two differ by 2 % between them.
-    for system, temperatures, at_noon, over_day, bias, scatter in (
-        (1, ["ModTemp1_Avg", "ModTemp2_Avg"], -0.042, -0.033, -0.0296, 0.0362),
-        (2, ["ModTemp9_Avg", "ModTemp10_Avg"], -0.066, -0.055, -0.0541, 0.0440),
-    ):
-        found = 12.0 * diode_curve(module, light, day[temperatures].mean(axis=1))["p_w"]
-        measured = day[f"Sys{system}Vdc_Avg"] * day[f"Sys{system}Str1Idc_Avg"]
-        noon, bright = slice("2015-11-11 11:30", "2015-11-11 12:30"), light > 200.0
-        assert found[noon].mean() / measured[noon].mean() - 1.0 == pytest.approx(
-            at_noon, abs=0.005
-        )
-        assert found[bright].sum() / measured[bright].sum() - 1.0 == pytest.approx(
-            over_day, abs=0.005
-        )
-        assert np.corrcoef(found[bright], measured[bright])[0, 1] > 0.99
-        hourly = pd.DataFrame({"found": found, "measured": measured}).resample("1h").mean()
-        hourly = hourly[hourly["measured"] > 20.0]
-        off = (hourly["found"] - hourly["measured"]) / hourly["measured"].mean()
-        assert off.mean() == pytest.approx(bias, abs=0.001)  # source of FIXED, energy/year.py
-        assert off.std() == pytest.approx(scatter, abs=0.001)
-
-
 def test_glass_limits():
     glass = diffuse_glass(25.0)
     assert 0.9 < glass.sky < 1.0

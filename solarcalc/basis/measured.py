@@ -71,10 +71,19 @@ def measured_biases(quantity: str) -> tuple[MeasuredBias, ...]:
     return found
 
 
-def remaining_bias_frac(quantity: str) -> float:
-    """Root mean square of the bias of a quantity over its compared records, [0 to 1]."""
+def remaining_bias_frac(quantity: str, *, known_frac: float = 0.0) -> float:
+    """Root mean square of the bias of a quantity over its compared records, [0 to 1].
+
+    Parameters
+    ----------
+    quantity : str
+    known_frac : float
+        Standard deviation that another part of the uncertainty explains [0 to 1]: its square is
+        taken off.
+    """
     biases = [one.bias_frac for one in measured_biases(quantity) if one.compared]
-    return math.sqrt(sum(bias**2 for bias in biases) / len(biases))
+    mean_square = sum(bias**2 for bias in biases) / len(biases)
+    return math.sqrt(max(mean_square - known_frac**2, 0.0))
 
 
 def _record(row: list[str]) -> MeasuredBias:

@@ -242,6 +242,12 @@ def dc_power(array: pd.DataFrame, module: Module, balance: Balance) -> pd.DataFr
     )
 
 
+def bus_power_w(power: pd.DataFrame, balance: Balance) -> pd.Series:
+    """Power of the array (`dc_power`) behind controller and charge-current limit [W]."""
+    converted = power["tracked"] * balance.controller_efficiency_frac
+    return converted.clip(upper=balance.controller_limit_w)
+
+
 def _kept_by_window(array: pd.DataFrame, module: Module, balance: Balance) -> pd.Series:
     """Share of the power that the tracking window and the start voltage leave, by hour."""
     series = balance.modules_in_series
@@ -280,7 +286,7 @@ def harvest_year(
     array = array_power(module, rows_light)
     power = dc_power(array, module, balance)
     converted = power["tracked"] * balance.controller_efficiency_frac
-    bus = converted.clip(upper=balance.controller_limit_w)
+    bus = bus_power_w(power, balance)
     ac = bus * balance.inverter_efficiency_frac
     plane = sum(row.share * row.light["total"] for row in rows_light)
     hours = pd.DataFrame(
@@ -421,6 +427,7 @@ class Uncertainty:
     source: str
 
 
+RATED_POWER = Uncertainty(name="Rated power of the modules", sigma_frac=0.015, source=NO_SOURCE)
 FIXED = (
     Uncertainty(name="Long-term sunshine of the place against the weather file",
                 sigma_frac=0.04, source=FROM_MEMORY),
@@ -430,11 +437,12 @@ FIXED = (
                 source="root mean square of what is left between the Perez sky and measured light"
                 " on tilted planes, data/measured_bias.csv; the middle of what may come stands on"
                 " that sky, uncorrected"),
-    Uncertainty(name="Rated power of the modules", sigma_frac=0.015, source=NO_SOURCE),
-    Uncertainty(name="Module and heat model", sigma_frac=0.04,
-                source="energy of two measured strings of known modules over a day is 3.0 and"
-                " 5.4 % above it, less what rated power explains; measured in the tests of this"
-                " package"),
+    RATED_POWER,
+    Uncertainty(name="Module and heat model",
+                sigma_frac=remaining_bias_frac("DC energy", known_frac=RATED_POWER.sigma_frac),
+                source="root mean square of what is left between the energy of measured strings"
+                " and the model, less what rated power explains, data/measured_bias.csv; the"
+                " published curves of those modules leave as much"),
     Uncertainty(name="Fixed losses: mismatch, cables, first light, ageing", sigma_frac=0.015,
                 source=NO_SOURCE),
 )

@@ -36,7 +36,7 @@ class Guess:
     how : {"value", "times", "plus"}
         How the bounds are meant: as they stand, times what is guessed, or added to it.
     low, high : float or None
-        Bounds; None where a published table has them.
+        Bounds; None where a table or the design itself has them.
     source : str
         With how it was seen.
     """

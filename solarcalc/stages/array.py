@@ -13,8 +13,9 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
+from solarcalc.energy.diode import weak_light_bounds
 from solarcalc.energy.light import Dust, RowLight, Setup, light_on_rows
-from solarcalc.energy.year import Balance, Harvest, array_power, dc_power, harvest_year
+from solarcalc.energy.year import Balance, Harvest, array_power, bus_power_w, dc_power, harvest_year
 from solarcalc.roof.hardware import Hardware, hardware_of
 from solarcalc.roof.packing import (
     ModulePlaces,
@@ -256,6 +257,23 @@ def yearly_harvest(own: SiteYear, rows_light: tuple[RowLight, ...]) -> Harvest:
         rows_light, own.site.module, balance_of(own),
         coldest_air_c=float(own.weather.hours["temp_air"].min()),
     )  # fmt: skip
+
+
+def least_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...]) -> pd.Series | None:
+    """What the battery bus is offered where the modules are as weak in low light as is usual [W].
+
+    None where their sheet says how weak they are.
+    """
+    least, most = weak_light_bounds(own.site.module)
+    if least is most:
+        return None
+    return module_bus_w(own, rows_light, least)
+
+
+def module_bus_w(own: SiteYear, rows_light: tuple[RowLight, ...], module: Module) -> pd.Series:
+    """What the battery bus is offered by other modules of the same size in the same light [W]."""
+    balance = balance_of(own)
+    return bus_power_w(dc_power(array_power(module, rows_light), module, balance), balance)
 
 
 def roof_checks(own: SiteYear) -> list[Check]:

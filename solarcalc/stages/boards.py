@@ -11,6 +11,7 @@ from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank, bank_of, room_temp_c
 from solarcalc.battery.wiring import bank_checks
+from solarcalc.energy.diode import LEAST_EFFICIENCY_200_FRAC
 from solarcalc.loads.peaks import board_peaks, rating_checks, start_checks
 from solarcalc.loads.phases import phase_checks, share_out
 from solarcalc.loads.year import board_day_w, board_hours_w, peaks_of
@@ -126,6 +127,26 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
                             essential_peak_w=peaks_by["essential"].power_w)
     checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
     return checks + _closing_check(year)
+
+
+def weak_light_checks(year: SupplyRun, least: SupplyRun | None) -> list[Check]:
+    """Whether the essential board's verdict holds where the modules are weak in low light.
+
+    Parameters
+    ----------
+    year : SupplyRun
+    least : SupplyRun or None
+        The same year with the least usual efficiency at 200 W/m2; None where the sheet has its
+        own: nothing is asked then.
+    """
+    if least is None:
+        return []
+    dark, most = (one.hours_without_supply("essential") for one in (year, least))
+    most = max(dark, most)
+    same = _essential_outcome(most) == _essential_outcome(dark)
+    return [checked(same, evidence="assumed", **worded(
+        "stages", "weak-light", dark=dark, most=most, least=float(LEAST_EFFICIENCY_200_FRAC),
+    ))]  # fmt: skip
 
 
 def _shared_inverter_checks(own: SiteYear) -> list[Check]:

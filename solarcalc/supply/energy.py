@@ -137,6 +137,9 @@ class YearEnergy:
         The energy curtailed by reason [kWh].
     essential_h, nonessential_h : int
         Hours without supply of either board [h].
+    essential_most_h : int, optional
+        Of the essential board where the modules are as weak in low light as is usual [h]; None
+        where their sheet says how weak they are.
     """
 
     demand_kwh: float
@@ -146,6 +149,7 @@ class YearEnergy:
     by_reason_kwh: dict[Reason, float]
     essential_h: int
     nonessential_h: int
+    essential_most_h: int | None = None
 
     @property
     def supplied_words(self) -> str:
@@ -165,7 +169,14 @@ class YearEnergy:
     @property
     def words(self) -> str:
         """The headline of every paper: supplied, curtailed with its reasons, hours without."""
-        return f"{self.supplied_words}; {self.curtailed_words}; {self._words()['hours']}"
+        return f"{self.supplied_words}; {self.curtailed_words}; {self.hours_words}"
+
+    @property
+    def hours_words(self) -> str:
+        """Hours without supply, and how many more they may be with modules weak in low light."""
+        said = self._words()
+        more = (self.essential_most_h or 0) > self.essential_h
+        return said["hours"] + (said["weak_light"] if more else "")
 
     def _words(self) -> dict[str, str]:
         full, rate, temperature = (_whole(kwh) for kwh in self.by_reason_kwh.values())
@@ -175,7 +186,8 @@ class YearEnergy:
             available=_whole(self.available_kwh),
             supplied_share=_percent(self.supplied_kwh, self.demand_kwh),
             curtailed_share=_percent(self.curtailed_kwh, self.available_kwh),
-            hours=grouped(str(self.essential_h)), full=full, rate=rate, temperature=temperature,
+            hours=grouped(str(self.essential_h)), most=grouped(str(self.essential_most_h)),
+            full=full, rate=rate, temperature=temperature,
         )  # fmt: skip
 
 
@@ -189,12 +201,13 @@ def _percent(part: float, whole: float) -> str:
     return f"{min(share, 99.9 if whole - part > 0.0005 * whole else 100.0):.1f}"
 
 
-def year_energy(year: SupplyRun) -> YearEnergy:
-    """The energies of a year that its papers tell."""
+def year_energy(year: SupplyRun, least: SupplyRun | None = None) -> YearEnergy:
+    """The energies of a year that its papers tell; `least` with modules weak in low light."""
     return YearEnergy(
         demand_kwh=energy_kwh(year, "demand"), supplied_kwh=energy_kwh(year, "supplied"),
         available_kwh=energy_kwh(year, "available"), curtailed_kwh=energy_kwh(year, "curtailed"),
         by_reason_kwh=curtailed_by_reason_kwh(year),
         essential_h=year.hours_without_supply("essential"),
         nonessential_h=year.hours_without_supply("nonessential"),
+        essential_most_h=None if least is None else least.hours_without_supply("essential"),
     )

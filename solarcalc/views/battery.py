@@ -223,6 +223,8 @@ def values(design: Design) -> Values:
         "autonomy_days": NO_ANSWER if isinstance(days, NoAnswer) else round(days, 1),
         "essential_demand_kwh": round(energy_kwh(by, "essential_demand")),
         "essential_without_supply_h": energy.essential_h,
+        **({} if energy.essential_most_h is None
+           else {"essential_without_supply_weak_light_h": energy.essential_most_h}),
         "essential_longest_without_supply_h": by.longest_without_supply_h("essential"),
         "essential_not_supplied_frac": round(not_supplied_frac(by, "essential"), 4),
         "nonessential_demand_kwh": round(energy_kwh(by, "nonessential_demand")),
@@ -252,6 +254,8 @@ def answer(design: Design) -> str:
         else f"the essential board is without supply in {dark} hours, the longest spell"
         f" {design.supply.longest_without_supply_h('essential')} h"
     )
+    most = design.year_energy.essential_most_h or 0
+    kept += f" (up to {most} h where the modules are weak in low light)" if most > dark else ""
     waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
     nonessential = (
         "the nonessential board is never without supply"
