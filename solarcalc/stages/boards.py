@@ -155,7 +155,7 @@ OPEN_YEAR_FRAC = float(constant("supply.open_year_frac"))
 def _essential_outcome(dark_h: int) -> Outcome:
     if dark_h == 0:
         return "passed"
-    return "review" if dark_h <= ESSENTIAL_DARK_H else "failed"
+    return "review" if dark_h <= ESSENTIAL_WITHOUT_SUPPLY_H else "failed"
 
 
-ESSENTIAL_DARK_H = int(constant("supply.essential_dark_h"))
+ESSENTIAL_WITHOUT_SUPPLY_H = int(constant("supply.essential_without_supply_h"))

@@ -33,11 +33,11 @@ Energy = Literal[
     "essential_supplied", "essential_not_supplied", "nonessential_demand", "nonessential_supplied",
     "nonessential_not_supplied", "grid", "generator",
 ]  # fmt: skip
-_BOARD = {"demand": "load_w", "supplied": "served_w", "not_supplied": "unserved_w"}
+_BOARD = {"demand": "load_w", "supplied": "supplied_w", "not_supplied": "not_supplied_w"}
 _FLOWS: Mapping[str, list[str]] = {
     "available": ["solar_w"],
     "used": ["solar_used_w"],
-    "curtailed": ["solar_spilled_w"],
+    "curtailed": ["solar_curtailed_w"],
     **{name: [f"essential_{flow}", f"nonessential_{flow}"] for name, flow in _BOARD.items()},
     **{f"{board}_{name}": [f"{board}_{flow}"]
        for board in BOARDS for name, flow in _BOARD.items()},
@@ -109,7 +109,7 @@ def curtailed_by_reason_kwh(year: SupplyRun) -> dict[Reason, float]:
     """
     found: dict[Reason, float] = {"full": 0.0, "rate": 0.0, "temperature": 0.0}
     for bank, hours in zip(year.system.banks, year.banks.values(), strict=True):
-        curtailed_kwh = hours["solar_spilled_w"].to_numpy() / 1000.0
+        curtailed_kwh = hours["solar_curtailed_w"].to_numpy() / 1000.0
         reason = _held_by(bank, hours)
         for name in found:
             found[name] += float(curtailed_kwh[reason == name].sum())

@@ -102,8 +102,8 @@ def standing_of(design: Design) -> Standing:
     safety = sum(check.kind == "safety" for check in failed)
     return Standing(
         failed_safety=safety, failed_other=len(failed) - safety,
-        essential_dark_h=design.supply.hours_without_supply("essential"),
-        nonessential_dark_h=design.supply.hours_without_supply("nonessential"),
+        essential_without_supply_h=design.supply.hours_without_supply("essential"),
+        nonessential_without_supply_h=design.supply.hours_without_supply("nonessential"),
         battery_years=told_years(design, design.supply, shortest_years(design.life)),
     )  # fmt: skip
 
@@ -148,7 +148,7 @@ def invented(design: Design) -> bool:
 @or_why
 def swings_of(design: Design) -> tuple[Swing, ...]:
     """Cost of energy supplied with each input low and high, the widest swing first."""
-    return told.tornado(design.economics.plan, "cost_per_kwh_served")
+    return told.tornado(design.economics.plan, "cost_per_kwh_supplied")
 
 
 def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
