@@ -97,9 +97,9 @@ def _supply(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
 
 
 @some.composite
-def sites(draw: some.DrawFn) -> Site:
-    """A valid site."""
-    changes = {
+def site_changes(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
+    """Changes of the ridge clinic that make another valid site."""
+    return {
         **_supply(draw), "runs": _runs(draw),
         "cables": {"sizes": draw(some.sampled_from(["metric", "metric", "awg"])),
                    "dc_drop_frac": 0.06, "battery_drop_frac": 0.03, "ac_drop_frac": 0.06,
@@ -136,4 +136,8 @@ def sites(draw: some.DrawFn) -> Site:
         "quote": {"alternatives": []},
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip
-    return with_changes(_base(), changes).site
+
+
+def sites() -> some.SearchStrategy[Site]:
+    """A valid site."""
+    return site_changes().map(lambda changes: with_changes(_base(), changes).site)

@@ -165,7 +165,7 @@ def test_what_the_customer_reads_in_english() -> None:
         "Essential board: what is kept on the longest 14 h 9 h",
         "Nonessential board: what can wait less than half",
         "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
-        "When the batteries are down to 50%", "It comes back at 70%",
+        "low, at 50% at the latest, the nonessential board", "At 70% all of it is back",
         "your panels can supply 14 100 kWh at your sockets, after the losses of batteries and"
         " inverters, and your appliances ask for 12 000 kWh",
         "In one month the panels give less",

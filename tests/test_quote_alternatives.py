@@ -25,7 +25,7 @@ PLAN = Plan(
 STANDINGS = some.builds(
     Standing, failed_safety=some.integers(0, 3), failed_other=some.integers(0, 3),
     essential_without_supply_h=some.integers(0, 3),
-    nonessential_without_supply_h=some.integers(0, 3),
+    nonessential_not_supplied_kwh=some.integers(0, 3),
     battery_years=some.floats(1.0, 20.0),
 )  # fmt: skip
 
@@ -45,9 +45,9 @@ def test_one_that_is_worse_is_never_headlined(drawn):
             own > other
             for rival in standings.values() for own, other in zip(
                 (one.failed_safety, one.essential_without_supply_h,
-                 one.nonessential_without_supply_h),
+                 one.nonessential_not_supplied_kwh),
                 (rival.failed_safety, rival.essential_without_supply_h,
-                 rival.nonessential_without_supply_h),
+                 rival.nonessential_not_supplied_kwh),
                 strict=True)
         )  # fmt: skip
         assert not (worse and name in title)
@@ -93,7 +93,7 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
 
 def test_rows_by_hand():
     one = Standing(failed_safety=1, failed_other=2, essential_without_supply_h=3,
-                   nonessential_without_supply_h=4, battery_years=5.678)
+                   nonessential_not_supplied_kwh=4, battery_years=5.678)
     assert [row["a"] for row in standing_rows({"a": one})] == ["3", "4", "5.7", "1", "2"]
     lost = standing_rows({"a": replace(one, battery_years=None)})
     assert lost[2]["a"] == "none as it is used"

@@ -97,6 +97,11 @@ class Bank:
         sums = np.cumsum(np.concatenate([[0.0], hours, hours[: window - 1]]))
         return float((sums[window:] - sums[:-window]).min() / window)
 
+    @property
+    def accepted_frac(self) -> float:
+        """Share of what is missing to full that an hour at the absorption voltage stores."""
+        return -math.expm1(-self.acceptance_per_h)
+
 
 COLD_SPELL_H = 30 * HOURS_IN_DAY
 """Length of the cold that a battery does not sleep through [h]."""

@@ -371,8 +371,10 @@ class Standing:
     ----------
     failed_safety, failed_other : int
         Failed checks, those of safety and all others.
-    essential_without_supply_h, nonessential_without_supply_h : int
-        Hours of the year in which a board got less than it asked for [h].
+    essential_without_supply_h : int
+        Hours of the year in which the essential board got less than its demand [h].
+    nonessential_not_supplied_kwh : int
+        Of the nonessential board's demand in the year, which is fed in part [kWh].
     battery_years : float or None
         Expected life of the bank that lasts shortest [years]; None: none as it is used.
     """
@@ -380,22 +382,22 @@ class Standing:
     failed_safety: int
     failed_other: int
     essential_without_supply_h: int
-    nonessential_without_supply_h: int
+    nonessential_not_supplied_kwh: int
     battery_years: float | None
 
     @property
     def worse(self) -> tuple[int, int, int]:
         """Safety and supply: more of any is worse, whatever it costs."""
-        hours = self.essential_without_supply_h, self.nonessential_without_supply_h
-        return self.failed_safety, *hours
+        missed = self.essential_without_supply_h, self.nonessential_not_supplied_kwh
+        return self.failed_safety, *missed
 
 
 def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
     """Names of the alternatives that may be headlined for what they cost or pay back.
 
-    Those that no other beats on failed checks of safety or on hours without supply of either
-    board: what is cheap for being worse is no bargain. None where no alternative is as good as
-    every other on all three.
+    Those that no other beats on failed checks of safety, on hours without supply of the essential
+    board or on what the other is not supplied: what is cheap for being worse is no bargain. None
+    where no alternative is as good as every other on all three.
     """
     every = [one.worse for one in standings.values()]
     return tuple(
@@ -409,7 +411,7 @@ def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
     """Alternatives side by side: what stands beside their price."""
     figures = {
         "hours without supply, essential loads [h/year]": "essential_without_supply_h",
-        "hours without supply, nonessential loads [h/year]": "nonessential_without_supply_h",
+        "demand not supplied, nonessential loads [kWh/year]": "nonessential_not_supplied_kwh",
         "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
         "failed checks, all others": "failed_other",
     }  # fmt: skip

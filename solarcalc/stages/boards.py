@@ -69,8 +69,8 @@ def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
 def autonomy_days(own: SiteYear) -> float:
     """Days the full bank carries the essential board alone, down to the reserve.
 
-    The inverter's loss and idle draw are counted, and the cold of the battery's place as it is
-    on the mean over the year. Drawn so slowly, a lead-acid bank gives all it holds.
+    The inverter's loss and idle draw are counted, and the cold of the battery's coldest month
+    (`Bank.cold_frac`). Drawn so slowly, a lead-acid bank gives all it holds.
 
     Raises
     ------

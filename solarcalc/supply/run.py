@@ -148,7 +148,7 @@ def _island(
         charge_efficiency=float(bank.charge_efficiency_frac),
         discharge_efficiency=float(bank.discharge_efficiency_frac),
         max_charge_w=float(bank.max_charge_w), max_discharge_w=float(bank.max_discharge_w),
-        accepted_frac=-math.expm1(-bank.acceptance_per_h),
+        accepted_frac=bank.accepted_frac,
         self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, _LEAST_SPAN), 1.0),
         floor_frac=floor, shed_frac=level(shed.off_frac),
         band_frac=level(shed.on_frac) - level(shed.off_frac),
@@ -230,11 +230,14 @@ class SupplyRun:
         return self.hours[f"{board}_not_supplied_w"]
 
     def hours_without_supply(self, board: str) -> int:
-        """Hours in which a board is without full supply."""
+        """Hours in which a board got less than its demand."""
         return int(self.without_supply(board).sum())
 
     def without_supply(self, board: str) -> pd.Series:
-        """Whether a board got less than its demand in an hour, by more than rounding."""
+        """Whether a board got less than its demand in an hour, by more than rounding.
+
+        An hour of the nonessential board that is fed in part is one too.
+        """
         return self.not_supplied_w(board) > NOT_SUPPLIED_W
 
     def longest_without_supply_h(self, board: str) -> int:

@@ -84,7 +84,7 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": three_figures(line["cost"]),
             "essential loads without supply [h]": int(line["essential_without_supply_h"]),
-            "nonessential loads without supply [h]": int(line["nonessential_without_supply_h"]),
+            "nonessential demand not supplied [kWh]": round(line["nonessential_not_supplied_kwh"]),
             "fuel [l]": in_unit(line["fuel_l"], "l"),
         }
         for _, line in front.iloc[keep].iterrows()

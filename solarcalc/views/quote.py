@@ -29,6 +29,7 @@ from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer, compare_offers
 from solarcalc.sitefile.quote import Alternative
 from solarcalc.stages.battery_life import shortest_years, told_years
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
@@ -103,7 +104,8 @@ def standing_of(design: Design) -> Standing:
     return Standing(
         failed_safety=safety, failed_other=len(failed) - safety,
         essential_without_supply_h=design.supply.hours_without_supply("essential"),
-        nonessential_without_supply_h=design.supply.hours_without_supply("nonessential"),
+        nonessential_not_supplied_kwh=round(
+            energy_kwh(design.supply, "nonessential_not_supplied")),
         battery_years=told_years(design, design.supply, shortest_years(design.life)),
     )  # fmt: skip
 
