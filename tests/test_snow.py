@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from solarcalc.basis.errors import InputError
 from solarcalc.design import open_design
 from solarcalc.energy.year import uncertainties_of
+from solarcalc.followup.expected import expected_power_w
 from solarcalc.sitefile.snow import Snow
 from solarcalc.sky import plane_light
 from solarcalc.snow import (
@@ -24,7 +25,7 @@ from solarcalc.snow import (
     snow_loss_frac,
 )
 from solarcalc.stages.array import array_kwh_per_kwp, standing
-from solarcalc.stages.snow import albedo_of, snow_of
+from solarcalc.stages.snow import albedo_of, snow_loss_of, snow_of
 from solarcalc.views import arrays_tried
 from solarcalc.weather.files import winter_of
 
@@ -209,3 +210,20 @@ def test_snow_that_contradicts_itself_is_refused(keys, words):
 
 def test_a_site_file_may_leave_all_of_it_out():
     assert Snow().snowfall_cm is None
+
+
+def test_power_expected_of_a_record_knows_the_snow_of_its_month():
+    """A noon of January and of July, 800 W/m2 each: less by the month's snow, and nothing.
+
+    The cables lose less of less: that gives back under a fiftieth of what the snow takes.
+    """
+    own = open_design("ridge-clinic", {"snow": {"snowfall_cm": NONE}})
+    snowy = own.changed({"snow": {"snowfall_cm": WINTER}})
+    index = pd.DatetimeIndex(["2023-01-10 12:00", "2023-01-10 13:00"], tz="Etc/GMT-1")
+    for start, month in ((index, 0), (index + pd.Timedelta(days=181), 6)):
+        table = pd.DataFrame({"irradiance_w_m2": 800.0, "air_temp_c": 5.0}, index=start)
+        bare, under = (expected_power_w(design, table).to_numpy() for design in (own, snowy))
+        left = 1.0 - snow_loss_of(snowy, snowy.array.rows)[month]
+        assert (under >= bare * left - 1e-6).all()
+        assert (under <= bare * (left + 0.02 * (1.0 - left)) + 1e-6).all()
+        assert (left < 0.95) == (month == 0)
