@@ -182,7 +182,7 @@ def test_what_the_customer_reads_in_french() -> None:
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "Pendant une coupure",
         "Tableau prioritaire : ce qui marche le plus longtemps 14 h 9 h", "moins d’une demi-heure",
-        "plus de 48 h", "descendent à 50 %", "14 100 kWh", "(janvier)", "25 ans",
+        "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)", "25 ans",
         "1er mars 2027", "Agrément INV-1",
     ):
         assert sentence in text, sentence
