@@ -16,11 +16,12 @@ import nbformat
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import given, reject, settings
 from hypothesis import strategies as some
 from openpyxl import load_workbook
 
 from solarcalc import cli
+from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.quantity import grouped
 from solarcalc.batch.run import report_sites
@@ -139,9 +140,12 @@ def test_usable_battery_energy_is_one_number_of_any_site(
     changes: dict[str, dict[str, Any]], room_c: float | None
 ) -> None:
     warmth = {"room_c": room_c}
-    usable_energy_is_one_number(
-        open_design("ridge-clinic", {**changes, "battery": {**changes["battery"], **warmth}})
-    )
+    own = open_design("ridge-clinic", {**changes, "battery": {**changes["battery"], **warmth}})
+    try:
+        own.installation  # noqa: B018  the booklet names its switches
+    except InputError:
+        reject()  # no cable of the tables carries it: it has no booklet
+    usable_energy_is_one_number(own)
 
 
 @pytest.mark.parametrize("name", SITES)
