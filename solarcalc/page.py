@@ -166,7 +166,11 @@ def show_no_answer(why: NoAnswer) -> None:
         if cell in _boxes:
             return
         _boxes.add(cell)
-    publish_html(f'<p class="example {NO_MATHS}">{html.escape(why.sentence)}</p>', why.sentence)
+    publish_html(_box_html(why.sentence), why.sentence)
+
+
+def _box_html(words: str) -> str:
+    return f'<p class="example {NO_MATHS}">{html.escape(words)}</p>'
 
 
 def _or_box(show: Callable[P, None]) -> Callable[P, None]:
@@ -500,6 +504,8 @@ def explore(
 ) -> None:
     """Sliders and lists that call a drawing function again on release, or while dragged.
 
+    A setting that has no answer, or that the site file would refuse, shows a box that says why.
+
     Parameters
     ----------
     function : callable
@@ -524,7 +530,13 @@ def explore(
             control.continuous_update = True
 
     def draw(**chosen: object) -> None:
-        drawn = function(**chosen)
+        _boxes.clear()  # each setting says it anew
+        try:
+            drawn = function(**chosen)
+        except InputError as error:
+            why = error.sentence if isinstance(error, NoAnswer) else str(error)
+            publish_html(_box_html(why), why)
+            return
         if drawn is not None:
             settings = ", ".join(f"{name} = {value}" for name, value in chosen.items())
             show_figure(drawn, f"Drawn for {settings or 'the given settings'}")

@@ -28,7 +28,7 @@ def invented_flows(site: Site) -> Flows:
     array_w = share * site.array_w
     boards = {
         f"{board}_{kind}_w": share * 0.5 * site.inverter_of(board).continuous_power_w
-        for board in ("essential", "nonessential") for kind in ("drawn", "served")
+        for board in ("essential", "nonessential") for kind in ("drawn", "supplied")
     }  # fmt: skip
     drawn_w = sum(boards[f"{board}_drawn_w"] for board in ("essential", "nonessential"))
     bus_w = 0.9 * array_w

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-DARK_W = 0.5
+NOT_SUPPLIED_W = 0.5
 
 
 class Bank:
@@ -130,7 +130,7 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
             more = min(most - drawn, idle + load / eta_c)
             idle, load = idle_first(most - drawn, idle, load, eta_c)
             drawn += more
-            if engine is None or engine_on or load <= DARK_W:
+            if engine is None or engine_on or load <= NOT_SUPPLIED_W:
                 break
             engine_on = True
         served_c = essential - load

@@ -158,11 +158,11 @@ def _light(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
 
 
 @some.composite
-def sites(draw: some.DrawFn) -> Site:
-    """A valid site."""
+def site_changes(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
+    """Changes of the ridge clinic that make another valid site."""
     supply, light = _supply(draw), _light(draw)
     supply["controller"] |= light.pop("controller")
-    changes = {
+    return {
         **supply, **light, "runs": _runs(draw), "snow": _snow(draw),
         "cables": {"sizes": draw(some.sampled_from(["metric", "metric", "awg"])),
                    "dc_drop_frac": 0.06, "battery_drop_frac": 0.03, "ac_drop_frac": 0.06,
@@ -199,4 +199,8 @@ def sites(draw: some.DrawFn) -> Site:
         "quote": {"alternatives": []},
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip
-    return with_changes(_base(), changes).site
+
+
+def sites() -> some.SearchStrategy[Site]:
+    """A valid site."""
+    return site_changes().map(lambda changes: with_changes(_base(), changes).site)

@@ -146,7 +146,7 @@ def test_figures_of_a_battery_by_hand():
     """4 of 12 V 200 Ah at 85 %: 9.6 kWh rated, half of 8.16 usable: 40.8 h of 100 W."""
     checked = judge_existing(cap_tested(0.85), PLACE)
     assert checked.values["rated_energy_kwh"] == pytest.approx(9.6)
-    assert checked.values["usable_energy_kwh"] == pytest.approx(4.08)
+    assert checked.values["usable_as_tested_kwh"] == pytest.approx(4.08)
     assert checked.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
     assert "4.1 kWh" in checked.consequences["keep"]
     assert "41 h of the essential board" in checked.consequences["keep"]

@@ -165,7 +165,7 @@ def test_what_the_customer_reads_in_english() -> None:
         "Essential board: what is kept on the longest 14 h 9 h",
         "Nonessential board: what can wait less than half",
         "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
-        "When the batteries are down to 50%", "It comes back at 70%",
+        "low, at 50% at the latest, the nonessential board", "At 70% all of it is back",
         "your panels can supply 14 100 kWh at your sockets, after the losses of batteries and"
         " inverters, and your appliances ask for 12 000 kWh",
         "In one month the panels give less",
@@ -182,7 +182,7 @@ def test_what_the_customer_reads_in_french() -> None:
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "Pendant une coupure",
         "Tableau prioritaire : ce qui marche le plus longtemps 14 h 9 h", "moins d’une demi-heure",
-        "plus de 48 h", "descendent à 50 %", "14 100 kWh", "(janvier)", "25 ans",
+        "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)", "25 ans",
         "1er mars 2027", "Agrément INV-1",
     ):
         assert sentence in text, sentence

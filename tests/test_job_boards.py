@@ -126,8 +126,8 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
         tried = school.changed({"battery": {"units_in_parallel": units}})
         hours = harvest.hours.assign(bus_w=harvest.hours["bus_w"] * strings / own_strings)
         run = with_stages(tried, energy=replace(harvest, hours=hours)).supply
-        assert line["essential_dark_h"] == run.hours_without_supply("essential")
-        assert line["nonessential_dark_h"] == run.hours_without_supply("nonessential")
+        assert line["essential_without_supply_h"] == run.hours_without_supply("essential")
+        assert line["nonessential_without_supply_h"] == run.hours_without_supply("nonessential")
         assert line["bank_kwh"] == pytest.approx(units * bank.units_in_series * unit_kwh)
         assert line["array_kwp"] == pytest.approx(
             strings * array.modules_in_series * module.pmax_w / 1000.0
@@ -136,15 +136,15 @@ def test_a_size_is_the_year_of_that_size(school, harvest, table):
 
 def test_smallest_and_front_by_brute_force(school, table):
     best = battery_tried.smallest(table, allowed_without_supply_h=0.0)
-    dark_free = table[table["essential_dark_h"] == 0.0]
+    dark_free = table[table["essential_without_supply_h"] == 0.0]
     assert best["cost"] == dark_free["cost"].min()
     front = battery_tried.front_of_sizes(table)
     for _, line in front.iterrows():
         better = (table["cost"] <= line["cost"]) & (
-            table["essential_dark_h"] <= line["essential_dark_h"]
+            table["essential_without_supply_h"] <= line["essential_without_supply_h"]
         )
         strictly = (table["cost"] < line["cost"]) | (
-            table["essential_dark_h"] < line["essential_dark_h"]
+            table["essential_without_supply_h"] < line["essential_without_supply_h"]
         )
         assert not (better & strictly).any()
     costs = school.site.costs

@@ -16,7 +16,7 @@ from typing import Any
 import nbformat
 import pytest
 
-from solarcalc import cli, page
+from solarcalc import cli, page, panels
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
@@ -242,3 +242,34 @@ def test_the_command_line_says_it_with_the_same_words(name: str) -> None:
         if check.rule in BROKEN[name][2]:
             assert f"not assessed {check.kind}: {check.item}: {check.found}" in said
             assert check.remedy in said
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", BROKEN)
+def test_every_panel_of_a_broken_site_draws_or_says_why(
+    name: str, shown: list[Mapping[str, object]]
+) -> None:
+    design = opened(name)
+    for explore in (panels.explore_pitch, panels.explore_roof, panels.explore_yield,
+                    panels.explore_battery, panels.explore_cables, panels.explore_rods,
+                    panels.explore_crew):  # fmt: skip
+        before = len(shown)
+        explore(design)
+        assert len(shown) - before <= 2, explore.__name__
+        assert all(len(str(data["text/plain"])) < 300 for data in shown[before:])
+
+
+def test_a_setting_without_an_answer_is_one_box_each_time(
+    shown: list[Mapping[str, object]]
+) -> None:
+    def draw(times: int) -> None:
+        if times == 2:
+            raise InputError(Fault(where="array: modules", given="2", allowed="at most 1"))
+        opened("no demand").worksheet  # noqa: B018  it has no answer
+
+    page.explore(draw, times=[1, 2])
+    why = checks_or_why(lambda: opened("no demand").worksheet)[0].found  # type: ignore[arg-type, return-value]
+    assert [why in str(data["text/plain"]) for data in shown] == [True]
+    page.explore(draw, times=[2, 1])
+    assert "array: modules" in str(shown[1]["text/plain"])
+    assert len(shown) == 2

@@ -107,7 +107,7 @@ RUNNING = Running(run_h=400.0, starts=90, fuel_l=50.0, warm_up_l=1.0, mean_load_
 @pytest.fixture(scope="module")
 def economics(offer, site):
     return economics_of(plan_of(
-        offer, site, served_kwh_per_year=5000.0, generated_kwh_per_year=7000.0, battery_years=9.4,
+        offer, site, supplied_kwh_per_year=5000.0, generated_kwh_per_year=7000.0, battery_years=9.4,
         grid_kwh_per_year=400.0, running=RUNNING,
     ))  # fmt: skip
 
@@ -272,7 +272,8 @@ def test_service_and_life_of_a_generator_by_hand(offer, site):
         "generator": Generator(power_w=3000.0, run_h=1200.0), "costs": costs,
         "quote": site.quote.model_copy(update={"margin_frac": 0.25, "tax_frac": 0.1}),
     })  # fmt: skip
-    given = {"served_kwh_per_year": 5000.0, "generated_kwh_per_year": 7000.0, "battery_years": 9.4}
+    given = {"supplied_kwh_per_year": 5000.0, "generated_kwh_per_year": 7000.0,
+             "battery_years": 9.4}  # fmt: skip
     plan = plan_of(offer, here, **given, running=RUNNING)
     assert plan.service_per_year == pytest.approx(1.6 * 30.0 / 0.75 * 1.1)
     assert plan.generator_price == pytest.approx(800.0 / 0.75 * 1.1)

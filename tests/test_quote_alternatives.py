@@ -17,14 +17,15 @@ from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.views.quote import OWN, alternative_rows, alternatives_of, fit_names, standing_of
 
 PLAN = Plan(
-    first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    first_price=9000.0, supplied_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
     ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=90.0,
     bought_per_year=0.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
     battery_years=9.3,
 )  # fmt: skip
 STANDINGS = some.builds(
     Standing, failed_safety=some.integers(0, 3), failed_other=some.integers(0, 3),
-    essential_dark_h=some.integers(0, 3), nonessential_dark_h=some.integers(0, 3),
+    essential_without_supply_h=some.integers(0, 3),
+    nonessential_not_supplied_kwh=some.integers(0, 3),
     battery_years=some.floats(1.0, 20.0),
 )  # fmt: skip
 
@@ -43,8 +44,10 @@ def test_one_that_is_worse_is_never_headlined(drawn):
         worse = any(
             own > other
             for rival in standings.values() for own, other in zip(
-                (one.failed_safety, one.essential_dark_h, one.nonessential_dark_h),
-                (rival.failed_safety, rival.essential_dark_h, rival.nonessential_dark_h),
+                (one.failed_safety, one.essential_without_supply_h,
+                 one.nonessential_not_supplied_kwh),
+                (rival.failed_safety, rival.essential_without_supply_h,
+                 rival.nonessential_not_supplied_kwh),
                 strict=True)
         )  # fmt: skip
         assert not (worse and name in title)
@@ -89,12 +92,13 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
 
 
 def test_rows_by_hand():
-    one = Standing(failed_safety=1, failed_other=2, essential_dark_h=3, nonessential_dark_h=4,
-                   battery_years=5.678)
+    one = Standing(failed_safety=1, failed_other=2, essential_without_supply_h=3,
+                   nonessential_not_supplied_kwh=4, battery_years=5.678)
     assert [row["a"] for row in standing_rows({"a": one})] == ["3", "4", "5.7", "1", "2"]
     lost = standing_rows({"a": replace(one, battery_years=None)})
     assert lost[2]["a"] == "none as it is used"
     assert fit_to_head({"a": one}) == ("a",)
-    assert fit_to_head({"a": one, "b": replace(one, failed_safety=0, essential_dark_h=9)}) == ()
+    longer = replace(one, failed_safety=0, essential_without_supply_h=9)
+    assert fit_to_head({"a": one, "b": longer}) == ()
     with pytest.raises(AttributeError):
         one.failed_safety = 0

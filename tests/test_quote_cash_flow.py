@@ -29,7 +29,7 @@ from solarcalc.quote.economics import (
 from solarcalc.quote.offer import price_of
 
 PLAN = Plan(
-    first_price=10000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    first_price=10000.0, supplied_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
     ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=100.0,
     bought_per_year=50.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
     battery_years=9.3, inverter_price=1200.0, inverter_years=12.0,
@@ -68,14 +68,14 @@ def test_printed_figures(case):
         plan = Plan(
             first_price=case["capex"], maintenance_per_year=case["maintenance"],
             interest_frac=case["interest_frac"], lifetime_years=case["years"],
-            served_kwh_per_year=case["energy_kwh"], generated_kwh_per_year=case["energy_kwh"],
+            supplied_kwh_per_year=case["energy_kwh"], generated_kwh_per_year=case["energy_kwh"],
             ageing_frac=case["ageing_frac"], battery_price=case["battery_price"],
             battery_years=case["battery_years"], bought_per_year=0.0, today_per_kwh=0.4,
             price_escalation_frac=0.0,
         )  # fmt: skip
         found = economics_of(plan)
-        assert found.cost_per_kwh_served == pytest.approx(case["figure"], rel=0.0, abs=within)
-        assert found.cost_per_kwh_generated == pytest.approx(found.cost_per_kwh_served)
+        assert found.cost_per_kwh_supplied == pytest.approx(case["figure"], rel=0.0, abs=within)
+        assert found.cost_per_kwh_generated == pytest.approx(found.cost_per_kwh_supplied)
     elif kind == "stored":
         found = stored_energy_cost(case["price"], **case["inputs"])
         assert found == pytest.approx(case["figure"], rel=0.0, abs=within)
@@ -182,22 +182,22 @@ def test_fuel_that_gets_dearer_levelised():
     """
     plan = replace(PLAN, first_price=0.0, maintenance_per_year=0.0, battery_price=0.0,
                    inverter_price=0.0, inverter_years=None, ageing_frac=0.0, interest_frac=0.1,
-                   lifetime_years=20.0, price_escalation_frac=0.06, served_kwh_per_year=1.0,
+                   lifetime_years=20.0, price_escalation_frac=0.06, supplied_kwh_per_year=1.0,
                    bought_per_year=0.052 * 1.06)  # fmt: skip
-    assert economics_of(plan).cost_per_kwh_served == pytest.approx(0.0847, abs=0.00005)
+    assert economics_of(plan).cost_per_kwh_supplied == pytest.approx(0.0847, abs=0.00005)
     capital = economics_of(replace(plan, first_price=0.0166 / yearly_share_frac(0.1, 20.0)))
-    assert capital.cost_per_kwh_served == pytest.approx(0.1013, abs=0.00005)
+    assert capital.cost_per_kwh_supplied == pytest.approx(0.1013, abs=0.00005)
 
 
 def test_a_bank_bought_again_in_year_5_and_10():
     """500 at 8 % in years 5 and 10 of 15: 571.89 today, 66.81 a year; none in year 15."""
     plan = replace(PLAN, first_price=0.0, maintenance_per_year=0.0, battery_price=500.0,
                    battery_years=5.0, inverter_years=None, interest_frac=0.08,
-                   lifetime_years=15.0, ageing_frac=0.0, served_kwh_per_year=1.0,
+                   lifetime_years=15.0, ageing_frac=0.0, supplied_kwh_per_year=1.0,
                    bought_per_year=0.0)  # fmt: skip
     found = economics_of(plan)
     assert net_present_value(found.replaced, 0.08) == pytest.approx(571.88834255922, abs=0.01)
-    assert found.cost_per_kwh_served == pytest.approx(66.813454815408, abs=0.01)
+    assert found.cost_per_kwh_supplied == pytest.approx(66.813454815408, abs=0.01)
 
 
 def test_a_bank_without_a_life_is_bought_every_other_year():
@@ -254,8 +254,9 @@ def test_cost_of_a_generated_kwh_leaves_out_what_is_bought():
     free = economics_of(replace(PLAN, bought_per_year=0.0))
     found = economics_of(PLAN)
     assert found.cost_per_kwh_generated == pytest.approx(free.cost_per_kwh_generated)
-    assert found.cost_per_kwh_served > free.cost_per_kwh_served
-    assert free.cost_per_kwh_served / free.cost_per_kwh_generated == pytest.approx(5200.0 / 4000.0)
+    assert found.cost_per_kwh_supplied > free.cost_per_kwh_supplied
+    of_each = free.cost_per_kwh_supplied / free.cost_per_kwh_generated
+    assert of_each == pytest.approx(5200.0 / 4000.0)
 
 
 @pytest.mark.parametrize(
@@ -278,11 +279,11 @@ def test_todays_price_at_the_ends_of_the_mix():
 
 
 def test_every_bad_figure_is_named():
-    bad = replace(PLAN, served_kwh_per_year=0.0, interest_frac=float("nan"), battery_years=0.0)
+    bad = replace(PLAN, supplied_kwh_per_year=0.0, interest_frac=float("nan"), battery_years=0.0)
     with pytest.raises(InputError) as error:
         economics_of(bad)
     assert [fault.where for fault in error.value.faults] == [
-        "plan: served_kwh_per_year", "plan: interest_frac", "plan: battery_years",
+        "plan: supplied_kwh_per_year", "plan: interest_frac", "plan: battery_years",
     ]  # fmt: skip
     with pytest.raises(InputError, match="through the battery"):
         stored_energy_cost(
@@ -300,7 +301,7 @@ def test_tornado_is_sorted_and_its_ends_are_whole_reckonings():
     low = economics_of(replace(PLAN, today_per_kwh=0.28))
     assert today.at_low == pytest.approx(low.npv)
     assert today.as_planned == pytest.approx(economics_of(PLAN).npv)
-    cost = tornado(PLAN, "cost_per_kwh_served")
+    cost = tornado(PLAN, "cost_per_kwh_supplied")
     (same,) = [swing for swing in cost if swing.name == "what a kWh costs today"]
     assert same.width == 0.0
 
@@ -321,8 +322,8 @@ def test_a_kwh_at_the_boards_costs_more_than_one_that_is_generated():
     plan = replace(
         PLAN, first_price=3000.0, interest_frac=0.08, lifetime_years=15.0, ageing_frac=0.0,
         maintenance_per_year=60.0, bought_per_year=0.0, battery_price=0.0, inverter_years=None,
-        generated_kwh_per_year=1500.0, served_kwh_per_year=1500.0 - 300.0 - 150.0,
+        generated_kwh_per_year=1500.0, supplied_kwh_per_year=1500.0 - 300.0 - 150.0,
     )  # fmt: skip
     found = economics_of(plan)
     assert found.cost_per_kwh_generated == pytest.approx(0.27365908987204, abs=5e-7)
-    assert found.cost_per_kwh_served == pytest.approx(0.39094155696006, abs=5e-7)
+    assert found.cost_per_kwh_supplied == pytest.approx(0.39094155696006, abs=5e-7)

@@ -20,7 +20,7 @@ from solarcalc.sitefile.quote import Quote
 
 HOURS = LabourHours(task="All", trade="installer", hours=9.0)
 PLAN = Plan(
-    first_price=9000.0, served_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    first_price=9000.0, supplied_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
     ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=90.0,
     bought_per_year=0.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
     battery_years=9.3,

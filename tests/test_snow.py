@@ -17,6 +17,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.design import open_design
 from solarcalc.energy.year import uncertainties_of
+from solarcalc.followup.expected import expected_power_w
 from solarcalc.sitefile.snow import Snow
 from solarcalc.sky import plane_light
 from solarcalc.snow import (
@@ -29,7 +30,7 @@ from solarcalc.snow import (
     snow_year_of,
 )
 from solarcalc.stages.array import array_kwh_per_kwp, standing
-from solarcalc.stages.snow import albedo_of, snow_of
+from solarcalc.stages.snow import albedo_of, snow_loss_of, snow_of
 from solarcalc.views import arrays_tried
 from solarcalc.views.yields import weather_inputs
 from solarcalc.weather.files import winter_of
@@ -311,3 +312,20 @@ def test_the_year_s_table_and_the_search_tell_of_snow():
             for stem in ("ridge-clinic", "coral-pharmacy")}  # fmt: skip
     assert "one factor a year for each plane" in said["ridge-clinic"]
     assert "now" not in said["coral-pharmacy"]
+
+
+def test_power_expected_of_a_record_knows_the_snow_of_its_month():
+    """A noon of January and of July, 800 W/m2 each: less by the month's snow, and nothing.
+
+    The cables lose less of less: that gives back under a fiftieth of what the snow takes.
+    """
+    own = open_design("ridge-clinic", {"snow": {"snowfall_cm": NONE}})
+    snowy = own.changed({"snow": {"snowfall_cm": WINTER}})
+    index = pd.DatetimeIndex(["2023-01-10 12:00", "2023-01-10 13:00"], tz="Etc/GMT-1")
+    for start, month in ((index, 0), (index + pd.Timedelta(days=181), 6)):
+        table = pd.DataFrame({"irradiance_w_m2": 800.0, "air_temp_c": 5.0}, index=start)
+        bare, under = (expected_power_w(design, table).to_numpy() for design in (own, snowy))
+        left = 1.0 - snow_loss_of(snowy, snowy.array.rows)[month]
+        assert (under >= bare * left - 1e-6).all()
+        assert (under <= bare * (left + 0.02 * (1.0 - left)) + 1e-6).all()
+        assert (left < 0.95) == (month == 0)

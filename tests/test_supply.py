@@ -92,11 +92,11 @@ def _check_limits(year, shed, boards):
     fed = h["nonessential_fed_frac"].to_numpy()
     level = (after / store.capacity_wh - shed.off_frac) / (shed.on_frac - shed.off_frac)
     for name, board in boards.items():
-        served, load = h[f"{name}_served_w"], h[f"{name}_load_w"]
+        served, load = h[f"{name}_supplied_w"], h[f"{name}_load_w"]
         assert (served <= load.clip(upper=board.rating_w) + slack).all()
         assert (served >= 0.0).all()
     np.testing.assert_allclose(
-        h["nonessential_served_w"], fed * h["nonessential_load_w"].clip(upper=3000.0), atol=1e-6
+        h["nonessential_supplied_w"], fed * h["nonessential_load_w"].clip(upper=3000.0), atol=1e-6
     )
     need = h["nonessential_load_w"].clip(upper=3000.0) / 0.92 + 18.0
     np.testing.assert_allclose(h["nonessential_drawn_w"], fed * need, rtol=1e-9, atol=1e-6)
@@ -104,7 +104,7 @@ def _check_limits(year, shed, boards):
     assert (fed <= np.clip(level, 0.0, 1.0) + 1e-6).all()
     assert (fed >= np.clip(level, 0.0, 1.0) - 1e-6)[~short].all()
     asked = h["essential_load_w"].clip(upper=2000.0) / 0.93 + boards["essential"].no_load_w
-    served = h["essential_served_w"] / 0.93 + boards["essential"].no_load_w
+    served = h["essential_supplied_w"] / 0.93 + boards["essential"].no_load_w
     whole = (h["essential_drawn_w"] >= asked - 1e-6).to_numpy()
     np.testing.assert_allclose(h["essential_drawn_w"][whole], served[whole], rtol=1e-9, atol=1e-6)
 
@@ -125,7 +125,7 @@ def test_year_closes_on_itself(invented):
     assert abs(invented.closing_gap_frac) < 1e-6
     assert invented.hours_without_supply("essential") > 0  # a year with something in it
     assert invented.hours_without_supply("nonessential") > 0
-    assert invented.hours["solar_spilled_w"].sum() > 0.0
+    assert invented.hours["solar_curtailed_w"].sum() > 0.0
 
 
 _LEVEL = some.floats(0.0, 4000.0)
@@ -209,7 +209,8 @@ def test_a_naive_loop_gives_the_same_year(invented):
     ours = np.append(invented.hours["stored_wh"].to_numpy()[1:], invented.end_stored_wh)
     np.testing.assert_allclose(levels, ours, rtol=0.0, atol=1e-4)
     np.testing.assert_allclose(
-        served, invented.hours[["essential_served_w", "nonessential_served_w"]], rtol=0.0, atol=1e-4
+        served, invented.hours[["essential_supplied_w", "nonessential_supplied_w"]], rtol=0.0,
+        atol=1e-4,
     )
 
 
@@ -220,10 +221,10 @@ def test_one_hour_by_hand():
     last = year.hours.iloc[-1]
     assert last["essential_drawn_w"] == pytest.approx(112.0)
     assert last["nonessential_drawn_w"] == pytest.approx(518.0)
-    assert (last["essential_served_w"], last["nonessential_served_w"]) == pytest.approx((93.0,
+    assert (last["essential_supplied_w"], last["nonessential_supplied_w"]) == pytest.approx((93.0,
                                                                                          460.0))
     assert last["charge_w"] == 0.0
-    assert year.hours["solar_spilled_w"].iloc[-1] == pytest.approx(370.0)
+    assert year.hours["solar_curtailed_w"].iloc[-1] == pytest.approx(370.0)
 
 
 def test_no_sun_at_all_empties_to_the_reserve_and_stays_dark():
@@ -237,7 +238,7 @@ def test_no_sun_at_all_empties_to_the_reserve_and_stays_dark():
 def test_no_load_keeps_the_bank_full_and_throws_the_sun_away():
     year = _run(np.full(240, 500.0), 0.0, 0.0, boards={"essential": PLAIN, "nonessential": PLAIN})
     assert (year.state_of_charge == 1.0).all()
-    assert year.hours["solar_spilled_w"].sum() == pytest.approx(240 * 500.0)
+    assert year.hours["solar_curtailed_w"].sum() == pytest.approx(240 * 500.0)
     assert year.hours_without_supply("essential") == 0
     assert year.longest_without_supply_h("nonessential") == 0
 
@@ -250,7 +251,7 @@ def test_idle_inverters_draw_without_a_load():
     full = _run(np.full(48, 200.0), 0.0, 0.0)
     assert (full.hours["essential_drawn_w"] == 12.0).all()
     assert (full.hours["nonessential_drawn_w"] == 18.0).all()
-    assert (full.hours[["essential_served_w", "nonessential_served_w"]] == 0.0).all().all()
+    assert (full.hours[["essential_supplied_w", "nonessential_supplied_w"]] == 0.0).all().all()
 
 
 def test_huge_bank_with_enough_sun_never_goes_dark():
@@ -278,7 +279,7 @@ def test_a_board_is_shed_in_proportion_between_its_levels_by_hand():
     year = _run(np.r_[0.0, 0.0, 5500.0], np.r_[4500.0, 0.0, 0.0], np.r_[0.0, 1000.0, 0.0],
                 store=lossless, boards=plain)
     assert year.hours["stored_wh"].iloc[1] == pytest.approx(5500.0, rel=1e-6)
-    assert year.hours["nonessential_served_w"].iloc[1] == pytest.approx(500.0, rel=1e-6)
+    assert year.hours["nonessential_supplied_w"].iloc[1] == pytest.approx(500.0, rel=1e-6)
     assert year.hours["stored_wh"].iloc[2] == pytest.approx(5000.0, rel=1e-6)
 
 
@@ -294,7 +295,7 @@ def test_a_board_shed_for_long_stays_at_its_level_and_takes_no_sun_below_it():
 
 def test_load_above_the_inverter_is_served_up_to_its_rating():
     year = _run(np.full(24, 9000.0), 2500.0, 0.0)
-    assert (year.hours["essential_served_w"] == 2000.0).all()
+    assert (year.hours["essential_supplied_w"] == 2000.0).all()
     assert year.hours_without_supply("essential") == 24
 
 

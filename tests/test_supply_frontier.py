@@ -58,12 +58,12 @@ def test_each_pair_is_the_year_of_that_system(kind, year):
         # Both years close to within a millionth of the bank: energies differ by about that.
         near = pytest.approx
         slack = 1e-5 * run.capacity_wh / 1000.0 + 1e-6
-        assert line["essential_dark_h"] == run.hours_without_supply("essential")
-        assert line["nonessential_dark_h"] == run.hours_without_supply("nonessential")
+        assert line["essential_without_supply_h"] == run.hours_without_supply("essential")
+        assert line["nonessential_without_supply_h"] == run.hours_without_supply("nonessential")
         for board in ("essential", "nonessential"):
             missed_kwh = run.not_supplied_w(board).sum() / 1e3
-            assert line[f"{board}_unserved_kwh"] == near(missed_kwh, abs=slack)
-        assert line["spilled_kwh"] == near(run.hours["solar_spilled_w"].sum() / 1e3, abs=slack)
+            assert line[f"{board}_not_supplied_kwh"] == near(missed_kwh, abs=slack)
+        assert line["curtailed_kwh"] == near(run.hours["solar_curtailed_w"].sum() / 1e3, abs=slack)
         assert line["throughput_kwh"] == near(run.hours["discharge_w"].sum() / 1e3, abs=slack)
         assert line["generator_h"] == run.generator_h
         assert line["fuel_l"] == near(run.fuel_l, abs=slack)
@@ -94,7 +94,8 @@ def test_hours_that_fill_no_block(year):
     system = _systems(75)["alone"]
     table = frontier(sun, loads, system, array_scales=[1.0], bank_scales=[1.0])
     run = simulate(sun, loads, system)
-    assert table["nonessential_dark_h"].iloc[0] == run.hours_without_supply("nonessential")
+    hours = run.hours_without_supply("nonessential")
+    assert table["nonessential_without_supply_h"].iloc[0] == hours
     assert table["throughput_kwh"].iloc[0] == pytest.approx(
         run.hours["discharge_w"].sum() / 1000.0, abs=1e-4
     )
@@ -106,29 +107,29 @@ def test_more_sun_is_never_darker_for_the_essential_board_without_a_nonessential
     table = frontier(sun, loads.assign(nonessential=0.0), system,
                      array_scales=np.linspace(0.2, 3.0, 15),
                      bank_scales=[1.0])  # fmt: skip
-    dark = table["essential_dark_h"].to_numpy()
+    dark = table["essential_without_supply_h"].to_numpy()
     assert (np.diff(dark) <= 0.0).all()
     assert dark[0] > dark[-1]
 
 
 def test_smallest_that_meets_is_the_cheapest_within_every_limit(alone):
     table = with_cost(alone, Prices(array=900.0, bank=1500.0, fixed=200.0))
-    limits = {"essential_dark_h": 20.0, "nonessential_unserved_kwh": 400.0}
+    limits = {"essential_without_supply_h": 20.0, "nonessential_not_supplied_kwh": 400.0}
     best = smallest_that_meets(table, limits)
     fits = [line for _, line in table.iterrows()
-            if line["essential_dark_h"] <= 20.0
-            and line["nonessential_unserved_kwh"] <= 400.0]  # fmt: skip
+            if line["essential_without_supply_h"] <= 20.0
+            and line["nonessential_not_supplied_kwh"] <= 400.0]  # fmt: skip
     assert 0 < len(fits) < len(table)
     assert best["cost"] == min(line["cost"] for line in fits)
     assert best["cost"] == pytest.approx(
         200.0 + 900.0 * best["array_scale"] + 1500.0 * best["bank_scale"]
     )
-    assert smallest_that_meets(table, {"essential_dark_h": -1.0}) is None
+    assert smallest_that_meets(table, {"essential_without_supply_h": -1.0}) is None
 
 
 def test_equal_lines_are_told_apart_by_the_smaller_bank(alone):
     table = with_cost(alone, Prices(array=0.0, bank=0.0))
-    best = smallest_that_meets(table, {"essential_dark_h": 1e9})
+    best = smallest_that_meets(table, {"essential_without_supply_h": 1e9})
     assert (best["array_scale"], best["bank_scale"]) == (0.2, 0.2)
 
 
@@ -137,9 +138,9 @@ def test_front_holds_the_lines_that_nothing_beats(alone):
     front = cost_front(table)
     assert 3 < len(front) < len(table)
     assert (np.diff(front["cost"]) > 0.0).all()
-    assert (np.diff(front["essential_dark_h"]) < 0.0).all()
+    assert (np.diff(front["essential_without_supply_h"]) < 0.0).all()
     for limit in (0.0, 50.0, 500.0):
-        best = smallest_that_meets(table, {"essential_dark_h": limit})
+        best = smallest_that_meets(table, {"essential_without_supply_h": limit})
         assert best is None or best["cost"] in front["cost"].to_numpy()
 
 
@@ -178,7 +179,7 @@ def test_bad_hours_are_refused_as_in_a_single_run(year):
 
 def test_columns_and_prices_that_are_not_there(alone):
     with pytest.raises(InputError, match="with_cost adds cost"):
-        smallest_that_meets(alone, {"essential_dark_h": 0.0})
+        smallest_that_meets(alone, {"essential_without_supply_h": 0.0})
     with pytest.raises(InputError, match="dark"):
         smallest_that_meets(alone, {"dark": 0.0}, by="bank_scale")
     with pytest.raises(InputError, match="prices: bank"):
@@ -196,8 +197,10 @@ def test_more_battery_or_sun_never_serves_the_essential_loads_of_a_demo_site_wor
         design.supply.hours["solar_w"], design.loads, supply_system(design),
         array_scales=np.geomspace(0.2, 3.0, 100), bank_scales=np.geomspace(0.2, 4.0, 206),
     )  # fmt: skip
-    for column, slack in (("essential_dark_h", 0.0), ("essential_unserved_kwh", 1e-6)):
+    for column, slack in (
+        ("essential_without_supply_h", 0.0), ("essential_not_supplied_kwh", 1e-6),
+    ):  # fmt: skip
         values = table[column].to_numpy().reshape(100, 206)
         assert (np.diff(values, axis=1) > slack).sum() == 0, f"{column}: more battery"
         assert (np.diff(values, axis=0) > slack).sum() == 0, f"{column}: more sun"
-    assert table["essential_dark_h"].max() > 0.0
+    assert table["essential_without_supply_h"].max() > 0.0

@@ -108,8 +108,8 @@ KINDS = tuple(_systems(1))
 
 def _size(hours):
     """What flows or is stored in an hour, at least 1."""
-    names = ["solar_w", "discharge_w", "charge_w", "stored_wh", "essential_served_w",
-             "nonessential_served_w"]  # fmt: skip
+    names = ["solar_w", "discharge_w", "charge_w", "stored_wh", "essential_supplied_w",
+             "nonessential_supplied_w"]  # fmt: skip
     return hours[names].max(axis=1).clip(lower=1.0)
 
 
@@ -120,7 +120,7 @@ def _check(run):
         rating = system.boards[board].rating_w
         if system.architecture.layout == "one-inverter":
             rating = system.boards["essential"].rating_w
-        served, load = whole[f"{board}_served_w"], whole[f"{board}_load_w"]
+        served, load = whole[f"{board}_supplied_w"], whole[f"{board}_load_w"]
         assert (served <= load.clip(upper=rating) + 1e-6).all()
         assert (served >= -1e-6).all()
     flows = [name for name in whole if name.endswith("_w") or name == "fuel_l"]
@@ -174,7 +174,7 @@ def _check_nonessential(run, bank, hours, after):
         rated = run.system.boards["nonessential"].rating_w
         asked = np.minimum(hours["nonessential_load_w"], rated)
         served = fed * asked
-        assert (np.abs(served - hours["nonessential_served_w"]) <= 1e-6 + 1e-9 * asked).all()
+        assert (np.abs(served - hours["nonessential_supplied_w"]) <= 1e-6 + 1e-9 * asked).all()
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -184,7 +184,7 @@ def test_a_year_balances_and_keeps_its_limits(kind):
     _check(run)
     assert abs(run.closing_gap_frac) < 1e-6
     assert run.hours_without_supply("nonessential") > 0
-    assert run.hours["solar_spilled_w"].sum() > 0.0
+    assert run.hours["solar_curtailed_w"].sum() > 0.0
     assert (run.generator_h > 0.0) == (run.system.generator is not None)
     assert (run.hours["grid_to_charge_w"].sum() > 0.0) == (run.system.grid is not None)
 
@@ -279,7 +279,7 @@ def _compare_with_plain(system, sun, loads):
     for bank, (_, island, series) in zip(system.banks, parts, strict=True):
         hours = _passes(island, series, taken)
         rows = np.array(_plain(bank, island, series, system, taken), float)
-        mine = hours[["essential_served_w", "nonessential_served_w", "solar_spilled_w",
+        mine = hours[["essential_supplied_w", "nonessential_supplied_w", "solar_curtailed_w",
                       "discharge_w",
                       "charge_w", "fuel_l"]].to_numpy()  # fmt: skip
         bought = hours[[f"grid_to_{to}_w" for to in ("essential", "nonessential",
@@ -526,8 +526,8 @@ def test_one_inverter_serves_the_nonessential_board_with_what_its_rating_leaves(
     system = System(banks=(_one_tank(3),), boards=boards, shedding=SHED,
                     architecture=Architecture(layout="one-inverter"))  # fmt: skip
     run = simulate(*_series(5000.0, [600.0, 1600.0, 0.0], [1000.0, 500.0, 900.0]), system)
-    np.testing.assert_allclose(run.hours["essential_served_w"], [600.0, 1500.0, 0.0])
-    np.testing.assert_allclose(run.hours["nonessential_served_w"], [900.0, 0.0, 900.0])
+    np.testing.assert_allclose(run.hours["essential_supplied_w"], [600.0, 1500.0, 0.0])
+    np.testing.assert_allclose(run.hours["nonessential_supplied_w"], [900.0, 0.0, 900.0])
     np.testing.assert_allclose(run.hours["essential_drawn_w"] + run.hours["nonessential_drawn_w"],
                                [1500.0 / 0.9 + 10.0, 1500.0 / 0.9 + 10.0, 1010.0])  # fmt: skip
 
@@ -602,7 +602,7 @@ def test_essential_board_alone_is_served_as_well_as_any_plan_can(seed):
                      self_discharge_frac_per_h=1e-3 * leak)  # fmt: skip
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     run = _from_full(sun, load, system)
-    dark = (run["essential_load_w"] - run["essential_served_w"]).sum()
+    dark = (run["essential_load_w"] - run["essential_supplied_w"]).sum()
     best = _least_dark_wh(sun, load, bank, 6000.0, n)
     assert dark > 100.0
     assert dark >= best - 1e-6
@@ -620,10 +620,10 @@ def test_two_boards_and_two_wells_are_never_better_than_the_bound(seed):
     system = System(banks=(bank,), boards=BARE_BOARDS, shedding=SHED)
     (_, island, series), = islands_of(*_series(sun, essential, nonessential), system)
     run = _passes(island, series, np.zeros(n))
-    dark_both = essential.sum() + nonessential.sum() - run[["essential_served_w",
-                                                            "nonessential_served_w"]].sum(
+    dark_both = essential.sum() + nonessential.sum() - run[["essential_supplied_w",
+                                                            "nonessential_supplied_w"]].sum(
         axis=None)  # fmt: skip
-    dark = essential.sum() - run["essential_served_w"].sum()
+    dark = essential.sum() - run["essential_supplied_w"].sum()
     assert dark >= _least_dark_wh(sun, essential, bank, 6000.0, n) - 1e-6
     assert dark_both >= _least_dark_wh(sun, essential + nonessential, bank, 6000.0, n) - 1e-6
 

@@ -61,8 +61,8 @@ def flows(**values):
     base = {
         "array_w": [3000.0, 0.0, 0.0], "array_v": [100.0, 0.0, 0.0],
         "bus_w": [2900.0, 0.0, 0.0], "essential_drawn_w": [500.0, 400.0, 0.0],
-        "nonessential_drawn_w": [900.0, 100.0, 0.0], "essential_served_w": [450.0, 360.0, 300.0],
-        "nonessential_served_w": [800.0, 80.0, 0.0], "charge_w": [1500.0, 0.0, 600.0],
+        "nonessential_drawn_w": [900.0, 100.0, 0.0], "essential_supplied_w": [450.0, 360.0, 300.0],
+        "nonessential_supplied_w": [800.0, 80.0, 0.0], "charge_w": [1500.0, 0.0, 600.0],
         "discharge_w": [0.0, 500.0, 0.0], "grid_w": [0.0, 0.0, 966.0],
         "generator_w": [0.0, 0.0, 0.0], "hottest_cell_c": 65.0, "coldest_c": 5.0,
         "hottest_air_c": 38.0, "soil_c": 26.0, "room_c": 33.0,
@@ -254,7 +254,7 @@ def test_separate_banks_share_the_charger():
 
 
 def test_no_run_is_designed_for_less_than_its_fullest_hour():
-    busy = flows(essential_served_w=[5000.0, 0.0, 0.0])
+    busy = flows(essential_supplied_w=[5000.0, 0.0, 0.0])
     run = by_key(CLINIC, busy)["board_house_essential"]
     assert run.design_a == run.hourly_a.max() > CLINIC.inverter.essential.continuous_power_w / 230.0
 
@@ -381,7 +381,8 @@ def test_flows_without_an_hour_are_refused():
 
 def test_flows_from_tables_of_harvest_and_supply():
     supply = {name: [0.0, 0.0] for name in (
-        "essential_drawn_w", "nonessential_drawn_w", "essential_served_w", "nonessential_served_w",
+        "essential_drawn_w", "nonessential_drawn_w", "essential_supplied_w",
+        "nonessential_supplied_w",
         "discharge_w", "grid_to_essential_w", "grid_to_nonessential_w", "generator_to_essential_w",
         "generator_to_nonessential_w", "generator_to_charge_w",
     )} | {"solar_used_w": [500.0, 0.0], "charge_w": [500.0, 90.0],
@@ -414,7 +415,7 @@ def test_flows_of_a_site_add_up():
     strings = runs["string"].hourly_a * runs["string"].count * found.array_v
     offered = harvest.hours["dc_w"].to_numpy()
     assert (strings <= offered + 1e-6).all()
-    busy = run.hours["solar_spilled_w"].to_numpy() == 0.0
+    busy = run.hours["solar_curtailed_w"].to_numpy() == 0.0
     np.testing.assert_allclose(strings[busy], offered[busy], atol=1e-6)
     assert 0 < busy.sum() < len(busy)
     assert runs["grid_in"].hourly_a.max() * 230.0 <= job.site.grid.limit_w * (1.0 + 1e-9)

@@ -35,7 +35,8 @@ def main() -> None:
     power = harvest.hours["dc_w"].to_numpy() / (1.0 - dust.to_numpy()) * kept
     power *= 1.0 + noise.normal(0.0, 0.02, 8760)
     charge = supply.state_of_charge.to_numpy()
-    asked = (supply.hours["essential_served_w"] + supply.hours["nonessential_served_w"]).to_numpy()
+    hours = supply.hours
+    asked = (hours["essential_supplied_w"] + hours["nonessential_supplied_w"]).to_numpy()
     held = charge >= 0.97
     power = np.where(held, np.minimum(power, 1.1 * asked), power)
     stamps = pd.date_range("2025-01-01", periods=8760, freq="h")

@@ -101,6 +101,11 @@ class Bank:
         sums = np.cumsum(np.concatenate([[0.0], hours, hours[: window - 1]]))
         return float((sums[window:] - sums[:-window]).min() / window)
 
+    @property
+    def accepted_frac(self) -> float:
+        """Share of what is missing to full that an hour at the absorption voltage stores."""
+        return -math.expm1(-self.acceptance_per_h)
+
 
 LEAST_SPAN = 1e-6
 """Share of the capacity that can be used at the least: a guard against dividing by none."""

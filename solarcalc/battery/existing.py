@@ -1,7 +1,7 @@
 """What the customer already owns, by its tests: keep it, use it elsewhere, or replace it.
 
-The essential board must not go dark, so it gets what is sound; the other board may wait, and can
-have what is worn but safe. Checked by the test results of the site file's [[existing]].
+The essential board must not lose supply, so it gets what is sound; the other board may wait, and
+can have what is worn but safe. Checked by the test results of the site file's [[existing]].
 """
 
 from __future__ import annotations
@@ -149,7 +149,7 @@ def _age(existing: Existing) -> tuple[int, Check]:
         young,
         rule="battery/owned-age", kind="cost",
         item="Age", found=f"{existing.age_years:g}", limit=f"{float(OLD_YEARS):g}",
-        unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not go dark",
+        unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not lose supply",
     )  # fmt: skip
 
 

@@ -52,7 +52,7 @@ class Place:
     bank_voltage_v : float
         Nominal, of the bank to be [V].
     essential, nonessential : BoardNeed
-        The board that must not go dark, and the other one, which may wait.
+        The board that must not lose supply, and the other one, which may wait.
     yield_kwh_per_kw_per_year : float or None
         What a kilowatt of modules brings here, where it is known [kWh/kW].
     """
@@ -185,7 +185,7 @@ def judged_battery(existing: Existing, place: Place) -> Judgement:
     rating = _known(existing.unit_voltage_v) * _known(existing.unit_capacity_ah) * whole
     kept = rating * (1.0 if left is None else min(left, 1.0))
     usable = kept * kind_of(existing).existing.usable_frac
-    values = {"rated_energy_kwh": rating / 1000.0, "usable_energy_kwh": usable / 1000.0}
+    values = {"rated_energy_kwh": rating / 1000.0, "usable_as_tested_kwh": usable / 1000.0}
     if left is not None:
         values["capacity_left_frac"] = left
         values["years_left_years"] = years_left(left, existing.age_years)
@@ -226,7 +226,7 @@ def _capacity(left: float | None) -> tuple[int, Check] | None:
         limit=f"{float(SOUND_FRAC) * 100.0:.0f}, and {float(REPLACE_BELOW_FRAC) * 100.0:.0f}"
         " to stay in use",
         unit="%", clause=REPLACE_BELOW_FRAC.source,
-        remedy="not on the board that must not go dark" if rank == 1 else "replace it",
+        remedy="not on the board that must not lose supply" if rank == 1 else "replace it",
     )  # fmt: skip
     return rank, check
 

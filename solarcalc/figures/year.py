@@ -247,7 +247,7 @@ def draw_worst_week(year: SupplyRun) -> Figure:
     hours = np.arange(168) / 24.0
     upper.fill_between(hours, part["solar_w"] / 1000.0, step="post", color=LIGHT,
                        label="available PV energy")
-    served = (part["essential_served_w"] + part["nonessential_served_w"]) / 1000.0
+    served = (part["essential_supplied_w"] + part["nonessential_supplied_w"]) / 1000.0
     asked = (part["essential_load_w"] + part["nonessential_load_w"]) / 1000.0
     upper.step(hours, asked, where="post", color=WARM, lw=1.0, ls="--",
                label="demand of both boards")
@@ -310,7 +310,7 @@ def draw_sizes(
 ) -> Figure:
     """Hours without supply of the essential board by array and bank, and the cost of fewer."""
     figure, axes = sheet(7.2, 3.2, 2)
-    grid = table.pivot(index="bank_kwh", columns="array_kwp", values="essential_dark_h")
+    grid = table.pivot(index="bank_kwh", columns="array_kwp", values="essential_without_supply_h")
     picture = axes[0].pcolormesh(grid.columns, grid.index, grid.to_numpy(), cmap="cividis_r",
                                  norm=BoundaryNorm(_STEPS_H, 256), shading="nearest")
     bar = figure.colorbar(picture, ax=axes[0], label="essential loads without supply [h/year]")
@@ -322,9 +322,10 @@ def draw_sizes(
     axes[0].set(xlabel="array [kWp]", ylabel="bank, rated [kWh]", title=_finding(table))
     axes[0].legend(loc="upper right", fontsize=7, framealpha=0.9)
     near = table[table["cost"] <= 3.0 * float(front["cost"].max())]
-    axes[1].plot(near["cost"], near["essential_dark_h"], color=LIGHT, marker=".", ms=3, ls="none")
-    axes[1].plot(front["cost"], front["essential_dark_h"], color=DARK, marker="o", ms=4)
-    axes[1].plot([own["cost"]], [own["essential_dark_h"]], color=WARM, marker="D", ms=7, ls="none")
+    hours = "essential_without_supply_h"
+    axes[1].plot(near["cost"], near[hours], color=LIGHT, marker=".", ms=3, ls="none")
+    axes[1].plot(front["cost"], front[hours], color=DARK, marker="o", ms=4)
+    axes[1].plot([own["cost"]], [own[hours]], color=WARM, marker="D", ms=7, ls="none")
     axes[1].set_yscale("symlog", linthresh=10.0)
     axes[1].set(xlabel=f"cost [{currency}]", ylabel="essential loads without supply [h/year]",
                 title="Fewer hours without supply cost more", ylim=(-0.5, 9000.0))
@@ -334,5 +335,5 @@ def draw_sizes(
 
 
 def _finding(table: pd.DataFrame) -> str:
-    share = 100.0 * float(np.mean(table["essential_dark_h"] == 0.0))
+    share = 100.0 * float(np.mean(table["essential_without_supply_h"] == 0.0))
     return f"{share:.0f} % of the pairs supply all essential loads"

@@ -18,6 +18,7 @@ from solarcalc.energy.light import RowLight, cell_temperature_c
 from solarcalc.energy.year import dc_power
 from solarcalc.followup.clock import mid_step
 from solarcalc.stages.array import balance_of
+from solarcalc.stages.snow import snow_loss_of
 
 Floats = NDArray[np.float64]
 
@@ -39,11 +40,14 @@ class DesignShare:
         Share of the power that part shade of row on row leaves the strings, [0 to 1].
     air_c : array (36, 24)
         Air of the typical year [degC].
+    snow : array (12,)
+        Share of the power that the snow of a month leaves, [0 to 1].
     """
 
     light: Floats = field(repr=False)
     power: Floats = field(repr=False)
     air_c: Floats = field(repr=False)
+    snow: Floats = field(repr=False)
 
 
 def design_share(design: Design) -> DesignShare:
@@ -57,6 +61,7 @@ def design_share(design: Design) -> DesignShare:
     return DesignShare(
         light=_by_hour(clean, total), power=_by_hour(kept, whole),
         air_c=_by_hour(air_c, air_c * 0.0 + 1.0),
+        snow=1.0 - np.array(snow_loss_of(design, design.array.rows)),
     )  # fmt: skip
 
 
@@ -114,8 +119,9 @@ def expected_power_w(
 
     Notes
     -----
-    Light times the design's share, the module's diode model, part shade, then ageing, mismatch,
-    cables and tracking window as in the harvest. Cell = back + 3 K G / 1000 (King et al. 2004).
+    Light times the design's share, the module's diode model, part shade and the snow of the month
+    (of a usual year: single days of snow are not followed), then ageing, mismatch, cables and
+    tracking window as in the harvest. Cell = back + 3 K G / 1000 (King et al. 2004).
     """
     share = share or design_share(design)
     index, site = pd.DatetimeIndex(table.index), design.site
@@ -123,8 +129,9 @@ def expected_power_w(
     cell_c = cell_of(design, table, share)
     known = light.notna() & cell_c.notna()
     curve = diode_curve(site.module, light.where(known, 0.0), cell_c.where(known, 25.0))
+    left = _looked_up(share.power, index) * share.snow[mid_step(index).month.to_numpy() - 1]
     array = pd.DataFrame(
-        {"p_w": curve["p_w"] * _looked_up(share.power, index), "v_v": curve["v_v"],
+        {"p_w": curve["p_w"] * left, "v_v": curve["v_v"],
          "light_w_m2": light.where(known, 0.0), "lit_cell_c": cell_c.where(known, 25.0)},
         index=index,
     )

@@ -29,7 +29,7 @@ from solarcalc.quote.prices import LABOUR
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import Running
 
-Measure = Literal["npv", "cost_per_kwh_served"]
+Measure = Literal["npv", "cost_per_kwh_supplied"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,7 +92,7 @@ class Swing:
 
 REACHES: tuple[Reach, ...] = (
     Reach(field="first_price", name="price of the system", low=0.8, high=1.2),
-    Reach(field="served_kwh_per_year", name="energy supplied", low=0.85, high=1.1),
+    Reach(field="supplied_kwh_per_year", name="energy supplied", low=0.85, high=1.1),
     Reach(field="today_per_kwh", name="what a kWh costs today", low=0.7, high=1.3),
     Reach(field="price_escalation_frac", name="rise of energy prices", low=-0.03, high=0.03,
           by="plus", least=-0.2, percent=True),
@@ -118,7 +118,7 @@ def tornado(
     Parameters
     ----------
     plan : Plan
-    measure : {"npv", "cost_per_kwh_served"}
+    measure : {"npv", "cost_per_kwh_supplied"}
     reaches : sequence of Reach
 
     Raises
@@ -126,9 +126,9 @@ def tornado(
     InputError
         For another measure, or a plan that cannot be worked out.
     """
-    if measure not in ("npv", "cost_per_kwh_served"):
+    if measure not in ("npv", "cost_per_kwh_supplied"):
         raise InputError(Fault(where="tornado: measure", given=repr(measure),
-                               allowed="npv or cost_per_kwh_served"))
+                               allowed="npv or cost_per_kwh_supplied"))
     middle = _answer(economics_of(plan), measure)
     swings = [_swing(plan, reach, measure, middle) for reach in reaches]
     return tuple(sorted(swings, key=lambda swing: -swing.width))
@@ -148,7 +148,7 @@ def _swing(plan: Plan, reach: Reach, measure: Measure, middle: Money) -> Swing:
 
 
 def _answer(economics: Economics, measure: Measure) -> Money:
-    return economics.npv if measure == "npv" else economics.cost_per_kwh_served
+    return economics.npv if measure == "npv" else economics.cost_per_kwh_supplied
 
 
 Row = dict[str, object]
@@ -169,7 +169,7 @@ _BOOK_RULE = NO_SOURCE
 
 
 def plan_of(
-    offer: Offer, site: Site, *, served_kwh_per_year: float, generated_kwh_per_year: float,
+    offer: Offer, site: Site, *, supplied_kwh_per_year: float, generated_kwh_per_year: float,
     battery_years: float | None, grid_kwh_per_year: float = 0.0, running: Running | None = None,
 ) -> Plan:  # fmt: skip
     """The plan of a site's cash flow with an offer.
@@ -179,7 +179,7 @@ def plan_of(
     offer : Offer
     site : Site
         Its [quote] and [costs], and the yearly ageing in [losses].
-    served_kwh_per_year, generated_kwh_per_year : float
+    supplied_kwh_per_year, generated_kwh_per_year : float
         To the boards, and of the array, first year [kWh/year].
     battery_years : float or None
         Expected life of the bank [years]; None: none as it is used.
@@ -191,7 +191,7 @@ def plan_of(
     quote, costs = site.quote, site.costs
     fuel_l = 0.0 if running is None else running.fuel_l
     plan = Plan(
-        first_price=offer.total, served_kwh_per_year=served_kwh_per_year,
+        first_price=offer.total, supplied_kwh_per_year=supplied_kwh_per_year,
         generated_kwh_per_year=generated_kwh_per_year,
         ageing_frac=site.losses.yearly_ageing_frac, lifetime_years=costs.lifetime_years,
         interest_frac=costs.interest_frac,
@@ -257,7 +257,7 @@ def _money_words(offer: Offer, economics: Economics) -> str:
     if rise:
         paid += f" {rise}; at today's prices {_at_today(economics)}"
     text = (
-        f"a kWh supplied to the loads costs {_each(economics.cost_per_kwh_served)} {unit} over"
+        f"a kWh supplied to the loads costs {_each(economics.cost_per_kwh_supplied)} {unit} over"
         f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}"
     )
     if plan.battery_years is None:
@@ -307,7 +307,7 @@ def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
 def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
     plan, unit = economics.plan, offer.currency
     life, late = plan.lifetime_years, economics.discounted_payback_years
-    served, today = economics.cost_per_kwh_served, plan.today_per_kwh
+    served, today = economics.cost_per_kwh_supplied, plan.today_per_kwh
     back = economics.payback_years
     rise = price_rise_words(plan.price_escalation_frac) or "with energy prices as today"
     return [
@@ -349,7 +349,7 @@ def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, flo
 
 
 _MONEY_VALUES: dict[str, Callable[[Economics], float | str]] = {
-    "cost_of_a_kwh_supplied": lambda one: _short(one.cost_per_kwh_served),
+    "cost_of_a_kwh_supplied": lambda one: _short(one.cost_per_kwh_supplied),
     "cost_of_a_kwh_generated": lambda one: _short(one.cost_per_kwh_generated),
     "cost_of_a_kwh_today": lambda one: _short(one.plan.today_per_kwh),
     "energy_price_rise_frac": lambda one: one.plan.price_escalation_frac,
@@ -371,30 +371,33 @@ class Standing:
     ----------
     failed_safety, failed_other : int
         Failed checks, those of safety and all others.
-    essential_dark_h, nonessential_dark_h : int
-        Hours of the year in which a board got less than it asked for [h].
+    essential_without_supply_h : int
+        Hours of the year in which the essential board got less than its demand [h].
+    nonessential_not_supplied_kwh : int
+        Of the nonessential board's demand in the year, which is fed in part [kWh].
     battery_years : float or None
         Expected life of the bank that lasts shortest [years]; None: none as it is used.
     """
 
     failed_safety: int
     failed_other: int
-    essential_dark_h: int
-    nonessential_dark_h: int
+    essential_without_supply_h: int
+    nonessential_not_supplied_kwh: int
     battery_years: float | None
 
     @property
     def worse(self) -> tuple[int, int, int]:
         """Safety and supply: more of any is worse, whatever it costs."""
-        return self.failed_safety, self.essential_dark_h, self.nonessential_dark_h
+        missed = self.essential_without_supply_h, self.nonessential_not_supplied_kwh
+        return self.failed_safety, *missed
 
 
 def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
     """Names of the alternatives that may be headlined for what they cost or pay back.
 
-    Those that no other beats on failed checks of safety or on hours without supply of either
-    board: what is cheap for being worse is no bargain. None where no alternative is as good as
-    every other on all three.
+    Those that no other beats on failed checks of safety, on hours without supply of the essential
+    board or on what the other is not supplied: what is cheap for being worse is no bargain. None
+    where no alternative is as good as every other on all three.
     """
     every = [one.worse for one in standings.values()]
     return tuple(
@@ -407,8 +410,8 @@ def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
 def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
     """Alternatives side by side: what stands beside their price."""
     figures = {
-        "hours without supply, essential loads [h/year]": "essential_dark_h",
-        "hours without supply, nonessential loads [h/year]": "nonessential_dark_h",
+        "hours without supply, essential loads [h/year]": "essential_without_supply_h",
+        "demand not supplied, nonessential loads [kWh/year]": "nonessential_not_supplied_kwh",
         "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
         "failed checks, all others": "failed_other",
     }  # fmt: skip
@@ -489,7 +492,7 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
             "in the year": net, "sum": total,
         }  # fmt: skip
         rows.append({
-            "year": year, "energy supplied [kWh]": round(float(found.served_kwh[year]), 1),
+            "year": year, "energy supplied [kWh]": round(float(found.supplied_kwh[year]), 1),
             **{f"{name} [{unit}]": round(float(amount), offer.decimals)
                for name, amount in amounts.items()},
         })  # fmt: skip
@@ -509,7 +512,7 @@ def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
     }  # fmt: skip
     for name, one in found.items():
         answers: tuple[object, ...] = (
-            one.cost_per_kwh_served, one.cost_per_kwh_generated, one.npv,
+            one.cost_per_kwh_supplied, one.cost_per_kwh_generated, one.npv,
             100.0 * one.plan.price_escalation_frac,
             _years(one.payback_years), _years(one.discounted_payback_years), _percent(one.rate),
             _years(one.today_payback_years), _percent(one.today_rate),

@@ -249,7 +249,7 @@ class Plan:
     ----------
     first_price : float
         Total of the quote, tax included.
-    served_kwh_per_year : float
+    supplied_kwh_per_year : float
         Energy that reaches the boards in the first year, of whatever source [kWh/year].
     generated_kwh_per_year : float
         Energy of the array in the first year [kWh/year].
@@ -286,7 +286,7 @@ class Plan:
     """
 
     first_price: Money
-    served_kwh_per_year: float
+    supplied_kwh_per_year: float
     generated_kwh_per_year: float
     ageing_frac: float
     lifetime_years: float
@@ -322,7 +322,7 @@ class Economics:
     Parameters
     ----------
     plan : Plan
-    served_kwh : array (n + 1,)
+    supplied_kwh : array (n + 1,)
         Energy to the boards, 0 in year 0 [kWh].
     saved, maintenance, bought, replaced, net : array (n + 1,)
         Money that need not be paid for today's energy; what is paid; the one less the other.
@@ -336,7 +336,7 @@ class Economics:
         The same with energy prices that stay as they are today [years].
     today_rate : float or str
         Rate of return with energy prices that stay.
-    cost_per_kwh_served, cost_per_kwh_generated : float
+    cost_per_kwh_supplied, cost_per_kwh_generated : float
         Over the life. Served: all costs over the energy of the boards. Generated: without what
         is bought of grid and fuel, over the energy of the array.
     replacement_years, generator_replacement_years : tuple of int
@@ -344,7 +344,7 @@ class Economics:
     """
 
     plan: Plan
-    served_kwh: np.ndarray
+    supplied_kwh: np.ndarray
     saved: np.ndarray
     maintenance: np.ndarray
     bought: np.ndarray
@@ -357,7 +357,7 @@ class Economics:
     today_payback_years: float | None
     today_discounted_payback_years: float | None
     today_rate: float | NoRate
-    cost_per_kwh_served: Money
+    cost_per_kwh_supplied: Money
     cost_per_kwh_generated: Money
     replacement_years: tuple[int, ...]
     generator_replacement_years: tuple[int, ...]
@@ -390,25 +390,25 @@ def economics_of(plan: Plan) -> Economics:
     works = (count > 0).astype(float)
     kept = works * (1.0 - plan.ageing_frac) ** np.maximum(count - 1, 0)
     dearer = works * (1.0 + plan.price_escalation_frac) ** np.maximum(count - 1, 0)
-    served_kwh = plan.served_kwh_per_year * kept
-    saved = served_kwh * plan.today_per_kwh * dearer
+    supplied_kwh = plan.supplied_kwh_per_year * kept
+    saved = supplied_kwh * plan.today_per_kwh * dearer
     maintenance = (plan.maintenance_per_year + plan.service_per_year) * works
     bought = plan.bought_per_year * dearer
     replaced, banks, sets = _replaced(plan, years)
     first = np.where(count == 0, plan.first_price, 0.0)
     own = first + maintenance + replaced
     net = saved - own - bought
-    at_today = served_kwh * plan.today_per_kwh - own - plan.bought_per_year * works
+    at_today = supplied_kwh * plan.today_per_kwh - own - plan.bought_per_year * works
     interest = plan.interest_frac
     return Economics(
-        plan=plan, served_kwh=served_kwh, saved=saved, maintenance=maintenance, bought=bought,
+        plan=plan, supplied_kwh=supplied_kwh, saved=saved, maintenance=maintenance, bought=bought,
         replaced=replaced, net=net,
         npv=net_present_value(net, interest), rate=rate_of_return(net),
         payback_years=payback_years(net), discounted_payback_years=payback_years(net, interest),
         today_payback_years=payback_years(at_today),
         today_discounted_payback_years=payback_years(at_today, interest),
         today_rate=rate_of_return(at_today),
-        cost_per_kwh_served=energy_cost(own + bought, served_kwh, interest),
+        cost_per_kwh_supplied=energy_cost(own + bought, supplied_kwh, interest),
         cost_per_kwh_generated=energy_cost(own, plan.generated_kwh_per_year * kept, interest),
         replacement_years=banks, generator_replacement_years=sets,
     )  # fmt: skip
@@ -511,7 +511,7 @@ def _paid_in(years: tuple[int, ...], price: Money, last: int) -> np.ndarray:
 
 _RANGES: dict[str, tuple[float, float, str]] = {
     "first_price": (0.0, 1e15, "0 or more"),
-    "served_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
+    "supplied_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
     "generated_kwh_per_year": (1e-6, 1e12, "above 0 kWh/year"),
     "ageing_frac": (0.0, 0.5, "from 0 to 0.5"),
     "lifetime_years": (1.0, 100.0, "from 1 to 100 years"),

@@ -53,9 +53,10 @@ class Battery(Record):
     max_discharge_c_rate: float = Field(gt=0.0, le=10.0, description="1/h, of the rated capacity")
     self_discharge_frac_per_month: float = Field(ge=0.0, le=0.3)
     min_soc_frac: Fraction = Field(description="state of charge below which nothing is drawn")
-    nonessential_shed_frac: Fraction = Field(description="state of charge at which the "
-                                                         "nonessential board waits")
-    nonessential_return_frac: Fraction = Field(description="state of charge at which it comes back")
+    nonessential_shed_frac: Fraction = Field(description="state of charge at which the last of "
+                                                         "the nonessential board is shed")
+    nonessential_return_frac: Fraction = Field(description="state of charge at which all of it is "
+                                                           "back")
     life_depth_frac: list[float] = Field(
         default_factory=list,
         description="depths of the sheet's table of cycles, rising, above 0 to 1",

@@ -74,8 +74,8 @@ def supply_of_sun(own: SiteYear, bus_w: pd.Series) -> SupplyRun:
 def autonomy_days(own: SiteYear) -> float:
     """Days the full bank carries the essential board alone, down to the reserve.
 
-    The inverter's loss and idle draw are counted, and the cold of the battery's place as it is
-    on the mean over the year. Drawn so slowly, a lead-acid bank gives all it holds.
+    The inverter's loss and idle draw are counted, and the cold of the battery's coldest month
+    (`Bank.cold_frac`). Drawn so slowly, a lead-acid bank gives all it holds.
 
     Raises
     ------
@@ -183,7 +183,7 @@ OPEN_YEAR_FRAC = float(constant("supply.open_year_frac"))
 def _essential_outcome(dark_h: int) -> Outcome:
     if dark_h == 0:
         return "passed"
-    return "review" if dark_h <= ESSENTIAL_DARK_H else "failed"
+    return "review" if dark_h <= ESSENTIAL_WITHOUT_SUPPLY_H else "failed"
 
 
-ESSENTIAL_DARK_H = int(constant("supply.essential_dark_h"))
+ESSENTIAL_WITHOUT_SUPPLY_H = int(constant("supply.essential_without_supply_h"))

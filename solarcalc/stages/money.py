@@ -156,7 +156,7 @@ def economics_of_site(
         raise NoAnswer(**worded("stages", "no-economics", why=why["why"]))
     return economics_of(plan_of(
         offer, own.site,
-        served_kwh_per_year=supplied_kwh,
+        supplied_kwh_per_year=supplied_kwh,
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=battery_years,
         grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),

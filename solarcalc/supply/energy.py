@@ -3,12 +3,14 @@
 ``available`` is what the array gives at the battery's bar, behind the charge controllers, were all
 of it wanted: what a controller's own current limit clips is lost before it, a loss of the array
 (`solarcalc.energy.year.Harvest.clipped_kwh`). ``used`` is the part of it that went to a board or
-into a battery, ``curtailed`` the part that did neither, by what kept the battery from it: it was
-full (its last tapering counts as that), its charge current was at its limit, or cold or heat
-stopped or slowed the charge. ``demand`` is asked for and ``supplied`` is met in alternating current
+into a battery, ``curtailed`` the part that did neither, by what kept the battery from it
+(`curtailed_by_reason_kwh`). ``demand`` is asked for and ``supplied`` is met in alternating current
 at the boards, whatever source it came from; ``not_supplied`` is the rest of the demand. ``grid``
 and ``generator`` are what was drawn from them. An hour without supply is one in which a board got
-less than its demand (`SupplyRun.without_supply`). What the array alone would give behind the
+less than its demand (`SupplyRun.without_supply`); it is told of the essential board. The
+nonessential board is fed in part between its two levels, so that such an hour may be one of almost
+all its demand: of it the energy not supplied is told, and those hours as hours on less than the
+demand. What the array alone would give behind the
 inverters is another quantity, the potential energy of `solarcalc.energy.year.Harvest`: no battery
 and no demand stand in it.
 """
@@ -33,11 +35,11 @@ Energy = Literal[
     "essential_supplied", "essential_not_supplied", "nonessential_demand", "nonessential_supplied",
     "nonessential_not_supplied", "grid", "generator",
 ]  # fmt: skip
-_BOARD = {"demand": "load_w", "supplied": "served_w", "not_supplied": "unserved_w"}
+_BOARD = {"demand": "load_w", "supplied": "supplied_w", "not_supplied": "not_supplied_w"}
 _FLOWS: Mapping[str, list[str]] = {
     "available": ["solar_w"],
     "used": ["solar_used_w"],
-    "curtailed": ["solar_spilled_w"],
+    "curtailed": ["solar_curtailed_w"],
     **{name: [f"essential_{flow}", f"nonessential_{flow}"] for name, flow in _BOARD.items()},
     **{f"{board}_{name}": [f"{board}_{flow}"]
        for board in BOARDS for name, flow in _BOARD.items()},
@@ -91,10 +93,8 @@ def reaching_frac(year: SupplyRun) -> float:
 
 
 Reason = Literal["full", "rate", "temperature"]
-"""What kept a battery from what was curtailed: it was full, its charge current was at its limit,
-or cold or heat stopped or slowed its charge."""
-_AT_LIMIT_FRAC = 1.0 - 1e-6
-"""From this share of a limit on it is reached: rounding must not decide."""
+"""What kept a battery from what was curtailed: it was full or near it, its charge current was at
+its limit, or cold or heat stopped or slowed its charge."""
 
 
 def curtailed_by_reason_kwh(year: SupplyRun) -> dict[Reason, float]:
@@ -102,27 +102,37 @@ def curtailed_by_reason_kwh(year: SupplyRun) -> dict[Reason, float]:
 
     Notes
     -----
-    What was curtailed in an hour goes to what held the charge in that hour. A battery that stood
-    full at its beginning is full. One that was charged with all that its charge current allows is
-    held by that, which warmth or cold may have lowered. Any other could take no more: full, or so
-    near to it that its charge tapers.
+    Hour by hour, by what the bank would have taken without the limit. Temperature kept it from
+    what it would have taken at its whole charge current, that current from what the bank still
+    accepts beyond it. The rest found no room: the bank was full, or so near to it that its charge
+    tapers.
     """
     found: dict[Reason, float] = {"full": 0.0, "rate": 0.0, "temperature": 0.0}
     for bank, hours in zip(year.system.banks, year.banks.values(), strict=True):
-        curtailed_kwh = hours["solar_spilled_w"].to_numpy() / 1000.0
-        reason = _held_by(bank, hours)
-        for name in found:
-            found[name] += float(curtailed_kwh[reason == name].sum())
+        for name, by_hour_w in kept_from_w(bank, hours).items():
+            found[name] += float(by_hour_w.sum()) / 1000.0
     return found
 
 
-def _held_by(bank: Bank, hours: pd.DataFrame) -> np.ndarray:
-    """What holds the charge of a bank in each hour, were it offered more."""
-    factor = np.asarray(bank.charge_factor)
-    limit_w = bank.max_charge_w * factor
-    full = hours["stored_wh"].to_numpy() >= _AT_LIMIT_FRAC * bank.capacity_wh
-    at_limit = ~full & (hours["charge_w"].to_numpy() >= _AT_LIMIT_FRAC * limit_w)
-    return np.where(at_limit, np.where(factor < 1.0, "temperature", "rate"), "full")
+def kept_from_w(bank: Bank, hours: pd.DataFrame) -> dict[Reason, np.ndarray]:
+    """What each limit kept a bank from of what was curtailed, by hour [W]; their sum is all.
+
+    Parameters
+    ----------
+    bank : Bank
+    hours : DataFrame, shape (n,)
+        Of the bank, as `SupplyRun.banks` has them.
+    """
+    curtailed = hours["solar_curtailed_w"].to_numpy()
+    drawn_wh = hours["self_discharge_w"] + hours["discharge_w"] / bank.discharge_efficiency_frac
+    missing_wh = bank.capacity_wh - (hours["stored_wh"] - drawn_wh).to_numpy()
+    share = bank.accepted_frac / bank.charge_efficiency_frac
+    accepted = share * np.maximum(missing_wh, 0.0)
+    whole = np.minimum(accepted, bank.max_charge_w)
+    held = np.minimum(accepted, bank.max_charge_w * np.asarray(bank.charge_factor))
+    temperature = np.minimum(curtailed, whole - held)
+    rate = np.minimum(curtailed - temperature, accepted - whole)
+    return {"full": curtailed - temperature - rate, "rate": rate, "temperature": temperature}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,8 +145,10 @@ class YearEnergy:
         As this module defines them [kWh].
     by_reason_kwh : dict
         The energy curtailed by reason [kWh].
-    essential_h, nonessential_h : int
-        Hours without supply of either board [h].
+    essential_h : int
+        Hours without supply of the essential board [h].
+    nonessential_h : int
+        Hours of the nonessential board on less than its demand [h].
     essential_most_h : int, optional
         Of the essential board where the modules are as weak in low light as is usual [h]; None
         where their sheet says how weak they are.

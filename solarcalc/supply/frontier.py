@@ -81,10 +81,10 @@ def frontier(
     Returns
     -------
     DataFrame, one line a pair, arrays outermost
-        ``array_scale``, ``bank_scale``, ``essential_dark_h``, ``nonessential_dark_h`` [h],
-        ``essential_unserved_kwh``, ``nonessential_unserved_kwh``, ``spilled_kwh``,
-        ``throughput_kwh``
-        (drawn at the banks' terminals), ``generator_h`` [h], ``fuel_l`` [l], ``grid_kwh``.
+        ``array_scale``, ``bank_scale``, ``essential_without_supply_h``,
+        ``nonessential_without_supply_h`` [h], ``essential_not_supplied_kwh``,
+        ``nonessential_not_supplied_kwh``, ``curtailed_kwh``, ``throughput_kwh`` (drawn at
+        the banks' terminals), ``generator_h`` [h], ``fuel_l`` [l], ``grid_kwh``.
 
     Raises
     ------
@@ -139,7 +139,7 @@ def smallest_that_meets(
     table : DataFrame
         Of `frontier`, with `with_cost` where ``by`` is its column.
     limits : dict of str to float
-        Most of each column: ``{"essential_dark_h": 0.0, "fuel_l": 100.0}``.
+        Most of each column: ``{"essential_without_supply_h": 0.0, "fuel_l": 100.0}``.
     by : str
 
     Raises
@@ -161,7 +161,7 @@ def smallest_that_meets(
     return table[within].sort_values([by, "bank_scale", "array_scale"], kind="stable").iloc[0]
 
 
-def cost_front(table: pd.DataFrame, *, less: str = "essential_dark_h") -> pd.DataFrame:
+def cost_front(table: pd.DataFrame, *, less: str = "essential_without_supply_h") -> pd.DataFrame:
     """The lines that no other beats in both cost and another column, cheapest first.
 
     Parameters

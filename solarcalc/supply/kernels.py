@@ -38,8 +38,8 @@ def inlined(function: Function) -> Function:
     return cast(Function, numba.njit(error_model="numpy", **choice)(function))
 
 
-DARK_W = 0.5
-"""A board short of less than this is taken as served: rounding, not darkness [W]."""
+NOT_SUPPLIED_W = 0.5
+"""A board short of less than this is taken as supplied: rounding, no want [W]."""
 MARGIN_FRAC = 1e-9
 """Charge this close to a level counts as at it: rounding must not decide."""
 TINY_W = 1e-9
@@ -61,9 +61,9 @@ MET_FRAC = 1e-7
 share of the hour with grid, the most it gives as a mean [W], 1 where the bank is neither too
 cold nor too hot to be drawn from, else 0, share of the charge limit that holds, both loads [W]."""
 SUMS = (
-    "essential_dark_h", "nonessential_dark_h", "essential_unserved_wh", "nonessential_unserved_wh",
-    "spilled_wh",
-    "throughput_wh", "generator_h", "fuel_l", "grid_wh",
+    "essential_without_supply_h", "nonessential_without_supply_h", "essential_not_supplied_wh",
+    "nonessential_not_supplied_wh", "curtailed_wh", "throughput_wh", "generator_h",
+    "fuel_l", "grid_wh",
 )  # fmt: skip
 """What a year adds up to."""
 STATE = 3
@@ -71,9 +71,9 @@ STATE = 3
 TAKEN, USED, ARRAY, BANK = (LANES * (STATE + len(SUMS) + i) for i in range(4))
 """Where in the lanes stand grid power taken by others and here, scales of array and bank."""
 FLOWS = (
-    "solar_w", "solar_used_w", "solar_spilled_w",
-    "essential_load_w", "essential_served_w", "essential_drawn_w",
-    "nonessential_load_w", "nonessential_served_w", "nonessential_drawn_w",
+    "solar_w", "solar_used_w", "solar_curtailed_w",
+    "essential_load_w", "essential_supplied_w", "essential_drawn_w",
+    "nonessential_load_w", "nonessential_supplied_w", "nonessential_drawn_w",
     "grid_to_essential_w", "grid_to_nonessential_w", "grid_to_charge_w",
     "generator_to_essential_w", "generator_to_nonessential_w", "generator_to_charge_w", "fuel_l",
     "charge_w", "discharge_w", "inverter_loss_w", "charger_loss_w", "battery_loss_w",
@@ -220,7 +220,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     )
     until = island.stop_frac * full - margin if engine else island.start_frac * full + margin
     ran = engine
-    engine = (((level < until) & (present < 1.0)) | (dark > DARK_W)) & (rated_w > 0.0)
+    engine = (((level < until) & (present < 1.0)) | (dark > NOT_SUPPLIED_W)) & (rated_w > 0.0)
     engine_w = rated_w * (1.0 if ran else 1.0 - island.warm_up_h) if engine else 0.0
     x_c, y_c, b_c, lc, ic, paid = serve(
         (ic, lc), island.essential_efficiency, (0.0 if engine else above, most),
@@ -350,8 +350,8 @@ def run_lanes(first: Any, last: Any, island: Any, series: Any, lanes: Any, grid:
             are, more, _, _ = hour(island, now, scales, were, taken, rated_w)
             runs = 1.0 if are[2] else 0.0
             lanes[i], lanes[LANES + i], lanes[2 * LANES + i] = are[0], are[1], runs
-            lanes[3 * LANES + i] += 1.0 if more[0] > DARK_W else 0.0
-            lanes[4 * LANES + i] += 1.0 if more[1] > DARK_W else 0.0
+            lanes[3 * LANES + i] += 1.0 if more[0] > NOT_SUPPLIED_W else 0.0
+            lanes[4 * LANES + i] += 1.0 if more[1] > NOT_SUPPLIED_W else 0.0
             lanes[5 * LANES + i] += more[0]
             lanes[6 * LANES + i] += more[1]
             lanes[7 * LANES + i] += more[2]

@@ -12,7 +12,7 @@ import pandas as pd
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery.bank import LEAST_SPAN, Bank
 from solarcalc.sitefile.loads import BOARDS
-from solarcalc.supply.system import UNSERVED_W, Board, GeneratorSet, System
+from solarcalc.supply.system import NOT_SUPPLIED_W, Board, GeneratorSet, System
 
 if TYPE_CHECKING:
     from solarcalc.supply.kernels import Island
@@ -142,7 +142,7 @@ def _island(
         charge_efficiency=float(bank.charge_efficiency_frac),
         discharge_efficiency=float(bank.discharge_efficiency_frac),
         max_charge_w=float(bank.max_charge_w), max_discharge_w=float(bank.max_discharge_w),
-        accepted_frac=-math.expm1(-bank.acceptance_per_h),
+        accepted_frac=bank.accepted_frac,
         self_discharge=min(bank.self_discharge_frac_per_h / max(1.0 - floor, LEAST_SPAN), 1.0),
         floor_frac=floor, shed_frac=level(shed.off_frac),
         band_frac=level(shed.on_frac) - level(shed.off_frac),
@@ -173,13 +173,13 @@ class SupplyRun:
     ----------
     hours : DataFrame, shape (n,)
         Means over each hour [W]: ``solar_w`` offered at the bus, ``solar_used_w``,
-        ``solar_spilled_w``; ``essential_...`` and ``nonessential_...`` load, served, unserved
-        (alternating current) and drawn (from the bus, inverter loss and idle draw included);
-        ``grid_to_...`` and ``generator_to_...`` essential, nonessential, charge; ``charge_w`` and
-        ``discharge_w`` at the terminals; ``inverter_loss_w``, ``charger_loss_w``,
-        ``battery_loss_w``, ``self_discharge_w``. Beside them ``fuel_l`` [l], the wells
-        ``available_wh`` and ``bound_wh`` with their sum ``stored_wh`` at the hour's start [Wh],
-        ``nonessential_fed_frac``, the share of its draw that sun and store feed, and
+        ``solar_curtailed_w``; ``essential_...`` and ``nonessential_...`` load, supplied,
+        not_supplied (alternating current) and drawn (from the bus, inverter loss and idle draw
+        included); ``grid_to_...`` and ``generator_to_...`` essential, nonessential, charge;
+        ``charge_w`` and ``discharge_w`` at the terminals; ``inverter_loss_w``,
+        ``charger_loss_w``, ``battery_loss_w``, ``self_discharge_w``. Beside them ``fuel_l`` [l],
+        the wells ``available_wh`` and ``bound_wh`` with their sum ``stored_wh`` at the hour's
+        start [Wh], ``nonessential_fed_frac``, the share of its draw that sun and store feed, and
         ``generator_on``. With separate banks: of both together.
     banks : dict of DataFrame
         The same for each bank: ``shared``, or ``essential`` and ``nonessential``.
@@ -221,15 +221,18 @@ class SupplyRun:
 
     def not_supplied_w(self, board: str) -> pd.Series:
         """Demand of ``"essential"`` or ``"nonessential"`` that was not supplied, by hour [W]."""
-        return self.hours[f"{board}_unserved_w"]
+        return self.hours[f"{board}_not_supplied_w"]
 
     def hours_without_supply(self, board: str) -> int:
-        """Hours in which a board is without full supply."""
+        """Hours in which a board got less than its demand."""
         return int(self.without_supply(board).sum())
 
     def without_supply(self, board: str) -> pd.Series:
-        """Whether a board got less than its demand in an hour, by more than rounding."""
-        return self.not_supplied_w(board) > UNSERVED_W
+        """Whether a board got less than its demand in an hour, by more than rounding.
+
+        An hour of the nonessential board that is fed in part is one too.
+        """
+        return self.not_supplied_w(board) > NOT_SUPPLIED_W
 
     def longest_without_supply_h(self, board: str) -> int:
         """Longest run of such hours [h]; one over the year's end counts as one."""
@@ -253,7 +256,7 @@ class SupplyRun:
             store = hours["charge_w"] * bank.charge_efficiency_frac - gained
             store -= hours["discharge_w"] / bank.discharge_efficiency_frac
             store -= hours["self_discharge_w"]
-            served = hours["essential_served_w"] + hours["nonessential_served_w"]
+            served = hours["essential_supplied_w"] + hours["nonessential_supplied_w"]
             boards = hours["essential_drawn_w"] + hours["nonessential_drawn_w"] - served
             boards -= hours["inverter_loss_w"]
             for board in BOARDS:
@@ -262,7 +265,7 @@ class SupplyRun:
                           "self_discharge_w"]].sum(axis=1)  # fmt: skip
             bought = hours[[f"{source}_to_{to}_w" for source in ("grid", "generator")
                             for to in (*BOARDS, "charge")]].sum(axis=1)  # fmt: skip
-            whole = hours["solar_w"] - hours["solar_spilled_w"] + bought - served - lost - gained
+            whole = hours["solar_w"] - hours["solar_curtailed_w"] + bought - served - lost - gained
             errors += [part.abs().to_numpy() for part in (bus, store, boards, whole)]
         worst = np.max(errors, axis=0)
         return pd.Series(worst, index=self.hours.index, name="balance_error_w")
@@ -276,15 +279,16 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     (``sun-grid-battery``). While the grid is there the bank gives only what it holds above the
     level up to which the grid charges it; the grid comes next, and below that level the bank gives
     what the grid's limit leaves over. The generator runs from its start level to its stop level,
-    unless the grid is there all hour, and whenever the essential board would go dark; it serves
-    before the bank does, in its first hour less by the minutes it warms up. The nonessential
-    board comes after: sun and bank feed as much of it as leaves the bank, at the hour's end, as
-    far above its shed level as that share of the way to its level of return; grid and generator
-    feed the rest while they are there. So loads are dropped one after another on the way down,
-    and come back on the way up; a single contactor with both levels does the same on the mean, by
-    turns. Below the shed level sun goes to the bank first. Sun left over charges the bank, then
-    the grid (up to its level, by the charger's limit while it is there), then the generator with
-    what its boards leave and the charger can still take. The essential board may draw the bank
+    unless the grid is there all hour, and whenever the essential board would lose supply; it
+    serves before the bank does, in its first hour less by the minutes it warms up. The
+    nonessential board comes after: sun and bank feed as much of it as leaves the bank, at the
+    hour's end, as far above its shed level as that share of the way to its level of return; grid
+    and generator feed the rest while they are there. So loads are dropped one after another on the
+    way down, and come back on the way up; a single contactor with both levels does the same on the
+    mean, by turns. Below the shed level sun goes to the bank first. Sun left over charges the
+    bank, then the grid (up to its level, by the charger's limit while it is there), then the
+    generator with what its boards leave and the charger can still take. The essential board may
+    draw the bank
     down to the reserve. Cold moves the reserve and all levels with it, by the coldest month of
     the year (`Bank.cold_frac`): none of them passes another. Self-discharge falls in proportion
     from the rate of the full bank to nothing at the reserve. Grid and generator serve past the
@@ -337,9 +341,9 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
             state = end
         hours = pd.DataFrame(out, columns=list(kernels.FLOWS), index=index)
         for board in BOARDS:
-            at = hours.columns.get_loc(f"{board}_served_w")
-            missed = hours[f"{board}_load_w"] - hours[f"{board}_served_w"]
-            hours.insert(int(at) + 1, f"{board}_unserved_w", missed)  # type: ignore[arg-type]
+            at = hours.columns.get_loc(f"{board}_supplied_w")
+            missed = hours[f"{board}_load_w"] - hours[f"{board}_supplied_w"]
+            hours.insert(int(at) + 1, f"{board}_not_supplied_w", missed)  # type: ignore[arg-type]
         banks[name], end_wh[name] = hours, end[0] + end[1]
         taken = hours[[f"grid_to_{to}_w" for to in (*BOARDS, "charge")]].sum(axis=1).to_numpy()
     return SupplyRun(hours=_together(banks), banks=_with_switches(banks), end_wh=end_wh,

@@ -10,8 +10,8 @@ import numpy as np
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.battery.bank import Bank
 
-UNSERVED_W = 0.5
-"""A board short of less than this is taken as served: rounding, not darkness [W]."""
+NOT_SUPPLIED_W = 0.5
+"""A board short of less than this is taken as supplied: rounding, no want [W]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,7 +34,7 @@ class Board:
 
 @dataclass(frozen=True, kw_only=True)
 class Shedding:
-    """When the nonessential board waits: it goes off at ``off_frac`` and returns at ``on_frac``.
+    """When the nonessential board waits: all of it at ``off_frac``, none at ``on_frac``.
 
     Both are states of charge, [0 to 1].
     """

@@ -228,7 +228,7 @@ def values(design: Design) -> Values:
         "essential_longest_without_supply_h": by.longest_without_supply_h("essential"),
         "essential_not_supplied_frac": round(not_supplied_frac(by, "essential"), 4),
         "nonessential_demand_kwh": round(energy_kwh(by, "nonessential_demand")),
-        "nonessential_without_supply_h": energy.nonessential_h,
+        "nonessential_short_of_demand_h": energy.nonessential_h,
         "nonessential_not_supplied_frac": round(not_supplied_frac(by, "nonessential"), 4),
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
@@ -258,8 +258,8 @@ def answer(design: Design) -> str:
     kept += f" (up to {most} h where the modules are weak in low light)" if most > dark else ""
     waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
     nonessential = (
-        "the nonessential board is never without supply"
-        if waits < 0.05
+        "the nonessential board's demand is supplied in full"
+        if not design.year_energy.nonessential_h
         else f"{waits:.1f} % of the nonessential board's demand is not supplied"
     )
     return (

@@ -65,7 +65,7 @@ def size_table(design: Design) -> pd.DataFrame:
 
 def smallest(table: pd.DataFrame, *, allowed_without_supply_h: float) -> pd.Series | None:
     """The cheapest pair whose essential board is without supply no longer; None where none is."""
-    return smallest_that_meets(table, {"essential_dark_h": allowed_without_supply_h})
+    return smallest_that_meets(table, {"essential_without_supply_h": allowed_without_supply_h})
 
 
 def front_of_sizes(table: pd.DataFrame) -> pd.DataFrame:
@@ -83,8 +83,8 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
             "parallel units": int(line["units"]),
             "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": three_figures(line["cost"]),
-            "essential loads without supply [h]": int(line["essential_dark_h"]),
-            "nonessential loads without supply [h]": int(line["nonessential_dark_h"]),
+            "essential loads without supply [h]": int(line["essential_without_supply_h"]),
+            "nonessential demand not supplied [kWh]": round(line["nonessential_not_supplied_kwh"]),
             "fuel [l]": in_unit(line["fuel_l"], "l"),
         }
         for _, line in front.iloc[keep].iterrows()
@@ -108,7 +108,7 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_suppl
         f" {allowed_without_supply_h:g} h a year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['essential_dark_h'])} hours without supply."
+        f" {int(own['essential_without_supply_h'])} hours without supply."
     )
 
 
@@ -126,7 +126,7 @@ def simulated_kwh(design: Design, table: pd.DataFrame, allowed_without_supply_h:
     """
     strings = design.site.array.string_count
     own = table[table["strings"] == strings]
-    meets = own[own["essential_dark_h"] <= allowed_without_supply_h]
+    meets = own[own["essential_without_supply_h"] <= allowed_without_supply_h]
     return float(meets["bank_kwh"].min() if len(meets) else own["bank_kwh"].max())
 
 

@@ -29,6 +29,7 @@ from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer, compare_offers
 from solarcalc.sitefile.quote import Alternative
 from solarcalc.stages.battery_life import told_years
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
@@ -102,8 +103,9 @@ def standing_of(design: Design) -> Standing:
     safety = sum(check.kind == "safety" for check in failed)
     return Standing(
         failed_safety=safety, failed_other=len(failed) - safety,
-        essential_dark_h=design.supply.hours_without_supply("essential"),
-        nonessential_dark_h=design.supply.hours_without_supply("nonessential"),
+        essential_without_supply_h=design.supply.hours_without_supply("essential"),
+        nonessential_not_supplied_kwh=round(
+            energy_kwh(design.supply, "nonessential_not_supplied")),
         battery_years=told_years(design.life),
     )  # fmt: skip
 
@@ -148,7 +150,7 @@ def invented(design: Design) -> bool:
 @or_why
 def swings_of(design: Design) -> tuple[Swing, ...]:
     """Cost of energy supplied with each input low and high, the widest swing first."""
-    return told.tornado(design.economics.plan, "cost_per_kwh_served")
+    return told.tornado(design.economics.plan, "cost_per_kwh_supplied")
 
 
 def fit_names(found: dict[str, Design]) -> tuple[str, ...]:

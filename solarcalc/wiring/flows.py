@@ -34,7 +34,7 @@ class Flows:
         What the controllers give at the battery's bar [W]: `solar_used_w` of a supply run.
     essential_drawn_w, nonessential_drawn_w : array (n,)
         What each inverter draws from the battery's bar, its own loss counted in [W].
-    essential_served_w, nonessential_served_w : array (n,)
+    essential_supplied_w, nonessential_supplied_w : array (n,)
         What each board takes, alternating current, from whatever source [W].
     charge_w, discharge_w : array (n,)
         At the battery's terminals [W].
@@ -61,8 +61,8 @@ class Flows:
     bus_w: Floats
     essential_drawn_w: Floats
     nonessential_drawn_w: Floats
-    essential_served_w: Floats
-    nonessential_served_w: Floats
+    essential_supplied_w: Floats
+    nonessential_supplied_w: Floats
     charge_w: Floats
     discharge_w: Floats
     grid_w: Floats
@@ -99,8 +99,8 @@ class Flows:
 
 _SERIES = (
     "array_w", "array_v", "bus_w", "essential_drawn_w", "nonessential_drawn_w",
-    "essential_served_w",
-    "nonessential_served_w", "charge_w", "discharge_w", "grid_w", "generator_w",
+    "essential_supplied_w",
+    "nonessential_supplied_w", "charge_w", "discharge_w", "grid_w", "generator_w",
 )  # fmt: skip
 
 
@@ -197,7 +197,7 @@ def flows_from(
 
 _TO = ("essential", "nonessential", "charge")
 _SAME = (
-    "essential_drawn_w", "nonessential_drawn_w", "essential_served_w", "nonessential_served_w",
+    "essential_drawn_w", "nonessential_drawn_w", "essential_supplied_w", "nonessential_supplied_w",
     "charge_w",
     "discharge_w",
 )  # fmt: skip

@@ -235,7 +235,7 @@ def _ac_load(maker: _Maker, power_w: float, hourly_va: Floats, drop_limit_frac: 
 def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     site, flows = maker.site, maker.flows
     one, inverter = site.supply.one_inverter, site.inverter_of(board)
-    served = flows.essential_served_w if board == "essential" else flows.nonessential_served_w
+    served = flows.essential_supplied_w if board == "essential" else flows.nonessential_supplied_w
     hourly_va = served / mean_power_factor(site.loads, board)
     source = "inverter" if one else f"inverter, {board} board"
     words = {

@@ -146,16 +146,17 @@ class Pass:
         self.all_lanes()
         at = {name: i for i, name in enumerate(kernels.FLOWS)}
         out, full = self.out, self.island.capacity_wh
-        names = ("essential_served_w", "nonessential_served_w", "solar_spilled_w", "discharge_w",
-                 "charge_w", "fuel_l")  # fmt: skip
+        names = ("essential_supplied_w", "nonessential_supplied_w", "solar_curtailed_w",
+                 "discharge_w", "charge_w", "fuel_l")  # fmt: skip
         found = [np.abs(rows[:, i] - out[:, at[name]]).max() / full for i, name in enumerate(names)]
         found.append(np.abs(rows[:, 8] - out[:, at["stored_wh"]]).max() / full)
         assert (rows[:, 7] == out[:, at["generator_on"]]).all()
         sums = self.lanes.reshape(-1, kernels.LANES)[kernels.STATE :][: len(kernels.SUMS)]
         loads = self.series[:, 7:9]
         missed = loads - rows[:, :2]
-        mine = [*(missed > kernels.DARK_W).sum(axis=0), *missed.sum(axis=0), rows[:, 2].sum(),
-                rows[:, 3].sum(), rows[:, 7].sum(), rows[:, 5].sum(), rows[:, 6].sum()]  # fmt: skip
+        without = missed > kernels.NOT_SUPPLIED_W
+        mine = [*without.sum(axis=0), *missed.sum(axis=0), rows[:, 2].sum(), rows[:, 3].sum(),
+                rows[:, 7].sum(), rows[:, 5].sum(), rows[:, 6].sum()]  # fmt: skip
         for lane in range(kernels.LANES):
             size = np.maximum(np.abs(mine), loads.sum())
             size[[0, 1, 6]] = 1.0
