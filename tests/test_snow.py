@@ -319,7 +319,7 @@ def test_power_expected_of_a_record_knows_the_snow_of_its_month():
 
     The cables lose less of less: that gives back under a fiftieth of what the snow takes.
     """
-    own = open_design("ridge-clinic", {"snow": {"snowfall_cm": NONE}})
+    own = open_design(CLINIC, {"snow": {"snowfall_cm": NONE}})
     snowy = own.changed({"snow": {"snowfall_cm": WINTER}})
     index = pd.DatetimeIndex(["2023-01-10 12:00", "2023-01-10 13:00"], tz="Etc/GMT-1")
     for start, month in ((index, 0), (index + pd.Timedelta(days=181), 6)):

@@ -218,10 +218,10 @@ def generator_levels(
 ) -> tuple[float, float]:
     """States of charge at which a generator starts and stops, [0 to 1].
 
-    What the site file leaves out lies so: the engine starts before the nonessential board is
-    shed, which then waits only when the engine fails; it stops where charging gets slow, but not
-    before that board may return. Whoever would rather have that board wait than burn fuel gives a
-    start below its shed level.
+    What the site file leaves out lies so: the engine starts before the last of the nonessential
+    board is shed, which is then without supply only when the engine fails; it stops where charging
+    gets slow, but not before all of that board is back. Whoever would rather have that
+    board wait than burn fuel gives a start below its shed level.
 
     Parameters
     ----------
