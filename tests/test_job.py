@@ -245,7 +245,7 @@ def test_best_tilt_grows_with_latitude():
     for name in ("plateau-school", CLINIC, "cove-cannery"):
         this = open_design(
             name, {"soiling": {"loss_per_dry_day_frac": 0.0, "dirt_band_lip_m": 0.0},
-                   "snow": {"snowfall_cm": [0.0] * 12},
+                   "snow": dict.fromkeys(("snowfall_cm", "events", "ground_days"), [0.0] * 12),
                    "roof": {"slope_deg": 0.0}, "array": {"mounting": "open-frame"}}
         )  # fmt: skip
         curve = energy_by_tilt(this, tilts)
