@@ -144,13 +144,14 @@ def run_year(bank, sun, capped, boards, levels, plan, grid, engine, start):
         part = 1.0 if engine_on else present
         for stage in (1, 2) if part > 0.0 else (2,):
             share, at, store = (part, shed, most) if stage == 1 else (1.0 - fed - mains, shed, most)
+            width = margin if stage == 1 else band
             if stage == 1 and (grid_first or engine_on):
                 store = 0.0
             elif stage == 1:
                 at = max(shed, below)
             if share > 0.0:
                 room = bank.room(total, most_in)
-                share *= fed_share(bank, total, room, light, store, share * need, at, band)
+                share *= fed_share(bank, total, room, light, store, share * need, at, width)
             share = max(share, 0.0)
             from_sun = min(light, share * need)
             light -= from_sun

@@ -452,3 +452,14 @@ def test_one_module_more_in_series_raises_only_the_voltage():
     six = harvest_year(rows, ONE, replace(balance, modules_in_series=6), coldest_air_c=0.0)
     assert six.coldest_voc_v == pytest.approx(2.0 * one.coldest_voc_v)
     assert six.hours["dc_w"].tolist() == one.hours["dc_w"].tolist()
+
+
+def test_a_string_under_the_bank_it_should_charge_gives_next_to_nothing():
+    # One module of some 30 V on a bank of 48 V, a controller that itself tracks from 20 V: a
+    # charger that only steps down has no way in.
+    own = open_design("plateau-school")
+    low = own.changed({"array": {"modules_in_series": 1},
+                       "controller": {"min_tracking_voltage_v": 20.0}})  # fmt: skip
+    assert own.site.module.voc_v < own.site.battery.charging_voltage_v
+    assert low.energy.in_window_frac == 0.0
+    assert low.energy.ac_kwh == pytest.approx(0.0, abs=1e-6)

@@ -168,6 +168,7 @@ def _check_nonessential(run, bank, hours, after):
     assert (after[alone & (fed > 1e-6)] >= low - slack).all()
     share = np.clip((after - low) / (high - low), 0.0, 1.0)
     assert (fed[alone] <= share[alone] + 1e-6).all()
+    _check_waste(run, hours, after >= high + slack)
     if run.system.grid is None and run.system.generator is None and (
         run.system.architecture.layout != "one-inverter"
     ):
@@ -175,6 +176,18 @@ def _check_nonessential(run, bank, hours, after):
         asked = np.minimum(hours["nonessential_load_w"], rated)
         served = fed * asked
         assert (np.abs(served - hours["nonessential_supplied_w"]) <= 1e-6 + 1e-9 * asked).all()
+
+
+def _check_waste(run, hours, charged):
+    """Above the level of return no sun is curtailed beside a board short of it or fed by the grid.
+    """
+    if run.system.architecture.layout != "shared-bank" or run.system.generator is not None:
+        return
+    rated = run.system.boards["nonessential"].rating_w
+    wanted = np.minimum(hours["nonessential_load_w"], rated) - hours["nonessential_supplied_w"]
+    wanted += hours["grid_to_nonessential_w"] + hours["grid_to_essential_w"]
+    slack = 1e-6 * (1.0 + hours["solar_w"] + hours["nonessential_load_w"])
+    assert (wanted <= slack)[charged & (hours["solar_curtailed_w"] > slack)].all()
 
 
 @pytest.mark.parametrize("kind", KINDS)

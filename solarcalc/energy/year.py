@@ -147,7 +147,7 @@ class Balance:
     module_count, modules_in_series : int
     losses : Losses
     min_tracking_v, max_tracking_v : float
-        Tracking window of the controller [V].
+        Tracking window of the controller; its floor lies above the bank it charges [V].
     controller_efficiency_frac : float
     controller_limit_w : float
         Largest power on the battery side, current limit times battery voltage [W].

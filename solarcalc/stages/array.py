@@ -41,6 +41,7 @@ from solarcalc.stages.surroundings import (
     box_shade_table,
     boxes_of,
 )
+from solarcalc.wiring.string_plan import ABOVE_BANK_V
 
 LOW_TILT_DEG = float(constant("soiling.low_tilt_deg"))
 
@@ -216,7 +217,7 @@ def balance_of(own: SiteYear, *, module_count: int | None = None) -> Balance:
         module_count=module_count or site.array.module_count,
         modules_in_series=site.array.modules_in_series,
         losses=site.losses,
-        min_tracking_v=controller.min_tracking_voltage_v,
+        min_tracking_v=max(controller.min_tracking_voltage_v, voltage_v + float(ABOVE_BANK_V)),
         max_tracking_v=controller.max_tracking_voltage_v,
         controller_efficiency_frac=controller.efficiency_frac,
         start_v=controller.start_voltage_v or 0.0,

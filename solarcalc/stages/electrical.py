@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.check import Check
+from solarcalc.battery.bank import REFERENCE_C
 from solarcalc.energy.year import Harvest
 from solarcalc.protection.banks import banks_of
 from solarcalc.protection.case import case_of
@@ -124,7 +125,7 @@ def electrical_of(site: Site, flows: Flows) -> Electrical:
     hot_c = site.cables.hottest_cell_c
     case = StringCase(
         module=site.module, controller=site.controller, bank_v=site.battery.charging_voltage_v,
-        bank_top_v=bank_highest_v(site.battery, low_c), coldest_c=low_c,
+        bank_top_v=bank_highest_v(site.battery, REFERENCE_C), coldest_c=low_c,
         hottest_cell_c=flows.hottest_cell_c if hot_c is None else hot_c,
     )  # fmt: skip
     return Electrical(

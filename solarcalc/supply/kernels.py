@@ -166,7 +166,7 @@ def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: 
 
         d = (charge at the end, less need d, - level) / band
 
-    The charge at the end falls with the draw in three straight pieces: while sun is thrown away
+    The charge at the end falls with the draw in three straight pieces: while sun is curtailed
     it stays, then less is charged, then more is drawn; the least of their solutions is the one.
     `bank` is charge, room for charge and sun left, `limits` the band and the most the store gives.
     """
@@ -236,7 +236,7 @@ def hour(island: Any, now: Any, scales: Any, state: Any, taken: Any, rated_w: An
     mains_first = island.grid_first | engine
     part, room = 1.0 if engine else share, room_for(island, full - at[0], most_in)
     one = share_by_level(
-        (at[0], room, left), (band, 0.0 if mains_first else most),
+        (at[0], room, left), (margin, 0.0 if mains_first else most),
         part * need, shed if mains_first else max(shed, grid_level), (inward, outward),
     )
     one = part * one if part > 0.0 else 0.0

@@ -282,17 +282,17 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     unless the grid is there all hour, and whenever the essential board would lose supply; it
     serves before the bank does, in its first hour less by the minutes it warms up. The
     nonessential board comes after: sun and bank feed as much of it as leaves the bank, at the
-    hour's end, as far above its shed level as that share of the way to its level of return; grid
-    and generator feed the rest while they are there. So loads are dropped one after another on the
+    hour's end, as far above its shed level as that share of the way to its level of return; while
+    the grid is there they feed all of it down to the shed level or the grid's, whichever is
+    higher, and grid and generator feed the rest. So loads are dropped one after another on the
     way down, and come back on the way up; a single contactor with both levels does the same on the
     mean, by turns. Below the shed level sun goes to the bank first. Sun left over charges the
     bank, then the grid (up to its level, by the charger's limit while it is there), then the
     generator with what its boards leave and the charger can still take. The essential board may
-    draw the bank
-    down to the reserve. Cold moves the reserve and all levels with it, by the coldest month of
-    the year (`Bank.cold_frac`): none of them passes another. Self-discharge falls in proportion
-    from the rate of the full bank to nothing at the reserve. Grid and generator serve past the
-    inverters, whose idle draw they then pay as well.
+    draw the bank down to the reserve. Cold moves the reserve and all levels with it, by the
+    coldest month of the year (`Bank.cold_frac`): none of them passes another. Self-discharge
+    falls in proportion from the rate of the full bank to nothing at the reserve. Grid and
+    generator serve past the inverters, whose idle draw they then pay as well.
 
     The rules are made so that more sun or a larger bank never serves the essential board worse in
     any hour; a generator too small for it, which comes and goes by two levels, breaks that.
