@@ -172,13 +172,27 @@ def test_check_prints_the_job_in_a_few_lines(
         "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
         "3.18 kWp: 8 x 397 W, 8 in series, landscape, tilt 25°, azimuth 200°, flush",
         "14.5 kWh rated, 25.6 V, lithium iron phosphate; ",
-        " kWh usable, the last 20 % are not drawn",
+        " kWh usable, down to 24 % of 14.5 kWh at slow discharge, the cold counted",
         "essential board 3.3 kWh/day, nonessential board 2.1 kWh/day",
         "GREENSBORO PIEDMONT TRIAD INT, 7 km away: in the year",
         "as the template gave them, look at each: array.rows = 1",
     ):
         assert words in out
     assert "example   equipment and prices invented" in out
+
+
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [("ridge-clinic", "design only: tests and logger are judged in the report"),
+     ("orchard-shop", "")],
+)  # fmt: skip
+def test_check_says_what_only_the_report_judges(
+    site: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["check", site])
+    assert capsys.readouterr().out.rstrip().rpartition("scope     ")[2].startswith(said)
+    main(["check", site])
+    assert ("scope     " in capsys.readouterr().out) == bool(said)
 
 
 def test_check_prints_checks_that_are_not_passed(
