@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from solarcalc.batch.papers import Papers
     from solarcalc.design import Design
     from solarcalc.sitefile.read import SiteFile
+    from solarcalc.sitefile.site import Site
     from solarcalc.weather.records import WeatherYear
 
 DEBUG = "SOLARCALC_DEBUG"
@@ -265,6 +266,15 @@ def _check_lines(design: Design) -> Iterator[str]:
         yield f"status    {said}"
     if design.example_of:
         yield f"example   {' and '.join(design.example_of)} invented: not for building, no offer"
+    if more := _judged_in_the_report(design.site):
+        yield f"scope     design only: {more} judged in the report"
+
+
+def _judged_in_the_report(site: Site) -> str:
+    """What the report judges of a system that stands, which a check of its design does not."""
+    found = [name for name, there in (("tests", site.commissioning.results),
+                                      ("logger", site.logger.file)) if there]  # fmt: skip
+    return f"{' and '.join(found)} {'is' if found == ['logger'] else 'are'}" if found else ""
 
 
 def _guess_lines(design: Design) -> Iterator[str]:
@@ -304,13 +314,15 @@ def _job_lines(sitefile: SiteFile) -> list[str]:
 
 
 def _battery_line(design: Design) -> str:
-    from solarcalc.stages.boards import usable_battery_wh
+    from solarcalc.stages.boards import banks_of, level_frac, usable_battery_wh
 
     battery = design.site.battery
     return (
         f"battery   {battery.rated_wh / 1000.0:.1f} kWh rated, {battery.nominal_voltage_v:g} V, "
-        f"{battery.traits.name}; {usable_battery_wh(design) / 1000.0:.1f} kWh usable, the last "
-        f"{100.0 * battery.min_soc_frac:.0f} % are not drawn"
+        f"{battery.traits.name}; {usable_battery_wh(design) / 1000.0:.1f} kWh usable, "
+        f"down to {100.0 * level_frac(design, battery.min_soc_frac):.0f} % of "
+        f"{sum(one.capacity_wh for one in banks_of(design)) / 1000.0:.1f} kWh at slow discharge, "
+        "the cold counted"
     )
 
 

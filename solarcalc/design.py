@@ -480,8 +480,9 @@ def _headline(design: Design) -> dict[str, object]:
             "hours without supply, essential loads [h/year]": energy.essential_h,
             "battery life [years]": battery_life.said_years(design.life),
             f"price [{design.prices.currency}]": total,
-            "failed checks of safety": sum(one.kind == "safety" for one in design.failed),
-            "failed checks": len(design.failed)}
+            "failed checks of the design, safety": sum(
+                one.kind == "safety" for one in design.failed),
+            "failed checks of the design": len(design.failed)}
 
 
 def _bill_rows(design: Design) -> dict[str, object]:

@@ -4,11 +4,19 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 
+from solarcalc import cli
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
+from solarcalc.design import open_design
 from solarcalc.sitefile.read import read_site
+from solarcalc.stages.boards import banks_of
+from solarcalc.supply.run import islands_of
+from solarcalc.views import battery as told_of
+from solarcalc.views import handover, sitepack
 
 TEMPLATE = (data_folder() / "templates" / "site.toml").read_text(encoding="utf-8")
 
@@ -91,3 +99,36 @@ def test_what_is_allowed(tmp_path: Path, extra: str) -> None:
     for key, text in keys.items():
         if text.replace(".", "").isdigit():
             assert getattr(battery, key) == float(text)
+
+
+@pytest.mark.parametrize("room_c", [None, 25.0, -10.0])
+@pytest.mark.parametrize("name", ["cove-cannery", "ridge-clinic"])
+def test_every_paper_tells_the_levels_the_year_runs_on(name: str, room_c: float | None) -> None:
+    """By hand: what the cold leaves of the span from full down, by the mean of thirty days."""
+    design = open_design(name, {"battery": {"room_c": room_c}})
+    bank, battery = banks_of(design)[0], design.site.battery
+    left = float(pd.Series(np.tile(bank.capacity_factor, 2)).rolling(720).mean().min())
+    reserve, shed, back = (
+        1.0 - left * (1.0 - frac) for frac in (battery.min_soc_frac,
+                                                battery.nonessential_shed_frac,
+                                                battery.nonessential_return_frac))  # fmt: skip
+    ((_, island, _),) = islands_of(design.energy.hours["bus_w"], design.loads,
+                                   design.supply.system)  # fmt: skip
+    assert (island.floor_frac, island.shed_frac) == pytest.approx((reserve, shed))
+    lines = {row["what"]: row["value"] for row in told_of.bank_inputs(design)}
+    for what, in_file, lifted in (
+        ("Reserve, nothing drawn below", battery.min_soc_frac, reserve),
+        ("Nonessential board is shed below", battery.nonessential_shed_frac, shed),
+        ("Nonessential board is all back at", battery.nonessential_return_frac, back),
+    ):
+        assert float(lines[f"{what}, in the site file"]) == pytest.approx(100.0 * in_file, rel=1e-3)
+        cold = float(lines[f"{what}, with the cold of its coldest month"])
+        assert cold == pytest.approx(100.0 * lifted, rel=1e-3)
+    assert list(told_of.battery_marks(design).values()) == pytest.approx([back, shed, reserve])
+    booklet = handover.customer_facts(design)
+    assert booklet.nonessential_off_frac == pytest.approx(shed)
+    assert booklet.nonessential_on_frac == pytest.approx(back)
+    set_to = [row["by the design"] for row in sitepack.torque_rows(design)
+              if "State of charge" in str(row["what"])]  # fmt: skip
+    assert set_to[:3] == [f"{100.0 * level:.0f}" for level in (reserve, shed, back)]
+    assert f"usable, down to {100.0 * reserve:.0f} % of" in cli._battery_line(design)

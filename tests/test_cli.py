@@ -167,18 +167,33 @@ def test_check_prints_the_job_in_a_few_lines(
     assert err == ""
     # hand: 8 x 397 W = 3.176 kWp; 4 x 25.6 V x 142 Ah = 14.54 kWh;
     # critical (200 x 24 x 0.4 + 7 x 9 x 10.5 + 30 x 24) Wh = 3.3015 kWh;
-    # heavy (750 x 2 + 800 x 1.5 x 0.5) Wh = 2.1 kWh
+    # heavy (750 x 2 + 800 x 1.5 x 0.5) Wh = 2.1 kWh;
+    # a room of 18 degC leaves lithium 0.944 of the span: 1 - 0.944 x 0.8 = 24 % stays
     for words in (
         "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
         "3.18 kWp: 8 x 397 W, 8 in series, landscape, tilt 25°, azimuth 200°, flush",
         "14.5 kWh rated, 25.6 V, lithium iron phosphate; ",
-        " kWh usable, the last 20 % are not drawn",
+        " kWh usable, down to 24 % of 14.5 kWh at slow discharge, the cold counted",
         "essential board 3.3 kWh/day, nonessential board 2.1 kWh/day",
         "GREENSBORO PIEDMONT TRIAD INT, 7 km away: in the year",
         "as the template gave them, look at each: array.rows = 1",
     ):
         assert words in out
     assert "example   equipment and prices invented" in out
+
+
+@pytest.mark.parametrize(
+    ("site", "said"),
+    [("ridge-clinic", "design only: tests and logger are judged in the report"),
+     ("orchard-shop", "")],
+)  # fmt: skip
+def test_check_says_what_only_the_report_judges(
+    site: str, said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["check", site])
+    assert capsys.readouterr().out.rstrip().rpartition("scope     ")[2].startswith(said)
+    main(["check", site])
+    assert ("scope     " in capsys.readouterr().out) == bool(said)
 
 
 def test_check_prints_checks_that_are_not_passed(

@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from solarcalc.sitefile.equipment import bundled_equipment
+from solarcalc.design import open_design
+from solarcalc.sitefile.equipment import _changed_label, bundled_equipment
 
 LISTS = {
     name: {key: dict(entry.values) for key, entry in entries.items()}
@@ -131,3 +132,20 @@ def test_no_figure_is_of_the_steps_that_goods_are_sold_in(
     name: str, figure: str, step: float
 ) -> None:
     assert all(one[figure] % step for one in LISTS[name].values())
+
+
+@pytest.mark.parametrize(
+    ("keys", "own"),
+    [({"min_soc_frac": 0.3, "nonessential_shed_frac": 0.5, "nonessential_return_frac": 0.7}, ""),
+     ({"room_c": 18.0, "nonessential_shed_frac": 0.5}, ""),
+     ({"nonessential_shed_frac": 0.5, "unit_capacity_ah": 94.0}, "own unit_capacity_ah")],
+)  # fmt: skip
+def test_levels_and_room_make_it_no_other_battery(keys: dict[str, float], own: str) -> None:
+    key = "lithium-51v-93ah"
+    label = _changed_label(("battery",), key, BATTERIES[key], keys)
+    assert label == (f"Battery, not as {key}: {own}" if own else "")
+
+
+def test_a_demo_with_levels_of_its_own_names_its_battery_as_the_list_does() -> None:
+    name = BATTERIES["lithium-51v-93ah"]["label"]
+    assert open_design("ridge-clinic").site.battery.label == name

@@ -145,7 +145,7 @@ def test_what_there_is_is_told_beside_what_there_is_not() -> None:
     assert "cash-flow.csv" not in quote.quote_files(design)
     assert battery.values(opened("no demand"))["autonomy_days"] == "no answer"
     compared = compare({"as it is": open_design("plateau-school"), "broken": design})
-    assert "failed checks" in compared.index
+    assert "failed checks of the design" in compared.index
 
 
 def none_such() -> NoAnswer:

@@ -80,8 +80,8 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
         failed = [check for part in design.checks.values() for check in part
                   if check.outcome == "failed"]
         safety = sum(check.kind == "safety" for check in failed)
-        assert table["failed checks of safety"][name] == str(safety)
-        assert table["failed checks, all others"][name] == str(len(failed) - safety)
+        assert table["failed checks of the design, safety"][name] == str(safety)
+        assert table["failed checks of the design, all others"][name] == str(len(failed) - safety)
         dark = design.supply.hours_without_supply("essential")
         assert table["hours without supply, essential loads [h/year]"][name] == grouped(str(dark))
         assert float(table["battery life [years]"][name]) > 0.0

@@ -342,7 +342,7 @@ def test_a_deep_trench_is_held_and_has_a_ladder():
 
 
 def joints_follow_from_parts(built):
-    rows = torque_rows(built)
+    rows = torque_rows(built, level=float)
     assert all(row["set to"] == row["sheet, page"] == row["initials"] == "" for row in rows)
     joints = [row for row in rows if row["joints"] != ""]
     assert all(row["by the design"] == "" and row["joints"] > 0 for row in joints)
@@ -362,7 +362,7 @@ def joints_follow_from_parts(built):
 
 
 def test_joints_and_settings_of_the_pharmacy_by_hand(coral):
-    rows = {row["what"]: row for row in torque_rows(coral)}
+    rows = {row["what"]: row for row in torque_rows(coral, level=float)}
     # hand: 3 string fuses, 2 of strings of units, the main fuse, the controller's and 2 of the
     # inverters, all in both poles as no pole is on earth: 18 poles of 2 terminals
     assert rows["Terminal of a fuse holder"]["joints"] == 36
@@ -457,7 +457,8 @@ def test_a_setting_is_what_the_checks_say_of_it():
         "grid": {"kind": "always", "limit_w": 12000.0},
         "generator": {"power_w": 6000.0, "hottest_air_c": 25.0},
     })  # fmt: skip
-    rows = {row["what"]: row["by the design"] for row in torque_rows(design.installation)}
+    rows = {row["what"]: row["by the design"]
+            for row in torque_rows(design.installation, level=float)}  # fmt: skip
     trips = {what: value for what, value in rows.items() if what.startswith("Tripping current")}
     delayed = [value for what, value in trips.items() if "delayed" in what]
     assert delayed == ["100", "100"]

@@ -200,6 +200,14 @@ def test_the_difference_is_told_in_words():
         why_it_differs(sheet, PLAIN, simulated_wh=0.0)
 
 
+@pytest.mark.parametrize(("simulated_wh", "first"), [(13200.0, "more"), (52800.0, "less")])
+def test_reasons_follow_which_of_the_two_asks_for_more(simulated_wh: float, first: str) -> None:
+    told = why_it_differs(filled_worksheet(PLAIN), PLAIN, simulated_wh=simulated_wh)
+    assert "with this array" in told[0]
+    assert told[1].startswith(f"The worksheet asks for {first} as ")
+    assert not any("hour by hour" in line for line in told[1:])
+
+
 @pytest.mark.parametrize(
     ("change", "named"),
     [({"daily_load_wh": 0.0}, "daily_load_wh"), ({"daily_load_wh": math.nan}, "daily_load_wh"),

@@ -474,27 +474,50 @@ def why_it_differs(
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     share = required_wh / simulated_wh
     said = (
-        f"The worksheet asks for {required_wh / 1000.0:.1f} kWh, the hour-by-hour year for"
-        f" {simulated_wh / 1000.0:.1f} kWh: "
+        f"The worksheet asks for {required_wh / 1000.0:.1f} kWh, the hour-by-hour year, with this"
+        f" array, for {simulated_wh / 1000.0:.1f} kWh: "
     )
     if abs(share - 1.0) <= ALIKE_FRAC:
         said += "they agree within a tenth."
     else:
         said += f"{share:.1f} times as much." if share > 1.0 else f"{share:.0%} of it."
+    more, less = _asks_for_more(figures), _asks_for_less()
+    first = (*more, *less) if share >= 1.0 else (*less, *more)
+    return said, *first, _decided_by(sheet, figures), _of_cold(figures)
+
+
+def _asks_for_more(figures: SizingInput) -> tuple[str, ...]:
+    """What makes the worksheet's bank larger than the year's."""
+    margin = (
+        f"The worksheet asks for more as it adds {figures.margin_frac:.0%} of margin; the year"
+        " takes the bank as the site file gives it.",
+    ) if figures.margin_frac > 0.0 else ()  # fmt: skip
     return (
-        said,
-        f"The worksheet carries {figures.autonomy_days:g} days with no sun at all; in the year"
-        " even dull days bring some.",
-        _decided_by(sheet, figures),
-        f"It adds {figures.margin_frac:.0%} of margin; the year takes the bank as the site file"
-        " gives it.",
-        f"It counts the cold of the coldest days (x {cold_factor(figures.lowest_temp_c):.2f}) all"
-        " the time; the year counts it hour by hour.",
-        "It takes every day for an average day of the worst month; the year has runs of dull days"
-        " that may be longer than the days of autonomy.",
-        "It knows no outages, no waiting of the nonessential board and no generator; the year "
-        "counts"
-        " what the site file gives of them.",
+        "The worksheet asks for more as it carries"
+        f" {figures.autonomy_days:g} days with no sun at all; in the year even dull days bring"
+        " some.",
+        *margin,
+        "The worksheet asks for more as it knows no grid, no shedding of the nonessential board"
+        " and no generator; the year counts what the site file gives of them.",
+    )
+
+
+def _asks_for_less() -> tuple[str, ...]:
+    """What makes the worksheet's bank smaller than the year's."""
+    return (
+        "The worksheet asks for less as it takes every day for an average day of the worst month;"
+        " the year has runs of dull days that may be longer than the days of autonomy.",
+        "The worksheet asks for less as it goes with an array of its own size, which fills the"
+        " bank again; the year has this array, and a small one needs more bank.",
+    )
+
+
+def _of_cold(figures: SizingInput) -> str:
+    """The cold in both: neither moves with the hour."""
+    return (
+        "Both count the cold all the time: the worksheet that of the coldest days"
+        f" (x {cold_factor(figures.lowest_temp_c):.2f}), the year that of its coldest thirty days,"
+        " which lifts the reserve and all levels."
     )
 
 

@@ -412,8 +412,9 @@ def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
     figures = {
         "hours without supply, essential loads [h/year]": "essential_without_supply_h",
         "demand not supplied, nonessential loads [kWh/year]": "nonessential_not_supplied_kwh",
-        "battery life [years]": "battery_years", "failed checks of safety": "failed_safety",
-        "failed checks, all others": "failed_other",
+        "battery life [years]": "battery_years",
+        "failed checks of the design, safety": "failed_safety",
+        "failed checks of the design, all others": "failed_other",
     }  # fmt: skip
     return with_units(
         {"": words, **{name: NO_LIFE if (value := getattr(one, field)) is None else value

@@ -122,7 +122,7 @@ class CustomerFacts:
     switching_off : tuple of (str, tuple of str)
         Steps of switching all off, each with the tags of its switches.
     nonessential_off_frac, nonessential_on_frac : float
-        State of charge at which the second board goes and comes back.
+        State of charge at which the second board goes and comes back, the cold counted.
     given_kwh, needed_kwh : tuple of 12 floats
         What the array can give at the sockets, losses taken off, and what the boards ask for there
         in each month [kWh].

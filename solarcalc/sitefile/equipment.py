@@ -271,14 +271,21 @@ _NAMES = {"module": "Module", "controller": "Charge controller", "inverter": "In
           "battery": "Battery"}  # fmt: skip
 
 
+_HOW_IT_IS_USED = {"min_soc_frac", "nonessential_shed_frac", "nonessential_return_frac",
+                   "room_c", "room_swing_frac", "room_above_k"}  # fmt: skip
+"""Keys of [battery] that say how a battery is used and where it stands, not what it is."""
+
+
 def _changed_label(
     loc: Loc, key: str, values: Mapping[str, Any], written: Mapping[str, Any]
 ) -> str:
     """What a thing is called of which figures are not those of its entry; empty where all are.
 
     It is another thing than that of the list, so it is neither named nor priced as that one.
+    Levels that its devices are set to, and its room, make it no other thing.
     """
-    names = [name for name, value in written.items() if name in values and value != values[name]]
+    names = [name for name, value in written.items()
+             if name in values and value != values[name] and name not in _HOW_IT_IS_USED]
     if not names:
         return ""
     return f"{_NAMES[str(loc[0])]}, not as {plain(key)}: own {', '.join(names)}"[:120]

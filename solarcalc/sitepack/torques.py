@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from solarcalc.basis.files import data_rows
 from solarcalc.battery.bank import set_points
@@ -17,18 +17,26 @@ from solarcalc.supply.engine import levels_of, source_w
 from solarcalc.wiring.runs import charger_of_a, controllers_by_bank
 
 Row = dict[str, object]
+Level = Callable[[float], float]
 MAKERS = "from the maker's sheet"
 TORQUE_COLUMNS = ("what", "tags", "joints", "by the design", "unit", "set to", "sheet, page",
                   "initials")  # fmt: skip
 
 
-def torque_rows(built: Installation) -> list[Row]:
+def torque_rows(built: Installation, *, level: Level) -> list[Row]:
     """Joints, then settings: the torque and what was set are boxes to fill in.
 
     A torque is that of the maker of the joint and of no list; the design knows none. What it
     knows of a setting is beside the box, and the maker's sheet goes before it.
+
+    Parameters
+    ----------
+    built : Installation
+    level : callable
+        A level of the site file as the year runs on it, `stages.boards.level_frac` [0 to 1]:
+        what a device is set to is what the year counts on.
     """
-    return [*_joints(built), *_settings(built)]
+    return [*_joints(built), *_settings(built, level)]
 
 
 def _joints(built: Installation) -> Iterator[Row]:
@@ -65,11 +73,13 @@ def _row(
     }  # fmt: skip
 
 
-def _settings(built: Installation) -> Iterator[Row]:
+def _settings(built: Installation, level: Level) -> Iterator[Row]:
     site = built.site
     for board, battery in site.banks.items():
         yield from _of_bank(built, site, board, battery)
+        yield from _of_levels(built, battery, "" if board == "shared" else f", {board} bank", level)
     yield from _of_sources(built, site)
+    yield from _of_source_levels(built, site, level)
 
 
 def _tags(built: Installation, *kinds: str) -> str:
@@ -77,7 +87,7 @@ def _tags(built: Installation, *kinds: str) -> str:
 
 
 def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> Iterator[Row]:
-    """Charge voltages at 25 degC, limits of current, and the levels at which boards go."""
+    """Charge voltages at 25 degC, limits of current, and where the voltage ends it."""
     points, chargers = set_points(battery), _tags(built, "controller")
     words = "" if board == "shared" else f", {board} bank"
     own = site.controller.model_copy(update={"count": controllers_by_bank(site)[board]})
@@ -100,14 +110,23 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
         *((("Charge current of the charger at most", inverters, f"{share * mains_a:.0f}", "A"),)
           if mains_a else ()),
         ("Low-voltage cut", inverters, f"{cut_v:.1f}", "V"),
-        ("State of charge below which nothing is drawn", inverters,
-         f"{100.0 * battery.min_soc_frac:.0f}", "%"),
-        ("State of charge at which the nonessential board goes", inverters,
-         f"{100.0 * battery.nonessential_shed_frac:.0f}", "%"),
-        ("State of charge at which it comes back", inverters,
-         f"{100.0 * battery.nonessential_return_frac:.0f}", "%"),
     ):  # fmt: skip
         yield _row(f"{what}{words}", tags, "", design, unit)
+
+
+def _of_levels(built: Installation, battery: Battery, words: str, level: Level) -> Iterator[Row]:
+    """Levels at which boards go and come back."""
+    for what, frac in (
+        ("below which nothing is drawn", battery.min_soc_frac),
+        ("at which the nonessential board goes", battery.nonessential_shed_frac),
+        ("at which all of the nonessential board is back", battery.nonessential_return_frac),
+    ):
+        yield _level_row(built, f"{what}{words}", level(frac))
+
+
+def _level_row(built: Installation, what: str, frac: float) -> Row:
+    return _row(f"State of charge {what}, the cold counted", _tags(built, "inverter"), "",
+                f"{100.0 * frac:.0f}", "%")  # fmt: skip
 
 
 def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
@@ -119,15 +138,18 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
         lowest_w = source_w(site)[lowest_source(site)]
         yield _row(f"Limit of the input for {' and '.join(site.sources)}", inverters, "",
                    f"{math.floor(lowest_w)}", "W")  # fmt: skip
-    if site.grid.there:
-        yield _row("State of charge below which the grid charges", inverters, "",
-                   f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip
-    if site.generator.there:
-        for what, level in zip(("starts", "stops"), levels_of(site), strict=True):
-            yield _row(f"State of charge at which the generator {what}", inverters, "",
-                       f"{100.0 * level:.0f}", "%")  # fmt: skip
     own_ma, above_ma = site.protection.residual_ma, upstream_ma(site)
     for part in built.of_kind("residual"):
         yield _row(f"Tripping current, {part.name}", part.tag, "",
                    f"{above_ma if part.device and part.device.delayed else own_ma:g}",
                    "mA")  # fmt: skip
+
+
+def _of_source_levels(built: Installation, site: Site, level: Level) -> Iterator[Row]:
+    """Levels at which the grid charges and the generator runs; a grid that never charges has 0."""
+    if site.grid.there:
+        below = site.grid.charge_below_frac
+        yield _level_row(built, "below which the grid charges", level(below) if below else 0.0)
+    if site.generator.there:
+        for what, frac in zip(("starts", "stops"), levels_of(site), strict=True):
+            yield _level_row(built, f"at which the generator {what}", level(frac))

@@ -61,6 +61,14 @@ def usable_battery_wh(own: SiteYear) -> float:
     return sum(bank.usable_wh() for bank in banks_of(own))
 
 
+def level_frac(own: SiteYear, soc_frac: float) -> float:
+    """A level of the site file as the year runs on it and devices are set, [0 to 1].
+
+    `Bank.level_frac`: lifted by the cold. Two banks are of one kind and in one room.
+    """
+    return banks_of(own)[0].level_frac(soc_frac)
+
+
 def supply_system(own: SiteYear) -> System:
     """Banks, boards, grid and generator of the site."""
     return system_of(own.site, banks_of(own), pd.DatetimeIndex(own.weather.hours.index))

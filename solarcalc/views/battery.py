@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pandas as pd
 
@@ -22,6 +24,7 @@ from solarcalc.stages.battery_life import charges, judged_existing, said_years
 from solarcalc.stages.boards import (
     autonomy_days,
     daily_energy_wh,
+    level_frac,
     usable_battery_wh,
 )
 from solarcalc.supply.energy import (
@@ -113,9 +116,7 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
         fact_line("Usable at its terminals, down to the reserve",
                   usable_battery_wh(design) / 1000.0, "kWh"),
-        fact_line("Reserve, nothing drawn below", 100.0 * battery.min_soc_frac, "%"),
-        fact_line("Nonessential board waits from", 100.0 * battery.nonessential_shed_frac, "%"),
-        fact_line("Nonessential board returns at", 100.0 * battery.nonessential_return_frac, "%"),
+        *_level_facts(design),
         *(fact_line(f"Inverter, {board} board" if len(site.inverters) > 1
                     else "Inverter, both boards", inverter.label)
           for board, inverter in site.inverters.items()),
@@ -128,6 +129,25 @@ def bank_inputs(design: Design) -> list[Row]:
     ]  # fmt: skip
 
 
+def _level_facts(design: Design) -> Iterator[Row]:
+    """Levels of the bank, each as the site file has it and as the year runs on it."""
+    battery = design.site.battery
+    for what, level in (
+        ("Reserve, nothing drawn below", battery.min_soc_frac),
+        ("Nonessential board is shed below", battery.nonessential_shed_frac),
+        ("Nonessential board is all back at", battery.nonessential_return_frac),
+    ):
+        yield from _level_pair(design, what, level)
+
+
+def _level_pair(design: Design, what: str, level: float) -> tuple[Row, Row]:
+    return (fact_line(f"{what}, in the site file", 100.0 * level, "%"),
+            fact_line(f"{what}, {WITH_COLD}", 100.0 * level_frac(design, level), "%"))  # fmt: skip
+
+
+WITH_COLD = "with the cold of its coldest month"
+
+
 def _generator_facts(design: Design) -> list[Row]:
     """Plate, power at the site, levels, and how it runs; one line where there is none."""
     site, ran = design.site, running_of(design.supply)
@@ -138,8 +158,8 @@ def _generator_facts(design: Design) -> list[Row]:
         fact_line(f"Generator, {site.generator.kind.words}, {site.generator.rating} power",
                   site.generator.power_w, "W"),
         fact_line("Generator, power left by height and heat", derated_w(site), "W"),
-        fact_line("Generator starts at", 100.0 * start, "%"),
-        fact_line("Generator stops at", 100.0 * stop, "%"),
+        *_level_pair(design, "Generator starts at", start),
+        *_level_pair(design, "Generator stops at", stop),
         fact_line("Generator runs", ran.run_h, "h/year"),
         fact_line("Generator starts", ran.starts, "a year"),
         fact_line("Fuel burnt while it warms up, of all its fuel", ran.warm_up_l, "l/year"),
@@ -189,11 +209,12 @@ def wiring_words(design: Design) -> tuple[str, ...]:
 
 
 def battery_marks(design: Design) -> dict[str, float]:
-    """Levels of charge worth a line in a picture, [0 to 1]."""
+    """Levels of charge worth a line in a picture, as the year runs on them, [0 to 1]."""
     battery = design.site.battery
-    return {"nonessential board returns": battery.nonessential_return_frac,
-            "nonessential board waits": battery.nonessential_shed_frac,
-            "reserve": battery.min_soc_frac}
+    levels = {"nonessential board is all back": battery.nonessential_return_frac,
+              "nonessential board is shed below": battery.nonessential_shed_frac,
+              "reserve": battery.min_soc_frac}  # fmt: skip
+    return {name: level_frac(design, level) for name, level in levels.items()}
 
 
 def flow_table(design: Design) -> pd.DataFrame:

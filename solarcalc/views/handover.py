@@ -65,8 +65,8 @@ def customer_facts(
         changeover=site.protection.changeover, stamps=_stamps(design),
         switching_off=tuple((step, tuple(part.tag for part in parts))
                             for step, parts in design.installation.switched_by_hand),
-        nonessential_off_frac=battery.nonessential_shed_frac,
-        nonessential_on_frac=battery.nonessential_return_frac,
+        nonessential_off_frac=banks[0].level_frac(battery.nonessential_shed_frac),
+        nonessential_on_frac=banks[0].level_frac(battery.nonessential_return_frac),
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
         needed_kwh=_by_month_kwh(energy_w(year, "demand")),
         unsupplied_h=_unsupplied_h(design),

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from solarcalc.design import Design
 from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.diagrams.roof_plan import roof_plan
 from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
+from solarcalc.stages.boards import level_frac
 from solarcalc.views.rows import Row
 
 NO_PLAN = (
@@ -55,7 +58,7 @@ def tool_rows(design: Design) -> list[Row]:
 
 def torque_rows(design: Design) -> list[Row]:
     """Joints to tighten and values to set, with boxes for what the maker says."""
-    return torques.torque_rows(design.installation)
+    return torques.torque_rows(design.installation, level=partial(level_frac, design))
 
 
 def switching_rows(design: Design) -> list[Row]:
