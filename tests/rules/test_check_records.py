@@ -105,6 +105,8 @@ def test_lists_carry_one_unit_and_words_none() -> None:
     assert with_unit("at least 14.6, 61 V, 160 A", "kA") == "at least 14.6 kA, 61 V, 160 A"
     assert with_unit("above 9 A, below 12 A", "A") == "above 9 A, below 12 A"
     assert with_unit("not within it", "years") == "not within it"
+    assert with_unit("at most 14", "ohm") == "at most 14 Ω"
+    assert with_unit("18.1", "degC") == "18.1 °C"
     assert on_paper("payback_years", "never") == ("payback", "never", "")
     assert on_paper("price_of_a_kwp", 2322.0) == ("price per kWp", "2322", "")
     assert grouped("12839.tm2") == "12839.tm2"
