@@ -304,7 +304,7 @@ class Design:
     @stage
     def energy_checks(self) -> tuple[Check, ...]:
         """Checks of the weather year and of the strings through it."""
-        return (*self.weather.checks, *snow_checks(self, self.array.rows),
+        return (*self.weather.checks, *snow_checks(self, self.energy.snow_frac),
                 *string_checks(self, self.energy))
 
     @stage
@@ -476,7 +476,7 @@ def _headline(design: Design) -> dict[str, object]:
     energy = design.year_energy
     return {"energy demand [kWh/year]": round(energy.demand_kwh),
             "energy supplied [kWh/year]": round(energy.supplied_kwh),
-            "energy curtailed [kWh/year]": energy.curtailed_words,
+            "curtailed, of what was available, and why": energy.curtailed_words,
             "hours without supply, essential loads [h/year]": energy.essential_h,
             "battery life [years]": battery_life.said_years(design.life),
             f"price [{design.prices.currency}]": total,

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec
 from solarcalc.basis.check import Check, Outcome, worst_first
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.quantity import figure, grouped, words_and_unit
+from solarcalc.basis.quantity import figure, grouped, unit_sign, words_and_unit
 from solarcalc.basis.sourced import Sourced
 
 if TYPE_CHECKING:
@@ -287,8 +287,8 @@ def show_formula(latex: str, note: str = "") -> None:
 
 def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
     """Show constants and defaults with their sources; the report gathers them in one chapter."""
-    rows = [{"what": entry.label, "value": entry.value, "unit": entry.unit, "source": entry.source}
-            for entry in sourced]
+    rows = [{"what": entry.label, "value": entry.value, "unit": unit_sign(entry.unit),
+             "source": entry.source} for entry in sourced]
     if not rows:
         say("No assumptions of its own.")
         return

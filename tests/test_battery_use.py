@@ -43,12 +43,23 @@ def test_every_year_and_cost_of_a_misused_bank_is_withheld(starved):
     lives = battery_life.lives_of(site, year, site.room_year.battery_c)
     of_years = {"expected life", "life by cycles alone", "life by time and heat alone",
                 "life in a room at 25 °C", "what the bank costs a year",
-                "more than in a room at 25 °C"}  # fmt: skip
+                "what it costs a year beside a room at 25 °C"}  # fmt: skip
     rows = life_table(SimpleNamespace(site=site.site, life=lives))
     told = {str(row["what"]).removeprefix("shared bank: "): str(row["value"]) for row in rows}
     withheld = {what for what, value in told.items() if value.startswith("not as it is used")}
     assert {what for what in of_years if any(what in each for each in withheld)} == of_years
     assert len(withheld) == len(of_years)
+
+
+def test_what_a_room_costs_has_a_sign_and_no_exponent(starved):
+    site, _ = starved
+    name, one = next(iter(site.life.items()))
+    costs = {-204.4: "−204", 1023.0: "+1023", 0.0: "0", -10280.0: "−10\u202f280"}
+    for penalty, said in costs.items():
+        place = replace(one.place, yearly_cost=1023.4, yearly_penalty=penalty)
+        rows = life_table(SimpleNamespace(site=site.site, life={name: replace(one, place=place)}))
+        told = [str(row["value"]) for row in rows if row["unit"] == site.site.costs.currency]
+        assert told == ["1023", said]
 
 
 def test_of_two_banks_each_has_its_own_cause(starved):

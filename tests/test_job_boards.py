@@ -1,4 +1,4 @@
-"""The boards of a job: loads, banks, haze, sizes, the book, life and what would change them."""
+"""The boards of a job: loads, banks, low sun, sizes, the book, life and what would change them."""
 
 from __future__ import annotations
 
@@ -36,10 +36,10 @@ from solarcalc.views.battery import (
     worksheet_rows,
 )
 from solarcalc.views.battery_tried import (
-    HAZE_DAYS,
+    LOW_DAYS,
     hardest_day,
-    haze_sentence,
-    haze_table,
+    low_irradiance_sentence,
+    low_irradiance_table,
     what_would_change_the_supply,
 )
 
@@ -99,11 +99,11 @@ def test_units_that_cannot_be_shared_are_refused(school):
         school.changed({"supply": {"layout": "separate-banks", "essential_bank_frac": 0.5}})
 
 
-def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year):
-    rows = haze_table(school)
+def test_a_low_irradiance_week_is_the_year_with_that_week_dimmed(school, harvest, year):
+    rows = low_irradiance_table(school)
     first = hardest_day(year)
     daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
-    weeks = [daily[n : n + HAZE_DAYS].mean() for n in range(len(daily) - HAZE_DAYS + 1)]
+    weeks = [daily[n : n + LOW_DAYS].mean() for n in range(len(daily) - LOW_DAYS + 1)]
     assert first == int(np.argmin(weeks))
     dark = [row["essential loads without supply [h/year]"] for row in rows]
     assert dark[0] == year.hours_without_supply("essential")
@@ -114,7 +114,7 @@ def test_a_week_of_haze_is_the_year_with_that_week_dimmed(school, harvest, year)
     by_hand = with_stages(school, energy=replace(harvest, hours=hours)).supply
     hours_without = rows[2]["essential loads without supply [h/year]"]
     assert hours_without == by_hand.hours_without_supply("essential")
-    assert str(dark[1] - dark[0]) in haze_sentence(rows)
+    assert str(dark[1] - dark[0]) in low_irradiance_sentence(rows)
 
 
 def test_a_size_is_the_year_of_that_size(school, harvest, table):

@@ -68,7 +68,7 @@ def test_every_paper_tells_the_same_energies(
     compared = compare({"own": design})["own"]
     assert compared["energy supplied [kWh/year]"] == values["supplied_kwh"]
     assert compared["energy demand [kWh/year]"] == values["demand_kwh"]
-    assert compared["energy curtailed [kWh/year]"] == energy.curtailed_words
+    assert compared["curtailed, of what was available, and why"] == energy.curtailed_words
     assert design.economics.plan.supplied_kwh_per_year == energy.supplied_kwh
     for for_customer in (True, False):
         files = quote.quote_files(design, for_customer=for_customer)

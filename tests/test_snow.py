@@ -32,7 +32,7 @@ from solarcalc.snow import (
 from solarcalc.stages.array import array_kwh_per_kwp, standing
 from solarcalc.stages.snow import albedo_of, snow_loss_of, snow_of
 from solarcalc.views import arrays_tried
-from solarcalc.views.yields import weather_inputs
+from solarcalc.views.yields import loss_table, weather_inputs
 from solarcalc.weather.files import winter_of
 
 plain_file = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))["plain_file"]
@@ -170,6 +170,8 @@ def test_where_it_freezes_and_nobody_said_it_is_told():
     (said,) = [check for check in cold.energy_checks if check.rule == "stages/snowfall"]
     assert (said.outcome, said.evidence, said.kind) == ("review", "assumed", "data")
     assert "assumed" in said.found
+    table = {str(row["step"]): row["lost in the step [%]"] for row in loss_table(cold)}
+    assert f"it takes {table['Snow on the modules']:.1f} % of the year" in said.found
     steps = {step.name: step.yield_kwh_per_kwp for step in cold.energy.steps}
     lost = 1.0 - steps["Snow on the modules"] / steps["Partial-shading mismatch"]
     (row,) = [one for one in uncertainties_of(cold.energy) if "snow" in one.name]
@@ -329,3 +331,10 @@ def test_power_expected_of_a_record_knows_the_snow_of_its_month():
         assert (under >= bare * left - 1e-6).all()
         assert (under <= bare * (left + 0.02 * (1.0 - left)) + 1e-6).all()
         assert (left < 0.95) == (month == 0)
+
+
+def test_rain_that_is_not_used_says_why():
+    for name, why in (("cove-cannery", "it is given for 9 % of the hours only"),
+                      ("coral-pharmacy", "it is not in the file")):
+        (row,) = [row for row in weather_inputs(open_design(name)) if row["what"] == "Rain"]
+        assert row["value"] == f"not used: {why}"

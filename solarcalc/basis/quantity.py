@@ -81,6 +81,9 @@ _NAMED: dict[str, tuple[str, str]] = {
     "cost_of_a_kwh_generated": ("cost per kWh generated", ""),
     "cost_of_a_kwh_today": ("cost per kWh today", ""),
     "battery_years": ("battery life", "years"),
+    "payback_at_todays_prices_years": ("payback at today's prices", "years"),
+    "return_at_todays_prices_frac": ("rate of return at today's prices", "%"),
+    "curtailed_frac": ("share curtailed", "%"),
     "crew_days": ("crew-days", ""),
     "person_days": ("person-days", ""),
     "largest_fault_ka": ("largest fault in a cable", "kA"),
@@ -210,6 +213,20 @@ _COUNTED = re.compile(rf"(?<![\w.-]){_NUMBER}(?:{_NEXT})*")
 """The first number of a text, or the first list or range of numbers."""
 
 
+_SIGNS = {"degC": "°C", "deg": "°", "ohm": "Ω", "km2": "km²", "m2": "m²", "mm2": "mm²"}
+
+
+def unit_sign(unit: str) -> str:
+    """A unit as a page prints it: the sign of one that is written in letters.
+
+    Examples
+    --------
+    >>> unit_sign("degC"), unit_sign("W/m2"), unit_sign("ohm m"), unit_sign("% of the bank")
+    ('°C', 'W/m²', 'Ω m', '% of the bank')
+    """
+    return re.sub(r"[A-Za-z]+2?", lambda word: _SIGNS.get(word[0], word[0]), unit)
+
+
 def with_unit(text: str, unit: str) -> str:
     """A text with the unit after its first number or list of numbers; plain words have none.
 
@@ -223,6 +240,7 @@ def with_unit(text: str, unit: str) -> str:
     number = _COUNTED.search(text)
     if not unit or number is None:
         return text
+    unit = unit_sign(unit)
     said, rest = text[: number.end()], text[number.end():]
     return text if rest.lstrip().startswith((unit, "%")) else f"{said} {unit}{rest}"
 

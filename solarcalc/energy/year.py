@@ -117,8 +117,16 @@ class Harvest:
     @property
     def lost_to_window_frac(self) -> float:
         """Share of the array's yearly energy lost to the controller's tracking window, [0 to 1]."""
+        return self._taken_frac(_WINDOW)
+
+    @property
+    def snow_frac(self) -> float:
+        """Share that snow on the modules takes of what is left before it, [0 to 1]."""
+        return self._taken_frac(_SNOW)
+
+    def _taken_frac(self, step: str) -> float:
         return next((lost_frac(before, after) for before, after in pairwise(self.steps)
-                     if after.name == _WINDOW), 0.0)  # fmt: skip
+                     if after.name == step), 0.0)  # fmt: skip
 
     @property
     def ac_kwh(self) -> float:

@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Polygon, Rectangle
 from matplotlib.transforms import Affine2D
 
+from solarcalc.basis.quantity import grouped
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.roof.packing import RoofFit, RowPlace, kept_free
 from solarcalc.roof.rows import Rows
@@ -291,7 +292,7 @@ def draw_trade_off(table: pd.DataFrame, front: pd.DataFrame, *, currency: str) -
     lowest = 1000.0 * float(known["cost_per_kwh"].min()) if len(known) else 1.0
     axis.set(xlabel="array energy of the roof [kWh/year]", ylabel=f"cost of 1000 kWh\n[{currency}]",
              ylim=(0.9 * lowest, 2.0 * lowest),
-             title=f"{len(front)} of {len(table):,} arrays are beaten by none")
+             title=f"{len(front)} of {grouped(str(len(table)))} arrays are beaten by none")
     axis.grid(color=PALE)
     legend = axis.legend(frameon=False, loc="upper right")
     for handle in legend.legend_handles:

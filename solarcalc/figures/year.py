@@ -11,6 +11,7 @@ from matplotlib.colors import BoundaryNorm
 from matplotlib.figure import Figure
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.quantity import grouped
 from solarcalc.energy.year import Harvest, lost_frac
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.loads.days import DayKind
@@ -57,7 +58,7 @@ def _year_title(board: str, hours: pd.Series) -> str:
     total = float(hours.sum()) / 1000.0
     if total == 0.0:
         return f"The {board} board asks for nothing"
-    words = f"The {board} board asks for {total:,.0f} kWh a year"
+    words = f"The {board} board asks for {grouped(f'{total:.0f}')} kWh a year"
     if float(by_month.iloc[most]) > 1.05 * float(by_month.iloc[least]):
         words += (
             f", {by_month.iloc[least]:.1f} kWh a day in {MONTHS[least]} and"
@@ -185,11 +186,13 @@ def draw_loss_steps(harvest: Harvest) -> Figure:
         share = ""
         if place > 0:
             share = f"  ({_percent(-lost_frac(steps[place - 1], steps[place]))})"
-        axis.text(left[0] * 1.01, place, f"{left[place]:,.0f}{share}", va="center", fontsize=8)
+        shown = grouped(f"{left[place]:.0f}")
+        axis.text(left[0] * 1.01, place, f"{shown}{share}", va="center", fontsize=8)
     axis.set_yticks(places, [step.name for step in steps])
     axis.invert_yaxis()
+    sun_h, out_h = (grouped(f"{hours:.0f}") for hours in (left[0], left[-1]))
     axis.set(xlim=(0.0, left[0] * 1.22), xlabel="yield [kWh/kWp a year]; hatched: lost in the step",
-             title=f"Of {left[0]:,.0f} hours of full sun, {left[-1]:,.0f} come out as AC energy")
+             title=f"Of {sun_h} hours of full sun, {out_h} come out as AC energy")
     return figure
 
 

@@ -253,7 +253,7 @@ def followup_answer(found: FollowUp) -> str:
     words = {
         "dust": "dust", "string": "a lost string", "shade": "shade that the design did not count",
         "step": "a sudden fall", "outage": "days without power",
-        "full battery": "sun that came while the battery was full, no fault of the array",
+        "full battery": "energy curtailed, battery full, no fault of the array",
     }  # fmt: skip
     total = found.separated.losses_kwh["Expected of a clean, whole, unshaded array"]
     return f"{said}; most went to {words[worst]}, {100.0 * costs[worst] / total:.0f} %."

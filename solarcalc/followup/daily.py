@@ -81,7 +81,7 @@ ITEMS: dict[Kind, str] = {
     "outage": "Days of little or no power",
     "shade": "Shade at the same hour day after day",
     "heat": "Heat of the modules",
-    "full battery": "Sun that a full battery could not store",
+    "full battery": "Energy curtailed, battery full",
     "ageing": "Yearly loss of power",
     "capacity": "Capacity of the battery",
     "plane": "Direction of the array against the sun",

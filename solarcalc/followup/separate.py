@@ -290,7 +290,7 @@ def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:
     names = {
         "dust": "Dust between washes", "string": "Strings lost", "step": "Sudden falls",
         "shade": "Shade not in the design", "outage": "Days of little or no power",
-        "full battery": "Sun that a full battery could not store",
+        "full battery": "Energy curtailed, battery full",
     }  # fmt: skip
     for kind, name in names.items():
         cost = sum(finding.lost_kwh for finding in found if finding.kind == kind)

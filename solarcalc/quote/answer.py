@@ -248,14 +248,7 @@ def quote_answer(offer: Offer, economics: Economics | NoAnswer) -> str:
 
 def _money_words(offer: Offer, economics: Economics) -> str:
     plan, unit = economics.plan, offer.currency
-    back = economics.payback_years
-    if back is None:
-        paid = f"it is not paid back within {plan.lifetime_years:g} years"
-    else:
-        paid = f"paid back in {back:.1f} years ({_late(economics)})"
-    rise = price_rise_words(plan.price_escalation_frac)
-    if rise:
-        paid += f" {rise}; at today's prices {_at_today(economics)}"
+    paid = _paid_words(economics)
     text = (
         f"a kWh supplied to the loads costs {_each(economics.cost_per_kwh_supplied)} {unit} over"
         f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}"
@@ -266,16 +259,22 @@ def _money_words(offer: Offer, economics: Economics) -> str:
     return text
 
 
-def _late(economics: Economics) -> str:
-    late, life = economics.discounted_payback_years, economics.plan.lifetime_years
-    return f"not within {life:g} with interest" if late is None else f"{late:.1f} with interest"
+def _paid_words(economics: Economics) -> str:
+    """When the money is back: as prices are taken to go, at today's, and with interest."""
+    plan, back = economics.plan, economics.payback_years
+    life = plan.lifetime_years
 
+    def when(years: float | None) -> str:
+        return f"not within {life:g}" if years is None else f"in {years:.1f}"
 
-def _at_today(economics: Economics) -> str:
-    back = economics.today_payback_years
+    paid = f"not paid back within {life:g}" if back is None else f"paid back {when(back)}"
+    paid += " years"
+    rise = price_rise_words(plan.price_escalation_frac)
+    if rise:
+        paid += f" {rise}, {when(economics.today_payback_years)} at today's"
     if back is None:
-        return f"it is not paid back within {economics.plan.lifetime_years:g} years"
-    return f"in {back:.1f} years"
+        return paid
+    return f"{paid}; with interest {when(economics.discounted_payback_years)}"
 
 
 def invented_words(offer: Offer) -> str:
@@ -304,6 +303,9 @@ def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
     ]
 
 
+_NEVER_BACK = "not paid back within its life"
+
+
 def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
     plan, unit = economics.plan, offer.currency
     life, late = plan.lifetime_years, economics.discounted_payback_years
@@ -313,11 +315,11 @@ def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
     return [
         checked(
             back is not None, **worded("quote", "paid-back-within", life=life, rise=rise),
-            found="not within it" if back is None else f"{back:.1f}",
+            found=_NEVER_BACK if back is None else f"{back:.1f}",
         ),
         checked(
             late is not None, **worded("quote", "paid-back-with", life=life, rise=rise),
-            found="not within it" if late is None else f"{late:.1f}",
+            found=_NEVER_BACK if late is None else f"{late:.1f}",
         ),
         checked(
             served <= today, **worded("quote", "cost-kwh-boards", unit=unit, today=_each(today)),

@@ -147,13 +147,13 @@ def price_rise_words(escalation_frac: float) -> str:
     Examples
     --------
     >>> price_rise_words(0.03)
-    'with energy prices that rise by 3 % a year above inflation'
+    'if energy prices rise 3 % a year above inflation'
     """
     if escalation_frac == 0.0:
         return ""
     does = "rise" if escalation_frac > 0.0 else "fall"
     percent = round(100.0 * abs(escalation_frac), 2)
-    return f"with energy prices that {does} by {percent:g} % a year above inflation"
+    return f"if energy prices {does} {percent:g} % a year above inflation"
 
 
 def _worth_at(
@@ -337,7 +337,7 @@ class Economics:
     today_rate : float or str
         Rate of return with energy prices that stay.
     cost_per_kwh_supplied, cost_per_kwh_generated : float
-        Over the life. Served: all costs over the energy of the boards. Generated: without what
+        Over the life. Supplied: all costs over the energy of the boards. Generated: without what
         is bought of grid and fuel, over the energy of the array.
     replacement_years, generator_replacement_years : tuple of int
         Years in which a bank is bought anew, and the generator.

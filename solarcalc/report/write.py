@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.check import count_words, worst_first
 from solarcalc.basis.files import write_whole
-from solarcalc.basis.quantity import figure, with_unit
+from solarcalc.basis.quantity import figure, unit_sign, with_unit
 from solarcalc.basis.sourced import HOW_SEEN
 from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
 from solarcalc.commissioning.sheet import SAFETY
@@ -91,6 +91,7 @@ def environment() -> Environment:
     made.globals["marks"] = MARKS
     made.filters["grouped"] = figure
     made.filters["with_unit"] = with_unit
+    made.filters["unit_sign"] = unit_sign
     return made
 
 

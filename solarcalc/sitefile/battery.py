@@ -266,7 +266,7 @@ def _levels(sound: Sound) -> Iterator[Fault]:
                                        "nonessential_return_frac")
     )
     yield from ordered(
-        sound, reserve, shed, "the nonessential board waits before the reserve is reached",
+        sound, reserve, shed, "the nonessential board is shed before the reserve is reached",
         equal=True
     )
     yield from ordered(

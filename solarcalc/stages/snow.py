@@ -89,14 +89,17 @@ def _kept_months(
     return tuple((total.groupby(pd.DatetimeIndex(total.index).month).sum() / 1000.0).tolist())
 
 
-def snow_checks(own: SiteYear, rows: Rows) -> list[Check]:
-    """What is known of the snow of a place that freezes or is said to have snow; else nothing."""
+def snow_checks(own: SiteYear, lost_frac: float) -> list[Check]:
+    """What is known of the snow of a place that freezes or is said to have snow; else nothing.
+
+    `lost_frac` is what the loss table says it takes, [0 to 1].
+    """
     year, air = snow_of(own), own.weather.hours["temp_air"]
     if not year.falls and air.min() > 0.0:
         return []
     checks = [checked(not year.assumed, evidence="assumed" if year.assumed else "quoted", **worded(
         "stages", "snowfall", cm=sum(year.fall_cm), coldest_c=float(air.min()),
-        lost_percent=100.0 * (1.0 - snow_leaves_frac(own, rows)),
+        lost_percent=100.0 * lost_frac,
         said="assumed" if year.assumed else "given",
     ))]  # fmt: skip
     coldest = air.groupby(pd.DatetimeIndex(air.index).month).min()

@@ -258,7 +258,7 @@ def _peak_check(site: Site, peak_w: float) -> Check:
 
 
 def _level_checks(site: Site) -> list[Check]:
-    """Whether the nonessential board waits before the engine starts, or after it has stopped."""
+    """Whether the nonessential board is shed before the engine starts, or after it has stopped."""
     if site.supply.separate_banks:
         return []
     (start, stop), bank = levels_of(site), bank_levels(site)

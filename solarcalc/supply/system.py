@@ -34,7 +34,7 @@ class Board:
 
 @dataclass(frozen=True, kw_only=True)
 class Shedding:
-    """When the nonessential board waits: all of it at ``off_frac``, none at ``on_frac``.
+    """When the nonessential board is shed: all of it at ``off_frac``, none at ``on_frac``.
 
     Both are states of charge, [0 to 1].
     """

@@ -9,6 +9,7 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
+from solarcalc.basis.quantity import in_unit
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.existing_battery import Judgement
@@ -317,12 +318,18 @@ def life_table(design: Design) -> list[Row]:
             _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
             _line(name, "mean temperature of the battery", f"{life.mean_temp_c:.1f}", "°C"),
             _line(name, "life in a room at 25 °C", one.told(f"{room.years_at_25c:.1f}"), "years"),
-            _line(name, "what the bank costs a year", one.told(f"{room.yearly_cost:.3g}"),
+            _line(name, "what the bank costs a year", one.told(in_unit(room.yearly_cost, currency)),
                   currency),
-            _line(name, "more than in a room at 25 °C", one.told(f"{room.yearly_penalty:.2g}"),
-                  currency),
+            _line(name, "what it costs a year beside a room at 25 °C",
+                  one.told(_signed(room.yearly_penalty, currency)), currency),
         ]  # fmt: skip
     return rows
+
+
+def _signed(difference: float | None, unit: str) -> str:
+    """A difference with its sign, so that less is seen as less."""
+    shown = in_unit(difference, unit)
+    return f"+{shown}" if (difference or 0.0) > 0.0 and shown != "0" else shown.replace("-", "−")
 
 
 def care_table(design: Design) -> list[Row]:

@@ -193,34 +193,33 @@ def _row(name: str, design: Design, year: SupplyRun) -> Row:
             "fuel [l]": in_unit(year.fuel_l, "l")}
 
 
-HAZE_DAYS = 7
-HAZE_LIGHT = (0.5, 0.3, 0.15)
-"""Share of the sun left in a light, a thick and a very thick haze; round figures to see by."""
+LOW_DAYS = 7
+LOW_LIGHT = (0.5, 0.3, 0.15)
+"""Share of the sun left in a low-irradiance week, three times lower; round figures to see by."""
 
 
-def haze_table(design: Design) -> list[dict[str, Any]]:
-    """What a week of haze does, at the time of year when the bank is lowest anyway.
+def low_irradiance_table(design: Design) -> list[dict[str, Any]]:
+    """What a low-irradiance week does, at the time of year when the bank is lowest anyway.
 
     Returns
     -------
     list of dict
-        One row a haze: sun left, hours without supply of the essential board and what they are
-        more than without, lowest charge, demand of the nonessential board not supplied in the week.
+        One row a share: sun left, hours without supply of the essential board and what they are
+        more than without, lowest charge, demand of the nonessential board not supplied; all of
+        the year, as what the week takes may be missing after it.
     """
     first, year = hardest_day(design.supply), design.supply
     rows = []
-    for left in (1.0, *HAZE_LIGHT):
-        run = year if left == 1.0 else _with_haze(design, first, left)
-        week = slice(24 * first, 24 * (first + HAZE_DAYS))
+    for left in (1.0, *LOW_LIGHT):
+        run = year if left == 1.0 else _with_low_week(design, first, left)
         rows.append(
             {
                 "sun left in the week [%]": 100.0 * left,
                 "essential loads without supply [h/year]": run.hours_without_supply("essential"),
                 "lowest charge [%]": 100.0 * float(run.state_of_charge.min()),
-                "nonessential demand not supplied in the week [kWh]": float(
-                    run.not_supplied_w("nonessential").iloc[week].sum()
-                )
-                / 1000.0,
+                "nonessential demand not supplied [kWh/year]": float(
+                    run.not_supplied_w("nonessential").sum()
+                ) / 1000.0,
             }
         )
     return rows
@@ -229,13 +228,13 @@ def haze_table(design: Design) -> list[dict[str, Any]]:
 def hardest_day(year: SupplyRun) -> int:
     """First day of the seven whose mean state of charge is the lowest, counted from 0."""
     daily = year.state_of_charge.to_numpy().reshape(-1, 24).mean(axis=1)
-    weekly = np.convolve(daily, np.ones(HAZE_DAYS), mode="valid")
+    weekly = np.convolve(daily, np.ones(LOW_DAYS), mode="valid")
     return int(np.argmin(weekly))
 
 
-def _with_haze(design: Design, first_day: int, left: float) -> SupplyRun:
+def _with_low_week(design: Design, first_day: int, left: float) -> SupplyRun:
     sun: pd.Series = design.energy.hours["bus_w"].copy()
-    sun.iloc[24 * first_day : 24 * (first_day + HAZE_DAYS)] *= left
+    sun.iloc[24 * first_day : 24 * (first_day + LOW_DAYS)] *= left
     return supply_of_sun(design, sun)
 
 
@@ -243,8 +242,8 @@ def _hours(count: int) -> str:
     return "1 more hour" if count == 1 else f"{count} more hours"
 
 
-def haze_sentence(rows: list[dict[str, Any]]) -> str:
-    """How much haze the essential board bears, in words."""
+def low_irradiance_sentence(rows: list[dict[str, Any]]) -> str:
+    """How low the irradiance of a week may be for the essential board, in words."""
     dark = [int(row["essential loads without supply [h/year]"]) for row in rows]
     worse = [row for row, hours in zip(rows[1:], dark[1:], strict=True) if hours > dark[0]]
     if not worse:

@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 import pandas as pd
 
+from solarcalc.basis.quantity import in_unit
 from solarcalc.design import Design
 from solarcalc.energy.light import LIGHT_STEPS
 from solarcalc.energy.year import array_power
@@ -147,7 +148,8 @@ def answer(design: Design, variants: dict[Orientation, Variant]) -> str:
     return (
         f"Filled with {design.site.module.label}, the roof takes {first.fit.module_count} modules"
         f" in {best} and {second.fit.module_count} in {other}; {best} gives"
-        f" {first.array_kwh:,.0f} kWh a year, {_more(first.array_kwh / second.array_kwh - 1.0)}"
+        f" {in_unit(first.array_kwh, 'kWh')} kWh a year,"
+        f" {_more(first.array_kwh / second.array_kwh - 1.0)}"
         f" {other}; module for module it gives {_more(per_module)} {other}, sure to"
         f" ± {max(100.0 * sigma_of_lead_frac(variants), 0.1):.1f} points."
     )

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.quantity import grouped
 from solarcalc.design import Design
 from solarcalc.energy.light import gap_table
 from solarcalc.energy.year import (
@@ -23,6 +24,7 @@ from solarcalc.sitefile.weather import MONTHLY
 from solarcalc.stages.array import standing
 from solarcalc.stages.snow import snow_of
 from solarcalc.views.rows import Row, Values, fact_line
+from solarcalc.weather.records import WeatherYear
 
 P90_FRAC = 0.9
 """Chance with which the P90 energy is exceeded, by its name."""
@@ -54,6 +56,10 @@ def promised_kwh(design: Design) -> float:
     return exceeded_kwh(design.energy.ac_kwh, sigma, chance_frac=P90_FRAC)
 
 
+def _whole(kwh: float) -> str:
+    return grouped(f"{kwh:.0f}")
+
+
 def answer(design: Design) -> str:
     """The answer in one sentence, from the figures."""
     harvest = design.energy
@@ -61,11 +67,11 @@ def answer(design: Design) -> str:
     least, most = int(np.argmin(months)), int(np.argmax(months))
     return (
         f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
-        f" {harvest.ac_kwh:,.0f} kWh of potential AC energy a year, before battery and"
-        f" demand, from {months[least]:,.0f} kWh in"
-        f" {MONTHS[least]} to {months[most]:,.0f} kWh in {MONTHS[most]}, at a performance ratio"
+        f" {_whole(harvest.ac_kwh)} kWh of potential AC energy a year, before battery and"
+        f" demand, from {_whole(months[least])} kWh in"
+        f" {MONTHS[least]} to {_whole(months[most])} kWh in {MONTHS[most]}, at a performance ratio"
         f" of {harvest.performance_ratio:.2f}; with a chance of nine in ten a year gives more than"
-        f" {promised_kwh(design):,.0f} kWh."
+        f" {_whole(promised_kwh(design))} kWh."
     )
 
 
@@ -191,7 +197,6 @@ ROUNDING_FRAC = 1e-9
 def weather_inputs(design: Design) -> list[Row]:
     """The weather year in a few lines."""
     weather = design.weather
-    rain = weather.rain_mm_year
     return [
         fact_line("File", weather.source),
         fact_line("Station", weather.station),
@@ -204,9 +209,17 @@ def weather_inputs(design: Design) -> list[Row]:
         fact_line("Mean air temperature", weather.temp_air_mean_c, "°C"),
         fact_line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
         fact_line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
-        fact_line("Rain", "not in the file") if rain is None else fact_line("Rain", rain, "mm"),
+        _rain_line(weather),
         _snow_line(design),
     ]
+
+
+def _rain_line(weather: WeatherYear) -> Row:
+    """Rain of the year, or why the file's is not used."""
+    if weather.rain_mm_year is not None:
+        return fact_line("Rain", weather.rain_mm_year, "mm")
+    said = (one.found for one in weather.checks if one.rule == "weather/rain-weather-file")
+    return fact_line("Rain", next(said, "not used"))
 
 
 def _snow_line(design: Design) -> Row:
