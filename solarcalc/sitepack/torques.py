@@ -121,7 +121,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
                    f"{math.floor(lowest_w)}", "W")  # fmt: skip
     if site.grid.there:
         yield _row("State of charge below which the grid charges", inverters, "",
-                   f"{100.0 * site.grid.charge_below_frac:.0f}", "%")  # fmt: skip
+                   f"{100.0 * site.grid_charges_below_frac:.0f}", "%")  # fmt: skip
     if site.generator.there:
         for what, level in zip(("starts", "stops"), levels_of(site), strict=True):
             yield _row(f"State of charge at which the generator {what}", inverters, "",

@@ -7,6 +7,7 @@ import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
+from solarcalc.basis.quantity import in_unit
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.existing_battery import Judgement
@@ -33,7 +34,7 @@ from solarcalc.supply.energy import (
     energy_w,
     not_supplied_frac,
 )
-from solarcalc.supply.engine import derated_w, levels_of, running_of
+from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -142,8 +143,14 @@ def _generator_facts(design: Design) -> list[Row]:
         fact_line("Generator stops at", 100.0 * stop, "%"),
         fact_line("Generator runs", ran.run_h, "h/year"),
         fact_line("Generator starts", ran.starts, "a year"),
-        fact_line("Fuel burnt while it warms up, of all its fuel", ran.warm_up_l, "l/year"),
-    ]
+        fact_line("Generator, fuel", in_unit(ran.fuel_l, "l/year"), "l/year"),
+        fact_line("Fuel burnt while it warms up, of all its fuel", in_unit(ran.warm_up_l, "l/year"),
+                  "l/year"),
+        fact_line("Generator, services", in_unit(services_per_year(site.generator, ran)),
+                  "a year"),
+        fact_line("Generator, running left until it is overhauled or replaced",
+                  in_unit(max(site.generator.lasts_h - site.generator.run_h, 0.0), "h"), "h"),
+    ]  # fmt: skip
 
 
 _LAYOUTS = {"shared-bank": "one bank, an inverter for each board",
