@@ -52,6 +52,7 @@ from solarcalc.stages.array import (
     yearly_harvest,
 )
 from solarcalc.stages.electrical import Electrical
+from solarcalc.stages.files import file_checks
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.worksheet import FilledSheet
 from solarcalc.supply.energy import YearEnergy, year_energy
@@ -328,10 +329,10 @@ class Design:
 
     @stage
     def money_checks(self) -> tuple[Check, ...]:
-        """Checks of the offer and of the programme; without an offer the others still stand."""
+        """Checks of offer, programme and its files; without an offer the others still stand."""
         money = or_why(lambda: self.economics)()
         return (*checks_or_why(lambda: quote_checks(self.offer, money)),
-                *programme_checks(self.programme))  # fmt: skip
+                *programme_checks(self.programme), *file_checks(self))  # fmt: skip
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:

@@ -159,6 +159,24 @@ def test_check_names_the_guesses_that_decide(capsys: pytest.CaptureFixture[str])
     assert "guess     Days with thunder a year [days/year]: 40, usually 5 to 60; flips at 53" in out
 
 
+@pytest.mark.parametrize(("table", "key"), [("logger", "file"), ("commissioning", "results")])
+def test_check_names_a_file_that_is_not_there(
+    table: str, key: str, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert main(["new", "Oak", "--folder", str(tmp_path)]) == 0
+    path = tmp_path / "oak.toml"
+    text = path.read_text(encoding="utf-8")
+    assert f"\n[{table}]\n" in text
+    for there in (False, True):
+        named = f"\n[{table}]\n{key} = \"year.csv\"\n"
+        path.write_text(text.replace(f"\n[{table}]\n", named), encoding="utf-8")
+        if there:
+            (tmp_path / "year.csv").write_text("a\n", encoding="utf-8")
+        main(["check", str(path)])
+        told = f"failed    data: File that {table}.{key} names: year.csv is not there"
+        assert (told in capsys.readouterr().out) != there
+
+
 def test_check_prints_the_job_in_a_few_lines(
     weather: SimpleNamespace, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -16,6 +16,7 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design, open_design
 from solarcalc.loads.year import peaks_of
 from solarcalc.protection.alternating import lowest_source, sources_of
@@ -32,10 +33,12 @@ from solarcalc.supply.engine import (
     levels_of,
     power_left_frac,
     running_of,
+    services_per_year,
     source_w,
 )
 from solarcalc.supply.run import simulate
 from solarcalc.supply.system import Board, Shedding, System
+from solarcalc.views.battery import bank_inputs
 
 HERE = Path(__file__).parent
 _RUN = runpy.run_path(str(HERE / "test_supply_run.py"))
@@ -208,6 +211,24 @@ def test_sets_of_random_sites_keep_their_order(site):
     assert made.least_load_frac * made.power_w <= one.power_w
     assert made.idle_fuel_l_per_h >= 0.0
     assert made.fuel_l_per_kwh > 0.0
+
+
+# --- its facts
+
+def test_fuel_services_and_hours_left_of_the_year_are_told():
+    """By hand: services by hours over 250, one at least; 8000 h to last, 7000 of them run."""
+    design = with_generator(run_h=7000.0, service_h=250.0, life_h=8000.0)
+    ran = running_of(design.supply)
+    told = {row["what"]: (row["value"], row["unit"]) for row in bank_inputs(design)}
+    assert ran.fuel_l > ran.warm_up_l > 0.0
+    assert told["Generator, fuel"] == (three_figures(ran.fuel_l), "l/year")
+    services = three_figures(max(ran.run_h / 250.0, 1.0))
+    assert told["Generator, services"] == (services, "a year")
+    left = told["Generator, running left until it is overhauled or replaced"]
+    assert left == ("1000.0", "h")
+    idle = replace(ran, run_h=0.0)
+    assert services_per_year(design.site.generator, idle) == 1.0
+    assert services_per_year(design.site.generator, replace(ran, run_h=1000.0)) == 4.0
 
 
 # --- what stands where it is needed

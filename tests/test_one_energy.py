@@ -28,13 +28,14 @@ from solarcalc.batch.run import report_sites
 from solarcalc.battery.bank import Bank
 from solarcalc.design import Design, compare, open_design
 from solarcalc.report.findings import Findings, ReportError, headline_of
-from solarcalc.stages.boards import banks_of, usable_battery_wh
+from solarcalc.stages.boards import banks_of, supply_of_sun, usable_battery_wh
 from solarcalc.supply.energy import (
     curtailed_by_reason_kwh,
     energy_kwh,
     kept_from_w,
     year_energy,
 )
+from solarcalc.supply.engine import running_of
 from solarcalc.views import battery, quote
 from solarcalc.views.handover import customer_facts
 
@@ -93,7 +94,7 @@ def test_report_summary_table_and_index_tell_the_same(tmp_path: Path) -> None:
         assert said in html.unescape(page.read_text(encoding="utf-8"))
     with (out / "summary.csv").open(encoding="utf-8-sig", newline="") as file:
         (row,) = csv.DictReader(file)
-    assert row["headline"] == said
+    assert row["energy"] == said
     for path in sorted((out / slug / "workbooks").glob("*.ipynb")):
         assert said in json.loads(json.dumps(nbformat.read(path, as_version=4)))["cells"].__str__()
 
@@ -216,6 +217,30 @@ def test_what_the_controller_clips_is_lost_before_what_is_available() -> None:
     most_kwh = own.year_energy.available_kwh + own.energy.clipped_kwh
     assert energy.available_kwh + held.energy.clipped_kwh == pytest.approx(most_kwh)
     assert energy.curtailed_kwh <= energy.available_kwh
+
+
+@pytest.mark.parametrize(("grid", "generator_w", "words"), [
+    ("none", 0.0, ()), ("always", 0.0, ("grid",)), ("none", 3000.0, ("generator",)),
+])  # fmt: skip
+def test_what_grid_and_generator_gave_is_in_the_headline(
+    grid: str, generator_w: float, words: tuple[str, ...],
+) -> None:
+    """Else a year that lives by its diesel reads as one of the sun."""
+    own = open_design("ridge-clinic", {"grid": {"kind": grid},
+                                       "generator": {"power_w": generator_w}})  # fmt: skip
+    dim = supply_of_sun(own, own.energy.hours["bus_w"] * 0.3)
+    energy = year_energy(dim)
+    said = energy.sources_words
+    assert (said in energy.words) and (said == "") == (not words)
+    assert {name for name in ("grid", "generator") if name in said} == set(words)
+    for name in words:
+        kwh = energy_kwh(dim, "grid" if name == "grid" else "generator")
+        assert f"{name} {grouped(f'{kwh:.0f}')} kWh" in said
+    if generator_w:
+        ran = running_of(dim)
+        assert (f"({grouped(f'{ran.run_h:.0f}')} h, {grouped(f'{ran.fuel_l:.0f}')} l,"
+                f" {grouped(str(ran.starts))} starts)") in said  # fmt: skip
+        assert ran.fuel_l == pytest.approx(dim.hours["fuel_l"].sum())
 
 
 def test_all_but_a_little_is_not_all() -> None:

@@ -98,7 +98,7 @@ def write_csv(out: Path) -> None:
     It begins with a byte order mark, without which spreadsheets misread accented names.
     """
     records = read_records(out)
-    fixed = ["slug", "site", "headline", "customer", "latitude_deg", "longitude_deg", "elevation_m",
+    fixed = ["slug", "site", "energy", "customer", "latitude_deg", "longitude_deg", "elevation_m",
              "made", "version", *(f"checks_{name}" for name in COUNTED)]
     values = list(dict.fromkeys(
         f"{workbook}.{name}" for _, record in records
@@ -116,7 +116,7 @@ def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
     site = record["site"]
     kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
     return {
-        "slug": slug, "site": site["name"], "headline": record["headline"],
+        "slug": slug, "site": site["name"], "energy": record["headline"],
         **{key: site[key] for key in kept},
         **{f"checks_{name}": record["check_counts"][name] for name in COUNTED},
         **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()

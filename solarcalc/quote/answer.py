@@ -10,7 +10,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer
 from solarcalc.basis.quantity import grouped, with_units
-from solarcalc.basis.sourced import NO_SOURCE, constant
+from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import (
@@ -27,7 +27,7 @@ from solarcalc.quote.economics import (
 from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for, price_of
 from solarcalc.quote.prices import LABOUR
 from solarcalc.sitefile.site import Site
-from solarcalc.supply.engine import Running
+from solarcalc.supply.engine import Running, services_per_year
 
 Measure = Literal["npv", "cost_per_kwh_supplied"]
 
@@ -210,9 +210,6 @@ def plan_of(
     return plan if running is None else _with_generator(plan, site, running)
 
 
-SERVICES_PER_YEAR = float(constant("generator.services_per_year"))
-
-
 def _with_generator(plan: Plan, site: Site, running: Running) -> Plan:
     """The plan with service and life of the generator, at the firm's margin and with tax.
 
@@ -221,7 +218,7 @@ def _with_generator(plan: Plan, site: Site, running: Running) -> Plan:
     one, quote = site.generator, site.quote
     if not one.there:
         return plan
-    services = max(running.run_h / one.serviced_each_h, SERVICES_PER_YEAR)
+    services = services_per_year(one, running)
     run = running.run_h > 0.0
 
     def sold(cost: Money) -> Money:

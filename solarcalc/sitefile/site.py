@@ -141,6 +141,18 @@ class Site(Record):
         return {source: watts for source, watts in power_w.items() if watts > 0.0}
 
     @property
+    def grid_charges_below_frac(self) -> float:
+        """State of charge below which the grid charges, [0 to 1]; 0 where it never does.
+
+        Left out it is where all of the nonessential board is back: lower, the grid would hold the
+        bank where part of that board stays shed as soon as the grid is gone; higher, it would buy
+        what the sun may bring. That level lies above the reserve, in a bank of each board too.
+        """
+        level = self.grid.charge_below_frac
+        given = self.battery.nonessential_return_frac if level is None else level
+        return given if self.grid.there else 0.0
+
+    @property
     def place(self) -> PowerPlace | None:
         """The place of the power room that is chosen; None where the runs are as given."""
         return next((one for one in self.places if one.name == self.room.place), None)

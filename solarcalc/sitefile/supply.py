@@ -143,9 +143,10 @@ class Grid(Record):
     limit_w: float = Field(
         default=3000.0, gt=0.0, le=200000.0, description="boards and charger together"
     )
-    charge_below_frac: Fraction = Field(
-        default=0.5, description="state of charge below which the grid charges; 0: never"
-    )
+    charge_below_frac: float | None = Field(
+        default=None, ge=0.0, le=1.0, description="state of charge below which the grid charges;"
+        " 0: never; left out: nonessential_return_frac"
+    )  # fmt: skip
     outage_h_per_day: float = Field(
         default=6.0, ge=0.0, le=24.0, description="random: mean without grid"
     )

@@ -148,7 +148,7 @@ def _of_sources(built: Installation, site: Site) -> Iterator[Row]:
 def _of_source_levels(built: Installation, site: Site, level: Level) -> Iterator[Row]:
     """Levels at which the grid charges and the generator runs; a grid that never charges has 0."""
     if site.grid.there:
-        below = site.grid.charge_below_frac
+        below = site.grid_charges_below_frac
         yield _level_row(built, "below which the grid charges", level(below) if below else 0.0)
     if site.generator.there:
         for what, frac in zip(("starts", "stops"), levels_of(site), strict=True):

@@ -20,7 +20,7 @@ from solarcalc.siteyear import SiteYear
 from solarcalc.supply.energy import not_supplied_frac
 from solarcalc.supply.engine import engine_checks
 from solarcalc.supply.run import SupplyRun, simulate
-from solarcalc.supply.site import system_of
+from solarcalc.supply.site import grid_checks, system_of
 from solarcalc.supply.system import System
 from solarcalc.wiring.runs import charger_a
 
@@ -133,6 +133,7 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
     checks += _shared_inverter_checks(own)
     checks += engine_checks(own.site, year, float(own.weather.hours["temp_air"].max()),
                             essential_peak_w=peaks_by["essential"].power_w)
+    checks += grid_checks(own.site)
     checks += bank_checks(own.site.battery, own.site.controller, charger_a(own.site))
     return checks + _closing_check(year)
 

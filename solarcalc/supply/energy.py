@@ -28,6 +28,7 @@ from solarcalc.basis.quantity import grouped
 from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.loads import BOARDS, Board
+from solarcalc.supply.engine import NO_ENGINE, Running, running_of
 from solarcalc.supply.run import SupplyRun
 
 Energy = Literal[
@@ -152,6 +153,10 @@ class YearEnergy:
     essential_most_h : int, optional
         Of the essential board where the modules are as weak in low light as is usual [h]; None
         where their sheet says how weak they are.
+    grid_kwh, generator_kwh : float
+        Drawn from them, what charging loses with it [kWh].
+    running : Running, optional
+        Hours, litres and starts of the generator; None where there is none.
     """
 
     demand_kwh: float
@@ -162,6 +167,9 @@ class YearEnergy:
     essential_h: int
     nonessential_h: int
     essential_most_h: int | None = None
+    grid_kwh: float = 0.0
+    generator_kwh: float = 0.0
+    running: Running | None = None
 
     @property
     def supplied_words(self) -> str:
@@ -180,8 +188,24 @@ class YearEnergy:
 
     @property
     def words(self) -> str:
-        """The headline of every paper: supplied, curtailed with its reasons, hours without."""
-        return f"{self.supplied_words}; {self.curtailed_words}; {self.hours_words}"
+        """The headline of every paper: supplied, by what, curtailed and why, hours without."""
+        said = (self.supplied_words, self.sources_words, self.curtailed_words, self.hours_words)
+        return "; ".join(part for part in said if part)
+
+    @property
+    def sources_words(self) -> str:
+        """What grid and generator gave, and how the generator ran; empty where both gave none."""
+        kwh = {"grid": self.grid_kwh, "generator": self.generator_kwh}
+        given = {source: one for source, one in kwh.items() if round(one)}
+        if not given:
+            return ""
+        ran = self.running or NO_ENGINE
+        of = worded(
+            "supply", "sources", grid=_whole(self.grid_kwh), generator=_whole(self.generator_kwh),
+            run_h=_whole(ran.run_h), fuel_l=_whole(ran.fuel_l),
+            starts=f"{grouped(str(ran.starts))} start{'' if ran.starts == 1 else 's'}",
+        )  # fmt: skip
+        return f"{of['of']} {', '.join(of[source] for source in given)}"
 
     @property
     def hours_words(self) -> str:
@@ -222,4 +246,6 @@ def year_energy(year: SupplyRun, least: SupplyRun | None = None) -> YearEnergy:
         essential_h=year.hours_without_supply("essential"),
         nonessential_h=year.hours_without_supply("nonessential"),
         essential_most_h=None if least is None else least.hours_without_supply("essential"),
+        grid_kwh=energy_kwh(year, "grid"), generator_kwh=energy_kwh(year, "generator"),
+        running=running_of(year),
     )

@@ -20,6 +20,7 @@ FRICTION_FRAC = float(constant("generator.friction_frac"))
 STANDBY_H = constant("generator.standby_h")
 LIMITED_H = constant("generator.limited_h")
 MEAN_LOAD_FRAC = constant("generator.mean_load_frac")
+SERVICES_PER_YEAR = float(constant("generator.services_per_year"))
 _SEA_LEVEL_KPA, _KELVIN, _M_PER_KM = 101.325, 273.15, 1000.0
 _MEAN_OVER_H = 24
 
@@ -175,6 +176,14 @@ class Running:
     mean_load_frac: float
 
 
+NO_ENGINE = Running(run_h=0.0, starts=0, fuel_l=0.0, warm_up_l=0.0, mean_load_frac=0.0)
+
+
+def services_per_year(generator: Generator, running: Running) -> float:
+    """Services of a generator in a year: by its hours, and once a year at least."""
+    return max(running.run_h / generator.serviced_each_h, SERVICES_PER_YEAR)
+
+
 def running_of(year: SupplyRun) -> Running:
     """Hours, starts, litres and load of a year's generator; nothing where there is none.
 
@@ -182,7 +191,7 @@ def running_of(year: SupplyRun) -> Running:
     """
     engine, on = year.system.generator, year.hours["generator_on"].to_numpy(bool)
     if engine is None:
-        return Running(run_h=0.0, starts=0, fuel_l=0.0, warm_up_l=0.0, mean_load_frac=0.0)
+        return NO_ENGINE
     starts = int((on & ~np.roll(on, 1)).sum())
     gives = [f"generator_to_{to}_w" for to in ("essential", "nonessential", "charge")]
     load = year.hours[gives].sum(axis=1).to_numpy()[on] / engine.power_w

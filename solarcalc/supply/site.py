@@ -5,7 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import HOURS_IN_DAY
+from solarcalc.basis.sourced import NO_SOURCE, Sourced
+from solarcalc.basis.worded import worded
 from solarcalc.battery.bank import Bank
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Grid, Inverter, Supply, minutes_of_spans
@@ -131,7 +134,7 @@ def system_of(site: Site, banks: tuple[Bank, ...], index: pd.DatetimeIndex) -> S
             on_frac=site.battery.nonessential_return_frac
         ),
         architecture=architecture_of(site.supply),
-        grid=grid_of(site.grid, index),
+        grid=grid_of(site, index),
         generator=generator_of(site),
     )  # fmt: skip
 
@@ -150,9 +153,29 @@ def architecture_of(supply: Supply) -> Architecture:
                         charger_efficiency_frac=supply.charger_efficiency_frac, **limited)
 
 
-def grid_of(grid: Grid, index: pd.DatetimeIndex) -> GridSupply | None:
+def grid_of(site: Site, index: pd.DatetimeIndex) -> GridSupply | None:
     """The grid of the site file through the year; None where there is none."""
+    grid = site.grid
     if not grid.there:
         return None
     return GridSupply(present_frac=grid_present_frac(grid, index), limit_w=grid.limit_w,
-                      charge_below_frac=grid.charge_below_frac)
+                      charge_below_frac=site.grid_charges_below_frac)
+
+
+def grid_checks(site: Site) -> list[Check]:
+    """Whether the grid charges to where all of the nonessential board is back, if it charges."""
+    level, back = site.grid_charges_below_frac, site.battery.nonessential_return_frac
+    if level <= 0.0:
+        return []
+    return [checked(level >= back, **worded(
+        "supply", "grid-level", level=100.0 * level, back=100.0 * back,
+    ))]  # fmt: skip
+
+
+def grid_assumptions(site: Site) -> list[Sourced]:
+    """The level that the grid charges to, where the site file leaves it out."""
+    if not site.grid.there or site.grid.charge_below_frac is not None:
+        return []
+    return [Sourced(label="Grid charges below a state of charge of, as the nonessential board is"
+                    " back there", value=100.0 * site.grid_charges_below_frac, unit="%",
+                    source=NO_SOURCE)]

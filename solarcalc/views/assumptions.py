@@ -13,6 +13,7 @@ from solarcalc.soiling import dirt_band_over_cells_m, dust_model
 from solarcalc.stages.array import standing
 from solarcalc.stages.snow import snow_of
 from solarcalc.supply.engine import engine_assumptions
+from solarcalc.supply.site import grid_assumptions
 
 
 def light_assumptions(design: Design) -> list[Sourced]:
@@ -46,7 +47,8 @@ def board_assumptions(design: Design) -> list[Sourced]:
         *bank_assumptions(battery), *warmth_assumptions(battery),
         *assumptions("supply"), *assumptions("battery", "ageing"),
         *care_assumptions(battery.traits), *assumptions("battery", "worksheet"), *existing,
-        *engine_assumptions(design.site), *defaults_of(design, tuple(tables)),
+        *engine_assumptions(design.site), *grid_assumptions(design.site),
+        *defaults_of(design, tuple(tables)),
     ]
 
 

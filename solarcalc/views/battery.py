@@ -37,7 +37,7 @@ from solarcalc.supply.energy import (
     energy_w,
     not_supplied_frac,
 )
-from solarcalc.supply.engine import derated_w, levels_of, running_of
+from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -163,8 +163,14 @@ def _generator_facts(design: Design) -> list[Row]:
         *_level_pair(design, "Generator stops at", stop),
         fact_line("Generator runs", ran.run_h, "h/year"),
         fact_line("Generator starts", ran.starts, "a year"),
-        fact_line("Fuel burnt while it warms up, of all its fuel", ran.warm_up_l, "l/year"),
-    ]
+        fact_line("Generator, fuel", in_unit(ran.fuel_l, "l/year"), "l/year"),
+        fact_line("Fuel burnt while it warms up, of all its fuel", in_unit(ran.warm_up_l, "l/year"),
+                  "l/year"),
+        fact_line("Generator, services", in_unit(services_per_year(site.generator, ran)),
+                  "a year"),
+        fact_line("Generator, running left until it is overhauled or replaced",
+                  in_unit(max(site.generator.lasts_h - site.generator.run_h, 0.0), "h"), "h"),
+    ]  # fmt: skip
 
 
 _LAYOUTS = {"shared-bank": "one bank, an inverter for each board",

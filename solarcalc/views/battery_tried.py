@@ -151,12 +151,6 @@ def what_would_change_the_supply(design: Design) -> list[Row]:
 
 def _changes(design: Design) -> Iterator[Change]:
     site = design.site
-    reserve = site.battery.min_soc_frac
-
-    def above(share: float) -> float:
-        """A level between the reserve and full."""
-        return reserve + share * (1.0 - reserve)
-
     strings = site.array.string_count
     units = site.battery.units_in_parallel
     yield "one module string more", design, (strings + 1) / strings
@@ -173,8 +167,7 @@ def _changes(design: Design) -> Iterator[Change]:
         room = design.changed({"battery": {**no_room, "room_c": room_c}})
         yield f"a {word} battery room, {room_c:.0f} °C", room, 1.0
     if not site.grid.there:
-        weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0,
-                "charge_below_frac": above(0.2)}  # fmt: skip
+        weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0}
         yield "a grid that is away half of the time", design.changed({"grid": weak}), 1.0
     else:
         yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0

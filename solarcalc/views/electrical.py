@@ -326,7 +326,7 @@ def guess_rows(design: Design) -> list[Row]:
 
 
 def _guess_row(one: DecidingGuess) -> Row:
-    named = one.flips[:MOST_FLIPS_NAMED]
+    named = sorted(one.flips[:MOST_FLIPS_NAMED], key=lambda flip: flip.at)
     more = len(one.flips) - len(named)
     changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]
     return _row_of(

@@ -454,7 +454,7 @@ def charger_w(site: Site) -> float:
 
     `supply.charger_power_w` is that of one inverter's charger; with separate banks each has one.
     """
-    grid = site.grid.there and site.grid.charge_below_frac > 0.0
+    grid = site.grid_charges_below_frac > 0.0
     source_w = max(site.grid.limit_w if grid else 0.0, site.generator.power_w)
     own_w = site.supply.charger_power_w
     return source_w if own_w is None else min(source_w, own_w * len(site.banks))

@@ -140,7 +140,7 @@ def links_of(site: Site) -> tuple[Link, ...]:
 
 def charges_from_outside(site: Site) -> bool:
     """Whether grid or generator charge the bank."""
-    return (site.grid.there and site.grid.charge_below_frac > 0.0) or site.generator.there
+    return site.grid_charges_below_frac > 0.0 or site.generator.there
 
 
 def charged_boards(site: Site) -> tuple[Board, ...]:

@@ -1,0 +1,29 @@
+"""The files that a site file names for after the work, where they are not there."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.worded import worded
+from solarcalc.siteyear import SiteYear
+
+
+def file_checks(own: SiteYear) -> list[Check]:
+    """One failed check for each file of results or of a logger that is named and not there.
+
+    The design needs none of them, so that it is still worked out; a report reads them.
+    """
+    site, folder = own.site, own.sitefile.folder
+    named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file}
+    return [
+        Check(outcome="failed", **worded("stages", "no-file", key=key, name=name))
+        for key, name in named.items() if name and not _there(folder / name)
+    ]  # fmt: skip
+
+
+def _there(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except OSError:
+        return False
