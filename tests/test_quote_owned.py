@@ -97,15 +97,16 @@ def test_a_changed_inverter_is_priced_by_its_watts_alone():
     for place in read_site(path).site.places
 ])
 def test_the_offer_at_a_place_is_that_of_a_file_with_its_lengths(stem, name):
-    chosen = base(stem).changed({"room": {"place": name}})
+    # One temperature for both: how warm a place is belongs to the room's own year.
+    kept = {"battery": {"room_c": 24.0}}
+    chosen = base(stem).changed({"room": {"place": name}, **kept})
     place = next(one for one in chosen.site.places if one.name == name)
     dug = place.trench_m > 0.0
     main = {"length_m": place.dc_main_m} | ({} if dug else {"method": "B1"})
     written = base(stem).changed({
         "runs": {"dc_main": main, "board_house": {"length_m": place.house_m}},
         "duct": {"length_m": place.trench_m} if dug else {},
-        "battery": {} if chosen.site.battery.room_c is not None else {
-            "room_swing_frac": place.room_swing_frac, "room_above_k": place.room_above_k},
+        **kept,
     })  # fmt: skip
     assert [(one.key, one.quantity) for one in chosen.bill] == [
         (one.key, one.quantity) for one in written.bill]

@@ -24,7 +24,7 @@ CLEAN_ROW = {
     "array": {"tilt_deg": TILT_DEG, "azimuth_deg": FACING_DEG, "rows": 1},
     "roof": {"slope_deg": 0.0, "albedo_frac": ALBEDO_FRAC},
     "soiling": {"loss_per_dry_day_frac": 0.0},
-    "snow": {"snowfall_cm": [0.0] * 12},
+    "snow": {"snowfall_cm": [0.0] * 12, "events": [0.0] * 12, "ground_days": [0.0] * 12},
 }
 PLANE_TOLERANCE = 0.001
 ENERGY_TOLERANCE = 0.002

@@ -295,7 +295,8 @@ def simulate(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> Suppl
     generator serve past the inverters, whose idle draw they then pay as well.
 
     The rules are made so that more sun or a larger bank never serves the essential board worse in
-    any hour; a generator too small for it, which comes and goes by two levels, breaks that.
+    any hour. A generator too small for it, which comes and goes by two levels, breaks that; and
+    where a bank's limit of discharge binds, a larger one gives more then and less later.
 
     A bank that gains or loses a little each year, or a generator with a rhythm of its own, may
     not close in the years allowed: see `SupplyRun.closing_gap_frac`. Starting currents and the

@@ -88,7 +88,8 @@ def test_a_number_carries_the_unit_and_no_word_does(stem: str) -> None:
                 continue
             carried = re.search(rf"\d {re.escape(unit_sign(check.unit))}(?!\w)", shown)
             assert bool(carried) == any(sign.isdigit() for sign in text), (check.rule, shown)
-            assert not re.search(rf"[a-z)] {re.escape(unit_sign(check.unit))}$", shown), (check.rule, shown)
+            behind = rf"[a-z)] {re.escape(unit_sign(check.unit))}$"
+            assert not re.search(behind, shown), (check.rule, shown)
 
 
 @given(value=st.floats(0.0, 1e5), before=st.sampled_from(("", "at most ", "at least ")),
