@@ -57,7 +57,7 @@ def test_a_level_left_out_is_never_refused_for_the_reserve(levels: list[int]) ->
         design = with_levels(reserve, shed, back)
     except InputError as error:
         refused = [fault.where for fault in error.faults]
-        assert not [where for where in refused if "charge_below_frac" in where]  # noqa: PT017
+        assert not [where for where in refused if "charge_below_frac" in where]
         return
     assert design.site.grid_charges_below_frac == back > reserve
 

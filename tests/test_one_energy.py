@@ -40,7 +40,8 @@ from solarcalc.views import battery, quote
 from solarcalc.views.handover import customer_facts
 
 SITES = sorted(demo_sites())
-CLINIC = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))["plain_file"]("ridge-clinic")
+PLAIN = runpy.run_path(str(Path(__file__).with_name("plain_site.py")))
+CLINIC = PLAIN["plain_file"]("ridge-clinic")
 """The demo site of which nobody gave the snow."""
 DRAWN = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
 PACKAGE = Path(cli.__file__).parent

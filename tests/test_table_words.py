@@ -19,7 +19,7 @@ from solarcalc.views import arrays_tried, battery_tried
 from solarcalc.views import quote as money
 
 FROZEN = Path(__file__).with_name("frozen")
-BAD = re.compile(r"\d[eE][+-]?\d|\d\.\d{6,}|(?<![\d.])\d+\.0(?![\d])|\bnan\b|\binf\b|\bNone\b")
+BAD = re.compile(r"\d[eE][+-]?\d|\d\.\d{6,}|(?<![\d.])\d+\.0(?![\d]| %)|\bnan\b|\binf\b|\bNone\b")
 """An exponent, digits nobody asked for, a whole number with a float's tail, no number at all."""
 
 
