@@ -354,3 +354,13 @@ def test_cable_and_short_circuit_follow_the_alternator_whatever_air_takes():
                        string_fuse_a=None)  # fmt: skip
         (one,) = [one for one in sources_of(case, "essential") if one.name == "generator"]
         assert one.fault_a == pytest.approx(3.0 * amps, abs=0.01)
+
+
+def test_a_sheet_that_bends_upwards_gives_a_line_through_nothing():
+    # Hand: least squares through 0 of 0.9, 2, 3.2, 4.5 l/h at 3, 6, 9, 12 kW is
+    # (3 0.9 + 6 2 + 9 3.2 + 12 4.5) / (9 + 36 + 81 + 144) = 97.5 / 270 l/kWh.
+    one = Generator(power_w=12000.0, sheet_load_frac=[0.25, 0.5, 0.75, 1.0],
+                    sheet_fuel_l_per_h=[0.9, 2.0, 3.2, 4.5])
+    start_l, slope_l = fuel_line(one)
+    assert start_l == 0.0
+    assert slope_l == pytest.approx(97.5 / 270.0)

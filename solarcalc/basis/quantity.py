@@ -163,6 +163,8 @@ def three_figures(value: float) -> str:
     >>> three_figures(1738.4), three_figures(0.79234), three_figures(2.0), three_figures(-10280.0)
     ('1738', '0.792', '2', '-10\u202f280')
     """
+    if not math.isfinite(value):
+        return "–"
     value = 0.0 if abs(value) < 1e-6 else value
     if abs(value) >= 1000.0 or value.is_integer():
         return grouped(f"{value + 0.0:.0f}")

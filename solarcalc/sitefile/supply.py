@@ -150,7 +150,7 @@ class Grid(Record):
     outage_h_per_day: float = Field(
         default=6.0, ge=0.0, le=24.0, description="random: mean without grid"
     )
-    mean_outage_h: float = Field(default=2.0, gt=0.0, le=720.0, description="random: length")
+    mean_outage_h: float = Field(default=2.0, ge=0.01, le=720.0, description="random: length")
     seed: int = Field(default=1, ge=0, le=999999, description="random: another seed, other days")
     timetable: list[GridDays] = Field(default_factory=list)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import nnls
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import NO_SOURCE, Sourced, assumptions, constant, printed_source
@@ -123,16 +124,18 @@ def levels_of(site: Site) -> tuple[float, float]:
 def fuel_line(generator: Generator) -> tuple[float, float]:
     """Litres an hour without load [l/h] and for each kWh more [l/kWh].
 
-    By the litres of its sheet, as the straight line nearest to them (least squares); else by the
+    By the litres of its sheet, as the straight line nearest to them (least squares, neither part
+    below 0); else by the
     coefficients given; else by those of its engine. Litres without load grow with the plate's
     power, so that a derated set burns more for a kWh.
     """
     rated_kw, kind = generator.power_w / 1000.0, generator.kind
     if generator.sheet_load_frac:
-        slope, start = np.polyfit(
-            np.array(generator.sheet_load_frac) * rated_kw, generator.sheet_fuel_l_per_h, 1
+        loads_kw = np.array(generator.sheet_load_frac) * rated_kw
+        (start, slope), _ = nnls(
+            np.stack([np.ones_like(loads_kw), loads_kw], axis=1), generator.sheet_fuel_l_per_h
         )
-        return max(float(start), 0.0), float(slope)
+        return float(start), float(slope)
     no_load, slope = generator.no_load_fuel_l_per_h_per_kw, generator.fuel_l_per_kwh
     no_load = kind.no_load_fuel_l_per_h_per_kw if no_load is None else no_load
     return no_load * rated_kw, kind.fuel_l_per_kwh if slope is None else slope
