@@ -290,7 +290,7 @@ def test_controllers_that_charge_too_fast_are_told_what_to_be_set_to():
     """Limit 0.2 x 300 Ah = 60 A; two of 60 A give 120, so 30 A each (hand)."""
     check = charge_current_check(_battery(), _controller(60.0, count=2))
     assert check.outcome == "review"
-    assert (check.found, check.limit, check.unit) == ("120", "at most 60", "A")
+    assert (check.found, check.limit, check.unit) == ("120.0", "at most 60.0", "A")
     assert "30 A" in check.remedy
     assert charge_setting_a(_battery(), _controller(60.0, count=2)) == 30.0
     assert charge_current_check(_battery(), _controller(60.0)).outcome == "passed"
@@ -306,7 +306,7 @@ def test_sun_and_charger_together_are_held_against_the_limit_of_the_bank():
                max_charge_c_rate=0.5)  # fmt: skip
     alone, both = (charge_current_check(bank, _controller(70.0, count=4), a) for a in (0.0, 211.0))
     assert alone.outcome == "passed"
-    assert (both.outcome, both.found, both.limit) == ("failed", "491", "at most 400")
+    assert (both.outcome, both.found, both.limit) == ("failed", "491.0", "at most 400.0")
     assert "57 A" in both.remedy
     assert "charger to 172 A" in both.remedy
     assert charge_current_check(_battery(), _controller(60.0), 20.0).outcome == "review"

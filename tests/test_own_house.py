@@ -106,9 +106,11 @@ def test_hottest_string_voltage_and_the_tracking_window() -> None:
     bank_top_v = CELLS * (2.55 + 0.005 * 23.0)
     assert run_of("controller_battery").run.highest_v == pytest.approx(bank_top_v)
     window = check_of("wiring/working-voltage-string", "cells of 75")
-    assert max(62.0, bank_top_v + 1.0) < hot_v < 174.0
+    # The hottest string meets the bank while it is warm: equalising at 25 degC, and 1 V above it.
+    warm_top_v = CELLS * 2.55
+    assert max(62.0, warm_top_v + 1.0) < hot_v < 174.0
     assert (window.outcome, window.found) == ("passed", "76.6")
-    assert window.limit == f"at least {bank_top_v + 1.0:.1f}"
+    assert window.limit == f"at least {warm_top_v + 1.0:.1f}"
 
 
 def test_currents_of_strings_and_mains() -> None:
