@@ -6,6 +6,7 @@ import runpy
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,13 @@ from solarcalc.weather.records import Place, WeatherYear
 TESTS = Path(__file__).resolve().parent
 MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]
 published_cases = runpy.run_path(str(TESTS / "published_figures.py"))["published_cases"]
+_DOCUMENT_CASES = SimpleNamespace(**runpy.run_path(str(TESTS / "document_cases.py")))
+
+
+@pytest.fixture(scope="session")
+def document_cases():
+    """What documents are held to, and those of the demo sites, made once a process."""
+    return _DOCUMENT_CASES
 
 
 @pytest.fixture(scope="session")

@@ -2,8 +2,9 @@
 
 ``data/messages/en.toml`` is the pattern: flat keys, texts with places such as ``{count}``. Another
 language is one more file with the same keys and, in each text, the same places; it is checked when
-it is read. A text that depends on a number has two keys, ``..._one`` and ``..._many``; languages
-with more forms than two are not covered.
+it is read. Files of a folder of the language's name, such as ``data/messages/en/quote.toml``, add
+the words of single documents; no key stands twice. A text that depends on a number has two keys,
+``..._one`` and ``..._many``; languages with more forms than two are not covered.
 """
 
 from __future__ import annotations
@@ -178,12 +179,30 @@ def messages(language: str, *, where: str = "language") -> Messages:
 
 @cache
 def _read(language: str, folder: Path) -> Messages:
-    texts = read_texts(folder / f"{language}.toml")
+    texts = all_texts(language, folder)
     if language != PATTERN:
-        faults = unlike(f"{language}.toml", texts, read_texts(folder / f"{PATTERN}.toml"))
+        faults = unlike(f"{language}.toml", texts, all_texts(PATTERN, folder))
         if faults:
             raise InputError(faults)
     return Messages(language=language, texts=texts)
+
+
+def all_texts(language: str, folder: Path) -> dict[str, str]:
+    """The texts of a language's own file and of its folder.
+
+    Raises
+    ------
+    InputError
+        When one cannot be read, or a key stands twice.
+    """
+    texts = read_texts(folder / f"{language}.toml")
+    for path in sorted((folder / language).glob("*.toml")):
+        added = read_texts(path)
+        if twice := sorted(added.keys() & texts.keys()):
+            raise InputError(Fault(where=f"{language}/{path.name}: {twice[0]}",
+                                   given="a key that another file has", allowed="each key once"))
+        texts |= added
+    return texts
 
 
 def read_texts(path: Path) -> dict[str, str]:

@@ -228,10 +228,7 @@ class _Reader:
 
     def _file(self, ending: str, raw: bytes) -> str:
         if ending == "svg":
-            if outside := _OUTSIDE.search(raw):
-                raise ReportError(f"PDF: the page points outside itself: {outside[0][:80]!r}")
-            # its words in letters that are there
-            raw = raw.replace(b'font-family="sans-serif"', b'font-family="DejaVu Sans"')
+            raw = drawing_file(raw)
         name = f"picture-{len(self.made.files)}.{ending}"
         self.made.files[name] = raw
         return name
@@ -259,6 +256,19 @@ class _Reader:
             "columns": int(str(cell.get("colspan") or 1)),
             "rows": int(str(cell.get("rowspan") or 1)),
         }  # fmt: skip
+
+
+def drawing_file(raw: bytes) -> bytes:
+    """A drawing with its words in letters that are there.
+
+    Raises
+    ------
+    ReportError
+        When it points outside itself.
+    """
+    if outside := _OUTSIDE.search(raw):
+        raise ReportError(f"PDF: the page points outside itself: {outside[0][:80]!r}")
+    return raw.replace(b'font-family="sans-serif"', b'font-family="DejaVu Sans"')
 
 
 def _drawing(tag: Tag) -> bytes:
@@ -347,7 +357,9 @@ _PARTED = re.compile(r"[^ \n]+")
 _BREAKS = re.compile("[ \n\u200b]+")
 
 
-def fit_table(table: Block, width_pt: float, *, fill: bool) -> Block:
+def fit_table(
+    table: Block, width_pt: float, *, fill: bool, sizes_pt: Sequence[float] = SIZES_PT
+) -> Block:
     """A table with the widths of its columns and the size of its letters.
 
     Parameters
@@ -358,6 +370,8 @@ def fit_table(table: Block, width_pt: float, *, fill: bool) -> Block:
         Room for it [pt].
     fill : bool
         As wide as the room, even where less is enough.
+    sizes_pt : sequence of float
+        Letters to try, the largest first [pt].
 
     Returns
     -------
@@ -370,7 +384,7 @@ def fit_table(table: Block, width_pt: float, *, fill: bool) -> Block:
     count = max((column + cell["columns"] for column, cell in placed), default=1)
     least, most = _asked(placed, count)
     room_pt = width_pt - GAP_PT * count
-    size_pt = next((size for size in SIZES_PT if sum(least) * size <= room_pt), SIZES_PT[-1])
+    size_pt = next((size for size in sizes_pt if sum(least) * size <= room_pt), sizes_pt[-1])
     widths_pt = [em * size_pt for em in _shared(least, most, room_pt / size_pt, fill=fill)]
     for column, cell in placed:
         room_em = sum(widths_pt[column:column + cell["columns"]]) / size_pt

@@ -106,7 +106,7 @@ def _fitted_block(block: Block, width_pt: float, document: Document) -> Block:
     if kind == "table":
         return fit_table(block, width_pt, fill=document.look == "booklet")
     if kind == "picture" and block["width"] is None:
-        return block | {"width_pt": _picture_width_pt(document.files[block["file"]], width_pt)}
+        return block | {"width_pt": drawn_width_pt(document.files[block["file"]], width_pt)}
     if kind == "picture":  # a formula, in heights of a letter
         part = min(1.0, width_pt / _LETTER_PT / block["width"])
         return block | {name: block[name] * part for name in ("width", "height")}
@@ -119,20 +119,20 @@ def _fitted_block(block: Block, width_pt: float, document: Document) -> Block:
     if kind == "list":
         return block | {"items": [inside(item, width_pt - _FRAME_PT) for item in block["items"]]}
     if kind == "pairs":
-        return block | {"rows": [[_breakable(words) for words in row] for row in block["rows"]]}
+        return block | {"rows": [[breakable(words) for words in row] for row in block["rows"]]}
     if "blocks" in block:
         return block | {"blocks": inside(block["blocks"])}
     if kind == "plain":
-        return block | {"text": "".join(_breakable([block["text"]]))}
-    return block | {"words": _breakable(block["words"])} if "words" in block else block
+        return block | {"text": "".join(breakable([block["text"]]))}
+    return block | {"words": breakable(block["words"])} if "words" in block else block
 
 
-def _breakable(words: Words) -> Words:
+def breakable(words: Words) -> Words:
     """Words in which a very long one may break between any two letters."""
     return each_text(words, lambda text: _LONG_WORD.sub(lambda word: "\u200b".join(word[0]), text))
 
 
-def _picture_width_pt(content: bytes, room_pt: float) -> float:
+def drawn_width_pt(content: bytes, room_pt: float) -> float:
     """As large as it was drawn, where there is room for it."""
     if not content.startswith((b"\x89PNG", b"\xff\xd8")):
         return room_pt

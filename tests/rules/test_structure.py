@@ -15,8 +15,7 @@ WALK = (
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
     "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
-    "report", "views",
-    "panels", "batch", "cli", "__main__",
+    "report", "views", "documents", "panels", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {
@@ -32,9 +31,9 @@ DOORS = {
     "rainflow": {"battery"},
     "openpyxl": {"quote"},
     "rdtools": {"followup"},
-    "typst": {"report"},
-    "bs4": {"report"},
-    "PIL": {"report"},
+    "typst": {"report", "documents"},
+    "bs4": {"report", "documents"},
+    "PIL": {"report", "documents"},
     "tomllib": {"sitefile", "basis"},
 }
 """Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels; ``report``

@@ -1,0 +1,76 @@
+"""What every document is made from: a design, the firm's letterhead, and what was executed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from solarcalc import __version__
+from solarcalc.basis.messages import messages
+from solarcalc.design import Design
+from solarcalc.documents.tree import Head
+from solarcalc.report.findings import Letterhead
+
+
+@dataclass(frozen=True, kw_only=True)
+class Making:
+    """A site on its way to its documents.
+
+    Parameters
+    ----------
+    design : Design
+    firm : Letterhead
+    notebooks : mapping of str to executed notebook
+        By workbook; empty where only documents are made that do not need them.
+    """
+
+    design: Design
+    firm: Letterhead = field(default_factory=Letterhead)
+    notebooks: Mapping[str, Any] = field(default_factory=dict)
+
+    def head(
+        self, code: str, title: str, *, sheet: int = 1, language: str = "en", kind: str = "",
+        status: str = "draft",
+    ) -> Head:  # fmt: skip
+        """The title block of a document.
+
+        Parameters
+        ----------
+        code : str
+        title : str
+            At most 25 characters.
+        sheet : int
+            Number within its kind.
+        language : str
+        kind, status : str
+        """
+        site = self.design.site
+        checked = site.checked
+        return Head(
+            firm=self.firm.name, licence=self.firm.licence, contact=self.firm.contact,
+            logo=self.firm.logo, site=site.site.name,
+            number=document_number(site.site.name, code, sheet), revision=site.status.revision,
+            issued=site.status.date, title=title, kind=kind, status=status, language=language,
+            checked=checked.name if checked.done else "",
+            made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
+        )  # fmt: skip
+
+    def example_stamp(self, language: str = "en") -> str:
+        """EXAMPLE where prices or equipment are invented; empty for a real design."""
+        t = messages(language).text
+        return " · ".join(t(f"stamp_example_{what}")
+                          for what in ("prices", "equipment") if what in self.design.example_of)
+
+
+def document_number(site_name: str, code: str, sheet: int = 1) -> str:
+    """Initials of a site, the code of a document and the number of the sheet.
+
+    Examples
+    --------
+    >>> document_number("Coral Street Pharmacy", "SP", 5)
+    'CSP-SP-05'
+    """
+    initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", site_name))[:4].upper()
+    return f"{initials or 'SITE'}-{code}-{sheet:02d}"

@@ -1,0 +1,323 @@
+"""What a document says, as a tree of plain blocks; how it looks is left to those who set it.
+
+A document is made of blocks (`heading`, `sentence`, `points`, `table`, `pairs`, `numbers`,
+`figure`, `drawing`, `formula`, `box`, `fold`, `beside`, `whole`, `new_page`), and blocks of words:
+texts, and texts marked by `strong`, `soft`, `code`, `link`, or places to write on (`fill`, `tick`).
+A text is never read as markup, by neither of the two that set it: `solarcalc.documents.html` and
+`solarcalc.documents.pdf`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+Block = dict[str, Any]
+Word = str | Mapping[str, Any]
+Words = Word | Sequence[Word]
+"""A text, or a row of texts and marked texts."""
+Cell = Words | Block | None
+Look = Literal["sheet", "report", "booklet", "letter"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Head:
+    """The title block, in the order and under the names of ISO 7200.
+
+    Parameters
+    ----------
+    firm, licence, contact : str
+        The legal owner; each may be empty.
+    logo : str
+        Its picture as a data address; empty for none.
+    site : str
+    number : str
+        Such as ``RRC-DS-01``.
+    revision, issued : str
+        ``A`` and ``2026-11-27``; the day may be empty.
+    title, kind : str
+        ``Decision sheet`` and what kind of document that is.
+    created, checked, approved : str
+        Persons; empty where a blank is to be signed.
+    status : str
+        draft, for approval, for offer, for construction, as built, superseded.
+    language : str
+        Such as ``en``.
+    made_from : str
+        Fingerprint of the design and version of the tool, in small letters at the foot.
+    """
+
+    firm: str = ""
+    licence: str = ""
+    contact: str = ""
+    logo: str = ""
+    site: str
+    number: str
+    revision: str = "A"
+    issued: str = ""
+    title: str
+    kind: str = ""
+    created: str = ""
+    checked: str = ""
+    approved: str = ""
+    status: str = "draft"
+    language: str = "en"
+    made_from: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Document:
+    """One document.
+
+    Parameters
+    ----------
+    code : str
+        ``DS``, ``DR``, ...
+    head : Head
+    look : {"sheet", "report", "booklet", "letter"}
+        Dense for one page; running text; large letters for a customer; a letter.
+    stamp : str
+        Stands on every page, such as EXAMPLE PRICES, NOT AN OFFER; empty for none.
+    contents : bool
+        Whether the HTML begins with a list of its headings, which stays in view.
+    headed : bool
+        Whether the title block stands on top of the first page; sheets that are drawings have it
+        in their corner.
+    blocks : tuple of mappings
+    """
+
+    code: str
+    head: Head
+    look: Look = "report"
+    stamp: str = ""
+    contents: bool = False
+    headed: bool = True
+    blocks: tuple[Block, ...] = field(default=())
+
+
+def words_of(words: Words) -> list[Word]:
+    """Words as a list."""
+    if isinstance(words, str):
+        return [words] if words else []
+    return [words] if isinstance(words, Mapping) else [one for one in words if one != ""]
+
+
+def strong(*words: Word) -> Word:
+    """What a hasty reader must not miss."""
+    return {"kind": "strong", "words": list(words)}
+
+
+def soft(*words: Word) -> Word:
+    """What may be passed over: a source, a note."""
+    return {"kind": "source", "words": list(words)}
+
+
+def code(text: str) -> Word:
+    """A key of the site file or a name to be typed."""
+    return {"kind": "code", "words": [text]}
+
+
+def link(to: str, *words: Word) -> Word:
+    """Words that lead to a heading, by its key, or to a document that lies beside this one.
+
+    Parameters
+    ----------
+    to : str
+        ``#key`` of a block in this document, or a file name, which may end in ``#key``.
+    """
+    return {"kind": "link", "to": to, "words": list(words)}
+
+
+def fill(width_em: float = 12.0) -> Word:
+    """A line to write on."""
+    return {"kind": "fill", "width_em": width_em, "words": []}
+
+
+def tick(*words: Word) -> Word:
+    """A box to tick, and what it stands for."""
+    return {"kind": "tick", "words": list(words)}
+
+
+def line_break() -> Word:
+    """The end of a line."""
+    return {"kind": "break", "words": []}
+
+
+def heading(words: Words, level: int = 2, *, key: str = "") -> Block:
+    """A heading, 2 to 4; the document's title is the only one of level 1."""
+    return {"kind": "heading", "level": level, "id": key, "words": words_of(words)}
+
+
+def sentence(*words: Word, look: Literal["", "aside", "answer", "small"] = "") -> Block:
+    """A paragraph; "answer" in large letters, "aside" and "small" in pale or small ones."""
+    return {"kind": "paragraph", "look": look, "words": words_of(words)}
+
+
+def points(items: Iterable[Words], *, ordered: bool = False) -> Block:
+    """A list."""
+    made = [[{"kind": "paragraph", "look": "", "words": words_of(item)}] for item in items]
+    return {"kind": "list", "ordered": ordered, "items": made}
+
+
+def cell(
+    words: Words, *, align: Literal["left", "right", "center"] = "left", head: bool = False,
+    mark: Literal["", "failed", "review", "passed"] = "", columns: int = 1, rows: int = 1,
+) -> Block:  # fmt: skip
+    """A cell where a text alone does not do."""
+    return {"kind": "cell", "words": words_of(words), "head": head, "align": align, "mark": mark,
+            "columns": columns, "rows": rows}  # fmt: skip
+
+
+def table(
+    head: Sequence[Words], rows: Iterable[Sequence[Cell]], *, caption: Words = "",
+    right: Iterable[int] = (), wide: bool = False, tall_mm: float = 0.0, key: str = "",
+    look: Literal["", "months", "calendar", "warranty", "schedule", "tests"] = "",
+) -> Block:  # fmt: skip
+    """A table; on a narrow screen each row becomes a card.
+
+    Parameters
+    ----------
+    head : sequence of words
+        One a column, with the unit: ``U_dc [V]``.
+    rows : iterable of rows
+        Cells are words, a `cell`, or None for an empty one to write into.
+    caption : words
+    right : iterable of int
+        Columns of numbers, from 0.
+    wide : bool
+        Keeps its columns on a narrow screen, where it is moved sideways (a month grid).
+    tall_mm : float
+        Least height of a row, to write into [mm].
+    key : str
+        Anchor.
+    look : str
+        ``schedule`` and ``tests`` have lines all round.
+    """
+    numbers = frozenset(right)
+
+    def made(given: Cell, column: int, *, top: bool) -> Block:
+        align = "right" if column in numbers else "left"
+        if isinstance(given, Mapping) and given.get("kind") == "cell":
+            return {**given, "head": given["head"] or top}
+        return cell("" if given is None else given, align=align, head=top)  # type: ignore[arg-type]
+
+    return {
+        "kind": "table", "look": look, "id": key, "wide": wide, "tall_mm": tall_mm,
+        "caption": words_of(caption),
+        "head": [[made(one, n, top=True) for n, one in enumerate(head)]] if head else [],
+        "rows": [[made(one, n, top=False) for n, one in enumerate(row)] for row in rows],
+    }  # fmt: skip
+
+
+def pairs(rows: Iterable[tuple[Words, Words]], *, look: Literal["", "questions"] = "") -> Block:
+    """Terms and what is said of them."""
+    return {"kind": "pairs", "look": look,
+            "rows": [(words_of(term), words_of(said)) for term, said in rows]}  # fmt: skip
+
+
+def numbers(items: Iterable[tuple[str, str]]) -> Block:
+    """Large figures side by side: value with its unit, and what it is."""
+    return {"kind": "numbers", "items": [(value, label) for value, label in items]}
+
+
+def picture(content: bytes | str, alt: str, *, largest_mm: float = 0.0) -> Block:
+    """A picture without a caption: SVG as text or bytes, or PNG.
+
+    Parameters
+    ----------
+    content : bytes or str
+    alt : str
+        What it says, for a reader who cannot see it.
+    largest_mm : float
+        It takes no more of the paper's width [mm]; 0 for all there is.
+
+    Raises
+    ------
+    ValueError
+        Without a text alternative.
+    """
+    if not alt.strip():
+        raise ValueError("a picture without a text alternative")
+    raw = content.encode("utf-8") if isinstance(content, str) else content
+    return {"kind": "picture", "look": "", "alt": alt, "content": raw, "largest_mm": largest_mm}
+
+
+def figure(
+    content: bytes | str, alt: str, caption: Words = "", *, largest_mm: float = 0.0
+) -> Block:
+    """A picture with a caption that says the finding."""
+    said = [{"kind": "paragraph", "look": "figcaption", "words": words_of(caption)}]
+    return {"kind": "figure", "look": "", "blocks": [
+        picture(content, alt, largest_mm=largest_mm), *(said if caption else [])]}  # fmt: skip
+
+
+def drawing(svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4") -> Block:
+    """A drawing that fills a landscape page of its own."""
+    return {"kind": "figure", "look": "drawing", "paper": paper,
+            "blocks": [{**picture(svg, alt), "look": "drawing"}]}  # fmt: skip
+
+
+def formula(tex: str) -> Block:
+    """A formula on a line of its own."""
+    return {"kind": "formula", "tex": tex}
+
+
+def box(
+    blocks: Iterable[Block], *, look: Literal["plain", "danger", "warning", "notice"] = "plain"
+) -> Block:
+    """Blocks with a frame; its first block names the signal word where it is one of safety."""
+    return {"kind": "box", "look": look, "blocks": list(blocks)}
+
+
+def fold(title: Words, blocks: Iterable[Block], *, key: str = "") -> Block:
+    """Blocks behind a title that opens them; on paper they stand open."""
+    return {"kind": "fold", "id": key, "words": words_of(title), "blocks": list(blocks)}
+
+
+def beside(*columns: Sequence[Block]) -> Block:
+    """Columns side by side; one under another on a narrow screen."""
+    return {"kind": "beside", "look": "", "columns": [list(column) for column in columns]}
+
+
+def whole(blocks: Iterable[Block]) -> Block:
+    """Blocks that no end of a page parts."""
+    return {"kind": "whole", "blocks": list(blocks)}
+
+
+def signatures(*who: Words) -> Block:
+    """Lines to sign on, side by side."""
+    return {"kind": "beside", "look": "lines",
+            "columns": [[sentence(*words_of(one))] for one in who]}  # fmt: skip
+
+
+def new_page() -> Block:
+    """What follows begins a page."""
+    return {"kind": "page"}
+
+
+def text_of(words: Words) -> str:
+    """Words as plain text; a break is the end of a line."""
+    return "".join(
+        part if isinstance(part, str) else "\n" if part["kind"] == "break"
+        else text_of(part.get("words", [])) for part in words_of(words))  # fmt: skip
+
+
+def texts_of(blocks: Iterable[Block]) -> list[str]:
+    """Every text of a tree in the order of reading; nothing for pictures."""
+    found: list[str] = []
+    for block in blocks:
+        kind = block["kind"]
+        if kind == "numbers":
+            found += [text for item in block["items"] for text in item]
+        elif kind == "pairs":
+            found += [text_of(words) for row in block["rows"] for words in row]
+        elif kind == "table":
+            found.append(text_of(block["caption"]))
+            found += [text_of(one["words"]) for row in (*block["head"], *block["rows"])
+                      for one in row]  # fmt: skip
+        elif "words" in block:
+            found.append(text_of(block["words"]))
+        for inner in (block.get("blocks", []), *block.get("items", []), *block.get("columns", [])):
+            found += texts_of(inner) if kind != "numbers" else []
+    return [text for text in found if text]

@@ -1,0 +1,102 @@
+"""The tree of blocks: both setters say the same, nothing is markup, nothing is left out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from bs4 import BeautifulSoup
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from solarcalc.basis.errors import InputError
+from solarcalc.documents.catalogue import kinds_of
+from solarcalc.documents.html import document_html
+from solarcalc.documents.tree import (
+    Document,
+    Head,
+    beside,
+    box,
+    cell,
+    drawing,
+    figure,
+    fill,
+    fold,
+    formula,
+    heading,
+    link,
+    new_page,
+    numbers,
+    pairs,
+    picture,
+    points,
+    sentence,
+    signatures,
+    soft,
+    strong,
+    table,
+    tick,
+    whole,
+)
+
+SVG = ('<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 30 20" role="img">'
+       '<title id="t">x</title><rect width="30" height="20" fill="white"/></svg>')  # fmt: skip
+EVIL = "<b>#let x = 1</b> & *strong* $x$ \\ @key [x]"
+
+
+def document(*blocks: dict[str, object], **given: object) -> Document:
+    head = Head(site="Ridge Clinic", number="RC-DS-01", issued="2026-11-27", title="Decision sheet",
+                checked="A. Person", made_from="design 1234")  # fmt: skip
+    return Document(code="DS", head=head, blocks=tuple(blocks), **given)  # type: ignore[arg-type]
+
+
+ALL = (
+    heading("First", key="first"), sentence("One ", strong("two"), " ", soft("three"), fill()),
+    sentence(link("#first", "above"), tick("go"), look="aside"), points(["a", ["b", strong("c")]]),
+    table(["run", "U [V]"], [["W1", "12.5"], [cell("W2", mark="failed"), None]], right=(1,),
+          caption="Runs"), pairs([("term", "said")]), numbers([("9.8 kWp", "array")]),
+    figure(SVG, "a box", "It is white.", largest_mm=30.0), formula(r"\frac{a}{b}"),
+    box([sentence(strong("DANGER"), " live")], look="danger"),
+    whole([picture(SVG, "again", largest_mm=30.0)]),
+    beside([sentence("left")], [sentence("right")]), new_page(),
+    fold("A1", [sentence("inside")], key="a1"), signatures("Design", "Construction"),
+    drawing(SVG, "a plan", paper="a3"), sentence("after it"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("look", ["sheet", "report", "booklet", "letter"])
+def test_each_kind_of_block_is_set_both_ways(document_cases: Any, look: str) -> None:
+    whole_document = document(*ALL, look=look, stamp="EXAMPLE", contents=True)
+    html, pages = document_cases.hold_to_rules(whole_document)
+    assert len(pages) == 4
+    page = BeautifulSoup(html, "html.parser")
+    marks = [str(one["id"]) for one in page.find_all(id=True)]
+    assert len(marks) == len(set(marks))
+    assert [one["href"] for one in page.select("nav a")] == ["#first"]
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.lists(st.text(st.characters(codec="latin-1", categories=("L", "N", "P", "S", "Zs"),
+                                      exclude_characters="\xad"), min_size=1), min_size=1))
+def test_any_text_stays_text(document_cases: Any, texts: list[str]) -> None:
+    made = document(*(sentence(text) for text in [*texts, EVIL]), points(texts),
+                    table(["a"], [[text] for text in texts]))  # fmt: skip
+    html, _ = document_cases.hold_to_rules(made)
+    assert "<b>" not in html.partition("<main>")[2]
+
+
+def test_a_picture_without_words_is_refused() -> None:
+    with pytest.raises(ValueError, match="text alternative"):
+        picture(SVG, " ")
+
+
+def test_a_row_becomes_a_card_with_its_heads() -> None:
+    page = BeautifulSoup(document_html(document(*ALL)), "html.parser")
+    assert [one.get("data-label") for one in page.select("tbody tr:first-child td")] == [
+        "run", "U [V]"]  # fmt: skip
+    assert [one["scope"] for one in page.select("thead th")] == ["col", "col"]
+
+
+def test_an_unknown_code_names_those_there_are() -> None:
+    with pytest.raises(InputError, match="DS decision sheet"):
+        kinds_of(["DX"])
