@@ -79,12 +79,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("sites", nargs="+", metavar="SITE")
     check.set_defaults(command=_check)
 
-    report = commands.add_parser("report", help="compute sites and write a report for each")
+    report = commands.add_parser("report", help="compute sites and write their documents")
     report.add_argument("sites", nargs="+", metavar="SITE")
     _add_report_options(report)
     report.set_defaults(command=_report)
 
-    demo = commands.add_parser("demo", help="write the reports of all demo sites")
+    demo = commands.add_parser("demo", help="write the documents of all demo sites")
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
 
@@ -92,12 +92,6 @@ def _parser() -> argparse.ArgumentParser:
     sheet.add_argument("site", metavar="SITE")
     sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
     sheet.set_defaults(command=_sheet)
-
-    handover = commands.add_parser("handover", help="write a site's report and handover pack")
-    handover.add_argument("site", metavar="SITE")
-    handover.add_argument("--out", type=Path, required=True, metavar="DIR")
-    handover.add_argument("--no-pdf", action="store_true", help="HTML alone")
-    handover.set_defaults(command=_handover)
 
     crews = commands.add_parser("crews", help="lay out the days of sites that share crews")
     crews.add_argument("sites", nargs="+", metavar="SITE")
@@ -115,8 +109,19 @@ def _parser() -> argparse.ArgumentParser:
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="reports go here")
+    parser.add_argument("--documents", type=_codes, default=(), metavar="CODES",
+                        help="such as DS,QU; left out, all that exist at the stage of the site")
     parser.add_argument("--jobs", type=_at_least_one, metavar="N",
                         help="workbooks run at a time; one for each processor core if left out")
+
+
+def _codes(words: str) -> tuple[str, ...]:
+    from solarcalc.documents.catalogue import kinds_of
+
+    try:
+        return tuple(kind.code for kind in kinds_of(words.split(",")))
+    except InputError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 def _at_least_one(word: str) -> int:
@@ -357,11 +362,12 @@ def _demo(options: argparse.Namespace) -> int:
 def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     from solarcalc.batch.run import report_sites
 
-    result = report_sites(paths, options.out, jobs=options.jobs, progress=sys.stderr.isatty())
+    result = report_sites(paths, options.out, documents=options.documents, jobs=options.jobs,
+                          progress=sys.stderr.isatty())  # fmt: skip
     for _, path in result.done:
         print(path)
     for path, reason in result.failed:
-        _complain(f"{path}: no report\n{reason}")
+        _complain(f"{path}: no documents\n{reason}")
     if result.done:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
@@ -371,14 +377,6 @@ def _sheet(options: argparse.Namespace) -> int:
     from solarcalc.batch.papers import write_test_sheet
 
     return _print_papers(write_test_sheet(_one_site(options.site), options.out))
-
-
-def _handover(options: argparse.Namespace) -> int:
-    from solarcalc.batch.papers import write_handover_pack
-
-    return _print_papers(
-        write_handover_pack(_one_site(options.site), options.out, pdf=not options.no_pdf)
-    )
 
 
 def _crews(options: argparse.Namespace) -> int:
@@ -402,8 +400,6 @@ def _print_papers(papers: Papers) -> int:
         print(path)
     if papers.words:
         print(papers.words)
-    for check in papers.open_checks:
-        print(f"to settle first, {check.outcome}: {check.item}: {check.remedy}")
     return OK
 
 

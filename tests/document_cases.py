@@ -16,7 +16,7 @@ from solarcalc.documents.html import document_html, head_fields
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import Document, texts_of
-from solarcalc.report.handover import letterhead_of
+from solarcalc.report.letterhead import letterhead_of
 
 SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 DEMOS = tuple(sorted(path.stem for path in SITES.glob("*.toml")))

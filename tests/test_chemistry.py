@@ -11,9 +11,10 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import languages, messages
 from solarcalc.design import Design, open_design
+from solarcalc.documents.booklet import booklet
+from solarcalc.documents.tree import texts_of
 from solarcalc.installation import schedules
 from solarcalc.report.findings import Letterhead
-from solarcalc.report.handover import customer_html
 from solarcalc.sitefile import chemistry
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.views import battery, commissioning, electrical
@@ -225,7 +226,7 @@ def everything_said(design: Design) -> str:
         *design.room.notes, *battery.care_words(design), *battery.care_table(design),
         *(f"{line.what} {line.how} {line.expected} {line.remedy}" for line in lines),
         *design.electrical.plan.notes, *battery.wiring_words(design),
-        customer_html(customer_facts(design), Letterhead(), "en"),
+        *texts_of(booklet(customer_facts(design), Letterhead(), messages("en"))),
         *(str(check) for checks in design.checks.values() for check in checks),
         *(f"{one.label} {one.value} {one.source}" for assumed in (
             board_assumptions(design), electrical.assumed(design)) for one in assumed),

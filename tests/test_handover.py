@@ -14,22 +14,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.messages import languages, messages
 from solarcalc.battery.bank import Bank
 from solarcalc.battery.kinetic import TwoWells, capacity_at_ah
 from solarcalc.design import open_design
-from solarcalc.report.findings import Findings, Letterhead, ReportError
-from solarcalc.report.handover import (
-    care_calendar,
-    customer_html,
-    engineer_html,
-    hours_words,
-    letterhead_of,
-    make_handover,
-    write_handover,
-)
+from solarcalc.documents.booklet import booklet_of, care_calendar, hours_words
+from solarcalc.documents.html import document_html
+from solarcalc.documents.tree import Head
+from solarcalc.report.findings import Letterhead
 from solarcalc.report.handover_facts import (
     ApplianceFacts,
     BoardFacts,
@@ -37,7 +30,7 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
     lasting_h,
 )
-from solarcalc.report.write import write_report
+from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
@@ -71,6 +64,17 @@ def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
         handed_over=date(2027, 3, 1),
     )
     return replace(made, **changes)
+
+
+def customer_document(facts, firm, language):
+    head = Head(firm=firm.name, licence=firm.licence, contact=firm.contact, logo=firm.logo,
+                site=facts.site_name, number="RC-BK-01", language=language,
+                title=messages(language).text("kind"))
+    return booklet_of(facts, firm, head)
+
+
+def customer_html(facts, firm, language):
+    return document_html(customer_document(facts, firm, language))
 
 
 def words(html: str) -> str:
@@ -237,9 +241,6 @@ def test_a_hostile_name_is_only_ever_text(language: str) -> None:
     page = assert_stands_alone(html)
     assert "<script" not in html
     assert page.words.count(EVIL) >= 12
-    engineer = engineer_html(REPORT, firm)
-    assert "<script" not in engineer
-    assert READER["Page"](engineer).words.count(EVIL) == 3
 
 
 def test_the_bars_stand_for_the_figures() -> None:
@@ -275,13 +276,13 @@ def test_dangers_of_this_battery_and_no_other_end_with_local_rules(
 ) -> None:
     text = messages(language)
     html = customer_html(facts(battery=KINDS[battery]), FIRM, language)
-    dangers = words(html.partition('<section class="dangers"')[2].partition("</section>")[0])
+    dangers = words(html.partition(text.text("danger_title"))[2].partition("</ul>")[0])
     said = words(text.text("danger_lithium" if battery == "lifepo4" else "danger_lead"))
     other = words(text.text("danger_lead" if battery == "lifepo4" else "danger_lithium"))
     assert said in dangers
     assert other not in dangers
     assert dangers.rstrip().endswith(words(text.text("danger_defer")))
-    wrong = words(html.partition('aria-labelledby="emergency"')[2].partition("</section>")[0])
+    wrong = words(html.partition(text.text("emergency_title"))[2].partition("</ul>")[0])
     assert wrong.rstrip().endswith(words(text.text("emergency_defer")))
 
 
@@ -320,59 +321,8 @@ def test_facts_of_a_job() -> None:
     assert all(row.term_years is None for row in made.warranty), "terms are the makers'"
 
 
-def test_the_engineers_file_has_the_firm_in_its_head_once() -> None:
-    once = engineer_html(REPORT, FIRM)
-    assert once.count('class="firm"') == 1
-    assert once.index('id="top"') < once.index("Invented Works") < once.index("<h1>")
-    assert engineer_html(once, FIRM) == once
-    assert engineer_html(REPORT, Letterhead()) == REPORT
-    with pytest.raises(ReportError, match="not a report that solarcalc wrote"):
-        engineer_html("<html></html>", FIRM)
-
-
-def test_a_written_report_shows_the_firm_and_takes_no_second_head(tmp_path: Path) -> None:
-    cases = runpy.run_path(str(Path(__file__).with_name("test_report.py")))
-    path = tmp_path / "report.html"
-    write_report(cases["site"](), {"one": cases["workbook"]()}, path)
-    plain = path.read_text(encoding="utf-8")
-    assert 'class="firm"' not in plain
-    write_report(cases["site"](), {"one": cases["workbook"]()}, path, firm=FIRM)
-    headed = path.read_text(encoding="utf-8")
-    assert_stands_alone(headed)
-    assert headed.count('class="firm"') == 1
-    assert engineer_html(headed, FIRM) == headed
-    assert words(engineer_html(plain, FIRM)) == words(headed)
-
-
-def test_html_alone_is_two_files(tmp_path: Path) -> None:
-    files = write_handover(tmp_path, facts(), FIRM, "fr", REPORT, pdf=False)
-    assert [path.name for path in files] == ["customer.html", "engineer.html"]
-    assert sorted(path.name for path in (tmp_path / "handover").iterdir()) == [
-        path.name for path in files]
-    assert [path.name for path in tmp_path.iterdir()] == ["handover"]
-
-
 def test_same_facts_same_pages() -> None:
     assert customer_html(facts(), FIRM, "fr") == customer_html(facts(), FIRM, "fr")
-
-
-@pytest.mark.parametrize("fails", ["language", "report", "picture", "disk"])
-def test_an_older_pack_stays_whole_when_a_new_one_fails(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
-) -> None:
-    write_handover(tmp_path, facts(), FIRM, "en", REPORT, pdf=False)
-    before = {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()}
-    if fails == "disk":
-        def full(*_: object) -> None:
-            raise OSError(28, "No space left on device")
-
-        monkeypatch.setattr(Path, "write_bytes", full)
-    firm = replace(FIRM, logo="https://example.org/logo.png") if fails == "picture" else FIRM
-    with pytest.raises((InputError, ReportError, OSError)):
-        write_handover(tmp_path, facts("New"), firm, "xx" if fails == "language" else "en",
-                       "no report" if fails == "report" else REPORT, pdf=fails == "picture")
-    assert {path.name: path.read_bytes() for path in (tmp_path / "handover").iterdir()} == before
-    assert [path.name for path in tmp_path.iterdir()] == ["handover"]
 
 
 def with_firm(tmp_path: Path, firm: str) -> Path:
@@ -386,22 +336,3 @@ def test_a_logo_that_is_not_there_names_file_and_field(tmp_path: Path) -> None:
     site = read_site(with_firm(tmp_path, 'name = "Works"\nlogo = "no.png"'))
     with pytest.raises(InputError, match=r"shop\.toml: firm\.logo"):
         letterhead_of(site)
-
-
-def test_the_whole_pack_of_a_site_file_and_what_stands_open(tmp_path: Path) -> None:
-    (tmp_path / "our.svg").write_text('<svg xmlns="http://www.w3.org/2000/svg"/>')
-    site = read_site(with_firm(
-        tmp_path, 'name = "Works"\nlogo = "our.svg"\nlanguage = "fr"\ncontact = "000"'))
-    checks = tuple(
-        Check(item=outcome, found="", limit="", unit="", outcome=outcome, clause="c",
-              rule="a/b", kind="data")
-        for outcome in ("passed", "review", "failed"))
-    found = Findings(workbook="w", title="t", answer="a", values={}, checks=checks,
-                     assumptions=())
-    done = make_handover(site, tmp_path, facts=facts(), findings=[found], report_html=REPORT,
-                         pdf=False)
-    assert [check.item for check in done.open_checks] == ["failed", "review"]
-    assert [path.name for path in done.files] == ["customer.html", "engineer.html"]
-    page = done.files[0].read_text(encoding="utf-8")
-    assert "Ce que vous avez" in page
-    assert page.count("data:image/svg+xml;base64,") == 1

@@ -1,12 +1,11 @@
-"""Papers of one site or several that are not the report: test sheet, handover pack, crews' days."""
+"""Papers of one site or several that are no documents: a blank test sheet, crews' days."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import write_whole
@@ -15,17 +14,13 @@ from solarcalc.batch.summary import site_summary
 from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.read import read_site
 
-if TYPE_CHECKING:
-    from solarcalc.basis.check import Check
-
 
 @dataclass(frozen=True, kw_only=True)
 class Papers:
-    """Files that were written, a sentence about them, and checks that stand open."""
+    """Files that were written, and a sentence about them."""
 
     files: tuple[Path, ...]
     words: str = ""
-    open_checks: tuple[Check, ...] = ()
 
 
 def write_test_sheet(path: Path, out: Path) -> Papers:
@@ -66,45 +61,6 @@ def write_test_sheet(path: Path, out: Path) -> Papers:
     write_whole(page, blank_sheet_html(summary, lines))
     return Papers(files=(page, table), words=f"{len(lines)} tests: print the one, fill in the"
                   " other, and name it under [commissioning] in the site file")  # fmt: skip
-
-
-def write_handover_pack(path: Path, out: Path, *, pdf: bool = True) -> Papers:
-    """The report of a site, and beside it the pack for customer and engineer.
-
-    Parameters
-    ----------
-    path : Path
-        Site file; its ``[firm]`` says name, logo and language.
-    out : Path
-        Folder of the reports.
-    pdf : bool
-        Also as PDF.
-
-    Raises
-    ------
-    InputError
-        For a site file, logo or language that cannot be used, or a site whose report failed.
-    """
-    from solarcalc.batch.run import report_sites
-    from solarcalc.design import open_design
-    from solarcalc.report.handover import letterhead_of, make_handover
-    from solarcalc.views.handover import customer_facts
-
-    letterhead_of(read_site(path))
-    result = report_sites([path], out)
-    if result.failed:
-        raise InputError(Fault(where=str(path), given="no report", allowed="a report to hand over",
-                               why=result.failed[0][1]))  # fmt: skip
-    ((slug, report),) = result.done
-    design = open_design(path)
-    facts = customer_facts(
-        design, reference=hashlib.sha256(path.read_bytes()).hexdigest()[:12],
-    )  # fmt: skip
-    made = make_handover(
-        design.sitefile, out / slug, facts=facts, findings=_findings(out / slug),
-        report_html=report.read_text(encoding="utf-8"), pdf=pdf,
-    )  # fmt: skip
-    return Papers(files=made.files, open_checks=made.open_checks)
 
 
 def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
@@ -150,17 +106,6 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     write_bytes(table, table_csv(day_rows(schedule)))
     words = " ".join(f"{name}: {programme_answer(schedule, name)}" for name in names)
     return Papers(files=(picture, table), words=words)
-
-
-def _findings(folder: Path) -> list[Any]:
-    import nbformat
-
-    from solarcalc.batch.workbook import in_chapter_order
-    from solarcalc.report.findings import findings_of
-
-    read: Any = nbformat.read
-    books = {path.stem: path for path in sorted((folder / "workbooks").glob("*.ipynb"))}
-    return [findings_of(name, read(books[name], as_version=4)) for name in in_chapter_order(books)]
 
 
 def _write_picture(schedule: Any, path: Path) -> None:

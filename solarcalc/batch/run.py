@@ -19,11 +19,21 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
 from solarcalc.batch.folders import check_out_folder
 from solarcalc.batch.kernels import KernelRoom
-from solarcalc.batch.workbook import WorkbookError, check_parameters, execute, read_workbooks
-from solarcalc.report.findings import Findings, Letterhead, ReportError
+from solarcalc.batch.workbook import (
+    WorkbookError,
+    check_parameters,
+    execute,
+    read_workbooks,
+    write_in_kernel,
+)
+from solarcalc.documents.catalogue import codes_at, kinds_of
+from solarcalc.report.findings import ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
+
+DOCUMENTS, APPENDIX = "documents", "CA"
+"""What is waited for beside the workbooks; the document that is made from them."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -32,7 +42,7 @@ class BatchResult:
 
     Parameters
     ----------
-    done : tuple of (slug, path of the report)
+    done : tuple of (slug, page that lists the site's documents)
     failed : tuple of (path of the site file, reason)
     """
 
@@ -42,23 +52,24 @@ class BatchResult:
 
 @dataclass
 class _SiteJob:
-    """One site on its way through the workbooks."""
+    """One site on its way through the workbooks and to its documents."""
 
     sitefile: SiteFile
     content: bytes
-    firm: Letterhead
     waiting: set[str]
+    codes: tuple[str, ...]
     notebooks: dict[str, Any] = field(default_factory=dict)
+    folder: Path = Path()
     reason: str = ""
-    report: Path | None = None
+    page: Path | None = None
     lock: threading.Lock = field(default_factory=threading.Lock)
 
 
 def report_sites(
-    paths: Sequence[Path], out: Path, *, jobs: int | None = None, progress: bool = False,
-    workbooks: Path | None = None, warm: bool = True,
+    paths: Sequence[Path], out: Path, *, documents: Sequence[str] = (), jobs: int | None = None,
+    progress: bool = False, workbooks: Path | None = None, warm: bool = True,
 ) -> BatchResult:
-    """Run every workbook for every site and write the reports, a page and a table over them.
+    """Write the documents of every site, and a page and two tables over all of them.
 
     Parameters
     ----------
@@ -66,6 +77,9 @@ def report_sites(
         Site files.
     out : Path
         Folder of the reports; made if its parent exists.
+    documents : sequence of str
+        Codes of the documents to make; left out, all that exist at the stage of each site.
+        Workbooks run only where the calculation appendix is among them.
     jobs : int, optional
         Workbooks run at a time; as many as there are cores if left out.
     progress : bool
@@ -88,14 +102,16 @@ def report_sites(
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
+    asked = tuple(kind.code for kind in kinds_of(documents))
     check_out_folder(out)
     with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
         notebooks = read_workbooks(workbooks or workbooks_folder())
-        sites, failed = _read_sites(paths, notebooks)
+        sites, failed = _read_sites(paths, notebooks, asked)
         if sites:
-            with _quiet_logs(), _progress_bar(progress, len(sites) * len(notebooks)) as tick:
+            count = sum(len(job.waiting) + 1 for job in sites)
+            with _quiet_logs(), _progress_bar(progress, count) as tick:
                 _run_all(sites, notebooks, (out, room), jobs or os.cpu_count() or 1, tick)
-    failed += [(job.sitefile.path, job.reason) for job in sites if job.report is None]
+    failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
     order = {Path(path).absolute(): number for number, path in enumerate(paths)}
     failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
     from solarcalc.batch.summary import write_csv, write_index
@@ -103,15 +119,15 @@ def report_sites(
     write_index(out, failed)
     write_csv(out)
     return BatchResult(
-        done=tuple((job.sitefile.slug, job.report) for job in sites if job.report is not None),
+        done=tuple((job.sitefile.slug, job.page) for job in sites if job.page is not None),
         failed=tuple(failed),
     )
 
 
 def _read_sites(
-    paths: Sequence[Path], notebooks: Mapping[str, Any]
+    paths: Sequence[Path], notebooks: Mapping[str, Any], asked: Sequence[str]
 ) -> tuple[list[_SiteJob], list[tuple[Path, str]]]:
-    from solarcalc.report.handover import letterhead_of
+    from solarcalc.report.letterhead import letterhead_of
     from solarcalc.sitefile.read import read_site
     from solarcalc.sitefile.template import refuse_template
 
@@ -121,8 +137,11 @@ def _read_sites(
         try:
             sitefile = read_site(path)
             refuse_template(sitefile)
+            letterhead_of(sitefile)  # a logo that cannot be used is told before anything is run
+            codes = codes_at(sitefile.site.status.stage, asked, where=path.name)
+            waiting = {DOCUMENTS, *(notebooks if APPENDIX in codes else ())}
             sites.append(_SiteJob(sitefile=sitefile, content=sitefile.path.read_bytes(),
-                                  firm=letterhead_of(sitefile), waiting=set(notebooks)))
+                                  waiting=waiting, codes=codes))  # fmt: skip
         except InputError as error:
             failed.append((path, str(error)))
         except OSError as error:
@@ -141,7 +160,7 @@ def _refuse_same_names(sites: Sequence[_SiteJob]) -> None:
         if slug in first:
             faults.append(Fault(
                 where=f"{first[slug]} and {path}: site.name",
-                given=f"both reports would be called {slug}", allowed="one report a name",
+                given=f"both folders would be called {slug}", allowed="one folder a name",
                 remedy="give one of the two sites another name",
             ))
         first.setdefault(slug, path)
@@ -156,10 +175,9 @@ def _run_all(
     out, room = place
     stopping = threading.Event()
     with ThreadPoolExecutor(jobs) as pool:
-        _import_while_waiting()
         futures: list[Future[None]] = [
             pool.submit(_run_one, job, name, notebooks, (out, room, stopping))
-            for job in sites for name in notebooks
+            for job in sites for name in (*notebooks, DOCUMENTS) if name in job.waiting
         ]
         try:
             for future in as_completed(futures):
@@ -172,32 +190,28 @@ def _run_all(
             raise
 
 
-def _import_while_waiting() -> None:
-    """Import what every thread needs, while the warm process imports its own."""
-
-    from solarcalc.report.outputs import maths_svg
-
-    maths_svg("x", display=True)
-
-
 def _run_one(
     job: _SiteJob, name: str, notebooks: Mapping[str, Any],
     place: tuple[Path, KernelRoom, threading.Event],
 ) -> None:
-    """One workbook of one site; the last of them writes the report."""
+    """One workbook of a site, or its documents; the last of them puts all in place."""
     out, room, stopping = place
     if stopping.is_set() or job.reason:
         return
     try:
-        given = {"site_file": str(job.sitefile.path)}
-        executed = execute(name, notebooks[name], given, room)
+        if name == DOCUMENTS:
+            folder = room.working_folder()
+            codes = " ".join(code for code in job.codes if code != APPENDIX)
+            write_in_kernel(_given(job, folder, codes), room)
+            job.folder = folder
+        else:
+            job.notebooks[name] = execute(name, notebooks[name],
+                                          {"site_file": str(job.sitefile.path)}, room)
         with job.lock:
-            job.notebooks[name] = executed
             job.waiting.discard(name)
             last = not job.waiting
         if last and not stopping.is_set():
-            ordered = {key: job.notebooks[key] for key in notebooks}
-            job.report = _write_site(job, ordered, out)
+            job.page = _write_site(job, notebooks, out, room)
     except (WorkbookError, ReportError, InputError, OSError) as error:
         with job.lock:
             job.reason = job.reason or str(error)
@@ -206,32 +220,42 @@ def _run_one(
             job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
 
 
-def _write_site(job: _SiteJob, notebooks: Mapping[str, Any], out: Path) -> Path:
-    """Report, sheets, executed workbooks, copy of the site file, summary, in place at once."""
+def _given(job: _SiteJob, folder: Path, codes: str, books: str = "") -> dict[str, str]:
+    return {"site_file": str(job.sitefile.path), "folder": str(folder), "documents": codes,
+            "books": books}  # fmt: skip
+
+
+def _write_site(
+    job: _SiteJob, notebooks: Mapping[str, Any], out: Path, room: KernelRoom
+) -> Path:
+    """Documents, sheets, executed workbooks, site file and summary, in place at once."""
     import nbformat
 
     from solarcalc.batch.summary import site_record, site_summary
-    from solarcalc.report.findings import sheet_files
-    from solarcalc.report.write import write_report
+    from solarcalc.report.findings import check_clean, findings_of, sheet_files
 
     site = site_summary(job.sitefile, job.content)
     write: Any = nbformat.write
     target = out / job.sitefile.slug
+    ordered = {name: job.notebooks[name] for name in notebooks if name in job.notebooks}
+    for name, notebook in ordered.items():
+        check_clean(name, notebook)
     with whole_folder(target) as folder:
-        findings: tuple[Findings, ...] = write_report(
-            site, notebooks, folder / "report.html", firm=job.firm
-        )
-        (folder / "workbooks").mkdir()
-        for name, notebook in notebooks.items():
-            write(notebook, folder / "workbooks" / f"{name}.ipynb")
-        for sheet, content in sheet_files(notebooks).items():
+        shutil.copytree(job.folder, folder, dirs_exist_ok=True)
+        findings = [findings_of(name, notebook) for name, notebook in ordered.items()]
+        if ordered:
+            (folder / "workbooks").mkdir()
+            for name, notebook in ordered.items():
+                write(notebook, folder / "workbooks" / f"{name}.ipynb")
+            write_in_kernel(_given(job, folder, APPENDIX, str(folder / "workbooks")), room)
+        for sheet, content in sheet_files(ordered).items():
             (folder / sheet).parent.mkdir(exist_ok=True)
             (folder / sheet).write_bytes(content)
         (folder / "site.toml").write_bytes(job.content)
         record = json.dumps(site_record(site, findings), ensure_ascii=False, indent=1,
                             allow_nan=False)
         (folder / "summary.json").write_text(record + "\n", encoding="utf-8")
-    return target / "report.html"
+    return target / "index.html"
 
 
 @contextlib.contextmanager

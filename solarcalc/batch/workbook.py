@@ -157,6 +157,34 @@ def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: Kern
         return _without_traces(_run(workbook, ready, given, room))
 
 
+_WRITE = """\
+from solarcalc.documents.write import write_documents
+
+write_documents(site_file, folder, documents.split(), books)
+"""
+
+
+def write_in_kernel(given: Mapping[str, Plain], room: KernelRoom) -> None:
+    """Documents of a site, made in a process of their own.
+
+    Parameters
+    ----------
+    given : mapping of str to plain value
+        ``site_file``, ``folder``, ``documents`` (codes with spaces between) and ``books``.
+
+    Raises
+    ------
+    WorkbookError
+        When one cannot be made or the process dies.
+    """
+    form = import_nbformat().v4
+    names = form.new_code_cell("site_file = folder = documents = books = ''",
+                               metadata={"tags": ["parameters"]})  # fmt: skip
+    with _own_event_loop():
+        _run("documents", form.new_notebook(cells=[names, form.new_code_cell(_WRITE)]), given,
+             room)  # fmt: skip
+
+
 def _run(workbook: str, ready: Any, given: Mapping[str, Plain], room: KernelRoom) -> Any:
     from nbclient.exceptions import CellTimeoutError, DeadKernelError
     from papermill import execute_notebook

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from importlib import import_module
+from typing import TYPE_CHECKING, get_args
 
 from solarcalc.basis.check import Stage
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest
-from solarcalc.documents.making import Making
-from solarcalc.documents.tree import Document
+
+if TYPE_CHECKING:
+    from solarcalc.documents.making import Making
+    from solarcalc.documents.tree import Document
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,3 +94,23 @@ def kinds_of(codes: Sequence[str]) -> tuple[Kind, ...]:
             remedy=f"did you mean {near}?" if near else "",
         ))  # fmt: skip
     return tuple(kind for kind in KINDS if kind.code in asked)
+
+
+def codes_at(stage: Stage, asked: Sequence[str] = (), *, where: str = "") -> tuple[str, ...]:
+    """Codes of the documents that exist at a stage, or those asked for.
+
+    Raises
+    ------
+    InputError
+        For one that is made from a later stage on.
+    """
+    order = get_args(Stage)
+    there = [kind for kind in KINDS if order.index(kind.stage) <= order.index(stage)]
+    late = [kind for kind in KINDS if kind.code in asked and kind not in there]
+    if late:
+        raise InputError(Fault(
+            where=f"{where}: --documents {late[0].code}", given=f"the site at stage {stage}",
+            allowed=f"the {late[0].name} from stage {late[0].stage} on",
+            remedy="set status.stage in the site file once the job has come that far",
+        ))  # fmt: skip
+    return tuple(kind.code for kind in there if not asked or kind.code in asked)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.report.handover_logo import MAX_BYTES, read_logo
+from solarcalc.report.letterhead import MAX_BYTES, read_logo
 
 SVG = ('<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
        ' viewBox="0 0 9 9">{}</svg>')

@@ -1,18 +1,37 @@
-"""The pack that is handed over: the customer's booklet and the engineer's file."""
+"""The customer's booklet: what there is, how long it runs, how to care for it, whom to call."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+from xml.sax.saxutils import escape
 
-from solarcalc.basis.check import Check, worst_first
-from solarcalc.basis.files import whole_folder
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.report.findings import Findings, Letterhead, ReportError
+from solarcalc.documents.making import Making
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Document,
+    Head,
+    beside,
+    box,
+    cell,
+    figure,
+    fill,
+    heading,
+    line_break,
+    new_page,
+    pairs,
+    points,
+    sentence,
+    signatures,
+    strong,
+    table,
+)
+from solarcalc.report.findings import Letterhead
 from solarcalc.report.handover_facts import (
     EVENING_H,
     LONGEST_H,
@@ -21,13 +40,7 @@ from solarcalc.report.handover_facts import (
     BoardFacts,
     CustomerFacts,
 )
-from solarcalc.report.handover_logo import read_logo
-from solarcalc.report.pdf import pdf_bytes
-from solarcalc.report.write import environment
-
-if TYPE_CHECKING:
-    from solarcalc.sitefile.read import SiteFile
-
+from solarcalc.views.handover import customer_facts
 
 MOST_APPLIANCES = 10
 """Lines a board has in the table of single appliances: the ones that run shortest come first."""
@@ -86,42 +99,130 @@ def _every(months: int, start: int) -> tuple[int, ...]:
     return tuple(sorted((start - 1 + step) % 12 + 1 for step in range(0, 12, months)))
 
 
-def customer_html(facts: CustomerFacts, firm: Letterhead, language: str) -> str:
-    """The customer's report as a page that needs nothing else.
+def documents(making: Making) -> tuple[Document, ...]:
+    """The booklet of a site, in the language of its customer."""
+    facts, language = customer_facts(making.design), making.design.site.firm.language
+    head = making.head("BK", messages(language).text("kind"), language=language, status="as built")
+    return (booklet_of(facts, making.firm, head),)
 
-    Parameters
-    ----------
-    facts : CustomerFacts
-    firm : Letterhead
-    language : str
-        One that has a file of texts.
 
-    Raises
-    ------
-    InputError
-        For another language.
-    """
-    words = messages(language)
-    return environment().get_template("handover_customer.html.j2").render(
-        t=words.text, language=language, facts=facts, firm=firm,
-        handed_over=words.date(facts.handed_over) if facts.handed_over else "",
-        have=_have(facts, words), duties=_duties(facts, words), lead=_lead(facts, words),
-        boards=[_board_row(board, words) for board in facts.boards],
-        usual=[(words.text(board.board), hours_words(board.evening_h, words),
-                hours_words(board.night_h, words)) for board in facts.boards],
-        singles=[(words.text(board.board), _singles(board, words)) for board in facts.boards],
-        evening=words.text("clock", hour=EVENING_H), night=words.text("clock", hour=NIGHT_H),
-        shed=_shed(facts, words), unsupplied=_unsupplied(facts, words),
-        months=_months(facts, words), chart=_chart(facts, words),
-        care=[(words.text(task.key), words.text(task.who), task.months)
-              for task in care_calendar(facts)],
-        care_rules=[words.text(key) for key in _care_rules(facts)],
-        dangers=[words.text(key) for key in _dangers(facts)],
-        emergencies=_emergencies(facts, words),
-        warranty=[(words.text(row.part), row.label,
-                   words.counted("years", row.term_years) if row.term_years else "")
-                  for row in facts.warranty],
-    )  # fmt: skip
+def booklet_of(facts: CustomerFacts, firm: Letterhead, head: Head) -> Document:
+    """The booklet that says these facts, in the language of its head."""
+    words = messages(head.language)
+    return Document(
+        code="BK", head=head, look="booklet", stamp=" · ".join(map(words.text, facts.stamps)),
+        blocks=tuple(booklet(facts, firm, words)),
+    )
+
+
+def booklet(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:
+    """Its four pages: what there is and how long it runs; months; care and trouble; warranty."""
+    return [*_first_page(facts, words), new_page(), *_second_page(facts, words), new_page(),
+            *_third_page(facts, words), new_page(), *_last_page(facts, firm, words)]  # fmt: skip
+
+
+def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
+    t = words.text
+    boards: list[tuple[str, ...]] = [_board_row(board, words) for board in facts.boards]
+    shown = 2 if facts.one_inverter else 3
+    evening, night = t("clock", hour=EVENING_H), t("clock", hour=NIGHT_H)
+    unsupplied = _unsupplied(facts, words)
+    return [
+        sentence(t("keep_this")), heading(t("have_title")), points(_have(facts, words)),
+        table([t("board"), t("on_it"), t("at_most")][:shown], [row[:shown] for row in boards],
+              caption=t("boards_title"), right=(2,)),
+        heading(t("cut_title" if facts.grid else "dark_title")), sentence(_lead(facts, words)),
+        *([sentence(strong(unsupplied))] if unsupplied else []),
+        table([t("board"), t("from_evening", hour=evening), t("from_night", hour=night)],
+              [(t(board.board), strong(hours_words(board.evening_h, words)),
+                strong(hours_words(board.night_h, words))) for board in facts.boards],
+              caption=t("as_usual_caption")),
+        sentence(_shed(facts, words)), heading(t("duties_title"), 3),
+        points(_duties(facts, words)),
+    ]  # fmt: skip
+
+
+def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
+    t = words.text
+    months, chart = _months(facts, words), _chart(facts, words)
+    singles = [(t(board.board), _singles(board, words)) for board in facts.boards]
+    alone = [[table([t("only_thing"), t("only_hours")], rows, caption=name)]
+             for name, rows in singles if rows]  # fmt: skip
+    return [
+        heading(t("months_title")),
+        sentence(" ".join(filter(None, (months["lead"], months["supplied"], months["short"])))),
+        figure(_bars_svg(chart, t("months_alt")), t("months_alt"), [
+            {"kind": "given", "words": []}, f" {t('months_given')}   ",
+            {"kind": "needed", "words": []}, f" {t('months_needed')}   ({t('months_unit')})"]),
+        table(["", *months["heads"], t("year")],
+              [[t("months_given"), *months["given"]], [t("months_needed"), *months["needed"]]],
+              caption=t("months_unit"), right=range(1, 14), look="months"),
+        heading(t("last_title")), sentence(t("stretch")),
+        *([sentence(strong(t("only_caption"))), beside(*alone)] if alone else []),
+        sentence(t("units_explained"), look="small"),
+    ]  # fmt: skip
+
+
+def _third_page(facts: CustomerFacts, words: Messages) -> list[Block]:
+    t = words.text
+    tasks: list[list[Cell]] = [
+        [t(task.key), t(task.who),
+         *(cell("●" if month in task.months else "", align="center") for month in range(1, 13))]
+        for task in care_calendar(facts)
+    ]  # fmt: skip
+    heads = [words.month_short(number) for number in range(1, 13)]
+    return [
+        heading(t("care_title")),
+        table([t("care_task"), t("care_who"), *heads], tasks, look="calendar", wide=True),
+        *(sentence(t(key)) for key in _care_rules(facts)),
+        box([heading(t("emergency_title"), 3), points(_emergencies(facts, words))], look="danger"),
+    ]  # fmt: skip
+
+
+def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:
+    t = words.text
+    ours = t("signed_firm") + (f" {firm.name}" if firm.name else "")
+    return [
+        box([heading(t("danger_title"), 3), points(t(key) for key in _dangers(facts))],
+            look="warning"),
+        heading(t("warranty_title")), sentence(t("warranty_lead")),
+        table([t(f"warranty_{name}") for name in ("part", "made", "term", "from", "to")],
+              [[t(row.part), row.label,
+                words.counted("years", row.term_years) if row.term_years else None, None, None]
+               for row in facts.warranty], look="warranty"),
+        heading(t("call_title")),
+        pairs([(t("call_us"), [strong(firm.name or t("firm_unnamed")), " ",
+                               firm.contact or fill()]),
+               (t("call_fire"), [fill()]), (t("call_doctor"), [fill()])]),
+        heading(t("signed_title")), sentence(t("signed_words")),
+        signatures([ours, line_break(), t("signed_day")],
+                   [t("signed_customer"), f" {facts.customer}" if facts.customer else "",
+                    line_break(), t("signed_day")]),
+    ]  # fmt: skip
+
+
+def _bars_svg(chart: dict[str, Any], alt: str) -> str:
+    """The bars as a drawing."""
+    lines = [
+        f'<line x1="{chart["left"]}" y1="{y}" x2="{chart["wide"]}" y2="{y}" stroke="#b9b4a8"/>'
+        f'<text x="{chart["left"] - 6}" y="{y + 4}" text-anchor="end" font-size="12">{label}</text>'
+        for y, label in chart["lines"]
+    ]
+    bars = [
+        f'<rect x="{bar["given"][0]}" y="{bar["given"][1]}" width="20" height="{bar["given"][2]}"'
+        ' fill="#23395b"/>'
+        f'<rect x="{bar["needed"][0]}" y="{bar["needed"][1]}" width="20"'
+        f' height="{bar["needed"][2]}" fill="#ffffff" stroke="#c2571a" stroke-width="2"/>'
+        f'<text x="{bar["middle"]}" y="{chart["high"] - 8}" text-anchor="middle" font-size="12">'
+        f'{escape(bar["label"])}</text>'
+        for bar in chart["bars"]
+    ]
+    return "\n".join([
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {chart["wide"]:g} {chart["high"]:g}"'
+        ' role="img" font-family="sans-serif">', f"<title>{escape(alt)}</title>",
+        f'<rect width="{chart["wide"]:g}" height="{chart["high"]:g}" fill="white"/>',
+        *lines, *bars, "</svg>",
+    ])  # fmt: skip
 
 
 def hours_words(time_h: float, words: Messages) -> str:
@@ -320,145 +421,3 @@ def _dangers(facts: CustomerFacts) -> tuple[str, ...]:
     """Dangers of this system; the last defers to local rules and licensed people."""
     return ("danger_roof", "danger_live", "danger_open", facts.battery.booklet.danger,
             "danger_short", *facts.dangers, "danger_add", "danger_children", "danger_defer")
-
-
-FOLDER = "handover"
-_HEAD = '<header id="top">\n'
-"""Where the report's head begins; text of a site file cannot look so, as it is escaped."""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Handover:
-    """What was written, and what stands open.
-
-    Parameters
-    ----------
-    files : tuple of Path
-    open_checks : tuple of Check
-        Every check of the workbooks that failed, is to review or was not assessed, failed ones
-        first: what to settle before the customer signs.
-    """
-
-    files: tuple[Path, ...]
-    open_checks: tuple[Check, ...]
-
-
-def make_handover(
-    sitefile: SiteFile, folder: Path, *, facts: CustomerFacts, findings: Sequence[Findings],
-    report_html: str, pdf: bool = True,
-) -> Handover:
-    """The pack of one site, with its firm's name, logo and language.
-
-    Parameters
-    ----------
-    sitefile : SiteFile
-        Its ``[firm]`` says name, logo, contact, licence and language.
-    folder : Path
-        An existing folder; the pack becomes its folder ``handover``.
-    facts : CustomerFacts
-        Of `customer_facts`.
-    findings : sequence of Findings
-        What the executed workbooks found, as `write_report` gives them.
-    report_html : str
-        The written report of the site.
-    pdf : bool
-        Also as PDF.
-
-    Raises
-    ------
-    InputError
-        For a logo or a language that cannot be used, naming file and field.
-    """
-    firm = letterhead_of(sitefile)
-    files = write_handover(
-        folder, facts, firm, sitefile.site.firm.language, report_html, pdf=pdf,
-        where=f"{sitefile.path.name}: firm.language",
-    )  # fmt: skip
-    checks = worst_first(check for found in findings for check in found.checks)
-    return Handover(
-        files=files, open_checks=tuple(
-            one for one in checks if one.open or one.outcome == "not assessed"))
-
-
-def letterhead_of(sitefile: SiteFile) -> Letterhead:
-    """The firm of a site file, its logo read and checked.
-
-    Raises
-    ------
-    InputError
-        When the logo cannot be used; names the site file and ``firm.logo``.
-    """
-    firm = sitefile.site.firm
-    logo = read_logo(sitefile.folder / firm.logo, where=f"{sitefile.path.name}: firm.logo") if (
-        firm.logo) else ""
-    return Letterhead(name=firm.name, contact=firm.contact, licence=firm.licence, logo=logo)
-
-
-def engineer_html(report_html: str, firm: Letterhead) -> str:
-    """The written report with the firm in its head; one that has it already stays as it is.
-
-    Raises
-    ------
-    ReportError
-        When the page is no report of ours.
-    """
-    if report_html.count(_HEAD) != 1:
-        raise ReportError("engineer's file: this page is not a report that solarcalc wrote")
-    head = environment().get_template("handover_letterhead.html.j2").render(firm=firm)
-    if not head.strip() or f'{_HEAD}<div class="firm"' in report_html:
-        return report_html
-    return report_html.replace(_HEAD, f"{_HEAD}{head}", 1)
-
-
-def write_handover(
-    folder: Path, facts: CustomerFacts, firm: Letterhead, language: str, report_html: str, *,
-    pdf: bool = True, where: str = "language",
-) -> tuple[Path, ...]:
-    """Write customer.html, engineer.html and, with `pdf`, both as PDF: all of them or none.
-
-    Everything is made before anything is written. An older pack is replaced only by a whole one.
-
-    Parameters
-    ----------
-    folder : Path
-        An existing folder; the files go into its folder ``handover``.
-    facts : CustomerFacts
-    firm : Letterhead
-    language : str
-        Of the customer's report; the engineer's file is in the language of the workbooks.
-    report_html : str
-        The written report of the site.
-    pdf : bool
-        Also as PDF.
-    where : str
-        Field to name when there is no such language.
-
-    Returns
-    -------
-    tuple of Path
-
-    Raises
-    ------
-    InputError
-        For another language.
-    ReportError
-        When `report_html` is no report of ours.
-    """
-    messages(language, where=where)
-    pages = {
-        "customer": customer_html(facts, firm, language),
-        "engineer": engineer_html(report_html, firm),
-    }
-    content = {f"{name}.html": page.encode("utf-8") for name, page in pages.items()}
-    if pdf:
-        content |= {f"{name}.pdf": pdf_bytes(page) for name, page in pages.items()}
-    target = folder / FOLDER
-    _write_all(target, content)
-    return tuple(target / name for name in sorted(content))
-
-
-def _write_all(target: Path, content: dict[str, bytes]) -> None:
-    """Fill a folder beside `target`, then let it take its place."""
-    with whole_folder(target) as folder:
-        for name, raw in content.items():
-            (folder / name).write_bytes(raw)

@@ -1,4 +1,4 @@
-"""A firm's logo: read, checked to be a picture in which nothing runs, and put into the page."""
+"""A firm's letterhead; its logo read and checked to be a picture in which nothing runs."""
 
 from __future__ import annotations
 
@@ -7,12 +7,17 @@ import re
 import struct
 from io import BytesIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 from xml.etree import ElementTree as Tree
 
 from PIL import Image
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.report.findings import Letterhead
 from solarcalc.report.pdf import why_not_drawn
+
+if TYPE_CHECKING:
+    from solarcalc.sitefile.read import SiteFile
 
 MAX_BYTES = 1_000_000
 """A logo of more than 1 MB is a photograph; common practice, no source."""
@@ -29,6 +34,20 @@ _LIVE_TAGS = frozenset({
 _DECLARATION = re.compile(r"^\s*<\?xml\s[^>]*\?>")
 _OUTSIDE = re.compile(r"url\(\s*['\"]?\s*(?!#)|@import|\\|javascript:|expression\(", re.IGNORECASE)
 _ALLOWED = f"a PNG or SVG file of at most {MAX_BYTES // 1000} kB"
+
+
+def letterhead_of(sitefile: SiteFile) -> Letterhead:
+    """The firm of a site file, its logo read and checked.
+
+    Raises
+    ------
+    InputError
+        When the logo cannot be used; names the site file and ``firm.logo``.
+    """
+    firm = sitefile.site.firm
+    logo = read_logo(sitefile.folder / firm.logo, where=f"{sitefile.path.name}: firm.logo") if (
+        firm.logo) else ""
+    return Letterhead(name=firm.name, contact=firm.contact, licence=firm.licence, logo=logo)
 
 
 def read_logo(path: Path, *, where: str = "firm.logo") -> str:
