@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 
 from solarcalc.basis.messages import messages
 from solarcalc.documents.tree import Block, Document, Head, Words, text_of, words_of
-from solarcalc.report.outputs import maths_svg
+from solarcalc.report.maths import maths_svg
 
 STYLE = Path(__file__).with_name("style.css")
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
@@ -37,7 +37,7 @@ def document_html(document: Document) -> str:
         '<meta name="color-scheme" content="light dark">\n'
         '<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         "<title>{title}</title>\n<style>{style}</style>\n</head>\n"
-        '<body class="{look}">\n{top}{stamp}{contents}<main>\n{body}</main>\n{foot}'
+        '<body class="{look}">\n{top}{contents}<main>\n{stamp}{body}</main>\n{foot}'
         "</body>\n</html>\n"
     ).format(
         language=head.language, policy=POLICY, title=f"{head.title}, {head.site}, {head.number}",

@@ -15,7 +15,7 @@ from solarcalc.documents.html import head_fields
 from solarcalc.documents.tree import Block, Document
 from solarcalc.report.blocks import drawing_file, fit_table, letter_files
 from solarcalc.report.findings import ReportError
-from solarcalc.report.outputs import maths_svg
+from solarcalc.report.maths import maths_svg
 from solarcalc.report.pdf import breakable, drawn_width_pt
 
 PAGE = Path(__file__).with_name("page.typ")

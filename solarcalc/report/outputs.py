@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import base64
 import re
-import threading
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import Any
-from xml.etree import ElementTree as Tree
 
 import mistune
 from markupsafe import Markup, escape
@@ -25,58 +21,7 @@ from solarcalc.page import (
     RESULTS_MIME,
     SCHEDULE_MIME,
 )
-from solarcalc.report.findings import ReportError
-
-_LOCK = threading.Lock()
-_SIZE_PX = 16.0
-"""Height of an em the formula is drawn at; it is then scaled with the text around it."""
-
-
-@lru_cache(maxsize=512)
-def maths_svg(tex: str, *, display: bool) -> Markup:
-    r"""Formula as inline SVG, with its TeX as the text alternative.
-
-    Parameters
-    ----------
-    tex : str
-        Without dollar signs, such as ``\frac{a}{b}``.
-    display : bool
-        On a line of its own, or within text.
-
-    Raises
-    ------
-    ReportError
-        When the TeX cannot be drawn.
-    """
-    with _LOCK, warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # the library calls what its own host has deprecated
-        from ziafont.config import config
-        from ziamath.zmath import Latex
-
-        config.svg2 = False  # outlines in place: no ids that could clash in one page
-        try:
-            drawn = Latex(tex.strip(), size=_SIZE_PX, inline=not display,
-                          color="currentColor")
-            picture, drop_px = drawn.svgxml(), float(drawn.getyofst())
-        except Exception as error:  # the library raises many kinds for TeX it cannot read
-            raise ReportError(f"formula cannot be drawn: {tex.strip()} ({error})") from error
-    return _framed(picture, tex.strip(), 0.0 if display else drop_px, display)
-
-
-def _framed(picture: Tree.Element, tex: str, drop_px: float, display: bool) -> Markup:
-    width_px, height_px = (float(picture.attrib.pop(key)) for key in ("width", "height"))
-    for name in [key for key in picture.attrib if key.startswith("xmlns")]:
-        del picture.attrib[name]  # not needed inside HTML
-    picture.set("role", "img")
-    picture.set("aria-label", tex)
-    picture.set("class", "maths-display" if display else "maths")
-    picture.set("style", f"width:{width_px / _SIZE_PX:.3f}em;height:{height_px / _SIZE_PX:.3f}em"
-                + ("" if display else f";vertical-align:{drop_px / _SIZE_PX:.3f}em"))
-    title = Tree.Element("title")
-    title.text = tex
-    picture.insert(0, title)
-    return Markup(Tree.tostring(picture, encoding="unicode"))
-
+from solarcalc.report.maths import maths_svg
 
 _BASE64 = re.compile(r"^[A-Za-z0-9+/=\s]*$")
 _WIDGET = "application/vnd.jupyter.widget-view+json"

@@ -1,0 +1,74 @@
+"""Documents on a screen: nothing wider than it, and nothing that a checker of access calls serious.
+
+The checker is axe-core, which holds pages to rules of WCAG; both need Debian's Chromium.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from solarcalc.documents.catalogue import codes_at
+from solarcalc.documents.html import document_html
+
+SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
+CHROMIUM = shutil.which("chromium")
+WIDTHS_PX = (320, 390, 1280)
+TRIED = ("cove-cannery", "ridge-clinic")
+"""Many failures at an early stage; every document there is."""
+CODES = tuple(code for code in codes_at("visit") if code != "CA")
+
+_WIDER = """() => {
+  const wide = document.documentElement.clientWidth + 1;
+  const moved = one => { for (let up = one; up; up = up.parentElement) {
+    const flow = getComputedStyle(up).overflowX;
+    if (flow === "auto" || flow === "scroll" || flow === "hidden") return true; } return false; };
+  return [...document.querySelectorAll("body *")].filter(one =>
+    one.getBoundingClientRect().right > wide && !moved(one) && !one.closest("svg"))
+    .map(one => one.outerHTML.slice(0, 120)).slice(0, 3); }"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    playwright = pytest.importorskip("playwright.sync_api", reason="the extra 'screen' is missing")
+    if CHROMIUM is None:
+        pytest.skip("Debian's chromium is not installed")
+    with playwright.sync_playwright() as running:
+        opened = running.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+def axe_file() -> Path:
+    package = pytest.importorskip("axe_playwright_python", reason="the extra 'screen' is missing")
+    return Path(package.__file__).parent / "axe.min.js"
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore")
+@pytest.mark.parametrize("code", CODES)
+@pytest.mark.parametrize("site", TRIED)
+def test_nothing_is_wider_than_the_screen_or_seriously_out_of_reach(
+    browser: Any, document_cases: Any, tmp_path: Path, site: str, code: str
+) -> None:
+    for document in document_cases.made(site, code):
+        path = tmp_path / "page.html"
+        path.write_text(document_html(document), encoding="utf-8")
+        page = browser.new_page(bypass_csp=True)
+        page.goto(path.as_uri())
+        for width in WIDTHS_PX:
+            page.set_viewport_size({"width": width, "height": 800})
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            assert page.evaluate(_WIDER) == [], width
+        page.add_script_tag(path=str(axe_file()))
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            page.set_viewport_size({"width": 1280, "height": 800})
+            found = page.evaluate("axe.run()")["violations"]
+            assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found
+                    if one["impact"] in ("serious", "critical")] == [], scheme  # fmt: skip
+        page.close()
