@@ -85,6 +85,8 @@ class Document:
         Whether the title block stands on top of the first page; sheets that are drawings have it
         in their corner.
     blocks : tuple of mappings
+    files : mapping of str to bytes
+        What lies beside it, by name: a table to be filled in, a text to be sent.
     """
 
     code: str
@@ -93,7 +95,8 @@ class Document:
     stamp: str = ""
     contents: bool = False
     headed: bool = True
-    blocks: tuple[Block, ...] = field(default=())
+    blocks: tuple[Block, ...] = ()
+    files: Mapping[str, bytes] = field(default_factory=dict)
 
 
 def words_of(words: Words) -> list[Word]:

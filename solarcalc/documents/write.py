@@ -83,6 +83,8 @@ def _written(kind: Kind, document: Document, folder: Path) -> Written:
     head = document.head
     stem = safe_file_name(f"{head.number}-{head.revision}")
     (folder / f"{stem}.html").write_text(document_html(document), encoding="utf-8")
+    for name, content in document.files.items():
+        (folder / name).write_bytes(content)
     pdf = f"{stem}.pdf" if kind.pages else ""
     if pdf:
         (folder / pdf).write_bytes(document_pdf(document))

@@ -1,0 +1,127 @@
+"""The test report: what was tested and found, for the person who signs for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from solarcalc.commissioning.judge import JudgedLine, TestReport
+from solarcalc.documents.making import Making
+from solarcalc.documents.test_sheet import filled_table, instrument_table
+from solarcalc.documents.tree import (
+    Block,
+    Document,
+    beside,
+    box,
+    heading,
+    new_page,
+    pairs,
+    sentence,
+    signatures,
+    strong,
+    table,
+)
+from solarcalc.views.commissioning import report_of_site, sheet_of_site
+
+MOST_FAILED = 12
+"""Failed tests on page one; the table behind it has all of them."""
+
+
+def documents(making: Making) -> tuple[Document, ...]:
+    """The test report of a site; before anything was measured it says just that."""
+    design = making.design
+    facts, lines = sheet_of_site(design)
+    report = report_of_site(design, facts, lines)
+    head = making.head("TR", "Test report", kind="report of initial verification",
+                       status=design_status(report))  # fmt: skip
+    return (Document(
+        code="TR", head=head, look="sheet", stamp=making.example_stamp(),
+        blocks=(*_first_page(making, report), new_page(), filled_table(report.lines)),
+    ),)  # fmt: skip
+
+
+def design_status(report: TestReport) -> str:
+    """Whether the report may be issued: every test done and passed."""
+    return "issued" if len(report.standing("good")) == len(report.lines) else "draft"
+
+
+def result_words(report: TestReport) -> str:
+    """Result of all tests in a line."""
+    total, missing = len(report.lines), len(report.standing("not done"))
+    failed, off = len(report.standing("bad")), len(report.standing("looked at", "not checked"))
+    if missing == total:
+        return f"No test has been done: {total} to do before handover."
+    parts = [f"{total - missing} of {total} tests done", f"{failed} failed", f"{off} to review"]
+    ready = not (missing or failed or off)
+    return f"{', '.join(parts)}: " + (
+        "may be handed over once signed." if ready else "not to be handed over.")
+
+
+def _first_page(making: Making, report: TestReport) -> list[Block]:
+    design = making.design
+    site = design.site
+    facts, lines = sheet_of_site(design)
+    dates = sorted({each.result.when for each in report.lines if each.result and each.result.when})
+    testers = sorted({each.result.who for each in report.lines if each.result and each.result.who})
+    failed = report.standing("bad")
+    review = report.standing("looked at", "not checked")
+    missing = [each.line.id for each in report.standing("not done")]
+    electrode = next((each for each in report.lines if each.line.category == "earth electrode"),
+                     None)  # fmt: skip
+    return [
+        sentence(result_words(report), look="answer"),
+        *_found(failed, "Failed", report), *_found(review, "To review", report),
+        *([box([sentence(strong("Not done: "), ", ".join(missing))])] if missing else []),
+        beside(
+            [heading("Extent of the work", 3), pairs([
+                ("Installation", f"{site.array_w / 1000.0:.2f} kWp in {len(facts.strings)} strings,"
+                 f" battery {site.battery.rated_wh / 1000.0:.1f} kWh {site.battery.traits.name},"
+                 f" {len(site.inverters)} inverters"),
+                ("Tests", f"{len(lines)}, of which {_done(report)} were done"),
+                ("Dates", ", ".join(dates) or "−"), ("Tested by", ", ".join(testers) or "−"),
+            ])],
+            [heading("Supply and earthing", 3), pairs([
+                ("Grid", "yes" if facts.grid else "none"),
+                ("Generator", "yes" if facts.generator else "none"),
+                ("Neutral-earth bond", "; ".join(f"{state}: {where}" for state, where
+                                                 in facts.joined.items()) or "−"),
+                ("Earth electrode", f"{electrode.found or '−'} (requirement {electrode.limit})"
+                 if electrode else "−"),
+                ("Irradiance, cell temperature", _light(report)),
+            ])],
+        ),
+        heading("Instruments", 3), instrument_table(lines),
+        sentence("Next periodic verification: as local rules require, at the latest one year after"
+                 " handover. The tests follow IEC 62446-1 and IEC 60364-6 where they apply; this"
+                 " report replaces no certificate that local rules ask for.", look="small"),
+        signatures("Design: name, licence, date", "Construction: name, licence, date",
+                   "Inspection and tests: name, licence, date"),
+    ]  # fmt: skip
+
+
+def _found(lines: Sequence[JudgedLine], title: str, report: TestReport) -> list[Block]:
+    if not lines:
+        return []
+    rows = [[each.line.id, f"{each.line.what}, {each.line.where}", each.found, each.limit,
+             f"{each.cause}. {each.remedy}" if each.cause else each.remedy]
+            for each in lines[:MOST_FAILED]]  # fmt: skip
+    more = len(lines) - MOST_FAILED
+    return [
+        table(["No.", "Test", "Value", "Requirement", "Likely cause, action"], rows,
+              caption=strong(title)),
+        *([sentence(f"and {more} more, in the table of all tests.")] if more > 0 else []),
+    ]
+
+
+def _done(report: TestReport) -> int:
+    return sum(each.result is not None for each in report.lines)
+
+
+def _light(report: TestReport) -> str:
+    """Range of the irradiance and cell temperature in which strings were measured."""
+    lit = [(each.result.light_w_m2, each.result.cell_c) for each in report.lines
+           if each.result and each.result.light_w_m2 is not None
+           and each.result.cell_c is not None]  # fmt: skip
+    if not lit:
+        return "−"
+    light, cells = ([float(pair[n] or 0.0) for pair in lit] for n in (0, 1))
+    return (f"{min(light):.0f} to {max(light):.0f} W/m², {min(cells):.0f} to {max(cells):.0f} °C")

@@ -1,0 +1,101 @@
+"""The test sheet: each test a line, its method and its danger once a group of tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import groupby
+from typing import Literal
+
+from solarcalc.commissioning.judge import JudgedLine
+from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
+from solarcalc.commissioning.sheet import SAFETY
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Words,
+    cell,
+    heading,
+    points,
+    sentence,
+    soft,
+    strong,
+    table,
+)
+
+LINE_MM = 6.5
+"""Least height of a line to be written on [mm]."""
+_NO_INSTRUMENT = ("eyes", "display")
+"""Beginnings of what is written under an instrument and is none that is calibrated."""
+LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
+OUTCOME: Mapping[str, str] = {
+    "good": "pass", "looked at": "review", "bad": "fail", "not checked": "not assessed",
+    "not done": "not done",
+}  # fmt: skip
+
+
+def safety_blocks() -> list[Block]:
+    """What is to be seen to before any test."""
+    return [sentence(strong("DANGER. "), "Before any test:"), points(SAFETY)]
+
+
+def instrument_names(lines: Sequence[TestLine]) -> list[str]:
+    """Each kind of instrument once, in the order of its first use."""
+    names = dict.fromkeys(
+        line.instrument.split(",")[0] for line in lines
+        if not line.instrument.startswith(_NO_INSTRUMENT)
+    )  # fmt: skip
+    lit = [LIGHT_METER] if any(line.wants_light for line in lines) else []
+    return [*names, *lit]
+
+
+def instrument_table(lines: Sequence[TestLine]) -> Block:
+    """Instruments, with places for maker, calibration and rated voltage."""
+    heads = ("Instrument", "Manufacturer and number", "Calibrated until", "Rated voltage, category")
+    return table(heads, [[name, None, None, None] for name in instrument_names(lines)],
+                 look="tests", tall_mm=LINE_MM)  # fmt: skip
+
+
+def blank_blocks(lines: Sequence[TestLine]) -> list[Block]:
+    """The sheet to be filled in, a table for each category of tests in the order of the work."""
+    return [block for category in LETTERS for block in
+            _category([line for line in lines if line.category == category])]  # fmt: skip
+
+
+def _category(lines: Sequence[TestLine]) -> Iterator[Block]:
+    if not lines:
+        return
+    lit = any(line.wants_light for line in lines)
+    heads = ["No.", "Test", "Requirement", "Value", *(("W/m²", "Cell °C") if lit else ()),
+             "Initials"]  # fmt: skip
+    rows: list[Sequence[Cell]] = []
+    for (how, caution), group in groupby(lines, key=lambda line: (line.how, line.caution)):
+        members = list(group)
+        said: Words = [soft(f"{_capital(members[0].instrument)}. {how}"),
+                       *([" ", strong(caution)] if caution else [])]  # fmt: skip
+        rows.append([cell(said, columns=len(heads))])
+        rows += [[line.id, f"{line.what}, {line.where}", line.expected, _to_write(line),
+                  *((None, None) if lit else ()), None] for line in members]  # fmt: skip
+    yield heading(_capital(lines[0].category), 3)
+    yield table(heads, rows, look="tests")
+
+
+def _to_write(line: TestLine) -> Words:
+    return "☐ yes ☐ no" if line.unit == YES_NO else f"            {line.unit}"
+
+
+def filled_table(lines: Sequence[JudgedLine]) -> Block:
+    """Every test with what was found: a verification report lists each of them."""
+    return table(
+        ["No.", "Test", "Where", "Requirement", "Value", "Result"],
+        [[each.line.id, each.line.what, each.line.where, each.limit, each.found or "−",
+          cell(OUTCOME[each.standing], mark=_mark(each))] for each in lines],
+        caption="All tests", look="tests",
+    )  # fmt: skip
+
+
+def _mark(each: JudgedLine) -> Literal["failed", "review", "passed"]:
+    return {"bad": "failed", "good": "passed"}.get(each.standing, "review")  # type: ignore[return-value]
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
