@@ -24,6 +24,7 @@ from solarcalc.documents.tree import (
     fold,
     formula,
     heading,
+    landscape,
     link,
     new_page,
     numbers,
@@ -60,7 +61,8 @@ ALL = (
     whole([picture(SVG, "again", largest_mm=30.0)]),
     beside([sentence("left")], [sentence("right")]), new_page(),
     fold("A1", [sentence("inside")], key="a1"), signatures("Design", "Construction"),
-    drawing(SVG, "a plan", paper="a3"), sentence("after it"),
+    drawing(SVG, "a plan", paper="a3"), landscape([table(["a", "b"], [["wide", "table"]])]),
+    sentence("after it"),
 )  # fmt: skip
 
 
@@ -68,7 +70,7 @@ ALL = (
 def test_each_kind_of_block_is_set_both_ways(document_cases: Any, look: str) -> None:
     whole_document = document(*ALL, look=look, stamp="EXAMPLE", contents=True)
     html, pages = document_cases.hold_to_rules(whole_document)
-    assert len(pages) == 4
+    assert len(pages) == 5
     page = BeautifulSoup(html, "html.parser")
     marks = [str(one["id"]) for one in page.find_all(id=True)]
     assert len(marks) == len(set(marks))
@@ -92,9 +94,10 @@ def test_a_picture_without_words_is_refused() -> None:
 
 def test_a_row_becomes_a_card_with_its_heads() -> None:
     page = BeautifulSoup(document_html(document(*ALL)), "html.parser")
-    assert [one.get("data-label") for one in page.select("tbody tr:first-child td")] == [
+    first = page.select("table")[0]
+    assert [one.get("data-label") for one in first.select("tbody tr:first-child td")] == [
         "run", "U [V]"]  # fmt: skip
-    assert [one["scope"] for one in page.select("thead th")] == ["col", "col"]
+    assert [one["scope"] for one in first.select("thead th")] == ["col", "col"]
 
 
 def test_an_unknown_code_names_those_there_are() -> None:

@@ -260,6 +260,10 @@ class _Page:
     def _whole(self, block: Block) -> Markup:
         return Markup('<div class="whole">{}</div>\n').format(self.blocks(block["blocks"]))
 
+    def _landscape(self, block: Block) -> Markup:
+        return Markup('<div class="landscape {}">{}</div>\n').format(
+            block["paper"], self.blocks(block["blocks"]))
+
     def _plain(self, block: Block) -> Markup:
         return Markup('<pre tabindex="0">{}</pre>\n').format(block["text"])
 

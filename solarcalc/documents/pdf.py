@@ -21,6 +21,8 @@ from solarcalc.report.pdf import breakable, drawn_width_pt
 PAGE = Path(__file__).with_name("page.typ")
 WIDTH_PT = 516.0
 """A4 between margins of 14 mm."""
+LONG_PT = {"a4": 808.0, "a3": 1156.0}
+"""The long side between margins of 6 mm."""
 LETTERS_PT = {"sheet": 8.3, "report": 9.4, "booklet": 11.0, "letter": 10.5}
 TABLES_PT = {"sheet": (7.5, 6.9, 6.2), "report": (7.8, 7.0, 6.2), "booklet": (10.0, 9.0, 8.0),
              "letter": (9.5, 8.5, 7.5)}  # fmt: skip
@@ -101,6 +103,8 @@ class _Setter:
             return self._picture(block, width_pt)
         if kind == "formula":
             return self._formula(block, width_pt)
+        if kind == "landscape":
+            return made | {"blocks": self.blocks(block["blocks"], LONG_PT[block["paper"]])}
         if kind == "box":
             return made | {"blocks": self.blocks(block["blocks"], width_pt - _FRAME_PT)}
         if kind == "fold":

@@ -1,7 +1,8 @@
 """What a document says, as a tree of plain blocks; how it looks is left to those who set it.
 
 A document is made of blocks (`heading`, `sentence`, `points`, `table`, `pairs`, `numbers`,
-`figure`, `drawing`, `formula`, `box`, `fold`, `beside`, `whole`, `new_page`), and blocks of words:
+`figure`, `drawing`, `formula`, `box`, `fold`, `beside`, `whole`, `landscape`, `new_page`), and
+blocks of words:
 texts, and texts marked by `strong`, `soft`, `code`, `link`, or places to write on (`fill`, `tick`).
 A text is never read as markup, by neither of the two that set it: `solarcalc.documents.html` and
 `solarcalc.documents.pdf`.
@@ -292,6 +293,11 @@ def signatures(*who: Words) -> Block:
     """Lines to sign on, side by side."""
     return {"kind": "beside", "look": "lines",
             "columns": [[sentence(*words_of(one))] for one in who]}  # fmt: skip
+
+
+def landscape(blocks: Iterable[Block], *, paper: Literal["a4", "a3"] = "a4") -> Block:
+    """Blocks on pages of their own that lie on their long side: a wide schedule."""
+    return {"kind": "landscape", "paper": paper, "blocks": list(blocks)}
 
 
 def new_page() -> Block:
