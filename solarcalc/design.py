@@ -53,6 +53,7 @@ from solarcalc.stages.array import (
 )
 from solarcalc.stages.electrical import Electrical
 from solarcalc.stages.files import file_checks
+from solarcalc.stages.orientation import OrientationChoice, orientation_of
 from solarcalc.stages.snow import snow_checks
 from solarcalc.stages.worksheet import FilledSheet
 from solarcalc.supply.energy import YearEnergy, year_energy
@@ -168,10 +169,12 @@ class Design:
             With every fault, as if the values stood in the file.
         """
         sitefile = _watched(with_changes(self.sitefile, changes))
+        token = _reading.set(None)  # what is only compared does not count as read
         differ = {
             name for name in _TABLES
             if _unlike(getattr(self.site, name), getattr(sitefile.site, name))
         }  # fmt: skip
+        _reading.reset(token)
         stands = {
             name: one.at(sitefile.site) for name, one in self.kept.items()
             if one.tables.isdisjoint(differ)
@@ -207,6 +210,11 @@ class Design:
     def energy(self) -> Harvest:
         """A year of the array, with every loss in order."""
         return yearly_harvest(self, self.light)
+
+    @stage
+    def orientation(self) -> OrientationChoice:
+        """Portrait or landscape for the modules on order, what decides and where it turns."""
+        return orientation_of(self)
 
     @stage
     def supply(self) -> SupplyRun:

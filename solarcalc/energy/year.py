@@ -334,7 +334,7 @@ def _in_window_frac(power: pd.DataFrame) -> float:
 
 _WINDOW = "Operation outside the MPP voltage range"
 _PART_SHADE = "Partial-shading mismatch"
-_BAND = "Soiling: dirt band at the lower frame"
+DIRT_BAND = "Soiling: dirt band at the lower frame"
 _SNOW = "Snow on the modules"
 _LIGHT_NAMES = {
     "total": "Reference yield: in-plane irradiation",
@@ -345,7 +345,7 @@ _LIGHT_NAMES = {
     "after_glass": "Angle-of-incidence loss",
     "after_dust": "Soiling",
 }
-_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], _BAND,
+_ONLY_WHERE_FOUND = (_LIGHT_NAMES["after_horizon"], _LIGHT_NAMES["after_obstacles"], DIRT_BAND,
                      _SNOW)  # fmt: skip
 """Steps of what most sites have not; left out where they take nothing."""
 
@@ -389,7 +389,7 @@ def _power_steps(
         _step("Light-induced degradation and ageing", warm * aged),
         _step("Module mismatch", warm * matched),
         _step(_PART_SHADE, float(array["clean_w"].sum()) * matched),
-        _step(_BAND, float(array["bare_w"].sum()) * matched),
+        _step(DIRT_BAND, float(array["bare_w"].sum()) * matched),
         _step(_SNOW, float(array["p_w"].sum()) * matched),
         _step("DC cable loss", float(power["wired"].sum()) * per_kwp),
         _step(_WINDOW, float(power["tracked"].sum()) * per_kwp),
@@ -413,9 +413,15 @@ def _step(name: str, value: float, part: LossPart = "capture") -> LossStep:
 
 _HALF_OF = (
     *(_LIGHT_NAMES[f"after_{what}"] for what in ("horizon", "obstacles", "shade", "mask", "dust")),
-    _PART_SHADE, _BAND, _SNOW,
+    _PART_SHADE, DIRT_BAND, _SNOW,
 )  # fmt: skip
 """Losses whose own size is a guess by half."""
+
+
+def half_known_frac(steps: Sequence[LossStep]) -> dict[str, float]:
+    """Losses whose own size is a guess by half, each a share of what was left [0 to 1]."""
+    return {after.name: lost for before, after in pairwise(steps)
+            if after.name in _HALF_OF and (lost := lost_frac(before, after)) != 0.0}  # fmt: skip
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -476,13 +482,11 @@ def uncertainties_of(harvest: Harvest, *, made_year: bool = False) -> tuple[Unce
     made_year : bool
         The hours were made from monthly means.
     """
-    steps = harvest.steps
     own = [
-        Uncertainty(name=f"Half of the loss: {after.name[0].lower()}{after.name[1:]}",
-                    sigma_frac=0.5 * abs(lost_frac(before, after)),
+        Uncertainty(name=f"Half of the loss: {name[0].lower()}{name[1:]}",
+                    sigma_frac=0.5 * abs(lost),
                     source="what is modelled simply may be off by half; " + NO_SOURCE)
-        for before, after in pairwise(steps)
-        if after.name in _HALF_OF and lost_frac(before, after) != 0.0
+        for name, lost in half_known_frac(harvest.steps).items()
     ]
     low, high = harvest.weak_light_frac
     if high > low:

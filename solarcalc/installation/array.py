@@ -7,6 +7,8 @@ from collections.abc import Iterator
 
 from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE, constant
 from solarcalc.installation.records import Bought, Chosen, Label, Part, module_bought, rail_bought
+from solarcalc.roof.hardware import Hardware
+from solarcalc.sitefile.roof import Rails
 from solarcalc.wiring.runs import strings_by_controller
 from solarcalc.wiring.string_checks import string_names
 from solarcalc.wiring.string_plan import circuit_a
@@ -27,7 +29,8 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
         bought=module_bought(module),
         tests=("voltage", "current"),
     )  # fmt: skip
-    yield from _held(chosen)
+    if chosen.hardware is not None:
+        yield from fixing_parts(chosen.hardware, site.rails)
     strings = site.array.string_count
     yield Part(
         key="string-connector", kind="string-connector", name="Pair of connectors of a string",
@@ -39,14 +42,11 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
     yield _combiner(chosen)
 
 
-def _held(chosen: Chosen) -> Iterator[Part]:
-    """Rails, clamps and feet."""
-    parts = chosen.hardware
-    if parts is None:
-        return
+def fixing_parts(parts: Hardware, rails: Rails) -> Iterator[Part]:
+    """Rails, clamps, feet and joints."""
     for key, name, count, bought, work in (
         ("rail", "Rail, stock length", parts.stock_count,
-         rail_bought(chosen.site.rails), ""),
+         rail_bought(rails), ""),
         ("mid-clamp", "Clamp between modules", parts.mid_clamp_count, None, ""),
         ("end-clamp", "Clamp at the end of a row", parts.end_clamp_count, None, ""),
         ("roof-foot", "Foot of a rail", parts.foot_count, None, "foot"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import get_args
@@ -29,6 +29,7 @@ from solarcalc.roof.strings import parts_of, spots_of
 from solarcalc.sitefile.array import Array, Module
 from solarcalc.sitefile.losses import Soiling
 from solarcalc.sitefile.roof import Rails, Roof
+from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import Same, SiteYear
 from solarcalc.snow import by_hour
 from solarcalc.soiling import dirt_band_of_year, soiling_loss_frac
@@ -82,6 +83,12 @@ def standing(own: SiteYear, orientation: Orientation | None = None) -> Standing:
     )
 
 
+def standing_with(site: Site, array: Array) -> Standing:
+    """The same for another array on the roof of a site."""
+    records = array, site.module, site.roof, site.rails
+    return _standing(site.site.latitude_deg, records, None)
+
+
 @lru_cache(maxsize=64)
 def _standing(
     latitude_deg: float, records: tuple[Array, Module, Roof, Rails], orientation: Orientation | None
@@ -117,6 +124,19 @@ def own_places(own: SiteYear) -> ModulePlaces | None:
         standing(own).roof_fit, module_count=array.module_count, row_count=array.rows
     )
     return places if places.count == array.module_count else None
+
+
+def holds(row_sizes: Sequence[int], rows: int, module_count: int) -> bool:
+    """Whether so many rows, the fullest first, hold the modules shared evenly.
+
+    Examples
+    --------
+    >>> holds((9, 4, 9), 2, 18), holds((9, 4, 9), 3, 18), holds((9, 4, 9), 4, 4)
+    (True, False, False)
+    """
+    share = -(-module_count // rows)
+    room = sum(min(size, share) for size in sorted(row_sizes, reverse=True)[:rows])
+    return rows <= len(row_sizes) and room >= module_count
 
 
 def own_hardware(own: SiteYear) -> Hardware:
@@ -283,8 +303,7 @@ def roof_checks(own: SiteYear) -> list[Check]:
     fit = stands.roof_fit
     per_row = -(-array.module_count // array.rows)
     sizes = sorted(fit.row_sizes, reverse=True)
-    room = sum(min(size, per_row) for size in sizes[: array.rows])
-    fits = array.rows <= len(sizes) and room >= array.module_count
+    fits = holds(sizes, array.rows, array.module_count)
     uneven = "up to " if sizes and sizes[0] != sizes[-1] else ""
     checks = [
         checked(

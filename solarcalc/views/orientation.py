@@ -9,6 +9,7 @@ from typing import Any, get_args
 
 import pandas as pd
 
+from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.quantity import in_unit
 from solarcalc.design import Design
 from solarcalc.energy.light import LIGHT_STEPS
@@ -24,6 +25,7 @@ from solarcalc.stages.array import (
     open_plane,
     standing,
 )
+from solarcalc.stages.orientation import OrientationChoice, Way
 from solarcalc.stages.surroundings import boxes_of
 from solarcalc.views.rows import Row, Values, fact_line
 
@@ -214,6 +216,46 @@ def _what_stands_there(design: Design) -> list[Row]:
         fact_line(f"{number}  {name}", size, "m")
         for number, (name, size) in enumerate(rows, start=1)
     ]
+
+
+CLAMP_ZONE_BOX = "______ to ______"
+"""For the clamp zone of the maker's instructions, which no key of the site file has."""
+
+
+def choice_table(choice: OrientationChoice) -> list[Row]:
+    """Both orientations for the modules of the design, one column each."""
+    lines: list[tuple[str, str, Callable[[Way], object]]] = [
+        ("All modules fit", "", lambda w: "yes" if w.fits else "no"),
+        ("Room in even rows of whole strings, at most", "modules", lambda w: w.most_count),
+        ("Rows × tiers", "", lambda w: f"{w.rows} × {w.modules_high}"),
+        ("Row pitch", "m", lambda w: f"{w.pitch_m:.2f}"),
+        ("Potential AC energy", "kWh/year", lambda w: in_unit(w.energy_kwh, "kWh/year")),
+        ("Rail", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
+        ("Offcuts of rail", "m", lambda w: f"{w.hardware.waste_m:.1f}"),
+        ("Roof fixings", "", lambda w: w.hardware.foot_count),
+        ("Mid clamps", "", lambda w: w.hardware.mid_clamp_count),
+        ("End clamps", "", lambda w: w.hardware.end_clamp_count),
+        ("Dead load over the modules' faces", "kg/m²",
+         lambda w: f"{w.hardware.load_on_modules_kg_per_m2:.1f}"),
+        ("Strings in more than one row", f"of {choice.portrait.string_count}",
+         lambda w: w.split_count),
+        ("Clamps hold the", "", lambda w: f"{w.clamped_side} side"),
+        ("Clamp zone from the corner, by the maker", "mm", lambda w: CLAMP_ZONE_BOX),
+        ("Rails, clamps, fixings and their fitting, before margin and tax", choice.currency,
+         lambda w: NO_ANSWER if w.mounting_price is None
+         else in_unit(w.mounting_price, choice.currency)),
+        ("Fitting of rails and modules", "person-hours", lambda w: f"{w.fitting_h:.1f}"),
+    ]
+    return [
+        {"what": what, **{name: figure(way) for name, way in choice.ways.items()}, "unit": unit}
+        for what, unit, figure in lines
+    ]
+
+
+def choice_words(choice: OrientationChoice) -> str:
+    """Which way and why, where that would turn, what to ask, what the filled roof has room for."""
+    texts = choice.reason, choice.turning, choice.clamping, choice.extended
+    return " ".join(text for text in texts if text)
 
 
 def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
