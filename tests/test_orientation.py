@@ -126,7 +126,11 @@ def agrees(design):
         choice.recommended not in (None, choice.written))
     assert len(choice.tried) <= 3
     assert "± 0.0" not in choice_words(choice)
-    assert {row["portrait"] for row in choice_table(choice)} != set()
+    table = {str(row["what"]): row for row in choice_table(choice)}
+    assert {name for name in table if name.startswith("Loss: ")} == {
+        f"Loss: {name[0].lower()}{name[1:]}" for name in choice.losses}
+    assert table["Roof fixings"]["portrait"] == choice.portrait.hardware.foot_count
+    assert table["All modules fit"]["landscape"] == ("yes" if choice.landscape.fits else "no")
 
 
 def on_roof(design):
@@ -154,6 +158,10 @@ def follows(choice):
         assert choice.decided_by == "energy"
         assert best == ("portrait" if choice.lead_frac > 0.0 else "landscape")
         assert ways[best].energy_kwh == max(way.energy_kwh for way in ways.values())
+        if choice.chief_loss:
+            (worse,) = (way for name, way in ways.items() if name != best)
+            assert (worse.losses_frac[choice.chief_loss]
+                    > ways[best].losses_frac.get(choice.chief_loss, 0.0))
         return
     assert "inside the uncertainty" in choice.reason or "no energy" in choice.reason
     ranks = {name: (way.split_count, way.hardware.foot_count, round(way.mounting_price),

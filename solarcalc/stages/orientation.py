@@ -185,9 +185,23 @@ class OrientationChoice:
         return {"portrait": self.portrait, "landscape": self.landscape}
 
     @property
+    def losses(self) -> tuple[str, ...]:
+        """Names of the losses whose size is a guess by half, of either way."""
+        return tuple(dict.fromkeys((*self.portrait.losses_frac, *self.landscape.losses_frac)))
+
+    @property
     def turns(self) -> tuple[Turn, ...]:
         """The changes tried that turn the choice."""
         return tuple(one for one in self.tried if one.recommended != self.recommended)
+
+    @property
+    def chief_loss(self) -> str:
+        """Name of the loss that speaks most for the way with more energy; "" where none does."""
+        ahead, behind = (self.portrait, self.landscape) if self.lead_frac > 0.0 else (
+            self.landscape, self.portrait)  # fmt: skip
+        less = {name: lost - ahead.losses_frac.get(name, 0.0)
+                for name, lost in behind.losses_frac.items()}  # fmt: skip
+        return max((name for name in less if less[name] > 0.0), key=less.__getitem__, default="")
 
     @property
     def reason(self) -> str:
@@ -476,7 +490,9 @@ def _energy(choice: OrientationChoice) -> str:
         return "no energy comes out as the strings are wired"
     lead, sure = abs(100.0 * choice.lead_frac), f"± {100.0 * choice.sigma_frac:.1f}"
     if choice.decided_by == "energy":
-        return f"energy in {choice.recommended} is {lead:.1f} % higher ({sure})"
+        loss = choice.chief_loss.rpartition(": ")[2].partition(",")[0]
+        chiefly = f", chiefly by less {loss[0].lower()}{loss[1:]}" if loss else ""
+        return f"energy in {choice.recommended} is {lead:.1f} % higher ({sure}){chiefly}"
     return f"energy differs by {lead:.1f} % ({sure}), which is inside the uncertainty"
 
 

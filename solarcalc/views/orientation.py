@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any, get_args
 
 import pandas as pd
@@ -230,6 +231,8 @@ def choice_table(choice: OrientationChoice) -> list[Row]:
         ("Rows × tiers", "", lambda w: f"{w.rows} × {w.modules_high}"),
         ("Row pitch", "m", lambda w: f"{w.pitch_m:.2f}"),
         ("Potential AC energy", "kWh/year", lambda w: in_unit(w.energy_kwh, "kWh/year")),
+        *((f"Loss: {name[0].lower()}{name[1:]}", "%", partial(_lost, name))
+          for name in choice.losses),
         ("Rail", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
         ("Offcuts of rail", "m", lambda w: f"{w.hardware.waste_m:.1f}"),
         ("Roof fixings", "", lambda w: w.hardware.foot_count),
@@ -250,6 +253,10 @@ def choice_table(choice: OrientationChoice) -> list[Row]:
         {"what": what, **{name: figure(way) for name, way in choice.ways.items()}, "unit": unit}
         for what, unit, figure in lines
     ]
+
+
+def _lost(name: str, way: Way) -> str:
+    return f"{100.0 * way.losses_frac.get(name, 0.0):.1f}"
 
 
 def choice_words(choice: OrientationChoice) -> str:
