@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
-from xml.sax.saxutils import escape
 
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
+from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -144,14 +144,16 @@ def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
 
 def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     t = words.text
-    months, chart = _months(facts, words), _chart(facts, words)
+    months = _months(facts, words)
+    bars = [(words.month_short(number), given, needed) for number, (given, needed) in enumerate(
+        zip(facts.given_kwh, facts.needed_kwh, strict=True), start=1)]  # fmt: skip
     singles = [(t(board.board), _singles(board, words)) for board in facts.boards]
     alone = [[table([t("only_thing"), t("only_hours")], rows, caption=name)]
              for name, rows in singles if rows]  # fmt: skip
     return [
         heading(t("months_title")),
         sentence(" ".join(filter(None, (months["lead"], months["supplied"], months["short"])))),
-        figure(_bars_svg(chart, t("months_alt")), t("months_alt"), [
+        figure(paired_bars(bars, t("months_alt")), t("months_alt"), [
             {"kind": "given", "words": []}, f" {t('months_given')}   ",
             {"kind": "needed", "words": []}, f" {t('months_needed')}   ({t('months_unit')})"]),
         table(["", *months["heads"], t("year")],
@@ -199,30 +201,6 @@ def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[
                    [t("signed_customer"), f" {facts.customer}" if facts.customer else "",
                     line_break(), t("signed_day")]),
     ]  # fmt: skip
-
-
-def _bars_svg(chart: dict[str, Any], alt: str) -> str:
-    """The bars as a drawing."""
-    lines = [
-        f'<line x1="{chart["left"]}" y1="{y}" x2="{chart["wide"]}" y2="{y}" stroke="#b9b4a8"/>'
-        f'<text x="{chart["left"] - 6}" y="{y + 4}" text-anchor="end" font-size="12">{label}</text>'
-        for y, label in chart["lines"]
-    ]
-    bars = [
-        f'<rect x="{bar["given"][0]}" y="{bar["given"][1]}" width="20" height="{bar["given"][2]}"'
-        ' fill="#23395b"/>'
-        f'<rect x="{bar["needed"][0]}" y="{bar["needed"][1]}" width="20"'
-        f' height="{bar["needed"][2]}" fill="#ffffff" stroke="#c2571a" stroke-width="2"/>'
-        f'<text x="{bar["middle"]}" y="{chart["high"] - 8}" text-anchor="middle" font-size="12">'
-        f'{escape(bar["label"])}</text>'
-        for bar in chart["bars"]
-    ]
-    return "\n".join([
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {chart["wide"]:g} {chart["high"]:g}"'
-        ' role="img" font-family="sans-serif">', f"<title>{escape(alt)}</title>",
-        f'<rect width="{chart["wide"]:g}" height="{chart["high"]:g}" fill="white"/>',
-        *lines, *bars, "</svg>",
-    ])  # fmt: skip
 
 
 def hours_words(time_h: float, words: Messages) -> str:
@@ -377,40 +355,6 @@ def _joined(names: Sequence[str], words: Messages) -> str:
     if len(names) < 2:
         return "".join(names)
     return words.text("and", first=", ".join(names[:-1]), last=names[-1])
-
-
-_WIDE, _HIGH, _LEFT, _BASE, _TOP = 720.0, 190.0, 48.0, 166.0, 14.0
-"""The bar picture, in units of its own."""
-
-
-def _chart(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
-    """Places of the bars: dark for what is given, open for what is asked for."""
-    most = _round_up(max(*facts.given_kwh, *facts.needed_kwh))
-    step = (_WIDE - _LEFT) / 12.0
-    bars = []
-    for month, (given, needed) in enumerate(
-        zip(facts.given_kwh, facts.needed_kwh, strict=True)
-    ):
-        left = _LEFT + step * month
-        heights = [(_BASE - _TOP) * value / most for value in (given, needed)]
-        bars.append({
-            "given": (round(left + 6.0, 1), round(_BASE - heights[0], 1), round(heights[0], 1)),
-            "needed": (round(left + 28.0, 1), round(_BASE - heights[1], 1),
-                       round(heights[1], 1)),
-            "label": words.month_short(month + 1), "middle": round(left + step / 2.0, 1),
-        })  # fmt: skip
-    lines = [(round(_BASE - (_BASE - _TOP) * part, 1), words.number(most * part))
-             for part in (0.0, 0.5, 1.0)]  # fmt: skip
-    return {"bars": bars, "lines": lines, "wide": _WIDE, "high": _HIGH, "left": _LEFT}
-
-
-def _round_up(value: float) -> float:
-    """The next round number of which a half is round as well; 2 for nothing."""
-    if value <= 0.0:
-        return 2.0
-    ten: float = 10.0 ** math.floor(math.log10(value))
-    parts = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
-    return next(part * ten for part in parts if part * ten >= value)
 
 
 def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:

@@ -1,0 +1,153 @@
+"""The letter after a visit: what was found, what it cost, who does what by when."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pandas as pd
+
+from solarcalc.basis.messages import Messages, messages
+from solarcalc.documents.charts import paired_bars
+from solarcalc.documents.making import Making
+from solarcalc.documents.tree import (
+    Block,
+    Document,
+    box,
+    figure,
+    fill,
+    heading,
+    sentence,
+    signatures,
+    strong,
+    table,
+)
+from solarcalc.followup.answer import FollowUp
+from solarcalc.followup.daily import Finding
+from solarcalc.followup.separate import curtailed_kwh
+from solarcalc.views.followup import found_of
+
+MOST_FINDINGS = 5
+OURS = frozenset({"string", "step", "outage", "heat", "clock", "plane", "capacity", "ageing",
+                  "units", "file"})  # fmt: skip
+"""Kinds that the firm puts right; the others are the customer's."""
+LEAST_UNEXPLAINED, LEAST_SPREAD = 0.02, 0.03
+"""Of what was expected: less is not told, no comparison is better; common practice, no source."""
+UNSAFE = frozenset({"string", "heat"})
+"""Kinds that may come from a joint that burns or a conductor that hangs loose."""
+
+
+def documents(making: Making) -> tuple[Document, ...]:
+    """The letter of a site, in the language of its customer."""
+    site = making.design.site
+    words = messages(site.firm.language)
+    head = making.head("VL", words.text("visit_title"), language=words.language, status="issued")
+    blocks = tuple(_blocks(making, words))
+    return (Document(code="VL", head=head, look="letter", stamp=making.example_stamp(
+        words.language), blocks=blocks),)  # fmt: skip
+
+
+def to_put_right(found: FollowUp) -> list[Finding]:
+    """What somebody has to do something about, the largest loss first."""
+    return sorted((one for one in found.findings if one.outcome != "passed"),
+                  key=lambda one: (one.outcome != "failed", -one.lost_kwh))  # fmt: skip
+
+
+def _blocks(making: Making, words: Messages) -> Iterator[Block]:
+    t, design = words.text, making.design
+    customer, found = design.site.site.customer, found_of(design)
+    yield sentence(t("visit_dear_named", name=customer) if customer else t("visit_dear"))
+    if found is None:
+        yield sentence(t("visit_no_record"), look="answer")
+    else:
+        yield from _found(found, words, making)
+    yield sentence(t("visit_next", when=t("visit_next_year")))
+    yield sentence(t("visit_defer"), look="small")
+    yield signatures([t("visit_signed"), " ", making.firm.name])
+
+
+def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
+    t, due = words.text, to_put_right(found)
+    days = words.number(_days(found))
+    if not due:
+        yield sentence(t("visit_fine", days=days), look="answer")
+    else:
+        first = finding_words(due[0], words)
+        yield sentence(t("visit_found_one", days=days, first=first) if len(due) == 1 else
+                       t("visit_found_many", days=days, count=words.number(len(due)),
+                         first=first), look="answer")  # fmt: skip
+    unsafe = [one for one in due if one.kind in UNSAFE]
+    if unsafe:
+        yield box([sentence(strong(t("visit_unsafe_title")), ": ", "; ".join(
+            finding_words(one, words) for one in unsafe), ". ", t("visit_unsafe_do"))],
+            look="warning")  # fmt: skip
+    else:
+        yield sentence(t("visit_unsafe_none"))
+    if due:
+        yield table(
+            ["", *(t(f"visit_{name}") for name in ("what", "since", "kwh", "who", "by"))],
+            [[str(number), _capital(finding_words(one, words)),
+              words.date(one.since) if one.since else "−",
+              words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "−",
+              t("visit_us" if one.kind in OURS else "visit_you"), fill(6.0)]
+             for number, one in enumerate(due[:MOST_FINDINGS], start=1)],
+            caption=t("visit_findings"), right=(3,),
+        )  # fmt: skip
+    yield sentence(t("visit_else"))
+    yield from _energy(found, words)
+
+
+def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
+    """Curtailed energy first; then what should have come and came."""
+    if found.separated is None or found.measured is None:
+        return
+    t, days = words.text, found.separated.days
+    spare = curtailed_kwh(days, found.measured)
+    due = days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
+
+    def kwh(value: float) -> str:
+        return t("kwh", number=words.number(float(f"{value:.3g}")))
+
+    curtailed, expected = float(spare.sum()), float(due.sum())
+    measured = float(days["measured_kwh"].sum())
+    rest = expected - measured - sum(one.lost_kwh for one in to_put_right(found))
+    yield heading(t("visit_energy", days=words.number(_days(found))), 3)
+    if curtailed >= 1.0:
+        yield sentence(t("visit_curtailed", energy=kwh(curtailed)))
+    if expected > 0.0:
+        unexplained = rest > LEAST_UNEXPLAINED * expected
+        yield sentence(" ".join([
+            t("visit_given", expected=kwh(expected), measured=kwh(measured),
+              share=words.percent(measured / expected)),
+            *([t("visit_unexplained", energy=kwh(rest))] if unexplained else []),
+            t("visit_measure", spread=words.percent(max(found.separated.noise_frac,
+                                                        LEAST_SPREAD))),
+        ]))  # fmt: skip
+    index = pd.DatetimeIndex(days.index)
+    months = pd.DataFrame({"due": due, "measured": days["measured_kwh"]}).groupby(
+        [index.year, index.month]).sum()  # fmt: skip
+    bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
+            in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
+    yield figure(paired_bars(bars, t("visit_figure_alt")), t("visit_figure_alt"), [
+        f"{t('visit_figure')}: ", {"kind": "given", "words": []}, f" {t('visit_expected')}   ",
+        {"kind": "needed", "words": []}, f" {t('visit_measured')}"])  # fmt: skip
+
+
+def finding_words(one: Finding, words: Messages) -> str:
+    """A finding in the customer's words."""
+    key = f"finding_{one.kind.replace(' ', '_')}"
+    if one.kind == "string":
+        counted = re.match(r"(\d+) of", one.said)
+        return words.counted(key, int(counted[1]) if counted else 1)
+    if one.kind in ("dust", "step"):
+        return words.text(key, share=words.percent(one.size))
+    return words.text(key)
+
+
+def _days(found: FollowUp) -> int:
+    index = found.data.table.index
+    return int((index[-1] - index[0]).days) + 1
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
