@@ -23,7 +23,7 @@ def test_what_was_found_comes_first_and_the_energies_balance(document_cases: Any
     text = "\n".join(texts_of(document.blocks))
     assert "found 2 things to put right. The largest: one group of panels" in text
     losses = found.separated.losses_kwh
-    curtailed, expected, measured, rest = (int(one) for one in re.findall(r"(\d+) kWh", text)[:4])
+    curtailed, expected, measured, rest = (int(one) for one in re.findall(r"(\d+)\skWh", text)[:4])
     assert curtailed == pytest.approx(-losses["Energy curtailed, battery full"], rel=0.005)
     assert measured == pytest.approx(losses["Measured"], rel=0.005)
     assert rest == pytest.approx(-losses["Not explained"], rel=0.005)
