@@ -47,8 +47,9 @@ class Drawing:
         return " ".join(self.texts())
 
     def sizes(self) -> list[float]:
-        """Size of the letters of each line of words [mm on A4]."""
-        return [float(each.get("font-size")) * 297.0 / self.width
+        """Size of the letters of each line of words on its paper, A4 or A3 [mm]."""
+        paper_mm = 420.0 if self.width == 420.0 else 297.0
+        return [float(each.get("font-size")) * paper_mm / self.width
                 for each in self.root.iter(f"{SVG}text")
                 if each.get("class") != "mark"]  # fmt: skip
 

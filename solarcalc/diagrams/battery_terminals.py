@@ -14,6 +14,7 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     draw_frame,
     fitted,
+    title_block,
     words_width_mm,
 )
 from solarcalc.diagrams.symbols import HALF_MM, Placer
@@ -57,7 +58,8 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     _bars(sheet, bank, last_mm, foot_mm)
     _mains(sheet, bank, foot_mm)
     site = bank.built.site
-    draw_frame(sheet, site_name, words, _notes(bank, shown), site.checked, site.status)
+    block = title_block(site, number="SP-05b", sheet="5b", title=words)
+    draw_frame(sheet, block, _notes(bank, shown))
     return sheet.svg()
 
 

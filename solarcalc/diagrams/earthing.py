@@ -16,8 +16,10 @@ from solarcalc.diagrams.sheet import (
     SMALL_MM,
     THIN_MM,
     Sheet,
+    Signed,
     draw_frame,
     fitted,
+    title_block,
 )
 from solarcalc.diagrams.symbols import Placer
 from solarcalc.sitefile.quote import Checked
@@ -154,7 +156,9 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
     _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
-    draw_frame(sheet, site_name, "Earthing diagram", _notes(lines), checked, status)
+    signed = Signed(name=site_name, checked=checked, status=status)
+    draw_frame(sheet, title_block(signed, number="SP-07b", sheet="7b",
+                                  title="Earthing diagram"), _notes(lines))  # fmt: skip
     return sheet.svg()
 
 

@@ -17,6 +17,7 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     draw_frame,
     fitted,
+    title_block,
     words_width_mm,
 )
 from solarcalc.roof.strings import Spot, parts_of
@@ -87,14 +88,15 @@ def roof_plan(plan: ModulePlan, *, site_name: str) -> str:
         sheet.text(x, y + 0.9, str(number), size_mm=SMALL_MM, anchor="middle", bold=True)
     _measures(view)
     _legend(view)
-    draw_frame(sheet, site_name, "Module and string plan", [
+    block = title_block(plan.site, number="SP-02", sheet=2, title="Roof plan", scale=f"1:{scale}")
+    draw_frame(sheet, block, [
         f"Scale 1:{scale} on A4. Lengths in metres, measured on the roof from the datum: the left"
         " end of the eaves, seen from below. Corners of every module: schedule module-plan; rails"
         " and feet: schedule rail-plan."
         + (" A dot without a number is the plus end of its string." if dots else "")
         + " Place of the combiner and way of its cable: not in the site file, to be settled on the"
         " roof.",
-    ], plan.site.checked, plan.site.status)  # fmt: skip
+    ])  # fmt: skip
     return sheet.svg()
 
 

@@ -24,8 +24,10 @@ from solarcalc.diagrams.sheet import (
     THIN_MM,
     Point,
     Sheet,
+    Signed,
     draw_frame,
     fitted,
+    title_block,
     words_width_mm,
 )
 from solarcalc.powerroom.fire import DOOR_OPENS
@@ -124,7 +126,9 @@ def room_drawing(
                      " outside; it is drawn with the isolator open.")  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
-    draw_frame(sheet, site_name, "Power room", notes, checked, status)
+    signed = Signed(name=site_name, checked=checked, status=status)
+    draw_frame(sheet, title_block(signed, number="SP-06", sheet=6,
+                                  title="Power room", scale=f"1:{scale}"), notes)  # fmt: skip
     return sheet.svg()
 
 

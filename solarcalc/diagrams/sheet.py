@@ -1,4 +1,4 @@
-"""A sheet of paper in millimetres for lines, hatches and words as SVG, with border and heading."""
+"""A sheet of paper in millimetres for lines, hatches and words as SVG, with its title block."""
 
 from __future__ import annotations
 
@@ -10,19 +10,21 @@ from dataclasses import dataclass
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
-from solarcalc.sitefile.quote import Checked
+from solarcalc import __version__
+from solarcalc.sitefile.quote import Checked, Firm
+from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Status
 
-A4_LONG_MM, A4_SHORT_MM = 297.0, 210.0
-"""ISO 216: A4."""
+A4_LONG_MM, A4_SHORT_MM, A3_LONG_MM, A3_SHORT_MM = 297.0, 210.0, 420.0, 297.0
+"""ISO 216: A4 and A3."""
 SMALLEST_MM = 2.5
-"""Letters of no text are smaller on A4 [mm]; common practice, no source."""
+"""Letters of no text are smaller at print size [mm]; common practice, no source."""
 TEXT_MM, SMALL_MM, TITLE_MM = 2.8, 2.5, 5.0
-THIN_MM, LINE_MM, THICK_MM = 0.18, 0.35, 1.0
-"""Line widths of ISO 128-2: 0.18 and 0.35 mm; bars 1 mm."""
+THIN_MM, LINE_MM, THICK_MM = 0.25, 0.35, 1.0
+"""Line widths of ISO 128-2: 0.25 and 0.35 mm; bars 1 mm. None is thinner, so that a copy holds."""
 EM_WIDTH, WIDE_EM = 0.6, 1.05
 """Width of a letter in its size: wider than most of a sans-serif; of a full-width letter."""
-MARK_OPACITY, MARK_TURN_DEG = 0.13, 25.0
+MARK_OPACITY, MARK_TURN_DEG = 0.09, 25.0
 """Of the words that lie across a sheet: what they cover can still be read."""
 DASHED, DASH_DOT = "2 1.2", "4 1 0.6 1"
 
@@ -241,106 +243,205 @@ def _n(value: float) -> str:
 
 
 BORDER_MM = 5.0
-FOOT_TOP_MM = 190.6
-NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 145.0, 3.2, 2.7
-"""Width of the notes, and from line to line of four and of five [mm]."""
-CAUTION = (
+BLOCK_MM, BLOCK_ROW_MM = 141.0, 3.6
+"""Width of the title block, and of each of its four rows [mm]."""
+FOOT_MM = 19.4
+"""Height of the foot with notes and title block, and of the border under it [mm]."""
+FOOT_TOP_MM = A4_SHORT_MM - FOOT_MM
+"""Where the foot begins on A4 [mm]."""
+NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 141.0, 3.2, 2.7
+"""Width of the notes on A4, and from line to line of four and of five [mm]."""
+SAFETY = (
     "To be checked by a licensed electrician under local codes before any work begins.",
-    "Danger: modules in daylight and batteries at any time stay live; no switch at the source.",
+    "DANGER: modules in daylight and batteries at any time stay live; no switch at the source.",
 )
-"""Written at the foot of every drawing that people build by."""
-
-
-SHEETS = ("single-line", "earthing", "room", "roof", "terminals")
-"""The drawings of a site in the order of their sheets, by the name of their kind."""
+"""Written at the head of every drawing that people build by."""
+HEADING_MM = 138.0
+"""Room for the heading, left of the safety lines [mm]."""
 NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
-FIELDS_LEFT_MM = 150.0
-"""Where the fields beside the heading begin [mm]."""
 BLANK = "________"
-NOBODY = Checked()
-"""No person has checked it."""
-FIRST = Status()
-"""The first revision, without a day."""
+TITLE_LETTERS, NUMBER_LETTERS = 25, 16
+"""At most, by ISO 7200."""
+SHEETS = 16
+"""Of a site pack, continuation sheets apart."""
+NO_SCALE = "not to scale"
+NOBODY, FIRST, NO_FIRM = Checked(), Status(), Firm()
+"""No person has checked it; the first revision, without a day; no firm."""
+STATUS = {
+    "survey": "draft", "design": "for approval", "offer": "for approval",
+    "build": "for construction", "test": "for construction", "handover": "as built",
+    "visit": "as built",
+}  # fmt: skip
+"""Status of a document by the stage of its job; without an approval none goes beyond the second."""
 
 
-def drawing_number(site_name: str, sheet: int) -> str:
-    """Initials of a site and the number of the sheet.
+@dataclass(frozen=True, kw_only=True)
+class TitleBlock:
+    """What a document says of itself: the fields of ISO 7200, made by `title_block` alone.
+
+    Parameters
+    ----------
+    site : str
+        Name of the site.
+    firm : str
+        Legal owner; "" where the site file names none.
+    number : str
+        Site, kind of document and sheet, such as ``RRC-SP-05``; at most 16 letters.
+    revision, issued : str
+        Revision and its day; "" where there is none yet.
+    sheet, sheets : str
+        Number of the sheet, and of how many.
+    title, kind : str
+        At most 25 letters; type of document.
+    created, checked, approved : str
+        By whom; "" for a blank to sign in.
+    status, language, scale : str
+    """
+
+    site: str
+    firm: str
+    number: str
+    revision: str
+    issued: str
+    sheet: str
+    sheets: str
+    title: str
+    kind: str
+    created: str
+    checked: str
+    approved: str
+    status: str
+    language: str
+    scale: str
+
+    @property
+    def fields(self) -> tuple[tuple[str, str], ...]:
+        """Name and value of each field, in the order of reading; a blank where nothing stands."""
+        return (
+            ("Firm", self.firm or BLANK), ("Title", self.title), ("Number", self.number),
+            ("Type", self.kind), ("Created", self.created),
+            ("Sheet", f"{self.sheet}/{self.sheets}"),
+            ("Checked", self.checked or BLANK), ("Approved", self.approved or BLANK),
+            ("Revision", self.revision or BLANK), ("Issued", self.issued or BLANK),
+            ("Status", self.status), ("Language", self.language), ("Scale", self.scale),
+        )  # fmt: skip
+
+
+def document_number(site_name: str, code: str) -> str:
+    """Initials of a site, then the code of a document with its sheet.
 
     Examples
     --------
-    >>> drawing_number("Coral Street Pharmacy", 5)
-    'CSP-05'
+    >>> document_number("Ridge Road Clinic", "SP-05")
+    'RRC-SP-05'
     """
     initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", site_name))[:4].upper()
-    return f"{initials or 'SITE'}-{sheet:02d}"
+    return f"{initials or 'SITE'}-{code}"[:NUMBER_LETTERS]
 
 
-def title_fields(
-    name: str, site_name: str, checked: Checked, status: Status
-) -> tuple[str, str]:
-    """Two lines beside the heading: what sheet it is, and who has checked it or a blank for it.
+@dataclass(frozen=True, kw_only=True)
+class Signed:
+    """The tables of a site file that a title block is read off.
 
     Parameters
     ----------
     name : str
-        Of the kind of drawing: one of `SHEETS`, maybe with a board after it.
-    site_name : str
+        Of the site.
     checked : Checked
-        Of the site file; nothing in it is a check of ours.
     status : Status
-        Its revision and day.
+    firm : Firm
     """
-    number = next(n for n, kind in enumerate(SHEETS, start=1) if name.startswith(kind))
-    by, licence, day = (
-        (checked.name, checked.licence, checked.date) if checked.done else (BLANK, BLANK, BLANK)
-    )
-    return (
-        f"Drawing {drawing_number(site_name, number)} · Revision {status.revision or BLANK}"
-        f" · Date {status.date or BLANK} · Sheet {number}/{len(SHEETS)}",
-        f"Checked by {by} · Licence {licence} · Date {day}",
-    )
+
+    name: str
+    checked: Checked = NOBODY
+    status: Status = FIRST
+    firm: Firm = NO_FIRM
 
 
-def draw_frame(sheet: Sheet, site_name: str, kind: str, notes: Sequence[str],
-               checked: Checked, status: Status) -> None:  # fmt: skip
-    """Border, heading with its fields, notes and caution; a mark across what nobody checked.
+def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: str,
+                sheets: int = SHEETS, scale: str = NO_SCALE,
+                kind: str = "site pack drawing") -> TitleBlock:  # fmt: skip
+    """The title block of a document of a site: no other is made.
+
+    Parameters
+    ----------
+    site : Site or Signed
+        For its name, firm, status, and who checked it.
+    number : str
+        Code of the document and its sheet, such as ``"SP-05"``; the site's initials go before.
+    sheet, sheets : int or str
+        Such as 5, or ``"7a"``, of how many.
+    title : str
+        Cut after 25 letters.
+    scale : str
+        Such as ``"1:50"``.
+    kind : str
+        Type of document.
+    """
+    name = site.name if isinstance(site, Signed) else site.site.name
+    checked, stage = site.checked, STATUS[site.status.stage]
+    return TitleBlock(
+        site=name, firm=site.firm.name, number=document_number(name, number),
+        revision=site.status.revision, issued=site.status.date,
+        sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale, language="en",
+        title=title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…",
+        created=f"solarcalc {__version__}",
+        checked=f"{checked.name}, {checked.date}" if checked.done else "",
+        approved=f"{checked.name}, {checked.licence}" if checked.done else "",
+        status=stage if checked.done or stage == "draft" else "for approval",
+    )  # fmt: skip
+
+
+def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
+    """Border, heading, safety lines, notes and title block; a mark across what is not approved.
 
     Parameters
     ----------
     sheet : Sheet
-    site_name : str
-        Of any length and in any letters; cut where there is no room.
-    kind : str
-        What is drawn.
+        A4 or A3, lying.
+    block : TitleBlock
+        Its words are cut where there is no room.
     notes : sequence of str
         One after another, in four lines, or in five closer ones; the last is cut where there is
         no room.
-    checked : Checked
-        Who checked the drawing, by the site file.
-    status : Status
-        Its revision and day.
     """
     right_mm, foot_mm = sheet.width_mm - BORDER_MM, sheet.height_mm - BORDER_MM
+    top_mm = sheet.height_mm - FOOT_MM
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
-    sheet.path([(BORDER_MM, FOOT_TOP_MM), (right_mm, FOOT_TOP_MM)], width_mm=THIN_MM)
-    heading = fitted(f"{kind}: {site_name}", FIELDS_LEFT_MM - 10.0, size_mm=TITLE_MM * 0.8,
-                     lines=1)  # fmt: skip
+    sheet.path([(BORDER_MM, top_mm), (right_mm, top_mm)], width_mm=THIN_MM)
+    heading = fitted(f"{block.title}: {block.site}", HEADING_MM, size_mm=TITLE_MM * 0.8, lines=1)
     sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
-    for y_mm, line in zip((8.4, 11.9), title_fields(sheet.name, site_name, checked, status),
-                          strict=True):
-        words = fitted(line, right_mm - 2.0 - FIELDS_LEFT_MM, size_mm=SMALL_MM, lines=1)
-        sheet.text(right_mm - 2.0, y_mm, words[0], size_mm=SMALL_MM, anchor="end")
-    if not checked.done:
-        sheet.mark(NOT_CHECKED)
-    y_mm = FOOT_TOP_MM + 3.9
-    for line, bold in [(each, True) for each in CAUTION[:1]] + [(CAUTION[1], False)]:
+    for y_mm, line, bold in zip((8.4, 11.9), SAFETY, (True, False), strict=True):
         sheet.text(right_mm - 2.0, y_mm, line, size_mm=SMALL_MM, anchor="end", bold=bold)
-        y_mm += 3.6
-    sheet.text(right_mm - 2.0, y_mm, "Made from the site file; not to scale where no scale is"
-               " shown.", size_mm=SMALL_MM, anchor="end")  # fmt: skip
-    lines = fitted(" ".join(notes), NOTES_MM, size_mm=SMALL_MM, lines=5)
+    if not block.approved:
+        sheet.mark(NOT_CHECKED)
+    _draw_block(sheet, block, right_mm - BLOCK_MM, top_mm)
+    width_mm = sheet.width_mm - A4_LONG_MM + NOTES_MM
+    lines = fitted(" ".join(notes), width_mm, size_mm=SMALL_MM, lines=5)
     step_mm = NOTE_STEP_MM if len(lines) < 5 else CLOSE_STEP_MM
-    y_mm = FOOT_TOP_MM + 0.2 + step_mm
+    y_mm = top_mm + 0.2 + step_mm
     for line in lines:
         sheet.text(8.0, y_mm, line, size_mm=SMALL_MM)
         y_mm += step_mm
+
+
+def _draw_block(sheet: Sheet, block: TitleBlock, left_mm: float, top_mm: float) -> None:
+    """Four rows of cells: name and value of each field in one line."""
+    named = {name: f"{name} {value}" for name, value in block.fields}
+    rows: list[list[tuple[float, str, bool]]] = [
+        [(66.0, named["Firm"], False), (45.0, block.title, True), (30.0, block.number, True)],
+        [(66.0, named["Type"], False), (45.0, named["Created"], False),
+         (30.0, named["Sheet"], False)],
+        [(66.0, named["Checked"], False), (75.0, named["Approved"], False)],
+        [(39.0, named["Status"], False), (19.5, named["Language"], False),
+         (34.5, f"Scale {block.scale}", False), (18.0, f"Rev {block.revision or BLANK}", False),
+         (30.0, named["Issued"], False)],
+    ]  # fmt: skip
+    for number, row in enumerate(rows):
+        x_mm, y_mm = left_mm, top_mm + number * BLOCK_ROW_MM
+        sheet.path([(left_mm, y_mm), (left_mm + BLOCK_MM, y_mm)], width_mm=THIN_MM)
+        for wide_mm, words, bold in row:
+            sheet.path([(x_mm, y_mm), (x_mm, y_mm + BLOCK_ROW_MM)], width_mm=THIN_MM)
+            line = fitted(words, wide_mm - 1.6, size_mm=SMALL_MM, lines=1)
+            sheet.text(x_mm + 0.9, y_mm + 2.7, line[0], size_mm=SMALL_MM, bold=bold)
+            x_mm += wide_mm

@@ -13,6 +13,7 @@ from solarcalc.diagrams.sheet import (
     draw_frame,
     fitted,
     joined,
+    title_block,
 )
 from solarcalc.diagrams.single_line_boards import draw_boards
 from solarcalc.diagrams.single_line_parts import (
@@ -193,8 +194,8 @@ def single_line(built: Installation) -> str:
     draw_boards(diagram, places)
     _earth_bar(diagram)
     diagram.placer.legend(227.0, 14.0, 63.0, 5.2)
-    draw_frame(sheet, site.site.name, "Single-line diagram", [RUN_NOTE, *_left_out(diagram)],
-               site.checked, site.status)  # fmt: skip
+    block = title_block(site, number="SP-05", sheet=5, title="Single-line diagram")
+    draw_frame(sheet, block, [RUN_NOTE, *_left_out(diagram)])
     return sheet.svg()
 
 
