@@ -314,7 +314,7 @@ def dug_is_what_the_bill_has(built):
         tags = {one.tag for one in built.conductors if one.key in route.conductors}
         assert set(str(row["in it"]).split(", ")) == tags
         assert float(row["dig [m]"]) > built.site.duct.depth_m
-        assert "locate services" in row["caution"]
+        assert "locate services" in row["safety"]
     lines = {line.key: line.quantity for line in bill_of_site(built)}
     metres = sum(float(row["length [m]"]) for row in rows)
     assert fitted(built)["trench_m"] == pytest.approx(metres)
@@ -332,8 +332,8 @@ def test_a_deep_trench_is_held_and_has_a_ladder():
     # 29 CFR 1926.652(a)(1), from memory: walls of 5 feet (1.5 m) or more are protected;
     # 1926.651(c)(2): a ladder from 4 feet (1.2 m)
     shallow, deep = built_of("coral-pharmacy"), built_of("coral-pharmacy", duct={"depth_m": 1.5})
-    assert trench_rows(shallow)[0]["caution"] == "locate services first"
-    assert "walls held" in trench_rows(deep)[0]["caution"]
+    assert trench_rows(shallow)[0]["safety"] == "locate services first"
+    assert "walls held" in trench_rows(deep)[0]["safety"]
     assert "competent person" in digging_steps(deep)[0]
     assert "competent person" not in digging_steps(shallow)[0]
 

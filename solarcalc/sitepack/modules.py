@@ -184,36 +184,113 @@ def _covers_m(plan: ModulePlan, spot: Spot) -> float:
     return float(np.linalg.norm(corners[3] - corners[0]))
 
 
+@dataclass(frozen=True, kw_only=True, eq=False)
+class PlacedRail:
+    """A rail under a part of a tier.
+
+    Parameters
+    ----------
+    number, which : int
+        Of all, and from the lower frame of its modules, from 1.
+    part : tuple of Spot
+        Modules on it.
+    start_m : array (2,)
+        Where it begins, at the height of the lower frame, along the eaves and up the roof [m].
+    ahead : array (2,)
+        Its direction seen from above; its length in the plane of the roof is its own.
+    runs_m : tuple of float
+        Lengths between expansion joints [m].
+    pieces_m : tuple of tuple of float
+        That each run is cut to [m].
+    feet_m : tuple of float
+        Roof fixings from its beginning [m].
+    """
+
+    number: int
+    which: int
+    part: tuple[Spot, ...]
+    start_m: np.ndarray
+    ahead: np.ndarray
+    runs_m: tuple[float, ...]
+    pieces_m: tuple[tuple[float, ...], ...]
+    feet_m: tuple[float, ...]
+
+    @property
+    def name(self) -> str:
+        """Such as R3."""
+        return f"R{self.number}"
+
+    @property
+    def length_m(self) -> float:
+        """Of the whole rail [m]."""
+        return sum(self.runs_m)
+
+    @property
+    def joints_m(self) -> tuple[float, ...]:
+        """Expansion joints from its beginning [m]."""
+        return tuple(np.cumsum(self.runs_m)[:-1].tolist())
+
+    @property
+    def splices_m(self) -> tuple[float, ...]:
+        """Splices from its beginning [m]."""
+        begins_m = (0.0, *self.joints_m)
+        return tuple(
+            begin_m + reached_m for begin_m, run in zip(begins_m, self.pieces_m, strict=True)
+            for reached_m in np.cumsum(run)[:-1].tolist()
+        )  # fmt: skip
+
+    @property
+    def cut_words(self) -> str:
+        """Pieces of each run [m], such as ``"4.188; 4.188"``."""
+        return "; ".join(" + ".join(f"{piece:.3f}" for piece in run) for run in self.pieces_m)
+
+
+def placed_rails(plan: ModulePlan) -> tuple[PlacedRail, ...]:
+    """Every rail of the plan, part by part, the lower one first."""
+    found: list[PlacedRail] = []
+    for part in parts_of(plan.spots):
+        for which in range(1, int(float(RAILS_A_TIER)) + 1):
+            found.append(_placed_rail(plan, part, len(found) + 1, which))
+    return tuple(found)
+
+
+def _placed_rail(
+    plan: ModulePlan, part: tuple[Spot, ...], number: int, which: int
+) -> PlacedRail:
+    rows, rails = plan.places.rows, plan.site.rails
+    length_m = rail_m(len(part), along_m=rows.along_m, gap_m=rows.gap_m,
+                      overhang_m=rails.overhang_m)  # fmt: skip
+    runs = runs_m(length_m, rails)
+    ahead = plan.places.right[:2]
+    return PlacedRail(
+        number=number, which=which, part=part, ahead=ahead, runs_m=tuple(runs),
+        start_m=plan.corners_m[part[0].place, 0] - ahead * rails.overhang_m,
+        pieces_m=tuple(tuple(cut_pieces_m(run_m, rails.stock_length_m)) for run_m in runs),
+        feet_m=tuple(feet_of(runs, rails.foot_spacing_m)),
+    )  # fmt: skip
+
+
 def rail_rows(plan: ModulePlan) -> list[Row]:
     """Every rail with where it begins, its runs, the pieces it is cut to and its feet.
 
     How far a rail lies from the lower frame is for the maker's clamping zone: a box to fill in.
     """
-    found: list[Row] = []
-    per_tier = int(float(RAILS_A_TIER))
-    for part in parts_of(plan.spots):
-        for which in range(1, per_tier + 1):
-            found.append(_rail_row(plan, part, len(found) + 1, which))
-    return found
+    return [_rail_row(rail) for rail in placed_rails(plan)]
 
 
-def _rail_row(plan: ModulePlan, part: Sequence[Spot], number: int, which: int) -> Row:
-    rows, rails = plan.places.rows, plan.site.rails
-    length_m = rail_m(len(part), along_m=rows.along_m, gap_m=rows.gap_m,
-                      overhang_m=rails.overhang_m)  # fmt: skip
-    runs = runs_m(length_m, rails)
-    pieces = [cut_pieces_m(run_m, rails.stock_length_m) for run_m in runs]
-    feet_m = list(feet_of(runs, rails.foot_spacing_m))
-    start = plan.corners_m[part[0].place, 0] - plan.places.right[:2] * rails.overhang_m
-    grows_mm = rail_growth_mm(runs[0], float(RAIL_WARMING_K)) if len(runs) > 1 else 0.0
+def _rail_row(rail: PlacedRail) -> Row:
+    first, joints = rail.part[0], len(rail.joints_m)
+    grows_mm = rail_growth_mm(rail.runs_m[0], float(RAIL_WARMING_K))
     return {
-        "rail": f"R{number}", "row": part[0].row, "tier": part[0].tier, "part": part[0].part,
-        "from the lower frame": f"{which} of {int(float(RAILS_A_TIER))}",
-        "begins along the eaves [m]": f"{start[0]:.2f}", "length [m]": f"{length_m:.3f}",
-        "cut to [m]": "; ".join(" + ".join(f"{piece:.3f}" for piece in run) for run in pieces),
-        "splices": sum(len(run) - 1 for run in pieces), "expansion joints": len(runs) - 1,
-        "gap at each joint [mm]": f"{grows_mm:.0f}" if len(runs) > 1 else "",
-        "feet": len(feet_m), "feet from its beginning [m]": " ".join(f"{f:.2f}" for f in feet_m),
+        "rail": rail.name, "row": first.row, "tier": first.tier, "part": first.part,
+        "from the lower frame": f"{rail.which} of {int(float(RAILS_A_TIER))}",
+        "begins along the eaves [m]": f"{rail.start_m[0]:.2f}",
+        "length [m]": f"{rail.length_m:.3f}",
+        "cut to [m]": rail.cut_words,
+        "splices": len(rail.splices_m), "expansion joints": joints,
+        "gap at each joint [mm]": f"{grows_mm:.0f}" if joints else "",
+        "feet": len(rail.feet_m),
+        "feet from its beginning [m]": " ".join(f"{foot:.2f}" for foot in rail.feet_m),
         "from the lower frame, by the maker's clamping zone [m]": "",
     }  # fmt: skip
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import constant
 from solarcalc.installation.records import Conductor, Installation, Route
@@ -20,23 +22,101 @@ SPOIL_AWAY_M = constant("sitepack.spoil_away_m")
 Row = dict[str, object]
 TRENCH_COLUMNS = (
     "trench", "for", "length [m]", "dig [m]", "wide [m]", "in it", "duct", "tape at [m]",
-    "caution",
+    "safety",
 )  # fmt: skip
 """Of the trench plan, that fit a page; the file holds the rest."""
 UNLISTED_M = 0.06
 """Taken for a cable larger than those of the table [m]."""
 BACKFILL = "sand, then what was dug out without stones in layers of 0.15 m, each rammed"
+ELECTRODE_BACKFILL = "fine soil without stones, rammed; no sand around the conductor"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Trench:
+    """A trench as it is dug and filled.
+
+    Parameters
+    ----------
+    number : int
+    name, start, end : str
+        What it is for, and from where to where.
+    tags : tuple of str
+        Of the conductors in it.
+    current : str
+    length_m, cover_m, dig_m, wide_m : float
+        To dig; above what lies in it; to the bottom; at the bottom [m].
+    lying_m : tuple of float
+        Outer diameter of each duct, or of each cable straight in the ground [m].
+    duct : str
+        In words; "" where cables or the electrode lie straight in the ground.
+    duct_m : float
+        To lay [m].
+    bends_deg : float or None
+        Together, of one duct [deg].
+    bedding_m, sand_m : float
+        Of sand under and over what lies in it [m].
+    apart_m : float
+        From other ways in the ground [m].
+    electrode : bool
+        Dug for the earth electrode, filled with the ground's own fine soil.
+    """
+
+    number: int
+    name: str
+    start: str
+    end: str
+    tags: tuple[str, ...]
+    current: str
+    length_m: float
+    cover_m: float
+    dig_m: float
+    wide_m: float
+    lying_m: tuple[float, ...]
+    duct: str = ""
+    duct_m: float = 0.0
+    bends_deg: float | None = None
+    bedding_m: float = 0.0
+    sand_m: float = 0.0
+    apart_m: float = 0.0
+    electrode: bool = False
+
+    @property
+    def tape_m(self) -> float | None:
+        """Depth of the warning tape [m]; None where it would lie too shallow."""
+        tape_m = self.cover_m - float(TAPE_ABOVE_M)
+        return tape_m if tape_m > 0.0 else None
+
+    @property
+    def backfill(self) -> str:
+        """What it is filled with."""
+        return ELECTRODE_BACKFILL if self.electrode else BACKFILL
+
+    @property
+    def kept_apart(self) -> str:
+        """What it keeps away from."""
+        if self.electrode:
+            return "2 m from other earths, and never in one trench with cables"
+        return (f"{float(APART_M):g} m from water, gas, signal; {self.apart_m:g} m from other ways"
+                " in the ground")  # fmt: skip
+
+    @property
+    def safety(self) -> str:
+        """Before and while it is dug."""
+        return _safety(self.dig_m)
+
+
+def trenches_of(built: Installation) -> tuple[Trench, ...]:
+    """Every trench of the routes, then that of the electrode; none where nothing is dug."""
+    by_key = {one.key: one for one in built.conductors}
+    dug = [route for route in built.routes if route.trench_m > 0.0]
+    found = [_of_route(built, route, [by_key[key] for key in route.conductors]) for route in dug]
+    found += [_of_electrode(built, one) for one in built.earths if one.trench_m > 0.0]
+    return tuple(replace(one, number=number) for number, one in enumerate(found, start=1))
 
 
 def trench_rows(built: Installation) -> list[Row]:
-    """Every trench of the routes, then that of the electrode; empty without any."""
-    by_key = {one.key: one for one in built.conductors}
-    dug = [route for route in built.routes if route.trench_m > 0.0]
-    found = [
-        _row(built, route, [by_key[key] for key in route.conductors]) for route in dug
-    ]  # fmt: skip
-    found += [_electrode(built, one) for one in built.earths if one.trench_m > 0.0]
-    return [{"trench": number, **row} for number, row in enumerate(found, start=1)]
+    """The trenches as a schedule; empty without any."""
+    return [_row(trench) for trench in trenches_of(built)]
 
 
 def digging_steps(built: Installation) -> tuple[str, ...]:
@@ -63,41 +143,48 @@ def digging_steps(built: Installation) -> tuple[str, ...]:
     return tuple(steps)
 
 
-def _row(built: Installation, route: Route, here: list[Conductor]) -> Row:
-    duct, cover_m = route.duct, route.depth_m
+def _row(one: Trench) -> Row:
+    straight = "none: straight in the ground"
+    return {
+        "trench": one.number, "for": one.name, "length [m]": f"{one.length_m:g}",
+        "cover [m]": f"{one.cover_m:g}", "dig [m]": f"{one.dig_m:.2f}",
+        "wide [m]": f"{one.wide_m:.2f}", "in it": ", ".join(one.tags), "current": one.current,
+        "duct": f"{len(one.lying_m)} × {one.duct}" if one.duct else straight,
+        "duct to lay [m]": f"{one.duct_m:g}" if one.duct else "",
+        "bends, together [deg]": "" if one.bends_deg is None else f"{one.bends_deg:g}",
+        "rope in each duct": "yes" if one.duct else "", "bedding [m of sand]": f"{one.bedding_m:g}",
+        "sand over it [m]": f"{one.sand_m:g}",
+        "tape at [m]": "none: too shallow" if one.tape_m is None else f"{one.tape_m:.2f}",
+        "kept apart": one.kept_apart, "backfill": one.backfill,
+        "dug as": "electrode" if one.electrode else "trench", "safety": one.safety,
+    }  # fmt: skip
+
+
+def _of_route(built: Installation, route: Route, here: list[Conductor]) -> Trench:
     lying_m = _lying_m(built, route)
     wide_m = sum(lying_m) + (len(lying_m) + 1) * float(SIDE_BY_SIDE_M)
     kinds = {"dc": "direct current", "ac": "alternating current", "earth": "earth"}
-    kind = " and ".join(sorted({kinds[one.current] for one in here}))
-    dig_m = _dig_m(built, route)
-    return {
-        "for": route.name, "length [m]": f"{route.trench_m:g}", "cover [m]": f"{cover_m:g}",
-        "dig [m]": f"{dig_m:.2f}", "wide [m]": f"{max(wide_m, float(LEAST_WIDTH_M)):.2f}",
-        "in it": ", ".join(one.tag for one in here), "current": kind,
-        "duct": f"{len(lying_m)} × {duct.words}" if duct else "none: straight in the ground",
-        "duct to lay [m]": f"{route.duct_m:g}" if duct else "",
-        "bends, together [deg]": f"{route.fill.bends_deg:g}" if route.fill else "",
-        "rope in each duct": "yes" if duct else "", "bedding [m of sand]": f"{float(BEDDING_M):g}",
-        "sand over it [m]": f"{float(COVER_SAND_M):g}", "tape at [m]": _tape(cover_m),
-        "kept apart": f"{float(APART_M):g} m from water, gas, signal; {route.apart_m:g} m from"
-        " other ways in the ground",
-        "backfill": BACKFILL, "dug as": "trench", "caution": _caution(dig_m),
-    }  # fmt: skip
+    return Trench(
+        number=0, name=route.name, start=" and ".join(dict.fromkeys(o.start_words for o in here)),
+        end=" and ".join(dict.fromkeys(one.end_words for one in here)),
+        tags=tuple(one.tag for one in here),
+        current=" and ".join(sorted({kinds[one.current] for one in here})),
+        length_m=route.trench_m, cover_m=route.depth_m, dig_m=_dig_m(built, route),
+        wide_m=max(wide_m, float(LEAST_WIDTH_M)), lying_m=tuple(lying_m),
+        duct=route.duct.words if route.duct else "", duct_m=route.duct_m,
+        bends_deg=route.fill.bends_deg if route.fill else None,
+        bedding_m=float(BEDDING_M), sand_m=float(COVER_SAND_M), apart_m=route.apart_m,
+    )  # fmt: skip
 
 
-def _electrode(built: Installation, one: Conductor) -> Row:
+def _of_electrode(built: Installation, one: Conductor) -> Trench:
     """The trench of a strip, a ring or what joins rods: filled with the ground's own soil."""
     depth_m = built.site.earthing.conductor_depth_m
-    return {
-        "for": one.name, "length [m]": f"{one.trench_m:g}", "cover [m]": f"{depth_m:g}",
-        "dig [m]": f"{depth_m:.2f}", "wide [m]": f"{float(LEAST_WIDTH_M):.2f}", "in it": one.tag,
-        "current": "earth", "duct": "none: straight in the ground", "duct to lay [m]": "",
-        "bends, together [deg]": "", "rope in each duct": "", "bedding [m of sand]": "0",
-        "sand over it [m]": "0", "tape at [m]": _tape(depth_m),
-        "kept apart": "2 m from other earths, and never in one trench with cables",
-        "backfill": "fine soil without stones, rammed; no sand around the conductor",
-        "dug as": "electrode", "caution": _caution(depth_m),
-    }  # fmt: skip
+    return Trench(
+        number=0, name=one.name, start=one.start_words, end=one.end_words, tags=(one.tag,),
+        current="earth", length_m=one.trench_m, cover_m=depth_m, dig_m=depth_m,
+        wide_m=float(LEAST_WIDTH_M), lying_m=(0.0,), electrode=True,
+    )  # fmt: skip
 
 
 def _lying_m(built: Installation, route: Route) -> list[float]:
@@ -117,12 +204,7 @@ def _dig_m(built: Installation, route: Route) -> float:
     return route.depth_m + max(_lying_m(built, route)) + float(BEDDING_M)
 
 
-def _tape(cover_m: float) -> str:
-    tape_m = cover_m - float(TAPE_ABOVE_M)
-    return f"{tape_m:.2f}" if tape_m > 0.0 else "none: too shallow"
-
-
-def _caution(dig_m: float) -> str:
+def _safety(dig_m: float) -> str:
     deep = dig_m >= float(SHORED_FROM_M)
     return "locate services first" + ("; walls held or sloped, ladder" if deep else (
         "; ladder" if dig_m >= float(LADDER_FROM_M) else ""))  # fmt: skip

@@ -5,12 +5,14 @@ from __future__ import annotations
 from functools import partial
 
 from solarcalc.design import Design
+from solarcalc.diagrams import fixing_plan, roof_plan, string_plan, trench_plan
 from solarcalc.diagrams.battery_terminals import terminal_diagram
-from solarcalc.diagrams.roof_plan import roof_plan
 from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
 from solarcalc.stages.boards import level_frac
 from solarcalc.views.rows import Row
 
+Drawn = tuple[str, str]
+"""A drawing as SVG, and what it shows in words for a reader who cannot see it."""
 NO_PLAN = (
     "The roof does not hold all modules of the design, so there is no module plan: see the checks."
 )
@@ -22,16 +24,29 @@ def module_plan(design: Design) -> modules.ModulePlan | None:
     return modules.module_plan(design.drawn)
 
 
-def module_plan_drawing(design: Design, plan: modules.ModulePlan) -> str:
-    """The roof with every module, its number and its string."""
-    return roof_plan(plan, site_name=design.site.site.name)
+def roof_plans(design: Design) -> list[Drawn]:
+    """Sheets SP 2: every module with its number; none where the roof does not hold them."""
+    plan = module_plan(design)
+    return [] if plan is None else roof_plan.roof_plans(plan)
 
 
-def module_plan_words(plan: modules.ModulePlan) -> str:
-    """What the drawing shows, for a reader who cannot see it."""
-    return (f"Plan of the roof to scale with {len(plan.spots)} modules numbered by string and"
-            f" order, {len(plan.strings)} strings told apart by hatch, edges, obstacles, walkways,"
-            " north and chain dimensions from the marked corner")
+def fixing_plans(design: Design) -> list[Drawn]:
+    """Sheets SP 3: rails and every roof fixing; none where the roof does not hold the modules."""
+    plan, hardware = module_plan(design), design.drawn.installation.hardware
+    return [] if plan is None or hardware is None else fixing_plan.fixing_plans(plan, hardware)
+
+
+def string_plans(design: Design) -> list[Drawn]:
+    """Sheets SP 4: strings, their ends and cables; none where the roof does not hold them."""
+    plan = module_plan(design)
+    return [] if plan is None else string_plan.string_plans(plan, design.drawn.installation)
+
+
+def trench_plans(design: Design) -> list[Drawn]:
+    """Sheets SP 7a: every trench in section and route; none where nothing is dug."""
+    built = design.drawn.installation
+    return trench_plan.trench_plans(trenches.trenches_of(built), built.site,
+                                    trenches.digging_steps(built))  # fmt: skip
 
 
 def trench_rows(design: Design) -> list[Row]:
