@@ -102,9 +102,9 @@ def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
     return finished(view, 3, "Fixing plan", [
         DATUM_WORDS,
         "Numbers on the roof: sheet 2.",
-        "Rails are drawn at a quarter from the frames: their place is the maker's clamp zone."
-        " Fix into the structure, never into the covering alone; seal as the maker says.",
-        *(["Not all distances have room here: schedule rail-plan has every one."] if left_out
+        "Rails drawn at a quarter: place by the maker's clamp zone. Fix into the structure, never"
+        " into the covering alone; seal.",
+        *(["Not all distances have room: schedule rail-plan."] if left_out
           else []),
         *([] if plan.along_eaves else ["Rows at an angle: schedule rail-plan."]),
     ])  # fmt: skip
@@ -167,7 +167,7 @@ def _dimensions(view: View, rails: Sequence[PlacedRail]) -> bool:
 def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None:
     """Symbols, clamp zone to fill in, cut lengths, quantities of the whole roof."""
     y = draw_orientation(view)
-    y = _symbols(view, y if view.zone.count > 1 else y + 7.0)
+    y = _symbols(view, y + 7.0 if view.zone.whole else y)
     y = _clamp_zone(view, y)
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
@@ -226,8 +226,8 @@ def _symbols(view: View, y: float) -> float:
 
 def _clamp_zone(view: View, y: float) -> float:
     """A box for the maker's values; the foot of the next line [mm]."""
-    lines = ["Clamp zone, from the maker's sheet:", "from ____ to ____ m of the lower frame",
-             "rails at ____ m and at ____ m", "page ____ initials ____"]  # fmt: skip
+    lines = ["Clamp zone by maker, from frame [m]:", "____ to ____ and ____ to ____",
+             "rails at ____ and at ____", "page ____ initials ____"]  # fmt: skip
     view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, y + 14.6, width_mm=THIN_MM,
                    dash=DASHED)  # fmt: skip
     for number, line in enumerate(lines):

@@ -186,7 +186,7 @@ def _legend(view: View) -> None:
     sheet, plan = view.sheet, view.plan
     y = draw_orientation(view)
     x = view.legend_mm
-    y += 0.0 if view.zone.count > 1 else 7.0
+    y += 7.0 if view.zone.whole else 0.0
     sheet.text(x, y, "Strings", size_mm=SMALL_MM, bold=True)
     y += 5.0
     here = set(_strings(view))

@@ -51,13 +51,17 @@ DATUM_WORDS = "Lengths in m on the roof from the datum: left end of the eaves, s
 
 @dataclass(frozen=True, kw_only=True)
 class Zone:
-    """What one sheet shows: its modules, its window of roof [m], its scale and place in the set."""
+    """What one sheet shows: its modules, its window of roof [m], its scale, its place in the set.
+
+    ``whole`` where the window is all of the roof.
+    """
 
     spots: tuple[Spot, ...]
     window_m: tuple[float, float, float, float]
     scale: int
     number: int = 1
     count: int = 1
+    whole: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -134,10 +138,11 @@ def zones_of(plan: ModulePlan, units: Iterable[Unit], legible: Callable[[Zone], 
     whole = (0.0, 0.0, roof.length_m, roof.depth_m)
     least = math.ceil(len(plan.spots) / SHEET_MODULES)
     if least == 1:
-        zone = Zone(spots=plan.spots, window_m=whole, scale=_scale(whole, paper, below_mm))
+        zone = Zone(spots=plan.spots, window_m=whole, scale=_scale(whole, paper, below_mm),
+                    whole=True)
         if legible(zone):
             return (zone,)
-    for count in range(least, len(parts) + 1):
+    for count in range(min(least, len(parts)), len(parts) + 1):
         shares = _shared(plan, parts, count)
         windows = [_window(plan, share) for share in shares]
         found = tuple(
@@ -217,8 +222,8 @@ def draw_ground(view: View) -> list[Point]:
     """Edges, edge setback, datum, obstacles and walkways; where the numbers of these go."""
     roof, sheet = view.roof, view.sheet
     left, low, right, top = view.zone.window_m
-    view.box(*view.zone.window_m, dash="" if view.zone.count == 1 else "6 1.5",
-             width_mm=EDGE_MM if view.zone.count == 1 else THIN_MM)  # fmt: skip
+    view.box(*view.zone.window_m, dash="" if view.zone.whole else "6 1.5",
+             width_mm=EDGE_MM if view.zone.whole else THIN_MM)  # fmt: skip
     for start, end, at_edge in (((0.0, low), (0.0, top), left == 0.0),
                                 ((left, 0.0), (right, 0.0), low == 0.0),
                                 ((roof.length_m, low), (roof.length_m, top),
@@ -228,7 +233,7 @@ def draw_ground(view: View) -> list[Point]:
         if at_edge:
             sheet.path([view.at(*start), view.at(*end)], width_mm=EDGE_MM)
     free = roof.edge_setback_m
-    if view.zone.count == 1 and 0.0 < 2.0 * free < min(roof.length_m, roof.depth_m):
+    if view.zone.whole and 0.0 < 2.0 * free < min(roof.length_m, roof.depth_m):
         view.box(free, free, roof.length_m - free, roof.depth_m - free, dash=DASHED)
     if left == low == 0.0:
         x, y = view.at(0.0, 0.0)
@@ -338,7 +343,7 @@ def dimension(sheet: Sheet, start: Point, end: Point, words: str) -> None:
 
 def whole_size(view: View) -> None:
     """Length and depth of the roof, above and right of it; on a part of a roof the key plan."""
-    if view.zone.count > 1:
+    if not view.zone.whole:
         return
     roof = view.roof
     (left, top), (right, foot) = view.at(0.0, roof.depth_m), view.at(roof.length_m, 0.0)
@@ -377,7 +382,7 @@ def draw_orientation(view: View) -> float:
     """North, and where on the roof a part of it lies; the foot of the next line [mm]."""
     _north(view, view.legend_mm + LEGEND_WIDE_MM - 8.0, 24.0)
     zone, roof = view.zone, view.roof
-    if zone.count == 1:
+    if zone.whole:
         return 21.0
     x, y = view.legend_mm, 18.0
     unit = min(36.0 / roof.length_m, 20.0 / roof.depth_m)

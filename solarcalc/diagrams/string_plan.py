@@ -8,6 +8,7 @@ from functools import partial
 from solarcalc.diagrams.roof_plan import described, draw_names, draw_others, names_fit
 from solarcalc.diagrams.roof_view import (
     BELOW_MM,
+    LEFT_MM,
     View,
     Zone,
     draw_ground,
@@ -68,8 +69,8 @@ def _drawn(plan: ModulePlan, zone: Zone, built: Installation) -> tuple[str, str]
     _legend(view, strings, built)
     return finished(view, 4, "String plan", [
         "Numbers on the roof: sheet 2.",
-        "Dashed: way of the string cables, proposed; place of combiner and roof entry by site"
-        " survey. + and − side by side all the way, no loop; clipped, never on the roof surface.",
+        "Dashed: way of the string cables, proposed. + and − side by side, no loop; clipped, never"
+        " on the roof surface.",
         "DANGER: an open string is live in daylight: plug the home run in last, at the combiner"
         " with its isolator locked off.",
     ])  # fmt: skip
@@ -102,7 +103,8 @@ def _box_corner(view: View) -> Point:
     corners = view.plan.corners_m[[spot.place for spot in view.zone.spots]]
     right = view.at(float(corners[:, :, 0].max()), 0.0)[0] + COLLECT_MM
     foot = view.at(0.0, view.zone.window_m[1])[1]
-    return max(right - BOX_MM[0] / 2.0, 33.0), foot + (BELOW_MM - BOX_MM[1]) / 2.0
+    left = min(right - BOX_MM[0] / 2.0, view.legend_mm - 3.0 - BOX_MM[0])
+    return max(left, LEFT_MM), foot + (BELOW_MM - BOX_MM[1]) / 2.0
 
 
 def _combiner(view: View, built: Installation) -> None:
@@ -118,7 +120,7 @@ def _combiner(view: View, built: Installation) -> None:
 def _legend(view: View, strings: dict[str, tuple[Spot, ...]], built: Installation) -> None:
     """Marks, and a line a string: its modules, cable, length, fuse."""
     y = draw_orientation(view)
-    x, y = view.legend_mm, y if view.zone.count > 1 else y + 7.0
+    x, y = view.legend_mm, y + 7.0 if view.zone.whole else y
     for words, fill in (("+ end of a string", "black"), ("− end of a string", "white")):
         view.sheet.circle(x + 4.0, y - 1.0, END_MM, width_mm=LINE_MM, fill=fill)
         view.sheet.text(x + 10.0, y, words, size_mm=SMALL_MM)
