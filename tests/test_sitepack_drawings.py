@@ -92,6 +92,9 @@ def the_roof_plan_agrees(plan):
     count = plan.site.array.module_count
     assert named(plan, sheets) == dict.fromkeys(plan.names.values(), 1)
     assert len(plan.names) == count
+    for sheet in sheets:
+        assert "By site survey, mark here:" in sheet.texts()
+        assert "N" in sheet.texts()
     assert len(sheets) >= math.ceil(count / 60)
     assert {sheet.width for sheet in sheets} == {420.0 if count > 40 else 297.0}
     return sheets

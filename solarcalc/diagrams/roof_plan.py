@@ -8,6 +8,7 @@ from functools import partial
 
 from solarcalc.diagrams.roof_view import (
     DATUM_WORDS,
+    SURVEY_MM,
     View,
     Zone,
     draw_ground,
@@ -78,7 +79,7 @@ def described(plan: ModulePlan) -> str:
     things = [*(box.name for box in roof.obstacles), *(way.name for way in roof.walkways)]
     there = f" On it: {', '.join(things)}." if things else ""
     return (f"Roof of {roof.length_m:g} by {roof.depth_m:g} m, its eaves below, with"
-            f" {len(plan.spots)} modules in {len(strings)} strings:"
+            f" {len(plan.spots)} modules in {len(strings)} string{'s' * (len(strings) > 1)}:"
             f" {', '.join(f'{name} of {len(spots)}' for name, spots in strings.items())}.{there}")
 
 
@@ -200,8 +201,8 @@ def _legend(view: View) -> None:
         sheet.text(x + 10.0, y, f"to {listed[-1][1]}: {len(listed)} here", size_mm=SMALL_MM)
         y += 4.8
     y = legend_lines(view, y + 1.0, _measures(plan), head="Measures [m]")
-    y = draw_things_named(view, y)
-    _survey_box(view, y)
+    draw_things_named(view, y)
+    _survey_box(view)
     scale_bar(view)
 
 
@@ -216,11 +217,9 @@ def _measures(plan: ModulePlan) -> list[str]:
     return [*said, f"edge setback {roof.edge_setback_m:.2f}"]
 
 
-def _survey_box(view: View, y_mm: float) -> None:
+def _survey_box(view: View) -> None:
     """Boxes for what the site file does not know: anchors and the ladder's place."""
-    x, foot = view.legend_mm, view.sheet.height_mm - 31.0
-    if y_mm + 14.0 > foot:
-        return
+    x, y_mm = view.legend_mm, view.sheet.height_mm - SURVEY_MM + 3.0
     view.sheet.box(x, y_mm - 3.0, x + 57.0, y_mm + 11.0, width_mm=THIN_MM, dash=DASHED)
     for number, line in enumerate(("By site survey, mark here:", "(A) anchors ______________",
                                    "(L) ladder point _________")):  # fmt: skip

@@ -45,7 +45,8 @@ MARGIN_M = 0.8
 """Of roof around the modules of a sheet that shows a part [m]."""
 LANES = 2
 """Lines of values along a dimension line."""
-MOST_THINGS = 8
+SURVEY_MM = 45.0
+"""From the foot of the sheet to the upper side of the box for the survey [mm]."""
 DATUM_WORDS = "Lengths in m on the roof from the datum: left end of the eaves, seen from below."
 
 
@@ -279,7 +280,8 @@ def draw_marks(view: View, marks: Sequence[Point]) -> None:
 def running_along(view: View, values_m: Iterable[float], y_mm: float, words: str = "") -> list[str]:
     """Running dimensions from the datum along the eaves; returns values that had no room.
 
-    ISO 129-1: one line, a stroke at each value, the distance from the datum at it.
+    ISO 129-1 (from memory): one line with a circle at its origin, a stroke at each value, the
+    distance from the datum at it.
     """
     left, _, right, _ = view.zone.window_m
     values = sorted({round(value, 2) for value in values_m if left <= value <= right})
@@ -288,7 +290,8 @@ def running_along(view: View, values_m: Iterable[float], y_mm: float, words: str
     xs = [view.at(value, 0.0)[0] for value in values]
     x0 = view.at(0.0, 0.0)[0] if left == 0.0 else LEFT_MM
     _line(view, (x0, y_mm), (xs[-1], y_mm))
-    view.sheet.circle(x0, y_mm, 0.8, width_mm=THIN_MM, fill="black" if left == 0.0 else "white")
+    if left == 0.0:
+        view.sheet.circle(x0, y_mm, 0.8, width_mm=LINE_MM, fill="white")
     if words:
         line = fitted(words, LEFT_MM - 11.0, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(LEFT_MM - 3.0, y_mm + 0.9, line, size_mm=SMALL_MM, anchor="end")
@@ -362,20 +365,22 @@ def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "
     return y_mm + 1.6
 
 
-def draw_things_named(view: View, y_mm: float) -> float:
-    """What the numbers on the roof are; the foot of the next line [mm]."""
+def draw_things_named(view: View, y_mm: float) -> None:
+    """What the numbers on the roof are, as far as there is room above the survey's box."""
     roof = view.roof
     things = [*(f"{box.name}, {box.height_m:g} m high" for box in roof.obstacles),
-              *(way.name for way in roof.walkways)][:MOST_THINGS]  # fmt: skip
+              *(way.name for way in roof.walkways)]  # fmt: skip
     if things:
         view.sheet.text(view.legend_mm, y_mm, "On the roof", size_mm=SMALL_MM, bold=True)
         y_mm += 3.8
     for number, words in enumerate(things, start=1):
+        if y_mm > view.sheet.height_mm - SURVEY_MM - 8.0:
+            view.sheet.text(view.legend_mm + 6.0, y_mm, "others: site file", size_mm=SMALL_MM)
+            break
         view.sheet.text(view.legend_mm + 4.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end",
                         bold=True)  # fmt: skip
         lines = fitted(words, LEGEND_WIDE_MM - 6.0, size_mm=SMALL_MM, lines=2)
         y_mm = view.sheet.lines(view.legend_mm + 6.0, y_mm, lines, size_mm=SMALL_MM) + 0.5
-    return y_mm + (1.6 if things else 0.0)
 
 
 def draw_orientation(view: View) -> float:

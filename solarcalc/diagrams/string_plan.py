@@ -51,7 +51,8 @@ def string_plans(plan: ModulePlan, built: Installation) -> list[tuple[str, str]]
 
 
 def _drawn(plan: ModulePlan, zone: Zone, built: Installation) -> tuple[str, str]:
-    view = view_of(plan, zone, "string", "String plan", described(plan))
+    view = view_of(plan, zone, "string", "String plan", (
+        f"{described(plan)} {' '.join(f'{line}.' for line in home_run_words(built))}"))
     here = {spot.place for spot in zone.spots}
     strings = {name: spots for name, spots in plan.strings.items() if spots[0].place in here}
     marks = draw_ground(view)
