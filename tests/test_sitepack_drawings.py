@@ -14,6 +14,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
+import pypdfium2
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as some
@@ -28,8 +29,11 @@ from solarcalc.diagrams.fixing_plan import (
     patterns_of,
 )
 from solarcalc.diagrams.roof_plan import roof_plans
+from solarcalc.diagrams.sheet import paper_of
 from solarcalc.diagrams.string_plan import END_MM, string_plans
 from solarcalc.diagrams.trench_plan import A_SHEET, trench_plans
+from solarcalc.documents.pdf import document_pdf
+from solarcalc.documents.tree import Document, Head, drawing
 from solarcalc.sitepack.modules import module_plan, placed_rails
 from solarcalc.sitepack.trenches import digging_steps, trenches_of
 from solarcalc.stages.array import own_hardware
@@ -200,6 +204,25 @@ def test_scale_and_dimensions_of_the_pharmacy():
     assert "Scale 1:100" in sheet.texts()
     assert 'width="140" height="90"' in sheet.svg
     assert {"0.00", "0.66", "9.71", "14.00", "0.70", "2.06", "9.00"} <= set(sheet.texts())
+
+
+def test_the_scale_holds_in_the_pdf():
+    # hand: from 0.66 to 9.71 m at 1:100 are 90.4 mm of paper (values of two digits after the point)
+    plan = module_plan(own_of("coral-pharmacy"))
+    ((svg, words),) = roof_plans(plan)
+    content = document_pdf(Document(
+        code="SP", head=Head(site="Shop", number="CSP-SP-01", title="Site pack"),
+        blocks=(drawing(svg, words, paper=paper_of(svg)),), stamp="EXAMPLE",
+    ))  # fmt: skip
+    pages = pypdfium2.PdfDocument(content)
+    text = next(page.get_textpage() for page in pages if "9.71" in
+                page.get_textpage().get_text_bounded())  # fmt: skip
+    left_mm = []
+    for value in ("0.66", "9.71"):
+        at, _ = text.search(value).get_next()
+        left_mm.append(text.get_charbox(at)[0] * 25.4 / 72.0)
+    assert left_mm[1] - left_mm[0] == pytest.approx(90.45, abs=0.3)
+    assert "EXAMPLE" in text.get_text_bounded()
 
 
 def test_a_roof_of_150_modules_has_three_sheets_of_a3():

@@ -87,7 +87,8 @@ def _rails_named(plan: ModulePlan, zone: Zone) -> bool:
 def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {hardware.foot_count} roof fixings hold"
-        f" {len(placed_rails(plan))} rails, {hardware.splice_count} splices and {hardware.expansion_joint_count} expansion gaps."))
+        f" {len(placed_rails(plan))} rails, {hardware.splice_count} splices and"
+        f" {hardware.expansion_joint_count} expansion gaps."))  # fmt: skip
     here = {spot.place for spot in zone.spots}
     rails = [rail for rail in placed_rails(plan) if rail.part[0].place in here]
     marks = draw_ground(view)

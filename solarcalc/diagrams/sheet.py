@@ -221,7 +221,9 @@ class Sheet:
             f"<title id={quoteattr(marks[0])}>{escape(self.title)}</title>",
             f"<desc id={quoteattr(marks[1])}>{escape(self.description)}</desc>",
             *(["<defs>", *self._hatches.values(), "</defs>"] if self._hatches else []),
-            f'<rect width="{wide}" height="{high}" fill="white"/>',
+            f'<rect x="{_n(BORDER_MM)}" y="{_n(BORDER_MM)}"'
+            f' width="{_n(self.width_mm - 2.0 * BORDER_MM)}"'
+            f' height="{_n(self.height_mm - 2.0 * BORDER_MM)}" fill="white"/>',
             *self._parts,
             *self._mark,
             "</svg>\n",
@@ -240,6 +242,11 @@ def _n(value: float) -> str:
         raise ArithmeticError(f"a place on the sheet that is {value}")
     text = f"{value:.3f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def paper_of(svg: str) -> Literal["a4", "a3"]:
+    """The paper that a sheet is drawn for, lying."""
+    return "a3" if f'viewBox="0 0 {A3_LONG_MM:g} ' in svg else "a4"
 
 
 BORDER_MM = 5.0

@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import Any
 
 from solarcalc.design import Design
+from solarcalc.diagrams.sheet import paper_of
 from solarcalc.documents.making import Making
 from solarcalc.documents.test_sheet import LINE_MM, blank_blocks, instrument_table, safety_blocks
 from solarcalc.documents.tree import (
@@ -116,11 +117,11 @@ def _line() -> Words:
 
 def _drawings(design: Design) -> Iterator[Block]:
     """Sheets that are drawings, each on a page of its own."""
-    plan = lists.module_plan(design)
-    if plan is None:
+    if lists.module_plan(design) is None:
         yield sentence(lists.NO_PLAN)
-    else:
-        yield drawing(lists.module_plan_drawing(design, plan), lists.module_plan_words(plan))
+    for drawn in (lists.roof_plans, lists.fixing_plans, lists.string_plans, lists.trench_plans):
+        for svg, words in drawn(design):
+            yield drawing(svg, words, paper=paper_of(svg))
 
 
 def _schedule_sheet(design: Design) -> Iterator[Block]:
