@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -160,7 +160,7 @@ def _dimensions(view: View, rails: Sequence[PlacedRail]) -> bool:
     left_out = len(patterns) > MOST_LINES
     for pattern in patterns[:MOST_LINES]:
         word = "row" if len(pattern.rows) == 1 else "rows"
-        words = f"{word} {', '.join(map(str, pattern.rows))}"
+        words = f"{word} {spans(pattern.rows)}"
         left_out |= bool(running_along(view, pattern.feet_m, y, words))
         y += LANE_MM
     running_up(view, fronts_m(view))
@@ -175,7 +175,8 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
         cuts.setdefault(rail.cut_words, []).append(rail)
-    said = [f"{_names(of)}: {of[0].length_m:.3f} = {words}" for words, of in cuts.items()]
+    said = [f"R{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
+            for words, of in cuts.items()]  # fmt: skip
     if len(said) > MOST_CUTS:
         said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: schedule rail-plan"]
     y = legend_lines(view, y, said, head="Rails, cut to [m]")
@@ -183,18 +184,21 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     scale_bar(view)
 
 
-def _names(rails: Sequence[PlacedRail]) -> str:
-    """Names of rails, neighbours as a span.
+def spans(numbers: Iterable[int]) -> str:
+    """Numbers in their order, neighbours as a span.
 
-    Such as ``"R1–R4, R7"``.
+    Examples
+    --------
+    >>> spans([1, 2, 3, 7])
+    '1–3, 7'
     """
-    spans: list[list[int]] = []
-    for rail in rails:
-        if spans and rail.number == spans[-1][1] + 1:
-            spans[-1][1] = rail.number
+    found: list[list[int]] = []
+    for number in numbers:
+        if found and number == found[-1][1] + 1:
+            found[-1][1] = number
         else:
-            spans.append([rail.number, rail.number])
-    return ", ".join(f"R{a}" if a == b else f"R{a}–R{b}" for a, b in spans)
+            found.append([number, number])
+    return ", ".join(f"{a}" if a == b else f"{a}–{b}" for a, b in found)
 
 
 def quantities(plan: ModulePlan, hardware: Hardware) -> list[str]:
