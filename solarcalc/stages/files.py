@@ -15,7 +15,8 @@ def file_checks(own: SiteYear) -> list[Check]:
     The design needs none of them, so that it is still worked out; a report reads them.
     """
     site, folder = own.site, own.sitefile.folder
-    named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file}
+    named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file,
+             "handover.serials": site.handover.serials}  # fmt: skip
     return [
         Check(outcome="failed", **worded("stages", "no-file", key=key, name=name))
         for key, name in named.items() if name and not _there(folder / name)
