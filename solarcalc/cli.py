@@ -92,6 +92,11 @@ def _parser() -> argparse.ArgumentParser:
     sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
     sheet.set_defaults(command=_sheet)
 
+    serials = commands.add_parser("serials", help="write a site's blank list of serial numbers")
+    serials.add_argument("site", metavar="SITE")
+    serials.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
+    serials.set_defaults(command=_serials)
+
     crews = commands.add_parser("crews", help="lay out the days of sites that share crews")
     crews.add_argument("sites", nargs="+", metavar="SITE")
     crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="1 if left out")
@@ -395,6 +400,12 @@ def _sheet(options: argparse.Namespace) -> int:
     from solarcalc.batch.papers import write_test_sheet
 
     return _print_papers(write_test_sheet(_one_site(options.site), options.out))
+
+
+def _serials(options: argparse.Namespace) -> int:
+    from solarcalc.batch.papers import write_serials
+
+    return _print_papers(write_serials(_one_site(options.site), options.out))
 
 
 def _crews(options: argparse.Namespace) -> int:

@@ -41,11 +41,13 @@ def drawings(design):
 
 @pytest.mark.parametrize("stem", demo_sites())
 def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
-    for number, svg in enumerate(drawings(open_design(stem)).values(), start=1):
+    design = open_design(stem)
+    status = design.site.status
+    for number, svg in enumerate(drawings(design).values(), start=1):
         drawing = Drawing(svg)
         assert drawing.marks() == list(NOT_CHECKED)
         words = drawing.all_words()
-        for field in ("Revision A", "Date ____", f"Sheet {number}/5", "Checked by ____",
+        for field in (f"Revision {status.revision}", f"Date {status.date}", f"Sheet {number}/5", "Checked by ____",
                       "Licence ____", f"-{number:02d}"):
             assert field in words
         assert clashes(drawing) == []
