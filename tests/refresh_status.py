@@ -15,15 +15,20 @@ from solarcalc.design import open_design
 ACCEPTED = re.compile(r'(?m)^check = "([^"]+)"\nfingerprint = "([^"]+)"$')
 
 
+def refreshed(path: Path) -> str:
+    """The file with the fingerprints that its checks have now."""
+    now = {check.key: check.fingerprint for check in open_design(path).all_checks}
+    return ACCEPTED.sub(
+        lambda found: f'check = "{found[1]}"\nfingerprint = "{now.get(found[1], found[2])}"',
+        path.read_text(encoding="utf-8"))
+
+
 def main() -> None:
     """Rewrite each file in which a fingerprint is another by now."""
     for path in map(Path, sys.argv[1:]):
-        text = path.read_text(encoding="utf-8")
-        now = {check.key: check.fingerprint for check in open_design(path).all_checks}
-        new = ACCEPTED.sub(lambda found: f'check = "{found[1]}"\nfingerprint = '
-                           f'"{now.get(found[1], found[2])}"', text)
-        if new != text:
-            path.write_text(new, encoding="utf-8")
+        text = refreshed(path)
+        if text != path.read_text(encoding="utf-8"):
+            path.write_text(text, encoding="utf-8")
             print(path)
 
 

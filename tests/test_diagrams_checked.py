@@ -47,8 +47,8 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
         drawing = Drawing(svg)
         assert drawing.marks() == list(NOT_CHECKED)
         words = drawing.all_words()
-        for field in (f"Revision {status.revision}", f"Date {status.date}", f"Sheet {number}/5", "Checked by ____",
-                      "Licence ____", f"-{number:02d}"):
+        for field in (f"Revision {status.revision}", f"Date {status.date}", f"Sheet {number}/5",
+                      "Checked by ____", "Licence ____", f"-{number:02d}"):
             assert field in words
         assert clashes(drawing) == []
 

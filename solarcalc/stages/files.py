@@ -19,11 +19,12 @@ def file_checks(own: SiteYear) -> list[Check]:
              "handover.serials": site.handover.serials}  # fmt: skip
     return [
         Check(outcome="failed", **worded("stages", "no-file", key=key, name=name))
-        for key, name in named.items() if name and not _there(folder / name)
+        for key, name in named.items() if name and not there(folder / name)
     ]  # fmt: skip
 
 
-def _there(path: Path) -> bool:
+def there(path: Path) -> bool:
+    """Whether a path is a file that can be seen."""
     try:
         return path.is_file()
     except OSError:

@@ -25,6 +25,7 @@ from solarcalc.sitefile.status import (
     document_set,
     signatures,
 )
+from solarcalc.stages.files import there
 from solarcalc.stages.grounds import test_facts
 from solarcalc.stages.serials import Built, positions_of, serials_of
 
@@ -121,6 +122,8 @@ def reached(own: Built, stage: Stage) -> bool:
 def test_report(own: Built) -> TestReport | None:
     """The filled-in test sheet, judged; None before the job is at its tests.
 
+    A sheet that is named and not there has nothing in it: `solarcalc.stages.files` says so.
+
     Raises
     ------
     InputError
@@ -130,8 +133,9 @@ def test_report(own: Built) -> TestReport | None:
         return None
     facts = test_facts(own.installation)
     lines = sheet_of(facts)
-    name = own.site.commissioning.results
-    return judge(lines, read_results(own.sitefile.folder / name, lines) if name else {}, facts)
+    sheet = own.site.commissioning.results
+    path = own.sitefile.folder / sheet
+    return judge(lines, read_results(path, lines) if sheet and there(path) else {}, facts)
 
 
 test_report.__test__ = False  # type: ignore[attr-defined]  # not a test, whatever its name
@@ -250,7 +254,8 @@ def _tests(own: Job) -> Iterator[Step]:
 
 
 def _serials(own: Job) -> Iterator[Step]:
-    found, wanted = serials_of(own), positions_of(own.installation)
+    named = there(own.sitefile.folder / own.site.handover.serials)
+    found, wanted = serials_of(own) if named else {}, positions_of(own.installation)
     lacking = [one.name for one in wanted if one.name not in found or not found[one.name].serial]
     undated = [name for name, one in found.items() if one.warranty_until is None]
     for what, names in (("serial numbers", lacking), ("warranty dates", undated)):

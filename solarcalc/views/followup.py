@@ -11,6 +11,7 @@ from solarcalc.followup.answer import (
     followup_checks,
     followup_values,
 )
+from solarcalc.stages.files import there
 from solarcalc.stages.progress import reached
 
 WAITING = (
@@ -55,4 +56,5 @@ def checks_of(found: FollowUp | None) -> list[Check]:
 
 def visit_checks(design: Design) -> list[Check]:
     """Checks of the logger's file of a job that is at stage visit; none before."""
-    return checks_of(found_of(design)) if reached(design, "visit") else []
+    logged = there(design.sitefile.folder / design.site.logger.file)
+    return checks_of(found_of(design)) if logged and reached(design, "visit") else []
