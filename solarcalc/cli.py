@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from solarcalc.batch.papers import Papers
     from solarcalc.design import Design
     from solarcalc.sitefile.read import SiteFile
-    from solarcalc.sitefile.site import Site
     from solarcalc.weather.records import WeatherYear
 
 DEBUG = "SOLARCALC_DEBUG"
@@ -92,6 +91,11 @@ def _parser() -> argparse.ArgumentParser:
     sheet.add_argument("site", metavar="SITE")
     sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
     sheet.set_defaults(command=_sheet)
+
+    serials = commands.add_parser("serials", help="write a site's blank list of serial numbers")
+    serials.add_argument("site", metavar="SITE")
+    serials.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
+    serials.set_defaults(command=_serials)
 
     crews = commands.add_parser("crews", help="lay out the days of sites that share crews")
     crews.add_argument("sites", nargs="+", metavar="SITE")
@@ -269,17 +273,36 @@ def _check_lines(design: Design) -> Iterator[str]:
     yield f"design    fingerprint {design.fingerprint}, for [checked]"
     for said in design.unmet:
         yield f"status    {said}"
+    yield from _stage_lines(design)
     if design.example_of:
         yield f"example   {' and '.join(design.example_of)} invented: not for building, no offer"
-    if more := _judged_in_the_report(design.site):
-        yield f"scope     design only: {more} judged in the report"
+    if more := _judged_in_the_report(design):
+        yield f"scope     {more} judged in the report"
 
 
-def _judged_in_the_report(site: Site) -> str:
-    """What the report judges of a system that stands, which a check of its design does not."""
-    found = [name for name, there in (("tests", site.commissioning.results),
-                                      ("logger", site.logger.file)) if there]  # fmt: skip
-    return f"{' and '.join(found)} {'is' if found == ['logger'] else 'are'}" if found else ""
+def _stage_lines(design: Design) -> Iterator[str]:
+    """Where the job stands, what blocks its next stage, and who does what next."""
+    from solarcalc.stages.progress import progress_of
+    from solarcalc.views.followup import visit_checks
+
+    progress = progress_of(design, of_visit=visit_checks(design))
+    yield f"stage     {progress.words}"
+    for block in progress.blocks:
+        yield f"open      {block.what}"
+    by = f", by {progress.next_date}" if progress.next_date else ""
+    yield f"next      {progress.next_step.words}{by}"
+
+
+def _judged_in_the_report(design: Design) -> str:
+    """What the report judges of a system that stands, which is not judged at this stage."""
+    from solarcalc.stages.progress import reached
+
+    tests = design.site.commissioning.results and not reached(design, "test")
+    logger = design.site.logger.file and not reached(design, "visit")
+    found = ["tests"] * bool(tests) + ["logger"] * bool(logger)
+    judged = "design and tests" if reached(design, "test") else "design"
+    verb = "is" if found == ["logger"] else "are"
+    return f"{judged} only: {' and '.join(found)} {verb}" if found else ""
 
 
 def _guess_lines(design: Design) -> Iterator[str]:
@@ -377,6 +400,12 @@ def _sheet(options: argparse.Namespace) -> int:
     from solarcalc.batch.papers import write_test_sheet
 
     return _print_papers(write_test_sheet(_one_site(options.site), options.out))
+
+
+def _serials(options: argparse.Namespace) -> int:
+    from solarcalc.batch.papers import write_serials
+
+    return _print_papers(write_serials(_one_site(options.site), options.out))
 
 
 def _crews(options: argparse.Namespace) -> int:

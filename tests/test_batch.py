@@ -20,9 +20,10 @@ from nbformat.v4 import new_code_cell, new_notebook
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import whole_folder, write_whole
 from solarcalc.batch.folders import check_out_folder
+from solarcalc.batch.index import write_index
 from solarcalc.batch.kernels import WarmServer
 from solarcalc.batch.run import BatchResult, report_sites
-from solarcalc.batch.summary import SCHEMA, read_records, write_csv, write_index
+from solarcalc.batch.summary import SCHEMA, read_records
 from solarcalc.batch.workbook import check_parameters, parameters_of, read_workbooks
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
@@ -195,7 +196,7 @@ def test_index_and_table_guard_names(tmp_path: Path) -> None:
                                 "values": {"energy_kwh": -5.5, "way": "@x"}}},
         "check_counts": {"failed": 1, "failed_safety": 0, "review": 0, "accepted": 0,
                          "not_assessed": 0, "passed": 2},
-        "checks": [], "assumptions": [],
+        "checks": [], "assumptions": [], "job": {},
     }
     for slug in ("one", "Not a slug", ".hidden", "no-report", "broken"):
         (tmp_path / slug).mkdir()
@@ -205,12 +206,10 @@ def test_index_and_table_guard_names(tmp_path: Path) -> None:
     (tmp_path / "broken" / "summary.json").write_text("{")
     assert [slug for slug, _ in read_records(tmp_path)] == ["one"]
     write_index(tmp_path, [(Path(f"{EVIL.replace('/', '')}.toml"), EVIL)])
-    write_csv(tmp_path)
     text = (tmp_path / "index.html").read_text(encoding="utf-8")
-    read = assert_stands_alone(text.replace('href="one/report.html"', 'href="#failed"'))
-    assert read.words.count(EVIL) == 2
-    assert "energy -5.5\xa0kWh" in read.words
-    with (tmp_path / "summary.csv").open(encoding="utf-8-sig", newline="") as file:
+    read = assert_stands_alone(text.replace('href="one/index.html"', 'href="#failed"'))
+    assert EVIL in read.words
+    with (tmp_path / "data.csv").open(encoding="utf-8-sig", newline="") as file:
         (row,) = csv.DictReader(file)
     assert row["site"] == "'=1+1"
     assert row["yield.way"] == "'@x"
@@ -239,7 +238,7 @@ def test_good_sites_are_done_and_bad_ones_say_why(batch: tuple[Path, BatchResult
     assert [path.stem for path, _ in result.failed] == ["broken", "bad"]
     assert result.failed[0][1] == "second: ValueError: the battery has no capacity\nsecond line"
     assert "nam" in result.failed[1][1]
-    assert names_in(out) == {*slugs, "index.html", "summary.csv"}
+    assert names_in(out) == {*slugs, "index.html", "office.csv", "data.csv"}
     for slug, report in result.done:
         assert report == out / slug / "report.html"
         assert names_in(out / slug) == {"report.html", "site.toml", "summary.json", "workbooks"}
@@ -269,7 +268,7 @@ def test_summary_and_table(batch: tuple[Path, BatchResult]) -> None:
     assert record["check_counts"] == {"failed": 1, "failed_safety": 0, "review": 1,
                                       "accepted": 0, "not_assessed": 0, "passed": 1}
     assert [entry["label"] for entry in record["assumptions"]] == ["Albedo", "Reserve"]
-    with (out / "summary.csv").open(encoding="utf-8-sig", newline="") as file:
+    with (out / "data.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = {row["site"]: row for row in csv.DictReader(file)}
     assert rows["Plain"]["second.battery_kwh"] == "9.6"
 
@@ -314,7 +313,7 @@ def test_what_nobody_foresaw_stops_one_site_only(
     monkeypatch.setattr(run, "execute", execute)
     result = report_sites([DEMO], tmp_path / "out", workbooks=SAMPLES, warm=False)
     assert result.failed == ((DEMO, "first: ZeroDivisionError: no such thing"),)
-    assert names_in(tmp_path / "out") == {"index.html", "summary.csv"}
+    assert names_in(tmp_path / "out") == {"index.html", "office.csv", "data.csv"}
 
 
 @pytest.mark.slow

@@ -202,7 +202,7 @@ def test_check_prints_the_job_in_a_few_lines(
 
 @pytest.mark.parametrize(
     ("site", "said"),
-    [("ridge-clinic", "design only: tests and logger are judged in the report"),
+    [("ridge-clinic", "design and tests only: logger is judged in the report"),
      ("orchard-shop", "")],
 )  # fmt: skip
 def test_check_says_what_only_the_report_judges(

@@ -216,6 +216,7 @@ def test_a_fault_of_the_file_stays_a_fault() -> None:
 @pytest.mark.slow
 def test_the_batch_makes_the_documents_of_a_broken_site_with_what_there_is(tmp_path: Path) -> None:
     text = demo_sites()["plateau-school"].read_text(encoding="utf-8")
+    text = text.partition("\n[commissioning]")[0]  # nothing was tested of another array
     for key in ("modules_in_series", "module_count"):
         text = re.sub(rf"^{key} = \d+", f"{key} = 1", text, count=1, flags=re.MULTILINE)
     text = re.sub(r"^rows = \d+", "rows = 1", text, count=1, flags=re.MULTILINE)

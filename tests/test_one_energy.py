@@ -93,9 +93,11 @@ def test_report_summary_table_and_index_tell_the_same(tmp_path: Path) -> None:
     said = open_design("orchard-shop").year_energy.words
     record = json.loads((out / slug / "summary.json").read_text(encoding="utf-8"))
     assert record["headline"] == said
-    for page in (report, out / "index.html"):
-        assert said in html.unescape(page.read_text(encoding="utf-8"))
-    with (out / "summary.csv").open(encoding="utf-8-sig", newline="") as file:
+    assert said in html.unescape(report.read_text(encoding="utf-8"))
+    energy = open_design("orchard-shop").year_energy
+    share = f"{100.0 * energy.supplied_kwh / energy.demand_kwh:.1f} %"
+    assert f"{energy.supplied_kwh:.0f} ({share})" in (out / "index.html").read_text("utf-8")
+    with (out / "data.csv").open(encoding="utf-8-sig", newline="") as file:
         (row,) = csv.DictReader(file)
     assert row["energy"] == said
     for path in sorted((out / slug / "workbooks").glob("*.ipynb")):

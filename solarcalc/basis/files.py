@@ -87,8 +87,11 @@ def demo_sites() -> dict[str, Path]:
 def whole_folder(target: Path) -> Iterator[Path]:
     """A folder beside `target` to fill; it takes the place of `target` when the block ends well.
 
-    After an error, or an interrupt, nothing is left and the old folder is still there.
+    After an error, or an interrupt, nothing is left and the old folder is still there. A run that
+    was killed between taking the old folder away and putting the new one there left the old one
+    under a hidden name: the next puts it back first.
     """
+    put_back(target)
     partial = Path(tempfile.mkdtemp(prefix=f".{target.name}.partial-", dir=target.parent))
     try:
         yield partial
@@ -96,6 +99,64 @@ def whole_folder(target: Path) -> Iterator[Path]:
         _swap(partial, target)
     finally:
         shutil.rmtree(partial, ignore_errors=True)
+
+
+def put_back(target: Path) -> None:
+    """Put the old folder back in its place, where a killed run left none there."""
+    if os.path.lexists(target) or not target.parent.is_dir():
+        return
+    left = [path for path in target.parent.iterdir()
+            if path.name.startswith(f".{target.name}.partial-") and path.name.endswith("-old")]
+    if left:
+        os.replace(max(left, key=lambda path: path.stat().st_mtime), target)
+
+
+def keep_folder(target: Path, folder: Path, name: str) -> Path | None:
+    """Keep what stands at `target` as ``earlier/NAME`` of `folder`, with all that it kept itself.
+
+    `folder` is what will take the place of `target`: until it does nothing of `target` is moved,
+    so that a run which fails or is killed loses nothing. Files are linked where the disk can do
+    that, else copied.
+
+    Parameters
+    ----------
+    target : Path
+    folder : Path
+        To be filled, of `whole_folder`.
+    name : str
+        A safe file name; a number is put after it where that is taken.
+
+    Returns
+    -------
+    Path or None
+        The folder kept; None where there was none.
+    """
+    if not target.is_dir():
+        return None
+    earlier = folder / EARLIER
+    if (target / EARLIER).is_dir():
+        shutil.copytree(target / EARLIER, earlier, copy_function=_link_or_copy, symlinks=True)
+    earlier.mkdir(exist_ok=True)
+    number = 1
+    while (kept := earlier / (name if number == 1 else f"{name}-{number}")).exists():
+        number += 1
+    top = str(target)
+    shutil.copytree(
+        target, kept, copy_function=_link_or_copy, symlinks=True,
+        ignore=lambda place, _: {EARLIER} if place == top else set(),
+    )  # fmt: skip
+    return kept
+
+
+EARLIER = "earlier"
+"""Folder of a report that holds those made before it."""
+
+
+def _link_or_copy(source: str, goal: str) -> None:
+    try:
+        os.link(source, goal, follow_symlinks=False)
+    except OSError:
+        shutil.copy2(source, goal, follow_symlinks=False)
 
 
 def _swap(partial: Path, target: Path) -> None:

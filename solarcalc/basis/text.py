@@ -15,14 +15,25 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return matches[0] if matches else None
 
 
+DEVICES = frozenset(
+    ["con", "prn", "aux", "nul"] + [f"{kind}{number}" for kind in ("com", "lpt")
+                                    for number in range(10)]
+)  # fmt: skip
+"""Names that Windows keeps for devices, with any ending ("Naming files, paths, and namespaces",
+learn.microsoft.com, from memory)."""
+
+
 def safe_file_name(name: str) -> str:
     """A plain file name from any text: a-z, 0-9 and hyphens, 1 to 60 characters.
 
     A name that leaves nothing behind, such as one in another script, becomes ``site-`` and six
-    digits of its own, so that two such names stay two.
+    digits of its own, so that two such names stay two. The name of a device gets ``-site`` after
+    it: no file or folder can be called ``con`` everywhere.
     """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
     kept = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60].strip("-")
+    if kept in DEVICES:
+        return f"{kept}-site"
     return kept or "site-" + hashlib.sha256(name.encode()).hexdigest()[:6]
 
 

@@ -1,14 +1,21 @@
-"""Folders that reports, workbooks and demo sites go into."""
+"""Folders that reports, workbooks and demo sites go into; one a site, and the ones before it."""
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import tempfile
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import bundled
+from solarcalc.basis.files import bundled, keep_folder, put_back
+from solarcalc.basis.text import safe_file_name
+
+if TYPE_CHECKING:
+    from solarcalc.sitefile.read import SiteFile
 
 
 def check_out_folder(out: Path) -> None:
@@ -29,6 +36,89 @@ def check_out_folder(out: Path) -> None:
             allowed="a folder that can be written to, or a new one in a folder that exists",
             remedy="create the folder above it, or name another",
         )) from error
+
+
+def read_record(folder: Path) -> dict[str, Any] | None:
+    """The summary of a finished site, of whatever form; None where there is none to be read."""
+    try:
+        record = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    return record if isinstance(record, dict) else None
+
+
+def keep_earlier(target: Path, folder: Path) -> Path | None:
+    """Keep the report at `target` as ``earlier/<made>-<revision>`` of the one that replaces it.
+
+    Parameters
+    ----------
+    target : Path
+        Where the report stands.
+    folder : Path
+        That will take its place, of `solarcalc.basis.files.whole_folder`.
+
+    Returns
+    -------
+    Path or None
+        The folder kept; None where there was no report.
+    """
+    record = read_record(target) or {}
+    made = str(record.get("site", {}).get("made", "")) or "unknown"
+    stamp = safe_file_name(made[:19].replace(":", ""))
+    revision = safe_file_name(str(record.get("job", {}).get("revision", "")) or "none")
+    return keep_folder(target, folder, f"{stamp}-{revision}")
+
+
+def refuse_shared_folders(sites: Iterable[SiteFile], out: Path) -> None:
+    """See that no two sites go into one folder, in this run or over one of an earlier run.
+
+    Parameters
+    ----------
+    sites : iterable of SiteFile
+    out : Path
+        Folder of the reports.
+
+    Raises
+    ------
+    InputError
+        With every pair: two site files of one folder name; a folder made from another site. The
+        same site is one of the same file, or of the same name and customer.
+    """
+    first: dict[str, Path] = {}
+    faults: list[Fault] = []
+    for one in sites:
+        before = first.setdefault(one.slug, one.path)
+        if before != one.path:
+            faults.append(Fault(
+                where=f"{before} and {one.path}: site.name",
+                given=f"both reports would be called {one.slug}", allowed="one report a name",
+                remedy="give one of the two sites another name"))  # fmt: skip
+        else:
+            faults += _other_site(one, out / one.slug)
+    if faults:
+        raise InputError(faults)
+
+
+def _other_site(one: SiteFile, target: Path) -> Iterator[Fault]:
+    put_back(target)
+    record = read_record(target)
+    if record is None or _same_site(one, record):
+        return
+    there, place = record.get("site", {}), one.site.site
+    file = (record.get("job") or {}).get("file") or there.get("file_name", "another file")
+    yield Fault(
+        where=f"{one.path}: site.name",
+        given=f"{place.name}, for {place.customer or 'no customer'}; {target} holds the report of"
+        f" {there.get('name')}, for {there.get('customer') or 'no customer'}, made from {file}",
+        allowed="one report a name", why="it would take the place of another site's report",
+        remedy="give one of the two sites another name, or choose another --out")  # fmt: skip
+
+
+def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
+    there, place = record.get("site", {}), one.site.site
+    same_file = (record.get("job") or {}).get("file") == str(one.path)
+    same_name = there.get("name") == place.name and there.get("customer") == place.customer
+    return bool(same_file or same_name)
 
 
 LEFT_BEHIND = ("__pycache__", ".ipynb_checkpoints", "*.pyc", "equipment", "templates",

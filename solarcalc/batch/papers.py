@@ -50,17 +50,51 @@ def write_test_sheet(path: Path, out: Path) -> Papers:
     _, lines = sheet_of_site(design)
     summary = site_summary(design.sitefile, path.read_bytes())
     page, table = (out / f"{summary.slug}-tests.{ending}" for ending in ("html", "csv"))
+    _write_new(table, blank_bytes(design, lines))
+    write_whole(page, blank_sheet_html(summary, lines))
+    return Papers(files=(page, table), words=f"{len(lines)} tests: print the one, fill in the"
+                  " other, and name it under [commissioning] in the site file")  # fmt: skip
+
+
+def write_serials(path: Path, out: Path) -> Papers:
+    """The blank list of serial numbers of a site, a position a line; one there is left alone.
+
+    Parameters
+    ----------
+    path : Path
+        Site file.
+    out : Path
+        Folder; made if its parent exists.
+
+    Raises
+    ------
+    InputError
+        For a site file with faults, a folder that cannot be written to, or a list of that name
+        that exists already.
+    """
+    from solarcalc.design import open_design
+    from solarcalc.stages.serials import blank_serials, positions_of
+
+    check_out_folder(out)
+    design = open_design(path)
+    positions = positions_of(design.installation)
+    table = out / f"{design.sitefile.slug}-serials.csv"
+    head = (f"Serial numbers of {design.site.site.name}",
+            'Fill in model and serial number from the plate, and warranty_until as "YYYY-MM-DD".')
+    _write_new(table, blank_serials(positions, head=head))
+    return Papers(files=(table,), words=f"{len(positions)} positions: fill them in, and name the"
+                  " list under [handover] in the site file")  # fmt: skip
+
+
+def _write_new(table: Path, content: bytes) -> None:
     try:
         with table.open("xb") as file:
-            file.write(blank_bytes(design, lines))
+            file.write(content)
     except FileExistsError:
         raise InputError(Fault(
             where=str(table), given="a sheet that exists already", allowed="a new file",
             why="it may have been filled in", remedy="move it away, or name another --out",
         )) from None  # fmt: skip
-    write_whole(page, blank_sheet_html(summary, lines))
-    return Papers(files=(page, table), words=f"{len(lines)} tests: print the one, fill in the"
-                  " other, and name it under [commissioning] in the site file")  # fmt: skip
 
 
 def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:

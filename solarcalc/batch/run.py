@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder
+from solarcalc.batch.folders import check_out_folder, refuse_shared_folders
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import (
     WorkbookError,
@@ -107,6 +107,7 @@ def report_sites(
     with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
         notebooks = read_workbooks(workbooks or workbooks_folder())
         sites, failed = _read_sites(paths, notebooks, asked)
+        refuse_shared_folders((job.sitefile for job in sites), out)
         if sites:
             count = sum(len(job.waiting) + 1 for job in sites)
             with _quiet_logs(), _progress_bar(progress, count) as tick:
@@ -114,10 +115,9 @@ def report_sites(
     failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
     order = {Path(path).absolute(): number for number, path in enumerate(paths)}
     failed.sort(key=lambda item: order.get(item[0].absolute(), len(order)))
-    from solarcalc.batch.summary import write_csv, write_index
+    from solarcalc.batch.index import write_index
 
     write_index(out, failed)
-    write_csv(out)
     return BatchResult(
         done=tuple((job.sitefile.slug, job.page) for job in sites if job.page is not None),
         failed=tuple(failed),
@@ -146,26 +146,9 @@ def _read_sites(
             failed.append((path, str(error)))
         except OSError as error:
             failed.append((path, f"{path}: {error.strerror or error}"))
-    _refuse_same_names(sites)
     for name, notebook in notebooks.items():
         check_parameters(name, notebook, {"site_file": ""})
     return sites, failed
-
-
-def _refuse_same_names(sites: Sequence[_SiteJob]) -> None:
-    first: dict[str, Path] = {}
-    faults = []
-    for job in sites:
-        slug, path = job.sitefile.slug, job.sitefile.path
-        if slug in first:
-            faults.append(Fault(
-                where=f"{first[slug]} and {path}: site.name",
-                given=f"both folders would be called {slug}", allowed="one folder a name",
-                remedy="give one of the two sites another name",
-            ))
-        first.setdefault(slug, path)
-    if faults:
-        raise InputError(faults)
 
 
 def _run_all(
@@ -231,7 +214,9 @@ def _write_site(
     """Documents, sheets, executed workbooks, site file and summary, in place at once."""
     import nbformat
 
+    from solarcalc.batch.changes import write_changes
     from solarcalc.batch.summary import site_record, site_summary
+    from solarcalc.design import open_design
     from solarcalc.report.findings import check_clean, findings_of, sheet_files
 
     site = site_summary(job.sitefile, job.content)
@@ -252,8 +237,9 @@ def _write_site(
             (folder / sheet).parent.mkdir(exist_ok=True)
             (folder / sheet).write_bytes(content)
         (folder / "site.toml").write_bytes(job.content)
-        record = json.dumps(site_record(site, findings), ensure_ascii=False, indent=1,
-                            allow_nan=False)
+        summary = site_record(site, findings, open_design(job.sitefile))
+        write_changes(target, folder, summary)
+        record = json.dumps(summary, ensure_ascii=False, indent=1, allow_nan=False)
         (folder / "summary.json").write_text(record + "\n", encoding="utf-8")
     return target / "index.html"
 

@@ -1,55 +1,53 @@
-"""The machine-readable summary of a site, and the page and table over all sites."""
+"""The machine-readable summary of a site: what is found, where the job stands, what is bought."""
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
-import json
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from solarcalc import __version__
-from solarcalc.basis.files import write_whole
-from solarcalc.basis.quantity import on_paper
-from solarcalc.basis.text import guard_cell
+from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.batch.folders import read_record
+from solarcalc.design import Design
+from solarcalc.programme.days import crew_days
 from solarcalc.report.findings import (
     Findings,
     SiteSummary,
     headline_of,
     merged_assumptions,
 )
-from solarcalc.report.write import environment
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
+from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.progress import document_status, progress_of, reached
+from solarcalc.views.followup import visit_checks
 
-SCHEMA = 3
+T = TypeVar("T")
+SCHEMA = 4
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
-HEADLINES = ("array_power_kwp", "rated_battery_kwh", "usable_battery_kwh")
-"""Values that the page over all sites shows."""
 COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")
 """Counts of checks; those of safety are among the failed. Review: accepted by nobody."""
+GROUPS = ("commissioning/category",)
+"""Rules whose checks stand for others beside them: what fails among those is counted once."""
 
-def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, Any]:
-    """What summary.json holds."""
+
+def site_record(
+    site: SiteSummary, findings: Sequence[Findings], design: Design | None = None
+) -> dict[str, Any]:
+    """What summary.json holds; without the design nothing of the job, and every check counts."""
     checks = [
         {"workbook": found.workbook, "key": check.key, "fingerprint": check.fingerprint,
          "stage": check.stage, **asdict(check)}
         for found in findings for check in found.checks
     ]  # fmt: skip
-    counts = Counter(check["outcome"].replace(" ", "_") for check in checks)
-    counts["failed_safety"] = sum(
-        check["outcome"] == "failed" and check["kind"] == "safety" for check in checks
-    )
-    counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
-    counts["review"] -= counts["accepted"]
     return {
         "schema": SCHEMA,
         "site": {**asdict(site), "place": site.place,
@@ -59,10 +57,74 @@ def site_record(site: SiteSummary, findings: Sequence[Findings]) -> dict[str, An
         "headline": headline_of(findings),
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
-        "check_counts": {name: counts[name] for name in COUNTED},
+        "check_counts": _counts([check for check in checks if _judged(check, design)]),
         "checks": checks,
+        "job": {} if design is None else job_record(design),
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
     }
+
+
+def _judged(check: dict[str, Any], design: Design | None) -> bool:
+    """Whether a check is judged by now: tests from stage test on, a logger from visit on."""
+    stage = check["stage"]
+    return design is None or stage not in ("test", "visit") or reached(design, stage)
+
+
+def _counts(checks: Sequence[dict[str, Any]]) -> dict[str, int]:
+    counts = Counter(check["outcome"].replace(" ", "_") for check in checks
+                     if check["outcome"] != "failed")  # fmt: skip
+    failed = [check for check in checks if check["outcome"] == "failed"
+              and check["rule"] not in GROUPS]  # fmt: skip
+    counts["failed"] = len(failed)
+    counts["failed_safety"] = sum(check["kind"] == "safety" for check in failed)
+    counts["accepted"] = sum(bool(check["accepted"]) for check in checks)
+    counts["review"] -= counts["accepted"]
+    return {name: counts[name] for name in COUNTED}
+
+
+def job_record(design: Design) -> dict[str, Any]:
+    """Where a job stands, its main figures, and what is bought and laid: plain values.
+
+    What has no answer is None.
+    """
+    energy, offer = _or_none(lambda: design.year_energy), _or_none(lambda: design.offer)
+    battery, status = design.site.battery, design.site.status
+    progress = progress_of(design, of_visit=visit_checks(design))
+    demand_kwh = energy.demand_kwh if energy else 0.0
+    days = _or_none(lambda: crew_days(design.programme))
+    return {
+        "file": str(design.sitefile.path), "stage": progress.stage, "revision": status.revision,
+        "date": status.date, "fingerprint": design.fingerprint,
+        "array_kwp": design.site.array_w / 1000.0,
+        "rated_battery_kwh": battery.rated_wh / 1000.0,
+        "usable_battery_kwh": usable_battery_wh(design) / 1000.0,
+        "demand_kwh": energy and energy.demand_kwh, "supplied_kwh": energy and energy.supplied_kwh,
+        "supplied_frac": energy.supplied_kwh / demand_kwh if energy and demand_kwh > 0.0 else None,
+        "without_supply_h": energy and energy.essential_h,
+        "price": offer and offer.total, "currency": design.prices.currency,
+        "price_status": price_status(design), "days": days,
+        "documents": progress.documents, "open_holds": progress.open_holds,
+        "blocks": [asdict(step) for step in progress.blocks],
+        "conditions": [asdict(step) for step in progress.conditions],
+        "next_step": progress.next_step.words, "next_date": progress.next_date,
+        "bill": [{"key": line.key, "name": line.name, "quantity": line.quantity,
+                  "unit": line.unit} for line in design.bill],
+        "cables": [{"key": one.run.key, "name": one.run.name, "size": one.size_name,
+                    "in_parallel": one.in_parallel, "length_m": one.run.length_m}
+                   for one in design.electrical.sized],
+    }  # fmt: skip
+
+
+def price_status(design: Design) -> str:
+    """How far a price binds: ``"example"`` where some are invented, ``"list"``, or ``"offer"``."""
+    if "prices" in design.example_of:
+        return "example"
+    return "offer" if document_status(design, "QU") == "for offer" else "list"
+
+
+def _or_none(make: Callable[[], T]) -> T | None:
+    found = or_why(make)()
+    return None if isinstance(found, NoAnswer) else found
 
 
 def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
@@ -70,66 +132,13 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
     found = []
     for path in sorted(out.glob("*/summary.json")):
         slug = path.parent.name
-        if not re.fullmatch(r"[a-z0-9-]+", slug) or not (path.parent / "report.html").is_file():
+        pages = (path.parent / name for name in ("index.html", "report.html"))
+        if not re.fullmatch(r"[a-z0-9-]+", slug) or not any(page.is_file() for page in pages):
             continue
-        try:
-            record = json.loads(path.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
-            continue
-        if isinstance(record, dict) and record.get("schema") == SCHEMA:
+        record = read_record(path.parent)
+        if record is not None and record.get("schema") == SCHEMA:
             found.append((slug, record))
     return sorted(found, key=lambda item: str(item[1]["site"]["name"]).casefold())
-
-
-def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
-    """Write index.html: every site in `out`, and what failed in this run with its reason."""
-    rows = [{"slug": slug, "site": record["site"], "counts": record["check_counts"],
-             "headline": record["headline"], "headlines": _headlines(record)}
-            for slug, record in read_records(out)]  # fmt: skip
-    rows.sort(key=lambda row: (-row["counts"]["failed_safety"], -row["counts"]["failed"]))
-    page = environment().get_template("sites.html.j2").render(
-        rows=rows, failed=[(path.name, reason) for path, reason in failed])
-    write_whole(out / "index.html", page)
-
-
-def write_csv(out: Path) -> None:
-    """Write summary.csv: one row a site, one column a value, unit last in the column's name.
-
-    It begins with a byte order mark, without which spreadsheets misread accented names.
-    """
-    records = read_records(out)
-    fixed = ["slug", "site", "energy", "customer", "latitude_deg", "longitude_deg", "elevation_m",
-             "made", "version", *(f"checks_{name}" for name in COUNTED)]
-    values = list(dict.fromkeys(
-        f"{workbook}.{name}" for _, record in records
-        for workbook, found in record["workbooks"].items() for name in found["values"]))
-    text = io.StringIO()
-    writer = csv.DictWriter(text, fieldnames=[*fixed, *values], lineterminator="\r\n")
-    writer.writeheader()
-    for slug, record in records:
-        writer.writerow({key: guard_cell(value) if isinstance(value, str) else value
-                         for key, value in _row(slug, record).items()})
-    write_whole(out / "summary.csv", text.getvalue(), encoding="utf-8-sig")
-
-
-def _row(slug: str, record: dict[str, Any]) -> dict[str, Any]:
-    site = record["site"]
-    kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
-    return {
-        "slug": slug, "site": site["name"], "energy": record["headline"],
-        **{key: site[key] for key in kept},
-        **{f"checks_{name}": record["check_counts"][name] for name in COUNTED},
-        **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
-           for name, value in found["values"].items()},
-    }
-
-
-def _headlines(record: dict[str, Any]) -> list[tuple[str, str, str]]:
-    """The main figures of a site, or the first of each workbook where it has none of them."""
-    values = [found["values"] for found in record["workbooks"].values()]
-    named = [(name, found[name]) for name in HEADLINES for found in values if name in found]
-    firsts = [next(iter(found.items())) for found in values if found]
-    return [on_paper(*pair) for pair in (named or firsts)]
 
 
 def site_summary(sitefile: SiteFile, content: bytes) -> SiteSummary:

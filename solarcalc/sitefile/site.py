@@ -29,7 +29,7 @@ from solarcalc.sitefile.quote import (
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
 from solarcalc.sitefile.snow import Snow, snow_faults
-from solarcalc.sitefile.status import Status, status_faults
+from solarcalc.sitefile.status import Handover, Status, status_faults
 from solarcalc.sitefile.supply import (
     Controller,
     Grid,
@@ -112,6 +112,7 @@ class Site(Record):
     commissioning: Commissioning = Field(default_factory=Commissioning)
     logger: Logger = Field(default_factory=Logger)
     status: Status = Field(default_factory=Status)
+    handover: Handover = Field(default_factory=Handover)
 
     @property
     def array_w(self) -> float:

@@ -1,15 +1,73 @@
-"""Where a job stands: [status], with the checks for review that a person has accepted."""
+"""Where a job stands: [status], what was accepted, signed and issued; [handover], what was fitted.
+
+Which documents there are and who signs what at which stage: ``data/document_set.csv`` and
+``data/signatures.csv``.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, get_args
 
 from pydantic import Field
 
+from solarcalc.basis.check import Stage
 from solarcalc.basis.errors import Fault
+from solarcalc.basis.files import data_rows
+from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Line, Loc, Name, Record, Sound, shown
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
+
+Code = Literal["SV", "DS", "DR", "CA", "QU", "SP", "TR", "BK", "HF", "VL"]
+"""Documents of a site; the index over all sites is none of them."""
+DocumentStatus = Literal[
+    "draft", "for approval", "for offer", "for construction", "as built", "issued", "superseded"
+]
+STAGES: tuple[Stage, ...] = get_args(Stage)
+"""In the order of a job."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Document:
+    """One of the documents: from which stage it is made, and the status it is issued with."""
+
+    code: Code
+    title: str
+    reader: str
+    stage: Stage
+    status: DocumentStatus
+
+
+@dataclass(frozen=True, kw_only=True)
+class Signature:
+    """What somebody signs before a job leaves a stage; `open` says it while nobody has."""
+
+    key: str
+    stage: Stage
+    who: str
+    what: str
+    open: str
+
+    @property
+    def hold(self) -> bool:
+        """Whether work on site stops at it: H1 to H8."""
+        return self.key[:1] == "H" and self.key[1:].isdigit()
+
+
+@cache
+def document_set() -> dict[Code, Document]:
+    """The documents of a site by their code, in the order of the stages."""
+    rows = (Document(**row) for row in data_rows("document_set"))  # type: ignore[arg-type]
+    return {row.code: row for row in rows}
+
+
+@cache
+def signatures() -> dict[str, Signature]:
+    """What is signed, by its key, in the order of the stages."""
+    rows = (Signature(**row) for row in data_rows("signatures"))  # type: ignore[arg-type]
+    return {row.key: row for row in rows}
 
 
 class Accepted(Record):
@@ -24,20 +82,89 @@ class Accepted(Record):
     date: Line = Field(description='day, "YYYY-MM-DD"')
 
 
+class Issued(Record):
+    """[[status.issued]]: a document that left the desk."""
+
+    document: Code = Field(description="its code, of data/document_set.csv")
+    revision: Name = Field(description="of the design that it shows")
+    date: Line = Field(description='day, "YYYY-MM-DD"')
+    to: Name = Field(description="who got it")
+
+
+class Signed(Record):
+    """[[status.signed]]: a hold point or another thing that somebody has signed."""
+
+    what: Name = Field(description="a key of data/signatures.csv, such as H2, QU, TR")
+    name: Name = Field(description="who signed")
+    date: Line = Field(description='day, "YYYY-MM-DD"')
+
+
 class Status(Record):
-    """[status]: stage, revision, and what was accepted."""
+    """[status]: stage, revision, and what was accepted, signed and issued."""
 
     stage: Literal["survey", "design", "offer", "build", "test", "handover", "visit"] = Field(
         default="design", description="how far the job has come"
     )
     revision: Line = Field(default="A", description="of the design")
     date: Line = Field(default="", description='of that revision, "YYYY-MM-DD", or ""')
+    next_date: Line = Field(
+        default="", description='day by which the next step is due, "YYYY-MM-DD", or ""'
+    )
     accepted: list[Accepted] = Field(default_factory=list)
+    issued: list[Issued] = Field(default_factory=list)
+    signed: list[Signed] = Field(default_factory=list)
+
+
+class Handover(Record):
+    """[handover]: what was fitted, for the customer's warranties."""
+
+    serials: Line = Field(
+        default="", description="serial numbers by position, a CSV file; left out: none"
+    )
 
 
 def status_faults(sound: Sound) -> Iterator[Fault]:
-    """Days that are none, a check accepted twice."""
-    yield from _day(sound, ("status", "date"), sound.get("status", "date"))
+    """Days that are none, a check accepted twice, a thing signed twice or by no key of ours."""
+    for key in ("date", "next_date"):
+        yield from _day(sound, ("status", key), sound.get("status", key))
+    yield from _accepted_faults(sound)
+    yield from _issued_faults(sound)
+    yield from _signed_faults(sound)
+
+
+def _issued_faults(sound: Sound) -> Iterator[Fault]:
+    seen: dict[tuple[str, str, str], int] = {}
+    for number, row in enumerate(sound.get("status", "issued") or []):
+        loc: Loc = ("status", "issued", number)
+        yield from _day(sound, (*loc, "date"), row["date"] or "none")
+        one = row["document"], row["revision"], row["to"]
+        if one in seen:
+            yield sound.fault(
+                loc, f"{row['document']} revision {row['revision']} to {row['to']}",
+                "each issue once", f"item {seen[one] + 1} is the same", "leave the earlier one",
+            )  # fmt: skip
+        seen.setdefault(one, number)
+
+
+def _signed_faults(sound: Sound) -> Iterator[Fault]:
+    seen: dict[str, int] = {}
+    for number, row in enumerate(sound.get("status", "signed") or []):
+        loc: Loc = ("status", "signed", number)
+        yield from _day(sound, (*loc, "date"), row["date"] or "none")
+        what = row["what"]
+        if what not in signatures():
+            near = nearest(what, signatures())
+            yield sound.fault(
+                (*loc, "what"), what, "one of " + ", ".join(signatures()),
+                "nothing else is signed", f"did you mean {near}?" if near else "",
+            )  # fmt: skip
+        if what in seen:
+            yield sound.fault((*loc, "what"), what, "each once",
+                              f"item {seen[what] + 1} has it too", "leave the later one")
+        seen.setdefault(what, number)
+
+
+def _accepted_faults(sound: Sound) -> Iterator[Fault]:
     seen: dict[str, int] = {}
     for number, row in enumerate(sound.get("status", "accepted") or []):
         loc: Loc = ("status", "accepted", number)

@@ -15,14 +15,16 @@ def file_checks(own: SiteYear) -> list[Check]:
     The design needs none of them, so that it is still worked out; a report reads them.
     """
     site, folder = own.site, own.sitefile.folder
-    named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file}
+    named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file,
+             "handover.serials": site.handover.serials}  # fmt: skip
     return [
         Check(outcome="failed", **worded("stages", "no-file", key=key, name=name))
-        for key, name in named.items() if name and not _there(folder / name)
+        for key, name in named.items() if name and not there(folder / name)
     ]  # fmt: skip
 
 
-def _there(path: Path) -> bool:
+def there(path: Path) -> bool:
+    """Whether a path is a file that can be seen."""
     try:
         return path.is_file()
     except OSError:

@@ -11,6 +11,8 @@ from solarcalc.followup.answer import (
     followup_checks,
     followup_values,
 )
+from solarcalc.stages.files import there
+from solarcalc.stages.progress import reached
 
 WAITING = (
     "Nothing logged yet: no file is named under [logger] in the site file, so this chapter waits"
@@ -50,3 +52,9 @@ def values(found: FollowUp | None) -> dict[str, float | int | str]:
 def checks_of(found: FollowUp | None) -> list[Check]:
     """Checks of the file; none before there is one."""
     return [] if found is None else list(followup_checks(found))
+
+
+def visit_checks(design: Design) -> list[Check]:
+    """Checks of the logger's file of a job that is at stage visit; none before."""
+    logged = there(design.sitefile.folder / design.site.logger.file)
+    return checks_of(found_of(design)) if logged and reached(design, "visit") else []

@@ -1,14 +1,16 @@
-"""Make the INVENTED filled-in test sheet of the demo site ridge-clinic; run it in this folder.
+"""Make the INVENTED filled-in test sheets of demo sites; run it in this folder, with their names.
 
-No such clinic exists and nobody measured anything. Readings of strings are those of the fitted
-single diode in the light and heat written beside them, the others are a share of their limit, all
-scattered a little as meters do. Two groups of cells of one module in string 2 are bridged by their
-diodes, one bonding joint is poor and one test was left out, so that there is something to find.
+No such clinic and no such school exist and nobody measured anything. Readings of strings are those
+of the fitted single diode in the light and heat written beside them, the others are a share of
+their limit, all scattered a little as meters do. In the clinic two groups of cells of one module in
+string 2 are bridged by their diodes, one bonding joint is poor and one test was left out, so that
+there is something to find; in the school all is well.
 """
 
 from __future__ import annotations
 
 import csv
+import sys
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -23,11 +25,10 @@ from solarcalc.design import open_design
 from solarcalc.energy.diode import diode_of
 from solarcalc.views.commissioning import sheet_of_site
 
-SEED, FIRST = 11, datetime(2027, 3, 20, 11, 10)
-HEAD = (
-    "# INVENTED: nobody measured this. Sheet of the demo site Ridge Road Clinic, filled in by a"
-    " model.\n"
-)
+SEED = 11
+FIRST = {"ridge-clinic": datetime(2026, 11, 20, 11, 10),
+         "plateau-school": datetime(2026, 10, 22, 11, 10)}
+HEAD = "# INVENTED: nobody measured this. Sheet of the demo site {}, filled in by a model.\n"
 GROUPS_LOST = 2
 DIGITS = {"Ω": 3, "ms": 0, "MΩ": 1, "mA": 1, "A": 2}
 
@@ -61,35 +62,44 @@ def read_off(line: TestLine, noise: np.random.Generator) -> str:
     return f"{value:.{digits}f}"
 
 
-def main() -> None:
-    """Write ``ridge-clinic.csv`` beside this file."""
-    facts, lines = sheet_of_site(open_design("ridge-clinic"))
-    noise, clock = np.random.default_rng(SEED), FIRST
+def with_faults(row: dict[str, str], line: TestLine, facts: TestFacts) -> dict[str, str]:
+    """What is wrong in the clinic."""
+    if line.key == "voltage" and line.group == "string 2":
+        lost = GROUPS_LOST / (line.count * facts.module.bypass_diodes)
+        return {"value": f"{float(row['value']) * (1.0 - lost):.1f}", "note": "read twice"}
+    if line.what == "rails":
+        return {"value": "0.84", "note": "clamp on the painted rail"}
+    if line.what.startswith("board goes off when the battery is low"):
+        return {"value": "", "note": "no time", "who": "", "when": ""}
+    return {}
+
+
+def write_sheet(name: str) -> None:
+    """Write the sheet of a demo site beside this file."""
+    design, first = open_design(name), FIRST[name]
+    facts, lines = sheet_of_site(design)
+    noise, clock = np.random.default_rng(SEED), first
     rows = []
     for line in lines:
         row = {name: getattr(line, name) for name in ("id", "what", "where", "expected", "unit")}
         row |= {"irradiance_w_m2": "-", "cell_c": "-", "note": "", "who": "Invented Tester A",
-                "when": FIRST.strftime("%Y-%m-%d")}  # fmt: skip
+                "when": first.strftime("%Y-%m-%d")}  # fmt: skip
         if line.wants_light:
             row |= measured(line, facts, noise) | {"when": clock.strftime("%Y-%m-%d %H:%M")}
             clock += timedelta(minutes=2)
         else:
             row["value"] = read_off(line, noise)
-        if line.key == "voltage" and line.group == "string 2":
-            lost = GROUPS_LOST / (line.count * facts.module.bypass_diodes)
-            row |= {"value": f"{float(row['value']) * (1.0 - lost):.1f}", "note": "read twice"}
-        if line.what == "rails":
-            row |= {"value": "0.84", "note": "clamp on the painted rail"}
-        if line.what.startswith("board goes off when the battery is low"):
-            row |= {"value": "", "note": "no time", "who": "", "when": ""}
+        if name == "ridge-clinic":
+            row |= with_faults(row, line, facts)
         rows.append(row)
-    path = Path(__file__).parent / "ridge-clinic.csv"
+    path = Path(__file__).parent / f"{name}.csv"
     with path.open("w", encoding="utf-8", newline="") as file:
-        file.write(HEAD)
+        file.write(HEAD.format(design.site.site.name))
         writer = csv.DictWriter(file, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
 
 
 if __name__ == "__main__":
-    main()
+    for site in sys.argv[1:]:
+        write_sheet(site)

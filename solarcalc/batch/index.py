@@ -1,0 +1,177 @@
+"""The index of all sites: one list of columns, for the page of the office and for its table."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from solarcalc.basis.files import write_whole
+from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.text import guard_cell
+from solarcalc.batch.summary import COUNTED, read_records
+from solarcalc.report.write import environment
+from solarcalc.sitefile.status import STAGES
+
+Record = Mapping[str, Any]
+OFFICE, DATA = "office.csv", "data.csv"
+"""The columns of the page; and every value of every site."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column:
+    """A column of the page with the columns of the table that it shows.
+
+    Parameters
+    ----------
+    head : str
+        On the page.
+    cells : dict of name to function
+        Columns of the table, unit last in the name, and their value in a record.
+    shown : function
+        The values of these cells as the page prints them.
+    number : bool
+        Whether it is a number, set to the right.
+    """
+
+    head: str
+    cells: dict[str, Callable[[Record], Any]]
+    shown: Callable[..., str]
+    number: bool = False
+
+
+def _of_job(key: str) -> Callable[[Record], Any]:
+    return lambda record: record["job"].get(key)
+
+
+def _of_checks(key: str) -> Callable[[Record], Any]:
+    return lambda record: record["check_counts"][key]
+
+
+def _text(value: Any) -> str:
+    return "" if value is None else str(value)
+
+
+def _in(unit: str) -> Callable[[Any], str]:
+    return lambda value: in_unit(value, unit)
+
+
+def _supplied(supplied_kwh: float | None, frac: float | None) -> str:
+    if supplied_kwh is None:
+        return ""
+    share = f" ({in_unit(100.0 * frac, '%')} %)" if frac is not None else ""
+    return f"{in_unit(supplied_kwh, 'kWh/year')}{share}"
+
+
+def _price(price: float | None, currency: str | None, status: str | None) -> str:
+    return "" if price is None else f"{in_unit(float(round(price)), 'kWh')} {currency}, {status}"
+
+
+def _failed(failed: int, of_safety: int) -> str:
+    return f"✗ {failed}, {of_safety} of safety" if of_safety else f"✗ {failed}" if failed else "0"
+
+
+
+COLUMNS = (
+    Column(head="site", cells={"site": lambda record: record["site"]["name"]}, shown=_text),
+    Column(head="stage", cells={"stage": _of_job("stage")}, shown=_text),
+    Column(head="kWp", cells={"array_kwp": _of_job("array_kwp")}, shown=_in("kWp"), number=True),
+    Column(head="usable battery, kWh", cells={"usable_battery_kwh": _of_job("usable_battery_kwh")},
+           shown=lambda kwh: in_unit(kwh), number=True),
+    Column(head="supplied, kWh/year (of demand)", shown=_supplied, number=True,
+           cells={"supplied_kwh": _of_job("supplied_kwh"),
+                  "supplied_frac": _of_job("supplied_frac")}),
+    Column(head="without supply, h/year", cells={"without_supply_h": _of_job("without_supply_h")},
+           shown=_in("h/year"), number=True),
+    Column(head="price", shown=_price, number=True,
+           cells={"price": _of_job("price"), "currency": _of_job("currency"),
+                  "price_status": _of_job("price_status")}),
+    Column(head="days on site", cells={"days": _of_job("days")}, shown=_text, number=True),
+    Column(head="failed", shown=_failed, number=True,
+           cells={"failed": _of_checks("failed"), "failed_safety": _of_checks("failed_safety")}),
+    Column(head="to review", cells={"review": _of_checks("review")}, shown=_text, number=True),
+    Column(head="open holds", shown=_text, number=True,
+           cells={"open_holds": lambda record: len(record["job"].get("open_holds", ()))}),
+    Column(head="next step", cells={"next_step": _of_job("next_step")}, shown=_text),
+    Column(head="by", cells={"next_date": _of_job("next_date")}, shown=_text),
+)  # fmt: skip
+"""Of page and table alike."""
+
+
+def office_row(record: Record) -> dict[str, Any]:
+    """A site's row of the table, by the names of its columns."""
+    return {name: value(record) for column in COLUMNS for name, value in column.cells.items()}
+
+
+def page_cells(record: Record) -> list[str]:
+    """A site's row of the page, a text a column."""
+    return [column.shown(*(value(record) for value in column.cells.values()))
+            for column in COLUMNS]  # fmt: skip
+
+
+def worst_sites_first(records: Sequence[tuple[str, Record]]) -> list[tuple[str, Record]]:
+    """Most failed checks of safety first, then most failed, then most to review; stable."""
+    counted = ("failed_safety", "failed", "review")
+    return sorted(records, key=lambda item: [-item[1]["check_counts"][key] for key in counted])
+
+
+def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
+    """Write index.html, and the two tables beside it.
+
+    Parameters
+    ----------
+    out : Path
+        Folder of the reports: every finished site in it is listed.
+    failed : sequence of (path of the site file, reason)
+        Of this run.
+    """
+    records = worst_sites_first(read_records(out))
+    stages = [
+        {"name": stage or "no stage", "rows": rows} for stage in (*STAGES, None)
+        if (rows := [{"slug": slug, "cells": page_cells(record)} for slug, record in records
+                     if record["job"].get("stage") == stage])
+    ]  # fmt: skip
+    unsafe = [{"slug": slug, "name": record["site"]["name"],
+               "count": record["check_counts"]["failed_safety"]}
+              for slug, record in records if record["check_counts"]["failed_safety"]]  # fmt: skip
+    page = environment().get_template("sites.html.j2").render(
+        stages=stages, unsafe=unsafe, count=len(records), columns=COLUMNS,
+        failed=[(path.name, reason) for path, reason in failed])
+    write_whole(out / "index.html", page)
+    _write_table(out / OFFICE, [office_row(record) for _, record in records])
+    _write_table(out / DATA, list(_data_rows(sorted(records, key=lambda item: item[0]))))
+
+
+def _data_rows(records: Sequence[tuple[str, Record]]) -> Iterator[dict[str, Any]]:
+    """Every value of every site: one row a site, unit last in the column's name."""
+    kept = ("customer", "latitude_deg", "longitude_deg", "elevation_m", "made", "version")
+    for slug, record in records:
+        site = record["site"]
+        yield {
+            "slug": slug, "energy": record["headline"], **office_row(record),
+            "demand_kwh": record["job"].get("demand_kwh"),
+            "revision": record["job"].get("revision"),
+            **{key: site[key] for key in kept},
+            **{f"checks_{name}": record["check_counts"][name] for name in COUNTED},
+            **{f"{workbook}.{name}": value for workbook, found in record["workbooks"].items()
+               for name, value in found["values"].items()},
+        }  # fmt: skip
+
+
+def _write_table(path: Path, rows: Sequence[Mapping[str, Any]]) -> None:
+    """A CSV file with a byte order mark, without which spreadsheets misread accented names.
+
+    A text that a spreadsheet would run as a formula is made plain.
+    """
+    empty = [name for column in COLUMNS for name in column.cells]
+    names = list(dict.fromkeys(name for row in rows for name in row)) or empty
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=names, lineterminator="\r\n")
+    writer.writeheader()
+    for row in rows:
+        writer.writerow({key: guard_cell(value) if isinstance(value, str) else value
+                         for key, value in row.items()})
+    write_whole(path, text.getvalue(), encoding="utf-8-sig")

@@ -1,0 +1,265 @@
+"""What was fitted where: serial numbers by position, with the day until which each is warranted.
+
+A list names the positions of the installation, so that one module of a string can be claimed for
+years later. Columns: position, model, serial, warranty_until. Lines that begin with # are words.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Protocol
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.text import guard_cell, nearest
+from solarcalc.installation.records import Installation, Part
+from solarcalc.sitefile.programme import DAY_WORDS, day_of
+from solarcalc.siteyear import SiteYear
+from solarcalc.wiring.string_checks import string_names
+
+COLUMNS = ("position", "model", "serial", "warranty_until")
+FOR_THE_EYE = ("kind", "designed_as")
+KINDS = ("battery", "controller", "inverter", "generator")
+"""Parts beside the modules that have a serial number and a warranty of their own."""
+_LARGEST_BYTES = 5_000_000
+_SHOWN = 60
+
+
+class Built(SiteYear, Protocol):
+    """A site with what is built of it; `solarcalc.design.Design` is one."""
+
+    @property
+    def installation(self) -> Installation:
+        """All that is built: parts, conductors and routes."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Position:
+    """A place for one thing with a serial number: ``S1/3``, ``G2.5``, ``T1``."""
+
+    name: str
+    kind: str
+    designed_as: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Serial:
+    """What was fitted at a position; what is not known yet is empty or None."""
+
+    position: Position
+    model: str
+    serial: str
+    warranty_until: date | None
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """What a claim would still want."""
+        held = {"model": self.model, "serial": self.serial, "warranty_until": self.warranty_until}
+        return tuple(key for key, value in held.items() if not value)
+
+
+def positions_of(built: Installation) -> tuple[Position, ...]:
+    """Every position with a serial number: modules by string, then units of the power room."""
+    array = built.site.array
+    strings = string_names(array.module_count // array.modules_in_series)
+    modules = [
+        Position(name=f"{string}/{number}", kind="module", designed_as=built.site.module.label)
+        for string in strings for number in range(1, array.modules_in_series + 1)
+    ]  # fmt: skip
+    return (*modules, *(one for part in built.of_kind(*KINDS) for one in _positions(part)))
+
+
+def _positions(part: Part) -> Iterator[Position]:
+    words = part.bought.words if part.bought else part.name
+    numbered = part.count > 1 or part.kind == "battery"
+    for number in range(1, part.count + 1):
+        name = f"{part.tag}.{number}" if numbered else part.tag
+        yield Position(name=name, kind=part.kind, designed_as=words)
+
+
+def blank_serials(positions: Sequence[Position], *, head: Sequence[str] = ()) -> bytes:
+    """The blank list of all positions as a CSV file, with a byte order mark for spreadsheets.
+
+    Parameters
+    ----------
+    positions : sequence of Position
+    head : sequence of str
+        Words above it, one line each.
+    """
+    text = io.StringIO()
+    for words in head:
+        text.write("# " + " ".join(words.split()).replace('"', "'") + "\n")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*COLUMNS, *FOR_THE_EYE])
+    for one in positions:
+        writer.writerow([one.name, "", "", "", one.kind, guard_cell(one.designed_as)])
+    return text.getvalue().encode("utf-8-sig")
+
+
+def serials_of(own: Built) -> dict[str, Serial]:
+    """What the list of the site file says, by position; empty where the file names none.
+
+    Raises
+    ------
+    InputError
+        With every fault of the list; see `read_serials`.
+    """
+    name = own.site.handover.serials
+    return read_serials(own.sitefile.folder / name, positions_of(own.installation)) if name else {}
+
+
+def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]:
+    """Serial numbers by position; positions left empty are left out.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with commas, or with semicolons as some spreadsheets write them.
+    positions : sequence of Position
+        Of the installation.
+
+    Raises
+    ------
+    InputError
+        With every fault, by file, line and field: no such file, not text, a column missing or not
+        known, a position that is not of this site or stands twice, a serial number twice among
+        things of a kind, no such day.
+    """
+    heads, rows = _table(path)
+    known = {one.name: one for one in positions}
+    faults: list[Fault] = []
+    found: dict[str, Serial] = {}
+    lines: dict[tuple[str, str], int] = {}
+    for line, cells in rows:
+        where = f"{path.name}: line {line}"
+        if len(cells) != len(heads):
+            faults.append(Fault(
+                where=where, given=f"{len(cells)} cells", allowed=f"{len(heads)}, as many as"
+                " columns", remedy="quotes around a cell with a comma in it"))  # fmt: skip
+            continue
+        row = dict(zip(heads, cells, strict=True))
+        wrong = list(_row_faults(where, row, known, lines))
+        faults += wrong
+        name = row["position"]
+        for key in (("position", name), (_kind(known, name), row["serial"].casefold())):
+            lines.setdefault(key, line)
+        if not wrong and any(row[key] for key in COLUMNS[1:]):
+            found[name] = Serial(
+                position=known[name], model=row["model"], serial=row["serial"],
+                warranty_until=day_of(row["warranty_until"]))  # fmt: skip
+    if faults:
+        raise InputError(faults)
+    return found
+
+
+def _kind(known: Mapping[str, Position], name: str) -> str:
+    return f"serial of a {known[name].kind}" if name in known else ""
+
+
+def _row_faults(
+    where: str, row: Mapping[str, str], known: Mapping[str, Position],
+    lines: Mapping[tuple[str, str], int],
+) -> Iterator[Fault]:  # fmt: skip
+    name, serial, until = row["position"], row["serial"], row["warranty_until"]
+    if name not in known:
+        near = nearest(name, known)
+        yield Fault(where=f"{where}: position", given=_shown(name), allowed="a position of this"
+                    f" site, {next(iter(known))} to {list(known)[-1]}",
+                    remedy=f"did you mean {near}?" if near else "write the blank list again")
+    elif (before := lines.get(("position", name))) is not None:
+        yield Fault(where=f"{where}: position", given=f"{name}, as line {before} already",
+                    allowed="each position once", remedy="keep what is fitted now")
+    before = lines.get((_kind(known, name), serial.casefold())) if serial else None
+    if before is not None and name in known:
+        yield Fault(where=f"{where}: serial", given=f"{_shown(serial)}, as line {before} already",
+                    allowed="each serial number once", why="two things of a kind never share one",
+                    remedy="read both plates again")
+    if until and day_of(until) is None:
+        yield Fault(where=f"{where}: warranty_until", given=_shown(until), allowed=DAY_WORDS,
+                    why="no such day in the calendar")
+
+
+def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Names of the columns, and rows with their line numbers."""
+    text = _text(path)
+    first = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first else ",", strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells) and not cells[0].startswith("#"):
+                rows.append((reader.line_num, [cell.strip() for cell in cells]))
+    except csv.Error as error:
+        raise InputError(Fault(where=f"{path.name}: line {reader.line_num}",
+                               given=f"no CSV: {error}",
+                               allowed="one line a position, quotes in pairs")) from None
+    heads = [head.lower() for head in rows[0][1]] if rows else []
+    wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
+    wrong += [f"column {_shown(head)}" for head in heads if head not in COLUMNS + FOR_THE_EYE]
+    wrong += [f"column {head} twice" for head in sorted(set(heads)) if heads.count(head) > 1]
+    if wrong:
+        raise InputError([Fault(where=f"{path.name}: line {rows[0][0] if rows else 1}",
+                                given=given, allowed="columns " + ", ".join(COLUMNS))
+                          for given in wrong])  # fmt: skip
+    return heads, rows[1:]
+
+
+def _text(path: Path) -> str:
+    try:
+        with path.open("rb") as file:
+            content = file.read(_LARGEST_BYTES + 1)
+    except OSError as error:
+        raise InputError(Fault(
+            where="handover.serials", given=str(path), why=error.strerror or "",
+            allowed="a CSV file that can be read, from the site file's folder")) from None
+    try:
+        if len(content) <= _LARGEST_BYTES and b"\0" not in content:
+            return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        pass
+    raise InputError(Fault(where=path.name, given="no UTF-8 text, or more than 5 MB",
+                           allowed="a CSV file in UTF-8, a line a position"))
+
+
+def _shown(text: str) -> str:
+    text = (text if text.isprintable() else repr(text)) or "nothing"
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
+
+
+def claim_rows(own: Built, position: str) -> list[dict[str, str]]:
+    """What a claim under warranty wants of one position: a field a row, empty where unknown.
+
+    Parameters
+    ----------
+    own : Built
+    position : str
+        Such as ``S1/3``.
+
+    Raises
+    ------
+    InputError
+        For a position that this site has not, or a list with faults.
+    """
+    positions = {one.name: one for one in positions_of(own.installation)}
+    if position not in positions:
+        near = nearest(position, positions)
+        raise InputError(Fault(
+            where="position", given=_shown(position), allowed="a position of this site, "
+            f"{next(iter(positions))} to {list(positions)[-1]}",
+            remedy=f"did you mean {near}?" if near else ""))  # fmt: skip
+    place, fitted, firm = own.site.site, serials_of(own).get(position), own.site.firm
+    handed_over = next((one.date for one in own.site.status.signed if one.what == "BK"), "")
+    until = fitted.warranty_until if fitted else None
+    said = {
+        "site": place.name, "customer": place.customer, "position": position,
+        "what": positions[position].kind, "maker's model": fitted.model if fitted else "",
+        "serial number": fitted.serial if fitted else "",
+        "warranty until": until.isoformat() if until else "",
+        "designed as": positions[position].designed_as, "handed over": handed_over,
+        "installed by": firm.name, "contact": firm.contact,
+    }  # fmt: skip
+    return [{"field": field, "value": value} for field, value in said.items()]

@@ -1,0 +1,259 @@
+"""Where a job stands: what blocks which stage, the status of its documents, who does what next."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.check import KINDS, OUTCOMES, Check
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.cli import main
+from solarcalc.design import Design, open_design
+from solarcalc.sitefile.status import STAGES, document_set, signatures
+from solarcalc.stages.progress import (
+    approved,
+    checks_of_stage,
+    document_status,
+    issue_status,
+    progress_of,
+    reached,
+)
+from solarcalc.views.followup import visit_checks
+
+CHECKS = some.builds(
+    Check, item=some.sampled_from(["Floor", "Air"]), found=some.just("1"), limit=some.just("2"),
+    outcome=some.sampled_from(OUTCOMES), clause=some.just("c"), remedy=some.just("mend; or not"),
+    rule=some.sampled_from(["a/b", "weather/x", "quote/x", "programme/x", "followup/x"]),
+    kind=some.sampled_from(KINDS),
+)  # fmt: skip
+DAY = "2026-11-01"
+
+
+@cache
+def shop(stage: str = "design", revision: str = "A") -> Design:
+    """Nothing of it is signed or issued."""
+    return open_design("orchard-shop", {"status": {
+        "stage": stage, "revision": revision, "next_date": "", "accepted": [], "issued": [],
+        "signed": []}})
+
+
+def with_status(stage: str, **keys: object) -> Design:
+    return shop().changed({"status": {"stage": stage, **keys}})
+
+
+def sign(*keys: str) -> list[dict[str, str]]:
+    return [{"what": key, "name": "A. Lead", "date": DAY} for key in keys]
+
+
+def issue(*codes: str, revision: str = "A") -> list[dict[str, str]]:
+    return [{"document": code, "revision": revision, "date": DAY, "to": "A. Lead"}
+            for code in codes]
+
+
+def what(design: Design) -> list[str]:
+    return [step.what for step in progress_of(design).blocks]
+
+
+class Stub:
+    """A design whose checks are given."""
+
+    def __init__(self, design: Design, checks: tuple[Check, ...]) -> None:
+        self._design, self.all_checks = design, checks
+        self.blocking = tuple(one for one in checks if one.outcome == "failed"
+                              and one.kind in ("safety", "supply"))
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self._design, name)
+
+
+def test_the_tables_hold_the_stages_and_eight_hold_points() -> None:
+    """Codes and stages of section 2 of the agreed set; H1 to H8 stop the work on site."""
+    assert [one.stage for one in document_set().values()] == sorted(
+        (one.stage for one in document_set().values()), key=STAGES.index)
+    assert {code: one.stage for code, one in document_set().items()} == {
+        "SV": "survey", "DS": "design", "DR": "design", "CA": "design", "QU": "offer",
+        "SP": "build", "TR": "test", "BK": "handover", "HF": "handover", "VL": "visit"}
+    assert [one.key for one in signatures().values() if one.hold] == [
+        f"H{number}" for number in range(1, 9)]
+    assert all(one.stage in STAGES for one in signatures().values())
+
+
+@settings(deadline=None, max_examples=60)
+@given(some.lists(CHECKS, max_size=6))
+def test_only_a_failed_check_of_safety_or_supply_blocks_an_offer(checks: list[Check]) -> None:
+    stub = Stub(shop(), tuple(checks))
+    progress = progress_of(stub)  # type: ignore[arg-type]
+    failed = [one for one in checks if one.outcome == "failed"
+              and one.kind in ("safety", "supply")]
+    assert len(progress.blocks) == len(failed)
+    open_reviews = sum(one.open and one.outcome == "review" for one in checks)
+    assert sum(step.what.startswith("to review") for step in progress.conditions) == open_reviews
+    assert progress.next_step.words == (
+        "designer: mend" if failed else "lead: move the job on to offer")
+
+
+@settings(deadline=None, max_examples=40)
+@given(some.lists(CHECKS, max_size=6), some.sampled_from(STAGES), some.sampled_from(STAGES))
+def test_a_document_holds_the_checks_of_its_own_stage_only(
+    checks: list[Check], at: str, asked: str
+) -> None:
+    later = tuple(one for one in checks if one.rule.startswith("followup"))
+    now = tuple(one for one in checks if not one.rule.startswith("followup"))
+    stub = Stub(shop(at), now)
+    found = checks_of_stage(stub, asked, of_visit=later)  # type: ignore[arg-type]
+    of_survey = ("survey", "design") if asked == "design" else (asked,)
+    assert {one.stage for one in found} <= set(of_survey)
+    if not reached(shop(at), "visit"):
+        assert not any(one in later for one in found)
+    if asked not in ("test", "visit"):
+        assert list(found) == [one for one in now if one.stage in of_survey]
+
+
+def test_tests_are_judged_from_stage_test_on() -> None:
+    clinic = open_design("ridge-clinic")
+    failed = [one for one in checks_of_stage(clinic, "test") if one.outcome == "failed"]
+    assert len([one for one in failed if one.rule == "commissioning/line"]) == 2
+    before = clinic.changed({"status": {"stage": "build"}})
+    assert not any(one.rule.startswith("commissioning") for one in checks_of_stage(before, "test"))
+    assert visit_checks(clinic) == []
+
+
+def test_what_blocks_each_stage_and_no_longer_does_once_it_is_done() -> None:
+    assert what(with_status("survey")) == [
+        "essential loads not agreed with the customer",
+        "roof, obstacles, horizon or cable routes not measured",
+        "no statement on roof strength asked for"]
+    survey = sign("loads", "roof", "strength")
+    assert what(with_status("survey", signed=survey)) == []
+    offer = what(with_status("offer", signed=survey))
+    assert offer == ["example prices", "no validity date, the quote was not issued",
+                     "quote not accepted by the customer"]
+    given = with_status("offer", signed=survey, issued=issue("QU"))
+    assert "no validity date, the quote was not issued" not in what(given)
+    assert progress_of(given).next_date == "2026-12-01"  # hand: 1 November and 30 days
+    older = with_status("offer", revision="B", signed=survey, issued=issue("QU"))
+    assert "quote of revision A, the design is revision B" in what(older)
+    build = with_status("build", signed=[*survey, *sign("QU", "H1", "H3")])
+    assert what(build)[:2] == ["drawings not approved", "H2 roof strength not confirmed"]
+    assert progress_of(build).open_holds == ("H2", "H4", "H5", "H6", "H7", "H8")
+    assert progress_of(with_status("offer")).open_holds == ()
+
+
+def test_handover_waits_for_the_report_and_the_serial_numbers() -> None:
+    done = sign(*(key for key, one in signatures().items() if one.stage != "visit"))
+    school = open_design("plateau-school", {"status": {"signed": done}})
+    assert what(school) == ["1 of 37 serial numbers missing", "1 of 37 warranty dates missing"]
+    without = school.changed({"handover": {"serials": ""}})
+    assert what(without) == ["37 of 37 serial numbers missing"]
+    unsigned = school.changed({"status": {"signed": [one for one in done if one["what"] != "TR"]}})
+    assert "test report not signed" in what(unsigned)
+
+
+def test_a_sheet_that_is_not_there_blocks_and_breaks_nothing() -> None:
+    design = open_design("plateau-school", {
+        "commissioning": {"results": "none.csv"}, "handover": {"serials": "none.csv"}})
+    assert [each.split(" ", 3)[-1][:20] for each in what(design)[:2]] == [
+        "tests missing: L01, ", "serial numbers missi"]
+    assert len([check for check in design.failed if "none.csv" in check.found]) == 2
+    assert visit_checks(design.changed({"status": {"stage": "visit"},
+                                        "logger": {"file": "none.csv"}})) == []
+
+
+def test_an_unsafe_finding_of_a_visit_blocks_until_it_is_made_safe() -> None:
+    shed = with_status("visit", signed=sign(*signatures()))
+    unsafe = Check(item="Bond", found="open", limit="closed", outcome="failed", clause="c",
+                   remedy="tighten it", rule="followup/bond", kind="safety")
+    said = progress_of(shed, of_visit=[unsafe]).blocks
+    assert said[-1].do == "make it safe on the day: tighten it"
+    assert not any("Bond" in one for one in what(shed))
+
+
+def test_a_new_revision_sets_every_document_but_the_survey_back_to_draft() -> None:
+    codes = tuple(document_set())
+    signed = sign(*signatures())
+    school = open_design("plateau-school", {"status": {
+        "stage": "visit", "revision": "A", "issued": issue(*codes), "signed": signed}})
+    design = school.changed({"checked": {
+        "name": "An invented person", "licence": "0000, invented", "date": DAY,
+        "fingerprint": school.fingerprint}})
+    assert approved(design)
+    assert {code: document_status(design, code) for code in codes} == {
+        "SV": "issued", "DS": "for approval", "DR": "for approval", "CA": "for approval",
+        "QU": "for offer", "SP": "as built", "TR": "as built", "BK": "as built",
+        "HF": "as built", "VL": "issued"}
+    revised = design.changed({"status": {"revision": "B"}})
+    assert [document_status(revised, code) for code in codes] == ["issued"] + ["draft"] * 9
+    old = revised.site.status.issued
+    assert [issue_status(revised, one) for one in old] == ["issued"] + ["superseded"] * 9
+
+
+def test_a_site_pack_is_for_construction_only_once_the_design_is_approved() -> None:
+    design = with_status("build", issued=issue("SP"))
+    assert document_status(design, "SP") == "draft"
+    by = {"name": "An invented person", "licence": "0000, invented", "date": DAY}
+    right = design.changed({"checked": {**by, "fingerprint": design.fingerprint}})
+    assert document_status(right, "SP") == "for construction"
+    assert "drawings not approved" not in what(right)
+    other = design.changed({"checked": {**by, "fingerprint": "00000000"}})
+    assert document_status(other, "SP") == "draft"
+    assert "drawings approved by An invented person are of another design" in what(other)
+
+
+def test_no_quote_is_for_offer_while_a_check_of_supply_fails() -> None:
+    cove = open_design("cove-cannery", {"status": {"stage": "offer", "issued": issue("QU")}})
+    assert cove.blocking
+    assert document_status(cove, "QU") == "draft"
+    fine = replace(cove.blocking[0], outcome="passed")
+    assert document_status(Stub(cove, (fine,)), "QU") == "for offer"  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("stem", "stage", "first", "count"), [
+    ("ridge-clinic", "test", "test C02 failed", 4),
+    ("coral-pharmacy", "offer", "example prices", 2),
+    ("cove-cannery", "design", "Essential board without supply failed", 1),
+    ("orchard-shop", "build", "drawings not approved", 8),
+    ("plateau-school", "handover", "1 of 37 serial numbers missing", 4),
+])
+def test_each_demo_site_stands_where_its_file_says(
+    stem: str, stage: str, first: str, count: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    progress = progress_of(open_design(stem))
+    assert progress.stage == stage
+    assert progress.blocks[0].what.startswith(first)
+    assert len(progress.blocks) == count
+    main(["check", stem])
+    out = capsys.readouterr().out
+    assert f"  stage     {stage}; {count} open before {progress.next_stage}\n" in out
+    assert out.count("\n  open      ") == count
+    assert f"  next      {progress.next_step.words}" in out
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_no_demo_site_claims_that_a_person_approved_it(stem: str) -> None:
+    design = open_design(stem)
+    assert not design.site.checked.done
+    assert not design.unmet
+    assert not [one for one in design.all_checks if "accepted other values" in one.remedy]
+
+
+@pytest.mark.parametrize(("keys", "words"), [
+    ({"signed": sign("H9")}, "did you mean H"),
+    ({"signed": sign("H1", "H1")}, "each once"),
+    ({"signed": [{"what": "H1", "name": "A", "date": "2026-02-30"}]}, "no such day"),
+    ({"issued": issue("XX")}, "SV, DS, DR"),
+    ({"issued": issue("DS", "DS")}, "each issue once"),
+    ({"issued": [{**issue("DS")[0], "date": ""}]}, "no such day"),
+    ({"next_date": "soon"}, "no such day"),
+])
+def test_what_may_not_stand_there_is_refused_by_name(
+    keys: dict[str, object], words: str
+) -> None:
+    with pytest.raises(InputError, match=r"orchard-shop\.toml") as caught:
+        with_status("build", **keys)
+    assert words in str(caught.value)
+    assert "status." in str(caught.value)

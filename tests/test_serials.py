@@ -1,0 +1,152 @@
+"""Serial numbers by position: every position once, faults named by file, line and field."""
+
+from __future__ import annotations
+
+import csv
+import io
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import InputError
+from solarcalc.cli import main
+from solarcalc.design import Design, open_design
+from solarcalc.stages.serials import (
+    COLUMNS,
+    Position,
+    blank_serials,
+    claim_rows,
+    positions_of,
+    read_serials,
+    serials_of,
+)
+
+PLACES = tuple(
+    Position(name=name, kind=kind, designed_as="Invented thing")
+    for name, kind in (("S1/1", "module"), ("S1/2", "module"), ("G2.1", "battery"))
+)
+HEAD = "position,model,serial,warranty_until\n"
+
+
+@pytest.fixture(scope="module")
+def school() -> Design:
+    return open_design("plateau-school")
+
+
+def put(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "list.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_positions_are_those_of_strings_and_power_room(school: Design) -> None:
+    """By hand from the site file: 10 modules in strings of 5; gel cells of 2 V, 24 in series."""
+    names = [one.name for one in positions_of(school.installation)]
+    assert names[:10] == [f"S{string}/{number}" for string in (1, 2) for number in range(1, 6)]
+    assert names[10:34] == [f"G2.{number}" for number in range(1, 25)]
+    assert names[34:] == ["T1", "T2", "T3"]  # a controller and two inverters
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "coral-pharmacy", "orchard-shop"])
+def test_a_position_is_there_once_and_each_thing_has_one(name: str) -> None:
+    design = open_design(name)
+    positions = positions_of(design.installation)
+    assert len({one.name for one in positions}) == len(positions)
+    parts = design.installation.of_kind("module", "battery", "controller", "inverter", "generator")
+    assert len(positions) == sum(part.count for part in parts)
+
+
+def test_the_blank_list_names_all_positions_and_is_read_back_as_empty(
+    school: Design, tmp_path: Path
+) -> None:
+    positions = positions_of(school.installation)
+    content = blank_serials(positions, head=("Serial numbers of =\"x\"",))
+    assert content.startswith(b"\xef\xbb\xbf#")
+    path = tmp_path / "blank.csv"
+    path.write_bytes(content)
+    rows = list(csv.DictReader(content.decode("utf-8-sig").splitlines()[1:]))
+    assert [row["position"] for row in rows] == [one.name for one in positions]
+    assert read_serials(path, positions) == {}
+
+
+@given(some.lists(some.tuples(
+    some.text("ABC-123, ;\"", max_size=6), some.text("XY9", min_size=1, max_size=6),
+    some.dates(date(2026, 1, 1), date(2060, 1, 1))), min_size=3, max_size=3,
+    unique_by=lambda row: row[1].casefold()), some.sampled_from(",;"))
+def test_what_is_filled_in_is_read_as_it_was_written(
+    rows: list[tuple[str, str, date]], mark: str
+) -> None:
+    text = io.StringIO()
+    writer = csv.writer(text, delimiter=mark)
+    writer.writerow(COLUMNS)
+    for place, (model, serial, until) in zip(PLACES, rows, strict=True):
+        writer.writerow([place.name, model, serial, until.isoformat()])
+    path = Path(__import__("tempfile").mkdtemp()) / "list.csv"
+    path.write_text(text.getvalue(), encoding="utf-8", newline="")
+    found = read_serials(path, PLACES)
+    assert [(one.model, one.serial, one.warranty_until) for one in found.values()] == [
+        (model.strip(), serial, until) for model, serial, until in rows]
+
+
+@pytest.mark.parametrize(("text", "where", "words"), [
+    (HEAD + "S1/1,m,1,\nS1/1,m,2,\n", "list.csv: line 3: position", "line 2 already"),
+    (HEAD + "S1/1,m,ab1,\nS1/2,m,AB1,\n", "list.csv: line 3: serial", "line 2 already"),
+    (HEAD + "S9/9,m,1,\n", "list.csv: line 2: position", "S1/1 to G2.1"),
+    (HEAD + "S1/3,m,1,\n", "list.csv: line 2: position", "did you mean S1/"),
+    (HEAD + "S1/1,m,1,2031-02-29\n", "list.csv: line 2: warranty_until", "no such day"),
+    (HEAD + "S1/1,m,1,29.2.2031\n", "list.csv: line 2: warranty_until", "YYYY-MM-DD"),
+    (HEAD + "S1/1,m,1\n", "list.csv: line 2", "3 cells"),
+    ("position,model,serial\nS1/1,m,1\n", "list.csv: line 1", "no column warranty_until"),
+    (HEAD.replace("model", "modell"), "list.csv: line 1", "column modell"),
+    ("position,position,model,serial,warranty_until\n", "list.csv: line 1", "position twice"),
+    ("", "list.csv: line 1", "no column position"),
+    (HEAD + 'S1/1,"m,1,\n', "list.csv: line", "no CSV"),
+    ("\0", "list.csv", "UTF-8"),
+])
+def test_a_fault_is_named_by_file_line_and_field(
+    text: str, where: str, words: str, tmp_path: Path
+) -> None:
+    with pytest.raises(InputError) as caught:
+        read_serials(put(tmp_path, text), PLACES)
+    fault = caught.value.faults[0]
+    assert fault.where.startswith(where)
+    assert words in str(caught.value)
+
+
+def test_all_faults_are_told_and_kinds_may_share_a_number(tmp_path: Path) -> None:
+    assert len(read_serials(put(tmp_path, HEAD + "S1/1,m,7,\nG2.1,m,7,\n"), PLACES)) == 2
+    with pytest.raises(InputError) as caught:
+        read_serials(put(tmp_path, HEAD + "S9/9,m,1,x\nS1/1,m,1,y\n"), PLACES)
+    assert len(caught.value.faults) == 3
+    with pytest.raises(InputError, match=r"handover\.serials"):
+        read_serials(tmp_path / "none.csv", PLACES)
+
+
+def test_a_claim_has_what_was_fitted_there_and_when_it_ends(school: Design) -> None:
+    said = {row["field"]: row["value"] for row in claim_rows(school, "S1/3")}
+    fitted = serials_of(school)["S1/3"]
+    assert said["serial number"] == fitted.serial != ""
+    assert said["warranty until"] == "2038-10-23"
+    assert (said["what"], said["position"], said["site"]) == (
+        "module", "S1/3", "Plateau Boarding School")
+    assert said["installed by"] == "Invented Plateau Solar"
+    unknown = {row["field"]: row["value"] for row in claim_rows(school, "G2.17")}
+    assert unknown["serial number"] == ""
+    with pytest.raises(InputError, match="did you mean S1/"):
+        claim_rows(school, "S1/33")
+
+
+def test_a_list_that_is_not_there_is_a_failed_check(school: Design) -> None:
+    gone = school.changed({"handover": {"serials": "none.csv"}})
+    assert any("handover.serials" in check.item for check in gone.failed)
+
+
+def test_the_command_writes_a_list_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["serials", "orchard-shop", "--out", str(tmp_path)]) == 0
+    (path,) = tmp_path.iterdir()
+    assert str(path) in capsys.readouterr().out
+    assert main(["serials", "orchard-shop", "--out", str(tmp_path)]) == 1
+    assert "exists already" in capsys.readouterr().err
