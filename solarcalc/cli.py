@@ -120,10 +120,10 @@ def _add_report_options(parser: argparse.ArgumentParser) -> None:
 
 
 def _codes(words: str) -> tuple[str, ...]:
-    from solarcalc.documents.catalogue import kinds_of
+    from solarcalc.documents.catalogue import codes_of
 
     try:
-        return tuple(kind.code for kind in kinds_of(words.split(",")))
+        return codes_of(words.split(","))
     except InputError as error:
         raise argparse.ArgumentTypeError(str(error)) from None
 

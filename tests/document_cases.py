@@ -11,7 +11,7 @@ import pypdfium2
 from bs4 import BeautifulSoup
 
 from solarcalc.design import Design, open_design
-from solarcalc.documents.catalogue import kinds_of
+from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.html import document_html, head_fields
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import document_pdf
@@ -32,8 +32,8 @@ def demo(name: str) -> Design:
 def made(name: str, code: str) -> tuple[Document, ...]:
     """A document of a demo site."""
     design = demo(name)
-    (kind,) = kinds_of([code])
-    return kind.made(Making(design=design, firm=letterhead_of(design.sitefile)))
+    making = Making(design=design, firm=letterhead_of(design.sitefile))
+    return documents_of(code, making)  # type: ignore[arg-type]
 
 
 def pages_of(content: bytes) -> list[str]:

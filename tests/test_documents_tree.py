@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
-from solarcalc.documents.catalogue import kinds_of
+from solarcalc.documents.catalogue import codes_of
 from solarcalc.documents.html import document_html
 from solarcalc.documents.tree import (
     Document,
@@ -102,4 +102,4 @@ def test_a_row_becomes_a_card_with_its_heads() -> None:
 
 def test_an_unknown_code_names_those_there_are() -> None:
     with pytest.raises(InputError, match="DS decision sheet"):
-        kinds_of(["DX"])
+        codes_of(["DX"])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import logging
 import os
 import shutil
@@ -23,17 +22,17 @@ from solarcalc.batch.workbook import (
     WorkbookError,
     check_parameters,
     execute,
+    fill_in_kernel,
     read_workbooks,
-    write_in_kernel,
 )
-from solarcalc.documents.catalogue import codes_at, kinds_of
+from solarcalc.documents.catalogue import codes_at, codes_of
 from solarcalc.report.findings import ReportError
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
 
-DOCUMENTS, APPENDIX = "documents", "CA"
-"""What is waited for beside the workbooks; the document that is made from them."""
+APPENDIX, BOOKS, FIRST_PAGE = "CA", "workbooks", "index.html"
+"""The document that is made from workbooks; where these lie; the page that lists the documents."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,11 +54,9 @@ class _SiteJob:
     """One site on its way through the workbooks and to its documents."""
 
     sitefile: SiteFile
-    content: bytes
     waiting: set[str]
     codes: tuple[str, ...]
     notebooks: dict[str, Any] = field(default_factory=dict)
-    folder: Path = Path()
     reason: str = ""
     page: Path | None = None
     lock: threading.Lock = field(default_factory=threading.Lock)
@@ -102,14 +99,14 @@ def report_sites(
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
-    asked = tuple(kind.code for kind in kinds_of(documents))
+    asked = codes_of(documents)
     check_out_folder(out)
     with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
         notebooks = read_workbooks(workbooks or workbooks_folder())
         sites, failed = _read_sites(paths, notebooks, asked)
         refuse_shared_folders((job.sitefile for job in sites), out)
         if sites:
-            count = sum(len(job.waiting) + 1 for job in sites)
+            count = sum(max(len(job.waiting), 1) for job in sites)
             with _quiet_logs(), _progress_bar(progress, count) as tick:
                 _run_all(sites, notebooks, (out, room), jobs or os.cpu_count() or 1, tick)
     failed += [(job.sitefile.path, job.reason) for job in sites if job.page is None]
@@ -139,9 +136,8 @@ def _read_sites(
             refuse_template(sitefile)
             letterhead_of(sitefile)  # a logo that cannot be used is told before anything is run
             codes = codes_at(sitefile.site.status.stage, asked, where=path.name)
-            waiting = {DOCUMENTS, *(notebooks if APPENDIX in codes else ())}
-            sites.append(_SiteJob(sitefile=sitefile, content=sitefile.path.read_bytes(),
-                                  waiting=waiting, codes=codes))  # fmt: skip
+            waiting = set(notebooks if APPENDIX in codes else ())
+            sites.append(_SiteJob(sitefile=sitefile, waiting=waiting, codes=codes))
         except InputError as error:
             failed.append((path, str(error)))
         except OSError as error:
@@ -160,7 +156,7 @@ def _run_all(
     with ThreadPoolExecutor(jobs) as pool:
         futures: list[Future[None]] = [
             pool.submit(_run_one, job, name, notebooks, (out, room, stopping))
-            for job in sites for name in (*notebooks, DOCUMENTS) if name in job.waiting
+            for job in sites for name in ([one for one in notebooks if one in job.waiting] or [""])
         ]
         try:
             for future in as_completed(futures):
@@ -177,24 +173,19 @@ def _run_one(
     job: _SiteJob, name: str, notebooks: Mapping[str, Any],
     place: tuple[Path, KernelRoom, threading.Event],
 ) -> None:
-    """One workbook of a site, or its documents; the last of them puts all in place."""
+    """One workbook of a site, or none; the last of them makes the documents."""
     out, room, stopping = place
     if stopping.is_set() or job.reason:
         return
     try:
-        if name == DOCUMENTS:
-            folder = room.working_folder()
-            codes = " ".join(code for code in job.codes if code != APPENDIX)
-            write_in_kernel(_given(job, folder, codes), room)
-            job.folder = folder
-        else:
-            job.notebooks[name] = execute(name, notebooks[name],
-                                          {"site_file": str(job.sitefile.path)}, room)
+        if name:
+            given = {"site_file": str(job.sitefile.path)}
+            job.notebooks[name] = execute(name, notebooks[name], given, room)
         with job.lock:
             job.waiting.discard(name)
             last = not job.waiting
         if last and not stopping.is_set():
-            job.page = _write_site(job, notebooks, out, room)
+            job.page = _fill(job, [one for one in notebooks if one in job.notebooks], out, room)
     except (WorkbookError, ReportError, InputError, OSError) as error:
         with job.lock:
             job.reason = job.reason or str(error)
@@ -203,45 +194,25 @@ def _run_one(
             job.reason = job.reason or f"{name}: {type(error).__name__}: {error}"
 
 
-def _given(job: _SiteJob, folder: Path, codes: str, books: str = "") -> dict[str, str]:
-    return {"site_file": str(job.sitefile.path), "folder": str(folder), "documents": codes,
-            "books": books}  # fmt: skip
-
-
-def _write_site(
-    job: _SiteJob, notebooks: Mapping[str, Any], out: Path, room: KernelRoom
-) -> Path:
-    """Documents, sheets, executed workbooks, site file and summary, in place at once."""
+def _fill(job: _SiteJob, books: Sequence[str], out: Path, room: KernelRoom) -> Path:
+    """The folder of a site with all that belongs there, in place at once."""
     import nbformat
 
-    from solarcalc.batch.changes import write_changes
-    from solarcalc.batch.summary import site_record, site_summary
-    from solarcalc.design import open_design
-    from solarcalc.report.findings import check_clean, findings_of, sheet_files
+    from solarcalc.report.findings import check_clean
 
-    site = site_summary(job.sitefile, job.content)
     write: Any = nbformat.write
     target = out / job.sitefile.slug
-    ordered = {name: job.notebooks[name] for name in notebooks if name in job.notebooks}
-    for name, notebook in ordered.items():
-        check_clean(name, notebook)
+    for name in books:
+        check_clean(name, job.notebooks[name])
     with whole_folder(target) as folder:
-        shutil.copytree(job.folder, folder, dirs_exist_ok=True)
-        findings = [findings_of(name, notebook) for name, notebook in ordered.items()]
-        if ordered:
-            (folder / "workbooks").mkdir()
-            for name, notebook in ordered.items():
-                write(notebook, folder / "workbooks" / f"{name}.ipynb")
-            write_in_kernel(_given(job, folder, APPENDIX, str(folder / "workbooks")), room)
-        for sheet, content in sheet_files(ordered).items():
-            (folder / sheet).parent.mkdir(exist_ok=True)
-            (folder / sheet).write_bytes(content)
-        (folder / "site.toml").write_bytes(job.content)
-        summary = site_record(site, findings, open_design(job.sitefile))
-        write_changes(target, folder, summary)
-        record = json.dumps(summary, ensure_ascii=False, indent=1, allow_nan=False)
-        (folder / "summary.json").write_text(record + "\n", encoding="utf-8")
-    return target / "index.html"
+        for name in books:
+            (folder / BOOKS).mkdir(exist_ok=True)
+            write(job.notebooks[name], folder / BOOKS / f"{name}.ipynb")
+        fill_in_kernel({
+            "site_file": str(job.sitefile.path.absolute()), "folder": str(folder.absolute()),
+            "target": str(target.absolute()), "codes": " ".join(job.codes),
+        }, room)  # fmt: skip
+    return target / FIRST_PAGE
 
 
 @contextlib.contextmanager

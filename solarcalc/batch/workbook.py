@@ -157,31 +157,31 @@ def execute(workbook: str, notebook: Any, given: Mapping[str, Plain], room: Kern
         return _without_traces(_run(workbook, ready, given, room))
 
 
-_WRITE = """\
-from solarcalc.documents.write import write_documents
+_FILL = """\
+from solarcalc.batch.site import fill_folder
 
-write_documents(site_file, folder, documents.split(), books)
+fill_folder(site_file, folder, target, codes)
 """
 
 
-def write_in_kernel(given: Mapping[str, Plain], room: KernelRoom) -> None:
-    """Documents of a site, made in a process of their own.
+def fill_in_kernel(given: Mapping[str, Plain], room: KernelRoom) -> None:
+    """The folder of a site, filled in a process of its own.
 
     Parameters
     ----------
     given : mapping of str to plain value
-        ``site_file``, ``folder``, ``documents`` (codes with spaces between) and ``books``.
+        Arguments of `solarcalc.batch.site.fill_folder`.
 
     Raises
     ------
     WorkbookError
-        When one cannot be made or the process dies.
+        When it cannot be filled, or the process dies.
     """
     form = import_nbformat().v4
-    names = form.new_code_cell("site_file = folder = documents = books = ''",
+    names = form.new_code_cell("site_file = folder = target = codes = ''",
                                metadata={"tags": ["parameters"]})  # fmt: skip
     with _own_event_loop():
-        _run("documents", form.new_notebook(cells=[names, form.new_code_cell(_WRITE)]), given,
+        _run("documents", form.new_notebook(cells=[names, form.new_code_cell(_FILL)]), given,
              room)  # fmt: skip
 
 

@@ -31,13 +31,19 @@ STAGES: tuple[Stage, ...] = get_args(Stage)
 
 @dataclass(frozen=True, kw_only=True)
 class Document:
-    """One of the documents: from which stage it is made, and the status it is issued with."""
+    """One of the documents: from which stage it is made, and the status it is issued with.
+
+    Most `pages` on A4, 0 for no limit; whether it `leaves` the firm; the `module` that makes it.
+    """
 
     code: Code
     title: str
     reader: str
     stage: Stage
     status: DocumentStatus
+    pages: int
+    leaves: bool
+    module: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,7 +65,11 @@ class Signature:
 @cache
 def document_set() -> dict[Code, Document]:
     """The documents of a site by their code, in the order of the stages."""
-    rows = (Document(**row) for row in data_rows("document_set"))  # type: ignore[arg-type]
+    rows = (
+        Document(**{**row, "pages": int(row["pages"]),
+                    "leaves": row["leaves"] == "yes"})  # type: ignore[arg-type]
+        for row in data_rows("document_set")
+    )  # fmt: skip
     return {row.code: row for row in rows}
 
 

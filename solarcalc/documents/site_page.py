@@ -1,0 +1,130 @@
+"""The first page of a site's folder: where the job stands, its documents, what changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Protocol
+
+from solarcalc.documents.making import Making
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Document,
+    cell,
+    fold,
+    heading,
+    link,
+    points,
+    sentence,
+    strong,
+    table,
+)
+from solarcalc.documents.write import Written
+from solarcalc.sitefile.status import document_set
+from solarcalc.stages.progress import progress_of
+from solarcalc.views.followup import visit_checks
+
+MOST_CHANGES = 12
+"""Changes shown at once; the others are folded."""
+
+
+class Change(Protocol):
+    """One thing that is other than in the report before."""
+
+    @property
+    def what(self) -> str: ...
+    @property
+    def old(self) -> str: ...
+    @property
+    def new(self) -> str: ...
+    @property
+    def how(self) -> str: ...
+    @property
+    def safety(self) -> bool: ...
+
+
+class Changes(Protocol):
+    """What changed since the report before."""
+
+    @property
+    def sentence(self) -> str: ...
+    @property
+    def rows(self) -> Sequence[Change]: ...
+
+
+def site_page(
+    making: Making, written: Sequence[Written], changes: Changes | None, *,
+    sheets: Sequence[str] = (),
+) -> Document:  # fmt: skip
+    """The page that leads to everything in the folder of a site.
+
+    Parameters
+    ----------
+    making : Making
+    written : sequence of Written
+        Documents in the folder.
+    changes : Changes, optional
+        Since the report before; None for the first.
+    sheets : sequence of str
+        Schedules, drawings and tables in its folders, by path.
+    """
+    head = making.head("IX", "Documents of the site", status="")
+    blocks = (*_stage(making), *_documents(written), *_changes(changes), *_others(written, sheets))
+    return Document(code="IX", head=head, look="report", stamp=making.example_stamp(),
+                    blocks=blocks)  # fmt: skip
+
+
+def _stage(making: Making) -> Iterator[Block]:
+    design = making.design
+    progress = progress_of(design, of_visit=visit_checks(design))
+    by = f", by {progress.next_date}" if progress.next_date else ""
+    yield sentence(f"Stage: {progress.stage}. Next step: {progress.next_step.words}{by}.",
+                   look="answer")  # fmt: skip
+    if progress.blocks:
+        yield fold(f"{len(progress.blocks)} open before {progress.next_stage or 'it is closed'}",
+                   [points(f"{one.what} ({one.who})" for one in progress.blocks)],
+                   key="open")  # fmt: skip
+    if progress.conditions:
+        yield fold(f"{len(progress.conditions)} conditions and stamps that block nothing",
+                   [points(f"{one.what} ({one.who}: {one.do})" for one in progress.conditions)],
+                   key="conditions")  # fmt: skip
+
+
+def _documents(written: Sequence[Written]) -> Iterator[Block]:
+    yield heading("Documents", key="documents")
+    rows: list[list[Cell]] = []
+    for one in written:
+        head = one.document.head
+        rows.append([
+            link(one.html, f"{head.number} {head.title}"), document_set()[one.code].reader,
+            head.status, head.revision, link(one.pdf, f"PDF of {head.number}") if one.pdf else "−",
+        ])  # fmt: skip
+    yield table(["Document", "Reader", "Status", "Rev.", "To print or send"], rows)
+
+
+def _changes(changes: Changes | None) -> Iterator[Block]:
+    if changes is None:
+        return
+    yield heading("What changed since last time", key="changes")
+    yield sentence(changes.sentence)
+    rows: list[list[Cell]] = [
+        [strong(row.what) if row.safety else row.what, row.old or "−", row.new or "−",
+         cell(row.how, mark="failed" if row.how == "now failed" else "")] for row in changes.rows
+    ]  # fmt: skip
+    heads = ["What", "Before", "Now", "How"]
+    if rows:
+        yield table(heads, rows[:MOST_CHANGES])
+    if rows[MOST_CHANGES:]:
+        yield fold(f"{len(rows) - MOST_CHANGES} more", [table(heads, rows[MOST_CHANGES:])])
+    yield sentence("The documents before these are kept in the folder ", strong("earlier"), ".")
+
+
+def _others(written: Sequence[Written], sheets: Sequence[str]) -> Iterator[Block]:
+    beside = [name for one in written for name in one.beside]
+    if beside or sheets:
+        yield fold("Other files: schedules, drawings, tables to fill in",
+                   [points(link(name, name) for name in (*beside, *sheets))],
+                   key="files")  # fmt: skip
+    yield sentence("Input: ", link("site.toml", "the site file these documents were made from"),
+                   ". All figures: ", link("summary.json", "summary.json"), ".",
+                   look="small")  # fmt: skip
