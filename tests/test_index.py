@@ -19,7 +19,14 @@ from solarcalc.batch.index import (
     worst_sites_first,
     write_index,
 )
-from solarcalc.batch.summary import COUNTED, SCHEMA, job_record, price_status
+from solarcalc.batch.summary import (
+    COUNTED,
+    SCHEMA,
+    job_record,
+    price_status,
+    site_record,
+    site_summary,
+)
 from solarcalc.design import open_design
 from solarcalc.sitefile.status import STAGES
 
@@ -140,3 +147,16 @@ def test_a_price_is_an_offer_only_while_its_quote_is_of_this_design(
     assert price_status(design) == "offer"
     assert price_status(design.changed({"status": {"revision": "B"}})) == "list"
     assert price_status(design.changed({"status": {"stage": "design"}})) == "list"
+
+
+def test_a_site_counts_its_checks_though_no_workbook_ran() -> None:
+    """Two failed lines of the clinic's sheet; the group they stand in is no third."""
+    design = open_design("ridge-clinic")
+    site = site_summary(design.sitefile, b"")
+    found = site_record(site, [], design)
+    assert found["check_counts"]["failed"] == found["check_counts"]["failed_safety"] == 2
+    assert found["headline"] == design.year_energy.words
+    before = design.changed({"status": {"stage": "build"}})
+    assert site_record(site, [], before)["check_counts"]["failed"] == 0
+    open_ = sum(one.open for one in before.all_checks)
+    assert site_record(site, [], before)["check_counts"]["review"] == open_

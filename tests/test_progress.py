@@ -14,6 +14,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
+from solarcalc.documents.catalogue import KINDS as CATALOGUE
 from solarcalc.sitefile.status import STAGES, document_set, signatures
 from solarcalc.stages.progress import (
     approved,
@@ -81,6 +82,8 @@ def test_the_tables_hold_the_stages_and_eight_hold_points() -> None:
     assert [one.key for one in signatures().values() if one.hold] == [
         f"H{number}" for number in range(1, 9)]
     assert all(one.stage in STAGES for one in signatures().values())
+    assert {kind.code: kind.stage for kind in CATALOGUE} == {
+        code: one.stage for code, one in document_set().items()}
 
 
 @settings(deadline=None, max_examples=60)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from solarcalc.basis.files import write_whole
-from solarcalc.basis.quantity import in_unit, words_and_unit
+from solarcalc.basis.quantity import in_unit, with_unit, words_and_unit
 from solarcalc.batch.folders import keep_earlier, read_record
 
 Record = Mapping[str, Any]
@@ -199,7 +199,9 @@ def _said(check: Record | None) -> str:
     if check is None:
         return ""
     accepted = ", accepted" if check["accepted"] else ""
-    return f"{check['outcome']}{accepted}: {check['found']} {check['unit']}".strip()
+    unit = check["unit"]
+    return (f"{check['outcome']}{accepted}: {with_unit(check['found'], unit)}"
+            f" (required {with_unit(check['limit'], unit)})")  # fmt: skip
 
 
 def _lists(old: Record, new: Record) -> Iterator[Change]:

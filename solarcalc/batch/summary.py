@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from solarcalc import __version__
+from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.batch.folders import read_record
+from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design
 from solarcalc.programme.days import crew_days
 from solarcalc.report.findings import (
@@ -26,7 +28,7 @@ from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.read import SiteFile
 from solarcalc.stages.boards import usable_battery_wh
-from solarcalc.stages.progress import document_status, progress_of, reached
+from solarcalc.stages.progress import document_status, progress_of, reached, test_report
 from solarcalc.views.followup import visit_checks
 
 T = TypeVar("T")
@@ -42,11 +44,18 @@ GROUPS = ("commissioning/category",)
 def site_record(
     site: SiteSummary, findings: Sequence[Findings], design: Design | None = None
 ) -> dict[str, Any]:
-    """What summary.json holds; without the design nothing of the job, and every check counts."""
+    """What summary.json holds; without the design nothing of the job, and every check counts.
+
+    Checks and headline are those of the workbooks that ran; where none did, of the design.
+    """
+    by_book = [(found.workbook, found.checks) for found in findings]
+    headline = headline_of(findings)
+    if design is not None and not findings:
+        by_book, headline = _of_design(design)
     checks = [
-        {"workbook": found.workbook, "key": check.key, "fingerprint": check.fingerprint,
+        {"workbook": workbook, "key": check.key, "fingerprint": check.fingerprint,
          "stage": check.stage, **asdict(check)}
-        for found in findings for check in found.checks
+        for workbook, found in by_book for check in found
     ]  # fmt: skip
     return {
         "schema": SCHEMA,
@@ -54,7 +63,7 @@ def site_record(
                  "dangers": [one.key for one in site.dangers],
                  "asked_by_place": [one.key for one in site.asked_by_place],
                  "made": site.made.isoformat(timespec="seconds")},
-        "headline": headline_of(findings),
+        "headline": headline,
         "workbooks": {found.workbook: {"title": found.title, "answer": found.answer,
                                        "values": found.values} for found in findings},
         "check_counts": _counts([check for check in checks if _judged(check, design)]),
@@ -62,6 +71,15 @@ def site_record(
         "job": {} if design is None else job_record(design),
         "assumptions": [asdict(entry) for entry in merged_assumptions(findings)],
     }
+
+
+def _of_design(design: Design) -> tuple[list[tuple[str, tuple[Check, ...]]], str]:
+    """Checks by the workbook that would show them, and the headline, without running any."""
+    report = test_report(design)
+    tests = tuple(commissioning_checks(report)) if report else ()
+    energy = _or_none(lambda: design.year_energy)
+    return [*design.checks.items(), ("commissioning", tests),
+            ("followup", tuple(visit_checks(design)))], energy.words if energy else ""
 
 
 def _judged(check: dict[str, Any], design: Design | None) -> bool:
