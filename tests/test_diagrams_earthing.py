@@ -7,16 +7,23 @@ from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.diagrams.earthing import (
     MOST_LEFT,
     MOST_RIGHT,
+    SUPPLY,
     EarthLine,
+    bond_states,
     earth_lines,
     earthing_diagram,
+    earthing_drawing,
 )
 from solarcalc.diagrams.sheet import SMALLEST_MM
+from solarcalc.sitefile.read import read_site
+from solarcalc.wiring.runs import states_of
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes = CASES["Drawing"], CASES["clashes"]
@@ -51,7 +58,7 @@ def test_every_conductor_stands_there_with_its_size_and_terminal():
     assert "25 mm² Cu: the ground" in words
     assert "test link" in drawing.texts()
     assert "3 rods, 21 ohm" in words
-    assert "Not at the bar: rails of a row, 4 mm² Cu" in words
+    assert "Not at this terminal: rails of a row, 4 mm² Cu" in words
     assert "licensed electrician" in words
 
 
@@ -67,7 +74,7 @@ def test_a_full_bar_of_long_names_does_not_overlap():
 def test_without_a_neutral_or_electrode_it_says_so():
     drawing = Drawing(earthing_diagram(USUAL[:3], "none yet", site_name="x"))
     assert clashes(drawing) == []
-    assert "no conductor joins the neutral to this bar" in drawing.texts()
+    assert "no conductor bonds the neutral to this terminal" in drawing.texts()
     assert "test link" not in drawing.texts()
 
 
@@ -80,11 +87,11 @@ def test_it_is_the_same_each_time_and_escapes():
 
 def test_lines_of_a_schedule_become_lines_of_the_drawing():
     schedule = [
-        SimpleNamespace(number=1, name="frames", start="roof", end="main earth bar", size_mm2=6.0,
-                        kind="frame", count=2),
-        SimpleNamespace(number=2, name="electrode", start="main earth bar", end="the rods",
+        SimpleNamespace(part="", number=1, name="frames", start="roof", end="main earth bar",
+                        size_mm2=6.0, kind="frame", count=2),
+        SimpleNamespace(part="", number=2, name="electrode", start="main earth bar", end="the rods",
                         size_mm2=16.0, kind="electrode", count=1),
-        SimpleNamespace(number=0, name="rail", start="rail", end="next rail", size_mm2=6.0,
+        SimpleNamespace(part="", number=0, name="rail", start="rail", end="next rail", size_mm2=6.0,
                         kind="frame", count=1),
     ]  # fmt: skip
     assert [each.from_words for each in earth_lines(schedule)] == [
@@ -107,3 +114,39 @@ def test_lines_of_a_schedule_become_lines_of_the_drawing():
 def test_bad_lines_are_refused(lines, complaint):
     with pytest.raises(InputError, match=complaint):
         earthing_diagram(lines, "rods", site_name="x")
+
+
+INSTALLED = runpy.run_path(str(Path(__file__).with_name("installation_cases.py")))
+SITES = runpy.run_path(str(Path(__file__).with_name("site_files.py")))
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_a_demo_site_has_exactly_one_bond_closed_in_each_supply_state(stem):
+    """IEC 60364-1 cl. 312 and 60364-5-55 cl. 551, from memory: one neutral-earth bond a state."""
+    site = read_site(demo_sites()[stem]).site
+    built = INSTALLED["installed"](site)
+    states = bond_states(built)
+    assert {state.supply for state in states} == {SUPPLY[each] for each in states_of(site)}
+    assert all(len(state.closed) == 1 for state in states)
+    drawing = Drawing(earthing_drawing(built, INSTALLED["earth"](site), "3 rods, 21 ohm"))
+    assert clashes(drawing) == []
+    assert "exactly one closed for each board" in drawing.texts()
+
+
+@given(site=SITES["sites"]())
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+def test_bonds_closed_and_open_are_all_that_concern_a_board(site):
+    try:
+        built = INSTALLED["installed"](site)
+    except InputError:
+        assume(False)
+    bonds = {part.tag: part for part in built.of_kind("bond")}
+    for state in bond_states(built):
+        assert not set(state.closed) & set(state.opened)
+        assert set(state.closed) | set(state.opened) <= set(bonds)
+        for tag in state.closed:
+            assert state.supply in {SUPPLY[each] for each in bonds[tag].states}
+    drawing = Drawing(earthing_drawing(built, INSTALLED["earth"](site), "3 rods, 21 ohm"))
+    assert clashes(drawing) == []
+    alone = any(len(state.closed) != 1 for state in bond_states(built))
+    assert ("not one for each: see the checks" in drawing.texts()) == alone

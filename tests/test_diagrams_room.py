@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 import runpy
 from itertools import pairwise
 from pathlib import Path
@@ -81,17 +82,19 @@ def walls(drawing):
     [(3.0, 2.4, 2.6), (1.6, 1.2, 2.0), (9.0, 3.5, 2.6), (2.4, 6.0, 2.5), (30.0, 20.0, 6.0),
      (50.0, 50.0, 10.0), (1.2, 1.0, 2.0)],
 )  # fmt: skip
-def test_measures_hold_on_a4_and_nothing_overlaps(length_m, depth_m, height_m):
+def test_measures_hold_on_a3_and_nothing_overlaps(length_m, depth_m, height_m):
     drawing = Drawing(room_drawing(furnished(length_m, depth_m, height_m), site_name="x"))
     assert clashes(drawing) == []
     assert min(drawing.sizes()) >= SMALLEST_MM
-    assert (drawing.width, drawing.height) == (297.0, 210.0)
-    words = drawing.all_words()
-    scale = next(each for each in SCALES if f"Scale 1:{each} on A4" in words)
+    assert (drawing.width, drawing.height) == (420.0, 297.0)
+    scales = [int(text.rpartition("1:")[2]) for text in drawing.texts()
+              if re.fullmatch(r"(Plan|View [A-D]: .*), 1:\d+", text)]  # fmt: skip
+    assert set(scales) <= set(SCALES)
+    assert f"Scale {', '.join(f'1:{each}' for each in dict.fromkeys(scales))}" in drawing.texts()
     views = walls(drawing)
     assert len(views) == 4  # of the end walls the left one: a board hangs on it
-    for view, (wide_m, high_m) in zip(
-        views, [(length_m, depth_m), (length_m, height_m), (length_m, height_m),
+    for view, scale, (wide_m, high_m) in zip(
+        views, scales, [(length_m, depth_m), (length_m, height_m), (length_m, height_m),
                 (depth_m, height_m)], strict=True
     ):
         assert view[0] == pytest.approx(wide_m * 1000.0 / scale, abs=0.002)
@@ -101,8 +104,40 @@ def test_measures_hold_on_a4_and_nothing_overlaps(length_m, depth_m, height_m):
 
 
 def test_the_drawing_is_as_large_as_its_scales_allow():
+    """Hand: 120 mm of plan and 52 mm of elevations at 1:20, 1:50, 21 mm between, in 250.6 mm."""
     words = Drawing(room_drawing(furnished(), site_name="x")).all_words()
-    assert "Scale 1:40 on A4" in words  # hand: 2 x 75 mm and 32 mm for the door in 187 mm
+    assert "Plan, 1:20" in words
+    assert "View A: rack wall, 1:50" in words  # at 1:20 150 + 150 + 120 mm stand in no 308 mm
+
+
+def test_an_arrow_of_each_view_stands_on_the_plan_clear_of_all_else():
+    layout = furnished()
+    drawing = Drawing(room_drawing(layout, site_name="x"))
+    titles = [text for text in drawing.texts() if re.match("View [A-D]: ", text)]
+    letters = [text for text in drawing.texts() if re.fullmatch("[A-D]", text)]
+    assert sorted(letters) == sorted(title[5] for title in titles) == ["A", "B", "C"]
+    (view, *_) = walls(drawing)
+    for span in drawing.spans():
+        if span.words in letters:
+            assert span.right < 23.0 + view[0]
+            assert span.bottom < 23.0 + view[1]
+
+
+def test_mounting_heights_and_the_escape_route_stand_on_it():
+    layout = furnished()
+    drawing = Drawing(room_drawing(layout, site_name="x"))
+    hung = {f"+{box.base_m:.2f}" for box in layout.boxes if box.kind in ("inverter", "board")}
+    assert hung <= set(drawing.texts())
+    assert "escape route" in drawing.texts()
+    assert "Internal dimensions." in drawing.all_words()
+
+
+def test_each_thing_has_the_tag_of_its_part():
+    layout = furnished()
+    tags = {box.name: f"X{number}" for number, box in enumerate(layout.boxes, 90)}
+    words = Drawing(room_drawing(layout, site_name="x", tags=tags)).all_words()
+    for box in layout.boxes:
+        assert f"{tags[box.name]} {box.name}" in words
 
 
 def test_everything_is_numbered_in_the_plan_and_named_in_the_list():
@@ -154,9 +189,10 @@ def test_the_line_of_sparks_stands_at_its_distance_inside_the_room():
         dy = max(rack.out_m - out, out - rack.out_m - rack.depth_m, 0.0)
         assert (dx**2 + dy**2) ** 0.5 == pytest.approx(0.5, abs=0.003)  # chords of a quarter in 16
     assert max(out for _, out in places) == pytest.approx(rack.out_m + rack.depth_m + 0.5)
-    assert "no sparks" in Drawing(room_drawing(layout, site_name="x")).all_words()
+    words = Drawing(room_drawing(layout, site_name="x")).all_words()
+    assert "no ignition source within d = 0.50 m" in words
     without = Drawing(room_drawing(furnished(spark_m=0.0), site_name="x"))
-    assert "no sparks" not in without.all_words()
+    assert "no ignition source" not in without.all_words()
 
 
 def test_the_door_swings_outwards_on_each_wall():

@@ -154,7 +154,7 @@ def test_neutral_and_earth_are_joined_where_the_site_says(base, layout, tie, cha
     site = changed(base, supply={"layout": layout},
                    protection={"neutral_earth_bond": tie, "changeover": changeover})  # fmt: skip
     drawing = Drawing(single_line(built_of(site)))
-    assert sum("N to earth" in text for text in drawing.texts()) == count
+    assert sum("N-PE bond" in text for text in drawing.texts()) == count
     assert sum("supplier's" in text for text in drawing.texts()) == 1
     assert "which this system has not" not in drawing.all_words()
 
@@ -162,7 +162,7 @@ def test_neutral_and_earth_are_joined_where_the_site_says(base, layout, tie, cha
 def test_a_tie_without_its_place_is_said(base):
     site = changed(base, grid={"kind": "none"}, protection={"neutral_earth_bond": "at-grid"})
     drawing = Drawing(single_line(built_of(site)))
-    assert not any("N to earth" in text for text in drawing.texts())
+    assert not any("N-PE bond" in text for text in drawing.texts())
     assert "which this system has not" in drawing.all_words()
 
 
@@ -173,11 +173,11 @@ def test_a_guessed_length_a_buried_run_and_aluminium_can_be_told(base):
     drawing = Drawing(single_line(built_of(site)))
     assert " Al" in drawing.all_words()
     assert "15 m?" in drawing.all_words()
-    assert "cable in pipe or ground" in drawing.texts()
+    assert "cable in conduit, duct or soil" in drawing.texts()
     above = {key: getattr(runs, key).model_copy(update={"method": "B1"})
              for key in ("dc_main", "board_house")}  # fmt: skip
     dry = base.model_copy(update={"runs": runs.model_copy(update=above)})
-    assert "cable in pipe or ground" not in Drawing(single_line(built_of(dry))).texts()
+    assert "cable in conduit, duct or soil" not in Drawing(single_line(built_of(dry))).texts()
 
 
 def test_it_needs_nothing_outside_itself_and_is_the_same_each_time(base):

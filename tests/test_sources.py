@@ -237,7 +237,7 @@ def test_switching_the_generator_off_keeps_it_from_starting():
     rows = {row["sequence"]: " ".join(map(str, row.values())) for row in switching_rows(built)
             if row["tag"] == tag}  # fmt: skip
     assert "its control to off" in rows["off"]
-    assert "start battery parted" in rows["off"]
+    assert "start battery disconnected" in rows["off"]
 
 
 @given(site=SITES["sites"]())

@@ -18,6 +18,7 @@ from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.diagrams.single_line import single_line
+from solarcalc.diagrams.single_line_parts import ONE_BANK
 from solarcalc.diagrams.symbols import HALF_MM
 from solarcalc.installation.schedules import cable_rows, device_rows
 from solarcalc.protection.plan import plan_of
@@ -141,9 +142,10 @@ def test_the_tap_stands_above_the_residual_current_device():
     )
     svg = single_line(built)
     taps = dots_of(svg) - dots_of(single_line(without))
-    assert {column for column, _ in taps} == {84.0, 152.0}
-    spans = DRAWN["Drawing"](svg).spans()
-    for board, column in (("essential", 84.0), ("nonessential", 152.0)):
+    assert {column for column, _ in taps} == set(ONE_BANK.columns_mm)
+    spans = [span._replace(words=span.words.replace("\u00a0", " "))
+             for span in DRAWN["Drawing"](svg).spans()]
+    for board, column in zip(("essential", "nonessential"), ONE_BANK.columns_mm, strict=True):
         (tap,) = [y for x, y in taps if x == column]
         tag = built.by_key[f"residual-{board}"].tag
         (words,) = [span for span in spans if span.words.startswith(f"{tag}: ")]
@@ -155,5 +157,5 @@ def test_the_tap_stands_above_the_residual_current_device():
 
 def dots_of(svg):
     """Dots on the columns of the boards: where something is joined."""
-    found = re.findall(r'<circle cx="(84|152)(?:\.0)?" cy="([\d.]+)"', svg)
+    found = re.findall(r'<circle cx="(124|228)(?:\.0)?" cy="([\d.]+)"', svg)
     return {(float(x), float(y)) for x, y in found}

@@ -24,6 +24,7 @@ LEFT_MM, RIGHT_MM = 62.0, 248.0
 """Where the bars of the strings stand [mm]."""
 TOP_MM, FOOT_MM = 44.0, 166.0
 """First and last line of units [mm]."""
+LOADS = {"essential": "essential loads", "nonessential": "non-essential loads"}
 MAIN_TOP_MM, BELOW_MM = 26.0, 15.0
 """Line of the plus conductor, and that of the minus below the last units [mm]."""
 MOST_IN_LINE = 12
@@ -33,7 +34,7 @@ UNIT_HIGH_MM = 8.0
 
 
 def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
-    """The terminals of a bank as SVG, A4 lying, not to scale.
+    """The terminals of a battery bank as SVG, A4 lying, not to scale.
 
     Every unit with its number and signs, every link, lead, fuse and bar with its tag; strings
     beyond what the sheet holds are said to be alike, and stand in the schedule.
@@ -44,7 +45,7 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     site_name : str
     """
     battery = bank.battery
-    words = f"Battery terminals{f', {bank.board} board' if bank.board else ''}"
+    words = f"Battery terminals{f', {LOADS[bank.board]}' if bank.board else ''}"
     sheet = Sheet(f"terminals{bank.board}", f"{words}, {site_name}", _described(bank))
     lines_each = math.ceil(battery.units_in_series / MOST_IN_LINE)
     room = int((FOOT_MM - TOP_MM) / LEAST_LINE_MM) + 1
@@ -58,7 +59,10 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     _bars(sheet, bank, last_mm, foot_mm)
     _mains(sheet, bank, foot_mm)
     site = bank.built.site
-    block = title_block(site, number="SP-05b", sheet="5b", title=words)
+    sheets = len(site.banks)
+    letter = "bc"[list(site.banks).index(bank.board or "shared")]
+    title = "Battery terminals" if sheets == 1 else f"Battery terminals {'_bc'.index(letter)}/2"
+    block = title_block(site, number=f"SP-06{letter}", sheet=f"6{letter}", title=title)
     draw_frame(sheet, block, _notes(bank, shown))
     return sheet.svg()
 
@@ -72,19 +76,21 @@ def _described(bank: BankTerminals) -> str:
 
 def _notes(bank: BankTerminals, shown: int) -> list[str]:
     strings, nominal_v = bank.battery.units_in_parallel, bank.battery.nominal_voltage_v
-    notes = [f"Bank {nominal_v:g} V."]
+    name = f" of the {LOADS[bank.board]}" if bank.board else ""
+    notes = [f"DANGER: the bank{name}, {nominal_v:g} V, stays live whatever is switched."]
     if shown < strings:
         notes.append(f"Strings {shown + 1} to {strings} are joined alike: schedule"
                      " battery-terminals.")  # fmt: skip
     links, lead = bank.part("battery-link"), bank.conductor("battery_string")
     if links:
-        notes.append(f"Numbers between units: links {links.tag}.1 to {links.tag}.{links.count}.")
+        notes.append(f"Between units: links {links.tag}.1 to {links.tag}.{links.count}.")
     if lead:
-        notes.append(f"Leads {lead.tag}, {lead.size_name}: all of one length.")
-    fuses = [part for part in map(bank.part, ("battery-fuse", "battery-string-fuse")) if part]
-    notes += [f"{part.tag} {part.rated_a:g} A." for part in fuses]
-    return [*notes, "The last link goes in last: insulated tools, gloves, face shield, fuses out,"
-                    " isolator open. Plus and minus are taken off at opposite ends."]  # fmt: skip
+        notes.append(f"Leads {lead.tag}, {lead.size_name}: of equal length.")
+    fuse = bank.part("battery-string-fuse")
+    notes += [f"Battery string fuses {fuse.tag}: {fuse.rated_a:g} A."] if fuse else []
+    last = ("The last link goes in last: insulated tools, gloves, face shield, fuses out, isolator"
+            " open. The main conductors connect at diagonally opposite ends.")  # fmt: skip
+    return [*notes, last]
 
 
 def _joint(bank: BankTerminals, start: str, end: str) -> Joint | None:
@@ -203,7 +209,8 @@ def _main(
         part = next(part for part in bank.built.parts if part.tag == tag)
         sheet.box(x - HALF_MM, y - 2.6, x + HALF_MM, y + 2.6, width_mm=0.0, fill="white")
         Placer(sheet).put(part.kind, x, y)
-        sheet.text(x, y - 3.6, tag, size_mm=SMALL_MM, anchor="middle")
+        rated = "" if part.rated_a is None else f", {part.rated_a:g} A"
+        sheet.text(x, y - 3.6, tag + rated, size_mm=SMALL_MM, anchor="middle")
     words = fitted(f"{joint.tag}, {joint.size}", 32.0, size_mm=SMALL_MM, lines=1)[0]
     sheet.text(near + ahead * 2.0, y - 1.2, words, size_mm=SMALL_MM,
                anchor="start" if plus else "end")  # fmt: skip

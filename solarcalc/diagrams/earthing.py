@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, Protocol, get_args
 
@@ -22,18 +22,21 @@ from solarcalc.diagrams.sheet import (
     title_block,
 )
 from solarcalc.diagrams.symbols import Placer
+from solarcalc.installation.records import Installation
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.status import Status
+from solarcalc.wiring.runs import states_of
 
+NO_TAGS: Mapping[str, str] = {}
 EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
 HEADINGS: dict[EarthKind, str] = {
-    "frame": "Frames and rails of the modules",
-    "equipment": "Metal cases",
-    "surge": "Surge protective devices",
-    "bonding": "Bonding of the house",
-    "lightning": "Lightning rods",
-    "system": "Neutral, joined to earth",
-    "electrode": "Electrode",
+    "frame": "Module frames and rails",
+    "equipment": "Enclosures (exposed-conductive-parts)",
+    "surge": "Surge protective devices (SPD)",
+    "bonding": "Main bonding of the building",
+    "lightning": "Lightning protection system (LPS)",
+    "system": "System earthing: neutral-earth bond",
+    "electrode": "Earth electrode",
 }
 _LEFT: tuple[EarthKind, ...] = ("frame", "equipment", "surge", "bonding", "lightning")
 BAR_LEFT_MM, BAR_RIGHT_MM = 150.0, 156.0
@@ -41,6 +44,11 @@ TOP_MM, BOTTOM_MM = 19.0, 186.0
 HEAD_MM, MOST_STEP_MM = 5.2, 13.0
 MOST_LEFT, MOST_RIGHT = 18, 7
 BAR_WORDS = "main earth bar"
+LOADS = {"essential": "essential loads", "nonessential": "non-essential loads"}
+SUPPLY = {"grid": "grid", "generator": "generator", "inverter": "inverter alone"}
+"""Supply states in words."""
+TABLE_MM = 47.0
+"""The table of bonds by supply state stands this far down without system conductors [mm]."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +68,8 @@ class EarthLine:
     kind : {"frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"}
     count : int
         Alike, each at a terminal of its own from `number` on.
+    tag : str
+        Of the conductor, such as ``"PE3"``.
     """
 
     number: int
@@ -68,6 +78,55 @@ class EarthLine:
     size_mm2: float
     kind: EarthKind
     count: int = 1
+    tag: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class BondState:
+    """Which neutral-earth bonds are closed for a board in a supply state.
+
+    Parameters
+    ----------
+    supply : str
+        What feeds, in words.
+    boards : str
+        Which board; both in one where they are alike.
+    closed, opened : tuple of str
+        Tags of the bonds.
+    """
+
+    supply: str
+    boards: str
+    closed: tuple[str, ...]
+    opened: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """State, board, what is closed and what is open."""
+        closed = f"{' and '.join(self.closed)} closed" if self.closed else "none closed"
+        opened = f"; {', '.join(self.opened)} open" if self.opened else ""
+        return f"{self.supply}, {self.boards}: {closed}{opened}"
+
+
+def bond_states(built: Installation) -> tuple[BondState, ...]:
+    """Bonds closed and open by supply state and board, as the installation has them."""
+    site, bonds, found = built.site, built.of_kind("bond"), []
+    for state in states_of(site):
+        each = [
+            (board, tuple(bond.tag for bond in bonds
+                          if state in bond.states and bond.board in ("", board)))
+            for board in site.inverters
+        ]  # fmt: skip
+        if len({closed for _, closed in each}) == 1:
+            each = [("both boards", each[0][1])]
+        for board, closed in each:
+            name = LOADS.get(board, board)
+            found.append(BondState(
+                supply=SUPPLY[state], boards=name, closed=closed,
+                opened=tuple(bond.tag for bond in bonds
+                             if bond.tag not in closed and (len(each) == 1 or bond.board in (
+                                 "", board)))))  # fmt: skip
+    return tuple(found)
 
 
 class ScheduleLine(Protocol):
@@ -76,6 +135,9 @@ class ScheduleLine(Protocol):
     @property
     def number(self) -> int:
         """Terminal on the bar; 0: none."""
+    @property
+    def part(self) -> str:
+        """Key of what is earthed."""
     @property
     def count(self) -> int:
         """Conductors alike, each with a terminal of its own."""
@@ -96,12 +158,44 @@ class ScheduleLine(Protocol):
         """One of `EarthKind`."""
 
 
-def earth_lines(schedule: Sequence[ScheduleLine]) -> tuple[EarthLine, ...]:
-    """The lines of a schedule as this drawing takes them, under the tags of their conductors."""
+def earth_lines(
+    schedule: Sequence[ScheduleLine], tags: Mapping[str, str] = NO_TAGS
+) -> tuple[EarthLine, ...]:
+    """The lines of a schedule as this drawing takes them, under the tags of their conductors.
+
+    Parameters
+    ----------
+    schedule : sequence of ScheduleLine
+    tags : mapping of str to str
+        Tag of what is earthed by the key of the part.
+    """
     return tuple(
-        EarthLine(number=line.number, name=f"PE{tag} {line.name}", size_mm2=line.size_mm2,
-                  kind=line.kind, from_words=_far_end(line), count=line.count)
+        EarthLine(number=line.number, name=f"{tags.get(line.part, '')} {line.name}".strip(),
+                  size_mm2=line.size_mm2, kind=line.kind, from_words=_far_end(line),
+                  count=line.count, tag=f"PE{tag}")
         for tag, line in enumerate(schedule, start=1)
+    )  # fmt: skip
+
+
+def earthing_drawing(
+    built: Installation, schedule: Sequence[ScheduleLine], electrode_words: str
+) -> str:
+    """The earthing diagram of an installation, with all tags and the bonds of each supply state.
+
+    Parameters
+    ----------
+    built : Installation
+    schedule : sequence of ScheduleLine
+        Of its earth bar.
+    electrode_words : str
+        What the electrode is and its resistance.
+    """
+    site = built.site
+    tags = {part.key: part.tag for part in built.parts}
+    return earthing_diagram(
+        earth_lines(schedule, tags), electrode_words, site_name=site.site.name,
+        system=site.protection.system, checked=site.checked, status=site.status,
+        tags=tags, bonds=bond_states(built),
     )  # fmt: skip
 
 
@@ -112,8 +206,9 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "", checked: Checked = NOBODY,
-                     status: Status = FIRST) -> str:  # fmt: skip
+                     system: str = "", checked: Checked = NOBODY, status: Status = FIRST,
+                     tags: Mapping[str, str] = NO_TAGS,
+                     bonds: Sequence[BondState] = ()) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
 
     The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
@@ -131,6 +226,10 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
         Who checked it, by the site file; nobody if left out.
     status : Status
         Revision and day of the design.
+    tags : mapping of str to str
+        Of the parts, by key.
+    bonds : sequence of BondState
+        Which bonds are closed in each supply state.
 
     Returns
     -------
@@ -149,13 +248,18 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     at_bar = [line for line in lines if line.number > 0]
     left = [line for kind in _LEFT for line in at_bar if line.kind == kind]
     sheet = Sheet("earthing", f"Earthing diagram, {site_name}", (
-        f"{sum(line.count for line in at_bar)} conductors meet at the main earth bar: "
+        f"{sum(line.count for line in at_bar)} conductors meet at the main earthing terminal: "
         + "; ".join(f"{line.number} {line.name}, {_copper(line)}" for line in at_bar)
-        + f". Electrode: {electrode_words}"))  # fmt: skip
-    _bar(sheet)
+        + f". Earth electrode: {electrode_words}. "
+        + ". ".join(bond.words for bond in bonds)))  # fmt: skip
+    _bar(sheet, tags.get("earth-bar", ""))
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
-    _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words)
+    tied = sum(line.kind == "system" for line in at_bar)
+    _bonds(sheet, bonds, TABLE_MM + 9.0 * tied)
+    electrode_words = f"{tags.get('electrode', '')} {electrode_words}".strip()
+    _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words,
+               f"{tags.get('test-link', '')} test link".strip())  # fmt: skip
     signed = Signed(name=site_name, checked=checked, status=status)
     draw_frame(sheet, title_block(signed, number="SP-07b", sheet="7b",
                                   title="Earthing diagram"), _notes(lines))  # fmt: skip
@@ -190,10 +294,29 @@ def _faults(lines: Sequence[EarthLine]) -> list[Fault]:
     return found
 
 
-def _bar(sheet: Sheet) -> None:
+def _bonds(sheet: Sheet, bonds: Sequence[BondState], top_mm: float) -> None:
+    """Bonds by supply state: exactly one closed for each board, in every state."""
+    if not bonds:
+        return
+    y_mm = top_mm
+    sheet.text(202.0, y_mm, "Neutral-earth bond by supply state", bold=True)
+    right = all(len(bond.closed) == 1 for bond in bonds)
+    words = "exactly one closed for each board" if right else "not one for each: see the checks"
+    sheet.text(202.0, y_mm + 3.4, words, size_mm=SMALL_MM)
+    y_mm += 4.8
+    for bond in bonds:
+        lines = fitted(bond.words, 84.0, size_mm=SMALL_MM)
+        sheet.path([(202.0, y_mm), (289.0, y_mm)], width_mm=THIN_MM)
+        sheet.lines(204.0, y_mm + 3.0, lines, size_mm=SMALL_MM)
+        y_mm += 1.2 + 1.25 * SMALL_MM * len(lines)
+    sheet.path([(202.0, y_mm), (289.0, y_mm)], width_mm=THIN_MM)
+
+
+def _bar(sheet: Sheet, tag: str) -> None:
     sheet.box(BAR_LEFT_MM, TOP_MM, BAR_RIGHT_MM, BOTTOM_MM - 8.0, width_mm=2.0 * LINE_MM,
               fill=sheet.hatch("bar", apart_mm=1.2))  # fmt: skip
-    sheet.text(BAR_RIGHT_MM + 3.0, TOP_MM + 3.0, "Main earth bar", bold=True)
+    name = f"{tag} Main earthing terminal (earth bar)".strip()
+    sheet.text(BAR_RIGHT_MM + 3.0, TOP_MM + 3.0, name, bold=True)
     sheet.text(BAR_RIGHT_MM + 3.0, TOP_MM + 6.6, "numbers: its terminals", size_mm=SMALL_MM)
 
 
@@ -211,9 +334,9 @@ def _left_side(sheet: Sheet, lines: Sequence[EarthLine]) -> None:
 
 
 def _copper(line: EarthLine) -> str:
-    """Size of a conductor, and how many alike there are."""
+    """Tag and size of a conductor, and how many alike there are."""
     alike = "" if line.count == 1 else f"{line.count} × "
-    return f"{alike}{line.size_mm2:g} mm² Cu"
+    return f"{line.tag} {alike}{line.size_mm2:g} mm² Cu".strip()
 
 
 def _conductor(sheet: Sheet, line: EarthLine, y_mm: float, step_mm: float) -> None:
@@ -239,7 +362,7 @@ def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
     sheet.lines(202.0, y_mm - 1.2, fitted(system, 84.0, size_mm=SMALL_MM, lines=1),
                 size_mm=SMALL_MM)  # fmt: skip
     if not lines:
-        sheet.text(202.0, y_mm + 4.0, "no conductor joins the neutral to this bar")
+        sheet.text(202.0, y_mm + 4.0, "no conductor bonds the neutral to this terminal")
     for number, line in enumerate(lines):
         middle_mm = y_mm + 5.5 + 9.0 * number
         sheet.box(202.0, middle_mm - 4.0, 289.0, middle_mm + 4.0, width_mm=THIN_MM)
@@ -251,13 +374,13 @@ def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
         _terminal(sheet, BAR_RIGHT_MM + 3.0, middle_mm, line)
 
 
-def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
+def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str, link: str) -> None:
     """Test link, earthing conductor and the electrode in the ground."""
-    ground_mm, top_mm = 146.0, 116.0
+    ground_mm, top_mm = 152.0, 124.0
     sheet.path([(160.0, ground_mm), (289.0, ground_mm)], width_mm=2.0 * LINE_MM)
     sheet.box(160.0, ground_mm, 289.0, ground_mm + 3.0, width_mm=0.0,
               fill=sheet.hatch("ground", apart_mm=2.4))  # fmt: skip
-    sheet.text(253.0, ground_mm - 1.8, "ground", size_mm=SMALL_MM)
+    sheet.text(253.0, ground_mm - 1.8, "soil", size_mm=SMALL_MM)
     sheet.text(202.0, top_mm - 8.0, HEADINGS["electrode"], bold=True)
     for number, line in enumerate(lines):
         y_mm, x_mm = top_mm + 12.0 * number, 196.0 - 14.0 * number
@@ -267,7 +390,7 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str) -> None:
         sheet.circle(x_mm - 12.0, y_mm, 1.0, fill="white")
         sheet.circle(x_mm - 3.0, y_mm, 1.0, fill="white")
         sheet.box(x_mm - 13.0, y_mm - 1.8, x_mm - 2.0, y_mm + 1.8, width_mm=THIN_MM, dash=DASHED)
-        sheet.text(x_mm - 12.0, y_mm - 3.0, "test link", size_mm=SMALL_MM)
+        sheet.text(x_mm - 7.5, y_mm - 3.0, link, size_mm=SMALL_MM, anchor="middle")
         sheet.lines(202.0, y_mm, fitted(f"{line.name}, {_copper(line)}: {line.from_words}", 86.0,
                                         lines=2))  # fmt: skip
         _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line)
@@ -279,9 +402,9 @@ def _notes(lines: Sequence[EarthLine]) -> list[str]:
     apart = [f"{line.name}, {_copper(line)}"
              for line in lines if line.number == 0]  # fmt: skip
     return [
-        *(["Not at the bar: " + "; ".join(apart) + "."] if apart else []),
+        *(["Not at this terminal: " + "; ".join(apart) + "."] if apart else []),
         "Cu: copper, green and yellow. The test link opens with a tool, for measuring only, with"
         " every supply off and locked.",
-        "Electrode: its sign, not its shape.",
+        "The electrode is shown by its symbol, not its shape.",
     ]
 

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal, Protocol
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.diagrams.room_view import (
     BoxLike,
+    Field,
     Placed,
     View,
+    meet,
     numbered_marks,
 )
 from solarcalc.diagrams.sheet import (
+    A3_LONG_MM,
+    A3_SHORT_MM,
     DASHED,
     FIRST,
+    FOOT_MM,
     LINE_MM,
     NOBODY,
     SMALL_MM,
@@ -30,30 +35,62 @@ from solarcalc.diagrams.sheet import (
     title_block,
     words_width_mm,
 )
+from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.status import Status
 
-SCALES = (10, 15, 20, 25, 30, 40, 50, 75, 100, 150, 200, 300, 500, 750, 1000)
-"""Scales that the drawing chooses from; ISO 5455 prefers 10, 20, 50 and so on."""
-LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 214.0, 76.0, 140.0
-VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM, VIEW_BOTTOM_MM = 23.0, 22.0, 210.0, 187.0
-PLAN_MM, BELOW_MM, BESIDE_MM = 20.0, 12.0, 22.0
-"""Below the plan with its measure, between elevations, between views [mm on the sheet]."""
-Arrangement = Literal["beside", "below", "column"]
-"""Where the two elevations stand: right of the plan, side by side below it, one under the other."""
+SCALES = (20, 50, 100, 200, 500, 1000)
+"""Scales that the drawing chooses from; ISO 5455, from memory."""
+LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 337.0, 76.0, 220.0
+VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM = 23.0, 23.0, 331.0
+VIEW_BOTTOM_MM = A3_SHORT_MM - FOOT_MM - 4.0
+PLAN_MM, BESIDE_MM, DOOR_MM = 21.0, 22.0, 14.0
+"""Below the plan with its dimension, between views, beyond an open door [mm on the sheet]."""
 MOST_BOXES = 30
 Wall = Literal["rack", "opposite", "left", "right"]
 TITLES: dict[Wall, str] = {
-    "rack": "Rack wall", "opposite": "Wall opposite the racks", "left": "Wall at the left end",
-    "right": "Wall at the right end",
+    "rack": "rack wall", "opposite": "wall opposite the racks", "left": "wall at the left end",
+    "right": "wall at the right end",
 }  # fmt: skip
+ESCAPE = "escape route"
+NO_TAGS: Mapping[str, str] = {}
 HUNG = ("inverter", "controller", "board", "fuse", "isolator")
 AT_END_M = 0.05
 """What stands this close to an end wall is seen in its elevation [m]."""
 ON_RACK_WALL_M = 0.8
 """What stands this close to a wall is seen in its elevation [m]."""
 _OUTSIDE_M = 0.02
+
+
+LETTERS: dict[Wall, str] = {"rack": "A", "opposite": "B", "left": "C", "right": "D"}
+"""Views by letter; an arrow on the plan points to the wall seen (ISO 128-3, from memory)."""
+_TAGGED = {
+    "rack": ("rack", ""), "inverter": ("inverter", ""), "controller": ("controller", ""),
+    "board": ("board", ""), "earth-bar": ("earth-bar", ""), "alarm": ("alarm", ""),
+    "extinguisher": ("extinguisher", ""), "door": ("door", "door"),
+    "vent-low": ("vent", "vent-low"), "vent-high": ("vent", "vent-high"),
+    "fuse": ("fuse", "battery-fuse"), "isolator": ("isolator", "battery-isolator"),
+}  # fmt: skip
+"""Kind of box: kind of its parts, and what their key begins with."""
+_ENTERING = {"array": "dc_main", "house": "board_house", "grid": "grid_in",
+             "generator": "generator_in"}  # fmt: skip
+"""Name of a cable entry: what the key of its cables begins with."""
+
+
+def room_tags(built: Installation) -> dict[str, str]:
+    """Tag of each thing in the room by its name, of each entry those of its cables."""
+    found: dict[str, str] = {}
+    for kind, (stands_for, stem) in _TAGGED.items():
+        parts = [part for part in built.of_kind(stands_for) if part.key.startswith(stem)]
+        tags = [part.tag if part.count == 1 else f"{part.tag}.{number}"
+                for part in parts for number in range(1, part.count + 1)]  # fmt: skip
+        boxes = [box for box in built.layout.boxes if box.kind == kind]
+        found |= {box.name: tag for box, tag in zip(boxes, tags, strict=False)}
+    for box in built.layout.of_kind("entry"):
+        stem = _ENTERING.get(box.name.removeprefix("cable entry, "), "battery")
+        found[box.name] = ", ".join(one.tag for one in built.cables if one.key.startswith(stem))
+    return found
 
 
 class LayoutLike(Protocol):
@@ -83,9 +120,10 @@ class LayoutLike(Protocol):
 
 
 def room_drawing(
-    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST
+    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST,
+    tags: Mapping[str, str] = NO_TAGS,
 ) -> str:
-    """The power room as SVG, A4 lying: plan and elevations of the walls that anything hangs on.
+    """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
 
     Parameters
     ----------
@@ -96,12 +134,14 @@ def room_drawing(
         Who checked it, by the site file; nobody if left out.
     status : Status
         Revision and day of the design.
+    tags : mapping of str to str
+        Tag of a thing by its name: `room_tags`.
 
     Returns
     -------
     str
         SVG that needs nothing outside it; the same input gives the same bytes. The scale holds
-        where the sheet is printed on A4; the bar of the scale holds at any size.
+        where the sheet is printed on its paper; the bar of the scale holds at any size.
 
     Raises
     ------
@@ -112,23 +152,29 @@ def room_drawing(
     faults = _faults(layout)
     if faults:
         raise InputError(faults)
-    scale, arrangement = _scale(layout)
-    sheet = Sheet("room", f"Power room, {site_name}", _described(layout))
+    scale, small = _scales(layout)
+    sheet = Sheet("room", f"Power room, {site_name}", room_words(layout),
+                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM)  # fmt: skip
     plan = View(sheet, VIEW_LEFT_MM, VIEW_TOP_MM, 1000.0 / scale, layout.length_m, layout.depth_m)
-    _plan(plan, layout)
-    for wall in ("rack", "opposite", *_ends(layout)):
-        _elevation(_elevation_place(sheet, plan, layout, arrangement, wall), layout, wall)
-    foot_mm = _legend(sheet, layout)
-    _scale_bar(sheet, scale, foot_mm, sparks=layout.spark_m > 0.0)
-    notes = [f"Scale 1:{scale} on A4. Inside measures.", DOOR_OPENS]
+    _plan(plan, layout, scale)
+    left_mm, top_mm = VIEW_LEFT_MM, plan.at(0.0, layout.depth_m)[1] + PLAN_MM
+    for wall in _walls(layout):
+        view = View(sheet, left_mm, top_mm, 1000.0 / small, _wide_m(layout, wall), layout.height_m)
+        _elevation(view, layout, wall, small)
+        left_mm = view.at(view.wide_m, 0.0)[0] + BESIDE_MM
+    foot_mm = _legend(sheet, layout, tags)
+    _scale_bars(sheet, foot_mm, (scale, small), layout.spark_m)
+    notes = ["Scales hold on A3. Internal dimensions. +1.40: underside of a thing"
+             " at 1.40 m above the floor.", DOOR_OPENS]  # fmt: skip
     if any(box.kind == "fuse" for box in layout.boxes):
         notes.append("The main fuse is in a closed box at the battery's terminals: no spark"
                      " outside; it is drawn with the isolator open.")  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
     signed = Signed(name=site_name, checked=checked, status=status)
-    draw_frame(sheet, title_block(signed, number="SP-06", sheet=6,
-                                  title="Power room", scale=f"1:{scale}"), notes)  # fmt: skip
+    block = title_block(signed, number="SP-06", sheet=6, title="Power room",
+                        scale=_in_words(scale, small))  # fmt: skip
+    draw_frame(sheet, block, notes)
     return sheet.svg()
 
 
@@ -159,11 +205,13 @@ def _faults(layout: LayoutLike) -> list[Fault]:
     return found
 
 
-def _described(layout: LayoutLike) -> str:
+def room_words(layout: LayoutLike) -> str:
+    """The drawing in words, for a reader who cannot see it."""
+    safety = (f" Safety distance from ignition sources around the batteries:"
+              f" {layout.spark_m:.2f} m." if layout.spark_m > 0.0 else "")  # fmt: skip
     things = "; ".join(f"{number} {box.name}" for number, box in enumerate(layout.boxes, 1))
     return (f"Room of {layout.length_m:g} by {layout.depth_m:g} m, {layout.height_m:g} m high."
-            f" Aisle before the racks {layout.aisle_m:.2f} m. Kept free of sparks around the"
-            f" batteries: {layout.spark_m:.2f} m. In it: {things}.")  # fmt: skip
+            f" Aisle before the racks {layout.aisle_m:.2f} m.{safety} In it: {things}.")
 
 
 def _ends(layout: LayoutLike) -> list[Wall]:
@@ -176,75 +224,96 @@ def _ends(layout: LayoutLike) -> list[Wall]:
     ]  # fmt: skip
 
 
-def _scale(layout: LayoutLike) -> tuple[int, Arrangement]:
-    """The largest drawing that fits, and how its views stand."""
+def _walls(layout: LayoutLike) -> tuple[Wall, ...]:
+    """The walls that have an elevation, in the order of their letters."""
+    return ("rack", "opposite", *_ends(layout))
+
+
+def _wide_m(layout: LayoutLike, wall: Wall) -> float:
+    """Of a wall [m]."""
+    return layout.depth_m if wall in ("left", "right") else layout.length_m
+
+
+def _scales(layout: LayoutLike) -> tuple[int, int]:
+    """Scale of the plan and of the elevations below it: the largest that fit, the plan's first."""
     wide_mm, high_mm = VIEW_RIGHT_MM - VIEW_LEFT_MM, VIEW_BOTTOM_MM - VIEW_TOP_MM
-    length_m, depth_m, height_m = layout.length_m, layout.depth_m, layout.height_m
     out_m = max((box.depth_m for box in layout.boxes if box.kind == "door"), default=0.0)
-    ends = len(_ends(layout))
-    for scale in SCALES:
-        unit = 1000.0 / scale
-        door_mm = max(BESIDE_MM, out_m * unit + 14.0)
-        ends_mm = ends * (depth_m * unit + BESIDE_MM)
-        sizes: dict[Arrangement, tuple[float, float]] = {
-            "beside": (length_m * unit + max(length_m * unit + door_mm, ends_mm),
-                       max(depth_m * unit + PLAN_MM + (ends > 0) * (height_m * unit + BELOW_MM),
-                           2.0 * height_m * unit + BELOW_MM)),
-            "below": (length_m * unit + max(length_m * unit + BESIDE_MM, door_mm + ends_mm),
-                      (max(depth_m, (ends > 0) * height_m) + height_m) * unit + PLAN_MM),
-            "column": (length_m * unit + max(out_m * unit, ends_mm),
-                       (depth_m + 2.0 * height_m) * unit + PLAN_MM + BELOW_MM),
-        }  # fmt: skip
-        for arrangement, (across_mm, down_mm) in sizes.items():
-            if across_mm <= wide_mm and down_mm <= high_mm:
-                return scale, arrangement
-    return SCALES[-1], "below"
+    walls = [_wide_m(layout, wall) for wall in _walls(layout)]
+    for plan, small in itertools.combinations_with_replacement(SCALES, 2):
+        across_mm = (layout.length_m + out_m) * 1000.0 / plan + DOOR_MM
+        row_mm = sum(walls) * 1000.0 / small + BESIDE_MM * (len(walls) - 1)
+        down_mm = 1000.0 * (layout.depth_m / plan + layout.height_m / small) + PLAN_MM
+        if max(across_mm, row_mm) <= wide_mm and down_mm <= high_mm:
+            return plan, small
+    return SCALES[-1], SCALES[-1]
 
 
-def _elevation_place(sheet: Sheet, plan: View, layout: LayoutLike, arrangement: Arrangement,
-                     wall: Wall) -> View:  # fmt: skip
-    unit = plan.unit_mm
-    beside_mm, below_mm = layout.length_m * unit, layout.height_m * unit
-    plan_mm, end_mm = layout.depth_m * unit, layout.depth_m * unit + BESIDE_MM
-    left_mm, top_mm = plan.left_mm, plan.top_mm + plan_mm + PLAN_MM
-    if arrangement == "below" and _ends(layout):
-        top_mm = plan.top_mm + max(plan_mm, below_mm) + PLAN_MM
-    if wall in ("left", "right"):
-        before_mm = end_mm * _ends(layout).index(wall)
-        if arrangement == "below":
-            top_mm, left_mm = plan.top_mm, VIEW_RIGHT_MM - before_mm - plan_mm
-        elif arrangement == "column":
-            left_mm += beside_mm + BESIDE_MM + before_mm
-        else:
-            left_mm += before_mm
-        return View(sheet, left_mm, top_mm, unit, layout.depth_m, layout.height_m)
-    if arrangement == "beside":
-        left_mm, top_mm = VIEW_RIGHT_MM - beside_mm, plan.top_mm
-    if wall == "opposite" and arrangement == "below":
-        left_mm += beside_mm + BESIDE_MM
-    elif wall == "opposite":
-        top_mm += below_mm + BELOW_MM
-    return View(sheet, left_mm, top_mm, unit, layout.length_m, layout.height_m)
+def _in_words(*scales: int) -> str:
+    return ", ".join(f"1:{scale}" for scale in dict.fromkeys(scales))
 
 
-def _plan(view: View, layout: LayoutLike) -> None:
+def _plan(view: View, layout: LayoutLike, scale: int) -> None:
+    """The plan with its internal dimensions, aisle, escape route and arrows of the views."""
     sheet = view.sheet
-    view.walls("Plan; rack wall above")
+    view.walls(f"Plan, 1:{scale}")
     for box in layout.boxes:
         view.thing(box.kind, box.along_m, box.out_m, box.length_m, box.depth_m)
         if box.kind == "door":
             _door(view, box, layout)
     racks = [box for box in layout.boxes if box.kind == "rack"]
+    sparks: list[Field] = []
     if layout.spark_m > 0.0:
         for rack in racks:
             for piece in _around(rack, layout):
-                sheet.path([view.at(*place) for place in piece], width_mm=THIN_MM, dash=DASHED)
+                places = [view.at(*place) for place in piece]
+                sheet.path(places, width_mm=THIN_MM, dash=DASHED)
+                sparks += [_around_both(*pair) for pair in itertools.pairwise(places)]
     view.dimension_across(0.0, layout.length_m, layout.depth_m)
     view.dimension_down(0.0, layout.depth_m)
     taken = view.aisle(racks[0], layout.aisle_m) if racks and layout.aisle_m > 0.0 else []
+    taken += _escape(view, layout, [*taken, *sparks])
+    boxes = [(box.along_m, box.out_m, box.length_m, box.depth_m) for box in layout.boxes]
+    for wall in _walls(layout):
+        taken.append(view.arrow(LETTERS[wall], _LOOKS[wall], boxes, [*taken, *sparks]))
     centres = [(number, box.along_m, box.out_m, box.length_m, box.depth_m)
                for number, box in enumerate(layout.boxes, 1)]  # fmt: skip
     numbered_marks(view, centres, taken)
+
+
+_LOOKS: dict[Wall, Point] = {"rack": (0.0, -1.0), "opposite": (0.0, 1.0), "left": (-1.0, 0.0),
+                             "right": (1.0, 0.0)}  # fmt: skip
+"""Which way a view looks on the plan: to the right, down."""
+
+
+def _around_both(one: Point, other: Point) -> Field:
+    """The field that a short or straight line lies in [mm]."""
+    (x, y), (u, v) = one, other
+    return min(x, u) - 0.4, min(y, v) - 0.4, max(x, u) + 0.4, max(y, v) + 0.4
+
+
+def _escape(view: View, layout: LayoutLike, taken: Sequence[Field]) -> list[Field]:
+    """The escape route along the aisle and out of the door; returns what its words take [mm]."""
+    door = next((box for box in layout.boxes if box.kind == "door" and box.depth_m > 0.0), None)
+    racks = [box for box in layout.boxes if box.kind == "rack"]
+    if door is None or not racks or door.along_m < layout.length_m / 2.0:
+        return []
+    y = view.at(0.0, door.out_m + door.depth_m / 2.0)[1]
+    left, right = view.at(0.0, 0.0)[0] + 4.0, view.at(layout.length_m, 0.0)[0]
+    things = [(*view.at(box.along_m, box.out_m),
+               *view.at(box.along_m + box.length_m, box.out_m + box.depth_m))
+              for box in layout.boxes if box.along_m < layout.length_m / 3.0]  # fmt: skip
+    for field in (*taken, *things):
+        if field[1] - 1.0 < y < field[3] + 4.0 and field[0] < (left + right) / 2.0:
+            left = max(left, field[2] + 2.0)
+    words_mm = words_width_mm(ESCAPE, SMALL_MM)
+    words = (left - 0.5, y - 4.0, left + words_mm + 0.5, y + 0.4)
+    inside = (view.at(0.0, 0.0)[1] <= words[1], left + words_mm + 8.0 <= right)
+    if not all(inside) or any(meet(words, field) for field in (*taken, *things)):
+        return []
+    view.sheet.path([(left, y), (right + 6.0, y)], dash=DASHED)
+    view.sheet.path([(right + 4.0, y - 1.2), (right + 6.0, y), (right + 4.0, y + 1.2)])
+    view.sheet.text(left, y - 1.2, ESCAPE, size_mm=SMALL_MM)
+    return [(left - 0.5, y - 4.0, right, y + 0.4)]
 
 
 def _door(view: View, box: BoxLike, layout: LayoutLike) -> None:
@@ -331,10 +400,11 @@ def _seen(box: BoxLike, layout: LayoutLike, wall: Wall) -> bool:
     return far_m <= min(ON_RACK_WALL_M, other_m) and box.length_m > 0.0 and not at_end
 
 
-def _elevation(view: View, layout: LayoutLike, wall: Wall) -> None:
-    """One of the walls as it is seen from the middle of the room."""
-    view.walls(TITLES[wall])
+def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
+    """One of the walls as it is seen from the middle of the room, with mounting heights."""
+    view.walls(f"View {LETTERS[wall]}: {TITLES[wall]}, 1:{scale}")
     seen: list[Placed] = []
+    heights: list[Field] = []
     for number, box in enumerate(layout.boxes, 1):
         if not _seen(box, layout, wall):
             continue
@@ -346,61 +416,75 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall) -> None:
         top_m = layout.height_m - box.base_m - box.height_m
         view.thing(box.kind, along_m, top_m, wide_m, box.height_m, standing=True)
         seen.append((number, along_m, top_m, wide_m, box.height_m))
+    things = [(*view.at(x, y), *view.at(x + wide, y + high)) for _, x, y, wide, high in seen]
+    for number, along_m, top_m, wide_m, high_m in seen:
+        base_m = layout.boxes[number - 1].base_m
+        heights += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m,
+                                  [*things, *heights])  # fmt: skip
     view.dimension_down(0.0, layout.height_m)
-    numbered_marks(view, seen, [])
+    numbered_marks(view, seen, heights)
 
 
-def _listed(box: BoxLike, *, two_lines: bool, lines: int) -> tuple[list[str], str]:
-    """Name and measures of a thing in the list; what lies in a wall has no depth to print."""
+def _listed(box: BoxLike, tag: str, *, two_lines: bool, lines: int) -> tuple[list[str], str]:
+    """Tag, name and measures of a thing in the list; what lies in a wall has no depth to print."""
+    name = f"{tag} {box.name}".strip()
     sides = (box.length_m, box.depth_m, box.height_m)
     measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
     if two_lines:
-        under = f", underside at {box.base_m:.2f} m" if box.base_m > 0.0 else ""
-        return fitted(box.name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
+        under = f", underside at +{box.base_m:.2f} m" if box.base_m > 0.0 else ""
+        return fitted(name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
             measures + under)  # fmt: skip
-    measures = measures.replace(" ", "").removesuffix("m") + f", {box.base_m:.2f}"
+    measures = measures.replace(" ", "").removesuffix("m") + f", +{box.base_m:.2f}"
     name_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(measures, SMALL_MM)
-    return fitted(box.name, name_mm, size_mm=SMALL_MM, lines=lines), measures
+    return fitted(name, name_mm, size_mm=SMALL_MM, lines=lines), measures
 
 
-def _legend(sheet: Sheet, layout: LayoutLike) -> float:
+def _legend(sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str]) -> float:
     """Every thing by its number, with its measures; returns the foot of the list [mm]."""
-    y_mm, step_mm = 21.0, 1.25 * SMALL_MM
-    sheet.text(LEGEND_MM, y_mm, "Length × depth × height, underside above floor", size_mm=SMALL_MM,
-               bold=True)  # fmt: skip
-    two_lines = len(layout.boxes) <= 16
+    y_mm, step_mm, left_mm = 24.0, 1.25 * SMALL_MM, LEGEND_MM
+    sheet.text(left_mm, y_mm, "No., tag; length × depth × height", size_mm=SMALL_MM, bold=True)
+    two_lines = len(layout.boxes) <= 24
     for lines in (3, 2, 1):
-        listed = [_listed(box, two_lines=two_lines, lines=lines) for box in layout.boxes]
+        listed = [_listed(box, tags.get(box.name, ""), two_lines=two_lines, lines=lines)
+                  for box in layout.boxes]  # fmt: skip
         high_mm = sum(4.6 + step_mm * (len(name) - 1 + two_lines) for name, _ in listed)
-        if high_mm <= LEGEND_HIGH_MM:
+        if high_mm <= LEGEND_HIGH_MM - 4.6:
             break
     for number, (name, measures) in enumerate(listed, 1):
         y_mm += 4.6
-        sheet.text(LEGEND_MM + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
-        sheet.lines(LEGEND_MM + 8.0, y_mm, name, size_mm=SMALL_MM)
+        sheet.text(left_mm + 5.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end", bold=True)
+        sheet.lines(left_mm + 8.0, y_mm, name, size_mm=SMALL_MM)
         if two_lines:
             y_mm += step_mm * len(name)
-            sheet.text(LEGEND_MM + 8.0, y_mm, measures, size_mm=SMALL_MM)
+            sheet.text(left_mm + 8.0, y_mm, measures, size_mm=SMALL_MM)
         else:
-            sheet.text(LEGEND_MM + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
+            sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
             y_mm += step_mm * (len(name) - 1)
     return y_mm
 
 
-def _scale_bar(sheet: Sheet, scale: int, foot_mm: float, *, sparks: bool) -> None:
-    """A bar of whole metres, and what the dashed line means."""
-    unit_mm = 1000.0 / scale
-    metres = max(1, int(40.0 / unit_mm))
-    y_mm = max(foot_mm + 9.0, 168.0)
-    if sparks:
+def _scale_bars(sheet: Sheet, foot_mm: float, scales: tuple[int, int], spark_m: float) -> None:
+    """A bar of whole metres for each scale below a height [mm], and what the dashed line means."""
+    each = list(dict.fromkeys(scales))
+    y_mm = max(foot_mm + 8.0, VIEW_BOTTOM_MM - 12.0 * len(each))
+    if spark_m > 0.0:
         sheet.path([(LEGEND_MM, y_mm - 5.5), (LEGEND_MM + 10.0, y_mm - 5.5)], width_mm=THIN_MM,
                    dash=DASHED)  # fmt: skip
-        sheet.text(LEGEND_MM + 12.0, y_mm - 4.6, "no sparks, no flame within", size_mm=SMALL_MM)
-    y_mm += 2.0
+        sheet.text(LEGEND_MM + 12.0, y_mm - 4.6,
+                   f"no ignition source within d = {spark_m:.2f} m", size_mm=SMALL_MM)  # fmt: skip
+    for scale in each:
+        _scale_bar(sheet, y_mm, scale)
+        y_mm += 11.0
+
+
+def _scale_bar(sheet: Sheet, y_mm: float, scale: int) -> None:
+    """A bar of whole metres."""
+    unit_mm, left_mm = 1000.0 / scale, LEGEND_MM
+    metres = max(1, int(50.0 / unit_mm))
     for step in range(metres):
-        left_mm = LEGEND_MM + step * unit_mm
-        sheet.box(left_mm, y_mm, left_mm + unit_mm, y_mm + 1.6, width_mm=THIN_MM,
+        from_mm = left_mm + step * unit_mm
+        sheet.box(from_mm, y_mm, from_mm + unit_mm, y_mm + 1.6, width_mm=THIN_MM,
                   fill="black" if step % 2 == 0 else "white")  # fmt: skip
-    sheet.text(LEGEND_MM, y_mm + 5.4, "0", size_mm=TEXT_MM)
-    sheet.text(LEGEND_MM + metres * unit_mm, y_mm + 5.4, f"{metres} m", size_mm=TEXT_MM,
+    sheet.text(left_mm, y_mm + 5.4, f"0, 1:{scale}", size_mm=TEXT_MM)
+    sheet.text(left_mm + metres * unit_mm, y_mm + 5.4, f"{metres} m", size_mm=TEXT_MM,
                anchor="middle")  # fmt: skip

@@ -158,6 +158,51 @@ class View:
         return [(x - 1.0, y - 3.0, x + 2.5 + wide, y + 1.5), (x - 0.5, top, x + 0.5, foot)]
 
 
+    def underside(self, base_m: float, middle_m: float, foot_m: float,
+                  taken: Sequence[Field]) -> list[Field]:  # fmt: skip
+        """The mounting height below a thing where there is room [m]; the field it takes [mm]."""
+        x, y = self.at(middle_m, foot_m)
+        wide = words_width_mm("+0.00", SMALL_MM)
+        field = (x - wide / 2.0 - 0.3, y + 0.5, x + wide / 2.0 + 0.3, y + 4.0)
+        floor = self.at(0.0, self.high_m)[1]
+        if base_m <= 0.0 or field[3] > floor or any(meet(field, one) for one in taken):
+            return []
+        if field[0] < self.left_mm or field[2] > self.at(self.wide_m, 0.0)[0]:
+            return []
+        self.sheet.text(x, y + 3.2, f"+{base_m:.2f}", size_mm=SMALL_MM, anchor="middle")
+        return [field]
+
+    def arrow(self, letter: str, way: Point, boxes: Sequence[Sequence[float]],
+              taken: Sequence[Field]) -> Field:  # fmt: skip
+        """A letter with an arrow that points the way a view looks, where nothing else is.
+
+        The nearest such place to the middle of the plan; its middle where there is none. Returns
+        the field it takes [mm].
+        """
+        solid = [*taken, *((*self.at(x, y), *self.at(x + wide, y + deep))
+                           for x, y, wide, deep in boxes)]  # fmt: skip
+        middle = self.at(self.wide_m / 2.0, self.high_m / 2.0)
+        places = [(middle[0] + 4.0 * across, middle[1] + 4.0 * down)
+                  for across in range(-25, 26) for down in range(-25, 26)]  # fmt: skip
+        free = [place for place in places if _within(self, place)
+                and not any(meet(_arrow_field(place), one) for one in solid)]  # fmt: skip
+        x, y = min(free or [middle], key=lambda place: math.dist(place, middle))
+        tip = (x + 4.6 * way[0], y + 4.6 * way[1])
+        side = (way[1] * 1.1, way[0] * 1.1)
+        back = (x + 2.4 * way[0], y + 2.4 * way[1])
+        self.sheet.path([(x, y), back], width_mm=LINE_MM)
+        self.sheet.path([(back[0] + side[0], back[1] + side[1]), tip,
+                         (back[0] - side[0], back[1] - side[1])],
+                        closed=True, fill="black")  # fmt: skip
+        self.sheet.text(x - 2.4 * way[0] - 2.6 * abs(way[1]), y - 2.6 * way[1] + 1.2, letter,
+                        size_mm=TEXT_MM, anchor="middle", bold=True)  # fmt: skip
+        return _arrow_field((x, y))
+
+
+def _arrow_field(place: Point) -> Field:
+    return place[0] - 5.2, place[1] - 5.2, place[0] + 5.2, place[1] + 5.2
+
+
 def metres(length_m: float) -> str:
     """A length in words, to the centimetre; from 10 m on to the decimetre [m]."""
     return f"{length_m:.2f} m" if length_m < 10.0 else f"{length_m:.1f} m"
@@ -230,7 +275,7 @@ def _free_place(view: View, middle: Point, fields: Sequence[Field],
             angle = math.radians(22.5 * turn - 90.0)
             place = (middle[0] + far * math.cos(angle), middle[1] + far * math.sin(angle))
             own = _field(place)
-            if (_within(view, place) and not any(_meet(own, one) for one in fields)
+            if (_within(view, place) and not any(meet(own, one) for one in fields)
                     and not any(_crossed(*line, [own]) for line in lines)
                     and not (lines and _crossed(middle, place, [
                         one for one in fields if not _holds(one, middle)]))):  # fmt: skip
@@ -248,7 +293,8 @@ def _field(place: Point) -> Field:
     return place[0] - half, place[1] - half, place[0] + half, place[1] + half
 
 
-def _meet(one: Field, other: Field) -> bool:
+def meet(one: Field, other: Field) -> bool:
+    """Whether two fields have more than a rim in common."""
     return (one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3])
 
 

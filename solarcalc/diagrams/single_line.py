@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from solarcalc.diagrams.sheet import (
+    A3_LONG_MM,
+    A3_SHORT_MM,
     DASH_DOT,
     DASHED,
-    SMALL_MM,
     THICK_MM,
     THIN_MM,
     Point,
@@ -23,158 +24,199 @@ from solarcalc.diagrams.single_line_parts import (
     TWO_BANKS,
     Diagram,
     Places,
-    counted,
     watts,
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
-from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.installation.records import Installation
 from solarcalc.sitefile.battery import Battery
-from solarcalc.sitefile.site import Site
 
-ROW_MM, SECOND_ROW_MM = 29.0, 57.0
+ROW_MM, SECOND_ROW_MM = 38.0, 80.0
 """Height of the row of modules and controller; of a second one [mm from the top]."""
 FRAME_EARTH_MM = 10.0
 """The earth conductor of the module frames runs down here [mm from the left]."""
+BOX_MM = (80.0, 150.0)
+"""Left and right side of the combiner box [mm from the left]."""
+FEED_MM, ASIDE_MM = 314.0, 306.0
+"""Where a row turns down to its busbar; where the lower of two does [mm from the left]."""
+BANK_RUN_MM = 14.0
+"""Length on paper of each conductor of a bank [mm]."""
 
 
 def draw_sun(diagram: Diagram, places: Places) -> None:
-    """Strings, combiner and controllers, down to the bus of each bank."""
+    """Strings, combiner and controllers, down to the busbar of each bank."""
     share = diagram.site.supply.essential_array_frac
     if not places.separate:
         _row(diagram, ROW_MM, "")
-        _feed_down(diagram, 196.0, ROW_MM, places.bus_mm)
+        _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
         _frames(diagram, ROW_MM)
         return
     _row(diagram, ROW_MM, f"{100.0 * (1.0 - share):.3g} % of ")
-    _feed_down(diagram, 200.0, ROW_MM, places.bus_mm)
+    _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
     _row(diagram, SECOND_ROW_MM, f"{100.0 * share:.3g} % of ")
-    _feed_aside(diagram, 194.0, (places.buses[0][1] - 4.0, places.bus_mm))
+    _feed_aside(diagram, (places.buses[0][1] - 4.0, places.bus_mm))
     _frames(diagram, ROW_MM)
-    diagram.sheet.path([(14.0, SECOND_ROW_MM), (FRAME_EARTH_MM, SECOND_ROW_MM)])
+    diagram.sheet.path([(16.0, SECOND_ROW_MM), (FRAME_EARTH_MM, SECOND_ROW_MM)])
     diagram.sheet.circle(FRAME_EARTH_MM, SECOND_ROW_MM, 0.6, fill="black")
 
 
 def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     sheet, placer, site = diagram.sheet, diagram.placer, diagram.site
-    array, module, controller = site.array, site.module, site.controller
+    array, module = site.array, site.module
     strings = array.string_count
     first = y_mm == ROW_MM
-    placer.put("modules", 22.0, y_mm)
+    placer.put("modules", 24.0, y_mm)
     words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
              diagram.words("module", "", watts(module.pmax_w)) if first else "as above"]
-    words = [line for each in words for line in fitted(each, 42.0)]
-    sheet.lines(14.0, y_mm + 10.0, words)
-    diagram.run_across("string", 30.0, 66.0, y_mm, words_at_mm=48.0, words_mm=35.0)
-    diagram.device_across(diagram.part("string-fuse"), 71.0, y_mm, words_mm=22.0)
-    sheet.path([(76.0, y_mm), (84.0, y_mm)])
-    if strings > 1:
-        sheet.path([(80.0, y_mm - 4.0), (80.0, y_mm + 4.0)], width_mm=THICK_MM)
-        placer.used.add("bar")
-    sheet.box(66.0, y_mm - 4.6, 84.0, y_mm + 4.6, width_mm=THIN_MM, dash=DASHED)
-    box = diagram.words("combiner", "", "combiner" if strings > 1 else "joint box")
-    lines = fitted(box if first else "as above", 17.0, size_mm=SMALL_MM, lines=2)
-    sheet.lines(67.0, y_mm - 6.2 - 1.25 * SMALL_MM * (len(lines) - 1), lines, size_mm=SMALL_MM)
-    far = diagram.part("array-surge-roof")
-    start_mm = 92.0 if far else 84.0
-    sheet.path([(84.0, y_mm), (start_mm, y_mm)])
-    diagram.surge_to_earth(far, 88.0, y_mm, words_mm=25.0, beside=True)
-    diagram.run_across("dc_main", start_mm, 121.0, y_mm, words_at_mm=102.5, words_mm=36.0)
-    diagram.device_across(diagram.part("array-isolator"), 126.0, y_mm, words_mm=17.0)
-    sheet.path([(131.0, y_mm), (160.0, y_mm)])
-    diagram.surge_to_earth(diagram.part("array-surge"), 146.0, y_mm, words_mm=22.0, beside=False)
-    placer.put("controller", 160.0 + SQUARE_MM, y_mm)
-    sheet.lines(160.0 + SQUARE_MM, y_mm + 9.4, [f"{controller.max_charge_current_a:g} A",
-                 f"{controller.max_pv_voltage_v:g} V"], anchor="middle")  # fmt: skip
-    if first:
-        words = fitted(diagram.words("controller", "", controller.label), 40.0, lines=2)
-        sheet.lines(150.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
-    sheet.path([(172.0, y_mm), (178.0, y_mm)])
+    words = [line for each in words for line in fitted(each, 60.0)]
+    sheet.lines(16.0, y_mm + 10.0, words)
+    diagram.run_across("string", 32.0, BOX_MM[0] + 8.5, y_mm, words_at_mm=56.0, words_mm=44.0)
+    _combiner(diagram, y_mm, first=first)
+    diagram.run_across("dc_main", BOX_MM[1], 194.0, y_mm, words_at_mm=172.0, words_mm=42.0)
+    diagram.device_across(diagram.part("array-isolator"), 199.0, y_mm, words_mm=26.0)
+    sheet.path([(204.0, y_mm), (252.0, y_mm)])
+    diagram.surge_to_earth(diagram.part("array-surge"), 216.0, y_mm, words_mm=31.0)
+    _controller(diagram, 252.0, y_mm, first=first)
+    sheet.path([(252.0 + 2.0 * SQUARE_MM, y_mm), (279.0, y_mm)])
     switch = diagram.part("controller-breaker") or diagram.part("controller-fuse")
-    diagram.device_across(switch, 183.0, y_mm, words_mm=16.0)
+    diagram.device_across(switch, 284.0, y_mm, words_mm=32.0)
+
+
+def _combiner(diagram: Diagram, y_mm: float, *, first: bool) -> None:
+    """The box that strings are joined in: their fuses, its bar, its surge protective device."""
+    sheet, several = diagram.sheet, diagram.site.array.string_count > 1
+    left_mm, right_mm = BOX_MM
+    diagram.device_across(diagram.part("string-fuse"), left_mm + 13.5, y_mm, words_mm=25.0)
+    sheet.path([(left_mm + 18.5, y_mm), (right_mm, y_mm)])
+    if several:
+        sheet.path([(left_mm + 28.0, y_mm - 4.0), (left_mm + 28.0, y_mm + 4.0)],
+                   width_mm=THICK_MM)  # fmt: skip
+        diagram.placer.used.add("bar")
+    diagram.surge_to_earth(diagram.part("array-surge-roof"), left_mm + 34.0, y_mm, words_mm=31.5)
+    sheet.box(left_mm, y_mm - 5.6, right_mm, y_mm + 24.0, width_mm=THIN_MM, dash=DASHED)
+    box = diagram.words("combiner", "", "PV string combiner box" if several else "joint box")
+    sheet.text(left_mm, y_mm - 7.2, box if first else f"{diagram.tag('combiner')}, as above")
+
+
+def _controller(diagram: Diagram, left_mm: float, y_mm: float, *, first: bool) -> None:
+    sheet, controller = diagram.sheet, diagram.site.controller
+    diagram.placer.put("controller", left_mm + SQUARE_MM, y_mm)
+    rated = [f"{controller.max_charge_current_a:g} A", f"{controller.max_pv_voltage_v:g} V"]
+    sheet.lines(left_mm + SQUARE_MM, y_mm + 10.0, rated, anchor="middle")
+    words = fitted(diagram.words("controller", "", controller.label), 64.0, lines=2) if first else [
+        f"{diagram.tag('controller')}, as above"]  # fmt: skip
+    sheet.lines(left_mm - 12.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
 
 
 def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> None:
-    """From the end of a row straight down to a bus."""
-    diagram.sheet.path([(188.0, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
+    """From the end of a row straight down to a busbar."""
+    diagram.sheet.path([(289.0, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
     key = diagram.run_key("controller_battery", "nonessential")
-    diagram.run_down(key, x_mm, y_mm + 3.0, min(bus_mm, y_mm + 27.0),
-                     words_mm=20.0)  # fmt: skip
-    diagram.sheet.path([(x_mm, min(bus_mm, y_mm + 27.0)), (x_mm, bus_mm)])
+    foot_mm = min(bus_mm, y_mm + 30.0)
+    diagram.run_down(key, x_mm, y_mm + 3.0, foot_mm, words_mm=28.0)
+    diagram.sheet.path([(x_mm, foot_mm), (x_mm, bus_mm)])
 
 
-def _feed_aside(diagram: Diagram, x_mm: float, end: Point) -> None:
-    """From the end of the lower row back to the bus of the essential board."""
-    level_mm = end[1] - 6.0
-    diagram.sheet.path([(188.0, SECOND_ROW_MM), (x_mm, SECOND_ROW_MM), (x_mm, level_mm), (
+def _feed_aside(diagram: Diagram, end: Point) -> None:
+    """From the end of the lower row back to the busbar of the essential board."""
+    level_mm = end[1] - 8.0
+    diagram.sheet.path([(289.0, SECOND_ROW_MM), (ASIDE_MM, SECOND_ROW_MM), (ASIDE_MM, level_mm), (
         end[0], level_mm), end])  # fmt: skip
     key = diagram.run_key("controller_battery", "essential")
-    if key in diagram.runs:
-        diagram.drawn.add(key)
-        tag = diagram.runs[key].tag
-        diagram.sheet.text(end[0] + 12.0, level_mm + 3.8, f"{tag}, as above")
+    sheet = diagram.sheet
+    sheet.text(end[0] + 10.0, level_mm - 1.4, diagram.run_line(key, ASIDE_MM - end[0] - 14.0))
 
 
 def _frames(diagram: Diagram, y_mm: float) -> None:
-    """Earth conductor of the module frames, down to the earth bar."""
+    """Protective conductor of the module frames, down to the main earthing terminal."""
     diagram.placer.used.add("protective")
-    diagram.sheet.path([(14.0, y_mm), (FRAME_EARTH_MM, y_mm), (FRAME_EARTH_MM, EARTH_BAR_MM)],
+    diagram.sheet.path([(16.0, y_mm), (FRAME_EARTH_MM, y_mm), (FRAME_EARTH_MM, EARTH_BAR_MM)],
                        dash=DASH_DOT)  # fmt: skip
 
 
 def draw_banks(diagram: Diagram, places: Places) -> None:
-    """The bus of each bank, and the bank that hangs from it behind its fuse."""
+    """The busbar of each bank, and the bank that hangs from it behind its fuse."""
     sheet = diagram.sheet
-    for number, battery in enumerate(diagram.site.banks.values()):
+    diagram.placer.used.add("bar")
+    boards = ("essential", "nonessential")
+    for number, (board, battery) in enumerate(
+        zip(boards, diagram.site.banks.values(), strict=False)
+    ):
         left_mm, right_mm = places.buses[number]
+        x_mm = places.batteries_mm[number]
         sheet.path([(left_mm, places.bus_mm), (right_mm, places.bus_mm)], width_mm=THICK_MM)
-        part = diagram.part("busbar", ("essential", "nonessential")[number])
-        rated = "" if part is None or part.rated_a is None else f" {part.rated_a:.0f} A"
-        bars = diagram.words("busbar", ("essential", "nonessential")[number], f"bars{rated}")
-        sheet.text(left_mm + 12.0 + 24.0 * number, places.bus_mm - 1.8, bars, size_mm=SMALL_MM)
-        _bank(diagram, places, places.batteries_mm[number], ("essential", "nonessential")[number],
-              battery)  # fmt: skip
+        sheet.text(x_mm, places.bus_mm - 2.0, _bar_words(diagram, "busbar", board, "DC busbars"))
+        _bank(diagram, places, x_mm, board, battery)
+
+
+def _bar_words(diagram: Diagram, stem: str, board: str, words: str) -> str:
+    part = diagram.part(stem, board)
+    rated = "" if part is None or part.rated_a is None else f" {part.rated_a:.0f} A"
+    return diagram.words(stem, board, words + rated)
 
 
 def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Battery) -> None:
+    """Isolator, main conductor and fuse; bars, leads and fuses of its strings; its units."""
     sheet, words_mm = diagram.sheet, places.battery_words_mm
     y_mm = places.bus_mm + 2.0
     sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
-    for key in ("battery-isolator", "battery-fuse", "battery-string-fuse"):
+    y_mm = diagram.device_down(diagram.part("battery-isolator", board), x_mm, y_mm,
+                               words_mm=words_mm)  # fmt: skip
+    y_mm = _bank_run(diagram, "battery_main", board, (x_mm, y_mm), words_mm)
+    y_mm = diagram.device_down(diagram.part("battery-fuse", board), x_mm, y_mm, words_mm=words_mm)
+    if diagram.part("string-bar", board) is not None:
+        sheet.path([(x_mm - 6.0, y_mm), (x_mm + 6.0, y_mm)], width_mm=THICK_MM)
+        sheet.text(x_mm + 8.0, y_mm + 1.0, _bar_words(diagram, "string-bar", board, "bars"))
+        y_mm = _bank_run(diagram, "battery_string", board, (x_mm, y_mm + 1.0), words_mm)
+    for key in ("battery-string-fuse",):
         device = diagram.part(key, board)
         if device is not None:
             y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
-    units = diagram.words("battery", board, "units")
-    lines = 1 if places.separate else 6
-    words = [units, *fitted(battery.label, words_mm, lines=lines), *joined(
-        [f"{battery.nominal_voltage_v:g} V",
-         f"{battery.rated_ah:g} Ah",
+    _battery_words(diagram, board, battery, (x_mm + 5.0, y_mm + 2.8), words_mm)
+
+
+def _bank_run(
+    diagram: Diagram, stem: str, board: str, start: Point, words_mm: float
+) -> float:
+    """A conductor of a bank; returns its end [mm]."""
+    x_mm, y_mm = start
+    key = next((key for key in (f"{stem}-{board}", stem) if key in diagram.runs), stem)
+    diagram.run_down(key, x_mm, y_mm, y_mm + BANK_RUN_MM, words_mm=words_mm)
+    return y_mm + BANK_RUN_MM
+
+
+def _battery_words(diagram: Diagram, board: str, battery: Battery, place: Point,
+                   words_mm: float) -> None:  # fmt: skip
+    name = fitted(diagram.words("battery", board, battery.label), words_mm, lines=4)
+    words = [*name, *joined(
+        [f"{battery.nominal_voltage_v:g} V", f"{battery.rated_ah:g} Ah",
          f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
         words_mm, lines=3)]  # fmt: skip
-    sheet.lines(x_mm + 5.0, y_mm + 4.0, words)
+    diagram.sheet.lines(*place, words)
 
 
 LAYOUTS = {
-    "shared-bank": "one bank, an inverter for each board",
-    "one-inverter": "one bank and one inverter for both boards",
-    "separate-banks": "a bank and an inverter for each board",
+    "shared-bank": "one battery, an inverter for each board",
+    "one-inverter": "one battery and one inverter for both boards",
+    "separate-banks": "a battery and an inverter for each board",
 }
-TIES = {
-    "at-inverter": "joined at the inverter",
-    "at-changeover": "joined at the changeover",
-    "at-grid": "joined at the grid's entry",
-    "nowhere": "not joined",
+BONDS = {
+    "at-inverter": "neutral-earth bond at the inverter",
+    "at-changeover": "neutral-earth bond at the changeover",
+    "at-grid": "neutral-earth bond at the grid's entry",
+    "nowhere": "no neutral-earth bond",
 }
-EARTH_BAR_ENDS_MM = (8.0, 221.0)
-CASES = "Metal cases go to the main earth bar too: see the earthing diagram."
+EARTH_BAR_ENDS_MM = (8.0, 330.0)
+CASES = (
+    "Enclosures are bonded to the main earthing terminal too: see the earthing diagram."
+)
 
 
 def single_line(built: Installation) -> str:
-    """The single-line diagram as SVG, A4 lying.
+    """The single-line diagram as SVG, A3 lying.
 
-    Every part and cable of the installation that has a place on it, under its tag and with its
-    count; what has none is named below. It is no wiring diagram: terminals, cores and control
-    wires are left out.
+    Every device and cable of the schedules and every part that has a place on it, under its tag
+    and with its count. It is no wiring diagram: terminals, cores and control wires are left out.
 
     Parameters
     ----------
@@ -186,84 +228,63 @@ def single_line(built: Installation) -> str:
         SVG that needs nothing outside it; the same input gives the same bytes.
     """
     site = built.site
-    sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", _described(site))
+    sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", single_line_words(built),
+                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM)  # fmt: skip
     diagram = Diagram(built, sheet)
     places = TWO_BANKS if site.supply.separate_banks else ONE_BANK
     draw_sun(diagram, places)
     draw_banks(diagram, places)
     draw_boards(diagram, places)
     _earth_bar(diagram)
-    diagram.placer.legend(227.0, 14.0, 63.0, 5.2)
+    diagram.placer.legend(348.0, 16.0, 66.0, 5.4)
     block = title_block(site, number="SP-05", sheet=5, title="Single-line diagram")
     draw_frame(sheet, block, [RUN_NOTE, *_left_out(diagram)])
     return sheet.svg()
 
 
-def _described(site: Site) -> str:
-    """The drawing in words."""
-    array, protection = site.array, site.protection
-    strings = array.string_count
+def single_line_words(built: Installation) -> str:
+    """The drawing in words, for a reader who cannot see it."""
+    site = built.site
+    strings = site.array.string_count
     words = {"grid": "the grid", "generator": "a generator"}
     sources = [words[source] for source in site.sources]
     return (
-        f"{strings} strings of {array.modules_in_series} modules, {site.controller.count} charge"
-        f" controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
-        f" System {protection.system}; neutral and earth {TIES[protection.neutral_earth_bond]}."
-        " Sizes of cables and ratings of devices stand in the schedules."
+        f"{strings} strings of {site.array.modules_in_series} modules, {site.controller.count}"
+        f" charge controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
+        f" System {site.protection.system}; {BONDS[site.protection.neutral_earth_bond]}."
+        " Sizes of cables and ratings of devices stand in the cable and protection schedule."
     )
 
 
 def _earth_bar(diagram: Diagram) -> None:
-    """The main earth bar below everything, with its electrode and what the site says of it."""
+    """The main earthing terminal below everything, with its electrode and system."""
     sheet, site = diagram.sheet, diagram.site
     left_mm, right_mm = EARTH_BAR_ENDS_MM
     sheet.path([(left_mm, EARTH_BAR_MM), (right_mm, EARTH_BAR_MM)], width_mm=THICK_MM)
-    sheet.text(12.5, EARTH_BAR_MM - 2.4, "module frames")
+    sheet.text(12.5, EARTH_BAR_MM - 2.4, diagram.earth_words("module", "rail"))
+    sheet.text(12.5, EARTH_BAR_MM - 5.9, "module frames and rails")
     diagram.placer.put("earth", 14.0, EARTH_BAR_MM)
-    protection = site.protection
-    bar, electrode = (diagram.words(key, "", name) for key, name in
-                      (("earth-bar", "main earth bar"), ("electrode", site.earthing.electrode)))
-    words = (f"{bar}. Electrode {electrode}. System {protection.system};"
-             f" neutral and earth {TIES[protection.neutral_earth_bond]}.")
-    sheet.lines(19.0, EARTH_BAR_MM + 4.2, fitted(words, 200.0, lines=1))
-
-
-def _end_tag(built: Installation, key: str) -> str:
-    """Tag of what a cable ends at: of the inverter, where the changeover is inside it."""
-    part = built.by_key[key]
-    if part.kind == "changeover" and part.bought is None:
-        part = built.by_key[f"inverter-{key.partition('-')[2] or 'essential'}"]
-    return part.tag
+    protection, electrode = site.protection, diagram.earth_words("electrode")
+    bar = diagram.words("earth-bar", "", "main earthing terminal (earth bar)")
+    words = (f"{bar}. Earth electrode "
+             f"{diagram.words('electrode', '', site.earthing.electrode)} by {electrode}."
+             f" System {protection.system}; {BONDS[protection.neutral_earth_bond]}.")
+    sheet.lines(19.0, EARTH_BAR_MM + 4.6, fitted(words, 310.0, lines=1))
 
 
 def _left_out(diagram: Diagram) -> list[str]:
     """What has no symbol of its own, and what the system lacks."""
     built, notes = diagram.built, []
-    inside = [part for part in built.of_kind("changeover") if part.bought is None]
-    if inside:
-        diagram.drawn |= {part.key for part in inside}
-        tags = ", ".join(part.tag for part in inside)
-        notes.append(f"Not drawn here: changeover {tags}, inside the inverter.")
-    links = [one for one in built.cables if one.key.startswith(("source_link", "charger_input"))]
-    diagram.drawn |= {one.key for one in links}
-    if links:
-        notes.append("Not drawn here, from the sources on: " + ", ".join(
-            f"{one.tag} {_end_tag(built, one.start)}–{_end_tag(built, one.end)}"
-            for one in links) + ".")  # fmt: skip
-    leads: list[Part | Conductor] = [
-        part for part in built.of_kind("busbar") if part.key not in diagram.drawn
-    ]
-    leads += [one for one in built.cables if one.key.startswith(("battery_main", "battery_string"))]
-    diagram.drawn |= {one.key for one in leads}
-    scheduled = "; ".join(counted(one, one.name.partition(",")[0]) for one in leads)
-    notes.append(f"Only in the schedules: {scheduled}.")
     names = diagram.not_drawn()
     if names:
-        notes.insert(0, "Not drawn here: " + "; ".join(names) + ".")
+        notes.append("Not drawn here: " + "; ".join(names) + ".")
+    inside = [part.tag for part in built.of_kind("changeover") if part.bought is None]
+    if inside:
+        notes.append(f"Changeover switch {', '.join(inside)}: inside the inverter.")
     if diagram.site.supply.separate_banks:
         notes.append("Counts of the rows of modules are of both rows together.")
     tie = diagram.site.protection.neutral_earth_bond
     if tie != "nowhere" and not built.of_kind("bond"):
-        notes.insert(0, f"Neutral and earth are to be {TIES[tie]}, which this system has not:"
+        notes.insert(0, f"The site file asks for a {BONDS[tie]}, which this system has not:"
                      " settle it.")  # fmt: skip
     return [CASES, *notes]

@@ -4,8 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.sheet import DASH_DOT, THICK_MM, Point, fitted, joined
+from solarcalc.diagrams.sheet import (
+    DASH_DOT,
+    DASHED,
+    SMALL_MM,
+    THICK_MM,
+    THIN_MM,
+    Point,
+    fitted,
+    joined,
+)
 from solarcalc.diagrams.single_line_parts import (
+    DOWN_MM,
     FOOT_MM,
     STEP_MM,
     Diagram,
@@ -14,18 +24,21 @@ from solarcalc.diagrams.single_line_parts import (
 )
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 
-SLOT_MM = 2.0 * HALF_MM
 INVERTER_MM = 2.0 * SQUARE_MM
-LEAD_MM = 3.0
+LEAD_MM, TAP_MM, BAR_STEP_MM, HOUSE_STEP_MM = 5.0, 1.5, 7.0, 12.0
+"""Line before and behind an inverter; behind a tap; a board's busbar with its
+words; end of a column [mm]."""
+LEVEL_STEP_MM = 5.5
+"""From the line of one source to that of the next, words between them [mm]."""
 SECOND_WAY_MM = 6.0
 """The second way into a changeover stands this far right of the first [mm]."""
-SURGE_SIDE_MM = 33.0
-RISERS_MM = {"grid": 211.0, "generator": 217.0}
-SOURCES_MM = {"grid": 224.0, "generator": 258.0}
+RISERS_MM = {"grid": 324.0, "generator": 330.0}
+SOURCES_MM = {"grid": 340.0, "generator": 380.0}
 """Where each source stands, and where its line goes up to the inverters [mm from the left]."""
-SOURCE_FOOT_MM, SOURCE_RUN_MM = 164.0, 11.0
-DETOUR_MM = 141.0
+SOURCE_FOOT_MM, SOURCE_RUN_MM, SOURCE_WORDS_MM = 236.0, 16.0, 30.0
+DETOUR_MM = 236.0
 """Height at which lines pass below the bank of the nonessential board [mm from the top]."""
+BOARDS = {"essential": "essential-loads board", "nonessential": "non-essential-loads board"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,15 +69,15 @@ def way_of(diagram: Diagram, places: Places) -> Way:
     sources = list(reversed(site.sources))
     outside = any(part.bought is not None for part in diagram.built.of_kind("changeover"))
     one = site.supply.one_inverter
-    fixed_mm = (LEAD_MM + SLOT_MM + _band_mm(sources, outside) + INVERTER_MM + LEAD_MM
-                + (SLOT_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
-                + 3.0 * SLOT_MM + 2.0 + HALF_MM)  # fmt: skip
+    fixed_mm = (2.0 * LEAD_MM + 4.0 * DOWN_MM + _band_mm(sources, outside) + INVERTER_MM
+                + (DOWN_MM + 2.0 if outside else 0.0) + (2.0 if one else 0.0)
+                + TAP_MM + BAR_STEP_MM + HOUSE_STEP_MM)  # fmt: skip
     free_mm = FOOT_MM - places.bus_mm - fixed_mm
     return Way(sources=tuple(sources), outside=outside, one_inverter=one, run_mm=free_mm / 3.0)
 
 
 def _band_mm(sources: list[str] | tuple[str, ...], outside: bool) -> float:
-    return 0.0 if outside or not sources else 1.0 + 3.0 * len(sources)
+    return 0.0 if outside or not sources else 2.0 + LEVEL_STEP_MM * len(sources)
 
 
 def draw_boards(diagram: Diagram, places: Places) -> None:
@@ -95,7 +108,6 @@ def draw_boards(diagram: Diagram, places: Places) -> None:
 def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: float) -> float:
     """Fuse, cable and inverter; returns the end of the line below it [mm]."""
     sheet, y_mm = diagram.sheet, places.bus_mm
-    inverter = diagram.site.inverter_of(board)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
     y_mm = diagram.device_down(diagram.part("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
                                words_mm=places.words_mm)  # fmt: skip
@@ -104,22 +116,32 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     y_mm += way.run_mm
     top_mm = y_mm
     diagram.placer.put("inverter", x_mm, top_mm + SQUARE_MM)
-    for_boards = "both boards" if way.one_inverter else f"{board} board"
-    side_mm = 8.0 if way.outside or not way.sources else 9.5 + 3.0 * len(way.sources)
-    label = diagram.words("inverter", board, inverter.label)
-    words = fitted(label, places.words_mm - side_mm + 4.0, lines=2)
-    words += joined([watts(inverter.continuous_power_w), for_boards],
-                    places.words_mm - side_mm + 4.0, lines=1)  # fmt: skip
+    side_mm = 8.0 if way.outside or not way.sources else 8.5 + 2.0 * len(way.sources)
+    if way.outside and f"charger_input_{board}" in diagram.runs:
+        side_mm = 12.0
+    words = _inverter_words(diagram, way, board, places.words_mm - side_mm + 4.0)
     sheet.lines(x_mm + side_mm, top_mm + SQUARE_MM + 1.0 - STEP_MM * (len(words) - 1) / 2.0, words)
     y_mm = top_mm + INVERTER_MM
     end_mm = y_mm + LEAD_MM + _band_mm(way.sources, way.outside)
     sheet.path([(x_mm, y_mm), (x_mm, end_mm)])
     protection = diagram.site.protection
-    inside = protection.neutral_earth_bond == "at-changeover" and bool(way.sources) and (
-        protection.changeover == "built-in")  # fmt: skip
+    inside = protection.neutral_earth_bond == "at-changeover" and not way.outside
     if protection.neutral_earth_bond == "at-inverter" or inside:
         diagram.tie(board, x_mm, y_mm + 1.5)
     return end_mm
+
+
+def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> list[str]:
+    """Its name and power, and the changeover that is inside it."""
+    inverter = diagram.site.inverter_of(board)
+    words = fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
+    serves = "both boards" if way.one_inverter else board.replace("non", "non-") + " loads"
+    words += joined([watts(inverter.continuous_power_w), serves], words_mm, lines=1)
+    switch = diagram.part("changeover", board)
+    if switch is not None and switch.bought is None:
+        rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
+        words += fitted(diagram.words("changeover", board, f"{rated} inside"), words_mm, lines=1)
+    return words
 
 
 def _changeover(
@@ -128,8 +150,7 @@ def _changeover(
     device = diagram.part("changeover", board)
     if device is None:
         return y_mm
-    diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
-    end_mm = y_mm + SLOT_MM
+    end_mm = diagram.device_down(device, x_mm, y_mm, words_mm=places.words_mm - 6.0, side_mm=10.0)
     diagram.sheet.path([(x_mm, end_mm), (x_mm, end_mm + 2.0)])
     if diagram.site.protection.neutral_earth_bond == "at-changeover":
         diagram.tie(board, x_mm, end_mm + 1.0)
@@ -145,25 +166,42 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     diagram.run_down(diagram.run_key("inverter_board", board), x_mm, y_mm, y_mm + way.run_mm,
                      words_mm=words_mm)  # fmt: skip
     y_mm += way.run_mm
-    surge = diagram.part("board-surge", board)
-    beside_mm = SURGE_SIDE_MM - 7.0 if surge else words_mm
-    if surge:
-        sheet.circle(x_mm, y_mm, 0.6, fill="black")
-        sheet.path([(x_mm, y_mm), (x_mm + SURGE_SIDE_MM, y_mm)])
-        diagram.surge_to_earth(surge, x_mm + SURGE_SIDE_MM, y_mm, words_mm=18.0, beside=True)
-    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm,
-                               words_mm=beside_mm)  # fmt: skip
+    top_mm = y_mm - 1.6
+    _surge(diagram, places, "board-surge", board, (x_mm, y_mm))
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + TAP_MM)])
+    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm + TAP_MM,
+                               words_mm=places.surge_mm - 8.0)  # fmt: skip
     bar_mm = y_mm + 1.0
     sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
-    sheet.text(x_mm - 4.2, bar_mm - 1.2, diagram.words("board", board, ""), anchor="end")
-    sheet.path([(x_mm, y_mm), (x_mm, y_mm + 2.0)])
-    y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + 2.0,
-                               words_mm=beside_mm)  # fmt: skip
+    words = fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
+                   size_mm=SMALL_MM)  # fmt: skip
+    sheet.lines(x_mm + 9.5, bar_mm + 0.9 - 1.55 * (len(words) - 1), words, size_mm=SMALL_MM)
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + BAR_STEP_MM)])
+    y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + BAR_STEP_MM,
+                               words_mm=places.surge_mm - 8.0)  # fmt: skip
+    sheet.box(x_mm - 11.0, top_mm, x_mm + places.surge_mm + 29.3, y_mm, width_mm=THIN_MM,
+              dash=DASHED)  # fmt: skip
     diagram.run_down(diagram.run_key("board_house", board), x_mm, y_mm, y_mm + way.run_mm,
-                     words_mm=beside_mm)  # fmt: skip
+                     words_mm=places.surge_mm - 8.0)  # fmt: skip
     y_mm += way.run_mm
-    diagram.placer.put("load", x_mm, y_mm + 1.0, upright=True)
-    sheet.text(x_mm + 4.0, y_mm + 4.5, diagram.words("house", board, f"house, {board}"))
+    _surge(diagram, places, "house-surge", board, (x_mm, y_mm))
+    sheet.path([(x_mm, y_mm), (x_mm, y_mm + 3.0)])
+    diagram.placer.put("load", x_mm, y_mm + 3.0 + HALF_MM, upright=True)
+    to = "to final circuits, " + board.replace("non", "non-")
+    words = fitted(diagram.words("house", board, to), places.surge_mm - 8.0, lines=2)
+    sheet.lines(x_mm + 4.0, y_mm + 6.0, words)
+
+
+def _surge(diagram: Diagram, places: Places, stem: str, board: str, start: Point) -> None:
+    """A surge protective device beside a column, with the fuse before it."""
+    device, (x_mm, y_mm) = diagram.part(stem, board), start
+    if device is None:
+        return
+    beside_mm = x_mm + places.surge_mm
+    diagram.sheet.circle(x_mm, y_mm, 0.6, fill="black")
+    diagram.sheet.path([(x_mm, y_mm), (beside_mm, y_mm)])
+    diagram.surge_to_earth(device, beside_mm, y_mm, words_mm=25.4,
+                           fuse=diagram.part(f"{stem}-fuse", board))  # fmt: skip
 
 
 def _source(diagram: Diagram, source: str) -> Point:
@@ -176,77 +214,115 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
     diagram.placer.put(source, x_mm, foot_mm + 6.5)
     power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
-    sheet.lines(x_mm + 6.0, foot_mm + 6.0,
+    sheet.lines(x_mm + 6.0, foot_mm + 8.0,
                 [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
     _bond_of_source(diagram, source, x_mm, foot_mm)
     top_mm = foot_mm
     for key in (f"{source}-breaker", f"residual-{source}"):
-        top_mm -= SLOT_MM
-        diagram.device_down(diagram.part(key), x_mm, top_mm, words_mm=28.0, upwards=True)
-    diagram.run_down(f"{source}_in", x_mm, top_mm - SOURCE_RUN_MM, top_mm, words_mm=28.0)
+        top_mm -= DOWN_MM
+        diagram.device_down(diagram.part(key), x_mm, top_mm, words_mm=SOURCE_WORDS_MM,
+                            upwards=True)  # fmt: skip
+    diagram.run_down(f"{source}_in", x_mm, top_mm - SOURCE_RUN_MM, top_mm,
+                     words_mm=SOURCE_WORDS_MM)  # fmt: skip
     return x_mm, top_mm - SOURCE_RUN_MM
 
 
 def _bond_of_source(diagram: Diagram, source: str, x_mm: float, foot_mm: float) -> None:
     """Neutral and earth joined at a source itself: at the supplier's transformer, a generator."""
-    if diagram.part(f"bond-{source}") is None:
+    part = diagram.part(f"bond-{source}")
+    if part is None:
         return
-    end_mm, words_mm = (x_mm - 6.0, foot_mm + 1.0), foot_mm + 2.0
-    whose, path = "supplier's", [(x_mm, foot_mm + 1.0), end_mm]
+    end_mm, words_mm = (x_mm - 6.0, foot_mm + 1.0), foot_mm + 4.2
+    whose, path = "supplier's bond", [(x_mm, foot_mm + 1.0), end_mm]
     if source == "generator":
-        end_mm, words_mm = (x_mm, foot_mm + 14.0), foot_mm + 15.0
-        whose, path = "N to earth", [(x_mm, foot_mm + 11.0), end_mm]
+        end_mm, words_mm = (x_mm, foot_mm + 14.0), foot_mm + 15.6
+        whose, path = "N-PE bond", [(x_mm, foot_mm + 11.0), end_mm]
     else:
         diagram.sheet.circle(x_mm, foot_mm + 1.0, 0.6, fill="black")
     diagram.sheet.path(path, dash=DASH_DOT)
     diagram.placer.put("earth", *end_mm)
-    diagram.sheet.text(x_mm + 6.0, words_mm, diagram.words(f"bond-{source}", "", whose))
+    words = [diagram.words(f"bond-{source}", "", whose), diagram.earth_words(part.key)]
+    if source == "grid":
+        diagram.sheet.text(x_mm + 6.0, words_mm, " ".join(filter(None, words)))
+    else:
+        diagram.sheet.lines(x_mm + 6.0, words_mm, [each for each in words if each])
 
 
 def _supply_outside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point],
                     entries: list[Point]) -> None:  # fmt: skip
-    """From the sources to the second way into each changeover."""
+    """From the sources to the second way into each changeover, and to the chargers."""
     if not way.outside:
         return
     sheet, x_mm, level_mm = diagram.sheet, RISERS_MM["grid"], entries[0][1]
-    top_mm = min(end[1] for end in ends.values())
-    start_mm = max(top_mm - 1.5, level_mm + SLOT_MM) if len(ends) > 1 else top_mm - 1.0
+    start_mm = level_mm + 16.0 if len(ends) > 1 else ends[way.sources[0]][1] - 1.0
     for source, (from_mm, end_mm) in ends.items():
         riser_mm = RISERS_MM[source] if len(ends) > 1 else x_mm
         turn_mm = end_mm - (2.5 if source == "generator" else 1.0)
         sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
                     (riser_mm, start_mm)])  # fmt: skip
     if len(ends) > 1:
-        switch = diagram.words("changeover", "sources", "")
-        diagram.placer.put("changeover", x_mm, start_mm - HALF_MM, upright=True, upwards=True)
-        sheet.text(x_mm - 4.0, start_mm - HALF_MM + 1.0, switch, anchor="end")
-        start_mm -= SLOT_MM
+        _between_sources(diagram, x_mm, start_mm)
+        start_mm -= 2.0 * HALF_MM
     sheet.path([(x_mm, start_mm), (x_mm, level_mm), *_to_left(places, level_mm, 0),
                 (entries[0][0], level_mm)])  # fmt: skip
     for entry in entries[1:]:
         sheet.circle(*entry, 0.6, fill="black")
+    for board, entry in zip(("essential", "nonessential"), entries, strict=False):
+        _charger(diagram, board, entry)
+        _link_words(diagram, board, entry)
+
+
+def _between_sources(diagram: Diagram, x_mm: float, foot_mm: float) -> None:
+    """The changeover of grid and generator, its words left of it."""
+    part = diagram.part("changeover", "sources")
+    diagram.placer.put("changeover", x_mm, foot_mm - HALF_MM, upright=True, upwards=True)
+    if part is None:
+        return
+    rated = "" if part.rated_a is None else f"{part.rated_a:g} A"
+    words = diagram.words("changeover", "sources", rated)
+    diagram.sheet.text(x_mm - 4.0, foot_mm - HALF_MM + 1.0, words, anchor="end")
+
+
+def _charger(diagram: Diagram, board: str, entry: Point) -> None:
+    """From the sources' way into a changeover up to the charger inside the inverter."""
+    if f"charger_input_{board}" not in diagram.runs:
+        return
+    y_mm, column_mm = entry[1], entry[0] - SECOND_WAY_MM
+    side_mm, up_mm = column_mm + 9.0, y_mm - LEAD_MM - SQUARE_MM
+    diagram.sheet.path([(side_mm, y_mm), (side_mm, up_mm), (column_mm + SQUARE_MM, up_mm)])
+    diagram.sheet.circle(side_mm, y_mm, 0.6, fill="black")
+
+
+def _link_words(diagram: Diagram, board: str, entry: Point) -> None:
+    """Words of the cables from the sources to a switch, an inverter and its charger."""
+    room_mm = 66.0 if board == "essential" else 80.0
+    keys = [key for key in (f"source_link_{board}", f"charger_input_{board}")
+            if key in diagram.runs]
+    words = "; ".join(diagram.run_line(key, room_mm / len(keys)) for key in keys)
+    diagram.sheet.text(entry[0] + 5.0, entry[1] - 1.2, words)
 
 
 def _to_left(places: Places, level_mm: float, number: int) -> list[Point]:
     """Places by which a line from the right passes below the bank of the nonessential board."""
     if not places.separate:
         return []
-    down_mm, up_mm, low_mm = 150.0 + 3.0 * number, 107.5 - 3.0 * number, DETOUR_MM + 3.0 * number
+    down_mm, up_mm, low_mm = 208.5 + 2.5 * number, 162.0 - 2.5 * number, DETOUR_MM + 3.0 * number
     return [(down_mm, level_mm), (down_mm, low_mm), (up_mm, low_mm), (up_mm, level_mm)]
 
 
 def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, Point]) -> None:
     """From the sources to the inputs that each inverter has for them."""
-    if way.outside:
+    if way.outside or not way.sources:
         return
     sheet = diagram.sheet
-    top_mm = places.bus_mm + LEAD_MM + SLOT_MM + way.run_mm
+    top_mm = places.bus_mm + LEAD_MM + DOWN_MM + way.run_mm
     columns_mm = places.columns_mm[:1] if way.one_inverter else places.columns_mm
+    first_mm = top_mm + INVERTER_MM + LEAD_MM + LEVEL_STEP_MM - 2.0
     for number, source in enumerate(way.sources):
         from_mm, end_mm = ends[source]
         turn_mm = end_mm - (2.5 if source == "generator" else 1.0)
-        level_mm = top_mm + INVERTER_MM + LEAD_MM + 3.0 * number
-        entry_mm, side_mm = top_mm + SQUARE_MM + 2.0 - 4.0 * number, 9.0 + 3.0 * number
+        level_mm = first_mm + LEVEL_STEP_MM * number
+        entry_mm, side_mm = top_mm + SQUARE_MM + 2.0 - 4.0 * number, 8.5 + 2.0 * number
         riser_mm = RISERS_MM[source]
         sheet.path([(from_mm, end_mm), (from_mm, turn_mm), (riser_mm, turn_mm),
                     (riser_mm, level_mm), *_to_left(places, level_mm, number),
@@ -256,3 +332,5 @@ def _supply_inside(diagram: Diagram, places: Places, way: Way, ends: dict[str, P
                         (x_mm + SQUARE_MM, entry_mm)])  # fmt: skip
         for x_mm in columns_mm[1:]:
             sheet.circle(x_mm + side_mm, level_mm, 0.6, fill="black")
+    for board, x_mm in zip(("essential", "nonessential"), columns_mm, strict=False):
+        _link_words(diagram, board, (x_mm + 4.0 + 2.0 * len(way.sources), first_mm))

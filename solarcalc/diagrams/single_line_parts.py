@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
@@ -12,10 +13,12 @@ from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 KEPT = "\u00a0"
 """A space at which no line is broken."""
 METAL = {"copper": "Cu", "aluminium": "Al"}
+_UNIT = re.compile(r"(?<=\d) (?=(?:k?[VWA]|[WAk]h|kWh)\b)")
 _PARTED = re.compile(r"[,;(]\s*| or ")
 RUN_NOTE = (
-    "W1...: line of the cable schedule (×2: two alike), length (? a guess), how it lies by"
-    " IEC 60364-5-52, design current."
+    "At a cable: tag (×2: two alike), conductors, length (? assumed), installation method of"
+    " IEC 60364-5-52, design current I_b, insulation. At a device: tag, rating, poles, type,"
+    " breaking capacity."
 )
 """How the words beside a run are read."""
 
@@ -38,13 +41,13 @@ def run_pieces(one: Conductor) -> list[str]:
         f"{one.tag}{alike}: {size.replace(' mm', KEPT + 'mm')} {METAL[run.material]}",
         f"{run.length_m:g} m{'' if run.length_given else '?'}",
         run.lies.drawn,
-        f"{run.design_a:.3g} A",
+        f"I_b {run.design_a:.3g} A".replace(" ", KEPT),
         run.insulation.upper(),
     ]
 
 
-def device_pieces(part: Part) -> list[str]:
-    """Words beside a device, the weightiest first: rating, voltage, poles, kind, breaking.
+def device_pieces(part: Part, more: Sequence[str] = ()) -> list[str]:
+    """Words beside a device: tag and rating, voltage, poles, type, breaking capacity, then more.
 
     Of what else to ask for only the first words: the schedule has them all.
     """
@@ -54,15 +57,18 @@ def device_pieces(part: Part) -> list[str]:
     rating = [] if device.rated_a is None else [f"{device.rated_a:g} A"]
     poles = "1 pole" if device.poles == 1 else f"{device.poles} poles"
     extra = _PARTED.split(device.extra)[: 2 if device.kind == "residual" else 1]
-    extra = [words for words in extra if words]
+    extra = [words.strip() for words in extra if words and "direct current" not in words]
     breaking = [] if device.breaking_ka is None else [f"{device.breaking_ka:g} kA"]
-    if device.current == "dc":
-        pieces = [*rating, f"{device.rated_v:g} V DC", poles, *extra, *breaking]
-    else:
-        pieces = [*rating, poles, *extra, *breaking, f"{device.rated_v:g} V AC"]
+    volts = f"{device.rated_v:g} V {device.current.upper()}"
     if device.kind == "surge":
-        pieces = [*extra, f"{device.rated_v:g} V", poles]
-    return [counted(part, pieces[0]), *pieces[1:]]
+        pieces = [*extra, volts, poles, *more]
+    elif device.current == "dc":
+        pieces = [*rating, volts, poles, *extra, *breaking]
+    else:
+        pieces = [*rating, poles, *extra, *breaking, volts]
+    if device.kind == "changeover":
+        pieces = [*rating, poles, volts]
+    return [each.replace(" ", KEPT) for each in (counted(part, pieces[0]), *pieces[1:])]
 
 
 def counted(part: Part | Conductor, words: str) -> str:
@@ -76,17 +82,19 @@ def watts(value_w: float) -> str:
     return f"{value_w / 1000.0:g} kW" if value_w >= 10000.0 else f"{value_w:g} W"
 
 
-EARTH_BAR_MM = 184.0
+EARTH_BAR_MM = 267.0
 """Height of the earth bar on the sheet [mm from the top]."""
 TIE_SIDE_MM = 14.0
-"""The tie of neutral and earth runs down this far left of its column [mm]."""
+"""The bond of neutral and earth runs down this far left of its column [mm]."""
 SLOT_MM = 10.0
 """Length of a device in a line from left to right [mm]."""
+DOWN_MM = 11.0
+"""Length of a device in a line that runs down, with a little line below it [mm]."""
 STEP_MM = 1.25 * TEXT_MM
 """From line to line of words [mm]."""
 
 
-FOOT_MM = 177.0
+FOOT_MM = 251.0
 """Columns end here [mm from the top]."""
 
 
@@ -99,13 +107,14 @@ class Places:
     separate : bool
         A bank and a row of modules for each board.
     bus_mm : float
-        Height of the bus of each bank [mm from the top].
+        Height of the busbar of each bank [mm from the top].
     buses : tuple of (left, right)
-        Ends of each bus [mm].
+        Ends of each busbar [mm].
     batteries_mm, columns_mm : tuple of float
         Batteries; the column of the essential board and that of the nonessential one [mm].
-    battery_words_mm, words_mm : float
-        Room for words beside a battery and beside a column [mm].
+    battery_words_mm, words_mm, surge_mm : float
+        Room for words beside a battery and beside a column; from a column to the surge
+        protective device beside it [mm].
     """
 
     separate: bool
@@ -115,13 +124,15 @@ class Places:
     columns_mm: tuple[float, float]
     battery_words_mm: float
     words_mm: float
+    surge_mm: float
 
 
-ONE_BANK = Places(separate=False, bus_mm=60.0, buses=((14.0, 203.0),), batteries_mm=(22.0,),
-                  columns_mm=(84.0, 152.0), battery_words_mm=40.0, words_mm=46.0)  # fmt: skip
-TWO_BANKS = Places(separate=True, bus_mm=87.0, buses=((14.0, 100.0), (108.0, 203.0)),
-                   batteries_mm=(20.0, 116.0), columns_mm=(66.0, 161.0), battery_words_mm=26.0,
-                   words_mm=33.0)  # fmt: skip
+ONE_BANK = Places(separate=False, bus_mm=88.0, buses=((16.0, 320.0),), batteries_mm=(34.0,),
+                  columns_mm=(124.0, 228.0), battery_words_mm=66.0, words_mm=54.0,
+                  surge_mm=58.5)  # fmt: skip
+TWO_BANKS = Places(separate=True, bus_mm=120.0, buses=((14.0, 146.0), (158.0, 320.0)),
+                   batteries_mm=(22.0, 168.0), columns_mm=(78.0, 228.0), battery_words_mm=33.0,
+                   words_mm=44.0, surge_mm=50.0)  # fmt: skip
 
 
 class Diagram:
@@ -151,7 +162,16 @@ class Diagram:
         if part is None:
             return words
         self.drawn.add(part.key)
-        return counted(part, words)
+        return counted(part, _UNIT.sub(KEPT, words))
+
+    def tag(self, stem: str, board: str = "") -> str:
+        """Tag of a part; empty without one."""
+        part = self.part(stem, board)
+        return "" if part is None else part.tag
+
+    def run_line(self, key: str, words_mm: float) -> str:
+        """All about a run in one line, at most so wide [mm]; it is drawn with them."""
+        return next(iter(self._run_words(key, words_mm, lines=1)), "")
 
     def run_key(self, stem: str, board: str) -> str:
         """Key of the run of a board, or of the one for all where only that is there."""
@@ -162,7 +182,7 @@ class Diagram:
         """A run from left to right, its words above it around a place, at most so wide [mm]."""
         self._wire(key, left_mm, right_mm, y_mm, upright=False)
         words = self._run_words(key, words_mm, lines=3)
-        top_mm = y_mm - 2.6 - STEP_MM * (len(words) - 1)
+        top_mm = y_mm - 3.4 - STEP_MM * (len(words) - 1)
         self.sheet.lines(words_at_mm, top_mm, words, anchor="middle")
 
     def run_down(self, key: str, x_mm: float, top_mm: float, bottom_mm: float, *,
@@ -190,39 +210,60 @@ class Diagram:
     def device_down(self, device: Part | None, x_mm: float, top_mm: float, *, words_mm: float,
                     upwards: bool = False, side_mm: float = 4.0) -> float:  # fmt: skip
         """A device in a line that runs down, its words right of it; returns its end [mm]."""
-        end_mm = top_mm + 2.0 * HALF_MM
+        end_mm = top_mm + DOWN_MM
         if device is None:
             self.sheet.path([(x_mm, top_mm), (x_mm, end_mm)])
             return end_mm
-        words = self._device_words(device, words_mm, lines=2)
-        self.placer.put(device.kind, x_mm, top_mm + HALF_MM, upright=True, upwards=upwards)
-        foot_mm = top_mm + HALF_MM + 0.9 - STEP_MM * (len(words) - 1) / 2.0
+        words = self._device_words(device, words_mm, lines=3)
+        middle_mm = end_mm - HALF_MM if upwards else top_mm + HALF_MM
+        self.placer.put(device.kind, x_mm, middle_mm, upright=True, upwards=upwards)
+        rest_mm = (top_mm, top_mm + DOWN_MM - 2.0 * HALF_MM) if upwards else (
+            top_mm + 2.0 * HALF_MM, end_mm)  # fmt: skip
+        self.sheet.path([(x_mm, rest_mm[0]), (x_mm, rest_mm[1])])
+        foot_mm = middle_mm + 0.9 - STEP_MM * (len(words) - 1) / 2.0
         self.sheet.lines(x_mm + side_mm, foot_mm, words)
         return end_mm
 
     def surge_to_earth(self, device: Part | None, x_mm: float, y_mm: float, *,
-                       words_mm: float, beside: bool) -> None:  # fmt: skip
-        """A surge device that hangs from a line, its words beside or below it [mm]."""
+                       words_mm: float, fuse: Part | None = None) -> None:  # fmt: skip
+        """A surge device that hangs from a line behind its fuse, words beside them [mm]."""
         if device is None:
             return
-        words = self._device_words(device, words_mm, lines=3 if beside else 2)
+        self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
+        if fuse is not None:
+            words = self._device_words(fuse, words_mm, lines=2)
+            self.placer.put("fuse", x_mm, y_mm + HALF_MM, upright=True)
+            self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
+            y_mm += 2.0 * HALF_MM + 1.0
+            self.sheet.path([(x_mm, y_mm - 1.0), (x_mm, y_mm)])
+        words = self._device_words(device, words_mm, lines=5, more=self._surge_leads(device))
         self.placer.put("surge", x_mm, y_mm + HALF_MM, upright=True)
         self.placer.put("earth", x_mm, y_mm + 2.0 * HALF_MM)
-        self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
-        if beside:
-            self.sheet.lines(x_mm + 3.5, y_mm + 3.9, words)
-        else:
-            self.sheet.lines(x_mm, y_mm + 15.6, words, anchor="middle")
+        self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
+
+    def _surge_leads(self, device: Part) -> list[str]:
+        """Tag and size of the lead from the live conductors and of that to earth."""
+        here = [one for one in self.built.leads if one.end == device.key]
+        here += [one for one in self.built.earths if one.start == device.key]
+        self.drawn |= {one.key for one in here}
+        return [f"{one.tag} {one.size_name}" for one in here]
+
+    def earth_words(self, *starts: str) -> str:
+        """Tags of the earth conductors from some parts, with a colon and what they lead to."""
+        here = [one for one in self.built.earths if one.start in starts]
+        self.drawn |= {one.key for one in here}
+        return ", ".join(f"{one.tag} {one.size_name}" for one in here)
 
     def tie(self, board: str, x_mm: float, y_mm: float) -> None:
-        """Neutral joined to earth, from a place in a line down to the earth bar [mm]."""
-        part, side_mm = self.part("bond", board), TIE_SIDE_MM
+        """Neutral-earth bond, from a place in a line down to the earth bar [mm]."""
+        part, left_mm = self.part("bond", board), x_mm - TIE_SIDE_MM
         by_relay = part is not None and part.why_not == RELAY
-        words = self.words("bond", board, f"N to earth{', relay' * by_relay}")
+        words = [self.words("bond", board, f"N-PE bond{', relay' * by_relay}")]
+        words += [self.earth_words(part.key)] if part is not None and not by_relay else []
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
-        left_mm = x_mm - side_mm
         self.sheet.path([(x_mm, y_mm), (left_mm, y_mm), (left_mm, EARTH_BAR_MM)], dash=DASH_DOT)
-        self.sheet.text(left_mm + 1.5, EARTH_BAR_MM - 2.4, words)
+        foot_mm = EARTH_BAR_MM - 2.4 - STEP_MM * (len(words) - 1)
+        self.sheet.lines(left_mm + 1.5, foot_mm, words)
         self.placer.used.add("protective")
 
     def not_drawn(self) -> list[str]:
@@ -230,14 +271,16 @@ class Diagram:
         left: list[Part | Conductor] = [
             part for part in self.built.parts if "single-line" in part.drawn_on
         ]
-        left += self.built.cables
+        left += (*self.built.cables, *self.built.leads)
         return [counted(one, one.name) for one in left if one.key not in self.drawn]
 
-    def _device_words(self, device: Part, words_mm: float, *, lines: int) -> list[str]:
+    def _device_words(self, device: Part, words_mm: float, *, lines: int,
+                      more: Sequence[str] = ()) -> list[str]:  # fmt: skip
         """All about a device where it is drawn first, its tag where it is drawn again."""
         first = device.key not in self.drawn
         self.drawn.add(device.key)
-        return joined(device_pieces(device) if first else [device.tag], words_mm, lines=lines)
+        return joined(device_pieces(device, more) if first else [device.tag], words_mm,
+                      lines=lines)  # fmt: skip
 
     def _wire(self, key: str, from_mm: float, to_mm: float, across_mm: float, *,
               upright: bool) -> None:  # fmt: skip

@@ -401,11 +401,17 @@ def _chosen_duct(
 
 LETTERS = {
     "module": "G", "battery": "G", "generator": "G", "grid": "G", "controller": "T",
-    "inverter": "T", "fuse": "F", "surge": "F", "residual": "F", "breaker": "Q", "isolator": "Q",
+    "inverter": "T", "fuse": "F", "surge": "F", "residual": "F", "breaker": "F", "isolator": "Q",
     "changeover": "Q", "bond": "X", "busbar": "X", "combiner": "X", "earth-bar": "X",
-    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "S", "co-alarm": "S",
+    "electrode": "X", "test-link": "X", "board": "DB", "house": "H", "alarm": "P", "co-alarm": "P",
 }  # fmt: skip
-"""First letters of a tag by kind, in the manner of IEC 81346-2, from memory; U for all else."""
+"""First letters of a tag by kind, by the classes of IEC 81346-2, from memory.
+
+F protects (fuse, circuit-breaker, RCD, SPD), G gives (module, battery, generator, grid), Q switches
+and isolates, P presents (alarms), T converts, W guides (cables), X connects (bars, terminals,
+bonds, earth), U holds, and all else; S is for the strings, DB for a board, PE for a protective or
+bonding conductor as IEC 60445 marks it.
+"""
 
 
 def installation_of(

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from solarcalc.basis.check import Check, Outcome, checked
+from solarcalc.basis.files import data_rows
 from solarcalc.basis.worded import worded
 from solarcalc.installation.records import Conductor, Installation, Part, Route
 
@@ -100,6 +102,96 @@ def _device_row(part: Part) -> Row:
         "what else": device.extra + ("" if part.bought else f"; not bought apart: {part.why_not}"),
         "rule": device.clause,
     }
+
+
+COMBINED_COLUMNS = (
+    "tag", "from", "to", "length [m]", "method", "size [mm²]", "I_b [A]", "I_n [A]", "I_z [A]",
+    "drop [%]", "device", "type", "breaking [kA]",
+)
+"""Of the cable and protection schedule of the site pack."""
+REDUCED_COLUMNS = (
+    "tag", "length [m]", "method", "size [mm²]", "I_b [A]", "I_n [A]", "I_z [A]", "drop [%]",
+    "device", "breaking [kA]",
+)
+"""The same for a design report."""
+
+
+def cable_and_protection_rows(built: Installation) -> list[Row]:
+    """One table of cables with what protects them, then the devices that protect no cable alone.
+
+    Lengths in m, sizes in mm², currents in A, voltage drop in % of the nominal voltage, breaking
+    capacity in kA: each as the cable schedule and the protection schedule have it.
+    """
+    routes = {route.key: route for route in built.routes}
+    protecting = {one.device for one in built.conductors if one.device}
+    rows = [_combined_row(built, one, routes) for one in (*built.cables, *built.leads)]
+    return rows + [
+        {**dict.fromkeys(COMBINED_COLUMNS, ""), "from": part.where,
+         "I_n [A]": "" if part.rated_a is None else f"{part.rated_a:g}",
+         **_protecting(part)}
+        for part in built.devices if part.key not in protecting
+    ]  # fmt: skip
+
+
+def _combined_row(built: Installation, one: Conductor, routes: Mapping[str, Route]) -> Row:
+    part = built.by_key.get(one.device)
+    return {
+        "tag": counted_tag(one),
+        "from": f"{one.start_words} ({_tag(built, one.start)})",
+        "to": f"{one.end_words} ({_tag(built, one.end)})",
+        "length [m]": f"{one.length_m:g}",
+        "method": routes[one.route].lies.drawn if one.route else "short and straight",
+        "size [mm²]": one.size_name.removesuffix(" mm²")
+        if one.in_parallel == 1 else f"{one.in_parallel} × {one.size_name.removesuffix(' mm²')}",
+        "I_b [A]": f"{one.sized.run.design_a:.3g}" if one.sized else "",
+        "I_n [A]": "" if one.device_a is None else f"{one.device_a:g}",
+        "I_z [A]": "" if one.capacity_a is None else f"{one.capacity_a:.3g}",
+        "drop [%]": f"{100.0 * one.sized.drop_frac:.2g}" if one.sized else "",
+        **(_protecting(part) if part else {"device": "–", "type": one.why_no_device,
+                                           "breaking [kA]": ""}),
+    }  # fmt: skip
+
+
+def _protecting(part: Part) -> Row:
+    """Columns of a device: tag, type, breaking capacity [kA]."""
+    device = part.device
+    breaking = None if device is None else device.breaking_ka
+    return {"device": counted_tag(part), "type": device_type(part),
+            "breaking [kA]": "" if breaking is None else f"{breaking:g}"}  # fmt: skip
+
+
+def counted_tag(one: Part | Conductor) -> str:
+    """A tag, and how many it stands for.
+
+    Examples
+    --------
+    ``"F1 × 3"`` for three string fuses, ``"Q1"`` for one isolator.
+    """
+    return one.tag if one.count == 1 else f"{one.tag} × {one.count}"
+
+
+def device_name(part: Part) -> str:
+    """What a device is, in the words of the trade.
+
+    The longest stem of ``data/device_types.csv`` that the part's key begins with.
+
+    Raises
+    ------
+    LookupError
+        For a part that no row is for.
+    """
+    mine = [row for row in data_rows("device_types") if part.key.startswith(row["stem"])]
+    if not mine:
+        raise LookupError(f"data/device_types.csv has no row for {part.key}")
+    return max(mine, key=lambda row: len(row["stem"]))["type"]
+
+
+def device_type(part: Part) -> str:
+    """The same with what its kind is ordered by, such as a curve or a class."""
+    kind = device_name(part)
+    extra = "" if part.device is None else re.split("[,;(]", part.device.extra)[0].strip()
+    known = not extra or extra in kind or extra.startswith(("for direct", "inside"))
+    return kind if known else f"{kind}, {extra}"
 
 
 def part_rows(built: Installation) -> list[Row]:

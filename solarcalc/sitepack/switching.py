@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Literal
 
 from solarcalc.basis.files import data_rows
 from solarcalc.installation.records import POLES, Installation, Part
+from solarcalc.installation.schedules import counted_tag, device_name
 
 Row = dict[str, object]
 Way = Literal["off", "on", "emergency"]
@@ -84,6 +86,47 @@ def switching_rows(built: Installation) -> list[Row]:
         }
         for one in switching_steps(built)
     ]  # fmt: skip
+
+
+WALL_COLUMNS: tuple[Way, ...] = ("off", "on", "emergency")
+"""Of the sheet for the wall: three columns of numbered steps."""
+
+
+def wall_steps(built: Installation) -> dict[Way, tuple[str, ...]]:
+    """The three sequences for the wall: number, tags, name and what is done, in short.
+
+    Devices that follow one another and are switched alike are one step.
+    """
+    found: dict[Way, list[tuple[list[str], str, str]]] = {"off": [], "on": [], "emergency": []}
+    for step in switching_steps(built):
+        name = "inverter" if step.part.kind == "inverter" else device_name(step.part)
+        own, action = found[step.sequence], _with_isolator(built, step)
+        if own and own[-1][1:] == (name, action):
+            own[-1][0].append(counted_tag(step.part))
+        else:
+            own.append(([counted_tag(step.part)], name, action))
+    return {
+        way: tuple(f"{number} {', '.join(sorted(tags))} {name}: {action}"
+                   for number, (tags, name, action) in enumerate(steps, start=1))
+        for way, steps in found.items()
+    }  # fmt: skip
+
+
+def _with_isolator(built: Installation, step: Step) -> str:
+    """What is done, with the tag of the isolator that has to be open."""
+    pv = step.part.key.startswith("string-fuse")
+    stem = "array-isolator" if pv else "battery-isolator"
+    found = [part.tag for part in built.of_kind("isolator") if part.key.startswith(stem)
+             and step.part.board in ("", part.board)]  # fmt: skip
+    words = f"{' and '.join(found)} open" if found else "isolator open"
+    return step.action.replace("battery isolator open", words).replace("isolator open", words)
+
+
+def wall_rows(built: Installation) -> list[Row]:
+    """The three sequences side by side, a row a step; the shorter ones end in empty cells."""
+    steps = wall_steps(built)
+    return [dict(zip(WALL_COLUMNS, row, strict=True))
+            for row in zip_longest(*(steps[way] for way in WALL_COLUMNS), fillvalue="")]
 
 
 def lock_points(built: Installation) -> tuple[Part, ...]:

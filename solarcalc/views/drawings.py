@@ -1,0 +1,52 @@
+"""Electrical sheets of the site pack: each drawing with what it shows in words, and its tables."""
+
+from __future__ import annotations
+
+from solarcalc.design import Design
+from solarcalc.diagrams.earthing import bond_states, earthing_drawing
+from solarcalc.diagrams.room import room_drawing, room_tags, room_words
+from solarcalc.diagrams.single_line import single_line, single_line_words
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
+from solarcalc.installation import schedules
+from solarcalc.sitepack import switching
+from solarcalc.views.earthing import electrode_words
+from solarcalc.views.rows import Row
+from solarcalc.views.sitepack import Drawn
+
+
+def single_line_sheet(design: Design) -> Drawn:
+    """The single-line diagram, A3 (SP 5)."""
+    built = design.drawn.installation
+    return single_line(built), single_line_words(built)
+
+
+def single_line_figure(design: Design) -> Drawn:
+    """The reduced single-line diagram, half a page of A4 (DR 7)."""
+    built = design.drawn.installation
+    return single_line_reduced(built), single_line_words(built)
+
+
+def room_sheet(design: Design) -> Drawn:
+    """Plan and views of the power room with the tags of its parts, A3 (SP 6)."""
+    site, layout = design.drawn.site, design.room.layout
+    drawn = room_drawing(layout, site_name=site.site.name, checked=site.checked,
+                         status=site.status, tags=room_tags(design.installation))  # fmt: skip
+    return drawn, room_words(layout)
+
+
+def earthing_sheet(design: Design) -> Drawn:
+    """The earthing diagram with terminals, tags and bonds by supply state, A4 (SP 7b)."""
+    built = design.drawn.installation
+    drawn = earthing_drawing(built, design.earth.lines, electrode_words(design))
+    bonds = "; ".join(state.words for state in bond_states(built))
+    return drawn, f"{len(built.earths)} earth conductors by size and terminal. Bonds: {bonds}."
+
+
+def cable_and_protection_rows(design: Design) -> list[Row]:
+    """Cables with what protects them in one table (SP 8; DR 8 shows `REDUCED_COLUMNS`)."""
+    return schedules.cable_and_protection_rows(design.installation)
+
+
+def wall_rows(design: Design) -> list[Row]:
+    """Switching off, on and in an emergency side by side (SP 13)."""
+    return switching.wall_rows(design.installation)
