@@ -18,7 +18,6 @@ from solarcalc.documents.site_page import site_page
 from solarcalc.documents.write import write_documents
 from solarcalc.report.findings import findings_of, sheet_files
 from solarcalc.report.letterhead import letterhead_of
-from solarcalc.views.chapters import chapter_findings
 
 
 def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
@@ -50,7 +49,7 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
     (place / "site.toml").write_bytes(content)
     findings = [findings_of(name, book) for name, book in books.items()]
     record = site_record(site_summary(design.sitefile, content),
-                         findings or chapter_findings(design), design)  # fmt: skip
+                         findings, design)  # fmt: skip
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (place / "summary.json").write_text(text + "\n", encoding="utf-8")
     changes = write_changes(Path(target), place, record)
