@@ -42,13 +42,15 @@ class Batch:
     def __init__(self) -> None:
         self.calls: list[dict[str, Any]] = []
         self.answer: Callable[[Sequence[Path], Path], Result] = lambda paths, out: Result(
-            done=tuple((path.stem, out / path.stem / "report.html") for path in paths)
+            done=tuple((path.stem, out / path.stem / "index.html") for path in paths)
         )
 
     def report_sites(
-        self, paths: Sequence[Path], out: Path, *, jobs: int | None, progress: bool
+        self, paths: Sequence[Path], out: Path, *, documents: Sequence[str], jobs: int | None,
+        progress: bool,
     ) -> Result:
-        self.calls.append({"paths": list(paths), "out": out, "jobs": jobs, "progress": progress})
+        self.calls.append({"paths": list(paths), "out": out, "documents": tuple(documents),
+                           "jobs": jobs, "progress": progress})
         return self.answer(paths, out)
 
 
@@ -343,16 +345,17 @@ def test_report_hands_each_site_once_to_the_batch(
 ) -> None:
     own = write_new_site("Own", tmp_path)
     words = ["report", str(own), "ridge-clinic", str(own), "--out", str(tmp_path / "r")]
-    assert main([*words, "--jobs", "2"]) == 0
+    assert main([*words, "--jobs", "2", "--documents", "qu,DS"]) == 0
     (call,) = batch.calls
     assert call == {
         "paths": [own, demo_sites()["ridge-clinic"]],
         "out": tmp_path / "r",
+        "documents": ("DS", "QU"),
         "jobs": 2,
         "progress": False,
     }
     out, err = capsys.readouterr()
-    assert str(tmp_path / "r" / "own" / "report.html") in out
+    assert str(tmp_path / "r" / "own" / "index.html") in out
     assert str(tmp_path / "r" / "index.html") in out
     assert err == ""
 
@@ -367,13 +370,13 @@ def test_failed_sites_are_named_with_their_reason(
     batch: Batch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     batch.answer = lambda paths, out: Result(
-        done=(("a", out / "a" / "report.html"),), failed=((paths[1], "yield: no sun"),)
+        done=(("a", out / "a" / "index.html"),), failed=((paths[1], "yield: no sun"),)
     )
     words = ["report", "ridge-clinic", "cove-cannery", "--out", str(tmp_path)]
     assert main(words) == 1
     out, err = capsys.readouterr()
-    assert "report.html" in out
-    assert "cove-cannery.toml: no report\nyield: no sun" in err
+    assert "index.html" in out
+    assert "cove-cannery.toml: no documents\nyield: no sun" in err
 
 
 def test_unknown_site_does_not_stop_the_others(

@@ -1,4 +1,4 @@
-"""Test sheet, handover pack and shared crews, as the command line writes them."""
+"""Test sheet, serial numbers and shared crews, as the command line writes them."""
 
 from __future__ import annotations
 
@@ -57,26 +57,10 @@ def test_two_sites_of_one_name_are_refused(tmp_path: Path) -> None:
         papers.write_crews([SITES["orchard-shop"], copy], tmp_path / "out", crews=1)
 
 
-@pytest.mark.slow
-def test_the_pack_lies_beside_the_report_and_names_what_is_open(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    out = tmp_path / "reports"
-    assert main(["handover", "plateau-school", "--out", str(out)]) == 0
-    said = capsys.readouterr().out
-    folder = out / "plateau-boarding-school"
-    names = {path.name for path in (folder / "handover").iterdir()}
-    assert names == {"customer.html", "customer.pdf", "engineer.html", "engineer.pdf"}
-    customer = (folder / "handover" / "customer.html").read_text(encoding="utf-8")
-    assert '<html lang="fr"' in customer
-    assert "Invented Plateau Solar" in (folder / "report.html").read_text(encoding="utf-8")
-    assert "to settle first, not assessed: Electrode measured as built" in said
-
-
 def test_an_unknown_site_is_said_before_anything_is_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    for command in ("sheet", "handover"):
+    for command in ("sheet", "serials"):
         assert main([command, "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
         assert "did you mean ridge-clinic?" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
