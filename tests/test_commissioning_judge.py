@@ -38,7 +38,7 @@ def standing(report, line_id: str) -> str:
 def test_a_clean_sheet_is_clean(stem, tmp_path):
     report = clean_sheet(facts_with(stem)).checked(tmp_path)
     assert report.causes == ()
-    assert {each.standing for each in report.lines} == {"good"}
+    assert {each.standing for each in report.lines} == {"pass"}
     assert {check.outcome for check in commissioning_checks(report)} == {"passed"}
     assert "all good. Ready for the hand-over" in commissioning_answer(report)
     assert cause_rows(report) == []
@@ -131,7 +131,7 @@ def test_each_fault_is_named(tmp_path, line_id, key, factor, cells, words):
     assert report.causes[0].ids == (line_id,)
     assert words in report.causes[0].words
     assert report.causes[0].remedy
-    assert [each.line.id for each in report.standing("bad")] == [line_id]
+    assert [each.line.id for each in report.standing("fail")] == [line_id]
     failed = [check for check in commissioning_checks(report) if check.outcome == "failed"]
     assert len(failed) == 2
     assert words in failed[-1].remedy
@@ -181,7 +181,7 @@ def test_a_third_of_a_module_inside_the_tolerance_is_looked_at(tmp_path):
     sheet = clean_sheet(facts_with(strings=3, modules=9)).scale("V02", 1.0 - 1.0 / 27.0)
     report = sheet.checked(tmp_path)
     assert keys(report) == ["bypass-diode"]
-    assert standing(report, "V02") == "looked at"
+    assert standing(report, "V02") == "review"
     assert "to look at (V02)" in commissioning_answer(report)
     outcomes = {check.outcome for check in commissioning_checks(report)}
     assert outcomes == {"passed", "review"}
@@ -230,12 +230,12 @@ def test_many_modules_in_parallel_may_explain_a_low_array(tmp_path):
 def test_too_little_sun_is_not_judged(tmp_path):
     report = clean_sheet(facts_with(), light_w_m2=300.0).checked(tmp_path)
     assert report.causes == ()
-    assert {each.line.key for each in report.standing("not checked")} == {"current"}
+    assert {each.line.key for each in report.standing("not assessed")} == {"current"}
     check = next(v for v in commissioning_checks(report) if v.item.startswith("I01"))
     assert check.outcome == "review"
     assert check.remedy == "measure again in at least 400 W/m2"
     dark = clean_sheet(facts_with(), light_w_m2=150.0).checked(tmp_path)
-    assert {each.line.key for each in dark.standing("not checked")} == {"current", "voltage"}
+    assert {each.line.key for each in dark.standing("not assessed")} == {"current", "voltage"}
     # A reversed string and an open one need no sun to be seen.
     sheet = clean_sheet(facts_with(), light_w_m2=150.0).scale("V01", -1.0).scale("V02", 0.0)
     assert keys(sheet.checked(tmp_path)) == ["reversed-string", "open-string"]
@@ -249,8 +249,8 @@ def test_working_currents_are_compared_with_one_another(tmp_path):
         sheet.scale(line_id, 0.5)
     report = sheet.checked(tmp_path)
     assert keys(report) == ["held-back"]
-    assert len(report.standing("looked at")) == 6
-    assert report.standing("bad") == ()
+    assert len(report.standing("review")) == 6
+    assert report.standing("fail") == ()
     report = sheet.scale("I02", 0.5).checked(tmp_path)
     assert sorted(keys(report)) == ["held-back", "string-current-low"]
 
@@ -334,7 +334,7 @@ def test_rows_and_assumptions(tmp_path):
     rows = judged_rows(report)
     assert len(rows) == len(sheet_of(facts)) == len(report.lines)
     row = next(row for row in rows if row["id"] == "V02")
-    assert row["standing"] == "bad"
+    assert row["standing"] == "fail"
     assert "short by 1 module" in row["likely cause"]
     assert row["who"] == "Invented Tester"
     # Carried to standard test conditions: two modules of the data sheet, within the model's 1.5 %.

@@ -214,7 +214,7 @@ def test_the_demo_site_from_file_to_answer():
         (made["CLEANED"] - made["DUST_FROM"]) * made["DUST_FRAC_PER_DAY"], abs=0.03
     )
     values = followup_values(found)
-    assert values["lost_to_full_battery_kwh"] > 0.4 * values["measured_kwh"]
+    assert values["curtailed_energy_kwh"] > 0.4 * values["measured_kwh"]
     assert sum(row["energy [kWh]"] for row in loss_rows(found)[:-1]) == pytest.approx(
         loss_rows(found)[-1]["energy [kWh]"], abs=4
     )

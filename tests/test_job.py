@@ -332,7 +332,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
-    assert battery.values(dead)["curtailed_frac"] == 0.0
+    assert battery.values(dead)["curtailed_energy_frac"] == 0.0
     assert "essential board is without supply in" in battery.answer(dead)
 
 

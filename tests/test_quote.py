@@ -250,7 +250,7 @@ def test_what_is_said_is_what_was_found(offer, economics):
     assert "INVENTED" not in own
     values = quote_values(offer, economics)
     assert values["total_price"] == offer.total
-    assert values["batteries_bought_again"] == 2
+    assert values["battery_replacements"] == 2
     assert values["payback_at_todays_prices_years"] > values["payback_years"]
     assert (f"paid back in {economics.payback_years:.1f} years if energy prices rise 3 % a year"
             " above inflation, in ") in words

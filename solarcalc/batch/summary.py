@@ -32,7 +32,7 @@ from solarcalc.stages.progress import document_status, progress_of, reached, tes
 from solarcalc.views.followup import visit_checks
 
 T = TypeVar("T")
-SCHEMA = 4
+SCHEMA = 5
 """Number of the form of summary.json; it goes up when a key changes its meaning or goes."""
 
 COUNTED = ("failed", "failed_safety", "review", "accepted", "not_assessed", "passed")

@@ -38,7 +38,7 @@ from solarcalc.energy.diode import (
     voc_expected_v,
 )
 
-Standing = Literal["good", "looked at", "bad", "not checked", "not done"]
+Standing = Literal["pass", "review", "fail", "not assessed", "not done"]
 """``looked at``: within tolerance, but unlike its neighbours; ``not checked``: too little sun."""
 
 @dataclass(frozen=True, kw_only=True)
@@ -244,21 +244,21 @@ def _judged(
             expected=None, at_stc=None, cause="", remedy="do this test before the hand-over",
         )  # fmt: skip
     expected, at_stc, limit = None, None, line.expected
-    standing: Standing = "bad" if causes else "good"
+    standing: Standing = "fail" if causes else "pass"
     if line.wants_light:
         at = _conditions(result)
         expected = expected_of(line, at, facts)
         at_stc, limit = _at_stc(line, float(result.value), at, facts), _limit(line, expected, facts)
         within = _within(line, facts)
         if not causes and not enough_light(line, at, facts):
-            standing = "not checked"
+            standing = "not assessed"
         elif causes and (
             abs(float(result.value) / expected - 1.0) <= within
             or all(cause.key == "held-back" for cause in causes)
         ):
-            standing = "looked at"
+            standing = "review"
     remedy = "; ".join(cause.remedy for cause in causes)
-    if standing == "not checked":
+    if standing == "not assessed":
         remedy = f"measure again in at least {_least(line, facts):.0f} W/m2"
     return JudgedLine(
         line=line, result=result, standing=standing, found=_shown(line, result), limit=limit,
@@ -298,7 +298,7 @@ def _shown(line: TestLine, result: Result) -> str:
 
 
 _OUTCOMES: dict[str, Outcome] = {
-    "good": "passed", "looked at": "review", "bad": "failed", "not checked": "review",
+    "pass": "passed", "review": "review", "fail": "failed", "not assessed": "review",
     "not done": "review",
 }  # fmt: skip
 _HAND_OVER = "do not hand over before"
@@ -312,7 +312,7 @@ def commissioning_checks(report: TestReport) -> list[Check]:
     report : TestReport
     """
     checks = [each for category in LETTERS for each in _category(report, category)]
-    checks += [_line_check(each) for each in report.standing("bad", "looked at", "not checked")]
+    checks += [_line_check(each) for each in report.standing("fail", "review", "not assessed")]
     signed = _signed(report)
     return [*checks, signed] if signed else checks
 
@@ -322,8 +322,8 @@ def _category(report: TestReport, category: Category) -> list[Check]:
     if not lines:
         return []
     done = [each for each in lines if each.result is not None]
-    bad = sum(each.standing == "bad" for each in lines)
-    off = sum(each.standing in ("looked at", "not checked") for each in lines)
+    bad = sum(each.standing == "fail" for each in lines)
+    off = sum(each.standing in ("review", "not assessed") for each in lines)
     missing = ", ".join(each.line.id for each in lines if each.result is None)
     outcome: Outcome = "failed" if bad else "review" if off or missing else "passed"
     remedies = [f"{_HAND_OVER} what is bad is mended and tested again"] if bad else []
@@ -371,7 +371,7 @@ def commissioning_answer(report: TestReport) -> str:
     total, missing = len(report.lines), len(report.standing("not done"))
     if missing == total:
         return f"Nothing measured yet: {total} tests to do before the hand-over."
-    bad, off = report.standing("bad"), report.standing("looked at", "not checked")
+    bad, off = report.standing("fail"), report.standing("review", "not assessed")
     parts = [f"{total - missing} of {total} tests done"]
     if bad:
         parts.append(f"{len(bad)} bad ({', '.join(each.line.id for each in bad)})")

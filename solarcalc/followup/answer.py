@@ -299,10 +299,10 @@ def followup_values(found: FollowUp) -> dict[str, float | int | str]:
         "finding_count": sum(one.outcome != "passed" for one in found.findings),
     }  # fmt: skip
     for kind in ("dust", "string", "shade", "full battery"):
-        name = f"lost_to_{kind.replace(' ', '_')}_kwh"
+        name = "curtailed_energy_kwh" if kind == "full battery" else f"lost_to_{kind}_kwh"
         values[name] = round(sum(f.lost_kwh for f in found.findings if f.kind == kind))
     if found.separated is not None:
-        values["least_step_seen_frac"] = round(found.separated.least_step_frac, 3)
+        values["detection_limit_frac"] = round(found.separated.least_step_frac, 3)
     return values
 
 

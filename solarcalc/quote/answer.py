@@ -348,9 +348,9 @@ def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, flo
 
 
 _MONEY_VALUES: dict[str, Callable[[Economics], float | str]] = {
-    "cost_of_a_kwh_supplied": lambda one: _short(one.cost_per_kwh_supplied),
-    "cost_of_a_kwh_generated": lambda one: _short(one.cost_per_kwh_generated),
-    "cost_of_a_kwh_today": lambda one: _short(one.plan.today_per_kwh),
+    "levelised_cost_per_kwh": lambda one: _short(one.cost_per_kwh_supplied),
+    "levelised_cost_per_kwh_generated": lambda one: _short(one.cost_per_kwh_generated),
+    "present_cost_per_kwh": lambda one: _short(one.plan.today_per_kwh),
     "energy_price_rise_frac": lambda one: one.plan.price_escalation_frac,
     "payback_years": lambda one: _years(one.payback_years),
     "payback_at_todays_prices_years": lambda one: _years(one.today_payback_years),
@@ -358,7 +358,7 @@ _MONEY_VALUES: dict[str, Callable[[Economics], float | str]] = {
     "present_value": lambda one: round(one.npv),
     "return_frac": lambda one: _rate(one.rate),
     "return_at_todays_prices_frac": lambda one: _rate(one.today_rate),
-    "batteries_bought_again": lambda one: len(one.replacement_years),
+    "battery_replacements": lambda one: len(one.replacement_years),
 }
 
 

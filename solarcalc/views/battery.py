@@ -244,7 +244,7 @@ def values(design: Design) -> Values:
         "curtailed_kwh": round(energy.curtailed_kwh),
         **{f"curtailed_{_REASONS[name]}_kwh": round(kwh)
            for name, kwh in energy.by_reason_kwh.items()},
-        "curtailed_frac": round(curtailed_frac(by), 3),
+        "curtailed_energy_frac": round(curtailed_frac(by), 3),
         "rated_battery_kwh": round(design.site.battery.rated_wh / 1000.0, 1),
         "usable_battery_kwh": round(usable_battery_wh(design) / 1000.0, 1),
         "slow_discharge_capacity_kwh": round(design.supply.capacity_wh / 1000.0, 1),
@@ -261,7 +261,7 @@ def values(design: Design) -> Values:
         "lowest_charge_frac": round(float(design.supply.state_of_charge.min()), 3),
         "mean_charge_frac": round(float(design.supply.state_of_charge.mean()), 3),
         "full_cycles_per_year": round(sum(one.life.full_depth_cycles_per_year for one in lives)),
-        "battery_years": said_years(design.life),
+        "battery_service_life_years": said_years(design.life),
         "generator_hours": round(design.supply.generator_h),
         "fuel_l": round(design.supply.fuel_l),
     }

@@ -47,8 +47,8 @@ def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
 def values(report: TestReport) -> dict[str, float | int | str]:
     """Named results: how many tests, how they stand, and what is likely wrong."""
     standings = {
-        "good": ("good",), "bad": ("bad",), "to_look_at": ("looked at",),
-        "not_judged": ("not checked",), "not_done": ("not done",),
+        "passed": ("pass",), "failed": ("fail",), "review": ("review",),
+        "not_assessed": ("not assessed",), "not_done": ("not done",),
     }  # fmt: skip
     values: dict[str, float | int | str] = {"test_count": len(report.lines)}
     values["done_count"] = sum(each.result is not None for each in report.lines)

@@ -200,10 +200,10 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
         "string_cable": string.size_name,
         "dc_main_cable": main.size_name,
         "dc_main_capacity_a": round(main.capacity_a, 1),
-        "drop_at_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
+        "voltage_drop_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
         "cable_core_m": round(sum(one.core_m for one in design.installation.cables)),
-        "cables_lost_kwh_per_year": round(lost_kwh(design.electrical), 1),
-        "cables_lost_of_sun_used_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
+        "cable_loss_kwh_per_year": round(lost_kwh(design.electrical), 1),
+        "cable_loss_of_used_energy_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
         if used_kwh
         else 0.0,
         "duct_fill_frac": round(built.duct.fill_frac, 3),

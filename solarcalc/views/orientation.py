@@ -329,7 +329,7 @@ def values(variants: Mapping[Orientation, Variant], stands: Standing) -> Values:
             f"{name}_row_pitch_m": round(variant.stands.pitch_m, 2),
             f"{name}_array_energy_kwh": round(variant.array_kwh),
             f"{name}_array_yield_kwh_per_kwp": round(variant.array_kwh_per_kwp),
-            f"{name}_box_shade_frac": round(variant.box_loss_frac, 4),
+            f"{name}_obstacle_shading_frac": round(variant.box_loss_frac, 4),
             f"{name}_row_shade_frac": round(variant.shade_loss_frac, 4),
             f"{name}_dirt_band_frac": round(variant.dirt_band_loss_frac, 4),
             f"{name}_dust_frac": round(variant.dust_loss_frac, 4),
