@@ -134,8 +134,8 @@ def judge(
     if right is None or isinstance(right, NoAnswer):
         return "This exercise has no answer at this site: try it with another site file."
     if my_answer is None:
-        return f"Not answered yet: put your number [{unit}] in place of None and run this cell."
+        return f"No answer yet: enter your number [{unit}] in place of None and run this cell."
     if abs(my_answer - right) <= within * abs(right):
-        return f"Right: {my_answer:g} {unit}."
+        return f"Correct: {my_answer:g} {unit}."
     direction = "small" if my_answer < right else "large"
     return f"Not yet: {my_answer:g} {unit} is too {direction}. Look at the hint and try again."

@@ -112,6 +112,19 @@ def heads_and_rows(table: Any) -> tuple[list[str], list[list[object]]]:
     return heads, [[row.get(head) for head in heads] for row in table]
 
 
+def heading(head: str) -> str:
+    """A column head as a page prints it: a word begins with a capital, a symbol stays.
+
+    Examples
+    --------
+    >>> heading("voltage drop [%]"), heading("kWp"), heading("I_b [A]"), heading("id")
+    ('Voltage drop [%]', 'kWp', 'I_b [A]', 'ID')
+    """
+    if head == "id":
+        return "ID"
+    return head[0].upper() + head[1:] if re.match(r"[a-z]{2,}\b", head) else head
+
+
 def is_number(value: object) -> bool:
     """Whether a value is a number, numpy's counted in; True is none."""
     plain = value.item() if hasattr(value, "item") else value
@@ -251,6 +264,7 @@ def show_table(
              for row in rows]
     right = [all(reads_as_number(row[column]) or row[column] in _NO_NUMBER for row in rows)
              and any(reads_as_number(row[column]) for row in rows) for column in range(len(heads))]
+    heads = [heading(head) for head in heads]
     publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption))
 
 
@@ -287,15 +301,15 @@ def show_formula(latex: str, note: str = "") -> None:
 
 def show_assumptions(sourced: Sequence[Sourced], *, caption: str = "Assumptions") -> None:
     """Show constants and defaults with their sources; the report gathers them in one chapter."""
-    rows = [{"what": entry.label, "value": entry.value, "unit": unit_sign(entry.unit),
-             "source": entry.source} for entry in sourced]
+    rows = [{"Quantity": entry.label, "Value": entry.value, "Unit": unit_sign(entry.unit),
+             "Source": entry.source} for entry in sourced]
     if not rows:
         say("No assumptions of its own.")
         return
     heads = list(rows[0])
-    cells = [[figure(row["value"]) if head == "value" else str(row[head])
+    cells = [[figure(row["Value"]) if head == "Value" else str(row[head])
               for head in heads] for row in rows]
-    right = [head == "value" for head in heads]
+    right = [head == "Value" for head in heads]
     publish_html(
         table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
         {ASSUMPTIONS_MIME: {"assumptions": [plain_record(asdict(entry)) for entry in sourced]}},
@@ -423,8 +437,9 @@ def show_schedule(
     cells = [[cell_text(row[head], digits) for head in heads] for row in rows]
     seen = [[cell_text(row[head], digits) for head in on_page] for row in rows]
     right = [all(is_number(row[head]) for row in rows) for head in on_page]
+    printed = [heading(head) for head in on_page]
     publish_html(
-        table_html(on_page, seen, right, caption), table_text(on_page, seen, right, caption),
+        table_html(printed, seen, right, caption), table_text(printed, seen, right, caption),
         {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}},
     )
 

@@ -40,8 +40,8 @@ def explore_roof(design: Design) -> None:
     site = design.site
     steepest = 45.0
     if site.array.mounting == "flush":
-        page.say("These modules lie flush with the roof: tilt and pitch change nothing until the"
-                 " site file says another mounting.")
+        page.say("These modules lie flush with the roof: tilt and pitch have no effect with this"
+                 " mounting.")
 
     def draw(tilt_deg: float, row_pitch_m: float) -> Figure:
         tried = design.changed(
@@ -54,7 +54,7 @@ def explore_roof(design: Design) -> None:
 
     page.explore(
         draw, tilt_deg=(0.0, steepest, 1.0, min(site.array.tilt_deg, steepest)),
-        row_pitch_m={"as the site has it": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
+        row_pitch_m={"as designed": 0.0, **{f"{p:.2f} m": p for p in (2.5, 3.0, 4.0, 5.0)}},
     )
 
 

@@ -115,14 +115,14 @@ def test_every_paper_tells_the_levels_the_year_runs_on(name: str, room_c: float 
     ((_, island, _),) = islands_of(design.energy.hours["bus_w"], design.loads,
                                    design.supply.system)  # fmt: skip
     assert (island.floor_frac, island.shed_frac) == pytest.approx((reserve, shed))
-    lines = {row["what"]: row["value"] for row in told_of.bank_inputs(design)}
+    lines = {row["Quantity"]: row["Value"] for row in told_of.bank_inputs(design)}
     for what, in_file, lifted in (
-        ("Reserve, nothing drawn below", battery.min_soc_frac, reserve),
-        ("Nonessential board is shed below", battery.nonessential_shed_frac, shed),
-        ("Nonessential board is all back at", battery.nonessential_return_frac, back),
+        ("Minimum state of charge", battery.min_soc_frac, reserve),
+        ("Shedding threshold, non-essential loads", battery.nonessential_shed_frac, shed),
+        ("Reconnection threshold, non-essential loads", battery.nonessential_return_frac, back),
     ):
-        assert float(lines[f"{what}, in the site file"]) == pytest.approx(100.0 * in_file, rel=1e-3)
-        cold = float(lines[f"{what}, with the cold of its coldest month"])
+        assert float(lines[f"{what}, as set"]) == pytest.approx(100.0 * in_file, rel=1e-3)
+        cold = float(lines[f"{what}, corrected for the coldest month"])
         assert cold == pytest.approx(100.0 * lifted, rel=1e-3)
     assert list(told_of.battery_marks(design).values()) == pytest.approx([back, shed, reserve])
     booklet = handover.customer_facts(design)

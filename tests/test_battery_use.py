@@ -41,11 +41,11 @@ def test_years_are_told_only_of_a_bank_that_is_full_now_and_then(starved):
 def test_every_year_and_cost_of_a_misused_bank_is_withheld(starved):
     site, year = starved
     lives = battery_life.lives_of(site, year, site.room_year.battery_c)
-    of_years = {"expected life", "life by cycles alone", "life by time and heat alone",
-                "life in a room at 25 °C", "what the bank costs a year",
-                "what it costs a year beside a room at 25 °C"}  # fmt: skip
+    of_years = {"expected battery service life", "cycle life", "calendar life",
+                "service life in a room at 25 °C", "yearly cost of the battery",
+                "difference from a room at 25 °C"}  # fmt: skip
     rows = life_table(SimpleNamespace(site=site.site, life=lives))
-    told = {str(row["what"]).removeprefix("shared bank: "): str(row["value"]) for row in rows}
+    told = {str(row["Quantity"]).removeprefix("shared bank: "): str(row["Value"]) for row in rows}
     withheld = {what for what, value in told.items() if value.startswith("not as it is used")}
     assert {what for what in of_years if any(what in each for each in withheld)} == of_years
     assert len(withheld) == len(of_years)
@@ -58,7 +58,8 @@ def test_what_a_room_costs_has_a_sign_and_no_exponent(starved):
     for penalty, said in costs.items():
         place = replace(one.place, yearly_cost=1023.4, yearly_penalty=penalty)
         rows = life_table(SimpleNamespace(site=site.site, life={name: replace(one, place=place)}))
-        told = [str(row["value"]) for row in rows if row["unit"] == site.site.costs.currency]
+        told = [str(row["Value"]) for row in rows
+                if row["Unit"] == f"{site.site.costs.currency}/year"]
         assert told == ["1023", said]
 
 
@@ -111,10 +112,11 @@ def said_the_same(site):
     values = earthing.values(site)
     assert f"{values['battery_mean_c']:.1f}" == mean
     assert f"{values['battery_hottest_c']:.1f}" == hottest
-    rows = {row["what"]: row["value"] for row in site.room.rows}
-    assert rows["batteries, mean of the year"] == mean
-    assert rows["batteries, hottest hour"] == hottest
-    said = [row["value"] for row in life_table(site) if "mean temperature" in str(row["what"])]
+    rows = {row["Quantity"]: row["Value"] for row in site.room.rows}
+    assert rows["battery temperature, annual mean"] == mean
+    assert rows["battery temperature, maximum hourly"] == hottest
+    said = [row["Value"] for row in life_table(site)
+            if "mean battery temperature" in str(row["Quantity"])]
     assert said == [mean] * len(site.life)
     assert site.room.year.battery_c is series
 

@@ -40,7 +40,7 @@ def test_a_clean_sheet_is_clean(stem, tmp_path):
     assert report.causes == ()
     assert {each.standing for each in report.lines} == {"pass"}
     assert {check.outcome for check in commissioning_checks(report)} == {"passed"}
-    assert "all good. Ready for the hand-over" in commissioning_answer(report)
+    assert "all passed. Ready for handover" in commissioning_answer(report)
     assert cause_rows(report) == []
 
 
@@ -102,7 +102,7 @@ def faulty(line_id: str, key: str, *, factor: float = 1.0, words: str = "", **ce
     faulty("I04", "string-current-high", factor=1.2, words="20 % more"),
     faulty("I04", "reversed-string", factor=-1.0, words="runs backwards"),
     faulty("P03", "reversed-string", value="no", words="string 3 is reversed"),
-    faulty("P09", "bank-reversed", value="no", words="plus and minus are swapped"),
+    faulty("P09", "bank-reversed", value="no", words="positive and negative are swapped"),
     faulty("E01", "poor-earth", value=600, words="3 times what is allowed"),
     faulty("C01", "poor-bond", value=1.2, words="paint"),
     faulty("C01", "open-conductor", value=">999", words="no path to earth"),
@@ -114,7 +114,7 @@ def faulty(line_id: str, key: str, *, factor: float = 1.0, words: str = "", **ce
     faulty("F05", "residual-device", value=11, words="too soon"),
     faulty("F11", "neutral-tie", value=60, words="tie to earth is missing"),
     faulty("F06", "out-of-limits", value=180, words="outside its limits"),
-    faulty("F12", "seen", value="no", words="not so: array isolator cuts"),
+    faulty("F12", "seen", value="no", words="not confirmed: array isolator cuts"),
     faulty("B02", "unlike-unit", value=52.0, words="unlike in charge, age or kind"),
     faulty("B02", "unit-reversed", value=-53.1, words="wrong way round"),
     faulty("B02", "open-unit", value=0.0, words="no voltage"),
@@ -182,7 +182,7 @@ def test_a_third_of_a_module_inside_the_tolerance_is_looked_at(tmp_path):
     report = sheet.checked(tmp_path)
     assert keys(report) == ["bypass-diode"]
     assert standing(report, "V02") == "review"
-    assert "to look at (V02)" in commissioning_answer(report)
+    assert "to review (V02)" in commissioning_answer(report)
     outcomes = {check.outcome for check in commissioning_checks(report)}
     assert outcomes == {"passed", "review"}
 
@@ -233,7 +233,7 @@ def test_too_little_sun_is_not_judged(tmp_path):
     assert {each.line.key for each in report.standing("not assessed")} == {"current"}
     check = next(v for v in commissioning_checks(report) if v.item.startswith("I01"))
     assert check.outcome == "review"
-    assert check.remedy == "measure again in at least 400 W/m2"
+    assert check.remedy == "measure again in at least 400 W/m²"
     dark = clean_sheet(facts_with(), light_w_m2=150.0).checked(tmp_path)
     assert {each.line.key for each in dark.standing("not assessed")} == {"current", "voltage"}
     # A reversed string and an open one need no sun to be seen.
@@ -309,17 +309,17 @@ def test_what_was_not_done_is_said(tmp_path):
     lines = sheet_of(facts)
     nothing = judge(lines, {}, facts)
     assert commissioning_answer(nothing) == (
-        f"Nothing measured yet: {len(lines)} tests to do before the hand-over."
+        f"No test done yet: {len(lines)} tests to do before handover."
     )
     assert {each.standing for each in nothing.lines} == {"not done"}
     assert {check.outcome for check in commissioning_checks(nothing)} == {"review"}
     report = clean_sheet(facts).put("V02", value="").put("F09", value="").checked(tmp_path)
     assert [each.line.id for each in report.standing("not done")] == ["V02", "F09"]
     assert commissioning_answer(report) == (
-        f"{len(lines) - 2} of {len(lines)} tests done, those are good. Not ready for the hand-over."
+        f"{len(lines) - 2} of {len(lines)} tests done, those passed. Not ready for handover."
     )
     remedies = [v.remedy for v in commissioning_checks(report) if v.outcome == "review"]
-    assert remedies == ["still to do: V02", "still to do: F09"]
+    assert remedies == ["not done yet: V02", "not done yet: F09"]
 
 
 def test_a_line_without_name_or_day_is_not_signed(tmp_path):
@@ -334,7 +334,7 @@ def test_rows_and_assumptions(tmp_path):
     rows = judged_rows(report)
     assert len(rows) == len(sheet_of(facts)) == len(report.lines)
     row = next(row for row in rows if row["id"] == "V02")
-    assert row["standing"] == "fail"
+    assert row["result"] == "fail"
     assert "short by 1 module" in row["likely cause"]
     assert row["who"] == "Invented Tester"
     # Carried to standard test conditions: two modules of the data sheet, within the model's 1.5 %.

@@ -242,7 +242,7 @@ def test_an_electrode_above_what_is_asked_exceeds_it_and_a_finer_device_helps_on
     assert check.outcome == "review"
     assert "trips at less" not in check.remedy
     said = earthing_views.answer(school)
-    assert "exceeds the 10 Ω asked for (earth of lightning rods): to review" in said
+    assert "exceeds the limit of 10 Ω (earth of lightning rods): to review" in said
     assert "built for" not in said
     # hand: 50 V / 0.5 A = 100 ohm; rods in 20000 ohm m stay above it
     bare = plan_with(protection={"residual_ma": 500.0, "system": "TT"},
@@ -261,7 +261,7 @@ def test_a_battery_energy_on_paper_is_the_rated_one():
     job = open_design("coral-pharmacy")
     rated_kwh = job.site.battery.rated_wh / 1000.0
     assert battery_views.values(job)["rated_battery_kwh"] == round(rated_kwh, 1)
-    assert f"the bank of {rated_kwh:.1f} kWh rated" in battery_views.answer(job)
+    assert f"the battery ({rated_kwh:.1f} kWh rated)" in battery_views.answer(job)
     assert customer_facts(job).full_wh == job.site.battery.rated_wh
 
 
@@ -287,7 +287,7 @@ def test_a_measured_electrode_stands_in_for_the_computed_one():
     assert "450" in next(v.found for v in poor.checks if "worst season" in v.item)
     wet = plan_with(soil=EVEN | {"tested_when": "wet"}, earthing={"measured_ohm": 45.0})
     assert wet.electrode.worst_ohm == 90.0
-    assert any(row["what"] == "electrode, measured" for row in electrode_rows(wet))
+    assert any(row["Quantity"] == "earth electrode, measured" for row in electrode_rows(wet))
 
 
 def test_rods_that_measured_worse_need_more_of_them():

@@ -411,9 +411,9 @@ def test_gains_stay_in_the_table_of_losses():
     school = open_design(HERE / "frozen" / "plateau-school.toml",
                          {"module": {"efficiency_200_w_m2_frac": 0.994}})
     rows = {row["step"]: row for row in loss_table(school)}
-    assert rows["Low-irradiance loss"]["lost in the step [%]"] < 0.0
+    assert rows["Low-irradiance loss"]["loss [%]"] < 0.0
     left = [row["yield left [kWh/kWp]"] for row in rows.values()]
-    lost = [row["lost in the step [%]"] for row in rows.values()][1:]
+    lost = [row["loss [%]"] for row in rows.values()][1:]
     assert left[0] * np.prod([1.0 - p / 100.0 for p in lost]) == pytest.approx(left[-1])
 
 

@@ -219,12 +219,12 @@ def test_fuel_services_and_hours_left_of_the_year_are_told():
     """By hand: services by hours over 250, one at least; 8000 h to last, 7000 of them run."""
     design = with_generator(run_h=7000.0, service_h=250.0, life_h=8000.0)
     ran = running_of(design.supply)
-    told = {row["what"]: (row["value"], row["unit"]) for row in bank_inputs(design)}
+    told = {row["Quantity"]: (row["Value"], row["Unit"]) for row in bank_inputs(design)}
     assert ran.fuel_l > ran.warm_up_l > 0.0
-    assert told["Generator, fuel"] == (three_figures(ran.fuel_l), "l/year")
+    assert told["Generator, fuel consumption"] == (three_figures(ran.fuel_l), "l/year")
     services = three_figures(max(ran.run_h / 250.0, 1.0))
-    assert told["Generator, services"] == (services, "a year")
-    left = told["Generator, running left until it is overhauled or replaced"]
+    assert told["Generator, services"] == (services, "1/year")
+    left = told["Generator, running time left until overhaul or replacement"]
     assert left == ("1000.0", "h")
     idle = replace(ran, run_h=0.0)
     assert services_per_year(design.site.generator, idle) == 1.0

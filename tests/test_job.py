@@ -87,10 +87,10 @@ def test_changes_keep_defaults_unset_and_the_weather(clinic):
     assert "tilt_deg" in tried.site.array.model_fields_set
     assert clinic.site.array.tilt_deg == 35.0
     labels = [entry.label for entry in light_assumptions(tried)]
-    assert "array.module_gap_m (left to its default)" in labels
+    assert "array.module_gap_m (default value used)" in labels
     set_now = clinic.changed({"array": {"module_gap_m": 0.03}})
     labels = [entry.label for entry in light_assumptions(set_now)]
-    assert "array.module_gap_m (left to its default)" not in labels
+    assert "array.module_gap_m (default value used)" not in labels
 
 
 def test_moving_the_site_moves_the_sun(clinic):

@@ -131,10 +131,11 @@ def test_drawings_name_every_cable_of_the_schedule(stem: str) -> None:
 
 def test_a_change_that_no_cable_satisfies_is_a_line_with_its_reason() -> None:
     rows = electrical.what_would_change_the_cables(design_of("ridge-clinic"))
-    assert rows[0]["lost [kWh/year]"] == pytest.approx(lost_kwh(built_of("ridge-clinic")))
-    aluminium = next(row for row in rows if "aluminium" in row["changed"])
-    assert aluminium["DC main"].endswith("aluminium") or aluminium["DC main"] == "none fits"
-    assert len({row["changed"] for row in rows}) == len(rows)
+    assert rows[0]["loss [kWh/year]"] == pytest.approx(lost_kwh(built_of("ridge-clinic")))
+    aluminium = next(row for row in rows if "aluminium" in row["changed parameter"])
+    metal = aluminium["PV DC main cable"]
+    assert metal.endswith("aluminium") or metal == "none fits"
+    assert len({row["changed parameter"] for row in rows}) == len(rows)
 
 
 def test_american_sizes_go_through_the_whole_chain() -> None:
@@ -156,7 +157,7 @@ def test_the_room_of_the_plan_takes_the_heat_of_its_own_year() -> None:
     assert 0.0 < used < 1.0
     assert least <= float(room.year.heat_w.sum()) <= most
     assert room.year.balance_error_frac < 1e-6
-    assert [float(row["value"]) for row in earthing.battery_years_rows(design)] == [
+    assert [float(row["Value"]) for row in earthing.battery_years_rows(design)] == [
         design.life["shared"].said_years
     ]
 

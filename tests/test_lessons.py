@@ -65,7 +65,7 @@ def test_heat_loss_by_plain_library_calls(name):
     # The hint: ten times the data sheet's figure, within the share the judge lets pass.
     hint = -10.0 * module.gamma_pmax_pct_per_k
     answer = lessons.exercise_heat_loss_percent(this)
-    assert lessons.judge(hint, answer, unit="%", within=0.1).startswith("Right")
+    assert lessons.judge(hint, answer, unit="%", within=0.1).startswith("Correct")
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -75,7 +75,7 @@ def test_strings_for_three_days_by_counting_up(name):
         if autonomy_days(this.changed({"battery": {"units_in_parallel": count}})) >= 3.0:
             break
     assert lessons.exercise_units_in_parallel(this) == count
-    assert lessons.judge(float(count), count, unit="strings", within=0.0).startswith("Right")
+    assert lessons.judge(float(count), count, unit="strings", within=0.0).startswith("Correct")
     assert lessons.judge(count - 1.0, count, unit="strings", within=0.0).startswith("Not yet")
 
 
@@ -93,7 +93,7 @@ def test_strings_for_three_days_of_a_board_with_its_own_bank():
 @pytest.mark.parametrize("mine", [None, 0.5, 1000.0, -1000.0])
 def test_judge_never_reveals_the_answer(right, mine):
     said = lessons.judge(mine, right, unit="m")
-    assert not said.startswith("Right")
+    assert not said.startswith("Correct")
     for digits in range(5):
         shown = f"{right:.{digits}f}"
         if mine is None or shown not in f"{mine:g}":
@@ -101,9 +101,9 @@ def test_judge_never_reveals_the_answer(right, mine):
 
 
 def test_judge_in_words():
-    assert lessons.judge(2.50, 2.48, unit="m") == "Right: 2.5 m."
+    assert lessons.judge(2.50, 2.48, unit="m") == "Correct: 2.5 m."
     assert "too small" in lessons.judge(1.0, 2.48, unit="m")
     assert "too large" in lessons.judge(3.0, 2.48, unit="m")
-    assert lessons.judge(None, 2.48, unit="m").startswith("Not answered yet")
+    assert lessons.judge(None, 2.48, unit="m").startswith("No answer yet")
     assert "no answer at this site" in lessons.judge(2.0, None, unit="m")
-    assert lessons.judge(0.0, 0.0, unit="m").startswith("Right")
+    assert lessons.judge(0.0, 0.0, unit="m").startswith("Correct")

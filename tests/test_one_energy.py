@@ -128,9 +128,9 @@ def usable_energy_is_one_number(design: Design) -> None:
     assert usable_battery_wh(design) == pytest.approx(by_hand_wh, abs=1e-6)
     assert battery.values(design)["usable_battery_kwh"] == round(by_hand_wh / 1000.0, 1)
     assert customer_facts(design).usable_wh == pytest.approx(by_hand_wh, abs=1e-6)
-    lines = {row["what"]: row for row in battery.bank_inputs(design)}
-    told = lines["Usable at its terminals, down to the reserve"]
-    assert told["value"] == f"{by_hand_wh / 1000.0:.4g}"
+    lines = {row["Quantity"]: row for row in battery.bank_inputs(design)}
+    told = lines["Usable energy at the terminals, to minimum state of charge"]
+    assert told["Value"] == f"{by_hand_wh / 1000.0:.4g}"
     assert f"{by_hand_wh / 1000.0:.1f} kWh usable" in cli._battery_line(design)
 
 

@@ -379,9 +379,9 @@ def test_the_plan_of_a_site():
     assert all(check.clause for check in plan.checks)
     assert all(check.remedy for check in plan.checks if check.outcome != "passed")
     assert plan.notes[-1].startswith("Local codes and licensed practice")
-    rows = {row["what"]: row["value"] for row in plan.rows}
-    assert rows["heat of the equipment inside"] == "2190"
-    assert rows["batteries, hottest hour"] == f"{plan.warmth.hottest_c:.1f}"
+    rows = {row["Quantity"]: row["Value"] for row in plan.rows}
+    assert rows["heat loss of the equipment"] == "2190"
+    assert rows["battery temperature, maximum hourly"] == f"{plan.warmth.hottest_c:.1f}"
     # By table 1 a sealed bank gases 8 mA/Ah while boosted and 1 held full.
     assert plan.need.held_full_m3_per_h == pytest.approx(plan.need.flow_m3_per_h / 8.0)
     # hand: hydrogen 0.418e-3 m3 at 0 degC x 24 cells x 8 mA/Ah x 600 Ah, by kelvin of the hottest
@@ -396,7 +396,7 @@ def test_the_plan_of_a_site():
 def test_a_site_with_a_cooled_room_gets_its_load():
     site = site_with(battery={"room_c": 20.0})
     plan = planned(site, AIR_C, heat(200.0, 20.0, 30.0))
-    rows = {row["what"]: row["value"] for row in plan.rows}
+    rows = {row["Quantity"]: row["Value"] for row in plan.rows}
     assert np.ptp(plan.year.temp_c) == 0.0
     # Steady, so above the room by what they lose over surface times 7.7 W/m2K, half of it bare.
     room = site.room
@@ -405,7 +405,7 @@ def test_a_site_with_a_cooled_room_gets_its_load():
     above_k = 30.0 / (7.7 * 0.5 * surface_m2)
     assert plan.year.battery_c == pytest.approx(np.full(8760, 20.0 + above_k))
     assert plan.warmth.hottest_c == pytest.approx(20.0 + above_k)
-    assert float(rows["heat to take out"]) == pytest.approx(
+    assert float(rows["cooling demand"]) == pytest.approx(
         plan.year.cooling_kwh_per_year, abs=0.5
     )
     assert plan.year.balance_error_frac < 1e-6
@@ -422,8 +422,8 @@ def test_lithium_in_a_hot_shed():
     assert hot.warmth.hottest_c > 40.0
     off_k = hot.warmth.mean_c - room_temp_c(site.battery, AIR_C + 8.0).mean()
     assert f"{off_k:+.1f} K in the mean" in guess.found
-    said = [str(row["value"]) for row in hot.rows
-            if row["unit"] == "°C" and {"batteries,", "hottest"} <= set(row["what"].split())]
+    said = [str(row["Value"]) for row in hot.rows
+            if row["Unit"] == "°C" and row["Quantity"] == "battery temperature, maximum hourly"]
     assert said == [f"{hot.warmth.hottest_c:.1f}"], "the hottest battery is stated once"
     assert "°C" not in guess.found
-    assert any("none in use" in str(row["value"]) for row in hot.rows)
+    assert any("none in use" in str(row["Value"]) for row in hot.rows)

@@ -116,7 +116,7 @@ def test_every_page_speaks_the_currency_of_the_list(folder):
     assert design.site.costs.currency == design.offer.currency == "SHL"
     places = electrical.places_of(design)
     assert "[SHL]" in electrical.places_sentence(design, places)
-    assert any("[SHL]" in str(row["what"]) for row in electrical.place_rows(design, places))
+    assert any("[SHL]" in str(row["Quantity"]) for row in electrical.place_rows(design, places))
     assert arrays_tried.costs_of(design).per_module == design.site.costs.per_module
     texts = [*Path(__file__).parents[1].glob("solarcalc/**/*.py"),
              *data_folder().glob("**/*.toml"),

@@ -85,8 +85,8 @@ def test_names_are_listed_under_the_plan_as_plain_text(pharmacy):
     assert long not in listed.get_text()
     assert "xxx…" in listed.get_text()
     table = array_inputs(this)
-    assert any(row["what"] == f"1  {NASTY}" for row in table)
-    assert any(row["what"] == f"2  {long}" for row in table)
+    assert any(row["Quantity"] == f"1  {NASTY}" for row in table)
+    assert any(row["Quantity"] == f"2  {long}" for row in table)
 
 
 def test_a_bare_roof_has_no_list_under_it(pharmacy):
@@ -138,11 +138,11 @@ def test_no_module_fits_is_a_clear_sentence(pharmacy):
 
 def test_hardware_of_the_tables_is_that_of_the_layout(pharmacy):
     variants = compare_orientations(pharmacy)
-    table = {row["what"]: row for row in hardware_table(variants)}
+    table = {row["Quantity"]: row for row in hardware_table(variants)}
     values = orientation.values(variants, standing(pharmacy))
     for name, variant in variants.items():
         parts = variant.stands.hardware
-        assert table["Rail laid"][name] == f"{parts.rail_m:.1f}"
+        assert table["Rail installed"][name] == f"{parts.rail_m:.1f}"
         assert table["End clamps"][name] == values[f"{name}_end_clamp_count"]
         # Each part of a row has four ends of rail.
         assert parts.end_clamp_count == 4 * len(variant.fit.places)
@@ -153,7 +153,7 @@ def test_hardware_of_the_tables_is_that_of_the_layout(pharmacy):
             variant.fit.module_count * module.length_m * module.width_m
         )
     labels = [entry.label for entry in hardware_assumptions(pharmacy)]
-    assert "rails.stock_length_m (left to its default)" in labels
+    assert "rails.stock_length_m (default value used)" in labels
     assert all(entry.source for entry in hardware_assumptions(pharmacy))
 
 

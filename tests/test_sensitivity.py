@@ -16,7 +16,7 @@ def cannery():
 @pytest.fixture(scope="module")
 def table(cannery):
     return {
-        row["what is changed"]: row
+        row["changed parameter"]: row
         for row in what_would_change_the_yield(cannery)
     }
 
@@ -25,8 +25,8 @@ def table(cannery):
     ("name", "changes"),
     [
         ("10° steeper, tilt 50°", {"array": {"tilt_deg": 50.0}}),
-        ("facing 140° from north", {"array": {"azimuth_deg": 140.0}}),
-        ("15 cm of air under the modules", {"array": {"gap_under_m": 0.15}}),
+        ("azimuth 140°", {"array": {"azimuth_deg": 140.0}}),
+        ("15 cm rear ventilation gap", {"array": {"gap_under_m": 0.15}}),
         ("10 years older", {"losses": {"age_years": 10.0}}),
     ],
 )
@@ -41,25 +41,25 @@ def test_ten_years_take_what_ageing_says(cannery):
     # 0.5 % a year over ten years: 1 - 0.995^10 = 4.89 %; cables lose a little less. A controller
     # at its limit would turn away less of an old array, so this one has none.
     free = cannery.changed({"controller": {"max_charge_current_a": 1000.0}})
-    table = {row["what is changed"]: row for row in what_would_change_the_yield(free)}
+    table = {row["changed parameter"]: row for row in what_would_change_the_yield(free)}
     assert table["10 years older"]["change [%]"] == pytest.approx(-4.89, abs=0.1)
 
 
 def test_flush_modules_are_not_turned_or_tilted():
     shop = open_design("orchard-shop")
     names = [
-        row["what is changed"]
+        row["changed parameter"]
         for row in what_would_change_the_yield(shop)
     ]
-    assert not any("tilt" in name or "facing" in name or "rows" in name for name in names)
+    assert not any("tilt" in name or "azimuth" in name or "rows" in name for name in names)
 
 
 def test_words_by_hand():
     rows = [
-        {"what is changed": name, "change [%]": change}
+        {"changed parameter": name, "change [%]": change}
         for name, change in (("as is", 0.0), ("one", 2.0), ("two", -3.04), ("three", 1.0))
     ]
     assert largest_changes_sentence(rows) == (
-        "Of what is tried here, most is won by: one (+2.0 %); most is lost by: two (-3.0 %)."
+        "Largest gain: one (+2.0 %); largest loss: two (-3.0 %)."
     )
-    assert largest_changes_sentence([rows[0], rows[2]]).startswith("Nothing tried here wins")
+    assert largest_changes_sentence([rows[0], rows[2]]).startswith("None of these changes gains")

@@ -170,7 +170,7 @@ def test_where_it_freezes_and_nobody_said_it_is_told():
     (said,) = [check for check in cold.energy_checks if check.rule == "stages/snowfall"]
     assert (said.outcome, said.evidence, said.kind) == ("review", "assumed", "data")
     assert "assumed" in said.found
-    table = {str(row["step"]): row["lost in the step [%]"] for row in loss_table(cold)}
+    table = {str(row["step"]): row["loss [%]"] for row in loss_table(cold)}
     assert f"it takes {table['Snow on the modules']:.1f} % of the year" in said.found
     steps = {step.name: step.yield_kwh_per_kwp for step in cold.energy.steps}
     lost = 1.0 - steps["Snow on the modules"] / steps["Partial-shading mismatch"]
@@ -260,7 +260,7 @@ def test_the_search_holds_to_it(more):
         "snowfall_cm": [3.0 * cm for cm in WINTER], "lower_edge_m": 0.6, **more}})
     axes = arrays_tried.Axes(tilts_deg=(20.0, 45.0), pitches_slants=(2.0,), modules_high=(1, 2))
     field = arrays_tried.swept_roof(site, axes)
-    lines = field[(field["plan"] == "washed as planned") & (field["modules"] > 0)]
+    lines = field[(field["plan"] == "cleaned as planned") & (field["modules"] > 0)]
     assert len(lines) >= 6
     for _, line in lines.iterrows():
         up = int(line["modules_high"])
@@ -312,7 +312,7 @@ def test_the_year_s_table_and_the_search_tell_of_snow():
     planes = pd.DataFrame({"tilt_deg": [30.0], "azimuth_deg": [180.0], "kwh_per_kwp": [1000.0]})
     said = {stem: arrays_tried.planes_sentence(open_design(stem), planes)
             for stem in ("ridge-clinic", "coral-pharmacy")}  # fmt: skip
-    assert "one factor a year for each plane" in said["ridge-clinic"]
+    assert "one factor a year for each tilt and azimuth" in said["ridge-clinic"]
     assert "now" not in said["coral-pharmacy"]
 
 
@@ -336,5 +336,5 @@ def test_power_expected_of_a_record_knows_the_snow_of_its_month():
 def test_rain_that_is_not_used_says_why():
     for name, why in (("cove-cannery", "it is given for 9 % of the hours only"),
                       ("coral-pharmacy", "it is not in the file")):
-        (row,) = [row for row in weather_inputs(open_design(name)) if row["what"] == "Rain"]
-        assert row["value"] == f"not used: {why}"
+        (row,) = [row for row in weather_inputs(open_design(name)) if row["Quantity"] == "Rain"]
+        assert row["Value"] == f"not used: {why}"

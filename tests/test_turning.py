@@ -79,12 +79,12 @@ def test_an_array_without_shade_says_that_its_hour_is_made_up():
     hour = shaded_band.shaded_hour(shop)
     assert hour.hours == 0
     sentence = shaded_band.leads_sentence(shop, hour, shaded_band.shaded_band_curves(shop, hour))
-    assert "made-up hour" in sentence
+    assert "assumed hour" in sentence
 
 
 def test_each_change_is_made_alone(clinic):
-    table = {row["what is changed"]: row for row in shaded_band.what_would_change(clinic)}
-    first = table["as the site file says"]
+    table = {row["changed parameter"]: row for row in shaded_band.what_would_change(clinic)}
+    first = table["as designed"]
     for name in ("portrait", "landscape"):
         stands = standing(clinic, name)
         alone = array_kwh_per_kwp(
@@ -95,33 +95,34 @@ def test_each_change_is_made_alone(clinic):
             clinic, stands.rows, pitch_m=stands.rows.least_pitch_m,
             row_count=clinic.site.array.rows,
         )  # fmt: skip
-        assert table["rows as close as can be"][f"{name} [kWh/kWp]"] == pytest.approx(tight)
-        assert table["a tracker that only climbs"][f"{name} [kWh/kWp]"] <= first[
+        assert table["rows at the smallest pitch"][f"{name} [kWh/kWp]"] == pytest.approx(tight)
+        assert table["MPPT that stays on a local maximum"][f"{name} [kWh/kWp]"] <= first[
             f"{name} [kWh/kWp]"
         ] * (1.0 + 1e-9)
     # Close rows: the strip is deep and often there, and landscape keeps clearly more.
-    assert table["rows as close as can be"]["ahead"] == "landscape"
-    assert "modules of full cells, else the same" in table
-    assert "rows as close as can be" in shaded_band.turns_sentence(list(table.values()))
+    assert table["rows at the smallest pitch"]["advantage"] == "landscape"
+    assert "modules with full cells" in table
+    assert "rows at the smallest pitch" in shaded_band.turns_sentence(list(table.values()))
 
 
 def test_changes_that_cannot_matter_are_left_out():
-    names = [row["what is changed"] for row in shaded_band.what_would_change(
+    names = [row["changed parameter"] for row in shaded_band.what_would_change(
         open_design("orchard-shop"))]  # fmt: skip
-    assert names == ["as the site file says", "twice the dust"]
+    assert names == ["as designed", "double soiling rate"]
 
 
 def test_lead_and_its_words_by_hand():
     assert shaded_band.lead_percent({"portrait": 1000.0, "landscape": 1010.0}) == pytest.approx(1.0)
     assert shaded_band.lead_percent({"portrait": 0.0, "landscape": 0.0}) == 0.0
     lines = [
-        {"what is changed": name, "landscape over portrait [%]": ahead, "ahead": leader}
+        {"changed parameter": name, "landscape over portrait [%]": ahead, "advantage": leader}
         for name, ahead, leader in (
-            ("as is", 0.0, "neither"), ("one", 1.25, "landscape"), ("two", 0.1, "neither"),
+            ("as is", 0.0, "none"), ("one", 1.25, "landscape"), ("two", 0.1, "none"),
         )
     ]  # fmt: skip
     assert shaded_band.turns_sentence(lines) == (
-        "Module for module neither way is ahead. That changes with: one (+1.2 %)."
+        "Per module there is no difference between the orientations."
+        " This changes with: one (+1.2 %)."
     )
     assert "none of these" in shaded_band.turns_sentence(lines[:1])
 

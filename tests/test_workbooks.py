@@ -111,7 +111,7 @@ def test_a_second_set_of_parameters_gives_what_the_package_gives(
     ]
     assert [stream.text for stream in streams if stream.name == "stderr"] == []
     (spoken,) = [o.data["text/plain"] for o in notebook.cells[-1].outputs]
-    assert spoken.startswith("Right: ")
+    assert spoken.startswith("Correct: ")
 
 
 @pytest.mark.parametrize("site", sorted(demo_sites()))
@@ -123,8 +123,8 @@ def test_the_first_guess_of_no_one_is_right_at_any_demo_site(site: str) -> None:
         float(lessons.exercise_units_in_parallel(this)),
     ):
         assert right is None or right > 0.0
-        assert "Right" not in lessons.judge(None, right, unit="-")
+        assert "Correct" not in lessons.judge(None, right, unit="-")
         if right is not None:
-            assert lessons.judge(right, right, unit="-").startswith("Right")
+            assert lessons.judge(right, right, unit="-").startswith("Correct")
             assert lessons.judge(0.5 * right, right, unit="-").startswith("Not yet")
             assert "too large" in lessons.judge(2.0 * right, right, unit="-")

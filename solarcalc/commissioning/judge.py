@@ -224,13 +224,13 @@ def _battery_causes(done: Done) -> list[Cause]:
 def _seen_causes(done: Done) -> Iterable[Cause]:
     for line, result in done:
         if line.kind == "yes" and not result.value:
-            words = f"{line.where}: not so: {line.what}"
+            words = f"{line.where}: not confirmed: {line.what}"
             if line.key == "polarity":
                 yield Cause(key="reversed-string", ids=(line.id,), remedy=line.remedy,
-                            words=f"{line.where} is reversed: plus and minus are swapped")
+                            words=f"{line.where} is reversed: positive and negative are swapped")
             elif line.key in ("battery-polarity", "input-polarity"):
                 yield Cause(key="bank-reversed", ids=(line.id,), remedy=line.remedy,
-                            words=f"{line.where}: plus and minus are swapped")
+                            words=f"{line.where}: positive and negative are swapped")
             else:
                 yield Cause(key="seen", ids=(line.id,), words=words, remedy=line.remedy)
 
@@ -241,7 +241,7 @@ def _judged(
     if result is None:
         return JudgedLine(
             line=line, result=None, standing="not done", found="not done", limit=line.expected,
-            expected=None, at_stc=None, cause="", remedy="do this test before the hand-over",
+            expected=None, at_stc=None, cause="", remedy="do this test before handover",
         )  # fmt: skip
     expected, at_stc, limit = None, None, line.expected
     standing: Standing = "fail" if causes else "pass"
@@ -259,7 +259,7 @@ def _judged(
             standing = "review"
     remedy = "; ".join(cause.remedy for cause in causes)
     if standing == "not assessed":
-        remedy = f"measure again in at least {_least(line, facts):.0f} W/m2"
+        remedy = f"measure again in at least {_least(line, facts):.0f} W/m²"
     return JudgedLine(
         line=line, result=result, standing=standing, found=_shown(line, result), limit=limit,
         expected=expected, at_stc=at_stc, cause="; ".join(cause.words for cause in causes),
@@ -301,7 +301,7 @@ _OUTCOMES: dict[str, Outcome] = {
     "pass": "passed", "review": "review", "fail": "failed", "not assessed": "review",
     "not done": "review",
 }  # fmt: skip
-_HAND_OVER = "do not hand over before"
+_HAND_OVER = "no handover before"
 
 
 def commissioning_checks(report: TestReport) -> list[Check]:
@@ -326,16 +326,16 @@ def _category(report: TestReport, category: Category) -> list[Check]:
     off = sum(each.standing in ("review", "not assessed") for each in lines)
     missing = ", ".join(each.line.id for each in lines if each.result is None)
     outcome: Outcome = "failed" if bad else "review" if off or missing else "passed"
-    remedies = [f"{_HAND_OVER} what is bad is mended and tested again"] if bad else []
+    remedies = [f"{_HAND_OVER} what failed is repaired and tested again"] if bad else []
     if missing:
-        remedies.append(f"still to do: {missing}")
+        remedies.append(f"not done yet: {missing}")
     if off:
-        remedies.append("look at the lines named below")
+        remedies.append("review the lines named below")
     return [Check(
         rule="commissioning/category", kind="safety",
         item=f"Tests: {category}",
-        found=f"{len(done)} of {len(lines)} done" + (f", {bad} bad" if bad else ""),
-        limit=f"all {len(lines)} done and good", unit="", outcome=outcome,
+        found=f"{len(done)} of {len(lines)} done" + (f", {bad} failed" if bad else ""),
+        limit=f"all {len(lines)} done and passed", unit="", outcome=outcome,
         clause="IEC 62446-1:2016, tests of category 1, written for systems on the grid; limits as"
         f" each line says, some {NO_SOURCE}", remedy="; ".join(remedies),
     )]  # fmt: skip
@@ -343,7 +343,7 @@ def _category(report: TestReport, category: Category) -> list[Check]:
 
 def _line_check(each: JudgedLine) -> Check:
     line = each.line
-    remedy = f"{each.cause}. Do: {each.remedy}" if each.cause else each.remedy
+    remedy = f"{each.cause}. Action: {each.remedy}" if each.cause else each.remedy
     return Check(
         rule="commissioning/line", kind="safety",
         item=f"{line.id} {line.what}, {line.where}", found=each.found, limit=each.limit, unit="",
@@ -359,7 +359,8 @@ def _signed(report: TestReport) -> Check | None:
     open_ = [each.id for each in done if not (each.who and each.when)]
     return Check(
         rule="commissioning/signed", kind="safety",
-        item="Tests are signed", found=f"{len(done) - len(open_)} of {len(done)} with name and day",
+        item="Tests carry name and date",
+        found=f"{len(done) - len(open_)} of {len(done)} with name and date",
         limit=f"all {len(done)}", unit="", outcome="review" if open_ else "passed",
         clause=f"IEC 62446-1:2016 asks for tester and date; {NO_SOURCE}",
         remedy="write who and when beside " + ", ".join(open_) if open_ else "",
@@ -370,20 +371,20 @@ def commissioning_answer(report: TestReport) -> str:
     """In one or two sentences: whether the system may be handed over, and why not."""
     total, missing = len(report.lines), len(report.standing("not done"))
     if missing == total:
-        return f"Nothing measured yet: {total} tests to do before the hand-over."
+        return f"No test done yet: {total} tests to do before handover."
     bad, off = report.standing("fail"), report.standing("review", "not assessed")
     parts = [f"{total - missing} of {total} tests done"]
     if bad:
-        parts.append(f"{len(bad)} bad ({', '.join(each.line.id for each in bad)})")
+        parts.append(f"{len(bad)} failed ({', '.join(each.line.id for each in bad)})")
     if off:
-        parts.append(f"{len(off)} to look at ({', '.join(each.line.id for each in off)})")
+        parts.append(f"{len(off)} to review ({', '.join(each.line.id for each in off)})")
     if not (bad or off):
-        parts.append("all good" if not missing else "those are good")
+        parts.append("all passed" if not missing else "those passed")
     ready = not (bad or off or missing)
     end = (
-        "Ready for the hand-over, once the licensed electrician has signed." if ready
-        else f"Not ready for the hand-over. Most likely: {report.causes[0].words}." if report.causes
-        else "Not ready for the hand-over."
+        "Ready for handover once the licensed electrician has signed." if ready
+        else f"Not ready for handover. Most likely: {report.causes[0].words}." if report.causes
+        else "Not ready for handover."
     )  # fmt: skip
     return f"{', '.join(parts)}. {end}"
 
@@ -391,9 +392,9 @@ def commissioning_answer(report: TestReport) -> str:
 def judged_rows(report: TestReport) -> list[dict[str, str]]:
     """The filled-in sheet as a schedule."""
     return [
-        {"id": each.line.id, "category": each.line.category, "what": each.line.what,
-         "where": each.line.where, "found": each.found, "limit": each.limit,
-         "standing": each.standing,
+        {"id": each.line.id, "category": each.line.category, "test": each.line.what,
+         "where": each.line.where, "value": each.found, "requirement": each.limit,
+         "result": each.standing,
          "at 1000 W/m² and 25 °C": "" if each.at_stc is None else f"{each.at_stc:.2f}",
          "likely cause": each.cause, "note": each.result.note if each.result else "",
          "who": each.result.who if each.result else "",
@@ -405,7 +406,7 @@ def judged_rows(report: TestReport) -> list[dict[str, str]]:
 def cause_rows(report: TestReport) -> list[dict[str, str]]:
     """Likely causes, each once; empty where nothing is off."""
     return [
-        {"likely cause": cause.words, "lines": ", ".join(cause.ids), "do first": cause.remedy}
+        {"likely cause": cause.words, "lines": ", ".join(cause.ids), "action": cause.remedy}
         for cause in report.causes
     ]
 
@@ -416,14 +417,14 @@ def commissioning_assumptions(facts: TestFacts) -> list[Sourced]:
     own = "the site file's [commissioning], or its default: IEC 62446-1, 5 %"
     test = insulation_test("array", 500.0)
     return [
-        Sourced(label="Voltage of a string, tolerance", value=100.0 * rules.voltage_tolerance_frac,
+        Sourced(label="String voltage, tolerance", value=100.0 * rules.voltage_tolerance_frac,
                 unit="%", source=own),
-        Sourced(label="Current of a string, tolerance", value=100.0 * rules.current_tolerance_frac,
+        Sourced(label="String current, tolerance", value=100.0 * rules.current_tolerance_frac,
                 unit="%", source=own),
-        Sourced(label="Irradiance below which a current is not checked",
+        Sourced(label="Irradiance below which a current is not assessed",
                 value=rules.least_irradiance_w_m2, unit="W/m2",
                 source=f"the site file's [commissioning], or its default; {NO_SOURCE}"),
-        Sourced(label="Insulation of an array of 120 to 500 V, at least",
-                value=test.least_megohm, unit="Mohm", source=test.clause),
+        Sourced(label="Insulation resistance of an array of 120 to 500 V, at least",
+                value=test.least_megohm, unit="MΩ", source=test.clause),
         *assumptions("commissioning"), DIODE_FACTOR,
     ]  # fmt: skip

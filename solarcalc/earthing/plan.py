@@ -187,9 +187,9 @@ def ground_rows(plan: EarthingPlan) -> list[Row]:
     """Readings of the four-pin test, a line a spacing; empty where there was none."""
     return [
         {
-            "pins apart [m]": reading.spacing_m,
-            "read [ohm]": reading.resistance_ohm,
-            "resistivity [ohm m]": reading.resistivity_ohm_m,
+            "electrode spacing [m]": reading.spacing_m,
+            "reading [Ω]": reading.resistance_ohm,
+            "resistivity [Ωm]": reading.resistivity_ohm_m,
         }
         for reading in plan.electrode.ground.readings
     ]
@@ -199,26 +199,27 @@ def electrode_rows(plan: EarthingPlan) -> list[Row]:
     """The electrode's resistances, a line each, down to what the checks use."""
     electrode, ground = plan.electrode, plan.electrode.ground
     rows: list[Row] = [
-        {"what": "ground", "value": ground.resistivity_ohm_m, "unit": "ohm m",
-         "from": ground.basis},
-        {"what": "electrode, computed", "value": electrode.computed_ohm, "unit": "ohm",
-         "from": f"{electrode.words}; {electrode.clause}"},
+        {"Quantity": "soil resistivity", "Value": ground.resistivity_ohm_m, "Unit": "Ωm",
+         "Source": ground.basis},
+        {"Quantity": "earth electrode, calculated", "Value": electrode.computed_ohm, "Unit": "Ω",
+         "Source": f"{electrode.words}; {electrode.clause}"},
     ]  # fmt: skip
     if electrode.measured_ohm is not None:
         rows.append(
-            {"what": "electrode, measured", "value": electrode.measured_ohm, "unit": "ohm",
-             "from": "earthing.measured_ohm, used in place of the computed one"}
+            {"Quantity": "earth electrode, measured", "Value": electrode.measured_ohm, "Unit": "Ω",
+             "Source": "earthing.measured_ohm, used in place of the calculated one"}
         )  # fmt: skip
     return [
         *rows,
-        {"what": "season factor", "value": ground.season_factor, "unit": "",
-         "from": "worst season over that of the test"},
-        {"what": "electrode in the worst season", "value": electrode.worst_ohm, "unit": "ohm",
-         "from": "used by every check"},
-        {"what": "allowed by touch voltage", "value": plan.allowed_ohm, "unit": "ohm",
-         "from": f"{plan.touch_limit_v:g} V at {plan.residual_ma:g} mA"},
-        {"what": "built for", "value": plan.asked_ohm, "unit": "ohm",
-         "from": "target, or the strictest rule"},
+        {"Quantity": "season factor", "Value": ground.season_factor, "Unit": "",
+         "Source": "worst season over season of the test"},
+        {"Quantity": "earth electrode in the worst season",
+         "Value": electrode.worst_ohm, "Unit": "Ω",
+         "Source": "used by every check"},
+        {"Quantity": "limit by touch voltage", "Value": plan.allowed_ohm, "Unit": "Ω",
+         "Source": f"{plan.touch_limit_v:g} V at {plan.residual_ma:g} mA"},
+        {"Quantity": "design value", "Value": plan.asked_ohm, "Unit": "Ω",
+         "Source": "target, or the strictest rule"},
     ]  # fmt: skip
 
 

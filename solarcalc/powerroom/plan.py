@@ -255,63 +255,64 @@ def free_volume_m3(layout: RoomLayout) -> float:
 
 def _air_rows(room: Room, need: AirNeed, free_m3: float) -> list[Row]:
     if need.flow_m3_per_h <= 0.0:
-        return [_row("air for hydrogen", "none in use", "")]
+        return [_row("ventilation against hydrogen", "none in use", "")]
     made, flow = need.hydrogen_m3_per_h, flow_as_built_m3_per_h(room)
     return [
         _row("gassing current, design", f"{need.gas_ma_per_ah:g}", "mA/Ah"),
-        _row("air for hydrogen", f"{need.flow_m3_per_h:.1f}", "m³/h"),
-        _row("the same while only held full", f"{need.held_full_m3_per_h:.1f}", "m³/h"),
-        _row("free opening, low and high each", f"{need.free_cm2:.0f}", "cm²"),
-        _row("the same to build behind the mesh", f"{need.gross_cm2:.0f}", "cm²"),
-        _row("air to count on as built", f"{flow:.1f}", "m³/h"),
-        _row("hydrogen reached as built", f"{100.0 * hydrogen_share_frac(made, flow):.2f}", "%"),
+        _row("ventilation air flow, design", f"{need.flow_m3_per_h:.1f}", "m³/h"),
+        _row("ventilation air flow at float charge", f"{need.held_full_m3_per_h:.1f}", "m³/h"),
+        _row("free ventilation area, low and high each", f"{need.free_cm2:.0f}", "cm²"),
+        _row("gross area behind the insect mesh, each", f"{need.gross_cm2:.0f}", "cm²"),
+        _row("ventilation air flow, as built", f"{flow:.1f}", "m³/h"),
+        _row("hydrogen concentration, as built",
+             f"{100.0 * hydrogen_share_frac(made, flow):.2f}", "%"),
         *(
-            _row(f"hours to {100.0 * share:g} % hydrogen, openings blocked",
+            _row(f"time to {100.0 * share:g} % hydrogen, openings blocked",
                  f"{hours_to_share_h(made, free_m3, share):.1f}", "h")
             for share in (float(AIMED_FRAC), float(BURNS_FROM_FRAC))
         ),
-        _row("distance from sparks", f"{need.spark_mm:.0f}", "mm"),
+        _row("safety distance d from ignition sources", f"{need.spark_mm:.0f}", "mm"),
     ]  # fmt: skip
 
 
 def _heat_rows(year: RoomYear, warmth: Warmth, first: Warmth) -> list[Row]:
     heat = float(year.heat_w.sum()) / 1000.0
     rows = [
-        _row("heat of the equipment inside", f"{heat:.0f}", "kWh/year"),
-        _row("batteries, mean of the year", f"{warmth.mean_c:.1f}", "°C"),
-        _row("batteries, hottest hour", f"{warmth.hottest_c:.1f}", "°C"),
-        _row("batteries, coldest hour", f"{warmth.coldest_c:.1f}", "°C"),
-        _row("hours of the batteries above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
-        _row("life at rest, of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
-        _row("room, mean of the year", f"{float(year.temp_c.mean()):.1f}", "°C"),
-        _row("room, hottest hour", f"{float(year.temp_c.max()):.1f}", "°C"),
-        _row("first guess of the supply year against the batteries, mean",
+        _row("heat loss of the equipment", f"{heat:.0f}", "kWh/year"),
+        _row("battery temperature, annual mean", f"{warmth.mean_c:.1f}", "°C"),
+        _row("battery temperature, maximum hourly", f"{warmth.hottest_c:.1f}", "°C"),
+        _row("battery temperature, minimum hourly", f"{warmth.coldest_c:.1f}", "°C"),
+        _row("time of the battery above 40 °C", f"{warmth.hours_hot_h:.0f}", "h/year"),
+        _row("calendar life, share of that at 25 °C", f"{100.0 * warmth.life_frac:.0f}", "%"),
+        _row("room temperature, annual mean", f"{float(year.temp_c.mean()):.1f}", "°C"),
+        _row("room temperature, maximum hourly", f"{float(year.temp_c.max()):.1f}", "°C"),
+        _row("battery temperature of the supply simulation, difference",
              f"{first.mean_c - warmth.mean_c:+.1f}", "K"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
-        _row("fresh air, mean of the year", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
+        _row("fresh-air flow, annual mean", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),
     ]  # fmt: skip
     if year.cooling_w.any():
         taken = year.cooling_kwh_per_year
         rows += [
-            _row("heat to take out", f"{taken:.0f}", "kWh/year"),
-            _row("the same, most in an hour", f"{year.cooling_kw:.2f}", "kW"),
-            _row("electricity of a cooler for it", f"{taken / float(COP):.0f}", "kWh/year"),
+            _row("cooling demand", f"{taken:.0f}", "kWh/year"),
+            _row("maximum hourly cooling demand", f"{year.cooling_kw:.2f}", "kW"),
+            _row("electricity of the cooling unit", f"{taken / float(COP):.0f}", "kWh/year"),
         ]
     if year.heating_w.any():
         rows.append(
-            _row("heat to put in", f"{float(year.heating_w.sum()) / 1000.0:.0f}", "kWh/year")
+            _row("heating demand", f"{float(year.heating_w.sum()) / 1000.0:.0f}", "kWh/year")
         )
     return rows
 
 
 def _floor_rows(floor: FloorLoad) -> list[Row]:
-    by = ", guessed by its energy" if floor.guessed_by else ""
+    by = ", estimated from its energy" if floor.guessed_by else ""
     return [
-        _row(f"mass of a battery unit{by}", f"{floor.unit_kg:.0f}", "kg"),
-        _row("batteries and racks", f"{floor.total_kg:.0f}", "kg"),
-        _row("load under the racks", f"{floor.rack_kg_per_m2:.0f}", "kg/m²"),
-        _row("the same over the whole floor", f"{floor.room_kg_per_m2:.0f}", "kg/m²"),
+        _row(f"mass of a monobloc or module{by}", f"{floor.unit_kg:.0f}", "kg"),
+        _row("mass of batteries and racks", f"{floor.total_kg:.0f}", "kg"),
+        _row("floor load under the racks", f"{floor.rack_kg_per_m2:.0f}", "kg/m²"),
+        _row("floor load, mean over the room", f"{floor.room_kg_per_m2:.0f}", "kg/m²"),
     ]
 
 
@@ -319,21 +320,21 @@ def _air_notes(site: Site) -> list[str]:
     kind = site.battery.traits
     if kind.gas is None:
         return [
-            f"{kind.name.capitalize()}: no hydrogen in use, unless a cell fails, but openings keep"
-            " the room cool and let smoke out, away from doors and windows.",
+            f"{kind.name.capitalize()}: no hydrogen in normal use, but openings keep the room cool"
+            " and let smoke out if a cell fails, away from doors and windows.",
         ]
     notes = [
-        "Keep both openings clear all year: wasps, leaves, stored goods. The high one is right"
-        " under the ceiling and leads outdoors, not into the house.",
-        "A gas alarm, a hiss or a smell of rotten eggs, and nothing burns: leave, let the door"
-        " stand open, switch nothing inside. Stop the charge only if it can be done from outside."
-        " Where it burns, the door is shut.",
-        "Within the distance from sparks: no switch, socket, fan, relay, open fuse or lamp, no"
-        " flame, no phone on charge. A fuse close to the battery sits in a closed box beyond it, or"
-        " is of a kind that cannot spark outward.",
+        "Keep both ventilation openings clear all year of nests, leaves and stored goods. The high"
+        " one is directly under the ceiling and leads outdoors, not into the house.",
+        "Gas alarm, hissing or a smell of rotten eggs without fire: leave, leave the door open,"
+        " operate no switch inside. Stop charging only if this can be done from outside. If there"
+        " is a fire, shut the door.",
+        "Within the safety distance d: no switch, socket, fan, relay, open fuse or lamp, no flame,"
+        " no charging phone. A fuse close to the battery is in a closed box outside the distance,"
+        " or of a type that cannot emit sparks.",
     ]
     return [*notes, *gassing_agrees(kind)]
 
 
 def _row(what: str, value: str, unit: str) -> Row:
-    return {"what": what, "value": value, "unit": unit}
+    return {"Quantity": what, "Value": value, "Unit": unit}

@@ -61,7 +61,7 @@ from solarcalc.views.orientation import ORIENTATIONS
 
 STEEPEST_DEG = 45.0
 PITCH_STEPS = 60
-OWN_PLAN = "washed as planned"
+OWN_PLAN = "cleaned as planned"
 MONTHLY = tuple(f"{month:02d}-01" for month in range(1, 13))
 
 
@@ -107,7 +107,7 @@ def plans_of(design: Design) -> tuple[CleaningPlan, ...]:
 def _cleaning_days(design: Design) -> dict[str, tuple[str, ...]]:
     """Days of washing by the name of a plan; of two plans with the same days the later name."""
     own = tuple(design.site.soiling.cleaning_dates)
-    tried = {"never washed": (), "washed monthly": MONTHLY, OWN_PLAN: own}
+    tried = {"no manual cleaning": (), "cleaned monthly": MONTHLY, OWN_PLAN: own}
     return {name: days for days, name in {days: name for name, days in tried.items()}.items()}
 
 
@@ -379,10 +379,10 @@ def swept_planes(
 
 
 _WISHES: tuple[tuple[str, str, Better], ...] = (
-    ("most energy of the roof", "roof_kwh", "more"),
-    ("most energy of each kWp", "kwh_per_kwp", "more"),
-    ("most energy of each m² of rows", "kwh_per_m2", "more"),
-    ("lowest cost of each kWh", "cost_per_kwh", "less"),
+    ("highest energy of the roof", "roof_kwh", "more"),
+    ("highest specific yield", "kwh_per_kwp", "more"),
+    ("highest energy per m² of rows", "kwh_per_m2", "more"),
+    ("lowest cost per kWh", "cost_per_kwh", "less"),
 )
 
 
@@ -410,13 +410,13 @@ def bests_table(design: Design, table: pd.DataFrame) -> list[dict[str, Any]]:
     currency = design.site.costs.currency
     return [
         {
-            "best by": line["wish"],
+            "objective": line["wish"],
             "array": _named(line),
             "modules": int(line["modules"]),
-            "roof [kWh]": in_unit(line["roof_kwh"], "kWh"),
-            "each kWp [kWh]": in_unit(line["kwh_per_kwp"], "kWh"),
-            "each m² [kWh]": f"{line['kwh_per_m2']:.0f}",
-            f"1000 kWh cost [{currency}]": three_figures(1000.0 * line["cost_per_kwh"]),
+            "energy [kWh/year]": in_unit(line["roof_kwh"], "kWh"),
+            "specific yield [kWh/kWp]": in_unit(line["kwh_per_kwp"], "kWh"),
+            "per m² of rows [kWh/m²]": f"{line['kwh_per_m2']:.0f}",
+            f"cost [{currency}/MWh]": three_figures(1000.0 * line["cost_per_kwh"]),
         }
         for _, line in bests_of_field(table).iterrows()
     ]
@@ -429,30 +429,30 @@ def field_sentence(design: Design, table: pd.DataFrame) -> str:
     most, least = bests.iloc[0], bests.iloc[3]
     kept = 100.0 * (least["roof_kwh"] / most["roof_kwh"])
     start = (
-        f"Of {grouped(str(len(table)))} arrays tried on this roof, {_named(most)} gives most,"
-        f" {in_unit(most['roof_kwh'], 'kWh')} kWh a year"
+        f"Of {grouped(str(len(table)))} arrays tried on this roof, {_named(most)} gives the"
+        f" highest energy, {in_unit(most['roof_kwh'], 'kWh')} kWh/year"
     )
     if most["cost_per_kwh"] == least["cost_per_kwh"]:
-        return f"{start}, and its kWh are also the cheapest.{_snow_said(design)}"
+        return f"{start}, and also the lowest cost per kWh.{_snow_said(design)}"
     return (
-        f"{start}; the cheapest kWh come from {_named(least)}, which gives {kept:.0f} % of that at"
-        f" {100.0 * (least['cost_per_kwh'] / most['cost_per_kwh']):.0f} % of its cost a kWh."
-        f" {len(front)} arrays are beaten by no other in both.{_snow_said(design)}"
+        f"{start}; the lowest cost per kWh is that of {_named(least)}, with {kept:.0f} % of"
+        f" that energy at {100.0 * (least['cost_per_kwh'] / most['cost_per_kwh']):.0f} % of that"
+        f" cost per kWh. {len(front)} arrays lie on the trade-off curve.{_snow_said(design)}"
     )
 
 
 def _snow_said(design: Design) -> str:
     """How the search takes snow, in words; nothing where none falls."""
-    return (" Snow is taken off as one factor a year for each plane, where the year's energy goes"
-            " by months." if snow_of(design).falls else "")
+    return (" Here snow is one factor a year for each tilt and azimuth; in the year's energy it"
+            " goes by months." if snow_of(design).falls else "")
 
 
 def _named(line: pd.Series) -> str:
     up = int(line["modules_high"])
-    high = "" if up == 1 else f" {up} up"
+    high = "" if up == 1 else f" {up} high"
     return (
-        f"{line['orientation']}{high}, tilted {line['tilt_deg']:g}°, {line['pitch_m']:.2f} m apart"
-        f" and {line['plan']}"
+        f"{line['orientation']}{high}, tilt {line['tilt_deg']:g}°, row pitch"
+        f" {line['pitch_m']:.2f} m, {line['plan']}"
     )
 
 
@@ -463,8 +463,8 @@ def planes_sentence(design: Design, planes: pd.DataFrame) -> str:
     rows = standing(design).rows
     near = known[known["kwh_per_kwp"] >= 0.97 * best_line["kwh_per_kwp"]]
     return (
-        f"Best is {best_line['tilt_deg']:.0f}° facing {best_line['azimuth_deg']:.0f}° from north;"
-        f" {100.0 * len(near) / len(known):.0f} % of the planes tried are within 3 % of it. This"
-        f" site's modules stand at {rows.tilt_deg:.0f}° facing {rows.azimuth_deg:.0f}°."
+        f"The best is tilt {best_line['tilt_deg']:.0f}°, azimuth {best_line['azimuth_deg']:.0f}°;"
+        f" {100.0 * len(near) / len(known):.0f} % of the tilts and azimuths tried are within 3 % of"
+        f" it. This site has tilt {rows.tilt_deg:.0f}°, azimuth {rows.azimuth_deg:.0f}°."
         f"{_snow_said(design)}"
     )

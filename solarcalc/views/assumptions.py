@@ -75,8 +75,8 @@ def _weather(design: Design) -> list[Sourced]:
     entries = [
         Sourced(label="Weather", value=weather.source, unit="",
                 source=f"station {weather.station}, {weather.distance_km:.0f} km from the site"),
-        Sourced(label="Hours", value=weather.file_label_convention, unit="",
-                source="read as the interval from each label on; sun at its middle"),
+        Sourced(label="Time stamps", value=weather.file_label_convention, unit="",
+                source="read as the interval from each label on; sun position at its middle"),
     ]
     zone = zone_of(place.time_zone)
     if zone is not None and has_summer_time(zone):
@@ -96,6 +96,6 @@ def defaults_of(design: Design, tables: tuple[str, ...]) -> list[Sourced]:
         if table in tables and key not in record.model_fields_set:
             value = getattr(record, key)
             entries.append(
-                Sourced(label=f"{path} (left to its default)", value=value, unit="", source=source)
+                Sourced(label=f"{path} (default value used)", value=value, unit="", source=source)
             )
     return entries

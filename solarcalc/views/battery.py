@@ -40,18 +40,20 @@ from solarcalc.supply.energy import (
 from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.views.rows import Row, Values, fact_line
 
+_LOADS = {"essential": "essential loads", "nonessential": "non-essential loads"}
+
 
 def load_table(design: Design) -> list[Row]:
     """Appliances of both boards with their energy on the mean day of the year."""
     return [
         {
-            "board": board.key,
+            "board": _LOADS[board.key],
             "appliance": item.name,
             "count": item.count,
             "power [W]": item.power_w,
-            "in use": ", ".join(item.use),
-            "duty [%]": 100.0 * item.duty_frac,
-            "energy a day [Wh]": energy_per_day_wh([item]),
+            "hours of use": ", ".join(item.use),
+            "duty factor [%]": 100.0 * item.duty_frac,
+            "energy [Wh/day]": energy_per_day_wh([item]),
         }
         for board in design.site.boards
         for item in board.appliances
@@ -59,22 +61,22 @@ def load_table(design: Design) -> list[Row]:
 
 
 def peak_table(design: Design) -> list[Row]:
-    """Worst minute and hardest start of each board beside its inverter."""
+    """Maximum coincident demand and largest starting load of each board, and its inverter."""
     rows = []
     for board in design.site.boards:
         peaks = peaks_of(design.site.loads, board.key, folder=design.sitefile.folder)
         inverter = board.inverter
         rows.append(
             {
-                "board": board.key,
-                "most at once [W]": peaks.power_w,
+                "board": _LOADS[board.key],
+                "maximum coincident demand [W]": peaks.power_w,
                 "at": peaks.power_at,
-                "the same [VA]": "not known" if peaks.apparent_va is None
+                "maximum coincident demand [VA]": "not known" if peaks.apparent_va is None
                 else f"{peaks.apparent_va:.0f}",
                 "inverter, continuous [W]": inverter.continuous_power_w,
-                "hardest start [VA]": "not known" if peaks.surge_va is None
+                "largest starting load [VA]": "not known" if peaks.surge_va is None
                 else f"{peaks.surge_va:.0f}",
-                "of": peaks.starting,
+                "load that starts": peaks.starting,
                 "inverter, surge [VA]": inverter.surge_power_va,
             }
         )  # fmt: skip
@@ -99,7 +101,7 @@ def phase_rows(design: Design) -> list[Row]:
     if loads.phases == 1:
         return []
     return [
-        {"board": board, **row}
+        {"board": _LOADS[board], **row}
         for board in BOARDS
         for row in phase_table(share_out(getattr(loads, board), loads.phases))
     ]
@@ -111,22 +113,23 @@ def bank_inputs(design: Design) -> list[Row]:
     battery = site.battery
     return [
         fact_line("Battery", battery.label),
-        fact_line("Units in series", battery.units_in_series),
-        fact_line("Strings in parallel", battery.units_in_parallel),
-        fact_line("Bank voltage", battery.nominal_voltage_v, "V"),
-        fact_line("Rated energy of the bank", battery.rated_wh / 1000.0, "kWh"),
-        fact_line("Usable at its terminals, down to the reserve",
+        fact_line("Monoblocs or modules in series", battery.units_in_series),
+        fact_line("Battery strings in parallel", battery.units_in_parallel),
+        fact_line("Nominal battery voltage", battery.nominal_voltage_v, "V"),
+        fact_line("Rated energy", battery.rated_wh / 1000.0, "kWh"),
+        fact_line("Usable energy at the terminals, to minimum state of charge",
                   usable_battery_wh(design) / 1000.0, "kWh"),
         *_level_facts(design),
-        *(fact_line(f"Inverter, {board} board" if len(site.inverters) > 1
+        *(fact_line(f"Inverter, {_LOADS[board]}" if len(site.inverters) > 1
                     else "Inverter, both boards", inverter.label)
           for board, inverter in site.inverters.items()),
-        fact_line("Boards and banks", _LAYOUTS[site.supply.layout]),
+        fact_line("System configuration", _LAYOUTS[site.supply.layout]),
         fact_line("Grid", _grid_words(design)),
         *_generator_facts(design),
-        fact_line("Essential board a day", daily_energy_wh(design, "essential") / 1000.0, "kWh"),
-        fact_line("Nonessential board a day", daily_energy_wh(design, "nonessential") / 1000.0,
-                  "kWh"),
+        fact_line("Demand, essential loads",
+                  daily_energy_wh(design, "essential") / 1000.0, "kWh/day"),
+        fact_line("Demand, non-essential loads",
+                  daily_energy_wh(design, "nonessential") / 1000.0, "kWh/day"),
     ]  # fmt: skip
 
 
@@ -134,19 +137,19 @@ def _level_facts(design: Design) -> Iterator[Row]:
     """Levels of the bank, each as the site file has it and as the year runs on it."""
     battery = design.site.battery
     for what, level in (
-        ("Reserve, nothing drawn below", battery.min_soc_frac),
-        ("Nonessential board is shed below", battery.nonessential_shed_frac),
-        ("Nonessential board is all back at", battery.nonessential_return_frac),
+        ("Minimum state of charge", battery.min_soc_frac),
+        ("Shedding threshold, non-essential loads", battery.nonessential_shed_frac),
+        ("Reconnection threshold, non-essential loads", battery.nonessential_return_frac),
     ):
         yield from _level_pair(design, what, level)
 
 
 def _level_pair(design: Design, what: str, level: float) -> tuple[Row, Row]:
-    return (fact_line(f"{what}, in the site file", 100.0 * level, "%"),
+    return (fact_line(f"{what}, as set", 100.0 * level, "%"),
             fact_line(f"{what}, {WITH_COLD}", 100.0 * level_frac(design, level), "%"))  # fmt: skip
 
 
-WITH_COLD = "with the cold of its coldest month"
+WITH_COLD = "corrected for the coldest month"
 
 
 def _generator_facts(design: Design) -> list[Row]:
@@ -158,34 +161,34 @@ def _generator_facts(design: Design) -> list[Row]:
     return [
         fact_line(f"Generator, {site.generator.kind.words}, {site.generator.rating} power",
                   site.generator.power_w, "W"),
-        fact_line("Generator, power left by height and heat", derated_w(site), "W"),
-        *_level_pair(design, "Generator starts at", start),
-        *_level_pair(design, "Generator stops at", stop),
-        fact_line("Generator runs", ran.run_h, "h/year"),
-        fact_line("Generator starts", ran.starts, "a year"),
-        fact_line("Generator, fuel", in_unit(ran.fuel_l, "l/year"), "l/year"),
-        fact_line("Fuel burnt while it warms up, of all its fuel", in_unit(ran.warm_up_l, "l/year"),
+        fact_line("Generator, power derated for altitude and temperature", derated_w(site), "W"),
+        *_level_pair(design, "Generator start threshold", start),
+        *_level_pair(design, "Generator stop threshold", stop),
+        fact_line("Generator running time", ran.run_h, "h/year"),
+        fact_line("Generator starts", ran.starts, "1/year"),
+        fact_line("Generator, fuel consumption", in_unit(ran.fuel_l, "l/year"), "l/year"),
+        fact_line("Generator, of which while warming up", in_unit(ran.warm_up_l, "l/year"),
                   "l/year"),
         fact_line("Generator, services", in_unit(services_per_year(site.generator, ran)),
-                  "a year"),
-        fact_line("Generator, running left until it is overhauled or replaced",
+                  "1/year"),
+        fact_line("Generator, running time left until overhaul or replacement",
                   in_unit(max(site.generator.lasts_h - site.generator.run_h, 0.0), "h"), "h"),
     ]  # fmt: skip
 
 
-_LAYOUTS = {"shared-bank": "one bank, an inverter for each board",
-            "one-inverter": "one bank and one inverter for both boards",
-            "separate-banks": "a bank and an inverter for each board"}
+_LAYOUTS = {"shared-bank": "one battery, one inverter for each board",
+            "one-inverter": "one battery and one inverter for both boards",
+            "separate-banks": "one battery and one inverter for each board"}
 
 
 def _grid_words(design: Design) -> str:
     grid = design.site.grid
     return {
         "none": "none",
-        "always": "always there",
-        "timetable": "by timetable",
-        "random": f"fails {grid.outage_h_per_day:g} h a day in the mean, {grid.mean_outage_h:g} h"
-        " at a time",
+        "always": "always available",
+        "timetable": "available by timetable",
+        "random": f"outages of {grid.mean_outage_h:g} h on average,"
+        f" {grid.outage_h_per_day:g} h/day in total",
     }[grid.kind]
 
 
@@ -195,18 +198,21 @@ def wiring_rows(design: Design) -> list[Row]:
     wiring, points = wiring_of(battery), set_points(battery)
     equalise = "never" if points.equalise_v is None else f"{points.equalise_v:.1f}"
     return [
-        fact_line("Units", battery.unit_count),
-        fact_line("Units in series, in each string", battery.units_in_series),
-        fact_line("Strings in parallel", battery.units_in_parallel),
-        fact_line("Links from unit to unit in series", wiring.series_links),
-        fact_line("Links from string to string", wiring.parallel_links),
+        fact_line("Monoblocs or modules", battery.unit_count),
+        fact_line("Monoblocs or modules in series per string",
+                  battery.units_in_series),
+        fact_line("Battery strings in parallel", battery.units_in_parallel),
+        fact_line("Inter-unit connectors in series", wiring.series_links),
+        fact_line("Connectors between strings", wiring.parallel_links),
         fact_line(f"Strings with a fuse {poles_words(design.site)}", wiring.string_fuses),
         fact_line("Cells in series", battery.cells_in_series),
-        fact_line("Charge to (absorption), at 25 °C", f"{points.absorption_v:.1f}", "V"),
-        fact_line("Hold at (float), at 25 °C", f"{points.float_v:.1f}", "V"),
-        fact_line("Equalise at, at 25 °C", equalise, "" if points.equalise_v is None else "V"),
-        fact_line("Less for each kelvin above 25 °C", f"{1000.0 * points.compensation_v_per_k:.0f}",
-              "mV"),
+        fact_line("Absorption voltage at 25 °C", f"{points.absorption_v:.1f}", "V"),
+        fact_line("Float voltage at 25 °C", f"{points.float_v:.1f}", "V"),
+        fact_line("Equalising voltage at 25 °C", equalise,
+                  "" if points.equalise_v is None else "V"),
+        fact_line("Temperature compensation above 25 °C",
+                  f"−{1000.0 * points.compensation_v_per_k:.0f}"
+                  if points.compensation_v_per_k else "0", "mV/K"),
     ]  # fmt: skip
 
 
@@ -218,9 +224,9 @@ def wiring_words(design: Design) -> tuple[str, ...]:
 def battery_marks(design: Design) -> dict[str, float]:
     """Levels of charge worth a line in a picture, as the year runs on them, [0 to 1]."""
     battery = design.site.battery
-    levels = {"nonessential board is all back": battery.nonessential_return_frac,
-              "nonessential board is shed below": battery.nonessential_shed_frac,
-              "reserve": battery.min_soc_frac}  # fmt: skip
+    levels = {"reconnection threshold": battery.nonessential_return_frac,
+              "shedding threshold": battery.nonessential_shed_frac,
+              "minimum state of charge": battery.min_soc_frac}  # fmt: skip
     return {name: level_frac(design, level) for name, level in levels.items()}
 
 
@@ -228,9 +234,16 @@ def flow_table(design: Design) -> pd.DataFrame:
     """Energy of each month [kWh], with the year's sum."""
     table = flows_by_month(design)
     table.index = pd.Index(MONTHS, name="month")
-    table.columns = [str(name).removesuffix("_kwh").replace("_", " ") for name in table.columns]
+    table.columns = [_energy_head(str(name).removesuffix("_kwh")) for name in table.columns]
     table.loc["Year"] = table.sum()
     return table.reset_index()
+
+
+def _energy_head(name: str) -> str:
+    for board, words in _LOADS.items():
+        if name.startswith(f"{board}_"):
+            name = name.replace(board, words, 1).replace("loads_", "loads ", 1)
+    return f"{name.replace('_', ' ')} [kWh]"
 
 
 def values(design: Design) -> Values:
@@ -279,21 +292,22 @@ def answer(design: Design) -> str:
     kept = (
         "the essential board is never without supply"
         if dark == 0
-        else f"the essential board is without supply in {dark} hours, the longest spell"
-        f" {design.supply.longest_without_supply_h('essential')} h"
+        else f"the essential board is without supply for {dark} h, the longest interruption"
+        f" lasting {design.supply.longest_without_supply_h('essential')} h"
     )
     most = design.year_energy.essential_most_h or 0
-    kept += f" (up to {most} h where the modules are weak in low light)" if most > dark else ""
+    if most > dark:
+        kept += f" (up to {most} h if the modules perform poorly at low irradiance)"
     waits = 100.0 * not_supplied_frac(design.supply, "nonessential")
     nonessential = (
-        "the nonessential board's demand is supplied in full"
+        "the demand of the non-essential loads is supplied in full"
         if not design.year_energy.nonessential_h
-        else f"{waits:.1f} % of the nonessential board's demand is not supplied"
+        else f"{waits:.1f} % of the demand of the non-essential loads is not supplied"
     )
     return (
         f"In the typical year {kept}, {nonessential}, and the"
-        f" bank of {design.site.battery.rated_wh / 1000.0:.1f} kWh rated goes down to"
-        f" {lowest:.0f} %."
+        f" battery ({design.site.battery.rated_wh / 1000.0:.1f} kWh rated) goes down to"
+        f" {lowest:.0f} % state of charge."
     )
 
 
@@ -314,20 +328,20 @@ def life_table(design: Design) -> list[Row]:
     for name, one in design.life.items():
         life, room = one.life, one.place
         rows += [
-            _line(name, "expected life", str(one.said_years), "years"),
-            _line(name, "life by cycles alone", one.told(_years(life.cycle_years)), "years"),
-            _line(name, "life by time and heat alone", one.told(_years(life.calendar_years)),
-                  "years"),
-            _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "a year"),
-            _line(name, "the same as whole discharges", f"{life.full_depth_cycles_per_year:.0f}",
-                  "a year"),
+            _line(name, "expected battery service life", str(one.said_years), "years"),
+            _line(name, "cycle life", one.told(_years(life.cycle_years)), "years"),
+            _line(name, "calendar life", one.told(_years(life.calendar_years)), "years"),
+            _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "1/year"),
+            _line(name, "equivalent full cycles", f"{life.full_depth_cycles_per_year:.0f}",
+                  "1/year"),
             _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
-            _line(name, "mean temperature of the battery", f"{life.mean_temp_c:.1f}", "°C"),
-            _line(name, "life in a room at 25 °C", one.told(f"{room.years_at_25c:.1f}"), "years"),
-            _line(name, "what the bank costs a year", one.told(in_unit(room.yearly_cost, currency)),
-                  currency),
-            _line(name, "what it costs a year beside a room at 25 °C",
-                  one.told(_signed(room.yearly_penalty, currency)), currency),
+            _line(name, "mean battery temperature", f"{life.mean_temp_c:.1f}", "°C"),
+            _line(name, "service life in a room at 25 °C",
+                  one.told(f"{room.years_at_25c:.1f}"), "years"),
+            _line(name, "yearly cost of the battery", one.told(in_unit(room.yearly_cost, currency)),
+                  f"{currency}/year"),
+            _line(name, "difference from a room at 25 °C",
+                  one.told(_signed(room.yearly_penalty, currency)), f"{currency}/year"),
         ]  # fmt: skip
     return rows
 
@@ -348,17 +362,18 @@ def care_table(design: Design) -> list[Row]:
         partial = partial_charge(charge, kind=kind)
         rows += [
             _line(name, "longest time without a full charge", _years(partial.longest_days), "days"),
-            _line(name, "days with a full charge", partial.full_days, "a year"),
-            _line(name, "hours below 80 %", partial.below_80_h, "h/year"),
-            _line(name, "hours below 50 %", partial.below_50_h, "h/year"),
+            _line(name, "days with a full charge", partial.full_days, "days/year"),
+            _line(name, "time below 80 % state of charge", partial.below_80_h, "h/year"),
+            _line(name, "time below 50 % state of charge", partial.below_50_h, "h/year"),
             _line(name, "risk of sulphation", partial.risk, ""),
         ]
         equal = equalising(charge, kind=kind, capacity_wh=bank.capacity_wh,
                            voltage_v=bank.voltage_v)  # fmt: skip
         if kind.equalising is not None:
             rows += [
-                _line(name, "equalising charges", len(equal.days), "a year"),
-                _line(name, "energy of equalising", f"{equal.energy_kwh_per_year:.0f}", "kWh/year"),
+                _line(name, "equalising charges", len(equal.days), "1/year"),
+                _line(name, "energy for equalising", f"{equal.energy_kwh_per_year:.0f}",
+                      "kWh/year"),
             ]  # fmt: skip
         if kind.water is not None:
             water = water_per_year(
@@ -367,9 +382,9 @@ def care_table(design: Design) -> list[Row]:
             )  # fmt: skip
             litres = water.charging_l_per_year + water.held_full_l_per_year
             rows += [
-                _line(name, "water to fill up", f"{litres + water.equalising_l_per_year:.1f}",
+                _line(name, "water to top up", f"{litres + water.equalising_l_per_year:.1f}",
                       "l/year"),
-                _line(name, "the same, each cell", f"{water.cell_ml_per_month:.0f}", "ml/month"),
+                _line(name, "water per cell", f"{water.cell_ml_per_month:.0f}", "ml/month"),
             ]  # fmt: skip
     return rows
 
@@ -382,11 +397,11 @@ def care_words(design: Design) -> tuple[str, ...]:
 
 def _line(bank: str, what: str, value: object, unit: str) -> Row:
     name = {"shared": "", "essential": "essential: ", "nonessential": "non-essential: "}[bank]
-    return {"what": f"{name}{what}", "value": value, "unit": unit}
+    return {"Quantity": f"{name}{what}", "Value": value, "Unit": unit}
 
 
 def _years(value: float) -> str:
-    return f"{value:.1f}" if np.isfinite(value) else "no end"
+    return f"{value:.1f}" if np.isfinite(value) else "unlimited"
 
 
 @or_why

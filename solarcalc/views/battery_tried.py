@@ -80,12 +80,13 @@ def front_rows(design: Design, front: pd.DataFrame) -> list[dict[str, Any]]:
         {
             "strings": int(line["strings"]),
             "array [kWp]": f"{line['array_kwp']:.2f}",
-            "parallel units": int(line["units"]),
-            "bank, rated [kWh]": f"{line['bank_kwh']:.1f}",
+            "battery strings in parallel": int(line["units"]),
+            "battery, rated [kWh]": f"{line['bank_kwh']:.1f}",
             f"cost [{design.site.costs.currency}]": three_figures(line["cost"]),
-            "essential loads without supply [h]": int(line["essential_without_supply_h"]),
-            "nonessential demand not supplied [kWh]": round(line["nonessential_not_supplied_kwh"]),
-            "fuel [l]": in_unit(line["fuel_l"], "l"),
+            "essential loads without supply [h/year]": int(line["essential_without_supply_h"]),
+            "non-essential energy not supplied [kWh/year]":
+                round(line["nonessential_not_supplied_kwh"]),
+            "fuel [l/year]": in_unit(line["fuel_l"], "l"),
         }
         for _, line in front.iloc[keep].iterrows()
     ]
@@ -97,18 +98,18 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_suppl
     own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
         return (
-            f"None of the {tried} pairs tried, up to {table['array_kwp'].max():.1f} kWp and"
+            f"None of the {tried} combinations tried, up to {table['array_kwp'].max():.1f} kWp and"
             f" {table['bank_kwh'].max():.0f} kWh rated, leaves the essential board without"
             f" supply for at most"
-            f" {allowed_without_supply_h:g} h a year."
+            f" {allowed_without_supply_h:g} h/year."
         )
     return (
-        f"The cheapest of {tried} pairs that leaves the essential board without"
+        f"The cheapest of {tried} combinations that leaves the essential board without"
         f" supply for at most"
-        f" {allowed_without_supply_h:g} h a year has {line['array_kwp']:.2f} kWp and"
+        f" {allowed_without_supply_h:g} h/year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"
         f" {own['bank_kwh']:.1f} kWh rated, at {own['cost'] / line['cost']:.2f} times its cost and"
-        f" {int(own['essential_without_supply_h'])} hours without supply."
+        f" {int(own['essential_without_supply_h'])} h/year without supply."
     )
 
 
@@ -142,7 +143,7 @@ def what_would_change_the_supply(design: Design) -> list[Row]:
 
     More or fewer strings scale the sun of the site's own array.
     """
-    rows = [_row("as the site file says", design, design.supply)]
+    rows = [_row("as designed", design, design.supply)]
     for name, tried, scale in _changes(design):
         run = supply_of_sun(tried, design.energy.hours["bus_w"] * scale)
         rows.append(_row(name, tried, run))
@@ -153,9 +154,9 @@ def _changes(design: Design) -> Iterator[Change]:
     site = design.site
     strings = site.array.string_count
     units = site.battery.units_in_parallel
-    yield "one module string more", design, (strings + 1) / strings
+    yield "one PV string more", design, (strings + 1) / strings
     if strings > 1:
-        yield "one module string fewer", design, (strings - 1) / strings
+        yield "one PV string fewer", design, (strings - 1) / strings
     if not site.supply.separate_banks:
         more = {"units_in_parallel": units + 1}
         yield "one battery string more", design.changed({"battery": more}), 1.0
@@ -165,25 +166,27 @@ def _changes(design: Design) -> Iterator[Change]:
     no_room = {"room_swing_frac": None, "room_above_k": None}
     for word, room_c in (("warm", WARM_ROOM_C), ("cool", COOL_ROOM_C)):
         room = design.changed({"battery": {**no_room, "room_c": room_c}})
-        yield f"a {word} battery room, {room_c:.0f} °C", room, 1.0
+        yield f"{word} battery room, {room_c:.0f} °C", room, 1.0
     if not site.grid.there:
         weak = {"kind": "random", "outage_h_per_day": 12.0, "mean_outage_h": 4.0}
-        yield "a grid that is away half of the time", design.changed({"grid": weak}), 1.0
+        yield "grid available half of the time", design.changed({"grid": weak}), 1.0
     else:
-        yield "no grid at all", design.changed({"grid": {"kind": "none"}}), 1.0
+        yield "no grid", design.changed({"grid": {"kind": "none"}}), 1.0
     if not site.generator.there:
         power_w = site.inverter_of("essential").continuous_power_w
         generator = design.changed({"generator": {"power_w": power_w}})
-        yield f"a generator of {power_w:.0f} W", generator, 1.0
+        yield f"generator of {power_w:.0f} W", generator, 1.0
 
 
 def _row(name: str, design: Design, year: SupplyRun) -> Row:
-    return {"what is changed": name,
-            "essential loads without supply [h]": year.hours_without_supply("essential"),
-            "nonessential demand not supplied [%]": 100.0 * not_supplied_frac(year, "nonessential"),
-            "lowest charge [%]": 100.0 * float(year.state_of_charge.min()),
-            "battery years": said_years(lives_of(design, year, design.room_year.battery_c)),
-            "fuel [l]": in_unit(year.fuel_l, "l")}
+    return {"changed parameter": name,
+            "essential loads without supply [h/year]": year.hours_without_supply("essential"),
+            "non-essential energy not supplied [%]":
+                100.0 * not_supplied_frac(year, "nonessential"),
+            "lowest state of charge [%]": 100.0 * float(year.state_of_charge.min()),
+            "battery service life [years]":
+                said_years(lives_of(design, year, design.room_year.battery_c)),
+            "fuel [l/year]": in_unit(year.fuel_l, "l")}
 
 
 LOW_DAYS = 7
@@ -207,10 +210,10 @@ def low_irradiance_table(design: Design) -> list[dict[str, Any]]:
         run = year if left == 1.0 else _with_low_week(design, first, left)
         rows.append(
             {
-                "sun left in the week [%]": 100.0 * left,
+                "irradiation, % of the typical week": 100.0 * left,
                 "essential loads without supply [h/year]": run.hours_without_supply("essential"),
-                "lowest charge [%]": 100.0 * float(run.state_of_charge.min()),
-                "nonessential demand not supplied [kWh/year]": float(
+                "lowest state of charge [%]": 100.0 * float(run.state_of_charge.min()),
+                "non-essential energy not supplied [kWh/year]": float(
                     run.not_supplied_w("nonessential").sum()
                 ) / 1000.0,
             }
@@ -241,13 +244,14 @@ def low_irradiance_sentence(rows: list[dict[str, Any]]) -> str:
     worse = [row for row, hours in zip(rows[1:], dark[1:], strict=True) if hours > dark[0]]
     if not worse:
         return (
-            f"The essential board bears a week with {rows[-1]['sun left in the week [%]']:.0f} % of"
-            " its sun at the hardest time of the year without another hour without supply."
+            f"A week with {rows[-1]['irradiation, % of the typical week']:.0f} % of"
+            " the typical irradiation, when the battery is lowest in the year, causes no further"
+            " interruption of the essential loads."
         )
     first = worse[0]
     return (
-        f"A week with {first['sun left in the week [%]']:.0f} % of its sun at the hardest time of"
-        f" the year brings the essential board"
+        f"A week with {first['irradiation, % of the typical week']:.0f} % of the"
+        " typical irradiation, when the battery is lowest in the year, leaves the essential loads"
         f" {_hours(int(first['essential loads without supply [h/year]']) - dark[0])}"
         " without supply."
     )

@@ -121,15 +121,14 @@ def cleaning_answer(plan: pd.DataFrame, *, cleaning_cost_kwh: float) -> str:
     worst = 100.0 * float(plan["dust_loss_frac"].iloc[0])
     if best["interval_days"] == 0:
         return (
-            f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at "
-            f"{cleaning_cost_kwh:g}"
-            " kWh a wash, no washing pays."
+            f"Without manual cleaning, soiling costs {worst:.1f} % of the year's energy; at"
+            f" {cleaning_cost_kwh:g} kWh per cleaning, manual cleaning does not pay."
         )
     return (
-        f"Left to the rain, dust takes {worst:.1f} % of the year's energy; at "
-        f"{cleaning_cost_kwh:g} kWh"
-        f" a wash, washing every {best['interval_days']:.0f} days is best and wins"
-        f" {best['net_kwh']:.0f} kWh a year net."
+        f"Without manual cleaning, soiling costs {worst:.1f} % of the year's energy; at"
+        f" {cleaning_cost_kwh:g} kWh per cleaning, an interval of"
+        f" {best['interval_days']:.0f} days is best, with a net gain of"
+        f" {best['net_kwh']:.0f} kWh/year."
     )
 
 

@@ -21,7 +21,8 @@ def sheet_of_site(design: Design) -> tuple[TestFacts, tuple[TestLine, ...]]:
 
 def blank_bytes(design: Design, lines: tuple[TestLine, ...]) -> bytes:
     """The blank sheet as a CSV file, with a byte order mark for spreadsheets."""
-    head = (f"Test sheet of {design.site.site.name}", "Fill in value, light, heat, who and when.")
+    head = (f"Test sheet of {design.site.site.name}",
+            "Enter value, irradiance, cell temperature, name and date.")
     return blank_csv(lines, head=head).lstrip("\ufeff").encode("utf-8-sig")
 
 
@@ -40,7 +41,7 @@ def report_of_site(design: Design, facts: TestFacts, lines: tuple[TestLine, ...]
 
 def lines_of_tests(report: TestReport) -> list[dict[str, str]]:
     """Every test in a line that fits a page: the whole sheet is the one that is printed."""
-    kept = ("id", "what", "where", "limit", "found", "standing", "likely cause")
+    kept = ("id", "test", "where", "value", "requirement", "result", "likely cause")
     return [{name: row[name] for name in kept} for row in judged_rows(report)]
 
 

@@ -16,27 +16,23 @@ from solarcalc.views.rows import Row, Values, fact_line
 
 
 def has_soil_test(design: Design) -> bool:
-    """Whether the site file holds a four-pin test."""
+    """Whether the site file holds a four-electrode test."""
     return bool(design.site.soil.spacing_m)
 
 
 def soil_rows(design: Design) -> list[Row]:
-    """Readings of the four-pin test, or what stands in for it."""
+    """Readings of the four-electrode test, or what stands in for it."""
     ground = design.earth.electrode.ground
     read: list[Row] = [dict(row) for row in earthing.ground_rows(design.earth)]
     return read or [
-        fact_line("No test: by the kind of soil", ground.basis),
-        fact_line("Resistivity", ground.resistivity_ohm_m, "Ωm"),
+        fact_line("No soil test: typical value of the soil type", ground.basis),
+        fact_line("Soil resistivity", ground.resistivity_ohm_m, "Ωm"),
     ]
 
 
 def electrode_rows(design: Design) -> list[Row]:
     """Resistances of the electrode, down to what the checks use."""
-    signs = {"ohm m": "Ωm", "ohm": "Ω"}
-    return [
-        {**row, "unit": signs.get(str(row["unit"]), row["unit"])}
-        for row in earthing.electrode_rows(design.earth)
-    ]
+    return [dict(row) for row in earthing.electrode_rows(design.earth)]
 
 
 def electrode_words(design: Design) -> str:
@@ -67,12 +63,14 @@ def lightning_rows(design: Design) -> list[Row]:
     """Flashes, distances and what a rod would shelter."""
     lightning = design.earth.lightning
     return [
-        fact_line("Days with thunder", lightning.thunderstorm_days, "days/year"),
-        fact_line("Flashes to the ground", lightning.ground_flash_density_per_km2,
-                  "per km² and year"),
-        fact_line("Lightning rods on the house", "yes" if lightning.rods else "no"),
-        fact_line("Distance that array and rods must keep", lightning.keep_away_m, "m"),
-        fact_line("Array joined to the rods", "yes" if lightning.array_bonded else "no"),
+        fact_line("Thunderstorm days T_D", lightning.thunderstorm_days, "days/year"),
+        fact_line("Ground flash density N_G", lightning.ground_flash_density_per_km2,
+                  "1/(km² year)"),
+        fact_line("Lightning protection system on the building", "yes" if lightning.rods else "no"),
+        fact_line("Separation distance s, array to lightning protection",
+                  lightning.keep_away_m, "m"),
+        fact_line("Array bonded to the lightning protection",
+                  "yes" if lightning.array_bonded else "no"),
     ]
 
 
@@ -92,13 +90,13 @@ def answer(design: Design) -> str:
     stands = ""
     if worst > asked:
         stands = ": to review" if limit.outcome == "review" else f": {limit.outcome}"
-    guessed = ", by the kind of soil alone," if limit.evidence == "assumed" else ""
+    guessed = " (by soil type, not measured)" if limit.evidence == "assumed" else ""
     state = chapter_words(checks)
     return (
-        f"The electrode comes to {worst:.0f} Ω in the worst season{guessed} and {held} the"
-        f" {asked:.0f} Ω asked for ({why}){stands}; the batteries are"
-        f" {design.room.warmth.mean_c:.0f} °C warm in the mean and"
-        f" {design.room.warmth.hottest_c:.0f} °C at the most, and {state}."
+        f"Earth electrode resistance: {worst:.0f} Ω in the worst season{guessed}; this {held} the"
+        f" limit of {asked:.0f} Ω ({why}){stands}. Battery temperature: mean"
+        f" {design.room.warmth.mean_c:.0f} °C, maximum hourly"
+        f" {design.room.warmth.hottest_c:.0f} °C; {state}."
     )
 
 
@@ -136,4 +134,4 @@ def assumed(design: Design) -> list[Sourced]:
 
 def battery_years_rows(design: Design) -> list[Row]:
     """Years of the battery in its room."""
-    return [fact_line("Battery years", said_years(design.life), "years")]
+    return [fact_line("Expected battery service life", said_years(design.life), "years")]

@@ -35,14 +35,15 @@ def design_rows(design: Design) -> list[Row]:
     return [
         fact_line("Strings", f"{built.strings} of {site.array.modules_in_series} modules"),
         fact_line("Charge controllers", site.controller.count),
-        fact_line("Record low of the air", case.coldest_c, "°C"),
-        fact_line("Hottest cell", case.hottest_cell_c, "°C"),
-        fact_line("Air around cables under modules", built.run("string").run.ambient_c, "°C"),
-        fact_line("Ground around the duct", built.run("dc_main").run.ambient_c, "°C"),
-        fact_line("Hottest hour of the battery room", flows.room_c, "°C"),
-        fact_line("Bank, nominal", case.bank_v, "V"),
-        fact_line("Boards, line to neutral", site.supply.ac_voltage_v, "V"),
-        fact_line("Phases of the boards", site.loads.phases),
+        fact_line("Record low air temperature", case.coldest_c, "°C"),
+        fact_line("Highest cell temperature", case.hottest_cell_c, "°C"),
+        fact_line("Ambient temperature of cables under modules",
+                  built.run("string").run.ambient_c, "°C"),
+        fact_line("Soil temperature at the duct", built.run("dc_main").run.ambient_c, "°C"),
+        fact_line("Highest hourly temperature of the battery room", flows.room_c, "°C"),
+        fact_line("Battery, nominal", case.bank_v, "V"),
+        fact_line("Distribution boards, line to neutral", site.supply.ac_voltage_v, "V"),
+        fact_line("Phases of the distribution boards", site.loads.phases),
     ]
 
 
@@ -57,19 +58,19 @@ def fuse_rows(design: Design) -> list[Row]:
     """Whether strings need fuses, and which."""
     fuses = design.electrical.fuses
     rows = [
-        fact_line("Strings on the fullest controller", fuses.strings),
-        fact_line("Current that the others can push into one", fuses.backfeed_a, "A"),
-        fact_line("Largest fuse that the module allows", fuses.max_fuse_a, "A"),
-        fact_line("String fuses needed", "yes" if fuses.needed else "no"),
+        fact_line("Strings on the controller with the most strings", fuses.strings),
+        fact_line("Reverse current from parallel strings", fuses.backfeed_a, "A"),
+        fact_line("Maximum series fuse rating of the module", fuses.max_fuse_a, "A"),
+        fact_line("String fuses required", "yes" if fuses.needed else "no"),
     ]
     if fuses.needed:
-        rated = "none is made that fits" if fuses.rated_a is None else fuses.rated_a
+        rated = "no standard rating fits" if fuses.rated_a is None else fuses.rated_a
         rows += [
             fact_line("Rated current, above", fuses.least_a, "A"),
             fact_line("Rated current, below", fuses.most_a, "A"),
-            fact_line("Taken", rated, "A"),
+            fact_line("Rated current, selected", rated, "A"),
             fact_line("Rated voltage, at least", fuses.rated_v, "V"),
-            fact_line("Fuses on the fullest controller", fuses.fuse_count),
+            fact_line("Fuses on that controller", fuses.fuse_count),
         ]
     return rows
 
@@ -86,8 +87,8 @@ def run_rows(design: Design) -> list[Row]:
             "I_n [A]": one.device_a,
             "I_z [A]": one.capacity_a,
             "cable": _cable(one),
-            "lost [%]": 100.0 * one.drop_frac,
-            "limit [%]": 100.0 * one.run.drop_limit_frac,
+            "voltage drop [%]": 100.0 * one.drop_frac,
+            "limit of voltage drop [%]": 100.0 * one.run.drop_limit_frac,
             "decided by": one.decided_by,
         }
         for one in design.electrical.sized
@@ -105,12 +106,12 @@ def factor_rows(design: Design) -> list[Row]:
     return [
         {
             "run": one.run.name,
-            "how it lies": f"{one.run.method}: {one.run.lies.words}",
+            "installation method": f"{one.run.method}: {one.run.lies.words}",
             "insulation": one.run.insulation.upper(),
             "ambient [°C]": one.run.ambient_c,
-            "by the table [A]": one.table_a,
+            "tabulated I_t [A]": one.table_a,
             "factors": "; ".join(f"{words} {factor:.2f}" for words, factor in one.factors.items()),
-            "as laid [A]": one.capacity_a,
+            "as installed I_z [A]": one.capacity_a,
         }
         for one in design.electrical.sized
     ]
@@ -122,13 +123,13 @@ def choice_rows(design: Design) -> list[Row]:
     return [
         {
             "run": chosen.run.name,
-            "least allowed": _cable(safe),
-            "its loss [kWh/year]": safe.loss_kwh_per_year,
-            "its cost over the life": three_figures(safe.lifetime_cost),
-            "chosen": _cable(chosen),
-            "loss [kWh/year]": chosen.loss_kwh_per_year,
-            "to buy and lay": three_figures(chosen.cost),
-            "cost over the life": three_figures(chosen.lifetime_cost),
+            "minimum size": _cable(safe),
+            "loss, minimum size [kWh/year]": safe.loss_kwh_per_year,
+            "life-cycle cost, minimum size": three_figures(safe.lifetime_cost),
+            "selected": _cable(chosen),
+            "loss, selected [kWh/year]": chosen.loss_kwh_per_year,
+            "installed cost, selected": three_figures(chosen.cost),
+            "life-cycle cost, selected": three_figures(chosen.lifetime_cost),
         }
         for safe, chosen in zip(built.safe, built.sized, strict=True)
     ]
@@ -145,10 +146,10 @@ def withstand_rows(design: Design) -> list[Row]:
     rows: list[Row] = []
     for one in built.sized:
         fault_a, clear_s = built.plan.fault_of(one.run.key)
-        rows.append({"run": one.run.name, "fault [A]": round(fault_a),
-                     "cleared in [s]": f"{clear_s:.3g}",
-                     "asks for [mm²]": built.least_mm2.get(one.run.key, 0.0),
-                     "has [mm²]": one.size_mm2 * one.in_parallel})  # fmt: skip
+        rows.append({"run": one.run.name, "fault current [A]": round(fault_a),
+                     "disconnection time [s]": f"{clear_s:.2g}",
+                     "required [mm²]": built.least_mm2.get(one.run.key, 0.0),
+                     "selected [mm²]": one.size_mm2 * one.in_parallel})  # fmt: skip
     return rows
 
 
@@ -158,16 +159,16 @@ def duct_rows(design: Design) -> list[Row]:
     rows = [
         fact_line("Duct", fill.words),
         fact_line("Inner diameter", fill.inner_mm, "mm"),
-        fact_line("Cables in it", fill.cable_count),
-        fact_line("Filled", 100.0 * fill.fill_frac, "%"),
-        fact_line("Allowed", 100.0 * fill.limit_frac, "%"),
-        fact_line("Bends, together", fill.bends_deg, "deg"),
+        fact_line("Cables in the duct", fill.cable_count),
+        fact_line("Conduit fill", 100.0 * fill.fill_frac, "%"),
+        fact_line("Limit of fill", 100.0 * fill.limit_frac, "%"),
+        fact_line("Sum of bends", fill.bends_deg, "°"),
         fact_line("Length", fill.length_m, "m"),
-        fact_line("Cover over it", fill.depth_m, "m"),
-        fact_line("Pull at the rope", fill.pull_kn, "kN"),
+        fact_line("Depth of cover", fill.depth_m, "m"),
+        fact_line("Pulling tension", fill.pull_kn, "kN"),
     ]
     if fill.pull_limit_kn is not None:
-        rows.append(fact_line("The cables stand", fill.pull_limit_kn, "kN"))
+        rows.append(fact_line("Limit of pulling tension", fill.pull_limit_kn, "kN"))
     return rows
 
 
@@ -178,9 +179,9 @@ def answer(design: Design) -> str:
     state = chapter_words(design.checks["electrical"])
     fuses = "string fuses" if built.fuses.needed else "no string fuses"
     return (
-        f"With {built.strings} strings of {design.site.array.modules_in_series} modules, a main run"
-        f" of {main.size_name} and {fuses}, {state};"
-        f" {lost_kwh(design.electrical):.0f} kWh a year warm the cables."
+        f"{built.strings} strings of {design.site.array.modules_in_series} modules, a PV DC main"
+        f" cable of {main.size_name} and {fuses}: {state}; cable losses are"
+        f" {lost_kwh(design.electrical):.0f} kWh/year."
     )
 
 
@@ -200,7 +201,8 @@ def values(design: Design, places: Sequence[PlaceResult]) -> Values:
         "string_cable": string.size_name,
         "dc_main_cable": main.size_name,
         "dc_main_capacity_a": round(main.capacity_a, 1),
-        "voltage_drop_full_load_frac": round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
+        "voltage_drop_full_load_frac":
+            round(whole_drop_frac(chain_of(design.site, built.sized)), 4),
         "cable_core_m": round(sum(one.core_m for one in design.installation.cables)),
         "cable_loss_kwh_per_year": round(lost_kwh(design.electrical), 1),
         "cable_loss_of_used_energy_frac": round(lost_kwh(design.electrical) / used_kwh, 4)
@@ -221,19 +223,24 @@ def what_would_change_the_cables(design: Design) -> list[Row]:
     """The cables with one thing changed at a time."""
     main = design.electrical.run("dc_main").run
     tried: list[tuple[str, dict[str, dict[str, Any]]]] = [
-        ("as the site file has it", {}),
-        ("half the drop allowed on the array's side",
+        ("as designed", {}),
+        ("half the voltage drop allowed on the PV side",
          {"cables": {"dc_drop_frac": 0.5 * design.site.cables.dc_drop_frac}}),
-        ("main run twice as long", {"runs": {"dc_main": {"length_m": 2.0 * main.length_m}}}),
-        ("ground 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
-        ("two more circuits beside the main",
+        ("PV DC main cable twice as long",
+         {"runs": {"dc_main": {"length_m": 2.0 * main.length_m}}}),
+        ("soil 15 K warmer", {"cables": {"soil_c": min(main.ambient_c + 15.0, 60.0)}}),
+        ("two more grouped circuits beside the PV DC main cable",
          {"runs": {"dc_main": {"grouped_circuits": design.site.runs.dc_main.grouped_circuits
                                + 2}}}),
-        ("main run in aluminium", {"runs": {"dc_main": {"material": "aluminium"}}}),
-        ("a lost kWh worth three times as much",
+        ("PV DC main cable in aluminium", {"runs": {"dc_main": {"material": "aluminium"}}}),
+        ("cost per kWh lost three times as high",
          {"costs": {"per_kwh_lost": 3.0 * design.site.costs.per_kwh_lost}}),
     ]  # fmt: skip
     return [_changed_row(design, words, changes) for words, changes in tried]
+
+
+def _cable_metal(one: SizedRun) -> str:
+    return one.size_name + (" aluminium" if one.run.material == "aluminium" else "")
 
 
 def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]]) -> Row:
@@ -241,14 +248,15 @@ def _changed_row(design: Design, words: str, changes: dict[str, dict[str, Any]])
         tried = design.changed(changes).electrical
     except InputError as error:
         fault = error.faults[0]
-        return {"changed": words, "DC main": "none fits", "decided by": fault.given[:120],
-                "cost over the life": "", "lost [kWh/year]": None}  # fmt: skip
+        return {"changed parameter": words, "PV DC main cable": "none fits",
+                "decided by": fault.given[:120], "life-cycle cost": "",
+                "loss [kWh/year]": None}  # fmt: skip
     main = tried.run("dc_main")
-    return {"changed": words,
-            "DC main": main.size_name + (" aluminium" if main.run.material == "aluminium" else ""),
+    return {"changed parameter": words,
+            "PV DC main cable": _cable_metal(main),
             "decided by": main.decided_by,
-            "cost over the life": three_figures(sum(one.lifetime_cost for one in tried.sized)),
-            "lost [kWh/year]": lost_kwh(tried)}
+            "life-cycle cost": three_figures(sum(one.lifetime_cost for one in tried.sized)),
+            "loss [kWh/year]": lost_kwh(tried)}
 
 
 def assumed(design: Design) -> list[Sourced]:
@@ -297,7 +305,7 @@ def place_rows(design: Design, results: Sequence[places.PlaceResult]) -> list[Ro
     names = [str(row["place"]) for row in rows]
     figures = [figure for figure in rows[0] if figure != "place"]
     return [
-        {"what": figure, **{name: row[figure] for name, row in zip(names, rows, strict=True)}}
+        {"Quantity": figure, **{name: row[figure] for name, row in zip(names, rows, strict=True)}}
         for figure in figures
     ]
 
@@ -322,7 +330,7 @@ def guess_rows(design: Design) -> list[Row]:
     """What nobody gave and what hangs on it, a line a guess, those of safety first."""
     rows = [_guess_row(one) for one in deciding_guesses(design)]
     rows += _pole_rows(poles_on_trial(design))
-    return rows or [_row_of("none: every value that could decide was given")]
+    return rows or [_row_of("none: every value that could decide was specified")]
 
 
 def _guess_row(one: DecidingGuess) -> Row:
@@ -332,7 +340,8 @@ def _guess_row(one: DecidingGuess) -> Row:
     return _row_of(
         f"{one.label} [{one.unit}]", used=three_figures(one.used),
         usual=f"{three_figures(one.low)} to {three_figures(one.high)}",
-        flips="; ".join(dict.fromkeys(three_figures(flip.at) for flip in named)) or "not within it",
+        flips="; ".join(dict.fromkeys(three_figures(flip.at) for flip in named))
+        or "not within the range",
         changes="; ".join(changes) + (f"; and {more} more" if more else "") or "nothing",
         now="; ".join(dict.fromkeys(flip.as_built for flip in named)),
     )  # fmt: skip
@@ -343,10 +352,11 @@ def _pole_rows(changed: dict[str, list[str]]) -> list[Row]:
     devices = next((found for found in changed.values() if found), None)
     if devices is None:
         return []
-    named = [*devices[:MOST_FLIPS_NAMED], "an earth conductor of that pole at its bar"]
+    named = [*devices[:MOST_FLIPS_NAMED],
+             "an earthing conductor from that pole to the main earthing terminal"]
     return [_row_of(
-        "Pole of the battery on earth", used="none", usual="none, negative, positive",
-        flips="any pole on earth", changes="; ".join(named), now="fused in both poles",
+        "Earthed pole of the battery", used="none", usual="none, negative, positive",
+        flips="any pole earthed", changes="; ".join(named), now="fused in both poles",
     )]  # fmt: skip
 
 

@@ -15,15 +15,15 @@ from solarcalc.stages.files import there
 from solarcalc.stages.progress import reached
 
 WAITING = (
-    "Nothing logged yet: no file is named under [logger] in the site file, so this chapter waits"
-    " for the visit a year after the hand-over."
+    "No logger data yet: the site file names no file under [logger]. This chapter is filled in at"
+    " the visit a year after handover."
 )
 PREPARE = (
     "Set the logger's clock to the site's standard time and leave it there.",
-    "Log array power, state of charge or battery voltage, and load, each quarter of an hour; light"
-    " on the array's plane and temperature of a module, where there is a sensor, tell faults from"
+    "Log array power, state of charge or battery voltage, and load every quarter of an hour;"
+    " in-plane irradiance and module temperature, where there are sensors, separate faults from"
     " weather.",
-    "Keep the file as the logger wrote it and name it, with its columns, under [logger].",
+    "Keep the file as the logger wrote it, and name it and its columns under [logger].",
 )
 """What to do before, for the file to be of use; common practice, no source."""
 
@@ -40,7 +40,7 @@ def found_of(design: Design) -> FollowUp | None:
 
 
 def answer(found: FollowUp | None) -> str:
-    """The answer, or that there is nothing to judge yet."""
+    """The answer, or that there is nothing to assess yet."""
     return WAITING if found is None else followup_answer(found)
 
 

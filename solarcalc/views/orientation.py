@@ -137,24 +137,25 @@ def answer(design: Design, variants: dict[Orientation, Variant]) -> str:
         there = design.site.roof.obstacles or design.site.roof.walkways
         clear = ", clear of its obstacles and walkways" if there else ""
         return (
-            f"No module of this size fits on this roof inside its edge setback{clear}, either way."
+            "No module of this size fits on this roof within its edge setback"
+            f"{clear}, in either orientation."
         )
     if second.fit.module_count == 0:
         return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
     if second.array_kwh == 0.0:
         return (
-            f"The roof takes {first.fit.module_count} modules in {best} and"
-            f" {second.fit.module_count} in {other}, but no energy comes out as the strings are"
-            " wired: see the controller's tracking window."
+            f"The roof has room for at most {first.fit.module_count} modules in {best} and"
+            f" {second.fit.module_count} in {other}, but these strings deliver no energy: see the"
+            " MPP voltage range of the controller."
         )
     per_module = first.array_kwh_per_kwp / second.array_kwh_per_kwp - 1.0
     return (
-        f"Filled with {design.site.module.label}, the roof takes {first.fit.module_count} modules"
-        f" in {best} and {second.fit.module_count} in {other}; {best} gives"
-        f" {in_unit(first.array_kwh, 'kWh')} kWh a year,"
-        f" {_more(first.array_kwh / second.array_kwh - 1.0)}"
-        f" {other}; module for module it gives {_more(per_module)} {other}, sure to"
-        f" ± {max(100.0 * sigma_of_lead_frac(variants), 0.1):.1f} points."
+        f"The roof has room for at most {first.fit.module_count} modules"
+        f" ({design.site.module.label}) in {best} and {second.fit.module_count} in {other}; {best}"
+        f" yields {in_unit(first.array_kwh, 'kWh')} kWh/year,"
+        f" {_more(first.array_kwh / second.array_kwh - 1.0)} {other}; per module it yields"
+        f" {_more(per_module)} {other}, with an uncertainty of"
+        f" ± {max(100.0 * sigma_of_lead_frac(variants), 0.1):.1f} percentage points."
     )
 
 
@@ -184,23 +185,24 @@ def array_inputs(design: Design) -> list[Row]:
     roof, module, array = design.site.roof, design.site.module, design.site.array
     flush = array.mounting == "flush"
     return [
-        fact_line("Roof, along the eaves", roof.length_m, "m"),
-        fact_line("Roof, up the slope", roof.depth_m, "m"),
-        fact_line("Roof slope", roof.slope_deg, "deg"),
-        fact_line("Roof falls towards", roof.azimuth_deg, "deg"),
-        fact_line("Kept free along every edge", roof.edge_setback_m, "m"),
+        fact_line("Roof length along the eaves", roof.length_m, "m"),
+        fact_line("Roof length up the slope", roof.depth_m, "m"),
+        fact_line("Roof slope", roof.slope_deg, "°"),
+        fact_line("Roof azimuth, down the slope", roof.azimuth_deg, "°"),
+        fact_line("Edge setback", roof.edge_setback_m, "m"),
         fact_line("Module", module.label),
-        fact_line("Module power", module.pmax_w, "W"),
-        fact_line("Module, long side", module.length_m, "m"),
-        fact_line("Module, short side", module.width_m, "m"),
-        fact_line("Cells", "half-cut" if module.cell_build == "half-cut" else "full"),
-        fact_line("Modules", array.module_count),
-        fact_line("Modules in series", array.modules_in_series),
+        fact_line("Rated module power", module.pmax_w, "W"),
+        fact_line("Module length", module.length_m, "m"),
+        fact_line("Module width", module.width_m, "m"),
+        fact_line("Cells", {"half-cut": "half-cut", "full": "full-size"}[module.cell_build]),
+        fact_line("Number of modules", array.module_count),
+        fact_line("Modules per string", array.modules_in_series),
         fact_line("Orientation", array.orientation),
         fact_line("Rows", array.rows),
         fact_line("Mounting", array.mounting),
-        fact_line("Tilt", roof.slope_deg if flush else array.tilt_deg, "deg"),
-        fact_line("Azimuth", roof.azimuth_deg if flush else array.azimuth_deg, "deg"),
+        fact_line("Tilt", roof.slope_deg if flush else array.tilt_deg, "°"),
+        fact_line("Azimuth (0° north, 90° east)",
+                  roof.azimuth_deg if flush else array.azimuth_deg, "°"),
         *_what_stands_there(design),
     ]
 
@@ -209,10 +211,10 @@ def _what_stands_there(design: Design) -> list[Row]:
     """Obstacles and walkways of the roof, numbered as on its plan."""
     rows = []
     for box in design.site.roof.obstacles:
-        size = f"{box.length_m:g} × {box.depth_m:g}, {box.height_m:g} high,"
-        rows.append((box.name, f"{size} {box.clearance_m:g} kept free around"))
+        size = f"{box.length_m:g} × {box.depth_m:g}, height {box.height_m:g},"
+        rows.append((box.name, f"{size} clearance {box.clearance_m:g}"))
     for way in design.site.roof.walkways:
-        rows.append((way.name, f"{way.width_m:g} wide, {way.runs} the eaves"))
+        rows.append((way.name, f"width {way.width_m:g}, {way.runs} the eaves"))
     return [
         fact_line(f"{number}  {name}", size, "m")
         for number, (name, size) in enumerate(rows, start=1)
@@ -269,27 +271,30 @@ def hardware_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
     """What holds the modules of the filled roof, one column an orientation."""
     parts = {name: variant.stands.hardware for name, variant in variants.items()}
     lines: list[tuple[str, str, Callable[[Hardware], int | str]]] = [
-        ("Rail laid", "m", lambda h: f"{h.rail_m:.1f}"),
-        ("Stock lengths of rail to buy", "", lambda h: h.stock_count),
-        ("Left over from them", "%", lambda h: f"{100.0 * h.waste_frac:.0f}"),
-        ("Splices", "", lambda h: h.splice_count),
+        ("Rail installed", "m", lambda h: f"{h.rail_m:.1f}"),
+        ("Stock lengths of rail", "", lambda h: h.stock_count),
+        ("Offcuts", "%", lambda h: f"{100.0 * h.waste_frac:.0f}"),
+        ("Rail splices", "", lambda h: h.splice_count),
         ("Expansion joints", "", lambda h: h.expansion_joint_count),
-        ("Gap at each of them", "mm", lambda h: f"{h.expansion_gap_mm:.0f}"),
+        ("Gap at each expansion joint", "mm", lambda h: f"{h.expansion_gap_mm:.0f}"),
         ("Mid clamps", "", lambda h: h.mid_clamp_count),
         ("End clamps", "", lambda h: h.end_clamp_count),
-        ("Roof feet", "", lambda h: h.foot_count),
-        ("Modules, rails and feet", "kg", lambda h: f"{h.mass_kg:.0f}"),
-        ("Roof the rows take", "m²", lambda h: f"{h.area_used_m2:.1f}"),
-        ("Weight over that roof", "kg/m²", lambda h: f"{h.load_on_roof_kg_per_m2:.1f}"),
-        ("Weight over the modules' faces", "kg/m²", lambda h: f"{h.load_on_modules_kg_per_m2:.1f}"),
+        ("Roof fixings (feet)", "", lambda h: h.foot_count),
+        ("Mass of modules, rails and fixings", "kg", lambda h: f"{h.mass_kg:.0f}"),
+        ("Roof area under the rows", "m²", lambda h: f"{h.area_used_m2:.1f}"),
+        ("Dead load per m² of that roof area", "kg/m²",
+         lambda h: f"{h.load_on_roof_kg_per_m2:.1f}"),
+        ("Dead load per m² of module area", "kg/m²",
+         lambda h: f"{h.load_on_modules_kg_per_m2:.1f}"),
     ]
     return [
-        {"what": what, **{name: figure(part) for name, part in parts.items()}, "unit": unit}
+        {"Quantity": what, **{name: figure(part) for name, part in parts.items()},
+         "Unit": unit}
         for what, unit, figure in lines
     ]
 
 
-_MAY_BE_NONE = ("boxes [%]", "dirt band [%]")
+_MAY_BE_NONE = ("obstacle shading [%]", "dirt band [%]")
 """Losses most sites have not: their columns are left out where nothing is lost."""
 
 
@@ -301,14 +306,14 @@ def orientation_table(variants: Mapping[Orientation, Variant]) -> list[Row]:
             "row pitch [m]": variant.stands.pitch_m,
             "rows": variant.fit.row_count,
             "modules": variant.fit.module_count,
-            "kWp": variant.peak_kwp,
-            "roof [kWh]": variant.array_kwh,
-            "each kWp [kWh]": variant.array_kwh_per_kwp,
-            "boxes [%]": 100.0 * variant.box_loss_frac,
-            "row shade [%]": 100.0 * variant.shade_loss_frac,
+            "array [kWp]": variant.peak_kwp,
+            "energy [kWh/year]": variant.array_kwh,
+            "specific yield [kWh/kWp]": variant.array_kwh_per_kwp,
+            "obstacle shading [%]": 100.0 * variant.box_loss_frac,
+            "inter-row shading [%]": 100.0 * variant.shade_loss_frac,
             "dirt band [%]": 100.0 * variant.dirt_band_loss_frac,
-            "hidden sky [%]": 100.0 * variant.mask_loss_frac,
-            "dust [%]": 100.0 * variant.dust_loss_frac,
+            "diffuse loss by the row in front [%]": 100.0 * variant.mask_loss_frac,
+            "soiling [%]": 100.0 * variant.dust_loss_frac,
         }
         for name, variant in variants.items()
     ]
@@ -351,7 +356,7 @@ WORST_MODULES = 5
 
 
 def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The modules that lose most to boxes, worst first."""
+    """The modules that lose most to obstacles, worst first."""
     worst = table.nsmallest(WORST_MODULES, "beam_kept_frac")
     return [
         {
@@ -360,8 +365,8 @@ def worst_modules_table(table: pd.DataFrame) -> list[dict[str, Any]]:
             "string": int(line["string"]),
             "along the eaves [m]": line["along_m"],
             "up the slope [m]": line["up_m"],
-            "direct light lost to boxes [%]": 100.0 * (1.0 - line["beam_kept_frac"]),
-            "sky hidden by boxes [%]": 100.0 * (1.0 - line["sky_seen_frac"]),
+            "direct irradiation lost to obstacles [%]": 100.0 * (1.0 - line["beam_kept_frac"]),
+            "sky hidden by obstacles [%]": 100.0 * (1.0 - line["sky_seen_frac"]),
         }
         for number, (_, line) in zip(worst.index, worst.iterrows(), strict=True)
         if line["beam_kept_frac"] < 1.0

@@ -33,7 +33,7 @@ from solarcalc.supply.energy import energy_kwh
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
-OWN = "as the site file has it"
+OWN = "as designed"
 T = TypeVar("T")
 
 

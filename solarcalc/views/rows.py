@@ -15,6 +15,6 @@ def fact_line(what: str, value: object, unit: str = "") -> Row:
     shown = value
     if isinstance(value, float):
         shown = grouped(f"{value:.0f}") if abs(value) >= 1000.0 else f"{value:.4g}"
-    return {"what": what, "value": shown, "unit": unit}
+    return {"Quantity": what, "Value": shown, "Unit": unit}
 
 

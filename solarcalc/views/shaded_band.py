@@ -142,33 +142,35 @@ def leads(curves: pd.DataFrame, column: str = "kept_frac") -> list[tuple[str, fl
 def leads_sentence(design: Design, hour: ShadedHour, curves: pd.DataFrame) -> str:
     """Where the lead turns, in words, from the figures."""
     light = (
-        f"In the typical shaded hour of this year ({hour.weather.light_w_m2:.0f} W/m² on the cells"
-        f" out of the shade, of which the strip leaves {100.0 * hour.left_frac:.0f} %)"
+        f"In the typical shaded hour of this year ({hour.weather.light_w_m2:.0f} W/m² on unshaded"
+        f" cells, {100.0 * hour.left_frac:.0f} % of it in the shaded band)"
         if hour.hours
-        else f"No row of this array shades another; in a made-up hour"
-        f" ({hour.weather.light_w_m2:.0f} W/m², of which a strip leaves"
-        f" {100.0 * hour.left_frac:.0f} %)"
+        else f"No row of this array shades another; in an assumed hour"
+        f" ({hour.weather.light_w_m2:.0f} W/m² on unshaded cells, {100.0 * hour.left_frac:.0f} %"
+        " of it in the shaded band)"
     )
     found = _in_words(leads(curves))
     climbing = _in_words(leads(curves, "climbing_frac"))
     build = design.site.module.cell_build
     if found == climbing:
-        return f"{light}, {build} modules: {found}; with a tracker that only climbs, the same."
-    return f"{light}, {build} modules: {found}. With a tracker that only climbs {climbing}."
+        return (f"{light}, {build} cells: {found}; the same with an MPPT that stays on a local"
+                " maximum.")
+    return (f"{light}, {build} cells: {found}. With an MPPT that stays on a local maximum:"
+            f" {climbing}.")
 
 
 def _in_words(stretches: list[tuple[str, float, float]]) -> str:
     if not stretches:
-        return "neither way is ahead at any depth of the strip"
+        return "no difference at any depth of the shaded band"
     spans: dict[str, list[str]] = {}
     for name, low, high in stretches:
         spans.setdefault(name, []).append(f"{100.0 * low:.0f} to {100.0 * high:.0f}")
     ahead = [f"{name} with {', '.join(found)} %" for name, found in spans.items()]
-    return f"ahead is {', '.join(ahead)} of the row in shade"
+    return f"higher power in {', '.join(ahead)} of the row in shade"
 
 
 EVEN_PERCENT = 0.2
-"""A lead smaller than this is none."""
+"""A difference smaller than this is none."""
 CIRCUIT_HOURS = 120
 """Shaded hours solved by the circuit where no table serves: evenly picked from all of a year."""
 
@@ -237,7 +239,7 @@ def _lost_climbing(design: Design, orientation: Orientation, row: RowLight) -> A
 
 def what_would_change(design: Design) -> list[Row]:
     """One row for each thing changed alone: yields both ways, who leads and by how much."""
-    return [_row("as the site file says", yields(design)), *(
+    return [_row("as designed", yields(design)), *(
         _row(name, found()) for name, found in _changes(design)
     )]  # fmt: skip
 
@@ -250,27 +252,27 @@ def _changes(design: Design) -> Iterator[tuple[str, Callable[[], Yields]]]:
 
     if standing(design).rows.lift_deg > 0.0 and array.rows > 1:
         other = "half-cut" if module.cell_build == "full" else "full"
-        yield f"modules of {other} cells, else the same", with_(module={"cell_build": other})
+        yield f"modules with {other} cells", with_(module={"cell_build": other})
         if array.string_layout == "across-rows":
             yield "each string within one row", with_(array={"string_layout": "along-row"})
         else:
-            yield "strings across the rows", with_(array={"string_layout": "across-rows"})
-        yield "a tracker that only climbs", lambda: climbing_yields(design)
-        yield "rows as close as can be", lambda: yields(design, tight=True)
+            yield "strings across rows", with_(array={"string_layout": "across-rows"})
+        yield "MPPT that stays on a local maximum", lambda: climbing_yields(design)
+        yield "rows at the smallest pitch", lambda: yields(design, tight=True)
     if array.mounting != "flush":
-        yield "laid nearly flat, 3°", with_(array={"tilt_deg": 3.0})
+        yield "tilt 3°", with_(array={"tilt_deg": 3.0})
     dust = min(2.0 * soiling.loss_per_dry_day_frac, 0.05)
-    yield "twice the dust", with_(soiling={"loss_per_dry_day_frac": dust})
+    yield "double soiling rate", with_(soiling={"loss_per_dry_day_frac": dust})
 
 
 def _row(name: str, found: Yields) -> Row:
     ahead = lead_percent(found)
     return {
-        "what is changed": name,
+        "changed parameter": name,
         "portrait [kWh/kWp]": found["portrait"],
         "landscape [kWh/kWp]": found["landscape"],
         "landscape over portrait [%]": ahead,
-        "ahead": "neither"
+        "advantage": "none"
         if abs(ahead) < EVEN_PERCENT
         else ("landscape" if ahead > 0.0 else "portrait"),
     }
@@ -285,17 +287,17 @@ def lead_percent(found: Yields) -> float:
 
 def turns_sentence(table: list[Row]) -> str:
     """Which changes turn the lead round, and which only move it, in words."""
-    first = table[0]["ahead"]
+    first = table[0]["advantage"]
     turned = [
-        f"{row['what is changed']} ({row['landscape over portrait [%]']:+.1f} %)"
+        f"{row['changed parameter']} ({row['landscape over portrait [%]']:+.1f} %)"
         for row in table[1:]
-        if row["ahead"] != first
+        if row["advantage"] != first
     ]
     start = (
-        "Module for module neither way is ahead"
-        if first == "neither"
-        else f"Module for module {first} is ahead"
+        "Per module there is no difference between the orientations"
+        if first == "none"
+        else f"Per module, {first} has the advantage"
     )
     if not turned:
-        return f"{start}, and none of these changes alters that."
-    return f"{start}. That changes with: {', '.join(turned)}."
+        return f"{start}; none of these changes alters that."
+    return f"{start}. This changes with: {', '.join(turned)}."

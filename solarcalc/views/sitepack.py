@@ -14,9 +14,10 @@ from solarcalc.views.rows import Row
 Drawn = tuple[str, str]
 """A drawing as SVG, and what it shows in words for a reader who cannot see it."""
 NO_PLAN = (
-    "The roof does not hold all modules of the design, so there is no module plan: see the checks."
+    "The roof has no room for all modules of the design, so there is no module plan: see the"
+    " checks."
 )
-NO_TRENCH = "Nothing of this site lies in the ground."
+NO_TRENCH = "No cables of this site are buried."
 
 
 def module_plan(design: Design) -> modules.ModulePlan | None:

@@ -38,14 +38,14 @@ def uncertainty_table(design: Design) -> list[dict[str, object]]:
     """Each uncertainty with its source, and all together."""
     parts = _uncertainties(design)
     rows: list[dict[str, object]] = [
-        {"what is uncertain": part.name, "standard deviation [%]": 100.0 * part.sigma_frac,
+        {"source of uncertainty": part.name, "standard deviation [%]": 100.0 * part.sigma_frac,
          "source": part.source}
         for part in parts
     ]
     rows.append(
-        {"what is uncertain": "All together",
+        {"source of uncertainty": "Combined",
          "standard deviation [%]": 100.0 * combined_frac(parts),
-         "source": "root of the sum of squares: taken as independent of one another"}
+         "source": "root sum of squares of independent uncertainties"}
     )
     return rows
 
@@ -66,21 +66,21 @@ def answer(design: Design) -> str:
     months = harvest.by_month()["ac_kwh"].to_numpy()
     least, most = int(np.argmin(months)), int(np.argmax(months))
     return (
-        f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, give"
-        f" {_whole(harvest.ac_kwh)} kWh of potential AC energy a year, before battery and"
-        f" demand, from {_whole(months[least])} kWh in"
-        f" {MONTHS[least]} to {_whole(months[most])} kWh in {MONTHS[most]}, at a performance ratio"
-        f" of {harvest.performance_ratio:.2f}; with a chance of nine in ten a year gives more than"
-        f" {_whole(promised_kwh(design))} kWh."
+        f"{design.site.array.module_count} modules, {harvest.peak_kwp:.2f} kWp, yield"
+        f" {_whole(harvest.ac_kwh)} kWh/year of potential AC energy, before battery and demand"
+        f" (lowest month {MONTHS[least]} {_whole(months[least])} kWh, highest {MONTHS[most]}"
+        f" {_whole(months[most])} kWh), at an annual performance ratio of"
+        f" {harvest.performance_ratio:.2f}; P90, exceeded in 9 years of 10:"
+        f" {_whole(promised_kwh(design))} kWh/year."
     )
 
 
 def gap_rows(design: Design) -> list[dict[str, object]]:
-    """What air under the modules does in full sun, one row a gap."""
+    """What the rear gap does at 1 kW/m², one row a gap."""
     return [
-        {"gap [cm]": 100.0 * line["gap_m"], "cell [°C]": line["cell_c"],
-         "above an open frame [K]": line["above_open_k"],
-         "power lost to it [%]": 100.0 * line["power_lost_frac"]}
+        {"rear gap [cm]": 100.0 * line["gap_m"], "cell temperature [°C]": line["cell_c"],
+         "above an open rack [K]": line["above_open_k"],
+         "power loss [%]": 100.0 * line["power_lost_frac"]}
         for _, line in gap_table(design.site.module).iterrows()
     ]
 
@@ -97,12 +97,13 @@ def cleaning_table(plan: pd.DataFrame) -> list[dict[str, object]]:
     """One row an interval between washes."""
     return [
         {
-            "wash every [days]": f"{row['interval_days']:.0f}" if row["cleanings"] else "never",
-            "washes a year": int(row["cleanings"]),
-            "lost to dust [%]": 100.0 * row["dust_loss_frac"],
-            "energy won [kWh]": row["won_kwh"],
-            "cost of washing [kWh]": row["cost_kwh"],
-            "net [kWh]": row["net_kwh"],
+            "cleaning interval [days]": f"{row['interval_days']:.0f}" if row["cleanings"]
+            else "never",
+            "cleanings per year": int(row["cleanings"]),
+            "soiling loss [%]": 100.0 * row["dust_loss_frac"],
+            "energy gained [kWh/year]": row["won_kwh"],
+            "cost of cleaning [kWh/year]": row["cost_kwh"],
+            "net gain [kWh/year]": row["net_kwh"],
         }
         for _, row in plan.iterrows()
     ]
@@ -112,10 +113,10 @@ def chosen_days_sentence(chosen: tuple[Sequence[str], float]) -> str:
     """The washes that pay one by one, in words."""
     days, net_kwh = chosen
     if not days:
-        return "Chosen one by one, no wash of the year wins its cost."
+        return "With single cleaning days, none is worth its cost."
     return (
-        f"Chosen one by one, washes on {', '.join(days)} (month-day) win {net_kwh:.0f} kWh a year"
-        " net."
+        f"Best single cleaning days: {', '.join(days)} (month-day), net gain {net_kwh:.0f}"
+        " kWh/year."
     )
 
 
@@ -132,7 +133,7 @@ WIDE_GAP_M = 0.15
 def what_would_change_the_yield(design: Design) -> list[Row]:
     """One row for each thing changed alone: potential AC energy and the change in it."""
     harvest = design.energy
-    rows = [_row("as the site file says", harvest.ac_kwh, harvest.ac_kwh)]
+    rows = [_row("as designed", harvest.ac_kwh, harvest.ac_kwh)]
     for name, tables in _changes(design):
         rows.append(_row(name, design.changed(tables).energy.ac_kwh, harvest.ac_kwh))
     return rows
@@ -147,29 +148,29 @@ def _changes(design: Design) -> Iterator[Change]:
             yield f"{STEEPER_DEG:.0f}° {word}, tilt {tilt_deg:g}°", {"array": tilted}
         for turn in (TURNED_DEG, -TURNED_DEG):
             turned = {"azimuth_deg": (array.azimuth_deg + turn) % 360.0}
-            yield f"facing {turned['azimuth_deg']:g}° from north", {"array": turned}
+            yield f"azimuth {turned['azimuth_deg']:g}°", {"array": turned}
     stands = standing(design)
     closer_m = round(CLOSER_FRAC * stands.pitch_m, 2)
     if array.rows > 1 and stands.rows.lift_deg > 0.0 and closer_m >= stands.rows.footprint_m:
-        yield f"rows closer, {closer_m:.2f} m apart", {"array": {"row_pitch_m": closer_m}}
+        yield f"closer rows, pitch {closer_m:.2f} m", {"array": {"row_pitch_m": closer_m}}
     dust = min(2.0 * soiling.loss_per_dry_day_frac, 0.05)
-    yield "twice the dust", {"soiling": {"loss_per_dry_day_frac": dust}}
-    yield "washed on the 1st of every month", {
+    yield "double soiling rate", {"soiling": {"loss_per_dry_day_frac": dust}}
+    yield "cleaned on the 1st of every month", {
         "soiling": {"cleaning_dates": [f"{month:02d}-01" for month in range(1, 13)]}
     }
     if array.mounting == "small-gap":
-        yield f"{100.0 * WIDE_GAP_M:.0f} cm of air under the modules", {
+        yield f"{100.0 * WIDE_GAP_M:.0f} cm rear ventilation gap", {
             "array": {"gap_under_m": WIDE_GAP_M}
         }
     yield f"{OLDER_YEARS:.0f} years older", {
         "losses": {"age_years": min(losses.age_years + OLDER_YEARS, 40.0)}
     }
-    yield "half the cable losses", {"losses": {"dc_wiring_frac": 0.5 * losses.dc_wiring_frac}}
+    yield "half the DC cable losses", {"losses": {"dc_wiring_frac": 0.5 * losses.dc_wiring_frac}}
 
 
 def _row(name: str, kwh: float, before_kwh: float) -> Row:
     change = 100.0 * (kwh / before_kwh - 1.0) if before_kwh > 0.0 else 0.0
-    return {"what is changed": name, "potential AC energy [kWh]": kwh, "change [%]": change}
+    return {"changed parameter": name, "potential AC energy [kWh]": kwh, "change [%]": change}
 
 
 def largest_changes_sentence(rows: list[Row]) -> str:
@@ -179,14 +180,14 @@ def largest_changes_sentence(rows: list[Row]) -> str:
     worst = min(tried, key=lambda row: float(row["change [%]"]))
     gain, loss = float(best["change [%]"]), float(worst["change [%]"])
     helps = (
-        f"Of what is tried here, most is won by: {best['what is changed']} ({gain:+.1f} %)"
+        f"Largest gain: {best['changed parameter']} ({gain:+.1f} %)"
         if gain > 0.05
-        else "Nothing tried here wins energy"
+        else "None of these changes gains energy"
     )
     hurts = (
-        f"most is lost by: {worst['what is changed']} ({loss:+.1f} %)"
+        f"largest loss: {worst['changed parameter']} ({loss:+.1f} %)"
         if loss < -0.05
-        else "nothing tried loses any"
+        else "none of them loses any"
     )
     return f"{helps}; {hurts}."
 
@@ -202,13 +203,15 @@ def weather_inputs(design: Design) -> list[Row]:
         fact_line("Station", weather.station),
         fact_line("Distance from the site", weather.distance_km, "km"),
         fact_line("Site above the station", weather.elevation_gap_m, "m"),
-        fact_line("Hours are labelled", weather.file_label_convention),
-        fact_line("Global light on the level", weather.ghi_kwh_m2_year, "kWh/m² a year"),
-        fact_line("Beam light, facing the sun", weather.dni_kwh_m2_year, "kWh/m² a year"),
-        fact_line("Diffuse light on the level", weather.dhi_kwh_m2_year, "kWh/m² a year"),
+        fact_line("Time stamps of the file", weather.file_label_convention),
+        fact_line("Global horizontal irradiation (GHI)",
+                  weather.ghi_kwh_m2_year, "kWh/m² per year"),
+        fact_line("Direct normal irradiation (DNI)", weather.dni_kwh_m2_year, "kWh/m² per year"),
+        fact_line("Diffuse horizontal irradiation (DHI)",
+                  weather.dhi_kwh_m2_year, "kWh/m² per year"),
         fact_line("Mean air temperature", weather.temp_air_mean_c, "°C"),
-        fact_line("Coldest hour", float(weather.hours["temp_air"].min()), "°C"),
-        fact_line("Hottest hour", float(weather.hours["temp_air"].max()), "°C"),
+        fact_line("Lowest hourly air temperature", float(weather.hours["temp_air"].min()), "°C"),
+        fact_line("Highest hourly air temperature", float(weather.hours["temp_air"].max()), "°C"),
         _rain_line(weather),
         _snow_line(design),
     ]
@@ -217,7 +220,7 @@ def weather_inputs(design: Design) -> list[Row]:
 def _rain_line(weather: WeatherYear) -> Row:
     """Rain of the year, or why the file's is not used."""
     if weather.rain_mm_year is not None:
-        return fact_line("Rain", weather.rain_mm_year, "mm")
+        return fact_line("Rain", weather.rain_mm_year, "mm/year")
     said = (one.found for one in weather.checks if one.rule == "weather/rain-weather-file")
     return fact_line("Rain", next(said, "not used"))
 
@@ -226,17 +229,17 @@ def _snow_line(design: Design) -> Row:
     """Fresh snow of the year, and whether anyone gave it."""
     year = snow_of(design)
     if not year.falls:
-        return fact_line("Fresh snow", "none")
-    name = "Fresh snow, assumed" if year.assumed else "Fresh snow"
-    return fact_line(name, sum(year.fall_cm), "cm a year")
+        return fact_line("Snowfall", "none")
+    name = "Snowfall, assumed" if year.assumed else "Snowfall"
+    return fact_line(name, sum(year.fall_cm), "cm/year")
 
 
 def loss_table(design: Design) -> list[Row]:
     """Yield left after each step, and what the step took; below 0 where it gave (cold cells)."""
     harvest = design.energy
     rows: list[Row] = [
-        {"step": harvest.steps[0].name, "part": "light",
-         "yield left [kWh/kWp]": harvest.reference_yield_h, "lost in the step [%]": None}
+        {"step": harvest.steps[0].name, "part": "irradiation",
+         "yield left [kWh/kWp]": harvest.reference_yield_h, "loss [%]": None}
     ]
     for before, after in pairwise(harvest.steps):
         lost = lost_frac(before, after)
@@ -245,7 +248,7 @@ def loss_table(design: Design) -> list[Row]:
                 "step": after.name,
                 "part": f"{after.part} loss",
                 "yield left [kWh/kWp]": after.yield_kwh_per_kwp,
-                "lost in the step [%]": 100.0 * lost if abs(lost) > ROUNDING_FRAC else 0.0,
+                "loss [%]": 100.0 * lost if abs(lost) > ROUNDING_FRAC else 0.0,
             }
         )
     return rows
@@ -254,7 +257,7 @@ def loss_table(design: Design) -> list[Row]:
 def month_table(design: Design) -> list[Row]:
     """Light, energy, yield and performance ratio of each month."""
     return [
-        {"month": MONTHS[number], "in-plane light [kWh/m²]": row["plane_kwh_m2"],
+        {"month": MONTHS[number], "in-plane irradiation [kWh/m²]": row["plane_kwh_m2"],
          "array energy [kWh]": row["dc_kwh"], "potential AC energy [kWh]": row["ac_kwh"],
          "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
          "performance ratio": row["performance_ratio"]}

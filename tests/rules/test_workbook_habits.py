@@ -61,7 +61,8 @@ def test_it_asks_first_and_ends_with_results_and_an_exercise(path: Path) -> None
     assert tagged["parameters"] < tagged["results"] < tagged["exercise"]
     assert tagged["exercise"][-1] == len(cells) - 1
     assert "lessons.judge(" in source_of(cells[-1])
-    assert any("Caution" in source_of(cell) for cell in cells)
+    assert any(re.search(r"> \*\*(DANGER|WARNING)\.\*\*", source_of(cell)) for cell in cells)
+    assert not any("Caution" in source_of(cell) for cell in cells)
 
 
 @pytest.mark.parametrize("path", WORKBOOKS, ids=lambda path: path.stem)
