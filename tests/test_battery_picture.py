@@ -30,10 +30,10 @@ def _words(figure):
 @pytest.mark.parametrize(
     ("series", "strings", "title"),
     [
-        (4, 3, "48 V, 300 Ah: 3 strings of 4 units in series"),
-        (4, 1, "48 V, 100 Ah: 4 units in series"),
-        (1, 3, "12 V, 300 Ah: 3 units in parallel"),
-        (1, 1, "12 V, 100 Ah: one unit"),
+        (4, 3, "48 V, 300 Ah: 3 strings of 4 in series"),
+        (4, 1, "48 V, 100 Ah: 4 in series"),
+        (1, 3, "12 V, 300 Ah: 3 in parallel"),
+        (1, 1, "12 V, 100 Ah: one monobloc or module"),
     ],
 )
 def test_units_fuses_and_bars_are_all_there(series, strings, title):
@@ -42,9 +42,10 @@ def test_units_fuses_and_bars_are_all_there(series, strings, title):
     assert title in words
     assert words.count("+") == words.count("−") == series * strings + 1
     assert words.count("fuse") == (strings if strings > 1 else 0)
-    assert words.count("bank fuse") == 1
-    assert words.count("plus bar") == words.count("minus bar") == (1 if strings > 1 else 0)
-    assert words.count("series link") == (1 if series > 1 else 0)
+    assert words.count("battery fuse") == 1
+    bars = 1 if strings > 1 else 0
+    assert words.count("positive busbar") == words.count("negative busbar") == bars
+    assert words.count("inter-unit connector") == (1 if series > 1 else 0)
 
 
 def test_every_string_reaches_both_bars():

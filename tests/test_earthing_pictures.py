@@ -44,7 +44,7 @@ def test_rods_are_counted_and_measured(count, drawn):
     assert words.count("2.4 m") == 1
     assert words.count("3 m") == (1 if count > 1 else 0)
     assert ("· · ·" in words) == (count > drawn)
-    assert words.count("test link") == words.count("main earth bar") == 1
+    assert words.count("test link") == words.count("main earthing terminal") == 1
     assert any("25 mm² copper, 5 m" in each for each in words)
 
 
@@ -60,7 +60,7 @@ def test_a_conductor_shows_its_length_and_depth(kind, lines):
 def test_the_title_says_within_or_above_and_the_words_say_the_values():
     good = plan_with(soil=TEST, earthing={"measured_ohm": 45.0})
     words = words_of(draw_electrode(good))
-    assert "45.0 Ω in the worst season, within the 1667 Ω that touch voltage allows" in words
+    assert "45.0 Ω in the worst season, within the touch-voltage limit of 1667 Ω" in words
     assert {"measured", "45.0 Ω", "tested"} <= set(words)
     poor = plan_with(soil=TEST, earthing={"measured_ohm": 4500.0})
     assert any("above the 1667" in each for each in words_of(draw_electrode(poor)))
@@ -77,18 +77,18 @@ def test_the_curve_of_rods_is_that_of_the_plan_and_crosses_its_limit():
         tuple(map(float, pair)) for pair in plan.by_count
     ]
     words = words_of(figure)
-    assert f"{plan.needed_rods} such rods are enough for 20.0 Ω" in words
+    assert f"{plan.needed_rods} rods of this length sufficient for 20.0 Ω" in words
     levels = [line.get_ydata()[0] for line in figure.axes[0].lines if len(line.get_ydata()) == 2]
     assert 20.0 in levels
     assert "touch voltage: 1667 Ω, above the picture" in words
     rock = plan_with(soil={"kind": "rock"}, earthing={"target_ohm": 5.0})
-    assert "24 such rods are not enough for 5.00 Ω" in words_of(draw_rods(rock))
+    assert "24 rods of this length are not sufficient for 5.00 Ω" in words_of(draw_rods(rock))
 
 
 def test_the_soil_test_shows_its_readings_and_what_is_used():
     plan = plan_with(soil=TEST)
     words = words_of(draw_soil_test(plan))
-    assert {"377", "126", "50", "used: 126 Ωm", "length of a rod: 2.4 m"} <= set(words)
+    assert {"377", "126", "50", "design: 126 Ωm", "rod length: 2.4 m"} <= set(words)
     assert "Ground better below: 50 to 377 Ωm" in words
     with pytest.raises(InputError, match=r"soil\.spacing_m"):
         draw_soil_test(plan_with())

@@ -257,10 +257,12 @@ def test_cleaning_plan_says_how_often(this):
     plan = cleaning_plan(this, cleaning_cost_kwh=5.0)
     drawn = figures.draw_cleaning_plan(plan)
     (axis,) = drawn.axes
-    assert axis.get_title(loc="left").endswith(("washes a year pay best", "No washing pays"))
+    assert axis.get_title(loc="left").endswith(
+        ("cleanings per year pay best", "No manual cleaning pays"))
     assert "[kWh/year]" in axis.get_ylabel()
     dear = cleaning_plan(this, cleaning_cost_kwh=1e6)
-    assert figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left") == "No washing pays"
+    title = figures.draw_cleaning_plan(dear).axes[0].get_title(loc="left")
+    assert title == "No manual cleaning pays"
 
 
 def test_strips_fields_and_planes(this):
@@ -268,7 +270,8 @@ def test_strips_fields_and_planes(this):
     curves = shaded_band_curves(clinic, shaded_hour(clinic))
     figure = _drawn(figures.draw_shaded_band_curves(curves, leads(curves)))
     _has_units(figure)
-    assert figure.axes[0].get_title(loc="left") == "The lead turns with depth"
+    title = figure.axes[0].get_title(loc="left")
+    assert title == "Better orientation changes with the shaded depth"
     assert "same" in _drawn(figures.draw_shaded_band_curves(curves,
                                                             [])).axes[0].get_title(loc="left")
     axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_high=(1,))

@@ -31,7 +31,7 @@ def found() -> FollowUp:
 
 def test_days_carry_the_findings(found):
     axis = draw_measured_by_day(found).axes[0]
-    assert axis.get_title(loc="left").startswith("String lost and dust")
+    assert axis.get_title(loc="left").startswith("String out of operation and dust")
     assert axis.get_ylabel().endswith("[%]")
     labels = {text.get_text() for text in axis.get_legend().get_texts()}
     assert {"dust", "string lost", "fitted line"} <= labels
@@ -42,7 +42,7 @@ def test_months_with_and_without_light(found):
                            draw_ratio_by_month(found).axes[0].get_legend().get_texts()])
     typical = demo("typical")
     title = draw_ratio_by_month(typical).axes[0].get_title(loc="left")
-    assert "weather is in it" in title
+    assert "including weather" in title
     with pytest.raises(ValueError, match="measured light"):
         draw_measured_by_day(typical)
 
@@ -50,5 +50,5 @@ def test_months_with_and_without_light(found):
 def test_map_has_days_and_hours(found):
     figure = draw_ratio_map(found.measured)
     assert figure.axes[0].get_ylabel() == "hour of the day [h]"
-    assert figure.axes[1].get_ylabel() == "measured over expected [%]"
+    assert figure.axes[1].get_ylabel() == "energy performance index [%]"
     assert len(figure.axes[0].images) == 2

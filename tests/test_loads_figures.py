@@ -42,14 +42,14 @@ def test_map_of_the_year_holds_each_hour_and_says_the_sum():
         assert drawn_kw.shape == (24, 365)
         assert np.allclose(drawn_kw[9, :14], series.to_numpy().reshape(365, 24)[:14, 9] / 1000.0)
         assert "[h]" in axis.get_ylabel()
-    assert "110 kWh a year, 0.0 kWh a day in Jan and 1.2 in Jun" in axes[0].get_title("left")
-    assert "783 kWh a year" in axes[1].get_title("left")  # 261 days of 3 kWh
+    assert "110 kWh/year; 0.0 kWh/day in Jan, 1.2 kWh/day in Jun" in axes[0].get_title("left")
+    assert "783 kWh/year" in axes[1].get_title("left")  # 261 days of 3 kWh
     assert all("[kW]" in bar.get_ylabel() for bar in figure.axes if bar not in axes)
 
 
 def test_boards_without_a_load():
     nothing = {"essential": pd.Series(0.0, index=HOURS)}
-    assert "asks for nothing" in figures.draw_load_year(nothing).axes[0].get_title("left")
+    assert "No demand of" in figures.draw_load_year(nothing).axes[0].get_title("left")
     _svg(figures.draw_load_days(day_kinds({"essential": [], "nonessential": []})))
 
 
@@ -65,7 +65,7 @@ def test_kinds_of_day_stand_in_a_grid_of_seasons_to_one_scale():
     ]
     assert len({axis.get_ylim() for axis in panels}) == 1
     assert panels[0].get_ylim()[1] > 1.5
-    assert figure.get_suptitle() == "At most 4.2 kWh in a day: Jun to Aug, Monday to Friday"
+    assert figure.get_suptitle() == "Highest demand 4.2 kWh/day: Jun to Aug, Monday to Friday"
     essential, nonessential = panels[2].patches
     assert essential.get_linestyle() != nonessential.get_linestyle()  # told apart without colour
     assert nonessential.get_data().values.max() == pytest.approx(1.5)
@@ -73,7 +73,7 @@ def test_kinds_of_day_stand_in_a_grid_of_seasons_to_one_scale():
 
 def test_one_kind_of_day_and_more_than_can_be_drawn():
     one = figures.draw_load_days(day_kinds({"nonessential": [_item("saw", 1500.0)]}))
-    assert one.get_suptitle() == "Every day of the year asks for the same 3.0 kWh"
+    assert one.get_suptitle() == "Demand 3.0 kWh/day, the same every day"
     months = [
         _item(f"item {month}", 100.0 * month, months=[month], days=["weekdays"])
         for month in range(1, 13)

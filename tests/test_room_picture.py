@@ -37,7 +37,7 @@ def test_bars_run_from_the_coldest_to_the_hottest_hour():
     figure = draw_room_year(YEAR, AIR_C, LITHIUM)
     axis = figure.axes[0]
     assert [bars.get_label() for bars in axis.containers] == [
-        "outdoors", "room, by its heat balance", "batteries"]
+        "outdoors", "room, by heat balance", "batteries"]
     for bars, series in zip(
         axis.containers, (AIR_C, YEAR.temp_c, YEAR.battery_c), strict=True
     ):
@@ -53,7 +53,7 @@ def test_bars_run_from_the_coldest_to_the_hottest_hour():
 
 def test_the_title_says_how_hot_and_how_much_warmer():
     warmer = YEAR.battery_c.mean() - AIR_C.mean()
-    title = f"Batteries reach {YEAR.battery_c.max():.0f} °C; over the year {warmer:.0f} K warmer"
+    title = f"Battery up to {YEAR.battery_c.max():.0f} °C; annual mean {warmer:.0f} K warmer"
     assert any(word.startswith(title) for word in words(draw_room_year(YEAR, AIR_C, LITHIUM)))
     cool = replace(YEAR, battery_c=AIR_C - 3.0)
     assert any("3 K cooler" in word for word in words(draw_room_year(cool, AIR_C, LITHIUM)))
@@ -73,10 +73,10 @@ def test_the_frost_line_is_drawn_only_where_it_freezes():
 @pytest.mark.parametrize(
     ("room", "chemistry", "title"),
     [
-        ({}, "agm", "Openings are large enough: 1.5 times"),
-        ({"vent_low_cm2": 100.0}, "agm", "Openings are too small: 37 %"),
-        ({"fan_m3_per_h": 40.0}, "agm", "The fan's 40 m³/h do for the 5.8 needed"),
-        ({"vent_low_cm2": 0.0, "vent_high_cm2": 0.0}, "lifepo4", "This battery makes no gas"),
+        ({}, "agm", "Ventilation openings sufficient: 1.5 times"),
+        ({"vent_low_cm2": 100.0}, "agm", "Ventilation openings too small: 37 %"),
+        ({"fan_m3_per_h": 40.0}, "agm", "Fan of 40 m³/h; 5.8 m³/h required"),
+        ({"vent_low_cm2": 0.0, "vent_high_cm2": 0.0}, "lifepo4", "No gassing in normal use"),
     ],
 )  # fmt: skip
 def test_openings_against_what_is_needed(room, chemistry, title):

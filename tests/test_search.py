@@ -57,7 +57,8 @@ def test_costs_by_hand(clinic, field):
     assert line["orientation"] == "portrait"
     once = costs.fixed + line["modules"] * costs.per_module + metres * costs.per_metre_of_row
     share = 0.08 * 1.08**20 / (1.08**20 - 1.0)  # 8 % over 20 years
-    cleanings = {"no manual cleaning": 0, "cleaned monthly": 12, "cleaned as planned": 0}[line["plan"]]
+    cleanings = {"no manual cleaning": 0, "cleaned monthly": 12,
+                 "cleaned as planned": 0}[line["plan"]]
     yearly = once * share + cleanings * costs.per_cleaning
     assert line["cost_per_kwh"] == pytest.approx(yearly / line["roof_kwh"])
 

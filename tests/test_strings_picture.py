@@ -151,8 +151,8 @@ def test_the_duct_says_what_lies_in_it(site):
     assert words.count("2") == 1
     key = next(word for word in words if "4 × 12.5 mm" in word)
     assert "1 × 8 mm" in key
-    assert "a sketch" in key
-    assert any("6 % filled, within the 40 % allowed" in word for word in words)
+    assert "possible arrangement" in key
+    assert any("6 % fill, within the limit of 40 %" in word for word in words)
     circles = [p for p in figure.axes[0].patches if isinstance(p, Circle)]
     assert sorted(c.radius for c in circles)[:5] == [4.0, 6.25, 6.25, 6.25, 6.25]
     assert not overlapping(figure)
@@ -161,7 +161,7 @@ def test_the_duct_says_what_lies_in_it(site):
 def test_a_duct_too_full_says_so_and_what_is_left_out(site):
     tight = site.model_copy(update={"duct": site.duct.model_copy(update={"size": "waste-32"})})
     words = words_of(draw_duct(duct_fill(tight, [(14.0, 3)], length_m=5.0)))
-    assert any("87 % filled, above the 40 % allowed" in word for word in words)
-    assert any("2 find no place in this sketch" in word for word in words)
+    assert any("87 % fill, above the limit of 40 %" in word for word in words)
+    assert any("2 do not fit in this arrangement" in word for word in words)
     many = words_of(draw_duct(duct_fill(site, [(3.0, MOST_DRAWN + 5)], length_m=5.0)))
-    assert any("5 more are not drawn" in word for word in many)
+    assert any("5 more not drawn" in word for word in many)

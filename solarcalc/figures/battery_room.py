@@ -44,7 +44,7 @@ def draw_bank_wiring(battery: Battery) -> Figure:
         else:
             _draw_string(axis, columns, -_ROW * place, number if many else None)
     if len(columns) > 1:
-        axis.text((_PITCH + _WIDE) / 2.0, _HIGH / 2.0 + 0.08, "series link", ha="center",
+        axis.text((_PITCH + _WIDE) / 2.0, _HIGH / 2.0 + 0.08, "inter-unit connector", ha="center",
                   va="bottom", fontsize=7.5)  # fmt: skip
     _draw_ends(axis, right, low, many=many)
     axis.set_title(
@@ -69,18 +69,19 @@ def _shortened(count: int, most: int) -> list[int | None]:
 def _in_words(battery: Battery) -> str:
     series, strings = battery.units_in_series, battery.units_in_parallel
     if strings == 1:
-        return "one unit" if series == 1 else f"{series} units in series"
-    return f"{strings} units in parallel" if series == 1 else (
-        f"{strings} strings of {series} units in series"
+        return "one monobloc or module" if series == 1 else f"{series} in series"
+    return f"{strings} in parallel" if series == 1 else (
+        f"{strings} strings of {series} in series"
     )
 
 
 def _note(battery: Battery, *, many: bool) -> str:
     unit = (
-        f"each unit {battery.unit_voltage_v:g} V, {battery.unit_capacity_ah:g} Ah; plus and minus"
-        " lead to the controllers and inverters"
+        f"each monobloc or module {battery.unit_voltage_v:g} V, {battery.unit_capacity_ah:g} Ah;"
+        " positive (+) and negative (−) lead to the controllers and inverters"
     )
-    corners = "leads from each string to the bars equally long; plus and minus at opposite corners"
+    corners = ("connecting cables of equal length to the busbars; main connection at diagonally"
+               " opposite ends")
     return f"{unit}\n{corners}" if many else unit
 
 
@@ -129,14 +130,14 @@ def _draw_ends(axis: Axes, right: float, low: float, *, many: bool) -> None:
     if many:
         for x in (plus, minus):
             axis.plot([x, x], [0.25, low - 0.25], color=INK, lw=4.0, solid_capstyle="butt")
-        axis.text(plus - 0.15, low - 0.1, "plus bar", ha="right", va="center", fontsize=7.5)
-        axis.text(minus + 0.15, 0.1, "minus bar", ha="left", va="center", fontsize=7.5)
+        axis.text(plus - 0.15, low - 0.1, "positive busbar", ha="right", va="center", fontsize=7.5)
+        axis.text(minus + 0.15, 0.1, "negative busbar", ha="left", va="center", fontsize=7.5)
     for end, way, level, sign in ((plus, -1.0, 0.0, "+"), (minus, 1.0, low, "−")):
         _wire(axis, [end, end + way * 1.5], [level, level], wide=2.4)
         axis.text(end + way * 1.65, level, sign, ha="center", va="center_baseline",
                   fontsize=13.0, fontweight="bold")  # fmt: skip
     _draw_fuse(axis, plus - 0.85, 0.0)
-    axis.text(plus - 0.85, 0.2, "bank fuse", ha="center", va="bottom", fontsize=7.5)
+    axis.text(plus - 0.85, 0.2, "battery fuse", ha="center", va="bottom", fontsize=7.5)
 
 
 def _wire(axis: Axes, xs: list[float], ys: list[float], wide: float = 1.4) -> None:
@@ -169,7 +170,7 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike, battery: Battery) 
     cold_c = battery.traits.charge_by_temperature.stops_below_c
     series = (
         ("outdoors", outdoors, LIGHT, None, "s"),
-        ("room, by its heat balance", room_year.temp_c, MID, "////", "o"),
+        ("room, by heat balance", room_year.temp_c, MID, "////", "o"),
         ("batteries", room_year.battery_c, DARK, None, "D"),
     )
     figure, (axis,) = sheet(7.2, 3.3)
@@ -181,8 +182,8 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike, battery: Battery) 
         axis.plot(at, mean, color="white", mec=INK, marker=mark, ms=3.5, ls="none", zorder=3)
     hot = float(HOT_C)
     lowest = min(float(values.min()) for _, values, *_ in series)
-    _limit(axis, hot, f"{hot:g} °C:\ntoo hot")
-    _limit(axis, 25.0, "25 °C: as on\nthe data sheet")
+    _limit(axis, hot, f"{hot:g} °C:\ntoo high")
+    _limit(axis, 25.0, "25 °C: data\nsheet")
     if cold_c is not None and lowest < cold_c + 3.0:
         _limit(axis, cold_c, f"{cold_c:g} °C: charge\nstops below")
     top = max(float(values.max()) for _, values, *_ in series)
@@ -193,7 +194,7 @@ def draw_room_year(room_year: RoomYear, air_c: npt.ArrayLike, battery: Battery) 
     axis.set_xticks(range(12), MONTHS)
     axis.grid(axis="y", color=PALE)
     figure.legend(loc="outside lower center", ncols=3, frameon=False,
-                  title="bar: coldest to hottest hour of the month; mark: its mean")  # fmt: skip
+                  title="bar: lowest to highest hourly value of the month; mark: mean")  # fmt: skip
     return figure
 
 
@@ -210,9 +211,9 @@ def draw_openings(room: Room, need: AirNeed) -> Figure:
     built = [room.vent_high_cm2, room.vent_low_cm2]
     figure, (axis,) = sheet(7.2, 2.1)
     axis.barh([0, 1], built, color="white", ec=MID, hatch="....", height=0.55,
-              label="taken by the mesh")  # fmt: skip
+              label="blocked by the mesh")  # fmt: skip
     axis.barh([0, 1], free, color=MID, ec=DARK, height=0.55, label="free")
-    axis.axvline(need.free_cm2, color=WARM, lw=2.0, ls="--", label="needed free, each")
+    axis.axvline(need.free_cm2, color=WARM, lw=2.0, ls="--", label="required free area, each")
     axis.set_yticks([0, 1], ["high opening", "low opening"])
     axis.invert_yaxis()
     axis.set(
@@ -226,13 +227,13 @@ def draw_openings(room: Room, need: AirNeed) -> Figure:
 
 def _openings_finding(room: Room, need: AirNeed, smaller_cm2: float) -> str:
     if need.free_cm2 <= 0.0:
-        return "This battery makes no gas in use; openings keep the room cool"
+        return "No gassing in normal use; openings keep the room cool"
     if room.fan_m3_per_h >= need.flow_m3_per_h:
-        return f"The fan's {room.fan_m3_per_h:g} m³/h do for the {need.flow_m3_per_h:.1f} needed"
+        return f"Fan of {room.fan_m3_per_h:g} m³/h; {need.flow_m3_per_h:.1f} m³/h required"
     share = smaller_cm2 / need.free_cm2
     if share >= 1.0:
-        return f"Openings are large enough: {share:.1f} times what the gas needs"
-    return f"Openings are too small: {100.0 * share:.0f} % of what the gas needs"
+        return f"Ventilation openings sufficient: {share:.1f} times the required area"
+    return f"Ventilation openings too small: {100.0 * share:.0f} % of the required area"
 
 
 def _by_month(values: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -252,5 +253,5 @@ def _finding(room_year: RoomYear, air_c: np.ndarray) -> str:
     warmer = float(room_year.battery_c.mean()) - float(air_c.mean())
     word = "warmer" if warmer >= 0.0 else "cooler"
     return (
-        f"Batteries reach {hottest:.0f} °C; over the year {abs(warmer):.0f} K {word} than outdoors"
+        f"Battery up to {hottest:.0f} °C; annual mean {abs(warmer):.0f} K {word} than outdoors"
     )

@@ -22,8 +22,8 @@ _DEEP, _PITCH, _LEFT, _TRENCH, _WIDE = -1.0, 0.85, 0.0, -0.14, 3.2
 """Sizes on the sheet: foot of a rod, from rod to rod, first rod, joining wire, a strip's length."""
 _DIMENSION = {"arrowstyle": "<->", "color": INK, "lw": 0.9, "shrinkA": 0, "shrinkB": 0}
 _CLEAR = {"fc": "white", "ec": "none", "pad": 0.6}
-_LAYERS = {"none": "Even ground", "better-below": "Ground better below",
-           "worse-below": "Ground worse below", "uneven": "Uneven readings"}
+_LAYERS = {"none": "Uniform soil", "better-below": "Lower resistivity at depth",
+           "worse-below": "Higher resistivity at depth", "uneven": "Irregular readings"}
 
 
 @styled
@@ -56,14 +56,14 @@ def draw_rods(plan: EarthingPlan) -> Figure:
         measured = plan.electrode.measured_ohm is not None
         axis.plot([own], [plan.electrode.worst_ohm], marker="s", ms=10.0, mfc="none", mec=WARM,
                   mew=1.6, ls="none", zorder=4,
-                  label="as measured" if measured else "as planned")  # fmt: skip
+                  label="as measured" if measured else "as designed")  # fmt: skip
     top = max(*ohms, plan.electrode.worst_ohm if own else 0.0) * 1.15
     _draw_limits(axis, plan, top)
     axis.set(
         xlim=(0.6, counts[-1] + 0.6), ylim=(0.0, top), xticks=counts,
         xlabel=f"rods of {plan.earthing.rod_length_m:g} m in a line,"
-        f" {plan.earthing.rod_spacing_m:g} m apart",
-        ylabel="resistance, worst season [Ω]", title=_rods_finding(plan),
+        f" spacing {plan.earthing.rod_spacing_m:g} m",
+        ylabel="earth electrode resistance, worst season [Ω]", title=_rods_finding(plan),
     )  # fmt: skip
     axis.legend(frameon=False, fontsize=8.0, loc="upper right")
     return figure
@@ -81,7 +81,7 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
     ground = plan.electrode.ground
     if not ground.tested:
         raise InputError(
-            Fault(where="soil.spacing_m", given="no test", allowed="a test with four pins",
+            Fault(where="soil.spacing_m", given="no test", allowed="a four-electrode test",
                   why="there is nothing to draw", remedy="test the ground, or leave it out")
         )  # fmt: skip
     figure, (axis,) = sheet(6.4, 3.3)
@@ -89,8 +89,8 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
     values = [reading.resistivity_ohm_m for reading in ground.readings]
     axis.plot(spacing, values, color=DARK, lw=1.4, marker="o", ms=4.5, label="read")
     axis.axhline(ground.resistivity_ohm_m, color=WARM, lw=1.4, ls="--",
-                 label=f"used: {ground.resistivity_ohm_m:.0f} Ωm")  # fmt: skip
-    deep = "length of a rod" if plan.electrode.kind == "rods" else "depth of the conductor"
+                 label=f"design: {ground.resistivity_ohm_m:.0f} Ωm")  # fmt: skip
+    deep = "rod length" if plan.electrode.kind == "rods" else "depth of the conductor"
     axis.axvline(ground.depth_m, color=INK, lw=1.0, ls=":", label=f"{deep}: {ground.depth_m:g} m")
     for x, y in zip(spacing, values, strict=True):
         axis.annotate(f"{y:.0f}", (x, y), (0, 6), textcoords="offset points", ha="center",
@@ -99,7 +99,7 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
     axis.set_xscale("log")
     axis.set(
         xlim=(edge[0] / 1.3, edge[1] * 1.3), ylim=(0.0, max(values) * 1.25),
-        xlabel="pins apart [m], about the depth that the reading sees",
+        xlabel="electrode spacing [m], about the depth of the reading",
         ylabel="resistivity [Ωm]",
         title=f"{_LAYERS[ground.layers]}: {ground.low_ohm_m:.0f} to {ground.high_ohm_m:.0f} Ωm",
     )  # fmt: skip
@@ -111,23 +111,23 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
 
 def _finding(plan: EarthingPlan) -> str:
     worst = plan.electrode.worst_ohm
-    limit, name = plan.allowed_ohm, "that touch voltage allows"
+    limit, name = plan.allowed_ohm, "touch-voltage limit"
     if plan.asked_ohm < worst <= plan.allowed_ohm:
-        limit, name = plan.asked_ohm, "it is built for"
+        limit, name = plan.asked_ohm, "design value"
     kept = "within" if worst <= limit else "above"
-    return f"{shown_ohm(worst)} Ω in the worst season, {kept} the {shown_ohm(limit)} Ω {name}"
+    return f"{shown_ohm(worst)} Ω in the worst season, {kept} the {name} of {shown_ohm(limit)} Ω"
 
 
 def _rods_finding(plan: EarthingPlan) -> str:
     asked, needed = shown_ohm(plan.asked_ohm), plan.needed_rods
     if needed is None:
-        return f"24 such rods are not enough for {asked} Ω"
-    return f"{needed} such rod{'s are' if needed > 1 else ' is'} enough for {asked} Ω"
+        return f"24 rods of this length are not sufficient for {asked} Ω"
+    return f"{needed} rod{'s' if needed > 1 else ''} of this length sufficient for {asked} Ω"
 
 
 def _draw_limits(axis: Axes, plan: EarthingPlan, top: float) -> None:
     """The two limits as lines; named with an arrow where they lie above the picture."""
-    limits = [("built for", plan.asked_ohm, "--"), ("touch voltage", plan.allowed_ohm, ":")]
+    limits = [("design value", plan.asked_ohm, "--"), ("touch voltage", plan.allowed_ohm, ":")]
     for name, value, line in limits:
         if value <= top:
             axis.axhline(value, color=WARM, lw=1.5, ls=line, label=f"{name}: {shown_ohm(value)} Ω")
@@ -149,7 +149,7 @@ def _draw_bar(axis: Axes, plan: EarthingPlan) -> None:
     """The wall, the bar on it, the conductor and the test link over the electrode."""
     axis.add_patch(Rectangle((-1.4, 0.0), 0.16, 0.8, fc=LIGHT, ec=INK, lw=1.0, hatch="///"))
     axis.add_patch(Rectangle((-1.2, 0.34), 0.5, 0.1, fc="white", ec=INK, lw=1.4, zorder=3))
-    axis.text(-1.18, 0.5, "main earth bar", fontsize=8.0, va="bottom")
+    axis.text(-1.18, 0.5, "main earthing terminal", fontsize=8.0, va="bottom")
     axis.plot([-0.95, -0.95, _LEFT, _LEFT], [0.34, 0.1, 0.1, 0.0], color=INK, lw=1.8, zorder=2)
     axis.text(-0.9, 0.13, f"{plan.main_earth_mm2:g} mm² copper,"
               f" {plan.earthing.bar_to_electrode_m:g} m", fontsize=7.5, va="bottom")  # fmt: skip
@@ -181,7 +181,7 @@ def _draw_rods(axis: Axes, plan: EarthingPlan) -> float:
         _measure(axis, (_LEFT, _DEEP - 0.1), (_LEFT + _PITCH, _DEEP - 0.1),
                  f"{earthing.rod_spacing_m:g} m")  # fmt: skip
     axis.text(_LEFT - 1.35, _DEEP - 0.36, f"{count} rod{'s' if count > 1 else ''},"
-              f" {earthing.rod_diameter_mm:g} mm thick; not to scale", fontsize=7.5,
+              f" {earthing.rod_diameter_mm:g} mm diameter; not to scale", fontsize=7.5,
               va="bottom")  # fmt: skip
     return max(right, _LEFT + 1.4)
 
@@ -222,14 +222,14 @@ def _write_resistances(axis: Axes, plan: EarthingPlan) -> None:
     electrode, ground = plan.electrode, plan.electrode.ground
     lines = [
         ("ground", f"{ground.resistivity_ohm_m:.0f} Ωm"),
-        ("", "tested" if ground.tested else "by its kind, no test"),
+        ("", "tested" if ground.tested else "by soil type, no test"),
         ("computed", f"{shown_ohm(electrode.computed_ohm)} Ω"),
         ("measured", "not yet" if electrode.measured_ohm is None
          else f"{shown_ohm(electrode.measured_ohm)} Ω"),
         ("season", f"× {ground.season_factor:g}"),
         ("worst season", f"{shown_ohm(electrode.worst_ohm)} Ω"),
-        ("touch voltage allows", f"{shown_ohm(plan.allowed_ohm)} Ω"),
-        ("built for", f"{shown_ohm(plan.asked_ohm)} Ω"),
+        ("limit by touch voltage", f"{shown_ohm(plan.allowed_ohm)} Ω"),
+        ("design value", f"{shown_ohm(plan.asked_ohm)} Ω"),
     ]  # fmt: skip
     for place, (name, value) in enumerate(lines):
         nonessential = "bold" if name == "worst season" else "normal"

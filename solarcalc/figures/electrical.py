@@ -36,8 +36,7 @@ TITLE_WIDTH = 72
 """Characters in a line of the title."""
 
 _READING = (
-    "bar: working voltage, from the hottest cell to the coldest; thin end: up to the cold open"
-    " circuit"
+    "bar: MPP voltage, hottest to coldest cell; thin end: up to maximum open-circuit voltage"
 )
 
 _PATCH = {"fc": "white", "ec": "none", "pad": 0.6, "alpha": 0.85}
@@ -77,7 +76,7 @@ def draw_string_window(case: StringCase, series: int) -> Figure:
     axis.set_yticks(range(len(rows)), names)
     axis.set(
         title=textwrap.fill(plan_sentence(case).rstrip("."), TITLE_WIDTH),
-        xlabel="voltage of a string [V]\n" + _READING, ylabel="modules in series",
+        xlabel="string voltage [V]\n" + _READING, ylabel="modules in series",
         xlim=(0.0, end_v), ylim=(-0.6, len(rows) + 0.75),
     )  # fmt: skip
     return figure
@@ -127,8 +126,9 @@ def _draw_limits(axis: Axes, case: StringCase, window_v: tuple[float, float], ro
     """The two ends of the window, with their words above the bars."""
     low_v, top_v = window_v
     own = low_v == case.controller.min_tracking_voltage_v
-    lowest = "tracks from" if own else "bank full and 1 V more:"
-    highest = "destroyed above" if top_v == case.controller.max_pv_voltage_v else "modules high to"
+    lowest = "MPP range from" if own else "battery full plus 1 V:"
+    own = top_v == case.controller.max_pv_voltage_v
+    highest = "maximum input voltage" if own else "module limit"
     for volts, style, words, line in (
         (low_v, "--", f"{lowest} {low_v:.0f} V", 0), (top_v, "-", f"{highest} {top_v:.0f} V", 1),
     ):  # fmt: skip
@@ -148,9 +148,10 @@ def draw_cable_sizes(
     lost = np.array([option.lifetime_cost - option.cost for option in options])
     unsafe = np.array([option.size_mm2 < safe_mm2 for option in options])
     hatches = ["///" if bad else "" for bad in unsafe]
-    axes.bar(places, cable, 0.7, color=DARK, hatch=hatches, edgecolor="white", label="cable, laid")
+    axes.bar(places, cable, 0.7, color=DARK, hatch=hatches, edgecolor="white",
+             label="cable, installed")
     axes.bar(places, lost, 0.7, bottom=cable, color=LIGHT, hatch=hatches, edgecolor="white",
-             label="energy lost over the life")
+             label="energy losses over the life")
     at = next(number for number, option in enumerate(options)
               if option.size_mm2 == chosen.size_mm2)
     axes.plot([at], [cable[at] + lost[at]], marker="v", ms=9, color=WARM, ls="none",
@@ -159,11 +160,11 @@ def draw_cable_sizes(
     axes.set_ylim(0.0, top)
     for place, bad in zip(places, unsafe, strict=True):
         if bad:
-            axes.text(float(place), 0.02 * top, "not allowed", rotation=90, ha="center",
+            axes.text(float(place), 0.02 * top, "not permitted", rotation=90, ha="center",
                       va="bottom", fontsize=7.5, color=INK,
                       bbox={"fc": "white", "ec": "none", "pad": 1.0})
     axes.set_xticks(places, [option.size_name.replace(" mm²", "") for option in options])
-    axes.set(xlabel=f"size of one conductor [{_unit(chosen)}]", ylabel=f"cost [{currency}]",
+    axes.set(xlabel=f"conductor size [{_unit(chosen)}]", ylabel=f"cost [{currency}]",
              title=f"{chosen.run.name}: {chosen.size_name}, decided by {chosen.decided_by}")
     axes.grid(axis="y", color=PALE)
     axes.legend(loc="upper center", ncols=3, fontsize=7.5, framealpha=0.9)
@@ -171,7 +172,7 @@ def draw_cable_sizes(
 
 
 def _unit(sized: SizedRun) -> str:
-    return "mm²" if "mm²" in sized.size_name else "gauge"
+    return "mm²" if "mm²" in sized.size_name else "AWG"
 
 
 @styled
@@ -181,16 +182,16 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
     places = np.arange(len(sized))[::-1]
     drop = np.array([100.0 * one.drop_frac for one in sized])
     limit = np.array([100.0 * one.run.drop_limit_frac for one in sized])
-    left.barh(places, drop, 0.6, color=DARK, label="at its working current")
+    left.barh(places, drop, 0.6, color=DARK, label="at operating current")
     left.plot(limit, places, color=WARM, marker="|", ms=14, mew=2.5, ls="none", label="limit")
     left.set_yticks(places, [one.run.name for one in sized])
-    left.set(xlabel="voltage lost [%]", title=_within(drop, limit))
+    left.set(xlabel="voltage drop [%]", title=_within(drop, limit))
     figure.legend(loc="outside lower center", ncols=2, fontsize=7.5)
     lost = np.array([one.loss_kwh_per_year for one in sized])
     right.barh(places, lost, 0.6, color=LIGHT, edgecolor=INK, lw=0.6)
     for place, kwh in zip(places, lost, strict=True):
         right.text(kwh, place, f" {kwh:.1f}", va="center", fontsize=8)
-    right.set(xlabel="energy lost [kWh/year]", title=f"{lost.sum():.0f} kWh a year warm the cables")
+    right.set(xlabel="energy loss [kWh/year]", title=f"Cable losses {lost.sum():.0f} kWh/year")
     right.set_xlim(0.0, max(float(lost.max()), 0.1) * 1.2)
     for axes in (left, right):
         axes.grid(axis="x", color=PALE)
@@ -199,7 +200,8 @@ def draw_run_losses(sized: Sequence[SizedRun]) -> Figure:
 
 def _within(drop: np.ndarray, limit: np.ndarray) -> str:
     over = int(np.sum(drop > limit))
-    return "Every run keeps its limit" if over == 0 else f"{over} of {len(drop)} runs lose too much"
+    return "Voltage drop within the limits" if over == 0 else (
+        f"Voltage drop too high in {over} of {len(drop)} runs")  # fmt: skip
 
 
 MOST_DRAWN = 60
@@ -296,14 +298,14 @@ def draw_duct(fill: DuctFill) -> Figure:
         if place is not None:
             _draw_cable(axis, place, number, wall)
     homeless = sum(place is None for place in places)
-    notes = [f"{homeless} find no place in this sketch"] if homeless else []
+    notes = [f"{homeless} do not fit in this arrangement"] if homeless else []
     if fill.cable_count > len(order):
-        notes.append(f"{fill.cable_count - len(order)} more are not drawn")
+        notes.append(f"{fill.cable_count - len(order)} more not drawn")
     axis.text(1.25 * wall, 0.0, _key(fill, notes), va="center", fontsize=8.5, linespacing=1.5)
     full = fill.fill_frac > fill.limit_frac
     axis.set_title(
-        f"{fill.words[0].upper()}{fill.words[1:]}: {100.0 * fill.fill_frac:.0f} % filled,"
-        f" {'above' if full else 'within'} the {100.0 * fill.limit_frac:.0f} % allowed"
+        f"{fill.words[0].upper()}{fill.words[1:]}: {100.0 * fill.fill_frac:.0f} % fill,"
+        f" {'above' if full else 'within'} the limit of {100.0 * fill.limit_frac:.0f} %"
     )
     axis.set(xlim=(-1.1 * wall, 4.2 * wall), ylim=(-1.1 * wall, 1.1 * wall), aspect="equal")
     axis.set_axis_off()
@@ -324,7 +326,7 @@ def _key(fill: DuctFill, notes: list[str]) -> str:
         f"{number}   {cable.count} × {cable.outer_mm:g} mm   {_short_cable(cable.words)}"
         for number, cable in enumerate(fill.cables, start=1)
     ]
-    lines.append(f"inside of the duct {fill.inner_mm:g} mm; to scale, a sketch of how they may lie")
+    lines.append(f"inner diameter {fill.inner_mm:g} mm; to scale, possible arrangement")
     return "\n".join(lines + notes)
 
 
@@ -335,7 +337,7 @@ def _short_cable(words: str) -> str:
 LINE_OF_NAME, LINE_OF_TITLE, LONGEST_MONEY = 16, 85, 14
 """Letters that fit: a line of a place's name, of the title, the word for money."""
 
-_NOTE = "* cables, trench, place, what the cables lose, and the battery's ageing by heat"
+_NOTE = "* cables, trench, location, cable losses, and battery ageing by temperature"
 
 
 @styled
@@ -369,16 +371,16 @@ Panel = tuple[str, Callable[[PlaceResult], float], Callable[[PlaceResult], str]]
 def _panels(currency: str) -> tuple[Panel, ...]:
     return (
         ("cable\n[m]", lambda one: one.cable_m, lambda one: f"{one.cable_m:.0f}"),
-        ("main cable\n", _dc_main_mm2, lambda one: one.dc_main_size),
-        ("drop at full\nload [%]", lambda one: one.drop_frac,
+        ("PV DC main cable\n", _dc_main_mm2, lambda one: one.dc_main_size),
+        ("voltage drop at\nfull load [%]", lambda one: one.drop_frac,
          lambda one: f"{100.0 * one.drop_frac:.1f}"),
-        ("lost in cables\n[kWh/year]", lambda one: one.loss_kwh_per_year,
+        ("cable losses\n[kWh/year]", lambda one: one.loss_kwh_per_year,
          lambda one: f"{one.loss_kwh_per_year:.0f}"),
-        (f"to build\n[{_short_place(currency)}]", lambda one: one.price,
+        (f"installed cost\n[{_short_place(currency)}]", lambda one: one.price,
          lambda one: money_words(one.price)),
-        (f"over its life*\n[{_short_place(currency)}]", lambda one: max(one.whole_cost, 0.0),
+        (f"life-cycle cost*\n[{_short_place(currency)}]", lambda one: max(one.whole_cost, 0.0),
          lambda one: money_words(one.whole_cost)),
-        ("hottest room\n[°C]", lambda one: max(one.room_hottest_c, 0.0),
+        ("max. room\ntemperature [°C]", lambda one: max(one.room_hottest_c, 0.0),
          lambda one: f"{one.room_hottest_c:.0f}"),
     )  # fmt: skip
 
@@ -419,5 +421,5 @@ def _in_two_lines(name: str) -> str:
 def _finding(results: Sequence[PlaceResult]) -> str:
     best = best_place(results)
     if len(results) == 1:
-        return f"{best.cable_m:.0f} m of cable, {100.0 * best.drop_frac:.1f} % lost on the way"
-    return f"Costs least over its life (hatched): {best.name}"
+        return f"{best.cable_m:.0f} m of cable, {100.0 * best.drop_frac:.1f} % voltage drop"
+    return f"Lowest life-cycle cost (hatched): {best.name}"

@@ -13,9 +13,9 @@ from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.clock import by_day
 from solarcalc.followup.daily import Finding, Measured
 
-_MARKED = {"dust": ("dust", "////"), "string": ("string lost", "\\\\\\\\"),
-           "step": ("sudden fall", "...."), "outage": ("outage", "xxxx"),
-           "shade": ("shade", "----"), "clock": ("clock off", "++++")}  # fmt: skip
+_MARKED = {"dust": ("dust", "////"), "string": ("string out of operation", "\\\\\\\\"),
+           "step": ("sudden drop", "...."), "outage": ("outage", "xxxx"),
+           "shade": ("shade", "----"), "clock": ("clock error", "++++")}  # fmt: skip
 
 
 @styled
@@ -28,7 +28,7 @@ def draw_measured_by_day(found: FollowUp) -> Figure:
     when = np.asarray((stamps - pd.Timestamp("1970-01-01")).total_seconds() / 86400.0)
     figure, (axis,) = sheet(7.2, 3.0)
     axis.plot(when, 100.0 * days["ratio"], ls="none", marker="o", ms=3, color=MID,
-              label="days that can be checked")
+              label="days that can be assessed")
     axis.plot(when, 100.0 * days["level"], color=DARK, lw=1.4, label="fitted line")
     named: set[str] = set()
     marked = [one for one in found.findings if one.kind in _MARKED and one.since is not None]
@@ -39,7 +39,7 @@ def draw_measured_by_day(found: FollowUp) -> Figure:
         axis.axvspan(first, last, fc="none", ec=WARM, hatch=hatch, alpha=0.35, lw=0.8,
                      label=None if label in named else label)
         named.add(label)
-    axis.set(ylabel="measured over expected [%]", ylim=(0.0, 130.0), title=_day_title(marked))
+    axis.set(ylabel="energy performance index [%]", ylim=(0.0, 130.0), title=_day_title(marked))
     firsts = [place for place, stamp in zip(when, stamps, strict=True) if stamp.day == 1]
     names = [f"{stamp:%b}\n{stamp:%Y}" for stamp in stamps if stamp.day == 1]
     every = -(-len(firsts) // 14)
@@ -56,10 +56,9 @@ def _days_since_1970(day: date) -> float:
 def _day_title(marked: list[Finding]) -> str:
     names = list(dict.fromkeys(_MARKED[one.kind][0] for one in marked))
     if not names:
-        return "Day by day the array gives what it should"
+        return "Daily energy is as expected"
     text = " and ".join(names) if len(names) < 3 else ", ".join(names)
-    return f"{text[0].upper()}{text[1:]} stand out day by day" if len(names) > 1 else (
-        f"{text[0].upper()}{text[1:]} stands out day by day")  # fmt: skip
+    return f"{text[0].upper()}{text[1:]} visible in the daily energy"
 
 
 @styled
@@ -69,18 +68,18 @@ def draw_ratio_by_month(found: FollowUp) -> Figure:
     figure, (axis,) = sheet(7.2, 2.8)
     if "ratio_25c" in months:
         names = [f"{stamp:%b %Y}" for stamp in pd.DatetimeIndex(months.index)]
-        axis.bar(names, months["ratio"], color=LIGHT, ec=DARK, label="as it is")
+        axis.bar(names, months["ratio"], color=LIGHT, ec=DARK, label="not corrected")
         free = months["ratio_25c_free"]
         axis.plot(names, free, color=WARM, marker="D", ms=5, ls="--",
-                  label="brought to 25 °C,\nfull battery left out")
+                  label="corrected to 25 °C,\nbattery full left out")
         low = names[int(np.nanargmin(free.to_numpy()))] if free.notna().any() else "no month"
-        title = f"With heat and full battery taken out, {low} is lowest"
+        title = f"Temperature-corrected, battery full left out: {low} is lowest"
         words = "performance ratio of the array"
     else:
         axis.bar(list(months.index), months["ratio"], color=LIGHT, ec=DARK, label="all days")
         axis.plot(list(months.index), months["clear_ratio"], color=WARM, marker="D", ms=5, ls="--",
-                  label="its clear days")
-        title, words = "Months against the typical year; weather is in it", "measured over design"
+                  label="clear days")
+        title, words = "Months against the typical year, including weather", "measured over design"
     axis.set(title=title, ylabel=f"{words} [-]", ylim=(0.0, None))
     axis.tick_params(axis="x", rotation=60)
     axis.grid(axis="y", color=PALE)
@@ -102,11 +101,11 @@ def draw_ratio_map(measured: Measured) -> Figure:
                 vmin=0.0, vmax=1.0, extent=extent, interpolation="nearest")
     picture = axis.imshow(block.T, aspect="auto", origin="lower", cmap="cividis", vmin=40.0,
                           vmax=120.0, extent=extent, interpolation="nearest")
-    figure.colorbar(picture, ax=axis, label="measured over expected [%]")
+    figure.colorbar(picture, ax=axis, label="energy performance index [%]")
     starts = [place for place, day in enumerate(dates) if day.day == 1]
     axis.set_xticks(starts, [f"{dates[place]:%b}" for place in starts], ha="left")
     axis.set_yticks([0, 6, 12, 18, 24])
     axis.set(ylabel="hour of the day [h]",
-             title="Upright edges are days, level bands are hours; grey: the battery was full")
+             title="Vertical edges are days, horizontal bands are hours; grey: battery full")
     axis.spines[["top", "right"]].set_visible(True)
     return figure

@@ -54,8 +54,8 @@ def draw_programme(schedule: Schedule, site: str | None = None) -> Figure:
         f" {crew_days(schedule, works.name)} crew-days on site"
     )
     handles: list[Patch | object] = [
-        Patch(fc="white", ec=INK, hatch="////", label="the end hangs on it"),
-        Patch(fc=LIGHT, ec=INK, label="can slip"),
+        Patch(fc="white", ec=INK, hatch="////", label="on the critical path"),
+        Patch(fc=LIGHT, ec=INK, label="has float"),
         axis.plot([], [], color=INK, lw=1.0, label="dries")[0],
     ]
     if any(one.task.not_before for one in planned):

@@ -33,7 +33,7 @@ def draw_tornado(
     swings : sequence of Swing
         Sorted; those that move nothing are left out.
     answer : str
-        What is answered, in words: ``"worth today"``.
+        What is answered, in words: ``"net present value"``.
     unit : str
         Of the answer.
     invented : bool
@@ -42,7 +42,7 @@ def draw_tornado(
     shown = [one for one in swings if one.width > 0.0][:MOST_BARS]
     figure, (axis,) = sheet(7.2, 1.2 + 0.34 * max(len(shown), 1))
     if not shown:
-        axis.set_title(f"Nothing moves the {answer}")
+        axis.set_title(f"No input changes the {answer}")
         axis.set_axis_off()
         return figure
     middle = shown[0].as_planned
@@ -55,8 +55,8 @@ def draw_tornado(
     axis.set_yticks(range(len(shown)), [one.name for one in shown])
     axis.invert_yaxis()
     axis.margins(x=0.16)
-    axis.set(xlabel=f"{answer} [{unit}]; as planned {three_figures(middle)}{_note(invented)}",
-             title=f"{_first_up(answer)} hangs most on: {shown[0].name}")
+    axis.set(xlabel=f"{answer} [{unit}]; as designed {three_figures(middle)}{_note(invented)}",
+             title=f"Largest effect on {_first_down(answer)}: {shown[0].name}")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=LIGHT, mec=INK, label="input low")
     axis.plot([], [], marker="s", ls="none", ms=8, mfc=DARK, mec=INK, label="input high")
     axis.legend(loc="lower right", fontsize=7.5, framealpha=0.95)
@@ -136,45 +136,46 @@ def draw_cash_flows(
     for (name, one), (line, ink) in zip(shown, _LINES, strict=False):
         sums = np.cumsum(one.net)
         back = one.payback_years
-        words = "not paid back" if back is None else f"paid back in {back:.1f} years"
+        words = "no payback" if back is None else f"payback in {back:.1f} years"
         axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6, label=f"{name}: {words}")
         if back is not None:
             axis.plot([back], [0.0], marker="o", ms=8, mfc="white", mec=ink, mew=1.8, zorder=4)
         for year in one.replacement_years:
             axis.plot([year], [sums[year]], marker="v", ms=6, color=ink, zorder=3)
-    axis.plot([], [], marker="o", ls="none", ms=8, mfc="white", mec=INK, label="money back")
+    axis.plot([], [], marker="o", ls="none", ms=8, mfc="white", mec=INK, label="payback")
     if any(one.replacement_years for _, one in shown):
-        axis.plot([], [], marker="v", ls="none", ms=6, color=INK, label="new battery")
+        axis.plot([], [], marker="v", ls="none", ms=6, color=INK, label="battery replacement")
     axis.axhline(0.0, color=INK, lw=1.0)
     axis.grid(axis="y", color=PALE)
     axis.legend(loc="best", fontsize=7.5, framealpha=0.95)
     axis.xaxis.set_major_locator(MaxNLocator(integer=True))
     rise = price_rise_words(shown[0][1].plan.price_escalation_frac) if shown else ""
     axis.set(xlabel=f"years{', ' if rise else ''}{rise}",
-             ylabel=f"sum of flows [{currency}]{_note(invented)}", title=_finding(shown, fit))
+             ylabel=f"cumulative cash flow [{currency}]{_note(invented)}",
+             title=_finding(shown, fit))
     return figure
 
 
 def _finding(shown: Sequence[tuple[str, Economics]], fit: Collection[str]) -> str:
     paid = [(one.payback_years, name) for name, one in shown if one.payback_years is not None]
     if not paid:
-        return "The money does not come back within the life"
+        return "No payback within the life of the system"
     backs = [one for one in paid if len(shown) == 1 or one[1] in fit]
     if not backs:
-        return "When the money is back: see what each alternative does beside it"
+        return "Payback: see also supply and failed checks of each alternative"
     years, name = min(backs)
-    return f"The money is back after {years:.1f} years" + (
-        f" with: {name}" if len(shown) > 1 else ""
+    return f"Simple payback period {years:.1f} years" + (
+        f": {name}" if len(shown) > 1 else ""
     )
 
 
 def _note(invented: bool) -> str:
-    return ", INVENTED prices" if invented else ""
+    return ", invented example prices" if invented else ""
 
 
 def _input(value: float, *, percent: bool) -> str:
     return f"{three_figures(100.0 * value)} %" if percent else three_figures(value)
 
 
-def _first_up(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _first_down(text: str) -> str:
+    return text[:1].lower() + text[1:]

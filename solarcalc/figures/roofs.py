@@ -39,10 +39,10 @@ def draw_shaded_band_curves(
             color, line, _ = WAYS[str(name)]
             axis.plot(100.0 * part["depth_frac"], 100.0 * part[column], color=color, ls=line,
                       label=str(name))
-        axis.set(xlabel="row in the strip of shade [%]", ylim=(0.0, 103.0), xlim=(0.0, 100.0))
+        axis.set(xlabel="shaded depth of the row [%]", ylim=(0.0, 103.0), xlim=(0.0, 100.0))
         axis.grid(color=PALE)
-    axes[0].set(ylabel="power kept [%]", title=_finding(stretches))
-    axes[1].set_title("...where a tracker only climbs")
+    axes[0].set(ylabel="remaining power [%]", title=_finding(stretches))
+    axes[1].set_title("...MPPT on a local maximum")
     axes[0].legend(frameon=False)
     return figure
 
@@ -50,10 +50,10 @@ def draw_shaded_band_curves(
 def _finding(stretches: Sequence[tuple[str, float, float]]) -> str:
     names = {name for name, _, _ in stretches}
     if not names:
-        return "Both ways keep the same"
+        return "No difference"
     if len(names) == 1:
-        return f"{names.pop().capitalize()} keeps more"
-    return "The lead turns with depth"
+        return f"{names.pop().capitalize()} keeps more power"
+    return "Better orientation changes with the shaded depth"
 
 
 KEY_WIDTH = 110
@@ -113,7 +113,7 @@ def draw_module_shade(corners_m: np.ndarray, beam_kept_frac: np.ndarray, roof: R
                            linewidths=0.6)
     faces.set_clim(0.0, max(float(lost.max(initial=0.0)), 1.0))
     axis.add_collection(faces)
-    figure.colorbar(faces, ax=axis, label="direct light lost to boxes [%]", shrink=0.8)
+    figure.colorbar(faces, ax=axis, label="direct irradiation lost\nto obstacles [%]", shrink=0.8)
     _north_arrow(axis, roof)
     axis.set(
         title=f"The worst module loses {lost.max(initial=0.0):.0f} %, the best"
@@ -233,7 +233,7 @@ def draw_side_section(rows: Rows, *, pitch_m: float, rule_m: float | None) -> Fi
         ends = np.array([along_row - 0.5 * ray, along_row + ray])
         sun_deg = math.degrees(math.atan2(-ray[1], ray[0]))
         axis.plot(ends[:, 0], ends[:, 1], color=WARM, lw=1.2, ls="--",
-                  label=f"lowest sun of the rule, {sun_deg:.0f}° in this section")
+                  label=f"lowest sun of the criterion, {sun_deg:.0f}° in this section")
     below = np.array([along_roof[1], -along_roof[0]])
     ends_m = [(place * along_roof + 0.15 * below).tolist() for place in (0.0, pitch_m)]
     axis.annotate("", xy=ends_m[1], xytext=ends_m[0],
@@ -257,9 +257,9 @@ def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | No
     """Energy of the filled roof, of each kWp and of each m2 of rows, against the row pitch."""
     figure, axes = sheet(7.2, 2.9, 3)
     for axis, column, unit in (
-        (axes[0], "roof_kwh", "the whole roof [kWh/year]"),
-        (axes[1], "kwh_per_kwp", "each kWp [kWh/kWp a year]"),
-        (axes[2], "kwh_per_m2", "each m² of rows [kWh/m² a year]"),
+        (axes[0], "roof_kwh", "energy of the roof [kWh/year]"),
+        (axes[1], "kwh_per_kwp", "specific yield [kWh/kWp]"),
+        (axes[2], "kwh_per_m2", "per m² of rows [kWh/m² per year]"),
     ):
         for name, lines in curve.groupby("orientation"):
             color, line, _ = WAYS[str(name)]
@@ -270,10 +270,11 @@ def draw_energy_by_pitch(curve: pd.DataFrame, pitches_m: Mapping[str, float | No
         axis.set(xlabel="row pitch [m]", ylabel=unit)
         axis.grid(color=PALE)
         axis.set_ylim(bottom=None if column == "kwh_per_kwp" else 0.0)
-    axes[0].set_title("Closer: more modules...")
-    axes[1].set_title("...each gives less...")
-    axes[2].set_title("...the roof more")
-    axes[0].legend(frameon=False, title="dotted: shadow rule", loc="lower left", fontsize=8)
+    axes[0].set_title("Smaller pitch: more modules,")
+    axes[1].set_title("lower specific yield,")
+    axes[2].set_title("more energy per m²")
+    axes[0].legend(frameon=False, title="dotted: row-spacing criterion", loc="lower left",
+                   fontsize=8)
     return figure
 
 
@@ -288,11 +289,12 @@ def draw_trade_off(table: pd.DataFrame, front: pd.DataFrame, *, currency: str) -
         axis.scatter(part["roof_kwh"], 1000.0 * part["cost_per_kwh"], s=7, marker=mark,
                      color=color, alpha=0.25, linewidths=0, label=name)
     axis.plot(front["roof_kwh"], 1000.0 * front["cost_per_kwh"], color=INK, lw=1.2, marker="D",
-              ms=5, label="none is better in both")
+              ms=5, label="trade-off curve")
     lowest = 1000.0 * float(known["cost_per_kwh"].min()) if len(known) else 1.0
-    axis.set(xlabel="array energy of the roof [kWh/year]", ylabel=f"cost of 1000 kWh\n[{currency}]",
+    axis.set(xlabel="array energy of the roof [kWh/year]",
+             ylabel=f"cost of energy\n[{currency}/MWh]",
              ylim=(0.9 * lowest, 2.0 * lowest),
-             title=f"{len(front)} of {grouped(str(len(table)))} arrays are beaten by none")
+             title=f"{len(front)} of {grouped(str(len(table)))} arrays on the trade-off curve")
     axis.grid(color=PALE)
     legend = axis.legend(frameon=False, loc="upper right")
     for handle in legend.legend_handles:
@@ -326,7 +328,7 @@ def draw_planes(
     axis.plot([left + (azimuth_deg - left) % 360.0], [tilt_deg], marker="D", ms=7, color=WARM,
               mec="white", ls="none", label="this site")
     figure.colorbar(filled, ax=axis, label="share of the best [%]")
-    axis.set(xlabel="azimuth [deg], from north through east", ylabel="tilt [deg]", title=flatness)
+    axis.set(xlabel="azimuth [°]: 0 north, 90 east", ylabel="tilt [°]", title=flatness)
     ticks = np.arange(left, left + 361.0, 45.0)
     axis.set_xticks(ticks, [f"{tick % 360.0:.0f}" for tick in ticks])
     axis.legend(loc="upper right", facecolor="white", framealpha=0.8, edgecolor=MID)
@@ -335,4 +337,4 @@ def draw_planes(
 
 def _flatness(share: pd.DataFrame) -> str:
     near = 100.0 * float(np.mean(share.to_numpy()[np.isfinite(share.to_numpy())] >= 95.0))
-    return f"{near:.0f} % of all planes give 95 % of the best or more"
+    return f"{near:.0f} % of tilts and azimuths yield 95 % of the best or more"

@@ -15,6 +15,7 @@ from solarcalc.basis.quantity import grouped
 from solarcalc.energy.year import Harvest, lost_frac
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.loads.days import DayKind
+from solarcalc.loads.year import LOADS_OF
 from solarcalc.supply.run import SupplyRun
 
 MOST_PANELS = 12
@@ -57,12 +58,12 @@ def _year_title(board: str, hours: pd.Series) -> str:
     most, least = int(by_month.argmax()), int(by_month.argmin())
     total = float(hours.sum()) / 1000.0
     if total == 0.0:
-        return f"The {board} board asks for nothing"
-    words = f"The {board} board asks for {grouped(f'{total:.0f}')} kWh a year"
+        return f"No demand of the {LOADS_OF.get(board, board)}"
+    words = f"Demand of the {LOADS_OF.get(board, board)}: {grouped(f'{total:.0f}')} kWh/year"
     if float(by_month.iloc[most]) > 1.05 * float(by_month.iloc[least]):
         words += (
-            f", {by_month.iloc[least]:.1f} kWh a day in {MONTHS[least]} and"
-            f" {by_month.iloc[most]:.1f} in {MONTHS[most]}"
+            f"; {by_month.iloc[least]:.1f} kWh/day in {MONTHS[least]},"
+            f" {by_month.iloc[most]:.1f} kWh/day in {MONTHS[most]}"
         )
     return words
 
@@ -89,7 +90,7 @@ def draw_load_days(kinds: Sequence[DayKind]) -> Figure:
         ):
             edges = np.linspace(0.0, 24.0, len(profile) + 1)
             axis.stairs(np.asarray(profile) / 1000.0, edges, color=style[0], ls=style[1], lw=1.3,
-                        label=f"{board} board")
+                        label=LOADS_OF.get(board, board))
         axis.set_title(_panel_title(kind), fontsize=8.5, fontweight="normal")
         axis.set(xlim=(0.0, 24.0), ylim=(0.0, 1.08 * top_kw or 1.0), xticks=range(0, 25, 6))
         axis.grid(color=PALE)
@@ -120,11 +121,12 @@ def _panel_title(kind: DayKind) -> str:
 
 def _days_title(kinds: Sequence[DayKind], shown: int) -> str:
     if len(kinds) == 1:
-        words = f"Every day of the year asks for the same {_both_wh(kinds[0]) / 1000.0:.1f} kWh"
+        words = f"Demand {_both_wh(kinds[0]) / 1000.0:.1f} kWh/day, the same every day"
     else:
         worst = max(kinds, key=_both_wh)
-        words = f"At most {_both_wh(worst) / 1000.0:.1f} kWh in a day: {worst.name}"
-    return words + (f" (the {shown} commonest of {len(kinds)})" if shown < len(kinds) else "")
+        words = f"Highest demand {_both_wh(worst) / 1000.0:.1f} kWh/day: {worst.name}"
+    more = f" (the {shown} most frequent of {len(kinds)} day types)"
+    return words + (more if shown < len(kinds) else "")
 
 
 def _both_wh(kind: DayKind) -> float:
@@ -140,12 +142,12 @@ def draw_energy_by_tilt(curve: pd.DataFrame, *, tilt_deg: float) -> Figure:
     axes[0].plot(curve["tilt_deg"], curve["kwh_per_kwp"], color=DARK, marker="o", ms=4)
     axes[0].plot([tilt_deg], [at_site], marker="D", color=WARM, ms=7, ls="none",
                  label=f"this site, {tilt_deg:g}°")
-    axes[0].set(title=f"Most energy near {best_deg:.0f}°", xlabel="tilt [deg]",
-                ylabel="array yield [kWh/kWp a year]")
+    axes[0].set(title=f"Highest yield near {best_deg:.0f}° tilt", xlabel="tilt [°]",
+                ylabel="array yield [kWh/kWp]")
     axes[0].legend(frameon=False)
     axes[1].plot(curve["tilt_deg"], 100.0 * curve["dust_loss_frac"], color=MID, marker="s", ms=4)
-    axes[1].set(title="Flatter modules keep more dust", xlabel="tilt [deg]",
-                ylabel="light lost to dust, mean [%]", ylim=(0.0, None))
+    axes[1].set(title="Soiling loss is higher at low tilt", xlabel="tilt [°]",
+                ylabel="mean soiling loss [%]", ylim=(0.0, None))
     for axis in axes:
         axis.grid(color=PALE)
     return figure
@@ -158,7 +160,7 @@ def draw_months(harvest: Harvest) -> Figure:
     best, worst = int(table["ac_kwh"].argmax()), int(table["ac_kwh"].argmin())
     figure, axes = sheet(7.2, 2.9, 2)
     axes[0].bar(MONTHS, table["ac_kwh"], color=MID, ec=DARK)
-    axes[0].set(title=f"{MONTHS[best]} gives most, {MONTHS[worst]} least",
+    axes[0].set(title=f"Highest in {MONTHS[best]}, lowest in {MONTHS[worst]}",
                 ylabel="potential AC energy [kWh]")
     axes[1].plot(MONTHS, table["performance_ratio"], color=DARK, marker="o", ms=4)
     axes[1].set(title=f"Performance ratio {harvest.performance_ratio:.2f} over the year",
@@ -191,8 +193,8 @@ def draw_loss_steps(harvest: Harvest) -> Figure:
     axis.set_yticks(places, [step.name for step in steps])
     axis.invert_yaxis()
     sun_h, out_h = (grouped(f"{hours:.0f}") for hours in (left[0], left[-1]))
-    axis.set(xlim=(0.0, left[0] * 1.22), xlabel="yield [kWh/kWp a year]; hatched: lost in the step",
-             title=f"Of {sun_h} hours of full sun, {out_h} come out as AC energy")
+    axis.set(xlim=(0.0, left[0] * 1.22), xlabel="annual yield [kWh/kWp]; hatched: loss of the step",
+             title=f"Reference yield {sun_h} h, final yield {out_h} h")
     return figure
 
 
@@ -211,7 +213,7 @@ def draw_charge_map(year: SupplyRun) -> Figure:
     starts = pd.date_range("2001-01-01", periods=12, freq="MS").day_of_year - 1
     axis.set_xticks(starts, MONTHS, ha="left")
     axis.set_yticks([0, 6, 12, 18, 24])
-    axis.set(title=f"The bank runs between {charge.min():.0f} % and {charge.max():.0f} %",
+    axis.set(title=f"State of charge between {charge.min():.0f} % and {charge.max():.0f} %",
              ylabel="hour of the day [h]")
     axis.spines[["top", "right"]].set_visible(True)
     return figure
@@ -233,7 +235,7 @@ def draw_charge_band(year: SupplyRun, *, marks: Mapping[str, float]) -> Figure:
         axis.axhline(100.0 * level, color=WARM, lw=1.0, ls=style, label=name)
     axis.set_xticks(places, MONTHS)
     axis.set(ylim=(0.0, 102.0), ylabel="state of charge [%]",
-             title=f"{MONTHS[worst]} asks most of the bank")
+             title=f"Lowest state of charge in {MONTHS[worst]}")
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     return figure
 
@@ -255,11 +257,12 @@ def draw_worst_week(year: SupplyRun) -> Figure:
     upper.step(hours, asked, where="post", color=WARM, lw=1.0, ls="--",
                label="demand of both boards")
     upper.step(hours, served, where="post", color=DARK, lw=1.2, label="supplied")
-    upper.set(ylabel="power [kW]", title=f"The hardest week, {_day(part.index[0])} to "
-              f"{_day(part.index[-1])}: down to {charge.min():.0f} %")
+    upper.set(ylabel="power [kW]", title="Week of the lowest state of charge,"
+              f" {_day(part.index[0])} to {_day(part.index[-1])}: down to {charge.min():.0f} %")
     upper.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     lower.plot(hours, charge, color=DARK, label="state of charge")
-    lower.set(ylabel="charge [%]", xlabel="time [days]", ylim=(0.0, 102.0), xlim=(0.0, 7.0))
+    lower.set(ylabel="state of\ncharge [%]", xlabel="time [days]", ylim=(0.0, 102.0),
+              xlim=(0.0, 7.0))
     for axis in (upper, lower):
         axis.grid(color=PALE)
     return figure
@@ -277,9 +280,9 @@ def draw_board_days(profiles_w: Mapping[str, Sequence[float]]) -> Figure:
     for (name, profile), (color, style) in zip(profiles_w.items(), styles, strict=False):
         hours = np.arange(len(profile)) * 24.0 / len(profile)
         axis.step(hours, np.asarray(profile) / 1000.0, where="post", color=color, ls=style,
-                  label=f"{name} board")
+                  label=LOADS_OF.get(name, name))
     axis.set(xlabel="hour of the day, standard time [h]", ylabel="mean power [kW]",
-             xlim=(0.0, 24.0), ylim=(0.0, None), title="Demand of the two boards each day")
+             xlim=(0.0, 24.0), ylim=(0.0, None), title="Daily load profile of both boards")
     axis.set_xticks(range(0, 25, 3))
     axis.grid(color=PALE)
     axis.legend(frameon=False)
@@ -292,13 +295,16 @@ def draw_cleaning_plan(plan: pd.DataFrame) -> Figure:
     best = int(plan["net_kwh"].argmax())
     cleanings, net = plan["cleanings"].to_numpy(), plan["net_kwh"].to_numpy()
     figure, (axis,) = sheet(7.2, 2.7)
-    axis.plot(cleanings, plan["won_kwh"], color=MID, marker="s", ms=4, ls="--", label="energy won")
-    axis.plot(cleanings, plan["cost_kwh"], color=WARM, marker="^", ms=4, ls=":", label="their cost")
-    axis.plot(cleanings, net, color=DARK, marker="o", ms=4, label="net")
+    axis.plot(cleanings, plan["won_kwh"], color=MID, marker="s", ms=4, ls="--",
+              label="energy gained")
+    axis.plot(cleanings, plan["cost_kwh"], color=WARM, marker="^", ms=4, ls=":", label="cost")
+    axis.plot(cleanings, net, color=DARK, marker="o", ms=4, label="net gain")
     axis.plot([cleanings[best]], [net[best]], marker="D", color=WARM, ms=8, ls="none", label="best")
     axis.axhline(0.0, color=INK, lw=0.8)
-    often = f"{cleanings[best]} washes a year pay best" if cleanings[best] else "No washing pays"
-    axis.set(title=often, xlabel="washes in a year", ylabel="energy of the array [kWh/year]")
+    often = "No manual cleaning pays"
+    if cleanings[best]:
+        often = f"{cleanings[best]} cleanings per year pay best"
+    axis.set(title=often, xlabel="cleanings per year", ylabel="energy of the array [kWh/year]")
     axis.grid(color=PALE)
     axis.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
     return figure
@@ -319,10 +325,10 @@ def draw_sizes(
     bar = figure.colorbar(picture, ax=axes[0], label="essential loads without supply [h/year]")
     bar.set_ticks(list(_STEPS_H), labels=["0", "", "10", "50", "200", "1000", "all"])
     axes[0].plot(front["array_kwp"], front["bank_kwh"], color=INK, lw=0.0, marker="o", ms=3.5,
-                 mfc="white", label="none is cheaper")
+                 mfc="white", label="trade-off curve")
     axes[0].plot([own["array_kwp"]], [own["bank_kwh"]], color=WARM, marker="D", ms=7, ls="none",
                  mec="white", label="this site")
-    axes[0].set(xlabel="array [kWp]", ylabel="bank, rated [kWh]", title=_finding(table))
+    axes[0].set(xlabel="array [kWp]", ylabel="battery, rated [kWh]", title=_finding(table))
     axes[0].legend(loc="upper right", fontsize=7, framealpha=0.9)
     near = table[table["cost"] <= 3.0 * float(front["cost"].max())]
     hours = "essential_without_supply_h"
@@ -331,7 +337,7 @@ def draw_sizes(
     axes[1].plot([own["cost"]], [own[hours]], color=WARM, marker="D", ms=7, ls="none")
     axes[1].set_yscale("symlog", linthresh=10.0)
     axes[1].set(xlabel=f"cost [{currency}]", ylabel="essential loads without supply [h/year]",
-                title="Fewer hours without supply cost more", ylim=(-0.5, 9000.0))
+                title="Cost of fewer hours without supply", ylim=(-0.5, 9000.0))
     axes[1].set_yticks([0.0, 10.0, 100.0, 1000.0, 8760.0], ["0", "10", "100", "1000", "8760"])
     axes[1].grid(color=PALE)
     return figure
@@ -339,4 +345,4 @@ def draw_sizes(
 
 def _finding(table: pd.DataFrame) -> str:
     share = 100.0 * float(np.mean(table["essential_without_supply_h"] == 0.0))
-    return f"{share:.0f} % of the pairs supply all essential loads"
+    return f"{share:.0f} % of combinations: all essential loads supplied"

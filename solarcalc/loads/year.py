@@ -23,6 +23,9 @@ from solarcalc.loads.peaks import Peaks, board_peaks, measured_peaks
 from solarcalc.sitefile.load_profile import read_profile_w
 from solarcalc.sitefile.loads import BOARDS, Appliance, Board, Loads
 
+LOADS_OF = {"essential": "essential loads", "nonessential": "non-essential loads"}
+"""What a board supplies, as it is printed."""
+
 
 def appliances_of(loads: Loads, board: Board) -> list[Appliance]:
     """The appliance list of a board; empty where it was measured."""

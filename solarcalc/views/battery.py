@@ -18,7 +18,7 @@ from solarcalc.battery.worksheet import why_it_differs, worksheet_table
 from solarcalc.design import Design
 from solarcalc.loads.days import DayKind, energy_per_day_wh
 from solarcalc.loads.phases import phase_table, share_out
-from solarcalc.loads.year import energy_table, kinds_of_loads, peaks_of
+from solarcalc.loads.year import LOADS_OF, energy_table, kinds_of_loads, peaks_of
 from solarcalc.protection.banks import poles_words
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing, said_years
@@ -40,14 +40,12 @@ from solarcalc.supply.energy import (
 from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
 from solarcalc.views.rows import Row, Values, fact_line
 
-_LOADS = {"essential": "essential loads", "nonessential": "non-essential loads"}
-
 
 def load_table(design: Design) -> list[Row]:
     """Appliances of both boards with their energy on the mean day of the year."""
     return [
         {
-            "board": _LOADS[board.key],
+            "board": LOADS_OF[board.key],
             "appliance": item.name,
             "count": item.count,
             "power [W]": item.power_w,
@@ -68,7 +66,7 @@ def peak_table(design: Design) -> list[Row]:
         inverter = board.inverter
         rows.append(
             {
-                "board": _LOADS[board.key],
+                "board": LOADS_OF[board.key],
                 "maximum coincident demand [W]": peaks.power_w,
                 "at": peaks.power_at,
                 "maximum coincident demand [VA]": "not known" if peaks.apparent_va is None
@@ -101,7 +99,7 @@ def phase_rows(design: Design) -> list[Row]:
     if loads.phases == 1:
         return []
     return [
-        {"board": _LOADS[board], **row}
+        {"board": LOADS_OF[board], **row}
         for board in BOARDS
         for row in phase_table(share_out(getattr(loads, board), loads.phases))
     ]
@@ -120,7 +118,7 @@ def bank_inputs(design: Design) -> list[Row]:
         fact_line("Usable energy at the terminals, to minimum state of charge",
                   usable_battery_wh(design) / 1000.0, "kWh"),
         *_level_facts(design),
-        *(fact_line(f"Inverter, {_LOADS[board]}" if len(site.inverters) > 1
+        *(fact_line(f"Inverter, {LOADS_OF[board]}" if len(site.inverters) > 1
                     else "Inverter, both boards", inverter.label)
           for board, inverter in site.inverters.items()),
         fact_line("System configuration", _LAYOUTS[site.supply.layout]),
@@ -240,7 +238,7 @@ def flow_table(design: Design) -> pd.DataFrame:
 
 
 def _energy_head(name: str) -> str:
-    for board, words in _LOADS.items():
+    for board, words in LOADS_OF.items():
         if name.startswith(f"{board}_"):
             name = name.replace(board, words, 1).replace("loads_", "loads ", 1)
     return f"{name.replace('_', ' ')} [kWh]"
