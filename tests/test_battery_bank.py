@@ -253,13 +253,13 @@ def test_links_of_a_bank():
 
 def test_advice_says_what_this_bank_needs():
     words = " ".join(wiring_advice(_battery(), "in plus and in minus"))
-    assert "a fuse for direct current in plus and in minus of each" in words
-    assert "9 series links" in words
+    assert "a DC fuse in plus and in minus of each" in words
+    assert "9 inter-unit connectors in series" in words
     assert "diagonally" in words
     assert "each of the 3 strings" in words
     alone = " ".join(wiring_advice(_battery(units_in_series=1, units_in_parallel=1), "in the plus"))
     assert "diagonally" not in alone
-    assert "series links" not in alone
+    assert "inter-unit connectors in series" not in alone
     assert "fuse or breaker" in alone
 
 

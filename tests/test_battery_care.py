@@ -214,16 +214,16 @@ def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
     gel, lithium = chemistries()["gel"], chemistries()["lifepo4"]
     never = np.full(8760, 0.9)
     use = {"battery_c": 20.0, "empty_frac": 0.2}
-    assert misuse(never, kind=gel, **use) == "it is never full"
+    assert misuse(never, kind=gel, **use) == "it is never fully charged"
     assert misuse(never, kind=lithium, **use) == ""
     never[:2] = 1.0
-    assert misuse(never, kind=gel, **use) == "it is not full for 365 days"
+    assert misuse(never, kind=gel, **use) == "it is not fully charged for 365 days"
     empty = np.ones(8760)
     empty[:100], empty[-68:] = 0.21, 0.2  # seven days over the turn of the year
-    assert misuse(empty, kind=lithium, **use) == "it stands empty for days"
+    assert misuse(empty, kind=lithium, **use) == "it is empty for days"
     empty[0] = 0.5
     assert misuse(empty, kind=gel, **use) == ""
-    assert misuse(np.full(48, 0.2), kind=lithium, **use) == "it stands empty for days"
+    assert misuse(np.full(48, 0.2), kind=lithium, **use) == "it is empty for days"
     # The cold moves the reserve up, and a bank at it stands as empty as before.
     battery = open_design(demo_sites()["plateau-school"]).site.battery
     cold = replace(bank_of(battery, np.full(8760, 20.0)), capacity_factor=np.full(8760, 0.6))
@@ -231,7 +231,7 @@ def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
     assert cold.level_frac(0.2) == pytest.approx(0.52)
     assert misuse(empty, 20.0, kind=gel, empty_frac=0.2) == ""
     assert misuse(empty, 20.0, kind=gel, empty_frac=cold.level_frac(0.2)) == (
-        "it stands empty for days"
+        "it is empty for days"
     )
 
 
@@ -285,4 +285,4 @@ def test_a_bank_that_waits_longer_for_a_full_charge_never_gets_years_back(every,
     there, later = (misuse(year(days), kind=kind, **use) for days in (every, every + more))
     assert not there or later
     if every > 61:
-        assert there.startswith("it is not full for")
+        assert there.startswith("it is not fully charged for")

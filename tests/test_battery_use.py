@@ -33,7 +33,7 @@ def test_years_are_told_only_of_a_bank_that_is_full_now_and_then(starved):
     assert battery_life.told_years(well) == years
     assert battery_life.said_years(well) == round(years, 1)
     assert battery_life.told_years(ill) is None
-    assert battery_life.said_years(ill) == "not as it is used: it is never full"
+    assert battery_life.said_years(ill) == "not stated for this use: it is never fully chargedy charged"
     assert site.economics.plan.battery_years == years
     assert "not as" not in str(life_table(site))
 
@@ -46,7 +46,7 @@ def test_every_year_and_cost_of_a_misused_bank_is_withheld(starved):
                 "difference from a room at 25 °C"}  # fmt: skip
     rows = life_table(SimpleNamespace(site=site.site, life=lives))
     told = {str(row["Quantity"]).removeprefix("shared bank: "): str(row["Value"]) for row in rows}
-    withheld = {what for what, value in told.items() if value.startswith("not as it is used")}
+    withheld = {what for what, value in told.items() if value.startswith("not stated for this use")}
     assert {what for what in of_years if any(what in each for each in withheld)} == of_years
     assert len(withheld) == len(of_years)
 
@@ -71,7 +71,7 @@ def test_of_two_banks_each_has_its_own_cause(starved):
         banks={"essential": good, "nonessential": year.banks["shared"]},
     )
     lives = battery_life.lives_of(site, both, site.room_year.battery_c)
-    assert [one.cause for one in lives.values()] == ["", "it is never full"]
+    assert [one.cause for one in lives.values()] == ["", "it is never fully chargedy charged"]
     assert battery_life.said_years(lives) == lives["nonessential"].said_years
     assert isinstance(lives["essential"].said_years, float)
 
@@ -82,7 +82,7 @@ def test_a_check_names_the_cause(starved):
     checks = battery_life.life_checks(site, year, lives)
     found = [one for one in checks if one.item == "Years of the bank: how it is used"]
     assert [check.outcome for check in found] == ["review"]
-    assert found[0].found == "it is never full"
+    assert found[0].found == "it is never fully chargedy charged"
     assert not [one for one in checks if "years lost" in one.unit], "no years of a misused bank"
 
 
@@ -91,7 +91,7 @@ def test_a_bank_of_acid_freezes_where_its_place_does():
     assert site.life["shared"].cause == ""
     frost = np.full(8760, -60.0)
     lives = battery_life.lives_of(site, site.supply, frost)
-    assert battery_life.said_years(lives) == "not as it is used: it freezes"
+    assert battery_life.said_years(lives) == "not stated for this use: it freezes"
 
 
 @pytest.mark.parametrize("stem", sorted(demo_sites()))

@@ -63,9 +63,11 @@ def test_the_title_says_within_or_above_and_the_words_say_the_values():
     assert "45.0 Ω in the worst season, within the touch-voltage limit of 1667 Ω" in words
     assert {"measured", "45.0 Ω", "tested"} <= set(words)
     poor = plan_with(soil=TEST, earthing={"measured_ohm": 4500.0})
-    assert any("above the 1667" in each for each in words_of(draw_electrode(poor)))
+    assert any("above the touch-voltage limit of"
+               " 1667" in each for each in words_of(draw_electrode(poor)))
     short = plan_with(soil=TEST, earthing={"measured_ohm": 45.0, "target_ohm": 20.0})
-    assert any("above the 20.0 Ω it is built" in each for each in words_of(draw_electrode(short)))
+    assert any("above the design value of 20.0 Ω" in each
+               for each in words_of(draw_electrode(short)))
 
 
 def test_the_curve_of_rods_is_that_of_the_plan_and_crosses_its_limit():
@@ -89,7 +91,7 @@ def test_the_soil_test_shows_its_readings_and_what_is_used():
     plan = plan_with(soil=TEST)
     words = words_of(draw_soil_test(plan))
     assert {"377", "126", "50", "design: 126 Ωm", "rod length: 2.4 m"} <= set(words)
-    assert "Ground better below: 50 to 377 Ωm" in words
+    assert "Lower resistivity at depth: 50 to 377 Ωm" in words
     with pytest.raises(InputError, match=r"soil\.spacing_m"):
         draw_soil_test(plan_with())
 

@@ -138,7 +138,7 @@ def test_the_worst_test_decides(more, choice):
 def test_without_a_capacity_test_it_is_to_be_tested_unless_it_is_dead():
     checked = judge_existing(battery(rest_voltage_v=12.8), PLACE)
     assert checked.choice == "test first"
-    assert "discharge it at a steady current" in checked.checks[0].remedy
+    assert "discharge it at constant current" in checked.checks[0].remedy
     assert judge_existing(battery(rest_voltage_v=10.6), PLACE).choice == "replace"
 
 
@@ -149,10 +149,10 @@ def test_figures_of_a_battery_by_hand():
     assert checked.values["usable_as_tested_kwh"] == pytest.approx(4.08)
     assert checked.values["years_left_years"] == pytest.approx(0.05 * 4.0 / 0.15)
     assert "4.1 kWh" in checked.consequences["keep"]
-    assert "41 h of the essential board" in checked.consequences["keep"]
-    assert "20 h of its mean use" in checked.consequences["use on the other board"]
-    assert "Never in one bank with new batteries" in checked.consequences["keep"]
-    assert "1.3 years at most" in checked.consequences["keep"]
+    assert "41 h of the mean demand of the essential board" in checked.consequences["keep"]
+    assert "20 h at its mean demand" in checked.consequences["use on the other board"]
+    assert "Never combine with new batteries in one bank" in checked.consequences["keep"]
+    assert "within 1.3 years" in checked.consequences["keep"]
 
 
 def test_only_whole_strings_count():

@@ -272,7 +272,7 @@ def test_strips_fields_and_planes(this):
     _has_units(figure)
     title = figure.axes[0].get_title(loc="left")
     assert title == "Better orientation changes with the shaded depth"
-    assert "same" in _drawn(figures.draw_shaded_band_curves(curves,
+    assert "No difference" in _drawn(figures.draw_shaded_band_curves(curves,
                                                             [])).axes[0].get_title(loc="left")
     axes = arrays_tried.Axes(tilts_deg=(10.0, 20.0), pitches_slants=(1.2, 1.6), modules_high=(1,))
     field = arrays_tried.swept_roof(clinic, axes)

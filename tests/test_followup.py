@@ -133,7 +133,7 @@ def test_nothing_is_found_in_a_clean_record(east):
     losses = found.losses_kwh
     first, *between, last = losses.values()
     assert first + sum(between) == pytest.approx(last)
-    assert abs(losses["Not explained"]) < 0.03 * first
+    assert abs(losses["Unexplained"]) < 0.03 * first
 
 
 @pytest.mark.parametrize("strings", [2, 3, 4, 6, 8])
@@ -227,7 +227,7 @@ def test_a_full_battery_is_no_fault_of_the_array(east):
     assert one.lost_kwh == pytest.approx(lost, rel=0.1)
     assert one.outcome == "passed"
     blind = east.checked(held).losses_kwh
-    assert blind["Not explained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
+    assert blind["Unexplained"] < -0.2 * next(iter(blind.values())), "unseen, it is unexplained"
 
 
 def test_ratio_as_published(cases_of):

@@ -34,7 +34,7 @@ def test_days_carry_the_findings(found):
     assert axis.get_title(loc="left").startswith("String out of operation and dust")
     assert axis.get_ylabel().endswith("[%]")
     labels = {text.get_text() for text in axis.get_legend().get_texts()}
-    assert {"dust", "string lost", "fitted line"} <= labels
+    assert {"dust", "string out of operation", "fitted line"} <= labels
 
 
 def test_months_with_and_without_light(found):

@@ -109,7 +109,7 @@ def test_gaps_duplicates_text_and_disorder_are_named(tmp_path):
     rows = pd.concat([table.drop(index=range(120, 140)), table.loc[[10, 11]]])
     data = read(tmp_path, rows)
     text = said(data)
-    assert "2 stamps stand twice" in text
+    assert "2 duplicate time stamps" in text
     assert "'ERR' in row 51" in text
     assert "step back 1 times" in text
     assert "gaps" in text
@@ -219,7 +219,7 @@ def test_the_demo_site_from_file_to_answer():
         loss_rows(found)[-1]["energy [kWh]"], abs=4
     )
     assert "full" in followup_answer(found)
-    assert followup_checks(found)[0].item == "Strings at work"
+    assert followup_checks(found)[0].item == "Strings in operation"
     assert "local codes" in followup_advice(found)[-1]
     assert len(followup_rows(found)) == len(found.findings)
 
@@ -231,7 +231,7 @@ def test_without_light_it_says_less():
     assert not found.by_light
     assert loss_rows(found) == []
     assert {"dust", "string", "shade"}.isdisjoint(one.kind for one in found.findings)
-    assert "cannot be told apart" in followup_answer(found)
+    assert "cannot be separated" in followup_answer(found)
     assert "battery full" in " ".join(v.found for v in followup_checks(found))
 
 

@@ -170,8 +170,9 @@ def test_what_can_go_on_while_the_roof_work_is_deferred():
     assert schedule.at("rails").start.date() == date(2027, 3, 17)
     room = {"walls", "room-roof", "render", "trench", "door", "duct", "primer", "top-coat"}
     assert {one.task.key for one in what_can_go_on(schedule, "rails")} == room
-    (row,) = [row for row in go_on_rows(schedule) if row["put off"] == "Roof fixings and rails"]
-    assert "Walls of the room" in row["what can still be done"]
+    (row,) = [row for row in go_on_rows(schedule)
+              if row["postponed task"] == "Roof fixings and rails"]
+    assert "Walls of the room" in row["tasks that can continue"]
     sooner = with_changes(tasks_of(NEW_ROOM), [Change(key="rails", deferred_to="2027-03-08")])
     assert {one.task.key for one in what_can_go_on(placed(sooner), "rails")} == {"walls"}
 
@@ -313,9 +314,9 @@ def test_days_in_words():
     # hand: 3 person-hours of set-up by three people
     assert rows[0]["work"].startswith("Site set-up: unload, mark out, fence off (3 people, 08:00 to"
                                       " 09:00); Footing and floor slab (3 people")  # fmt: skip
-    assert "goes on" in rows[0]["work"]
+    assert "continues next day" in rows[0]["work"]
     assert rows[6]["work"] == "day off"
-    assert rows[1]["left to dry"].startswith("Footing and floor slab until Thu 4 Mar 2027")
+    assert rows[1]["curing"].startswith("Footing and floor slab until Thu 4 Mar 2027")
     many = day_rows(two_sites([FOUR]))
     assert {row["site"] for row in many} == {"School", "Clinic"}
 
@@ -327,7 +328,7 @@ def test_task_rows_are_alike_and_say_the_float():
     assert found["boards"]["float [h]"] == 0.0
     assert found["earth"]["float [h]"] > 8.0
     # hand: 72 h after Friday 12 March
-    assert found["render"]["dry"].startswith("Mon 15 Mar 2027")
+    assert found["render"]["cured"].startswith("Mon 15 Mar 2027")
 
 
 def test_the_answer_names_days_work_and_what_it_hangs_on():
@@ -340,7 +341,7 @@ def test_cautions_end_with_local_codes():
     lines = programme_cautions(tasks_of(NEW_ROOM))
     assert "local codes" in lines[-1]
     assert any("burns and blinds" in line for line in lines)
-    assert any("live whenever there is light" in line for line in lines)
+    assert any("live in any light" in line for line in lines)
 
 
 # --- checks
@@ -380,8 +381,8 @@ def test_drying_is_judged_on_what_is_planned_not_on_how():
         for one in schedule.planned
     )
     found = {v.item: v for v in programme_checks(replace(schedule, planned=early))}
-    assert found["Drying between tasks"].outcome == "failed"
-    assert found["Drying between tasks"].found.startswith("24.0 from plaster of the room")
+    assert found["Curing time between tasks"].outcome == "failed"
+    assert found["Curing time between tasks"].found.startswith("24.0 from plaster of the room")
 
 
 def test_a_crew_in_two_places_or_too_few_is_seen():

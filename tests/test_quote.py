@@ -181,7 +181,7 @@ def test_bad_designs_are_refused():
     (route,) = BUILT.routes
     with pytest.raises(InputError, match="Trench"):
         bill_of(replace(BUILT, routes=(replace(route, trench_m=-1.0),)), None, 0.1)
-    with pytest.raises(InputError, match="Duct"):
+    with pytest.raises(InputError, match="Cable duct"):
         bill_of(replace(BUILT, routes=(replace(route, duct_m=float("nan")),)), None, 0.1)
 
 
@@ -243,7 +243,7 @@ def test_plan_of_a_site(offer, site, economics):
 
 def test_what_is_said_is_what_was_found(offer, economics):
     words = quote_answer(offer, economics)
-    assert words.startswith("An estimate, not an order:")
+    assert words.startswith("Budget estimate, not an offer:")
     assert "INVENTED" in words
     assert f"{economics.payback_years:.1f} years" in words
     own = quote_answer(replace(offer, invented=False), economics)
@@ -252,13 +252,13 @@ def test_what_is_said_is_what_was_found(offer, economics):
     assert values["total_price"] == offer.total
     assert values["battery_replacements"] == 2
     assert values["payback_at_todays_prices_years"] > values["payback_years"]
-    assert (f"paid back in {economics.payback_years:.1f} years if energy prices rise 3 % a year"
-            " above inflation, in ") in words
-    assert f"in {economics.today_payback_years:.1f} at today's; with interest " in words
+    assert (f"simple payback in {economics.payback_years:.1f} years if energy prices rise 3 % a"
+            " year above inflation, in ") in words
+    assert f"in {economics.today_payback_years:.1f} at today's prices; discounted payback " in words
     none = replace(economics.plan, price_escalation_frac=0.0)
-    assert " at today's;" not in quote_answer(offer, economics_of(none))
+    assert " at today's prices;" not in quote_answer(offer, economics_of(none))
     lost = economics_of(replace(economics.plan, battery_years=None))
-    assert "no life that can be told" in quote_answer(offer, lost)
+    assert "No battery service life can be stated" in quote_answer(offer, lost)
     checks = {one.item: one for one in quote_checks(offer, economics)}
     assert checks["Prices"].outcome == "review"
     assert checks["Payback"].outcome == "passed"
@@ -289,26 +289,26 @@ def test_service_and_life_of_a_generator_by_hand(offer, site):
 def test_money_that_does_not_come_back_is_said(offer, economics):
     poor = economics_of(replace(economics.plan, today_per_kwh=0.01))
     assert poor.payback_years is None
-    assert "not paid back within 20 years" in quote_answer(offer, poor)
+    assert "no payback within 20 years" in quote_answer(offer, poor)
     outcomes = {one.item: one.outcome for one in quote_checks(offer, poor)}
     assert outcomes["Payback"] == "review"
     assert outcomes["Levelised cost of energy supplied"] == "review"
     values = quote_values(offer, poor)
     assert values["payback_years"] == values["payback_at_todays_prices_years"] == "never"
     # hand: 5000 kWh at 0.01 are 50 a year, and 160 are still bought; at 0.06 they are 300
-    assert values["return_frac"] == "none: nothing is saved"
+    assert values["return_frac"] == "none: no savings"
     little = economics_of(replace(economics.plan, today_per_kwh=0.06))
-    assert quote_values(offer, little)["return_frac"] == "none: the money does not come back"
+    assert quote_values(offer, little)["return_frac"] == "none: no payback"
     rows = economics_rows({"a": economics, "b": poor}, "USD")
-    (back,) = [row for row in rows if row[""] == "payback [years]"]
+    (back,) = [row for row in rows if row[""] == "simple payback period [years]"]
     assert back["b"] == "never"
 
 
 def test_tables_hold_the_sums(offer, economics):
     rows = cash_rows(economics, offer)
     assert len(rows) == 21
-    assert rows[-1]["sum [USD]"] == pytest.approx(float(economics.net.sum()), abs=0.01)
-    assert rows[0]["in the year [USD]"] == -offer.total
+    assert rows[-1]["cumulative cash flow [USD]"] == pytest.approx(float(economics.net.sum()), abs=0.01)
+    assert rows[0]["net cash flow [USD]"] == -offer.total
     assert quote_rows(offer)[-1] == {"part": "Total", "price [USD]": offer.total}
     assert sum(row["cost [USD]"] for row in bill_rows(offer)) == pytest.approx(offer.material_cost)
     assert sum(row["cost [USD]"] for row in labour_rows(offer)) == pytest.approx(offer.labour_cost)
@@ -340,7 +340,7 @@ def test_spreadsheet_has_numbers_as_numbers_and_text_as_text(offer, economics):
     assert all(isinstance(cost, int | float) for cost in costs)
     assert sum(costs) == pytest.approx(offer.material_cost)
     notes = [row[0] for row in book["notes"].values]
-    assert any(note.startswith("An estimate, not an order") for note in notes)
+    assert any(note.startswith("Budget estimate, not an offer") for note in notes)
     assert any("INVENTED" in note for note in notes)
 
 

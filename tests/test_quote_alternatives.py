@@ -57,9 +57,9 @@ def test_the_best_is_headlined_and_without_leave_nobody_is():
     cheap, dear = (economics_of(replace(PLAN, first_price=price)) for price in (5000.0, 9000.0))
     both = {"cheap": cheap, "dear": dear}
     title = draw_cash_flows(both, currency="USD", fit=["dear"]).axes[0].get_title("left")
-    assert title.endswith("with: dear")
+    assert title.endswith(": dear")
     title = draw_cash_flows(both, currency="USD").axes[0].get_title("left")
-    assert "see what each alternative does" in title
+    assert "see also supply and failed checks" in title
 
 
 @cache
@@ -84,7 +84,7 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
         assert table["failed checks of the design, all others"][name] == str(len(failed) - safety)
         dark = design.supply.hours_without_supply("essential")
         assert table["hours without supply, essential loads [h/year]"][name] == grouped(str(dark))
-        assert float(table["battery life [years]"][name]) > 0.0
+        assert float(table["expected battery service life [years]"][name]) > 0.0
     for one, rival, name in ((own, other, OWN), (other, own, "other")):
         better = zip(standing_of(one).worse, standing_of(rival).worse, strict=True)
         if any(mine > theirs for mine, theirs in better):
@@ -96,7 +96,7 @@ def test_rows_by_hand():
                    nonessential_not_supplied_kwh=4, battery_years=5.678)
     assert [row["a"] for row in standing_rows({"a": one})] == ["3", "4", "5.7", "1", "2"]
     lost = standing_rows({"a": replace(one, battery_years=None)})
-    assert lost[2]["a"] == "none as it is used"
+    assert lost[2]["a"] == "not stated for this use"
     assert fit_to_head({"a": one}) == ("a",)
     longer = replace(one, failed_safety=0, essential_without_supply_h=9)
     assert fit_to_head({"a": one, "b": longer}) == ()

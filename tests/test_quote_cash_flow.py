@@ -296,20 +296,20 @@ def test_tornado_is_sorted_and_its_ends_are_whole_reckonings():
     assert len(swings) == len(REACHES)
     widths = [swing.width for swing in swings]
     assert widths == sorted(widths, reverse=True)
-    (today,) = [swing for swing in swings if swing.name == "what a kWh costs today"]
+    (today,) = [swing for swing in swings if swing.name == "cost per kWh at present"]
     assert today.low_input == pytest.approx(0.28)
     low = economics_of(replace(PLAN, today_per_kwh=0.28))
     assert today.at_low == pytest.approx(low.npv)
     assert today.as_planned == pytest.approx(economics_of(PLAN).npv)
     cost = tornado(PLAN, "cost_per_kwh_supplied")
-    (same,) = [swing for swing in cost if swing.name == "what a kWh costs today"]
+    (same,) = [swing for swing in cost if swing.name == "cost per kWh at present"]
     assert same.width == 0.0
 
 
 def test_tornado_stays_in_range_and_refuses_another_measure():
     low = tornado(replace(PLAN, interest_frac=0.01, lifetime_years=2.0, price_escalation_frac=0.5))
     by_name = {swing.name: swing for swing in low}
-    assert by_name["interest"].low_input == 0.0
+    assert by_name["real interest rate"].low_input == 0.0
     assert by_name["life of the system"].low_input == 1.0
     one = Reach(field="first_price", name="price", low=1.0, high=1.0)
     assert tornado(PLAN, reaches=[one])[0].width == 0.0

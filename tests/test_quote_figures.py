@@ -53,7 +53,7 @@ def test_bars_of_a_tornado_are_the_swings():
     assert axis.get_title("left") == f"Largest effect on worth today: {moving[0].name}"
     assert "example prices" in axis.get_xlabel()
     still = [replace(one, at_low=1.0, at_high=1.0, as_planned=1.0) for one in swings]
-    assert "Nothing moves" in draw_tornado(still, answer="it", unit="").axes[0].get_title("left")
+    assert "No input changes" in draw_tornado(still, answer="it", unit="").axes[0].get_title("left")
 
 
 def test_bars_of_the_price_are_its_groups(offer):
@@ -79,10 +79,10 @@ def test_cash_flow_marks_the_payback_and_new_batteries():
     assert new == [10, 19, 10, 19]
     words = [text.get_text() for text in axis.get_legend().get_texts()]
     assert "poor: no payback" in words
-    assert axis.get_title("left").endswith("with: good")
+    assert axis.get_title("left").endswith(": good")
     raw = io.BytesIO()
     figure.savefig(raw, format="png")
     assert raw.getvalue().startswith(b"\x89PNG")
     alone = draw_cash_flows({"poor": poor}, currency="USD", invented=True).axes[0]
-    assert "does not come back" in alone.get_title("left")
+    assert "No payback" in alone.get_title("left")
     assert "example prices" in alone.get_ylabel()

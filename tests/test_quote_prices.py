@@ -222,7 +222,7 @@ def test_an_offer_names_exactly_the_invented_rows_that_it_uses(tmp_path, data):
     used = left & {"module", "rail", "label", "labour/installer"}
     assert set(offer.invented_rows) == used
     assert offer.invented == bool(used)
-    marked = {row["key in the price list"] for row in bill_rows(offer)
-              if row["whose price"] == "INVENTED"}
+    marked = {row["price list item"] for row in bill_rows(offer)
+              if row["price source"] == "INVENTED"}
     assert marked == used - {"labour/installer"}
     assert all(name in invented_words(offer) for name in used) or len(used) == 4

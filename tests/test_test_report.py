@@ -28,7 +28,7 @@ def test_failed_tests_come_first_with_cause_and_action(document_cases: Any) -> N
     (document,) = document_cases.made("ridge-clinic", "TR")
     design = document_cases.demo("ridge-clinic")
     report = report_of_site(design, *sheet_of_site(design))
-    failed = report.standing("bad")
+    failed = report.standing("fail")
     assert len(failed) == 2
     texts = texts_of(document.blocks)
     assert texts[0] == result_words(report)

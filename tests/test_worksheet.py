@@ -187,15 +187,16 @@ def test_checks_set_the_site_beside_the_book():
 def test_the_difference_is_told_in_words():
     sheet = filled_worksheet(PLAIN)
     assert "2.0 times as much" in why_it_differs(sheet, PLAIN, simulated_wh=13200.0)[0]
-    assert "50% of it" in why_it_differs(sheet, PLAIN, simulated_wh=52800.0)[0]
+    assert "50 % of it" in why_it_differs(sheet, PLAIN, simulated_wh=52800.0)[0]
     told = why_it_differs(sheet, PLAIN, simulated_wh=26000.0)
-    assert "agree within a tenth" in told[0]
-    assert any("daily discharge" in line and "20%" in line for line in told)
+    assert "agree within 10 %" in told[0]
+    assert any("daily discharge" in line and "20 %" in line for line in told)
     for change, limit in (({"max_daily_depth_frac": 1.0, "max_depth_frac": 0.5}, "deepest"),
                           ({"max_daily_depth_frac": 1.0, "max_depth_frac": 1.0}, "end of life")):
         other = replace(PLAIN, **change)
         told = why_it_differs(filled_worksheet(other), other, simulated_wh=26000.0)
-        assert any(f"decided by the {limit}" in line for line in told)
+        assert any(f"{limit} governs" in line
+                   or f"{limit} discharge governs" in line for line in told)
     with pytest.raises(InputError, match="simulated_wh"):
         why_it_differs(sheet, PLAIN, simulated_wh=0.0)
 
@@ -204,7 +205,7 @@ def test_the_difference_is_told_in_words():
 def test_reasons_follow_which_of_the_two_asks_for_more(simulated_wh: float, first: str) -> None:
     told = why_it_differs(filled_worksheet(PLAIN), PLAIN, simulated_wh=simulated_wh)
     assert "with this array" in told[0]
-    assert told[1].startswith(f"The worksheet asks for {first} as ")
+    assert told[1].startswith(f"The worksheet requires {first} because ")
     assert not any("hour by hour" in line for line in told[1:])
 
 

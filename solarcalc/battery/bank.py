@@ -167,17 +167,18 @@ def bank_assumptions(battery: Battery) -> list[Sourced]:
     kind, wells = battery.traits, battery.traits.wells
     if not kind.two_wells:
         return [
-            Sourced(label="Battery model", value="one well, with its temperature", unit="",
+            Sourced(label="Battery model", value="one reservoir, with temperature", unit="",
                     source=wells.clause)
         ]  # fmt: skip
     own = bool(battery.discharge_hours)
     words = "fitted to the table of capacities in the site file" if own else (
-        f"{wells.available_frac:g} at once, {wells.exchange_per_h:g} a hour between the wells"
+        f"available share {wells.available_frac:g}, exchange {wells.exchange_per_h:g} 1/h"
     )
     entries = [
-        Sourced(label="Battery model", value="two wells, with its temperature", unit="",
+        Sourced(label="Battery model",
+                value="available and bound charge (two reservoirs), with temperature", unit="",
                 source="Manwell and McGowan 1993"),
-        Sourced(label="Charge drawn in a hurry", value=words, unit="",
+        Sourced(label="Available charge and rate of exchange", value=words, unit="",
                 source="the site file" if own else wells.clause),
     ]  # fmt: skip
     if kind.taper.acceptance_per_h is not None:

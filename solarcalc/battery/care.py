@@ -253,15 +253,15 @@ def misuse(
     if kind.sulphation is not None:
         longest_days = float(hours_since_full(charge).max()) / 24.0
         if np.isinf(longest_days):
-            return "it is never full"
+            return "it is never fully charged"
         if longest_days > float(NOT_FULL_DAYS):
-            return f"it is not full for {longest_days:.0f} days"
+            return f"it is not fully charged for {longest_days:.0f} days"
     low = charge <= empty_frac + float(NEARLY_EMPTY_FRAC)
     since_h = np.full(low.size, np.inf) if low.all() else hours_since_full(
         np.where(low, 0.0, 1.0), full_frac=1.0
     )
     if since_h.max() >= 24.0 * float(STANDS_EMPTY_DAYS):
-        return "it stands empty for days"
+        return "it is empty for days"
     return ""
 
 
@@ -428,8 +428,10 @@ def care_checks(
         checks.append(checked(
             equalised.late_days <= EQUALISE_LATE_DAYS,
             rule="battery/equalised-late", kind="cost",
-            item="Equalising charge: longest wait for a full bank", found=f"{equalised.late_days}",
+            item="Equalising charge: longest time without a full charge",
+            found=f"{equalised.late_days}",
             limit=f"at most {EQUALISE_LATE_DAYS}", unit="days", clause=kind.equalising.clause,
-            remedy="give it from the grid or a generator when the sun does not fill the bank",
+            remedy="equalise from the grid or a generator when PV does not fully charge the"
+                   " battery",
         ))  # fmt: skip
     return tuple(checks)

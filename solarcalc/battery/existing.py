@@ -58,16 +58,17 @@ def judged_inverter(existing: Existing, place: Place) -> Judgement:
         label=existing.label, kind=existing.kind, choice=choice,
         why=tuple(f"{check.item}: {check.found_words}"
                   for check in checks if check.outcome != "passed")
-        or ("every test is passed" if tested else "nothing speaks against it, but it is not"
-            " tested",),
+        or ("all tests passed" if tested else "no objection, but not tested",),
         consequences=_consequences_of_inverter(existing, values),
         values=values,
         checks=(
             choice_check(
-                existing.label, choice, clause=f"the board's loads, and its tests; {NO_SOURCE}",
+                existing.label, choice, clause=f"the loads of the board, and its tests;"
+                                               f" {NO_SOURCE}",
                 remedy={
                     "replace": "a new inverter sized to its board",
-                    "use on the other board": "let it serve the nonessential board, which may wait",
+                    "use on the other board": "use it for the non-essential board, which may be"
+                                              " shed",
                     "test first": "start the largest motor of the board on it, by trained people",
                 }.get(choice, ""),
             ),
@@ -104,13 +105,13 @@ def _fits(existing: Existing, place: Place, surge_va: float) -> tuple[int, Check
     return rank, checked(
         essential, "failed" if rank == 2 else "review",
         rule="battery/owned-power", kind="supply",
-        item="Continuous power and largest start",
+        item="Continuous power and largest starting load",
         found=f"{existing.continuous_power_w:g} W, {surge_va:g} VA",
         limit=f"essential {place.essential.peak_w:g} W, {place.essential.surge_va:g} VA;"
         f" non-essential {place.nonessential.peak_w:g} W, {place.nonessential.surge_va:g} VA",
-        clause="measured where it was measured, otherwise as rated",
-        remedy="it carries the nonessential board only" if rank == 1
-        else "it carries neither board",
+        clause="measured value where there is one, otherwise rated value",
+        remedy="it is suitable for the non-essential board only" if rank == 1
+        else "it is suitable for neither board",
     )  # fmt: skip
 
 
@@ -127,10 +128,10 @@ def _lost(existing: Existing, efficiency_frac: float) -> tuple[int, Check]:
     return rank, checked(
         rank == 0, "failed" if rank == 2 else "review",
         rule="battery/owned-efficiency", kind="yield",
-        item="Efficiency lost", found=f"{max(lost, 0.0) * 100.0:.1f}",
+        item="Loss of efficiency", found=f"{max(lost, 0.0) * 100.0:.1f}",
         limit=f"{float(LOST_EFFICIENCY_FRAC) * 100.0:g}", unit="points",
         clause=LOST_EFFICIENCY_FRAC.source,
-        remedy="look at terminals and fan; what is lost is heat inside it",
+        remedy="check terminals and fan; the losses heat it",
     )  # fmt: skip
 
 
@@ -149,7 +150,7 @@ def _age(existing: Existing) -> tuple[int, Check]:
         young,
         rule="battery/owned-age", kind="cost",
         item="Age", found=f"{existing.age_years:g}", limit=f"{float(OLD_YEARS):g}",
-        unit="years", clause=OLD_YEARS.source, remedy="not on the board that must not lose supply",
+        unit="years", clause=OLD_YEARS.source, remedy="not on the essential board",
     )  # fmt: skip
 
 
@@ -163,15 +164,16 @@ def _values(place: Place, *, efficiency: float, no_load_w: float) -> dict[str, f
 def _consequences_of_inverter(existing: Existing, values: dict[str, float]) -> dict[str, str]:
     idle = values["no_load_kwh_per_year"]
     return {
-        "keep": f"On the essential board it turns {values['essential_loss_kwh_per_year']:.0f} kWh a"
-        f" year into heat and idles through {idle:.0f} kWh; it is the only supply of that board,"
-        f" {existing.age_years:g} years old: have a spare.",
-        "use on the other board": "On the nonessential board it turns"
-        f" {values['nonessential_loss_kwh_per_year']:.0f} kWh a year into heat and idles through "
-        f"up to"
-        f" {idle:.0f} kWh; when it fails the essential board stays alight on a new one.",
-        "replace": "The price of a new one sized to its board; the old one may wait as a spare if"
-        " it is sound.",
+        "keep": f"On the essential board its losses are"
+        f" {values['essential_loss_kwh_per_year']:.0f} kWh/year and its no-load consumption"
+        f" {idle:.0f} kWh/year; it is the only supply of that board, {existing.age_years:g} years"
+        " old: keep a spare.",
+        "use on the other board": "On the non-essential board its losses are"
+        f" {values['nonessential_loss_kwh_per_year']:.0f} kWh/year and its no-load consumption"
+        f" up to {idle:.0f} kWh/year; if it fails, the essential board keeps its supply from the"
+        " new one.",
+        "replace": "The price of a new one sized for its board; the old one can be kept as a spare"
+        " if serviceable.",
     }
 
 
@@ -239,10 +241,11 @@ def judged_module(existing: Existing, place: Place) -> Judgement:
                 remedy={
                     "replace": "take it down; cracked glass, burn marks or bad insulation ask for"
                     " that whatever its power",
-                    "use on the other board": "strings and a controller of their own, for the"
-                    " nonessential board",
-                    "test first": "measure current, voltage and power in full sun, with light and"
-                    " cell temperature, by trained people: a module cannot be switched off",
+                    "use on the other board": "separate strings with their own controller, for the"
+                    " non-essential board",
+                    "test first": "measure current, voltage and power at high irradiance, with"
+                    " irradiance and cell temperature, by trained people: a module"
+                    " cannot be switched off",
                 }.get(choice, ""),
             ),
             *checks,
@@ -282,9 +285,9 @@ def _light(existing: Existing) -> tuple[int, Check] | None:
     return 0, checked(
         existing.measured_irradiance_w_m2 >= float(LEAST_W_M2),
         rule="battery/light-at-test", kind="data",
-        item="Light at the test", found=f"{existing.measured_irradiance_w_m2:.0f}",
-        limit=f"{float(LEAST_W_M2):.0f}", unit="W/m2", clause=LEAST_W_M2.source,
-        remedy="measure again in stronger light: the correction grows uncertain",
+        item="Irradiance at the test", found=f"{existing.measured_irradiance_w_m2:.0f}",
+        limit=f"{float(LEAST_W_M2):.0f}", unit="W/m²", clause=LEAST_W_M2.source,
+        remedy="measure again at higher irradiance: the correction becomes uncertain",
     )  # fmt: skip
 
 
@@ -293,14 +296,14 @@ def _consequences_of_module(place: Place, values: dict[str, float]) -> dict[str,
     per_kw = place.yield_kwh_per_kw_per_year
 
     def energy(watts: float) -> str:
-        return "" if per_kw is None else f", about {watts * per_kw / 1000.0:.0f} kWh a year"
+        return "" if per_kw is None else f", about {watts * per_kw / 1000.0:.0f} kWh/year"
 
     return {
         "keep": f"{now_w:.0f} W in the strings of the array{energy(now_w)}; in series with better"
-        " modules the weakest current holds for all of its string.",
+        " modules the lowest current limits the whole string.",
         "use on the other board": f"{now_w:.0f} W in strings and with a controller of their own"
-        f"{energy(now_w)}, so that they hold no sound module back.",
-        "replace": f"New modules of the same rating bring {max(missing_w, 0.0):.0f} W more"
+        f"{energy(now_w)}, so that they do not limit healthy modules.",
+        "replace": f"New modules of the same rating add {max(missing_w, 0.0):.0f} W"
         f"{energy(max(missing_w, 0.0))}.",
     }
 

@@ -109,7 +109,7 @@ def choice_check(label: str, choice: Choice, *, clause: str, remedy: str) -> Che
     """The check that tells the choice itself."""
     return Check(
         rule="battery/owned", kind="cost",
-        item=f"Owned: {label}", found=choice, limit="keep", unit="", outcome=OUTCOMES[choice],
+        item=f"Existing: {label}", found=choice, limit="keep", unit="", outcome=OUTCOMES[choice],
         clause=clause, remedy="" if choice == "keep" else remedy,
     )  # fmt: skip
 
@@ -211,8 +211,9 @@ def _remedy(choice: Choice, kind: Chemistry) -> str:
     if choice == "replace":
         return f"take it to a recycler that takes batteries; {kind.words.discard}"
     if choice == "use on the other board":
-        return "a bank of its own for the nonessential board, which may wait; test it every year"
-    return "discharge it at a steady current from full to its end voltage, by trained people"
+        return "a separate bank for the non-essential board, which may be shed; test it every year"
+    return ("discharge it at constant current from full to its end-of-discharge voltage, by"
+            " trained people")
 
 
 def _capacity(left: float | None) -> tuple[int, Check] | None:
@@ -222,11 +223,11 @@ def _capacity(left: float | None) -> tuple[int, Check] | None:
     check = checked(
         rank == 0, "failed" if rank == 2 else "review",
         rule="battery/owned-capacity", kind="cost",
-        item="Capacity against the rating", found=f"{left * 100.0:.0f}",
+        item="Capacity, share of the rating", found=f"{left * 100.0:.0f}",
         limit=f"{float(SOUND_FRAC) * 100.0:.0f}, and {float(REPLACE_BELOW_FRAC) * 100.0:.0f}"
         " to stay in use",
         unit="%", clause=REPLACE_BELOW_FRAC.source,
-        remedy="not on the board that must not lose supply" if rank == 1 else "replace it",
+        remedy="not on the essential board" if rank == 1 else "replace it",
     )  # fmt: skip
     return rank, check
 
@@ -275,32 +276,31 @@ def _voltage(existing: Existing, place: Place) -> tuple[int, Check]:
 def _consequences(
     existing: Existing, place: Place, usable_wh: float, left: float | None
 ) -> dict[str, str]:
-    share = "as rated, for it was not tested" if left is None else f"at {left:.0%} of its rating"
+    share = "rated value, not tested" if left is None else f"{100.0 * left:.0f} % of its rating"
     hours = {
         name: "" if need.daily_wh <= 0.0 else f"{usable_wh / need.daily_wh * 24.0:.0f} h"
         for name, need in (("essential", place.essential), ("nonessential", place.nonessential))
     }
     years = "" if left is None else _years_words(years_left(left, existing.age_years))
     return {
-        "keep": f"{usable_wh / 1000.0:.1f} kWh can be used ({share}): {hours['essential'] or 'all'}"
-        f" of the essential board's mean use.{years} Never in one bank with new batteries: the old"
-        " ones drag them down to their own state; any addition is a bank of its own.",
-        "use on the other board": f"The same {usable_wh / 1000.0:.1f} kWh carry the nonessential "
-                                  f"board"
-        f" for {hours['nonessential'] or 'any time'} of its mean use, with a bank and inverter of "
-        f"their"
-        " own; the essential board gets a new bank.",
-        "replace": f"A new bank in place of {usable_wh / 1000.0:.1f} kWh; all units at once, of"
-        " one make and age, for the weakest of a string decides. The old ones go to a recycler.",
+        "keep": f"{usable_wh / 1000.0:.1f} kWh usable ({share}): {hours['essential'] or 'all'}"
+        f" of the mean demand of the essential board.{years} Never combine with new batteries in"
+        " one bank: the"
+        " old ones degrade them; any addition is a separate bank.",
+        "use on the other board": f"The same {usable_wh / 1000.0:.1f} kWh supply the"
+        f" non-essential board for {hours['nonessential'] or 'any time'} at its mean demand, with a"
+        " separate bank and inverter; the essential board gets a new bank.",
+        "replace": f"A new bank in place of {usable_wh / 1000.0:.1f} kWh; all monoblocs or modules"
+        " at once, of one make and age, as the weakest limits the string. Recycle the old ones.",
     }
 
 
 def _years_words(years: float) -> str:
     if years == float("inf"):
-        return " It has lost nothing so far."
+        return " No loss of capacity so far."
     if years <= 0.0:
         return " It is already below 80 %."
-    return f" At the pace so far it reaches 80 % in {years:.1f} years at most."
+    return f" At the present rate it reaches 80 % within {years:.1f} years."
 
 
 def kind_of(existing: Existing) -> Chemistry:

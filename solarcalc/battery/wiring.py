@@ -49,19 +49,21 @@ def wiring_of(battery: Battery) -> Wiring:
 def wiring_advice(battery: Battery, poles: str) -> tuple[str, ...]:
     """How to join the bank, in the order of the work; `poles` says which ones are fused."""
     wiring = wiring_of(battery)
-    advice = ["units of one make, type and age, each charged to the full before they are joined"]
+    advice = ["monoblocs or modules of one make, type and age, each fully charged before"
+              " connection"]
     if wiring.series_links:
         advice.append(
-            f"{wiring.series_links} series links, minus of a unit to plus of the next, all of"
-            " one length and size"
+            f"{wiring.series_links} inter-unit connectors in series, negative (−) to positive"
+            " (+) of the next, all of one length and size"
         )
     if wiring.string_fuses:
         advice += [
-            f"a fuse for direct current {poles} of each of the {wiring.string_fuses} strings",
-            "leads of equal length from each string to the two bars",
-            "take off the plus at one end of the bars and the minus at the other, diagonally",
+            f"a DC fuse {poles} of each of the {wiring.string_fuses} strings",
+            "connecting cables of equal length from each string to the two busbars",
+            "main connection at diagonally opposite ends: positive (+) at one, negative (−) at"
+            " the other",
         ]
-    advice.append("a fuse or breaker for the whole bank, close to it")
+    advice.append("a fuse or circuit-breaker for the whole battery, close to it")
     return tuple(advice)
 
 
@@ -107,19 +109,21 @@ def strings_checks(battery: Battery) -> list[Check]:
         checks.append(checked(
             battery.units_in_parallel <= rule.most_strings,
             rule="battery/strings-parallel", kind="cost",
-            item="Strings of the bank in parallel",
+            item="Battery strings in parallel",
             found=f"{battery.units_in_parallel}", limit=f"at most {rule.most_strings}",
             clause=rule.clause,
-            remedy="larger units in fewer strings: single cells make one string of any size",
+            remedy="larger monoblocs or cells in fewer strings: single cells make one string of"
+                   " any size",
         ))  # fmt: skip
     if rule.most_in_series is not None:
         checks.append(checked(
             battery.units_in_series <= rule.most_in_series,
             rule="battery/units-series", kind="safety",
-            item="Units of the bank in series",
+            item="Monoblocs or modules in series",
             found=f"{battery.units_in_series}",
-            limit=f"{rule.most_in_series}, or what the maker allows", clause=rule.clause,
-            remedy="units of the full voltage, or the maker's word that these may stand in series",
+            limit=f"{rule.most_in_series}, or as the manufacturer permits", clause=rule.clause,
+            remedy="units of the full voltage, or the manufacturer's permission for series"
+                   " connection",
         ))  # fmt: skip
     return checks
 

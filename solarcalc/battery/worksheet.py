@@ -474,13 +474,13 @@ def why_it_differs(
     required_wh = sheet.required_capacity_ah * figures.bank_voltage_v
     share = required_wh / simulated_wh
     said = (
-        f"The worksheet asks for {required_wh / 1000.0:.1f} kWh, the hour-by-hour year, with this"
-        f" array, for {simulated_wh / 1000.0:.1f} kWh: "
+        f"The worksheet requires {required_wh / 1000.0:.1f} kWh, the hourly simulation, with this"
+        f" array, {simulated_wh / 1000.0:.1f} kWh: "
     )
     if abs(share - 1.0) <= ALIKE_FRAC:
-        said += "they agree within a tenth."
+        said += "they agree within 10 %."
     else:
-        said += f"{share:.1f} times as much." if share > 1.0 else f"{share:.0%} of it."
+        said += f"{share:.1f} times as much." if share > 1.0 else f"{100.0 * share:.0f} % of it."
     more, less = _asks_for_more(figures), _asks_for_less()
     first = (*more, *less) if share >= 1.0 else (*less, *more)
     return said, *first, _decided_by(sheet, figures), _of_cold(figures)
@@ -489,35 +489,35 @@ def why_it_differs(
 def _asks_for_more(figures: SizingInput) -> tuple[str, ...]:
     """What makes the worksheet's bank larger than the year's."""
     margin = (
-        f"The worksheet asks for more as it adds {figures.margin_frac:.0%} of margin; the year"
-        " takes the bank as the site file gives it.",
+        f"The worksheet requires more because it adds a margin of"
+        f" {100.0 * figures.margin_frac:.0f} %; the simulation has none.",
     ) if figures.margin_frac > 0.0 else ()  # fmt: skip
     return (
-        "The worksheet asks for more as it carries"
-        f" {figures.autonomy_days:g} days with no sun at all; in the year even dull days bring"
-        " some.",
+        "The worksheet requires more because it covers"
+        f" {figures.autonomy_days:g} days without any sun; in the simulation even overcast days"
+        " yield some energy.",
         *margin,
-        "The worksheet asks for more as it knows no grid, no shedding of the nonessential board"
-        " and no generator; the year counts what the site file gives of them.",
+        "The worksheet requires more because it has no grid, no load shedding and no generator;"
+        " the simulation includes those of the site file.",
     )
 
 
 def _asks_for_less() -> tuple[str, ...]:
     """What makes the worksheet's bank smaller than the year's."""
     return (
-        "The worksheet asks for less as it takes every day for an average day of the worst month;"
-        " the year has runs of dull days that may be longer than the days of autonomy.",
-        "The worksheet asks for less as it goes with an array of its own size, which fills the"
-        " bank again; the year has this array, and a small one needs more bank.",
+        "The worksheet requires less because it takes every day as an average day of the worst"
+        " month; in the simulation overcast periods may be longer than the days of autonomy.",
+        "The worksheet requires less because it assumes its own array size, which recharges the"
+        " battery; the simulation has this array, and a small array needs more battery.",
     )
 
 
 def _of_cold(figures: SizingInput) -> str:
     """The cold in both: neither moves with the hour."""
     return (
-        "Both count the cold all the time: the worksheet that of the coldest days"
-        f" (x {cold_factor(figures.lowest_temp_c):.2f}), the year that of its coldest thirty days,"
-        " which lifts the reserve and all levels."
+        "Both include low temperature throughout: the worksheet that of the coldest days"
+        f" (× {cold_factor(figures.lowest_temp_c):.2f}), the simulation that of the coldest thirty"
+        " days, which raises the minimum state of charge and all thresholds."
     )
 
 
@@ -525,17 +525,19 @@ def _decided_by(sheet: Worksheet, figures: SizingInput) -> str:
     """The limit that decides, against what the year allows."""
     if sheet.governed_by == "daily discharge":
         return (
-            "Its size is decided by the daily discharge: an ordinary day may take only"
-            f" {figures.max_daily_depth_frac:.0%} of it, for the sake of its years; the year lets"
-            " it be drawn to its reserve every night, and pays in years."
+            "The daily discharge governs: an ordinary day may use only"
+            f" {100.0 * figures.max_daily_depth_frac:.0f} % of the capacity, for the sake of"
+            " service life; the simulation permits discharge to the minimum state of charge every"
+            " night, at the expense of service life."
         )
     if sheet.governed_by == "end of life":
         return (
-            "Its size is decided by the end of life: the days of autonomy must still be there when"
-            f" it is worn to {figures.end_of_life_frac:.0%}; the year takes it as new."
+            "The end of life governs: the days of autonomy must still be available at"
+            f" {100.0 * figures.end_of_life_frac:.0f} % of the rated capacity; the simulation takes"
+            " the battery as new."
         )
     return (
-        "Its size is decided by the deepest discharge: after the days of autonomy"
-        f" {1.0 - figures.max_depth_frac:.0%} must be left in it; the year stops at its own"
-        " reserve."
+        "The deepest discharge governs: after the days of autonomy"
+        f" {100.0 * (1.0 - figures.max_depth_frac):.0f} % must remain; the simulation stops at its"
+        " own minimum state of charge."
     )

@@ -186,8 +186,8 @@ def _torques(design: Design) -> Iterator[Block]:
 def _days(design: Design) -> Iterator[Block]:
     """Sheet 12."""
     yield table(["Day", "Work", "People", "Hours", "Stops in rain", "Curing"],
-                [[str(row[head]) for head in ("day", "work", "people", "work [h]", "rain stops",
-                                              "left to dry")]
+                [[str(row[head]) for head in ("day", "work", "people", "work [h]",
+                                              "weather-dependent", "curing")]
                  for row in day_rows(design.programme)],
                 right=(2, 3), look="schedule")  # fmt: skip
 

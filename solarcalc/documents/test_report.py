@@ -41,13 +41,13 @@ def documents(making: Making) -> tuple[Document, ...]:
 
 def design_status(report: TestReport) -> str:
     """Whether the report may be issued: every test done and passed."""
-    return "issued" if len(report.standing("good")) == len(report.lines) else "draft"
+    return "issued" if len(report.standing("pass")) == len(report.lines) else "draft"
 
 
 def result_words(report: TestReport) -> str:
     """Result of all tests in a line."""
     total, missing = len(report.lines), len(report.standing("not done"))
-    failed, off = len(report.standing("bad")), len(report.standing("looked at", "not checked"))
+    failed, off = len(report.standing("fail")), len(report.standing("review", "not assessed"))
     if missing == total:
         return f"No test has been done: {total} to do before handover."
     parts = [f"{total - missing} of {total} tests done", f"{failed} failed", f"{off} to review"]
@@ -62,8 +62,8 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
     facts, lines = sheet_of_site(design)
     dates = sorted({each.result.when for each in report.lines if each.result and each.result.when})
     testers = sorted({each.result.who for each in report.lines if each.result and each.result.who})
-    failed = report.standing("bad")
-    review = report.standing("looked at", "not checked")
+    failed = report.standing("fail")
+    review = report.standing("review", "not assessed")
     missing = [each.line.id for each in report.standing("not done")]
     electrode = next((each for each in report.lines if each.line.category == "earth electrode"),
                      None)  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Literal
 
@@ -27,10 +27,6 @@ LINE_MM = 6.5
 _NO_INSTRUMENT = ("eyes", "display")
 """Beginnings of what is written under an instrument and is none that is calibrated."""
 LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
-OUTCOME: Mapping[str, str] = {
-    "good": "pass", "looked at": "review", "bad": "fail", "not checked": "not assessed",
-    "not done": "not done",
-}  # fmt: skip
 
 
 def safety_blocks() -> list[Block]:
@@ -88,13 +84,13 @@ def filled_table(lines: Sequence[JudgedLine]) -> Block:
     return table(
         ["No.", "Test", "Where", "Requirement", "Value", "Result"],
         [[each.line.id, each.line.what, each.line.where, each.limit, each.found or "−",
-          cell(OUTCOME[each.standing], mark=_mark(each))] for each in lines],
+          cell(each.standing, mark=_mark(each))] for each in lines],
         caption="All tests", look="tests",
     )  # fmt: skip
 
 
 def _mark(each: JudgedLine) -> Literal["failed", "review", "passed"]:
-    return {"bad": "failed", "good": "passed"}.get(each.standing, "review")  # type: ignore[return-value]
+    return {"fail": "failed", "pass": "passed"}.get(each.standing, "review")  # type: ignore[return-value]
 
 
 def _capital(text: str) -> str:

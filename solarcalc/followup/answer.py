@@ -158,7 +158,7 @@ def _by_light(
         gamma_per_k=site.module.gamma_pmax_pct_per_k / 100.0, by="MS",
     )  # fmt: skip
     months["ratio_25c_free"] = free["ratio_25c"]
-    expected = parts.losses_kwh["Expected of a clean, whole, unshaded array"]
+    expected = parts.losses_kwh["Expected of a clean array without faults or shading"]
     findings = (
         *data.findings, *parts.findings,
         *_heat(table, modelled_cell_c(design, table, share)),
@@ -233,10 +233,11 @@ def followup_answer(found: FollowUp) -> str:
     share = f"{100.0 * found.ratio:.0f} %"
     if found.separated is None:
         if not len(found.months):
-            return "The file has no whole month; without measured light nothing can be said yet."
+            return ("The file has no whole month; without measured irradiance no statement is"
+                    " possible yet.")
         return (
             f"The array gave {share} of what the design has for these {len(found.months)} months;"
-            " without measured light, weather and faults cannot be told apart."
+            " without measured irradiance, weather and faults cannot be separated."
             + (
                 f" The battery was full in {100.0 * found.held_frac:.0f} % of the daylight, so less"
                 " than the design is no fault in itself." * (found.held_frac > MOST_HELD_FRAC)
@@ -246,17 +247,17 @@ def followup_answer(found: FollowUp) -> str:
     for one in found.findings:
         if one.lost_kwh > 0.0:
             costs[one.kind] = costs.get(one.kind, 0.0) + one.lost_kwh
-    said = f"The array gave {share} of what a clean and whole one would have given"
+    said = f"The array yielded {share} of the energy expected of a clean array without faults"
     if not costs:
         return said + "; no fault was found."
     worst = max(costs, key=lambda kind: costs[kind])
     words = {
-        "dust": "dust", "string": "a lost string", "shade": "shade that the design did not count",
-        "step": "a sudden fall", "outage": "days without power",
-        "full battery": "energy curtailed, battery full, no fault of the array",
+        "dust": "dust", "string": "a string out of operation", "shade": "shading not in the design",
+        "step": "a sudden drop", "outage": "days without power",
+        "full battery": "energy curtailed, battery full (no fault of the array)",
     }  # fmt: skip
-    total = found.separated.losses_kwh["Expected of a clean, whole, unshaded array"]
-    return f"{said}; most went to {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
+    total = found.separated.losses_kwh["Expected of a clean array without faults or shading"]
+    return f"{said}; largest loss: {words[worst]}, {100.0 * costs[worst] / total:.0f} %."
 
 
 def followup_checks(found: FollowUp) -> tuple[Check, ...]:
@@ -264,7 +265,7 @@ def followup_checks(found: FollowUp) -> tuple[Check, ...]:
     held = sum(one.lost_kwh for one in found.findings if one.kind == "full battery")
     ratio = found.ratio
     if found.separated is not None and held:
-        expected = found.separated.losses_kwh["Expected of a clean, whole, unshaded array"]
+        expected = found.separated.losses_kwh["Expected of a clean array without faults or shading"]
         ratio = ratio * expected / max(expected - held, 1e-9)
     low, high = ENERGY_BAND if found.by_light else MONTH_BAND
     held_back = found.held_frac > MOST_HELD_FRAC
@@ -272,16 +273,16 @@ def followup_checks(found: FollowUp) -> tuple[Check, ...]:
     energy = checked(
         low <= ratio <= high,
         rule="followup/energy-expected", kind="yield",
-        item="Energy of the array against expected" if found.by_light
-        else "Energy of the array against the typical year",
+        item="Array energy against expected" if found.by_light
+        else "Array energy against the typical year",
         found=f"{100.0 * ratio:.0f}"
         + (f", battery full in {100.0 * found.held_frac:.0f} % of the daylight" * held_back),
         limit=f"{100.0 * low:.0f} to {100.0 * high:.0f}", unit="%",
-        clause=f"light measured in the array's plane, full battery left out; {NO_SOURCE}"
+        clause=f"measured in-plane irradiance, battery full left out; {NO_SOURCE}"
         if found.by_light else f"years differ from the typical one; {NO_SOURCE}",
-        remedy="see the losses in order; above the band, check unit, sensor and rated power"
-        if found.by_light else "measure the light on the plane of the array to tell weather"
-        " from faults",
+        remedy="see the loss attribution; above the range, check unit, sensor and rated power"
+        if found.by_light else "measure in-plane irradiance to separate weather from"
+        " faults",
     )  # fmt: skip
     return worst_first([energy, *(one.check() for one in found.findings)])
 
@@ -310,8 +311,8 @@ def followup_rows(found: FollowUp) -> list[dict[str, object]]:
     """Findings as rows: what, size, when, how sure, what to do."""
     return [
         {
-            "found": one.said, "when": one.when, "lost [kWh]": round(one.lost_kwh),
-            "confidence": one.confidence, "what to do": one.remedy,
+            "finding": one.said, "when": one.when, "loss [kWh]": round(one.lost_kwh),
+            "confidence": one.confidence, "action": one.remedy,
         }
         for one in sorted(found.findings, key=lambda one: -one.lost_kwh)
     ]  # fmt: skip

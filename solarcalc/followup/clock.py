@@ -267,9 +267,9 @@ def clock_findings(
         Finding(
             kind="clock", size=stretch.shift_min, since=stretch.first, until=stretch.last,
             confidence="high" if abs(stretch.shift_min) >= 45.0 else "medium",
-            said=f"the clock is {abs(stretch.shift_min):.0f} min"
+            said=f"the logger clock is {abs(stretch.shift_min):.0f} min"
             f" {'ahead of' if stretch.shift_min > 0 else 'behind'} the sun",
-            remedy="set the logger to standard time; the figures here are moved back already",
+            remedy="set the logger to standard time; the results here are corrected already",
         )
         for stretch in stretches
     ]  # fmt: skip

@@ -215,7 +215,7 @@ def at_fixed_offset(
         wall = _wall_clock(stamps, summer)
         if wall is not None:
             moved = wall.dt.tz_convert(zone)
-            said = "the logger's clock kept summer time; it was taken out"
+            said = "the logger clock was on summer time; this was corrected"
             return moved, [Finding(kind="clock", said=said, confidence="high",
                                    remedy="set the logger to standard time all year",
                                    outcome="review", size=60.0)]  # fmt: skip
@@ -287,12 +287,12 @@ def on_grid(
     index = pd.DatetimeIndex(table.index)
     back = int((np.diff(index.asi8) < 0).sum())
     if back:
-        notes.append(_note(f"the stamps step back {back} times; rows were put in order",
+        notes.append(_note(f"the time stamps step back {back} times; rows were sorted",
                            back, "see whether the logger was reset there"))  # fmt: skip
     table = table.sort_index(kind="stable")
     twice = int(table.index.duplicated().sum())
     if twice:
-        notes.append(_note(f"{twice} stamps stand twice; their mean is used", twice,
+        notes.append(_note(f"{twice} duplicate time stamps; their mean is used", twice,
                            "see whether two files were joined"))  # fmt: skip
     step = pd.Timedelta(seconds=round(step_min * 60.0))
     first = pd.Timestamp(pd.DatetimeIndex(table.index)[0])

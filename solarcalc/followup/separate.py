@@ -164,7 +164,7 @@ class _Parts:
             kind="step", size=drop, lost_kwh=cost, since=first, until=last,
             confidence="medium" if hours else "low",
             said=f"{100 * drop:.0f} % less from {first}"
-            f"{' at all hours' if hours else ', not alike at all hours'}",
+            f"{' at all hours' if hours else ', different by hour'}",
             remedy="ask what changed that day: a module or diode, new shade, settings of the"
             " controller, the sensor",
         )  # fmt: skip
@@ -211,15 +211,15 @@ class _Parts:
         inside = self._between(first, last)
         share = (piece.start - self.days.loc[inside, "level"]).clip(lower=0.0)
         cost = float((share * self._free_kwh()[inside]).sum())
-        end = "then it jumped back, as after rain or a wash" if cleaned else (
-            "and it goes on" if open_end else "and no wash brought it back")  # fmt: skip
+        end = "then it recovered, as after rain or cleaning" if cleaned else (
+            "and it continues" if open_end else "and no cleaning restored it")  # fmt: skip
         return Finding(
             kind="dust", size=fall, lost_kwh=cost, since=first, until=None if open_end else last,
             confidence="high" if cleaned else "medium" if open_end else "low",
             said=f"{100 * fall:.0f} % less over {days} days, {100 * fall / max(days, 1):.2f} % a"
             f" day; {end}",
-            remedy="wash the modules early in the morning with plain water, from a safe footing;"
-            " the cleaning plan says when the next wash pays",
+            remedy="clean the modules early in the morning with plain water, from a safe position;"
+            " the cleaning plan says when the next cleaning pays",
         )  # fmt: skip
 
     def outages(self) -> list[Finding]:
@@ -298,16 +298,17 @@ def _full_finding(days: pd.DataFrame, measured: Measured) -> list[Finding]:
 
 def _losses(days: pd.DataFrame, found: list[Finding]) -> dict[str, float]:
     expected, measured = float(days["expected_kwh"].sum()), float(days["measured_kwh"].sum())
-    losses = {"Expected of a clean, whole, unshaded array": expected}
+    losses = {"Expected of a clean array without faults or shading": expected}
     names = {
-        "dust": "Dust between washes", "string": "Strings lost", "step": "Sudden falls",
-        "shade": "Shade not in the design", "outage": "Days of little or no power",
+        "dust": "Soiling between cleanings",
+            "string": "Strings out of operation", "step": "Sudden drops",
+        "shade": "Shading not in the design", "outage": "Days of little or no power",
         "full battery": "Energy curtailed, battery full",
     }  # fmt: skip
     for kind, name in names.items():
         cost = sum(finding.lost_kwh for finding in found if finding.kind == kind)
         if cost > 0.0:
             losses[name] = -cost
-    losses["Not explained"] = measured - sum(losses.values())
+    losses["Unexplained"] = measured - sum(losses.values())
     losses["Measured"] = measured
     return losses

@@ -112,7 +112,7 @@ def fire_checks(site: Site, gas: GasInRoom) -> list[Check]:
 def fire_notes(site: Site, gas: GasInRoom) -> tuple[str, ...]:
     """What to do and not to do about fire in the power room; defers to the fire service last."""
     room = site.room
-    notes = ["Get people out, shut the door, call the fire service. Things can be bought again."]
+    notes = ["Get people out, shut the door, call the fire service. Property can be replaced."]
     notes += site.battery.traits.fire.notes
     if room.extinguisher == "CO2":
         notes.append(

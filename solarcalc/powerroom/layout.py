@@ -271,7 +271,7 @@ def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:
     return (
         Box(name="door", kind="door", along_m=room.length_m, out_m=door_out, length_m=0.0,
             depth_m=door, height_m=min(float(DOOR_HIGH_M), room.height_m)),
-        Box(name="earth bar", kind="earth-bar", along_m=float(SIDE_M),
+        Box(name="main earthing terminal", kind="earth-bar", along_m=float(SIDE_M),
             out_m=room.depth_m - 0.05, length_m=0.3, depth_m=0.05, height_m=0.06,
             base_m=float(EARTH_BAR_M)),
         *_openings(room, middle),
@@ -407,7 +407,7 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
             load.unit_kg <= float(ONE_LIFTS_KG),
             "review" if load.unit_kg <= float(AID_LIFTS_KG) else "failed",
             rule="powerroom/lifting", kind="safety",
-            item="Lifting a battery unit",
+            item="Lifting a monobloc or battery module",
             found=f"{load.unit_kg:.1f}",
             limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
             f" {float(TWO_LIFT_KG):.1f} kg by two, {float(AID_LIFTS_KG):.0f} kg with a hoist",

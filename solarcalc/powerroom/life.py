@@ -127,7 +127,7 @@ def first_guess_check(first: Warmth, taken: Warmth, battery: Battery) -> Check:
             hotter_k=taken.hottest_c - first.hottest_c, colder_k=taken.coldest_c - first.coldest_c,
             balance_k=float(BALANCE_K),
         ),
-        remedy="more air around the batteries" if battery.room_c is not None
+        remedy="more air circulation around the batteries" if battery.room_c is not None
         else f"battery.room_above_k {battery.room_above_k + warmer_k:.1f}",
     )  # fmt: skip
 

@@ -66,7 +66,7 @@ def crews_check(schedule: Schedule) -> Check:
                 worst.append(f"{crew.name}: {sites[day]} and {site} on {day_words(day)}")
     return checked(
         not worst, "failed", **worded("programme", "people-promised-people"),
-        found=worst[0] if worst else "never more promised than there are",
+        found=worst[0] if worst else "never more assigned than available",
     )  # fmt: skip
 
 
@@ -105,10 +105,10 @@ def _drying(planned: dict[str, Planned], works: SiteWorks) -> Iterator[Check]:
             for _, first, then in pairs
         ), "failed",
         rule="programme/drying", kind="safety",
-        item="Drying between tasks",
+        item="Curing time between tasks",
         found=f"{given:.1f} from {before.task.name.lower()} to {after.task.name.lower()}, the"
-        " tightest", limit=f"at least {before.task.wait_h:.1f}", unit="h", clause=NO_SOURCE,
-        remedy="begin the later task once the earlier one is dry",
+        " smallest margin", limit=f"at least {before.task.wait_h:.1f}", unit="h", clause=NO_SOURCE,
+        remedy="begin the later task after the curing time of the earlier one",
     )  # fmt: skip
 
 

@@ -84,10 +84,10 @@ def day_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
         rows.append({
             "day": day_words(day.day), **named,
             "work": "; ".join(day.work) or rest,
-            "left to dry": "; ".join(day.drying),
+            "curing": "; ".join(day.drying),
             "people": day.people,
             "work [h]": round(day.person_h, 2),
-            "rain stops": "yes" if day.outdoor else "",
+            "weather-dependent": "yes" if day.outdoor else "",
         })  # fmt: skip
     return rows
 
@@ -102,9 +102,9 @@ def task_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
             "people": one.people,
             "work [h]": round(one.task.hours_with(one.people), 2),
             "begins": _moment(one.start), "ends": _moment(one.finish),
-            "dry": _moment(one.dry_at) if one.task.wait_h else "",
+            "cured": _moment(one.dry_at) if one.task.wait_h else "",
             "float [h]": round(times[one.task.key].float_h, 2),
-            "the end hangs on it": "yes" if one.critical else "",
+            "critical path": "yes" if one.critical else "",
             "deferred to": day_words(one.task.not_before) if one.task.not_before else "",
             "caution": one.task.caution,
         }
@@ -114,8 +114,8 @@ def task_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
 
 def task_table(schedule: Schedule) -> list[Row]:
     """The tasks with their hours, when they begin and end, and by how much each may slip."""
-    kept = ("task", "people", "work [h]", "begins", "ends", "dry", "float [h]",
-            "the end hangs on it", "deferred to")  # fmt: skip
+    kept = ("task", "people", "work [h]", "begins", "ends", "cured", "float [h]",
+            "critical path", "deferred to")  # fmt: skip
     return [{key: row[key] for key in kept} for row in task_rows(schedule)]
 
 
@@ -123,8 +123,8 @@ def go_on_rows(schedule: Schedule) -> list[Row]:
     """For each task that may be deferred: what else can go on while it waits."""
     return [
         {
-            "put off": one.task.name,
-            "what can still be done": ", ".join(
+            "postponed task": one.task.name,
+            "tasks that can continue": ", ".join(
                 other.task.name for other in what_can_go_on(schedule, one.task.key)
             ) or "nothing",
         }
@@ -161,9 +161,9 @@ def programme_answer(schedule: Schedule, site: str | None = None) -> str:
     hangs = [one.task.name for one in planned if one.critical]
     span = (end - begin).days + 1
     return (
-        f"Work from {day_words(begin)} to {day_words(end)}: {span} {_plural('day', span)} by the"
-        f" calendar, {crew_days(schedule, works.name)} crew-days on site,"
-        f" {person_days(schedule, works.name):.1f} days of one person's work; the end hangs on"
+        f"Work from {day_words(begin)} to {day_words(end)}: {span} {_plural('day', span)} "
+        f"by calendar, {crew_days(schedule, works.name)} crew-days on site,"
+        f" {person_days(schedule, works.name):.1f} person-days; on the critical path:"
         f" {_listed(hangs)}."
     )
 
@@ -229,7 +229,7 @@ def _spells(
 def _line(one: Planned, begin: datetime, end: datetime, *, named: bool) -> str:
     who = f"{one.people} {'person' if one.people == 1 else 'people'}"
     who = f"{one.crew}, {who}" if named else who
-    goes_on = ", goes on" if one.finish > end else ""
+    goes_on = ", continues next day" if one.finish > end else ""
     return f"{one.task.name} ({who}, {begin:%H:%M} to {end:%H:%M}{goes_on})"
 
 

@@ -449,7 +449,7 @@ def programme_cautions(tasks: Iterable[Task]) -> tuple[str, ...]:
         f"{task.name}: {task.caution}." for task in tasks if task.caution and not task.at_height
     ]
     if any(task.key == "modules" for task in tasks):
-        lines.append("Modules: live whenever there is light; plugs stay capped until joined.")
+        lines.append("Modules are live in any light; connectors stay capped until connected.")
     lines.append(
         "These times are for planning. Who may do the work, and how, is for local codes, licensed"
         " electricians and whoever is responsible for the building."

@@ -21,7 +21,7 @@ from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
 _LOCAL = "local codes and licensed practice come first"
 
 ON_A_ROOF = (
-    "edge protection or a line that holds, and never alone; modules and rails are hoisted, not"
+    "edge protection or fall-arrest line, and never alone; modules and rails are hoisted, not"
     f" carried up a ladder; not in wind, rain or on a wet roof; {_LOCAL}"
 )
 """Opened: OSHA, Green Job Hazards, Solar: Falls: guarded from 6 feet on, no carrying on ladders."""

@@ -93,15 +93,15 @@ class Swing:
 REACHES: tuple[Reach, ...] = (
     Reach(field="first_price", name="price of the system", low=0.8, high=1.2),
     Reach(field="supplied_kwh_per_year", name="energy supplied", low=0.85, high=1.1),
-    Reach(field="today_per_kwh", name="what a kWh costs today", low=0.7, high=1.3),
-    Reach(field="price_escalation_frac", name="rise of energy prices", low=-0.03, high=0.03,
-          by="plus", least=-0.2, percent=True),
-    Reach(field="interest_frac", name="interest", low=-0.03, high=0.03, by="plus",
+    Reach(field="today_per_kwh", name="cost per kWh at present", low=0.7, high=1.3),
+    Reach(field="price_escalation_frac", name="real energy price escalation", low=-0.03,
+          high=0.03, by="plus", least=-0.2, percent=True),
+    Reach(field="interest_frac", name="real interest rate", low=-0.03, high=0.03, by="plus",
           percent=True),
-    Reach(field="battery_years", name="life of the battery", low=0.7, high=1.3, least=0.5),
-    Reach(field="battery_price", name="price of a new battery", low=0.6, high=1.2),
-    Reach(field="maintenance_per_year", name="maintenance", low=0.5, high=2.0),
-    Reach(field="bought_per_year", name="grid and fuel still bought", low=0.7, high=1.3),
+    Reach(field="battery_years", name="battery service life", low=0.7, high=1.3, least=0.5),
+    Reach(field="battery_price", name="price of a battery replacement", low=0.6, high=1.2),
+    Reach(field="maintenance_per_year", name="operation and maintenance cost", low=0.5, high=2.0),
+    Reach(field="bought_per_year", name="grid energy and fuel bought", low=0.7, high=1.3),
     Reach(field="lifetime_years", name="life of the system", low=-5.0, high=5.0, by="plus",
           least=1.0),
 )  # fmt: skip
@@ -153,13 +153,14 @@ def _answer(economics: Economics, measure: Measure) -> Money:
 
 Row = dict[str, object]
 
-ESTIMATE = "An estimate, not an order"
-INVENTED = "Prices are INVENTED: give your own price list before anyone sees a figure."
+ESTIMATE = "Budget estimate, not an offer"
+INVENTED = "Example prices (INVENTED): not valid for an offer; enter your own price list."
 QUOTE_NOTES = (
-    "An estimate, not an order: what is found on the site and what things cost on the day decide.",
-    "Not counted: screws, ties, glands, transport, permits, scaffolds, what the customer owns; as"
-    " saved: service and wear of a generator that is there today.",
-    "All money is of today; energy prices and interest are what they are above inflation.",
+    "Budget estimate, not an offer: site conditions and current prices decide.",
+    "Not included: cable glands, cable ties, fasteners, transport, permits, scaffolding, existing"
+    " equipment; not counted as savings: service and wear of an existing generator.",
+    "All amounts at today's prices; energy price escalation and interest are real (above"
+    " inflation).",
     "The work is designed, done and tested by licensed people under the local codes.",
 )
 """Small print of every quote."""
@@ -247,12 +248,13 @@ def _money_words(offer: Offer, economics: Economics) -> str:
     plan, unit = economics.plan, offer.currency
     paid = _paid_words(economics)
     text = (
-        f"a kWh supplied to the loads costs {_each(economics.cost_per_kwh_supplied)} {unit} over"
-        f" {plan.lifetime_years:g} years and {_each(plan.today_per_kwh)} today; {paid}"
+        f"levelised cost of energy supplied {_each(economics.cost_per_kwh_supplied)} {unit}/kWh"
+        f" over {plan.lifetime_years:g} years, at present {_each(plan.today_per_kwh)} {unit}/kWh;"
+        f" {paid}"
     )
     if plan.battery_years is None:
-        text += (". The bank has no life that can be told as it is used: a new one is counted every"
-                 f" {plan.bank_years:g} years")
+        text += (". No battery service life can be stated for this use: a replacement is counted"
+                 f" every {plan.bank_years:g} years")
     return text
 
 
@@ -264,14 +266,14 @@ def _paid_words(economics: Economics) -> str:
     def when(years: float | None) -> str:
         return f"not within {life:g}" if years is None else f"in {years:.1f}"
 
-    paid = f"not paid back within {life:g}" if back is None else f"paid back {when(back)}"
+    paid = f"no payback within {life:g}" if back is None else f"simple payback {when(back)}"
     paid += " years"
     rise = price_rise_words(plan.price_escalation_frac)
     if rise:
-        paid += f" {rise}, {when(economics.today_payback_years)} at today's"
+        paid += f" {rise}, {when(economics.today_payback_years)} at today's prices"
     if back is None:
         return paid
-    return f"{paid}; with interest {when(economics.discounted_payback_years)}"
+    return f"{paid}; discounted payback {when(economics.discounted_payback_years)}"
 
 
 def invented_words(offer: Offer) -> str:
@@ -279,8 +281,8 @@ def invented_words(offer: Offer) -> str:
     rows = offer.invented_rows
     if len(rows) == offer.row_count:
         return INVENTED
-    return (f"{len(rows)} of {offer.row_count} prices are still INVENTED: {', '.join(rows)}."
-            " Put in your own before anyone sees a figure.")
+    return (f"{len(rows)} of {offer.row_count} prices are example prices (INVENTED):"
+            f" {', '.join(rows)}. Not valid for an offer; enter your own.")
 
 
 def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
@@ -294,13 +296,13 @@ def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
             rule="quote/prices", kind="data",
             item="Prices", found=_whose(offer),
             limit="the firm's own", clause=_BOOK_RULE,
-            remedy="name your own list in quote.price_list, with your own price in each row; name"
-            " a price of yours that is as invented under own",
+            remedy="name your own price list in quote.price_list, with your own price in each row;"
+            " list a price of yours that equals the example price under own",
         ),
     ]
 
 
-_NEVER_BACK = "not paid back within its life"
+_NEVER_BACK = "no payback within the life of the system"
 
 
 def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
@@ -308,7 +310,7 @@ def _money_checks(offer: Offer, economics: Economics) -> list[Check]:
     life, late = plan.lifetime_years, economics.discounted_payback_years
     served, today = economics.cost_per_kwh_supplied, plan.today_per_kwh
     back = economics.payback_years
-    rise = price_rise_words(plan.price_escalation_frac) or "with energy prices as today"
+    rise = price_rise_words(plan.price_escalation_frac) or "at today's energy prices"
     return [
         checked(
             back is not None, **worded("quote", "paid-back-within", life=life, rise=rise),
@@ -410,8 +412,8 @@ def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
     """Alternatives side by side: what stands beside their price."""
     figures = {
         "hours without supply, essential loads [h/year]": "essential_without_supply_h",
-        "demand not supplied, nonessential loads [kWh/year]": "nonessential_not_supplied_kwh",
-        "battery life [years]": "battery_years",
+        "energy not supplied, non-essential loads [kWh/year]": "nonessential_not_supplied_kwh",
+        "expected battery service life [years]": "battery_years",
         "failed checks of the design, safety": "failed_safety",
         "failed checks of the design, all others": "failed_other",
     }  # fmt: skip
@@ -422,7 +424,7 @@ def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
     )  # fmt: skip
 
 
-NO_LIFE = "none as it is used"
+NO_LIFE = "not stated for this use"
 """What stands for the years of a bank whose life cannot be told."""
 
 
@@ -436,9 +438,9 @@ def bill_rows(offer: Offer) -> list[Row]:
     unit = offer.currency
     return [
         {"group": one.line.group, "item": one.line.name, "quantity": _whole(one.line.quantity),
-         "unit": unit_words(one.line.unit), f"price of one [{unit}]": one.unit_price,
-         f"cost [{unit}]": one.cost, "key in the price list": one.line.key,
-         "whose price": "INVENTED" if one.row in offer.invented_rows else "own"}
+         "unit": unit_words(one.line.unit), f"unit price [{unit}]": one.unit_price,
+         f"cost [{unit}]": one.cost, "price list item": one.line.key,
+         "price source": "INVENTED" if one.row in offer.invented_rows else "own"}
         for one in offer.lines
     ]  # fmt: skip
 
@@ -449,7 +451,7 @@ def labour_rows(offer: Offer) -> list[Row]:
     return [
         {"task": one.task, "trade": one.trade, "hours [h]": round(one.hours, 2),
          f"rate [{unit}/h]": one.rate, f"cost [{unit}]": one.cost,
-         "whose rate": "INVENTED" if LABOUR + one.trade in offer.invented_rows else "own"}
+         "rate source": "INVENTED" if LABOUR + one.trade in offer.invented_rows else "own"}
         for one in offer.labour
     ]  # fmt: skip
 
@@ -486,10 +488,10 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
         total += float(net)
         first = economics.plan.first_price if year == 0 else 0.0
         amounts = {
-            "price": first, "saved": found.saved[year],
-            "maintenance and service": found.maintenance[year],
-            "grid and fuel": found.bought[year], "replaced": found.replaced[year],
-            "in the year": net, "sum": total,
+            "price": first, "savings": found.saved[year],
+            "operation and maintenance": found.maintenance[year],
+            "grid and fuel": found.bought[year], "replacements": found.replaced[year],
+            "net cash flow": net, "cumulative cash flow": total,
         }  # fmt: skip
         rows.append({
             "year": year, "energy supplied [kWh]": round(float(found.supplied_kwh[year]), 1),
@@ -502,13 +504,16 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
 def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
     """Alternatives side by side: what a kWh costs, what comes back."""
     words: dict[str, dict[str, object]] = {
-        f"cost of a kWh supplied [{currency}]": {},
-        f"cost of a kWh generated [{currency}]": {}, f"worth today [{currency}]": {},
-        "energy prices rise, above inflation [%/year]": {},
-        "payback [years]": {}, "payback with interest [years]": {}, "rate of return [%/year]": {},
-        "payback at today's prices [years]": {}, "rate of return at today's prices [%/year]": {},
-        f"service of the generator [{currency}/year]": {},
-        "batteries bought again": {}, "generators bought again or overhauled": {},
+        f"levelised cost, energy supplied [{currency}/kWh]": {},
+        f"levelised cost, energy generated [{currency}/kWh]": {},
+        f"net present value [{currency}]": {},
+        "real price escalation of energy [%/year]": {},
+        "simple payback period [years]": {}, "discounted payback period [years]": {},
+        "internal rate of return [%/year]": {},
+        "simple payback period at today's prices [years]": {},
+        "internal rate of return at today's prices [%/year]": {},
+        f"generator service [{currency}/year]": {},
+        "battery replacements": {}, "generator replacements or overhauls": {},
     }  # fmt: skip
     for name, one in found.items():
         answers: tuple[object, ...] = (

@@ -126,12 +126,12 @@ def rate_of_return(flows: Sequence[Money] | np.ndarray) -> float | NoRate:
 
 
 NO_RATE: dict[NoRate, str] = {
-    "nothing saved": "none: nothing is saved",
-    "nothing paid": "none: nothing is paid",
-    "not paid back": "none: the money does not come back",
-    "several": "none: several rates would do, so that none says anything",
-    "beyond": "none: the money is back within weeks",
-    "paid later": "none: what is paid comes after what is saved",
+    "nothing saved": "none: no savings",
+    "nothing paid": "none: no investment",
+    "not paid back": "none: no payback",
+    "several": "none: several rates solve it",
+    "beyond": "none: payback within weeks",
+    "paid later": "none: costs arise after the savings",
 }
 """Why no rate of return is told, as it is printed in its place."""
 

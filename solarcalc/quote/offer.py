@@ -259,7 +259,7 @@ def compare_offers(offers: Mapping[str, Offer]) -> list[dict[str, object]]:
         rows.append({"": f"{words} [{currency}]",
                      **{name: getattr(offer, field) for name, offer in offers.items()}})
     rows.append({"": "array [kWp]", **{name: o.array_kwp for name, o in offers.items()}})
-    rows.append({"": f"total a kWp [{currency}/kWp]",
+    rows.append({"": f"specific price [{currency}/kWp]",
                  **{name: "" if o.per_kwp is None else round(o.per_kwp, o.decimals)
                     for name, o in offers.items()}})
     return rows

@@ -75,7 +75,7 @@ class BankLife:
 
     def told(self, figure: T) -> T | str:
         """A figure of the years, or that the bank has none as it is used, with the cause."""
-        return f"not as it is used: {self.cause}" if self.cause else figure
+        return f"not stated for this use: {self.cause}" if self.cause else figure
 
 
 Lives = Mapping[str, BankLife]

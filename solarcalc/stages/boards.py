@@ -113,7 +113,8 @@ def board_checks(own: SiteYear, year: SupplyRun) -> list[Check]:
         Check(
             **worded("stages", "essential-board-without", dark=dark, spell=spell),
             outcome=_essential_outcome(dark),
-            remedy="" if dark == 0 else "more battery, more modules, or loads moved to the day",
+            remedy="" if dark == 0 else "more battery capacity, more modules, or loads shifted"
+                                        " to daytime",
         ),
         checked(waits <= NONESSENTIAL_WAIT_FRAC, **worded(
             "stages", "nonessential-board-s", waits=100.0 * waits,

@@ -292,21 +292,21 @@ def engine_assumptions(site: Site) -> list[Sourced]:
     by_sheet = bool(generator.sheet_load_frac)
     fuel = printed_source(kind.fuel_source, kind.fuel_seen)
     said = (
-        ("Fuel without load", no_load_l, "l/h",
+        ("No-load fuel consumption", no_load_l, "l/h",
          own if by_sheet or generator.no_load_fuel_l_per_h_per_kw is not None else fuel),
-        ("Fuel for each kWh more", slope_l, "l/kWh",
+        ("Additional fuel per kWh", slope_l, "l/kWh",
          own if by_sheet or generator.fuel_l_per_kwh is not None else fuel),
-        ("Power by air", f"exponents {kind.pressure_exponent:g} of pressure and"
+        ("Derating by air density", f"exponents {kind.pressure_exponent:g} of pressure and"
          f" {kind.heat_exponent:g} of temperature", "",
          printed_source(kind.air_source, kind.air_seen)),
-        ("From one service to the next", generator.serviced_each_h, "h", own
+        ("Service interval", generator.serviced_each_h, "h", own
          if generator.service_h is not None
          else printed_source(kind.service_source, kind.service_seen)),
-        ("Starts at a state of charge of", 100.0 * levels[0], "%",
+        ("Start threshold, state of charge", 100.0 * levels[0], "%",
          NO_SOURCE if generator.start_frac is None else own),
-        ("Stops at a state of charge of", 100.0 * levels[1], "%",
+        ("Stop threshold, state of charge", 100.0 * levels[1], "%",
          NO_SOURCE if generator.stop_frac is None else own),
-        ("Running until overhaul", generator.lasts_h, "h",
+        ("Running time until overhaul", generator.lasts_h, "h",
          NO_SOURCE if generator.life_h is None else own),
     )  # fmt: skip
     return [*assumptions("generator"), *(

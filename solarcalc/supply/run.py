@@ -59,7 +59,7 @@ def check_series(solar_w: pd.Series, loads_w: pd.DataFrame, system: System) -> N
         if bad.any():
             faults.append(Fault(where=f"{column}, hour {one.index[int(np.argmax(bad))]}",
                                 given=str(values[bad][0]), allowed="0 W or more in every hour",
-                                remedy="mend the profile at that hour"))  # fmt: skip
+                                remedy="correct the profile at that hour"))  # fmt: skip
     if faults:
         raise InputError(faults)
 
