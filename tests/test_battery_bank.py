@@ -260,7 +260,7 @@ def test_advice_says_what_this_bank_needs():
     alone = " ".join(wiring_advice(_battery(units_in_series=1, units_in_parallel=1), "in the plus"))
     assert "diagonally" not in alone
     assert "inter-unit connectors in series" not in alone
-    assert "fuse or breaker" in alone
+    assert "fuse or circuit-breaker" in alone
 
 
 @pytest.mark.parametrize(

@@ -33,7 +33,7 @@ def test_years_are_told_only_of_a_bank_that_is_full_now_and_then(starved):
     assert battery_life.told_years(well) == years
     assert battery_life.said_years(well) == round(years, 1)
     assert battery_life.told_years(ill) is None
-    assert battery_life.said_years(ill) == "not stated for this use: it is never fully chargedy charged"
+    assert battery_life.said_years(ill) == "not stated for this use: it is never fully charged"
     assert site.economics.plan.battery_years == years
     assert "not as" not in str(life_table(site))
 
@@ -71,7 +71,7 @@ def test_of_two_banks_each_has_its_own_cause(starved):
         banks={"essential": good, "nonessential": year.banks["shared"]},
     )
     lives = battery_life.lives_of(site, both, site.room_year.battery_c)
-    assert [one.cause for one in lives.values()] == ["", "it is never fully chargedy charged"]
+    assert [one.cause for one in lives.values()] == ["", "it is never fully charged"]
     assert battery_life.said_years(lives) == lives["nonessential"].said_years
     assert isinstance(lives["essential"].said_years, float)
 
@@ -82,7 +82,7 @@ def test_a_check_names_the_cause(starved):
     checks = battery_life.life_checks(site, year, lives)
     found = [one for one in checks if one.item == "Years of the bank: how it is used"]
     assert [check.outcome for check in found] == ["review"]
-    assert found[0].found == "it is never fully chargedy charged"
+    assert found[0].found == "it is never fully charged"
     assert not [one for one in checks if "years lost" in one.unit], "no years of a misused bank"
 
 

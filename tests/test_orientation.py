@@ -126,10 +126,10 @@ def agrees(design):
         choice.recommended not in (None, choice.written))
     assert len(choice.tried) <= 3
     assert "± 0.0" not in choice_words(choice)
-    table = {str(row["what"]): row for row in choice_table(choice)}
+    table = {str(row["Quantity"]): row for row in choice_table(choice)}
     assert {name for name in table if name.startswith("Loss: ")} == {
         f"Loss: {name[0].lower()}{name[1:]}" for name in choice.losses}
-    assert table["Roof fixings"]["portrait"] == choice.portrait.hardware.foot_count
+    assert table["Roof fixings (feet)"]["portrait"] == choice.portrait.hardware.foot_count
     assert table["All modules fit"]["landscape"] == ("yes" if choice.landscape.fits else "no")
 
 

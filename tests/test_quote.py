@@ -307,7 +307,8 @@ def test_money_that_does_not_come_back_is_said(offer, economics):
 def test_tables_hold_the_sums(offer, economics):
     rows = cash_rows(economics, offer)
     assert len(rows) == 21
-    assert rows[-1]["cumulative cash flow [USD]"] == pytest.approx(float(economics.net.sum()), abs=0.01)
+    assert rows[-1]["cumulative cash flow [USD]"] == pytest.approx(
+        float(economics.net.sum()), abs=0.01)
     assert rows[0]["net cash flow [USD]"] == -offer.total
     assert quote_rows(offer)[-1] == {"part": "Total", "price [USD]": offer.total}
     assert sum(row["cost [USD]"] for row in bill_rows(offer)) == pytest.approx(offer.material_cost)

@@ -222,7 +222,7 @@ def _what_stands_there(design: Design) -> list[Row]:
 
 
 CLAMP_ZONE_BOX = "______ to ______"
-"""For the clamp zone of the maker's instructions, which no key of the site file has."""
+"""For the clamp zone of the manufacturer's instructions, which no key of the site file has."""
 
 
 def choice_table(choice: OrientationChoice) -> list[Row]:
@@ -235,24 +235,25 @@ def choice_table(choice: OrientationChoice) -> list[Row]:
         ("Potential AC energy", "kWh/year", lambda w: in_unit(w.energy_kwh, "kWh/year")),
         *((f"Loss: {name[0].lower()}{name[1:]}", "%", partial(_lost, name))
           for name in choice.losses),
-        ("Rail", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
-        ("Offcuts of rail", "m", lambda w: f"{w.hardware.waste_m:.1f}"),
-        ("Roof fixings", "", lambda w: w.hardware.foot_count),
+        ("Rail installed", "m", lambda w: f"{w.hardware.rail_m:.1f}"),
+        ("Rail offcuts", "m", lambda w: f"{w.hardware.waste_m:.1f}"),
+        ("Roof fixings (feet)", "", lambda w: w.hardware.foot_count),
         ("Mid clamps", "", lambda w: w.hardware.mid_clamp_count),
         ("End clamps", "", lambda w: w.hardware.end_clamp_count),
-        ("Dead load over the modules' faces", "kg/m²",
+        ("Dead load per m² of module area", "kg/m²",
          lambda w: f"{w.hardware.load_on_modules_kg_per_m2:.1f}"),
         ("Strings in more than one row", f"of {choice.portrait.string_count}",
          lambda w: w.split_count),
-        ("Clamps hold the", "", lambda w: f"{w.clamped_side} side"),
-        ("Clamp zone from the corner, by the maker", "mm", lambda w: CLAMP_ZONE_BOX),
-        ("Rails, clamps, fixings and their fitting, before margin and tax", choice.currency,
+        ("Clamped module side", "", lambda w: f"{w.clamped_side} side"),
+        ("Clamp zone from the corner, by the manufacturer", "mm", lambda w: CLAMP_ZONE_BOX),
+        ("Mounting system with labour, before margin and tax", choice.currency,
          lambda w: NO_ANSWER if w.mounting_price is None
          else in_unit(w.mounting_price, choice.currency)),
-        ("Fitting of rails and modules", "person-hours", lambda w: f"{w.fitting_h:.1f}"),
+        ("Labour for rails and modules", "person-hours", lambda w: f"{w.fitting_h:.1f}"),
     ]
     return [
-        {"what": what, **{name: figure(way) for name, way in choice.ways.items()}, "unit": unit}
+        {"Quantity": what, **{name: figure(way) for name, way in choice.ways.items()},
+         "Unit": unit}
         for what, unit, figure in lines
     ]
 
