@@ -242,7 +242,7 @@ def _tests(own: Job) -> Iterator[Step]:
     report = test_report(own)
     if report is None:
         return
-    for each in report.standing("bad"):
+    for each in report.standing("fail"):
         yield Step(what=f"test {each.line.id} failed: {each.line.what}, {each.line.where},"
                    f" {each.found} (required {each.limit})", who="electrician",
                    do=f"{each.remedy or 'put it right'}, then test {each.line.id} again")
