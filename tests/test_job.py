@@ -291,7 +291,7 @@ def test_a_board_without_loads_is_carried_through():
     this = open_design(CLINIC, {"loads": {"nonessential": []}})
     supply = this.supply
     assert not_supplied_frac(supply, "nonessential") == 0.0
-    assert "the nonessential board's demand is supplied in full" in battery.answer(this)
+    assert "the demand of the non-essential loads is supplied in full" in battery.answer(this)
     assert supply.hours_without_supply("nonessential") == 0
 
 
@@ -325,7 +325,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
         "array": {"modules_in_series": 1}, "controller": {"min_tracking_voltage_v": 100.0},
     })  # fmt: skip
     variants = compare_orientations(dead)
-    assert "no energy comes out" in orientation.answer(dead, variants)
+    assert "deliver no energy" in orientation.answer(dead, variants)
     harvest = dead.energy
     assert harvest.ac_kwh == 0.0
     outcome = {check.item: check.outcome for check in string_checks(dead, harvest)}

@@ -220,8 +220,8 @@ def test_grid_of_a_site_serves_and_is_told(school):
     away = 24.0 * (1.0 - float(system.grid.present_frac.mean()))
     assert away == pytest.approx(10.0, abs=0.2)
     flows = flow_table(coral)
-    assert "grid" in flows.columns
-    assert "grid" not in flow_table(school).columns
+    assert "grid [kWh]" in flows.columns
+    assert "grid [kWh]" not in flow_table(school).columns
     assert isinstance(flows, pd.DataFrame)
 
 
