@@ -333,7 +333,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
     assert battery.values(dead)["curtailed_energy_frac"] == 0.0
-    assert "essential board is without supply in" in battery.answer(dead)
+    assert "essential board is without supply for" in battery.answer(dead)
 
 
 def test_appliances_that_draw_nothing_leave_the_inverters_figure():
