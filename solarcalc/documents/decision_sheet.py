@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
@@ -45,26 +45,30 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.guesses import DecidingGuess, Flip, ranked_guesses
 from solarcalc.programme.days import crew_days, day_words, person_days
-from solarcalc.quote.answer import money, tornado
+from solarcalc.quote.answer import tornado
 from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.stages.orientation import OrientationChoice, Way
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
 from solarcalc.views.levers import Lever, levers_of
 from solarcalc.views.quote import money_of, offer_of
+from solarcalc.views.yields import promised_kwh, uncertainties
 
 MOST_SAFETY, MOST_OTHER, MOST_REVIEW, MOST_GUESSES = 5, 3, 4, 5
+MOST_FINDINGS = 9
+"""Of all three together: where many fail, fewer to review stand here."""
 NOT_COVERED = ("roof strength, wind and ballast (until a named qualified person has assessed them),"
                " final circuits, lightning protection, selectivity curves, permits")  # fmt: skip
-_LETTERS, _LEAST, _MOST = 1800, 135, 230
-"""Letters of all findings together, and of one: so that the page holds however many there are."""
+_LINES, _LONGEST, _LINE = 18, 3, 104
+"""Lines of all findings together and of one, and letters of a line: the page holds them all."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
     """The decision sheet."""
     design = making.design
     return (Document(
-        code="DS", head=making.head("DS", "Decision sheet", status="for approval"), look="sheet",
-        stamp=making.example_stamp(),
+        code="DS", look="sheet", stamp=making.example_stamp(),
+        head=making.head("DS", "Decision sheet",
+                         status="draft" if design.blocking else "for approval"),
         blocks=(*_top(design), *_middle(design), *_open(design), *_guessed(design),
                 *_money(design), *_boxes()),
     ),)  # fmt: skip
@@ -77,10 +81,10 @@ def _top(design: Design) -> Iterator[Block]:
     yield from _unsafe(design)
     yield numbers([
         (kwp(design.site), "array"), (usable_kwh(design), "usable battery"),
-        (f"{' + '.join(powers)} kW", "essential + other" if len(powers) > 1 else "both boards"),
-        (f"{in_unit(energy.supplied_kwh, 'kWh')} kWh", "energy supplied a year"),
-        (f"{in_unit(energy.curtailed_kwh, 'kWh')} kWh", "energy curtailed a year"),
-        (f"{energy.essential_h} h", "essential loads without supply a year"),
+        (" + ".join(powers), "kW, essential + other" if len(powers) > 1 else "kW, both boards"),
+        (f"{in_unit(energy.supplied_kwh, 'kWh')} kWh", "supplied a year"),
+        (f"{in_unit(energy.curtailed_kwh, 'kWh')} kWh", "curtailed a year"),
+        (f"{energy.essential_h} h", "without supply a year"),
     ])  # fmt: skip
     yield sentence(f"Energy of the year: {energy.words}.")
 
@@ -91,7 +95,9 @@ def _shown(design: Design) -> tuple[list[Finding], list[Finding], list[Finding]]
     safety = findings_of(one for one in failed if one.kind == "safety")
     others = findings_of(one for one in failed if one.kind != "safety")
     review = findings_of(one for one in to_review(design.all_checks) if _moves(one))
-    return list(safety[:MOST_SAFETY]), list(others[:MOST_OTHER]), list(review[:MOST_REVIEW])
+    unsafe, failing = list(safety[:MOST_SAFETY]), list(others[:MOST_OTHER])
+    left = min(MOST_REVIEW, MOST_FINDINGS - len(unsafe) - len(failing))
+    return unsafe, failing, list(review[:left])
 
 
 def _moves(check: Check) -> bool:
@@ -101,13 +107,13 @@ def _moves(check: Check) -> bool:
 
 def _items(design: Design, findings: list[Finding]) -> Block:
     count = sum(map(len, _shown(design)))
-    most = max(min(_LETTERS // max(count, 1), _MOST), _LEAST)
-    return points([_item(one, most) for one in findings])
+    lines = min(_LINES // max(count, 1), _LONGEST)
+    return points([_item(one, lines * _LINE - 12) for one in findings])
 
 
 def _item(finding: Finding, most: int) -> list[Word]:
     item, words, action = finding.line(most)
-    return [strong(item), f": {words}. ", f"{action[:1].upper()}{action[1:]}"]
+    return [strong(item), f": {words}{'' if words.endswith('…') else '.'} ", action]
 
 
 def _unsafe(design: Design) -> Iterator[Block]:
@@ -175,7 +181,7 @@ def _months(design: Design) -> Block:
     short = [name for name, one, other in zip(MONTHS, needed, given, strict=True) if one > other]
     said = (f"Demand exceeds available PV energy in {', '.join(name[:3] for name in short)}."
             if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
-    svg = paired_bars([name[0] for name in MONTHS], needed, given, tall=112.0, unit="kWh",
+    svg = paired_bars([name[0] for name in MONTHS], needed, given, tall=98.0, unit="kWh",
                       words=("demand", "available PV energy"))  # fmt: skip
     return figure(svg, f"Bars of demand and available PV energy of each month. {said}", said)
 
@@ -188,9 +194,9 @@ def _levers(design: Design) -> Iterator[Block]:
              str(one.essential_h), in_unit(one.supplied_kwh, "kWh"),
              f"{one.failed_safety} + {one.failed_other}"] for one in (own, *others)]  # fmt: skip
     yield heading("What decides", 3)
-    yield table(["change", f"price{unit}", f"against it{unit}", "payback [years]",
-                 "essential loads without supply [h/year]", "supplied [kWh/year]",
-                 "failed, safety + other"], rows, right=range(1, 7))  # fmt: skip
+    yield table(["", f"price{unit}", f"change{unit}", "payback [years]",
+                 "essential without supply [h/year]", "supplied [kWh/year]",
+                 "failed: safety + other"], rows, right=range(1, 7))  # fmt: skip
 
 
 def _change(one: Lever, own: Lever) -> str:
@@ -224,35 +230,53 @@ def _guessed(design: Design) -> Iterator[Block]:
     try:
         found = ranked_guesses(design)
     except InputError as error:
-        yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LEAST))
+        yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LINE))
         found = ()
-    if found:
-        yield points([_guess(one) for one in found[:MOST_GUESSES]])
-    else:
-        yield sentence("No value whose usual range was looked at is left to a guess.")
+    yield points(_ranked(design, found)[:MOST_GUESSES])
     yield sentence(strong("Not covered: "), NOT_COVERED, ".")
+
+
+def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:
+    """Deciding guesses, then prices that are invented, then the others and the yield."""
+    deciding, others = ([_guess(one) for one in found if bool(one.flips) is flips]
+                        for flips in (True, False))  # fmt: skip
+    if price_status(design) == "example":
+        deciding.append([strong("Prices (EXAMPLE)"), ": total, payback and cost of a kWh."])
+    return [*deciding, _yield(design), *others]
+
+
+def _yield(design: Design) -> list[Word]:
+    """How uncertain the yield is, and what most of that is."""
+    parts = sorted(uncertainties(design), key=lambda one: -one.sigma_frac)
+    return [
+        strong("Yield"), f": {in_unit(design.energy.ac_kwh, 'kWh')} kWh/year potential AC energy, P90"
+        f" {in_unit(promised_kwh(design), 'kWh')}. Largest uncertainty: ",
+        brief(f"{parts[0].name[:1].lower()}{parts[0].name[1:]}", 40),
+        f", {100.0 * parts[0].sigma_frac:.0f} %.",
+    ]  # fmt: skip
 
 
 def _guess(one: DecidingGuess) -> list[Word]:
     unit = unit_sign(one.unit) if one.unit != "1" else ""
-    values = [in_unit(value) for value in (one.used, one.low, one.high)]
-    said = f": {values[0]} {unit}".rstrip() + f" taken, {values[1]} to {values[2]} is usual. "
-    return [strong(brief(one.label, 60)), said, brief(_moved(one, unit), 130)]
+    values = [in_unit(value).replace("-", "−") for value in (one.used, one.low, one.high)]
+    said = f": {values[0]} {unit}".rstrip() + f" ({values[1]} to {values[2]}). "
+    return [strong(brief(one.label, 60)), said, brief(_moved(one, unit), 100)]
 
 
 def _moved(one: DecidingGuess, unit: str) -> str:
     if one.flips:
         more = len(one.flips) - 1
         return _flip(one.flips[0], unit) + (f", and {more} more" if more else "") + "."
-    shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand, not supplied"),
-              (one.yield_frac, "the available PV energy")]  # fmt: skip
+    shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
+              (one.yield_frac, "the PV energy")]  # fmt: skip
     said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
-    return f"Flips no check; moves {', '.join(said) if said else 'nothing looked at'}."
+    return f"Changes no outcome; moves {', '.join(said)}." if said else (
+        "Changes no outcome, price or yield.")
 
 
 def _flip(flip: Flip, unit: str) -> str:
     at = f"{in_unit(flip.at)} {unit}".rstrip()
-    return f"{flip.what}: {flip.below} below {at}, {flip.above} above"
+    return f"{brief(flip.what, 50)}: {flip.below} below {at}, {flip.above} above"
 
 
 def _money(design: Design) -> Iterator[Block]:
@@ -264,7 +288,7 @@ def _money(design: Design) -> Iterator[Block]:
 def _price(design: Design) -> str:
     offer = offer_of(design)
     if isinstance(offer, NoAnswer):
-        return brief(offer.sentence, _LEAST)
+        return brief(offer.sentence, _LINE)
     status = {"example": "EXAMPLE PRICES, not valid for an offer",
               "price list": "by the firm's price list, not offered yet",
               "offer": f"offered, valid {offer.valid_days} days"}[price_status(design)]
@@ -275,7 +299,7 @@ def _price(design: Design) -> str:
 def _payback(design: Design) -> str:
     economics = money_of(design)
     if isinstance(economics, NoAnswer):
-        return brief(trade_words(economics.sentence), 2 * _LEAST)
+        return brief(trade_words(economics.sentence), 2 * _LINE)
     life = f"not paid back within {economics.plan.lifetime_years:g} years"
     here, today = economics.payback_years, economics.today_payback_years
     said = life if here is None else f"{in_unit(here, 'years')} years"
@@ -292,7 +316,7 @@ def _depends(economics: Economics) -> str:
 def _work(design: Design) -> str:
     schedule = or_why(lambda: design.programme)()
     if isinstance(schedule, NoAnswer):
-        return brief(schedule.sentence, _LEAST)
+        return brief(schedule.sentence, _LINE)
     begin, end = min(one.start for one in schedule.planned).date(), schedule.finish().date()
     return (f"{crew_days(schedule)} days on site, {in_unit(person_days(schedule), 'years')}"
             f" person-days, {day_words(begin)} to {day_words(end)}")  # fmt: skip
@@ -301,6 +325,3 @@ def _work(design: Design) -> str:
 def _boxes() -> Iterator[Block]:
     yield sentence(strong("Decision: "), tick("go"), tick("change (what: ", fill(10.0), ")"),
                    tick("stop"), "Name ", fill(11.0), " Date ", fill(7.0))  # fmt: skip
-
-
-__all__ = ["documents", "money"]

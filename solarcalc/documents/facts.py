@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from os.path import commonprefix
 from typing import Literal
 
 from solarcalc.basis.check import Check
@@ -56,15 +57,19 @@ class Finding:
     def words(self) -> str:
         """Value against requirement of each."""
         first, *others = self.checks
+        shared = len(commonprefix([one.item for one in self.checks]))
+        begins = max(first.item.rfind(mark, 0, shared) + len(mark) for mark in (", ", ": "))
         said = [f"{first.found_words} (required: {first.limit_words})"]
-        said += [f"{one.item}: {one.found_words} (required: {one.limit_words})" for one in others]
+        said += [f"{one.item[begins if begins > 1 else 0:]}: {one.found_words}"
+                 f" (required: {one.limit_words})" for one in others]  # fmt: skip
         return "; ".join(said)
 
     def line(self, most: int) -> tuple[str, str, str]:
-        """Item, value against requirement, and action, together about so many letters long."""
-        third = most // 3
-        return (brief(trade_words(self.item), third), brief(trade_words(self.words), third),
-                brief(trade_words(self.checks[0].remedy), most - 2 * third))
+        """Item, value against requirement, and action, together at most so many letters."""
+        item = brief(trade_words(self.item), most // 3)
+        words = brief(trade_words(self.words), 2 * most // 3 - len(item))
+        action = brief(trade_words(self.checks[0].remedy), most - len(item) - len(words))
+        return item, words, f"{action[:1].upper()}{action[1:]}"
 
 
 def findings_of(checks: Iterable[Check]) -> tuple[Finding, ...]:

@@ -72,14 +72,13 @@ def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
-    """A third less of the array in whole strings, else one string less."""
+    """About a third of the strings less."""
     array = design.site.array
     strings, series = array.string_count, array.modules_in_series
     less = max(round(strings / 3.0), 1)
     if strings > less:
         count = (strings - less) * series
-        third = "a third" if 3 * less == strings else f"{less} of {strings} strings"
-        yield f"array {third} less, {count} modules", {"array": {"module_count": count}}
+        yield f"{count} modules, not {array.module_count}", {"array": {"module_count": count}}
 
 
 def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -87,7 +86,7 @@ def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dic
     parallel = design.site.battery.units_in_parallel
     more = more or bool(design.year_energy.essential_h) or parallel == 1
     count = parallel + (1 if more else -1)
-    word = f"a battery string {'more' if more else 'less'}, {count} in parallel"
+    word = f"{count} battery string{'s' * (count != 1)}, not {parallel}"
     yield word, {"battery": {"units_in_parallel": count}}
 
 
@@ -100,7 +99,10 @@ def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
         yield "no grid", {"grid": {"kind": "none"}}
     if not site.generator.there:
         power_w = site.inverter_of("essential").continuous_power_w
-        yield f"a generator of {power_w / 1000.0:.3g} kW", {"generator": {"power_w": power_w}}
+        changes: dict[str, Any] = {"generator": {"power_w": power_w}}
+        if site.protection.changeover == "none":
+            changes["protection"] = {"changeover": "manual"}
+        yield f"with a generator of {power_w / 1000.0:.3g} kW", changes
 
 
 def _lever(design: Design, words: str, changes: Changes) -> Lever:
