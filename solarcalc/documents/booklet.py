@@ -226,12 +226,13 @@ def hours_words(time_h: float, words: Messages) -> str:
     return words.text("hours", hours=halves // 2)
 
 
-def _kw(watts: float, words: Messages) -> str:
+def kw_words(watts: float, words: Messages) -> str:
     """Power in tenths of a kilowatt, rounded down: never more than there is."""
     return words.text("kw", number=words.number(math.floor(watts / 100.0 + 1e-6) / 10.0, 1))
 
 
-def _kwh(wh: float, words: Messages) -> str:
+def kwh_words(wh: float, words: Messages) -> str:
+    """Energy in kilowatt-hours, of watt-hours [Wh]."""
     kwh = wh / 1000.0
     return words.text("kwh", number=words.number(kwh, 1 if kwh < 100.0 else 0))
 
@@ -240,16 +241,18 @@ def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
     """What the customer has or gets: panels, batteries, inverters, other sources."""
     essential, nonessential = facts.boards
     lines = [
-        words.counted("panels", facts.module_count, power=_kw(facts.array_w, words)),
+        words.counted("panels", facts.module_count, power=kw_words(facts.array_w, words)),
         words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
-                      full=_kwh(facts.full_wh, words), usable=_kwh(facts.usable_wh, words)),
-        words.text("inverter_one", power=_kw(essential.inverter_w, words)) if facts.one_inverter
-        else words.text("inverters_two", essential=_kw(essential.inverter_w, words),
-                        nonessential=_kw(nonessential.inverter_w, words)),
+                      full=kwh_words(facts.full_wh, words),
+                      usable=kwh_words(facts.usable_wh, words)),
+        words.text("inverter_one", power=kw_words(essential.inverter_w, words))
+        if facts.one_inverter else
+        words.text("inverters_two", essential=kw_words(essential.inverter_w, words),
+                   nonessential=kw_words(nonessential.inverter_w, words)),
     ]  # fmt: skip
     how = _HANDS[facts.changeover]
     if facts.generator_w > 0.0:
-        lines.append(words.text(f"generator_{how}", power=_kw(facts.generator_w, words)))
+        lines.append(words.text(f"generator_{how}", power=kw_words(facts.generator_w, words)))
     return [*lines, words.text(f"grid_{how}" if facts.grid else "grid_none")]
 
 
@@ -294,7 +297,7 @@ def board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:
              if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
     on_it = ", ".join(names) or words.text(
         "measured_board" if board.measured else "nothing_listed")
-    return words.text(board.board), on_it, _kw(board.inverter_w, words)
+    return words.text(board.board), on_it, kw_words(board.inverter_w, words)
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:

@@ -249,8 +249,8 @@ def _yield(design: Design) -> list[Word]:
     """How uncertain the yield is, and what most of that is."""
     parts = sorted(uncertainties(design), key=lambda one: -one.sigma_frac)
     return [
-        strong("Yield"), f": {in_unit(design.energy.ac_kwh, 'kWh')} kWh/year potential AC energy, P90"
-        f" {in_unit(promised_kwh(design), 'kWh')}. Largest uncertainty: ",
+        strong("Yield"), f": {in_unit(design.energy.ac_kwh, 'kWh')} kWh/year potential AC energy,"
+        f" P90 {in_unit(promised_kwh(design), 'kWh')}. Largest uncertainty: ",
         brief(f"{parts[0].name[:1].lower()}{parts[0].name[1:]}", 40),
         f", {100.0 * parts[0].sigma_frac:.0f} %.",
     ]  # fmt: skip

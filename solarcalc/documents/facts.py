@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from os.path import commonprefix
 from typing import Literal
 
 from solarcalc.basis.check import Check
@@ -15,8 +14,10 @@ from solarcalc.design import Design
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import usable_battery_wh
 
-_KEY = re.compile(r"(?<![\w.])\[*(?:[a-z]+(?:_[a-z0-9]+)*)(?:\.[a-z][a-z0-9_]*)+\]*|\[+[a-z_.]+\]+"
-                  r"|(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w.])")  # fmt: skip
+_KEY = re.compile(
+    r"(?<![\w.])\[*(?:[a-z]{2,}(?:_[a-z0-9]+)*)(?:\.[a-z][a-z0-9_]*)+\]*"
+    r"|\[+[a-z_.]+\]+|(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w.])"
+)
 """A key of the site file, or a table of it, within a text."""
 PriceStatus = Literal["example", "price list", "offer"]
 
@@ -57,19 +58,27 @@ class Finding:
     def words(self) -> str:
         """Value against requirement of each."""
         first, *others = self.checks
-        shared = len(commonprefix([one.item for one in self.checks]))
-        begins = max(first.item.rfind(mark, 0, shared) + len(mark) for mark in (", ", ": "))
+        begins = _shared([one.item for one in self.checks])
         said = [f"{first.found_words} (required: {first.limit_words})"]
-        said += [f"{one.item[begins if begins > 1 else 0:]}: {one.found_words}"
-                 f" (required: {one.limit_words})" for one in others]  # fmt: skip
+        said += [f"{one.item[begins:]}: {one.found_words} (required: {one.limit_words})"
+                 for one in others]  # fmt: skip
         return "; ".join(said)
 
     def line(self, most: int) -> tuple[str, str, str]:
         """Item, value against requirement, and action, together at most so many letters."""
-        item = brief(trade_words(self.item), most // 3)
-        words = brief(trade_words(self.words), 2 * most // 3 - len(item))
+        item = brief(trade_words(self.item), 2 * most // 5)
+        words = brief(trade_words(self.words), 7 * most // 10 - len(item))
         action = brief(trade_words(self.checks[0].remedy), most - len(item) - len(words))
         return item, words, f"{action[:1].upper()}{action[1:]}"
+
+
+def _shared(items: Sequence[str]) -> int:
+    """Letters that items share up to a comma or a colon."""
+    same = 0
+    while items and all(len(one) > same and one[same] == items[0][same] for one in items):
+        same += 1
+    ends = [items[0].rfind(mark, 0, same) for mark in (", ", ": ")]
+    return max(ends) + 2 if max(ends) >= 0 else 0
 
 
 def findings_of(checks: Iterable[Check]) -> tuple[Finding, ...]:
@@ -118,8 +127,8 @@ def proposal(design: Design) -> str:
     count, powers = site.array.module_count, inverter_kilowatts(site)
     said = [f"{count} module{'s' * (count != 1)} of {in_unit(site.module.pmax_w)} W ({kwp(site)})",
             f"{usable_kwh(design)} usable {site.battery.traits.name} battery",
-            (f"inverters of {powers[0]} kW (essential) and {powers[1]} kW (other)"
-             if len(powers) > 1 else f"one inverter of {powers[0]} kW for both boards")]  # fmt: skip
+            f"inverters of {powers[0]} kW (essential) and {powers[1]} kW (other)"
+            if len(powers) > 1 else f"one inverter of {powers[0]} kW for both boards"]  # fmt: skip
     if site.generator.there:
         said.append(f"generator of {kilowatts(site.generator.power_w)} kW")
     if site.grid.there:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
-from solarcalc.documents.booklet import hours_words, joined
+from solarcalc.documents.booklet import hours_words, joined, kw_words, kwh_words
 from solarcalc.documents.facts import price_status
 from solarcalc.documents.making import Making
 from solarcalc.documents.quote import valid_words, why_no_quote
 from solarcalc.report.handover_facts import EVENING_H
-from solarcalc.sitefile.programme import day_of
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.views.handover import customer_facts
 from solarcalc.views.quote import offer_of
@@ -28,12 +27,10 @@ def message_text(making: Making) -> str:
 
 def _proposal(design: Design, words: Messages) -> str:
     site = design.site
-    powers = [words.text("kw", number=words.number(one.continuous_power_w / 1000.0, 1))
-              for one in site.inverters.values()]  # fmt: skip
+    powers = [kw_words(one.continuous_power_w, words) for one in site.inverters.values()]
     return words.text(
         "message_proposal", site=site.site.name, powers=joined(powers, words),
-        kwp=words.text("kw", number=words.number(site.array_w / 1000.0, 1)),
-        usable=words.text("kwh", number=words.number(usable_battery_wh(design) / 1000.0, 1)))
+        kwp=kw_words(site.array_w, words), usable=kwh_words(usable_battery_wh(design), words))
 
 
 def _price(design: Design, words: Messages) -> str:
@@ -51,9 +48,7 @@ def _validity(design: Design, words: Messages) -> str:
     """Until when the offer holds; that it is none where prices or equipment are invented."""
     if why_no_quote(design) or design.example_of:
         return words.text("message_not_valid")
-    if day_of(design.site.status.date) is None:
-        return words.text("message_valid_days", days=words.number(design.site.quote.valid_days))
-    return words.text("message_valid", date=valid_words(design, words))
+    return words.text("message_valid", until=valid_words(design, words))
 
 
 def _runs(design: Design, words: Messages) -> str:

@@ -13,11 +13,14 @@ from datetime import date, timedelta
 from solarcalc.basis.check import Check
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.no_answer import NoAnswer, or_why
+from solarcalc.basis.text import brief
 from solarcalc.design import Design
 from solarcalc.documents.booklet import (
     board_row,
     have_lines,
     hours_words,
+    kw_words,
+    kwh_words,
     shed_words,
     unsupplied_words,
 )
@@ -51,6 +54,8 @@ from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
 
 MOST_CONDITIONS, MOST_ALTERNATIVES, MOST_BLOCKING = 5, 2, 3
+MOST_NAME, MOST_ON_IT = 40, 300
+"""Letters of the name of an alternative, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
     "earthing/electrode-limit": "condition_earth", "earthing/ground-tested": "condition_earth",
     "earthing/electrode-measured-built": "condition_earth",
@@ -144,7 +149,7 @@ def valid_words(design: Design, words: Messages) -> str:
     days, issued = design.site.quote.valid_days, day_of(design.site.status.date)
     if issued is None:
         return words.text("quote_valid_days", days=words.number(days))
-    return words.date(issued + timedelta(days=days))
+    return words.text("quote_valid_until", date=words.date(issued + timedelta(days=days)))
 
 
 def group_name(group: str, words: Messages) -> str:
@@ -198,8 +203,9 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield heading(t("quote_conditions_title"))
     yield from _conditions(quoted)
     yield heading(t("quote_not_title"))
-    yield sentence("; ".join(t(f"quote_not_{what}") for what in (
-        "roof", "circuits", "lightning", "permits", "building")), ".")  # fmt: skip
+    left_out = "; ".join(t(f"quote_not_{what}") for what in (
+        "roof", "circuits", "lightning", "permits", "building"))  # fmt: skip
+    yield sentence(f"{left_out[:1].upper()}{left_out[1:]}.")
     firm = quoted.making.firm.name or t("quote_firm")
     yield whole([
         heading(t("quote_accept_title")), sentence(t("quote_accept_words")),
@@ -213,8 +219,9 @@ def _runs(quoted: _Quoted) -> Iterator[Block]:
     hour = t("clock", hour=EVENING_H)
     yield table(
         [t("quote_board"), t("quote_on_it"), t("quote_at_most"), t("quote_no_sun", hour=hour)],
-        [[*board_row(board, words), hours_words(board.evening_h, words)]
-         for board in quoted.facts.boards], right=(2, 3))  # fmt: skip
+        [[name, brief(on_it, MOST_ON_IT), power, hours_words(board.evening_h, words)]
+         for board in quoted.facts.boards
+         for name, on_it, power in [board_row(board, words)]], right=(2, 3))  # fmt: skip
     missed = unsupplied_words(quoted.facts, words) or t("quote_never_off")
     yield sentence(" ".join((t("quote_runs_note"), shed_words(quoted.facts, words), missed)))
 
@@ -226,10 +233,12 @@ def energy_words(design: Design, words: Messages) -> tuple[str, str]:
     def kwh(value: float) -> str:
         return words.text("kwh", number=words.number(value))
 
-    share = energy.supplied_kwh / energy.demand_kwh if energy.demand_kwh > 0.0 else 1.0
+    whole = energy.supplied_kwh >= 0.9995 * energy.demand_kwh
+    share = 100.0 if whole else min(100.0 * energy.supplied_kwh / energy.demand_kwh, 99.9)
     usual = words.text(
         "quote_usual", given=kwh(design.energy.ac_kwh), needed=kwh(energy.demand_kwh),
-        supplied=kwh(energy.supplied_kwh), share=words.percent(share))
+        supplied=kwh(energy.supplied_kwh),
+        share=words.text("percent", number=words.number(share, 0 if whole else 1)))
     return usual, words.text("quote_lean", lean=kwh(promised_kwh(design)))
 
 
@@ -244,16 +253,16 @@ def _alternatives(quoted: _Quoted) -> Iterator[Block]:
     for name, one in list(found.items())[: 1 + MOST_ALTERNATIVES]:
         energy, site = one.year_energy, one.site
         rows.append([
-            t("quote_this") if name == OWN else name,
-            t("kw", number=words.number(site.array_w / 1000.0, 1)),
-            t("kwh", number=words.number(usable_battery_wh(one) / 1000.0, 1)),
+            t("quote_this") if name == OWN else brief(name, MOST_NAME),
+            kw_words(site.array_w, words), kwh_words(usable_battery_wh(one), words),
             quoted.kwh(energy.supplied_kwh), words.number(energy.essential_h),
             quoted.money(one.offer.total),
         ])  # fmt: skip
     yield heading(t("quote_alternatives_title"))
-    yield table([t("quote_alternative"), t("quote_array"), t("quote_battery"), t("quote_supplied_year"),
-                 t("quote_without"), t("quote_amount", currency=quoted.offer.currency)],
-                rows, right=range(1, 6))  # fmt: skip
+    heads = [t(f"quote_{name}") for name in (
+        "alternative", "array", "battery", "supplied_year", "without")]  # fmt: skip
+    yield table([*heads, t("quote_amount", currency=quoted.offer.currency)], rows,
+                right=range(1, 6))  # fmt: skip
 
 
 def conditions_of(checks: tuple[Check, ...]) -> tuple[tuple[str, ...], int]:
