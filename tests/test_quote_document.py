@@ -98,10 +98,11 @@ def test_two_pages_in_the_customers_words_or_none_and_why(document_cases: Any, n
 
 
 def test_own_prices_are_an_offer_and_invented_ones_are_none(tmp_path: Path) -> None:
-    """The invented list under another name and said to be the firm's own; INVENTED."""
+    """The invented list a tenth dearer, said to be the firm's own; as invented as that one."""
     rows = (data_folder() / "prices" / "invented.toml").read_text(encoding="utf-8")
     own = tmp_path / "own.toml"
-    own.write_text(re.sub(r"(?m)^invented = true", "invented = false", rows), encoding="utf-8")
+    dearer = re.sub(r"price = ([\d.]+)", lambda one: f"price = {1.1 * float(one[1]):.6f}", rows)
+    own.write_text(dearer.replace("invented = true\n", "invented = false\n"), encoding="utf-8")
     changes = {"quote": {"price_list": str(own), "payment": "Half with the order, half at the end",
                          "tax_frac": 0.175, "valid_days": 45},
                "status": {"date": "2027-01-10", "stage": "offer"}}  # fmt: skip

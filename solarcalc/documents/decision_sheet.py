@@ -181,9 +181,9 @@ def _months(design: Design) -> Block:
     short = [name for name, one, other in zip(MONTHS, needed, given, strict=True) if one > other]
     said = (f"Demand exceeds available PV energy in {', '.join(name[:3] for name in short)}."
             if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
-    svg = paired_bars([name[0] for name in MONTHS], needed, given, tall=98.0, unit="kWh",
-                      words=("demand", "available PV energy"))  # fmt: skip
-    return figure(svg, f"Bars of demand and available PV energy of each month. {said}", said)
+    alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
+    bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
+    return figure(paired_bars(bars, alt, wide=400.0, high=132.0), alt, alt)
 
 
 def _levers(design: Design) -> Iterator[Block]:
