@@ -187,7 +187,7 @@ def test_keys_become_words() -> None:
 
 def test_bars_are_as_tall_as_their_values() -> None:
     """By hand: 138 less 14 and 24 leaves 100 for a scale to 100."""
-    svg = paired_bars([("J", 50.0, 100.0), ("F", 0.0, 25.0)], "bars", high=138.0, wide=300.0)
+    svg = paired_bars([("J", 50.0, 100.0), ("F", 0.0, 25.0)], "bars", high=138.0, wide=300)
     heights = [float(one) for one in re.findall(r'height="([\d.]+)" fill="#[f2]', svg)]
     assert heights == [50.0, 100.0, 0.0, 25.0]
     assert all(float(one) <= 300.0 for one in re.findall(r'x2="([\d.]+)"', svg))

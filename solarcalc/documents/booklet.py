@@ -226,14 +226,14 @@ def hours_words(time_h: float, words: Messages) -> str:
     return words.text("hours", hours=halves // 2)
 
 
-def kw_words(watts: float, words: Messages) -> str:
+def kw_words(power_w: float, words: Messages) -> str:
     """Power in tenths of a kilowatt, rounded down: never more than there is."""
-    return words.text("kw", number=words.number(math.floor(watts / 100.0 + 1e-6) / 10.0, 1))
+    return words.text("kw", number=words.number(math.floor(power_w / 100.0 + 1e-6) / 10.0, 1))
 
 
-def kwh_words(wh: float, words: Messages) -> str:
+def kwh_words(energy_wh: float, words: Messages) -> str:
     """Energy in kilowatt-hours, of watt-hours [Wh]."""
-    kwh = wh / 1000.0
+    kwh = energy_wh / 1000.0
     return words.text("kwh", number=words.number(kwh, 1 if kwh < 100.0 else 0))
 
 

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 DARK, OPEN = "#23395b", "#c2571a"
-_WIDE, _HIGH, _LEFT, _TOP, _FOOT = 720.0, 190.0, 52.0, 14.0, 24.0
+_HIGH, _LEFT, _TOP, _FOOT = 190.0, 52.0, 14.0, 24.0
 _PARTS = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
 def paired_bars(
     pairs: Sequence[tuple[str, float, float]], alt: str, *, high: float = _HIGH,
-    wide: float = _WIDE,
+    wide: int = 720,
 ) -> str:  # fmt: skip
     """A dark bar and an open one side by side for each label.
 

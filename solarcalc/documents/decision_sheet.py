@@ -183,7 +183,7 @@ def _months(design: Design) -> Block:
             if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
     alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
     bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
-    return figure(paired_bars(bars, alt, wide=400.0, high=132.0), alt, alt)
+    return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt)
 
 
 def _levers(design: Design) -> Iterator[Block]:

@@ -31,6 +31,7 @@ P90_FRAC = 0.9
 
 
 def uncertainties(design: Design) -> tuple[Uncertainty, ...]:
+    """What is uncertain in the yield of a design, each as a share of it."""
     return uncertainties_of(design.energy, made_year=design.site.weather.source == MONTHLY)
 
 
