@@ -79,10 +79,13 @@ def test_one_page_with_all_that_a_lead_decides_by(document_cases: Any, name: str
     assert f"{count} modules fit" in design.orientation.reason
     for words in (
         f"{len(design.failed)} FAILED, {len(to_review(design.all_checks))} TO REVIEW.",
-        f"{count} modules of", energy.words, "Not covered:", "roof strength, wind and ballast",
+        f"{count} modules of", energy.words, "Not covered:", "oof strength, wind and ballast",
         in_unit(float(round(design.offer.total))), "EXAMPLE PRICES", "go", "stop", "Date",
     ):  # fmt: skip
         assert words in text, words
+    signed = [f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"]
+    covered = f"confirmed by {signed[0]}" if signed else "until a named qualified person"
+    assert covered in text
     assert "EXAMPLE" in document.stamp
     assert "no source" not in text
     assert "from memory" not in text

@@ -105,14 +105,23 @@ def test_own_prices_are_an_offer_and_invented_ones_are_none(tmp_path: Path) -> N
     own.write_text(dearer.replace("invented = true\n", "invented = false\n"), encoding="utf-8")
     changes = {"quote": {"price_list": str(own), "payment": "Half with the order, half at the end",
                          "tax_frac": 0.175, "valid_days": 45},
-               "status": {"date": "2027-01-10", "stage": "offer"}}  # fmt: skip
+               "status": {"stage": "offer", "revision": "A", "issued": [
+                   {"document": "QU", "revision": "A", "date": "2027-01-10", "to": "A. Customer"},
+               ]}}  # fmt: skip
     for found, invented in ((open_design("ridge-clinic", changes), False),
                             (open_design("ridge-clinic"), True)):
         (document,) = documents(making(found))
         assert ("EXAMPLE PRICES" in document.stamp) == invented
         assert (price_status(found) == "example") == invented
         assert ("EXAMPLE PRICES" in message_text(making(found))) == invented
-    text = said(documents(making(open_design("ridge-clinic", changes)))[0])
+    (document,) = documents(making(open_design("ridge-clinic", changes)))
+    assert document.head.status == "for offer"
+    later = open_design("ridge-clinic", {**changes, "status": {**changes["status"],
+                                                               "revision": "C"}})  # fmt: skip
+    assert documents(making(later))[0].head.status == "draft"
+    assert price_status(later) == "price list"
+    assert "45 days" in said(documents(making(later))[0])
+    text = said(document)
     for words in ("Half with the order, half at the end", "until 24 February 2027", "Tax, 17.50%"):
         assert words in text
 
@@ -170,6 +179,7 @@ def test_conditions_are_what_is_open_and_the_roof_is_always_one(checks: list[Che
     keys, others = conditions_of(tuple(checks))
     assert keys[0] == "condition_roof"
     assert len(set(keys)) == len(keys) <= MOST_CONDITIONS
+    assert "condition_roof" not in conditions_of(tuple(checks), roof_confirmed=True)[0]
     still = {one.rule for one in checks if one.open} - {"quote/prices"}
     assert bool(others) == bool(still & {"wiring/x", "powerroom/y"}) or len(keys) == MOST_CONDITIONS
     if all(one.accepted or one.outcome == "passed" for one in checks if one.outcome != "review"):

@@ -19,6 +19,7 @@ from solarcalc.documents.facts import (
     kwp,
     price_status,
     proposal,
+    roof_confirmed,
     to_review,
     trade_words,
     usable_kwh,
@@ -48,6 +49,7 @@ from solarcalc.programme.days import crew_days, day_words, person_days
 from solarcalc.quote.answer import tornado
 from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.stages.orientation import OrientationChoice, Way
+from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
 from solarcalc.views.levers import Lever, levers_of
 from solarcalc.views.quote import money_of, offer_of
@@ -56,8 +58,8 @@ from solarcalc.views.yields import promised_kwh, uncertainties
 MOST_SAFETY, MOST_OTHER, MOST_REVIEW, MOST_GUESSES = 5, 3, 4, 5
 MOST_FINDINGS = 9
 """Of all three together: where many fail, fewer to review stand here."""
-NOT_COVERED = ("roof strength, wind and ballast (until a named qualified person has assessed them),"
-               " final circuits, lightning protection, selectivity curves, permits")  # fmt: skip
+ROOF = "roof strength, wind and ballast"
+NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
 _LINES, _LONGEST, _LINE = 18, 3, 104
 """Lines of all findings together and of one, and letters of a line: the page holds them all."""
 
@@ -68,7 +70,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     return (Document(
         code="DS", look="sheet", stamp=making.example_stamp(),
         head=making.head("DS", "Decision sheet",
-                         status="draft" if design.blocking else "for approval"),
+                         status="draft" if design.blocking else document_status(design, "DS")),
         blocks=(*_top(design), *_middle(design), *_open(design), *_guessed(design),
                 *_money(design), *_boxes()),
     ),)  # fmt: skip
@@ -233,7 +235,10 @@ def _guessed(design: Design) -> Iterator[Block]:
         yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LINE))
         found = ()
     yield points(_ranked(design, found)[:MOST_GUESSES])
-    yield sentence(strong("Not covered: "), NOT_COVERED, ".")
+    roof = roof_confirmed(design.site)
+    said = f"{NOT_COVERED}. {ROOF.capitalize()}: confirmed by {roof}." if roof else (
+        f"{ROOF} (until a named qualified person has assessed them), {NOT_COVERED}.")
+    yield sentence(strong("Not covered: "), brief(said, 2 * _LINE))
 
 
 def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:

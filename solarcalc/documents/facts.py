@@ -13,6 +13,7 @@ from solarcalc.basis.text import brief
 from solarcalc.design import Design
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.progress import document_status
 
 _KEY = re.compile(
     r"(?<![\w.])\[*(?:[a-z]{2,}(?:_[a-z0-9]+)*)(?:\.[a-z][a-z0-9_]*)+\]*"
@@ -137,12 +138,15 @@ def proposal(design: Design) -> str:
 
 
 def price_status(design: Design) -> PriceStatus:
-    """Whose prices the total rests on: invented ones, the firm's list, or those of an offer."""
+    """Whose prices the total rests on: invented ones, the firm's list, or those of an offer made.
+
+    An offer is made once its quote was issued for this revision of the design.
+    """
     if "prices" in design.example_of:
         return "example"
-    return "price list" if design.site.status.stage in ("survey", "design") else "offer"
+    return "offer" if document_status(design, "QU") == "for offer" else "price list"
 
 
-def listed(names: Sequence[str], joint: str = "and") -> str:
-    """Names in a sentence."""
-    return f"{', '.join(names[:-1])} {joint} {names[-1]}" if len(names) > 1 else "".join(names)
+def roof_confirmed(site: Site) -> str:
+    """Who confirmed the strength of the roof, and when, by hold point H2; empty where nobody did."""
+    return next((f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"), "")

@@ -24,7 +24,7 @@ from solarcalc.documents.booklet import (
     shed_words,
     unsupplied_words,
 )
-from solarcalc.documents.facts import findings_of, to_review, trade_words
+from solarcalc.documents.facts import findings_of, roof_confirmed, to_review, trade_words
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
@@ -49,6 +49,7 @@ from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.progress import document_status
 from solarcalc.views.handover import customer_facts
 from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
@@ -114,7 +115,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     words = messages(design.site.firm.language)
     quoted = _Quoted(making=making, offer=offer, words=words, facts=customer_facts(design))
     head = making.head("QU", words.text("quote_title"), language=words.language,
-                       status="for offer")  # fmt: skip
+                       status=document_status(design, "QU"))  # fmt: skip
     return (Document(
         code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
         blocks=(*_first_page(quoted), new_page(), *_second_page(quoted)),
@@ -146,7 +147,9 @@ def _first_page(quoted: _Quoted) -> Iterator[Block]:
 
 def valid_words(design: Design, words: Messages) -> str:
     """Until when the offer holds: a day, or so many days where none was issued yet."""
-    days, issued = design.site.quote.valid_days, day_of(design.site.status.date)
+    status, days = design.site.status, design.site.quote.valid_days
+    issued = next((day_of(one.date) for one in reversed(status.issued)
+                   if (one.document, one.revision) == ("QU", status.revision)), None)  # fmt: skip
     if issued is None:
         return words.text("quote_valid_days", days=words.number(days))
     return words.text("quote_valid_until", date=words.date(issued + timedelta(days=days)))
@@ -265,14 +268,17 @@ def _alternatives(quoted: _Quoted) -> Iterator[Block]:
                 right=range(1, 6))  # fmt: skip
 
 
-def conditions_of(checks: tuple[Check, ...]) -> tuple[tuple[str, ...], int]:
+def conditions_of(
+    checks: tuple[Check, ...], *, roof_confirmed: bool = False
+) -> tuple[tuple[str, ...], int]:
     """Keys of the customer's conditions, and how many open findings stand in none of them.
 
-    The roof is always one: nothing here assesses it.
+    The roof is one until a named person has confirmed its strength: nothing here assesses it.
     """
     asked = [check for check in checks if check.rule in _CONDITIONS and (
         check.open or check.outcome == "not assessed")]  # fmt: skip
-    keys = list(dict.fromkeys(["condition_roof", *(_CONDITIONS[one.rule] for one in asked)]))
+    roof = [] if roof_confirmed else ["condition_roof"]
+    keys = list(dict.fromkeys([*roof, *(_CONDITIONS[one.rule] for one in asked)]))
     shown = keys[:MOST_CONDITIONS]
     others = [one for one in to_review(checks) if _CONDITIONS.get(one.rule) not in shown
               and one.rule != "quote/prices" and one.stage != "survey"]  # fmt: skip
@@ -281,7 +287,8 @@ def conditions_of(checks: tuple[Check, ...]) -> tuple[tuple[str, ...], int]:
 
 def _conditions(quoted: _Quoted) -> Iterator[Block]:
     words = quoted.words
-    keys, others = conditions_of(quoted.design.all_checks)
+    keys, others = conditions_of(
+        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
     mass = words.number(round(own_hardware(quoted.design).mass_kg, -1))
     yield points([words.text(key, mass=mass) if key == "condition_roof" else words.text(key)
                   for key in keys], ordered=True)  # fmt: skip
