@@ -148,5 +148,5 @@ def price_status(design: Design) -> PriceStatus:
 
 
 def roof_confirmed(site: Site) -> str:
-    """Who confirmed the strength of the roof, and when, by hold point H2; empty where nobody did."""
+    """Who confirmed the strength of the roof and when, by hold point H2; empty for nobody."""
     return next((f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"), "")

@@ -203,7 +203,6 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield heading(t("quote_energy_title"))
     yield sentence(" ".join(energy_words(quoted.design, quoted.words)))
     yield from _alternatives(quoted)
-    yield heading(t("quote_conditions_title"))
     yield from _conditions(quoted)
     yield heading(t("quote_not_title"))
     left_out = "; ".join(t(f"quote_not_{what}") for what in (
@@ -290,8 +289,11 @@ def _conditions(quoted: _Quoted) -> Iterator[Block]:
     keys, others = conditions_of(
         quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
     mass = words.number(round(own_hardware(quoted.design).mass_kg, -1))
-    yield points([words.text(key, mass=mass) if key == "condition_roof" else words.text(key)
-                  for key in keys], ordered=True)  # fmt: skip
+    if keys or others:
+        yield heading(words.text("quote_conditions_title"))
+    if keys:
+        yield points([words.text(key, mass=mass) if key == "condition_roof" else words.text(key)
+                      for key in keys], ordered=True)  # fmt: skip
     if others:
         yield sentence(words.counted("quote_conditions_more", others))
 
