@@ -344,12 +344,12 @@ class Design:
 
     @property
     def checks(self) -> dict[str, tuple[Check, ...]]:
-        """Every check of the design, by the workbook that shows it; accepted ones say by whom."""
+        """Every check of the design once, by its workbook; accepted ones say by whom."""
         found = {"orientation": self.roof_checks, "yield": self.energy_checks,
                  "battery": self.supply_checks, "electrical": self.electrical_checks,
                  "earthing": self.ground_checks, "quote": self.money_checks}
         accepted, machines = self.site.status.accepted, status.machines_of(self.site)
-        return {chapter: status.settled(checks, accepted, machines)
+        return {chapter: status.once(status.settled(checks, accepted, machines))
                 for chapter, checks in found.items()}
 
     @property

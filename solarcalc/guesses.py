@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.published import published
 from solarcalc.design import Design
 from solarcalc.energy.diode import efficiency_200_frac, weak_light_bounds
@@ -21,6 +22,7 @@ from solarcalc.sitefile.guessed import Guess, guess_of, guesses, is_given
 from solarcalc.sitefile.wiring import USUAL_RUNS
 from solarcalc.stages.array import module_bus_w
 from solarcalc.stages.boards import board_checks, supply_of_sun
+from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.run import SupplyRun
 
 STEPS = 6
@@ -85,6 +87,9 @@ class DecidingGuess:
         What is taken, and its usual range, in its unit.
     flips : tuple of Flip
         Of safety first, then the nearest to what is taken.
+    price_frac, not_supplied_frac, yield_frac : float
+        What the wider end of its range changes, of the price, of the energy demand (energy not
+        supplied), of the yield [frac]; 0 where `with_shares` has not looked.
     """
 
     key: str
@@ -95,6 +100,9 @@ class DecidingGuess:
     low: Value
     high: Value
     flips: tuple[Flip, ...]
+    price_frac: float = 0.0
+    not_supplied_frac: float = 0.0
+    yield_frac: float = 0.0
 
     @property
     def safety(self) -> bool:
@@ -153,11 +161,15 @@ def _year_states(design: Design, year: SupplyRun) -> dict[str, State]:
     return _states(board_checks(design, year))
 
 
-def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
-    """Of the boards where the modules have that efficiency at 200 W/m2: the light stays."""
+def _weak_light_year(design: Design, frac: Value) -> SupplyRun:
+    """The year where the modules have that efficiency at 200 W/m2: the light stays."""
     module = design.site.module.model_copy(update={"efficiency_200_w_m2_frac": frac})
-    bus_w = module_bus_w(design, design.light, module)
-    return _year_states(design, supply_of_sun(design, bus_w))
+    return supply_of_sun(design, module_bus_w(design, design.light, module))
+
+
+def _weak_light_states(design: Design, frac: Value) -> dict[str, State]:
+    """Of the boards through that year."""
+    return _year_states(design, _weak_light_year(design, frac))
 
 
 def _built_states(design: Design) -> dict[str, State]:
@@ -183,6 +195,63 @@ def deciding_guesses(design: Design) -> tuple[DecidingGuess, ...]:
     now = states_of(design)
     found = [_tried(design, guess, now) for guess in _open_guesses(design)]
     return tuple(sorted(found, key=lambda one: (not one.safety, not one.flips)))
+
+
+def ranked(found: Iterable[DecidingGuess]) -> tuple[DecidingGuess, ...]:
+    """Guesses by what hangs on them, in the order in which they are printed.
+
+    First those within whose range an outcome or a purchase changes, of safety before others; then
+    by share of the price, of energy not supplied, of yield.
+    """
+    return tuple(sorted(found, key=lambda one: (
+        not one.flips, not one.safety, -one.price_frac, -one.not_supplied_frac, -one.yield_frac,
+    )))  # fmt: skip
+
+
+def ranked_guesses(design: Design) -> tuple[DecidingGuess, ...]:
+    """Every guess of a design with what its range moves, the deciding ones first.
+
+    Raises
+    ------
+    InputError
+        Where the design as it is cannot be built.
+    """
+    return ranked(with_shares(design, guess) for guess in deciding_guesses(design))
+
+
+def with_shares(design: Design, guess: DecidingGuess) -> DecidingGuess:
+    """A guess with what the ends of its range change of price, energy not supplied and yield."""
+    ends = guess.low, guess.high
+    if guess.key != WEAK_LIGHT:
+        own = _total(design)
+        tried = [_total_with(design, guess.key, end) for end in ends]
+        return replace(guess, price_frac=_largest_share(own, tried, own))
+    years = [_weak_light_year(design, end) for end in (guess.used, *ends)]
+    missed = [energy_kwh(year, "not_supplied") for year in years]
+    sun = [energy_kwh(year, "available") for year in years]
+    return replace(
+        guess, yield_frac=_largest_share(sun[0], sun[1:], sun[0]),
+        not_supplied_frac=_largest_share(missed[0], missed[1:], energy_kwh(years[0], "demand")),
+    )  # fmt: skip
+
+
+def _largest_share(own: float, tried: Iterable[float], whole: float) -> float:
+    """Largest change of a value over a whole [frac]; 0 where there is no whole."""
+    return max((abs(one - own) / whole for one in tried), default=0.0) if whole > 0.0 else 0.0
+
+
+def _total(design: Design) -> float:
+    """Price of an offer; 0 where there is none."""
+    offer = or_why(lambda: design.offer)()
+    return 0.0 if isinstance(offer, NoAnswer) else offer.total
+
+
+def _total_with(design: Design, key: str, value: Value) -> float:
+    """Price with a guess at a value; the design's own where it cannot be built so."""
+    try:
+        return _total(design.changed(changes_for(key, value))) or _total(design)
+    except InputError:
+        return _total(design)
 
 
 def _open_guesses(design: Design) -> Iterator[Guess]:

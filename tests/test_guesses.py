@@ -8,10 +8,21 @@ import re
 import time
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from solarcalc.basis.files import data_folder, demo_sites
 from solarcalc.design import open_design
-from solarcalc.guesses import changes_for, deciding_guesses, poles_on_trial, states_of
+from solarcalc.guesses import (
+    DecidingGuess,
+    Flip,
+    changes_for,
+    deciding_guesses,
+    poles_on_trial,
+    ranked,
+    ranked_guesses,
+    states_of,
+)
 from solarcalc.protection.surge import by_power, critical_length_m
 from solarcalc.sitefile.guessed import guess_of, guesses, is_given
 from solarcalc.sitefile.read import read_site
@@ -134,3 +145,50 @@ def test_the_short_circuit_of_a_battery_is_tried_within_the_band_of_its_kind() -
               if each.key == "protection.battery_fault_a")  # fmt: skip
     fault = design.electrical.plan.banks[0].fault
     assert (one.low, one.used, one.high) == (fault.least_string_a, fault.string_a, fault.string_a)
+
+
+GUESS = some.builds(
+    DecidingGuess, key=some.just("a.b"), label=some.just("a"), unit=some.just("m"),
+    source=some.just("s"), used=some.just(1.0), low=some.just(0.5), high=some.just(2.0),
+    flips=some.lists(some.builds(
+        Flip, what=some.just("c"), at=some.just(1.5), just_below=some.just(1.4),
+        just_above=some.just(1.6), below=some.just("passed"), above=some.just("failed"),
+        as_built=some.just("passed"), safety=some.booleans()), max_size=2).map(tuple),
+    price_frac=some.floats(0.0, 1.0), not_supplied_frac=some.floats(0.0, 1.0),
+    yield_frac=some.floats(0.0, 1.0),
+)  # fmt: skip
+
+
+@given(some.lists(GUESS, max_size=8))
+def test_deciding_guesses_stand_before_all_others_then_the_larger_share(found):
+    order = ranked(found)
+    assert sorted(map(id, order)) == sorted(map(id, found))
+    deciding = [bool(one.flips) for one in order]
+    assert deciding == sorted(deciding, reverse=True)
+    rest = [(one.price_frac, one.not_supplied_frac, one.yield_frac)
+            for one in order if not one.flips]  # fmt: skip
+    assert rest == sorted(rest, reverse=True)
+    safety = [one.safety for one in order if one.flips]
+    assert safety == sorted(safety, reverse=True)
+
+
+def test_a_share_is_what_the_wider_end_changes(tmp_path):
+    """By the design opened anew with each end of the range: price, energy not supplied, yield."""
+    text = demo_sites()["cove-cannery"].read_text(encoding="utf-8")
+    made = tmp_path / "cove-cannery.toml"
+    made.write_text(text.replace("[runs.string]\nlength_m = 9.0\n", "").replace(
+        '"../', f'"{demo_sites()["cove-cannery"].parent.parent}/'), encoding="utf-8")
+    design = open_design(made)
+    found = {one.key: one for one in ranked_guesses(design)}
+    runs = [one for one in found.values() if one.key.startswith("runs.")]
+    assert runs
+    assert any(one.price_frac > 0.0 for one in runs)
+    for one in runs:
+        totals = [design.changed(changes_for(one.key, end)).offer.total
+                  for end in (one.low, one.high)]  # fmt: skip
+        moved = max(abs(total - design.offer.total) for total in totals)
+        assert one.price_frac == pytest.approx(moved / design.offer.total)
+    weak = found["module.efficiency_200_w_m2_frac"]
+    assert weak.price_frac == 0.0
+    assert weak.yield_frac > 0.0
+    assert 0.0 < weak.not_supplied_frac < 1.0

@@ -9,11 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from solarcalc.basis.check import KINDS, OUTCOMES, Check, count_words, worst_first
+from solarcalc.basis.check import (
+    KINDS,
+    OUTCOMES,
+    Check,
+    Outcome,
+    count_words,
+    worst_first,
+)
 from solarcalc.basis.errors import InputError
 from solarcalc.design import Design, open_design
 from solarcalc.sitefile.status import Accepted
-from solarcalc.stages.status import blocking, settled, unmet
+from solarcalc.stages.status import blocking, once, settled, unmet
 
 CHECKS = some.builds(
     Check, item=some.sampled_from(["Floor", "Air", "Cover"]), found=some.sampled_from("123"),
@@ -115,3 +122,35 @@ def test_the_report_says_no_check_fails_only_where_none_does(tmp_path: Path) -> 
         design = open_design(name)
         said = count_words(design.all_checks)
         assert said.startswith("No check fails") == (not design.failed)
+
+
+def test_what_another_check_says_is_neither_printed_nor_counted_twice() -> None:
+    """Plateau school: its electrode is held to the limit of its lightning rods, a rule of its own
+    that says the same; of tests, a category falls where a line of its own is off as badly."""
+    rules = [check.rule for check in open_design("plateau-school").checks["earthing"]]
+    assert rules.count("earthing/electrode-limit") == 1
+    assert "earthing/earth-lightning-rods" not in rules
+
+    def tests(item: str, outcome: Outcome, rule: str) -> Check:
+        return Check(item=item, found="1", limit="2", outcome=outcome, clause="c",
+                     rule=f"commissioning/{rule}", kind="safety")  # fmt: skip
+
+    checks = [tests("Tests: continuity", "failed", "category"),
+              tests("Tests: string voltage", "review", "category"),
+              tests("Tests: battery", "passed", "category"),
+              tests("C02 Bond of the frame, roof", "failed", "line"),
+              tests("E01 Electrode", "review", "line")]  # fmt: skip
+    assert [check.item for check in once(checks)] == [
+        "Tests: string voltage", "Tests: battery", "C02 Bond of the frame, roof", "E01 Electrode"]
+    milder = [replace(checks[0], outcome="failed"), replace(checks[3], outcome="review")]
+    assert once(milder) == tuple(milder), "what is worse stays"
+
+
+@given(some.lists(CHECKS, max_size=6))
+def test_no_finding_is_lost_to_a_milder_one(checks: list[Check]) -> None:
+    named = [replace(check, rule=rule) for check, rule in zip(
+        checks, ["earthing/electrode-limit", "earthing/earth-lightning-rods"] * 3, strict=False)]
+    kept = once(named)
+    for gone in set(named) - set(kept):
+        assert any(OUTCOMES.index(one.outcome) <= OUTCOMES.index(gone.outcome)
+                   and one.found == gone.found for one in kept)  # fmt: skip

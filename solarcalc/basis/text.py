@@ -40,3 +40,23 @@ def safe_file_name(name: str) -> str:
 def guard_cell(text: str) -> str:
     """Text that a spreadsheet will not read as a formula."""
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def brief(text: str, most: int) -> str:
+    """A text of at most so many letters, cut at the end of a clause where there is one.
+
+    What is cut off is told by an ellipsis.
+
+    Examples
+    --------
+    >>> brief("raise the tilt; or set more modules", 22)
+    'raise the tilt …'
+    >>> brief("an electrode of rods", 12)
+    'an …'
+    """
+    if len(text) <= most:
+        return text
+    room = text[: max(most - 1, 0)]
+    ends = [room.rfind(mark) for mark in ("; ", ". ", ": ", ", ")]
+    end = max((one for one in ends if one > most // 2), default=room.rfind(" "))
+    return f"{room[:max(end, 0)].rstrip(' ,;:.')} …".strip()

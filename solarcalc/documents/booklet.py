@@ -123,12 +123,12 @@ def booklet(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Blo
 
 def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     t = words.text
-    boards: list[tuple[str, ...]] = [_board_row(board, words) for board in facts.boards]
+    boards: list[tuple[str, ...]] = [board_row(board, words) for board in facts.boards]
     shown = 2 if facts.one_inverter else 3
     evening, night = t("clock", hour=EVENING_H), t("clock", hour=NIGHT_H)
-    unsupplied = _unsupplied(facts, words)
+    unsupplied = unsupplied_words(facts, words)
     return [
-        sentence(t("keep_this")), heading(t("have_title")), points(_have(facts, words)),
+        sentence(t("keep_this")), heading(t("have_title")), points(have_lines(facts, words)),
         table([t("board"), t("on_it"), t("at_most")][:shown], [row[:shown] for row in boards],
               caption=t("boards_title"), right=(2,)),
         heading(t("cut_title" if facts.grid else "dark_title")), sentence(_lead(facts, words)),
@@ -137,7 +137,7 @@ def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
               [(t(board.board), strong(hours_words(board.evening_h, words)),
                 strong(hours_words(board.night_h, words))) for board in facts.boards],
               caption=t("as_usual_caption")),
-        sentence(_shed(facts, words)), heading(t("duties_title"), 3),
+        sentence(shed_words(facts, words)), heading(t("duties_title"), 3),
         points(_duties(facts, words)),
     ]  # fmt: skip
 
@@ -226,29 +226,33 @@ def hours_words(time_h: float, words: Messages) -> str:
     return words.text("hours", hours=halves // 2)
 
 
-def _kw(watts: float, words: Messages) -> str:
+def kw_words(power_w: float, words: Messages) -> str:
     """Power in tenths of a kilowatt, rounded down: never more than there is."""
-    return words.text("kw", number=words.number(math.floor(watts / 100.0 + 1e-6) / 10.0, 1))
+    return words.text("kw", number=words.number(math.floor(power_w / 100.0 + 1e-6) / 10.0, 1))
 
 
-def _kwh(wh: float, words: Messages) -> str:
-    kwh = wh / 1000.0
+def kwh_words(energy_wh: float, words: Messages) -> str:
+    """Energy in kilowatt-hours, of watt-hours [Wh]."""
+    kwh = energy_wh / 1000.0
     return words.text("kwh", number=words.number(kwh, 1 if kwh < 100.0 else 0))
 
 
-def _have(facts: CustomerFacts, words: Messages) -> list[str]:
+def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
+    """What the customer has or gets: panels, batteries, inverters, other sources."""
     essential, nonessential = facts.boards
     lines = [
-        words.counted("panels", facts.module_count, power=_kw(facts.array_w, words)),
+        words.counted("panels", facts.module_count, power=kw_words(facts.array_w, words)),
         words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
-                      full=_kwh(facts.full_wh, words), usable=_kwh(facts.usable_wh, words)),
-        words.text("inverter_one", power=_kw(essential.inverter_w, words)) if facts.one_inverter
-        else words.text("inverters_two", essential=_kw(essential.inverter_w, words),
-                        nonessential=_kw(nonessential.inverter_w, words)),
+                      full=kwh_words(facts.full_wh, words),
+                      usable=kwh_words(facts.usable_wh, words)),
+        words.text("inverter_one", power=kw_words(essential.inverter_w, words))
+        if facts.one_inverter else
+        words.text("inverters_two", essential=kw_words(essential.inverter_w, words),
+                   nonessential=kw_words(nonessential.inverter_w, words)),
     ]  # fmt: skip
     how = _HANDS[facts.changeover]
     if facts.generator_w > 0.0:
-        lines.append(words.text(f"generator_{how}", power=_kw(facts.generator_w, words)))
+        lines.append(words.text(f"generator_{how}", power=kw_words(facts.generator_w, words)))
     return [*lines, words.text(f"grid_{how}" if facts.grid else "grid_none")]
 
 
@@ -287,12 +291,13 @@ def _emergencies(facts: CustomerFacts, words: Messages) -> list[str]:
             words.text("emergency_defer")]  # fmt: skip
 
 
-def _board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:
+def board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:
+    """A board, what is on it, and its power."""
     names = [words.text("listed", name=item.name, count=words.number(item.count))
              if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
     on_it = ", ".join(names) or words.text(
         "measured_board" if board.measured else "nothing_listed")
-    return words.text(board.board), on_it, _kw(board.inverter_w, words)
+    return words.text(board.board), on_it, kw_words(board.inverter_w, words)
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
@@ -308,7 +313,8 @@ def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
     return rows
 
 
-def _shed(facts: CustomerFacts, words: Messages) -> str:
+def shed_words(facts: CustomerFacts, words: Messages) -> str:
+    """When the nonessential board is switched off and comes back."""
     if facts.separate_banks:
         return words.text("shed_separate")
     return words.text("shed", shed=words.percent(facts.nonessential_off_frac),
@@ -319,7 +325,7 @@ MOST_OF_HOURS_FRAC = 0.75
 """Share of the hours without supply that the months named hold at least: "most of them"."""
 
 
-def _unsupplied(facts: CustomerFacts, words: Messages) -> str:
+def unsupplied_words(facts: CustomerFacts, words: Messages) -> str:
     """A warning of the hours in which the essential board gets too little; empty without any."""
     total, held, named = sum(facts.unsupplied_h), 0.0, list[int]()
     for hours, month in sorted(zip(facts.unsupplied_h, range(1, 13), strict=True), reverse=True):
@@ -328,14 +334,14 @@ def _unsupplied(facts: CustomerFacts, words: Messages) -> str:
     if not named:
         return ""
     shown = total if total < 10.0 else round(total, -1)
-    return words.text("unsupplied", hours=words.number(shown), months=_joined(
+    return words.text("unsupplied", hours=words.number(shown), months=joined(
         [words.month(month) for month in sorted(named)], words))  # fmt: skip
 
 
 def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
     short = [number for number, (given, needed) in enumerate(
         zip(facts.given_kwh, facts.needed_kwh, strict=True), start=1) if given < needed]
-    names = _joined([words.month(number) for number in short], words)
+    names = joined([words.month(number) for number in short], words)
     given, needed = sum(facts.given_kwh), sum(facts.needed_kwh)
     return {
         "heads": [words.month_short(number) for number in range(1, 13)],
@@ -351,7 +357,8 @@ def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _joined(names: Sequence[str], words: Messages) -> str:
+def joined(names: Sequence[str], words: Messages) -> str:
+    """Names in a sentence."""
     if len(names) < 2:
         return "".join(names)
     return words.text("and", first=", ".join(names[:-1]), last=names[-1])

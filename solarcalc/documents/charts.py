@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
 DARK, OPEN = "#23395b", "#c2571a"
-_WIDE, _HIGH, _LEFT, _TOP, _FOOT = 720.0, 190.0, 52.0, 14.0, 24.0
+_HIGH, _LEFT, _TOP, _FOOT = 190.0, 52.0, 14.0, 24.0
 _PARTS = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
 def paired_bars(
-    pairs: Sequence[tuple[str, float, float]], alt: str, *, high: float = _HIGH
-) -> str:
+    pairs: Sequence[tuple[str, float, float]], alt: str, *, high: float = _HIGH,
+    wide: int = 720,
+) -> str:  # fmt: skip
     """A dark bar and an open one side by side for each label.
 
     Parameters
@@ -22,8 +23,8 @@ def paired_bars(
         Both values from 0, in one unit, which the caption says.
     alt : str
         What is seen, for a reader who cannot see it.
-    high : float
-        Height of the drawing, 720 wide.
+    high, wide : float
+        Of the drawing, whose letters are 12 high: half as wide, twice as large on the page.
 
     Returns
     -------
@@ -31,14 +32,14 @@ def paired_bars(
         SVG.
     """
     base, most = high - _FOOT, round_up(max((max(pair[1:]) for pair in pairs), default=0.0))
-    step = (_WIDE - _LEFT) / max(len(pairs), 1)
+    step = (wide - _LEFT) / max(len(pairs), 1)
     bar = min(22.0, 0.36 * step)
 
     def up(value: float) -> float:
         return (base - _TOP) * value / most
 
     parts = [
-        f'<line x1="{_LEFT:g}" y1="{base - up(most * part):.1f}" x2="{_WIDE:g}"'
+        f'<line x1="{_LEFT:g}" y1="{base - up(most * part):.1f}" x2="{wide:g}"'
         f' y2="{base - up(most * part):.1f}" stroke="#b9b4a8"/>'
         f'<text x="{_LEFT - 6:g}" y="{base - up(most * part) + 4:.1f}" text-anchor="end"'
         f' font-size="12">{most * part:g}</text>'
@@ -55,9 +56,9 @@ def paired_bars(
             f"{escape(label)}</text>"
         )
     return "\n".join([
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE:g} {high:g}" role="img"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img"'
         ' font-family="sans-serif">', f"<title>{escape(alt)}</title>",
-        f'<rect width="{_WIDE:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
+        f'<rect width="{wide:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
     ])  # fmt: skip
 
 

@@ -117,7 +117,8 @@ class Quote(Record):
     inverter_years: float | None = Field(
         default=None, ge=1.0, le=50.0, description="until new ones; left out: as the system"
     )
-    valid_days: int = Field(default=30, ge=1, le=365)
+    valid_days: int = Field(default=30, ge=1, le=365, description="from the day of issue")
+    payment: Line = Field(default="", description="terms of payment, as the quote prints them")
     alternatives: list[Alternative] = Field(default_factory=list)
     owned: list[Owned] = Field(default_factory=list)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from solarcalc.basis.check import Check
+from solarcalc.basis.check import OUTCOMES, Check
+from solarcalc.commissioning.line import LETTERS
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Accepted
 
@@ -16,6 +18,46 @@ def machines_of(site: Site) -> str:
     said += [f"{one.label} {one.continuous_power_w:g} W" for one in site.inverters.values()]
     said += [site.battery.label, f"generator {site.generator.power_w:g} W"]
     return "; ".join(said)
+
+
+def _is_line_of(group: Check, line: Check) -> bool:
+    """Whether a test line is of the category that a group check sums up."""
+    names = {f"Tests: {name}": letter for name, letter in LETTERS.items()}
+    return bool(re.match(rf"{names.get(group.item, '-')}\d", line.item))
+
+
+def _same_figures(one: Check, other: Check) -> bool:
+    """Whether two checks hold the same value against the same limit."""
+    limits = [re.search(r"\d[\d.]*", check.limit) for check in (one, other)]
+    numbers = [float(limit[0].rstrip(".")) if limit else None for limit in limits]
+    return one.found == other.found and numbers[0] is not None and numbers[0] == numbers[1]
+
+
+_SAID_BY: Mapping[str, tuple[str, Callable[[Check, Check], bool]]] = {
+    "commissioning/category": ("commissioning/line", _is_line_of),
+    "earthing/earth-lightning-rods": ("earthing/electrode-limit", _same_figures),
+}
+"""Rules whose finding another rule may say in full, that rule, and when it does."""
+
+
+def once(checks: Iterable[Check]) -> tuple[Check, ...]:
+    """The checks without those that another one says: nothing is printed or counted twice.
+
+    A category of tests falls where a line of it is off as badly (tests still to do are told by
+    the sheet); the earth of lightning rods where the electrode is held to just that limit. What
+    falls is never worse than what stays.
+    """
+    found = tuple(checks)
+    return tuple(check for check in found if not _said(check, found))
+
+
+def _said(check: Check, others: Sequence[Check]) -> bool:
+    rule, says = _SAID_BY.get(check.rule, ("", _same_figures))
+    worse = OUTCOMES.index(check.outcome)
+    return check.open and any(
+        other.open and OUTCOMES.index(other.outcome) <= worse and says(check, other)
+        for other in others if other.rule == rule
+    )  # fmt: skip
 
 
 def settled(

@@ -30,13 +30,14 @@ P90_FRAC = 0.9
 """Chance with which the P90 energy is exceeded, by its name."""
 
 
-def _uncertainties(design: Design) -> tuple[Uncertainty, ...]:
+def uncertainties(design: Design) -> tuple[Uncertainty, ...]:
+    """What is uncertain in the yield of a design, each as a share of it."""
     return uncertainties_of(design.energy, made_year=design.site.weather.source == MONTHLY)
 
 
 def uncertainty_table(design: Design) -> list[dict[str, object]]:
     """Each uncertainty with its source, and all together."""
-    parts = _uncertainties(design)
+    parts = uncertainties(design)
     rows: list[dict[str, object]] = [
         {"source of uncertainty": part.name, "standard deviation [%]": 100.0 * part.sigma_frac,
          "source": part.source}
@@ -52,7 +53,7 @@ def uncertainty_table(design: Design) -> list[dict[str, object]]:
 
 def promised_kwh(design: Design) -> float:
     """Potential AC energy of a year that is exceeded with a chance of nine in ten, P90 [kWh]."""
-    sigma = combined_frac(_uncertainties(design))
+    sigma = combined_frac(uncertainties(design))
     return exceeded_kwh(design.energy.ac_kwh, sigma, chance_frac=P90_FRAC)
 
 
@@ -87,7 +88,7 @@ def gap_rows(design: Design) -> list[dict[str, object]]:
 
 def _sureness_values(design: Design) -> dict[str, float | int | str]:
     """Energy in the middle, energy exceeded with a chance of nine in ten, and the spread."""
-    sigma = combined_frac(_uncertainties(design))
+    sigma = combined_frac(uncertainties(design))
     return {"p50_energy_kwh": round(design.energy.ac_kwh),
             "p90_energy_kwh": round(promised_kwh(design)),
             "standard_deviation_frac": round(sigma, 3)}

@@ -1,0 +1,332 @@
+"""DS, the decision sheet: what is proposed, what is unsafe or open, what it costs, on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
+from solarcalc.basis.quantity import in_unit, unit_sign
+from solarcalc.basis.text import brief
+from solarcalc.design import Design
+from solarcalc.documents.charts import paired_bars
+from solarcalc.documents.facts import (
+    Finding,
+    findings_of,
+    inverter_kilowatts,
+    kwp,
+    price_status,
+    proposal,
+    roof_confirmed,
+    to_review,
+    trade_words,
+    usable_kwh,
+    verdict,
+)
+from solarcalc.documents.making import Making
+from solarcalc.documents.tree import (
+    Block,
+    Document,
+    Word,
+    beside,
+    box,
+    figure,
+    fill,
+    heading,
+    numbers,
+    pairs,
+    points,
+    sentence,
+    soft,
+    strong,
+    table,
+    tick,
+)
+from solarcalc.guesses import DecidingGuess, Flip, ranked_guesses
+from solarcalc.programme.days import crew_days, day_words, person_days
+from solarcalc.quote.answer import tornado
+from solarcalc.quote.economics import Economics, price_rise_words
+from solarcalc.stages.orientation import OrientationChoice, Way
+from solarcalc.stages.progress import document_status
+from solarcalc.supply.energy import energy_by_month_kwh, energy_w
+from solarcalc.views.levers import Lever, levers_of
+from solarcalc.views.quote import money_of, offer_of
+from solarcalc.views.yields import promised_kwh, uncertainties
+
+MOST_SAFETY, MOST_OTHER, MOST_REVIEW, MOST_GUESSES = 5, 3, 4, 5
+MOST_FINDINGS = 9
+"""Of all three together: where many fail, fewer to review stand here."""
+ROOF = "roof strength, wind and ballast"
+NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
+_LINES, _LONGEST, _LINE = 18, 3, 104
+"""Lines of all findings together and of one, and letters of a line: the page holds them all."""
+
+
+def documents(making: Making) -> tuple[Document, ...]:
+    """The decision sheet."""
+    design = making.design
+    return (Document(
+        code="DS", look="sheet", stamp=making.example_stamp(),
+        head=making.head("DS", "Decision sheet",
+                         status="draft" if design.blocking else document_status(design, "DS")),
+        blocks=(*_top(design), *_middle(design), *_open(design), *_guessed(design),
+                *_money(design), *_boxes()),
+    ),)  # fmt: skip
+
+
+def _top(design: Design) -> Iterator[Block]:
+    """Verdict, proposal, what is unsafe, the numbers."""
+    energy, powers = design.year_energy, inverter_kilowatts(design.site)
+    yield sentence(f"{verdict(design)} {proposal(design)}", look="answer")
+    yield from _unsafe(design)
+    yield numbers([
+        (kwp(design.site), "array"), (usable_kwh(design), "usable battery"),
+        (" + ".join(powers), "kW, essential + other" if len(powers) > 1 else "kW, both boards"),
+        (f"{in_unit(energy.supplied_kwh, 'kWh')} kWh", "supplied a year"),
+        (f"{in_unit(energy.curtailed_kwh, 'kWh')} kWh", "curtailed a year"),
+        (f"{energy.essential_h} h", "without supply a year"),
+    ])  # fmt: skip
+    yield sentence(f"Energy of the year: {energy.words}.")
+
+
+def _shown(design: Design) -> tuple[list[Finding], list[Finding], list[Finding]]:
+    """Findings of this sheet: failed of safety, failed others, to review."""
+    failed = design.failed
+    safety = findings_of(one for one in failed if one.kind == "safety")
+    others = findings_of(one for one in failed if one.kind != "safety")
+    review = findings_of(one for one in to_review(design.all_checks) if _moves(one))
+    unsafe, failing = list(safety[:MOST_SAFETY]), list(others[:MOST_OTHER])
+    left = min(MOST_REVIEW, MOST_FINDINGS - len(unsafe) - len(failing))
+    return unsafe, failing, list(review[:left])
+
+
+def _moves(check: Check) -> bool:
+    """Whether it moves safety, money or the date."""
+    return check.kind in ("safety", "cost") or check.stage in ("offer", "build")
+
+
+def _items(design: Design, findings: list[Finding]) -> Block:
+    count = sum(map(len, _shown(design)))
+    lines = min(_LINES // max(count, 1), _LONGEST)
+    return points([_item(one, lines * _LINE - 12) for one in findings])
+
+
+def _item(finding: Finding, most: int) -> list[Word]:
+    item, words, action = finding.line(most)
+    return [strong(item), f": {words}{'' if words.endswith('…') else '.'} ", action]
+
+
+def _unsafe(design: Design) -> Iterator[Block]:
+    """Failed checks of safety, before all else."""
+    safety, _, _ = _shown(design)
+    if not safety:
+        return
+    count = sum(check.kind == "safety" for check in design.failed)
+    told = sum(len(one.checks) for one in safety)
+    said = f"FAILED, SAFETY ({count})"
+    if count > MOST_SAFETY:
+        said += f": DESIGN STOPPED. The first {told} of {count}:" if told < count else (
+            ": DESIGN STOPPED")
+    yield box([sentence(strong(said)), _items(design, safety)], look="danger")
+
+
+def _middle(design: Design) -> Iterator[Block]:
+    """Orientation beside the months, then what decides."""
+    choice = or_why(lambda: design.orientation)()
+    count = design.site.array.module_count
+    title = heading(f"Orientation, {count} module{'s' * (count != 1)}", 3)
+    if isinstance(choice, NoAnswer):
+        left = [title, sentence(choice.sentence)]
+    else:
+        left = [title, _ways(choice)]
+    yield beside(left, [heading("Months", 3), _months(design)])
+    if not isinstance(choice, NoAnswer):
+        yield sentence(choice.reason, " ", soft(choice.extended))
+    yield from _levers(design)
+
+
+def _ways(choice: OrientationChoice) -> Block:
+    """Both ways at the module count of the design."""
+    ways = (choice.portrait, choice.landscape)
+    rows = [[name, *(said(way) for way in ways)] for name, said in (
+        ("Fits (room for at most)", _fits),
+        ("Rows × modules high", lambda way: f"{way.rows} × {way.modules_high}"),
+        (f"Potential AC energy [kWh/year], difference ± {100.0 * choice.sigma_frac:.1f} %",
+         lambda way: in_unit(way.energy_kwh, "kWh/year")),
+        ("Rails [m], fixings", lambda way: (
+            f"{in_unit(way.hardware.rail_m)}, {way.hardware.foot_count}")),
+        ("Dead load [kg/m²]", lambda way: in_unit(way.hardware.load_on_modules_kg_per_m2)),
+        ("Strings whole in a row", lambda way: (
+            f"{way.string_count - way.split_count} of {way.string_count}")),
+        (f"Mounting [{choice.currency}], work [person-hours]", lambda way: (
+            f"{_amount(way.mounting_price)}, {in_unit(way.fitting_h)}")),
+    )]  # fmt: skip
+    return table(["", *(way.orientation for way in ways)], rows, right=(1, 2))
+
+
+def _fits(way: Way) -> str:
+    return f"{'yes' if way.fits else 'no'} ({way.most_count})"
+
+
+def _amount(value: float | None) -> str:
+    return NO_ANSWER if value is None else in_unit(float(round(value)))
+
+
+def _months(design: Design) -> Block:
+    """Demand against available PV energy by month."""
+    needed, given = (
+        [float(sums.get(month, 0.0)) for month in range(1, 13)]
+        for sums in (energy_by_month_kwh(energy_w(design.supply, name)).iloc[:, 0]
+                     for name in ("demand", "available")))  # fmt: skip
+    short = [name for name, one, other in zip(MONTHS, needed, given, strict=True) if one > other]
+    said = (f"Demand exceeds available PV energy in {', '.join(name[:3] for name in short)}."
+            if short else "Available PV energy exceeds demand in each month.")  # fmt: skip
+    alt = f"Bars of available PV energy (full) and demand (open) in kWh a month. {said}"
+    bars = list(zip((name[0] for name in MONTHS), given, needed, strict=True))
+    return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt)
+
+
+def _levers(design: Design) -> Iterator[Block]:
+    offer = offer_of(design)
+    unit = "" if isinstance(offer, NoAnswer) else f" [{offer.currency}]"
+    own, *others = levers_of(design)
+    rows = [[brief(one.words, 60), _amount(one.total), _change(one, own), _years(one),
+             str(one.essential_h), in_unit(one.supplied_kwh, "kWh"),
+             f"{one.failed_safety} + {one.failed_other}"] for one in (own, *others)]  # fmt: skip
+    yield heading("What decides", 3)
+    yield table(["", f"price{unit}", f"change{unit}", "payback [years]",
+                 "essential without supply [h/year]", "supplied [kWh/year]",
+                 "failed: safety + other"], rows, right=range(1, 7))  # fmt: skip
+
+
+def _change(one: Lever, own: Lever) -> str:
+    if one is own or one.total is None or own.total is None:
+        return "–"
+    return f"{round(one.total - own.total):+d}".replace("-", "−")
+
+
+def _years(one: Lever) -> str:
+    return "none" if one.payback_years is None else in_unit(one.payback_years, "years")
+
+
+def _open(design: Design) -> Iterator[Block]:
+    """Failed checks that are not of safety, and the reviews that move something."""
+    _, others, review = _shown(design)
+    total = len(to_review(design.all_checks))
+    if others:
+        count = sum(check.kind != "safety" for check in design.failed)
+        yield heading(f"Failed, not of safety ({count})", 3)
+        yield _items(design, others)
+    if review:
+        told = sum(len(one.checks) for one in review)
+        rest = f"; the other {total - told} stand in the design report" if total > told else ""
+        yield heading(f"To review or accept, safety first ({told} of {total}{rest})", 3)
+        yield _items(design, review)
+
+
+def _guessed(design: Design) -> Iterator[Block]:
+    """What nobody gave, by what hangs on it, and what nothing here covers."""
+    yield heading("Guessed, the deciding first", 3)
+    try:
+        found = ranked_guesses(design)
+    except InputError as error:
+        yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LINE))
+        found = ()
+    yield points(_ranked(design, found)[:MOST_GUESSES])
+    roof = roof_confirmed(design.site)
+    said = f"{NOT_COVERED}. {ROOF.capitalize()}: confirmed by {roof}." if roof else (
+        f"{ROOF} (until a named qualified person has assessed them), {NOT_COVERED}.")
+    yield sentence(strong("Not covered: "), brief(said, 2 * _LINE))
+
+
+def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:
+    """Deciding guesses, then prices that are invented, then the others and the yield."""
+    deciding, others = ([_guess(one) for one in found if bool(one.flips) is flips]
+                        for flips in (True, False))  # fmt: skip
+    if price_status(design) == "example":
+        deciding.append([strong("Prices (EXAMPLE)"), ": total, payback and cost of a kWh."])
+    return [*deciding, _yield(design), *others]
+
+
+def _yield(design: Design) -> list[Word]:
+    """How uncertain the yield is, and what most of that is."""
+    parts = sorted(uncertainties(design), key=lambda one: -one.sigma_frac)
+    return [
+        strong("Yield"), f": {in_unit(design.energy.ac_kwh, 'kWh')} kWh/year potential AC energy,"
+        f" P90 {in_unit(promised_kwh(design), 'kWh')}. Largest uncertainty: ",
+        brief(f"{parts[0].name[:1].lower()}{parts[0].name[1:]}", 40),
+        f", {100.0 * parts[0].sigma_frac:.0f} %.",
+    ]  # fmt: skip
+
+
+def _guess(one: DecidingGuess) -> list[Word]:
+    unit = unit_sign(one.unit) if one.unit != "1" else ""
+    values = [in_unit(value).replace("-", "−") for value in (one.used, one.low, one.high)]
+    said = f": {values[0]} {unit}".rstrip() + f" ({values[1]} to {values[2]}). "
+    return [strong(brief(one.label, 60)), said, brief(_moved(one, unit), 100)]
+
+
+def _moved(one: DecidingGuess, unit: str) -> str:
+    if one.flips:
+        more = len(one.flips) - 1
+        return _flip(one.flips[0], unit) + (f", and {more} more" if more else "") + "."
+    shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
+              (one.yield_frac, "the PV energy")]  # fmt: skip
+    said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
+    return f"Changes no outcome; moves {', '.join(said)}." if said else (
+        "Changes no outcome, price or yield.")
+
+
+def _flip(flip: Flip, unit: str) -> str:
+    at = f"{in_unit(flip.at)} {unit}".rstrip()
+    return f"{brief(flip.what, 50)}: {flip.below} below {at}, {flip.above} above"
+
+
+def _money(design: Design) -> Iterator[Block]:
+    yield heading("Money and days", 3)
+    yield pairs([("Price", _price(design)), ("Payback", _payback(design)),
+                 ("Work", _work(design))])  # fmt: skip
+
+
+def _price(design: Design) -> str:
+    offer = offer_of(design)
+    if isinstance(offer, NoAnswer):
+        return brief(offer.sentence, _LINE)
+    status = {"example": "EXAMPLE PRICES, not valid for an offer",
+              "price list": "by the firm's price list, not offered yet",
+              "offer": f"offered, valid {offer.valid_days} days"}[price_status(design)]
+    tax = "tax included" if offer.tax_frac else "without tax"
+    return f"{_amount(offer.total)} {offer.currency} {tax}: {status}"
+
+
+def _payback(design: Design) -> str:
+    economics = money_of(design)
+    if isinstance(economics, NoAnswer):
+        return brief(trade_words(economics.sentence), 2 * _LINE)
+    life = f"not paid back within {economics.plan.lifetime_years:g} years"
+    here, today = economics.payback_years, economics.today_payback_years
+    said = life if here is None else f"{in_unit(here, 'years')} years"
+    if rise := price_rise_words(economics.plan.price_escalation_frac):
+        said += f" {rise}, " + (f"{in_unit(today, 'years')} years" if today is not None else
+                                "not within its life") + " at today's"  # fmt: skip
+    return f"{said}. It depends most on: {_depends(economics)}"
+
+
+def _depends(economics: Economics) -> str:
+    return ", ".join(swing.name for swing in tornado(economics.plan)[:3])
+
+
+def _work(design: Design) -> str:
+    schedule = or_why(lambda: design.programme)()
+    if isinstance(schedule, NoAnswer):
+        return brief(schedule.sentence, _LINE)
+    begin, end = min(one.start for one in schedule.planned).date(), schedule.finish().date()
+    return (f"{crew_days(schedule)} days on site, {in_unit(person_days(schedule), 'years')}"
+            f" person-days, {day_words(begin)} to {day_words(end)}")  # fmt: skip
+
+
+def _boxes() -> Iterator[Block]:
+    yield sentence(strong("Decision: "), tick("go"), tick("change (what: ", fill(10.0), ")"),
+                   tick("stop"), "Name ", fill(11.0), " Date ", fill(7.0))  # fmt: skip

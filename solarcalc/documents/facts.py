@@ -1,0 +1,152 @@
+"""What several documents say of a design in the same words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.quantity import in_unit, words_and_unit
+from solarcalc.basis.text import brief
+from solarcalc.design import Design
+from solarcalc.sitefile.site import Site
+from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.stages.progress import document_status
+
+_KEY = re.compile(
+    r"(?<![\w.])\[*(?:[a-z]{2,}(?:_[a-z0-9]+)*)(?:\.[a-z][a-z0-9_]*)+\]*"
+    r"|\[+[a-z_.]+\]+|(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w.])"
+)
+"""A key of the site file, or a table of it, within a text."""
+PriceStatus = Literal["example", "price list", "offer"]
+
+
+def trade_words(text: str) -> str:
+    """A text with keys of the site file in the words they stand for.
+
+    Examples
+    --------
+    >>> trade_words("give protection.battery_fault_a from the sheet, as [runs] has it")
+    'give battery fault [A] from the sheet, as runs has it'
+    """
+    return _KEY.sub(lambda found: _said(found[0].strip("[]")), text)
+
+
+def _said(key: str) -> str:
+    words, unit = words_and_unit(key.rpartition(".")[2])
+    return f"{words} [{unit}]" if unit else words
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """Checks of one rule as one line of a list: several things may break one limit.
+
+    Parameters
+    ----------
+    checks : tuple of Check
+    """
+
+    checks: tuple[Check, ...]
+
+    @property
+    def item(self) -> str:
+        """What was checked."""
+        return self.checks[0].item
+
+    @property
+    def words(self) -> str:
+        """Value against requirement of each."""
+        first, *others = self.checks
+        begins = _shared([one.item for one in self.checks])
+        said = [f"{first.found_words} (required: {first.limit_words})"]
+        said += [f"{one.item[begins:]}: {one.found_words} (required: {one.limit_words})"
+                 for one in others]  # fmt: skip
+        return "; ".join(said)
+
+    def line(self, most: int) -> tuple[str, str, str]:
+        """Item, value against requirement, and action, together at most so many letters."""
+        item = brief(trade_words(self.item), 2 * most // 5)
+        words = brief(trade_words(self.words), 7 * most // 10 - len(item))
+        action = brief(trade_words(self.checks[0].remedy), most - len(item) - len(words))
+        return item, words, f"{action[:1].upper()}{action[1:]}"
+
+
+def _shared(items: Sequence[str]) -> int:
+    """Letters that items share up to a comma or a colon."""
+    same = 0
+    while items and all(len(one) > same and one[same] == items[0][same] for one in items):
+        same += 1
+    ends = [items[0].rfind(mark, 0, same) for mark in (", ", ": ")]
+    return max(ends) + 2 if max(ends) >= 0 else 0
+
+
+def findings_of(checks: Iterable[Check]) -> tuple[Finding, ...]:
+    """Checks in their order, those of one rule, one outcome and one remedy together."""
+    groups: dict[tuple[str, str, str], list[Check]] = {}
+    for check in checks:
+        groups.setdefault((check.rule, check.outcome, check.remedy), []).append(check)
+    return tuple(Finding(checks=tuple(one)) for one in groups.values())
+
+
+def to_review(checks: Iterable[Check]) -> tuple[Check, ...]:
+    """Those that a person has still to look at."""
+    return tuple(check for check in checks if check.open and check.outcome == "review")
+
+
+def verdict(design: Design) -> str:
+    """How many checks failed, and how many a person has to look at."""
+    checks = design.all_checks
+    failed = sum(check.outcome == "failed" for check in checks)
+    return f"{failed} FAILED, {len(to_review(checks))} TO REVIEW."
+
+
+def kwp(site: Site) -> str:
+    """Rated power of the array with its unit."""
+    return f"{in_unit(site.array_w / 1000.0, 'kWp')} kWp"
+
+
+def usable_kwh(design: Design) -> str:
+    """Usable energy of the battery, down to its minimum state of charge, with its unit."""
+    return f"{in_unit(usable_battery_wh(design) / 1000.0)} kWh"
+
+
+def kilowatts(power_w: float) -> str:
+    """Power in kilowatts, without the unit."""
+    return in_unit(power_w / 1000.0)
+
+
+def inverter_kilowatts(site: Site) -> tuple[str, ...]:
+    """Power of the inverter of the essential and of the other board; one that serves both alone."""
+    return tuple(kilowatts(one.continuous_power_w) for one in site.inverters.values())
+
+
+def proposal(design: Design) -> str:
+    """What is proposed, in one sentence."""
+    site = design.site
+    count, powers = site.array.module_count, inverter_kilowatts(site)
+    said = [f"{count} module{'s' * (count != 1)} of {in_unit(site.module.pmax_w)} W ({kwp(site)})",
+            f"{usable_kwh(design)} usable {site.battery.traits.name} battery",
+            f"inverters of {powers[0]} kW (essential) and {powers[1]} kW (other)"
+            if len(powers) > 1 else f"one inverter of {powers[0]} kW for both boards"]  # fmt: skip
+    if site.generator.there:
+        said.append(f"generator of {kilowatts(site.generator.power_w)} kW")
+    if site.grid.there:
+        said.append("the public grid")
+    return f"{', '.join(said[:-1])} and {said[-1]}."
+
+
+def price_status(design: Design) -> PriceStatus:
+    """Whose prices the total rests on: invented ones, the firm's list, or those of an offer made.
+
+    An offer is made once its quote was issued for this revision of the design.
+    """
+    if "prices" in design.example_of:
+        return "example"
+    return "offer" if document_status(design, "QU") == "for offer" else "price list"
+
+
+def roof_confirmed(site: Site) -> str:
+    """Who confirmed the strength of the roof and when, by hold point H2; empty for nobody."""
+    return next((f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"), "")

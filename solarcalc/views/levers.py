@@ -1,0 +1,118 @@
+"""What decides a design: a few changes of it with price, supply, payback and failed checks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.design import Changes, Design
+from solarcalc.quote.economics import Money
+from solarcalc.views.quote import money_of, offer_of
+
+MOST_LEVERS = 3
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lever:
+    """The design, or one thing in it changed.
+
+    Parameters
+    ----------
+    words : str
+        What is changed.
+    changes : mapping
+        As `Design.changed` takes it.
+    total : float or None
+        Price with tax; None where there is no offer.
+    payback_years : float or None
+        [years]; None where it is not paid back within its life, or there is no answer.
+    essential_h : int
+        Hours without supply of the essential board [h].
+    supplied_kwh, curtailed_kwh : float
+        As `YearEnergy` [kWh].
+    failed_safety, failed_other : int
+        Checks that fail.
+    """
+
+    words: str
+    changes: Changes
+    total: Money | None
+    payback_years: float | None
+    essential_h: int
+    supplied_kwh: float
+    curtailed_kwh: float
+    failed_safety: int
+    failed_other: int
+
+
+def levers_of(design: Design) -> tuple[Lever, ...]:
+    """The design as it is, then at most three changes that can be built."""
+    return (_lever(design, "as designed", {}), *islice(_built(design), MOST_LEVERS))
+
+
+def _built(design: Design) -> Iterator[Lever]:
+    for words, changes in _candidates(design):
+        try:
+            yield _lever(design.changed(changes), words, changes)
+        except InputError:  # that one cannot be built
+            continue
+
+
+def _candidates(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+    """A smaller array; a step of the battery; grid or generator; then what else may do."""
+    yield from _arrays(design)
+    yield from _batteries(design)
+    yield from _sources(design)
+    if not design.year_energy.essential_h:
+        yield from _batteries(design, more=True)
+
+
+def _arrays(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+    """About a third of the strings less."""
+    array = design.site.array
+    strings, series = array.string_count, array.modules_in_series
+    less = max(round(strings / 3.0), 1)
+    if strings > less:
+        count = (strings - less) * series
+        yield f"{count} modules, not {array.module_count}", {"array": {"module_count": count}}
+
+
+def _batteries(design: Design, *, more: bool = False) -> Iterator[tuple[str, dict[str, Any]]]:
+    """A battery string more where the essential board has hours without supply, else one less."""
+    parallel = design.site.battery.units_in_parallel
+    more = more or bool(design.year_energy.essential_h) or parallel == 1
+    count = parallel + (1 if more else -1)
+    word = f"{count} battery string{'s' * (count != 1)}, not {parallel}"
+    yield word, {"battery": {"units_in_parallel": count}}
+
+
+def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Without the generator, else without the grid, else with a generator."""
+    site = design.site
+    if site.generator.there:
+        yield "no generator", {"generator": {"power_w": 0.0}}
+    if site.grid.there:
+        yield "no grid", {"grid": {"kind": "none"}}
+    if not site.generator.there:
+        power_w = site.inverter_of("essential").continuous_power_w
+        changes: dict[str, Any] = {"generator": {"power_w": power_w}}
+        if site.protection.changeover == "none":
+            changes["protection"] = {"changeover": "manual"}
+        yield f"with a generator of {power_w / 1000.0:.3g} kW", changes
+
+
+def _lever(design: Design, words: str, changes: Changes) -> Lever:
+    offer, money, energy = offer_of(design), money_of(design), design.year_energy
+    safety = sum(check.kind == "safety" for check in design.failed)
+    return Lever(
+        words=words, changes=changes,
+        total=None if isinstance(offer, NoAnswer) else offer.total,
+        payback_years=None if isinstance(money, NoAnswer) else money.payback_years,
+        essential_h=energy.essential_h, supplied_kwh=energy.supplied_kwh,
+        curtailed_kwh=energy.curtailed_kwh,
+        failed_safety=safety, failed_other=len(design.failed) - safety,
+    )  # fmt: skip
