@@ -246,7 +246,7 @@ def _tests(own: Job) -> Iterator[Step]:
         yield Step(what=f"test {each.line.id} failed: {each.line.what}, {each.line.where},"
                    f" {each.found} (required {each.limit})", who="electrician",
                    do=f"{each.remedy or 'put it right'}, then test {each.line.id} again")
-    missing = [each.line.id for each in report.standing("not done", "not checked")]
+    missing = [each.line.id for each in report.standing("not done", "not assessed")]
     if missing:
         said = ", ".join(missing[:8]) + (f" and {len(missing) - 8} more" if missing[8:] else "")
         yield Step(what=f"{len(missing)} of {len(report.lines)} tests missing: {said}",
