@@ -14,6 +14,7 @@ from itertools import islice
 from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.present_value import annuity_years
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
@@ -160,6 +161,8 @@ class OrientationChoice:
         Energy in portrait over that in landscape, less one; 0 where neither gives any.
     sigma_frac : float
         Standard uncertainty of that difference, as a share; what is the same both ways has none.
+    kwh_worth : float
+        What a kWh more in each year is worth at most, were all of it used [money].
     recommended : {"portrait", "landscape"} or None
         None where neither fits, or nothing tells the two apart.
     decided_by : str
@@ -175,6 +178,7 @@ class OrientationChoice:
     landscape: Way
     lead_frac: float
     sigma_frac: float
+    kwh_worth: float
     recommended: Orientation | None
     decided_by: Criterion | Literal[""]
     tried: tuple[Turn, ...]
@@ -237,12 +241,13 @@ def orientation_of(own: Laid) -> OrientationChoice:
     designs = {name: _laid(own, name, layout) for name, layout in layouts.items()}
     one, other = (_way(designs[name], layouts[name], name) for name in ORIENTATIONS)
     lead_frac, sigma_frac = lead_of(one, other)
-    recommended, decided_by = decide(one, other, lead_frac, sigma_frac)
+    kwh_worth = worth_of_a_kwh(own.site)
+    recommended, decided_by = decide(one, other, lead_frac, sigma_frac, kwh_worth)
     return OrientationChoice(
         module_count=array.module_count, written=array.orientation, currency=own.prices.currency,
         portrait=one, landscape=other, lead_frac=lead_frac, sigma_frac=sigma_frac,
-        recommended=recommended, decided_by=decided_by,
-        tried=(*_count_turn(one, other), *_energy_turns(designs, one, other))
+        kwh_worth=kwh_worth, recommended=recommended, decided_by=decided_by,
+        tried=(*_count_turn(one, other), *_energy_turns(designs, one, other, kwh_worth))
         if one.fits and other.fits else (),
     )  # fmt: skip
 
@@ -378,19 +383,34 @@ def lead_of(one: Way, other: Way) -> tuple[float, float]:
     return lead, math.hypot(LEAST_SIGMA_FRAC, *parts)
 
 
+def worth_of_a_kwh(site: Site) -> float:
+    """What a kWh more in each year of the system's life is worth today, were it used [money]."""
+    costs = site.costs
+    return costs.per_kwh_lost * annuity_years(costs.interest_frac, costs.lifetime_years)
+
+
+def not_worth_it(one: Way, other: Way, kwh_worth: float) -> bool:
+    """Whether the way with more energy costs more to mount than all of that energy is worth."""
+    ahead, behind = (one, other) if one.energy_kwh > other.energy_kwh else (other, one)
+    if ahead.mounting_price is None or behind.mounting_price is None:
+        return False
+    more = float(ahead.mounting_price - behind.mounting_price)
+    return (ahead.energy_kwh - behind.energy_kwh) * kwh_worth < more
+
+
 def decide(
-    one: Way, other: Way, lead_frac: float, sigma_frac: float
+    one: Way, other: Way, lead_frac: float, sigma_frac: float, kwh_worth: float
 ) -> tuple[Orientation | None, Criterion | Literal[""]]:
     """The way that the first criterion asks for that tells the two apart, and the criterion.
 
-    Fit; energy, where it differs by more than its uncertainty; strings whole in a row; roof
-    fixings; price; dead load.
+    Fit; energy, where it differs by more than its uncertainty and is worth what it costs more to
+    mount; strings whole in a row; roof fixings; price; dead load.
     """
     if not (one.fits or other.fits):
         return None, "fit"
     if one.fits != other.fits:
         return (one if one.fits else other).orientation, "fit"
-    if abs(lead_frac) > sigma_frac:
+    if abs(lead_frac) > sigma_frac and not not_worth_it(one, other, kwh_worth):
         return (one if lead_frac > 0.0 else other).orientation, "energy"
     for criterion, (least, _) in _LEAST.items():
         here, there = least(one), least(other)
@@ -422,12 +442,14 @@ TRIED = 2
 """Changes tried by a year of each way, so that the answer costs little."""
 
 
-def _energy_turns(designs: Mapping[Orientation, Laid], one: Way, other: Way) -> Iterator[Turn]:
+def _energy_turns(
+    designs: Mapping[Orientation, Laid], one: Way, other: Way, kwh_worth: float
+) -> Iterator[Turn]:
     """What a change of shade or dirt does to the choice, fixings and price left as they are."""
     for what, change in islice(_changes(designs, one, other), TRIED):
         here, there = (_with_year(way, designs[way.orientation], change) for way in (one, other))
         lead_frac, sigma_frac = lead_of(here, there)
-        recommended, _ = decide(here, there, lead_frac, sigma_frac)
+        recommended, _ = decide(here, there, lead_frac, sigma_frac, kwh_worth)
         yield Turn(what=what, recommended=recommended, lead_frac=lead_frac, sigma_frac=sigma_frac)
 
 
@@ -493,7 +515,13 @@ def _energy(choice: OrientationChoice) -> str:
         loss = choice.chief_loss.rpartition(": ")[2].partition(",")[0]
         chiefly = f", chiefly by less {loss[0].lower()}{loss[1:]}" if loss else ""
         return f"energy in {choice.recommended} is {lead:.1f} % higher ({sure}){chiefly}"
-    return f"energy differs by {lead:.1f} % ({sure}), which is inside the uncertainty"
+    if abs(choice.lead_frac) <= choice.sigma_frac:
+        return f"energy differs by {lead:.1f} % ({sure}), which is inside the uncertainty"
+    ahead, behind = (choice.portrait, choice.landscape) if choice.lead_frac > 0.0 else (
+        choice.landscape, choice.portrait)  # fmt: skip
+    worth = (ahead.energy_kwh - behind.energy_kwh) * choice.kwh_worth
+    return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth at most"
+            f" {worth:.0f} {choice.currency} over its life and less than it costs more to mount")
 
 
 def _hardware(choice: OrientationChoice, best: Orientation) -> str:
