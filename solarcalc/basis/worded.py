@@ -1,7 +1,8 @@
 """What checks, tests, causes and faults say: entries of ``data/words``, a file a package.
 
 An entry is a table of texts, one a field of the record that it fills: ``item``, ``limit``,
-``clause``, ``remedy``. That of a check has its ``class`` too, and the check gets its rule by it. A
+``clause``, ``remedy``. That of a check has its ``class`` too, and the check gets its rule by it; an
+``about`` of its own keeps the check's identity where the words of ``item`` have changed. A
 text has places such as ``{length_m:.1f}``. The table ``[shared]`` holds sentences that several
 texts of its file take over by their name. How a source was seen is said by ``{no_source}`` and
 ``{from_memory}``.
@@ -37,7 +38,7 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
         names = places_of(texts.get("item", "")) & values.keys()
         about = [value for name, value in values.items()
                  if name in names and isinstance(value, str)]
-        said |= {"rule": f"{file}/{key}", "kind": kind, "about": " ".join(about)}
+        said = {"about": " ".join(about)} | said | {"rule": f"{file}/{key}", "kind": kind}
     return said
 
 

@@ -143,7 +143,7 @@ def life_checks(own: SiteYear, year: SupplyRun, lives: Lives) -> list[Check]:
         ]
         if len(lives) > 1:  # two banks: each says whose it is
             own_checks = [
-                replace(check, item=f"{check.item}, {name} bank", about=f"{check.about} {name}")
+                replace(check, item=f"{check.item}, {name} battery", about=name)
                 for check in own_checks
             ]
         checks += own_checks
