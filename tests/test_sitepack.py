@@ -430,9 +430,9 @@ def instruments_are_those_of_the_test_sheet(built, rows):
     """Every instrument the sheet asks for is on the list under its name, with its voltages."""
     listed = [str(row["item"]).lower() for row in rows]
     for line in sheet_of(facts_of(built.site)):
-        for words in line.instrument.removeprefix("eyes, and a ").split("; "):
+        for words in line.instrument.removeprefix("visual, and a ").split("; "):
             name = words.split(",")[0].split(" where ")[0]
-            if name.split()[0] not in ("eyes", "display", ""):
+            if name.split()[0] not in ("visual", "display", ""):
                 assert any(name in item for item in listed), words
     rated = {row["item"]: row["rated"] for row in rows}
     for volts in re.findall(r"insulation tester, (\d+) V",

@@ -69,7 +69,7 @@ def _current(string: StringFacts, facts: TestFacts) -> TestLine:
         " current; open it before any connector." if short else
         "Controllers at work on a battery that is not full, all strings joined; one clamp a string."
     )  # fmt: skip
-    beside = "; switch or tester made for a short circuit" if short else ""
+    beside = "; short-circuit test switch or tester" if short else ""
     return TestLine(
         **worded("commissioning", "current", how=how, beside=beside, at_stc_a=at_stc_a,
                  within=percent(within)),
@@ -291,7 +291,7 @@ def _board_voltage(board: BoardFacts) -> TestLine:
 def _residual(board: BoardFacts) -> Iterator[TestLine]:
     rated, where = board.residual_ma, f"{board.name} board"
     common = {
-        "where": where, "instrument": "tester for residual current devices", "caution": _MAINS,
+        "where": where, "instrument": "residual current device tester", "caution": _MAINS,
         "remedy": "replace the device, or mend the neutral's tie to earth in front of it; do not"
         " hand over", "clause": f"IEC 61008-1, {rated:g} mA, general type", "group": where,
     }  # fmt: skip

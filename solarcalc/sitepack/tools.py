@@ -91,8 +91,8 @@ def rated_words(built: Installation, row: Mapping[str, str]) -> str:
     if row["rated"] == "glove":
         return f"class {glove_class(volts['ac'], volts['dc'])}"
     if row["rated"] == "tests":
-        return f"{insulation_voltages(built)} d.c."
-    least = {key: f"at least {math.ceil(volt)} V {key[0]}.c." for key, volt in volts.items()}
+        return f"{insulation_voltages(built)} DC"
+    least = {key: f"at least {math.ceil(volt)} V {key.upper()}" for key, volt in volts.items()}
     if row["rated"] == "meter":
         return f"{least['dc']}; mains {mains_category(volts['ac'])}"
     if row["rated"] == "mains":
