@@ -37,7 +37,7 @@ class Module(Record):
     cell_build: Literal["full", "half-cut"]
     bypass_diodes: int = Field(default=3, ge=1, le=6)
     cell_columns: int | None = Field(
-        default=None, ge=1, le=24, description="along the long side; two a bypass diode if left out"
+        default=None, ge=1, le=24, description="along the long side; default: two per bypass diode"
     )
     length_m: float = Field(gt=0.1, le=4.0, description="the long side")
     width_m: float = Field(gt=0.1, le=4.0, description="the short side")
@@ -52,11 +52,11 @@ class Array(Record):
     orientation: Literal["portrait", "landscape"]
     rows: int = Field(ge=1, le=500)
     modules_high: int = Field(default=1, ge=1, le=6,
-                              description="modules one above another in a row")
+                              description="modules high in a row")
     tilt_deg: float = Field(ge=0.0, le=90.0, description="from the horizontal")
     azimuth_deg: float = Field(ge=0.0, lt=360.0, description="0 north, 90 east, 180 south")
     row_pitch_m: float | None = Field(
-        default=None, gt=0.0, le=100.0, description="on the roof; by the shadow rule if left out"
+        default=None, gt=0.0, le=100.0, description="on the roof; default: by the row-spacing criterion"
     )
     clear_from_solar_h: float = Field(default=9.0, ge=0.0, lt=12.0)
     clear_to_solar_h: float = Field(default=15.0, gt=12.0, le=24.0)
@@ -66,7 +66,7 @@ class Array(Record):
     )
     mounting: Literal["open-frame", "small-gap", "flush"]
     gap_under_m: float | None = Field(
-        default=None, ge=0.0, le=1.0, description="modules to roof; with small-gap only"
+        default=None, ge=0.0, le=1.0, description="rear ventilation gap, modules to roof; with small-gap only"
     )
 
     @property

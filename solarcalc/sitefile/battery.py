@@ -36,11 +36,11 @@ class Battery(Record):
     unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
     rated_discharge_h: float | None = Field(
         default=None, gt=0.0, le=240.0,
-        description="discharge time of unit_capacity_ah; left out: as usual for the kind",
+        description="rated discharge time of unit_capacity_ah (hour rate, such as C10 or C20); default: usual for the kind",
     )
     discharge_hours: list[float] = Field(
         default_factory=list,
-        description="h, times of the sheet's table of capacities, rising; lead-acid",
+        description="h, times of the capacity table of the data sheet, rising; lead-acid",
     )
     discharge_capacity_ah: list[float] = Field(
         default_factory=list, validate_default=True, description="Ah of one unit in those times"
@@ -52,34 +52,34 @@ class Battery(Record):
     max_charge_c_rate: float = Field(gt=0.0, le=5.0, description="1/h, of the rated capacity")
     max_discharge_c_rate: float = Field(gt=0.0, le=10.0, description="1/h, of the rated capacity")
     self_discharge_frac_per_month: float = Field(ge=0.0, le=0.3)
-    min_soc_frac: Fraction = Field(description="state of charge below which nothing is drawn")
+    min_soc_frac: Fraction = Field(description="minimum state of charge (discharge limit)")
     nonessential_shed_frac: Fraction = Field(description="state of charge at which the last of "
                                                          "the nonessential board is shed")
     nonessential_return_frac: Fraction = Field(description="state of charge at which all of it is "
                                                            "back")
     life_depth_frac: list[float] = Field(
         default_factory=list,
-        description="depths of the sheet's table of cycles, rising, above 0 to 1",
+        description="depths of the cycle-life table of the data sheet, rising, above 0 to 1",
     )
     life_cycles: list[float] = Field(
-        default_factory=list, validate_default=True, description="cycles to the end at those depths"
+        default_factory=list, validate_default=True, description="cycles to end of life at those depths"
     )
     life_years: float | None = Field(
-        default=None, gt=0.0, le=50.0, description="years at rest at 20 degC, lithium at 25"
+        default=None, gt=0.0, le=50.0, description="calendar life at 20 °C, lithium at 25 °C"
     )
     pole_earthed: Literal["none", "negative", "positive"] = Field(
-        default="none", description="by the sheets of inverter and battery; an earthed pole has no"
-        " fuse, without one both have"
+        default="none", description="from the data sheets of inverter and battery; an earthed pole has no"
+        " fuse, without one both poles have fuses"
     )  # fmt: skip
     unfused_lead_m: float = Field(
-        default=0.3, gt=0.0, le=20.0, description="cable from its terminals to the first fuse"
+        default=0.3, gt=0.0, le=20.0, description="cable from the terminals to the first fuse"
     )
     room_c: float | None = Field(
         default=None, ge=-40.0, le=60.0,
-        description="degC, of a room kept so; left out: the room follows the air outdoors",
+        description="°C, of a room held at this temperature; default: the room follows the outdoor air",
     )
     room_swing_frac: Fraction = Field(
-        default=0.3, description="share of the air's swing around its mean of 24 h that comes in"
+        default=0.3, description="share of the outdoor swing around its 24 h mean that reaches the room"
     )
     room_above_k: float = Field(default=2.0, ge=-20.0, le=40.0, description="K above that mean")
 
@@ -223,9 +223,9 @@ def _room(sound: Sound) -> Iterator[Fault]:
     for key in ("room_swing_frac", "room_above_k"):
         if sound.given("battery", key):
             yield sound.fault(("battery", key), sound.data["battery"][key],
-                              "left out, as room_c holds the room at one temperature",
-                              "a room is kept at a temperature or follows the air outdoors",
-                              f"take {key} out, or room_c")
+                              "omitted, as room_c holds the room at one temperature",
+                              "a room is held at one temperature or follows the outdoor air",
+                              f"delete {key}, or room_c")
 
 
 def _table(sound: Sound) -> Iterator[Fault]:
@@ -239,9 +239,9 @@ def _table(sound: Sound) -> Iterator[Fault]:
         given = f"{less_ah:g} Ah in {short_h:g} h and {more_ah:g} Ah in {long_h:g} h"
         allowed = why = ""
         if less_ah > more_ah:
-            allowed, why = "no less charge in a longer time", "a battery gives less in a hurry"
+            allowed, why = "no less charge in a longer time", "a battery delivers less at a high discharge rate"
         elif less_ah / short_h <= more_ah / long_h:
-            allowed, why = "less current in a longer time", "more current empties it sooner"
+            allowed, why = "less current in a longer time", "a higher current empties it sooner"
         if allowed:
             yield sound.fault(
                 ("battery", "discharge_capacity_ah"), given, allowed, why,
@@ -266,9 +266,9 @@ def _levels(sound: Sound) -> Iterator[Fault]:
                                        "nonessential_return_frac")
     )
     yield from ordered(
-        sound, reserve, shed, "the nonessential board is shed before the reserve is reached",
+        sound, reserve, shed, "the nonessential board is shed above the discharge limit",
         equal=True
     )
     yield from ordered(
-        sound, shed, back, "it comes back at a higher charge than it left at", equal=False
+        sound, shed, back, "it is reconnected at a higher state of charge than it is shed at", equal=False
     )

@@ -150,9 +150,9 @@ class ChargeByTemperature(Figures):
     @property
     def in_words(self) -> str:
         """All of it, short."""
-        words = f"none above {self.stops_above_c:g} degC"
+        words = f"none above {self.stops_above_c:g} °C"
         if self.stops_below_c is not None:
-            words = f"none below {self.stops_below_c:g} and above {self.stops_above_c:g} degC"
+            words = f"none below {self.stops_below_c:g} and above {self.stops_above_c:g} °C"
         slow = [f"{word} {mark:g}" for word, mark in (
             ("below", self.slow_below_c), ("above", self.slow_above_c)) if mark is not None]
         if slow:
@@ -180,10 +180,10 @@ class CapacityByTemperature(Figures):
     def in_words(self) -> str:
         """The points, and where it does not work at all."""
         pairs = zip(self.capacity_frac, self.temp_c, strict=True)
-        words = ", ".join(f"{share:.2g} at {temp:g}" for share, temp in pairs) + " degC"
+        words = ", ".join(f"{share:.2g} at {temp:g}" for share, temp in pairs) + " °C"
         ends = [f"{word} {mark:g}" for word, mark in (
             ("below", self.works_from_c), ("above", self.works_to_c)) if mark is not None]
-        return f"{words}; none {' or '.join(ends)} degC" if ends else words
+        return f"{words}; none {' or '.join(ends)} °C" if ends else words
 
 
 class Rest(Figures):

@@ -19,10 +19,10 @@ class Protection(Record):
         default="TT", description="of the boards, as IEC 60364-1 names them"
     )
     neutral_earth_bond: Literal["at-inverter", "at-changeover", "at-grid", "nowhere"] = Field(
-        default="at-inverter", description="the one place where neutral and earth are joined"
+        default="at-inverter", description="the single neutral-earth bond"
     )
     changeover: Literal["none", "manual", "automatic", "built-in"] = Field(
-        default="built-in", description="between grid, inverter and generator; cannot join the two"
+        default="built-in", description="between grid, inverter and generator; must not connect two sources together"
     )
     breaker_curve: Literal["B", "C", "D"] = Field(default="C", description="IEC 60898-1")
     residual_ma: float = Field(
@@ -30,26 +30,26 @@ class Protection(Record):
         description="one of 10, 30, 100, 300, 500, 1000; trips at it",
     )
     ac_fault_ka: float = Field(
-        default=3.0, gt=0.0, le=100.0, description="of the grid where it comes in; ask it"
+        default=3.0, gt=0.0, le=100.0, description="of the grid at the service entrance; ask the grid operator"
     )
     battery_fault_a: float | None = Field(
         default=None, gt=0.0, le=200000.0,
-        description="one string of units shorted, by its sheet; left out: by its kind",
+        description="short-circuit current of one battery string, from its data sheet; default: by its kind",
     )
     string_fuse_max_a: float = Field(
-        default=20.0, gt=0.0, le=100.0, description="largest fuse the module's sheet allows"
+        default=20.0, gt=0.0, le=100.0, description="maximum fuse rating on the module data sheet"
     )
-    thunderstorm_days: float = Field(default=40.0, ge=0.0, le=300.0, description="days a year")
+    thunderstorm_days: float = Field(default=40.0, ge=0.0, le=300.0, description="days per year")
     lightning_protection: bool = Field(
-        default=False, description="whether the house has such a system (LPS)"
+        default=False, description="whether the building has a lightning protection system (LPS)"
     )
     surge_lead_m: float = Field(
         default=0.5, gt=0.0, le=10.0,
-        description="both leads of a surge device together, half of it to the line",
+        description="both leads of a surge protective device together, half of it to the line",
     )
     surge_backup_a: float | None = Field(
         default=None, gt=0.0, le=1000.0,
-        description="largest fuse on the plate of the boards' surge devices; left out: 125",
+        description="maximum backup fuse on the rating plate of the boards' surge protective devices; default: 125",
     )
 
     @field_validator("residual_ma")
@@ -71,13 +71,13 @@ class Soil(Record):
 
     kind: SoilKind = Field(default="clay-with-sand", description="used where there is no test")
     spacing_m: list[float] = Field(
-        default_factory=list, description="between the four pins, rising"
+        default_factory=list, description="electrode spacing, rising"
     )
     resistance_ohm: list[float] = Field(
-        default_factory=list, validate_default=True, description="ohm, read at each spacing"
+        default_factory=list, validate_default=True, description="Ω, read at each spacing"
     )
     tested_when: Literal["wet", "mild", "dry"] = Field(
-        default="mild", description="season of the test; the worst season is reckoned from it"
+        default="mild", description="season of the test; the worst season is calculated from it"
     )
 
     @field_validator("spacing_m")
@@ -92,7 +92,7 @@ class Soil(Record):
     def _one_a_spacing(cls, value: list[float], info: ValidationInfo) -> list[float]:
         check_one_each(value, "soil.spacing_m", info)
         if any(not 0.0 < each <= 100000.0 for each in value):
-            raise ValueError("a list of numbers above 0 up to 100000 ohm")
+            raise ValueError("a list of numbers above 0 up to 100000 Ω")
         return value
 
 
@@ -110,21 +110,21 @@ class Earthing(Record):
     conductor_mm: float = Field(
         default=8.0, ge=4.0, le=60.0, description="diameter; of a flat strip half its width"
     )
-    conductor_depth_m: float = Field(default=0.5, gt=0.05, le=5.0, description="under the ground")
+    conductor_depth_m: float = Field(default=0.5, gt=0.05, le=5.0, description="below the surface")
     touch_limit_v: float = Field(
         default=50.0, description="50, or 25 where it is wet, for animals or in care"
     )
     target_ohm: float | None = Field(
-        default=None, gt=0.0, le=10000.0, description="ohm, asked for; left out: what the rules ask"
+        default=None, gt=0.0, le=10000.0, description="Ω, required; default: by the rules"
     )
     measured_ohm: float | None = Field(
-        default=None, gt=0.0, le=100000.0, description="ohm, of the electrode as built"
+        default=None, gt=0.0, le=100000.0, description="Ω, of the earth electrode as built"
     )
     bar_to_modules_m: float = Field(
-        default=20.0, gt=0.0, le=2000.0, description="earth conductor, along its way"
+        default=20.0, gt=0.0, le=2000.0, description="protective conductor, along its route"
     )
     bar_to_electrode_m: float = Field(
-        default=5.0, gt=0.0, le=500.0, description="earth conductor, along its way"
+        default=5.0, gt=0.0, le=500.0, description="protective conductor, along its route"
     )
 
     @field_validator("touch_limit_v")

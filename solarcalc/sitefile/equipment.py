@@ -304,7 +304,7 @@ def _own_equipment(files: object, path: Path, work: _Work) -> Catalogue:
                 work.refuse(
                     ("equipment_files", place),
                     name,
-                    f"an equipment list, looked for from the site file's folder; {fault.where} "
+                    f"an equipment list, path from the site file's folder; {fault.where} "
                     f"has {fault.given} where {fault.allowed} is needed",
                     fault.remedy,
                 )
@@ -332,7 +332,7 @@ def _add_own(own: Catalogue, tables: Mapping[str, Any], file: str, work: _Work) 
                 Fault(where=f"{file}: {list_name}.{plain(key)}",
                       given=f"the key {plain(key)} again, after {own[list_name][key].file}",
                       allowed="each key once in all equipment_files",
-                      remedy="give one of the two another key")
+                      remedy="change the key of one of the two")
             )
         own[list_name].update(found)
 

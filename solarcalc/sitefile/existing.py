@@ -37,25 +37,25 @@ class Existing(Record):
     kind: Literal["battery", "inverter", "module"]
     label: Name
     age_years: float = Field(ge=0.0, le=60.0)
-    count: int = Field(ge=1, le=1000, description="alike, of one age")
+    count: int = Field(ge=1, le=1000, description="identical, of the same age")
 
     chemistry: ChemistryKey | None = None
     unit_voltage_v: float | None = Field(default=None, gt=0.0, le=1000.0)
     unit_capacity_ah: float | None = Field(default=None, gt=0.0, le=10000.0)
     rated_discharge_h: float | None = Field(
-        default=None, ge=0.5, le=120.0, description="of the discharge that the rating is for"
+        default=None, ge=0.5, le=120.0, description="rated discharge time"
     )
     new_resistance_ohm: float | None = Field(
-        default=None, gt=0.0, le=10.0, description="of a unit when new, by the sheet"
+        default=None, gt=0.0, le=10.0, description="of a unit when new, from the data sheet"
     )
     measured_capacity_ah: float | None = Field(
         default=None, ge=0.0, le=10000.0, description="of a unit, from full to its end voltage"
     )
     measured_discharge_h: float | None = Field(
-        default=None, ge=0.1, le=200.0, description="that the test took"
+        default=None, ge=0.1, le=200.0, description="duration of the test"
     )
     rest_voltage_v: float | None = Field(
-        default=None, ge=0.0, le=1000.0, description="of a unit, full, after a day without current"
+        default=None, ge=0.0, le=1000.0, description="of a unit, full, after a day at rest"
     )
     measured_resistance_ohm: float | None = Field(default=None, gt=0.0, le=100.0)
     measured_temp_c: float | None = Field(
@@ -68,7 +68,7 @@ class Existing(Record):
     efficiency_frac: float | None = Field(default=None, gt=0.5, le=1.0)
     no_load_power_w: float | None = Field(default=None, ge=0.0, le=1000.0)
     measured_surge_va: float | None = Field(
-        default=None, ge=0.0, le=600000.0, description="the largest start it carried"
+        default=None, ge=0.0, le=600000.0, description="largest starting load it carried"
     )
     measured_efficiency_frac: float | None = Field(default=None, gt=0.0, le=1.0)
     measured_no_load_w: float | None = Field(default=None, ge=0.0, le=1000.0)
@@ -84,16 +84,16 @@ class Existing(Record):
     measured_voc_v: float | None = Field(default=None, ge=0.0, le=500.0)
     measured_isc_a: float | None = Field(default=None, ge=0.0, le=80.0)
     measured_irradiance_w_m2: float | None = Field(
-        default=None, ge=200.0, le=1500.0, description="on the plane of the module"
+        default=None, ge=200.0, le=1500.0, description="in the plane of the module"
     )
 
 
 TOGETHER: tuple[tuple[str, str, str], ...] = (
     ("measured_capacity_ah", "measured_discharge_h", "capacity depends on the length of the test"),
     ("measured_discharge_h", "measured_capacity_ah", "the length of a test belongs to its result"),
-    ("measured_resistance_ohm", "new_resistance_ohm", "it is checked against that of a new unit"),
+    ("measured_resistance_ohm", "new_resistance_ohm", "it is compared with that of a new unit"),
     *(
-        (name, other, "a module is checked at 1000 W/m2 and 25 degC")
+        (name, other, "the result is corrected to 1000 W/m² and 25 °C")
         for name in ("measured_pmax_w", "measured_voc_v", "measured_isc_a")
         for other in ("measured_irradiance_w_m2", "measured_temp_c")
     ),
@@ -112,7 +112,7 @@ def existing_faults(sound: Sound) -> Iterator[Fault]:
             if name not in own:
                 yield sound.fault(
                     (*loc, name), row[name], f'left out with kind = "{kind}"',
-                    "it belongs to another kind", f"take {name} out, or correct kind",
+                    "it belongs to another kind", f"delete {name}, or correct kind",
                 )  # fmt: skip
         for name in RATED[kind]:
             if name not in row:

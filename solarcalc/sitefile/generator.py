@@ -74,79 +74,79 @@ class Generator(Record):
     """[generator]: one that starts by itself; 0 W is none."""
 
     power_w: float = Field(
-        default=0.0, ge=0.0, le=200000.0, description="on its plate; 0: no generator"
+        default=0.0, ge=0.0, le=200000.0, description="on its rating plate; 0: no generator"
     )
     rating: Rating = Field(
-        default="prime", description="what that power is on its plate: COP, PRP, LTP or ESP"
+        default="prime", description="type of that power on its rating plate: COP, PRP, LTP or ESP"
     )
     engine: Annotated[str, AfterValidator(_known)] = Field(
         default="diesel", description="a kind of data/engines.toml: diesel, diesel-turbocharged,"
         " diesel-intercooled, petrol"
     )  # fmt: skip
     power_factor: float = Field(
-        default=1.0, gt=0.0, le=1.0, description="W over VA on its plate; three phases: often 0.8"
+        default=1.0, gt=0.0, le=1.0, description="W over VA on its rating plate; three phases: often 0.8"
     )
     hottest_air_c: float = Field(
-        default=40.0, ge=-20.0, le=70.0, description="air that it draws in on the hottest day"
+        default=40.0, ge=-20.0, le=70.0, description="intake air on the hottest day"
     )
     derate_per_km_frac: float | None = Field(
         default=None, ge=0.0, le=0.5, description="power lost for each 1000 m above derate_from_m,"
         " by its sheet; left out: by ISO 3046-1"
     )  # fmt: skip
-    derate_from_m: float = Field(default=0.0, ge=0.0, le=4000.0, description="by its sheet")
+    derate_from_m: float = Field(default=0.0, ge=0.0, le=4000.0, description="from its data sheet")
     derate_per_k_frac: float | None = Field(
         default=None, ge=0.0, le=0.1, description="power lost for each K above derate_from_c,"
         " by its sheet; left out: by ISO 3046-1"
     )  # fmt: skip
-    derate_from_c: float = Field(default=25.0, ge=0.0, le=60.0, description="by its sheet")
+    derate_from_c: float = Field(default=25.0, ge=0.0, le=60.0, description="from its data sheet")
     start_frac: float | None = Field(
-        default=None, ge=0.0, le=1.0, description="state of charge at which it starts; left out:"
+        default=None, ge=0.0, le=1.0, description="state of charge at which it starts; default:"
         " a little above nonessential_shed_frac; it also starts when the essential board would"
         " lose supply"
     )  # fmt: skip
     stop_frac: float | None = Field(
-        default=None, ge=0.0, le=1.0, description="state of charge at which it stops; left out:"
+        default=None, ge=0.0, le=1.0, description="state of charge at which it stops; default:"
         " 0.8, or more where the nonessential board returns later"
     )  # fmt: skip
     least_load_frac: Fraction = Field(
-        default=0.3, description="of its power; fuel is burnt for no less"
+        default=0.3, description="of its power; fuel is counted for no less"
     )
     warm_up_min: float = Field(
-        default=3.0, ge=0.0, le=30.0, description="from its start until it takes load"
+        default=3.0, ge=0.0, le=30.0, description="from start until it takes load"
     )
     place: Literal["outside", "own room", "battery room"] = Field(
-        default="outside", description="where it stands; never with the batteries"
+        default="outside", description="its location; never with the batteries"
     )
     from_openings_m: float | None = Field(
         default=None, ge=0.0, le=1000.0,
-        description="from its exhaust to the nearest door, window or vent; left out: not measured",
+        description="from its exhaust to the nearest door, window or vent; default: not measured",
     )
     no_load_fuel_l_per_h_per_kw: float | None = Field(
         default=None, ge=0.0, le=1.0,
-        description="fuel without load, an hour and kW on its plate; left out: by the engine",
+        description="no-load fuel per hour and kW on its rating plate; default: by the engine",
     )
     fuel_l_per_kwh: float | None = Field(
-        default=None, ge=0.0, le=5.0, description="for each kWh more; left out: by the engine"
+        default=None, ge=0.0, le=5.0, description="per kWh in addition; default: by the engine"
     )
     sheet_load_frac: list[float] = Field(
-        default_factory=list, description="loads of its sheet, rising, 0 to 1.1 of its power"
+        default_factory=list, description="loads on its data sheet, rising, 0 to 1.1 of its power"
     )
     sheet_fuel_l_per_h: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="l/h at those loads; they go before the two keys above",
+        description="l/h at those loads; they replace the two keys above",
     )
     service_h: float | None = Field(
         default=None, ge=10.0, le=2000.0,
-        description="from one change of oil and filters to the next; left out: by the engine",
+        description="interval between changes of oil and filters; default: by the engine",
     )
     life_h: float | None = Field(
         default=None, ge=100.0, le=60000.0,
-        description="until it is overhauled or replaced; left out: by the engine",
+        description="until overhaul or replacement; default: by the engine",
     )
     run_h: float = Field(
-        default=0.0, ge=0.0, le=60000.0, description="on its hour meter; a new one has none"
+        default=0.0, ge=0.0, le=60000.0, description="on its hour meter; 0 for a new one"
     )
-    existing: bool = Field(default=False, description="there already: not bought")
+    existing: bool = Field(default=False, description="existing equipment: not bought")
 
     @field_validator("sheet_load_frac")
     @classmethod

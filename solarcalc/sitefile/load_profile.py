@@ -23,7 +23,7 @@ MAX_W = 200000.0
 MAX_BYTES = 4 * 1024 * 1024
 """A year by the hour is a quarter of a megabyte; more than 4 MiB is another kind of file."""
 
-_COUNTS = "24, 48, 96 or 1440 rows (one day, repeated) or 8760 (a year by the hour)"
+_COUNTS = "24, 48, 96 or 1440 rows (one day, repeated) or 8760 (a year, hourly)"
 _NAMED = 3
 """Wrong lines that are named one by one; the others are counted."""
 
@@ -98,8 +98,8 @@ def _rows(path: Path, where: str) -> list[tuple[int, list[str]]]:
             found = "a folder" if path.is_dir() else "which does not exist"
             raise InputError(
                 Fault(where=where, given=f"{shown(path.name)}, {found}",
-                      allowed=f"a CSV file, looked for from {path.parent}",
-                      remedy="correct the path; it goes from the folder of the site file")
+                      allowed=f"a CSV file, path from {path.parent}",
+                      remedy="correct the path; it starts from the folder of the site file")
             )
         if path.stat().st_size > MAX_BYTES:
             raise InputError(_fault(path, where, "more than 4 MiB", _COUNTS))
@@ -146,8 +146,8 @@ def _values(
             path, where, shown(text) if text else "nothing",
             f"a number from 0 to {MAX_W:g} W, with a point, and a value for each column",
             line=number,
-            why="power drawn by a board is never negative, and a gap is not a zero",
-            remedy=f"mend it by hand{_more(len(wrong))}",
+            why="power drawn by a board is never negative, and a gap is not zero",
+            remedy=f"correct it by hand{_more(len(wrong))}",
         )
         for number, text in wrong[:_NAMED]
     ]  # fmt: skip
@@ -163,10 +163,10 @@ def _count_faults(path: Path, where: str, count: int) -> list[Fault]:
         return []
     remedy = "leave out 29 February" if count == HOURS_IN_YEAR + 24 else ""
     if not remedy:
-        remedy = "bring it to one of these: means of each hour for a year, or one usual day"
+        remedy = "convert it to one of these: hourly means for a year, or one typical day"
     return [
         _fault(path, where, f"{count} rows", _COUNTS, remedy=remedy,
-               why="the step in time is read from the number of rows")
+               why="the time step follows from the number of rows")
     ]  # fmt: skip
 
 
@@ -187,8 +187,8 @@ def _start_faults(
             path, where, shown(text),
             '"YYYY-01-01 00:00", the start of the year' if year else '"00:00", midnight',
             line=number,
-            why="each row is named by the start of its interval, and the first is the first",
-            remedy="put the rows in order from there, or take the column time out",
+            why="each row is labelled by the start of its interval, beginning with the first",
+            remedy="put the rows in order from there, or delete the column time",
         )
     ]  # fmt: skip
 

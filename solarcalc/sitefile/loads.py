@@ -49,20 +49,20 @@ class Appliance(Record):
     months: Months = Field(
         default_factory=lambda: list(range(1, 13)), min_length=1, description="1 to 12"
     )
-    duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="share of the time it runs")
+    duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="duty factor: share of the time in operation")
     power_factor: float = Field(default=1.0, gt=0.0, le=1.0, description="W over VA, running")
     surge_factor: float | None = Field(
         default=None, ge=1.0, le=20.0,
-        description="starting over running current; left out: that of its kind",
+        description="starting over running current; default: that of its kind",
     )
     surge_va: float | None = Field(
-        default=None, gt=0.0, le=600000.0, description="of one as it starts, for surge_factor"
+        default=None, gt=0.0, le=600000.0, description="starting load of one, instead of surge_factor"
     )
     kind: Line = Field(
-        default="", description="such as pump, for its start; left out: by a word of the name"
+        default="", description="such as pump, for its starting load; default: by a word of the name"
     )
     phase: Literal["any", "a", "b", "c", "two", "three"] = Field(
-        default="any", description="two: from line to line of a split supply"
+        default="any", description="two: line to line of a split-phase supply"
     )
 
     @field_validator("use")
@@ -104,7 +104,7 @@ class Appliance(Record):
 class Loads(Record):
     """[loads]: the appliances of each board, or what was measured there."""
 
-    phases: Literal[1, 2, 3] = Field(default=1, description="of the supply; 2 is a split supply")
+    phases: Literal[1, 2, 3] = Field(default=1, description="of the supply; 2 is a split-phase supply")
     variation_frac: float = Field(
         default=0.0, ge=0.0, le=1.0, description="of a board's energy, from day to day"
     )
@@ -112,7 +112,7 @@ class Loads(Record):
         default=1, ge=0, le=999999, description="the same seed gives the same year"
     )
     essential_profile: Line = Field(
-        default="", description="a CSV file of measured power_w, in place of the list"
+        default="", description="a CSV file of measured power_w, instead of the list"
     )
     nonessential_profile: Line = Field(default="",
                                        description="the same for the nonessential board")
@@ -194,8 +194,8 @@ def _moved(
 ) -> Fault:
     return sound.fault(("loads", place[0], place[1], "phase"), row.get("phase", "any"),
                        f"{shown(first[1].get('phase', 'any'))}, as for appliance {first[0] + 1}",
-                       "lines of one name are one appliance, which stays on its phase",
-                       "give both the same phase, or two names")
+                       "rows of the same name are one appliance, which is on one phase",
+                       "enter the same phase for both, or two names")
 
 
 def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterator[Fault]:
@@ -206,7 +206,7 @@ def _surge(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
     if "surge_factor" in row:
         yield sound.fault(place,
                           f"surge_va = {surge_va:g} with surge_factor = {row['surge_factor']:g}",
-                          "one of the two", "both say how hard it starts", "take one of them out")
+                          "one of the two", "both define the starting load", "delete one of them")
         return
     running_va = row["power_w"] / row.get("power_factor", 1.0)
     if surge_va < running_va:
@@ -222,4 +222,4 @@ def _phase(sound: Sound, board: str, number: int, row: dict[str, Any]) -> Iterat
     yield sound.fault(("loads", board, number, "phase"),
                       f"phase = {shown(phase)} with phases = {phases}",
                       "one of " + ", ".join(_PHASES_OF[phases]), "the supply has no such phase",
-                      "correct loads.phases, or leave phase out: it is then shared out")
+                      "correct loads.phases, or delete phase: it is then assigned automatically")

@@ -20,21 +20,21 @@ class Soiling(Record):
     model: Literal["dry-days", "particulates"] = "dry-days"
     loss_per_dry_day_frac: float = Field(default=0.0015, ge=0.0, le=0.05)
     dust_season_months: Months = Field(
-        default_factory=list, description="1 to 12; months in which more dust settles"
+        default_factory=list, description="1 to 12; months with more soiling"
     )
     dust_season_loss_per_dry_day_frac: float = Field(
-        default=0.003, ge=0.0, le=0.05, description="in those months, in place of the other"
+        default=0.003, ge=0.0, le=0.05, description="in those months, instead of the other rate"
     )
     pm2_5_ug_m3: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="finer than 2.5 um, in the air; one figure, or twelve from January on",
+        description="finer than 2.5 µm, in the air; one value, or twelve, January first",
     )
     pm10_ug_m3: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="finer than 10 um, the finer ones counted in; one figure, or twelve",
+        description="finer than 10 µm, including the finer ones; one value, or twelve",
     )
     cleaning_rain_mm: float = Field(default=6.0, ge=0.0, le=100.0, description="in one day")
-    grace_days: int = Field(default=0, ge=0, le=60, description="after a rain, still no dust")
+    grace_days: int = Field(default=0, ge=0, le=60, description="after rain, still without soiling")
     max_loss_frac: float = Field(default=0.3, ge=0.0, le=0.9)
     cleaning_dates: list[str] = Field(default_factory=list, description='month-day, "04-01"')
     dry_months: Months = Field(
@@ -44,16 +44,16 @@ class Soiling(Record):
         default=10, ge=1, le=366, description="outside dry months, where the weather has no rain"
     )
     dirt_band_lip_m: float = Field(
-        default=0.002, ge=0.0, le=0.02, description="how far the frame stands above the glass"
+        default=0.002, ge=0.0, le=0.02, description="height of the frame above the glass"
     )
     dirt_band_margin_m: float = Field(
         default=0.012, ge=0.0, le=0.1, description="from the lower frame up to the first cells"
     )
     dirt_band_loss_per_dry_day_frac: float = Field(
-        default=0.005, ge=0.0, le=0.2, description="of the strip itself"
+        default=0.005, ge=0.0, le=0.2, description="of the dirt band itself"
     )
     dirt_band_loss_per_light_rain_frac: float = Field(
-        default=0.03, ge=0.0, le=1.0, description="a rain that carries dirt down"
+        default=0.03, ge=0.0, le=1.0, description="rain that carries dirt down"
     )
     dirt_band_clearing_rain_mm: float = Field(default=25.0, ge=0.0, le=1000.0,
                                               description="in one day")
@@ -85,10 +85,10 @@ class Soiling(Record):
     @classmethod
     def _particulates(cls, value: list[float], info: ValidationInfo) -> list[float]:
         if any(not 0.0 <= figure <= _MOST_UG_M3 for figure in value):
-            raise ValueError(f"each from 0 to {_MOST_UG_M3:g} ug/m3")
+            raise ValueError(f"each from 0 to {_MOST_UG_M3:g} µg/m³")
         model = info.data.get("model")
         if model == "particulates" and len(value) not in (1, 12):
-            raise ValueError('with model = "particulates" one figure in ug/m3, or twelve')
+            raise ValueError('with model = "particulates" one figure in µg/m³, or twelve')
         if model not in (None, "particulates") and value:
             raise ValueError('left out, or used with model = "particulates"')
         return value

@@ -20,15 +20,15 @@ class Exposure(Record):
     """[site.exposure]: what wears, breaks or takes things at this place."""
 
     salt: Literal["none", "coastal", "severe"] = Field(
-        default="none", description="coastal: within some km of the sea; severe: in its spray"
+        default="none", description="coastal: within a few km of the sea; severe: in sea spray"
     )
     hail: Literal["none", "some", "severe"] = Field(
-        default="none", description="severe: more than 25 mm is known here"
+        default="none", description="severe: hail above 25 mm is known here"
     )
     theft: Literal["none", "some", "high"] = Field(default="none")
     animals: Literal["none", "rodents", "rodents-and-birds"] = Field(default="none")
     dust: Literal["none", "some", "heavy"] = Field(
-        default="none", description="that gets into cases; dust on modules: [soiling]"
+        default="none", description="dust that enters enclosures; dust on modules: [soiling]"
     )
 
 
@@ -56,7 +56,7 @@ class Horizon(Record):
     )
     height_deg: list[float] = Field(
         default_factory=list, validate_default=True,
-        description="of the line above the level at each of those azimuths",
+        description="of the horizon line above the horizontal at each of those azimuths",
     )
 
     @field_validator("azimuth_deg")
@@ -149,7 +149,7 @@ def _suggestion(time_zone: str) -> str:
     last = {name.rsplit("/", 1)[-1]: full for name, full in sorted(known.items())}
     word = time_zone.strip().lower().replace(" ", "_")
     near = known.get(nearest(word, known) or "") or last.get(nearest(word, last) or "")
-    return f"did you mean {near}?" if near else "give the fixed offset, such as UTC+02:00"
+    return f"did you mean {near}?" if near else "enter the fixed offset, such as UTC+02:00"
 
 
 def gap_to_sun_h(offset_h: float, longitude_deg: float) -> float:

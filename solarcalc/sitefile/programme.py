@@ -26,20 +26,20 @@ class Task(Record):
     key: Name = Field(description="of the list, or a new one")
     name: Line = Field(default="", description="in words; needed for a new one")
     work_h: float | None = Field(
-        default=None, ge=0.0, le=2000.0, description="of its usual crew, working time"
+        default=None, ge=0.0, le=2000.0, description="working hours of its usual crew"
     )
     wait_h: float | None = Field(
-        default=None, ge=0.0, le=2000.0, description="by the clock, to dry or set, after it"
+        default=None, ge=0.0, le=2000.0, description="curing time by the clock, after it"
     )
     sets: Literal[
         "by-name", "nothing", "wide-concrete-overhead", "concrete-overhead", "concrete", "mortar",
         "plaster", "paint",
-    ] = Field(default="by-name", description="what sets or dries in a new one")
+    ] = Field(default="by-name", description="what cures in a new one")
     inside: bool = Field(
-        default=False, description="a new one in the new room: not before its roof has set"
+        default=False, description="a new one in the new room: not before its roof has cured"
     )
-    crew: int | None = Field(default=None, ge=1, le=100, description="people it takes")
-    after: list[str] | None = Field(default=None, description="keys of what must be done before")
+    crew: int | None = Field(default=None, ge=1, le=100, description="people needed")
+    after: list[str] | None = Field(default=None, description="keys of the preceding tasks")
     deferred_to: Line = Field(default="", description='"2027-03-15": not before that day')
 
 
@@ -52,13 +52,13 @@ class Programme(Record):
     work_days: Literal["mon-fri", "mon-sat", "every-day"] = Field(default="mon-sat")
     days_off: list[str] = Field(default_factory=list, description='such as ["2027-04-02"]')
     power_room: Literal["existing", "new"] = Field(
-        default="existing", description="new: built for this job, with its walls and paint"
+        default="existing", description="new: built for this project, with walls and paint"
     )
     half_crew_released_on: Line = Field(default="",
-                                        description='day half the crew goes elsewhere, or ""')
-    half_crew_back_on: Line = Field(default="", description='first day they are back, or ""')
+                                        description='day on which half the crew is released, or ""')
+    half_crew_back_on: Line = Field(default="", description='first day they are back on site, or ""')
     priority: int = Field(
-        default=1, ge=1, le=1000, description="among sites that share crews; 1 is served first"
+        default=1, ge=1, le=1000, description="among sites that share crews; 1 comes first"
     )
     tasks: list[Task] = Field(default_factory=list)
 
@@ -224,14 +224,14 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
 class Commissioning(Record):
     """[commissioning]: the filled-in test sheet and how near is near enough."""
 
-    results: Line = Field(default="", description="the sheet filled in, a CSV file; left out: none")
+    results: Line = Field(default="", description="the completed test sheet, a CSV file; default: none")
     current_test: Literal["short-circuit", "working"] = Field(
-        default="short-circuit", description="short-circuit needs a switch made for it"
+        default="short-circuit", description="short-circuit needs a test switch made for it"
     )
     voltage_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     current_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     least_irradiance_w_m2: float = Field(
-        default=400.0, ge=0.0, le=1000.0, description="W/m2; below it a current says little"
+        default=400.0, ge=0.0, le=1000.0, description="W/m²; below it a current reading is not conclusive"
     )
 
 
@@ -247,7 +247,7 @@ class Logger(Record):
         default="W", description="energy is that of the interval, or a running total"
     )
     utc_offset_h: float | None = Field(
-        default=None, ge=-12.0, le=14.0, multiple_of=0.25, description="left out: the site's own"
+        default=None, ge=-12.0, le=14.0, multiple_of=0.25, description="default: the site's own"
     )
     time_label: Literal["start", "middle", "end"] = Field(default="start")
     weather: Literal["measured", "typical"] = Field(

@@ -17,13 +17,13 @@ from solarcalc.sitefile.programme import day_of
 class Firm(Record):
     """[firm]: who offers, builds and answers the telephone."""
 
-    name: Line = Field(default="", description="on quote and handover pack")
+    name: Line = Field(default="", description="on quote and handover documents")
     logo: Line = Field(default="", description="a PNG or SVG file, from this file's folder")
-    contact: Line = Field(default="", description="who to call, as it is to be printed")
+    contact: Line = Field(default="", description="contact, as printed")
     licence: Line = Field(default="", description="of the electrician who signs")
     language: Line = Field(
         default="en", min_length=2, max_length=12,
-        description="of the handover pack: a file of data/messages, such as en or fr",
+        description="of the handover documents: a file of data/messages, such as en or fr",
     )
 
     @field_validator("language")
@@ -68,7 +68,7 @@ _CHECKED = ("name", "licence", "date", "fingerprint")
 
 def _money(what: str, source: str = "by the price list") -> Any:
     """A sum of [costs]: no number until the price list gives it."""
-    return Field(default=None, ge=0.0, description=f"{what}; left out: {source}")
+    return Field(default=None, ge=0.0, description=f"{what}; default: {source}")
 
 
 class Alternative(Record):
@@ -83,8 +83,8 @@ class Alternative(Record):
 class Owned(Record):
     """[[quote.owned]]: what the customer has and what is used again."""
 
-    item: Name = Field(description="an item or a key of the price list, as in the bill")
-    quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill")
+    item: Name = Field(description="an item or a key of the price list, as in the bill of materials")
+    quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill of materials")
 
 
 class Quote(Record):
@@ -95,7 +95,7 @@ class Quote(Record):
     )
     margin_frac: float = Field(default=0.2, ge=0.0, le=0.95, description="of the price")
     tax_frac: float = Field(default=0.0, ge=0.0, le=1.0, description="on top of the price")
-    cable_waste_frac: float = Field(default=0.1, ge=0.0, le=1.0, description="cut off and lost")
+    cable_waste_frac: float = Field(default=0.1, ge=0.0, le=1.0, description="offcuts")
     grid_tariff_per_kwh: float = Field(
         default=0.25, ge=0.0, le=1e6, description="in the price list's currency"
     )
@@ -103,19 +103,19 @@ class Quote(Record):
         default=1.2, ge=0.0, le=1e6, description="in the price list's currency"
     )
     replaced_generator_frac: float = Field(
-        default=0.5, ge=0.0, le=1.0, description="of today's energy, by a generator; rest: grid"
+        default=0.5, ge=0.0, le=1.0, description="of today's energy, from a generator; rest: grid"
     )
     replaced_fuel_l_per_kwh: float = Field(
-        default=0.45, gt=0.0, le=5.0, description="of today's generator with its idling"
+        default=0.45, gt=0.0, le=5.0, description="of today's generator, with no-load running"
     )
     price_escalation_frac: float = Field(
-        default=0.03, ge=-0.2, le=0.5, description="of tariff and fuel, a year, above inflation"
+        default=0.03, ge=-0.2, le=0.5, description="annual real price escalation of tariff and fuel"
     )
     maintenance_frac: float = Field(
-        default=0.01, ge=0.0, le=0.5, description="of the price, a year, for care and repair"
+        default=0.01, ge=0.0, le=0.5, description="of the price, per year, for operation and maintenance"
     )
     inverter_years: float | None = Field(
-        default=None, ge=1.0, le=50.0, description="until new ones; left out: as the system"
+        default=None, ge=1.0, le=50.0, description="until replacement; default: as the system"
     )
     valid_days: int = Field(default=30, ge=1, le=365, description="from the day of issue")
     payment: Line = Field(default="", description="terms of payment, as the quote prints them")
@@ -132,18 +132,18 @@ class Costs(Record):
 
     currency: Line = Field(default="", description="of the price list, and no other")
     per_module: float = _money("with its clamps and work")
-    per_metre_of_row: float = _money("rails, feet, work")
-    fixed: float = _money("whatever does not depend on the array")
+    per_metre_of_row: float = _money("rails, roof fixings, work")
+    fixed: float = _money("costs that do not depend on the array")
     per_cleaning: float = _money("of the whole array")
-    per_battery_unit: float = _money("one unit, put in place")
-    per_generator: float = _money("a generator as it is, put in place")
-    per_generator_service: float = _money("oil, filters and the work")
-    per_fuel_l: float = _money("a litre for the generator", "quote.fuel_price_per_l")
-    per_m_mm2_of_copper: float = _money("a metre of single core, for each mm2 of it")
-    per_m_mm2_of_aluminium: float = _money("a metre of single core, for each mm2 of it")
-    per_metre_of_core: float = _money("a metre of single core laid, whatever its size")
-    per_metre_of_trench: float = _money("dug and filled again")
-    per_kwh_lost: float = _money("worth of a kWh that warms a cable instead",
+    per_battery_unit: float = _money("one battery unit, installed")
+    per_generator: float = _money("a generator as specified, installed")
+    per_generator_service: float = _money("oil, filters and work")
+    per_fuel_l: float = _money("per litre, for the generator", "quote.fuel_price_per_l")
+    per_m_mm2_of_copper: float = _money("per metre of single-core cable and mm²")
+    per_m_mm2_of_aluminium: float = _money("per metre of single-core cable and mm²")
+    per_metre_of_core: float = _money("per metre of single-core cable laid, any size")
+    per_metre_of_trench: float = _money("excavated and backfilled")
+    per_kwh_lost: float = _money("value of a kWh of cable losses",
                                  "quote.grid_tariff_per_kwh")  # fmt: skip
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
@@ -172,7 +172,7 @@ def _alternative(
     if not any(key in row for key in _CHANGES):
         yield sound.fault(
             (*place, "name"), row.get("name", ""), "one or more of " + ", ".join(_CHANGES),
-            "it is the same system a second time", "say what is different, or take it out",
+            "it is the same system again", "enter what is different, or delete it",
         )  # fmt: skip
     count = row.get("module_count")
     if type(count) is int and count > 0 and series and count % series:

@@ -32,7 +32,7 @@ class Obstacle(Record):
     length_m: float = Field(gt=0.0, le=500.0, description="along the eaves")
     depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
     height_m: float = Field(ge=0.0, le=50.0, description="above the roof")
-    clearance_m: float = Field(ge=0.0, le=10.0, description="kept free of modules all around it")
+    clearance_m: float = Field(ge=0.0, le=10.0, description="free of modules all around it")
 
 
 class Walkway(Record):
@@ -55,7 +55,7 @@ class Roof(Record):
     depth_m: float = Field(gt=0.0, le=500.0, description="up the slope, measured on the roof")
     slope_deg: float = Field(default=0.0, ge=0.0, le=60.0)
     azimuth_deg: float = Field(
-        ge=0.0, lt=360.0, description="direction the depth falls towards; 0 north, 90 east"
+        ge=0.0, lt=360.0, description="direction in which the roof slopes down; 0 north, 90 east"
     )
     edge_setback_m: float = Field(default=0.4, ge=0.0, le=10.0)
     albedo_frac: Fraction = 0.2
@@ -66,10 +66,10 @@ class Roof(Record):
 class Rails(Record):
     """[rails]: what the modules are clamped to."""
 
-    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as they are sold")
+    stock_length_m: float = Field(default=4.2, ge=1.0, le=15.0, description="as sold")
     overhang_m: float = Field(default=0.05, ge=0.0, le=1.0, description="beyond the last module")
     longest_run_m: float = Field(
-        default=7.0, ge=1.0, le=50.0, description="between joints that let a rail grow"
+        default=7.0, ge=1.0, le=50.0, description="between expansion joints"
     )
     foot_spacing_m: float = Field(default=1.2, ge=0.2, le=5.0, description="at most")
     mass_kg_per_m: float = Field(default=0.9, ge=0.0, le=20.0)

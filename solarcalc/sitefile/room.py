@@ -18,7 +18,7 @@ class Room(Record):
     """[room]: its inside, its walls, its openings and what carries the batteries."""
 
     place: Line = Field(
-        default="", description="name of the [[places]] chosen for it; empty: none was compared"
+        default="", description="name of the [[places]] location option chosen; empty: none compared"
     )
     length_m: float = Field(
         default=3.0, gt=0.5, le=50.0, description="inside; the wall of the racks"
@@ -29,7 +29,7 @@ class Room(Record):
     roof: Literal["concrete", "sheet", "sheet-insulated"] = Field(default="sheet-insulated")
     wall_in_sun_frac: Fraction = Field(default=0.25, description="of the walls, at midday")
     roof_in_sun_frac: Fraction = Field(default=1.0)
-    inverters_inside: bool = Field(default=True, description="their heat warms the batteries")
+    inverters_inside: bool = Field(default=True, description="their losses heat the batteries")
     vent_low_cm2: float = Field(
         default=400.0, ge=0.0, le=100000.0, description="opening as built, near the floor"
     )
@@ -40,20 +40,20 @@ class Room(Record):
         default=2.0, ge=0.0, le=10.0, description="height of the high one above the low one"
     )
     mesh_free_frac: float = Field(
-        default=0.6, gt=0.05, le=1.0, description="of an opening, free behind its insect mesh"
+        default=0.6, gt=0.05, le=1.0, description="free share of an opening with insect mesh"
     )
     fan_m3_per_h: float = Field(
-        default=0.0, ge=0.0, le=10000.0, description="of a spark-free fan; 0: none"
+        default=0.0, ge=0.0, le=10000.0, description="of a fan suitable for explosive gas; 0: none"
     )
     floor_kg_per_m2: float = Field(
-        default=500.0, gt=0.0, le=10000.0, description="that the floor carries; ask who built it"
+        default=500.0, gt=0.0, le=10000.0, description="load capacity of the floor; ask the builder"
     )
     spread_m2: float = Field(
         default=0.0, ge=0.0, le=100.0,
-        description="m2, floor that plates or beams under each row of racks reach; 0: none",
+        description="m², floor area under load-spreading plates or beams, per row of racks; 0: none",
     )
     unit_mass_kg: float | None = Field(
-        default=None, gt=0.0, le=2000.0, description="of a battery unit; left out: by its energy"
+        default=None, gt=0.0, le=2000.0, description="of a battery unit; default: by its energy"
     )
     unit_length_m: float = Field(default=0.5, gt=0.05, le=3.0, description="of a battery unit")
     unit_depth_m: float = Field(default=0.25, gt=0.05, le=3.0)
@@ -62,7 +62,7 @@ class Room(Record):
     door_m: float = Field(default=0.9, gt=0.4, le=3.0, description="width of the door")
     extinguisher: Literal["none", "powder", "CO2", "foam", "water-mist"] = Field(default="powder")
     extinguisher_place: Literal["inside", "outside"] = Field(
-        default="inside", description="hangs beside the door; CO2 takes the air of a small room"
+        default="inside", description="beside the door; CO2 displaces the air of a small room"
     )
     smoke_alarm: bool = Field(default=True)
 
@@ -101,7 +101,7 @@ def _openings(sound: Sound) -> Iterator[Fault]:
         cm2 = sound.get("room", key)
         if cm2 is not None and math.sqrt(cm2) / 100.0 >= most_m:
             yield sound.fault(("room", key),
-                              f"{cm2:g} cm2, a square of {math.sqrt(cm2) / 100.0:.2f} m",
+                              f"{cm2:g} cm², a square of {math.sqrt(cm2) / 100.0:.2f} m",
                               f"a square that fits a wall {depth:g} m wide and {high:g} m high",
                               _HIGHER_THAN_ROOM)
 

@@ -31,15 +31,15 @@ class Snow(Record):
     )
     ground_days: list[float] | None = Field(
         default=None, min_length=12, max_length=12,
-        description="days with snow lying before the modules",
+        description="days with snow cover in front of the modules",
     )
     humidity_pct: list[float] | None = Field(
         default=None, min_length=12, max_length=12, description="relative humidity, monthly mean"
     )
     lower_edge_m: float = Field(
-        default=0.1, ge=0.0, le=20.0, description="lower edge of a row to what snow piles up on"
+        default=0.1, ge=0.0, le=20.0, description="from the lower edge of a row down to the roof or ground"
     )
-    albedo_frac: Fraction = Field(default=0.65, description="of snow that lies")
+    albedo_frac: Fraction = Field(default=0.65, description="of the snow cover")
 
     @field_validator(*_LIMITS)
     @classmethod

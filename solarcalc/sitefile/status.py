@@ -85,7 +85,7 @@ class Accepted(Record):
 
     check: Name = Field(description="its name, as `solarcalc check` prints it")
     fingerprint: str = Field(
-        min_length=8, max_length=8, description="of the values accepted, printed beside it"
+        min_length=8, max_length=8, description="of the accepted values, printed beside it"
     )
     name: Name = Field(description="who accepts it")
     reason: Name = Field(description="why")
@@ -182,7 +182,7 @@ def _accepted_faults(sound: Sound) -> Iterator[Fault]:
         if row["check"] in seen:
             yield sound.fault(
                 (*loc, "check"), row["check"], "each check once",
-                f"item {seen[row['check']] + 1} accepts it too", "leave the later one",
+                f"item {seen[row['check']] + 1} accepts it too", "keep the later one only",
             )  # fmt: skip
         seen.setdefault(row["check"], number)
 

@@ -26,17 +26,17 @@ class Controller(Record):
     max_tracking_voltage_v: float = Field(gt=0.0, le=1500.0)
     start_voltage_v: float | None = Field(
         default=None, gt=0.0, le=1500.0,
-        description="of the array, from which it works; left out: from any",
+        description="of the array, at which it starts; default: any",
     )
     max_charge_current_a: float = Field(gt=0.0, le=1000.0)
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     input_terminal_mm2: float | None = Field(
         default=None, gt=0.0, le=400.0,
-        description="largest conductor of its array input, by its sheet; left out: a usual one",
+        description="largest conductor of its array input, from its data sheet; default: a usual one",
     )
     battery_terminal_mm2: float | None = Field(
         default=None, gt=0.0, le=400.0,
-        description="the same of its battery terminal",
+        description="the same for its battery terminal",
     )
     count: int = Field(default=1, ge=1, le=50)
 
@@ -50,7 +50,7 @@ class Inverter(Record):
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     no_load_power_w: float = Field(ge=0.0, le=1000.0)
     bank_voltage_v: float | None = Field(
-        default=None, gt=0.0, le=1000.0, description="nominal, on its plate; checked where given"
+        default=None, gt=0.0, le=1000.0, description="nominal, on its rating plate; checked if entered"
     )
 
 
@@ -66,23 +66,23 @@ class Supply(Record):
 
     layout: Literal["shared-bank", "one-inverter", "separate-banks"] = Field(
         default="shared-bank",
-        description="a bank for both boards; one inverter for both, too; or a bank for each",
+        description="one battery for both boards; also one inverter for both; or a battery for each board",
     )
     order: Literal["sun-battery-grid", "sun-grid-battery"] = Field(
-        default="sun-battery-grid", description="the second keeps the battery for outages"
+        default="sun-battery-grid", description="dispatch order; the second keeps the battery for outages"
     )
     essential_array_frac: Fraction = Field(
-        default=0.5, description="of the array, on the essential board's bank, with separate banks"
+        default=0.5, description="of the array, on the essential board's battery, with separate-banks"
     )
     essential_bank_frac: Fraction = Field(
-        default=0.5, description="of the parallel units, on the essential board, separate banks"
+        default=0.5, description="of the battery strings in parallel, on the essential board, with separate-banks"
     )
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
     )
     charger_power_w: float | None = Field(
-        default=None, gt=0.0, le=200000.0, description="largest that an inverter's charger takes of"
-        " grid or generator; left out: all they give"
+        default=None, gt=0.0, le=200000.0, description="largest power an inverter's charger draws from"
+        " grid or generator; default: all they supply"
     )  # fmt: skip
     ac_voltage_v: float = Field(
         default=230.0, ge=90.0, le=260.0, description="of a board, line to neutral"
@@ -138,7 +138,7 @@ class Grid(Record):
     """[grid]: whether there is one, and when it fails."""
 
     kind: Literal["none", "always", "timetable", "random"] = Field(
-        default="none", description="timetable and random have keys of their own below"
+        default="none", description="timetable and random have their own keys below"
     )
     limit_w: float = Field(
         default=3000.0, gt=0.0, le=200000.0, description="boards and charger together"
@@ -165,11 +165,11 @@ def _controller(sound: Sound) -> Iterator[Fault]:
         ("controller", name)
         for name in ("min_tracking_voltage_v", "max_tracking_voltage_v", "max_pv_voltage_v")
     )
-    yield from ordered(sound, low, high, "the tracking window has a width", equal=False)
+    yield from ordered(sound, low, high, "the MPP voltage range has a width", equal=False)
     if sound.get("controller", "start_voltage_v") is not None:
         yield from ordered(sound, ("controller", "start_voltage_v"), most,
                            "it starts below its highest voltage", equal=False)
-    yield from ordered(sound, high, most, "no tracking above the highest voltage", equal=True)
+    yield from ordered(sound, high, most, "no MPP tracking above the maximum voltage", equal=True)
 
 
 def _inverters(sound: Sound) -> Iterator[Fault]:

@@ -54,8 +54,8 @@ def template_lines(sitefile: SiteFile) -> list[str]:
         return []
     refused = template_faults(sitefile)
     return [
-        f"template  {len(found)} as the template gave {'it' if len(found) == 1 else 'them'},"
-        f" look at each: {', '.join(found)}",
+        f"template  {len(found)} still as in the template, check each:"
+        f" {', '.join(found)}",
         *([f"template  no report until these are your own: "
            f"{', '.join(fault.where.partition(': ')[2] for fault in refused)}"] if refused else []),
     ]  # fmt: skip

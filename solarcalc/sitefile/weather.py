@@ -36,11 +36,11 @@ class MonthlyMeans(Record):
     """[weather.monthly]: twelve figures a line, January first."""
 
     ghi_kwh_m2_day: list[float] = Field(
-        min_length=12, max_length=12, description="global radiation on the flat, mean of one day"
+        min_length=12, max_length=12, description="global horizontal irradiation (GHI), mean of one day"
     )
     temp_air_c: list[float] = Field(min_length=12, max_length=12)
     temp_range_k: list[float] | None = Field(
-        default=None, min_length=12, max_length=12, description="night's lowest to day's highest"
+        default=None, min_length=12, max_length=12, description="from the daily minimum to the daily maximum"
     )
     wind_speed_m_s: list[float] | None = Field(default=None, min_length=12, max_length=12)
     rain_mm: list[float] | None = Field(
@@ -65,10 +65,10 @@ class WeatherChoice(Record):
     )
     format: Literal["auto", "tmy2", "tmy3", "epw", "csv"] = "auto"
     hour_label: Literal["start", "middle", "end"] = Field(
-        default="start", description="csv only: which moment of the hour its stamp names"
+        default="start", description="csv only: which moment of the hour the time stamp marks"
     )
     utc_offset_h: float | None = Field(default=None, ge=-12.0, le=14.0, multiple_of=0.25,
-                                       description="csv only; the site's own when left out")
+                                       description="csv only; the site's own by default")
     station_latitude_deg: float | None = Field(default=None, ge=-90.0, le=90.0)
     station_longitude_deg: float | None = Field(default=None, ge=-180.0, le=180.0)
     station_elevation_m: float | None = Field(default=None, ge=-430.0, le=6000.0)
@@ -76,11 +76,11 @@ class WeatherChoice(Record):
         default_factory=dict, description="csv only: our column name = the file's column name"
     )
     rain_unit: Literal["auto", "mm", "tenths-of-mm", "cm", "inches"] = Field(
-        default="auto", description="of the file's rain; auto: by its column's name, its figures"
+        default="auto", description="of the rain in the file; auto: by the column name and its values"
     )
     max_distance_km: float = Field(default=100.0, gt=0.0, le=20100.0)
     rebuild_beam: bool = Field(
-        default=False, description="keep global, rebuild beam and diffuse by decomposition"
+        default=False, description="keep global, derive beam and diffuse by decomposition"
     )
     year: int | None = Field(
         default=None, ge=2001, le=2100, description="of the download, from 2001 on"
@@ -127,7 +127,7 @@ def _source(sound: Sound) -> Iterator[Fault]:
         if sound.given("weather", name):
             yield sound.fault(("weather", name), sound.data["weather"][name],
                               f'left out with source = "{source}"',
-                              "it is about a weather file, and there is none", f"take {name} out")
+                              "it concerns a weather file, and there is none", f"delete {name}")
     key, words = _NEEDS[source]
     if not sound.given("weather", key):
         yield sound.fault(("weather", key), "nothing", words, f'source = "{source}" goes by it',
@@ -236,4 +236,4 @@ def _station(sound: Sound) -> Iterator[Fault]:
     yield sound.fault(("weather", missing),
                       f"nothing, with {present} = {shown(sound.data['weather'][present])}",
                       "both or neither of " + " and ".join(names), "half a place is no place",
-                      f"add {missing}, or take {present} out")
+                      f"add {missing}, or delete {present}")

@@ -102,39 +102,39 @@ class Cables(Record):
     """[cables]: what holds for every run."""
 
     sizes: Literal["metric", "awg"] = Field(
-        default="metric", description="mm2 of IEC 60228, or American wire gauge"
+        default="metric", description="mm² of IEC 60228, or American wire gauge"
     )
     dc_drop_frac: float = Field(
-        default=0.03, gt=0.0, le=0.2, description="modules to controller, strings and main together"
+        default=0.03, gt=0.0, le=0.2, description="modules to controller, PV string cables and DC main cable together"
     )
     battery_drop_frac: float = Field(
         default=0.01, gt=0.0, le=0.2, description="controller to battery, battery to inverter; each"
     )
     ac_drop_frac: float = Field(
-        default=0.03, gt=0.0, le=0.2, description="inverter to the house's board, all together"
+        default=0.03, gt=0.0, le=0.2, description="inverter to the main distribution board of the building, in total"
     )
     coldest_c: float | None = Field(
         default=None, ge=-60.0, le=30.0,
-        description="degC, record low of the place; left out: the year's coldest hour less 5 K",
+        description="°C, record low of the site; default: the year's coldest hour less 5 K",
     )
     hottest_cell_c: float | None = Field(
         default=None, ge=30.0, le=110.0,
-        description="degC; left out: the hottest hour of the modules in the year",
+        description="°C; default: the hottest hour of the modules in the year",
     )
     roof_c: float | None = Field(
         default=None, ge=20.0, le=100.0,
-        description="degC, air around cables under modules; left out: the hottest air and 20 K",
+        description="°C, air around cables under modules; default: the hottest air plus 20 K",
     )
     soil_c: float | None = Field(
         default=None, ge=0.0, le=60.0,
-        description="degC, of the ground around a buried duct; left out: the warmest month's air",
+        description="°C, of the soil around a buried duct; default: the warmest month's air",
     )
     soil_k_m_per_w: float = Field(
-        default=2.5, ge=0.5, le=3.0, description="how badly the soil carries heat away"
+        default=2.5, ge=0.5, le=3.0, description="thermal resistivity of the soil"
     )
     connector_mm2: float | None = Field(
         default=None, gt=0.0, le=50.0,
-        description="largest conductor that the module's connectors take; left out: 6",
+        description="largest conductor that the module connectors take; default: 6",
     )
 
 
@@ -144,27 +144,27 @@ class CableRun(Record):
     length_m: float | None = Field(
         default=None, gt=0.0, le=2000.0, description="one way, along the cable; measure it"
     )
-    method: Method | None = Field(default=None, description="how it lies, see above")
+    method: Method | None = Field(default=None, description="installation method, see above")
     insulation: Literal["pvc", "xlpe"] | None = Field(
-        default=None, description="pvc works to 70 degC, xlpe to 90"
+        default=None, description="pvc up to 70 °C, xlpe up to 90 °C"
     )
     material: Literal["copper", "aluminium"] = Field(default="copper")
     ambient_c: float | None = Field(
-        default=None, ge=-20.0, le=110.0, description="degC; left out: roof, room or soil by method"
+        default=None, ge=-20.0, le=110.0, description="°C; default: roof, room or soil by method"
     )
     grouped_circuits: int = Field(
         default=1, ge=1, le=20,
-        description="1 and those of others that touch it or lie in its duct; circuits of this"
-        " system on the same way count by themselves",
+        description="grouped circuits: 1 and those of others that touch it or share its duct;"
+        " circuits of this system on the same route are counted automatically",
     )
     size_mm2: float | None = Field(
-        default=None, gt=0.0, le=1000.0, description="of a conductor; left out: chosen here"
+        default=None, gt=0.0, le=1000.0, description="of a conductor; default: chosen here"
     )
     in_parallel: int = Field(default=1, ge=1, le=6, description="conductors for each pole")
     rated_v: float | None = Field(
         default=None, gt=0.0, le=3000.0,
-        description="V between conductors, of the cable as bought; left out: 1500 direct,"
-        " 1000 alternating",
+        description="V between conductors, of the cable as bought; default: 1500 DC,"
+        " 1000 AC",
     )
 
 
@@ -203,15 +203,15 @@ class Duct(Record):
         description="a key of data/tables/ducts.csv",
     )
     inner_mm: float | None = Field(
-        default=None, gt=5.0, le=500.0, description="measured; left out: by the table"
+        default=None, gt=5.0, le=500.0, description="inner diameter, measured; default: by the table"
     )
     length_m: float | None = Field(
-        default=None, gt=0.0, le=2000.0, description="left out: that of runs.dc_main"
+        default=None, gt=0.0, le=2000.0, description="default: that of runs.dc_main"
     )
-    bends: int = Field(default=2, ge=0, le=12, description="of 90 degrees, or what adds up to one")
+    bends: int = Field(default=2, ge=0, le=12, description="of 90°, or the equivalent")
     depth_m: float = Field(default=0.6, ge=0.0, le=3.0, description="of cover above it")
     other_cables_mm: list[float] = Field(
-        default_factory=list, description="outer diameters of what else lies in it"
+        default_factory=list, description="outer diameters of other cables in it"
     )
 
     @field_validator("other_cables_mm")
@@ -227,16 +227,16 @@ class PowerPlace(Record):
 
     name: Name
     dc_main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
-    house_m: float = Field(gt=0.0, le=2000.0, description="to the house's board, along the cable")
-    trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to dig for it")
+    house_m: float = Field(gt=0.0, le=2000.0, description="to the main distribution board of the building, along the cable")
+    trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to excavate")
     cost: float = Field(
         default=0.0, ge=0.0, description="to build or clear it, in the price list's currency"
     )
     room_swing_frac: Fraction = Field(
-        default=0.3, description="share of the air's swing that comes in; 1: a sheet-metal shed"
+        default=0.3, description="share of the outdoor swing that reaches the room; 1: a sheet-metal shed"
     )
     room_above_k: float = Field(
-        default=2.0, ge=-20.0, le=40.0, description="K above the air's mean, without equipment"
+        default=2.0, ge=-20.0, le=40.0, description="K above the mean outdoor temperature, without equipment"
     )
     note: str = Field(default="", max_length=200)
 
@@ -248,7 +248,7 @@ def wiring_faults(sound: Sound) -> Iterator[Fault]:
     if size is None or size in known:
         return
     near = nearest(size, known)
-    other = "take the next smaller one, and give duct.inner_mm as measured"
+    other = "choose the next smaller one, and enter duct.inner_mm as measured"
     yield sound.fault(
         ("duct", "size"), **worded("sitefile", "wiring-faults", known=", ".join(known)), given=size,
         remedy=f"did you mean {near}? Of a duct not listed, {other}" if near else other,

@@ -17,19 +17,19 @@ from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.wiring import METHODS_FILE, Runs
 
 _UNITS = {
-    "frac_per_month": "a month",
+    "frac_per_month": "per month",
     "pct_per_k": "% per kelvin",
-    "kg_per_m2": "kg/m2",
+    "kg_per_m2": "kg/m²",
     "kg_per_m": "kg/m",
     "k_m_per_w": "K m/W",
-    "m3_per_h": "m3/h",
-    "cm2": "cm2",
-    "mm2": "mm2",
+    "m3_per_h": "m³/h",
+    "cm2": "cm²",
+    "mm2": "mm²",
     "ka": "kA",
     "ma": "mA",
     "l_per_h": "l/h",
     "l_per_kwh": "l/kWh",
-    "h_per_day": "h a day",
+    "h_per_day": "h/day",
     "deg": "degrees",
     "km": "km",
     "mm": "mm",
@@ -180,9 +180,9 @@ def _remedy_missing(loc: Loc, origins: Origins) -> str:
     if loc[:-1] in origins.entries:
         return f"add {line} to {table}, or to {origins.entries[loc[:-1]]}"
     if "use" in _extra_keys(loc[:-1]):
-        return f'add {line} to {table}, or take a whole entry with use = "KEY"'
+        return f'add {line} to {table}, or use a complete entry with use = "KEY"'
     if "catalogue" in _extra_keys(loc[:-1]) and loc[-1] == "power_w":
-        return f'add {line} to {table}, or take an entry with catalogue = "KEY"'
+        return f'add {line} to {table}, or use an entry with catalogue = "KEY"'
     return f"add {line} to {table}"
 
 
@@ -194,7 +194,7 @@ def _remedy_unknown(loc: Loc) -> str:
     near = nearest(word, known_keys(table))
     if near is not None:
         return f"did you mean {near}?"
-    return "take it out, or use one of the keys above"
+    return "delete it, or use one of the keys above"
 
 
 def _remedy_type(kind: str, given: object) -> str:
@@ -203,9 +203,9 @@ def _remedy_type(kind: str, given: object) -> str:
             float(given)
         except ValueError:
             return ""
-        return "write the number without quotes"
+        return "enter the number without quotes"
     if isinstance(given, float) and kind == "int_type" and given.is_integer():
-        return f"write {given:.0f}, without a decimal point"
+        return f"enter {given:.0f}, without a decimal point"
     return ""
 
 
