@@ -71,10 +71,10 @@ def _parser() -> argparse.ArgumentParser:
 
     new = commands.add_parser("new", help="write a commented site file to fill in")
     new.add_argument("name", metavar="NAME", help="name of the site, in quotes if it has spaces")
-    new.add_argument("--folder", type=Path, default=Path(), help="where to; here if left out")
+    new.add_argument("--folder", type=Path, default=Path(), help="default: the current folder")
     new.set_defaults(command=_new)
 
-    check = commands.add_parser("check", help="say whether site files are sound")
+    check = commands.add_parser("check", help="check whether site files are valid")
     check.add_argument("sites", nargs="+", metavar="SITE")
     check.set_defaults(command=_check)
 
@@ -87,24 +87,25 @@ def _parser() -> argparse.ArgumentParser:
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
 
-    sheet = commands.add_parser("sheet", help="write a site's blank test sheet, A4 page and CSV")
+    sheet = commands.add_parser("sheet", help="write the blank test sheet of a site, A4 page and CSV")
     sheet.add_argument("site", metavar="SITE")
-    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
+    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="default: the current folder")
     sheet.set_defaults(command=_sheet)
 
-    serials = commands.add_parser("serials", help="write a site's blank list of serial numbers")
+    serials = commands.add_parser("serials", help="write the blank list of serial numbers of a site")
     serials.add_argument("site", metavar="SITE")
-    serials.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="here if left out")
+    serials.add_argument("--out", type=Path, default=Path(), metavar="DIR",
+                         help="default: the current folder")
     serials.set_defaults(command=_serials)
 
-    crews = commands.add_parser("crews", help="lay out the days of sites that share crews")
+    crews = commands.add_parser("crews", help="schedule the days of sites that share crews")
     crews.add_argument("sites", nargs="+", metavar="SITE")
-    crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="1 if left out")
+    crews.add_argument("--crews", type=_at_least_one, default=1, metavar="N", help="default: 1")
     crews.add_argument("--out", type=Path, required=True, metavar="DIR")
     crews.set_defaults(command=_crews)
 
     books = commands.add_parser(
-        "workbooks", help="copy the workbooks and demo sites out, to open and change"
+        "workbooks", help="copy the workbooks and demo sites to a folder, to open and change"
     )
     books.add_argument("--out", type=Path, required=True, metavar="DIR")
     books.set_defaults(command=_workbooks)
@@ -112,11 +113,11 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="reports go here")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder of the reports")
     parser.add_argument("--documents", type=_codes, default=(), metavar="CODES",
-                        help="such as DS,QU; left out, all that exist at the stage of the site")
+                        help="such as DS,QU; default: all that exist at the stage of the site")
     parser.add_argument("--jobs", type=_at_least_one, metavar="N",
-                        help="workbooks run at a time; one for each processor core if left out")
+                        help="workbooks run in parallel; default: one per processor core")
 
 
 def _codes(words: str) -> tuple[str, ...]:
@@ -229,7 +230,7 @@ def _check(options: argparse.Namespace) -> int:
             status = max(status, _check_one(path))
         except InputError as error:
             count = len(error.faults)
-            _complain(f"{path}: not sound, {count} fault{'s' if count > 1 else ''}\n{error}")
+            _complain(f"{path}: not valid, {count} input error{'s' if count > 1 else ''}\n{error}")
             status = FAILED
         except BrokenPipeError:
             raise
@@ -250,7 +251,7 @@ def _check_one(path: Path) -> int:
              f"energy    in a typical year: {design.year_energy.words}",
              *template_lines(design.sitefile)]  # fmt: skip
     checks = design.all_checks
-    print(f"{path}: the file is sound. {count_words(checks)}")
+    print(f"{path}: the file is valid. {count_words(checks)}")
     for line in (*lines, *_check_lines(design)):
         print(f"  {line}")
     return FAILED if design.blocking else OK
@@ -275,9 +276,9 @@ def _check_lines(design: Design) -> Iterator[str]:
         yield f"status    {said}"
     yield from _stage_lines(design)
     if design.example_of:
-        yield f"example   {' and '.join(design.example_of)} invented: not for building, no offer"
+        yield f"example   {' and '.join(design.example_of)} invented: neither to build nor to offer"
     if more := _judged_in_the_report(design):
-        yield f"scope     {more} judged in the report"
+        yield f"scope     {more} assessed in the report"
 
 
 def _stage_lines(design: Design) -> Iterator[str]:
@@ -312,8 +313,8 @@ def _guess_lines(design: Design) -> Iterator[str]:
     for row in guess_rows(design):
         if row["as designed"]:
             yield (
-                f"guess     {row['guess']}: {row['used']}, usually {row['usual range']}; flips at"
-                f" {row['flips at']}: {row['what changes']} (as designed: {row['as designed']})"
+                f"guess     {row['guess']}: {row['used']}, usual range {row['usual range']}; outcome"
+                f" changes at {row['flips at']}: {row['what changes']} (as designed: {row['as designed']})"
             )
 
 
@@ -350,7 +351,7 @@ def _battery_line(design: Design) -> str:
         f"{battery.traits.name}; {usable_battery_wh(design) / 1000.0:.1f} kWh usable, "
         f"down to {100.0 * level_frac(design, battery.min_soc_frac):.0f} % of "
         f"{sum(one.capacity_wh for one in banks_of(design)) / 1000.0:.1f} kWh at slow discharge, "
-        "the cold counted"
+        "cold included"
     )
 
 

@@ -34,7 +34,7 @@ def check_out_folder(out: Path) -> None:
         raise InputError(Fault(
             where=f"folder for reports: {out}", given=error.strerror or str(error),
             allowed="a folder that can be written to, or a new one in a folder that exists",
-            remedy="create the folder above it, or name another",
+            remedy="create the folder above it, or choose another",
         )) from error
 
 
@@ -164,9 +164,9 @@ def _exists(path: Path) -> InputError:
     return InputError(
         Fault(
             where=str(path),
-            given="something that exists already",
-            allowed="a place that is free",
-            why="nothing is written over",
-            remedy="choose another --out, or move the old one away",
+            given="a path that exists already",
+            allowed="a path that does not exist",
+            why="existing files are not overwritten",
+            remedy="choose another --out, or move the existing one",
         )
     )

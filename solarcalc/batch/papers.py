@@ -93,7 +93,7 @@ def _write_new(table: Path, content: bytes) -> None:
     except FileExistsError:
         raise InputError(Fault(
             where=str(table), given="a sheet that exists already", allowed="a new file",
-            why="it may have been filled in", remedy="move it away, or name another --out",
+            why="it may contain results", remedy="move it, or choose another --out",
         )) from None  # fmt: skip
 
 
@@ -131,7 +131,7 @@ def write_crews(paths: Sequence[Path], out: Path, *, crews: int) -> Papers:
     names = [one.name for one in found]
     if len(set(names)) < len(names):
         raise InputError(Fault(where="site.name", given=", ".join(names),
-                               allowed="each site under a name of its own"))  # fmt: skip
+                               allowed="a different name for each site"))  # fmt: skip
     rule = read_site(paths[0]).site.programme
     teams = [site_crew(rule, name=f"crew {number + 1}") for number in range(crews)]
     schedule = share_crews(found, teams)
