@@ -87,9 +87,10 @@ def _parser() -> argparse.ArgumentParser:
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
 
-    sheet = commands.add_parser("sheet", help="write the blank test sheet of a site, A4 page and CSV")
+    sheet = commands.add_parser("sheet", help="write the blank test sheet of a site: A4 and CSV")
     sheet.add_argument("site", metavar="SITE")
-    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR", help="default: the current folder")
+    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR",
+                       help="default: the current folder")
     sheet.set_defaults(command=_sheet)
 
     serials = commands.add_parser("serials", help="write the blank list of serial numbers of a site")
@@ -113,7 +114,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_report_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder of the reports")
+    parser.add_argument("--out", type=Path, required=True, metavar="DIR", help="for the reports")
     parser.add_argument("--documents", type=_codes, default=(), metavar="CODES",
                         help="such as DS,QU; default: all that exist at the stage of the site")
     parser.add_argument("--jobs", type=_at_least_one, metavar="N",
@@ -313,8 +314,9 @@ def _guess_lines(design: Design) -> Iterator[str]:
     for row in guess_rows(design):
         if row["as designed"]:
             yield (
-                f"guess     {row['guess']}: {row['used']}, usual range {row['usual range']}; outcome"
-                f" changes at {row['flips at']}: {row['what changes']} (as designed: {row['as designed']})"
+                f"guess     {row['guess']}: {row['used']}, usual range {row['usual range']};"
+                f" outcome changes at {row['flips at']}: {row['what changes']}"
+                f" (as designed: {row['as designed']})"
             )
 
 

@@ -179,7 +179,7 @@ def test_advice_begins_with_what_can_hurt_and_knows_who_may_be_equalised(chemist
     assert "trained people, under local codes" in kind.words.safety[0]
     words = " ".join(kind.advice)
     if chemistry == "flooded":
-        assert "Give an equalising charge" in words
+        assert "Equalise about once a month" in words
         assert "distilled water" in words
     else:
         assert "No equalising charge" in words

@@ -240,9 +240,9 @@ def test_charge_drawn_step_by_step_is_the_capacity():
         ([1.0, 5.0, 20.0], [60.0, -80.0, 100.0], "above 0"),
         ([1.0, 5.0, 20.0], [60.0, math.nan, 100.0], "above 0"),
         ([20.0, 5.0, 1.0], [100.0, 80.0, 60.0], "above the one before"),
-        ([1.0, 5.0, 20.0], [100.0, 80.0, 60.0], "gives less in a hurry"),
-        ([1.0, 5.0, 20.0], [20.0, 30.0, 200.0], "more current empties it sooner"),
-        ([1.0, 2.0, 3.0, 20.0, 21.0], [50.0, 51.0, 76.0, 76.5, 80.0], "miss by"),
+        ([1.0, 5.0, 20.0], [100.0, 80.0, 60.0], "delivers less at a high discharge rate"),
+        ([1.0, 5.0, 20.0], [20.0, 30.0, 200.0], "a higher current empties it sooner"),
+        ([1.0, 2.0, 3.0, 20.0, 21.0], [50.0, 51.0, 76.0, 76.5, 80.0], "is off by"),
     ],
 )
 def test_figures_that_cannot_be_a_battery(hours, charges, words):
@@ -282,7 +282,7 @@ def test_measured_discharges_show_no_loss_in_a_hurry_and_the_fit_says_so(measure
     }  # fmt: skip
     charges = [float(np.mean(by_current[amps])) for amps in sorted(by_current, reverse=True)]
     times = [ah / amps for ah, amps in zip(charges, sorted(by_current, reverse=True), strict=True)]
-    with pytest.raises(InputError, match="gives less in a hurry"):
+    with pytest.raises(InputError, match="delivers less at a high discharge rate"):
         fit_wells(times, charges)
     wells = fit_wells(times, charges, rise_allowed_frac=0.10)
     found = np.array([capacity_in_ah(wells, time) for time in times])

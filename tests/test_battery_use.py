@@ -80,7 +80,7 @@ def test_a_check_names_the_cause(starved):
     site, year = starved
     lives = battery_life.lives_of(site, year, site.room_year.battery_c)
     checks = battery_life.life_checks(site, year, lives)
-    found = [one for one in checks if one.item == "Years of the bank: how it is used"]
+    found = [one for one in checks if one.item == "Operating conditions for battery life"]
     assert [check.outcome for check in found] == ["review"]
     assert found[0].found == "it is never fully charged"
     assert not [one for one in checks if "years lost" in one.unit], "no years of a misused bank"

@@ -240,11 +240,11 @@ def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with
         "battery": BANKS["blue"], "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     kind, said = design.site.battery.traits, everything_said(design)
-    for word in ("goggles", "distilled", "density", "hydrogen: no flame", "Acid", "sulphation:"):
+    for word in ("goggles", "distilled", "acid density", "hydrogen: no flame", "Acid", "sulphation:"):
         assert word not in said, word
     assert "acid" not in " ".join(kind.words.safety) + kind.words.sign
     assert "lithium: do not open" in said
-    assert "nobody goes in" in said
+    assert "nobody enters" in said
     assert "stops a charge below 5 °C" in said
     assert "lithium batteries. Full" in said
     assert "Lithium blue oxide: no hydrogen in use" in said
@@ -265,7 +265,7 @@ def test_an_added_lead_kind_walks_a_whole_site_by_its_own_gas(with_kinds):
     said, need = everything_said(design), design.room.need
     assert "hydrogen: no flame, no spark; acid: wear goggles" in said
     assert "temperature sensor on the battery" in said
-    assert "management system talks" not in said
+    assert "(BMS) communicates" not in said
     assert "vented (flooded) lead-acid batteries" in said
     # hand: 4 mA/Ah x 0.5 x 5 = 10 mA/Ah of 12 cells: 0.05 x 12 x 10 x C / 1000.
     assert need.gas_ma_per_ah == pytest.approx(10.0)

@@ -135,7 +135,7 @@ def test_new_writes_a_sound_file_whose_example_is_judged(
     assert str(path) in capsys.readouterr().out
     assert main(["check", str(path)]) == 1, "too little sun for its loads in winter"
     out = capsys.readouterr().out
-    assert out.startswith(f"{path}: the file is sound. 2 checks fail, 1 of safety; ")
+    assert out.startswith(f"{path}: the file is valid. 2 checks fail, 1 of safety; ")
     assert "failed    safety: Floor under the racks" in out
     assert "failed    supply: Essential board without supply" in out
     assert 'The "Oak" <b>: 36.12° N, 79.93° W' in out
@@ -158,7 +158,8 @@ def test_check_names_the_guesses_that_decide(capsys: pytest.CaptureFixture[str])
     """The shop's file says no days with thunder: 40 are taken, 5 to 60 are usual."""
     main(["check", "orchard-shop"])
     out = capsys.readouterr().out
-    assert "guess     Days with thunder a year [days/year]: 40, usually 5 to 60; flips at 53" in out
+    assert ("guess     Thunderstorm days per year (T_D) [days/year]: 40, usual range 5 to 60;"
+            " outcome changes at 53") in out
 
 
 @pytest.mark.parametrize(("table", "key"), [("logger", "file"), ("commissioning", "results")])
@@ -175,7 +176,7 @@ def test_check_names_a_file_that_is_not_there(
         if there:
             (tmp_path / "year.csv").write_text("a\n", encoding="utf-8")
         main(["check", str(path)])
-        told = f"failed    data: File that {table}.{key} names: year.csv is not there"
+        told = f"failed    data: File named in {table}.{key}: year.csv does not exist"
         assert (told in capsys.readouterr().out) != there
 
 
@@ -193,10 +194,10 @@ def test_check_prints_the_job_in_a_few_lines(
         "Orchard Farm Shop: 36.15° N, 79.9° W, 260 m, America/New_York (standard time UTC-05:00)",
         "3.18 kWp: 8 x 397 W, 8 in series, landscape, tilt 25°, azimuth 200°, flush",
         "14.5 kWh rated, 25.6 V, lithium iron phosphate; ",
-        " kWh usable, down to 24 % of 14.5 kWh at slow discharge, the cold counted",
+        " kWh usable, down to 24 % of 14.5 kWh at slow discharge, cold included",
         "essential board 3.3 kWh/day, nonessential board 2.1 kWh/day",
         "GREENSBORO PIEDMONT TRIAD INT, 7 km away: in the year",
-        "as the template gave them, look at each: array.rows = 1",
+        "still as in the template, check each: array.rows = 1",
     ):
         assert words in out
     assert "example   equipment and prices invented" in out
@@ -204,7 +205,7 @@ def test_check_prints_the_job_in_a_few_lines(
 
 @pytest.mark.parametrize(
     ("site", "said"),
-    [("ridge-clinic", "design and tests only: logger is judged in the report"),
+    [("ridge-clinic", "design and tests only: logger is assessed in the report"),
      ("orchard-shop", "")],
 )  # fmt: skip
 def test_check_says_what_only_the_report_judges(
@@ -236,7 +237,7 @@ def test_check_prints_checks_that_are_not_passed(
     weather.read_weather = lambda sitefile: weather_year(sitefile, bad)
     assert main(["check", "orchard-shop"]) == 1
     out = capsys.readouterr().out
-    assert "the file is sound. 1 check fails, 1 of safety; " in out
+    assert "the file is valid. 1 check fails, 1 of safety; " in out
     assert "failed    safety: bad: 60 km" in out
     assert f"to accept: {bad.key}" not in out
 
@@ -250,11 +251,11 @@ def test_check_shows_all_faults_and_goes_on(
     bad.write_text(text.replace("tilt_deg = 20.0", "tilt = 20.0", 1), encoding="utf-8")
     assert main(["check", str(bad), "orchard-shop"]) == 1
     out, err = capsys.readouterr()
-    assert f"{bad}: not sound, 3 faults" in err
+    assert f"{bad}: not valid, 3 input errors" in err
     for words in ("site.latitude_deg", "96.1", "array.tilt", "did you mean tilt_deg?", "nothing"):
         assert words in err
     assert "Traceback" not in err
-    assert "orchard-shop.toml: the file is sound. " in out
+    assert "orchard-shop.toml: the file is valid. " in out
 
 
 def test_check_refuses_rows_that_overlap(
@@ -266,7 +267,7 @@ def test_check_refuses_rows_that_overlap(
     site.write_text(text, encoding="utf-8")
     assert main(["check", str(site)]) == 1
     err = capsys.readouterr().err
-    assert f"{site}: not sound, 1 fault" in err
+    assert f"{site}: not valid, 1 input error" in err
     for words in ("array.row_pitch_m", "0.9 m", "rows would overlap", "use the shadow rule"):
         assert words in err
 
@@ -301,7 +302,7 @@ def test_unexpected_error_of_one_site_is_one_line(
     assert len(err.splitlines()) == 1
     assert "ridge-clinic.toml: unexpected ZeroDivisionError: by nothing" in err
     assert "SOLARCALC_DEBUG=1" in err
-    assert "orchard-shop.toml: the file is sound. " in out
+    assert "orchard-shop.toml: the file is valid. " in out
     monkeypatch.setenv("SOLARCALC_DEBUG", "1")
     assert main(["check", "ridge-clinic"]) == 1
     assert "Traceback" in capsys.readouterr().err
@@ -318,7 +319,7 @@ def test_a_site_that_is_neither_file_nor_demo(
     out, err = capsys.readouterr()
     assert remedy in err
     assert "cove-cannery" in err
-    assert "orchard-shop.toml: the file is sound. " in out
+    assert "orchard-shop.toml: the file is valid. " in out
 
 
 def test_a_file_that_does_not_exist(capsys: pytest.CaptureFixture[str]) -> None:
@@ -333,7 +334,7 @@ def test_check_of_a_demo_site_with_its_real_weather(
     assert main(["check", stem]) == (1 if stem == FAILS_ON_PURPOSE else 0)
     out, err = capsys.readouterr()
     assert err == ""
-    assert f"{stem}.toml: the file is sound. " in out
+    assert f"{stem}.toml: the file is valid. " in out
     assert read_site(demo_sites()[stem]).site.site.name in out
 
 

@@ -184,8 +184,8 @@ def test_what_is_not_there_is_not_tested():
     assert {word.split(":")[0] for word in more} == {
         "grid lost", "grid back", "generator starts by itself, takes the load, stops",
         "changeover cannot join two sources, in any position",
-        "all conductors of the incoming cable to earth",
-        "trip time of the delayed device at 100 mA",
+        "insulation resistance of the incoming cable, all conductors to earth",
+        "trip time of the delayed residual current device at 100 mA",
         "neutral to earth, fed by the grid", "neutral to earth, fed by the generator",
         "neutral to earth, fed by the inverter alone",
     }  # fmt: skip

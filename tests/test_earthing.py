@@ -378,7 +378,7 @@ def test_sizes_go_up_to_what_is_made():
         (lambda: four_pin_ohm_m(spacing_m=1.0, resistance_ohm=1.0, pin_depth_m=-1.0), "pin depth"),
         (lambda: keep_away_m(10.0, down_conductors=0), "down conductors"),
         (lambda: ground_flash_density_per_km2(-1.0), "thunderstorm_days"),
-        (lambda: sheltered_m(1.0, 2.0), "height of a lightning rod"),
+        (lambda: sheltered_m(1.0, 2.0), "height of an air-termination rod"),
         (lambda: earthing_plan(site_with(), largest_line_mm2=-4.0), "line conductor"),
     ],
 )

@@ -173,7 +173,7 @@ WIRE = {"resistivity_ohm_m": 100.0, "length_m": 20.0, "diameter_m": 0.008, "dept
     [
         (rod_ohm, ROD | {"resistivity_ohm_m": 0.0}, "soil resistivity"),
         (rod_ohm, ROD | {"length_m": -1.0}, "length of the electrode"),
-        (rod_ohm, ROD | {"diameter_m": math.nan}, "diameter of the electrode"),
+        (rod_ohm, ROD | {"diameter_m": math.nan}, "diameter of the earth electrode"),
         (rod_ohm, ROD | {"diameter_m": 16.0}, "lengths in m"),
         (rods_ohm, ROD | {"count": 0, "spacing_m": 2.0}, "rod_count"),
         (rods_ohm, ROD | {"count": 2, "spacing_m": 0.0}, "rod_spacing_m"),

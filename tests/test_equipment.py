@@ -68,14 +68,14 @@ def test_a_modules_key_and_label_say_its_figures(key: str) -> None:
     build = "half" if module["cell_build"] == "half-cut" else "full"
     assert key == f"{build}{cells}-{module['pmax_w']:.0f}"
     assert module["label"] == (
-        f"Invented module, {cells} {build} cells, {module['pmax_w']:.0f} W"
+        f"Invented module, {cells} {module['cell_build']} cells, {module['pmax_w']:.0f} W"
     )
 
 
 @pytest.mark.parametrize("key", CONTROLLERS)
 def test_a_controllers_window_stands_over_its_bank_and_under_its_limit(key: str) -> None:
     one = CONTROLLERS[key]
-    bank_v = float(one["label"].rpartition(", ")[2].removesuffix(" V bank"))
+    bank_v = float(one["label"].rpartition(", ")[2].removesuffix(" V battery"))
     # Charged to 2.4 V a lead cell of 2 V nominal: the array has to stand above that.
     assert 1.2 * bank_v < one["min_tracking_voltage_v"]
     assert one["min_tracking_voltage_v"] < 0.5 * one["max_tracking_voltage_v"]

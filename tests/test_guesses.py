@@ -123,7 +123,7 @@ def test_each_range_says_where_it_is_from():
     with (data_folder() / "guesses.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert {row["seen"] for row in rows} <= {"from memory", "quoted", "common practice, no source",
-                                           "worked out in this package"}  # fmt: skip
+                                           "calculated in this package"}  # fmt: skip
     assert len(rows) == len(guesses())
     site = read_site(demo_sites()["orchard-shop"]).site
     assert all(guess_of(site, guess.key).source for guess in guesses())

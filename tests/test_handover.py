@@ -161,18 +161,18 @@ def test_the_page_stands_alone_and_says_its_language(language: str, battery: str
 def test_what_the_customer_reads_in_english() -> None:
     text = words(customer_html(facts(), FIRM, "en"))
     for sentence in (
-        "18 solar panels, together 9.8 kW in full sun.",
-        "5 lithium batteries. Full, they hold 25.6 kWh, of which 18.9 kWh can be used",
+        "18 solar panels, 9.8 kW in total in full sun.",
+        "5 lithium batteries. Full, they hold 25.6 kWh, of which you can use 18.9 kWh",
         "one for the essential board, up to 3.0 kW at a time",
         "and one for the nonessential board, up to 5.0 kW",
         "No public grid", "Without sun: what runs",
-        "Essential board: what is kept on the longest 14 h 9 h",
+        "Essential board: what keeps running the longest 14 h 9 h",
         "Nonessential board: what can wait less than half",
         "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
-        "low, at 50% at the latest, the nonessential board", "At 70% all of it is back",
+        "low, at 50% at the latest, the nonessential board", "At 70% all of it is on again",
         "your panels can supply 14 100 kWh at your sockets, after the losses of batteries and"
-        " inverters, and your appliances ask for 12 000 kWh",
-        "In one month the panels give less",
+        " inverters, and your appliances need 12 000 kWh",
+        "In one month the panels supply less",
         "(January)", "25 years", "1 March 2027", "Licence INV-1", "000 000",
     ):
         assert re.sub(r"\s+", " ", sentence) in text.replace("\xa0", " "), sentence
@@ -182,10 +182,10 @@ def test_what_the_customer_reads_in_french() -> None:
     text = words(customer_html(facts(grid=True, generator_w=4000.0), FIRM, "fr"))
     text = text.replace("\xa0", " ")
     for sentence in (
-        "18 panneaux solaires, 9,8 kW en tout en plein soleil.",
+        "18 panneaux solaires, 9,8 kW au total en plein soleil.",
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
-        "Le réseau public", "Un groupe électrogène de 4,0 kW", "Pendant une coupure",
-        "Tableau prioritaire : ce qui marche le plus longtemps 14 h 9 h", "moins d’une demi-heure",
+        "Le réseau public", "Un groupe électrogène de 4,0 kW", "En cas de coupure de courant",
+        "Tableau prioritaire : ce qui reste alimenté le plus longtemps 14 h 9 h", "moins d’une demi-heure",
         "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)", "25 ans",
         "1er mars 2027", "Agrément INV-1",
     ):
@@ -198,9 +198,9 @@ def test_the_booklet_warns_of_the_hours_without_supply() -> None:
     dark = (300.0, 100.0, 14.0, *(0.0,) * 8, 260.0)
     made = facts(unsupplied_h=dark)
     english, french = (words(customer_html(made, FIRM, tongue)) for tongue in ("en", "fr"))
-    assert ("In a usual year the essential board loses supply for about 670 hours, most of them in"
+    assert ("In a typical year the essential board loses supply for about 670 hours, most of them in"
             " January and December.") in english
-    assert "privé d’alimentation environ 670 heures, la plupart en janvier et décembre" in french
+    assert "privé d’alimentation environ 670 heures, surtout en janvier et décembre" in french
     assert "loses supply" not in words(customer_html(facts(), FIRM, "en"))
 
 
@@ -220,10 +220,10 @@ def test_power_that_an_inverter_gives_is_rounded_down() -> None:
 def test_months_without_enough_sun_are_listed_in_words() -> None:
     given = (1.0, 1.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 5.0, 1.0)
     text = words(customer_html(facts(given_kwh=given, needed_kwh=(4.0,) * 12), FIRM, "en"))
-    assert "In 3 months the panels give less than is asked for (January, February and Dec" in text
+    assert "In 3 months the panels supply less than you need (January, February and Dec" in text
     plenty = facts(given_kwh=(9.0,) * 12, needed_kwh=(4.0,) * 12)
     enough = words(customer_html(plenty, FIRM, "en"))
-    assert "give less" not in enough
+    assert "supply less" not in enough
 
 
 def test_a_site_that_gives_and_asks_nothing_still_has_its_page() -> None:
@@ -231,7 +231,7 @@ def test_a_site_that_gives_and_asks_nothing_still_has_its_page() -> None:
         replace(board, appliances=()) for board in facts().boards))
     text = words(customer_html(empty, Letterhead(), "en"))
     assert "nothing listed" in text
-    assert "the firm that built it" in text
+    assert "the firm that installed it" in text
 
 
 @pytest.mark.parametrize("language", languages())

@@ -20,8 +20,8 @@ from solarcalc.views.handover import customer_facts
 
 CHANGEOVERS = ("none", "manual", "automatic", "built-in")
 SOURCES = {"grid": {"kind": "always", "charge_below_frac": 0.0}, "generator": {"power_w": 3000.0}}
-ITSELF = {"en": ("by itself", "made for you"), "fr": ("tout seul",)}
-BY_HAND = {"en": "by hand", "fr": "à la main"}
+ITSELF = {"en": ("automatic",), "fr": ("automatique",)}
+BY_HAND = {"en": "by hand", "fr": "manuel"}
 
 
 def customer_document(facts, firm, language):

@@ -306,8 +306,8 @@ def test_voltage_and_current_limits_become_checks(clinic):
     assert hot.energy.in_window_frac < 0.1
     assert 0.0 < hot.energy.lost_to_window_frac < 0.3
     assert outcome["String open-circuit voltage in the coldest hour"] == "failed"
-    assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
-    assert outcome["Energy clipped by the controller's current limit"] == "review"
+    assert outcome["Energy lost to operation outside the MPP voltage range"] == "failed"
+    assert outcome["Energy lost to charge-current limiting"] == "review"
 
 
 def test_a_site_beside_copied_workbooks_comes_before_the_installed_one(tmp_path, monkeypatch):
@@ -329,7 +329,7 @@ def test_a_string_that_never_reaches_the_window_is_a_failed_check_not_a_crash():
     harvest = dead.energy
     assert harvest.ac_kwh == 0.0
     outcome = {check.item: check.outcome for check in string_checks(dead, harvest)}
-    assert outcome["Array energy lost outside the controller's tracking window"] == "failed"
+    assert outcome["Energy lost to operation outside the MPP voltage range"] == "failed"
     assert len(loss_table(dead)) == len(harvest.steps)
     assert yields.values(dead)["performance_ratio"] == 0.0
     assert battery.values(dead)["curtailed_energy_frac"] == 0.0

@@ -160,7 +160,7 @@ def test_a_name_may_come_again_on_other_days_or_months(put):
 def test_a_name_may_not_come_again_on_the_same_days(put, one, two):
     fault = _only(put(LAMP + one + SECOND + two))
     assert fault.where == AT.format(2, "name", 2) + ")"
-    assert "each appliance once on a board, or on days and months that are apart" in fault.allowed
+    assert "each appliance once per board, or on different days or months" in fault.allowed
 
 
 def test_lines_of_one_name_stay_on_one_phase(put):
@@ -271,7 +271,7 @@ def test_forms_of_csv_that_are_read(tmp_path):
         ("power_w\n1_0\n" + "1\n" * 23, 2, "'1_0'", "0 to 200000 W"),
         ("power_w\n" + "1" * 200_000, None, "field larger", "a CSV file, 24, 48"),
         (_day(23), None, "23 rows", "24, 48, 96 or 1440 rows"),
-        (_day(8784), None, "8784 rows", "8760 (a year by the hour)"),
+        (_day(8784), None, "8784 rows", "8760 (a year, hourly)"),
         ("power_w\n", None, "0 rows", "24, 48"),
         (_day(24, "watts"), 1, "the header 'watts'", "one column power_w"),
         (_day(24, "power_w,power_w"), 1, "the header", "one column power_w"),
@@ -313,7 +313,7 @@ def test_profile_files_that_cannot_be_read(put, tmp_path, name, words):
 def test_a_list_and_a_profile_for_one_board(put, tmp_path):
     fault = _only(put(_profile(tmp_path, _day()) + LAMP))
     assert fault.where == "shop.toml: loads.essential_profile"
-    assert fault.allowed == "one of the two for a board"
+    assert fault.allowed == "one of the two per board"
     other = _profile(tmp_path, _day()) + LAMP.replace("essential", "nonessential")
     assert len(read_site(put(other)).site.loads.nonessential) == 1
 

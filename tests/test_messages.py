@@ -43,7 +43,7 @@ def test_french_is_translated() -> None:
     same = {key for key in own if own[key] == english[key]}
     assert same == {
         "kw", "kwh", "hours", "hours_and_half", "date", "listed", "thousands_mark",
-        "danger_title", "part_battery",
+        "part_battery",
     }  # fmt: skip
 
 

@@ -130,7 +130,7 @@ def test_the_words_say_which_thing_is_missing() -> None:
         return {one.rule: one for one in opened(name).all_checks}["stages/no-worksheet"].found
 
     assert "in Jan" in why("no light in winter")
-    assert why("no string works").startswith("a string gives the controller nothing")
+    assert why("no string works").startswith("a string supplies nothing to the controller")
     assert why("no demand") == "neither board has a demand"
 
 

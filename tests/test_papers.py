@@ -53,7 +53,7 @@ def test_two_crews_are_done_no_later_than_one(tmp_path: Path) -> None:
 def test_two_sites_of_one_name_are_refused(tmp_path: Path) -> None:
     copy = tmp_path / "copy.toml"
     copy.write_bytes(SITES["orchard-shop"].read_bytes())
-    with pytest.raises(InputError, match="a name of its own"):
+    with pytest.raises(InputError, match="a different name for each site"):
         papers.write_crews([SITES["orchard-shop"], copy], tmp_path / "out", crews=1)
 
 

@@ -432,7 +432,7 @@ def test_extinguisher_by_chemistry(chemistry, extinguisher, expected):
     assert all(check.outcome == "failed" for check in breathing)
     assert all("outside" in check.remedy and "another kind" in check.remedy for check in breathing)
     notes = " ".join(fire_notes(site, gas))
-    assert ("nobody goes in" in notes) == (chemistry == "lifepo4")
+    assert ("nobody enters" in notes) == (chemistry == "lifepo4")
     assert ("faint" in notes) == (extinguisher == "CO2")
     assert fire_notes(site, gas)[-1].startswith("The fire service")
 

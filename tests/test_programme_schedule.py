@@ -358,7 +358,7 @@ def outcome(changes, item):
     ("changes", "item", "expected"),
     [
         ([Change(key="battery", after=["duct"])],
-         "Batteries go into a closed room, its paint dry", "failed"),
+         "Batteries placed in a closed room with dry paint", "failed"),
         ([Change(key="earth", after=["modules"]), Change(key="rails", after=["duct"]),
           Change(key="boards", after=["modules"])], "Earth before equipment", "failed"),
         ([Change(key="handover", after=["connections"]), Change(key="tests", after=["connections"],

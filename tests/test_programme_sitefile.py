@@ -67,7 +67,7 @@ def test_a_sound_programme_is_read(tmp_path: Path) -> None:
         ([task('key = "rails"', 'deferred_to = "2027-02-01"')],
          "programme.tasks[1].deferred_to", "start = 2027-03-01", "first day of work"),
         ([task('key = "tests"', 'deferred_to = "2027-04-01"')],
-         "programme.tasks[1].deferred_to", "tests", "defer what comes before it"),
+         "programme.tasks[1].deferred_to", "tests", "postpone the task before it"),
         ([task('key = "walls"')], "programme.tasks[1].key", "walls", "nothing is built"),
     ],
 )  # fmt: skip

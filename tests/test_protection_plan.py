@@ -131,8 +131,8 @@ def test_a_fault_too_large_for_every_fuse_fails() -> None:
     bad = check(found, "Breaking capacity: main fuse")
     assert bad.outcome == "failed"
     assert bad.limit.startswith("at least 60.0")
-    assert "divide the bank" in bad.remedy
-    assert check(found, "Short-circuit current of one string").outcome == "passed"
+    assert "divide the battery" in bad.remedy
+    assert check(found, "Short-circuit current of one battery string").outcome == "passed"
 
 
 def test_a_breaker_that_cannot_break_the_bank_fails() -> None:
@@ -147,7 +147,7 @@ def test_a_breaker_that_cannot_break_the_bank_fails() -> None:
 def test_a_long_thin_cable_does_not_melt_its_fuse() -> None:
     thin = {"battery_inverter_nonessential": {"size_mm2": 6.0, "length_m": 20.0}}
     found = plan(runs=thin)
-    bad = check(found, "melts its fuse within 5 s: battery inverter nonessential")
+    bad = check(found, "disconnects within 5 s: battery inverter nonessential")
     # hand: at the most 1 mohm a cell: 54.4 V / (16 / 5 + 2 x 20 x 17.241 / 6) mohm = 54.4 / 118.1
     assert bad.found == "460"
     assert bad.outcome == "failed"

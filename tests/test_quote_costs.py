@@ -138,7 +138,7 @@ def test_a_list_without_an_item_is_named_with_item_key_and_what_to_do(folder, it
         open_design(path, short)
     (fault,) = [one for one in caught.value.faults if f"costs.{key} " in one.why]
     assert fault.where == f"short.toml: {item}"
-    assert re.search(rf"add a row '{item}', or give costs\.{key}", fault.remedy)
+    assert re.search(rf"add a row '{item}', or enter costs\.{key}", fault.remedy)
     given = {**short, "costs": dict.fromkeys(IN_MONEY, 1.0)}
     assert open_design(path, given).site.costs.currency == "SHL"
 

@@ -102,7 +102,7 @@ FAULTS = [
     ('item = "module", unit = "W"', "'item', 'unit'", "item, unit and price"),
     ('item = "labour/fitter", unit = "day", price = 1.0', "unit 'day'", "h"),
     ('item = "hours/module/fitter", unit = "h per each", price = 1.0', "hours/module/fitter",
-     "labour/TRADE an hour"),
+     "labour/TRADE per hour"),
 ]  # fmt: skip
 
 

@@ -39,7 +39,7 @@ def test_a_sound_quote_is_read(tmp_path):
         (_alternative("Odd", "module_count = 13"), "[1].module_count", "7 or 14"),
         (_alternative("Same"), "[1].name", "one or more of module_count"),
         (_alternative("A b", "generator_w = 1.0") + _alternative("a  B", "generator_w = 2.0"),
-         "[2].name", "its own name"),
+         "[2].name", "a different name"),
     ],
 )  # fmt: skip
 def test_an_alternative_that_is_none_is_refused(tmp_path, text, place, allowed):

@@ -34,7 +34,7 @@ def test_a_station_in_tenths_of_a_millimetre(read):
     found, check = read(tenths, "auto")
     assert found.sum() == pytest.approx(yearly)
     assert (check.outcome, check.kind, check.evidence) == ("review", "data", "assumed")
-    assert f"{10 * yearly:.0f} mm a year in mm, {yearly:.0f} in tenths" in check.found
+    assert f"{10 * yearly:.0f} mm/year in mm, {yearly:.0f} in tenths" in check.found
     assert "weather.rain_unit" in check.remedy
     found, check = read(tenths, "mm")
     assert found.sum() == pytest.approx(10.0 * yearly)
@@ -85,5 +85,5 @@ def test_rain_summed_over_several_hours_is_refused_and_says_so():
         assert rain is None
         assert check.outcome == "review"
         assert check.found == "not used: it is summed over 1 h and 6 h"
-        assert check.limit == "hourly depths all year"
+        assert check.limit == "hourly depths for the whole year"
         assert "soiling.dry_months" in check.remedy

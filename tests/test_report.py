@@ -132,12 +132,12 @@ def guessed(rows: list[dict[str, str]]) -> Any:
 
 
 def test_guesses_that_decide_stand_before_the_checks_and_the_contents(tmp_path: Path) -> None:
-    row = {"guess": "Days with thunder", "used": "40", "usual range": "5 to 60", "flips at": "53",
+    row = {"guess": "Thunderstorm days", "used": "40", "usual range": "5 to 60", "flips at": "53",
            "what changes": "Surge device: not bought below, bought above", "as designed": "bought"}
     calm = row | {"guess": "Record low", "as designed": ""}
     words = Page(report(tmp_path, {"one": workbook("a", guessed([row, calm]))})).words
     places = [words.index(mark) for mark in (
-        "In short", "Guesses that decide", "Days with thunder", "not bought below", "Checks",
+        "In short", "Guesses that decide", "Thunderstorm days", "not bought below", "Checks",
         "Contents")]
     assert places == sorted(places)
     assert words[: words.index("Contents")].count("Record low") == 0, "nothing hangs on it"

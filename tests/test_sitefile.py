@@ -279,7 +279,7 @@ def test_a_wrong_value_names_file_field_value_and_allowed(
 
 def test_number_in_quotes_and_point_in_a_count_have_a_remedy(tmp_path: Path) -> None:
     assert "without quotes" in only(tmp_path, edited({"roof.depth_m": '"8"'})).remedy
-    assert "write 6" in only(tmp_path, edited({"array.module_count": "6.0"})).remedy
+    assert "enter 6" in only(tmp_path, edited({"array.module_count": "6.0"})).remedy
 
 
 def test_a_note_may_have_several_lines(tmp_path: Path) -> None:
@@ -336,7 +336,7 @@ def test_missing_table(tmp_path: Path, table: str) -> None:
         ("inverter.nonessential.no_load_w", "did you mean no_load_power_w?"),
         ("loads.essential.duty", "did you mean duty_frac?"),
         ("roof.tilt_deg", "tilt_deg belongs in [array]"),
-        ("site.qqqq", "take it out"),
+        ("site.qqqq", "delete it"),
         ("roof.use", "use belongs in [module]"),
     ],
 )
@@ -369,12 +369,12 @@ CROSS = [
     ({"module.width_m": "1.7"}, "module.width_m", "at most length_m"),
     ({"module.voc_v": "32.6"}, "module.vmp_v", "below voc_v"),
     ({"module.isc_a": "9.2"}, "module.imp_a", "below isc_a"),
-    ({"module.pmax_w": "310.0"}, "module.pmax_w", "within 3% of vmp_v x imp_a"),
+    ({"module.pmax_w": "310.0"}, "module.pmax_w", "within 3% of vmp_v × imp_a"),
     ({"module.cells_in_series": "40"}, "module.cells_in_series", "equally many"),
     ({"module.cell_columns": "4"}, "module.cell_columns", "a multiple of bypass_diodes = 3"),
     ({"module.cell_columns": "9"}, "module.cell_columns", "equally many"),
     ({"inverter.nonessential.bank_voltage_v": "24.0"}, "inverter.nonessential.bank_voltage_v",
-     "the bank's voltage, within 10%"),
+     "the battery voltage, within 10%"),
     ({"array.module_count": "7"}, "array.module_count", "such as 6 or 9"),
     ({"array.module_count": "2"}, "array.module_count", "such as 3"),
     ({"controller.min_tracking_voltage_v": "138.0"}, "controller.min_tracking_voltage_v",
@@ -399,7 +399,7 @@ CROSS = [
     ({"loads.essential.name": '"lamp"'}, 'loads.essential[2].name (appliance 2, "lamp")',
      "each appliance once"),
     ({"site.time_zone": '"Africa/Harrare"'}, "site.time_zone", "a zone name such as"),
-    ({"site.longitude_deg": "79.9"}, "site.time_zone", "within 3.5 h of the sun's own time"),
+    ({"site.longitude_deg": "79.9"}, "site.time_zone", "within 3.5 h of mean solar time"),
     ({"weather.source": '"gone.csv"'}, "weather.source", "a weather file, looked for from"),
     ({"weather.source": '"."'}, "weather.source", "a weather file, looked for from"),
     ({"weather.source": f'"{"y" * 400}"'}, "weather.source", "a weather file, looked for from"),
@@ -447,13 +447,13 @@ ON_THE_ROOF = [
     (TANK.replace("height_m", "hight_m = 1.0\nheight_m"),
      'roof.obstacles[1].hight_m (obstacle 1, "Tank")', "hight_m", "height_m, clearance_m"),
     (TANK.replace("9.0", "11.0"), 'roof.obstacles[1].along_m (obstacle 1, "Tank")',
-     "along_m = 11 with length_m = 1.2, up to 12.2 m", "up to 12 m, where the roof ends"),
+     "along_m = 11 with length_m = 1.2, up to 12.2 m", "up to 12 m, the end of the roof"),
     (TANK.replace("5.0", "7.0"), 'roof.obstacles[1].up_m (obstacle 1, "Tank")',
-     "up_m = 7 with depth_m = 1.2, up to 8.2 m", "up to 8 m, where the roof ends"),
+     "up_m = 7 with depth_m = 1.2, up to 8.2 m", "up to 8 m, the end of the roof"),
     (TANK + HATCH.replace("Hatch", "tank"),
-     'roof.obstacles[2].name (obstacle 2, "tank")', "tank", "under its own name"),
-    (TANK + HATCH.replace("2.0", "8.0"), SECOND.format(""), "in the place of 'Tank'",
-     "each on ground of its own"),
+     'roof.obstacles[2].name (obstacle 2, "tank")', "tank", "a different name for each"),
+    (TANK + HATCH.replace("2.0", "8.0"), SECOND.format(""), "overlapping 'Tank'",
+     "no overlap"),
     (WAY.replace("4.0", "7.5"), 'roof.walkways[1].from_m (walkway 1, "Way")',
      "from_m = 7.5 with width_m = 0.6, up to 8.1 m", "up to 8 m"),
     (WAY.replace('"along"', '"across"').replace("4.0", "11.5"),
@@ -461,7 +461,7 @@ ON_THE_ROOF = [
     (WAY.replace('"along"', '"up"'), 'roof.walkways[1].runs (walkway 1, "Way")', "'up'",
      "one of along, across"),
     (WAY + WAY.replace("Way", "Other"), 'roof.walkways[2] (walkway 2, "Other")',
-     "in the place of 'Way'", "each on ground of its own"),
+     "overlapping 'Way'", "no overlap"),
 ]  # fmt: skip
 
 
@@ -603,7 +603,7 @@ def test_zones_on_both_sides_of_the_date_line(
         ("UTC+15:00", ""),
         ("UTC+05:10", ""),
         ("UTC-12:15", ""),
-        ("zzzzzzzz", "give the fixed offset"),
+        ("zzzzzzzz", "enter the fixed offset"),
         ("../../etc/passwd", ""),
     ],
 )

@@ -213,7 +213,7 @@ def test_a_fuse_of_a_controller_is_switched_and_not_drawn_live():
     steps = [one for one in switching_steps(built_of("coral-pharmacy"))
              if one.part.key == "controller-fuse"]
     off, on = steps
-    assert off.action.startswith("open its switch, then draw")
+    assert off.action.startswith("open its switch, then withdraw")
     assert "battery isolator open" in off.action
     assert "pre-charge" in on.action
 
@@ -354,11 +354,11 @@ def joints_follow_from_parts(built):
         assert not part.bought or part.tag in named, part.key
     units = sum(part.count for part in built.of_kind("battery"))
     found = {row["what"]: row["joints"] for row in joints}
-    assert found["Terminal of a battery unit"] == 2 * units
+    assert found["Battery terminal"] == 2 * units
     if built.hardware:
-        assert found["Module clamp at the end of a row"] == built.hardware.end_clamp_count
+        assert found["End clamp"] == built.hardware.end_clamp_count
     bar = sum(one.count for one in built.earths if "earth-bar" in (one.start, one.end))
-    assert found["Terminal of the earth bar"] == bar
+    assert found["Terminal of the main earthing terminal (earth bar)"] == bar
 
 
 def test_joints_and_settings_of_the_pharmacy_by_hand(coral):
@@ -388,8 +388,8 @@ def tools_follow_from_tasks(built):
         assert set(str(row["for"]).split("; ")) <= names
     items = {row["item"] for row in rows}
     wet = any(battery.traits.water for battery in built.site.banks.values())
-    assert ("Gloves against acid" in items) == wet
-    assert ("Straps and bars to lift the generator" in items) == built.site.generator.there
+    assert ("Acid-proof gloves" in items) == wet
+    assert ("Slings and lifting bar for the generator" in items) == built.site.generator.there
     assert "Edge protection, or harness with lanyard and anchor" in items
     what_is_lifted_is_said_once(built, rows)
     instruments_are_those_of_the_test_sheet(built, rows)
@@ -397,7 +397,7 @@ def tools_follow_from_tasks(built):
     for row in rows:
         if row["kind"] == "instrument" and row["rated"] and row["item"] != "Insulation tester":
             asked, _, _ = row["rated"].removeprefix("at least ").partition(" ")
-            assert float(asked) >= volts["ac" if "a.c." in row["rated"] else "dc"]
+            assert float(asked) >= volts["ac" if "AC" in row["rated"] else "dc"]
             assert row["calibrated until"] in ("", "–")
 
 

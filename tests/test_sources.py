@@ -111,7 +111,7 @@ def test_every_island_with_a_source_has_one_join_or_fails_in_every_position():
                     words = CASES["STATE_WORDS"][source.partition("-")[0]]
                     assert all(f"Neutral and earth joined, {board} board: {words}" in bad
                                for board in boards), (positions, source, boards)
-                    assert boards or any("no board" in each or f": {words}" in each for each in bad)
+                    assert boards or any("boards off" in each or f": {words}" in each for each in bad)
 
     holds()
     assert 1 in {joins for _, _, joins in seen}
@@ -197,13 +197,13 @@ def test_every_source_has_a_check_of_what_is_asked_and_the_lowest_is_set():
     found = {check.rule: check for check in CASES["checks"](site)
              if check.rule in ("protection/grid-input", "protection/generator-input")}  # fmt: skip
     assert sorted(found) == ["protection/generator-input", "protection/grid-input"]
-    assert all("set: 10 A in each line" in check.limit for check in found.values())
+    assert all("to 10 A per line" in check.limit for check in found.values())
     assert "as the generator gives" in found["protection/grid-input"].limit
     cool = {"generator": GENERATOR["generator"] | NOT_DERATED}
     (alone,) = [check for check in CASES["checks"](site_of(**cool))
                 if check.rule == "protection/generator-input"]  # fmt: skip
     assert alone.outcome == "review"
-    assert "26 A in each line" in alone.limit
+    assert "26 A per line" in alone.limit
 
 
 def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
@@ -212,7 +212,7 @@ def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
         said = [check.remedy for check in CASES["checks"](site_of(**GENERATOR, protection={
                     "neutral_earth_bond": place, "changeover": "automatic"}))
                 if check.rule == "protection/trips-breaker-once"]  # fmt: skip
-        assert all("behind the residual current device of the board" in each for each in said)
+        assert all("downstream of the residual current device of the board" in each for each in said)
         inverter = [each for each in said if "cable from the inverter" in each]
         assert inverter
         assert all("only the inverter's own shutdown" in each for each in inverter)
@@ -578,7 +578,7 @@ def test_what_the_grid_cannot_give_is_told_with_the_limit_to_set():
                        supply={"charger_power_w": 1500.0, "layout": "shared-bank"})  # fmt: skip
         (check,) = [each for each in CASES["checks"](site) if each.rule == "protection/grid-input"]
         assert check.outcome == outcome
-    assert "13 A in each line" in check.limit
+    assert "13 A per line" in check.limit
 
 
 # switching order and ground

@@ -39,7 +39,7 @@ def test_it_is_the_year_of_a_sheet_with_the_least_usual_figure():
                                    told.supply.not_supplied_w("essential"))
     hours = told.supply.hours_without_supply("essential")
     assert hours > SHOP.year_energy.essential_h
-    said = f"up to {hours} h where the modules are weak in low light"
+    said = f"up to {hours} h with low-irradiance loss of the modules"
     assert said in SHOP.year_energy.words
     assert said in battery.answer(SHOP)
     assert battery.values(SHOP)["essential_without_supply_weak_light_h"] == hours

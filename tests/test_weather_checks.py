@@ -103,7 +103,7 @@ def test_the_same_row_twice_is_dropped_and_said(site):
 def test_contradicting_rows_are_refused_and_listed(site):
     table = site.year()
     twice = pd.concat([table, table[4000:4002].assign(temp_air=40.0)])
-    with pytest.raises(InputError, match=r"2 hours are there twice.*06-16 16:00, 06-16 17:00"):
+    with pytest.raises(InputError, match=r"2 hours are duplicated.*06-16 16:00, 06-16 17:00"):
         site.read(twice)
 
 

@@ -150,7 +150,7 @@ def test_a_year_whose_months_keep_two_clocks_is_refused(clear_site, shared_weath
             site.read_path(path, rebuild_beam=rebuild_beam)
         text = str(caught.value)
         assert path.name in text
-        assert "off from beam and diffuse by 8.4 %" in text
+        assert "differs from beam and diffuse by 8.4 %" in text
         assert (
             "Jan, Apr, May, Jun, Jul, Aug, Oct, Nov, Dec: closes when the radiation is moved"
             " 1 h later; Feb, Mar, Sep: closes as it stands" in text

@@ -554,7 +554,7 @@ def test_limits_of_a_chain():
     ("source_v", "sections", "match"),
     [
         (24.0, [Section(name="thin", r_ohm=0.1, load_w=1500.0)], "section thin[\\s\\S]*thicker"),
-        (48.0, [Section(r_ohm=0.2, load_w=1000.0)] * 4, "no end"),
+        (48.0, [Section(r_ohm=0.2, load_w=1000.0)] * 4, "no stable operating point"),
         (0.0, [Section(r_ohm=0.1)], "source_v"),
         (48.0, [Section(r_ohm=-0.1)], "section 1: r_ohm"),
         (48.0, [Section(r_ohm=0.1, load_w=math.nan)], "section 1: load_w"),

@@ -215,13 +215,13 @@ def _banks(site: Site) -> tuple[BankFacts, ...]:
 
 
 def _usual_bonds(site: Site) -> tuple[Bond, ...]:
-    bar = "main earth bar"
+    bar = "main earthing terminal (earth bar)"
     near_m = site.earthing.bar_to_electrode_m
     return (
         Bond(name="module frames and rails", start="last frame of each row", end=bar,
              size_mm2=USUAL_BOND_MM2, length_m=site.earthing.bar_to_modules_m),
-        Bond(name="inverter and controller cases", start="each case", end=bar,
+        Bond(name="inverter and controller enclosures", start="each enclosure", end=bar,
              size_mm2=USUAL_BOND_MM2, length_m=near_m),
-        Bond(name="earth conductor", start=bar, end="electrode, test link closed",
+        Bond(name="earthing conductor", start=bar, end="earth electrode, test link closed",
              size_mm2=USUAL_BOND_MM2, length_m=near_m),
     )  # fmt: skip

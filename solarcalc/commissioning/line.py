@@ -15,6 +15,9 @@ Category = Literal[
     "labels and fixings", "continuity", "earth electrode", "polarity", "string voltage",
     "insulation", "battery", "string current", "functions",
 ]  # fmt: skip
+POLES = ("positive", "negative")
+"""Of an array, as the lines of its insulation name them."""
+
 LETTERS: dict[Category, str] = {
     "labels and fixings": "L",
     "continuity": "C",

@@ -11,6 +11,7 @@ from solarcalc.basis.worded import worded
 from solarcalc.commissioning.line import (
     CELL_APART_V,
     NOTHING_FRAC,
+    POLES,
     SUM_FRAC,
     Cause,
     CauseKey,
@@ -74,7 +75,7 @@ def _one_circuit(read: Read) -> Cause:
 
 
 def _one_pole(read: Read) -> Cause:
-    pole = read.line.what.split()[0]
+    pole = next(each for each in POLES if each in read.line.what)
     return Cause(
         **worded("commissioning", "pole-to-earth", line_where=read.line.where, pole=pole),
         ids=(read.line.id,),
@@ -85,7 +86,7 @@ def _both_poles(bad: Sequence[Read], module_area_m2: float) -> Cause:
     line = bad[0].line
     least = insulation_by_modules_ohm(module_area_m2, line.count) / 1e6
     modules = (
-        f"; {line.count} modules of the least quality that is allowed have {plain_number(least)}"
+        f"; {line.count} modules of the lowest permitted insulation have {plain_number(least)}"
         " MΩ together, so the modules alone may explain it" if min(
             read.value for read in bad) >= least else ""
     )  # fmt: skip
@@ -107,25 +108,28 @@ def _earth(read: Read) -> Cause:
         "continuity": (
             "open-conductor", f"{line.what}: no path to earth: conductor missing or broken",
         ) if read.value > 100.0 * high else (
-            "poor-bond", f"{line.what}: poor joint: paint, anodising or rust under the clamp, or"
+            "poor-bond", f"{line.what}: poor connection: paint, anodising or rust under the"
+            f" clamp, or"
             " a loose one",
         ),
         "electrode": (
-            "poor-earth", f"the electrode is poor, {plain_number(read.value / high)} times what is"
+            "poor-earth", f"the earth electrode fails, {plain_number(read.value / high)} times"
+            f" what is"
             " allowed: dry or stony soil, too few or too short rods, a loose clamp on the rod, or"
-            " the test pins too near",
+            " the auxiliary electrodes too close",
         ),
         "neutral": (
-            "neutral-tie", "neutral floats: its tie to earth is missing on one of the sources",
+            "neutral-tie", "neutral floats: the neutral-earth bond is missing on one of the"
+            " sources",
         ),
     }  # fmt: skip
     if key in ("trip-time", "trip-current"):
         late = read.value > high
         words = (
-            f"the residual current device of the {line.where} trips late or not at all: no tie of"
-            " neutral to earth in front of it, or the device is worn or of another kind"
-            if late else f"the residual current device of the {line.where} trips too soon: leakage"
-            " of what is joined adds up, or neutral and earth touch behind it"
+            f"the residual current device of the {line.where} trips late or not at all: no"
+            f" neutral-earth bond upstream of it, or the device is worn or of another type"
+            if late else f"the residual current device of the {line.where} trips too soon:"
+            f" leakage of connected equipment adds up, or neutral and earth touch downstream of it"
         )  # fmt: skip
         return Cause(key="residual-device", ids=(line.id,), words=words, remedy=line.remedy)
     cause, words = found.get(key, ("out-of-limits", f"{line.what}: outside its limits"))
@@ -160,7 +164,7 @@ def _unit(read: Read, middle: float, cells: int) -> Cause | None:
     lost = (middle - read.value) / cell_v
     whole = round(lost)
     if read.value < -NOTHING_FRAC * middle:
-        key, words = "unit-reversed", f"{name}: the wrong way round, or the leads swapped"
+        key, words = "unit-reversed", f"{name}: reversed, or the leads swapped"
     elif read.value <= NOTHING_FRAC * middle:
         key, words = "open-unit", f"{name}: no voltage: shorted, switched off by its own" \
             " management, or its terminal not touched"  # fmt: skip
@@ -211,7 +215,7 @@ def sum_cause(read: Read, units: Sequence[Read]) -> Cause:
     steps = round(short)
     key: CauseKey
     if read.value < 0.0:
-        key, words = "bank-reversed", f"{name}: plus and minus swapped, or the leads"
+        key, words = "bank-reversed", f"{name}: positive and negative swapped, or the leads"
     elif abs(short - count) < NOTHING_FRAC * count:
         key, words = "link-missing", f"{name}: no voltage: a link is missing or a fuse is open"
     elif steps > 0 and steps % 2 == 0 and abs(short - steps) < 0.3:

@@ -12,6 +12,7 @@ from solarcalc.commissioning.line import (
     DELAYED_LEAST_MS,
     DELAYED_MOST_MS,
     NEUTRAL_EARTH_V,
+    POLES,
     RESIDUAL_SHARE,
     SET_POINT_FRAC,
     SUM_FRAC,
@@ -91,7 +92,7 @@ def _insulation_of_strings(
     system_v = float(SYSTEM_FACTOR) * facts.module.voc_v * max(each.modules for each in strings)
     test = insulation_test("array", system_v)
     name = f"array of controller {number}" if facts.controller_count > 1 else "array"
-    for pole in ("plus", "minus"):
+    for pole in POLES:
         yield TestLine(
             **worded(
                 "commissioning", "array-insulation", pole=pole, test_v=test.test_v,
@@ -106,10 +107,10 @@ def label_lines(facts: TestFacts) -> Iterator[TestLine]:
     """What is looked at and tightened with everything off."""
     seen = [
         ("array cables, combiner and isolator: live in daylight, direct voltage", "roof and room"),
-        ("every isolator and breaker: what it cuts off, on and off", "all cases"),
-        ("single-line diagram and how to switch off, in what order", "power room, on the wall"),
-        ("more than one source: cut all off before work", "boards and entry of the grid"),
-        ("battery: kind, voltage, short-circuit danger, acid or gas where there is some",
+        ("every isolator and circuit-breaker: what it isolates, on and off", "all cases"),
+        ("single-line diagram and switching-off sequence", "power room, on the wall"),
+        ("more than one source: isolate all before work", "boards and entry of the grid"),
+        ("battery: type, voltage, short-circuit danger, acid or gas where applicable",
          "door and battery"),
     ]  # fmt: skip
     for what, where in seen:
@@ -206,11 +207,11 @@ def _guards(bank: BankFacts) -> Iterator[TestLine]:
         yield TestLine(**worded("commissioning", "sensor-guards", cold=cold), where=bank.name)
 
 
-_MAINS = "Live: a board kills. Rated probes, one hand, licensed people."
+_MAINS = "Live distribution board: danger of death. Rated probes, one hand, licensed persons only."
 _FED = {
-    "grid": "fed by the grid",
-    "inverter": "fed by the inverter alone",
-    "generator": "fed by the generator",
+    "grid": "supplied by the grid",
+    "inverter": "supplied by the inverter only",
+    "generator": "supplied by the generator",
 }
 _JOINED = {
     "at-inverter": "at the inverter",
@@ -292,8 +293,8 @@ def _residual(board: BoardFacts) -> Iterator[TestLine]:
     rated, where = board.residual_ma, f"{board.name} board"
     common = {
         "where": where, "instrument": "residual current device tester", "caution": _MAINS,
-        "remedy": "replace the device, or mend the neutral's tie to earth in front of it; do not"
-        " hand over", "clause": f"IEC 61008-1, {rated:g} mA, general type", "group": where,
+        "remedy": "replace the device, or repair the neutral-earth bond upstream of it; no"
+        " handover before", "clause": f"IEC 61008-1, {rated:g} mA, general type", "group": where,
     }  # fmt: skip
     yield TestLine(
         category="functions", what=f"holds at half of {rated:g} mA",
@@ -332,30 +333,33 @@ def _neutral(facts: TestFacts) -> Iterator[TestLine]:
 
 def function_lines(facts: TestFacts) -> Iterator[TestLine]:
     """What is switched, started and cut, and what must follow."""
-    yield _does("array isolator cuts the current off", "array isolator",
-                "Under load; the controller shows 0 A.", "replace it: it is the fire brigade's")
+    yield _does("array isolator interrupts the current", "array isolator",
+                "Under load; the controller shows 0 A.", "replace it: the fire service relies on"
+                " it")
     yield _does("controller starts and charges; no error", "each controller",
-                "Battery side on first, array last.", "maker's sheet of errors")
-    yield _does("inverter starts, carries the largest start, stops", "each inverter",
-                "Start the largest motor on it with the usual load.", "settings; cables; bank")
+                "Battery side on first, array last.", "error list of the manufacturer")
+    yield _does("inverter starts, carries the largest starting load, stops", "each inverter",
+                "Start the largest motor on it with the usual load.", "settings; cables; battery")
     for board in facts.boards:
         if board.waits:
-            yield _does("board goes off when the battery is low and comes back",
+            yield _does("board is shed when the battery is low and reconnects",
                         f"{board.name} board", "Raise the set point for the test; set it back.",
                         "settings of the shedding relay or inverter")
     yield from _sources(facts)
-    yield _does("low battery, high battery and fault alarms are heard or sent", "power room",
-                "Set points moved for the test; set back.", "wiring and settings of the alarm")
+    yield _does("low-battery, high-battery and fault alarms are audible or sent", "power room",
+                "Set points changed for the test; reset afterwards.", "wiring and settings of"
+                " the alarm")
     if facts.smoke_alarm:
         yield _does("smoke alarm sounds", "power room", "By its button.", "battery or alarm")
     yield TestLine(**worded("commissioning", "ratings"))
-    yield _does("customer has switched off alone, by the booklet", "power room",
-                "Watch; do not help; switch on again yourself.", "go through it again", caution="")
+    yield _does("customer has switched off without help, by the booklet", "power room",
+                "Watch; do not help; switch on again afterwards.", "go through it again",
+                caution="")
 
 
 def _sources(facts: TestFacts) -> Iterator[TestLine]:
     if facts.grid:
-        yield _does("grid lost: boards go on, nothing comes back out of the line",
+        yield _does("grid lost: boards stay supplied, no back-feed into the line",
                     "entry of the grid", "Main switch open and locked; its grid side stays live."
                     " The inverter feeds the boards: measure the main switch's terminals on our"
                     " side, line to neutral and each to earth: 0 V, in each position of a"
@@ -364,14 +368,14 @@ def _sources(facts: TestFacts) -> Iterator[TestLine]:
         yield _does("grid back: charger and boards return by themselves", "boards",
                     "Main switch on; wait the reconnection time.", "settings of the inverter")
     if facts.generator:
-        yield _does("generator starts by itself, takes the load, stops", "generator",
+        yield _does("generator starts automatically, takes the load, stops", "generator",
                     "Set point raised for the test; hands off."
                     + (" Its changeover turned by hand, and back after it."
                        if facts.changeover == "manual" else ""), "start wires, fuel, settings")
     if facts.changeover != "none" and (facts.grid or facts.generator):
-        yield _does("changeover cannot join two sources, in any position", "changeover",
+        yield _does("changeover cannot connect two sources together, in any position", "changeover",
                     "Each position in turn; measure the terminals that are off: 0 V.",
-                    "do not connect: replace it or mend its interlock", key="changeover")
+                    "do not connect: replace it or repair its interlock", key="changeover")
 
 
 def _does(
@@ -387,17 +391,17 @@ Row = dict[str, str]
 
 SAFETY: tuple[str, ...] = (
     "Two people, one of whom only watches and can switch off; the way to the switches is free.",
-    "Modules are live in any light, and no switch makes a string dead. Direct current does not go"
-    " out by itself: never open a connector or a fuse under load.",
+    "Modules are live in any light, and no switch makes a string dead. A DC arc does not"
+    " extinguish by itself: never open a connector or a fuse under load.",
     "Before each dead test: all sources off (array, battery, inverter, grid, generator), locked"
     " with your own lock and tag, proved dead with a tester that was tried on a live point before"
     " and after.",
     "Instruments, leads and gloves rated for the highest voltage of the site, direct and"
     " alternating; fused leads; look at them before use. Eyes covered, no rings or watches.",
     "On the roof: harness on a tested anchor or edge protection; no wet roof, wind or thunder.",
-    "Go on to the next list only when the one before is good: a failed test is mended first.",
+    "Go on to the next list only when the one before has passed: a failed item is repaired first.",
     "These tests are done or supervised by licensed people. Local codes, licensed practice and the"
-    " makers' instructions stand before anything written here.",
+    " manufacturers' instructions take precedence over anything written here.",
 )  # fmt: skip
 
 

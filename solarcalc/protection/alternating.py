@@ -58,8 +58,9 @@ class Source:
 
 
 AC_NOTES = (
-    "Two breakers of one rating in a row, such as at the inverter and at the house: either may"
-    " trip first. Where light must stay, split the circuits behind the house's board.",
+    "Two circuit-breakers of one rating in series, such as at the inverter and at the house:"
+    " either may trip first. Where lighting must stay on, divide the circuits downstream of the"
+    " main distribution board of the building.",
 )
 
 
@@ -186,7 +187,8 @@ def _breaking(case: Case, sized: SizedRun) -> Check:
         item=f"Breaking capacity: {sized.run.name}",
         found=f"{made_ka:g}" if made_ka else "none made", limit=f"at least {fault_a / 1000.0:.2f}",
         unit="kA", clause=_BREAKS,
-        remedy="a fuse of gG before the breaker, as its maker allows; ask the grid for its figure",
+        remedy="a gG fuse upstream of the circuit-breaker, as its manufacturer allows; ask the"
+        " grid operator for its value",
     )  # fmt: skip
 
 
@@ -197,7 +199,7 @@ _WEAK = {
     ),
     "generator": (
         "The generator's short circuit", GENERATOR_FACTOR.source,
-        "the generator's own breaker or its loss of excitation",
+        "the generator's own circuit-breaker or its loss of excitation",
     ),
 }  # fmt: skip
 """What a source without much behind it is called, the source of its current, what ends it."""

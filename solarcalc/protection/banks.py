@@ -26,7 +26,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.wiring.runs import SizedRun, battery_poles, charger_of_a, controllers_by_bank
 
 BREAKS = "IEC 60364-4-43 cl. 434.5.1: breaking capacity at least the prospective fault current"
-UNBROKEN = "no class of the table breaks this fault"
+UNBROKEN = "no class of the table has this breaking capacity"
 """Instead of a class: nothing to buy; a check fails."""
 
 
@@ -175,8 +175,8 @@ def poles_words(site: Site) -> str:
     """Which poles a fuse or breaker at the battery stands in."""
     earthed = site.battery.pole_earthed
     if earthed == "none":
-        return "in plus and in minus"
-    return "in the plus" if earthed == "negative" else "in the minus"
+        return "in positive (+) and negative (−)"
+    return "in the positive (+)" if earthed == "negative" else "in the negative (−)"
 
 
 def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
@@ -185,13 +185,13 @@ def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
     if bank.fuse_a is not None:
         yield _fuse(
             bank, bank.key("battery-fuse"), f"Main fuse, {bank.words}", bank.fuse_a,
-            bank.fault.bars_a, f"{poles}, in a closed box at most {bank.unfused_m:g} m of cable"
-            " from the battery's terminals, before its bars",
+            bank.fault.bars_a, f"{poles}, in a closed enclosure at most {bank.unfused_m:g} m of"
+            f" cable from the battery terminals, before its busbars",
         )  # fmt: skip
         yield _switch(bank, bank.fuse_a)
     if bank.string_fuse_a is not None:
         yield _fuse(
-            bank, bank.key("battery-string-fuse"), f"Fuse of a string of units, {bank.words}",
+            bank, bank.key("battery-string-fuse"), f"Battery string fuse, {bank.words}",
             bank.string_fuse_a, string_fault_a(bank),
             f"{poles} of each string, at its terminals", count=bank.fault.strings,
         )  # fmt: skip
@@ -200,8 +200,8 @@ def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:
             board = board_of(each.run.key, "battery_inverter")
             yield _fuse(
                 bank, f"inverter-fuse-{board}" if board else "inverter-fuse",
-                f"Fuse of the inverter: {each.run.name}", each.device_a,
-                bank.fault.bars_a, f"{poles}, at the bars, at the battery's end of its cable",
+                f"Inverter fuse: {each.run.name}", each.device_a,
+                bank.fault.bars_a, f"{poles}, at the busbars, at the battery end of its cable",
                 run_key=each.run.key,
             )  # fmt: skip
 
@@ -284,8 +284,9 @@ def _known(bank: Bank) -> Check:
         fault.known or not turns,
         **worded("protection", "battery-fault", bank_words=bank.words),
         found=f"{fault.string_a / 1000.0:.1f}" if fault.known else band,
-        limit="from the maker's sheet" if fault.known
-        else f"from the maker's sheet; this is a guess by its kind; {at or 'it decides no class'}",
+        limit="from the manufacturer's data sheet" if fault.known
+        else f"from the manufacturer's data sheet; this is an estimate by its kind;"
+        f" {at or 'it decides no class'}",
         clause=fault.source, evidence="data sheet" if fault.known else "assumed",
     )  # fmt: skip
 
@@ -299,7 +300,7 @@ def _made(rated_a: float | None, *, item: str, limit: str, clause: str) -> Check
 
 def _rated(bank: Bank) -> Check:
     """Whether a fuse is made for what the bank gives and takes: it is chosen by that."""
-    leads = "" if bank.fuse_a is None else f"; the leads to it carry {bank.fuse_a:g} A"
+    leads = "" if bank.fuse_a is None else f"; the cables to it carry {bank.fuse_a:g} A"
     return _made(
         bank.fuse_a, item=f"Rated current of the main fuse, {bank.words}",
         limit=f"at least {bank.least_a:.0f}{leads}",

@@ -83,10 +83,10 @@ def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
         key="controller-fuse" if fuse else "controller-breaker",
         name="Fuse of the controller" if fuse else "Breaker of the controller",
         kind="fuse" if fuse else "breaker", run_key=sized.run.key,
-        at="at the battery's bars, at that end of the cable", current="dc",
+        at="at the battery busbars, at that end of the cable", current="dc",
         count=sized.run.count, poles=battery_poles(site), rated_a=sized.device_a,
         **sold_v("dc", sized.run.highest_v), breaking_ka=breaking_ka,
-        extra=f"for direct current, {poles_words(site)}"
+        extra=f"DC, {poles_words(site)}"
         + (words if fuse else ", not polarised"),
         clause=BREAKS,
     )  # fmt: skip
@@ -167,11 +167,10 @@ def _breaker(sized: SizedRun, banks: tuple[Bank, ...]) -> Check:
 
 
 DIRECT_NOTES = (
-    "Many breakers for direct current are polarised: wired the wrong way round they do not put"
-    " out the arc and burn. Between controller and battery the current of a fault runs against"
+    "Many DC circuit-breakers are polarised: with reversed polarity they do not extinguish the"
+    " arc and burn. Between controller and battery the current of a fault runs against"
     " that of the charge: take a breaker that is not polarised.",
-    "A switch or breaker for alternating current is no switch for direct current, whatever its"
-    " rated current.",
-    "Modules are live whenever there is light. Connectors are not opened under load: isolator"
+    "An AC switch or circuit-breaker is no DC switch, whatever its rated current.",
+    "Modules are live in any daylight. Connectors are not opened under load: isolator"
     f" first, then a clamp meter that reads no current ({NO_SOURCE}).",
 )

@@ -125,18 +125,19 @@ def _judge(
     if len(joined) == 1:
         return "passed", ""
     if protection.neutral_earth_bond == "at-grid":
-        return "failed", "the grid's join is out of reach, and may not be counted on: set" \
+        return "failed", "the bond of the grid is out of reach, and must not be relied on: set" \
             " protection.neutral_earth_bond = \"at-inverter\", by a relay that opens with the grid"
-    return "failed", "no fault to earth can trip anything: set protection.neutral_earth_bond =" \
+    return "failed", "no earth fault can trip anything: set protection.neutral_earth_bond =" \
         " \"at-inverter\", by a relay that opens while another source feeds"
 
 
 def _judge_it(source: str, joined: tuple[str, ...]) -> tuple[Outcome, str]:
     if joined:
-        return "failed", "an IT system has no join: set protection.neutral_earth_bond =" \
+        return "failed", "an IT system has no neutral-earth bond: set"
+        " protection.neutral_earth_bond =" \
             " \"nowhere\", or protection.system to TT or TN-S"
     if source == "grid":
-        return "review", "a public grid is hardly ever IT: ask the supplier"
+        return "review", "a public grid is hardly ever IT: ask the grid operator"
     return "passed", ""
 
 
@@ -221,9 +222,10 @@ def changeover_devices(case: Case) -> Iterator[Device]:
     runs = [each for stem in stems for each in case.of(stem)]
     carried_a = max((each.device_a or each.run.design_a for each in runs), default=0.0)
     words = {
-        "built-in": "inside the inverter: its sheet must say that it breaks lines and neutral",
-        "manual": "by hand, with an off position, break before make",
-        "automatic": "automatic, locked mechanically, break before make",
+        "built-in": "inside the inverter: its data sheet must state that it breaks lines and"
+        " neutral",
+        "manual": "manual, with an off position, break before make",
+        "automatic": "automatic, mechanically interlocked, break before make",
     }
     for switch in changeovers_of(case.site):
         yield Device(
@@ -237,10 +239,10 @@ def changeover_devices(case: Case) -> Iterator[Device]:
 
 
 NEUTRAL_NOTES = (
-    "Back-feed: never plug a generator into a socket of the house, never bridge a changeover. The"
-    " wires of a dead grid are worked on by hand.",
-    "With an inverter for each board, each has its own neutral: the neutrals of two boards are"
-    " never joined behind their residual current devices.",
+    "Back-feed: never plug a generator into a socket of the house, never bridge a changeover."
+    " Line workers touch the conductors of a dead grid.",
+    "With an inverter for each board, each has its own neutral: never connect the neutrals of"
+    " two boards downstream of their residual current devices.",
 )
 
 
@@ -325,8 +327,8 @@ def residual_devices(case: Case) -> Iterator[Device]:
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
             **sold_v("ac", case.ac_rated_v), breaking_ka=None,
-            extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter's"
-            " maker says",
+            extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter"
+            f" manufacturer states",
             clause=_TYPE,
         )  # fmt: skip
     above_ma = upstream_ma(case.site)
@@ -365,7 +367,7 @@ def _type(case: Case) -> Check:
         kind == "A", **worded("protection", "type-residual-current"), found=kind,
         limit=f"A, with a bank of at most {float(LOW_DC_V):g} V kept apart from the" " board"
         if kind == "A"
-        else "B, which direct current does not blind",
+        else "B, which DC residual current does not blind",
         clause=f"{_TYPE}; {LOW_DC_V.source}" if kind == "A" else _TYPE,
     )  # fmt: skip
 

@@ -251,7 +251,7 @@ def _notes(case: Case) -> tuple[str, ...]:
     return (
         f"System of the boards: {_system_words(case)}; neutral and earth joined"
         f" {case.site.protection.neutral_earth_bond.replace('-', ' ')}.",
-        *(["The switch inside a battery unit is no substitute for its fuse: it may weld shut."]
+        *(["The switch inside a battery is no substitute for its fuse: it may weld shut."]
           if case.site.battery.traits.management_system else []),
         *DIRECT_NOTES, *AC_NOTES, *NEUTRAL_NOTES,
         f"Surge devices: {type_words(case)}.", *spared_words(case), *SURGE_NOTES, LAST_WORD,

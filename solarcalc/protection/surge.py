@@ -402,16 +402,17 @@ def _most_protection_kv(case: Case, point: SurgePoint) -> float:
 
 
 SURGE_NOTES = (
-    "Coordination: two surge devices of one circuit come from one maker and are stated to share"
-    f" the energy, or stand 10 m of cable apart ({NO_SOURCE}).",
-    "Backup fuse: a surge device has a largest fuse on its plate, often 125 A (type 2): where the"
-    " device before it is larger, it gets a fuse of its own. On the array's side none is needed"
+    "Coordination: two surge protective devices (SPD) of one circuit are of one manufacturer and"
+    f" stated to be coordinated, or 10 m of cable apart ({NO_SOURCE}).",
+    "Backup fuse: an SPD has a maximum fuse on its rating plate, often 125 A (type 2): where the"
+    " upstream device is larger, it gets its own fuse. On the array side none is needed"
     f" while I_scpv is above the array's current ({FROM_MEMORY}).",
-    "Leads straight and short, plus and minus laid close together, its earth to the same bar as"
-    " the equipment it protects; look at its window after every storm.",
-    "Order from the inverter on: breaker, cable, surge device, residual current device, bar of the"
-    " board. What must stand behind a residual current device has a gap from neutral to earth, and"
-    f" the device before it stands {LARGE_STAND_KA:g} kA (8/20 µs).",
+    "Leads straight and short, positive and negative laid close together, earthed to the same"
+    " bar as the equipment it protects; check its status window after every storm.",
+    "Order from the inverter on: circuit-breaker, cable, SPD, residual current device, busbar of"
+    " the board. An SPD downstream of a residual current device has a spark gap from neutral to"
+    " earth, and"
+    f" the device upstream withstands {LARGE_STAND_KA:g} kA (8/20 µs).",
 )
 
 
@@ -438,7 +439,7 @@ def _leads(case: Case) -> Check:
         item="Leads of a surge device, both together",
         found=f"{lead_m:g}, adds {lead_kv(lead_m):.1f} kV", limit=f"at most {float(MOST_LEAD_M):g}",
         unit="m", clause=MOST_LEAD_M.source,
-        remedy="move it beside the bar, or lead the line through its own terminals (in and out)",
+        remedy="mount it beside the bar, or loop the line through its own terminals (in and out)",
     )  # fmt: skip
 
 
@@ -453,8 +454,8 @@ def _holds(case: Case, point: SurgePoint) -> Check:
         found=f"{total_kv:.2f}",
         limit=f"at most {wanted_kv:.2f}; the equipment stands {point.withstand_kv:g} kV",
         unit="kV", clause=source,
-        remedy="shorter leads, a device with a lower protection voltage, or a second one at the"
-        " equipment",
+        remedy="shorter leads, an SPD with a lower voltage protection level U_p, or a second one"
+        " at the equipment",
     )  # fmt: skip
 
 
@@ -519,5 +520,5 @@ def spared_words(case: Case) -> tuple[str, ...]:
 def type_words(case: Case) -> str:
     """Why this type, for the page."""
     if surge_type(case) == 1:
-        return "type 1 and 2: the house has lightning rods, whose current may come in"
-    return f"type 2: no lightning rods, only what comes through the cables ({NO_SOURCE})"
+        return "type 1 and 2: the house has an LPS, whose current may enter"
+    return f"type 2: no LPS, only surges through the cables ({NO_SOURCE})"

@@ -30,7 +30,7 @@ class Module(Record):
     gamma_pmax_pct_per_k: float = Field(ge=-0.8, lt=0.0)
     efficiency_200_w_m2_frac: float | None = Field(
         default=None, ge=0.75, le=1.05,
-        description="power at 200 W/m2 and 25 °C over a fifth of pmax_w, by the sheet;"
+        description="power at 200 W/m² and 25 °C over a fifth of pmax_w, by the sheet;"
         " left out: a usual one",
     )
     cells_in_series: int = Field(ge=1, le=400)
@@ -56,7 +56,8 @@ class Array(Record):
     tilt_deg: float = Field(ge=0.0, le=90.0, description="from the horizontal")
     azimuth_deg: float = Field(ge=0.0, lt=360.0, description="0 north, 90 east, 180 south")
     row_pitch_m: float | None = Field(
-        default=None, gt=0.0, le=100.0, description="on the roof; default: by the row-spacing criterion"
+        default=None, gt=0.0, le=100.0,
+        description="on the roof; default: by the row-spacing criterion",
     )
     clear_from_solar_h: float = Field(default=9.0, ge=0.0, lt=12.0)
     clear_to_solar_h: float = Field(default=15.0, gt=12.0, le=24.0)
@@ -66,7 +67,8 @@ class Array(Record):
     )
     mounting: Literal["open-frame", "small-gap", "flush"]
     gap_under_m: float | None = Field(
-        default=None, ge=0.0, le=1.0, description="rear ventilation gap, modules to roof; with small-gap only"
+        default=None, ge=0.0, le=1.0,
+        description="rear ventilation gap, modules to roof; with small-gap only"
     )
 
     @property

@@ -36,7 +36,8 @@ class Battery(Record):
     unit_capacity_ah: float = Field(gt=0.0, le=10000.0)
     rated_discharge_h: float | None = Field(
         default=None, gt=0.0, le=240.0,
-        description="rated discharge time of unit_capacity_ah (hour rate, such as C10 or C20); default: usual for the kind",
+        description="rated discharge time of unit_capacity_ah (hour rate, such as C10 or C20);"
+        " default: usual for the kind",
     )
     discharge_hours: list[float] = Field(
         default_factory=list,
@@ -62,13 +63,15 @@ class Battery(Record):
         description="depths of the cycle-life table of the data sheet, rising, above 0 to 1",
     )
     life_cycles: list[float] = Field(
-        default_factory=list, validate_default=True, description="cycles to end of life at those depths"
+        default_factory=list, validate_default=True,
+        description="cycles to end of life at those depths"
     )
     life_years: float | None = Field(
         default=None, gt=0.0, le=50.0, description="calendar life at 20 °C, lithium at 25 °C"
     )
     pole_earthed: Literal["none", "negative", "positive"] = Field(
-        default="none", description="from the data sheets of inverter and battery; an earthed pole has no"
+        default="none",
+        description="from the data sheets of inverter and battery; an earthed pole has no"
         " fuse, without one both poles have fuses"
     )  # fmt: skip
     unfused_lead_m: float = Field(
@@ -76,10 +79,12 @@ class Battery(Record):
     )
     room_c: float | None = Field(
         default=None, ge=-40.0, le=60.0,
-        description="°C, of a room held at this temperature; default: the room follows the outdoor air",
+        description="°C, of a room held at this temperature; default: the room follows the"
+        " outdoor air",
     )
     room_swing_frac: Fraction = Field(
-        default=0.3, description="share of the outdoor swing around its 24 h mean that reaches the room"
+        default=0.3,
+        description="share of the outdoor swing around its 24 h mean that reaches the room"
     )
     room_above_k: float = Field(default=2.0, ge=-20.0, le=40.0, description="K above that mean")
 
@@ -239,7 +244,8 @@ def _table(sound: Sound) -> Iterator[Fault]:
         given = f"{less_ah:g} Ah in {short_h:g} h and {more_ah:g} Ah in {long_h:g} h"
         allowed = why = ""
         if less_ah > more_ah:
-            allowed, why = "no less charge in a longer time", "a battery delivers less at a high discharge rate"
+            allowed, why = "no less charge in a longer time", "a battery delivers less at a high"
+            " discharge rate"
         elif less_ah / short_h <= more_ah / long_h:
             allowed, why = "less current in a longer time", "a higher current empties it sooner"
         if allowed:
@@ -270,5 +276,6 @@ def _levels(sound: Sound) -> Iterator[Fault]:
         equal=True
     )
     yield from ordered(
-        sound, shed, back, "it is reconnected at a higher state of charge than it is shed at", equal=False
+        sound, shed, back, "it is reconnected at a higher state of charge than it is shed at",
+        equal=False
     )

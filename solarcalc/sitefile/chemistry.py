@@ -173,7 +173,7 @@ class CapacityByTemperature(Figures):
         if len(self.temp_c) != len(self.capacity_frac) or not rising(self.temp_c):
             raise ValueError("a share for each temperature, temperatures rising")
         if any(low > high for low, high in pairwise(self.capacity_frac)):
-            raise ValueError("shares that do not fall with warmth")
+            raise ValueError("shares that do not fall with temperature")
         return self
 
     @property
@@ -189,8 +189,8 @@ class CapacityByTemperature(Figures):
 class Rest(Figures):
     """Voltage of one cell hours after charge or discharge: the one place for it."""
 
-    spent_v: Volts = Field(description="Cell at rest after a full charge: spent below")
-    sound_v: Volts = Field(description="Cell at rest after a full charge: sound from")
+    spent_v: Volts = Field(description="Cell at rest after a full charge: worn out below")
+    sound_v: Volts = Field(description="Cell at rest after a full charge: good from")
     full_v: Volts = Field(description="Cell at rest, full")
     most_v: Volts
 
@@ -443,7 +443,7 @@ def _fault(file: str, kind: str, item: Mapping[str, Any]) -> Fault:
         words = worded("sitefile", "trait-missing", place=place, none=NONE, kind=kind)
         return Fault(**words, where=where)
     if item["type"] == "extra_forbidden":
-        return Fault(where=where, given=f"the key {place}", allowed="a trait that is asked for")
+        return Fault(where=where, given=f"the key {place}", allowed="a trait that is used")
     return Fault(where=where, given=str(item["input"])[:80], allowed=str(item["msg"]))
 
 

@@ -22,7 +22,8 @@ class Protection(Record):
         default="at-inverter", description="the single neutral-earth bond"
     )
     changeover: Literal["none", "manual", "automatic", "built-in"] = Field(
-        default="built-in", description="between grid, inverter and generator; must not connect two sources together"
+        default="built-in",
+        description="between grid, inverter and generator; must not connect two sources together"
     )
     breaker_curve: Literal["B", "C", "D"] = Field(default="C", description="IEC 60898-1")
     residual_ma: float = Field(
@@ -30,11 +31,13 @@ class Protection(Record):
         description="one of 10, 30, 100, 300, 500, 1000; trips at it",
     )
     ac_fault_ka: float = Field(
-        default=3.0, gt=0.0, le=100.0, description="of the grid at the service entrance; ask the grid operator"
+        default=3.0, gt=0.0, le=100.0,
+        description="of the grid at the service entrance; ask the grid operator"
     )
     battery_fault_a: float | None = Field(
         default=None, gt=0.0, le=200000.0,
-        description="short-circuit current of one battery string, from its data sheet; default: by its kind",
+        description="short-circuit current of one battery string, from its data sheet; default:"
+        " by its kind",
     )
     string_fuse_max_a: float = Field(
         default=20.0, gt=0.0, le=100.0, description="maximum fuse rating on the module data sheet"
@@ -49,7 +52,8 @@ class Protection(Record):
     )
     surge_backup_a: float | None = Field(
         default=None, gt=0.0, le=1000.0,
-        description="maximum backup fuse on the rating plate of the boards' surge protective devices; default: 125",
+        description="maximum backup fuse on the rating plate of the boards' surge protective"
+        " devices; default: 125",
     )
 
     @field_validator("residual_ma")

@@ -84,7 +84,8 @@ class Generator(Record):
         " diesel-intercooled, petrol"
     )  # fmt: skip
     power_factor: float = Field(
-        default=1.0, gt=0.0, le=1.0, description="W over VA on its rating plate; three phases: often 0.8"
+        default=1.0, gt=0.0, le=1.0,
+        description="W over VA on its rating plate; three phases: often 0.8"
     )
     hottest_air_c: float = Field(
         default=40.0, ge=-20.0, le=70.0, description="intake air on the hottest day"

@@ -49,17 +49,20 @@ class Appliance(Record):
     months: Months = Field(
         default_factory=lambda: list(range(1, 13)), min_length=1, description="1 to 12"
     )
-    duty_frac: float = Field(default=1.0, gt=0.0, le=1.0, description="duty factor: share of the time in operation")
+    duty_frac: float = Field(default=1.0, gt=0.0, le=1.0,
+        description="duty factor: share of the time in operation")
     power_factor: float = Field(default=1.0, gt=0.0, le=1.0, description="W over VA, running")
     surge_factor: float | None = Field(
         default=None, ge=1.0, le=20.0,
         description="starting over running current; default: that of its kind",
     )
     surge_va: float | None = Field(
-        default=None, gt=0.0, le=600000.0, description="starting load of one, instead of surge_factor"
+        default=None, gt=0.0, le=600000.0,
+        description="starting load of one, instead of surge_factor"
     )
     kind: Line = Field(
-        default="", description="such as pump, for its starting load; default: by a word of the name"
+        default="",
+        description="such as pump, for its starting load; default: by a word of the name"
     )
     phase: Literal["any", "a", "b", "c", "two", "three"] = Field(
         default="any", description="two: line to line of a split-phase supply"
@@ -104,7 +107,8 @@ class Appliance(Record):
 class Loads(Record):
     """[loads]: the appliances of each board, or what was measured there."""
 
-    phases: Literal[1, 2, 3] = Field(default=1, description="of the supply; 2 is a split-phase supply")
+    phases: Literal[1, 2, 3] = Field(default=1,
+        description="of the supply; 2 is a split-phase supply")
     variation_frac: float = Field(
         default=0.0, ge=0.0, le=1.0, description="of a board's energy, from day to day"
     )

@@ -56,7 +56,8 @@ class Programme(Record):
     )
     half_crew_released_on: Line = Field(default="",
                                         description='day on which half the crew is released, or ""')
-    half_crew_back_on: Line = Field(default="", description='first day they are back on site, or ""')
+    half_crew_back_on: Line = Field(default="",
+        description='first day they are back on site, or ""')
     priority: int = Field(
         default=1, ge=1, le=1000, description="among sites that share crews; 1 comes first"
     )
@@ -224,14 +225,16 @@ def _deferred(sound: Sound, loc: Loc, row: dict[str, Any]) -> Iterator[Fault]:
 class Commissioning(Record):
     """[commissioning]: the filled-in test sheet and how near is near enough."""
 
-    results: Line = Field(default="", description="the completed test sheet, a CSV file; default: none")
+    results: Line = Field(default="",
+        description="the completed test sheet, a CSV file; default: none")
     current_test: Literal["short-circuit", "working"] = Field(
         default="short-circuit", description="short-circuit needs a test switch made for it"
     )
     voltage_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     current_tolerance_frac: float = Field(default=0.05, gt=0.0, le=0.5)
     least_irradiance_w_m2: float = Field(
-        default=400.0, ge=0.0, le=1000.0, description="W/m²; below it a current reading is not conclusive"
+        default=400.0, ge=0.0, le=1000.0,
+        description="W/m²; below it a current reading is not conclusive"
     )
 
 

@@ -83,7 +83,8 @@ class Alternative(Record):
 class Owned(Record):
     """[[quote.owned]]: what the customer has and what is used again."""
 
-    item: Name = Field(description="an item or a key of the price list, as in the bill of materials")
+    item: Name = Field(description="an item or a key of the price list, as in the bill of"
+        " materials")
     quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill of materials")
 
 
@@ -112,7 +113,8 @@ class Quote(Record):
         default=0.03, ge=-0.2, le=0.5, description="annual real price escalation of tariff and fuel"
     )
     maintenance_frac: float = Field(
-        default=0.01, ge=0.0, le=0.5, description="of the price, per year, for operation and maintenance"
+        default=0.01, ge=0.0, le=0.5,
+        description="of the price, per year, for operation and maintenance"
     )
     inverter_years: float | None = Field(
         default=None, ge=1.0, le=50.0, description="until replacement; default: as the system"

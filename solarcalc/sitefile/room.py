@@ -18,7 +18,8 @@ class Room(Record):
     """[room]: its inside, its walls, its openings and what carries the batteries."""
 
     place: Line = Field(
-        default="", description="name of the [[places]] location option chosen; empty: none compared"
+        default="",
+        description="name of the [[places]] location option chosen; empty: none compared"
     )
     length_m: float = Field(
         default=3.0, gt=0.5, le=50.0, description="inside; the wall of the racks"
@@ -50,7 +51,8 @@ class Room(Record):
     )
     spread_m2: float = Field(
         default=0.0, ge=0.0, le=100.0,
-        description="m², floor area under load-spreading plates or beams, per row of racks; 0: none",
+        description="m², floor area under load-spreading plates or beams, per row of racks; 0:"
+        " none",
     )
     unit_mass_kg: float | None = Field(
         default=None, gt=0.0, le=2000.0, description="of a battery unit; default: by its energy"

@@ -37,7 +37,8 @@ class Snow(Record):
         default=None, min_length=12, max_length=12, description="relative humidity, monthly mean"
     )
     lower_edge_m: float = Field(
-        default=0.1, ge=0.0, le=20.0, description="from the lower edge of a row down to the roof or ground"
+        default=0.1, ge=0.0, le=20.0,
+        description="from the lower edge of a row down to the roof or ground"
     )
     albedo_frac: Fraction = Field(default=0.65, description="of the snow cover")
 

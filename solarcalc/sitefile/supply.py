@@ -32,7 +32,8 @@ class Controller(Record):
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     input_terminal_mm2: float | None = Field(
         default=None, gt=0.0, le=400.0,
-        description="largest conductor of its array input, from its data sheet; default: a usual one",
+        description="largest conductor of its array input, from its data sheet; default: a usual"
+        " one",
     )
     battery_terminal_mm2: float | None = Field(
         default=None, gt=0.0, le=400.0,
@@ -50,7 +51,8 @@ class Inverter(Record):
     efficiency_frac: float = Field(gt=0.5, le=1.0)
     no_load_power_w: float = Field(ge=0.0, le=1000.0)
     bank_voltage_v: float | None = Field(
-        default=None, gt=0.0, le=1000.0, description="nominal, on its rating plate; checked if entered"
+        default=None, gt=0.0, le=1000.0,
+        description="nominal, on its rating plate; checked if entered"
     )
 
 
@@ -66,22 +68,28 @@ class Supply(Record):
 
     layout: Literal["shared-bank", "one-inverter", "separate-banks"] = Field(
         default="shared-bank",
-        description="one battery for both boards; also one inverter for both; or a battery for each board",
+        description="one battery for both boards; also one inverter for both; or a battery for"
+        " each board",
     )
     order: Literal["sun-battery-grid", "sun-grid-battery"] = Field(
-        default="sun-battery-grid", description="dispatch order; the second keeps the battery for outages"
+        default="sun-battery-grid",
+        description="dispatch order; the second keeps the battery for outages"
     )
     essential_array_frac: Fraction = Field(
-        default=0.5, description="of the array, on the essential board's battery, with separate-banks"
+        default=0.5,
+        description="of the array, on the essential board's battery, with separate-banks"
     )
     essential_bank_frac: Fraction = Field(
-        default=0.5, description="of the battery strings in parallel, on the essential board, with separate-banks"
+        default=0.5,
+        description="of the battery strings in parallel, on the essential board, with"
+        " separate-banks"
     )
     charger_efficiency_frac: float = Field(
         default=0.9, gt=0.3, le=1.0, description="grid or generator to battery"
     )
     charger_power_w: float | None = Field(
-        default=None, gt=0.0, le=200000.0, description="largest power an inverter's charger draws from"
+        default=None, gt=0.0, le=200000.0,
+        description="largest power an inverter's charger draws from"
         " grid or generator; default: all they supply"
     )  # fmt: skip
     ac_voltage_v: float = Field(
@@ -202,9 +210,9 @@ def _timetable(sound: Sound) -> Iterator[Fault]:
         twice = [day for day in _DAYS[row["days"]] if day in seen]
         for day in twice:
             yield sound.fault(("grid", "timetable", number, "days"),
-                              f"{row['days']!r}, which holds {day} again", "each kind of day once",
+                              f"{row['days']!r}, which holds {day} again", "each day type once",
                               f"table {seen[day] + 1} has {day} as well",
-                              "put all spans of a kind of day in one table")
+                              "combine all spans of a day type in one table")
         seen |= {day: number for day in _DAYS[row["days"]] if day not in seen}
     missing = [day for day in _DAYS["all"] if day not in seen]
     if sound.get("grid", "kind") == "timetable" and missing:

@@ -36,11 +36,13 @@ class MonthlyMeans(Record):
     """[weather.monthly]: twelve figures a line, January first."""
 
     ghi_kwh_m2_day: list[float] = Field(
-        min_length=12, max_length=12, description="global horizontal irradiation (GHI), mean of one day"
+        min_length=12, max_length=12,
+        description="global horizontal irradiation (GHI), mean of one day"
     )
     temp_air_c: list[float] = Field(min_length=12, max_length=12)
     temp_range_k: list[float] | None = Field(
-        default=None, min_length=12, max_length=12, description="from the daily minimum to the daily maximum"
+        default=None, min_length=12, max_length=12,
+        description="from the daily minimum to the daily maximum"
     )
     wind_speed_m_s: list[float] | None = Field(default=None, min_length=12, max_length=12)
     rain_mm: list[float] | None = Field(
@@ -76,7 +78,8 @@ class WeatherChoice(Record):
         default_factory=dict, description="csv only: our column name = the file's column name"
     )
     rain_unit: Literal["auto", "mm", "tenths-of-mm", "cm", "inches"] = Field(
-        default="auto", description="of the rain in the file; auto: by the column name and its values"
+        default="auto",
+        description="of the rain in the file; auto: by the column name and its values"
     )
     max_distance_km: float = Field(default=100.0, gt=0.0, le=20100.0)
     rebuild_beam: bool = Field(
@@ -130,7 +133,7 @@ def _source(sound: Sound) -> Iterator[Fault]:
                               "it concerns a weather file, and there is none", f"delete {name}")
     key, words = _NEEDS[source]
     if not sound.given("weather", key):
-        yield sound.fault(("weather", key), "nothing", words, f'source = "{source}" goes by it',
+        yield sound.fault(("weather", key), "nothing", words, f'source = "{source}" needs it',
                           "add it; solarcalc new NAME shows every key")
     elif source == MONTHLY:
         yield from _clearness(sound)

@@ -105,13 +105,15 @@ class Cables(Record):
         default="metric", description="mm² of IEC 60228, or American wire gauge"
     )
     dc_drop_frac: float = Field(
-        default=0.03, gt=0.0, le=0.2, description="modules to controller, PV string cables and DC main cable together"
+        default=0.03, gt=0.0, le=0.2,
+        description="modules to controller, PV string cables and DC main cable together"
     )
     battery_drop_frac: float = Field(
         default=0.01, gt=0.0, le=0.2, description="controller to battery, battery to inverter; each"
     )
     ac_drop_frac: float = Field(
-        default=0.03, gt=0.0, le=0.2, description="inverter to the main distribution board of the building, in total"
+        default=0.03, gt=0.0, le=0.2,
+        description="inverter to the main distribution board of the building, in total"
     )
     coldest_c: float | None = Field(
         default=None, ge=-60.0, le=30.0,
@@ -203,7 +205,8 @@ class Duct(Record):
         description="a key of data/tables/ducts.csv",
     )
     inner_mm: float | None = Field(
-        default=None, gt=5.0, le=500.0, description="inner diameter, measured; default: by the table"
+        default=None, gt=5.0, le=500.0,
+        description="inner diameter, measured; default: by the table"
     )
     length_m: float | None = Field(
         default=None, gt=0.0, le=2000.0, description="default: that of runs.dc_main"
@@ -227,16 +230,19 @@ class PowerPlace(Record):
 
     name: Name
     dc_main_m: float = Field(gt=0.0, le=2000.0, description="from the combiner, along the cable")
-    house_m: float = Field(gt=0.0, le=2000.0, description="to the main distribution board of the building, along the cable")
+    house_m: float = Field(gt=0.0, le=2000.0,
+        description="to the main distribution board of the building, along the cable")
     trench_m: float = Field(default=0.0, ge=0.0, le=2000.0, description="to excavate")
     cost: float = Field(
         default=0.0, ge=0.0, description="to build or clear it, in the price list's currency"
     )
     room_swing_frac: Fraction = Field(
-        default=0.3, description="share of the outdoor swing that reaches the room; 1: a sheet-metal shed"
+        default=0.3,
+        description="share of the outdoor swing that reaches the room; 1: a sheet-metal shed"
     )
     room_above_k: float = Field(
-        default=2.0, ge=-20.0, le=40.0, description="K above the mean outdoor temperature, without equipment"
+        default=2.0, ge=-20.0, le=40.0,
+        description="K above the mean outdoor temperature, without equipment"
     )
     note: str = Field(default="", max_length=200)
 
