@@ -240,7 +240,8 @@ def test_an_added_lithium_kind_walks_a_whole_site_and_nobody_speaks_of_acid(with
         "battery": BANKS["blue"], "room": {"extinguisher": "CO2"},
     })  # fmt: skip
     kind, said = design.site.battery.traits, everything_said(design)
-    for word in ("goggles", "distilled", "acid density", "hydrogen: no flame", "Acid", "sulphation:"):
+    for word in ("goggles", "distilled", "acid density", "hydrogen: no flame", "Acid",
+                 "sulphation:"):
         assert word not in said, word
     assert "acid" not in " ".join(kind.words.safety) + kind.words.sign
     assert "lithium: do not open" in said

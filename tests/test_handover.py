@@ -185,7 +185,8 @@ def test_what_the_customer_reads_in_french() -> None:
         "18 panneaux solaires, 9,8 kW au total en plein soleil.",
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "En cas de coupure de courant",
-        "Tableau prioritaire : ce qui reste alimenté le plus longtemps 14 h 9 h", "moins d’une demi-heure",
+        "Tableau prioritaire : ce qui reste alimenté le plus longtemps 14 h 9 h",
+        "moins d’une demi-heure",
         "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)", "25 ans",
         "1er mars 2027", "Agrément INV-1",
     ):
@@ -198,8 +199,8 @@ def test_the_booklet_warns_of_the_hours_without_supply() -> None:
     dark = (300.0, 100.0, 14.0, *(0.0,) * 8, 260.0)
     made = facts(unsupplied_h=dark)
     english, french = (words(customer_html(made, FIRM, tongue)) for tongue in ("en", "fr"))
-    assert ("In a typical year the essential board loses supply for about 670 hours, most of them in"
-            " January and December.") in english
+    assert ("In a typical year the essential board loses supply for about 670 hours, most of them"
+            " in January and December.") in english
     assert "privé d’alimentation environ 670 heures, surtout en janvier et décembre" in french
     assert "loses supply" not in words(customer_html(facts(), FIRM, "en"))
 

@@ -109,7 +109,7 @@ def test_labels_follow_what_is_there(coral):
     assert "V d.c. open circuit" in words
     other = words_of(INSTALLED(site_of("ridge-clinic", grid={"kind": "none"})))
     assert "sources (" not in other
-    assert "Order of switching off: 1 loads" in other
+    assert "Switching-off sequence: 1 loads" in other
 
 
 def test_a_fuse_of_the_battery_says_which_isolator_is_open_first(coral):

@@ -111,7 +111,8 @@ def test_every_island_with_a_source_has_one_join_or_fails_in_every_position():
                     words = CASES["STATE_WORDS"][source.partition("-")[0]]
                     assert all(f"Neutral and earth joined, {board} board: {words}" in bad
                                for board in boards), (positions, source, boards)
-                    assert boards or any("boards off" in each or f": {words}" in each for each in bad)
+                    assert boards or any("boards off" in each or f": {words}" in each
+                                         for each in bad)
 
     holds()
     assert 1 in {joins for _, _, joins in seen}
@@ -212,7 +213,8 @@ def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
         said = [check.remedy for check in CASES["checks"](site_of(**GENERATOR, protection={
                     "neutral_earth_bond": place, "changeover": "automatic"}))
                 if check.rule == "protection/trips-breaker-once"]  # fmt: skip
-        assert all("downstream of the residual current device of the board" in each for each in said)
+        assert all("downstream of the residual current device of the board" in each
+                   for each in said)
         inverter = [each for each in said if "cable from the inverter" in each]
         assert inverter
         assert all("only the inverter's own shutdown" in each for each in inverter)

@@ -29,7 +29,7 @@ HEAT_CLAUSE = "IEC 60364-5-54 cl. 543.1.2, S = sqrt(I^2 t) / k"
 BURIED_CLAUSE = "IEC 60364-5-54 table 54.1, copper as BS 7671 table 54.1 prints it"
 BONDING_CLAUSE = "IEC 60364-5-54 cl. 544.1, as guides to BS 7671 cl. 544.1.1 give it"
 FRAME_CLAUSE = "IEC 60364-7-712:2017, as a note on bonding in photovoltaic systems quotes it"
-SURGE_CLAUSE = f"IEC 60364-5-53 cl. 534: class I 16 mm2, class II 6 mm2, {FROM_MEMORY}"
+SURGE_CLAUSE = f"IEC 60364-5-53 cl. 534: class I 16 mm², class II 6 mm², {FROM_MEMORY}"
 
 LEAST_LOOSE_MM2 = {
     True: float(constant("earthing.least_guarded_mm2")),

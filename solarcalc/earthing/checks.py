@@ -30,7 +30,7 @@ def electrode_limits(site: Site) -> dict[str, float]:
     limits = {f"touch voltage of {touch}": allowed_ohm(site),
               "steady through the years": float(STEADY_OHM)}  # fmt: skip
     if site.protection.lightning_protection:
-        limits["earth of lightning rods"] = float(LIGHTNING_EARTH_OHM)
+        limits["earth electrode of the LPS"] = float(LIGHTNING_EARTH_OHM)
     if site.earthing.target_ohm is not None:
         limits["earthing.target_ohm of the site file"] = site.earthing.target_ohm
     return limits
@@ -75,23 +75,25 @@ def ground_checks(ground: Ground) -> list[Check]:
             item="Test as deep as the electrode",
             found=f"{deepest:g}", limit=f"at least {ground.depth_m:g}", unit="m",
             clause=PIN_CLAUSE,
-            remedy="test again with pins farther apart: the spacing is about the depth it sees",
+            remedy="test again with a larger electrode spacing: the spacing is about the depth"
+            " measured",
         ),
         checked(
             len(ground.readings) > 1,
             rule="earthing/readings", kind="data",
             item="Readings of the ground", unit="spacings",
             found=str(len(ground.readings)), limit="at least 2", clause=NO_SOURCE,
-            remedy="read at several spacings, and once more across the first line",
+            remedy="measure at several spacings, and once more across the first line",
         ),
     ]
 
 
 _LAYERS = {
     "none": "",
-    "better-below": "drive longer rods: the ground is better below",
-    "worse-below": "lay a strip or ring, or drive more short rods: the ground is worse below",
-    "uneven": "read again across the first line: a pipe, a cable or stones may lie between pins",
+    "better-below": "drive longer rods: the soil is better below",
+    "worse-below": "lay a strip or ring, or drive more short rods: the soil is worse below",
+    "uneven": "measure again across the first line: a pipe, a cable or stones may lie between"
+    " the electrodes",
 }
 
 
@@ -126,15 +128,15 @@ def _limit(site: Site, electrode: Electrode, *, more: str) -> Check:
     sure = electrode.measured_ohm is not None or bad <= asked
     own_target = site.earthing.target_ohm is not None  # then it is what is asked
     outcome: Outcome = "passed" if sure else "review"
-    remedy = f"measure it: in the worst of this ground it would have {shown_ohm(bad)} ohm"
+    remedy = f"measure it: in the worst soil of this kind it would have {shown_ohm(bad)} ohm"
     if worst > asked:
         broken = site.protection.system == "TT" and worst > allowed_ohm(site)
         outcome = "failed" if broken or own_target else "review"
-        remedy = f"{more}, or a device that trips at less" if broken else more
+        remedy = f"{more}, or a device of lower rated residual current" if broken else more
     return Check(
         rule="earthing/electrode-limit", kind="safety", item="Electrode, worst season",
         found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="ohm",
-        outcome=outcome, clause=f"{TOUCH_CLAUSE}; {STEADY_OHM.source}; the strictest counts",
+        outcome=outcome, clause=f"{TOUCH_CLAUSE}; {STEADY_OHM.source}; the strictest applies",
         remedy="" if outcome == "passed" else remedy,
     )  # fmt: skip
 
@@ -158,8 +160,9 @@ def _measured(electrode: Electrode, allowed: float) -> list[Check]:
             limit=f"{shown_ohm(computed / ratio)} to {shown_ohm(computed * ratio)}"
             f" (computed {shown_ohm(computed)})",
             clause=MEASURED_RATIO.source,
-            remedy="measure again with the pins farther away and the link open; look for a loose"
-            " clamp, a pipe that helps, or ground unlike the test; the measured value is used",
+            remedy="measure again with the auxiliary electrodes farther away and the link open;"
+            " check for a loose clamp, a parallel pipe, or soil different from the test; the"
+            " measured value is used",
         )
     ]  # fmt: skip
 
@@ -194,7 +197,7 @@ def lightning_checks(electrode: Electrode, lightning: Lightning) -> list[Check]:
 
 def _more_words(earthing: Earthing, needed: int | None) -> str:
     if earthing.electrode != "rods":
-        return "more conductor in the ground, or rods joined to it"
+        return "a longer conductor in the soil, or rods bonded to it"
     if needed is None:
         return "longer rods, or a strip or ring: 24 of these rods are not enough"
     return f"{needed} rods like these in a line, or longer ones"

@@ -176,19 +176,19 @@ AGREE_FRAC = constant("earthing.agree_frac")
 
 _DEFER = (
     "All of this is for trained people under the local wiring rules and licensed practice, which"
-    " stand before anything written here."
+    " take precedence over anything written here."
 )
 
 SOIL_STEPS = (
-    "Ask what lies in the ground, and look: a metal pipe, a cable or a fence along the line"
-    " spoils the reading, and a pin through a live cable kills.",
-    "Set four pins in a straight line, equally far apart, no deeper than a twentieth of the"
+    "Locate buried services first: a metal pipe, a cable or a fence along the line falsifies the"
+    " reading, and an electrode driven into a live cable kills.",
+    "Drive four electrodes in a straight line, equally spaced, no deeper than a twentieth of the"
     " spacing. Current through the outer two, voltage between the inner two.",
     "Read at several spacings, from half the rod's length to twice or more; the spacing is about"
-    " the depth that the reading sees. Then once more across the first line.",
-    "Write spacing and resistance into the site file, and whether the ground was wet, mild or dry."
-    " The dry season is the best time: it needs no guess.",
-    "Not in thunder, not under or beside a high-voltage line. " + _DEFER,
+    " the depth measured. Then once more across the first line.",
+    "Enter spacing and resistance in the site file, and whether the soil was wet, mild or dry."
+    " The dry season is the best time: it needs no correction.",
+    "Not in a thunderstorm, not under or beside a high-voltage line. " + _DEFER,
 )
 
 
@@ -227,15 +227,15 @@ def electrode_steps(earthing: Earthing) -> tuple[str, ...]:
     near, far = (round((float(POTENTIAL_SHARE) + step) * current_m, 1) for step in (-0.1, 0.1))
     return (
         "Switch off and lock every supply: array, battery, inverter, generator, grid. With the"
-        " link open the house has no earth, and a fault makes every case live.",
+        " link open the house has no earth, and a fault makes every enclosure live.",
         "Undo the test link with its tool, gloves on: the loose ends may be at a voltage. Test for"
         " voltage first.",
         f"Set the current pin {current_m:.0f} m from the electrode, away from pipes, cables and"
         f" other electrodes; the voltage pin in the same line at {potential_m:.1f} m (62 %).",
         f"Read at {potential_m:.1f} m, then at {near:g} and {far:g} m. Where the three differ by"
         f" more than {float(AGREE_FRAC):.0%}, move the current pin farther away and begin again.",
-        "Close the link, tighten it, and prove that the bar is joined to the electrode before any"
-        " supply comes back.",
+        "Close the link, tighten it, and prove that the main earthing terminal is connected to"
+        " the earth electrode before any supply is restored.",
         "Write the reading, the date and the season down; write it into earthing.measured_ohm. It"
         " is taken to be of the season in soil.tested_when. Measure again in the dry season: an"
         " electrode measured each month for a year read from 0.118 to 0.89 ohm (open article"
@@ -252,32 +252,32 @@ def lightning_advice(lightning: Lightning) -> tuple[str, ...]:
     lightning : Lightning
     """
     often = (
-        f"{lightning.thunderstorm_days:g} days with thunder a year are about"
-        f" {lightning.ground_flash_density_per_km2:.1f} flashes a year to each square kilometre of "
-        f"ground."
+        f"{lightning.thunderstorm_days:g} thunderstorm days per year are about"
+        f" {lightning.ground_flash_density_per_km2:.1f} ground flashes per km² and year (N_G)."
     )
     always = (
         "An array does not draw lightning, and its earth does not keep lightning away: it gives"
         " the current a way past people and things.",
-        "Plus and minus of a string lie close together all the way, with the earth conductor"
-        " beside them: a wide loop catches a voltage from a flash far away.",
-        "Nobody works on roof, array or earth bar while thunder can be heard, nor for half an hour"
-        f" after ({NO_SOURCE}).",
+        "Positive and negative of a string lie close together all the way, with the bonding"
+        " conductor beside them: a wide loop catches a voltage from a flash far away.",
+        "Nobody works on roof, array or main earthing terminal while thunder can be heard, nor"
+        f" for half an hour after ({NO_SOURCE}).",
     )
     if not lightning.rods:
         return (
             often, *always,
-            "Whether the house needs lightning rods is settled by a risk assessment (IEC 62305-2)."
-            " " + _DEFER,
+            "A risk assessment (IEC 62305-2) decides whether the house needs a lightning"
+            " protection system (LPS). " + _DEFER,
         )  # fmt: skip
     return (
         often, *always,
         f"Rods and their conductors stay {lightning.keep_away_m:.2f} m or more from frames, rails"
-        " and cables (through a wall twice that); then the frames are not joined to them on the"
-        " roof, only at this bar.",
-        "Where that cannot be kept, frames and rods are joined on the roof by the shortest way with"
-        " 16 mm2 copper, and surge devices of class I stand at both ends of the array's cable.",
-        "The array stands inside the space that the rods shelter, and its modules not in their"
+        " and cables (through a wall twice that); then the frames are not bonded to them on the"
+        " roof, only at the main earthing terminal.",
+        "Where that is impossible, frames and rods are bonded on the roof by the shortest route"
+        " with 16 mm² copper, and SPDs of class I are fitted at both ends of the array cable.",
+        "The array is inside the space protected by the rods, and its modules not in their"
         f" hard shadow: {hard_shadow_m(10.0):.1f} m or more from a rod of 10 mm.",
-        "Rods, their conductors and their earth are built and tested by a specialist. " + _DEFER,
+        "A specialist installs and tests rods, down conductors and their earth electrode. "
+        + _DEFER,
     )  # fmt: skip

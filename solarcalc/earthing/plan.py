@@ -60,7 +60,7 @@ class EarthingPlan:
     allowed_ohm : float
         By the touch voltage condition [ohm].
     asked_ohm : float
-        That the electrode is built for: its target, or the strictest rule [ohm].
+        That the electrode is design value: its target, or the strictest rule [ohm].
     needed_rods : int or None
         Rods of the site's length and spacing for that in the worst season; None where 24 are not
         enough. Where rods measured more than computed, the ground is taken as worse by as much.

@@ -163,13 +163,13 @@ def ground_of(soil: Soil, *, depth_m: float, rods: bool) -> Ground:
     values = [reading.resistivity_ohm_m for reading in readings]
     mean = sum(values) / len(values)
     layers = _layers(values)
-    used, basis = mean, f"mean of {len(values)} spacings with four pins"
+    used, basis = mean, f"mean of {len(values)} spacings, four-electrode (Wenner) test"
     if layers != "none":
         row = min(readings, key=lambda each: abs(math.log(each.spacing_m / depth_m)))
         used = row.resistivity_ohm_m if rods else max(row.resistivity_ohm_m, mean)
         basis = f"reading at {row.spacing_m:g} m, nearest to the electrode's depth"
         if used != row.resistivity_ohm_m:
-            basis = "mean of the spacings, the ground being better where the electrode lies"
+            basis = "mean of the spacings, the soil being better at the earth electrode"
     return Ground(
         resistivity_ohm_m=used, low_ohm_m=min(values), high_ohm_m=max(values),
         readings=readings, basis=basis, layers=layers, depth_m=depth_m,

@@ -260,8 +260,8 @@ def _shade_finding(place: ShadePlace, days: pd.DataFrame) -> Finding:
         confidence="high" if place.agreed_frac > 0.75 and place.deficit_frac > 0.15 else "medium",
         said=f"{100 * place.deficit_frac:.0f} % missing on bright days {edge}, about {place.hours};"
         f" {100 * place.lost_kwh / max(total, 1e-9):.1f} % of the energy",
-        remedy="go and look at that hour on a bright day: a branch, a tank, a new building; cut or"
-        " move what can be, or put it in the site file as an obstacle",
+        remedy="inspect at that hour on a clear day: a branch, a tank, a new building; remove"
+        " it, or enter it in the site file as an obstacle",
     )  # fmt: skip
 
 

@@ -33,7 +33,8 @@ def array_parts(chosen: Chosen) -> Iterator[Part]:
         yield from fixing_parts(chosen.hardware, site.rails)
     strings = site.array.string_count
     yield Part(
-        key="string-connector", kind="string-connector", name="Pair of connectors of a string",
+        key="string-connector", kind="string-connector", name="String connector pair (plug and"
+        " socket)",
         count=strings, place="roof", loose=True, work="connector_pair",
         bought=Bought(item="string-connector"),
         labels=(Label(label="Sign 2", words="Connector: do not open under load",
@@ -47,10 +48,10 @@ def fixing_parts(parts: Hardware, rails: Rails) -> Iterator[Part]:
     for key, name, count, bought, work in (
         ("rail", "Rail, stock length", parts.stock_count,
          rail_bought(rails), ""),
-        ("mid-clamp", "Clamp between modules", parts.mid_clamp_count, None, ""),
-        ("end-clamp", "Clamp at the end of a row", parts.end_clamp_count, None, ""),
-        ("roof-foot", "Foot of a rail", parts.foot_count, None, "foot"),
-        ("rail-splice", "Joint of a rail", parts.splice_count + parts.expansion_joint_count,
+        ("mid-clamp", "Mid clamp", parts.mid_clamp_count, None, ""),
+        ("end-clamp", "End clamp", parts.end_clamp_count, None, ""),
+        ("roof-foot", "Roof fixing (foot)", parts.foot_count, None, "foot"),
+        ("rail-splice", "Rail splice", parts.splice_count + parts.expansion_joint_count,
          None, ""),
     ):  # fmt: skip
         if count:
@@ -91,7 +92,7 @@ def string_labels(chosen: Chosen) -> tuple[Label, ...]:
                       words="name and sign, such as S1+ and S1−", where=places,
                       rule=NO_SOURCE),)  # fmt: skip
     return tuple(
-        Label(label=f"{name}+, {name}−", words=f"{name}+ on the plus, {name}− on the minus",
+        Label(label=f"{name}+, {name}−", words=f"{name}+ on the positive, {name}− on the negative",
               where=places, count=4, rule=NO_SOURCE)
         for name in names
     )  # fmt: skip
@@ -102,8 +103,8 @@ def dc_main_labels(chosen: Chosen) -> tuple[Label, ...]:
     run = chosen.run("dc_main").run
     along = 1 + int(run.length_m / CABLE_SIGN_EVERY_M)
     return (Label(
-        label="Sign 1", words="SOLAR d.c. — live whenever there is light",
-        where="along direct-current cables and duct,"
-        f" every {CABLE_SIGN_EVERY_M:g} m and at each end that enters a box",
+        label="Sign 1", words="SOLAR DC: live in any daylight",
+        where=f"along DC cables and duct, every {CABLE_SIGN_EVERY_M:g} m and at each end that"
+        " enters an enclosure",
         count=along + 2 * run.count, rule=SIGNS_RULE,
     ),)  # fmt: skip

@@ -56,12 +56,14 @@ def _bars(bank: Bank) -> Iterator[Part]:
     bar = bar_for(bank.bar_a)
     rated_a = bar.rated_a if bar else bank.bar_a
     several = bank.fault.strings > 1
-    for key, name, there in (("busbar", "Bars, plus and minus", True),
-                             ("string-bar", "Bars of the strings, plus and minus", several)):
+    for key, name, there in (("busbar", "Busbars, positive and negative", True),
+                             ("string-bar", "Busbars of the strings, positive and negative",
+                             several)):
         if there:
             yield Part(
                 key=bank.key(key), kind="busbar", name=f"{name}, {bank.words}", count=2,
-                place="power room", where="in a covered box beside the battery", rated_a=rated_a,
+                place="power room", where="in a covered enclosure beside the battery",
+                rated_a=rated_a,
                 board=bank.board, work="device",
                 drawn_on=("single-line",) if key == "busbar" else (),
                 bought=Bought(item="busbar", very=f"{rated_a:.0f}a", words=f"{rated_a:.0f} A"
@@ -131,7 +133,7 @@ def _sized(
         )[0]  # fmt: skip
     except InputError as error:
         raise InputError([
-            replace(fault, where="battery.units_in_series", remedy="raise the voltage of the bank,"
-                    " or divide it: less current for the same power")
+            replace(fault, where="battery.units_in_series", remedy="raise the battery voltage,"
+            " or divide the battery: less current for the same power")
             for fault in error.faults
         ]) from error  # fmt: skip

@@ -70,11 +70,12 @@ from solarcalc.wiring.switching import inlet_of, links_of
 LINK_M = constant("installation.link_m")
 LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
-NO_FUSE = "a string without fuse: its I_z carries what the other strings push back"
-SUN_LIMITS = "the array gives no more than 1.25 I_sc a string, and its I_z carries that"
-UNMADE = "no fuse is made so large: a check fails"
-FAULT_ALONE = "carries current in a fault alone; the device of that circuit clears it"
-SURGE_ALONE = "carries surges alone, as short as it is; the device before it clears a fault in it"
+NO_FUSE = "a string without fuse: its I_z carries the reverse current from parallel strings"
+SUN_LIMITS = "the array delivers no more than 1.25 I_sc per string, and its I_z carries that"
+UNMADE = "no fuse of this size is made: a check fails"
+FAULT_ALONE = "carries current only during a fault; the protective device of that circuit clears it"
+SURGE_ALONE = "carries surges only, as short as it is; the upstream protective device clears a"
+" fault in it"
 MOST_DUCTS = 12
 _TESTS = {
     "string": ("polarity", "voltage", "current", "array-insulation"),
@@ -181,7 +182,7 @@ def _ends(chosen: Chosen, key: str) -> tuple[str, str]:
 
 
 def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
-    """Cables from where the sources come in to each further switch, inverter and charger.
+    """Cables from at the service entrance to each further switch, inverter and charger.
 
     As large as the device of the larger source asks: none of their own protects them.
     """
@@ -189,7 +190,7 @@ def _links(chosen: Chosen, keys: set[str]) -> Iterator[Conductor]:
     for link in links_of(chosen.site):
         source = max(incoming, key=lambda one: one.device_a or 0.0)
         run = replace(
-            source.run, key=link.key, name=link.name, start="where the sources come in",
+            source.run, key=link.key, name=link.name, start="at the service entrance",
             end=link.name.removeprefix("Sources to "), hourly_a=np.zeros(1), method="C",
             length_m=float(LINK_M), length_given=False, grouped_circuits=1, alike=1,
             size_mm2=None, in_parallel=1, ambient_c=chosen.run("inverter_board_essential")
@@ -267,8 +268,8 @@ def _protective_mm2(site: Site, sized: SizedRun) -> float | None:
 def _insulation(run: Run) -> str:
     """What covers the conductors, and that the array's are insulated twice."""
     if module_cable(run):
-        return "double, made for modules (EN 50618)"
-    return run.insulation.upper() + (", insulated twice" if run.key in ARRAY_RUNS else "")
+        return "double, PV cable (EN 50618)"
+    return run.insulation.upper() + (", double-insulated" if run.key in ARRAY_RUNS else "")
 
 
 _NEAR_ENDS = {"house-surge": "house", "array-surge-roof": "combiner"}

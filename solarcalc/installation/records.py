@@ -29,7 +29,7 @@ from solarcalc.wiring.ducts import DuctFill, DuctSize
 from solarcalc.wiring.runs import Function, SizedRun, State
 
 Drawing = Literal["single-line", "earthing", "room"]
-RELAY = "inside the inverter: relay, closed only while it feeds alone"
+RELAY = "inside the inverter: relay, closed only while it alone supplies"
 """Why such a join of neutral and earth is not bought."""
 Place = Literal["roof", "power room", "outside the room", "house", "ground", "grid", "generator"]
 
@@ -329,8 +329,8 @@ class Route:
 
 
 POLES = {
-    "none": "no pole on earth", "negative": "its minus stays on earth",
-    "positive": "its plus stays on earth",
+    "none": "no pole earthed", "negative": "its negative (−) remains earthed",
+    "positive": "its positive (+) remains earthed",
 }  # fmt: skip
 """State of the battery's earthing, for who switches."""
 
@@ -426,7 +426,7 @@ class Installation:
             return f"battery, {POLES[self.site.battery.pole_earthed]}"
         if step == "controllers" and "controller-fuse" in self.by_key:
             return "controllers, by the switch of their fuse"
-        return "main fuse, drawn with that isolator open" if step == "fuse" else step
+        return "main fuse, withdrawn with that isolator open" if step == "fuse" else step
 
     @property
     def labels(self) -> tuple[Label, ...]:
@@ -436,8 +436,8 @@ class Installation:
             for number, (step, parts) in enumerate(self.switching_off, start=1)
         )
         off = Label(
-            label="Sign 10", words=f"Order of switching off: {order}; on again in the opposite"
-            " order; telephone of the installer", where="in the power room, and at the entrance",
+            label="Sign 10", words=f"Switching-off sequence: {order}; on again in reverse;"
+            f" telephone of the installer", where="in the power room, and at the entrance",
             count=2, rule=f"IEC 60364-7-712.514, {FROM_MEMORY}",
         )  # fmt: skip
         each = (*(one.labels for one in self.conductors), *(part.labels for part in self.parts))

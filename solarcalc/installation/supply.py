@@ -46,7 +46,7 @@ def supply_parts(chosen: Chosen) -> Iterator[Part]:
             drawn_on=("single-line", "earthing") if bond.ours and not bond.relay
             else ("single-line",),
             states=bond.states, tests=("neutral",), why_not=RELAY if bond.relay
-            else "a link at its place" if bond.ours else "the supplier's",
+            else "a link in its place" if bond.ours else "the grid operator's",
         )  # fmt: skip
 
 
@@ -71,8 +71,8 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
             where="wall opposite the racks", board=board, earthed=True, work="inverter",
             drawn_on=("single-line", "earthing", "room"), tests=("function",),
             bought=inverter_bought(inverter),
-            labels=(Label(label="Sign 9", words="Inverter: isolate direct and alternating current,"
-                          " then wait as its sheet says", where="at each inverter", count=1,
+            labels=(Label(label="Sign 9", words="Inverter: isolate AC and DC, then wait as its"
+            " data sheet states", where="at each inverter", count=1,
                           rule=SIGNS_RULE),),
         )  # fmt: skip
 
@@ -80,18 +80,18 @@ def _electronics(chosen: Chosen) -> Iterator[Part]:
 def _sources(chosen: Chosen) -> Iterator[Part]:
     site = chosen.site
     if site.generator.there:
-        name = "Generator that starts by itself"
-        by_hand = ", is switched to by hand" if site.protection.changeover == "manual" else ""
+        name = "Generator with automatic start"
+        by_hand = ", manual changeover" if site.protection.changeover == "manual" else ""
         yield Part(
             key="generator", kind="generator", name=name, count=1, place="generator",
             drawn_on=("single-line",), work="generator", tests=("function",),
             bought=None if site.generator.existing else Bought(
                 item="generator", very=safe_file_name(name), words=name,
                 size=site.generator.power_w),
-            why_not="stands already" if site.generator.existing else "",
+            why_not="existing" if site.generator.existing else "",
             where=site.generator.place,
-            labels=(Label(label="Sign 12", words=f"Generator: starts by itself{by_hand}, lock it"
-                          " off before work. Exhaust kills: open air only. Refuel stopped and cool",
+            labels=(Label(label="Sign 12", words=f"Generator: starts automatically{by_hand},"
+            f" lock it off before work. Exhaust kills: open air only. Refuel stopped and cool",
                           where="at the generator", count=1, rule=NO_SOURCE),),
         )  # fmt: skip
         yield Part(
@@ -100,8 +100,9 @@ def _sources(chosen: Chosen) -> Iterator[Part]:
             bought=Bought(item="co-alarm"), tests=("function",),
         )  # fmt: skip
     if site.grid.there:
-        yield Part(key="grid", kind="grid", name="Entry of the grid", count=1, place="grid",
-                   drawn_on=("single-line",), why_not="the supplier's", tests=("grid-lost",),
+        yield Part(key="grid", kind="grid", name="Service entrance of the grid", count=1,
+        place="grid",
+                   drawn_on=("single-line",), why_not="the grid operator's", tests=("grid-lost",),
                    labels=(_warning(chosen, "at the meter, if there is one"),))  # fmt: skip
 
 
@@ -114,13 +115,13 @@ def _boards(chosen: Chosen) -> Iterator[Part]:
             tests=("board-insulation", "board-voltage"),
             labels=(
                 _warning(chosen, "at the board"),
-                Label(label="{tag}", words=f"{board.capitalize()} board: what it feeds, circuit by"
-                      " circuit", where="inside its door", count=1, rule=NO_SOURCE),
+                Label(label="{tag}", words=f"{board.capitalize()} board: circuits supplied",
+                where="inside its door", count=1, rule=NO_SOURCE),
             ),
         )  # fmt: skip
         yield Part(
             key=f"house-{board}", kind="house", name=f"Circuits of the house, {board}", count=1,
-            place="house", board=board, drawn_on=("single-line",), why_not="stands already",
+            place="house", board=board, drawn_on=("single-line",), why_not="existing",
         )  # fmt: skip
 
 
@@ -130,7 +131,8 @@ def _warning(chosen: Chosen, where: str) -> Label:
     words = (
         f"Warning: {len(sources)} sources ({', '.join(sources)}). Isolate all of them before work"
         if len(sources) > 1
-        else "Warning: fed by an inverter with battery. Isolate it before work, and prove it dead"
+        else "WARNING: supplied by an inverter with battery. Isolate AC and DC before work, and"
+        " prove dead"
     )
     return Label(label="Sign 8", words=words, where=where, count=1, rule=SIGNS_RULE)
 
@@ -174,8 +176,8 @@ def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
         found.append(Label(label="Sign 4", words="PV array d.c. isolator: on, off",
                            where="at each isolator", count=device.count, rule=SIGNS_RULE))
     if device.key == "string-fuse":
-        found.append(Label(label="Sign 5", words="Fuses: never pull under load. Isolator off"
-                           " first; fuses for photovoltaic strings only",
+        found.append(Label(label="Sign 5", words="Fuses: never withdraw under load. Isolator off"
+        " first; PV string fuses (gPV) only",
                            where="inside each combiner",
                            count=chosen.site.controller.count, rule=SIGNS_RULE))
     words = _of_battery(chosen, device)
@@ -188,16 +190,16 @@ def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
 def _of_battery(chosen: Chosen, device: Device) -> str:
     """What stands beside a switch or fuse of the battery; empty for all else."""
     if device.key.startswith("battery-isolator"):
-        return "Battery isolator: isolates the battery from all else"
+        return "Battery isolator: isolates the battery from all equipment"
     if device.key == "controller-breaker":
-        return "Controller breaker: parts it from the battery, whose side stays live"
+        return "Controller circuit-breaker: isolates it from the battery, whose side stays live"
     if not device.key.startswith(_BATTERY_FUSES):
         return ""
     every = [one.key for one in chosen.plan.devices if one.key.startswith("battery-isolator")]
     own = [key for key in every if device.key.endswith(key.removeprefix("battery-isolator"))]
     isolators = " and ".join(f"{{{key}}}" for key in own or every)
     parted = f"{isolators} open and locked" if isolators else "all supplies off and locked"
-    return f"Battery fuse: draw only with {parted}"
+    return f"Battery fuse: withdraw only with {parted}"
 
 
 _BOXES = {
@@ -219,14 +221,15 @@ def room_parts(chosen: Chosen) -> Iterator[Part]:
             yield Part(
                 key=kind, kind=item, name=name, count=len(boxes), place="power room",
                 drawn_on=("room",), bought=None if built_in and stands else Bought(item=item),
-                why_not="stands already" if built_in and stands else "",
+                why_not="existing" if built_in and stands else "",
                 work=item if built_in and not stands else "",
                 tests=("function",) if kind == "alarm" else (),
             )  # fmt: skip
     yield from _extinguisher(chosen)
     if site.room.spread_m2 > 0.0:
         yield Part(
-            key="spread-plate", kind="spread-plate", name="Plates or beams under a row of racks,"
+            key="spread-plate", kind="spread-plate", name="Load-spreading plates or beams under"
+            " a row of racks,"
             f" {site.room.spread_m2:g} m²", count=max(len(chosen.layout.of_kind("rack")), 1),
             place="power room", where="under each row of racks",
             bought=Bought(item="spread-plate", words=f"{site.room.spread_m2:g} m²",
@@ -234,7 +237,7 @@ def room_parts(chosen: Chosen) -> Iterator[Part]:
         )  # fmt: skip
     if site.room.fan_m3_per_h > 0.0:
         flow = f"{site.room.fan_m3_per_h:g} m³/h"
-        yield Part(key="fan", kind="fan", name=f"Fan that makes no spark, {flow}", count=1,
+        yield Part(key="fan", kind="fan", name=f"Fan suitable for explosive gas, {flow}", count=1,
                    place="power room", where="in the high opening",
                    bought=Bought(item="fan", words=flow))  # fmt: skip
 
@@ -264,7 +267,7 @@ def _extinguisher(chosen: Chosen) -> Iterator[Part]:
         bought=Bought(item="extinguisher", very=room.extinguisher.lower(),
                       words=room.extinguisher),
         labels=(Label(label="Sign 11", words="CO2 extinguisher: from the open door only, nobody"
-                      " inside; then shut the door and air the room", where="at the extinguisher",
+        " inside; then shut the door and ventilate the room", where="at the extinguisher",
                       count=1, rule=NO_SOURCE),) if room.extinguisher == "CO2" else (),
     )  # fmt: skip
 
@@ -274,7 +277,8 @@ def earth_parts(chosen: Chosen) -> Iterator[Part]:
     earthing, lines = chosen.site.earthing, chosen.earth.lines
     count = terminals(lines)
     yield Part(
-        key="earth-bar", kind="earth-bar", name=f"Main earth bar of {count} terminals,"
+        key="earth-bar", kind="earth-bar", name=f"Main earthing terminal (earth bar) of {count}"
+        f" terminals,"
         f" {SPARE_TERMINALS} of them free", count=1, place="power room",
         where="low on the wall opposite the racks", work="device",
         drawn_on=("single-line", "earthing", "room"), tests=("continuity",),
@@ -289,14 +293,16 @@ def earth_parts(chosen: Chosen) -> Iterator[Part]:
         count=earthing.rod_count if rods else 1, tests=("electrode",),
         bought=Bought(item="earth-rod", very=f"{length_m:g}m", words=f"{length_m:g} m",
                       size=length_m) if rods else None,
-        why_not="" if rods else "made of the conductor that the schedule of the earth bar has",
+        why_not="" if rods else "made of the conductor in the schedule of the main earthing"
+        " terminal",
     )  # fmt: skip
     links = sum(line.count for line in lines if line.kind == "electrode" and line.test_link)
-    yield Part(key="test-link", kind="test-link", name="Test link of the electrode", count=links,
-               place="power room", where="before the electrode", drawn_on=("earthing",),
+    yield Part(key="test-link", kind="test-link", name="Test link of the earth electrode",
+    count=links,
+               place="power room", where="upstream of the earth electrode", drawn_on=("earthing",),
                bought=Bought(item="test-link"), tests=("electrode",))  # fmt: skip
     ends = {line.part: line.name for line in lines}
     for key in ("house", "water-pipe", "lightning"):
         if key in ends:
             yield Part(key=key, kind="earth-end", name=ends[key], count=1, place="house",
-                       drawn_on=("earthing",), why_not="stands already")  # fmt: skip
+                       drawn_on=("earthing",), why_not="existing")  # fmt: skip

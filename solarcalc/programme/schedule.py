@@ -451,8 +451,8 @@ def programme_cautions(tasks: Iterable[Task]) -> tuple[str, ...]:
     if any(task.key == "modules" for task in tasks):
         lines.append("Modules are live in any light; connectors stay capped until connected.")
     lines.append(
-        "These times are for planning. Who may do the work, and how, is for local codes, licensed"
-        " electricians and whoever is responsible for the building."
+        "These times are for planning. Local codes, licensed electricians and the person"
+        " responsible for the building decide who may do the work, and how."
     )
     return tuple(dict.fromkeys(lines))
 

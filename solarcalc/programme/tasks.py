@@ -18,7 +18,7 @@ from solarcalc.sitefile.programme import Task as Change
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
 
-_LOCAL = "local codes and licensed practice come first"
+_LOCAL = "local codes and licensed practice take precedence"
 
 ON_A_ROOF = (
     "edge protection or fall-arrest line, and never alone; modules and rails are hoisted, not"

@@ -16,9 +16,9 @@ Way = Literal["off", "on", "emergency"]
 SWITCHED = ("breaker", "isolator", "fuse", "changeover", "residual", "inverter")
 """Kinds of parts that a sequence of switching names."""
 SWITCHING_COLUMNS = ("sequence", "step", "tag", "device", "where", "do", "then prove", "lock")
-TAKEN_OFF = "taken off by who put it on"
+TAKEN_OFF = "removed by the person who fitted it"
 BATTERY_ROOM = "power room"
-IN_THE_ROOM = "only with nothing wrong in the room and without passing the racks, else leave: "
+IN_THE_ROOM = "only if the room is safe and without passing the racks, otherwise leave: "
 NOT_IN_AN_EMERGENCY = (
     "In an emergency nobody enters a room with smoke, gas or water in it and no fuse is drawn:"
     " leave, close the door, call the fire service, tell them of the battery and of modules that"

@@ -18,7 +18,7 @@ from solarcalc.wiring.runs import charger_of_a, controllers_by_bank
 
 Row = dict[str, object]
 Level = Callable[[float], float]
-MAKERS = "from the maker's sheet"
+MAKERS = "from the manufacturer's data sheet"
 TORQUE_COLUMNS = ("what", "tags", "joints", "by the design", "unit", "set to", "sheet, page",
                   "initials")  # fmt: skip
 
@@ -69,7 +69,8 @@ def _row(
     return {
         "what": what, "tags": tags, "joints": joints, "by the design": design, "unit": unit,
         "set to": "", "sheet, page": "", "initials": "", "checked again": "", "tool": tool,
-        "source": MAKERS if not design else "design; the maker's sheet goes before it",
+        "source": MAKERS if not design else "design; the manufacturer's data sheet takes"
+        " precedence",
     }  # fmt: skip
 
 
@@ -117,15 +118,15 @@ def _of_bank(built: Installation, site: Site, board: str, battery: Battery) -> I
 def _of_levels(built: Installation, battery: Battery, words: str, level: Level) -> Iterator[Row]:
     """Levels at which boards go and come back."""
     for what, frac in (
-        ("below which nothing is drawn", battery.min_soc_frac),
-        ("at which the nonessential board goes", battery.nonessential_shed_frac),
-        ("at which all of the nonessential board is back", battery.nonessential_return_frac),
+        ("minimum (discharge limit)", battery.min_soc_frac),
+        ("at which the nonessential board is shed", battery.nonessential_shed_frac),
+        ("at which the nonessential board is fully reconnected", battery.nonessential_return_frac),
     ):
         yield _level_row(built, f"{what}{words}", level(frac))
 
 
 def _level_row(built: Installation, what: str, frac: float) -> Row:
-    return _row(f"State of charge {what}, the cold counted", _tags(built, "inverter"), "",
+    return _row(f"State of charge {what}, cold included", _tags(built, "inverter"), "",
                 f"{100.0 * frac:.0f}", "%")  # fmt: skip
 
 

@@ -19,7 +19,8 @@ from solarcalc.basis.files import data_folder
 _BANNED = runpy.run_path(str(Path(__file__).parents[1] / "banned.py"))
 BOTH, banned_in, banned_words = (_BANNED[name] for name in ("BOTH", "banned_in", "banned_words"))
 PACKAGE = Path(solarcalc.__file__).parent
-IDENTITY = {"about", "class", "category", "kind", "key", "rule", "seen", "electrolyte", "met", "family", "battery"}
+IDENTITY = {"about", "class", "category", "kind", "key", "rule", "seen", "electrolyte", "met",
+            "family", "battery"}
 """Fields of the data that code reads, not people."""
 COLUMNS = {
     "tasks": ("name", "caution"), "task_hours": ("source",), "tools": ("item",),
