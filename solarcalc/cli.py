@@ -93,7 +93,7 @@ def _parser() -> argparse.ArgumentParser:
                        help="default: the current folder")
     sheet.set_defaults(command=_sheet)
 
-    serials = commands.add_parser("serials", help="write the blank list of serial numbers of a site")
+    serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
     serials.add_argument("--out", type=Path, default=Path(), metavar="DIR",
                          help="default: the current folder")

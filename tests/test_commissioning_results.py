@@ -182,12 +182,12 @@ def test_what_is_not_there_is_not_tested():
     })  # fmt: skip
     more = {line.what for line in sheet_of(facts_of(both))} - alone
     assert {word.split(":")[0] for word in more} == {
-        "grid lost", "grid back", "generator starts by itself, takes the load, stops",
-        "changeover cannot join two sources, in any position",
+        "grid lost", "grid back", "generator starts automatically, takes the load, stops",
+        "changeover cannot connect two sources together, in any position",
         "insulation resistance of the incoming cable, all conductors to earth",
         "trip time of the delayed residual current device at 100 mA",
-        "neutral to earth, fed by the grid", "neutral to earth, fed by the generator",
-        "neutral to earth, fed by the inverter alone",
+        "neutral to earth, supplied by the grid", "neutral to earth, supplied by the generator",
+        "neutral to earth, supplied by the inverter only",
     }  # fmt: skip
     # hand: a breaker that is open leaves the grid's side live, and back-feed is sought on ours
     (lost,) = [line for line in sheet_of(facts_of(both)) if line.key == "grid-lost"]

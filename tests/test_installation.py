@@ -117,10 +117,10 @@ def test_a_fuse_of_the_battery_says_which_isolator_is_open_first(coral):
     signs = {part.key: one.words for part in coral.parts for one in part.labels
              if one.label == "Sign 7"}  # fmt: skip
     isolator = coral.by_key["battery-isolator"].tag
-    assert signs.pop("battery-isolator") == "Battery isolator: isolates the battery from all else"
+    assert signs.pop("battery-isolator") == "Battery isolator: isolates the battery from all equipment"
     assert {"battery-fuse", "battery-string-fuse", "inverter-fuse-essential"} <= set(signs)
     for words in signs.values():
-        assert words == f"Battery fuse: draw only with {isolator} open and locked"
+        assert words == f"Battery fuse: withdraw only with {isolator} open and locked"
     two = INSTALLED(site_of(supply={"layout": "separate-banks"}))
     for board in ("essential", "nonessential"):
         (sign,) = [one.words for one in two.by_key[f"battery-fuse-{board}"].labels
@@ -144,7 +144,7 @@ def test_the_order_of_switching_off_ends_at_the_battery(coral):
     assert steps == [
         ("loads", 2), ("grid", 1), ("inverters", 2), ("array", 1),
         ("controllers, by the switch of their fuse", 1),
-        ("battery, no pole on earth", 1), ("main fuse, drawn with that isolator open", 1),
+        ("battery, no pole earthed", 1), ("main fuse, withdrawn with that isolator open", 1),
     ]  # fmt: skip
 
 

@@ -261,8 +261,8 @@ def test_what_is_said_is_what_was_found(offer, economics):
     assert "No battery service life can be stated" in quote_answer(offer, lost)
     checks = {one.item: one for one in quote_checks(offer, economics)}
     assert checks["Prices"].outcome == "review"
-    assert checks["Payback"].outcome == "passed"
-    assert checks["Payback"].found == f"{economics.payback_years:.1f}"
+    assert checks["Simple payback period"].outcome == "passed"
+    assert checks["Simple payback period"].found == f"{economics.payback_years:.1f}"
 
 
 def test_service_and_life_of_a_generator_by_hand(offer, site):
@@ -291,7 +291,7 @@ def test_money_that_does_not_come_back_is_said(offer, economics):
     assert poor.payback_years is None
     assert "no payback within 20 years" in quote_answer(offer, poor)
     outcomes = {one.item: one.outcome for one in quote_checks(offer, poor)}
-    assert outcomes["Payback"] == "review"
+    assert outcomes["Simple payback period"] == "review"
     assert outcomes["Levelised cost of energy supplied"] == "review"
     values = quote_values(offer, poor)
     assert values["payback_years"] == values["payback_at_todays_prices_years"] == "never"

@@ -186,10 +186,10 @@ def test_what_may_start_by_itself_goes_before_what_it_feeds():
     rows = [row for row in switching_rows(built) if row["sequence"] == "off"]
     order = list(dict.fromkeys(row["what"] for row in rows))
     wanted = ["loads", "boards", "generator", "grid", "changeover", "inverters", "array",
-              "controllers", "battery, no pole on earth"]  # fmt: skip
+              "controllers", "battery, no pole earthed"]  # fmt: skip
     assert [one for one in order if one in wanted] == wanted
     on = [row["what"] for row in switching_rows(built) if row["sequence"] == "on"]
-    assert on.index("battery, no pole on earth") < on.index("controllers") < on.index("array")
+    assert on.index("battery, no pole earthed") < on.index("controllers") < on.index("array")
 
 
 SOURCES = {"grid": {"kind": "always"}, "generator": {"power_w": 3000.0},
@@ -227,7 +227,7 @@ def test_in_an_emergency_nobody_passes_the_racks(inside):
     assert [one.part.key for one in steps][:2] == ["generator-breaker", "grid-breaker"]
     for one, there in zip(steps, in_room, strict=True):
         assert not (there and one.part.key.startswith("battery-isolator"))
-        assert ("else leave" in one.action) == there
+        assert ("otherwise leave" in one.action) == there
 
 
 # --- terminals of the battery

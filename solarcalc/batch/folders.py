@@ -92,7 +92,7 @@ def refuse_shared_folders(sites: Iterable[SiteFile], out: Path) -> None:
             faults.append(Fault(
                 where=f"{before} and {one.path}: site.name",
                 given=f"both reports would be called {one.slug}", allowed="one report a name",
-                remedy="give one of the two sites another name"))  # fmt: skip
+                remedy="rename one of the two sites"))  # fmt: skip
         else:
             faults += _other_site(one, out / one.slug)
     if faults:
@@ -111,7 +111,7 @@ def _other_site(one: SiteFile, target: Path) -> Iterator[Fault]:
         given=f"{place.name}, for {place.customer or 'no customer'}; {target} holds the report of"
         f" {there.get('name')}, for {there.get('customer') or 'no customer'}, made from {file}",
         allowed="one report a name", why="it would take the place of another site's report",
-        remedy="give one of the two sites another name, or choose another --out")  # fmt: skip
+        remedy="rename one of the two sites, or choose another --out")  # fmt: skip
 
 
 def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
