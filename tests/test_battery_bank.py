@@ -257,7 +257,8 @@ def test_advice_says_what_this_bank_needs():
     assert "9 inter-unit connectors in series" in words
     assert "diagonally" in words
     assert "each of the 3 strings" in words
-    alone = " ".join(wiring_advice(_battery(units_in_series=1, units_in_parallel=1), "in the positive (+)"))
+    one = _battery(units_in_series=1, units_in_parallel=1)
+    alone = " ".join(wiring_advice(one, "in the positive (+)"))
     assert "diagonally" not in alone
     assert "inter-unit connectors in series" not in alone
     assert "fuse or circuit-breaker" in alone

@@ -117,7 +117,8 @@ def test_a_fuse_of_the_battery_says_which_isolator_is_open_first(coral):
     signs = {part.key: one.words for part in coral.parts for one in part.labels
              if one.label == "Sign 7"}  # fmt: skip
     isolator = coral.by_key["battery-isolator"].tag
-    assert signs.pop("battery-isolator") == "Battery isolator: isolates the battery from all equipment"
+    assert signs.pop("battery-isolator") == (
+        "Battery isolator: isolates the battery from all equipment")
     assert {"battery-fuse", "battery-string-fuse", "inverter-fuse-essential"} <= set(signs)
     for words in signs.values():
         assert words == f"Battery fuse: withdraw only with {isolator} open and locked"

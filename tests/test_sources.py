@@ -587,7 +587,8 @@ def test_what_the_grid_cannot_give_is_told_with_the_limit_to_set():
 
 
 def test_the_battery_goes_off_last_and_its_earthing_is_said():
-    for pole, words in (("none", "no pole earthed"), ("negative", "its negative (−) remains earthed")):
+    for pole, words in (("none", "no pole earthed"),
+                        ("negative", "its negative (−) remains earthed")):
         built = CASES["installed"](site_of(battery={"pole_earthed": pole}))
         wanted = [built.by_key[key].tag for key in ("battery-isolator", "battery-fuse")]
         rows = [row for row in switching_rows(built) if row["sequence"] == "off"]
