@@ -252,8 +252,8 @@ def test_links_of_a_bank():
 
 
 def test_advice_says_what_this_bank_needs():
-    words = " ".join(wiring_advice(_battery(), "in plus and in minus"))
-    assert "a DC fuse in plus and in minus of each" in words
+    words = " ".join(wiring_advice(_battery(), "in positive (+) and negative (−)"))
+    assert "a DC fuse in positive (+) and negative (−) of each" in words
     assert "9 inter-unit connectors in series" in words
     assert "diagonally" in words
     assert "each of the 3 strings" in words

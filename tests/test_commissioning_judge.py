@@ -114,7 +114,7 @@ def faulty(line_id: str, key: str, *, factor: float = 1.0, words: str = "", **ce
     faulty("F05", "residual-device", value=11, words="too soon"),
     faulty("F11", "neutral-tie", value=60, words="neutral-earth bond is missing"),
     faulty("F06", "out-of-limits", value=180, words="outside its limits"),
-    faulty("F12", "seen", value="no", words="not confirmed: array isolator cuts"),
+    faulty("F12", "seen", value="no", words="not confirmed: array isolator interrupts"),
     faulty("B02", "unlike-unit", value=52.0, words="unlike in charge, age or kind"),
     faulty("B02", "unit-reversed", value=-53.1, words="reversed"),
     faulty("B02", "open-unit", value=0.0, words="no voltage"),

@@ -273,5 +273,5 @@ def test_the_demo_sheet_is_invented_and_names_its_fault():
     assert [cause.key for cause in report.causes] == ["bypass-diode", "poor-bond"]
     assert [each.line.id for each in report.standing("not done")] == ["F15"]
     assert commissioning_answer(report).startswith(
-        f"{len(lines) - 1} of {len(lines)} tests done, 2 bad (C02, V02). Not ready"
+        f"{len(lines) - 1} of {len(lines)} tests done, 2 failed (C02, V02). Not ready"
     )

@@ -117,8 +117,8 @@ def test_a_generator_is_met_in_every_paper():
     assert "Exhaust kills" in signs
     tasks = {task.key: task.caution for task in design.programme.tasks}
     assert "carbon monoxide" in tasks["generator"]
-    assert "starts by itself" in tasks["connections"]
-    assert tasks["generator"].endswith("local codes and licensed practice come first")
+    assert "starts automatically" in tasks["connections"]
+    assert tasks["generator"].endswith("local codes and licensed practice take precedence")
     assert {"danger_generator", "danger_fuel"} <= set(customer_facts(design).dangers)
     without = open_design("orchard-shop")
     assert "co-alarm" not in without.installation.by_key

@@ -240,15 +240,15 @@ def test_an_electrode_above_what_is_asked_exceeds_it_and_a_finer_device_helps_on
     school = open_design("plateau-school")
     (check,) = [one for one in school.checks["earthing"] if one.rule == "earthing/electrode-limit"]
     assert check.outcome == "review"
-    assert "trips at less" not in check.remedy
+    assert "lower rated residual current" not in check.remedy
     said = earthing_views.answer(school)
-    assert "exceeds the limit of 10 Ω (earth of lightning rods): to review" in said
+    assert "exceeds the limit of 10 Ω (earth electrode of the LPS): to review" in said
     assert "built for" not in said
     # hand: 50 V / 0.5 A = 100 ohm; rods in 20000 ohm m stay above it
     bare = plan_with(protection={"residual_ma": 500.0, "system": "TT"},
                      soil={"kind": "gravel", "spacing_m": [], "reading_ohm": []})
     (touch,) = [one for one in bare.checks if one.rule == "earthing/electrode-limit"]
-    assert (touch.outcome == "failed") == ("trips at less" in touch.remedy)
+    assert (touch.outcome == "failed") == ("lower rated residual current" in touch.remedy)
 
 
 def test_the_notes_name_the_system_by_what_feeds_the_boards():
@@ -304,7 +304,7 @@ def test_ground_by_its_kind_alone_is_never_sure():
     plan = plan_with(protection={"residual_ma": 300.0})
     assert plan.electrode.worst_ohm < plan.allowed_ohm
     assert outcome_of(plan, "worst season") == "review"
-    assert outcome_of(plan, "Ground tested") == "not assessed"
+    assert outcome_of(plan, "Soil resistivity measured") == "not assessed"
     assert outcome_of(plan, "measured as built") == "not assessed"
     assert ground_rows(plan) == []
 
@@ -314,7 +314,7 @@ def test_cautions_of_the_test_and_of_close_rods():
     plan = plan_with(soil=soil, earthing={"rod_count": 3, "rod_spacing_m": 1.0})
     assert outcome_of(plan, "as deep as") == "review"
     assert outcome_of(plan, "Readings of") == "review"
-    assert outcome_of(plan, "far enough apart") == "review"
+    assert outcome_of(plan, "Spacing of the earth rods") == "review"
     good = plan_with(soil=EVEN, earthing={"rod_count": 3, "rod_spacing_m": 3.0, "measured_ohm": 17})
     assert {check.outcome for check in good.checks} == {"passed"}
     for check in (*plan.checks, *good.checks):
@@ -371,7 +371,7 @@ def test_sizes_go_up_to_what_is_made():
     ("act", "named"),
     [
         (lambda: protective_mm2(0.0), "line conductor"),
-        (lambda: next_size_mm2(401.0), "at most 400 mm2"),
+        (lambda: next_size_mm2(401.0), "at most 400 mm²"),
         (lambda: heat_mm2(fault_a=-1.0, clear_s=1.0), "fault current"),
         (lambda: heat_mm2(fault_a=100.0, clear_s=6.0), "at most 5 s"),
         (lambda: heat_mm2(fault_a=100.0, clear_s=1.0, laid="on-air"), "separate-pvc"),
@@ -411,7 +411,7 @@ def test_lightning_rods_make_the_roof_conductors_larger_and_join_the_bar():
     assert by_name["lightning protection"].kind == "lightning"
     for name in ("module frames", "rails", "surge device of the array", "combiner case"):
         assert by_name[name].size_mm2 >= 16.0
-    assert outcome_of(plan, "kept apart") == "review"
+    assert outcome_of(plan, "Separation distance s") == "review"
     assert plan.asked_ohm == 10.0
 
 
@@ -476,7 +476,7 @@ def test_every_demo_site_has_a_plan(name):
     assert plan.checks
     assert not [check for check in plan.checks if check.outcome == "failed"]
     for advice in (plan.soil_steps, plan.electrode_steps, plan.lightning_notes):
-        assert advice[-1].endswith("which stand before anything written here.")
+        assert advice[-1].endswith("which take precedence over anything written here.")
 
 
 def test_it_costs_little():

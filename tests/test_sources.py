@@ -209,7 +209,7 @@ def test_every_source_has_a_check_of_what_is_asked_and_the_lowest_is_set():
 
 def test_a_fault_before_the_boards_residual_device_is_not_claimed_for_it():
     for place, words in (("at-inverter", "the delayed one at the generator does"),
-                         ("at-changeover", "only the generator's own breaker")):
+                         ("at-changeover", "only the generator's own circuit-breaker")):
         said = [check.remedy for check in CASES["checks"](site_of(**GENERATOR, protection={
                     "neutral_earth_bond": place, "changeover": "automatic"}))
                 if check.rule == "protection/trips-breaker-once"]  # fmt: skip
@@ -228,8 +228,8 @@ def test_a_generator_that_starts_by_itself_is_not_fed_through_a_switch_by_hand(c
              if check.rule == "protection/generator-by-hand"]  # fmt: skip
     assert found == (["review"] if changeover == "manual" else [])
     signs = [label.words for label in CASES["installed"](site).by_key["generator"].labels]
-    assert "starts by itself" in signs[0]
-    assert ("is switched to by hand" in signs[0]) == (changeover == "manual")
+    assert "starts automatically" in signs[0]
+    assert ("manual changeover" in signs[0]) == (changeover == "manual")
 
 
 def test_switching_the_generator_off_keeps_it_from_starting():
@@ -238,8 +238,8 @@ def test_switching_the_generator_off_keeps_it_from_starting():
     tag = built.by_key["generator-breaker"].tag
     rows = {row["sequence"]: " ".join(map(str, row.values())) for row in switching_rows(built)
             if row["tag"] == tag}  # fmt: skip
-    assert "its control to off" in rows["off"]
-    assert "start battery disconnected" in rows["off"]
+    assert "control to off" in rows["off"]
+    assert "starter battery disconnected" in rows["off"]
 
 
 @given(site=SITES["sites"]())
@@ -335,9 +335,9 @@ def test_what_floats_is_the_default_and_is_told():
     """IEC 60364-4-43 cl. 431 and NEC 690.9, from memory: each live pole that is not earthed."""
     built = CASES["installed"](site_of())
     fuse = built.by_key["battery-fuse"]
-    assert (fuse.poles, "in plus and in minus" in fuse.where) == (2, True)
+    assert (fuse.poles, "in positive (+) and negative (−)" in fuse.where) == (2, True)
     earthed = CASES["installed"](site_of(battery={"pole_earthed": "negative"}))
-    assert "in the plus" in earthed.by_key["battery-fuse"].where
+    assert "in the positive (+)" in earthed.by_key["battery-fuse"].where
 
 
 # lasting currents
@@ -671,7 +671,7 @@ def test_a_fuse_that_no_class_breaks_states_no_breaking_capacity(site):
     assert found
     for one in found:
         assert one.breaking_ka is None
-        assert "no class of the table breaks this fault" in one.extra
+        assert "no class of the table has this breaking capacity" in one.extra
 
 
 @given(site=SITES["sites"]())
