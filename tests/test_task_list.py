@@ -69,7 +69,8 @@ def test_a_fault_names_file_row_and_column(folder, name, old, new, begins, head,
 
 def test_an_hour_without_a_source_is_refused(folder):
     error = spoilt(folder, "task_hours.csv", 'modules,module,0.45,0,"hoisted and clamped by two or'
-                   ' more people; common practice, no source"', "modules,module,0.45,0,")  # fmt: skip
+                   ' more people; common practice, no source"',
+                   "modules,module,0.45,0,")  # fmt: skip
     assert ", source" in str(error)
 
 
