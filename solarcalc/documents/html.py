@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import count
 from pathlib import Path
@@ -75,12 +75,22 @@ def head_fields(head: Head) -> list[tuple[str, str]]:
 
 def _contents(document: Document, title: str) -> Markup:
     items = Markup("").join(
-        Markup('<li class="level-{}"><a href="#{}">{}</a></li>').format(
-            block["level"], block["id"], text_of(block["words"]))
-        for block in document.blocks
-        if block["kind"] == "heading" and block["id"] and block["level"] == 2
+        Markup('<li class="level-2"><a href="#{}">{}</a></li>').format(key, words)
+        for key, words in _listed(document.blocks)
     )
     return Markup('<nav aria-label="{}"><ol>{}</ol></nav>\n').format(title, items)
+
+
+def _listed(blocks: Iterable[Block]) -> Iterator[tuple[str, str]]:
+    """Key and words of each heading of level 2 and of each drawing with a title, on any page."""
+    for block in blocks:
+        if block["kind"] == "heading" and block["id"] and block["level"] == 2:
+            words = words_of(block["words"])  # what is soft is no part of the title
+            yield block["id"], text_of([one for one in words if isinstance(one, str)] or words)
+        elif block["kind"] == "figure" and block.get("title"):
+            yield block["id"], block["title"]
+        elif block["kind"] in ("landscape", "columns"):
+            yield from _listed(block["blocks"])
 
 
 def _foot(document: Document, t: Callable[..., str]) -> Markup:
@@ -233,6 +243,9 @@ class _Page:
             Markup("<figcaption>{}</figcaption>").format(self.words(one["words"]))
             if one.get("look") == "figcaption" else self.blocks([one]) for one in block["blocks"])
         look = f"{block['look']} {block.get('paper', '')}".strip()
+        if block.get("title"):
+            inner = Markup('<header><h2 id="{}">{}</h2></header>').format(
+                block["id"], block["title"]) + inner
         marked = Markup(' class="{}"').format(look) if look else ""
         if block["look"] == "drawing":  # moved sideways where the screen is narrow
             marked += Markup(' tabindex="0" role="group" aria-label="{}"').format(
@@ -263,6 +276,9 @@ class _Page:
     def _landscape(self, block: Block) -> Markup:
         return Markup('<div class="landscape {}">{}</div>\n').format(
             block["paper"], self.blocks(block["blocks"]))
+
+    def _columns(self, block: Block) -> Markup:
+        return Markup('<div class="columns">{}</div>\n').format(self.blocks(block["blocks"]))
 
     def _plain(self, block: Block) -> Markup:
         return Markup('<pre tabindex="0">{}</pre>\n').format(block["text"])

@@ -95,10 +95,7 @@ class _Setter:
         kind = block["kind"]
         made = {key: value for key, value in block.items() if key != "content"}
         if kind == "table":
-            return made | fit_table(
-                block, width_pt, sizes_pt=TABLES_PT[self.document.look],
-                fill=self.document.look in ("booklet", "letter") or block["look"] in (
-                    "schedule", "tests"))  # fmt: skip
+            return made | self._table(block, width_pt)
         if kind == "picture":
             return self._picture(block, width_pt)
         if kind == "formula":
@@ -109,6 +106,9 @@ class _Setter:
             return made | {"blocks": self.blocks(block["blocks"], width_pt - _FRAME_PT)}
         if kind == "fold":
             return made | {"blocks": self.blocks(block["blocks"], width_pt - _INDENT_PT)}
+        if kind == "columns":
+            one_pt = (width_pt - _BETWEEN_PT * (block["count"] - 1)) / block["count"]
+            return made | {"blocks": self.blocks(block["blocks"], one_pt)}
         if kind == "beside":
             many = len(block["columns"])
             room_pt = (width_pt - _BETWEEN_PT * (many - 1)) / max(many, 1)
@@ -122,6 +122,15 @@ class _Setter:
         if "blocks" in block:
             return made | {"blocks": self.blocks(block["blocks"], width_pt)}
         return made | {"words": breakable(block["words"])} if "words" in block else made
+
+    def _table(self, block: Block, width_pt: float) -> Block:
+        sizes_pt, shares = TABLES_PT[self.document.look], block["shares"]
+        fill = self.document.look in ("booklet", "letter") or block["look"] in ("schedule", "tests")
+        fitted = fit_table(block, width_pt, sizes_pt=sizes_pt, fill=fill)
+        if shares:
+            widths_pt = [round(width_pt * share / sum(shares), 2) for share in shares]
+            fitted |= {"size_pt": sizes_pt[1], "widths_pt": widths_pt}
+        return fitted
 
     def _picture(self, block: Block, width_pt: float) -> Block:
         most_pt = min(width_pt, block.get("largest_mm", 0.0) * _MM or width_pt)

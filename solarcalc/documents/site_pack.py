@@ -1,221 +1,240 @@
-"""The site pack: what the crew builds, fits and tests by, a sheet for each thing they ask."""
+"""The site pack: what the crew builds, fits and tests by, a sheet for each thing they ask.
+
+Sheets 1 to 13 are always the same; the test sheet begins with sheet 14. Headings are in the
+crew's language by ``data/messages``, texts of the data tables by `solarcalc.documents.phrases`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import groupby
-from typing import Any
+from collections.abc import Iterator, Sequence
 
-from solarcalc.design import Design
-from solarcalc.diagrams.sheet import paper_of
+from solarcalc.basis.files import data_rows
+from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
+from solarcalc.documents import site_lists
+from solarcalc.documents.crew import Crew, capital
 from solarcalc.documents.making import Making
-from solarcalc.documents.test_sheet import LINE_MM, blank_blocks, instrument_table, safety_blocks
+from solarcalc.documents.test_sheet import LINE_MM, blank_blocks, safety_blocks
 from solarcalc.documents.tree import (
     Block,
-    Cell,
     Document,
     Words,
     beside,
     box,
+    columns,
     drawing,
+    drawings,
+    fill,
     heading,
     landscape,
     new_page,
     pairs,
     points,
     sentence,
+    soft,
     strong,
     table,
 )
-from solarcalc.installation import schedules
-from solarcalc.programme.days import day_rows
+from solarcalc.programme.days import day_list, day_words
 from solarcalc.sitefile.dangers import dangers_of
+from solarcalc.sitefile.status import signatures
+from solarcalc.stages.serials import blank_serials, positions_of
+from solarcalc.views import drawings as sheets
 from solarcalc.views import sitepack as lists
 from solarcalc.views.commissioning import blank_bytes, sheet_of_site
 
-Row = dict[str, Any]
 MOST_DANGERS = 5
 """Lines of the box of dangers on the job card; each task's own stand beside it in the day list."""
+TITLES = (
+    "job_card", "roof", "fixing", "strings", "single_line", "room_and_terminals",
+    "trench_and_earthing",
+    "schedule", "pick", "tools", "torques", "days", "switching", "tests",
+)  # fmt: skip
+"""Key of the title of each sheet, from sheet 1 on; ``sp_...`` of data/messages."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
     """The site pack of a site, with the table of tests to be filled in beside it."""
-    design = making.design
+    design, crew = making.design, Crew(design=making.design)
     _, lines = sheet_of_site(design)
-    head = making.head("SP", "Site pack", kind="construction documents",
-                       status="for construction" if design.site.checked.done else "draft")
+    block = title_block(design.drawn.site, number="SP-01", sheet=1, title=crew.t("sp_title"))
+    head = making.head("SP", crew.t("sp_title"), kind=crew.t("sp_kind"), language=crew.language,
+                       status=block.status)  # fmt: skip
     return (Document(
-        code="SP", head=head, look="sheet", stamp=making.example_stamp(),
-        blocks=tuple(_blocks(making)),
-        files={"tests-to-fill-in.csv": blank_bytes(design, lines)},
+        code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language),
+        contents=True, blocks=tuple(_blocks(making, crew, block.status)),
+        files={"tests-to-fill-in.csv": blank_bytes(design, lines),
+               "serial-numbers.csv": blank_serials(positions_of(design.installation))},
     ),)  # fmt: skip
 
 
-def _blocks(making: Making) -> Iterator[Block]:
-    design = making.design
-    yield from job_card(making)
-    yield from _drawings(design)
-    yield from _schedule_sheet(design)
-    for title, blocks in (
-        ("Pick list", _pick_list(design)), ("Tools, protective equipment, labels", _tools(design)),
-        ("Torques and settings", _torques(design)), ("Day list", _days(design)),
-        ("Switching sequence", _switching(design)), ("Test sheet", _tests(design)),
-    ):  # fmt: skip
-        yield new_page()
-        yield heading(title, key=title.split(",")[0].lower().replace(" ", "-"))
-        yield from blocks
+def _blocks(making: Making, crew: Crew, status: str) -> Iterator[Block]:
+    yield from job_card(making, crew, status)
+    yield from _drawings(crew)
+
+    def top(number: int) -> Block:
+        key = TITLES[number - 1]
+        where = f"{crew.number(number)} · {crew.t('document_revision', revision=crew.revision)}"
+        said = crew.t(f"status_{status.replace(' ', '_')}")
+        return heading(
+            [f"{crew.t(f'sp_{key}')} ", soft(f"{where} · {number}/{SHEETS} · {said}")],
+            key=_anchor(key),
+        )  # fmt: skip
+
+    yield landscape([top(8), *site_lists.schedule(crew)], paper="a3")
+    yield top(9)
+    yield from site_lists.pick_list(crew)
+    yield new_page()
+    yield top(10)
+    yield from site_lists.tools_and_labels(crew)
+    yield new_page()
+    yield top(11)
+    yield from site_lists.torques(crew)
+    yield landscape([top(12), *site_lists.days(crew)])
+    yield landscape([top(13), *site_lists.switching(crew)])
+    yield landscape([top(14), columns(_tests(crew))])
 
 
-def job_card(making: Making) -> list[Block]:
+def job_card(making: Making, crew: Crew, status: str) -> list[Block]:
     """Sheet 1: where, who, when, what kills, and where work stops until somebody has signed."""
-    design = making.design
-    site, place = design.site, design.site.site
-    north, east = place.latitude_deg, place.longitude_deg
-    days = day_rows(design.programme)
-    dangers = [box([
-        sentence(strong("DANGER"), " What kills on this site:"),
-        points(one.danger for one in dangers_of(site)[:MOST_DANGERS]),
-    ], look="danger")]  # fmt: skip
+    dangers = [crew.p(one.danger) for one in dangers_of(crew.design.site)[:MOST_DANGERS]]
     return [
-        heading("Job card", key="job-card"),
-        beside(
-            [pairs([
-                ("Customer", place.customer or "−"),
-                ("Place", f"{abs(north):.4f}° {'N' if north >= 0 else 'S'}, "
-                          f"{abs(east):.4f}° {'E' if east >= 0 else 'W'}"),
-                ("Address, access", None or _line()), ("Contact on site", _line()),
-                ("Nearest hospital", _line()), ("Emergency call", _line()),
-            ])],
-            [pairs([
-                ("First day", str(days[0]["day"]) if days else "−"),
-                ("Last day", str(days[-1]["day"]) if days else "−"),
-                ("People", str(max((row["people"] for row in days), default=0))),
-                ("What is built", f"{site.array.module_count} modules, "
-                 f"{site.array_w / 1000.0:.2f} kWp; battery {site.battery.rated_wh / 1000.0:.1f}"
-                 f" kWh {site.battery.traits.name}; {len(site.inverters)} inverters"),
-                ("Site lead", _line()), ("First aider", _line()),
-            ])],
-        ),
-        *dangers,
-        heading("Hold points: work stops here until the point is signed", 3, key="hold-points"),
-        table(["No.", "Hold point", "Signed by", "Name", "Date"],
-              [[key, what, who, None, None] for key, what, who in hold_points(design)],
-              look="tests", tall_mm=LINE_MM),
-        sentence("Local codes, the manufacturers' instructions and the licensed person on site"
-                 " decide; where they differ from these sheets, follow them.", look="small"),
+        heading(crew.t("sp_job_card"), key="job-card"),
+        beside([pairs(_where(making, crew))], [pairs(_who(making, crew))]),
+        box([sentence(strong(crew.t("sp_danger")), f" {crew.t('sp_kills')}"), points(dangers)],
+            look="danger"),
+        heading(crew.t("sp_holds"), 3, key="hold-points"),
+        table([crew.t(f"sp_{key}") for key in ("no", "hold", "who_signs", "name", "date")],
+              hold_points(crew), look="tests", tall_mm=LINE_MM, shares=(7, 80, 26, 36, 22)),
+        heading(crew.t("sp_sheets"), 3, key="sheets"),
+        _listed(crew, status),
+        sentence(crew.t("sp_local"), look="small"),
     ]  # fmt: skip
 
 
-def hold_points(design: Design) -> list[tuple[str, str, str]]:
-    """Number, what is to be seen to, and who signs."""
-    return []
+def _listed(crew: Crew, status: str) -> Block:
+    """Every sheet by its number, title and revision, in two halves."""
+    said = crew.t(f"status_{status.replace(' ', '_')}")
+    rows = [[crew.number(number), crew.t(f"sp_{key}"), crew.revision, said]
+            for number, key in enumerate(TITLES, start=1)]
+    heads = [crew.t(f"sp_{head}") for head in ("sheet", "name_of_sheet", "revision", "status")]
+    half = -(-len(rows) // 2)
+    return beside(*([table(heads, part, shares=(17, 33, 7, 26))]
+                    for part in (rows[:half], rows[half:])))  # fmt: skip
+
+
+def _where(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
+    place, t = crew.design.site.site, crew.t
+    north, east = place.latitude_deg, place.longitude_deg
+    yield t("sp_customer"), place.customer or _line()
+    yield t("sp_place"), (
+        f"{crew.n(abs(north), 4)}° {t('sp_north' if north >= 0 else 'sp_south')}, "
+        f"{crew.n(abs(east), 4)}° {t('sp_east' if east >= 0 else 'sp_west')}")
+    for key in ("address", "contact", "hospital", "emergency"):
+        yield t(f"sp_{key}"), _line()
+    yield t("sp_office"), making.firm.contact or _line()
+
+
+def _who(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
+    site, t, works = crew.design.site, crew.t, day_list(crew.design.programme)
+    yield t("sp_first_day"), crew.p(day_words(works[0].day))
+    yield t("sp_last_day"), crew.p(day_words(works[-1].day))
+    yield t("sp_people"), str(max(one.people for one in works))
+    yield t("sp_built"), t(
+        "sp_built_words", modules=site.array.module_count, kwp=crew.n(site.array_w / 1e3, 2),
+        kwh=crew.n(site.battery.rated_wh / 1e3, 1), inverters=len(site.inverters))
+    for key in ("lead", "first_aider"):
+        yield t(f"sp_{key}"), _line()
+    yield t("sp_licensed"), crew.design.site.firm.licence or _line()
 
 
 def _line() -> Words:
-    return {"kind": "fill", "width_em": 16.0, "words": []}
+    return fill(16.0)
 
 
-def _drawings(design: Design) -> Iterator[Block]:
-    """Sheets that are drawings, each on a page of its own."""
-    if lists.module_plan(design) is None:
-        yield sentence(lists.NO_PLAN)
-    for drawn in (lists.roof_plans, lists.fixing_plans, lists.string_plans, lists.trench_plans):
-        for svg, words in drawn(design):
-            yield drawing(svg, words, paper=paper_of(svg))
+def hold_points(crew: Crew) -> list[list[str | None]]:
+    """Number, what is to be seen to, who signs, and who has signed; then what was accepted.
+
+    A review item of safety that somebody accepted is a hold point too: it was accepted on paper,
+    and the crew is who sees it.
+    """
+    signed = {one.what: one for one in crew.design.site.status.signed}
+    rows: list[list[str | None]] = []
+    for key, one in signatures().items():
+        if one.hold:
+            by = signed.get(key)
+            rows.append([key, crew.p(capital(one.what)), crew.p(one.who), by.name if by else None,
+                         by.date if by else None])  # fmt: skip
+    lead = next(one.who for one in signatures().values() if one.hold)
+    for number, check in enumerate(accepted_for_safety(crew), start=1):
+        rows.append([f"R{number}", crew.t("sp_accepted_line", what=crew.p(check)), crew.p(lead),
+                     None, None])  # fmt: skip
+    return rows
 
 
-def _schedule_sheet(design: Design) -> Iterator[Block]:
-    """Sheet 8: cables and protective devices."""
-    built = design.installation
-    yield landscape([
-        heading("Cable schedule", 2, key="cables"), rows_table(schedules.cable_rows(built)),
-        heading("Protective devices", 2, key="devices"), rows_table(schedules.device_rows(built)),
-    ], paper="a3")  # fmt: skip
+def accepted_for_safety(crew: Crew) -> list[str]:
+    """Items of safety that a person has accepted in review, in words."""
+    return [check.item for check in crew.design.all_checks
+            if check.kind == "safety" and check.outcome == "review" and check.accepted]
 
 
-def _pick_list(design: Design) -> Iterator[Block]:
-    """Sheet 9: what goes on the van, by day; two columns."""
-    rows = [row for row in lists.pick_rows(design) if not row["note"].startswith("work")]
-    days: list[Block] = []
-    for day, members in groupby(rows, key=lambda row: row["day"]):
-        days.append(table(
-            ["", str(day), "Quantity", "Serial number"],
-            [["☐", row["what"], f"{row['quantity']} {row['unit']}".strip(), None]
-             for row in members], right=(2,)))  # fmt: skip
-    yield beside(*_halves(days))
+def _drawings(crew: Crew) -> Iterator[Block]:
+    """Sheets 2 to 7: drawings on pages of their own, or why there is none."""
+    design, t = crew.design, crew.t
+    roof, fixing = lists.roof_plans(design), lists.fixing_plans(design)
+    yield from _together(crew, ("roof", roof), ("fixing", fixing))
+    yield from _each(crew, "strings", lists.string_plans(design))
+    if not roof:
+        yield box([sentence(strong(t("sp_warning")), f" {t('sp_no_plan')}")], look="warning")
+    yield from _each(crew, "single_line", [sheets.single_line_sheet(design)])
+    yield from _each(crew, "room", [sheets.room_sheet(design)])
+    terminals = [(svg, t("sp_terminals")) for svg in lists.terminal_drawings(design).values()]
+    trenches, earthing = lists.trench_plans(design), [sheets.earthing_sheet(design)]
+    if trenches:
+        yield from _together(crew, ("terminals", terminals[:1]), ("terminals", terminals[1:]))
+        yield from _together(crew, ("trench", trenches), ("earthing", earthing))
+    else:
+        yield from _together(crew, ("terminals", terminals), ("earthing", earthing))
 
 
-def _halves(blocks: Sequence[Block]) -> tuple[list[Block], list[Block]]:
-    """Tables in two columns of about the same height."""
-    sizes = [len(block["rows"]) + 2 for block in blocks]
-    half, count, cut = sum(sizes) / 2.0, 0, 0
-    while cut < len(blocks) and count + sizes[cut] / 2.0 <= half:
-        count += sizes[cut]
-        cut += 1
-    return list(blocks[:cut]), list(blocks[cut:])
+def _together(crew: Crew, *named: tuple[str, Sequence[lists.Drawn]]) -> Iterator[Block]:
+    """Drawings of two sheets: on one upright A3 where each is one of A4, else one after another."""
+    drawn = [one for _, of in named for one in of]
+    small = all(paper_of(svg) == "a4" for svg, _ in drawn)
+    if small and [len(of) for _, of in named] == [1, 1]:
+        titles = dict.fromkeys(crew.t(f"sp_{key}") for key, _ in named)
+        yield drawings(drawn, title=", ".join(titles), key=_anchor(named[0][0]))
+    else:
+        for key, of in named:
+            yield from _each(crew, key, of)
 
 
-def _tools(design: Design) -> Iterator[Block]:
-    """Sheet 10."""
-    rows = lists.tool_rows(design)
-    for kind, members in groupby(rows, key=lambda row: row["kind"]):
-        yield table([f"{str(kind)[:1].upper()}{str(kind)[1:]}", "Rated", "Standard",
-                     "Calibrated until", "Serial number", "☐"],
-                    [[*(str(row[head]) for head in ("item", "rated", "standard", "calibrated until",
-                                                     "serial number")), "☐"]
-                     for row in members])  # fmt: skip
-    labels = schedules.label_rows(design.installation)
-    yield table(["Label or sign", "Words on it", "Where", "Count"],
-                [[str(row[head]) for head in ("label", "words on it", "where", "count")]
-                 for row in labels], right=(3,))  # fmt: skip
+def _anchor(key: str) -> str:
+    return key.replace("_", "-")
 
 
-def _torques(design: Design) -> Iterator[Block]:
-    """Sheet 11: values stay empty until they are copied from the data sheet."""
-    yield sentence("Copy each value from the manufacturer's sheet, with its page and your initials;"
-                   " no value is given here on purpose.")  # fmt: skip
-    yield table(
-        ["Joint or setting", "Tags", "Count", "By the design", "Unit", "Set to", "Sheet, page",
-         "Initials", "Checked"],
-        [[*(str(row[head]) for head in ("what", "tags", "joints", "by the design", "unit")),
-          None, None, None, None] for row in lists.torque_rows(design)],
-        look="tests", tall_mm=5.5, right=(2,),
-    )  # fmt: skip
+def _each(crew: Crew, key: str, drawn: Sequence[lists.Drawn]) -> Iterator[Block]:
+    """Drawings, each on a page of its own."""
+    title, anchor = crew.t(f"sp_{key}"), _anchor(key)
+    for number, (svg, alt) in enumerate(drawn, start=1):
+        last = "" if len(drawn) == 1 else f" {number}"
+        yield drawing(svg, alt, paper=paper_of(svg), title=f"{title}{last}",
+                      key=anchor if number == 1 else f"{anchor}-{number}")  # fmt: skip
 
 
-def _days(design: Design) -> Iterator[Block]:
-    """Sheet 12."""
-    yield table(["Day", "Work", "People", "Hours", "Stops in rain", "Curing"],
-                [[str(row[head]) for head in ("day", "work", "people", "work [h]",
-                                              "weather-dependent", "curing")]
-                 for row in day_rows(design.programme)],
-                right=(2, 3), look="schedule")  # fmt: skip
-
-
-def _switching(design: Design) -> Iterator[Block]:
-    """Sheet 13, which also goes on the wall: off, on and emergency side by side."""
-    rows = lists.switching_rows(design)
-    columns = [
-        [table([f"{str(sequence).upper()}", "Device", "Do"],
-               [[str(row["step"]), f"{row['tag']} {row['device']}", row["do"]]
-                for row in members], look="schedule")]
-        for sequence, members in groupby(rows, key=lambda row: row["sequence"])
+def _tests(crew: Crew) -> list[Block]:
+    """Sheets 14 to 16: what is seen to first, then every test."""
+    _, lines = sheet_of_site(crew.design)
+    return [
+        *safety_blocks(crew), *blank_blocks(lines, crew),
+        sentence(crew.t("sp_tested_by"), " ", fill(14.0)),
+        sentence(crew.t("sp_signed_by"), " ", fill(14.0)),
+        sentence(crew.t("sp_csv"), look="small"),
     ]  # fmt: skip
-    yield beside(*columns)
-    yield sentence(strong("WARNING "), lists.switching_words(design))
 
 
-def _tests(design: Design) -> Iterator[Block]:
-    """Sheets 14 to 16."""
-    _, lines = sheet_of_site(design)
-    yield from safety_blocks()
-    yield instrument_table(lines)
-    yield from blank_blocks(lines)
-
-
-def rows_table(rows: Iterable[Row], *, left_out: Sequence[str] = ()) -> Block:
-    """A schedule as a table with all of its columns but some."""
-    kept = [{key: value for key, value in row.items() if key not in left_out} for row in rows]
-    heads = list(kept[0]) if kept else []
-    cells: list[list[Cell]] = [[str(row[head]) for head in heads] for row in kept]
-    return table([f"{head[:1].upper()}{head[1:]}" for head in heads], cells, look="schedule")
+def task_sheets() -> dict[str, tuple[tuple[int, ...], tuple[str, ...]]]:
+    """Sheets and hold points of each task, by its key."""
+    return {
+        row["task"]: (tuple(int(one) for one in row["sheets"].split()), tuple(row["holds"].split()))
+        for row in data_rows("task_sheets")
+    }  # fmt: skip

@@ -9,11 +9,13 @@ from typing import Literal
 from solarcalc.commissioning.judge import JudgedLine
 from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
 from solarcalc.commissioning.sheet import SAFETY
+from solarcalc.documents.crew import Crew, capital
 from solarcalc.documents.tree import (
     Block,
     Cell,
     Words,
     cell,
+    fill,
     heading,
     points,
     sentence,
@@ -29,9 +31,10 @@ _NO_INSTRUMENT = ("eyes", "display")
 LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
 
 
-def safety_blocks() -> list[Block]:
+def safety_blocks(crew: Crew) -> list[Block]:
     """What is to be seen to before any test."""
-    return [sentence(strong("DANGER. "), "Before any test:"), points(SAFETY)]
+    return [sentence(strong(crew.t("sp_danger")), f" {crew.t('sp_before_tests')}"),
+            points(crew.p(one) for one in SAFETY)]  # fmt: skip
 
 
 def instrument_names(lines: Sequence[TestLine]) -> list[str]:
@@ -51,32 +54,37 @@ def instrument_table(lines: Sequence[TestLine]) -> Block:
                  look="tests", tall_mm=LINE_MM)  # fmt: skip
 
 
-def blank_blocks(lines: Sequence[TestLine]) -> list[Block]:
+def blank_blocks(lines: Sequence[TestLine], crew: Crew) -> list[Block]:
     """The sheet to be filled in, a table for each category of tests in the order of the work."""
     return [block for category in LETTERS for block in
-            _category([line for line in lines if line.category == category])]  # fmt: skip
+            _category([line for line in lines if line.category == category], crew)]  # fmt: skip
 
 
-def _category(lines: Sequence[TestLine]) -> Iterator[Block]:
+def _category(lines: Sequence[TestLine], crew: Crew) -> Iterator[Block]:
+    """Method and danger stand once a group of tests; the same danger once a category."""
     if not lines:
         return
     lit = any(line.wants_light for line in lines)
-    heads = ["No.", "Test", "Requirement", "Value", *(("W/m²", "Cell °C") if lit else ()),
-             "Initials"]  # fmt: skip
+    heads = ["no", "test", "requirement", "value", *(("light",) if lit else ()), "initials"]
     rows: list[Sequence[Cell]] = []
+    warned = ""
     for (how, caution), group in groupby(lines, key=lambda line: (line.how, line.caution)):
         members = list(group)
-        said: Words = [soft(f"{_capital(members[0].instrument)}. {how}"),
-                       *([" ", strong(caution)] if caution else [])]  # fmt: skip
+        danger = [strong(f"{crew.t('sp_danger')} {crew.p(caution)} ")] if caution != warned else []
+        warned = caution
+        with_what = crew.p(capital(members[0].instrument))
+        said: Words = [*(danger if caution else ()), soft(f"{with_what}. {crew.p(how)}")]
         rows.append([cell(said, columns=len(heads))])
-        rows += [[line.id, f"{line.what}, {line.where}", line.expected, _to_write(line),
-                  *((None, None) if lit else ()), None] for line in members]  # fmt: skip
-    yield heading(_capital(lines[0].category), 3)
-    yield table(heads, rows, look="tests")
+        rows += [[line.id, f"{crew.p(capital(line.what))}, {crew.p(line.where)}",
+                  crew.p(line.expected), _to_write(line, crew), *((None,) if lit else ()), None]
+                 for line in members]  # fmt: skip
+    yield heading(crew.p(capital(lines[0].category)), 3)
+    yield table([crew.t(f"sp_{head}") for head in heads], rows, look="tests", tall_mm=LINE_MM,
+                shares=(9, 58, 36, 22, 16, 12) if lit else (9, 62, 40, 26, 16))
 
 
-def _to_write(line: TestLine) -> Words:
-    return "☐ yes ☐ no" if line.unit == YES_NO else f"            {line.unit}"
+def _to_write(line: TestLine, crew: Crew) -> Words:
+    return crew.t("sp_yes_no") if line.unit == YES_NO else [fill(4.5), f" {line.unit}"]
 
 
 def filled_table(lines: Sequence[JudgedLine]) -> Block:
@@ -91,7 +99,3 @@ def filled_table(lines: Sequence[JudgedLine]) -> Block:
 
 def _mark(each: JudgedLine) -> Literal["failed", "review", "passed"]:
     return {"fail": "failed", "pass": "passed"}.get(each.standing, "review")  # type: ignore[return-value]
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"

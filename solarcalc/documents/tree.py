@@ -1,8 +1,8 @@
 """What a document says, as a tree of plain blocks; how it looks is left to those who set it.
 
 A document is made of blocks (`heading`, `sentence`, `points`, `table`, `pairs`, `numbers`,
-`figure`, `drawing`, `formula`, `box`, `fold`, `beside`, `whole`, `landscape`, `new_page`), and
-blocks of words:
+`figure`, `drawing`, `drawings`, `formula`, `box`, `fold`, `beside`, `columns`, `whole`,
+`landscape`, `new_page`), and blocks of words:
 texts, and texts marked by `strong`, `soft`, `code`, `link`, or places to write on (`fill`, `tick`).
 A text is never read as markup, by neither of the two that set it: `solarcalc.documents.html` and
 `solarcalc.documents.pdf`.
@@ -176,6 +176,7 @@ def cell(
 def table(
     head: Sequence[Words], rows: Iterable[Sequence[Cell]], *, caption: Words = "",
     right: Iterable[int] = (), wide: bool = False, tall_mm: float = 0.0, key: str = "",
+    shares: Sequence[float] = (),
     look: Literal["", "months", "calendar", "warranty", "schedule", "tests"] = "",
 ) -> Block:  # fmt: skip
     """A table; on a narrow screen each row becomes a card.
@@ -195,6 +196,8 @@ def table(
         Least height of a row, to write into [mm].
     key : str
         Anchor.
+    shares : sequence of float
+        Widths of the columns on paper to one another; left out: by what stands in them.
     look : str
         ``schedule`` and ``tests`` have lines all round.
     """
@@ -208,6 +211,7 @@ def table(
 
     return {
         "kind": "table", "look": look, "id": key, "wide": wide, "tall_mm": tall_mm,
+        "shares": tuple(shares),
         "caption": words_of(caption),
         "head": [[made(one, n, top=True) for n, one in enumerate(head)]] if head else [],
         "rows": [[made(one, n, top=False) for n, one in enumerate(row)] for row in rows],
@@ -256,10 +260,28 @@ def figure(
         picture(content, alt, largest_mm=largest_mm), *(said if caption else [])]}  # fmt: skip
 
 
-def drawing(svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4") -> Block:
-    """A drawing that fills a landscape page of its own."""
-    return {"kind": "figure", "look": "drawing", "paper": paper,
+def drawing(
+    svg: str, alt: str, *, paper: Literal["a4", "a3"] = "a4", title: str = "", key: str = ""
+) -> Block:  # fmt: skip
+    """A drawing that fills a landscape page of its own, at the scale that it says.
+
+    Parameters
+    ----------
+    svg : str
+        With frame and title block, as large as the paper.
+    alt : str
+    paper : {"a4", "a3"}
+    title, key : str
+        A heading over it on a screen; on paper its title block says it.
+    """
+    return {"kind": "figure", "look": "drawing", "paper": paper, "title": title, "id": key,
             "blocks": [{**picture(svg, alt), "look": "drawing"}]}  # fmt: skip
+
+
+def drawings(drawn: Iterable[tuple[str, str]], *, title: str = "", key: str = "") -> Block:
+    """Two A4 drawings one above the other on an upright A3."""
+    return {"kind": "figure", "look": "drawing", "paper": "a3 upright", "title": title, "id": key,
+            "blocks": [{**picture(svg, alt), "look": "drawing"} for svg, alt in drawn]}  # fmt: skip
 
 
 def formula(tex: str) -> Block:
@@ -282,6 +304,11 @@ def fold(title: Words, blocks: Iterable[Block], *, key: str = "") -> Block:
 def beside(*columns: Sequence[Block]) -> Block:
     """Columns side by side; one under another on a narrow screen."""
     return {"kind": "beside", "look": "", "columns": [list(column) for column in columns]}
+
+
+def columns(blocks: Iterable[Block], *, count: int = 2) -> Block:
+    """Blocks that run from column to column and from page to page."""
+    return {"kind": "columns", "count": count, "blocks": list(blocks)}
 
 
 def whole(blocks: Iterable[Block]) -> Block:

@@ -92,6 +92,12 @@ def day_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
     return rows
 
 
+def spells_of(schedule: Schedule, day: date) -> list[tuple[Planned, datetime, datetime]]:
+    """Tasks worked on a day by all sites, with their begin and end on it, in that order."""
+    found = [one for works in schedule.sites for one in _spells(schedule, works, day)]
+    return sorted(found, key=lambda one: one[1])
+
+
 def task_rows(schedule: Schedule, site: str | None = None) -> list[Row]:
     """The tasks of a site as rows of a table, with their float and what can hurt."""
     works = next(one for one in schedule.sites if site in (None, one.name))

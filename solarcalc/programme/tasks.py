@@ -18,11 +18,12 @@ from solarcalc.sitefile.programme import Task as Change
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.task_list import UNITS, ListedTask, circle_of, task_list
 
-_LOCAL = "local codes and licensed practice take precedence"
+LOCAL = "local codes and licensed practice take precedence"
+"""Stands at the end of each caution."""
 
 ON_A_ROOF = (
     "edge protection or fall-arrest line, and never alone; modules and rails are hoisted, not"
-    f" carried up a ladder; not in wind, rain or on a wet roof; {_LOCAL}"
+    f" carried up a ladder; not in wind, rain or on a wet roof; {LOCAL}"
 )
 """Opened: OSHA, Green Job Hazards, Solar: Falls: guarded from 6 feet on, no carrying on ladders."""
 
@@ -178,7 +179,7 @@ def warned(
 ) -> tuple[Task, ...]:
     """The tasks with what a site warns of before what the list says of each."""
     return tuple(
-        replace(task, caution="; ".join((*cautions[task.key], task.caution or _LOCAL)))
+        replace(task, caution="; ".join((*cautions[task.key], task.caution or LOCAL)))
         if cautions.get(task.key) else task
         for task in tasks
     )
@@ -266,7 +267,7 @@ def _derived(listed: ListedTask, quantities: Mapping[str, float]) -> Task | None
 
 def _as_listed(listed: ListedTask) -> Task:
     """A task of the list, its work still 0."""
-    caution = f"{listed.caution}; {_LOCAL}" if listed.caution else ""
+    caution = f"{listed.caution}; {LOCAL}" if listed.caution else ""
     if listed.at_height:
         caution = f"{listed.caution}; {ON_A_ROOF}" if listed.caution else ON_A_ROOF
     return Task(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from pydantic import Field, field_validator
+from pydantic import Field, ValidationInfo, field_validator
 
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
@@ -25,12 +25,21 @@ class Firm(Record):
         default="en", min_length=2, max_length=12,
         description="of the handover documents: a file of data/messages, such as en or fr",
     )
+    crew_language: Line = Field(
+        default="", max_length=12,
+        description='of the site pack, such as en or fr; "": the same as language',
+    )
 
-    @field_validator("language")
+    @property
+    def crew(self) -> str:
+        """The language of the site pack."""
+        return self.crew_language or self.language
+
+    @field_validator("language", "crew_language")
     @classmethod
-    def _language(cls, value: str) -> str:
-        fault = language_fault(value, "firm.language")
-        if fault is not None:
+    def _language(cls, value: str, info: ValidationInfo) -> str:
+        fault = language_fault(value, f"firm.{info.field_name}")
+        if fault is not None and (value or info.field_name == "language"):
             raise ValueError(f"{fault.allowed}; {fault.remedy}")
         return value
 

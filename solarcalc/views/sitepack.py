@@ -7,6 +7,8 @@ from functools import partial
 from solarcalc.design import Design
 from solarcalc.diagrams import fixing_plan, roof_plan, string_plan, trench_plan
 from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.installation.records import Bought
+from solarcalc.quote.bill import bought_line
 from solarcalc.sitepack import modules, pick_list, switching, terminals, tools, torques, trenches
 from solarcalc.stages.boards import level_frac
 from solarcalc.views.rows import Row
@@ -60,11 +62,19 @@ def digging_words(design: Design) -> tuple[str, ...]:
     return trenches.digging_steps(design.installation)
 
 
+def picks(design: Design) -> tuple[pick_list.Pick, ...]:
+    """What goes on the van, by day, crew and task."""
+    return pick_list.picks_of(design.installation, design.bill, design.programme)
+
+
 def pick_rows(design: Design) -> list[Row]:
     """What goes on the van, by crew and day."""
-    return pick_list.pick_rows(
-        pick_list.picks_of(design.installation, design.bill, design.programme)
-    )
+    return pick_list.pick_rows(picks(design))
+
+
+def bought_key(bought: Bought) -> str:
+    """Key of the line of the bill that a part is bought under."""
+    return bought_line(bought).key
 
 
 def tool_rows(design: Design) -> list[Row]:

@@ -1,0 +1,63 @@
+"""What a crew reads: headings by ``data/messages``, texts of tables by the table of phrases."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from solarcalc.basis.messages import messages
+from solarcalc.design import Design
+from solarcalc.diagrams.sheet import document_number
+from solarcalc.documents.phrases import phrase
+
+_INVENTED = re.compile(r"\bInvented (?=\w)")
+_TWICE = re.compile(r"\b(\w+), (\1\b)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Crew:
+    """A design on its way to the crew, in their language."""
+
+    design: Design
+    language: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.language:
+            object.__setattr__(self, "language", self.design.site.firm.crew)
+
+    @property
+    def revision(self) -> str:
+        """Of the design."""
+        return self.design.site.status.revision
+
+    def t(self, key: str, **values: object) -> str:
+        """A heading or fixed sentence."""
+        return messages(self.language).text(key, **values)
+
+    def p(self, text: object) -> str:
+        """A text of a data table."""
+        return phrase(plain(str(text)), self.language)
+
+    def n(self, value: float, decimals: int = 0) -> str:
+        """A number."""
+        return messages(self.language).number(value, decimals)
+
+    def number(self, sheet: int) -> str:
+        """Number of a sheet of the site pack."""
+        return document_number(self.design.site.site.name, f"SP-{sheet:02d}")
+
+
+def plain(name: str) -> str:
+    """A name without what the stamp says already, and no word of it twice.
+
+    Examples
+    --------
+    >>> plain("Inverter, Invented inverter 2.7 kW")
+    'Inverter 2.7 kW'
+    """
+    return _TWICE.sub(lambda found: found[1], _INVENTED.sub("", name))
+
+
+def capital(text: str) -> str:
+    """With a capital first letter."""
+    return f"{text[:1].upper()}{text[1:]}"

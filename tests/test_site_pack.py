@@ -1,0 +1,276 @@
+"""The site pack: its sheets, what they count, what they never say, and the crew's language.
+
+Over the demo sites, and lists over random valid site files. Sites are invented.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import runpy
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.commissioning.facts import facts_of
+from solarcalc.commissioning.sheet import sheet_of
+from solarcalc.design import Design
+from solarcalc.documents import crew as crew_module
+from solarcalc.documents import site_lists, site_pack
+from solarcalc.documents.crew import Crew
+from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import document_pdf
+from solarcalc.documents.phrases import phrase, phrases, untranslated
+from solarcalc.documents.test_sheet import blank_blocks, safety_blocks
+from solarcalc.documents.tree import Document, Head, columns, landscape, text_of, texts_of
+from solarcalc.installation import schedules
+from solarcalc.report.letterhead import letterhead_of
+from solarcalc.sitefile.read import read_site, with_changes
+from solarcalc.sitefile.status import signatures
+from solarcalc.sitefile.task_list import task_list
+from solarcalc.stages.serials import positions_of
+from solarcalc.views import sitepack as lists
+from solarcalc.views.commissioning import sheet_of_site
+
+HERE = Path(__file__).parent
+SITES = runpy.run_path(str(HERE / "site_files.py"))
+EXAMPLES = int(os.environ.get("SOLARCALC_RANDOM_SITES", "8"))
+NAMES = tuple(sorted(demo_sites()))
+SHEETS, TESTS, TESTS_A_SHEET = 16, 117, 39
+FORBIDDEN = re.compile(
+    r"\bUSD\b|\bEUR\b|\bprice|\bprix\b|kWh/year|payback|curtail|common practice|from memory"
+    r"|\bclause\b|\bcl\. \d|\bassum|\bmodelled|uncertaint|\d+ Nm"
+    r"|Invented (?:module|inverter|tracker|lithium|mppt|flooded|sealed|generator)",
+    re.IGNORECASE,
+)
+"""Money, yields, sources, models, item names marked as invented, and anything like a torque."""
+STAYS = {"C"}
+"""All that stays English: the letter of a way to lay a cable."""
+
+
+def tables(blocks: Any) -> list[Any]:
+    found = []
+    for block in blocks:
+        if block["kind"] == "table":
+            found.append(block)
+        for inner in (block.get("blocks", []), *block.get("columns", [])):
+            found += tables(inner)
+    return found
+
+
+def cells_of(table: Any) -> list[list[str]]:
+    return [[text_of(one["words"]) for one in row] for row in table["rows"]]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_sixteen_sheets_each_with_its_title(document_cases: Any, name: str) -> None:
+    (document,) = document_cases.made(name, "SP")
+    html, pages = document_cases.hold_to_rules(document, pages=SHEETS)
+    assert len(html.encode()) < 3e6
+    crew = Crew(design=document_cases.demo(name))
+    heads = {block["title"] for block in document.blocks if block.get("title")}
+    said = "\n".join(texts_of(document.blocks))
+    for key in site_pack.TITLES:
+        title = crew.t(f"sp_{key}")
+        assert title in said, "on the list of the job card"
+    for key in ("roof", "fixing", "strings", "single_line", "room", "terminals", "earthing"):
+        assert any(crew.t(f"sp_{key}") in head for head in heads)
+    for key in ("schedule", "pick", "tools", "torques", "days", "switching", "tests"):
+        assert any(crew.t(f"sp_{key}") in page for page in pages)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_that_a_crew_has_no_use_for(document_cases: Any, name: str) -> None:
+    (document,) = document_cases.made(name, "SP")
+    for text in texts_of(document.blocks):
+        assert not FORBIDDEN.search(text), text
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_test_of_the_sheet_is_in_the_table_beside_it(document_cases: Any, name: str) -> None:
+    (document,) = document_cases.made(name, "SP")
+    _, lines = sheet_of_site(document_cases.demo(name))
+    sheets = document.blocks[-1]["blocks"]
+    on_paper = [row[0] for table in tables(sheets) for row in cells_of(table) if len(row) > 1]
+    text = document.files["tests-to-fill-in.csv"].decode("utf-8-sig")
+    rows = csv.reader(io.StringIO(text))
+    in_file = [row[0] for row in rows if row and re.fullmatch(r"[A-Z]\d\d", row[0])]
+    assert on_paper == [line.id for line in lines] == in_file
+    positions = positions_of(document_cases.demo(name).installation)
+    assert len(document.files["serial-numbers.csv"].splitlines()) > len(positions)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_method_and_danger_stand_once_a_group(document_cases: Any, name: str) -> None:
+    design = document_cases.demo(name)
+    crew = Crew(design=design, language="en")
+    _, lines = sheet_of_site(design)
+    groups = [row[0] for table in tables(blank_blocks(lines, crew)) for row in cells_of(table)
+              if len(row) == 1]  # fmt: skip
+    for line in lines:
+        assert any(line.how in group for group in groups)
+        assert not line.caution or any(f"DANGER {line.caution}" in group for group in groups)
+    assert len(groups) <= len(lines)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> None:
+    design = document_cases.demo(name)
+    crew = Crew(design=design, language="en")
+    built = design.installation
+    cables, devices = tables(site_lists.schedule(crew))
+    tags = {row[0].split(" × ")[0] for row in cells_of(cables)}
+    assert tags == {one.tag for one in (*built.cables, *built.leads)}
+    named = {row[8].split(" × ")[0] for row in cells_of(cables)} | {
+        row[0].split(" × ")[0] for row in cells_of(devices)}  # fmt: skip
+    assert {part.tag for part in built.devices} <= named
+    (picked,) = tables(site_lists.pick_list(crew))
+    ticked = [row for row in cells_of(picked) if row[0] == "☐"]
+    loaded = [one for one in lists.picks(design) if not one.note.startswith("work")]
+    assert len(ticked) == len(loaded)
+    modules = [one.quantity for one in loaded if one.key.startswith("module")]
+    assert sum(modules) == design.site.array.module_count
+    plan = lists.module_plan(design)
+    assert plan is not None
+    assert len(plan.spots) == design.site.array.module_count
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_labels_by_kind_add_up(document_cases: Any, name: str) -> None:
+    crew = Crew(design=document_cases.demo(name), language="en")
+    signs, tags = tables(site_lists._labels(crew))
+    counted = sum(int(row[3]) for row in (*cells_of(signs), *cells_of(tags)))
+    assert counted == schedules.label_count(crew.design.installation)
+    assert len(tags["rows"]) <= len(site_lists.GROUPS)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_torque_is_given_and_settings_say_what_the_design_asks(
+    document_cases: Any, name: str
+) -> None:
+    joints, settings_ = tables(
+        site_lists.torques(Crew(design=document_cases.demo(name), language="en")))
+    assert all(row[4:] == ["", "", "", ""] for row in cells_of(joints))
+    assert all(row[2] and row[3:] == ["", "", "", ""] for row in cells_of(settings_))
+
+
+def test_tasks_name_sheets_and_hold_points_that_are_there() -> None:
+    rows = site_pack.task_sheets()
+    assert set(rows) == {task.key for task in task_list()}
+    holds = {key for key, one in signatures().items() if one.hold}
+    assert {hold for _, named in rows.values() for hold in named} == holds
+    assert all(1 <= sheet <= len(site_pack.TITLES) for sheets, _ in rows.values()
+               for sheet in sheets)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_day_list_has_every_task_and_its_danger(document_cases: Any, name: str) -> None:
+    design = document_cases.demo(name)
+    (table,) = tables(site_lists.days(Crew(design=design, language="en")))
+    rows = cells_of(table)
+    on_card = {row[0] for row in site_pack.hold_points(Crew(design=design, language="en"))}
+    for planned in design.programme.planned:
+        own = [row for row in rows if row[1] == planned.task.name]
+        assert own
+        for part in filter(None, planned.task.caution.split("; ")[:-1]):
+            assert any(part in row[7] for row in own), part
+        assert {hold for row in own for hold in row[5].split(", ") if hold} <= on_card
+
+
+def test_an_accepted_item_of_safety_is_a_hold_point(document_cases: Any) -> None:
+    design = document_cases.demo("ridge-clinic")
+    open_ = [one for one in design.all_checks if one.kind == "safety" and one.outcome == "review"]
+    one = open_[0]
+    changed = design.changed({"status": {"accepted": [{
+        "check": one.key, "fingerprint": one.fingerprint, "name": "A. Person",
+        "reason": "seen", "date": "2026-11-02"}]}})  # fmt: skip
+    rows = site_pack.hold_points(Crew(design=changed, language="en"))
+    assert [row[0] for row in rows][:9] == [*(f"H{n}" for n in range(1, 9)), "R1"]
+    assert one.item in str(rows[8][1])
+    assert len(site_pack.hold_points(Crew(design=design, language="en"))) < len(rows) or any(
+        check.accepted for check in open_)
+
+
+@pytest.mark.parametrize("name", ["cove-cannery", "plateau-school", "ridge-clinic"])
+def test_a_crew_that_reads_french(document_cases: Any, name: str) -> None:
+    design = document_cases.demo(name).changed({"firm": {"crew_language": "fr"}})
+    (document,) = site_pack.documents(Making(design=design, firm=letterhead_of(design.sitefile)))
+    assert document.head.language == "fr"
+    _, pages = document_cases.hold_to_rules(document, pages=SHEETS + 1)
+    assert "Fiche de chantier" in pages[0]
+    said = " ".join(texts_of(document.blocks))
+    assert "aucun interrupteur ne met une chaîne hors tension" in said
+    for english in ("DANGER A battery", "DANGER Live", "Then prove", "lock and tag", "Torque ["):
+        assert english not in said
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_of_the_tables_stays_english(
+    document_cases: Any, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left: set[str] = set()
+
+    def heard(text: str, language: str) -> str:
+        left.update(untranslated(text, language))
+        return phrase(text, language)
+
+    monkeypatch.setattr(crew_module, "phrase", heard)
+    design = document_cases.demo(name).changed({"firm": {"crew_language": "fr"}})
+    site_pack.documents(Making(design=design, firm=letterhead_of(design.sitefile)))
+    print(f"{name}: {sorted(left)}")
+    assert left <= STAYS
+
+
+def test_a_phrase_keeps_numbers_and_tags() -> None:
+    assert phrase("Crimp lug, 2.5 mm²", "fr") == "Cosse à sertir, 2,5 mm²"
+    assert "Q2 ouvert" in phrase("Battery fuse: withdraw only with Q2 open and locked", "fr")
+    assert phrase("W11.1 to W11.8", "fr") == "W11.1 à W11.8"
+    assert phrase("Crimp lug, 2.5 mm²", "en") == "Crimp lug, 2.5 mm²"
+    assert untranslated("nobody has said this", "fr") == ("nobody has said this",)
+
+
+@given(st.text(max_size=60))
+@settings(max_examples=200, deadline=None)
+def test_any_text_goes_through_and_no_number_is_lost(text: str) -> None:
+    assert re.findall(r"[0-9]", phrase(text, "fr")) == re.findall(r"[0-9]", text)
+
+
+def test_a_table_of_phrases_has_the_same_places_on_both_sides() -> None:
+    table = phrases("fr")
+    assert len(table) > 300
+    assert phrases("xx") == {}
+
+
+def test_the_language_of_the_crew_is_one_that_is_there() -> None:
+    demo = read_site(demo_sites()["ridge-clinic"])
+    assert demo.site.firm.crew == demo.site.firm.language
+    assert with_changes(demo, {"firm": {"crew_language": "fr"}}).site.firm.crew == "fr"
+    with pytest.raises(InputError, match=r"firm\.crew_language"):
+        with_changes(demo, {"firm": {"crew_language": "xx"}})
+
+
+def test_ranges_of_tags_lose_none() -> None:
+    assert site_lists.joined_tags(["F1", "F2", "F3", "F7", "Q1", "S1+"]) == "F1 to F3, F7, Q1, S1+"
+    assert site_lists.joined_tags(["F1", "F2"]) == "F1, F2"
+
+
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=list(HealthCheck))
+@given(site=SITES["sites"]())
+def test_the_test_sheet_grows_by_its_rule(site: Any) -> None:
+    """Three sheets hold 117 tests; each 39 more take one more at most."""
+    lines = sheet_of(facts_of(site))
+    crew = Crew(design=cast(Design, SimpleNamespace(site=site)), language="en")
+    head = Head(site="S", number="S-SP-14", title="Test sheet")
+    blocks = landscape([columns([*safety_blocks(crew), *blank_blocks(lines, crew)])])
+    document = Document(code="SP", head=head, look="sheet", headed=False, blocks=(blocks,))
+    pages = len(re.findall(rb"/Type\s*/Page\b", document_pdf(document)))
+    extra = max(0, -(-(len(lines) - TESTS) // TESTS_A_SHEET))
+    assert pages <= 3 + extra, f"{pages} sheets for {len(lines)} tests"
