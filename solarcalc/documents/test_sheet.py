@@ -80,7 +80,7 @@ def _category(lines: Sequence[TestLine], crew: Crew) -> Iterator[Block]:
                  for line in members]  # fmt: skip
     yield heading(crew.p(capital(lines[0].category)), 3)
     yield table([crew.t(f"sp_{head}") for head in heads], rows, look="tests", tall_mm=LINE_MM,
-                shares=(9, 58, 36, 22, 16, 12) if lit else (9, 62, 40, 26, 16))
+                shares=(9, 34, 64, 22, 13, 11) if lit else (9, 62, 40, 26, 16))
 
 
 def _to_write(line: TestLine, crew: Crew) -> Words:
