@@ -17,7 +17,7 @@ from typing import Any
 from solarcalc.basis.check import Check
 from solarcalc.basis.files import workbooks_folder
 from solarcalc.design import Design
-from solarcalc.documents.making import document_number
+from solarcalc.documents.making import document_number, file_stem
 from solarcalc.documents.tree import Word, link
 from solarcalc.report.findings import LEFT_OUT
 
@@ -49,9 +49,14 @@ class Chapter:
         """Such as ``A5``."""
         return f"A{self.number}"
 
+    @property
+    def title_words(self) -> str:
+        """Number and title."""
+        return f"{self.name} {self.title}"
+
 
 CHAPTERS = (
-    Chapter(number=1, title="Site, array and orientation", workbook="orientation",
+    Chapter(number=1, title="Site and orientation", workbook="orientation",
             tables=("site", "horizon", "roof", "module", "array", "rails")),
     Chapter(number=2, title="Weather and yield", workbook="yield",
             tables=("weather", "soiling", "snow", "losses")),
@@ -61,13 +66,13 @@ CHAPTERS = (
                     "existing")),
     Chapter(number=5, title="Electrical design", workbook="electrical",
             tables=("cables", "runs", "duct", "places", "protection")),
-    Chapter(number=6, title="Earthing and power room", workbook="earthing",
+    Chapter(number=6, title="Earthing, power room", workbook="earthing",
             tables=("soil", "earthing", "room")),
     Chapter(number=7, title="Tests", workbook="commissioning"),
     Chapter(number=8, title="Visit", workbook="followup"),
     Chapter(number=9, title="Cost and programme", workbook="quote",
             tables=("costs", "quote", "programme")),
-    Chapter(number=10, title="Assumptions and sources"),
+    Chapter(number=10, title="Assumptions, sources"),
 )  # fmt: skip
 ASSUMED = CHAPTERS[-1]
 CHECKS_OF = {"orientation": 1, "yield": 2, "battery": 4, "electrical": 5, "earthing": 6, "quote": 9,
@@ -155,7 +160,7 @@ class Anchors:
 
     Parameters
     ----------
-    site : str
+    site, revision : str
     runs : mapping of str to str
         Anchor of each run of cable by its key.
     checks : mapping of Check to str
@@ -163,6 +168,7 @@ class Anchors:
     """
 
     site: str
+    revision: str
     runs: Mapping[str, str] = field(default_factory=dict)
     checks: Mapping[Check, str] = field(default_factory=dict)
 
@@ -187,7 +193,12 @@ class Anchors:
     def link(self, anchor: str) -> Word:
         """A link from another document to an anchor, which is its text."""
         number = int(anchor[1:].partition(".")[0])
-        return link(f"{file_of(self.site, number)}#{anchor}", anchor)
+        return link(f"{self.file(number)}#{anchor}", anchor)
+
+    def file(self, chapter: int) -> str:
+        """Name of the file of a chapter; 0 for the first page."""
+        number = document_number(self.site, "CA", chapter)
+        return f"{file_stem(number, self.revision)}.html"
 
     def to(self, *calls: str) -> list[Word]:
         """Links to sections by what they call, in brackets behind a text."""
@@ -199,11 +210,6 @@ class Anchors:
         for anchor in dict.fromkeys(anchors):
             found += [self.link(anchor), ", "]
         return [*found[:-1], ")"]
-
-
-def file_of(site_name: str, chapter: int) -> str:
-    """Name of the file of a chapter of the appendix; 0 for its first page."""
-    return f"{document_number(site_name, 'CA', chapter)}.html"
 
 
 def run_numbers(design: Design) -> Iterator[tuple[str, str]]:
@@ -226,5 +232,6 @@ def check_numbers(
 def anchors_of(design: Design) -> Anchors:
     """Anchors of a design."""
     runs = dict(run_numbers(design))
-    return Anchors(site=design.site.site.name, runs=runs,
+    site = design.site
+    return Anchors(site=site.site.name, revision=site.status.revision, runs=runs,
                    checks=dict(check_numbers(design.checks, len(runs))))
