@@ -12,8 +12,9 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Literal
 
-from solarcalc.basis.check import OUTCOMES, Check, worst_first
+from solarcalc.basis.check import Check, worst_first
 from solarcalc.documents.anchors import (
     ASSUMED,
     CHAPTERS,
@@ -47,7 +48,7 @@ from solarcalc.report.findings import Findings, findings_of
 from solarcalc.report.outputs import value_rows
 
 TITLE = "Calculation appendix"
-_HEAD = ("Chapter", "Calculations", "Failed", "To review", "Not assessed", "Passed")
+_HEAD = ("Chapter", "Calculations", "Failed", "To review", "Accepted", "Not assessed", "Passed")
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -108,12 +109,12 @@ def _first_page(held: _Making, made: Mapping[int, Sequence[Block]]) -> Iterator[
     )
     rows, total = [], Counter[str]()
     for one in held.chapters:
-        counts = Counter(check.outcome for check, _ in held.checks[one.number])
+        counts = Counter(_stands(check) for check, _ in held.checks[one.number])
         folds = [block for block in made[one.number] if block["kind"] == "fold"]
         counts["folds"] = len(folds) - sum(counts.values())
         total += counts
         rows.append([link(held.anchors.file(one.number), one.title_words), *_counted(counts)])
-    yield table(_HEAD, [*rows, [strong("All"), *_counted(total)]], right=range(1, 6))
+    yield table(_HEAD, [*rows, [strong("All"), *_counted(total)]], right=range(1, 7))
     if not held.making.notebooks:
         yield sentence("The workbooks were not executed: chapters hold runs of cable and checks"
                        " only.", look="aside")
@@ -121,10 +122,15 @@ def _first_page(held: _Making, made: Mapping[int, Sequence[Block]]) -> Iterator[
 
 def _counted(counts: Mapping[str, int]) -> list[Block | str]:
     shown: list[Block | str] = [str(counts.get("folds", 0))]
-    for outcome in OUTCOMES:
-        mark = outcome if outcome in ("failed", "review") and counts.get(outcome) else ""
-        shown.append(cell(str(counts.get(outcome, 0)), mark=mark))  # type: ignore[arg-type]
+    marks: dict[str, Literal["", "failed", "review"]] = {"failed": "failed", "review": "review"}
+    for how in ("failed", "review", "accepted", "not assessed", "passed"):
+        mark = marks.get(how, "") if counts.get(how) else ""
+        shown.append(cell(str(counts.get(how, 0)), mark=mark, align="right"))
     return shown
+
+
+def _stands(check: Check) -> str:
+    return "accepted" if check.accepted else check.outcome
 
 
 def _chapter(held: _Making, chapter: Chapter) -> Iterator[Block]:

@@ -1,0 +1,180 @@
+"""DR, the design report: at most twelve pages for an engineer and for who approves the design.
+
+Page one is the decision sheet. Every table and figure has a link to its calculation in the
+appendix. What was tested or logged later has no place here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.sourced import works_named_in
+from solarcalc.basis.text import brief
+from solarcalc.design import Design
+from solarcalc.documents import decision_sheet
+from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
+from solarcalc.documents.catalogue import KINDS
+from solarcalc.documents.facts import Finding, findings_of, trade_words, verdict
+from solarcalc.documents.making import Making, document_number
+from solarcalc.documents.report_built import (
+    cables_and_protection,
+    cost_and_programme,
+    earthing_and_room,
+    electrical_design,
+)
+from solarcalc.documents.report_parts import TERM_MM, first_up, in_figures, said, titled
+from solarcalc.documents.report_supply import (
+    array_and_orientation,
+    battery_and_supply,
+    energy_yield,
+    site_and_loads,
+)
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Document,
+    cell,
+    fill,
+    heading,
+    line_break,
+    new_page,
+    pairs,
+    sentence,
+    signatures,
+    strong,
+    table,
+)
+from solarcalc.guesses import ranked_guesses
+from solarcalc.views.battery_tried import what_would_change_the_supply
+from solarcalc.views.electrical import guess_row
+from solarcalc.views.quote import swings_of
+
+MOST_GUESSES = 10
+MOST_SWINGS = 4
+_PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
+          electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
+_LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
+"""Of a line of findings."""
+
+
+def documents(making: Making) -> tuple[Document, ...]:
+    """The design report."""
+    design = making.design
+    anchors = anchors_of(design)
+    blocks: list[Block] = [titled(1, "Decision"), *_decision(making)]
+    for page in (_findings, *_PAGES, _guesses):
+        blocks += [new_page(), *page(design, anchors)]
+    blocks += _closing(making)
+    return (Document(
+        code="DR", head=making.head("DR", "Design report", kind="report", status="for approval"),
+        look="sheet", stamp=making.example_stamp(), contents=True, blocks=tuple(blocks),
+    ),)  # fmt: skip
+
+
+def _decision(making: Making) -> Sequence[Block]:
+    """What the decision sheet says."""
+    (sheet,) = decision_sheet.documents(making)
+    return sheet.blocks
+
+
+def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """2: every check that failed or is for review, what is not covered, the rest in counts."""
+    yield titled(2, "Checks failed and to review")
+    checks = design.all_checks
+    yield sentence(strong(verdict(design)))
+    told = findings_of(one for one in checks if one.outcome in ("failed", "review"))
+    if told:
+        yield table(
+            ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
+            [_finding(one, anchors) for one in told], caption="Failed first, safety first",
+        )  # fmt: skip
+    yield sentence(strong("Not covered: "), decision_sheet.NOT_COVERED, ".")
+    yield heading("All checks by chapter", 3)
+    titles = {one.number: one.title_words for one in CHAPTERS}
+    yield pairs([(titles[CHECKS_OF[workbook]], _counted(found))
+                 for workbook, found in design.checks.items()], term_mm=TERM_MM)  # fmt: skip
+
+
+def _finding(found: Finding, anchors: Anchors) -> list[Cell]:
+    check, more = found.checks[0], len(found.checks) - 1
+    action = f"accepted by {check.accepted}" if check.accepted else check.remedy
+    texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words,
+             "action": first_up(action)}  # fmt: skip
+    lines = [brief(trade_words(text), _LETTERS[name]) for name, text in texts.items()]
+    lines[0] += f" (and {more} more)" if more else ""
+    mark = "failed" if check.outcome == "failed" else "review"
+    links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
+    return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]
+
+
+def _counted(checks: Sequence[Check]) -> str:
+    """One line: ``"21 of 21 passed"``."""
+    passed = sum(one.outcome == "passed" for one in checks)
+    missing = sum(one.outcome == "not assessed" for one in checks)
+    return f"{passed} of {len(checks)} passed" + (f", {missing} not assessed" if missing else "")
+
+
+def _guesses(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """11: ten deciding guesses, sensitivities of the supply and of the cost of energy."""
+    yield titled(11, "Guesses and sensitivities")
+    yield from said(lambda: _guessed(design, anchors), lambda: _tried(design, anchors),
+                    lambda: _swings(design, anchors))
+
+
+def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
+    try:
+        found = ranked_guesses(design)[:MOST_GUESSES]
+    except InputError as error:
+        yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
+        return
+    if not found:
+        yield sentence("No value whose usual range was looked at is left to a guess.")
+        return
+    head = ("guess", "used", "usual range", "flips at", "what changes")
+    rows = [[brief(trade_words(str(guess_row(one)[name])), 150) for name in head] for one in found]
+    yield table([first_up(name) for name in head], rows, caption=[
+        "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
+
+
+def _tried(design: Design, anchors: Anchors) -> Iterator[Block]:
+    rows = what_would_change_the_supply(design)
+    head = list(rows[0])
+    yield table([first_up(name) for name in head],
+                [[in_figures(row[name]) for name in head] for row in rows],
+                right=range(1, len(head)), caption=[
+                    "Supply with one thing changed",
+                    *anchors.to("what_would_change_the_supply")])  # fmt: skip
+
+
+def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:
+    swings = swings_of(design)
+    if isinstance(swings, NoAnswer):
+        raise swings
+    unit = f"{design.prices.currency}/kWh"
+    yield heading([f"Cost of energy supplied [{unit}]", *anchors.to("swings_of")], 3)
+    yield pairs([(first_up(one.name), f"{in_figures(one.at_low)} to {in_figures(one.at_high)}")
+                 for one in swings[:MOST_SWINGS]], term_mm=TERM_MM)  # fmt: skip
+
+
+def _closing(making: Making) -> Iterator[Block]:
+    """12: revision, documents of the site, standards, who approves."""
+    design = making.design
+    status, name = design.site.status, design.site.site.name
+    yield titled(12, "Revision, documents, standards, approval")
+    yield pairs([
+        (f"Revision {status.revision}", [f"design {design.fingerprint}, ",
+                                         status.date or fill(8.0)]),
+        ("Documents of this site", "; ".join(
+            f"{document_number(name, kind.code, kind.code != 'CA')} {kind.name}" for kind in KINDS
+            if kind.stage in ("survey", "design"))),
+        ("From later stages", "; ".join(
+            f"{kind.code} {kind.name} ({kind.stage})" for kind in KINDS
+            if kind.stage not in ("survey", "design"))),
+        ("Standards and works", ", ".join(
+            one.name for one in works_named_in(check.clause for check in design.all_checks))),
+    ])  # fmt: skip
+    yield signatures(*([who, line_break(), "name, date"]
+                       for who in ("Designed", "Checked", "Approved")))

@@ -1,0 +1,167 @@
+"""Pages 3 to 6 of the design report: site and loads, array, yield, battery and supply."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from solarcalc import figures
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.quantity import three_figures
+from solarcalc.design import Design
+from solarcalc.documents.anchors import Anchors
+from solarcalc.documents.report_parts import (
+    drawn,
+    fact_pairs,
+    first_up,
+    in_columns,
+    in_figures,
+    linked,
+    said,
+    titled,
+)
+from solarcalc.documents.tree import Block, Words, beside, heading, pairs, sentence, table
+from solarcalc.views import battery, orientation, shaded_band, yields
+from solarcalc.views.rows import fact_line
+from solarcalc.views.sitepack import NO_PLAN, module_plan
+
+MOST_APPLIANCES = 24
+"""Lines of the load table: those of most energy; the appendix has all."""
+_NOT_SAID = "Hours are labelled"
+"""Of the weather file: how it is read, not what it says."""
+
+
+def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """3: place and weather, supply, load table, mean day of both groups."""
+    yield titled(3, "Site, loads and supply")
+    place = design.site.site
+    where = [fact_line("Latitude", place.latitude_deg, "°"),
+             fact_line("Longitude", place.longitude_deg, "°"),
+             fact_line("Height above the sea", place.elevation_m, "m")]  # fmt: skip
+    weather = [row for row in yields.weather_inputs(design) if row["what"] != _NOT_SAID]
+    yield beside(
+        [heading(["Site and weather", *anchors.to("weather_inputs")], 3),
+         fact_pairs([*where, *weather])],
+        [heading(["Supply", *anchors.to("bank_inputs")], 3),
+         fact_pairs(battery.bank_inputs(design))],
+    )  # fmt: skip
+    yield _load_table(design, anchors)
+    yield pairs(_peaks(design))
+    picture = figures.draw_board_days(battery.mean_day_w(design))
+    yield drawn(picture, "Mean demand of both groups of loads by hour of the day",
+                anchors.to("draw_load_days"), tall_mm=42.0)
+
+
+def _load_table(design: Design, anchors: Anchors) -> Block:
+    rows = battery.load_table(design)
+    most = sorted(rows, key=lambda row: -float(row["energy a day [Wh]"]))[:MOST_APPLIANCES]
+    shown = [row for row in rows if row in most]
+    left = len(rows) - len(shown)
+    note = f" The {left} of least energy are left out." if left else ""
+    numbers = ("count", "power [W]", "duty [%]", "energy a day [Wh]")
+    return table(
+        ("Loads", "Appliance", "In use", "Count", "Power [W]", "Duty [%]", "Energy [Wh/day]"),
+        [[str(row["board"]), str(row["appliance"]), str(row["in use"]),
+          *(in_figures(row[name]) for name in numbers)] for row in shown],
+        right=range(3, 7), caption=[f"Loads on the mean day.{note}", *anchors.to("load_table")],
+    )  # fmt: skip
+
+
+def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
+    for row in battery.peak_table(design):
+        start = "" if row["hardest start [VA]"] == "not known" else (
+            f"; largest start {in_figures(row['hardest start [VA]'])} VA of {row['of']}, surge"
+            f" power {in_figures(row['inverter, surge [VA]'])} VA")
+        yield f"Highest demand, {row['board']} loads", (
+            f"{in_figures(row['most at once [W]'])} W at {row['at']}, inverter"
+            f" {in_figures(row['inverter, continuous [W]'])} W{start}")
+
+
+def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """4: plan of the proposed modules, both orientations at that count."""
+    yield titled(4, "Array and orientation")
+    yield from said(lambda: _plan(design, anchors), lambda: _choice(design, anchors))
+
+
+def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
+    site, stands = design.site, design.array
+    yield in_columns(orientation.array_inputs(design))
+    yield linked(anchors, f"Row pitch {three_figures(stands.pitch_m)} m.", "draw_side_section")
+    plan = module_plan(design)
+    if plan is None:
+        yield sentence(NO_PLAN)
+        return
+    names = [plan.names[place].partition("/")[0] for place in range(plan.places.count)]
+    picture = figures.draw_own_modules(plan.places.plan_corners_m, names, site.roof)
+    yield drawn(picture, f"Plan of the roof with the {len(names)} modules proposed",
+                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=66.0)
+
+
+def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
+    choice = design.orientation
+    rows = [[str(row["what"]), str(row["portrait"]), str(row["landscape"]), str(row["unit"])]
+            for row in orientation.choice_table(choice)]  # fmt: skip
+    yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
+        f"Both orientations for the {choice.module_count} modules of the design",
+        *anchors.to("choice_table")])  # fmt: skip
+    yield sentence(orientation.choice_words(choice))
+    if choice.decided_by == "energy":
+        hour = shaded_band.shaded_hour(design)
+        curves = shaded_band.shaded_band_curves(design, hour)
+        picture = figures.draw_shaded_band_curves(curves, shaded_band.leads(curves))
+        yield drawn(picture, "Power kept against the shaded share of a row, both orientations",
+                    anchors.to("shaded_band_curves"), tall_mm=40.0)
+
+
+def energy_yield(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """5: losses in order, months."""
+    yield titled(5, "Yield")
+    yield linked(anchors, yields.answer(design), "uncertainty_table")
+    yield drawn(figures.draw_loss_steps(design.energy),
+                "Yield left after each loss, from in-plane irradiation to potential AC energy",
+                anchors.to("loss_table"), wide_mm=165.0, tall_mm=120.0)
+    rows = yields.month_table(design)
+    head = list(rows[0])
+    yield table([first_up(name) for name in head],
+                [[in_figures(row[name]) for name in head] for row in rows],
+                right=range(1, len(head)), caption=["Months", *anchors.to("month_table")])
+    yield linked(anchors, yields.largest_changes_sentence(
+        yields.what_would_change_the_yield(design)), "what_would_change_the_yield")
+
+
+def battery_and_supply(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """6: year of the battery, hardest week, monthly balance, service life."""
+    yield titled(6, "Battery and supply")
+    yield linked(anchors, f"{first_up(design.year_energy.words)}.", "flow_table")
+    yield from said(lambda: _pictures(design, anchors))
+    yield _balance(design, anchors)
+    yield from said(lambda: _life(design, anchors))
+
+
+def _pictures(design: Design, anchors: Anchors) -> Iterator[Block]:
+    yield drawn(figures.draw_charge_map(design.supply),
+                "State of charge by hour of the day and day of the year",
+                anchors.to("draw_charge_map"), tall_mm=56.0, map_of_cells=True)
+    yield drawn(figures.draw_worst_week(design.supply),
+                "Available PV energy, demand, energy supplied and state of charge, hardest week",
+                anchors.to("draw_worst_week"), tall_mm=70.0)
+
+
+def _balance(design: Design, anchors: Anchors) -> Block:
+    flows = battery.flow_table(design)
+    head = [str(name) for name in flows.columns]
+    rows: list[list[str]] = [
+        [str(row[0])[:4] if row[0] in MONTHS else str(row[0]), *(_whole(one) for one in row[1:])]
+        for row in flows.itertuples(index=False, name=None)
+    ]  # fmt: skip
+    return table([first_up(name) for name in head], rows, right=range(1, len(head)),
+                 caption=["Monthly balance [kWh]", *anchors.to("flow_table")])
+
+
+def _whole(value: Any) -> str:
+    return three_figures(float(round(value)))
+
+
+def _life(design: Design, anchors: Anchors) -> Iterator[Block]:
+    yield heading(["Service life of the battery", *anchors.to("life_table")], 3)
+    yield in_columns(battery.life_table(design))
