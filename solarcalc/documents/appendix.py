@@ -89,7 +89,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     """First page, one document a chapter, and the lists."""
     held = _Making(making=making, anchors=anchors_of(making.design))
     made = {one.number: tuple(_chapter(held, one)) for one in held.chapters}
-    first = _document(making, 0, TITLE, _first_page(held, made))
+    first = _document(making, 0, TITLE, tuple(_first_page(held, made)))
     rest = [_document(making, one.number, one.title_words, made[one.number])
             for one in held.chapters]  # fmt: skip
     return (first, *rest)
