@@ -69,7 +69,8 @@ def documents(making: Making) -> tuple[Document, ...]:
         blocks += [new_page(), *page(design, anchors)]
     blocks += _closing(making)
     return (Document(
-        code="DR", head=making.head("DR", "Design report", kind="report", status="for approval"),
+        code="DR", head=making.head("DR", "Design report", kind="report",
+                                    status="draft" if design.blocking else "for approval"),
         look="sheet", stamp=making.example_stamp(), contents=True, blocks=tuple(blocks),
     ),)  # fmt: skip
 

@@ -94,7 +94,7 @@ def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
     names = [plan.names[place].partition("/")[0] for place in range(plan.places.count)]
     picture = figures.draw_own_modules(plan.places.plan_corners_m, names, site.roof)
     yield drawn(picture, f"Plan of the roof with the {len(names)} modules proposed",
-                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=66.0)
+                anchors.to("array_inputs"), wide_mm=160.0, tall_mm=60.0)
 
 
 def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -105,12 +105,12 @@ def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip
     yield sentence(orientation.choice_words(choice))
-    if choice.decided_by == "energy":
+    if choice.decided_by == "energy" and "shading" in choice.chief_loss.lower():
         hour = shaded_band.shaded_hour(design)
         curves = shaded_band.shaded_band_curves(design, hour)
         picture = figures.draw_shaded_band_curves(curves, shaded_band.leads(curves))
         yield drawn(picture, "Power kept against the shaded share of a row, both orientations",
-                    anchors.to("shaded_band_curves"), tall_mm=40.0)
+                    anchors.to("shaded_band_curves"), tall_mm=36.0)
 
 
 def energy_yield(design: Design, anchors: Anchors) -> Iterator[Block]:
