@@ -16,7 +16,6 @@ from solarcalc.basis.text import brief
 from solarcalc.design import Design
 from solarcalc.documents import decision_sheet
 from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
-from solarcalc.documents.catalogue import KINDS
 from solarcalc.documents.facts import Finding, findings_of, trade_words, verdict
 from solarcalc.documents.making import Making, document_number
 from solarcalc.documents.report_built import (
@@ -48,12 +47,15 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.guesses import ranked_guesses
+from solarcalc.sitefile.status import STAGES, document_set
 from solarcalc.views.battery_tried import what_would_change_the_supply
 from solarcalc.views.electrical import guess_row
 from solarcalc.views.quote import swings_of
 
 MOST_GUESSES = 10
 MOST_SWINGS = 4
+MOST_ON_A_PAGE = 17
+"""Lines of findings that a page holds; where there are more, short sections share a page."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 _LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
@@ -65,8 +67,10 @@ def documents(making: Making) -> tuple[Document, ...]:
     design = making.design
     anchors = anchors_of(design)
     blocks: list[Block] = [titled(1, "Decision"), *_decision(making)]
+    many = len(_told(design)) > MOST_ON_A_PAGE
     for page in (_findings, *_PAGES, _guesses):
-        blocks += [new_page(), *page(design, anchors)]
+        follows = many and page in (cost_and_programme, _guesses)
+        blocks += [*([] if follows else [new_page()]), *page(design, anchors)]
     blocks += _closing(making)
     return (Document(
         code="DR", head=making.head("DR", "Design report", kind="report",
@@ -84,9 +88,8 @@ def _decision(making: Making) -> Sequence[Block]:
 def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
     """2: every check that failed or is for review, what is not covered, the rest in counts."""
     yield titled(2, "Checks failed and to review")
-    checks = design.all_checks
     yield sentence(strong(verdict(design)))
-    told = findings_of(one for one in checks if one.outcome in ("failed", "review"))
+    told = _told(design)
     if told:
         yield table(
             ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
@@ -97,6 +100,11 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
     titles = {one.number: one.title_words for one in CHAPTERS}
     yield pairs([(titles[CHECKS_OF[workbook]], _counted(found))
                  for workbook, found in design.checks.items()], term_mm=TERM_MM)  # fmt: skip
+
+
+def _told(design: Design) -> tuple[Finding, ...]:
+    """What failed or is for review, a line each; accepted ones among them."""
+    return findings_of(one for one in design.all_checks if one.outcome in ("failed", "review"))
 
 
 def _finding(found: Finding, anchors: Anchors) -> list[Cell]:
@@ -164,16 +172,17 @@ def _closing(making: Making) -> Iterator[Block]:
     """12: revision, documents of the site, standards, who approves."""
     design = making.design
     status, name = design.site.status, design.site.site.name
+    known = document_set().values()
+    later = [one for one in known if STAGES.index(one.stage) > STAGES.index("design")]
     yield titled(12, "Revision, documents, standards, approval")
     yield pairs([
         (f"Revision {status.revision}", [f"design {design.fingerprint}, ",
                                          status.date or fill(8.0)]),
         ("Documents of this site", "; ".join(
-            f"{document_number(name, kind.code, kind.code != 'CA')} {kind.name}" for kind in KINDS
-            if kind.stage in ("survey", "design"))),
+            f"{document_number(name, one.code, one.code != 'CA')} {one.title}"
+            for one in known if one not in later)),
         ("From later stages", "; ".join(
-            f"{kind.code} {kind.name} ({kind.stage})" for kind in KINDS
-            if kind.stage not in ("survey", "design"))),
+            f"{one.code} {one.title} ({one.stage})" for one in later)),
         ("Standards and works", ", ".join(
             one.name for one in works_named_in(check.clause for check in design.all_checks))),
     ])  # fmt: skip

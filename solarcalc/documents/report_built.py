@@ -4,19 +4,19 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from solarcalc import figures
 from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.quantity import in_unit, three_figures
-from solarcalc.basis.text import brief
 from solarcalc.design import Design
-from solarcalc.diagrams.single_line import single_line
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.report_parts import drawn, in_columns, in_figures, linked, said, titled
 from solarcalc.documents.tree import Block, Cell, Words, figure, heading, pairs, sentence, table
 from solarcalc.installation.records import Conductor
+from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
 from solarcalc.programme.days import day_words, programme_answer
 from solarcalc.quote.offer import Offer
 from solarcalc.views import earthing, electrical, quote
@@ -25,8 +25,7 @@ from solarcalc.wiring.string_checks import plan_sentence
 MOST_ALTERNATIVES = 3
 MOST_CRITICAL = 14
 """Tasks of the critical path that are named."""
-_SINGLE_LINE = ("Single-line diagram from the strings to the boards, with cables, devices and the"
-                " neutral-earth bond")  # fmt: skip
+_SINGLE_LINE = "Single-line diagram, reduced: array, battery, inverters, boards, sources, ratings"
 
 
 def electrical_design(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -36,7 +35,7 @@ def electrical_design(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
-    yield figure(single_line(design.drawn.installation), _SINGLE_LINE,
+    yield figure(single_line_reduced(design.installation), _SINGLE_LINE,
                  [_SINGLE_LINE, *anchors.to("single_line")])
     yield in_columns(electrical.design_rows(design))
 
@@ -58,11 +57,13 @@ def cables_and_protection(design: Design, anchors: Anchors) -> Iterator[Block]:
 def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
     built = design.installation
     cables = (*built.cables, *built.leads)
+    rows = cable_and_protection_rows(built)[:len(cables)]
     yield table(
-        ("Run", "Name", "m", "Method", "Size", "I_b [A]", "I_n [A]", "I_z [A]", "Drop [%]",
+        ("Run", "Name", "m", "Method", "mm²", "I_b [A]", "I_n [A]", "I_z [A]", "Drop [%]",
          "Device", "kA", "Calculation"),
-        [_cable(design, one, anchors) for one in cables], right=(2, 5, 6, 7, 8, 10),
-        look="schedule", caption=["Cables and their protection", *anchors.to("cable_rows")],
+        [_cable_row(row, one, anchors) for row, one in zip(rows, cables, strict=True)],
+        right=(2, 4, 5, 6, 7, 8, 10), look="schedule",
+        caption=["Cables and their protection", *anchors.to("cable_rows")],
     )  # fmt: skip
     sized = Counter(one.decided_by for one in design.electrical.sized)
     asked = ", ".join(f"{words} ({count})" for words, count in sized.most_common())
@@ -77,25 +78,11 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
                        *anchors.to("device_rows"), ".")
 
 
-def _cable(design: Design, one: Conductor, anchors: Anchors) -> list[Cell]:
-    built = design.installation
-    device = built.by_key.get(one.device)
-    breaking = None if device is None or device.device is None else device.device.breaking_ka
-    routes = {route.key: route for route in built.routes}
-    sized = one.sized
-    anchor = anchors.runs.get(sized.run.key, "") if sized else anchors.of("cable_rows")
-    size = one.size_name if one.in_parallel == 1 else f"{one.in_parallel} × {one.size_name}"
-    return [
-        f"{one.tag} × {one.count}" if one.count > 1 else one.tag, one.name,
-        three_figures(one.length_m), routes[one.route].method if one.route else "short", size,
-        three_figures(sized.run.design_a) if sized else "",
-        "" if one.device_a is None else three_figures(one.device_a),
-        "" if one.capacity_a is None else three_figures(one.capacity_a),
-        three_figures(100.0 * sized.drop_frac) if sized else "",
-        device.tag if device else brief(one.why_no_device, 40),
-        "" if breaking is None else three_figures(breaking),
-        [anchors.link(anchor)] if anchor else "",
-    ]  # fmt: skip
+def _cable_row(row: Mapping[str, object], one: Conductor, anchors: Anchors) -> list[Cell]:
+    """A line of the schedule with its name and its calculation."""
+    anchor = anchors.runs.get(one.sized.run.key, "") if one.sized else anchors.of("cable_rows")
+    tag, *cells = (str(row[name]) for name in REDUCED_COLUMNS)
+    return [tag, one.name, *cells, [anchors.link(anchor)] if anchor else ""]
 
 
 def _stand(checks: Iterable[Check]) -> str:

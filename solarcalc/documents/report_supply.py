@@ -46,10 +46,10 @@ def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
          fact_pairs(battery.bank_inputs(design))],
     )  # fmt: skip
     yield _load_table(design, anchors)
-    yield pairs(_peaks(design))
     picture = figures.draw_board_days(battery.mean_day_w(design))
-    yield drawn(picture, "Mean demand of both groups of loads by hour of the day",
-                anchors.to("draw_load_days"), tall_mm=42.0)
+    yield beside([pairs(_peaks(design))], [drawn(
+        picture, "Mean demand of both groups of loads by hour of the day",
+        anchors.to("draw_load_days"))])
 
 
 def _load_table(design: Design, anchors: Anchors) -> Block:
@@ -104,13 +104,17 @@ def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip
-    yield sentence(orientation.choice_words(choice))
+    words = sentence(orientation.choice_words(choice))
     if choice.decided_by == "energy" and "shading" in choice.chief_loss.lower():
         hour = shaded_band.shaded_hour(design)
         curves = shaded_band.shaded_band_curves(design, hour)
         picture = figures.draw_shaded_band_curves(curves, shaded_band.leads(curves))
-        yield drawn(picture, "Power kept against the shaded share of a row, both orientations",
-                    anchors.to("shaded_band_curves"), tall_mm=36.0)
+        yield beside([words], [drawn(
+            picture, "Power kept against the shaded share of a row, both orientations",
+            anchors.to("shaded_band_curves"))])
+    else:
+        yield words
+
 
 
 def energy_yield(design: Design, anchors: Anchors) -> Iterator[Block]:
