@@ -205,7 +205,7 @@ class _Page:
 
     def _image(self, block: Mapping[str, Any]) -> Markup:
         raw: bytes = block["content"]
-        most = Markup(' style="max-width:{:.0f}mm"').format(block["largest_mm"]) if (
+        most = Markup(' style="max-width:min(100%,{:.0f}mm)"').format(block["largest_mm"]) if (
             block.get("largest_mm")) else ""
         if raw.startswith((b"\x89PNG", b"\xff\xd8")):
             kind = "png" if raw.startswith(b"\x89PNG") else "jpeg"
