@@ -14,7 +14,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from solarcalc.basis.files import workbooks_folder
-from solarcalc.documents.anchors import CHAPTERS, anchors_of
+from solarcalc.documents.anchors import CHAPTERS, FOR_THE_CREW, anchors_of
 from solarcalc.documents.appendix import documents
 from solarcalc.documents.appendix_lists import by_chapter
 from solarcalc.documents.html import document_html
@@ -171,6 +171,11 @@ def test_calculations_come_without_lessons_exercises_and_warnings(document_cases
 def test_it_can_be_printed_with_every_fold_open(document_cases: Any) -> None:
     for document in appendix(document_cases, FULL, full=True):
         document_cases.hold_to_rules(document)
+
+
+def test_what_is_left_to_the_crew_is_still_in_the_workbooks() -> None:
+    code = "\n".join(cell.source for one in empty_workbooks().values() for cell in one.cells)
+    assert not [call for call in FOR_THE_CREW if call not in code]
 
 
 def test_chapters_have_short_titles_and_each_workbook_has_one() -> None:

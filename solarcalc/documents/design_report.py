@@ -24,7 +24,14 @@ from solarcalc.documents.report_built import (
     earthing_and_room,
     electrical_design,
 )
-from solarcalc.documents.report_parts import TERM_MM, first_up, in_figures, said, titled
+from solarcalc.documents.report_parts import (
+    TERM_MM,
+    first_up,
+    in_figures,
+    row_table,
+    said,
+    titled,
+)
 from solarcalc.documents.report_supply import (
     array_and_orientation,
     battery_and_supply,
@@ -149,13 +156,8 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _tried(design: Design, anchors: Anchors) -> Iterator[Block]:
-    rows = what_would_change_the_supply(design)
-    head = list(rows[0])
-    yield table([first_up(name) for name in head],
-                [[in_figures(row[name]) for name in head] for row in rows],
-                right=range(1, len(head)), caption=[
-                    "Supply with one thing changed",
-                    *anchors.to("what_would_change_the_supply")])  # fmt: skip
+    yield row_table(what_would_change_the_supply(design), [
+        "Supply with one thing changed", *anchors.to("what_would_change_the_supply")])
 
 
 def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:

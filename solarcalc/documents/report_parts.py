@@ -9,8 +9,19 @@ from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import is_plain_number, three_figures, unit_sign
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.facts import trade_words
-from solarcalc.documents.tree import Block, Word, Words, beside, figure, heading, pairs, sentence
+from solarcalc.documents.tree import (
+    Block,
+    Word,
+    Words,
+    beside,
+    figure,
+    heading,
+    pairs,
+    sentence,
+    table,
+)
 from solarcalc.figures import png_of, svg_of
+from solarcalc.page import heading as column_head
 
 TERM_MM = 48.0
 """Room for what a fact is of, in a column of half the page."""
@@ -57,8 +68,8 @@ def drawn(picture: Any, alt: str, links: Sequence[Word], *, wide_mm: float = 182
 
 
 def facts(rows: Iterable[Mapping[str, Any]]) -> list[tuple[Words, Words]]:
-    """Facts as pairs: what, and value with unit and what it rests on, three figures."""
-    return [(first_up(str(row["what"])), _valued(row)) for row in rows]
+    """Facts as pairs: the first cell, then value with unit and what it rests on, three figures."""
+    return [(first_up(str(next(iter(row.values())))), _valued(row)) for row in rows]
 
 
 def fact_pairs(rows: Iterable[Mapping[str, Any]]) -> Block:
@@ -73,9 +84,10 @@ def in_columns(rows: Sequence[Mapping[str, Any]]) -> Block:
 
 
 def _valued(row: Mapping[str, Any]) -> str:
-    unit = unit_sign(str(row.get("unit", "")))
-    value = f"{in_figures(row['value'])} {unit}".strip()
-    return f"{value}: {row['from']}" if row.get("from") else value
+    named = {head.lower(): value for head, value in row.items()}
+    unit = unit_sign(str(named.get("unit", "")))
+    value = f"{in_figures(named['value'])} {unit}".strip()
+    return f"{value}: {named['source']}" if named.get("source") else value
 
 
 def in_figures(value: object) -> str:
@@ -88,6 +100,15 @@ def in_figures(value: object) -> str:
 def first_up(text: str) -> str:
     """A text that begins with a capital."""
     return text[:1].upper() + text[1:]
+
+
+def row_table(rows: Sequence[Mapping[str, Any]], caption: Words, *, words: int = 1) -> Block:
+    """Rows as a table, figures behind the first columns, which are words."""
+    head = list(rows[0]) if rows else []
+    cells = [[str(row[name]) if place < words else in_figures(row[name])
+              for place, name in enumerate(head)] for row in rows]  # fmt: skip
+    return table([column_head(name) for name in head], cells, right=range(words, len(head)),
+                 caption=caption)  # fmt: skip
 
 
 def linked(anchors: Anchors, text: str, *calls: str) -> Block:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from solarcalc import figures
-from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
@@ -17,18 +16,18 @@ from solarcalc.documents.report_parts import (
     in_columns,
     in_figures,
     linked,
+    row_table,
     said,
     titled,
 )
-from solarcalc.documents.tree import Block, Words, beside, heading, pairs, sentence, table
+from solarcalc.documents.tree import Block, beside, heading, pairs, sentence, table
+from solarcalc.page import heading as column_head
 from solarcalc.views import battery, orientation, shaded_band, yields
 from solarcalc.views.rows import fact_line
 from solarcalc.views.sitepack import NO_PLAN, module_plan
 
 MOST_APPLIANCES = 24
 """Lines of the load table: those of most energy; the appendix has all."""
-_NOT_SAID = "Hours are labelled"
-"""Of the weather file: how it is read, not what it says."""
 
 
 def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -38,7 +37,7 @@ def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
     where = [fact_line("Latitude", place.latitude_deg, "°"),
              fact_line("Longitude", place.longitude_deg, "°"),
              fact_line("Height above the sea", place.elevation_m, "m")]  # fmt: skip
-    weather = [row for row in yields.weather_inputs(design) if row["what"] != _NOT_SAID]
+    weather = yields.weather_inputs(design)
     yield beside(
         [heading(["Site and weather", *anchors.to("weather_inputs")], 3),
          fact_pairs([*where, *weather])],
@@ -47,34 +46,24 @@ def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
     )  # fmt: skip
     yield _load_table(design, anchors)
     picture = figures.draw_board_days(battery.mean_day_w(design))
-    yield beside([pairs(_peaks(design))], [drawn(
+    yield beside(*([one] for one in _peaks(design)), [drawn(
         picture, "Mean demand of both groups of loads by hour of the day",
         anchors.to("draw_load_days"))])
 
 
 def _load_table(design: Design, anchors: Anchors) -> Block:
     rows = battery.load_table(design)
-    most = sorted(rows, key=lambda row: -float(row["energy a day [Wh]"]))[:MOST_APPLIANCES]
+    most = sorted(rows, key=lambda row: -float(list(row.values())[-1]))[:MOST_APPLIANCES]
     shown = [row for row in rows if row in most]
     left = len(rows) - len(shown)
     note = f" The {left} of least energy are left out." if left else ""
-    numbers = ("count", "power [W]", "duty [%]", "energy a day [Wh]")
-    return table(
-        ("Loads", "Appliance", "In use", "Count", "Power [W]", "Duty [%]", "Energy [Wh/day]"),
-        [[str(row["board"]), str(row["appliance"]), str(row["in use"]),
-          *(in_figures(row[name]) for name in numbers)] for row in shown],
-        right=range(3, 7), caption=[f"Loads on the mean day.{note}", *anchors.to("load_table")],
-    )  # fmt: skip
+    return row_table(shown, [f"Loads on the mean day.{note}", *anchors.to("load_table")], words=2)
 
 
-def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
+def _peaks(design: Design) -> Iterator[Block]:
+    """Highest demand of each group of loads against its inverter."""
     for row in battery.peak_table(design):
-        start = "" if row["hardest start [VA]"] == "not known" else (
-            f"; largest start {in_figures(row['hardest start [VA]'])} VA of {row['of']}, surge"
-            f" power {in_figures(row['inverter, surge [VA]'])} VA")
-        yield f"Highest demand, {row['board']} loads", (
-            f"{in_figures(row['most at once [W]'])} W at {row['at']}, inverter"
-            f" {in_figures(row['inverter, continuous [W]'])} W{start}")
+        yield pairs([(column_head(name), in_figures(value)) for name, value in row.items()])
 
 
 def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -99,8 +88,7 @@ def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
     choice = design.orientation
-    rows = [[str(row["what"]), str(row["portrait"]), str(row["landscape"]), str(row["unit"])]
-            for row in orientation.choice_table(choice)]  # fmt: skip
+    rows = [list(map(str, row.values())) for row in orientation.choice_table(choice)]
     yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip
@@ -124,11 +112,7 @@ def energy_yield(design: Design, anchors: Anchors) -> Iterator[Block]:
     yield drawn(figures.draw_loss_steps(design.energy),
                 "Yield left after each loss, from in-plane irradiation to potential AC energy",
                 anchors.to("loss_table"), wide_mm=165.0, tall_mm=120.0)
-    rows = yields.month_table(design)
-    head = list(rows[0])
-    yield table([first_up(name) for name in head],
-                [[in_figures(row[name]) for name in head] for row in rows],
-                right=range(1, len(head)), caption=["Months", *anchors.to("month_table")])
+    yield row_table(yields.month_table(design), ["Months", *anchors.to("month_table")])
     yield linked(anchors, yields.largest_changes_sentence(
         yields.what_would_change_the_yield(design)), "what_would_change_the_yield")
 
@@ -152,18 +136,13 @@ def _pictures(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _balance(design: Design, anchors: Anchors) -> Block:
-    flows = battery.flow_table(design)
-    head = [str(name) for name in flows.columns]
-    rows: list[list[str]] = [
-        [str(row[0])[:4] if row[0] in MONTHS else str(row[0]), *(_whole(one) for one in row[1:])]
-        for row in flows.itertuples(index=False, name=None)
-    ]  # fmt: skip
-    return table([first_up(name) for name in head], rows, right=range(1, len(head)),
-                 caption=["Monthly balance [kWh]", *anchors.to("flow_table")])
+    rows = [{str(name): _whole(value) for name, value in row.items()}
+            for row in battery.flow_table(design).to_dict("records")]  # fmt: skip
+    return row_table(rows, ["Monthly balance", *anchors.to("flow_table")])
 
 
 def _whole(value: Any) -> str:
-    return three_figures(float(round(value)))
+    return value if isinstance(value, str) else three_figures(float(round(value)))
 
 
 def _life(design: Design, anchors: Anchors) -> Iterator[Block]:
