@@ -11,7 +11,6 @@ from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.report_parts import (
     drawn,
-    fact_pairs,
     first_up,
     in_columns,
     in_figures,
@@ -20,7 +19,7 @@ from solarcalc.documents.report_parts import (
     said,
     titled,
 )
-from solarcalc.documents.tree import Block, beside, heading, pairs, sentence, table
+from solarcalc.documents.tree import Block, Words, beside, heading, pairs, sentence, table
 from solarcalc.page import heading as column_head
 from solarcalc.views import battery, orientation, shaded_band, yields
 from solarcalc.views.rows import fact_line
@@ -38,17 +37,13 @@ def site_and_loads(design: Design, anchors: Anchors) -> Iterator[Block]:
              fact_line("Longitude", place.longitude_deg, "°"),
              fact_line("Height above the sea", place.elevation_m, "m")]  # fmt: skip
     weather = yields.weather_inputs(design)
-    yield beside(
-        [heading(["Site and weather", *anchors.to("weather_inputs")], 3),
-         fact_pairs([*where, *weather])],
-        [heading(["Supply", *anchors.to("bank_inputs")], 3),
-         fact_pairs(battery.bank_inputs(design))],
-    )  # fmt: skip
+    yield heading(["Place, weather and supply", *anchors.to("weather_inputs", "bank_inputs")], 3)
+    yield in_columns([*where, *weather, *battery.bank_inputs(design)])
     yield _load_table(design, anchors)
     picture = figures.draw_board_days(battery.mean_day_w(design))
-    yield beside(*([one] for one in _peaks(design)), [drawn(
-        picture, "Mean demand of both groups of loads by hour of the day",
-        anchors.to("draw_load_days"))])
+    yield pairs(_peaks(design))
+    yield drawn(picture, "Mean demand of both groups of loads by hour of the day",
+                anchors.to("draw_load_days"), tall_mm=34.0)
 
 
 def _load_table(design: Design, anchors: Anchors) -> Block:
@@ -60,10 +55,11 @@ def _load_table(design: Design, anchors: Anchors) -> Block:
     return row_table(shown, [f"Loads on the mean day.{note}", *anchors.to("load_table")], words=2)
 
 
-def _peaks(design: Design) -> Iterator[Block]:
+def _peaks(design: Design) -> Iterator[tuple[Words, Words]]:
     """Highest demand of each group of loads against its inverter."""
     for row in battery.peak_table(design):
-        yield pairs([(column_head(name), in_figures(value)) for name, value in row.items()])
+        (_, group), *said = row.items()
+        yield column_head(group), "; ".join(f"{name} {in_figures(value)}" for name, value in said)
 
 
 def array_and_orientation(design: Design, anchors: Anchors) -> Iterator[Block]:
