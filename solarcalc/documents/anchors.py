@@ -82,7 +82,7 @@ LISTS = ("guesses", "given", "defaults", "constants", "sheets", "sources")
 """Parts of the last chapter, in their order."""
 
 FOR_THE_CREW = (
-    "module_plan_drawing", "measuring_words", "trench_rows", "design.room.notes", "gauge_rows",
+    "roof_plans", "measuring_words", "trench_rows", "design.room.notes", "gauge_rows",
     "switching_rows", "terminal_rows", "torque_rows", "pick_rows", "go_on_rows", "sheet_of_site",
 )  # fmt: skip
 """Calls of sections that no figure of the design comes from: the site pack has them."""

@@ -17,9 +17,9 @@ from solarcalc.documents.tree import Block, Cell, code, fold, heading, sentence,
 from solarcalc.report.findings import Findings, sources_of
 from solarcalc.sitefile.base import is_record, unwrapped
 from solarcalc.sitefile.site import Site
+from solarcalc.views.assumptions import DEFAULT_USED
 from solarcalc.views.electrical import guess_rows
 
-_DEFAULT = " (left to its default)"
 _TITLES = {
     "guesses": "Guesses, ranked", "given": "Values of the site file", "defaults": "Defaults",
     "constants": "Constants", "sheets": "Data sheets used", "sources": "Works used",
@@ -36,12 +36,12 @@ def list_blocks(design: Design, findings: Mapping[str, Findings]) -> Iterator[Bl
         "given": _by_chapter(("Key", "Value", "What"), {
             one.number: list(_given(design, one)) for one in CHAPTERS}),
         "defaults": _by_chapter(("Key", "Value", "Source"), {
-            number: [[code(entry.label.removesuffix(_DEFAULT)), _value(entry), entry.source]
-                     for entry in entries if entry.label.endswith(_DEFAULT)]
+            number: [[code(entry.label.removesuffix(DEFAULT_USED)), _value(entry), entry.source]
+                     for entry in entries if entry.label.endswith(DEFAULT_USED)]
             for number, entries in taken.items()}),
         "constants": _by_chapter(("What", "Value", "Unit", "Source"), {
             number: [[entry.label, _value(entry), unit_sign(entry.unit), entry.source]
-                     for entry in entries if not entry.label.endswith(_DEFAULT)]
+                     for entry in entries if not entry.label.endswith(DEFAULT_USED)]
             for number, entries in taken.items()}),
         "sheets": [table(("Key", "Equipment", "Sheet"), _sheets(design))],
         "sources": [table(("Short name", "Work", "Used for", "How seen"), [

@@ -66,7 +66,7 @@ MOST_ON_A_PAGE = 17
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 _LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
-"""Of a line of findings."""
+"""Of a line of findings; less where there are more of them than a page holds."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
@@ -100,7 +100,8 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
     if told:
         yield table(
             ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
-            [_finding(one, anchors) for one in told], caption="Failed first, safety first",
+            [_finding(one, anchors, min(1.0, MOST_ON_A_PAGE / len(told))) for one in told],
+            caption="Failed first, safety first",
         )  # fmt: skip
     yield sentence(strong("Not covered: "), decision_sheet.NOT_COVERED, ".")
     yield heading("All checks by chapter", 3)
@@ -114,12 +115,13 @@ def _told(design: Design) -> tuple[Finding, ...]:
     return findings_of(one for one in design.all_checks if one.outcome in ("failed", "review"))
 
 
-def _finding(found: Finding, anchors: Anchors) -> list[Cell]:
+def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     check, more = found.checks[0], len(found.checks) - 1
     action = f"accepted by {check.accepted}" if check.accepted else check.remedy
     texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words,
              "action": first_up(action)}  # fmt: skip
-    lines = [brief(trade_words(text), _LETTERS[name]) for name, text in texts.items()]
+    lines = [brief(trade_words(text), round(part * _LETTERS[name]))
+             for name, text in texts.items()]  # fmt: skip
     lines[0] += f" (and {more} more)" if more else ""
     mark = "failed" if check.outcome == "failed" else "review"
     links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
