@@ -32,6 +32,7 @@ ASSUMPTIONS_MIME = "application/vnd.solarcalc.assumptions+json"
 FORMULA_MIME = "application/vnd.solarcalc.formula+json"
 SCHEDULE_MIME = "application/vnd.solarcalc.schedule+json"
 FILES_MIME = "application/vnd.solarcalc.files+json"
+TABLE_MIME = "application/vnd.solarcalc.table+json"
 DRAWING_MIME = "application/vnd.solarcalc.drawing+json"
 PAGE_MARK = "solarcalc_page"
 """Key in the display metadata of HTML made here; the report shows no other HTML."""
@@ -82,6 +83,17 @@ def table_html(
     head = row("th", heads, ' scope="col"')
     return (f'<table class="sc-table {NO_MATHS}"><caption>{html.escape(caption)}</caption>'
             f"<thead>{head}</thead><tbody>{body}</tbody></table>")
+
+
+def publish_table(
+    heads: Sequence[str], cells: Sequence[Sequence[str]], right: Sequence[bool], caption: str,
+    more: Mapping[str, object] | None = None,
+) -> None:  # fmt: skip
+    """A table as HTML, as plain text and as a record of its cells for the documents."""
+    record = {"caption": caption, "head": list(heads), "rows": [list(row) for row in cells],
+              "right": [column for column, numbers in enumerate(right) if numbers]}
+    publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption),
+                 {TABLE_MIME: record, **(more or {})})
 
 
 def table_text(
@@ -265,7 +277,7 @@ def show_table(
     right = [all(reads_as_number(row[column]) or row[column] in _NO_NUMBER for row in rows)
              and any(reads_as_number(row[column]) for row in rows) for column in range(len(heads))]
     heads = [heading(head) for head in heads]
-    publish_html(table_html(heads, cells, right, caption), table_text(heads, cells, right, caption))
+    publish_table(heads, cells, right, caption)
 
 
 @_or_box
@@ -438,10 +450,8 @@ def show_schedule(
     seen = [[cell_text(row[head], digits) for head in on_page] for row in rows]
     right = [all(is_number(row[head]) for row in rows) for head in on_page]
     printed = [heading(head) for head in on_page]
-    publish_html(
-        table_html(printed, seen, right, caption), table_text(printed, seen, right, caption),
-        {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}},
-    )
+    publish_table(printed, seen, right, caption,
+                  {SCHEDULE_MIME: {"file": file, "heads": heads, "cells": cells}})
 
 
 @_or_box

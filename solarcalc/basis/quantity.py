@@ -275,3 +275,14 @@ def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
     if isinstance(value, float) and value.is_integer():
         value = int(value)
     return words, grouped(str(value)), unit
+
+
+def is_plain_number(text: str) -> bool:
+    """Whether a text is one number as Python writes it.
+
+    Examples
+    --------
+    >>> is_plain_number("-0.25"), is_plain_number("2 of 7"), is_plain_number("S1")
+    (True, False, False)
+    """
+    return bool(re.fullmatch(r"-?\d+(?:\.\d+)?", text))

@@ -215,7 +215,7 @@ class _Page:
 
     def _image(self, block: Mapping[str, Any]) -> Markup:
         raw: bytes = block["content"]
-        most = Markup(' style="max-width:{:.0f}mm"').format(block["largest_mm"]) if (
+        most = Markup(' style="max-width:min(100%,{:.0f}mm)"').format(block["largest_mm"]) if (
             block.get("largest_mm")) else ""
         if raw.startswith((b"\x89PNG", b"\xff\xd8")):
             kind = "png" if raw.startswith(b"\x89PNG") else "jpeg"
@@ -261,9 +261,10 @@ class _Page:
             block["look"], self.blocks(block["blocks"]))
 
     def _fold(self, block: Block) -> Markup:
+        """A link to what is inside opens it; one to the element itself would not."""
         key = Markup(' id="{}"').format(block["id"]) if block["id"] else ""
-        return Markup("<details{}><summary>{}</summary>{}</details>\n").format(
-            key, self.words(block["words"]), self.blocks(block["blocks"]))
+        return Markup("<details><summary>{}</summary><div{}>{}</div></details>\n").format(
+            self.words(block["words"]), key, self.blocks(block["blocks"]))
 
     def _beside(self, block: Block) -> Markup:
         columns = Markup("").join(Markup("<div>{}</div>").format(self.blocks(column))

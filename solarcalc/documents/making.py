@@ -9,6 +9,7 @@ from typing import Any
 
 from solarcalc import __version__
 from solarcalc.basis.messages import messages
+from solarcalc.basis.text import safe_file_name
 from solarcalc.design import Design
 from solarcalc.documents.tree import Head
 from solarcalc.report.findings import Letterhead
@@ -62,6 +63,11 @@ class Making:
         t = messages(language).text
         return " · ".join(t(f"stamp_example_{what}")
                           for what in ("prices", "equipment") if what in self.design.example_of)
+
+
+def file_stem(number: str, revision: str) -> str:
+    """Name of a document's files without their ending."""
+    return safe_file_name(f"{number}-{revision}")
 
 
 def document_number(site_name: str, code: str, sheet: int = 1) -> str:

@@ -218,9 +218,12 @@ def table(
     }  # fmt: skip
 
 
-def pairs(rows: Iterable[tuple[Words, Words]], *, look: Literal["", "questions"] = "") -> Block:
-    """Terms and what is said of them."""
-    return {"kind": "pairs", "look": look,
+def pairs(
+    rows: Iterable[tuple[Words, Words]], *, look: Literal["", "questions"] = "",
+    term_mm: float = 0.0,
+) -> Block:  # fmt: skip
+    """Terms and what is said of them; on paper terms are as wide as the look has it, or so."""
+    return {"kind": "pairs", "look": look, "term_mm": term_mm,
             "rows": [(words_of(term), words_of(said)) for term, said in rows]}  # fmt: skip
 
 

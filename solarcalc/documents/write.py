@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from solarcalc.basis.text import safe_file_name
 from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.html import document_html
-from solarcalc.documents.making import Making
+from solarcalc.documents.making import Making, file_stem
 from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import Document
 from solarcalc.sitefile.status import Code, document_set
@@ -41,7 +40,7 @@ def write_documents(making: Making, folder: Path, codes: Sequence[Code]) -> list
 
 
 def _written(code: Code, document: Document, folder: Path) -> Written:
-    stem = safe_file_name(f"{document.head.number}-{document.head.revision}")
+    stem = file_stem(document.head.number, document.head.revision)
     for name, content in document.files.items():
         (folder / name).write_bytes(content)
     (folder / f"{stem}.html").write_text(document_html(document), encoding="utf-8")

@@ -15,12 +15,14 @@ from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_torn
 from solarcalc.figures.roofs import (
     draw_energy_by_pitch,
     draw_module_shade,
+    draw_own_modules,
     draw_planes,
     draw_roof_fits,
     draw_shaded_band_curves,
     draw_side_section,
     draw_trade_off,
 )
+from solarcalc.figures.style import png_of, svg_of
 from solarcalc.figures.year import (
     draw_board_days,
     draw_charge_band,
@@ -55,6 +57,7 @@ __all__ = [
     "draw_module_shade",
     "draw_months",
     "draw_openings",
+    "draw_own_modules",
     "draw_places",
     "draw_planes",
     "draw_programme",
@@ -73,4 +76,6 @@ __all__ = [
     "draw_tornado",
     "draw_trade_off",
     "draw_worst_week",
+    "png_of",
+    "svg_of",
 ]

@@ -94,6 +94,44 @@ def draw_roof_fits(fits: Mapping[str, RoofFit], roof: Roof) -> Figure:
 
 
 @styled
+def draw_own_modules(
+    corners_m: np.ndarray, strings: Sequence[str], roof: Roof
+) -> Figure:  # fmt: skip
+    """Plan of the site's own modules on their roof, each with the name of its string.
+
+    Parameters
+    ----------
+    corners_m : array (m, 4, 2)
+        Of each module, seen from above, about the roof's middle [m].
+    strings : sequence of str
+        Name of the string of each.
+    roof : Roof
+    """
+    high = min(max(6.0 * roof.depth_m / roof.length_m, 1.2), 3.4)
+    figure, (axis,) = sheet(7.2, high + 0.8 + 0.16 * len(_key_lines(roof)))
+    half = roof.length_m / 2.0, roof.depth_m / 2.0
+    _outline(axis, *half, edge=INK, style="-")
+    _draw_what_stands_there(axis, roof)
+    names = list(dict.fromkeys(strings))
+    shades = ["white" if names.index(name) % 2 else LIGHT for name in strings]
+    axis.add_collection(PolyCollection(list(corners_m), facecolors=shades, edgecolors=DARK,
+                                       linewidths=0.8))
+    for corners, name in zip(corners_m, strings, strict=True):
+        x, y = corners.mean(axis=0).tolist()
+        axis.text(x, y, name, ha="center", va="center", fontsize=7)
+    _north_arrow(axis, roof)
+    axis.set(title=f"{len(strings)} modules, each with the name of its string",
+             xlabel="along the eaves, from their left end [m]", ylabel="up the slope [m]",
+             xlim=(-half[0] - 0.5, half[0] + 2.0), ylim=(-half[1] - 0.5, half[1] + 0.5),
+             aspect="equal")
+    axis.set_xticks(*_marks(roof.length_m))
+    axis.set_yticks(*_marks(roof.depth_m))
+    if _key_lines(roof):
+        figure.supxlabel("\n".join(_key_lines(roof)), x=0.02, ha="left", fontsize=8)
+    return figure
+
+
+@styled
 def draw_module_shade(corners_m: np.ndarray, beam_kept_frac: np.ndarray, roof: Roof) -> Figure:
     """Plan of the site's own modules, each in the grey of the direct light boxes leave it.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import re
 from collections.abc import Callable
 from functools import wraps
 from typing import TYPE_CHECKING, Any, ParamSpec, cast
@@ -58,3 +60,23 @@ def styled(function: Callable[P, Figure]) -> Callable[P, Figure]:
             return function(*args, **kwargs)
 
     return cast("Callable[P, Figure]", or_why(draw))
+
+
+_UNSEEN = re.compile(r"<metadata>.*?</metadata>|<style[^>]*>.*?</style>", re.DOTALL)
+
+
+def svg_of(figure: Figure) -> str:
+    """A figure as a drawing that can stand within a page: its own style and nothing about it."""
+    held = io.StringIO()
+    with rc_context(_STYLE):
+        figure.savefig(held, format="svg", bbox_inches="tight", metadata={"Date": None})
+    text = _UNSEEN.sub("", held.getvalue())
+    return text[text.index("<svg"):].replace("<svg", '<svg stroke-linejoin="round"', 1)
+
+
+def png_of(figure: Figure, *, dpi: int = 130) -> bytes:
+    """A figure as a picture of modest size, for maps of very many cells."""
+    held = io.BytesIO()
+    with rc_context(_STYLE):
+        figure.savefig(held, format="png", dpi=dpi, bbox_inches="tight", facecolor="white")
+    return held.getvalue()

@@ -15,6 +15,9 @@ from solarcalc.stages.snow import snow_of
 from solarcalc.supply.engine import engine_assumptions
 from solarcalc.supply.site import grid_assumptions
 
+DEFAULT_USED = " (default value used)"
+"""Behind the key of a value that nobody gave."""
+
 
 def light_assumptions(design: Design) -> list[Sourced]:
     """What the orientation and yield workbooks take for granted."""
@@ -96,6 +99,6 @@ def defaults_of(design: Design, tables: tuple[str, ...]) -> list[Sourced]:
         if table in tables and key not in record.model_fields_set:
             value = getattr(record, key)
             entries.append(
-                Sourced(label=f"{path} (default value used)", value=value, unit="", source=source)
+                Sourced(label=f"{path}{DEFAULT_USED}", value=value, unit="", source=source)
             )
     return entries

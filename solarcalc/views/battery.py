@@ -88,6 +88,13 @@ def day_kinds_of(design: Design) -> tuple[DayKind, ...]:
     return kinds_of_loads(design.site.loads, by_board, folder=design.sitefile.folder)
 
 
+def mean_day_w(design: Design) -> dict[str, list[float]]:
+    """Demand of each board in each clock hour of the mean day of the year [W]."""
+    hours = design.loads
+    clock = pd.DatetimeIndex(hours.index).hour
+    return {board: hours[board].groupby(clock).mean().to_list() for board in BOARDS}
+
+
 def day_kind_table(design: Design) -> list[Row]:
     """Energy of each kind of day."""
     return energy_table(day_kinds_of(design))

@@ -328,12 +328,13 @@ MOST_FLIPS_NAMED = 3
 
 def guess_rows(design: Design) -> list[Row]:
     """What nobody gave and what hangs on it, a line a guess, those of safety first."""
-    rows = [_guess_row(one) for one in deciding_guesses(design)]
+    rows = [guess_row(one) for one in deciding_guesses(design)]
     rows += _pole_rows(poles_on_trial(design))
     return rows or [_row_of("none: every value that could decide was specified")]
 
 
-def _guess_row(one: DecidingGuess) -> Row:
+def guess_row(one: DecidingGuess) -> Row:
+    """One guess and what changes within its usual range."""
     named = sorted(one.flips[:MOST_FLIPS_NAMED], key=lambda flip: flip.at)
     more = len(one.flips) - len(named)
     changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]

@@ -1,0 +1,70 @@
+"""Each run of cable in the calculation appendix: formula, figures put in, result, requirement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from solarcalc.basis.quantity import three_figures
+from solarcalc.design import Design
+from solarcalc.documents.anchors import Anchors
+from solarcalc.documents.tree import Block, Words, fold, formula, pairs, sentence, strong
+from solarcalc.wiring.runs import SizedRun
+
+_LOAD = r"I_b \le I_n \le I_z = I_t \prod f"
+_DROP = r"\Delta U / U \le \Delta u"
+_FAULT = r"S \ge S_{min} = I\sqrt{t} / k"
+
+
+def run_blocks(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """A fold for each run."""
+    tags = {one.sized.run.key: one.tag for one in design.installation.conductors if one.sized}
+    for one in design.electrical.sized:
+        anchor = anchors.runs[one.run.key]
+        title = f" {tags.get(one.run.key, '')} {one.run.name}, {one.size_name}"
+        yield fold([strong(anchor), title.replace("  ", " ")],
+                   list(_run(design, one, anchors)), key=anchor)  # fmt: skip
+
+
+def _run(design: Design, one: SizedRun, anchors: Anchors) -> Iterator[Block]:
+    run = one.run
+    known = "given in the site file" if run.length_given else "assumed, to be measured"
+    yield pairs([
+        ("Way", f"{three_figures(run.length_m)} m one way ({known}), {run.method}:"
+                f" {run.lies.words}"),
+        ("Cable", f"{one.size_name} {run.material}, {run.insulation.upper()}, {one.in_parallel}"
+                  f" a pole, {run.count} alike; decided by {one.decided_by}"),
+    ])  # fmt: skip
+    yield formula(_LOAD)
+    yield pairs(_load_rows(one))
+    yield formula(_DROP)
+    yield pairs([
+        ("Voltage drop", f"{three_figures(one.drop_v)} V of {three_figures(run.voltage_v)} V ="
+                         f" {_percent(one.drop_frac)}"),
+        ("Required", f"at most {_percent(run.drop_limit_frac)}"),
+        ("Energy lost", f"{three_figures(one.loss_kwh_per_year)} kWh/year"),
+    ])  # fmt: skip
+    fault_a, clear_s = design.electrical.plan.fault_of(run.key)
+    yield formula(_FAULT)
+    yield pairs([
+        ("Short circuit", f"{three_figures(fault_a)} A, cleared in {clear_s:.3g} s"),
+        ("Required", f"at least {three_figures(design.electrical.least_mm2.get(run.key, 0.0))}"
+                     " mm²"),
+        ("Built", f"{three_figures(one.size_mm2 * one.in_parallel)} mm²"),
+    ])  # fmt: skip
+    named = [anchor for check, anchor in anchors.checks.items()
+             if check.item.startswith(f"{run.name}:") or check.item.endswith(f": {run.name}")]
+    if named:
+        yield sentence("Checks of this run, with source and evidence", *anchors.links(named))
+
+
+def _load_rows(one: SizedRun) -> Iterator[tuple[Words, Words]]:
+    factors = "".join(f" × {factor:.3g} ({words})" for words, factor in one.factors.items())
+    yield "Design current I_b", f"{three_figures(one.run.design_a)} A"
+    yield "Device I_n", "none" if one.device_a is None else f"{three_figures(one.device_a)} A"
+    yield "Capacity I_z", (f"{three_figures(one.table_a)} A{factors} ="
+                           f" {three_figures(one.capacity_a)} A")
+    yield "Ambient", f"{three_figures(one.run.ambient_c)} °C"
+
+
+def _percent(frac: float) -> str:
+    return f"{three_figures(100.0 * frac)} %"

@@ -1,0 +1,194 @@
+"""DR, the design report: at most twelve pages for an engineer and for who approves the design.
+
+Page one is the decision sheet. Every table and figure has a link to its calculation in the
+appendix. What was tested or logged later has no place here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from solarcalc.basis.check import Check
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.basis.sourced import works_named_in
+from solarcalc.basis.text import brief
+from solarcalc.design import Design
+from solarcalc.documents import decision_sheet
+from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
+from solarcalc.documents.facts import Finding, findings_of, trade_words, verdict
+from solarcalc.documents.making import Making, document_number
+from solarcalc.documents.report_built import (
+    cables_and_protection,
+    cost_and_programme,
+    earthing_and_room,
+    electrical_design,
+)
+from solarcalc.documents.report_parts import (
+    TERM_MM,
+    first_up,
+    in_figures,
+    row_table,
+    said,
+    titled,
+)
+from solarcalc.documents.report_supply import (
+    array_and_orientation,
+    battery_and_supply,
+    energy_yield,
+    site_and_loads,
+)
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Document,
+    cell,
+    fill,
+    heading,
+    line_break,
+    new_page,
+    pairs,
+    sentence,
+    signatures,
+    strong,
+    table,
+)
+from solarcalc.guesses import ranked_guesses
+from solarcalc.sitefile.status import STAGES, document_set
+from solarcalc.views.battery_tried import what_would_change_the_supply
+from solarcalc.views.electrical import guess_row
+from solarcalc.views.quote import swings_of
+
+MOST_GUESSES = 10
+MOST_SWINGS = 4
+MOST_ON_A_PAGE = 17
+"""Lines of findings that a page holds; where there are more, short sections share a page."""
+_PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
+          electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
+_LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
+"""Of a line of findings; less where there are more of them than a page holds."""
+
+
+def documents(making: Making) -> tuple[Document, ...]:
+    """The design report."""
+    design = making.design
+    anchors = anchors_of(design)
+    blocks: list[Block] = [titled(1, "Decision"), *_decision(making)]
+    many = len(_told(design)) > MOST_ON_A_PAGE
+    for page in (_findings, *_PAGES, _guesses):
+        follows = many and page in (cost_and_programme, _guesses)
+        blocks += [*([] if follows else [new_page()]), *page(design, anchors)]
+    blocks += _closing(making)
+    return (Document(
+        code="DR", head=making.head("DR", "Design report", kind="report",
+                                    status="draft" if design.blocking else "for approval"),
+        look="sheet", stamp=making.example_stamp(), contents=True, blocks=tuple(blocks),
+    ),)  # fmt: skip
+
+
+def _decision(making: Making) -> Sequence[Block]:
+    """What the decision sheet says."""
+    (sheet,) = decision_sheet.documents(making)
+    return sheet.blocks
+
+
+def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """2: every check that failed or is for review, what is not covered, the rest in counts."""
+    yield titled(2, "Checks failed and to review")
+    yield sentence(strong(verdict(design)))
+    told = _told(design)
+    if told:
+        yield table(
+            ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
+            [_finding(one, anchors, min(1.0, MOST_ON_A_PAGE / len(told))) for one in told],
+            caption="Failed first, safety first",
+        )  # fmt: skip
+    yield sentence(strong("Not covered: "), decision_sheet.NOT_COVERED, ".")
+    yield heading("All checks by chapter", 3)
+    titles = {one.number: one.title_words for one in CHAPTERS}
+    yield pairs([(titles[CHECKS_OF[workbook]], _counted(found))
+                 for workbook, found in design.checks.items()], term_mm=TERM_MM)  # fmt: skip
+
+
+def _told(design: Design) -> tuple[Finding, ...]:
+    """What failed or is for review, a line each; accepted ones among them."""
+    return findings_of(one for one in design.all_checks if one.outcome in ("failed", "review"))
+
+
+def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
+    check, more = found.checks[0], len(found.checks) - 1
+    action = f"accepted by {check.accepted}" if check.accepted else check.remedy
+    texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words,
+             "action": first_up(action)}  # fmt: skip
+    lines = [brief(trade_words(text), round(part * _LETTERS[name]))
+             for name, text in texts.items()]  # fmt: skip
+    lines[0] += f" (and {more} more)" if more else ""
+    mark = "failed" if check.outcome == "failed" else "review"
+    links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
+    return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]
+
+
+def _counted(checks: Sequence[Check]) -> str:
+    """One line: ``"21 of 21 passed"``."""
+    passed = sum(one.outcome == "passed" for one in checks)
+    missing = sum(one.outcome == "not assessed" for one in checks)
+    return f"{passed} of {len(checks)} passed" + (f", {missing} not assessed" if missing else "")
+
+
+def _guesses(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """11: ten deciding guesses, sensitivities of the supply and of the cost of energy."""
+    yield titled(11, "Guesses and sensitivities")
+    yield from said(lambda: _guessed(design, anchors), lambda: _tried(design, anchors),
+                    lambda: _swings(design, anchors))
+
+
+def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
+    try:
+        found = ranked_guesses(design)[:MOST_GUESSES]
+    except InputError as error:
+        yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
+        return
+    if not found:
+        yield sentence("No value whose usual range was looked at is left to a guess.")
+        return
+    head = ("guess", "used", "usual range", "flips at", "what changes")
+    rows = [[brief(trade_words(str(guess_row(one)[name])), 150) for name in head] for one in found]
+    yield table([first_up(name) for name in head], rows, caption=[
+        "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
+
+
+def _tried(design: Design, anchors: Anchors) -> Iterator[Block]:
+    yield row_table(what_would_change_the_supply(design), [
+        "Supply with one thing changed", *anchors.to("what_would_change_the_supply")])
+
+
+def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:
+    swings = swings_of(design)
+    if isinstance(swings, NoAnswer):
+        raise swings
+    unit = f"{design.prices.currency}/kWh"
+    yield heading([f"Cost of energy supplied [{unit}]", *anchors.to("swings_of")], 3)
+    yield pairs([(first_up(one.name), f"{in_figures(one.at_low)} to {in_figures(one.at_high)}")
+                 for one in swings[:MOST_SWINGS]], term_mm=TERM_MM)  # fmt: skip
+
+
+def _closing(making: Making) -> Iterator[Block]:
+    """12: revision, documents of the site, standards, who approves."""
+    design = making.design
+    status, name = design.site.status, design.site.site.name
+    known = document_set().values()
+    later = [one for one in known if STAGES.index(one.stage) > STAGES.index("design")]
+    yield titled(12, "Revision, documents, standards, approval")
+    yield pairs([
+        (f"Revision {status.revision}", [f"design {design.fingerprint}, ",
+                                         status.date or fill(8.0)]),
+        ("Documents of this site", "; ".join(
+            f"{document_number(name, one.code, one.code != 'CA')} {one.title}"
+            for one in known if one not in later)),
+        ("From later stages", "; ".join(
+            f"{one.code} {one.title} ({one.stage})" for one in later)),
+        ("Standards and works", ", ".join(
+            one.name for one in works_named_in(check.clause for check in design.all_checks))),
+    ])  # fmt: skip
+    yield signatures(*([who, line_break(), "name, date"]
+                       for who in ("Designed", "Checked", "Approved")))

@@ -1,0 +1,174 @@
+"""Pages 7 to 10 of the design report: electrical design, cables, earthing and room, cost and days.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+
+from solarcalc import figures
+from solarcalc.basis.check import Check
+from solarcalc.basis.no_answer import NO_ANSWER
+from solarcalc.basis.quantity import in_unit, three_figures
+from solarcalc.design import Design
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
+from solarcalc.documents.anchors import Anchors
+from solarcalc.documents.report_parts import drawn, in_columns, in_figures, linked, said, titled
+from solarcalc.documents.tree import Block, Cell, Words, figure, heading, pairs, sentence, table
+from solarcalc.installation.records import Conductor
+from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
+from solarcalc.programme.days import day_words, programme_answer
+from solarcalc.quote.offer import Offer
+from solarcalc.views import earthing, electrical, quote
+from solarcalc.wiring.string_checks import plan_sentence
+
+MOST_ALTERNATIVES = 3
+MOST_CRITICAL = 14
+"""Tasks of the critical path that are named."""
+_SINGLE_LINE = "Single-line diagram, reduced: array, battery, inverters, boards, sources, ratings"
+
+
+def electrical_design(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """7: single-line diagram, string voltage window."""
+    yield titled(7, "Electrical design")
+    yield from said(lambda: _diagram(design, anchors), lambda: _window(design, anchors))
+
+
+def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
+    yield figure(single_line_reduced(design.installation), _SINGLE_LINE,
+                 [_SINGLE_LINE, *anchors.to("single_line")])
+    yield in_columns(electrical.design_rows(design))
+
+
+def _window(design: Design, anchors: Anchors) -> Iterator[Block]:
+    built = design.electrical
+    yield linked(anchors, plan_sentence(built.case), "draw_string_window")
+    picture = figures.draw_string_window(built.case, design.site.array.modules_in_series)
+    yield drawn(picture, "Voltage of strings from the hottest cell to the coldest morning, against"
+                " the window of the controller", anchors.to("draw_string_window"), tall_mm=72.0)
+
+
+def cables_and_protection(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """8: one table of the runs with what protects them."""
+    yield titled(8, "Cables and protection")
+    yield from said(lambda: _cables(design, anchors))
+
+
+def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
+    built = design.installation
+    cables = (*built.cables, *built.leads)
+    rows = cable_and_protection_rows(built)[:len(cables)]
+    yield table(
+        ("Run", "Name", "m", "Method", "mm²", "I_b [A]", "I_n [A]", "I_z [A]", "Drop [%]",
+         "Device", "kA", "Calculation"),
+        [_cable_row(row, one, anchors) for row, one in zip(rows, cables, strict=True)],
+        right=(2, 4, 5, 6, 7, 8, 10), look="schedule",
+        caption=["Cables and their protection", *anchors.to("cable_rows")],
+    )  # fmt: skip
+    sized = Counter(one.decided_by for one in design.electrical.sized)
+    asked = ", ".join(f"{words} ({count})" for words, count in sized.most_common())
+    yield sentence(f"Sized for: {asked}.")
+    yield sentence(_stand(design.checks["electrical"]), *anchors.links(
+        [anchors.checks[one] for one in design.checks["electrical"] if one.open]
+        or [anchors.of("run_rows")]))
+    parts = [part for part in built.devices if part.key not in {one.device for one in cables}]
+    names = Counter(f"{part.tag} {part.name}" for part in parts)
+    if names:
+        yield sentence(f"Devices that protect no single cable: {', '.join(names)}",
+                       *anchors.to("device_rows"), ".")
+
+
+def _cable_row(row: Mapping[str, object], one: Conductor, anchors: Anchors) -> list[Cell]:
+    """A line of the schedule with its name and its calculation."""
+    anchor = anchors.runs.get(one.sized.run.key, "") if one.sized else anchors.of("cable_rows")
+    tag, *cells = (str(row[name]) for name in REDUCED_COLUMNS)
+    return [tag, one.name, *cells, [anchors.link(anchor)] if anchor else ""]
+
+
+def _stand(checks: Iterable[Check]) -> str:
+    """How the checks of a chapter stand: ``"0 failed, 3 to review, 84 of 87 passed"``."""
+    found = list(checks)
+    counts = Counter(one.outcome for one in found)
+    review = sum(one.open and one.outcome == "review" for one in found)
+    return (f"{counts['failed']} failed, {review} to review, {counts['passed']} of {len(found)}"
+            " passed")  # fmt: skip
+
+
+def earthing_and_room(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """9: electrode, surge protection, heat and air of the power room."""
+    yield titled(9, "Earthing, surge protection, power room")
+    yield from said(
+        lambda: [linked(anchors, earthing.answer(design), "electrode_rows")],
+        lambda: [heading(["Earth electrode", *anchors.to("electrode_rows", "soil_rows")], 3),
+                 in_columns(earthing.electrode_rows(design))],
+        lambda: [heading(["Lightning", *anchors.to("lightning_rows")], 3),
+                 in_columns(earthing.lightning_rows(design)),
+                 sentence(_surge(design), *anchors.to("device_rows"))],
+        lambda: [heading(["Power room: air, heat, floor", *anchors.to("room.rows")], 3),
+                 in_columns(design.room.rows)],
+    )  # fmt: skip
+
+
+def _surge(design: Design) -> str:
+    """Which surge protective devices stand where."""
+    found = [f"{part.tag}, {part.where}" for part in design.installation.devices
+             if part.device is not None and "surge" in part.key]  # fmt: skip
+    return f"Surge protective devices: {'; '.join(found)}" if found else (
+        "No surge protective device")
+
+
+def cost_and_programme(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """10: price by group, alternatives, critical path."""
+    yield titled(10, "Cost and programme")
+    yield from said(lambda: _prices(design, anchors), lambda: _alternatives(design, anchors),
+                    lambda: _critical(design, anchors))
+
+
+def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
+    offer = design.offer
+    head = f"price [{offer.currency}]"
+    rows = quote.quote_rows(design)
+    yield heading([f"Price by group [{offer.currency}]", *anchors.to("quote_rows")], 3)
+    if isinstance(rows, list):
+        yield in_columns([{"what": row["part"], "value": float(round(row[head]))}
+                          for row in rows])  # fmt: skip
+
+
+def _alternatives(design: Design, anchors: Anchors) -> Iterator[Block]:
+    found = dict(list(quote.alternatives_of(design).items())[:MOST_ALTERNATIVES + 1])
+    if len(found) == 1:
+        yield sentence("The site file names no alternatives; the changes tried are on page 11.")
+        return
+    rows = []
+    for name, one in found.items():
+        offer, stands = quote.offer_of(one), quote.standing_of(one)
+        life = stands.battery_years
+        rows.append([
+            "As designed" if name == quote.OWN else name,
+            in_unit(float(round(offer.total))) if isinstance(offer, Offer) else NO_ANSWER,
+            three_figures(one.site.array_w / 1000.0),
+            str(stands.essential_without_supply_h),
+            in_figures(stands.nonessential_not_supplied_kwh),
+            NO_ANSWER if life is None else three_figures(life),
+            f"{stands.failed_safety} + {stands.failed_other}",
+        ])  # fmt: skip
+    yield table(
+        ("Alternative", f"Price [{design.prices.currency}]", "Array [kWp]",
+         "Essential loads without supply [h/year]", "Other loads not supplied [kWh/year]",
+         "Battery life [years]", "Failed, safety + other"), rows, right=range(1, 7),
+        caption=["Alternatives", *anchors.to("alternative_rows")],
+    )  # fmt: skip
+
+
+def _critical(design: Design, anchors: Anchors) -> Iterator[Block]:
+    schedule = design.programme
+    yield heading(["Critical path", *anchors.to("draw_programme")], 3)
+    yield sentence(programme_answer(schedule))
+    critical = [one for one in schedule.planned if one.critical]
+    lines: list[tuple[Words, Words]] = [
+        (day_words(one.start.date()), f"{one.task.name}, to {day_words(one.finish.date())}")
+        for one in critical[:MOST_CRITICAL]
+    ]  # fmt: skip
+    yield pairs(lines)
+    if len(critical) > MOST_CRITICAL:
+        yield sentence(f"And {len(critical) - MOST_CRITICAL} more.")
