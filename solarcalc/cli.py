@@ -87,12 +87,6 @@ def _parser() -> argparse.ArgumentParser:
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
 
-    sheet = commands.add_parser("sheet", help="write the blank test sheet of a site: A4 and CSV")
-    sheet.add_argument("site", metavar="SITE")
-    sheet.add_argument("--out", type=Path, default=Path(), metavar="DIR",
-                       help="default: the current folder")
-    sheet.set_defaults(command=_sheet)
-
     serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
     serials.add_argument("--out", type=Path, default=Path(), metavar="DIR",
@@ -397,12 +391,6 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
-
-
-def _sheet(options: argparse.Namespace) -> int:
-    from solarcalc.batch.papers import write_test_sheet
-
-    return _print_papers(write_test_sheet(_one_site(options.site), options.out))
 
 
 def _serials(options: argparse.Namespace) -> int:

@@ -48,18 +48,19 @@ REPORT = ('<!DOCTYPE html><html lang="en"><head><title>R</title></head><body>'
 
 def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
     boards = (
-        BoardFacts(board="essential", inverter_w=3000.0, evening_h=14.6, night_h=9.2,
+        BoardFacts(board="essential", tag="DB1", inverter_w=3000.0, evening_h=14.6, night_h=9.2,
                    appliances=(ApplianceFacts(name=name, count=3, runs_h=30.4),
                                ApplianceFacts(name="Lamp", count=1, runs_h=math.inf))),
-        BoardFacts(board="nonessential", inverter_w=5000.0, evening_h=0.3, night_h=2.0,
+        BoardFacts(board="nonessential", tag="DB2", inverter_w=5000.0, evening_h=0.3, night_h=2.0,
                    appliances=(ApplianceFacts(name="Pump", count=1, runs_h=2.7),)),
     )
     made = CustomerFacts(
-        site_name=name, customer=name, reference=name, module_count=18, array_w=9810.0,
+        site_name=name, customer=name, module_count=18, array_w=9810.0,
         battery=KINDS["lifepo4"], unit_count=5, full_wh=25600.0, usable_wh=18900.0, boards=boards,
         nonessential_off_frac=0.5, nonessential_on_frac=0.7, given_kwh=(900.0, *(1200.0,) * 11),
         needed_kwh=(1000.0,) * 12, warranty=(
-            WarrantyRow(part="part_panels", label=name, term_years=25),
+            WarrantyRow(part="part_panels", label=name, count=1, serials=("A7",),
+                        until=date(2052, 3, 1)),
             WarrantyRow(part="part_work")),
         handed_over=date(2027, 3, 1),
     )
@@ -69,6 +70,7 @@ def facts(name: str = "Ridge clinic", **changes: Any) -> CustomerFacts:
 def customer_document(facts, firm, language):
     head = Head(firm=firm.name, licence=firm.licence, contact=firm.contact, logo=firm.logo,
                 site=facts.site_name, number="RC-BK-01", language=language,
+                issued="2027-03-01",
                 title=messages(language).text("kind"))
     return booklet_of(facts, firm, head)
 
@@ -166,14 +168,13 @@ def test_what_the_customer_reads_in_english() -> None:
         "one for the essential board, up to 3.0 kW at a time",
         "and one for the nonessential board, up to 5.0 kW",
         "No public grid", "Without sun: what runs",
-        "Essential board: what keeps running the longest 14 h 9 h",
-        "Nonessential board: what can wait less than half",
+        "DB1 Essential board 14 h 9 h", "DB2 Nonessential board less than half",
         "Ridge clinic (3) 30 h", "Lamp more than 48 h", "Pump 2 h 30",
         "low, at 50% at the latest, the nonessential board", "At 70% all of it is on again",
         "your panels can supply 14 100 kWh at your sockets, after the losses of batteries and"
         " inverters, and your appliances need 12 000 kWh",
         "In one month the panels supply less",
-        "(January)", "25 years", "1 March 2027", "Licence INV-1", "000 000",
+        "(January)", "A7 1 March 2052", "Issued 2027-03-01", "INV-1", "000 000",
     ):
         assert re.sub(r"\s+", " ", sentence) in text.replace("\xa0", " "), sentence
 
@@ -185,10 +186,9 @@ def test_what_the_customer_reads_in_french() -> None:
         "18 panneaux solaires, 9,8 kW au total en plein soleil.",
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "En cas de coupure de courant",
-        "Tableau prioritaire : ce qui reste alimenté le plus longtemps 14 h 9 h",
-        "moins d’une demi-heure",
-        "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)", "25 ans",
-        "1er mars 2027", "Agrément INV-1",
+        "DB1 Tableau prioritaire 14 h 9 h", "DB2 Tableau non prioritaire moins d’une demi-heure",
+        "plus de 48 h", "au plus tard à 50 %", "14 100 kWh", "(janvier)",
+        "A7 1er mars 2052", "2027-03-01", "INV-1",
     ):
         assert sentence in text, sentence
     assert not re.search(r"\b(the|and|your|battery)\b", text)
@@ -303,7 +303,7 @@ def test_facts_that_cannot_be_are_refused(changes: dict[str, Any], complaint: st
 def test_facts_of_a_job() -> None:
     job = open_design("ridge-clinic")
     harvest, year = job.energy, job.supply
-    made = customer_facts(job, reference="abc")
+    made = customer_facts(job)
     site, bank = job.site, job.site.battery
     units = bank.units_in_series * bank.units_in_parallel
     assert (made.module_count, made.unit_count) == (site.array.module_count, units)
@@ -319,7 +319,7 @@ def test_facts_of_a_job() -> None:
         item.name for item in job.site.loads.essential]
     labels = {row.part: row.label for row in made.warranty}
     assert labels["part_battery"] == job.site.battery.label
-    assert all(row.term_years is None for row in made.warranty), "terms are the makers'"
+    assert all(row.until is None for row in made.warranty), "terms are the makers'"
 
 
 def test_same_facts_same_pages() -> None:

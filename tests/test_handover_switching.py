@@ -46,6 +46,12 @@ def booklet(design, language):
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", page.partition("</head>")[2])).split())
 
 
+def picture_of(design, language):
+    """What the last drawing of the booklet shows, without its text alternative."""
+    page = customer_html(customer_facts(design), Letterhead(), language)
+    return page.rpartition("<svg")[2].partition("</title>")[2].partition("</svg>")[0]
+
+
 @pytest.mark.parametrize("stem", demo_sites())
 @pytest.mark.parametrize("changeover", CHANGEOVERS)
 def test_every_isolator_is_named_in_its_order(stem, changeover):
@@ -58,6 +64,10 @@ def test_every_isolator_is_named_in_its_order(stem, changeover):
         assert tags == [part.tag for _, parts in built.switching_off for part in parts
                         if part.kind != "fuse"]
         assert {part.tag for part in built.of_kind("isolator")} <= set(tags)
+        drawn = picture_of(design, language)
+        assert re.findall(r"[A-Z]\d+", drawn) == tags, "the picture has the same in its order"
+        assert re.findall(r">(\d)</text>", drawn) == [
+            str(step) for step in range(1, len(built.switched_by_hand) + 1)]
         # hand: a customer has a handle in every step; fuses are drawn by those who are licensed
         assert not {part.tag for part in built.of_kind("fuse")} & set(tags)
 

@@ -12,6 +12,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import (
     PATTERN,
+    all_texts,
     language_fault,
     languages,
     messages,
@@ -43,13 +44,13 @@ def test_french_is_translated() -> None:
     same = {key for key in own if own[key] == english[key]}
     assert same == {
         "kw", "kwh", "hours", "hours_and_half", "date", "listed", "thousands_mark",
-        "part_battery",
+        "part_battery", "call_doctor",
     }  # fmt: skip
 
 
 def test_french_sets_its_signs_off_with_spaces_that_do_not_break() -> None:
     """Imprimerie nationale's rules, from memory: narrow before ; ! ?, whole before a colon."""
-    for key, text in read_texts(FOLDER / "fr.toml").items():
+    for key, text in all_texts("fr", FOLDER).items():
         assert not re.search(r" [;:!?»%]", text), key
         assert not re.search(rf"[^{NARROW}\s][;!?]", text), key
         assert not re.search(rf"[^{WIDE}]:", text), key
@@ -88,10 +89,10 @@ def test_percent_and_days() -> None:
 
 
 def test_one_and_many_are_the_languages_own() -> None:
-    assert messages("en").counted("years", 0) == "0 years"
-    assert messages("fr").counted("years", 0) == "0 an"
-    assert messages("en").counted("years", 1) == "1 year"
-    assert messages("fr").counted("years", 2) == "2 ans"
+    assert messages("en").counted("hf_lacking", 0, total=9) == "0 of 9 papers are missing."
+    assert messages("fr").counted("hf_lacking", 0, total=9) == "Il manque 0 pièce sur 9."
+    assert messages("en").counted("hf_lacking", 1, total=9) == "1 of 9 papers is missing."
+    assert messages("fr").counted("hf_lacking", 2, total=9) == "Il manque 2 pièces sur 9."
 
 
 def test_what_is_filled_in_is_not_read_again() -> None:

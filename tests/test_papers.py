@@ -1,4 +1,4 @@
-"""Test sheet, serial numbers and shared crews, as the command line writes them."""
+"""Lists of serial numbers and shared crews, as the command line writes them."""
 
 from __future__ import annotations
 
@@ -14,20 +14,6 @@ from solarcalc.batch import papers
 from solarcalc.cli import main
 
 SITES = demo_sites()
-
-
-def test_a_sheet_is_a_page_and_a_table_and_is_never_written_over(tmp_path: Path) -> None:
-    made = papers.write_test_sheet(SITES["orchard-shop"], tmp_path / "sheets")
-    page, table = made.files
-    text = table.read_text(encoding="utf-8-sig")
-    rows = list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))
-    assert len(rows) == int(made.words.split()[0])
-    assert all(row["value"] == "" for row in rows)
-    assert page.read_text(encoding="utf-8").count("<h1") == 1
-    table.write_text("filled in", encoding="utf-8")
-    with pytest.raises(InputError, match="exists already"):
-        papers.write_test_sheet(SITES["orchard-shop"], tmp_path / "sheets")
-    assert table.read_text(encoding="utf-8") == "filled in"
 
 
 def test_crews_are_shared_and_never_at_two_sites_on_one_day(tmp_path: Path) -> None:
@@ -60,7 +46,6 @@ def test_two_sites_of_one_name_are_refused(tmp_path: Path) -> None:
 def test_an_unknown_site_is_said_before_anything_is_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    for command in ("sheet", "serials"):
-        assert main([command, "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
-        assert "did you mean ridge-clinic?" in capsys.readouterr().err
+    assert main(["serials", "ridge-clinik", "--out", str(tmp_path / "x")]) == 1
+    assert "did you mean ridge-clinic?" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []

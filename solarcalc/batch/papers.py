@@ -1,4 +1,4 @@
-"""Papers of one site or several that are no documents: a blank test sheet, crews' days."""
+"""Papers of one site or several that are no documents: blank serial numbers, crews' days."""
 
 from __future__ import annotations
 
@@ -8,9 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import write_whole
 from solarcalc.batch.folders import check_out_folder
-from solarcalc.batch.summary import site_summary
 from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.read import read_site
 
@@ -21,39 +19,6 @@ class Papers:
 
     files: tuple[Path, ...]
     words: str = ""
-
-
-def write_test_sheet(path: Path, out: Path) -> Papers:
-    """The blank test sheet of a site: one to print on A4, one to fill in as CSV.
-
-    A sheet that is there already is left alone: somebody may have filled it in.
-
-    Parameters
-    ----------
-    path : Path
-        Site file.
-    out : Path
-        Folder; made if its parent exists.
-
-    Raises
-    ------
-    InputError
-        For a site file with faults, a folder that cannot be written to, or a CSV file of that
-        name that exists already.
-    """
-    from solarcalc.design import open_design
-    from solarcalc.report.write import blank_sheet_html
-    from solarcalc.views.commissioning import blank_bytes, sheet_of_site
-
-    check_out_folder(out)
-    design = open_design(path)
-    _, lines = sheet_of_site(design)
-    summary = site_summary(design.sitefile, path.read_bytes())
-    page, table = (out / f"{summary.slug}-tests.{ending}" for ending in ("html", "csv"))
-    _write_new(table, blank_bytes(design, lines))
-    write_whole(page, blank_sheet_html(summary, lines))
-    return Papers(files=(page, table), words=f"{len(lines)} tests: print the one, fill in the"
-                  " other, and name it under [commissioning] in the site file")  # fmt: skip
 
 
 def write_serials(path: Path, out: Path) -> Papers:
@@ -92,8 +57,8 @@ def _write_new(table: Path, content: bytes) -> None:
             file.write(content)
     except FileExistsError:
         raise InputError(Fault(
-            where=str(table), given="a sheet that exists already", allowed="a new file",
-            why="it may contain results", remedy="move it, or choose another --out",
+            where=str(table), given="a list that exists already", allowed="a new file",
+            why="it may have been filled in", remedy="move it, or choose another --out",
         )) from None  # fmt: skip
 
 

@@ -5,20 +5,19 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.sourced import NO_SOURCE
-from solarcalc.documents.charts import paired_bars
+from solarcalc.documents.charts import numbered_switches, paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
     Block,
     Cell,
     Document,
     Head,
+    Words,
     beside,
     box,
-    cell,
     figure,
     fill,
     heading,
@@ -39,11 +38,14 @@ from solarcalc.report.handover_facts import (
     NIGHT_H,
     BoardFacts,
     CustomerFacts,
+    WarrantyRow,
 )
+from solarcalc.stages.progress import document_status
 from solarcalc.views.handover import customer_facts
 
-MOST_APPLIANCES = 10
-"""Lines a board has in the table of single appliances: the ones that run shortest come first."""
+MOST_APPLIANCES, MOST_NAMED = 8, 12
+"""Lines a board has in the table of single appliances, those that run shortest first; and names in
+the list of what is on it."""
 
 _EVERY_MONTH = 1
 _TWICE_A_YEAR = "BS 7671, six months, as electricians' published advice tells it"
@@ -102,7 +104,8 @@ def _every(months: int, start: int) -> tuple[int, ...]:
 def documents(making: Making) -> tuple[Document, ...]:
     """The booklet of a site, in the language of its customer."""
     facts, language = customer_facts(making.design), making.design.site.firm.language
-    head = making.head("BK", messages(language).text("kind"), language=language, status="as built")
+    head = making.head("BK", messages(language).text("kind"), language=language,
+                       status=document_status(making.design, "BK"))
     return (booklet_of(facts, making.firm, head),)
 
 
@@ -123,7 +126,7 @@ def booklet(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Blo
 
 def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     t = words.text
-    boards: list[tuple[str, ...]] = [board_row(board, words) for board in facts.boards]
+    boards = [board_row(board, words) for board in facts.boards]
     shown = 2 if facts.one_inverter else 3
     evening, night = t("clock", hour=EVENING_H), t("clock", hour=NIGHT_H)
     unsupplied = unsupplied_words(facts, words)
@@ -134,7 +137,7 @@ def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
         heading(t("cut_title" if facts.grid else "dark_title")), sentence(_lead(facts, words)),
         *([sentence(strong(unsupplied))] if unsupplied else []),
         table([t("board"), t("from_evening", hour=evening), t("from_night", hour=night)],
-              [(t(board.board), strong(hours_words(board.evening_h, words)),
+              [(door_words(board, words), strong(hours_words(board.evening_h, words)),
                 strong(hours_words(board.night_h, words))) for board in facts.boards],
               caption=t("as_usual_caption")),
         sentence(shed_words(facts, words)), heading(t("duties_title"), 3),
@@ -144,41 +147,53 @@ def _first_page(facts: CustomerFacts, words: Messages) -> list[Block]:
 
 def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     t = words.text
-    months = _months(facts, words)
     bars = [(words.month_short(number), given, needed) for number, (given, needed) in enumerate(
         zip(facts.given_kwh, facts.needed_kwh, strict=True), start=1)]  # fmt: skip
-    singles = [(t(board.board), _singles(board, words)) for board in facts.boards]
+    singles = [(door_words(board, words), _singles(board, words)) for board in facts.boards]
     alone = [[table([t("only_thing"), t("only_hours")], rows, caption=name)]
              for name, rows in singles if rows]  # fmt: skip
     return [
-        heading(t("months_title")),
-        sentence(" ".join(filter(None, (months["lead"], months["supplied"], months["short"])))),
+        heading(t("months_title")), sentence(_months(facts, words)),
         figure(paired_bars(bars, t("months_alt")), t("months_alt"), [
             {"kind": "given", "words": []}, f" {t('months_given')}   ",
             {"kind": "needed", "words": []}, f" {t('months_needed')}   ({t('months_unit')})"]),
-        table(["", *months["heads"], t("year")],
-              [[t("months_given"), *months["given"]], [t("months_needed"), *months["needed"]]],
-              caption=t("months_unit"), right=range(1, 14), look="months"),
         heading(t("last_title")), sentence(t("stretch")),
+        *(sentence(t(key)) for key in (facts.battery.booklet.care, *facts.care)),
         *([sentence(strong(t("only_caption"))), beside(*alone)] if alone else []),
-        sentence(t("units_explained"), look="small"),
+        sentence(t("units_explained")),
     ]  # fmt: skip
 
 
 def _third_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     t = words.text
-    tasks: list[list[Cell]] = [
-        [t(task.key), t(task.who),
-         *(cell("●" if month in task.months else "", align="center") for month in range(1, 13))]
-        for task in care_calendar(facts)
-    ]  # fmt: skip
-    heads = [words.month_short(number) for number in range(1, 13)]
+    tasks = [[t(task.key), t(task.who), _when(task.months, words)]
+             for task in care_calendar(facts)]  # fmt: skip
     return [
         heading(t("care_title")),
-        table([t("care_task"), t("care_who"), *heads], tasks, look="calendar", wide=True),
-        *(sentence(t(key)) for key in _care_rules(facts)),
-        box([heading(t("emergency_title"), 3), points(_emergencies(facts, words))], look="danger"),
+        table([t("care_task"), t("care_who"), t("care_when")], tasks),
+        sentence(t("care_wash_how")),
+        box([heading(t("emergency_title"), 3), points(_emergencies(facts, words)),
+             *_switches(facts, words)], look="danger"),
     ]  # fmt: skip
+
+
+def _when(months: tuple[int, ...], words: Messages) -> str:
+    if len(months) == 12:
+        return words.text("each_month")
+    return ", ".join(words.month_short(number) for number in months)
+
+
+def _switches(facts: CustomerFacts, words: Messages) -> list[Block]:
+    """The picture of what is switched off, in its order; nothing where nobody knows the order."""
+    steps = [
+        (words.text(f"off_{step}"), ", ".join(one.tag for one in switches), ", ".join(dict.fromkeys(
+            words.text(f"place_{one.place.replace(' ', '_')}") for one in switches)))
+        for step, switches in facts.switching_off
+    ]  # fmt: skip
+    alt = words.text("switches_alt", order="; ".join(
+        f"{number} {what}, {tags}, {place}" for number, (what, tags, place)
+        in enumerate(steps, start=1)))  # fmt: skip
+    return [figure(numbered_switches(steps, alt), alt)] if steps else []
 
 
 def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[Block]:
@@ -188,19 +203,30 @@ def _last_page(facts: CustomerFacts, firm: Letterhead, words: Messages) -> list[
         box([heading(t("danger_title"), 3), points(t(key) for key in _dangers(facts))],
             look="warning"),
         heading(t("warranty_title")), sentence(t("warranty_lead")),
-        table([t(f"warranty_{name}") for name in ("part", "made", "term", "from", "to")],
-              [[t(row.part), row.label,
-                words.counted("years", row.term_years) if row.term_years else None, None, None]
-               for row in facts.warranty], look="warranty"),
+        table([t(f"warranty_{name}") for name in ("part", "made", "serial", "to")],
+              [_warranty_cells(row, words) for row in facts.warranty], look="warranty"),
         heading(t("call_title")),
         pairs([(t("call_us"), [strong(firm.name or t("firm_unnamed")), " ",
                                firm.contact or fill()]),
-               (t("call_fire"), [fill()]), (t("call_doctor"), [fill()])]),
-        heading(t("signed_title")), sentence(t("signed_words")),
+               (t("call_fire"), [fill(), f" {t('call_doctor')} ", fill()])]),
+        sentence(strong(t("signed_title")), ". ", t("signed_words")),
         signatures([ours, line_break(), t("signed_day")],
                    [t("signed_customer"), f" {facts.customer}" if facts.customer else "",
                     line_break(), t("signed_day")]),
     ]  # fmt: skip
+
+
+def _warranty_cells(row: WarrantyRow, words: Messages) -> list[Cell]:
+    serials = row.serials[0] if row.count == len(row.serials) == 1 else words.text(
+        "warranty_listed", known=words.number(len(row.serials)), count=words.number(row.count),
+    ) if row.serials else None  # fmt: skip
+    return [words.text(row.part), row.label, serials,
+            words.date(row.until) if row.until else None]  # fmt: skip
+
+
+def door_words(board: BoardFacts, words: Messages) -> str:
+    """A board by the tag and the words on its door."""
+    return " ".join(filter(None, (board.tag, words.text(board.board))))
 
 
 def hours_words(time_h: float, words: Messages) -> str:
@@ -283,21 +309,28 @@ def _emergencies(facts: CustomerFacts, words: Messages) -> list[str]:
     """What to do when something is wrong, with every switch in the order of switching off."""
     steps = ", ".join(
         words.text("off_step", number=words.number(number), what=words.text(f"off_{step}"),
-                   tags=", ".join(tags))
-        for number, (step, tags) in enumerate(facts.switching_off, start=1)
+                   tags=", ".join(one.tag for one in switches))
+        for number, (step, switches) in enumerate(facts.switching_off, start=1)
     )
     off = words.text("emergency_off", order=steps) if steps else words.text("emergency_off_ask")
     return [*(words.text(f"emergency_{kind}") for kind in ("fire", "shock", "flood")), off,
             words.text("emergency_defer")]  # fmt: skip
 
 
-def board_row(board: BoardFacts, words: Messages) -> tuple[str, str, str]:
-    """A board, what is on it, and its power."""
-    names = [words.text("listed", name=item.name, count=words.number(item.count))
-             if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
-    on_it = ", ".join(names) or words.text(
+def board_row(board: BoardFacts, words: Messages) -> tuple[Words, str, str]:
+    """A board by its door, what is on it, and its power."""
+    names = _named(board, words)
+    more = len(names) - MOST_NAMED
+    shown = [*names[:MOST_NAMED], *([words.counted("more_appliances", more)] if more > 0 else [])]
+    on_it = ", ".join(shown) or words.text(
         "measured_board" if board.measured else "nothing_listed")
-    return words.text(board.board), on_it, kw_words(board.inverter_w, words)
+    name = [strong(door_words(board, words)), line_break(), words.text(f"{board.board}_is")]
+    return name, on_it, kw_words(board.inverter_w, words)
+
+
+def _named(board: BoardFacts, words: Messages) -> list[str]:
+    return [words.text("listed", name=item.name, count=words.number(item.count))
+            if item.count > 1 else item.name for item in board.appliances]  # fmt: skip
 
 
 def _singles(board: BoardFacts, words: Messages) -> list[tuple[str, str]]:
@@ -338,23 +371,20 @@ def unsupplied_words(facts: CustomerFacts, words: Messages) -> str:
         [words.month(month) for month in sorted(named)], words))  # fmt: skip
 
 
-def _months(facts: CustomerFacts, words: Messages) -> dict[str, Any]:
+def _months(facts: CustomerFacts, words: Messages) -> str:
     short = [number for number, (given, needed) in enumerate(
         zip(facts.given_kwh, facts.needed_kwh, strict=True), start=1) if given < needed]
     names = joined([words.month(number) for number in short], words)
     given, needed = sum(facts.given_kwh), sum(facts.needed_kwh)
-    return {
-        "heads": [words.month_short(number) for number in range(1, 13)],
-        "given": [words.number(one) for one in (*facts.given_kwh, given)],
-        "needed": [words.number(one) for one in (*facts.needed_kwh, needed)],
-        "lead": words.text(
-            "months_lead", given=words.text("kwh", number=words.number(given)),
-            needed=words.text("kwh", number=words.number(needed))),
-        "supplied": "" if facts.supplied_kwh is None or needed <= 0.0 else words.text(
-            "months_supplied", supplied=words.text("kwh", number=words.number(facts.supplied_kwh)),
-            share=words.percent(facts.supplied_kwh / needed)),
-        "short": words.counted("months_short_of", len(short), months=names) if short else "",
-    }  # fmt: skip
+    said = [words.text("months_lead", given=words.text("kwh", number=words.number(given)),
+                       needed=words.text("kwh", number=words.number(needed)))]
+    if facts.supplied_kwh is not None and needed > 0.0:
+        said.append(words.text(
+            "months_supplied", share=words.percent(facts.supplied_kwh / needed),
+            supplied=words.text("kwh", number=words.number(facts.supplied_kwh))))
+    if short:
+        said.append(words.counted("months_short_of", len(short), months=names))
+    return " ".join(said)
 
 
 def joined(names: Sequence[str], words: Messages) -> str:
@@ -362,10 +392,6 @@ def joined(names: Sequence[str], words: Messages) -> str:
     if len(names) < 2:
         return "".join(names)
     return words.text("and", first=", ".join(names[:-1]), last=names[-1])
-
-
-def _care_rules(facts: CustomerFacts) -> tuple[str, ...]:
-    return ("care_wash_how", facts.battery.booklet.care, *facts.care)
 
 
 def _dangers(facts: CustomerFacts) -> tuple[str, ...]:

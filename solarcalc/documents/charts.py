@@ -1,13 +1,16 @@
-"""Pairs of bars by month as a small drawing, in one style for every document."""
+"""Small drawings in one style for every document: pairs of bars, switches in their order."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from textwrap import wrap
 from xml.sax.saxutils import escape
 
 DARK, OPEN = "#23395b", "#c2571a"
 _HIGH, _LEFT, _TOP, _FOOT = 190.0, 52.0, 14.0, 24.0
+_WIDE = 720.0
+_LEAST_IN_A_ROW, _IN_A_ROW, _LETTER = 3, 5, 9.0
 _PARTS = (1.0, 1.2, 1.6, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 
@@ -60,6 +63,59 @@ def paired_bars(
         ' font-family="sans-serif">', f"<title>{escape(alt)}</title>",
         f'<rect width="{wide:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
     ])  # fmt: skip
+
+
+def numbered_switches(steps: Sequence[tuple[str, str, str]], alt: str) -> str:
+    """Switches in the order of switching off, at most five in a row, each with its number.
+
+    Parameters
+    ----------
+    steps : sequence of (what, tags, place)
+    alt : str
+        The same in words.
+
+    Returns
+    -------
+    str
+        SVG.
+    """
+    in_a_row = len(steps) if len(steps) <= _IN_A_ROW else math.ceil(len(steps) / 2)
+    wide = _WIDE / max(in_a_row, _LEAST_IN_A_ROW)
+    letters = int(wide / _LETTER)
+    said = [[*wrap(what, letters), *wrap(place, letters)] for what, _, place in steps]
+    frame = 64.0 + 19.0 * max(map(len, said), default=0)
+    high = (frame + 8.0) * math.ceil(len(steps) / in_a_row)
+    parts: list[str] = []
+    for number, ((_, tags, _), lines) in enumerate(zip(steps, said, strict=True)):
+        left, top = wide * (number % in_a_row), (frame + 8.0) * (number // in_a_row)
+        parts += _switch(number + 1, left, top, (wide - 8.0, frame), tags)
+        parts += [f'<text x="{left + 12:g}" y="{top + 72 + 19 * line:g}" font-size="15">'
+                  f"{escape(text)}</text>" for line, text in enumerate(lines)]
+    return "\n".join([
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDE:g} {high:g}" role="img"'
+        ' font-family="sans-serif">', f"<title>{escape(alt)}</title>",
+        f'<rect width="{_WIDE:g}" height="{high:g}" fill="white"/>', *parts, "</svg>",
+    ])  # fmt: skip
+
+
+def _switch(
+    number: int, left: float, top: float, frame: tuple[float, float], tags: str
+) -> list[str]:
+    """The frame of a step: its number, a handle across, which is off, and the tags."""
+    size = 20 if 13.0 * len(tags) <= frame[0] - 86.0 else 13
+    return [
+        f'<rect x="{left + 4:g}" y="{top + 4:g}" width="{frame[0]:g}" height="{frame[1]:g}"'
+        f' fill="none" stroke="{DARK}" stroke-width="1.5"/>',
+        f'<circle cx="{left + 26:g}" cy="{top + 31:g}" r="16" fill="{DARK}"/>',
+        f'<text x="{left + 26:g}" y="{top + 38:g}" font-size="20" font-weight="bold" fill="white"'
+        f' text-anchor="middle">{number}</text>',
+        f'<circle cx="{left + 66:g}" cy="{top + 31:g}" r="16" fill="none" stroke="{DARK}"'
+        ' stroke-width="2"/>',
+        f'<line x1="{left + 54:g}" y1="{top + 31:g}" x2="{left + 78:g}" y2="{top + 31:g}"'
+        f' stroke="{DARK}" stroke-width="6"/>',
+        f'<text x="{left + 85:g}" y="{top + 38:g}" font-size="{size}" font-weight="bold">'
+        f"{escape(tags)}</text>",
+    ]  # fmt: skip
 
 
 def round_up(value: float) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
@@ -17,10 +17,12 @@ from solarcalc.documents.tree import (
     figure,
     fill,
     heading,
+    points,
     sentence,
     signatures,
     strong,
     table,
+    tick,
 )
 from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.daily import Finding
@@ -76,13 +78,7 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
         yield sentence(t("visit_found_one", days=days, first=first) if len(due) == 1 else
                        t("visit_found_many", days=days, count=words.number(len(due)),
                          first=first), look="answer")  # fmt: skip
-    unsafe = [one for one in due if one.kind in UNSAFE]
-    if unsafe:
-        yield box([sentence(strong(t("visit_unsafe_title")), ": ", "; ".join(
-            finding_words(one, words) for one in unsafe), ". ", t("visit_unsafe_do"))],
-            look="warning")  # fmt: skip
-    else:
-        yield sentence(t("visit_unsafe_none"))
+    yield from _unsafe([one for one in due if one.kind in UNSAFE], words)
     if due:
         yield table(
             ["", *(t(f"visit_{name}") for name in ("what", "since", "kwh", "who", "by"))],
@@ -93,8 +89,42 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
              for number, one in enumerate(due[:MOST_FINDINGS], start=1)],
             caption=t("visit_findings"), right=(3,),
         )  # fmt: skip
-    yield sentence(t("visit_else"))
+    if not _unexplained_kwh(found):
+        yield sentence(t("visit_else"))
     yield from _energy(found, words)
+
+
+def _unsafe(unsafe: Sequence[Finding], words: Messages) -> Iterator[Block]:
+    """What may hurt somebody, each with a box that who made it safe ticks and signs."""
+    t = words.text
+    if not unsafe:
+        yield sentence(t("visit_unsafe_none"))
+        return
+    yield box([
+        sentence(strong(t("visit_unsafe_title"))),
+        points([f"{_capital(finding_words(one, words))}. ", tick(t("visit_made_safe")), fill(9.0),
+                f" {t('visit_made_safe_on')} ", fill(6.0)] for one in unsafe),
+        sentence(t("visit_unsafe_do")),
+    ], look="warning")  # fmt: skip
+
+
+def _due_kwh(found: FollowUp) -> tuple[pd.Series, pd.Series]:
+    """Day by day what nothing needed, and what should have come of the rest [kWh]."""
+    if found.separated is None or found.measured is None:
+        return pd.Series(dtype=float), pd.Series(dtype=float)
+    days = found.separated.days
+    spare = curtailed_kwh(days, found.measured)
+    return spare, days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
+
+
+def _unexplained_kwh(found: FollowUp) -> float:
+    """What is missing and no finding explains [kWh]; 0 where it is too little to be told."""
+    if found.separated is None:
+        return 0.0
+    expected = float(_due_kwh(found)[1].sum())
+    rest = expected - float(found.separated.days["measured_kwh"].sum()) - sum(
+        one.lost_kwh for one in to_put_right(found))  # fmt: skip
+    return rest if rest > LEAST_UNEXPLAINED * expected else 0.0
 
 
 def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
@@ -102,24 +132,22 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
     if found.separated is None or found.measured is None:
         return
     t, days = words.text, found.separated.days
-    spare = curtailed_kwh(days, found.measured)
-    due = days["expected_kwh"].sub(spare, fill_value=0.0).clip(lower=0.0)
+    spare, due = _due_kwh(found)
 
     def kwh(value: float) -> str:
         return t("kwh", number=words.number(float(f"{value:.3g}")))
 
     curtailed, expected = float(spare.sum()), float(due.sum())
     measured = float(days["measured_kwh"].sum())
-    rest = expected - measured - sum(one.lost_kwh for one in to_put_right(found))
+    rest = _unexplained_kwh(found)
     yield heading(t("visit_energy", days=words.number(_days(found))), 3)
     if curtailed >= 1.0:
         yield sentence(t("visit_curtailed", energy=kwh(curtailed)))
     if expected > 0.0:
-        unexplained = rest > LEAST_UNEXPLAINED * expected
         yield sentence(" ".join([
             t("visit_given", expected=kwh(expected), measured=kwh(measured),
               share=words.percent(measured / expected)),
-            *([t("visit_unexplained", energy=kwh(rest))] if unexplained else []),
+            *([t("visit_unexplained", energy=kwh(rest))] if rest else []),
             t("visit_measure", spread=words.percent(max(found.separated.noise_frac,
                                                         LEAST_SPREAD))),
         ]))  # fmt: skip

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Literal
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.installation.records import Place
 from solarcalc.sitefile.chemistry import Chemistry
 from solarcalc.sitefile.loads import Board
 
@@ -56,6 +57,8 @@ class BoardFacts:
     Parameters
     ----------
     board : {"essential", "nonessential"}
+    tag : str
+        As on its door.
     inverter_w : float
         What it carries at the same moment [W].
     evening_h, night_h : float
@@ -67,6 +70,7 @@ class BoardFacts:
     """
 
     board: Board
+    tag: str = ""
     inverter_w: float
     evening_h: float
     night_h: float
@@ -76,7 +80,7 @@ class BoardFacts:
 
 @dataclass(frozen=True, kw_only=True)
 class WarrantyRow:
-    """One line of the warranty table; its dates are filled in by hand.
+    """One line of the warranty table; what nobody wrote down is filled in by hand.
 
     Parameters
     ----------
@@ -84,13 +88,27 @@ class WarrantyRow:
         Key of the part's name in the catalogue.
     label : str
         Make and model, as far as known.
-    term_years : int, optional
-        Term; left out: to be filled in by hand.
+    count : int
+        How many there are with a number of their own; 0 for what has none.
+    serials : tuple of str
+        Those that are known.
+    until : date, optional
+        Last day of the warranty, of the one whose warranty ends first; None unless all are known.
     """
 
     part: Part
     label: str = ""
-    term_years: int | None = None
+    count: int = 0
+    serials: tuple[str, ...] = ()
+    until: date | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class SwitchFacts:
+    """A switch that the customer turns: the tag on it, and where it is."""
+
+    tag: str
+    place: Place
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -99,8 +117,8 @@ class CustomerFacts:
 
     Parameters
     ----------
-    site_name, customer, reference : str
-        As in the site file; the reference is printed small, such as the file's checksum.
+    site_name, customer : str
+        As in the site file.
     module_count : int
     array_w : float
         Rated power of all modules [W].
@@ -119,8 +137,8 @@ class CustomerFacts:
         0 for none [W].
     changeover : {"none", "manual", "automatic", "built-in"}
         Of the site file: what is done by hand is told so.
-    switching_off : tuple of (str, tuple of str)
-        Steps of switching all off, each with the tags of its switches.
+    switching_off : tuple of (str, tuple of SwitchFacts)
+        Steps of switching all off, each with its switches.
     nonessential_off_frac, nonessential_on_frac : float
         State of charge at which the second board goes and comes back, the cold counted.
     given_kwh, needed_kwh : tuple of 12 floats
@@ -138,7 +156,7 @@ class CustomerFacts:
         Keys of the words of what the place asks of the customer.
     warranty : tuple of WarrantyRow
     handed_over : date, optional
-        Left out: to be filled in by hand.
+        Day of the customer's signature; left out: to be filled in by hand.
 
     Raises
     ------
@@ -148,7 +166,6 @@ class CustomerFacts:
 
     site_name: str
     customer: str
-    reference: str
     module_count: int
     array_w: float
     battery: Chemistry
@@ -161,7 +178,7 @@ class CustomerFacts:
     grid: bool = False
     generator_w: float = 0.0
     changeover: Changeover = "built-in"
-    switching_off: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    switching_off: tuple[tuple[str, tuple[SwitchFacts, ...]], ...] = ()
     nonessential_off_frac: float
     nonessential_on_frac: float
     given_kwh: tuple[float, ...]

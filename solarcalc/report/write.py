@@ -12,8 +12,6 @@ from solarcalc.basis.check import count_words, worst_first
 from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import figure, unit_sign, with_unit
 from solarcalc.basis.sourced import HOW_SEEN
-from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
-from solarcalc.commissioning.sheet import SAFETY
 from solarcalc.page import MARKS
 from solarcalc.report.findings import (
     LEFT_OUT,
@@ -159,42 +157,3 @@ def _chapter(
     if len(outline.entries) == before:
         raise ReportError(f"{found.workbook}: no heading; a workbook begins with its question")
     return outline.entries[before][2], Markup(body)
-
-
-_NO_INSTRUMENT = ("eyes", "display")
-"""Beginnings of what is written under an instrument and is none that is calibrated."""
-LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
-
-
-def blank_sheet_html(site: SiteSummary, lines: Sequence[TestLine]) -> str:
-    """The sheet of a site as one HTML file that needs nothing else.
-
-    Parameters
-    ----------
-    site : SiteSummary
-        Words of the title block; escaped wherever they appear.
-    lines : sequence of TestLine
-        `solarcalc.commissioning.sheet.sheet_of` the site.
-    """
-    categories = [
-        (category, [line for line in lines if line.category == category]) for category in LETTERS
-    ]
-    return environment().get_template("sheet.html.j2").render(
-        site=site,
-        count=len(lines),
-        categories=[(category, found) for category, found in categories if found],
-        instruments=_instruments(lines),
-        safety=SAFETY,
-        who_decides=WHO_DECIDES,
-        yes_no=YES_NO,
-    )
-
-
-def _instruments(lines: Sequence[TestLine]) -> list[str]:
-    """Each kind of instrument once, in the order of its first use."""
-    names = dict.fromkeys(
-        line.instrument.split(",")[0] for line in lines
-        if not line.instrument.startswith(_NO_INSTRUMENT)
-    )  # fmt: skip
-    lit = [LIGHT_METER] if any(line.wants_light for line in lines) else []
-    return [*names, *lit]

@@ -20,7 +20,7 @@ from solarcalc.basis.text import nearest
 from solarcalc.sitefile.base import Line, Loc, Name, Record, Sound, shown
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
 
-Code = Literal["SV", "DS", "DR", "CA", "QU", "SP", "TR", "BK", "HF", "VL"]
+Code = Literal["SV", "DS", "DR", "CA", "QU", "SP", "TR", "BK", "HF", "VL", "CL"]
 """Documents of a site; the index over all sites is none of them."""
 DocumentStatus = Literal[
     "draft", "for approval", "for offer", "for construction", "as built", "issued", "superseded"
@@ -125,12 +125,22 @@ class Status(Record):
     signed: list[Signed] = Field(default_factory=list)
 
 
+class Claim(Record):
+    """[[handover.claims]]: a fault of a fitted thing, for the maker's warranty."""
+
+    position: Name = Field(description="of the list of serial numbers, such as S1/3 or T1")
+    date: Line = Field(description='day on which the fault was found, "YYYY-MM-DD"')
+    fault: Name = Field(description="what was found")
+    measured: Line = Field(default="", description="measured values with their units")
+
+
 class Handover(Record):
-    """[handover]: what was fitted, for the customer's warranties."""
+    """[handover]: what was fitted, for the customer's warranties, and what is claimed."""
 
     serials: Line = Field(
         default="", description="serial numbers by position, a CSV file; left out: none"
     )
+    claims: list[Claim] = Field(default_factory=list)
 
 
 def status_faults(sound: Sound) -> Iterator[Fault]:
@@ -140,6 +150,8 @@ def status_faults(sound: Sound) -> Iterator[Fault]:
     yield from _accepted_faults(sound)
     yield from _issued_faults(sound)
     yield from _signed_faults(sound)
+    for number, row in enumerate(sound.get("handover", "claims") or []):
+        yield from _day(sound, ("handover", "claims", number, "date"), row["date"] or "none")
 
 
 def _issued_faults(sound: Sound) -> Iterator[Fault]:

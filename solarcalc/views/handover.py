@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from datetime import date
 
 import numpy as np
@@ -20,38 +21,32 @@ from solarcalc.report.handover_facts import (
     BoardFacts,
     CustomerFacts,
     Part,
+    SwitchFacts,
     WarrantyRow,
     lasting_h,
 )
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.exposure import measures_of
 from solarcalc.sitefile.loads import Appliance, Board
+from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.supply import Inverter
 from solarcalc.stages.boards import banks_of, usable_battery_wh
+from solarcalc.stages.files import there
+from solarcalc.stages.serials import KINDS, Position, Serial, positions_of, serials_of
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w, reaching_frac
 
 _ROUNDS = 30
 """Turns in which a fast discharge and what a lead-acid bank gives at that pace agree."""
 
 
-def customer_facts(
-    design: Design, *, reference: str = "", handed_over: date | None = None
-) -> CustomerFacts:
-    """What the customer is told, from the site as built.
-
-    Parameters
-    ----------
-    design : Design
-    reference : str
-        Printed small, such as the beginning of the site file's checksum.
-    handed_over : date, optional
-    """
+def customer_facts(design: Design) -> CustomerFacts:
+    """What the customer is told, from the site as built."""
     year, year_energy = design.supply, design.year_energy
     site, banks = design.site, banks_of(design)
     battery = site.battery
     return CustomerFacts(
-        site_name=site.site.name, customer=site.site.customer, reference=reference,
+        site_name=site.site.name, customer=site.site.customer,
         module_count=site.array.module_count, array_w=site.array_w,
         battery=battery.traits,
         unit_count=battery.unit_count,
@@ -63,8 +58,9 @@ def customer_facts(
         separate_banks=site.supply.separate_banks,
         grid=site.grid.there, generator_w=site.generator.power_w,
         changeover=site.protection.changeover, stamps=_stamps(design),
-        switching_off=tuple((step, tuple(part.tag for part in parts))
-                            for step, parts in design.installation.switched_by_hand),
+        switching_off=tuple(
+            (step, tuple(SwitchFacts(tag=part.tag, place=part.place) for part in parts))
+            for step, parts in design.installation.switched_by_hand),
         nonessential_off_frac=banks[0].level_frac(battery.nonessential_shed_frac),
         nonessential_on_frac=banks[0].level_frac(battery.nonessential_return_frac),
         given_kwh=_by_month_kwh(energy_w(year, "available") * reaching_frac(year)),
@@ -73,7 +69,7 @@ def customer_facts(
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         dangers=tuple(key for one in dangers_of(site) for key in one.booklet),
         care=tuple(key for one in measures_of(site) for key in one.booklet),
-        warranty=_warranty(site), handed_over=handed_over,
+        warranty=_warranty(design), handed_over=signed_on(design, "BK"),
     )  # fmt: skip
 
 
@@ -126,7 +122,8 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
     floor = site.battery.nonessential_shed_frac if shed else bank.min_soc_frac
     measured = bool(getattr(site.loads, f"{board}_profile"))
     return BoardFacts(
-        board=board, inverter_w=inverter.continuous_power_w,
+        board=board, tag=design.installation.by_key[f"board-{board}"].tag,
+        inverter_w=inverter.continuous_power_w,
         evening_h=times_h[0], night_h=times_h[1], measured=measured,
         appliances=() if measured else tuple(
             _appliance(item, inverter, _no_load_w(site, board), bank, floor)
@@ -193,19 +190,41 @@ def _spent_wh(draw_w: list[float], hours: float, start: int) -> float:
     return sums + (hours - whole) * draw_w[(start + whole) % 24]
 
 
-def _warranty(site: Site) -> tuple[WarrantyRow, ...]:
-    """A line for each part; terms are the makers', so they are filled in by hand."""
-    names: dict[str, Part] = {"essential": "part_inverter_essential",
-                              "nonessential": "part_inverter_nonessential"}
-    inverters: list[tuple[Part, str]] = [
-        ("part_inverter" if site.supply.one_inverter else names[board], inverter.label)
-        for board, inverter in site.inverters.items()
-    ]  # fmt: skip
-    parts: list[tuple[Part, str]] = [
-        ("part_panels", site.module.label), ("part_battery", site.battery.label), *inverters,
-        ("part_controller", site.controller.label),
-    ]  # fmt: skip
-    if site.generator.there:
-        parts.append(("part_generator", ""))
-    parts += [("part_mounting", ""), ("part_work", "")]
-    return tuple(WarrantyRow(part=part, label=label) for part, label in parts)
+def _warranty(design: Design) -> tuple[WarrantyRow, ...]:
+    """A line for each part, with what the list of serial numbers has of it."""
+    site, built = design.site, design.installation
+    fitted = serials_of(design) if there(design.sitefile.folder / site.handover.serials) else {}
+    names: dict[str, Part] = {
+        "battery": "part_battery", "inverter-essential": "part_inverter_essential",
+        "inverter-nonessential": "part_inverter_nonessential", "controller": "part_controller",
+        "generator": "part_generator",
+    }  # fmt: skip
+    positions = positions_of(built)
+    modules = [one for one in positions if one.kind == "module"]
+    rows = [_warranty_row("part_panels", site.module.label, modules, fitted)]
+    for part in built.of_kind(*KINDS):
+        name = names["battery" if part.kind == "battery" else part.key]
+        if part.kind == "inverter" and site.supply.one_inverter:
+            name = "part_inverter"
+        label = "" if part.kind == "generator" else \
+            site.battery.label if part.kind == "battery" else part.name
+        own = [one for one in positions if one.name.partition(".")[0] == part.tag]
+        rows.append(_warranty_row(name, label, own, fitted))
+    return (*rows, WarrantyRow(part="part_mounting"), WarrantyRow(part="part_work"))
+
+
+def _warranty_row(
+    part: Part, label: str, positions: Sequence[Position], fitted: Mapping[str, Serial]
+) -> WarrantyRow:
+    found = [fitted[one.name] for one in positions if one.name in fitted]
+    ends = [one.warranty_until for one in found if one.warranty_until]
+    return WarrantyRow(
+        part=part, label=next((one.model for one in found if one.model), label),
+        count=len(positions), serials=tuple(one.serial for one in found if one.serial),
+        until=min(ends) if ends and len(ends) == len(positions) else None,
+    )  # fmt: skip
+
+
+def signed_on(design: Design, what: str) -> date | None:
+    """The day on which something was signed, by its key of data/signatures.csv; None before."""
+    return next((day_of(one.date) for one in design.site.status.signed if one.what == what), None)

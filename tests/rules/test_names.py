@@ -14,7 +14,7 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 
 EXTRA_SUFFIXES = {
     "frac", "pct_per_k", "c_rate", "solar_h", "per_dry_day_frac", "w_m2",
-    "mm", "pt", "percent", "frac_per_month", "frac_per_h", "mj_m2",
+    "mm", "pt", "percent", "frac_per_month", "frac_per_h", "mj_m2", "em",
 }
 """Unit suffixes of inner names that never reach paper through `basis.quantity`."""
 UNITLESS = {

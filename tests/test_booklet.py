@@ -1,0 +1,130 @@
+"""The booklet of whole sites: four pages, doors by their labels, only what customers need."""
+
+from __future__ import annotations
+
+import re
+import runpy
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+
+from solarcalc.basis.errors import InputError
+from solarcalc.basis.messages import languages, messages
+from solarcalc.basis.no_answer import NoAnswer
+from solarcalc.design import Design
+from solarcalc.documents.booklet import documents
+from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import LETTERS_PT
+from solarcalc.documents.tree import texts_of
+from solarcalc.report.handover_facts import SwitchFacts, WarrantyRow
+from solarcalc.sitefile.chemistry import chemistries
+from solarcalc.views.handover import customer_facts
+
+FOLDER = Path(__file__).parent
+SITE_FILES = runpy.run_path(str(FOLDER / "site_files.py"))
+CASES = runpy.run_path(str(FOLDER / "test_handover.py"))
+SITES = ("coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic")
+NEVER = re.compile(
+    r"common practice|no source|from memory|usage courant|assum|suppos|\bprice\b(?! are)|British"
+    r"|britannique|\b(?:IEC|EN|BS|NF|ISO) ?\d|\bcheck\b|[a-z]+_[a-z]+_[a-z]+")
+"""Section 6 of the list of documents: no check, source, assumption, price or standard number."""
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("name", SITES)
+def test_four_pages_for_customers(document_cases: Any, name: str, language: str) -> None:
+    design = document_cases.demo(name).changed({"firm": {"language": language}})
+    (document,) = documents(Making(design=design))
+    html, pages = document_cases.hold_to_rules(document, pages=4)
+    assert len(pages) == 4
+    assert html.count('<html lang="' + language + '"') == 1
+    text = "\n".join(texts_of(document.blocks))
+    assert not NEVER.search(text), NEVER.search(text)
+    assert LETTERS_PT[document.look] >= 11.0
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("battery", ["flooded", "agm", "lifepo4"])
+def test_four_pages_also_with_all_that_can_be_said(
+    document_cases: Any, language: str, battery: str
+) -> None:
+    """Grid and generator by hand, every danger and care of a place, 25 appliances a board."""
+    made = CASES["facts"]()
+    switches = (SwitchFacts(tag="Q4", place="outside the room"),
+                SwitchFacts(tag="Q12", place="outside the room"))
+    labels = ("part_panels", "part_battery", "part_inverter_essential",
+              "part_inverter_nonessential", "part_controller", "part_generator")
+    made = replace(
+        made, battery=chemistries()[battery], generator_w=4000.0, grid=True, supplied_kwh=1.0,
+        boards=tuple(replace(one, appliances=one.appliances[:1] * 25) for one in made.boards),
+        unsupplied_h=(50.0,) * 12, cleaning_months=(1, 4, 5, 9), changeover="manual",
+        switching_off=tuple((step, switches) for step in (
+            "loads", "generator", "grid", "inverters", "array", "controllers", "battery")),
+        dangers=("danger_generator", "danger_fuel"), stamps=("stamp_example", "stamp_draft"),
+        care=("care_salt", "care_hail", "care_theft", "care_animals", "care_filters"),
+        warranty=(*(WarrantyRow(part=part, label="Invented module, 72 full cells, 352 W", count=24,
+                                serials=("a",) * 23, until=date(2037, 9, 30))
+                    for part in labels),
+                  WarrantyRow(part="part_mounting"), WarrantyRow(part="part_work")),
+    )  # fmt: skip
+    document = CASES["customer_document"](made, CASES["FIRM"], language)
+    _, pages = document_cases.hold_to_rules(document, pages=4)
+    assert len(pages) == 4
+
+
+def hold_doors(design: Design) -> None:
+    """Each board goes by the tag and the very words of the label on its door."""
+    labels = {one.label: one.words for one in design.installation.labels
+              if one.where == "inside its door"}
+    text = "\n".join(texts_of(documents(Making(design=design.changed(
+        {"firm": {"language": "en"}})))[0].blocks))
+    tags = {one.board: one.tag for one in customer_facts(design).boards}
+    for part in design.installation.of_kind("board"):
+        door = labels[part.tag].partition(":")[0]
+        assert tags[part.board] == part.tag
+        assert f"{part.tag} {door}" in text
+
+
+@pytest.mark.parametrize("name", SITES)
+def test_boards_go_by_the_words_on_their_doors(document_cases: Any, name: str) -> None:
+    hold_doors(document_cases.demo(name))
+
+
+def test_french_doors_say_what_french_trade_says() -> None:
+    words = messages("fr")
+    assert words.text("essential") == "Tableau prioritaire"
+    assert words.text("nonessential") == "Tableau non prioritaire"
+
+
+def test_warranties_are_those_of_the_list_of_serial_numbers(document_cases: Any) -> None:
+    """By hand from data/handover/plateau-school.csv: G2.17 has no number, T3 no last day."""
+    rows = {row.part: row for row in customer_facts(document_cases.demo("plateau-school")).warranty}
+    assert (rows["part_battery"].count, len(rows["part_battery"].serials)) == (24, 23)
+    assert rows["part_battery"].until == date(2031, 10, 23)
+    assert rows["part_panels"].until == date(2038, 10, 23)
+    assert rows["part_inverter_nonessential"].serials == ("INVI4352",)
+    assert rows["part_inverter_nonessential"].until is None
+    (document,) = document_cases.made("plateau-school", "BK")
+    text = " ".join(texts_of(document.blocks))
+    assert "23 sur 24" in text
+    assert "INVC4338" in text
+
+
+@given(changes=SITE_FILES["site_changes"]())
+@settings(max_examples=4, deadline=None, suppress_health_check=list(HealthCheck))
+def test_a_booklet_of_random_sites_has_its_four_pages(
+    document_cases: Any, changes: dict[str, dict[str, Any]]
+) -> None:
+    base = document_cases.demo("ridge-clinic")
+    try:
+        design = base.changed({**changes, "firm": {"language": "fr"}})
+        (document,) = documents(Making(design=design))
+    except (InputError, NoAnswer):
+        assume(False)
+    _, pages = document_cases.hold_to_rules(document, pages=4)
+    assert len(pages) == 4
+    hold_doors(design)
