@@ -65,6 +65,7 @@ MOST_ON_A_PAGE = 17
 """Lines of findings that a page holds; where there are more, short sections share a page."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
+LEAST_LETTERS = 32
 _LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
 """Of a line of findings; less where there are more of them than a page holds."""
 
@@ -100,7 +101,7 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
     if told:
         yield table(
             ("Class", "Item", "Found", "Required", "Action, or who accepted it", "Calculation"),
-            [_finding(one, anchors, min(1.0, MOST_ON_A_PAGE / len(told))) for one in told],
+            [_finding(one, anchors, min(1.0, (MOST_ON_A_PAGE / len(told)) ** 2)) for one in told],
             caption="Failed first, safety first",
         )  # fmt: skip
     yield sentence(strong("Not covered: "), decision_sheet.NOT_COVERED, ".")
@@ -120,7 +121,7 @@ def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     action = f"accepted by {check.accepted}" if check.accepted else check.remedy
     texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words,
              "action": first_up(action)}  # fmt: skip
-    lines = [brief(trade_words(text), round(part * _LETTERS[name]))
+    lines = [brief(trade_words(text), max(round(part * _LETTERS[name]), LEAST_LETTERS))
              for name, text in texts.items()]  # fmt: skip
     lines[0] += f" (and {more} more)" if more else ""
     mark = "failed" if check.outcome == "failed" else "review"

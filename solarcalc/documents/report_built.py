@@ -23,7 +23,7 @@ from solarcalc.views import earthing, electrical, quote
 from solarcalc.wiring.string_checks import plan_sentence
 
 MOST_ALTERNATIVES = 3
-MOST_CRITICAL = 14
+MOST_CRITICAL = 10
 """Tasks of the critical path that are named."""
 _SINGLE_LINE = "Single-line diagram, reduced: array, battery, inverters, boards, sources, ratings"
 
@@ -72,7 +72,7 @@ def _cables(design: Design, anchors: Anchors) -> Iterator[Block]:
         [anchors.checks[one] for one in design.checks["electrical"] if one.open]
         or [anchors.of("run_rows")]))
     parts = [part for part in built.devices if part.key not in {one.device for one in cables}]
-    names = Counter(f"{part.tag} {part.name}" for part in parts)
+    names = [part.tag for part in parts]
     if names:
         yield sentence(f"Devices that protect no single cable: {', '.join(names)}",
                        *anchors.to("device_rows"), ".")
