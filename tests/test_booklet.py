@@ -22,7 +22,7 @@ from solarcalc.documents.pdf import LETTERS_PT
 from solarcalc.documents.tree import texts_of
 from solarcalc.report.handover_facts import SwitchFacts, WarrantyRow
 from solarcalc.sitefile.chemistry import chemistries
-from solarcalc.views.handover import customer_facts
+from solarcalc.views.handover import booklet_facts
 
 FOLDER = Path(__file__).parent
 SITE_FILES = runpy.run_path(str(FOLDER / "site_files.py"))
@@ -30,7 +30,7 @@ CASES = runpy.run_path(str(FOLDER / "test_handover.py"))
 SITES = ("coral-pharmacy", "cove-cannery", "orchard-shop", "plateau-school", "ridge-clinic")
 NEVER = re.compile(
     r"common practice|no source|from memory|usage courant|assum|suppos|\bprice\b(?! are)|British"
-    r"|britannique|\b(?:IEC|EN|BS|NF|ISO) ?\d|\bcheck\b|[a-z]+_[a-z]+_[a-z]+")
+    r"|britannique|\b(?:IEC|EN|BS|NF|ISO) ?\d|\b(?:a|the|of|design) checks?\b|[a-z]+_[a-z]+_[a-z]+")
 """Section 6 of the list of documents: no check, source, assumption, price or standard number."""
 
 
@@ -82,7 +82,7 @@ def hold_doors(design: Design) -> None:
               if one.where == "inside its door"}
     text = "\n".join(texts_of(documents(Making(design=design.changed(
         {"firm": {"language": "en"}})))[0].blocks))
-    tags = {one.board: one.tag for one in customer_facts(design).boards}
+    tags = {one.board: one.tag for one in booklet_facts(design).boards}
     for part in design.installation.of_kind("board"):
         door = labels[part.tag].partition(":")[0]
         assert tags[part.board] == part.tag
@@ -102,7 +102,7 @@ def test_french_doors_say_what_french_trade_says() -> None:
 
 def test_warranties_are_those_of_the_list_of_serial_numbers(document_cases: Any) -> None:
     """By hand from data/handover/plateau-school.csv: G2.17 has no number, T3 no last day."""
-    rows = {row.part: row for row in customer_facts(document_cases.demo("plateau-school")).warranty}
+    rows = {row.part: row for row in booklet_facts(document_cases.demo("plateau-school")).warranty}
     assert (rows["part_battery"].count, len(rows["part_battery"].serials)) == (24, 23)
     assert rows["part_battery"].until == date(2031, 10, 23)
     assert rows["part_panels"].until == date(2038, 10, 23)

@@ -34,7 +34,12 @@ from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.chemistry import chemistries
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitefile.toml import write_new_site
-from solarcalc.views.handover import _alone_h, _together_h, customer_facts
+from solarcalc.views.handover import (
+    _alone_h,
+    _together_h,
+    booklet_facts,
+    customer_facts,
+)
 
 READER = runpy.run_path(str(Path(__file__).with_name("html_reader.py")))
 EVIL, assert_stands_alone = READER["EVIL"], READER["assert_stands_alone"]
@@ -303,7 +308,7 @@ def test_facts_that_cannot_be_are_refused(changes: dict[str, Any], complaint: st
 def test_facts_of_a_job() -> None:
     job = open_design("ridge-clinic")
     harvest, year = job.energy, job.supply
-    made = customer_facts(job)
+    made = booklet_facts(job)
     site, bank = job.site, job.site.battery
     units = bank.units_in_series * bank.units_in_parallel
     assert (made.module_count, made.unit_count) == (site.array.module_count, units)

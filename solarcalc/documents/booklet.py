@@ -41,7 +41,7 @@ from solarcalc.report.handover_facts import (
     WarrantyRow,
 )
 from solarcalc.stages.progress import document_status
-from solarcalc.views.handover import customer_facts
+from solarcalc.views.handover import booklet_facts
 
 MOST_APPLIANCES, MOST_NAMED = 8, 12
 """Lines a board has in the table of single appliances, those that run shortest first; and names in
@@ -103,7 +103,7 @@ def _every(months: int, start: int) -> tuple[int, ...]:
 
 def documents(making: Making) -> tuple[Document, ...]:
     """The booklet of a site, in the language of its customer."""
-    facts, language = customer_facts(making.design), making.design.site.firm.language
+    facts, language = booklet_facts(making.design), making.design.site.firm.language
     head = making.head("BK", messages(language).text("kind"), language=language,
                        status=document_status(making.design, "BK"))
     return (booklet_of(facts, making.firm, head),)

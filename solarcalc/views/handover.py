@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -69,8 +70,19 @@ def customer_facts(design: Design) -> CustomerFacts:
         cleaning_months=tuple(sorted({int(day[:2]) for day in site.soiling.cleaning_dates})),
         dangers=tuple(key for one in dangers_of(site) for key in one.booklet),
         care=tuple(key for one in measures_of(site) for key in one.booklet),
-        warranty=_warranty(design), handed_over=signed_on(design, "BK"),
+        handed_over=signed_on(design, "BK"),
     )  # fmt: skip
+
+
+def booklet_facts(design: Design) -> CustomerFacts:
+    """The same with the warranties of what was fitted; a quote has none yet.
+
+    Raises
+    ------
+    InputError
+        With every fault of the list of serial numbers.
+    """
+    return replace(customer_facts(design), warranty=_warranty(design))
 
 
 def _unsupplied_h(design: Design) -> tuple[float, ...]:
