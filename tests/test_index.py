@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import runpy
 from pathlib import Path
 from typing import Any
@@ -71,7 +72,6 @@ def test_page_and_table_show_the_same_columns(tmp_path: Path) -> None:
     write_index(tmp_path, [])
     text = (tmp_path / "index.html").read_text(encoding="utf-8")
     for column in COLUMNS:
-        assert f'scope="col"{" class=" if column.number else ""}' in text
         assert f">{column.head}</th>" in text
     with (tmp_path / "office.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
@@ -93,7 +93,7 @@ def test_the_page_stands_alone_and_is_read_by_all(tmp_path: Path) -> None:
     put(tmp_path, record("A", (1, 1, 0), stage="test"), record("B"), record("C", stage="test"))
     write_index(tmp_path, [(Path("bad.toml"), "no such key")])
     text = (tmp_path / "index.html").read_text(encoding="utf-8")
-    alone = text
+    alone = re.sub('href="(office|data).csv"', 'href="#failed"', text)
     for number in range(3):
         assert f'href="site-{number}/index.html"' in text
         alone = alone.replace(f'href="site-{number}/index.html"', 'href="#failed"')

@@ -1,11 +1,10 @@
-"""The report: whole in itself, nothing in it runs or points outside, and it reads in order."""
+"""Executed workbooks as documents read them: refused where one went wrong, sheets as files."""
 
 from __future__ import annotations
 
 import re
 import runpy
 from collections.abc import Callable
-from datetime import UTC, datetime
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -20,10 +19,8 @@ from solarcalc import page
 from solarcalc.basis.check import Check, Kind
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.sourced import NO_SOURCE, Sourced
-from solarcalc.report import write as report_write
-from solarcalc.report.findings import LEFT_OUT, ReportError, SiteSummary, sheet_files
-from solarcalc.report.outputs import Outline, maths_svg, prose_maker
-from solarcalc.report.write import write_report
+from solarcalc.report.findings import LEFT_OUT, ReportError, check_clean, findings_of, sheet_files
+from solarcalc.report.maths import maths_svg
 from solarcalc.sitefile.dangers import dangers
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><text>{}</text></svg>'
@@ -32,13 +29,6 @@ EVIL, Page, assert_stands_alone = (
     READER[name] for name in ("EVIL", "Page", "assert_stands_alone"))
 PIXEL = ("iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5C"
          "YII=")
-
-
-def site(name: str = "Ridge clinic") -> SiteSummary:
-    return SiteSummary(
-        name=name, customer=name, note=name, slug="ridge-clinic", latitude_deg=-12.5,
-        longitude_deg=-28.25, elevation_m=1210.0, file_name="ridge.toml", file_sha256="ab" * 32,
-        made=datetime(2025, 3, 4, 5, 6, tzinfo=UTC), version="9.9.9", dangers=dangers())
 
 
 def shown(show: Callable[[], None]) -> list[Any]:
@@ -94,154 +84,31 @@ def workbook(
     ])
 
 
-def report(tmp_path: Path, notebooks: dict[str, Any], name: str = "Ridge clinic") -> str:
-    write_report(site(name), notebooks, tmp_path / "report.html")
-    assert [path.name for path in tmp_path.iterdir()] == ["report.html"]
-    return (tmp_path / "report.html").read_text(encoding="utf-8")
-
-
-def test_stands_alone_with_two_workbooks_of_the_same_headings(tmp_path: Path) -> None:
-    text = report(tmp_path, {"one": workbook(), "two": workbook()})
-    read = assert_stands_alone(text)
-    assert "SECRET_CODE" not in text
-    assert "HIDDEN" not in text
-    assert read.tags.count("h1") == 1
-    assert ("html", "lang", "en") in read.attributes
-    assert all(value.strip() for tag, name, value in read.attributes
-               if tag == "img" and name == "alt")
-    assert read.tags.count("img") == sum(
-        tag == "img" and name == "alt" for tag, name, _ in read.attributes)
-    assert "@media print" in text
-    assert "size: A4" in text
-
-
-def test_a_hostile_name_is_only_ever_text(tmp_path: Path) -> None:
-    text = report(tmp_path, {"one": workbook(EVIL)}, name=EVIL)
-    read = assert_stands_alone(text)
-    assert "<script" not in text
-    assert read.words.count(EVIL) >= 12, "the name stands everywhere, letter by letter"
-    assert ("img", "alt", EVIL) in read.attributes
-    labels = {value for tag, name, value in read.attributes
-              if tag == "svg" and name == "aria-label"}
-    assert labels == {"a_1 + b", r"\frac{a}{b}", r"Y = \frac{E}{P}"}, "no formula from the name"
-
-
-def guessed(rows: list[dict[str, str]]) -> Any:
-    return new_code_cell("guesses", outputs=shown(
-        lambda: page.show_schedule(rows, file="guesses", caption="Guesses")))
-
-
-def test_guesses_that_decide_stand_before_the_checks_and_the_contents(tmp_path: Path) -> None:
-    row = {"guess": "Thunderstorm days", "used": "40", "usual range": "5 to 60", "flips at": "53",
-           "what changes": "Surge device: not bought below, bought above", "as designed": "bought"}
-    calm = row | {"guess": "Record low", "as designed": ""}
-    words = Page(report(tmp_path, {"one": workbook("a", guessed([row, calm]))})).words
-    places = [words.index(mark) for mark in (
-        "In short", "Guesses that decide", "Thunderstorm days", "not bought below", "Checks",
-        "Contents")]
-    assert places == sorted(places)
-    assert words[: words.index("Contents")].count("Record low") == 0, "nothing hangs on it"
-
-
-def test_a_report_without_guesses_has_no_table_of_them(tmp_path: Path) -> None:
-    assert "Guesses that decide" not in report(tmp_path, {"one": workbook()})
-
-
-def test_order_of_the_report(tmp_path: Path) -> None:
-    words = Page(report(tmp_path, {"one": workbook(title="First question?"),
-                                   "two": workbook(title="Second question?")})).words
-    places = [words.index(mark) for mark in (
-        "2 checks fail; 2 to review, 2 passed.", "In short", "Ridge clinic: yes.", "Checks",
-        "✗ FAILED", "▲ review", "Dangers", dangers()[0].danger, "Contents", "Some ",
-        "Every number that was assumed", "Works named by the assumptions", "No random numbers")]
-    assert places == sorted(places)
-    assert "12.500° S, 28.250° W, 1210 m above sea level" in words
-    assert "2025-03-04 05:06 UTC" in words
-    assert "solarcalc 9.9.9" in words
-
-
-def test_what_is_unsafe_stands_before_everything_else(tmp_path: Path) -> None:
-    words = Page(report(tmp_path, {"one": workbook(kind="safety")})).words
-    places = [words.index(mark) for mark in (
-        "Not safe", "1 check of safety fails:", "3 d (required 2 d); more", "In short")]
-    assert places == sorted(places)
-    (tmp_path / "report.html").unlink()
-    assert "Not safe" not in Page(report(tmp_path, {"one": workbook()})).words
-
-
-def test_results_are_words_with_units(tmp_path: Path) -> None:
-    text = report(tmp_path, {"one": workbook()})
-    assert '<th scope="row">sun</th><td class="number">12\u202f345.5\xa0kWh</td>' in text
-    assert '<th scope="row">loss</th><td class="number">7\xa0%</td>' in text
-
-
-def test_assumptions_and_sources_stand_once(tmp_path: Path) -> None:
-    text = report(tmp_path, {"one": workbook(), "two": workbook()})
-    chapter = text.partition('<h2 id="assumptions">')[2].partition("</section>")[0]
-    assert chapter.count("<tr><td>Ridge clinic</td>") == 1
-
-
-def test_works_named_in_assumptions_are_written_out_once(tmp_path: Path) -> None:
-    notebook = workbook()
-    for cell in notebook.cells:
-        for output in cell.get("outputs", []):
-            for entry in output.get("data", {}).get(page.ASSUMPTIONS_MIME, {}).get(
-                "assumptions", []
-            ):
-                entry["source"] = "Hay and Davies 1980, through pvlib"
-    text = report(tmp_path, {"one": notebook, "two": notebook})
-    chapter = text.partition('<h2 id="sources">')[2].partition("</section>")[0]
-    assert chapter.count("<li>") == 1
-    assert "<strong>Hay and Davies 1980</strong>: J. E. Hay, J. A. Davies" in chapter
-
-
-def test_same_input_same_report(tmp_path: Path) -> None:
-    notebooks = {"one": workbook(), "two": workbook()}
-    assert report(tmp_path, notebooks) == report(tmp_path, notebooks)
-
-
 @pytest.mark.parametrize(("output", "message"), [
     (new_output("stream", name="stderr", text="FutureWarning: old\nmore"),
      "one, cell 9: a warning or message on stderr: FutureWarning: old"),
     (new_output("error", ename="ValueError", evalue="no", traceback=[]), "one, cell 9: ValueErr"),
     (new_output("display_data", data={"image/png": PIXEL}), "without a text alternative"),
-    (new_output("display_data", data={page.RESULTS_MIME: {}}), "2 results outputs"),
-    (new_output("display_data", data={page.FORMULA_MIME: {"latex": r"\frac{a}{", "note": ""}}),
-     "one: formula cannot be drawn"),
 ])
-def test_a_workbook_that_went_wrong_is_refused(
-    tmp_path: Path, output: Any, message: str
-) -> None:
+def test_a_workbook_that_went_wrong_is_refused(output: Any, message: str) -> None:
     notebook = workbook("Ridge clinic", new_code_cell("x", outputs=[output]))
     assert len(notebook.cells) == 10
     with pytest.raises(ReportError, match=re.escape(message)):
-        write_report(site(), {"one": notebook}, tmp_path / "report.html")
-    assert list(tmp_path.iterdir()) == []
+        check_clean("one", notebook)
 
 
-def test_a_workbook_without_results_is_refused(tmp_path: Path) -> None:
+def test_a_workbook_without_results_is_refused() -> None:
     notebook = new_notebook(cells=[new_markdown_cell("# T")])
     with pytest.raises(ReportError, match="0 results"):
-        write_report(site(), {"one": notebook}, tmp_path / "report.html")
+        findings_of("one", notebook)
+    twice = [*shown(lambda: page.show_results(answer="a", values={}))] * 2
+    with pytest.raises(ReportError, match="2 results outputs"):
+        findings_of("one", new_notebook(cells=[new_code_cell("x", outputs=twice)]))
 
 
-def test_markdown_has_no_live_links_and_no_raw_html() -> None:
-    outline = Outline()
-    html = str(prose_maker(outline, "one")(
-        "# A & B\n\n[words](https://example.org/a?b=1&c=2) <b>raw</b> <https://example.org>\n\n"
-        "[ref]\n\n[ref]: javascript:alert(1)\n\n`code $x$`\n\n![alt](data:image/png;base64,AA)\n"))
-    read = Page(html)
-    assert set(read.tags) <= {"h2", "p", "span", "code"}
-    assert "words (https://example.org/a?b=1&c=2)" in read.words
-    assert "<b>raw</b>" in read.words
-    assert outline.entries == [(2, "A & B", "one-a-b")]
-
-
-def test_anchors_do_not_repeat() -> None:
-    outline = Outline()
-    prose = prose_maker(outline, "one")
-    prose("## Same\n\n## Same\n")
-    assert [entry[2] for entry in outline.entries] == ["one-same", "one-same-2"]
+def test_a_formula_that_cannot_be_drawn_is_told() -> None:
+    with pytest.raises(ReportError, match="formula cannot be drawn"):
+        maths_svg(r"\frac{a}{", display=True)
 
 
 def test_formula_has_its_tex_as_words_and_no_ids() -> None:
@@ -312,13 +179,6 @@ def test_two_sheets_of_one_name_are_refused() -> None:
         sheet_files({"one": workbook(), "two": workbook()})
 
 
-def test_a_drawing_is_a_picture_in_the_report_and_says_its_file(tmp_path: Path) -> None:
-    text = report(tmp_path, {"one": workbook()})
-    assert "data:image/svg+xml;base64," in text
-    assert "the file drawings/line.svg" in text
-    assert "the file schedules/cables.csv" in text
-
-
 @pytest.mark.parametrize(
     ("show", "complaint"),
     [
@@ -336,21 +196,3 @@ def test_a_sheet_that_cannot_be_shown_is_refused(
 ) -> None:
     with pytest.raises(InputError, match=complaint):
         show()
-
-
-TEMPLATES = Path(report_write.__file__).parent / "template" / "solarcalc"
-
-
-DOCUMENTS = [
-    path for path in sorted(TEMPLATES.glob("*.j2")) if "<title>" in path.read_text("utf-8")
-]
-
-
-@pytest.mark.parametrize("path", DOCUMENTS, ids=lambda path: path.name.split(".")[0])
-def test_what_a_document_is_called_stands_once(path: Path) -> None:
-    """The browser's title and the line above the heading take the same words from one place."""
-    text = path.read_text(encoding="utf-8")
-    (said,) = re.findall(r'<p class="kind">(.*?)</p>', text)
-    assert re.fullmatch(r"\{\{ .+ \}\}", said)
-    assert said in re.findall(r"<title>(.*?)</title>", text)[0]
-    assert len(re.findall(r"set kind =", text)) == (said == "{{ kind }}")

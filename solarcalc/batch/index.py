@@ -13,7 +13,20 @@ from solarcalc.basis.files import write_whole
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import guard_cell
 from solarcalc.batch.summary import COUNTED, read_records
-from solarcalc.report.write import environment
+from solarcalc.documents.html import document_html
+from solarcalc.documents.tree import (
+    Block,
+    Cell,
+    Document,
+    Head,
+    box,
+    cell,
+    heading,
+    link,
+    sentence,
+    strong,
+    table,
+)
 from solarcalc.sitefile.status import STAGES
 
 Record = Mapping[str, Any]
@@ -129,20 +142,50 @@ def write_index(out: Path, failed: Sequence[tuple[Path, str]]) -> None:
         Of this run.
     """
     records = worst_sites_first(read_records(out))
-    stages = [
-        {"name": stage or "no stage", "rows": rows} for stage in (*STAGES, None)
-        if (rows := [{"slug": slug, "cells": page_cells(record)} for slug, record in records
-                     if record["job"].get("stage") == stage])
-    ]  # fmt: skip
-    unsafe = [{"slug": slug, "name": record["site"]["name"],
-               "count": record["check_counts"]["failed_safety"]}
-              for slug, record in records if record["check_counts"]["failed_safety"]]  # fmt: skip
-    page = environment().get_template("sites.html.j2").render(
-        stages=stages, unsafe=unsafe, count=len(records), columns=COLUMNS,
-        failed=[(path.name, reason) for path, reason in failed])
-    write_whole(out / "index.html", page)
+    write_whole(out / "index.html", document_html(_page(records, failed)))
     _write_table(out / OFFICE, [office_row(record) for _, record in records])
     _write_table(out / DATA, list(_data_rows(sorted(records, key=lambda item: item[0]))))
+
+
+def _page(
+    records: Sequence[tuple[str, Record]], failed: Sequence[tuple[Path, str]]
+) -> Document:
+    count = f"{len(records)} site{'s' * (len(records) != 1)}"
+    head = Head(site=count, number="", revision="", title="Index of sites", status="")
+    blocks = (*_unsafe(records), *_failed_now(failed), *_stages(records),
+              sentence("Beside this page: ", link(OFFICE, OFFICE), " has these columns, ",
+                       link(DATA, DATA), " all values of all sites.", look="aside"))  # fmt: skip
+    return Document(code="IX", head=head, look="index", contents=True, blocks=blocks)
+
+
+def _unsafe(records: Sequence[tuple[str, Record]]) -> Iterator[Block]:
+    found = [(slug, record) for slug, record in records if record["check_counts"]["failed_safety"]]
+    if found:
+        yield box([sentence(strong("✗ Failed checks of safety: "), *(
+            word for slug, record in found for word in (
+                link(f"{slug}/index.html", record["site"]["name"]),
+                f" ({record['check_counts']['failed_safety']})  ")))], look="danger")  # fmt: skip
+
+
+def _failed_now(failed: Sequence[tuple[Path, str]]) -> Iterator[Block]:
+    if failed:
+        yield heading("No documents made in this run", key="failed")
+        yield sentence("Documents of an earlier run, if there are any, are still listed below.")
+        for path, reason in failed:
+            yield heading(path.name, 3)
+            yield {"kind": "plain", "text": reason}
+
+
+def _stages(records: Sequence[tuple[str, Record]]) -> Iterator[Block]:
+    numbers = [place for place, column in enumerate(COLUMNS) if column.number]
+    for stage in (*STAGES, None):
+        rows: list[list[Cell]] = [
+            [cell(link(f"{slug}/index.html", cells[0]), head=True), *cells[1:]] for slug, record in records
+            if record["job"].get("stage") == stage for cells in [page_cells(record)]
+        ]  # fmt: skip
+        if rows:
+            yield heading(f"Stage: {stage or 'none'} ({len(rows)})", key=f"stage-{stage or 'none'}")
+            yield table([column.head for column in COLUMNS], rows, right=numbers)
 
 
 def _data_rows(records: Sequence[tuple[str, Record]]) -> Iterator[dict[str, Any]]:

@@ -44,8 +44,7 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.page import MARKS, RESULTS_MIME
-from solarcalc.report.findings import Findings, findings_of
-from solarcalc.report.outputs import value_rows
+from solarcalc.report.findings import Findings, findings_of, value_rows
 
 TITLE = "Calculation appendix"
 _HEAD = ("Chapter", "Calculations", "Failed", "To review", "Accepted", "Not assessed", "Passed")

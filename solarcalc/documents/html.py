@@ -40,7 +40,8 @@ def document_html(document: Document) -> str:
         '<body class="{look}">\n{top}{contents}<main>\n{stamp}{body}</main>\n{foot}'
         "</body>\n</html>\n"
     ).format(
-        language=head.language, policy=POLICY, title=f"{head.title}, {head.site}, {head.number}",
+        language=head.language, policy=POLICY,
+        title=", ".join(filter(None, (head.title, head.site, head.number))),
         style=Markup(_style()), look=document.look, top=top, stamp=stamp, contents=contents,
         body=body, foot=_foot(document, t),
     ))  # fmt: skip
@@ -96,8 +97,11 @@ def _listed(blocks: Iterable[Block]) -> Iterator[tuple[str, str]]:
 def _foot(document: Document, t: Callable[..., str]) -> Markup:
     head = document.head
     made = Markup('<p class="small">{}</p>').format(head.made_from) if head.made_from else ""
-    return Markup('<footer><p>{} {} {}</p>{}</footer>\n').format(
-        head.number, t("document_revision", revision=head.revision), head.issued, made)
+    said = " ".join(filter(None, (head.number, head.revision and t(
+        "document_revision", revision=head.revision), head.issued)))  # fmt: skip
+    if not (said or made):
+        return Markup("")
+    return Markup("<footer><p>{}</p>{}</footer>\n").format(said, made)
 
 
 class _Page:
@@ -188,7 +192,7 @@ class _Page:
         looks = [name for name, there in (
             ("number", cell["align"] == "right"), ("center", cell["align"] == "center"),
             ("mark", bool(cell["mark"])), ("empty", not cell["words"])) if there]  # fmt: skip
-        marks = [("class", " ".join(looks)), ("data-label", label),
+        marks = [("class", " ".join(looks)), ("data-label", "" if cell["head"] else label),
                  ("scope", ("col" if top else "row") if cell["head"] and cell["words"] else ""),
                  ("colspan", str(cell["columns"]) if cell["columns"] > 1 else ""),
                  ("rowspan", str(cell["rows"]) if cell["rows"] > 1 else "")]  # fmt: skip

@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.messages import messages
+from solarcalc.documents.columns import breakable, fit_table, letter_files
 from solarcalc.documents.html import head_fields
 from solarcalc.documents.tree import Block, Document
-from solarcalc.report.blocks import drawing_file, fit_table, letter_files
+from solarcalc.report.drawable import drawing_file, drawn_width_pt
 from solarcalc.report.findings import ReportError
 from solarcalc.report.maths import maths_svg
-from solarcalc.report.pdf import breakable, drawn_width_pt
 
 PAGE = Path(__file__).with_name("page.typ")
 WIDTH_PT = 516.0
@@ -119,6 +119,8 @@ class _Setter:
         if kind == "pairs":
             return made | {"rows": [[breakable(words) for words in row]
                                     for row in block["rows"]]}  # fmt: skip
+        if kind == "plain":
+            return made | {"text": "".join(breakable([block["text"]]))}
         if "blocks" in block:
             return made | {"blocks": self.blocks(block["blocks"], width_pt)}
         return made | {"words": breakable(block["words"])} if "words" in block else made

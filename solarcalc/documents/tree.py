@@ -19,7 +19,7 @@ Word = str | Mapping[str, Any]
 Words = Word | Sequence[Word]
 """A text, or a row of texts and marked texts."""
 Cell = Words | Block | None
-Look = Literal["sheet", "report", "booklet", "letter"]
+Look = Literal["sheet", "report", "booklet", "letter", "index"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,8 +76,9 @@ class Document:
     code : str
         ``DS``, ``DR``, ...
     head : Head
-    look : {"sheet", "report", "booklet", "letter"}
-        Dense for one page; running text; large letters for a customer; a letter.
+    look : {"sheet", "report", "booklet", "letter", "index"}
+        Dense for one page; running text; large letters for a customer; a letter; a wide list for
+        the screen alone.
     stamp : str
         Stands on every page, such as EXAMPLE PRICES, NOT AN OFFER; empty for none.
     contents : bool

@@ -12,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from solarcalc.basis.check import Check
+from solarcalc.basis.quantity import on_paper
 from solarcalc.basis.sourced import Sourced, Work, works_named_in
 from solarcalc.basis.text import guard_cell
 from solarcalc.page import ASSUMPTIONS_MIME, DRAWING_MIME, FILES_MIME, RESULTS_MIME, SCHEDULE_MIME
@@ -285,3 +286,9 @@ def _csv(record: Mapping[str, Any]) -> bytes:
     for row in (record["heads"], *record["cells"]):
         writer.writerow([guard_cell(cell) for cell in row])
     return text.getvalue().encode("utf-8-sig")
+
+
+def value_rows(record: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """Name in words, printed value and unit for each named value, in the workbook's order."""
+    order = record.get("order", list(record["values"]))
+    return [on_paper(name, record["values"][name]) for name in order]

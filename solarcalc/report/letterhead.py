@@ -13,8 +13,8 @@ from xml.etree import ElementTree as Tree
 from PIL import Image
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.report.drawable import why_not_drawn
 from solarcalc.report.findings import Letterhead
-from solarcalc.report.pdf import why_not_drawn
 
 if TYPE_CHECKING:
     from solarcalc.sitefile.read import SiteFile
