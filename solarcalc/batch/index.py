@@ -180,8 +180,9 @@ def _stages(records: Sequence[tuple[str, Record]]) -> Iterator[Block]:
     numbers = [place for place, column in enumerate(COLUMNS) if column.number]
     for stage in (*STAGES, None):
         rows: list[list[Cell]] = [
-            [cell(link(f"{slug}/index.html", cells[0]), head=True), *cells[1:]] for slug, record in records
-            if record["job"].get("stage") == stage for cells in [page_cells(record)]
+            [cell(link(f"{slug}/index.html", cells[0]), head=True), *cells[1:]]
+            for slug, record in records if record["job"].get("stage") == stage
+            for cells in [page_cells(record)]
         ]  # fmt: skip
         if rows:
             yield heading(f"Stage: {stage or 'none'} ({len(rows)})", key=f"stage-{stage or 'none'}")
