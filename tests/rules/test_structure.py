@@ -23,21 +23,19 @@ DOORS = {
         "commissioning", "followup",
     },
     "numba": {"sweep", "supply"},
-    "matplotlib": {"figures", "page", "panels", "report", "batch"},
+    "matplotlib": {"figures", "page", "panels", "documents", "batch"},
     "papermill": {"batch"},
-    "nbconvert": {"report"},
     "ipywidgets": {"page"},
     "pydantic": {"sitefile"},
     "rainflow": {"battery"},
     "openpyxl": {"quote"},
     "rdtools": {"followup"},
     "typst": {"report", "documents"},
-    "bs4": {"report", "documents"},
     "PIL": {"report", "documents"},
     "tomllib": {"sitefile", "basis"},
 }
-"""Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels; ``report``
-takes the letters that come with it."""
+"""Library: the stages that may import it. ``batch`` warms matplotlib up for its kernels;
+``documents`` takes the letters that come with it."""
 
 
 def stage_of(path: Path) -> str:
