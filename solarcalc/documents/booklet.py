@@ -380,7 +380,7 @@ def _months(facts: CustomerFacts, words: Messages) -> str:
                        needed=words.text("kwh", number=words.number(needed)))]
     if facts.supplied_kwh is not None and needed > 0.0:
         said.append(words.text(
-            "months_supplied", share=words.percent(facts.supplied_kwh / needed),
+            "months_supplied", share=words.share(facts.supplied_kwh, needed),
             supplied=words.text("kwh", number=words.number(facts.supplied_kwh))))
     if short:
         said.append(words.counted("months_short_of", len(short), months=names))

@@ -118,7 +118,7 @@ def _blocks(design: Design, claimed: Claimed, words: Messages) -> Iterator[Block
     ]  # fmt: skip
     handed = day_of(first["handed over"])
     yield pairs([
-        (t("claim_site"), first["site"]), (t("claim_customer"), first["customer"] or "−"),
+        (t("claim_site"), first["site"]), (t("claim_customer"), first["customer"] or "–"),
         (t("claim_position"), place), (t("claim_what"), what), *fitted,
         (t("claim_designed"), first["designed as"]),
         (t("claim_delivered"), words.date(handed) if handed else fill()),

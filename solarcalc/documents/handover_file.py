@@ -75,8 +75,8 @@ def _list_page(design: Design, words: Messages) -> Iterator[Block]:
 
 def _row(design: Design, row: Mapping[str, str], words: Messages) -> tuple[str, str, str, str]:
     code = row["document"]
-    number = document_number(design.site.site.name, code, int(row["sheet"])) if code else "−"
-    revision = design.site.status.revision if code else "−"
+    number = document_number(design.site.site.name, code, int(row["sheet"])) if code else "–"
+    revision = design.site.status.revision if code else "–"
     return words.text(f"hf_{row['key']}"), number, revision, _filed(design, row, words)
 
 

@@ -50,7 +50,9 @@ class Making:
         site = self.design.site
         checked = site.checked
         return Head(
-            firm=self.firm.name, licence=self.firm.licence, contact=self.firm.contact,
+            firm=self.firm.name, contact=self.firm.contact,
+            licence=messages(language).text("head_licence", licence=self.firm.licence)
+            if self.firm.licence else "",
             logo=self.firm.logo, site=site.site.name,
             number=document_number(site.site.name, code, sheet), revision=site.status.revision,
             issued=site.status.date, title=title, kind=kind, status=status, language=language,

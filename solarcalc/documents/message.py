@@ -52,9 +52,10 @@ def _validity(design: Design, words: Messages) -> str:
 
 
 def _runs(design: Design, words: Messages) -> str:
-    essential, other = (hours_words(one.evening_h, words)
-                        for one in customer_facts(design).boards)  # fmt: skip
-    return words.text("message_runs", hour=words.text("clock", hour=EVENING_H),
+    facts = customer_facts(design)
+    essential, other = (hours_words(one.evening_h, words) for one in facts.boards)
+    return words.text("message_runs_no_grid" if facts.grid else "message_runs",
+                      hour=words.text("clock", hour=EVENING_H),
                       essential=essential, nonessential=other)  # fmt: skip
 
 

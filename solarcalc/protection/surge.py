@@ -481,9 +481,9 @@ def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
         if not (point.needed and point.stem):
             continue
         behind = residuals and (delayed or point.key == "house-surge")
-        found = "before every one" if not behind else (
-            f"behind one that stands {LARGE_STAND_KA:g} kA" if point.key == "house-surge"
-            else "behind the delayed one (type S) of a source")
+        found = "upstream of every RCD" if not behind else (
+            f"downstream of an RCD that withstands {LARGE_STAND_KA:g} kA" if point.key == "house-surge"
+            else "downstream of the time-delayed RCD (type S) of a source")
         type_1 = point_type(case, point) == 1 and behind
         rods = surge_type(case) == 1 and point.key == "house-surge" and behind
         yield checked(not (type_1 or rods), **worded(

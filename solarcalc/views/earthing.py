@@ -26,7 +26,7 @@ def soil_rows(design: Design) -> list[Row]:
     read: list[Row] = [dict(row) for row in earthing.ground_rows(design.earth)]
     return read or [
         fact_line("No soil test: typical value of the soil type", ground.basis),
-        fact_line("Soil resistivity", ground.resistivity_ohm_m, "Ωm"),
+        fact_line("Soil resistivity", ground.resistivity_ohm_m, "Ω·m"),
     ]
 
 
