@@ -61,7 +61,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     words = messages(making.design.site.firm.language)
     return tuple(
         Document(
-            code="CL", look="report", stamp=making.example_stamp(words.language),
+            code="CL", look="report", stamp=making.example_stamp(words.language, priced=False),
             head=making.head("CL", words.text("claim_title"), sheet=sheet, language=words.language,
                              kind=words.text("claim_kind"),
                              status=document_status(making.design, "CL")),

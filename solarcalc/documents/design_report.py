@@ -150,7 +150,7 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
     if not found:
-        yield sentence("No value whose usual range was looked at is left to a guess.")
+        yield sentence("No assumption tried changes an outcome.")
         return
     head = ("guess", "used", "usual range", "flips at", "what changes")
     rows = [[brief(trade_words(str(guess_row(one)[name])), 150) for name in head] for one in found]

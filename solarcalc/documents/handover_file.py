@@ -31,7 +31,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("HF", words.text("hf_title"), language=words.language,
                        status=document_status(making.design, "HF"))
     return (Document(
-        code="HF", head=head, stamp=making.example_stamp(words.language),
+        code="HF", head=head, stamp=making.example_stamp(words.language, priced=False),
         blocks=(*_list_page(making.design, words), new_page(),
                 *_serial_pages(making.design, words)),
     ),)  # fmt: skip

@@ -60,11 +60,11 @@ class Making:
             made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
         )  # fmt: skip
 
-    def example_stamp(self, language: str = "en") -> str:
-        """EXAMPLE where prices or equipment are invented; empty for a real design."""
-        t = messages(language).text
+    def example_stamp(self, language: str = "en", *, priced: bool = True) -> str:
+        """EXAMPLE where equipment, or prices of a document that has some, are invented."""
+        t, kinds = messages(language).text, ("prices", "equipment") if priced else ("equipment",)
         return " · ".join(t(f"stamp_example_{what}")
-                          for what in ("prices", "equipment") if what in self.design.example_of)
+                          for what in kinds if what in self.design.example_of)  # fmt: skip
 
 
 def file_stem(number: str, revision: str) -> str:

@@ -20,8 +20,8 @@ from solarcalc.documents.booklet import (
     board_row,
     have_lines,
     hours_words,
-    kw_words,
     kwh_words,
+    panels_words,
     shed_words,
     unsupplied_words,
 )
@@ -232,7 +232,7 @@ def _runs(quoted: _Quoted) -> Iterator[Block]:
 
 
 def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
-    """A usual year, what the grid gives in it, and a lean one, in plain words."""
+    """A usual year, a lean one, and what the grid gives in a usual one, in plain words."""
     energy = design.year_energy
 
     def kwh(value: float) -> str:
@@ -243,7 +243,7 @@ def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
         supplied=kwh(energy.supplied_kwh),
         share=words.share(energy.supplied_kwh, energy.demand_kwh))
     grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
-    return usual, *grid, words.text("quote_lean", lean=kwh(promised_kwh(design)))
+    return usual, words.text("quote_lean", lean=kwh(promised_kwh(design))), *grid
 
 
 def _alternatives(quoted: _Quoted) -> Iterator[Block]:
@@ -258,7 +258,7 @@ def _alternatives(quoted: _Quoted) -> Iterator[Block]:
         energy, site = one.year_energy, one.site
         rows.append([
             t("quote_this") if name == OWN else brief(name, MOST_NAME),
-            kw_words(site.array_w, words), kwh_words(usable_battery_wh(one), words),
+            panels_words(site.array_w, words), kwh_words(usable_battery_wh(one), words),
             quoted.kwh(energy.supplied_kwh), words.number(energy.essential_h),
             quoted.money(one.offer.total),
         ])  # fmt: skip

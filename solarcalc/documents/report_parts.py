@@ -93,7 +93,8 @@ def _valued(row: Mapping[str, Any]) -> str:
 def in_figures(value: object) -> str:
     """A value with three figures; words stay as they are."""
     if isinstance(value, str):
-        return three_figures(float(value.replace(MINUS, "-"))) if is_plain_number(value) else trade_words(value)
+        plain = is_plain_number(value)
+        return three_figures(float(value.replace(MINUS, "-"))) if plain else trade_words(value)
     return three_figures(float(value)) if isinstance(value, (int, float)) else str(value)
 
 

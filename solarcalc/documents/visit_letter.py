@@ -48,7 +48,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("VL", words.text("visit_title"), language=words.language, status="issued")
     blocks = tuple(_blocks(making, words))
     return (Document(code="VL", head=head, look="letter", stamp=making.example_stamp(
-        words.language), blocks=blocks),)  # fmt: skip
+        words.language, priced=False), blocks=blocks),)  # fmt: skip
 
 
 def to_put_right(found: FollowUp) -> list[Finding]:

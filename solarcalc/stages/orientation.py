@@ -224,8 +224,8 @@ class OrientationChoice:
         if self.recommended is None:
             return ""
         side = self.ways[self.recommended].clamped_side
-        return (f"In {self.recommended} the clamps hold the {side} side: the manufacturer's instructions"
-                " must allow it and give its clamp zone.")  # fmt: skip
+        return (f"In {self.recommended} the clamps hold the {side} side: the manufacturer's"
+                " instructions must allow it and give its clamp zone.")  # fmt: skip
 
     @property
     def extended(self) -> str:

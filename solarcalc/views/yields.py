@@ -260,7 +260,7 @@ def month_table(design: Design) -> list[Row]:
     return [
         {"month": MONTHS[number], "in-plane irradiation [kWh/m²]": row["plane_kwh_m2"],
          "array energy [kWh]": row["dc_kwh"], "potential AC energy [kWh]": row["ac_kwh"],
-         "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
+         "potential final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
          "performance ratio": row["performance_ratio"]}
         for number, (_, row) in enumerate(design.energy.by_month().iterrows())
     ]
