@@ -484,7 +484,8 @@ def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
         behind = residuals and (delayed or point.key == "house-surge")
         found = "upstream of every RCD" if not behind else (
             f"downstream of an RCD that withstands {LARGE_STAND_KA:g} kA"
-            if point.key == "house-surge" else "downstream of the time-delayed RCD (type S) of a source")
+            if point.key == "house-surge" else
+            "downstream of the time-delayed RCD (type S) of a source")
         type_1 = point_type(case, point) == 1 and behind
         rods = surge_type(case) == 1 and point.key == "house-surge" and behind
         yield checked(not (type_1 or rods), **worded(
