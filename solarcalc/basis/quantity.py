@@ -279,9 +279,11 @@ def beside_unit(number: str, unit: str) -> str:
 
     Examples
     --------
-    >>> beside_unit("25.8", "°"), beside_unit("25.8", "°C"), beside_unit("3", "")
-    ('25.8°', '25.8 °C', '3')
+    >>> beside_unit("25.8", "°"), beside_unit("25.8", "°C"), beside_unit("1065", "1/year")
+    ('25.8°', '25.8 °C', '1065/year')
     """
+    if unit.startswith("1/"):
+        return f"{number}{unit[1:]}"
     return f"{number}{'' if unit.startswith('°') and unit[1:2] != 'C' else ' '}{unit}".strip()
 
 

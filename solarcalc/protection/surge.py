@@ -210,7 +210,7 @@ def _array_points(case: Case) -> Iterator[SurgePoint]:
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \
-        f" ({flashes:.1f} flashes a km² and year)" + ("; lightning rods" if rods else "")
+        f" ({flashes:.1f} flashes per km² and year)" + ("; lightning rods" if rods else "")
     module = case.site.module
     least_v = string_continuous_v(
         case.cold_string_v, module.voc_v * case.site.array.modules_in_series
