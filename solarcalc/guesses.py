@@ -29,10 +29,12 @@ STEPS = 6
 """Halvings: the flip is found to a sixty-fourth of the way between two values tried."""
 PIN_SPACING_M = 2.0
 """Of the test that stands for a resistivity [m]."""
-BOUGHT, NOT_BOUGHT = "bought", "not bought"
+BOUGHT, NOT_BOUGHT = "fitted", "not fitted"
 UNBUILT = "cannot be built"
 WEAK_LIGHT = "module.efficiency_200_w_m2_frac"
 """The one guess that the year hangs on, and nothing that is built."""
+SOIL = "soil.resistance_ohm"
+"""A guess that is tried as a measured value, where the design takes a guessed one."""
 Value = float
 """In the unit of the guess."""
 
@@ -287,7 +289,7 @@ def _used_and_range(design: Design, guess: Guess) -> tuple[Value, tuple[Value, V
     """What the design takes for a value, and what it usually lies between."""
     site, built = design.site, design.electrical
     head, _, name = guess.key.partition(".")
-    if guess.key == "soil.resistance_ohm":
+    if guess.key == SOIL:
         (row,) = (row for row in published("soil_kinds").rows if row["kind"] == site.soil.kind)
         return float(row["usual"]), (float(row["low"]), float(row["high"]))
     if guess.key == WEAK_LIGHT:
@@ -328,7 +330,7 @@ def poles_on_trial(design: Design) -> dict[str, list[str]]:
 
 def changes_for(key: str, value: Value) -> dict[str, dict[str, Any]]:
     """The changes of a site file that give a guess a value, as if it had been measured."""
-    if key == "soil.resistance_ohm":
+    if key == SOIL:
         ohm = value / (2.0 * math.pi * PIN_SPACING_M)  # rho = 2 pi a R, four pins in a line
         return {"soil": {"spacing_m": [PIN_SPACING_M], "resistance_ohm": [ohm]}}
     table, *names = key.split(".")

@@ -90,8 +90,8 @@ def test_the_curve_of_rods_is_that_of_the_plan_and_crosses_its_limit():
 def test_the_soil_test_shows_its_readings_and_what_is_used():
     plan = plan_with(soil=TEST)
     words = words_of(draw_soil_test(plan))
-    assert {"377", "126", "50", "design: 126 Ωm", "rod length: 2.4 m"} <= set(words)
-    assert "Lower resistivity at depth: 50 to 377 Ωm" in words
+    assert {"377", "126", "50", "design: 126 Ω·m", "rod length: 2.4 m"} <= set(words)
+    assert "Lower resistivity at depth: 50 to 377 Ω·m" in words
     with pytest.raises(InputError, match=r"soil\.spacing_m"):
         draw_soil_test(plan_with())
 

@@ -61,7 +61,7 @@ def test_each_flip_lies_in_the_range_and_outcomes_differ_on_its_sides(design):
             for value, state in ((flip.just_below, flip.below), (flip.just_above, flip.above)):
                 states = states_of(design.changed(changes_for(guess.key, value)))
                 held = {one.words: one.state for one in states.values()}
-                assert held.get(flip.what, "not bought") == state
+                assert held.get(flip.what, "not fitted") == state
 
 
 def test_those_that_safety_hangs_on_come_first(design):
@@ -98,7 +98,7 @@ def test_surge_devices_are_bought_as_if_the_worse_end_held(tmp_path):
     by_hand = (115.0 / (0.04 * length_m)) ** 0.8
     assert days.flips[0].at == pytest.approx(by_hand, abs=(days.high - days.low) / 64.0)
     assert critical_length_m(by_power(by_hand)) == pytest.approx(length_m)
-    assert days.flips[0].as_built == "bought"
+    assert days.flips[0].as_built == "fitted"
     few = shop.changed({"protection": {"thunderstorm_days": 20.0}}).electrical.plan
     assert few.device("array-surge") is None
     coast = open_design(without(
@@ -109,7 +109,7 @@ def test_surge_devices_are_bought_as_if_the_worse_end_held(tmp_path):
         if all(flip.replace(".", "").isdigit() for flip in flips):
             assert flips == sorted(flips, key=float)
     assert row["usual range"] == "20 to 140"
-    assert "bought" in row["as designed"]
+    assert "fitted" in row["as designed"]
 
 
 def test_a_resistivity_is_given_as_a_test_with_four_pins():

@@ -57,8 +57,8 @@ def test_one_page_of_papers_then_every_serial_number(document_cases: Any, langua
     _, pages = document_cases.hold_to_rules(document, pages=2)
     rows = rows_of(document)
     assert len(rows) == len(data_rows("handover_list"))
-    number = re.compile(r"PBS-(SP|TR|BK|HF)-\d\d|−")
-    assert all(number.fullmatch(row[1]) and row[2] in ("C", "−") and row[3] for row in rows)
+    number = re.compile(r"PBS-(SP|TR|BK|HF)-\d\d|–")
+    assert all(number.fullmatch(row[1]) and row[2] in ("C", "–") and row[3] for row in rows)
     said = " ".join(pages[1:])
     fitted = serials_of(design)
     for one in positions_of(design.installation):
@@ -87,7 +87,7 @@ def test_filed_is_what_is_signed_and_as_built_and_no_more(document_cases: Any) -
     assert by_number["PBS-BK-01"] == "missing: not signed"
     assert by_number["PBS-HF-02"] == "missing, of 37: serial numbers 1, warranty dates 1"
     text = " ".join(texts_of(document.blocks))
-    assert "11 of 14 papers are missing." in text
+    assert "11 of 14 documents are missing." in text
     assert "invented equipment has none" in text
     assert document.head.status == "draft"
 

@@ -82,7 +82,7 @@ def test_cores_hold_the_protective_one():
     for phases, cores in ((1, "3: L N PE"), (2, "4: L1 L2 N PE"), (3, "5: L1 L2 L3 N PE")):
         built = INSTALLED(site_of(loads={"phases": phases}))
         rows = {row["run"]: row for row in cable_rows(built)}
-        assert rows["House, essential board"]["cores"] == cores
+        assert rows["Distribution circuit to the essential board"]["cores"] == cores
         (house,) = [one for one in built.cables if one.key == "board_house_essential"]
         assert house.core_m == house.cores * house.length_m
 

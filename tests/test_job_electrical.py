@@ -111,7 +111,7 @@ def test_schedules_hold_every_run_device_and_terminal(stem: str) -> None:
     cables = schedules.cable_rows(design.installation)
     named = [row["run"] for row in cables]
     assert named[: len(built.sized)] == [one.run.name for one in built.sized]
-    assert any("Battery to its bars" in name for name in named)
+    assert any("Battery to its busbars" in name for name in named)
     of_all = electrical.values(design, ())["cable_core_m"]
     assert sum(row["core in all [m]"] for row in cables) == pytest.approx(of_all, abs=8)
     assert len(schedules.device_rows(design.installation)) == len(built.plan.devices)

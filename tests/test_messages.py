@@ -43,7 +43,7 @@ def test_french_is_translated() -> None:
     own, english = (read_texts(FOLDER / f"{name}.toml") for name in ("fr", "en"))
     same = {key for key in own if own[key] == english[key]}
     assert same == {
-        "kw", "kwh", "hours", "hours_and_half", "date", "listed", "thousands_mark",
+        "kw", "kwh", "hours", "hours_and_half", "date", "listed", "thousands_mark", "percent",
         "part_battery", "call_doctor",
     }  # fmt: skip
 
@@ -81,7 +81,7 @@ def test_numbers(language: str, value: float, decimals: int, printed: str) -> No
 def test_percent_and_days() -> None:
     french, english = messages("fr"), messages("en")
     assert french.percent(0.25) == f"25{WIDE}%"
-    assert english.percent(0.25) == "25%"
+    assert english.percent(0.25) == f"25{WIDE}%"
     assert french.date(date(2027, 8, 1)) == "1er août 2027"
     assert french.date(date(2027, 8, 21)) == "21 août 2027"
     assert english.date(date(2027, 8, 1)) == "1 August 2027"
@@ -89,9 +89,9 @@ def test_percent_and_days() -> None:
 
 
 def test_one_and_many_are_the_languages_own() -> None:
-    assert messages("en").counted("hf_lacking", 0, total=9) == "0 of 9 papers are missing."
+    assert messages("en").counted("hf_lacking", 0, total=9) == "0 of 9 documents are missing."
     assert messages("fr").counted("hf_lacking", 0, total=9) == "Il manque 0 pièce sur 9."
-    assert messages("en").counted("hf_lacking", 1, total=9) == "1 of 9 papers is missing."
+    assert messages("en").counted("hf_lacking", 1, total=9) == "1 of 9 documents is missing."
     assert messages("fr").counted("hf_lacking", 2, total=9) == "Il manque 2 pièces sur 9."
 
 

@@ -122,7 +122,7 @@ def test_own_prices_are_an_offer_and_invented_ones_are_none(tmp_path: Path) -> N
     assert price_status(later) == "price list"
     assert "45 days" in said(documents(making(later))[0])
     text = said(document)
-    for words in ("Half with the order, half at the end", "until 24 February 2027", "Tax, 17.50%"):
+    for words in ("Half with the order, half at the end", "until 24 February 2027", "Tax, 17.50"):
         assert words in text
 
 
@@ -199,3 +199,15 @@ def test_words_of_the_quote_are_whole_and_plain(language: str) -> None:
             assert not re.search("[^\u202f\\s][;!?]|[^\u00a0]:", text), key
 
 
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_times_without_sun_are_without_the_grid_too(document_cases: Any, name: str) -> None:
+    """They are of the batteries alone; what the grid gives is told apart."""
+    design = document_cases.demo(name).changed({"firm": {"language": "en"}})
+    grid, message = design.site.grid.there, message_text(making(design))
+    assert ("No sun and no grid, from" in message) == grid
+    assert ("Without sun, from" in message) != grid
+    told = " ".join(energy_words(design, messages("en")))
+    assert ("The public grid gives" in told) == bool(design.year_energy.grid_kwh)
+    assert told.count("before the") == 2, "losses of the batteries are not in either figure"

@@ -241,8 +241,8 @@ def test_a_trench_in_section():
     built = BUILT
     (drawing,) = read(trench_plans(trenches_of(built), built.site, digging_steps(built)))
     words = drawing.all_words()
-    for said in ("0.76", "warning tape at 0.35", "bedding sand 0.05", "1 Main: 14 m", "W7, W9",
-                 "LOCATE BURIED SERVICES FIRST"):  # fmt: skip
+    for said in ("0.76", "warning tape at 0.35", "bedding sand 0.05", "1 PV DC main cable: 14 m",
+                 "W7, W9", "LOCATE BURIED SERVICES FIRST"):  # fmt: skip
         assert said in words
 
 

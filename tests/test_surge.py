@@ -126,7 +126,7 @@ def drawn_before_the_residual(built, svg):
         residual = built.by_key.get(f"residual-{board}")
         if surge is None or residual is None:
             continue
-        assert "before its residual current device" in surge.where
+        assert "upstream of its RCD" in surge.where
         spans = [(span, span.words.split(":")[0]) for span in svg.spans()]
         tops = [span.top for span, tag in spans if tag == surge.tag]
         (beside,) = [span.top for span, tag in spans if tag == residual.tag]

@@ -75,3 +75,11 @@ def test_made_safe_is_ticked_and_signed_never_said(document_cases: Any, language
     assert kinds == ["tick", "fill", "fill"], "a box, who, and when"
     title = "".join(texts_of(warning["blocks"][:1]))
     assert title.startswith("WARNING" if language == "en" else "AVERTISSEMENT")
+
+
+def test_the_next_visit_is_the_day_that_the_site_file_has(document_cases: Any) -> None:
+    design = document_cases.demo("cove-cannery")
+    for day, said in (("2027-05-04", "Next visit: 4 May 2027."), ("", "Next visit: in a year.")):
+        (document,) = documents(Making(design=design.changed(
+            {"firm": {"language": "en"}, "status": {"next_date": day}})))
+        assert said in " ".join(texts_of(document.blocks))

@@ -78,7 +78,7 @@ class Check:
     @property
     def key(self) -> str:
         """Identity that stands while figures change: the rule and what it is about."""
-        texts = (self.about.lower(), self.item.lower())
+        texts = map(_named_before, (self.about.lower(), self.item.lower()))
         said = (re.sub(r"[^a-z]+", "-", text).strip("-") for text in texts)
         return f"{self.rule}:{next((about for about in said if len(about) > 2), 'it')}"
 
@@ -110,6 +110,21 @@ class Check:
     def open(self) -> bool:
         """Whether someone has still to do something: failed, or for review and not accepted."""
         return self.outcome == "failed" or (self.outcome == "review" and not self.accepted)
+
+
+_BEFORE = {
+    "pv string cable": "string", "pv dc main cable": "main",
+    "battery string to its busbars": "string of units to its bars",
+    "battery to its busbars": "battery to its bars",
+}
+"""Names of runs, and those by which site files accept checks of them."""
+_CIRCUIT = re.compile(r"distribution circuit to the (\w+ board)")
+
+
+def _named_before(text: str) -> str:
+    for name, before in _BEFORE.items():
+        text = text.replace(name, before)
+    return _CIRCUIT.sub(r"house \1", text)
 
 
 def checked(

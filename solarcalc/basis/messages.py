@@ -102,20 +102,34 @@ class Messages:
         sign = "−" if value < 0.0 and float(digits) != 0.0 else ""
         return sign + whole + (self.texts["decimal_mark"] + rest if rest else "")
 
-    def percent(self, part_frac: float) -> str:
-        """A fraction, 0 to 1, in whole percent.
+    def percent(self, part_frac: float, decimals: int = 0) -> str:
+        """A fraction, 0 to 1, in percent.
 
         Parameters
         ----------
         part_frac : float
             [frac], 0 to 1.
+        decimals : int
+            Digits after the decimal mark.
 
         Examples
         --------
-        >>> messages("en").percent(0.5)
-        '50%'
+        >>> messages("en").percent(0.5) == "50" + chr(0xA0) + "%"
+        True
         """
-        return self.text("percent", number=self.number(100.0 * part_frac))
+        return self.text("percent", number=self.number(100.0 * part_frac, decimals))
+
+    def share(self, part: float, whole: float) -> str:
+        """A part of a whole in percent; all of it is said of all but rounding alone.
+
+        Examples
+        --------
+        >>> messages("en").share(999.0, 1000.0), messages("en").share(5.0, 5.0)
+        ('99.9\xa0%', '100\xa0%')
+        """
+        if part >= 0.9995 * whole:
+            return self.percent(1.0)
+        return self.percent(min(part / whole, 0.999), 1)
 
     def month(self, number: int) -> str:
         """Name of a month, 1 to 12, as it stands within a sentence."""

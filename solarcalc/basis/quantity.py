@@ -38,7 +38,7 @@ UNITS: dict[str, str] = {
     "a": "A",
     "ah": "Ah",
     "ohm": "Ω",
-    "ohm_m": "Ωm",
+    "ohm_m": "Ω·m",
     "ohm_per_km": "Ω/km",
     "mohm": "mΩ",
     "ka": "kA",
@@ -117,20 +117,40 @@ def words_and_unit(name: str) -> tuple[str, str]:
     return name.replace("_", " "), ""
 
 
+MINUS = "−"
+
+
 def grouped(number: str) -> str:
-    """Digits before the point in groups of three, from five digits on (thin spaces).
+    """Digits before the point in groups of three, from five digits on (thin spaces); a minus sign.
 
     Examples
     --------
     >>> grouped("12345.6") == "12" + chr(0x202F) + "345.6"
     True
+    >>> grouped("-0.5"), grouped("S1-2")
+    ('−0.5', 'S1-2')
     """
     whole, point, rest = number.partition(".")
     sign = whole[:1] if whole[:1] in ("-", "−") else ""
     digits = whole.removeprefix(sign)
-    if not digits.isdigit() or len(digits) < 5 or (point and not rest.isdigit()):
+    if not digits.isdigit() or (point and not rest.isdigit()):
         return number
-    return sign + f"{int(digits):,}".replace(",", "\u202f") + point + rest
+    if len(digits) < 5:
+        return sign.replace("-", MINUS) + number.removeprefix(sign)
+    return sign.replace("-", MINUS) + f"{int(digits):,}".replace(",", "\u202f") + point + rest
+
+
+def signed(value: float, places: int = 1) -> str:
+    """A change with its sign.
+
+    Examples
+    --------
+    >>> signed(0.25, 2), signed(-12.0), signed(-0.04), signed(10983.0, 0)
+    ('+0.25', '−12.0', '0.0', '+10\u202f983')
+    """
+    text = f"{abs(value):.{places}f}"
+    nothing = not float(text)
+    return ("" if nothing else "+" if value > 0.0 else MINUS) + grouped(text)
 
 
 _DIGITS = {"kWp": 2, "years": 1, "kWh/year": 0, "h/year": 0, "kWh": 0, "l": 0, "%": 1, "h": 1}
@@ -167,7 +187,7 @@ def three_figures(value: float) -> str:
     Examples
     --------
     >>> three_figures(1738.4), three_figures(0.79234), three_figures(2.0), three_figures(-10280.0)
-    ('1738', '0.792', '2', '-10\u202f280')
+    ('1738', '0.792', '2', '−10\u202f280')
     """
     if not math.isfinite(value):
         return "–"
@@ -176,7 +196,7 @@ def three_figures(value: float) -> str:
         return grouped(f"{value + 0.0:.0f}")
     places = max(2 - math.floor(math.log10(abs(value))), 0)
     text = f"{value:.{places}f}"
-    return text.rstrip("0").rstrip(".") if places else text
+    return grouped(text.rstrip("0").rstrip(".") if places else text)
 
 
 def with_units(rows: Iterable[Mapping[str, object]], label: str = "") -> list[dict[str, object]]:
@@ -230,9 +250,10 @@ def unit_sign(unit: str) -> str:
     Examples
     --------
     >>> unit_sign("degC"), unit_sign("W/m2"), unit_sign("ohm m"), unit_sign("% of the bank")
-    ('°C', 'W/m²', 'Ω m', '% of the bank')
+    ('°C', 'W/m²', 'Ω·m', '% of the bank')
     """
-    return re.sub(r"[A-Za-z]+2?", lambda word: _SIGNS.get(word[0], word[0]), unit)
+    return re.sub(r"[A-Za-z]+2?", lambda word: _SIGNS.get(word[0], word[0]),
+                  unit.replace("ohm m", "ohm·m"))
 
 
 def with_unit(text: str, unit: str) -> str:
@@ -250,7 +271,20 @@ def with_unit(text: str, unit: str) -> str:
         return text
     unit = unit_sign(unit)
     said, rest = text[: number.end()], text[number.end():]
-    return text if rest.lstrip().startswith((unit, "%")) else f"{said} {unit}{rest}"
+    return text if rest.lstrip().startswith((unit, "%")) else f"{beside_unit(said, unit)}{rest}"
+
+
+def beside_unit(number: str, unit: str) -> str:
+    """A number and its unit: a space between them but before the sign of degrees of angle (SI).
+
+    Examples
+    --------
+    >>> beside_unit("25.8", "°"), beside_unit("25.8", "°C"), beside_unit("1065", "1/year")
+    ('25.8°', '25.8 °C', '1065/year')
+    """
+    if unit.startswith("1/"):
+        return f"{number}{unit[1:]}"
+    return f"{number}{'' if unit.startswith('°') and unit[1:2] != 'C' else ' '}{unit}".strip()
 
 
 def on_paper(name: str, value: float | int | str) -> tuple[str, str, str]:
@@ -285,4 +319,4 @@ def is_plain_number(text: str) -> bool:
     >>> is_plain_number("-0.25"), is_plain_number("2 of 7"), is_plain_number("S1")
     (True, False, False)
     """
-    return bool(re.fullmatch(r"-?\d+(?:\.\d+)?", text))
+    return bool(re.fullmatch(r"[-−]?\d+(?:\.\d+)?", text))

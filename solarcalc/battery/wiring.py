@@ -176,7 +176,9 @@ def charge_current_check(
     return checked(most_a <= limit_a * (1.0 + 1e-9), "failed" if parts else "review", **worded(
         "battery", "charge-current-controllers", most_a=most_a, limit_a=limit_a,
         max_charge_c_rate=battery.max_charge_c_rate, rated_ah=battery.rated_ah,
-        count=controller.count, each_a=charge_setting_a(battery, controller, charger_a),
+        controllers="the controller" if controller.count == 1 else
+        f"each of the {controller.count} controllers",
+        each_a=charge_setting_a(battery, controller, charger_a),
         charger=f" and the charger to {share * charger_a:.0f} A" if charger_a else "",
         beside=f", and of the charger, {charger_a:.0f} A" if charger_a else "",
     ))  # fmt: skip

@@ -257,6 +257,19 @@ def kw_words(power_w: float, words: Messages) -> str:
     return words.text("kw", number=words.number(math.floor(power_w / 100.0 + 1e-6) / 10.0, 1))
 
 
+def panels_words(power_w: float, words: Messages) -> str:
+    """Rated power of the panels with three figures, as everywhere else.
+
+    Examples
+    --------
+    >>> panels_words(5750.0, messages("en")).replace(chr(0xA0), " ")
+    '5.75 kW'
+    """
+    kw = power_w / 1000.0
+    places = 2 if kw < 9.995 else 1 if kw < 99.95 else 0
+    return words.text("kw", number=words.number(kw, places))
+
+
 def kwh_words(energy_wh: float, words: Messages) -> str:
     """Energy in kilowatt-hours, of watt-hours [Wh]."""
     kwh = energy_wh / 1000.0
@@ -267,7 +280,7 @@ def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
     """What the customer has or gets: panels, batteries, inverters, other sources."""
     essential, nonessential = facts.boards
     lines = [
-        words.counted("panels", facts.module_count, power=kw_words(facts.array_w, words)),
+        words.counted("panels", facts.module_count, power=panels_words(facts.array_w, words)),
         words.counted(f"battery_{facts.battery.booklet.battery}", facts.unit_count,
                       full=kwh_words(facts.full_wh, words),
                       usable=kwh_words(facts.usable_wh, words)),
@@ -380,7 +393,7 @@ def _months(facts: CustomerFacts, words: Messages) -> str:
                        needed=words.text("kwh", number=words.number(needed)))]
     if facts.supplied_kwh is not None and needed > 0.0:
         said.append(words.text(
-            "months_supplied", share=words.percent(facts.supplied_kwh / needed),
+            "months_supplied", share=words.share(facts.supplied_kwh, needed),
             supplied=words.text("kwh", number=words.number(facts.supplied_kwh))))
     if short:
         said.append(words.counted("months_short_of", len(short), months=names))

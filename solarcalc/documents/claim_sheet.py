@@ -61,7 +61,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     words = messages(making.design.site.firm.language)
     return tuple(
         Document(
-            code="CL", look="report", stamp=making.example_stamp(words.language),
+            code="CL", look="report", stamp=making.example_stamp(words.language, priced=False),
             head=making.head("CL", words.text("claim_title"), sheet=sheet, language=words.language,
                              kind=words.text("claim_kind"),
                              status=document_status(making.design, "CL")),
@@ -118,7 +118,7 @@ def _blocks(design: Design, claimed: Claimed, words: Messages) -> Iterator[Block
     ]  # fmt: skip
     handed = day_of(first["handed over"])
     yield pairs([
-        (t("claim_site"), first["site"]), (t("claim_customer"), first["customer"] or "−"),
+        (t("claim_site"), first["site"]), (t("claim_customer"), first["customer"] or "–"),
         (t("claim_position"), place), (t("claim_what"), what), *fitted,
         (t("claim_designed"), first["designed as"]),
         (t("claim_delivered"), words.date(handed) if handed else fill()),

@@ -8,7 +8,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
-from solarcalc.basis.quantity import in_unit, unit_sign
+from solarcalc.basis.quantity import beside_unit, in_unit, signed, unit_sign
 from solarcalc.basis.text import brief
 from solarcalc.design import Design
 from solarcalc.documents.charts import paired_bars
@@ -44,7 +44,7 @@ from solarcalc.documents.tree import (
     table,
     tick,
 )
-from solarcalc.guesses import DecidingGuess, Flip, ranked_guesses
+from solarcalc.guesses import SOIL, DecidingGuess, ranked_guesses
 from solarcalc.programme.days import crew_days, day_words, person_days
 from solarcalc.quote.answer import tornado
 from solarcalc.quote.economics import Economics, price_rise_words
@@ -151,7 +151,7 @@ def _ways(choice: OrientationChoice) -> Block:
     """Both ways at the module count of the design."""
     ways = (choice.portrait, choice.landscape)
     rows = [[name, *(said(way) for way in ways)] for name, said in (
-        ("Fits (room for at most)", _fits),
+        ("Fits (at most, in even rows of whole strings)", _fits),
         ("Rows × modules high", lambda way: f"{way.rows} × {way.modules_high}"),
         (f"Potential AC energy [kWh/year], difference ± {100.0 * choice.sigma_frac:.1f} %",
          lambda way: in_unit(way.energy_kwh, "kWh/year")),
@@ -204,7 +204,7 @@ def _levers(design: Design) -> Iterator[Block]:
 def _change(one: Lever, own: Lever) -> str:
     if one is own or one.total is None or own.total is None:
         return "–"
-    return f"{round(one.total - own.total):+d}".replace("-", "−")
+    return signed(round(one.total) - round(own.total), 0)  # of the prices printed beside it
 
 
 def _years(one: Lever) -> str:
@@ -263,15 +263,15 @@ def _yield(design: Design) -> list[Word]:
 
 def _guess(one: DecidingGuess) -> list[Word]:
     unit = unit_sign(one.unit) if one.unit != "1" else ""
-    values = [in_unit(value).replace("-", "−") for value in (one.used, one.low, one.high)]
-    said = f": {values[0]} {unit}".rstrip() + f" ({values[1]} to {values[2]}). "
+    values = [in_unit(value) for value in (one.used, one.low, one.high)]
+    said = f": {beside_unit(values[0], unit)} ({values[1]} to {values[2]}). "
     return [strong(brief(one.label, 60)), said, brief(_moved(one, unit), 100)]
 
 
 def _moved(one: DecidingGuess, unit: str) -> str:
     if one.flips:
         more = len(one.flips) - 1
-        return _flip(one.flips[0], unit) + (f", and {more} more" if more else "") + "."
+        return _flip(one, unit) + (f", and {more} more" if more else "") + "."
     shares = [(one.price_frac, "the price"), (one.not_supplied_frac, "the demand supplied"),
               (one.yield_frac, "the PV energy")]  # fmt: skip
     said = [f"{in_unit(100.0 * share, '%')} % of {of}" for share, of in shares if share > 0.0005]
@@ -279,9 +279,12 @@ def _moved(one: DecidingGuess, unit: str) -> str:
         "Changes no outcome, price or yield.")
 
 
-def _flip(flip: Flip, unit: str) -> str:
-    at = f"{in_unit(flip.at)} {unit}".rstrip()
-    return f"{brief(flip.what, 50)}: {flip.below} below {at}, {flip.above} above"
+def _flip(one: DecidingGuess, unit: str) -> str:
+    flip = one.flips[0]
+    at = beside_unit(in_unit(flip.at), unit)
+    said = (f"{flip.below} below {at}, {flip.above} above" if one.key != SOIL else
+            f"if measured: {flip.below} up to {at}, above: {flip.above}")  # fmt: skip
+    return f"{brief(flip.what, 50)}: {said}"
 
 
 def _money(design: Design) -> Iterator[Block]:

@@ -150,7 +150,7 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
     if not found:
-        yield sentence("No value whose usual range was looked at is left to a guess.")
+        yield sentence("No assumption tried changes an outcome.")
         return
     head = ("guess", "used", "usual range", "flips at", "what changes")
     rows = [[brief(trade_words(str(guess_row(one)[name])), 150) for name in head] for one in found]
@@ -178,7 +178,8 @@ def _closing(making: Making) -> Iterator[Block]:
     design = making.design
     status, name = design.site.status, design.site.site.name
     known = document_set().values()
-    later = [one for one in known if STAGES.index(one.stage) > STAGES.index("design")]
+    reached = max(map(STAGES.index, (status.stage, "design")))
+    later = [one for one in known if STAGES.index(one.stage) > reached]
     yield titled(12, "Revision, documents, standards, approval")
     yield pairs([
         (f"Revision {status.revision}", [f"design {design.fingerprint}, ",
@@ -186,8 +187,8 @@ def _closing(making: Making) -> Iterator[Block]:
         ("Documents of this site", "; ".join(
             f"{document_number(name, one.code, one.code != 'CA')} {one.title}"
             for one in known if one not in later)),
-        ("From later stages", "; ".join(
-            f"{one.code} {one.title} ({one.stage})" for one in later)),
+        *([("From later stages", "; ".join(
+            f"{one.code} {one.title} ({one.stage})" for one in later))] if later else []),
         ("Standards and works", ", ".join(
             one.name for one in works_named_in(check.clause for check in design.all_checks))),
     ])  # fmt: skip

@@ -31,7 +31,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("HF", words.text("hf_title"), language=words.language,
                        status=document_status(making.design, "HF"))
     return (Document(
-        code="HF", head=head, stamp=making.example_stamp(words.language),
+        code="HF", head=head, stamp=making.example_stamp(words.language, priced=False),
         blocks=(*_list_page(making.design, words), new_page(),
                 *_serial_pages(making.design, words)),
     ),)  # fmt: skip
@@ -75,8 +75,8 @@ def _list_page(design: Design, words: Messages) -> Iterator[Block]:
 
 def _row(design: Design, row: Mapping[str, str], words: Messages) -> tuple[str, str, str, str]:
     code = row["document"]
-    number = document_number(design.site.site.name, code, int(row["sheet"])) if code else "−"
-    revision = design.site.status.revision if code else "−"
+    number = document_number(design.site.site.name, code, int(row["sheet"])) if code else "–"
+    revision = design.site.status.revision if code else "–"
     return words.text(f"hf_{row['key']}"), number, revision, _filed(design, row, words)
 
 

@@ -50,7 +50,9 @@ class Making:
         site = self.design.site
         checked = site.checked
         return Head(
-            firm=self.firm.name, licence=self.firm.licence, contact=self.firm.contact,
+            firm=self.firm.name, contact=self.firm.contact,
+            licence=messages(language).text("head_licence", licence=self.firm.licence)
+            if self.firm.licence else "",
             logo=self.firm.logo, site=site.site.name,
             number=document_number(site.site.name, code, sheet), revision=site.status.revision,
             issued=site.status.date, title=title, kind=kind, status=status, language=language,
@@ -58,11 +60,11 @@ class Making:
             made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
         )  # fmt: skip
 
-    def example_stamp(self, language: str = "en") -> str:
-        """EXAMPLE where prices or equipment are invented; empty for a real design."""
-        t = messages(language).text
+    def example_stamp(self, language: str = "en", *, priced: bool = True) -> str:
+        """EXAMPLE where equipment, or prices of a document that has some, are invented."""
+        t, kinds = messages(language).text, ("prices", "equipment") if priced else ("equipment",)
         return " · ".join(t(f"stamp_example_{what}")
-                          for what in ("prices", "equipment") if what in self.design.example_of)
+                          for what in kinds if what in self.design.example_of)  # fmt: skip
 
 
 def file_stem(number: str, revision: str) -> str:

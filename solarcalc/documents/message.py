@@ -5,7 +5,7 @@ from __future__ import annotations
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Design
-from solarcalc.documents.booklet import hours_words, joined, kw_words, kwh_words
+from solarcalc.documents.booklet import hours_words, joined, kw_words, kwh_words, panels_words
 from solarcalc.documents.facts import price_status
 from solarcalc.documents.making import Making
 from solarcalc.documents.quote import valid_words, why_no_quote
@@ -30,7 +30,7 @@ def _proposal(design: Design, words: Messages) -> str:
     powers = [kw_words(one.continuous_power_w, words) for one in site.inverters.values()]
     return words.text(
         "message_proposal", site=site.site.name, powers=joined(powers, words),
-        kwp=kw_words(site.array_w, words), usable=kwh_words(usable_battery_wh(design), words))
+        kwp=panels_words(site.array_w, words), usable=kwh_words(usable_battery_wh(design), words))
 
 
 def _price(design: Design, words: Messages) -> str:
@@ -52,9 +52,10 @@ def _validity(design: Design, words: Messages) -> str:
 
 
 def _runs(design: Design, words: Messages) -> str:
-    essential, other = (hours_words(one.evening_h, words)
-                        for one in customer_facts(design).boards)  # fmt: skip
-    return words.text("message_runs", hour=words.text("clock", hour=EVENING_H),
+    facts = customer_facts(design)
+    essential, other = (hours_words(one.evening_h, words) for one in facts.boards)
+    return words.text("message_runs_no_grid" if facts.grid else "message_runs",
+                      hour=words.text("clock", hour=EVENING_H),
                       essential=essential, nonessential=other)  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import reduce
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.messages import Messages, messages
@@ -19,8 +20,8 @@ from solarcalc.documents.booklet import (
     board_row,
     have_lines,
     hours_words,
-    kw_words,
     kwh_words,
+    panels_words,
     shed_words,
     unsupplied_words,
 )
@@ -205,8 +206,9 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield from _alternatives(quoted)
     yield from _conditions(quoted)
     yield heading(t("quote_not_title"))
-    left_out = "; ".join(t(f"quote_not_{what}") for what in (
-        "roof", "circuits", "lightning", "permits", "building"))  # fmt: skip
+    left_out = reduce(lambda first, last: t("listed_after", first=first, last=last), (
+        t(f"quote_not_{what}") for what in (
+            "roof", "circuits", "lightning", "permits", "building")))  # fmt: skip
     yield sentence(f"{left_out[:1].upper()}{left_out[1:]}.")
     firm = quoted.making.firm.name or t("quote_firm")
     yield whole([
@@ -218,9 +220,10 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
 
 def _runs(quoted: _Quoted) -> Iterator[Block]:
     words, t = quoted.words, quoted.words.text
-    hour = t("clock", hour=EVENING_H)
+    dark = "quote_no_sun_no_grid" if quoted.facts.grid else "quote_no_sun"
     yield table(
-        [t("quote_board"), t("quote_on_it"), t("quote_at_most"), t("quote_no_sun", hour=hour)],
+        [t("quote_board"), t("quote_on_it"), t("quote_at_most"),
+         t(dark, hour=t("clock", hour=EVENING_H))],
         [[name, brief(on_it, MOST_ON_IT), power, hours_words(board.evening_h, words)]
          for board in quoted.facts.boards
          for name, on_it, power in [board_row(board, words)]], right=(2, 3))  # fmt: skip
@@ -228,20 +231,19 @@ def _runs(quoted: _Quoted) -> Iterator[Block]:
     yield sentence(" ".join((t("quote_runs_note"), shed_words(quoted.facts, words), missed)))
 
 
-def energy_words(design: Design, words: Messages) -> tuple[str, str]:
-    """A usual year and a lean one, in plain words."""
+def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
+    """A usual year, a lean one, and what the grid gives in a usual one, in plain words."""
     energy = design.year_energy
 
     def kwh(value: float) -> str:
         return words.text("kwh", number=words.number(value))
 
-    whole = energy.supplied_kwh >= 0.9995 * energy.demand_kwh
-    share = 100.0 if whole else min(100.0 * energy.supplied_kwh / energy.demand_kwh, 99.9)
     usual = words.text(
         "quote_usual", given=kwh(design.energy.ac_kwh), needed=kwh(energy.demand_kwh),
         supplied=kwh(energy.supplied_kwh),
-        share=words.text("percent", number=words.number(share, 0 if whole else 1)))
-    return usual, words.text("quote_lean", lean=kwh(promised_kwh(design)))
+        share=words.share(energy.supplied_kwh, energy.demand_kwh))
+    grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
+    return usual, words.text("quote_lean", lean=kwh(promised_kwh(design))), *grid
 
 
 def _alternatives(quoted: _Quoted) -> Iterator[Block]:
@@ -256,7 +258,7 @@ def _alternatives(quoted: _Quoted) -> Iterator[Block]:
         energy, site = one.year_energy, one.site
         rows.append([
             t("quote_this") if name == OWN else brief(name, MOST_NAME),
-            kw_words(site.array_w, words), kwh_words(usable_battery_wh(one), words),
+            panels_words(site.array_w, words), kwh_words(usable_battery_wh(one), words),
             quoted.kwh(energy.supplied_kwh), words.number(energy.essential_h),
             quoted.money(one.offer.total),
         ])  # fmt: skip

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.quantity import is_plain_number, three_figures, unit_sign
+from solarcalc.basis.quantity import MINUS, beside_unit, is_plain_number, three_figures, unit_sign
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.facts import trade_words
 from solarcalc.documents.tree import (
@@ -86,14 +86,15 @@ def in_columns(rows: Sequence[Mapping[str, Any]]) -> Block:
 def _valued(row: Mapping[str, Any]) -> str:
     named = {head.lower(): value for head, value in row.items()}
     unit = unit_sign(str(named.get("unit", "")))
-    value = f"{in_figures(named['value'])} {unit}".strip()
+    value = beside_unit(in_figures(named["value"]), unit)
     return f"{value}: {named['source']}" if named.get("source") else value
 
 
 def in_figures(value: object) -> str:
     """A value with three figures; words stay as they are."""
     if isinstance(value, str):
-        return three_figures(float(value)) if is_plain_number(value) else trade_words(value)
+        plain = is_plain_number(value)
+        return three_figures(float(value.replace(MINUS, "-"))) if plain else trade_words(value)
     return three_figures(float(value)) if isinstance(value, (int, float)) else str(value)
 
 

@@ -60,7 +60,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("SP", crew.t("sp_title"), kind=crew.t("sp_kind"), language=crew.language,
                        status=block.status)  # fmt: skip
     return (Document(
-        code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language),
+        code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language, priced=False),
         contents=True, blocks=tuple(_blocks(making, crew, block.status)),
         files={"tests-to-fill-in.csv": blank_bytes(design, lines),
                "serial-numbers.csv": blank_serials(positions_of(design.installation))},

@@ -45,9 +45,12 @@ def documents(making: Making) -> tuple[Document, ...]:
 
 
 def written(site: Site, table_name: str, key: str) -> str:
-    """What the site file says under a key; empty where it was not written there."""
+    """What the site file says under a key, or keys; empty where it was not written there."""
     if not key:
         return ""
+    if " " in key:
+        found = [written(site, table_name, one) or "–" for one in key.split()]
+        return " × ".join(found) if any(one != "–" for one in found) else ""
     record = getattr(site, table_name)
     if key not in getattr(record, "model_fields_set", ()):
         return ""
@@ -58,7 +61,7 @@ def written(site: Site, table_name: str, key: str) -> str:
     if isinstance(value, float):
         return f"{value:g}"
     if isinstance(value, list):
-        return f"{len(value)}" if value else ""
+        return f"{len(value)} entered" if value else ""
     return str(value) if isinstance(value, int | str) else ""
 
 
@@ -91,9 +94,8 @@ def _second_page(site: Site) -> Iterator[Block]:
                 _load_rows(site), look="tests", tall_mm=LINE_MM)  # fmt: skip
     yield sentence("Essential loads agreed: ☐ yes   Name and signature of the customer: ",
                    {"kind": "fill", "width_em": 20.0, "words": []})  # fmt: skip
-    yield heading("Photographs")
-    yield points(f"☐ {row['what']}" for row in data_rows("survey")
-                 if row["group"] == "Photographs")  # fmt: skip
+    yield table(["", "Photographs"], [["☐", row["what"]] for row in data_rows("survey")
+                                      if row["group"] == "Photographs"], shares=(3, 100))
     yield heading("Sketch: roof with north, obstacles, access; power room; cable routes")
     yield picture(_grid_svg(), "Empty squared field for a sketch")
     yield signatures("Surveyor: name, date", "Customer: name, date")
@@ -104,7 +106,8 @@ def _load_rows(site: Site) -> list[list[Cell]]:
     for board in BOARDS:
         words = "essential" if board == "essential" else "non-essential"
         for item in list(appliances_of(site.loads, board))[:MOST_LOADS]:
-            rows.append([item.name, f"{item.count}", f"{item.power_w:g}", None, words])
+            rows.append([item.name, f"{item.count}", f"{item.power_w:g}",
+                         ", ".join(item.use).replace("-", "–"), words])
     return rows + [[None] * 5] * EMPTY_LOADS
 
 

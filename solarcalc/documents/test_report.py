@@ -34,7 +34,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("TR", "Test report", kind="report of initial verification",
                        status=design_status(report))  # fmt: skip
     return (Document(
-        code="TR", head=head, look="sheet", stamp=making.example_stamp(),
+        code="TR", head=head, look="sheet", stamp=making.example_stamp(priced=False),
         blocks=(*_first_page(making, report), new_page(), filled_table(report.lines)),
     ),)  # fmt: skip
 

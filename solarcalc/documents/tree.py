@@ -100,6 +100,24 @@ class Document:
     blocks: tuple[Block, ...] = ()
     files: Mapping[str, bytes] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "blocks", tuple(map(_spelt, self.blocks)))
+
+
+_KEYS = ("kind", "id", "to")
+"""Fields of a block that nobody reads."""
+
+
+def _spelt(said: Any) -> Any:
+    """The name of the second board as it is written; in keys it has no hyphen."""
+    if isinstance(said, str):
+        return said.replace("onessential", "on-essential")
+    if isinstance(said, Mapping):
+        if said.get("kind") == "code":
+            return said
+        return {name: one if name in _KEYS else _spelt(one) for name, one in said.items()}
+    return [_spelt(one) for one in said] if isinstance(said, list | tuple) else said
+
 
 def words_of(words: Words) -> list[Word]:
     """Words as a list."""

@@ -17,6 +17,7 @@ from solarcalc.documents.tree import (
     figure,
     fill,
     heading,
+    line_break,
     points,
     sentence,
     signatures,
@@ -27,6 +28,7 @@ from solarcalc.documents.tree import (
 from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.daily import Finding
 from solarcalc.followup.separate import curtailed_kwh
+from solarcalc.sitefile.programme import day_of
 from solarcalc.views.followup import found_of
 
 MOST_FINDINGS = 5
@@ -46,7 +48,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     head = making.head("VL", words.text("visit_title"), language=words.language, status="issued")
     blocks = tuple(_blocks(making, words))
     return (Document(code="VL", head=head, look="letter", stamp=making.example_stamp(
-        words.language), blocks=blocks),)  # fmt: skip
+        words.language, priced=False), blocks=blocks),)  # fmt: skip
 
 
 def to_put_right(found: FollowUp) -> list[Finding]:
@@ -63,9 +65,10 @@ def _blocks(making: Making, words: Messages) -> Iterator[Block]:
         yield sentence(t("visit_no_record"), look="answer")
     else:
         yield from _found(found, words, making)
-    yield sentence(t("visit_next", when=t("visit_next_year")))
+    due = day_of(design.site.status.next_date)
+    yield sentence(t("visit_next", when=words.date(due) if due else t("visit_next_year")))
     yield sentence(t("visit_defer"), look="small")
-    yield signatures([t("visit_signed"), " ", making.firm.name])
+    yield signatures([t("visit_signed"), line_break(), making.firm.name])
 
 
 def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
@@ -83,8 +86,8 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
         yield table(
             ["", *(t(f"visit_{name}") for name in ("what", "since", "kwh", "who", "by"))],
             [[str(number), _capital(finding_words(one, words)),
-              words.date(one.since) if one.since else "−",
-              words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "−",
+              words.date(one.since) if one.since else "–",
+              words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "–",
               t("visit_us" if one.kind in OURS else "visit_you"), fill(6.0)]
              for number, one in enumerate(due[:MOST_FINDINGS], start=1)],
             caption=t("visit_findings"), right=(3,),
@@ -157,7 +160,7 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
     bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
             in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
     yield figure(paired_bars(bars, t("visit_figure_alt")), t("visit_figure_alt"), [
-        f"{t('visit_figure')}: ", {"kind": "given", "words": []}, f" {t('visit_expected')}   ",
+        f"{t('visit_figure')} ", {"kind": "given", "words": []}, f" {t('visit_expected')}   ",
         {"kind": "needed", "words": []}, f" {t('visit_measured')}"])  # fmt: skip
 
 

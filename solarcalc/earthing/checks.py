@@ -125,17 +125,19 @@ def _limit(site: Site, electrode: Electrode, *, more: str) -> Check:
     worst, bad = electrode.worst_ohm, electrode.high_ohm * electrode.ground.season_factor
     limits, asked = electrode_limits(site), asked_ohm(site)
     why = next(words for words, ohm in limits.items() if ohm == asked)
+    if electrode.measured_ohm is None:
+        why += ", in the worst soil of its kind unless measured"
     sure = electrode.measured_ohm is not None or bad <= asked
     own_target = site.earthing.target_ohm is not None  # then it is what is asked
     outcome: Outcome = "passed" if sure else "review"
-    remedy = f"measure it: in the worst soil of this kind it would have {shown_ohm(bad)} ohm"
+    remedy = f"measure it: in the worst soil of this kind it would have {shown_ohm(bad)} Ω"
     if worst > asked:
         broken = site.protection.system == "TT" and worst > allowed_ohm(site)
         outcome = "failed" if broken or own_target else "review"
         remedy = f"{more}, or a device of lower rated residual current" if broken else more
     return Check(
         rule="earthing/electrode-limit", kind="safety", item="Electrode, worst season",
-        found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="ohm",
+        found=shown_ohm(worst), limit=f"at most {shown_ohm(asked)}: {why}", unit="Ω",
         outcome=outcome, clause=f"{TOUCH_CLAUSE}; {STEADY_OHM.source}; the strictest applies",
         remedy="" if outcome == "passed" else remedy,
     )  # fmt: skip
@@ -156,7 +158,7 @@ def _measured(electrode: Electrode, allowed: float) -> list[Check]:
         checked(
             computed / ratio <= measured <= computed * ratio,
             rule="earthing/measured-beside-computed", kind="data",
-            item="Electrode as measured beside computed", found=shown_ohm(measured), unit="ohm",
+            item="Electrode as measured beside computed", found=shown_ohm(measured), unit="Ω",
             limit=f"{shown_ohm(computed / ratio)} to {shown_ohm(computed * ratio)}"
             f" (computed {shown_ohm(computed)})",
             clause=MEASURED_RATIO.source,

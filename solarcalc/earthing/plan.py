@@ -189,7 +189,7 @@ def ground_rows(plan: EarthingPlan) -> list[Row]:
         {
             "electrode spacing [m]": reading.spacing_m,
             "reading [Ω]": reading.resistance_ohm,
-            "resistivity [Ωm]": reading.resistivity_ohm_m,
+            "resistivity [Ω·m]": reading.resistivity_ohm_m,
         }
         for reading in plan.electrode.ground.readings
     ]
@@ -199,7 +199,7 @@ def electrode_rows(plan: EarthingPlan) -> list[Row]:
     """The electrode's resistances, a line each, down to what the checks use."""
     electrode, ground = plan.electrode, plan.electrode.ground
     rows: list[Row] = [
-        {"Quantity": "soil resistivity", "Value": ground.resistivity_ohm_m, "Unit": "Ωm",
+        {"Quantity": "soil resistivity", "Value": ground.resistivity_ohm_m, "Unit": "Ω·m",
          "Source": ground.basis},
         {"Quantity": "earth electrode, calculated", "Value": electrode.computed_ohm, "Unit": "Ω",
          "Source": f"{electrode.words}; {electrode.clause}"},

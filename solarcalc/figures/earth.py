@@ -89,7 +89,7 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
     values = [reading.resistivity_ohm_m for reading in ground.readings]
     axis.plot(spacing, values, color=DARK, lw=1.4, marker="o", ms=4.5, label="read")
     axis.axhline(ground.resistivity_ohm_m, color=WARM, lw=1.4, ls="--",
-                 label=f"design: {ground.resistivity_ohm_m:.0f} Ωm")  # fmt: skip
+                 label=f"design: {ground.resistivity_ohm_m:.0f} Ω·m")  # fmt: skip
     deep = "rod length" if plan.electrode.kind == "rods" else "depth of the conductor"
     axis.axvline(ground.depth_m, color=INK, lw=1.0, ls=":", label=f"{deep}: {ground.depth_m:g} m")
     for x, y in zip(spacing, values, strict=True):
@@ -100,8 +100,8 @@ def draw_soil_test(plan: EarthingPlan) -> Figure:
     axis.set(
         xlim=(edge[0] / 1.3, edge[1] * 1.3), ylim=(0.0, max(values) * 1.25),
         xlabel="electrode spacing [m], about the depth of the reading",
-        ylabel="resistivity [Ωm]",
-        title=f"{_LAYERS[ground.layers]}: {ground.low_ohm_m:.0f} to {ground.high_ohm_m:.0f} Ωm",
+        ylabel="resistivity [Ω·m]",
+        title=f"{_LAYERS[ground.layers]}: {ground.low_ohm_m:.0f} to {ground.high_ohm_m:.0f} Ω·m",
     )  # fmt: skip
     axis.set_xticks(spacing, [f"{each:g}" for each in spacing])
     axis.minorticks_off()
@@ -221,7 +221,7 @@ def _write_resistances(axis: Axes, plan: EarthingPlan) -> None:
     """What the electrode gives, from ground to limit, one line each."""
     electrode, ground = plan.electrode, plan.electrode.ground
     lines = [
-        ("ground", f"{ground.resistivity_ohm_m:.0f} Ωm"),
+        ("ground", f"{ground.resistivity_ohm_m:.0f} Ω·m"),
         ("", "tested" if ground.tested else "by soil type, no test"),
         ("computed", f"{shown_ohm(electrode.computed_ohm)} Ω"),
         ("measured", "not yet" if electrode.measured_ohm is None

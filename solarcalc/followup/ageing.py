@@ -71,7 +71,7 @@ def ageing_finding(ratio: pd.Series, *, design_frac_per_year: float) -> Finding:
         said=f"{100 * found.loss_frac_per_year:.1f} % a year, {100 * found.low:.1f} to"
         f" {100 * found.high:.1f}; the design has {100 * design_frac_per_year:.1f}",
         confidence="medium", outcome="review" if fast else "passed",
-        remedy="clean sensor and modules first; then compare with the maker's warranty",
+        remedy="clean sensor and modules first; then compare with the manufacturer's warranty",
     )  # fmt: skip
 
 

@@ -108,8 +108,8 @@ def _sized(
 ) -> SizedRun:  # fmt: skip
     like = next(one for one in chosen.sized if one.run.key.startswith("battery_inverter")
                 and board_of(one.run.key, "battery_inverter") == (bank.board or "essential"))
-    names = {"battery_main": ("Battery to its bars", "battery", "bars"),
-             "battery_string": ("String of units to its bars", "string of units", "bars")}
+    names = {"battery_main": ("Battery to its busbars", "battery", "bars"),
+             "battery_string": ("Battery string to its busbars", "string of units", "bars")}
     name, start, end = names[key]
     board = f", {bank.board} board" if bank.board else ""
     run = replace(

@@ -259,8 +259,8 @@ def route_checks(built: Installation) -> Iterator[Check]:
 def _held_check(route: Route) -> Check:
     fill, words = route.fill, worded("wiring", "conduit", route_name=route.name)
     if route.duct is None or fill is None or fill.fill_frac > fill.limit_frac:
-        found = "none of the table holds them"  # in a room a trunking is made to measure
+        found = "no size in the table is large enough"  # in a room a trunking is made to measure
         outcome: Outcome = "failed" if route.lies.in_ground else "review"
         return checked(False, outcome, **words, found=found)
     return checked(route.duct_count == 1, **words,
-                   found=f"{route.duct_count} of {fill.words}")  # fmt: skip
+                   found=f"{route.duct_count} conduits: {fill.words}")  # fmt: skip

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from solarcalc.basis.check import Check, worst_first
+from solarcalc.basis.quantity import signed
 from solarcalc.basis.sourced import assumptions
 from solarcalc.battery.ageing import HALVING_K
 from solarcalc.battery.bank import room_temp_c
@@ -287,7 +288,7 @@ def _heat_rows(year: RoomYear, warmth: Warmth, first: Warmth) -> list[Row]:
         _row("room temperature, annual mean", f"{float(year.temp_c.mean()):.1f}", "°C"),
         _row("room temperature, maximum hourly", f"{float(year.temp_c.max()):.1f}", "°C"),
         _row("battery temperature of the supply simulation, difference",
-             f"{first.mean_c - warmth.mean_c:+.1f}", "K"),
+             signed(first.mean_c - warmth.mean_c), "K"),
         _row("time constant of walls, roof and floor",
              f"{year.envelope.time_constant_h:.0f}", "h"),
         _row("fresh-air flow, annual mean", f"{float(year.vent_m3_per_h.mean()):.0f}", "m³/h"),

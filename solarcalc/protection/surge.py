@@ -210,7 +210,7 @@ def _array_points(case: Case) -> Iterator[SurgePoint]:
     critical_m, rods = critical_length_m(flashes), case.site.protection.lightning_protection
     needed = rods or length_m >= critical_m
     why = f"{length_m:.0f} m of cable to the modules, critical {critical_m:.0f} m" \
-        f" ({flashes:.1f} flashes a km² and year)" + ("; lightning rods" if rods else "")
+        f" ({flashes:.1f} flashes per km² and year)" + ("; lightning rods" if rods else "")
     module = case.site.module
     least_v = string_continuous_v(
         case.cold_string_v, module.voc_v * case.site.array.modules_in_series
@@ -241,9 +241,10 @@ def _board_points(case: Case) -> Iterator[SurgePoint]:
     ) if there]  # fmt: skip
     for key, name, at, needed, reason in (
         ("board-surge", "Surge device of the boards",
-         "power room, at the inlet of each board, before its residual current device",
+         "power room, at the inlet of each board, upstream of its RCD",
          bool(outside), ", ".join(outside) or "no wire comes in from outside"),
-        ("house-surge", "Surge device of the house", "house's board, where each feeder comes in",
+        ("house-surge", "Surge device of the house",
+         "main distribution board, where each feeder comes in",
          bool(outside) and far_m > float(FAR_M), f"{far_m:.0f} m of cable to the house"),
     ):  # fmt: skip
         yield SurgePoint(
@@ -481,9 +482,10 @@ def _order(case: Case, points: tuple[SurgePoint, ...]) -> Iterator[Check]:
         if not (point.needed and point.stem):
             continue
         behind = residuals and (delayed or point.key == "house-surge")
-        found = "before every one" if not behind else (
-            f"behind one that stands {LARGE_STAND_KA:g} kA" if point.key == "house-surge"
-            else "behind the delayed one (type S) of a source")
+        found = "upstream of every RCD" if not behind else (
+            f"downstream of an RCD that withstands {LARGE_STAND_KA:g} kA"
+            if point.key == "house-surge" else
+            "downstream of the time-delayed RCD (type S) of a source")
         type_1 = point_type(case, point) == 1 and behind
         rods = surge_type(case) == 1 and point.key == "house-surge" and behind
         yield checked(not (type_1 or rods), **worded(

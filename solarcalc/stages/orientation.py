@@ -15,6 +15,7 @@ from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
+from solarcalc.basis.quantity import signed
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
@@ -223,15 +224,15 @@ class OrientationChoice:
         if self.recommended is None:
             return ""
         side = self.ways[self.recommended].clamped_side
-        return (f"In {self.recommended} the clamps hold the {side} side: the maker's instructions"
-                " must allow it and give its clamp zone.")  # fmt: skip
+        return (f"In {self.recommended} the clamps hold the {side} side: the manufacturer's"
+                " instructions must allow it and give its clamp zone.")  # fmt: skip
 
     @property
     def extended(self) -> str:
         """What the filled roof has room for, in one sentence."""
         one, other = (self.ways[name].filled_count for name in ORIENTATIONS)
-        return (f"If extended: the roof has room for at most {one} modules in portrait and"
-                f" {other} in landscape.")  # fmt: skip
+        return ("If extended, uneven rows allowed: the roof has room for at most"
+                f" {one} modules in portrait and {other} in landscape.")  # fmt: skip
 
 
 def orientation_of(own: Laid) -> OrientationChoice:
@@ -559,5 +560,5 @@ def _by(turn: Turn) -> str:
     """Energy of portrait against landscape under a change."""
     if turn.lead_frac is None or turn.sigma_frac is None:
         return ""
-    lead = f"{100.0 * turn.lead_frac:+.1f}".replace("-", "−")
+    lead = signed(100.0 * turn.lead_frac)
     return f" (energy in portrait {lead} % ± {100.0 * turn.sigma_frac:.1f})"

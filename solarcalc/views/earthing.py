@@ -26,7 +26,7 @@ def soil_rows(design: Design) -> list[Row]:
     read: list[Row] = [dict(row) for row in earthing.ground_rows(design.earth)]
     return read or [
         fact_line("No soil test: typical value of the soil type", ground.basis),
-        fact_line("Soil resistivity", ground.resistivity_ohm_m, "Ωm"),
+        fact_line("Soil resistivity", ground.resistivity_ohm_m, "Ω·m"),
     ]
 
 
@@ -65,7 +65,7 @@ def lightning_rows(design: Design) -> list[Row]:
     return [
         fact_line("Thunderstorm days T_D", lightning.thunderstorm_days, "days/year"),
         fact_line("Ground flash density N_G", lightning.ground_flash_density_per_km2,
-                  "1/(km² year)"),
+                  "per km² and year"),
         fact_line("Lightning protection system on the building", "yes" if lightning.rods else "no"),
         fact_line("Separation distance s, array to lightning protection",
                   lightning.keep_away_m, "m"),

@@ -10,7 +10,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import DecidingGuess, deciding_guesses, poles_on_trial
+from solarcalc.guesses import SOIL, DecidingGuess, deciding_guesses, poles_on_trial
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.electrical import lost_kwh, options_of
@@ -41,7 +41,7 @@ def design_rows(design: Design) -> list[Row]:
                   built.run("string").run.ambient_c, "°C"),
         fact_line("Soil temperature at the duct", built.run("dc_main").run.ambient_c, "°C"),
         fact_line("Highest hourly temperature of the battery room", flows.room_c, "°C"),
-        fact_line("Battery, nominal", case.bank_v, "V"),
+        fact_line("Battery voltage used for currents", case.bank_v, "V"),
         fact_line("Distribution boards, line to neutral", site.supply.ac_voltage_v, "V"),
         fact_line("Phases of the distribution boards", site.loads.phases),
     ]
@@ -337,7 +337,8 @@ def guess_row(one: DecidingGuess) -> Row:
     """One guess and what changes within its usual range."""
     named = sorted(one.flips[:MOST_FLIPS_NAMED], key=lambda flip: flip.at)
     more = len(one.flips) - len(named)
-    changes = [f"{flip.what}: {flip.below} below, {flip.above} above" for flip in named]
+    measured = "if measured, " if one.key == SOIL else ""
+    changes = [f"{flip.what}: {measured}{flip.below} below, {flip.above} above" for flip in named]
     return _row_of(
         f"{one.label} [{one.unit}]", used=three_figures(one.used),
         usual=f"{three_figures(one.low)} to {three_figures(one.high)}",

@@ -106,9 +106,9 @@ def _drawn_w(design: Design, board: Board) -> list[float]:
 
 
 def _stamps(design: Design) -> tuple[str, ...]:
-    """What is no booklet yet: of invented things, or of a system that fails or was not tested."""
+    """What is no booklet yet: of invented equipment, of a system that fails or was not tested."""
     untested = not design.site.commissioning.results
-    return (*(["stamp_example"] if design.example_of else []),
+    return (*(["stamp_example"] if "equipment" in design.example_of else []),
             *(["stamp_draft"] if design.blocking or untested else []))  # fmt: skip
 
 

@@ -211,12 +211,12 @@ def _what_stands_there(design: Design) -> list[Row]:
     """Obstacles and walkways of the roof, numbered as on its plan."""
     rows = []
     for box in design.site.roof.obstacles:
-        size = f"{box.length_m:g} × {box.depth_m:g}, height {box.height_m:g},"
-        rows.append((box.name, f"{size} clearance {box.clearance_m:g}"))
+        size = f"{box.length_m:g} m × {box.depth_m:g} m, height {box.height_m:g} m,"
+        rows.append((box.name, f"{size} clearance {box.clearance_m:g} m"))
     for way in design.site.roof.walkways:
-        rows.append((way.name, f"width {way.width_m:g}, {way.runs} the eaves"))
+        rows.append((way.name, f"width {way.width_m:g} m, {way.runs} the eaves"))
     return [
-        fact_line(f"{number}  {name}", size, "m")
+        fact_line(f"{number}  {name}", size)
         for number, (name, size) in enumerate(rows, start=1)
     ]
 

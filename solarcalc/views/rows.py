@@ -14,7 +14,7 @@ def fact_line(what: str, value: object, unit: str = "") -> Row:
     """One fact of a list; a number is written to four digits at most, not to fixed decimals."""
     shown = value
     if isinstance(value, float):
-        shown = grouped(f"{value:.0f}") if abs(value) >= 1000.0 else f"{value:.4g}"
+        shown = grouped(f"{value:.0f}") if abs(value) >= 1000.0 else grouped(f"{value:.4g}")
     return {"Quantity": what, "Value": shown, "Unit": unit}
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.quantity import signed
 from solarcalc.circuit.module import Weather
 from solarcalc.circuit.strings import Strung, best_points, kept_by_circuit_frac
 from solarcalc.design import Design
@@ -289,7 +290,7 @@ def turns_sentence(table: list[Row]) -> str:
     """Which changes turn the lead round, and which only move it, in words."""
     first = table[0]["advantage"]
     turned = [
-        f"{row['changed parameter']} ({row['landscape over portrait [%]']:+.1f} %)"
+        f"{row['changed parameter']} ({signed(row['landscape over portrait [%]'])} %)"
         for row in table[1:]
         if row["advantage"] != first
     ]

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from solarcalc.basis.hours import MONTHS
-from solarcalc.basis.quantity import grouped
+from solarcalc.basis.quantity import grouped, signed
 from solarcalc.design import Design
 from solarcalc.energy.light import gap_table
 from solarcalc.energy.year import (
@@ -181,12 +181,12 @@ def largest_changes_sentence(rows: list[Row]) -> str:
     worst = min(tried, key=lambda row: float(row["change [%]"]))
     gain, loss = float(best["change [%]"]), float(worst["change [%]"])
     helps = (
-        f"Largest gain: {best['changed parameter']} ({gain:+.1f} %)"
+        f"Largest gain: {best['changed parameter']} ({signed(gain)} %)"
         if gain > 0.05
         else "None of these changes gains energy"
     )
     hurts = (
-        f"largest loss: {worst['changed parameter']} ({loss:+.1f} %)"
+        f"largest loss: {worst['changed parameter']} ({signed(loss)} %)"
         if loss < -0.05
         else "none of them loses any"
     )
@@ -260,7 +260,7 @@ def month_table(design: Design) -> list[Row]:
     return [
         {"month": MONTHS[number], "in-plane irradiation [kWh/m²]": row["plane_kwh_m2"],
          "array energy [kWh]": row["dc_kwh"], "potential AC energy [kWh]": row["ac_kwh"],
-         "final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
+         "potential final yield [kWh/kWp]": row["final_yield_kwh_per_kwp"],
          "performance ratio": row["performance_ratio"]}
         for number, (_, row) in enumerate(design.energy.by_month().iterrows())
     ]

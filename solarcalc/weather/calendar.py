@@ -11,6 +11,7 @@ from pvlib import clearsky
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.hours import HOURS_IN_YEAR, TYPICAL_YEAR, fixed_zone
+from solarcalc.basis.quantity import signed
 from solarcalc.basis.sourced import NO_SOURCE, constant
 from solarcalc.basis.worded import worded
 from solarcalc.weather.closure import clock_remedy, shift_words
@@ -257,6 +258,6 @@ def check_clear_days(
         )
     return checked(
         shift is not None, **worded("weather", "clock-file-its", max_shift_min=MAX_SHIFT_MIN),
-        found="too few clear days to tell" if shift is None else f"{shift:+d}",
+        found="too few clear days to tell" if shift is None else signed(shift, 0),
         unit="" if shift is None else "min",
     )  # fmt: skip

@@ -145,7 +145,7 @@ def _stamps(
         return pd.DatetimeIndex(stamps).tz_convert(zone), offset_h, CARRIED
     clock_h = offset_h if choice.utc_offset_h is None else choice.utc_offset_h
     naive = pd.DatetimeIndex(stamps).tz_localize(None)
-    return naive.tz_localize(fixed_zone(clock_h)), clock_h, f"clock is UTC{clock_h:+g} h"
+    return naive.tz_localize(fixed_zone(clock_h)), clock_h, f"clock is UTC{clock_h:+g}"
 
 
 def _check_whole_hours(

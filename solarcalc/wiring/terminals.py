@@ -135,7 +135,9 @@ def _check(site: Site, one: SizedRun, row: Terminal) -> Check:
         **worded(
             "wiring", "terminal-size", run_name=one.run.name, words=row.words, many=many,
             size_mm2=one.size_mm2, least_mm2=row.least_mm2, most_mm2=most_mm2,
-            clause="the maker's sheet, by the site file" if given is not None else row.source,
-            key=f", or write {row.key} by its sheet" if row.key and given is None else "",
+            clause=row.source if given is None else
+            "the manufacturer's data sheet, by the site file",
+            key=", or enter the sizes the terminal takes, from its data sheet"
+            if row.key and given is None else "",
         ),
     )  # fmt: skip
