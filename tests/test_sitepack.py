@@ -235,11 +235,11 @@ def test_dead_and_live_are_proved_where_the_reading_says_so(name):
     assert "clamp" not in " ".join(one.check for one in steps)
     bar = built.by_key["string-bar"].tag
     assert checks["off", "battery-string-fuse"] == (
-        f"after the last one, not before: no voltage from {bar}+ to {bar}−")
+        f"after the last one: no voltage from {bar}+ to {bar}−")
     assert checks["off", "battery-fuse"] == "no voltage from its outlet + to its outlet −"
     for one in steps:
         if one.sequence == "on" and one.part.kind == "isolator":
-            assert one.action.startswith("at its inlet before it is closed: polarity correct")
+            assert one.action.startswith("polarity correct at its inlet; close")
             assert "polarity" not in one.check
         if one.sequence == "on" and one.part.key.startswith("controller-"):
             assert "pre-charge" in one.action or one.action.startswith("insert")
