@@ -123,8 +123,9 @@ def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     room = {name: max(round(part * most), LEAST_LETTERS) for name, most in _LETTERS.items()}
     lines = [brief(trade_words(text), room[name]) for name, text in texts.items()]
     lines[0] += f" (and {more} more)" if more else ""
-    lines.append(trade_words(action) if check.kind == "safety"
-                 else whole_clauses(trade_words(action), room["action"]))  # fmt: skip
+    whole = part == 1.0 and check.kind == "safety"
+    lines.append(trade_words(action) if whole
+                 else whole_clauses(trade_words(action), room["action"], "see the calculation"))
     mark = "failed" if check.outcome == "failed" else "review"
     links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
     return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]
