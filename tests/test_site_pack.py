@@ -117,7 +117,8 @@ def test_method_and_danger_stand_once_a_group(document_cases: Any, name: str) ->
               if len(row) == 1]  # fmt: skip
     for line in lines:
         assert any(line.how in group for group in groups)
-        assert not line.caution or any(f"DANGER {line.caution}" in group for group in groups)
+        assert not line.caution or any(
+            f"{line.signal.upper()} {line.caution}" in group for group in groups)
     assert len(groups) <= len(lines)
 
 

@@ -154,8 +154,8 @@ def switched_is_what_is_there(built):
               for way in ("off", "on", "emergency")}  # fmt: skip
     off, on = by_way["off"], by_way["on"]
     assert [one.part.key for one in off] == [one.part.key for one in on[::-1]]
-    keys = [one.part.key for one in off]
-    assert len(set(keys)) == len(keys)
+    keys = list(dict.fromkeys(one.part.key for one in off))
+    assert len(off) - len(keys) == ("controller-fuse" in keys), "opened, then withdrawn"
     there = {part.key for part in built.parts if part.kind in SWITCHED}
     assert set(keys) == there
     assert {part.key for part in built.devices if part.kind in SWITCHED} <= set(keys)
@@ -170,8 +170,8 @@ def switched_is_what_is_there(built):
     assert [key for key in keys if key in sign] == sign
     # no fuse is drawn, and nothing with a fuse in its way goes on, before the isolators are open
     isolators = [number for number, one in enumerate(off) if one.part.kind == "isolator"]
-    fuses = [number for number, one in enumerate(off) if one.part.kind == "fuse"
-             and not one.part.key.startswith("controller")]  # fmt: skip
+    fuses = [number for number, one in enumerate(off) if one.action.startswith("withdraw")
+             and "its board dead" not in one.action]  # fmt: skip
     if isolators and fuses:
         assert max(isolators) < min(fuses)
     assert {one.part.kind for one in by_way["emergency"]} <= {"inverter", "isolator", "breaker"}
@@ -209,13 +209,40 @@ def test_a_breaker_is_on_before_its_residual_current_device_is_tested():
             f"house-breaker-{board}")
 
 
-def test_a_fuse_of_a_controller_is_switched_and_not_drawn_live():
-    steps = [one for one in switching_steps(built_of("coral-pharmacy"))
-             if one.part.key == "controller-fuse"]
-    off, on = steps
-    assert off.action.startswith("open its switch, then withdraw")
-    assert "battery isolator open" in off.action
-    assert "pre-charge" in on.action
+@pytest.mark.parametrize("name", ["coral-pharmacy", "orchard-shop"])
+def test_a_fuse_of_a_controller_is_switched_and_not_drawn_live(name):
+    """IEC 60947-3: the switch breaks the current; its fuse is drawn and inserted dead."""
+    built = built_of(name)
+    for way, wanted in (
+        ("off", ["open its switch", "isolator", "withdraw, its switch open, isolator open"]),
+        ("on", ["insert, its switch open, isolator open", "isolator", "close its switch"]),
+    ):  # fmt: skip
+        found = ["isolator" if one.part.key.startswith("battery-isolator") else one.action
+                 for one in switching_steps(built) if one.sequence == way
+                 and one.part.key.startswith(("controller-fuse", "battery-isolator"))]  # fmt: skip
+        assert [said.startswith(want) for said, want in zip(found, wanted, strict=True)] == [
+            True] * 3, found  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["ridge-clinic", "orchard-shop"])
+def test_dead_and_live_are_proved_where_the_reading_says_so(name):
+    """Polarity before an isolator is closed; no outlet called dead while others feed it."""
+    built = built_of(name)
+    steps = switching_steps(built)
+    said = {(one.sequence, one.part.key, one.action.split(",")[0]): one for one in steps}
+    checks = {(way, key): one.check for (way, key, _), one in said.items()}
+    assert "busbars" not in checks["on", "board-breaker-essential"]
+    assert "clamp" not in " ".join(one.check for one in steps)
+    bar = built.by_key["string-bar"].tag
+    assert checks["off", "battery-string-fuse"] == (
+        f"after the last one: no voltage from {bar}+ to {bar}−")
+    assert checks["off", "battery-fuse"] == "no voltage from its outlet + to its outlet −"
+    for one in steps:
+        if one.sequence == "on" and one.part.kind == "isolator":
+            assert one.action.startswith("polarity correct at its inlet; close")
+            assert "polarity" not in one.check
+        if one.sequence == "on" and one.part.key.startswith("controller-"):
+            assert "pre-charge" in one.action or one.action.startswith("insert")
 
 
 @pytest.mark.parametrize("inside", [True, False])

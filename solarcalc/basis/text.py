@@ -42,6 +42,26 @@ def guard_cell(text: str) -> str:
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
 
 
+def whole_clauses(text: str, most: int, otherwise: str) -> str:
+    """As many whole sentences and clauses of a text as have at most so many letters.
+
+    For what somebody has to do: half a clause may say the contrary of the whole. Where not one
+    fits, `otherwise` says where it stands.
+
+    Examples
+    --------
+    >>> whole_clauses("raise the tilt, or set more modules; ask the maker", 40, "see it")
+    'raise the tilt, or set more modules …'
+    >>> whole_clauses("an electrode of rods", 12, "see it")
+    'see it'
+    """
+    if len(text) <= most:
+        return text
+    ends = [found.start() for found in re.finditer(r"; |\. ", text)]
+    end = max((one for one in ends if one + 2 <= most), default=0)
+    return f"{text[:end]} …" if end else otherwise
+
+
 def brief(text: str, most: int) -> str:
     """A text of at most so many letters, cut at the end of a clause where there is one.
 

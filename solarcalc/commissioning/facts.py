@@ -123,6 +123,10 @@ class TestFacts:
         Its rated residual current [mA].
     rules : Commissioning
         Table [commissioning] of the site file.
+    electrode_assumed_ohm : float or None
+        Of the electrode in the worst season, as designed [ohm]; None where nobody says.
+    short_delay : bool
+        Whether the residual current devices of the boards have a short delay.
     """
 
     __test__ = False  # not a test class, whatever its name
@@ -144,6 +148,8 @@ class TestFacts:
     delayed_at: tuple[str, ...]
     delayed_ma: float
     rules: Commissioning
+    electrode_assumed_ohm: float | None = None
+    short_delay: bool = False
 
 
 USUAL_BOND_MM2 = float(constant("commissioning.usual_bond_mm2"))

@@ -56,8 +56,12 @@ class TestLine:
         A value between the two is good; in `unit`.
     unit : str
         That the value is written in; ``yes/no`` for what is seen.
+    assumed : float or None
+        What the design assumes at the most: a reading above it is looked at, though within `high`.
     caution : str
         What can hurt; may be empty.
+    signal : {"danger", "warning", "notice"}
+        Signal word of the caution, by what it can do.
     clause : str
         Rule and source.
     remedy : str
@@ -83,8 +87,10 @@ class TestLine:
     expected: str = "yes"
     low: float | None = None
     high: float | None = None
+    assumed: float | None = None
     unit: str = YES_NO
     caution: str = ""
+    signal: Literal["danger", "warning", "notice"] = "danger"
     clause: str
     remedy: str
     kind: Kind = "yes"
@@ -240,6 +246,7 @@ def bond_limit_ohm(size_mm2: float, length_m: float) -> float:
 
 
 DELAYED_LEAST_MS = constant("commissioning.delayed_least_ms")
+SHORT_DELAY_LEAST_MS = constant("commissioning.short_delay_least_ms")
 DELAYED_MOST_MS = constant("commissioning.delayed_most_ms")
 
 
@@ -258,6 +265,7 @@ CauseKey = Literal[
     "open-conductor", "poor-bond", "poor-earth", "residual-device", "neutral-tie",
     "unit-reversed", "open-unit", "dead-cell", "unlike-unit", "not-charged", "overcharged",
     "link-missing", "unit-linked-backwards", "bank-reversed", "sum-wrong", "out-of-limits", "seen",
+    "short-delay", "electrode-assumed",
 ]  # fmt: skip
 
 NOTHING_FRAC = float(constant("commissioning.nothing_frac"))

@@ -98,7 +98,18 @@ def _both_poles(bad: Sequence[Read], module_area_m2: float) -> Cause:
 
 def earth_causes(reads: Sequence[Read]) -> list[Cause]:
     """Why a bond, the electrode, a residual device or the neutral's tie is not good."""
-    return [_earth(read) for read in reads if not read.good]
+    outside = [_outside(read) for read in reads
+               if read.good and read.line.assumed is not None and read.value > read.line.assumed]
+    return [*(_earth(read) for read in reads if not read.good), *outside]
+
+
+def _outside(read: Read) -> Cause:
+    """A reading that its rule allows and the design did not reckon with."""
+    return Cause(
+        **worded("commissioning", "electrode-assumed", found=plain_number(read.value),
+                 assumed=plain_number(read.line.assumed or 0.0)),
+        ids=(read.line.id,),
+    )  # fmt: skip
 
 
 def _earth(read: Read) -> Cause:
@@ -123,6 +134,9 @@ def _earth(read: Read) -> Cause:
             " sources",
         ),
     }  # fmt: skip
+    if key == "trip-time" and line.low is not None and read.value < line.low:
+        return Cause(**worded("commissioning", "short-delay", where=line.where, low=line.low),
+                     ids=(line.id,))  # fmt: skip
     if key in ("trip-time", "trip-current"):
         late = read.value > high
         words = (

@@ -15,6 +15,7 @@ from solarcalc.commissioning.line import (
     POLES,
     RESIDUAL_SHARE,
     SET_POINT_FRAC,
+    SHORT_DELAY_LEAST_MS,
     SUM_FRAC,
     SYSTEM_FACTOR,
     VOLTAGE_FRAC,
@@ -81,8 +82,8 @@ def _current(string: StringFacts, facts: TestFacts) -> TestLine:
 
 
 def _input_polarity(number: int, facts: TestFacts) -> TestLine:
-    where = f"array terminals of controller {number}" if facts.controller_count > 1 else \
-        "array terminals of the controller"  # fmt: skip
+    where = f"inlet of the array isolator of controller {number}" \
+        if facts.controller_count > 1 else "inlet of the array isolator"  # fmt: skip
     return TestLine(**worded("commissioning", "input-polarity"), where=where)
 
 
@@ -109,7 +110,8 @@ def label_lines(facts: TestFacts) -> Iterator[TestLine]:
         ("array cables, combiner and isolator: live in daylight, direct voltage", "roof and room"),
         ("every isolator and circuit-breaker: what it isolates, on and off", "all cases"),
         ("single-line diagram and switching-off sequence", "power room, on the wall"),
-        ("more than one source: isolate all before work", "boards and entry of the grid"),
+        ("more than one source: isolate all before work",
+         "boards and entry of the grid" if facts.grid else "boards"),
         ("battery: type, voltage, short-circuit danger, acid or gas where applicable",
          "door and battery"),
     ]  # fmt: skip
@@ -233,7 +235,7 @@ def earth_lines(facts: TestFacts) -> Iterator[TestLine]:
         )  # fmt: skip
     yield TestLine(
         **worded("commissioning", "electrode"), expected=at_most(facts.electrode_limit_ohm, "Ω"),
-        high=facts.electrode_limit_ohm,
+        high=facts.electrode_limit_ohm, assumed=facts.electrode_assumed_ohm,
     )  # fmt: skip
 
 
@@ -250,7 +252,7 @@ def board_lines(facts: TestFacts) -> Iterator[TestLine]:
         )  # fmt: skip
         yield _board_voltage(board)
         if facts.residual:
-            yield from _residual(board)
+            yield from _residual(board, short_delay=facts.short_delay)
     for source in ("grid",) * facts.grid + ("generator",) * facts.generator:
         yield _incoming(source, facts.boards[0].voltage_v)
     for source in facts.delayed_at:
@@ -289,7 +291,8 @@ def _board_voltage(board: BoardFacts) -> TestLine:
     )  # fmt: skip
 
 
-def _residual(board: BoardFacts) -> Iterator[TestLine]:
+def _residual(board: BoardFacts, *, short_delay: bool) -> Iterator[TestLine]:
+    least_ms = float(SHORT_DELAY_LEAST_MS) if short_delay else None
     rated, where = board.residual_ma, f"{board.name} board"
     common = {
         "where": where, "instrument": "residual current device tester", "caution": _MAINS,
@@ -305,8 +308,9 @@ def _residual(board: BoardFacts) -> Iterator[TestLine]:
         yield TestLine(
             category="functions", what=f"trip time at {times} × {rated:g} mA",
             how="At 0° and 180°: write the longer. Never trips: write > and the range.",
-            expected=at_most(most_ms, "ms"), high=most_ms, unit="ms", kind="reading",
-            key="trip-time", **common,  # type: ignore[arg-type]
+            expected=f"{least_ms:g} to {most_ms:g} ms" if least_ms else at_most(most_ms, "ms"),
+            low=least_ms, high=most_ms, unit="ms", kind="reading", key="trip-time",
+            **common,  # type: ignore[arg-type]
         )  # fmt: skip
     low, high = (share * rated for share in RESIDUAL_SHARE)
     yield TestLine(
@@ -355,6 +359,7 @@ def function_lines(facts: TestFacts) -> Iterator[TestLine]:
     yield _does("customer has switched off without help, by the booklet", "power room",
                 "Watch; do not help; switch on again afterwards.", "go through it again",
                 caution="")
+    yield TestLine(**worded("commissioning", "inverter-short"))
 
 
 def _sources(facts: TestFacts) -> Iterator[TestLine]:

@@ -12,7 +12,7 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.sourced import works_named_in
-from solarcalc.basis.text import brief
+from solarcalc.basis.text import brief, whole_clauses
 from solarcalc.design import Design
 from solarcalc.documents import decision_sheet
 from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
@@ -118,12 +118,14 @@ def _told(design: Design) -> tuple[Finding, ...]:
 
 def _finding(found: Finding, anchors: Anchors, part: float) -> list[Cell]:
     check, more = found.checks[0], len(found.checks) - 1
-    action = f"accepted by {check.accepted}" if check.accepted else check.remedy
-    texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words,
-             "action": first_up(action)}  # fmt: skip
-    lines = [brief(trade_words(text), max(round(part * _LETTERS[name]), LEAST_LETTERS))
-             for name, text in texts.items()]  # fmt: skip
+    action = f"accepted by {check.accepted}" if check.accepted else first_up(check.remedy)
+    texts = {"item": found.item, "found": check.found_words, "limit": check.limit_words}
+    room = {name: max(round(part * most), LEAST_LETTERS) for name, most in _LETTERS.items()}
+    lines = [brief(trade_words(text), room[name]) for name, text in texts.items()]
     lines[0] += f" (and {more} more)" if more else ""
+    whole = part == 1.0 and check.kind == "safety"
+    lines.append(trade_words(action) if whole
+                 else whole_clauses(trade_words(action), room["action"], "see the calculation"))
     mark = "failed" if check.outcome == "failed" else "review"
     links = anchors.links([anchors.checks[one] for one in found.checks])[1:-1]
     return [cell(f"{check.outcome}, {check.kind}", mark=mark), *lines, links]  # type: ignore[arg-type]

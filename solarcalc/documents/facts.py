@@ -9,7 +9,7 @@ from typing import Literal
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.quantity import in_unit, words_and_unit
-from solarcalc.basis.text import brief
+from solarcalc.basis.text import brief, whole_clauses
 from solarcalc.design import Design
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import usable_battery_wh
@@ -69,7 +69,8 @@ class Finding:
         """Item, value against requirement, and action, together at most so many letters."""
         item = brief(trade_words(self.item), 2 * most // 5)
         words = brief(trade_words(self.words), 7 * most // 10 - len(item))
-        action = brief(trade_words(self.checks[0].remedy), most - len(item) - len(words))
+        action = whole_clauses(trade_words(self.checks[0].remedy), most - len(item) - len(words),
+                               "Action: design report")  # fmt: skip
         return item, words, f"{action[:1].upper()}{action[1:]}"
 
 

@@ -70,7 +70,8 @@ def _category(lines: Sequence[TestLine], crew: Crew) -> Iterator[Block]:
     warned = ""
     for (how, caution), group in groupby(lines, key=lambda line: (line.how, line.caution)):
         members = list(group)
-        danger = [strong(f"{crew.t('sp_danger')} {crew.p(caution)} ")] if caution != warned else []
+        word = crew.t(f"sp_{members[0].signal}")
+        danger = [strong(f"{word} {crew.p(caution)} ")] if caution != warned else []
         warned = caution
         with_what = crew.p(capital(members[0].instrument))
         said: Words = [*(danger if caution else ()), soft(f"{with_what}. {crew.p(how)}")]

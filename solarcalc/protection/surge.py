@@ -75,6 +75,8 @@ LEAD_MM2 = {
     2: float(constant("protection.lead_type_2_mm2")),
 }
 """Copper to earth, by type of device [mm2]."""
+SHORT_DELAY = "short delay"
+"""Of a residual current device that a surge does not trip; its type G in some standards."""
 LARGE_STAND_KA = float(constant("protection.residual_stands_ka"))
 _MADE_AC_V = (150.0, 175.0, 255.0, 275.0, 320.0, 385.0, 440.0)
 """Continuous voltages that are made; makers' lists, from memory [V]."""
@@ -329,7 +331,7 @@ def surge_proof(case: Case, residuals: Iterable[Device]) -> Iterator[Device]:
     behind = any(point.needed and point.key == "house-surge" for point in surge_points(case))
     for device in residuals:
         if behind and not device.delayed:
-            yield replace(device, extra=f"{device.extra}, short delay, stands"
+            yield replace(device, extra=f"{device.extra}, {SHORT_DELAY}, stands"
                           f" {LARGE_STAND_KA:g} kA (8/20 µs)")  # fmt: skip
         else:
             yield device

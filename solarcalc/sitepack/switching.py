@@ -135,18 +135,26 @@ def lock_points(built: Installation) -> tuple[Part, ...]:
 
 
 def _ordered(built: Installation) -> list[tuple[Part, Mapping[str, str]]]:
-    """Parts with their row, in the order of switching off; POLES says which pole is on earth."""
+    """Parts with their rows, in the order of switching off; a fuse in a switch has two."""
     rules = data_rows("switching")
-    poles = POLES[built.site.battery.pole_earthed]
     found = [
-        (part, {head: text.replace("POLES", poles) for head, text in _rule(part, rules).items()})
-        for part in built.of_kind(*SWITCHED)
+        (part, {head: _placed(text, part, built) for head, text in rule.items()})
+        for part in built.of_kind(*SWITCHED) for rule in _rules(part, rules)
     ]
     return sorted(found, key=lambda one: int(one[1]["step"]))
 
 
-def _rule(part: Part, rules: Sequence[Mapping[str, str]]) -> Mapping[str, str]:
-    """The row of the longest stem that the part's key begins with.
+def _placed(text: str, part: Part, built: Installation) -> str:
+    """A text with the points of this installation in it: poles on earth, outlets, busbars."""
+    across = "its outlet + to its outlet −" if part.poles > 1 else "its outlet to the other pole"
+    bars = built.by_key.get(part.key.replace("battery-string-fuse", "string-bar"))
+    strings = f"{bars.tag}+ to {bars.tag}−" if bars and bars.kind == "busbar" else across
+    return (text.replace("POLES", POLES[built.site.battery.pole_earthed])
+            .replace("ACROSS", across).replace("STRINGS", strings))  # fmt: skip
+
+
+def _rules(part: Part, rules: Sequence[Mapping[str, str]]) -> list[Mapping[str, str]]:
+    """The rows of the longest stem that the part's key begins with.
 
     Raises
     ------
@@ -156,7 +164,8 @@ def _rule(part: Part, rules: Sequence[Mapping[str, str]]) -> Mapping[str, str]:
     mine = [rule for rule in rules if part.key.startswith(rule["stem"])]
     if not mine:
         raise LookupError(f"data/switching.csv has no row for {part.key}")
-    return max(mine, key=lambda rule: len(rule["stem"]))
+    longest = max(len(rule["stem"]) for rule in mine)
+    return [rule for rule in mine if len(rule["stem"]) == longest]
 
 
 def _sequence(name: Way, ordered: Sequence[tuple[Part, Mapping[str, str]]]) -> list[Step]:

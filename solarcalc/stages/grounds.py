@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.worded import worded
 from solarcalc.commissioning.facts import Bond, TestFacts, facts_of
+from solarcalc.earthing.electrode import electrode_of, ground_for
 from solarcalc.earthing.plan import EarthingPlan, earthing_plan
 from solarcalc.energy.year import Harvest
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.powerroom.heat import RoomYear
 from solarcalc.powerroom.plan import EquipmentHeat, RoomPlan, room_plan, year_of_room
 from solarcalc.protection.plan import rack_fault
+from solarcalc.protection.surge import SHORT_DELAY
 from solarcalc.siteyear import SiteYear
 from solarcalc.stages.electrical import Electrical
 from solarcalc.supply.run import SupplyRun
@@ -62,7 +65,12 @@ def test_facts(built: Installation) -> TestFacts:
              size_mm2=one.size_mm2, length_m=one.length_m)
         for one in sorted(built.earths, key=_late) if "continuity" in one.tests
     ]  # fmt: skip
-    return facts_of(built.site, bonds=bonds)
+    site = built.site
+    electrode = electrode_of(site.earthing, ground_for(site.earthing, site.soil))
+    return replace(
+        facts_of(site, bonds=bonds), electrode_assumed_ohm=electrode.worst_ohm,
+        short_delay=any(SHORT_DELAY in part.device.extra for part in built.devices if part.device),
+    )  # fmt: skip
 
 
 def _late(one: Conductor) -> bool:

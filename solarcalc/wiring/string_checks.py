@@ -257,8 +257,8 @@ def polarity_steps(site: Site, cold_voc_v: float) -> tuple[str, ...]:
             "Repeat for each further string against the first.",
         ]
     steps += [
-        "At the controller's input, isolator on, nothing connected: plus is plus, voltage as"
-        " before. Isolator off again; then connect.",
+        "At the array isolator's inlet, isolator open and locked, its outlet not yet connected:"
+        " plus is plus, voltage as before. Then connect the controller, the battery side first.",
         f"The same for the battery: {site.battery.nominal_voltage_v:.0f} V, plus is plus, before"
         " its fuse is closed.",
         "Never trust the colour of a sheath or the plug alone: makers' leads have been swapped.",
