@@ -17,11 +17,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as some
 
-from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites, keep_folder, whole_folder
 from solarcalc.basis.text import DEVICES, safe_file_name
 from solarcalc.batch.changes import changes_since, write_changes
-from solarcalc.batch.folders import keep_earlier, refuse_shared_folders
+from solarcalc.batch.folders import keep_earlier, shared_folders
 from solarcalc.batch.summary import job_record
 from solarcalc.design import open_design
 from solarcalc.sitefile.read import SiteFile, read_site
@@ -109,7 +108,7 @@ def test_a_changed_design_is_told_by_its_own_records() -> None:
     old, new = ({**record(), "job": job_record(one)} for one in (design, other))
     rows = {(one.kind, one.what): (one.old, one.new) for one in changes_since(old, new).rows}
     # hand: 25.6 V x 142 Ah is 3.6352 kWh a unit
-    assert rows["number", "rated battery [kWh]"] == ("15", "22")
+    assert rows["number", "rated battery [kWh]"] == ("14.5", "21.8")
     assert any(kind == "bill" and pair == ("4 each", "6 each")
                for (kind, _), pair in rows.items())
 
@@ -242,19 +241,20 @@ def test_over_a_report_of_another_site_nothing_is_written(
     later = site_file(tmp_path, stem, name, customer)
     assert later.slug == first.slug
     if not refused:
-        refuse_shared_folders([later], out)
+        assert shared_folders([later], out) == {}
         return
-    with pytest.raises(InputError) as caught:
-        refuse_shared_folders([later], out)
+    why = shared_folders([later], out)[later.path]
     for words in (str(first.path), str(later.path), "Hill shop", name):
-        assert words in str(caught.value)
+        assert words in why
 
 
 def test_two_files_of_one_run_share_no_folder_even_by_the_same_name(tmp_path: Path) -> None:
     one, two = (site_file(tmp_path, stem, "Hill shop") for stem in ("a", "b"))
-    refuse_shared_folders([one, one], tmp_path)
-    with pytest.raises(InputError, match="hill-shop"):
-        refuse_shared_folders([one, two], tmp_path)
+    other = site_file(tmp_path, "c", "Valley shop")
+    assert shared_folders([one, one], tmp_path) == {}
+    found = shared_folders([one, other, two], tmp_path)
+    assert set(found) == {one.path, two.path}
+    assert all("hill-shop" in why for why in found.values())
 
 
 # Names that every system takes ------------------------------------------------------------------

@@ -78,7 +78,8 @@ def test_one_page_with_all_that_a_lead_decides_by(document_cases: Any, name: str
     assert design.orientation.reason in text
     assert f"{count} modules fit" in design.orientation.reason
     for words in (
-        f"{len(design.failed)} FAILED, {len(to_review(design.all_checks))} TO REVIEW.",
+        f"{len(design.failed)} FAILED, {len(to_review(design.all_checks))} TO REVIEW,"
+        f" {sum(one.outcome == 'not assessed' for one in design.all_checks)} NOT ASSESSED.",
         f"{count} modules of", energy.words, "Not covered:", "oof strength, wind and ballast",
         in_unit(float(round(design.offer.total))), "EXAMPLE PRICES", "go", "stop", "Date",
     ):  # fmt: skip

@@ -16,11 +16,11 @@ Record = Mapping[str, Any]
 Kind = Literal["job", "number", "check", "bill", "cable"]
 How = Literal["changed", "new", "gone", "now failed", "closed", "opened"]
 JOB = ("stage", "revision", "price_status")
-NUMBERS = (
-    "array_kwp", "rated_battery_kwh", "usable_battery_kwh", "demand_kwh", "supplied_kwh",
-    "without_supply_h", "price", "days",
+MAIN = (
+    "price", "rated_battery_kwh", "usable_battery_kwh", "days", *JOB, "array_kwp", "demand_kwh",
+    "supplied_kwh", "without_supply_h",
 )  # fmt: skip
-"""Of the job: told in the sentence, before the other values."""
+"""Of the job, in the order told, before the other values; those of `JOB` stand in the sentence."""
 _LEAST_FRAC = 1e-9
 """Less than this share of a number is rounding, not a change."""
 
@@ -40,6 +40,8 @@ class Change:
         Changed, new, gone; of a check also now failed, opened or closed.
     safety : bool
         Of a check of safety.
+    small : bool
+        A check that passes as before, with another value.
     """
 
     kind: Kind
@@ -48,6 +50,7 @@ class Change:
     new: str
     how: How
     safety: bool = False
+    small: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,26 +108,28 @@ def changes_since(old: Record, new: Record) -> Changes:
     Returns
     -------
     Changes
-        Failed checks first, those of safety before others; then the job's numbers, then the rest.
+        Checks with another outcome first, failed before others and safety first; then price,
+        battery, days and stage; then values, bill and cables; checks that pass as before last.
     """
     checks = sorted(_checks(old, new), key=lambda one: (_HOW.index(one.how), not one.safety))
+    turned = [one for one in checks if one.how in ("now failed", "closed", "opened")]
+    others = [one for one in checks if one not in turned and not one.small]
     job_old, job_new = old.get("job") or {}, new.get("job") or {}
     known = bool(job_old) and bool(job_new)
     rows = [
-        *(_plain(job_old, job_new, JOB, "job") if known else ()), *checks,
-        *(_plain(job_old, job_new, NUMBERS, "number") if known else ()),
-        *_values(old, new), *(_lists(job_old, job_new) if known else ()),
+        *turned, *(_plain(job_old, job_new) if known else ()), *others, *_values(old, new),
+        *(_lists(job_old, job_new) if known else ()), *(one for one in checks if one.small),
     ]  # fmt: skip
     return Changes(made=str(old.get("site", {}).get("made", "")),
                    revision=str(job_old.get("revision", "")), rows=tuple(rows))
 
 
-_HOW: tuple[How, ...] = ("now failed", "opened", "changed", "new", "closed", "gone")
+_HOW: tuple[How, ...] = ("now failed", "closed", "opened", "changed", "new", "gone")
 
 
-def _plain(old: Record, new: Record, keys: Sequence[str], kind: Kind) -> Iterator[Change]:
-    for key in keys:
-        yield from _pair(kind, key, old.get(key), new.get(key))
+def _plain(old: Record, new: Record) -> Iterator[Change]:
+    for key in MAIN:
+        yield from _pair("job" if key in JOB else "number", key, old.get(key), new.get(key))
 
 
 def _values(old: Record, new: Record) -> Iterator[Change]:
@@ -154,7 +159,8 @@ def _same(old: Any, new: Any) -> bool:
 
 
 def _shown(value: Any, unit: str, scale: float) -> str:
-    return in_unit(value * scale if isinstance(value, float) else value, unit)
+    small = unit == "kWh" and isinstance(value, float) and abs(value) < 100.0
+    return in_unit(value * scale if isinstance(value, float) else value, "" if small else unit)
 
 
 def _checks(old: Record, new: Record) -> Iterator[Change]:
@@ -166,7 +172,7 @@ def _checks(old: Record, new: Record) -> Iterator[Change]:
         if how is not None:
             check = is_ or was or {}
             yield Change(kind="check", what=str(check["item"]), old=_said(was), new=_said(is_),
-                         how=how, safety=check["kind"] == "safety")
+                         how=how, safety=check["kind"] == "safety", small=_passes(was, is_))
 
 
 def _by_key(checks: Sequence[Record]) -> dict[tuple[str, str], Record]:
@@ -179,6 +185,10 @@ def _open(check: Record | None) -> bool:
         return False
     return bool(check["outcome"] == "failed"
                 or (check["outcome"] == "review" and not check["accepted"]))  # fmt: skip
+
+
+def _passes(was: Record | None, is_: Record | None) -> bool:
+    return all(one is not None and one["outcome"] == "passed" for one in (was, is_))
 
 
 def _how(was: Record | None, is_: Record | None) -> How | None:

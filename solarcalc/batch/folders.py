@@ -69,8 +69,8 @@ def keep_earlier(target: Path, folder: Path) -> Path | None:
     return keep_folder(target, folder, f"{stamp}-{revision}")
 
 
-def refuse_shared_folders(sites: Iterable[SiteFile], out: Path) -> None:
-    """See that no two sites go into one folder, in this run or over one of an earlier run.
+def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
+    """Site files that would share a folder, in this run or with a site of an earlier one, and why.
 
     Parameters
     ----------
@@ -78,25 +78,26 @@ def refuse_shared_folders(sites: Iterable[SiteFile], out: Path) -> None:
     out : Path
         Folder of the reports.
 
-    Raises
-    ------
-    InputError
-        With every pair: two site files of one folder name; a folder made from another site. The
+    Returns
+    -------
+    dict of Path to str
+        By site file: all of one folder name; one whose folder was made from another site. The
         same site is one of the same file, or of the same name and customer.
     """
-    first: dict[str, Path] = {}
-    faults: list[Fault] = []
+    by_name: dict[str, dict[Path, SiteFile]] = {}
     for one in sites:
-        before = first.setdefault(one.slug, one.path)
-        if before != one.path:
-            faults.append(Fault(
-                where=f"{before} and {one.path}: site.name",
-                given=f"both reports would be called {one.slug}", allowed="one report a name",
-                remedy="rename one of the two sites"))  # fmt: skip
-        else:
-            faults += _other_site(one, out / one.slug)
-    if faults:
-        raise InputError(faults)
+        by_name.setdefault(one.slug, {})[one.path] = one
+    faults: dict[Path, list[Fault]] = {}
+    for slug, named in by_name.items():
+        for path, one in named.items():
+            others = " and ".join(str(other) for other in named if other != path)
+            found = [Fault(
+                where=f"{path}: site.name", given=f"{others} would be called {slug} too",
+                allowed="one report a name", remedy="rename one of them",
+            )] if others else [*_other_site(one, out / slug)]  # fmt: skip
+            if found:
+                faults[path] = found
+    return {path: str(InputError(found)) for path, found in faults.items()}
 
 
 def _other_site(one: SiteFile, target: Path) -> Iterator[Fault]:

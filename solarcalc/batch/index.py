@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -115,8 +116,16 @@ COLUMNS = (
 
 
 def office_row(record: Record) -> dict[str, Any]:
-    """A site's row of the table, by the names of its columns."""
-    return {name: value(record) for column in COLUMNS for name, value in column.cells.items()}
+    """A site's row of the table, by the names of its columns; `DATA` has every figure."""
+    return {name: _rounded(value(record)) for column in COLUMNS
+            for name, value in column.cells.items()}  # fmt: skip
+
+
+def _rounded(value: Any) -> Any:
+    """A number that is no count to four figures, whole ones beyond them kept."""
+    if not isinstance(value, float) or not math.isfinite(value):
+        return value
+    return round(value, max(3 - math.floor(math.log10(abs(value))), 0)) if value else value
 
 
 def page_cells(record: Record) -> list[str]:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import whole_folder, workbooks_folder
-from solarcalc.batch.folders import check_out_folder, refuse_shared_folders
+from solarcalc.batch.folders import check_out_folder, shared_folders
 from solarcalc.batch.kernels import KernelRoom
 from solarcalc.batch.workbook import (
     WorkbookError,
@@ -94,8 +94,8 @@ def report_sites(
     Raises
     ------
     InputError
-        Before anything is run: two sites of one name, a folder that cannot be written to,
-        no workbooks, fewer jobs than one.
+        Before anything is run: a folder that cannot be written to, no workbooks, fewer jobs
+        than one.
     """
     if jobs is not None and jobs < 1:
         raise InputError(Fault(where="jobs", given=str(jobs), allowed="1 or more"))
@@ -104,7 +104,9 @@ def report_sites(
     with KernelRoom(warm=warm) as room:  # first, so that it warms up while the rest is read
         notebooks = read_workbooks(workbooks or workbooks_folder())
         sites, failed = _read_sites(paths, notebooks, asked)
-        refuse_shared_folders((job.sitefile for job in sites), out)
+        shared = shared_folders((job.sitefile for job in sites), out)
+        failed += [(path, why) for path, why in shared.items()]
+        sites = [job for job in sites if job.sitefile.path not in shared]
         if sites:
             count = sum(max(len(job.waiting), 1) for job in sites)
             with _quiet_logs(), _progress_bar(progress, count) as tick:

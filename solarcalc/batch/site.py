@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from solarcalc.batch.changes import write_changes
+from solarcalc.batch.folders import read_record
+from solarcalc.batch.kept import keep_documents
 from solarcalc.batch.run import BOOKS
 from solarcalc.batch.summary import site_record, site_summary
 from solarcalc.batch.workbook import in_chapter_order
@@ -41,7 +44,9 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
     design, place = open_design(Path(site_file)), Path(folder)
     books = _books(place / BOOKS)
     making = Making(design=design, firm=letterhead_of(design.sitefile), notebooks=books)
-    written = write_documents(making, place, codes_of(codes.split()))
+    asked, before = codes_of(codes.split()), read_record(Path(target))
+    kept, gone = keep_documents(before, design, Path(target), place, asked)
+    written = write_documents(making, place, asked, kept)
     for sheet, content in sheet_files(books).items():
         (place / sheet).parent.mkdir(exist_ok=True)
         (place / sheet).write_bytes(content)
@@ -50,10 +55,11 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
     findings = [findings_of(name, book) for name, book in books.items()]
     record = site_record(site_summary(design.sitefile, content),
                          findings, design)  # fmt: skip
+    record["written"] = [asdict(one) for one in written]
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (place / "summary.json").write_text(text + "\n", encoding="utf-8")
     changes = write_changes(Path(target), place, record)
-    page = site_page(making, written, changes, sheets=_sheets(place))
+    page = site_page(making, written, changes, sheets=_sheets(place), gone=gone)
     (place / "index.html").write_text(document_html(page), encoding="utf-8")
 
 

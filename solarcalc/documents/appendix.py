@@ -45,6 +45,7 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.page import MARKS, RESULTS_MIME
 from solarcalc.report.findings import Findings, findings_of, value_rows
+from solarcalc.stages.progress import document_status
 
 TITLE = "Calculation appendix"
 _HEAD = ("Chapter", "Calculations", "Failed", "To review", "Accepted", "Not assessed", "Passed")
@@ -95,7 +96,8 @@ def documents(making: Making) -> tuple[Document, ...]:
 
 
 def _document(making: Making, number: int, title: str, blocks: Sequence[Block]) -> Document:
-    head = making.head("CA", title, sheet=number, kind="calculation", status="for approval")
+    head = making.head("CA", title, sheet=number, kind="calculation",
+                       status=document_status(making.design, "CA"))  # fmt: skip
     return Document(code="CA", head=head, stamp=making.example_stamp(), contents=number > 0,
                     blocks=tuple(blocks))  # fmt: skip
 

@@ -55,10 +55,10 @@ def codes_at(stage: Stage, asked: Sequence[str] = (), *, where: str = "") -> tup
              if STAGES.index(one.stage) <= STAGES.index(stage)]  # fmt: skip
     late = [code for code in asked if code not in {one.code for one in there}]
     if late:
-        one = document_set()[cast("Code", late[0])]
+        named = [document_set()[cast("Code", code)] for code in late]
         raise InputError(Fault(
-            where=f"{where}: --documents {one.code}", given=f"the site at stage {stage}",
-            allowed=f"the {one.title} from stage {one.stage} on",
+            where=f"{where}: --documents {','.join(late)}", given=f"the site at stage {stage}",
+            allowed=", ".join(f"the {one.title} from stage {one.stage} on" for one in named),
             remedy="set status.stage in the site file once the job has come that far",
         ))  # fmt: skip
     return tuple(one.code for one in there if not asked or one.code in asked)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
@@ -17,9 +17,9 @@ from solarcalc.documents.facts import (
     findings_of,
     inverter_kilowatts,
     kwp,
+    not_covered,
     price_status,
     proposal,
-    roof_confirmed,
     to_review,
     trade_words,
     usable_kwh,
@@ -51,6 +51,7 @@ from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.stages.orientation import OrientationChoice, Way
 from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
+from solarcalc.views.battery import grid_out_words
 from solarcalc.views.levers import Lever, levers_of
 from solarcalc.views.quote import money_of, offer_of
 from solarcalc.views.yields import promised_kwh, uncertainties
@@ -58,8 +59,8 @@ from solarcalc.views.yields import promised_kwh, uncertainties
 MOST_SAFETY, MOST_OTHER, MOST_REVIEW, MOST_GUESSES = 5, 3, 4, 5
 MOST_FINDINGS = 9
 """Of all three together: where many fail, fewer to review stand here."""
-ROOF = "roof strength, wind and ballast"
-NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
+MUCH_CURTAILED_FRAC = 0.6
+"""Of the available PV energy: beyond it fewer modules are worth a sentence."""
 _LINES, _LONGEST, _LINE = 18, 3, 104
 """Lines of all findings together and of one, and letters of a line: the page holds them all."""
 
@@ -69,14 +70,19 @@ def documents(making: Making) -> tuple[Document, ...]:
     design = making.design
     return (Document(
         code="DS", look="sheet", stamp=making.example_stamp(),
-        head=making.head("DS", "Decision sheet",
-                         status="draft" if design.blocking else document_status(design, "DS")),
-        blocks=(*_top(design), *_middle(design), *_open(design), *_guessed(design),
-                *_money(design), *_boxes()),
+        head=making.head("DS", "Decision sheet", status=document_status(design, "DS")),
+        blocks=blocks_of(design),
     ),)  # fmt: skip
 
 
-def _top(design: Design) -> Iterator[Block]:
+def blocks_of(design: Design, *, priced: bool = True) -> tuple[Block, ...]:
+    """What the sheet says; a reader outside the firm is not told what mounting costs it."""
+    levers = levers_of(design)
+    return (*_top(design, levers), *_middle(design, levers, priced), *_open(design),
+            *_guessed(design), *_money(design), *_boxes())  # fmt: skip
+
+
+def _top(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:
     """Verdict, proposal, what is unsafe, the numbers."""
     energy, powers = design.year_energy, inverter_kilowatts(design.site)
     yield sentence(f"{verdict(design)} {proposal(design)}", look="answer")
@@ -88,14 +94,36 @@ def _top(design: Design) -> Iterator[Block]:
         (f"{in_unit(energy.curtailed_kwh, 'kWh')} kWh", "curtailed a year"),
         (f"{energy.essential_h} h", "without supply a year"),
     ])  # fmt: skip
-    yield sentence(f"Energy of the year: {energy.words}.")
+    yield sentence(f"Energy of the year: {energy.words}.{_grid(design)}"
+                   f"{_curtailed(design, levers)}")  # fmt: skip
+
+
+def _grid(design: Design) -> str:
+    """When the grid is there, in one sentence; empty where there is none."""
+    said = grid_out_words(design) if design.site.grid.there else ""
+    return f" {said[:1].upper()}{said[1:]}." if said else ""
+
+
+def _curtailed(design: Design, levers: Sequence[Lever]) -> str:
+    """What fewer modules would supply, where most of the energy is curtailed."""
+    energy = design.year_energy
+    if energy.curtailed_kwh <= MUCH_CURTAILED_FRAC * energy.available_kwh:
+        return ""
+    own, *others = levers
+    fewer = next((one for one in others if "array" in one.changes), None)
+    share = in_unit(100.0 * energy.curtailed_kwh / energy.available_kwh, "%")
+    said = f" {share} % of the available PV energy is curtailed"
+    return f"{said}." if fewer is None else (
+        f"{said}: {fewer.words}, would supply {in_unit(fewer.supplied_kwh, 'kWh')} of the"
+        f" {in_unit(own.supplied_kwh, 'kWh')} kWh.")  # fmt: skip
 
 
 def _shown(design: Design) -> tuple[list[Finding], list[Finding], list[Finding]]:
     """Findings of this sheet: failed of safety, failed others, to review."""
     failed = design.failed
     safety = findings_of(one for one in failed if one.kind == "safety")
-    others = findings_of(one for one in failed if one.kind != "safety")
+    others = findings_of(sorted((one for one in failed if one.kind != "safety"),
+                                key=lambda one: one.kind != "supply"))  # fmt: skip
     review = findings_of(one for one in to_review(design.all_checks) if _moves(one))
     unsafe, failing = list(safety[:MOST_SAFETY]), list(others[:MOST_OTHER])
     left = min(MOST_REVIEW, MOST_FINDINGS - len(unsafe) - len(failing))
@@ -132,7 +160,7 @@ def _unsafe(design: Design) -> Iterator[Block]:
     yield box([sentence(strong(said)), _items(design, safety)], look="danger")
 
 
-def _middle(design: Design) -> Iterator[Block]:
+def _middle(design: Design, levers: Sequence[Lever], priced: bool) -> Iterator[Block]:
     """Orientation beside the months, then what decides."""
     choice = or_why(lambda: design.orientation)()
     count = design.site.array.module_count
@@ -140,15 +168,21 @@ def _middle(design: Design) -> Iterator[Block]:
     if isinstance(choice, NoAnswer):
         left = [title, sentence(choice.sentence)]
     else:
-        left = [title, _ways(choice)]
+        left = [title, _ways(choice, priced)]
     yield beside(left, [heading("Months", 3), _months(design)])
     if not isinstance(choice, NoAnswer):
-        yield sentence(choice.reason, " ", soft(choice.extended))
-    yield from _levers(design)
+        reason = choice.reason if priced else choice.reason_unpriced
+        yield sentence(reason, " ", soft(choice.extended))
+    yield from _levers(design, levers)
 
 
-def _ways(choice: OrientationChoice) -> Block:
+def _ways(choice: OrientationChoice, priced: bool) -> Block:
     """Both ways at the module count of the design."""
+    hours: tuple[str, Callable[[Way], str]] = ("Work [person-hours]",
+                                               lambda way: in_unit(way.fitting_h))  # fmt: skip
+    cost: tuple[str, Callable[[Way], str]] = (
+        f"Mounting with labour, before margin [{choice.currency}]",
+        lambda way: _amount(way.mounting_price))
     ways = (choice.portrait, choice.landscape)
     rows = [[name, *(said(way) for way in ways)] for name, said in (
         ("Fits (at most, in even rows of whole strings)", _fits),
@@ -160,8 +194,7 @@ def _ways(choice: OrientationChoice) -> Block:
         ("Dead load [kg/m²]", lambda way: in_unit(way.hardware.load_on_modules_kg_per_m2)),
         ("Strings whole in a row", lambda way: (
             f"{way.string_count - way.split_count} of {way.string_count}")),
-        (f"Mounting [{choice.currency}], work [person-hours]", lambda way: (
-            f"{_amount(way.mounting_price)}, {in_unit(way.fitting_h)}")),
+        hours, *([cost] if priced else []),
     )]  # fmt: skip
     return table(["", *(way.orientation for way in ways)], rows, right=(1, 2))
 
@@ -188,10 +221,10 @@ def _months(design: Design) -> Block:
     return figure(paired_bars(bars, alt, wide=400, high=132.0), alt, alt)
 
 
-def _levers(design: Design) -> Iterator[Block]:
+def _levers(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:
     offer = offer_of(design)
     unit = "" if isinstance(offer, NoAnswer) else f" [{offer.currency}]"
-    own, *others = levers_of(design)
+    own, *others = levers
     rows = [[brief(one.words, 60), _amount(one.total), _change(one, own), _years(one),
              str(one.essential_h), in_unit(one.supplied_kwh, "kWh"),
              f"{one.failed_safety} + {one.failed_other}"] for one in (own, *others)]  # fmt: skip
@@ -214,16 +247,34 @@ def _years(one: Lever) -> str:
 def _open(design: Design) -> Iterator[Block]:
     """Failed checks that are not of safety, and the reviews that move something."""
     _, others, review = _shown(design)
-    total = len(to_review(design.all_checks))
     if others:
         count = sum(check.kind != "safety" for check in design.failed)
-        yield heading(f"Failed, not of safety ({count})", 3)
+        told = sum(len(one.checks) for one in others)
+        of = f"{told} of {count}" if told < count else f"{count}"
+        yield heading(f"Failed, not of safety, supply first ({of})", 3)
         yield _items(design, others)
+    if to_review(design.all_checks):
+        yield heading(f"To review or accept, safety first ({_left(design, review)})", 3)
     if review:
-        told = sum(len(one.checks) for one in review)
-        rest = f"; the other {total - told} stand in the design report" if total > told else ""
-        yield heading(f"To review or accept, safety first ({told} of {total}{rest})", 3)
         yield _items(design, review)
+
+
+def _left(design: Design, review: list[Finding]) -> str:
+    """How many of all reviews stand below, and which of the others are of safety, by name."""
+    told = [id(check) for one in review for check in one.checks]
+    found = to_review(design.all_checks)
+    others = [one for one in found if id(one) not in told]
+    safety = [one.item for one in findings_of(one for one in others if one.kind == "safety")]
+    if not others:
+        return f"{len(found)}"
+    count = sum(one.kind == "safety" for one in others)
+    names = ", ".join(brief(trade_words(one), 44) for one in safety)
+    are = "is" if count == 1 else "are"
+    said = f"of the other {len(others)}, {count or 'none'} {are} of safety"
+    if len(others) == 1:
+        said = "the other one is" + ("" if count else " not") + " of safety"
+    return brief(f"{len(found) - len(others)} of {len(found)}; {said}"
+                 + (f": {names}" if names else ""), 3 * _LINE)  # fmt: skip
 
 
 def _guessed(design: Design) -> Iterator[Block]:
@@ -235,10 +286,7 @@ def _guessed(design: Design) -> Iterator[Block]:
         yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LINE))
         found = ()
     yield points(_ranked(design, found)[:MOST_GUESSES])
-    roof = roof_confirmed(design.site)
-    said = f"{NOT_COVERED}. {ROOF.capitalize()}: confirmed by {roof}." if roof else (
-        f"{ROOF} (until a named qualified person has assessed them), {NOT_COVERED}.")
-    yield sentence(strong("Not covered: "), brief(said, 2 * _LINE))
+    yield sentence(strong("Not covered: "), brief(not_covered(design.site), 2 * _LINE))
 
 
 def _ranked(design: Design, found: Iterable[DecidingGuess]) -> list[list[Word]]:

@@ -16,8 +16,8 @@ from solarcalc.basis.text import brief, whole_clauses
 from solarcalc.design import Design
 from solarcalc.documents import decision_sheet
 from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
-from solarcalc.documents.facts import Finding, findings_of, trade_words, verdict
-from solarcalc.documents.making import Making, document_number
+from solarcalc.documents.facts import Finding, findings_of, not_covered, trade_words, verdict
+from solarcalc.documents.making import Making
 from solarcalc.documents.report_built import (
     cables_and_protection,
     cost_and_programme,
@@ -55,6 +55,7 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.guesses import ranked_guesses
 from solarcalc.sitefile.status import STAGES, document_set
+from solarcalc.stages.progress import document_status
 from solarcalc.views.battery_tried import what_would_change_the_supply
 from solarcalc.views.electrical import guess_row
 from solarcalc.views.quote import swings_of
@@ -82,15 +83,14 @@ def documents(making: Making) -> tuple[Document, ...]:
     blocks += _closing(making)
     return (Document(
         code="DR", head=making.head("DR", "Design report", kind="report",
-                                    status="draft" if design.blocking else "for approval"),
+                                    status=document_status(design, "DR")),
         look="sheet", stamp=making.example_stamp(), contents=True, blocks=tuple(blocks),
     ),)  # fmt: skip
 
 
 def _decision(making: Making) -> Sequence[Block]:
-    """What the decision sheet says."""
-    (sheet,) = decision_sheet.documents(making)
-    return sheet.blocks
+    """What the decision sheet says, but for what mounting costs the firm."""
+    return decision_sheet.blocks_of(making.design, priced=False)
 
 
 def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
@@ -104,7 +104,7 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
             [_finding(one, anchors, min(1.0, (MOST_ON_A_PAGE / len(told)) ** 2)) for one in told],
             caption="Failed first, safety first",
         )  # fmt: skip
-    yield sentence(strong("Not covered: "), decision_sheet.NOT_COVERED, ".")
+    yield sentence(strong("Not covered: "), not_covered(design.site))
     yield heading("All checks by chapter", 3)
     titles = {one.number: one.title_words for one in CHAPTERS}
     yield pairs([(titles[CHECKS_OF[workbook]], _counted(found))
@@ -178,17 +178,14 @@ def _swings(design: Design, anchors: Anchors) -> Iterator[Block]:
 def _closing(making: Making) -> Iterator[Block]:
     """12: revision, documents of the site, standards, who approves."""
     design = making.design
-    status, name = design.site.status, design.site.site.name
-    known = document_set().values()
+    status = design.site.status
     reached = max(map(STAGES.index, (status.stage, "design")))
-    later = [one for one in known if STAGES.index(one.stage) > reached]
+    later = [one for one in document_set().values() if STAGES.index(one.stage) > reached]
     yield titled(12, "Revision, documents, standards, approval")
     yield pairs([
         (f"Revision {status.revision}", [f"design {design.fingerprint}, ",
                                          status.date or fill(8.0)]),
-        ("Documents of this site", "; ".join(
-            f"{document_number(name, one.code, one.code != 'CA')} {one.title}"
-            for one in known if one not in later)),
+        ("Documents made with it", "; ".join(making.beside) or "none"),
         *([("From later stages", "; ".join(
             f"{one.code} {one.title} ({one.stage})" for one in later))] if later else []),
         ("Standards and works", ", ".join(

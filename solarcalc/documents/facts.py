@@ -97,10 +97,11 @@ def to_review(checks: Iterable[Check]) -> tuple[Check, ...]:
 
 
 def verdict(design: Design) -> str:
-    """How many checks failed, and how many a person has to look at."""
+    """How many checks failed, how many a person has to look at, how many could not be assessed."""
     checks = design.all_checks
-    failed = sum(check.outcome == "failed" for check in checks)
-    return f"{failed} FAILED, {len(to_review(checks))} TO REVIEW."
+    failed, missing = (sum(check.outcome == outcome for check in checks)
+                       for outcome in ("failed", "not assessed"))  # fmt: skip
+    return f"{failed} FAILED, {len(to_review(checks))} TO REVIEW, {missing} NOT ASSESSED."
 
 
 def kwp(site: Site) -> str:
@@ -151,3 +152,14 @@ def price_status(design: Design) -> PriceStatus:
 def roof_confirmed(site: Site) -> str:
     """Who confirmed the strength of the roof and when, by hold point H2; empty for nobody."""
     return next((f"{one.name}, {one.date}" for one in site.status.signed if one.what == "H2"), "")
+
+
+ROOF = "roof strength, wind and ballast"
+NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
+
+
+def not_covered(site: Site) -> str:
+    """What no check here covers; the roof among it until a named person has assessed it."""
+    roof = roof_confirmed(site)
+    return f"{NOT_COVERED}. {ROOF.capitalize()}: confirmed by {roof}." if roof else (
+        f"{ROOF} (until a named qualified person has assessed them), {NOT_COVERED}.")

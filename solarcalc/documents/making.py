@@ -25,11 +25,14 @@ class Making:
     firm : Letterhead
     notebooks : mapping of str to executed notebook
         By workbook; empty where only documents are made that do not need them.
+    beside : tuple of str
+        Numbers and titles of the other documents in the folder, for the one that lists them.
     """
 
     design: Design
     firm: Letterhead = field(default_factory=Letterhead)
     notebooks: Mapping[str, Any] = field(default_factory=dict)
+    beside: tuple[str, ...] = ()
 
     def head(
         self, code: str, title: str, *, sheet: int = 1, language: str = "en", kind: str = "",

@@ -84,11 +84,11 @@ def _plan(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
     choice = design.orientation
-    rows = [list(map(str, row.values())) for row in orientation.choice_table(choice)]
+    rows = [list(map(str, row.values())) for row in orientation.choice_table(choice, priced=False)]
     yield table(("", "Portrait", "Landscape", "Unit"), rows, right=(1, 2), caption=[
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip
-    words = sentence(orientation.choice_words(choice))
+    words = sentence(orientation.choice_words(choice, priced=False))
     if choice.decided_by == "energy" and "shading" in choice.chief_loss.lower():
         hour = shaded_band.shaded_hour(design)
         curves = shaded_band.shaded_band_curves(design, hour)

@@ -37,6 +37,7 @@ from solarcalc.documents.tree import (
 from solarcalc.programme.days import day_list, day_words
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.status import signatures
+from solarcalc.stages.progress import document_status
 from solarcalc.stages.serials import blank_serials, positions_of
 from solarcalc.views import drawings as sheets
 from solarcalc.views import sitepack as lists
@@ -58,7 +59,7 @@ def documents(making: Making) -> tuple[Document, ...]:
     _, lines = sheet_of_site(design)
     block = title_block(design.drawn.site, number="SP-01", sheet=1, title=crew.t("sp_title"))
     head = making.head("SP", crew.t("sp_title"), kind=crew.t("sp_kind"), language=crew.language,
-                       status=block.status)  # fmt: skip
+                       status=document_status(design, "SP"))  # fmt: skip
     return (Document(
         code="SP", head=head, look="sheet", stamp=making.example_stamp(crew.language, priced=False),
         contents=True, blocks=tuple(_blocks(making, crew, block.status)),

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Protocol
 
+from solarcalc.documents.handover_file import why_no_handover
 from solarcalc.documents.making import Making
+from solarcalc.documents.quote import why_no_quote
 from solarcalc.documents.tree import (
     Block,
     Cell,
@@ -19,9 +21,9 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
-from solarcalc.documents.write import Written
+from solarcalc.documents.write import Filed
 from solarcalc.sitefile.status import document_set
-from solarcalc.stages.progress import progress_of
+from solarcalc.stages.progress import progress_of, reached
 from solarcalc.views.followup import visit_checks
 
 MOST_CHANGES = 12
@@ -41,6 +43,8 @@ class Change(Protocol):
     def how(self) -> str: ...
     @property
     def safety(self) -> bool: ...
+    @property
+    def small(self) -> bool: ...
 
 
 class Changes(Protocol):
@@ -53,23 +57,26 @@ class Changes(Protocol):
 
 
 def site_page(
-    making: Making, written: Sequence[Written], changes: Changes | None, *,
-    sheets: Sequence[str] = (),
+    making: Making, written: Sequence[Filed], changes: Changes | None, *,
+    sheets: Sequence[str] = (), gone: Sequence[Filed] = (),
 ) -> Document:  # fmt: skip
     """The page that leads to everything in the folder of a site.
 
     Parameters
     ----------
     making : Making
-    written : sequence of Written
+    written : sequence of Filed
         Documents in the folder.
     changes : Changes, optional
         Since the report before; None for the first.
     sheets : sequence of str
         Schedules, drawings and tables in its folders, by path.
+    gone : sequence of Filed
+        Documents of the report before that are true no more.
     """
     head = making.head("IX", "Documents of the site", status="")
-    blocks = (*_stage(making), *_documents(written), *_changes(changes), *_others(written, sheets))
+    blocks = (*_stage(making), *_documents(written), *_missing(making), *_gone(gone),
+              *_changes(changes), *_others(written, sheets))  # fmt: skip
     return Document(code="IX", head=head, look="report", stamp=making.example_stamp(),
                     blocks=blocks)  # fmt: skip
 
@@ -90,16 +97,32 @@ def _stage(making: Making) -> Iterator[Block]:
                    key="conditions")  # fmt: skip
 
 
-def _documents(written: Sequence[Written]) -> Iterator[Block]:
+def _documents(written: Sequence[Filed]) -> Iterator[Block]:
     yield heading("Documents", key="documents")
     rows: list[list[Cell]] = []
     for one in written:
-        head = one.document.head
         rows.append([
-            link(one.html, f"{head.number} {head.title}"), document_set()[one.code].reader,
-            head.status, head.revision, link(one.pdf, f"PDF of {head.number}") if one.pdf else "−",
+            link(one.html, f"{one.number} {one.title}"), document_set()[one.code].reader,
+            one.status, one.revision, link(one.pdf, f"PDF of {one.number}") if one.pdf else "−",
         ])  # fmt: skip
     yield table(["Document", "Reader", "Status", "Rev.", "To print or send"], rows)
+
+
+def _missing(making: Making) -> Iterator[Block]:
+    """Why the customer's documents of this stage cannot be made, where they cannot."""
+    design = making.design
+    if reached(design, "offer") and (why := why_no_quote(design)):
+        yield sentence(strong("No quote: "), why)
+    if reached(design, "handover") and (why := why_no_handover(design)):
+        yield sentence(strong("No booklet and handover file: "), f"{why}.")
+
+
+def _gone(gone: Sequence[Filed]) -> Iterator[Block]:
+    if gone:
+        named = "; ".join(f"{one.number} {one.title}, made for revision {one.revision}"
+                          for one in gone)  # fmt: skip
+        yield sentence("Of another design, price or status, not made again: ", named, "; in ",
+                       link("earlier/", "earlier"), ".")  # fmt: skip
 
 
 def _changes(changes: Changes | None) -> Iterator[Block]:
@@ -111,15 +134,17 @@ def _changes(changes: Changes | None) -> Iterator[Block]:
         [strong(row.what) if row.safety else row.what, row.old or "−", row.new or "−",
          cell(row.how, mark="failed" if row.how == "now failed" else "")] for row in changes.rows
     ]  # fmt: skip
-    heads = ["What", "Before", "Now", "How"]
-    if rows:
-        yield table(heads, rows[:MOST_CHANGES])
-    if rows[MOST_CHANGES:]:
-        yield fold(f"{len(rows) - MOST_CHANGES} more", [table(heads, rows[MOST_CHANGES:])])
-    yield sentence("The documents before these are kept in the folder ", strong("earlier"), ".")
+    heads, most = ["What", "Before", "Now", "How"], sum(not row.small for row in changes.rows)
+    most = min(most, MOST_CHANGES)
+    if rows[:most]:
+        yield table(heads, rows[:most])
+    if rows[most:]:
+        yield fold(f"{len(rows) - most} more", [table(heads, rows[most:])])
+    yield sentence("The documents before these are kept in the folder ",
+                   link("earlier/", "earlier"), ".")  # fmt: skip
 
 
-def _others(written: Sequence[Written], sheets: Sequence[str]) -> Iterator[Block]:
+def _others(written: Sequence[Filed], sheets: Sequence[str]) -> Iterator[Block]:
     beside = [name for one in written for name in one.beside]
     if beside or sheets:
         yield fold("Other files: schedules, drawings, tables to fill in",

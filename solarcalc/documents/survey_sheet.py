@@ -27,6 +27,7 @@ from solarcalc.loads.year import appliances_of
 from solarcalc.sitefile.dangers import dangers_of
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.sitefile.site import Site
+from solarcalc.stages.progress import document_status
 
 LINE_MM = 5.2
 EMPTY_LOADS = 6
@@ -38,8 +39,9 @@ _MEASURED = "☐ measured ☐ stated ☐ assumed"
 
 def documents(making: Making) -> tuple[Document, ...]:
     """The survey sheet of a site, with what its file says already."""
-    site = making.design.site
-    head = making.head("SV", "Survey sheet", kind="record of a visit", status="issued")
+    design, site = making.design, making.design.site
+    head = making.head("SV", "Survey sheet", kind="record of a visit",
+                       status=document_status(design, "SV"))  # fmt: skip
     blocks = [*_first_page(site), new_page(), *_second_page(site)]
     return (Document(code="SV", head=head, look="sheet", blocks=tuple(blocks)),)
 

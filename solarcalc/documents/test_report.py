@@ -20,6 +20,7 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
+from solarcalc.stages.progress import document_status
 from solarcalc.views.commissioning import report_of_site, sheet_of_site
 
 MOST_FAILED = 12
@@ -32,16 +33,17 @@ def documents(making: Making) -> tuple[Document, ...]:
     facts, lines = sheet_of_site(design)
     report = report_of_site(design, facts, lines)
     head = making.head("TR", "Test report", kind="report of initial verification",
-                       status=design_status(report))  # fmt: skip
+                       status=_status(making, report))  # fmt: skip
     return (Document(
         code="TR", head=head, look="sheet", stamp=making.example_stamp(priced=False),
         blocks=(*_first_page(making, report), new_page(), filled_table(report.lines)),
     ),)  # fmt: skip
 
 
-def design_status(report: TestReport) -> str:
-    """Whether the report may be issued: every test done and passed."""
-    return "issued" if len(report.standing("pass")) == len(report.lines) else "draft"
+def _status(making: Making, report: TestReport) -> str:
+    """A draft as long as a test is not done or not passed."""
+    passed = len(report.standing("pass")) == len(report.lines)
+    return document_status(making.design, "TR") if passed else "draft"
 
 
 def result_words(report: TestReport) -> str:

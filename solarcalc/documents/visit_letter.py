@@ -29,6 +29,7 @@ from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.daily import Finding
 from solarcalc.followup.separate import curtailed_kwh
 from solarcalc.sitefile.programme import day_of
+from solarcalc.stages.progress import document_status
 from solarcalc.views.followup import found_of
 
 MOST_FINDINGS = 5
@@ -45,7 +46,8 @@ def documents(making: Making) -> tuple[Document, ...]:
     """The letter of a site, in the language of its customer."""
     site = making.design.site
     words = messages(site.firm.language)
-    head = making.head("VL", words.text("visit_title"), language=words.language, status="issued")
+    head = making.head("VL", words.text("visit_title"), language=words.language,
+                       status=document_status(making.design, "VL"))  # fmt: skip
     blocks = tuple(_blocks(making, words))
     return (Document(code="VL", head=head, look="letter", stamp=making.example_stamp(
         words.language, priced=False), blocks=blocks),)  # fmt: skip

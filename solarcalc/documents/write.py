@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from solarcalc.documents.catalogue import documents_of
@@ -15,17 +15,45 @@ from solarcalc.sitefile.status import Code, document_set
 
 
 @dataclass(frozen=True, kw_only=True)
-class Written:
-    """A document as it lies in its folder; `pdf` is empty where it is for the screen alone."""
+class Filed:
+    """A document as it lies in its folder, in plain values.
+
+    Parameters
+    ----------
+    code : Code
+    number, title, status, revision : str
+        Of its title block.
+    fingerprint : str
+        Of the design that it was made from.
+    html, pdf : str
+        File names; `pdf` is empty where it is for the screen alone.
+    beside : tuple of str
+        Files that belong to it.
+    """
 
     code: Code
-    document: Document
+    number: str
+    title: str
+    status: str
+    revision: str
+    fingerprint: str
     html: str
     pdf: str
     beside: tuple[str, ...]
 
+    @property
+    def files(self) -> tuple[str, ...]:
+        """Every file of it."""
+        return tuple(name for name in (self.html, self.pdf, *self.beside) if name)
 
-def write_documents(making: Making, folder: Path, codes: Sequence[Code]) -> list[Written]:
+
+LISTS_THE_OTHERS: Code = "DR"
+"""The document that lists those beside it: it is made last."""
+
+
+def write_documents(
+    making: Making, folder: Path, codes: Sequence[Code], kept: Sequence[Filed] = ()
+) -> list[Filed]:
     """Make documents of a site and write them into a folder.
 
     Parameters
@@ -34,12 +62,30 @@ def write_documents(making: Making, folder: Path, codes: Sequence[Code]) -> list
     folder : Path
         An existing folder.
     codes : sequence of str
+    kept : sequence of Filed
+        That lie there already, of the same design.
+
+    Returns
+    -------
+    list of Filed
+        All of them, in the order of the set.
     """
-    return [_written(code, document, folder) for code in codes
-            for document in documents_of(code, making)]  # fmt: skip
+    found = list(kept)
+    for code in sorted(codes, key=lambda one: one == LISTS_THE_OTHERS):
+        first = {one.code: f"{one.number} {one.title}" for one in reversed(in_order(found))}
+        told = replace(making, beside=tuple(reversed(first.values())))
+        found += [_written(code, document, folder, making.design.fingerprint)
+                  for document in documents_of(code, told)]  # fmt: skip
+    return in_order(found)
 
 
-def _written(code: Code, document: Document, folder: Path) -> Written:
+def in_order(found: Sequence[Filed]) -> list[Filed]:
+    """Documents in the order of the set, those of one code by their number."""
+    order = list(document_set())
+    return sorted(found, key=lambda one: (order.index(one.code), one.number))
+
+
+def _written(code: Code, document: Document, folder: Path, fingerprint: str) -> Filed:
     stem = file_stem(document.head.number, document.head.revision)
     for name, content in document.files.items():
         (folder / name).write_bytes(content)
@@ -47,5 +93,7 @@ def _written(code: Code, document: Document, folder: Path) -> Written:
     pdf = f"{stem}.pdf" if document_set()[code].pages else ""
     if pdf:
         (folder / pdf).write_bytes(document_pdf(document))
-    return Written(code=code, document=document, html=f"{stem}.html", pdf=pdf,
-                   beside=tuple(document.files))  # fmt: skip
+    head = document.head
+    return Filed(code=code, number=head.number, title=head.title, status=head.status,
+                 revision=head.revision, fingerprint=fingerprint, html=f"{stem}.html", pdf=pdf,
+                 beside=tuple(document.files))  # fmt: skip

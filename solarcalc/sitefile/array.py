@@ -68,7 +68,7 @@ class Array(Record):
     mounting: Literal["open-frame", "small-gap", "flush"]
     gap_under_m: float | None = Field(
         default=None, ge=0.0, le=1.0,
-        description="rear ventilation gap, modules to roof; with small-gap only"
+        description="modules to roof; with small-gap only"
     )
 
     @property

@@ -178,13 +178,23 @@ class _Sizing:
             if _laid_alike(runs, joined) and _no_more(asked, least):
                 break
             runs, least = joined, asked
-        exact = self._joined(runs, pairs)
-        if not _laid_alike(runs, exact):
-            again = self._pairs(exact, least)
-            if _laid_alike(exact, self._joined(exact, again)) and _no_more(
-                self._least_mm2(again), least
-            ):
-                return again, least
+        return self._in_own_company(runs, pairs, least)
+
+    def _in_own_company(
+        self, runs: Sequence[Run], pairs: list[Pair], least: dict[str, float]
+    ) -> tuple[list[Pair], dict[str, float]]:
+        """The cables once more, each in the company of those chosen, until none changes.
+
+        Sizes nearer to one another carry more together: one step down may be followed by others.
+        Where that comes to no end, they stay as they were.
+        """
+        found, lie, floor = pairs, runs, least
+        for _ in range(2 * ROUNDS):
+            exact, asked = self._joined(lie, found), self._least_mm2(found)
+            if _laid_alike(lie, exact) and _no_more(asked, floor):
+                return found, floor
+            floor = {key: max(each, floor.get(key, 0.0)) for key, each in asked.items()}
+            found, lie = self._pairs(exact, floor), exact
         return pairs, least
 
     def _pairs(self, runs: Sequence[Run], least: Mapping[str, float]) -> list[Pair]:

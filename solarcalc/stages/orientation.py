@@ -214,6 +214,11 @@ class OrientationChoice:
         return _reason(self)
 
     @property
+    def reason_unpriced(self) -> str:
+        """The same for a reader who is not told what mounting costs the firm."""
+        return _reason(self, priced=False)
+
+    @property
     def turning(self) -> str:
         """Where the choice would turn, in one sentence; "" where nothing was tried."""
         return _turning(self)
@@ -399,6 +404,11 @@ def not_worth_it(one: Way, other: Way, kwh_worth: float) -> bool:
     return (ahead.energy_kwh - behind.energy_kwh) * kwh_worth < more
 
 
+def beyond(lead_frac: float, sigma_frac: float) -> bool:
+    """Whether a difference is more than its uncertainty, both as they are printed."""
+    return round(abs(100.0 * lead_frac), 1) > round(100.0 * sigma_frac, 1)
+
+
 def decide(
     one: Way, other: Way, lead_frac: float, sigma_frac: float, kwh_worth: float
 ) -> tuple[Orientation | None, Criterion | Literal[""]]:
@@ -411,7 +421,7 @@ def decide(
         return None, "fit"
     if one.fits != other.fits:
         return (one if one.fits else other).orientation, "fit"
-    if abs(lead_frac) > sigma_frac and not not_worth_it(one, other, kwh_worth):
+    if beyond(lead_frac, sigma_frac) and not not_worth_it(one, other, kwh_worth):
         return (one if lead_frac > 0.0 else other).orientation, "energy"
     for criterion, (least, _) in _LEAST.items():
         here, there = least(one), least(other)
@@ -435,8 +445,8 @@ def _count_turn(one: Way, other: Way) -> Iterator[Turn]:
     """Above which count only one way fits."""
     least, most = sorted((one, other), key=lambda way: way.most_count)
     if least.most_count < most.most_count:
-        yield Turn(what=f"more than {least.most_count} modules (only {most.orientation} fits)",
-                   recommended=most.orientation)  # fmt: skip
+        yield Turn(what=f"more than {least.most_count} modules (only {most.orientation} fits in"
+                   " even rows)", recommended=most.orientation)  # fmt: skip
 
 
 TRIED = 2
@@ -481,22 +491,22 @@ def _flat(laid: Laid) -> Tables:
     return {"array": {"tilt_deg": FLAT_DEG, "row_pitch_m": array.row_pitch_m}}
 
 
-def _reason(choice: OrientationChoice) -> str:
+def _reason(choice: OrientationChoice, *, priced: bool = True) -> str:
     """Fit, energy, then what decides, and the way chosen."""
     count, best = _modules(choice.module_count), choice.recommended
     if best is None and choice.decided_by == "fit":
         room = " and ".join(f"{way.most_count} in {name}" for name, way in choice.ways.items())
         return f"{count} do not fit in either orientation: the roof has room for at most {room}."
     if best is None:
-        return (f"{count} fit in both orientations; {_energy(choice)}, and fixings, price and load"
-                f" are the same: either will do.")  # fmt: skip
+        return (f"{count} fit in both orientations; {_energy(choice, priced=priced)}, and fixings,"
+                f" price and load are the same: either will do.")  # fmt: skip
     other = choice.landscape if best == "portrait" else choice.portrait
     if choice.decided_by == "fit":
         said = (f"{count} fit in {best} only; {other.orientation} has room for at most"
                 f" {other.most_count}: {best}.")  # fmt: skip
     else:
-        more = _hardware(choice, best)
-        said = f"{count} fit in both orientations; {_energy(choice)}{more}: {best}."
+        more = _hardware(choice, best, priced=priced)
+        said = f"{count} fit in both orientations; {_energy(choice, priced=priced)}{more}: {best}."
     own = choice.ways[choice.written]
     if own.fits and not own.as_written:
         said += f" In {choice.written} they fit in {own.rows} rows, other than the design has."
@@ -507,7 +517,7 @@ def _modules(count: int) -> str:
     return f"{count} module{'s' * (count != 1)}"
 
 
-def _energy(choice: OrientationChoice) -> str:
+def _energy(choice: OrientationChoice, *, priced: bool) -> str:
     """By how much energy differs, and whether that is more than is known."""
     if choice.portrait.energy_kwh == choice.landscape.energy_kwh == 0.0:
         return "no energy comes out as the strings are wired"
@@ -516,26 +526,29 @@ def _energy(choice: OrientationChoice) -> str:
         loss = choice.chief_loss.rpartition(": ")[2].partition(",")[0]
         chiefly = f", chiefly by less {loss[0].lower()}{loss[1:]}" if loss else ""
         return f"energy in {choice.recommended} is {lead:.1f} % higher ({sure}){chiefly}"
-    if abs(choice.lead_frac) <= choice.sigma_frac:
-        return f"energy differs by {lead:.1f} % ({sure}), which is inside the uncertainty"
+    if not beyond(choice.lead_frac, choice.sigma_frac):
+        return f"energy differs by {lead:.1f} % ({sure}) and does not decide"
     ahead, behind = (choice.portrait, choice.landscape) if choice.lead_frac > 0.0 else (
         choice.landscape, choice.portrait)  # fmt: skip
     worth = (ahead.energy_kwh - behind.energy_kwh) * choice.kwh_worth
-    return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth at most"
-            f" {worth:.0f} {choice.currency} over its life and less than it costs more to mount")
+    most = f" at most {worth:.0f} {choice.currency} over its life and" if priced else ""
+    return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth{most} less than"
+            " it costs more to mount")  # fmt: skip
 
 
-def _hardware(choice: OrientationChoice, best: Orientation) -> str:
+def _hardware(choice: OrientationChoice, best: Orientation, *, priced: bool) -> str:
     """What speaks for the way chosen beside energy, from the criterion that decides on."""
     way = choice.ways[best]
     other = choice.landscape if best == "portrait" else choice.portrait
     said: list[str] = []
     against: list[str] = []
-    for least, words in _LEAST.values():
+    for criterion, (least, words) in _LEAST.items():
         here, there = least(way), least(other)
         if here is None or there is None or here == there:
             continue
         text = words.format(here, there, currency=choice.currency)
+        if criterion == "price" and not priced:
+            text = f"costs {'less' if here < there else 'more'} to mount"
         (said if here < there else against).append(text)
     found = f"; {best} {' and '.join(said[:2])}" if said else ""
     return found + (f", though {best} {' and '.join(against[:2])}" if against else "")

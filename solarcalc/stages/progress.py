@@ -201,10 +201,10 @@ def _first_of(remedy: str) -> str:
 
 def _of_stage(own: Job, of_visit: Sequence[Check]) -> Iterator[Step]:
     stage = own.site.status.stage
-    if stage == "offer":
-        yield from _offer(own)
     if stage == "build":
         yield from _approval(own)
+    if stage in ("offer", "build"):
+        yield from _offer(own)
     if reached(own, "test"):
         yield from _tests(own)
     if reached(own, "handover"):
@@ -317,8 +317,9 @@ def document_status(own: Job, code: Code) -> DocumentStatus:
     """The status of a document as it would be made now.
 
     A document is a draft until it is issued, for this revision of the design; a new revision
-    sets every document but the survey sheet back to draft. A quote is for offer only while no
-    check of safety or supply fails, a site pack for construction only once the design is approved.
+    sets every document but the survey sheet back to draft. Decision sheet, report, appendix and
+    quote are drafts while a check of safety or supply fails, a site pack for construction only
+    once the design is approved.
 
     Parameters
     ----------
@@ -337,7 +338,7 @@ def document_status(own: Job, code: Code) -> DocumentStatus:
             return "draft"
         built = reached(own, "handover") and "drawings" in signed
         return "as built" if built else document.status
-    if code == "QU" and own.blocking:
+    if code in ("DS", "DR", "CA", "QU") and own.blocking:
         return "draft"
     if code == "TR" and "TR" in signed:
         return "as built"

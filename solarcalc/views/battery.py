@@ -38,6 +38,7 @@ from solarcalc.supply.energy import (
     not_supplied_frac,
 )
 from solarcalc.supply.engine import derated_w, levels_of, running_of, services_per_year
+from solarcalc.supply.site import grid_present_frac
 from solarcalc.views.rows import Row, Values, fact_line
 
 
@@ -195,6 +196,13 @@ def _grid_words(design: Design) -> str:
         "random": f"outages of {grid.mean_outage_h:g} h on average,"
         f" {grid.outage_h_per_day:g} h/day in total",
     }[grid.kind]
+
+
+def grid_out_words(design: Design) -> str:
+    """How long the grid is out on a mean day of the year; that it always is there."""
+    present = grid_present_frac(design.site.grid, pd.DatetimeIndex(design.supply.hours.index))
+    out_h = 24.0 * (1.0 - float(present.mean()))
+    return f"grid out {in_unit(out_h, 'h')} h a day" if out_h else "grid always there"
 
 
 def wiring_rows(design: Design) -> list[Row]:

@@ -225,8 +225,11 @@ CLAMP_ZONE_BOX = "______ to ______"
 """For the clamp zone of the manufacturer's instructions, which no key of the site file has."""
 
 
-def choice_table(choice: OrientationChoice) -> list[Row]:
-    """Both orientations for the modules of the design, one column each."""
+_COST = "Mounting system with labour, before margin and tax"
+
+
+def choice_table(choice: OrientationChoice, *, priced: bool = True) -> list[Row]:
+    """Both orientations for the modules of the design, one column each; what they cost or not."""
     lines: list[tuple[str, str, Callable[[Way], object]]] = [
         ("All modules fit", "", lambda w: "yes" if w.fits else "no"),
         ("Room in even rows of whole strings, at most", "modules", lambda w: w.most_count),
@@ -246,7 +249,7 @@ def choice_table(choice: OrientationChoice) -> list[Row]:
          lambda w: w.split_count),
         ("Clamped module side", "", lambda w: f"{w.clamped_side} side"),
         ("Clamp zone from the corner, by the manufacturer", "mm", lambda w: CLAMP_ZONE_BOX),
-        ("Mounting system with labour, before margin and tax", choice.currency,
+        (_COST, choice.currency,
          lambda w: NO_ANSWER if w.mounting_price is None
          else in_unit(w.mounting_price, choice.currency)),
         ("Labour for rails and modules", "person-hours", lambda w: f"{w.fitting_h:.1f}"),
@@ -254,7 +257,7 @@ def choice_table(choice: OrientationChoice) -> list[Row]:
     return [
         {"Quantity": what, **{name: figure(way) for name, way in choice.ways.items()},
          "Unit": unit}
-        for what, unit, figure in lines
+        for what, unit, figure in lines if priced or what != _COST
     ]
 
 
@@ -262,9 +265,10 @@ def _lost(name: str, way: Way) -> str:
     return f"{100.0 * way.losses_frac.get(name, 0.0):.1f}"
 
 
-def choice_words(choice: OrientationChoice) -> str:
+def choice_words(choice: OrientationChoice, *, priced: bool = True) -> str:
     """Which way and why, where that would turn, what to ask, what the filled roof has room for."""
-    texts = choice.reason, choice.turning, choice.clamping, choice.extended
+    reason = choice.reason if priced else choice.reason_unpriced
+    texts = reason, choice.turning, choice.clamping, choice.extended
     return " ".join(text for text in texts if text)
 
 
