@@ -238,12 +238,15 @@ def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
     def kwh(value: float) -> str:
         return words.text("kwh", number=words.number(value))
 
+    lean = words.text("quote_lean", lean=kwh(promised_kwh(design)))
+    grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
+    if energy.demand_kwh <= 0.0:
+        return words.text("quote_no_loads", given=kwh(design.energy.ac_kwh)), lean, *grid
     usual = words.text(
         "quote_usual", given=kwh(design.energy.ac_kwh), needed=kwh(energy.demand_kwh),
         supplied=kwh(energy.supplied_kwh),
         share=words.share(energy.supplied_kwh, energy.demand_kwh))
-    grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
-    return usual, words.text("quote_lean", lean=kwh(promised_kwh(design))), *grid
+    return usual, lean, *grid
 
 
 def _alternatives(quoted: _Quoted) -> Iterator[Block]:
