@@ -56,7 +56,7 @@ from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
 
 MOST_CONDITIONS, MOST_ALTERNATIVES, MOST_BLOCKING = 5, 2, 3
-MOST_NAME, MOST_ON_IT = 40, 300
+MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 40, 300, 120
 """Letters of the name of an alternative, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
     "earthing/electrode-limit": "condition_earth", "earthing/ground-tested": "condition_earth",
@@ -220,11 +220,13 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
 
 def _runs(quoted: _Quoted) -> Iterator[Block]:
     words, t = quoted.words, quoted.words.text
+    keys, _ = _open_conditions(quoted)
+    most = MOST_ON_IT if len(keys) < 4 else LEAST_ON_IT  # each condition takes its lines here
     dark = "quote_no_sun_no_grid" if quoted.facts.grid else "quote_no_sun"
     yield table(
         [t("quote_board"), t("quote_on_it"), t("quote_at_most"),
          t(dark, hour=t("clock", hour=EVENING_H))],
-        [[name, brief(on_it, MOST_ON_IT), power, hours_words(board.evening_h, words)]
+        [[name, brief(on_it, most), power, hours_words(board.evening_h, words)]
          for board in quoted.facts.boards
          for name, on_it, power in [board_row(board, words)]], right=(2, 3))  # fmt: skip
     missed = unsupplied_words(quoted.facts, words) or t("quote_never_off")
@@ -289,10 +291,14 @@ def conditions_of(
     return tuple(shown), len(findings_of(others))
 
 
+def _open_conditions(quoted: _Quoted) -> tuple[tuple[str, ...], int]:
+    return conditions_of(
+        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
+
+
 def _conditions(quoted: _Quoted) -> Iterator[Block]:
     words = quoted.words
-    keys, others = conditions_of(
-        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
+    keys, others = _open_conditions(quoted)
     mass = words.number(round(own_hardware(quoted.design).mass_kg, -1))
     if keys or others:
         yield heading(words.text("quote_conditions_title"))
