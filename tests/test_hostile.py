@@ -10,6 +10,7 @@ import os
 import platform
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -20,8 +21,9 @@ from solarcalc.basis.quantity import with_unit
 from solarcalc.basis.text import initials, short_name
 from solarcalc.batch.folders import keep_earlier, read_record, refuse_shared_folders
 from solarcalc.design import open_design
+from solarcalc.documents import quote
 from solarcalc.documents.booklet import hours_words, unsupplied_words
-from solarcalc.documents.making import document_number, file_stem
+from solarcalc.documents.making import Making, document_number, file_stem
 from solarcalc.documents.quote import why_no_quote
 from solarcalc.sitefile.read import read_site
 from solarcalc.stages.said import odd_days
@@ -119,6 +121,23 @@ def test_hours_that_are_no_time_and_hours_of_the_whole_year(language: str) -> No
     said = unsupplied_words(given, words)  # type: ignore[arg-type]
     assert words.month(1) not in said
     assert "1200" in "".join(filter(str.isdigit, said))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("language", languages())
+def test_a_quote_with_five_long_conditions_has_two_pages(
+    document_cases: Any, language: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    words = messages(language)
+    lengths = {key: len(words.text(key, mass="1 000") if key == "condition_roof"
+                        else words.text(key)) for key in set(quote._CONDITIONS.values())}
+    longest = tuple(sorted(lengths, key=lengths.__getitem__)[-4:])
+    monkeypatch.setattr(
+        quote, "_open_conditions", lambda quoted: (("condition_roof", *longest), 7))
+    design = document_cases.demo("orchard-shop").changed({"firm": {"language": language}})
+    (document,) = quote.documents(Making(design=design))
+    _, pages = document_cases.hold_to_rules(document, pages=2)
+    assert len(pages) == 2
 
 
 def test_an_array_that_yields_nothing_is_not_offered() -> None:
