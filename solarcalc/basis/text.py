@@ -50,11 +50,12 @@ def initials(name: str) -> str:
     return found or "S" + hashlib.sha256(name.encode()).hexdigest()[:6].upper()
 
 
-MOST_NAME = 40.0
+MOST_NAME, MOST_REVISION = 40.0, 16.0
+"""Letters of a site's name and of a revision that the head or foot of a page has room for."""
 _BROAD = frozenset("MW@")
 
 
-def short_name(name: str) -> str:
+def short_name(name: str, most: float = MOST_NAME) -> str:
     """A name as the head of a page has room for it: its end is cut off, told by an ellipsis.
 
     Examples
@@ -62,7 +63,7 @@ def short_name(name: str) -> str:
     >>> short_name("Coral Street Pharmacy"), len(short_name("W" * 120))
     ('Coral Street Pharmacy', 24)
     """
-    room = MOST_NAME
+    room = most
     for place, letter in enumerate(name):
         wide = letter in _BROAD or unicodedata.east_asian_width(letter) in "WF"
         room -= 0.0 if unicodedata.combining(letter) else 1.7 if wide else 1.0

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.messages import messages
-from solarcalc.basis.text import safe_file_name, short_name
+from solarcalc.basis.text import MOST_REVISION, safe_file_name, short_name
 from solarcalc.documents.columns import breakable, fit_table, letter_files
 from solarcalc.documents.html import head_fields
 from solarcalc.documents.tree import Block, Document
@@ -44,10 +44,11 @@ def document_pdf(document: Document) -> bytes:
 
     setter = _Setter(document)
     head, t = document.head, messages(document.head.language).text
+    revision = short_name(head.revision, MOST_REVISION)
     said = {
         "title": f"{head.title}, {_site(head)}", "head": _plain(head), "look": document.look,
         "fields": head_fields(head), "stamp": document.stamp, "headed": document.headed,
-        "foot": f"{head.number} {t('document_revision', revision=head.revision)} {head.issued}",
+        "foot": f"{head.number} {t('document_revision', revision=revision)} {head.issued}",
         "letters_pt": LETTERS_PT[document.look], "language": head.language,
         "blocks": setter.blocks(document.blocks, WIDTH_PT),
     }  # fmt: skip
