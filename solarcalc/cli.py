@@ -265,9 +265,13 @@ def _check_lines(design: Design) -> Iterator[str]:
                 f"to accept: {check.key}, fingerprint {check.fingerprint}"
                 if check.outcome == "review" else f"cannot be accepted: {check.key}"
             )
+    from datetime import date
+
+    from solarcalc.stages.said import odd_days
+
     yield from _guess_lines(design)
     yield f"design    fingerprint {design.fingerprint}, for [checked]"
-    for said in design.unmet:
+    for said in (*design.unmet, *odd_days(design, date.today())):
         yield f"status    {said}"
     yield from _stage_lines(design)
     if design.example_of:

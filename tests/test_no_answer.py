@@ -23,6 +23,9 @@ from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.batch.run import report_sites
 from solarcalc.design import Design, compare, open_design
+from solarcalc.documents.catalogue import documents_of
+from solarcalc.documents.making import Making
+from solarcalc.sitefile.status import document_set
 from solarcalc.views import battery, quote
 
 _NOTHING = [{"name": "Lamp that draws nothing", "power_w": 0.0, "use": ["08:00-18:00"]}]
@@ -72,6 +75,32 @@ BROKEN: dict[str, Broken] = {
 def opened(name: str) -> Design:
     site, changes, _ = BROKEN[name]
     return open_design(site, changes)
+
+
+_ONE = {"array": {"modules_in_series": 1, "module_count": 1}}
+ODD: dict[str, tuple[str, dict[str, dict[str, Any]]]] = {
+    **{name: (site, changes) for name, (site, changes, _) in BROKEN.items()},
+    "all snow": ("ridge-clinic", {"snow": {
+        "snowfall_cm": [200.0] * 12, "events": [28.0] * 12, "ground_days": [28.0] * 12}}),
+    "generator only": ("plateau-school", {**_ONE, "generator": {"power_w": 6000.0}}),
+    "separate banks": ("ridge-clinic", {"supply": {"layout": "separate-banks"},
+                                        "battery": {"units_in_parallel": 2}}),
+}  # fmt: skip
+"""Broken sites, and sites that are seldom, for what is made of any."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ODD)
+def test_every_document_of_an_odd_site_is_made_at_its_last_stage(name: str) -> None:
+    site, changes = ODD[name]
+    making = Making(design=open_design(site, {
+        **changes, "status": {"stage": "visit"}, "commissioning": {"results": ""},
+        "logger": {"file": ""}, "handover": {"serials": ""}}))  # fmt: skip
+    for code in document_set():
+        for document in documents_of(code, making):
+            assert document.blocks, code
+    if making.design.energy.ac_kwh == 0.0:
+        assert not documents_of("QU", making)
 
 
 def run(workbook: str, name: str) -> None:

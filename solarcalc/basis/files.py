@@ -5,9 +5,11 @@ from __future__ import annotations
 import contextlib
 import csv
 import os
+import platform
 import shutil
 import sys
 import tempfile
+import time
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -89,12 +91,22 @@ def whole_folder(target: Path) -> Iterator[Path]:
 
     After an error, or an interrupt, nothing is left and the old folder is still there. A run that
     was killed between taking the old folder away and putting the new one there left the old one
-    under a hidden name: the next puts it back first.
+    under a hidden name: the next puts it back first, and clears what it was filling.
+
+    Raises
+    ------
+    FileExistsError
+        When something that is not a folder stands there.
     """
+    if in_the_way(target):
+        raise FileExistsError(f"{target}: {IN_THE_WAY}")
     put_back(target)
+    _clear_left(target)
     partial = Path(tempfile.mkdtemp(prefix=f".{target.name}.partial-", dir=target.parent))
     try:
+        (partial / _RUN).write_text(_this_run(), encoding="utf-8")
         yield partial
+        (partial / _RUN).unlink(missing_ok=True)
         partial.chmod(0o777 & ~_umask())
         _swap(partial, target)
     finally:
@@ -109,6 +121,50 @@ def put_back(target: Path) -> None:
             if path.name.startswith(f".{target.name}.partial-") and path.name.endswith("-old")]
     if left:
         os.replace(max(left, key=lambda path: path.stat().st_mtime), target)
+
+
+IN_THE_WAY = "a file is in the way of the folder"
+_RUN = ".run"
+"""File of a folder that is being filled: machine and process of the run."""
+_DAY_S = 86_400.0
+"""What another machine, or nobody named, left is cleared after a day."""
+
+
+def in_the_way(target: Path) -> bool:
+    """Whether something that is not a folder stands where one shall be."""
+    return os.path.lexists(target) and not target.is_dir()
+
+
+def _this_run() -> str:
+    return f"{platform.node()} {os.getpid()}"
+
+
+def _clear_left(target: Path) -> None:
+    """Remove what killed runs left beside `target`; never what a run fills that still goes on."""
+    for path in target.parent.iterdir():
+        if path.name.startswith(f".{target.name}.partial-") and _is_left(path):
+            shutil.rmtree(path, ignore_errors=True)
+
+
+def _is_left(folder: Path) -> bool:
+    """Whether the run that made a folder is gone: its process, or a day."""
+    try:
+        found = folder.stat()
+        old = time.time() - max(found.st_mtime, found.st_ctime) > _DAY_S
+        machine, _, process = (folder / _RUN).read_text(encoding="utf-8").rpartition(" ")
+    except FileNotFoundError:
+        return folder.is_dir() and old
+    except (OSError, ValueError):
+        return False
+    if machine != platform.node() or not process.isdecimal() or sys.platform == "win32":
+        return old  # where a process cannot be asked whether it lives
+    try:
+        os.kill(int(process), 0)
+    except (ProcessLookupError, OverflowError):
+        return True
+    except OSError:
+        return False
+    return False
 
 
 def keep_folder(target: Path, folder: Path, name: str) -> Path | None:
@@ -160,6 +216,8 @@ def _link_or_copy(source: str, goal: str) -> None:
 
 
 def _swap(partial: Path, target: Path) -> None:
+    if in_the_way(target):
+        raise FileExistsError(f"{target}: {IN_THE_WAY}")
     if not target.exists():
         os.replace(partial, target)
         return

@@ -237,8 +237,8 @@ def figure(value: float | int | str) -> str:
 
 _NUMBER = r"[-−+±]?\d[\d\u202f]*(?:,\d{3}(?!\d))*(?:\.\d+)?"
 _NEXT = rf"(?:,| to| or| of) {_NUMBER}(?=$|[,;:)]| to | or )"
-_COUNTED = re.compile(rf"(?<![\w.-]){_NUMBER}(?:{_NEXT})*")
-"""The first number of a text, or the first list or range of numbers."""
+_COUNTED = re.compile(rf"(?<![\w.-])(?:\d+ × )?{_NUMBER}(?:{_NEXT})*")
+"""The first number of a text, or the first product, list or range of numbers."""
 
 
 _SIGNS = {"degC": "°C", "deg": "°", "ohm": "Ω", "km2": "km²", "m2": "m²", "mm2": "mm²"}
@@ -263,6 +263,8 @@ def with_unit(text: str, unit: str) -> str:
     --------
     >>> with_unit("at most 23 alone, 31 by two", "kg")
     'at most 23 kg alone, 31 by two'
+    >>> with_unit("3 × 95", "mm2")
+    '3 × 95 mm²'
     >>> with_unit("4 to 10", "kA"), with_unit("not within it", "years")
     ('4 to 10 kA', 'not within it')
     """

@@ -37,6 +37,41 @@ def safe_file_name(name: str) -> str:
     return kept or "site-" + hashlib.sha256(name.encode()).hexdigest()[:6]
 
 
+def initials(name: str) -> str:
+    """At most four initials of a site's name in plain letters, unique where it has none.
+
+    Examples
+    --------
+    >>> initials("Coral Street Pharmacy"), initials("École du Nord")
+    ('CSP', 'EDN')
+    """
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+    found = "".join(word[0] for word in re.findall(r"[A-Za-z]+", plain))[:4].upper()
+    return found or "S" + hashlib.sha256(name.encode()).hexdigest()[:6].upper()
+
+
+MOST_NAME, MOST_REVISION = 40.0, 16.0
+"""Letters of a site's name and of a revision that the head or foot of a page has room for."""
+_BROAD = frozenset("MW@")
+
+
+def short_name(name: str, most: float = MOST_NAME) -> str:
+    """A name as the head of a page has room for it: its end is cut off, told by an ellipsis.
+
+    Examples
+    --------
+    >>> short_name("Coral Street Pharmacy"), len(short_name("W" * 120))
+    ('Coral Street Pharmacy', 24)
+    """
+    room = most
+    for place, letter in enumerate(name):
+        wide = letter in _BROAD or unicodedata.east_asian_width(letter) in "WF"
+        room -= 0.0 if unicodedata.combining(letter) else 1.7 if wide else 1.0
+        if room < 0.0:
+            return name[:place].rstrip(" ,;:.") + "…"
+    return name
+
+
 def guard_cell(text: str) -> str:
     """Text that a spreadsheet will not read as a formula."""
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import bundled, keep_folder, put_back
+from solarcalc.basis.files import IN_THE_WAY, bundled, in_the_way, keep_folder, put_back
 from solarcalc.basis.text import safe_file_name
 
 if TYPE_CHECKING:
@@ -39,12 +39,15 @@ def check_out_folder(out: Path) -> None:
 
 
 def read_record(folder: Path) -> dict[str, Any] | None:
-    """The summary of a finished site, of whatever form; None where there is none to be read."""
+    """The summary of a finished site, of any version; None where there is none to be read."""
     try:
         record = json.loads((folder / "summary.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return None
-    return record if isinstance(record, dict) else None
+    if not isinstance(record, dict):
+        return None
+    tables = [record.get(name) or {} for name in ("site", "job")]
+    return record if all(isinstance(one, dict) for one in tables) else None
 
 
 def keep_earlier(target: Path, folder: Path) -> Path | None:
@@ -63,9 +66,9 @@ def keep_earlier(target: Path, folder: Path) -> Path | None:
         The folder kept; None where there was no report.
     """
     record = read_record(target) or {}
-    made = str(record.get("site", {}).get("made", "")) or "unknown"
+    made = str((record.get("site") or {}).get("made", "")) or "unknown"
     stamp = safe_file_name(made[:19].replace(":", ""))
-    revision = safe_file_name(str(record.get("job", {}).get("revision", "")) or "none")
+    revision = safe_file_name(str((record.get("job") or {}).get("revision", "")) or "none")
     return keep_folder(target, folder, f"{stamp}-{revision}")
 
 
@@ -94,18 +97,23 @@ def shared_folders(sites: Iterable[SiteFile], out: Path) -> dict[Path, str]:
             found = [Fault(
                 where=f"{path}: site.name", given=f"{others} would be called {slug} too",
                 allowed="one report a name", remedy="rename one of them",
-            )] if others else [*_other_site(one, out / slug)]  # fmt: skip
+            )] if others else [*_in_its_place(one, out / slug)]  # fmt: skip
             if found:
                 faults[path] = found
     return {path: str(InputError(found)) for path, found in faults.items()}
 
 
-def _other_site(one: SiteFile, target: Path) -> Iterator[Fault]:
+def _in_its_place(one: SiteFile, target: Path) -> Iterator[Fault]:
+    if in_the_way(target):
+        yield Fault(where=f"{one.path}: site.name", given=f"{target}: {IN_THE_WAY}",
+                    allowed="a folder, or nothing there", why="it would be taken away",
+                    remedy="move that file, or choose another --out")  # fmt: skip
+        return
     put_back(target)
     record = read_record(target)
     if record is None or _same_site(one, record):
         return
-    there, place = record.get("site", {}), one.site.site
+    there, place = record.get("site") or {}, one.site.site
     file = (record.get("job") or {}).get("file") or there.get("file_name", "another file")
     yield Fault(
         where=f"{one.path}: site.name",
@@ -116,7 +124,7 @@ def _other_site(one: SiteFile, target: Path) -> Iterator[Fault]:
 
 
 def _same_site(one: SiteFile, record: Mapping[str, Any]) -> bool:
-    there, place = record.get("site", {}), one.site.site
+    there, place = record.get("site") or {}, one.site.site
     same_file = (record.get("job") or {}).get("file") == str(one.path)
     same_name = there.get("name") == place.name and there.get("customer") == place.customer
     return bool(same_file or same_name)

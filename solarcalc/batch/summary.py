@@ -154,7 +154,7 @@ def read_records(out: Path) -> list[tuple[str, dict[str, Any]]]:
         if not re.fullmatch(r"[a-z0-9-]+", slug) or not any(page.is_file() for page in pages):
             continue
         record = read_record(path.parent)
-        if record is not None and record.get("schema") == SCHEMA:
+        if record and record.get("schema") == SCHEMA and (record.get("site") or {}).get("name"):
             found.append((slug, record))
     return sorted(found, key=lambda item: str(item[1]["site"]["name"]).casefold())
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,6 +10,7 @@ from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc import __version__
+from solarcalc.basis.text import initials, short_name
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Status
@@ -342,8 +342,7 @@ def document_number(site_name: str, code: str) -> str:
     >>> document_number("Ridge Road Clinic", "SP-05")
     'RRC-SP-05'
     """
-    initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", site_name))[:4].upper()
-    return f"{initials or 'SITE'}-{code}"[:NUMBER_LETTERS]
+    return f"{initials(site_name)}-{code}"[:NUMBER_LETTERS]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -388,7 +387,7 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
     name = site.name if isinstance(site, Signed) else site.site.name
     checked, stage = site.checked, STATUS[site.status.stage]
     return TitleBlock(
-        site=name, firm=site.firm.name, number=document_number(name, number),
+        site=short_name(name), firm=site.firm.name, number=document_number(name, number),
         revision=site.status.revision, issued=site.status.date,
         sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale, language="en",
         title=title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…",

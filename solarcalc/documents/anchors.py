@@ -16,10 +16,12 @@ from typing import Any
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.basis.text import brief
 from solarcalc.design import Design
+from solarcalc.diagrams.sheet import TITLE_LETTERS
 from solarcalc.documents.making import document_number, file_stem
 from solarcalc.documents.tree import Word, link
-from solarcalc.report.findings import LEFT_OUT
+from solarcalc.report.findings import LEFT_OUT, notebook_title
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +92,19 @@ _HEADING = re.compile(r"^#{2,3}\s+(.+?)\s*$", re.MULTILINE)
 _ENDS = ("page.show_results", "page.show_assumptions")
 
 
+def chapters_of(notebooks: Mapping[str, Any]) -> tuple[Chapter, ...]:
+    """Chapters of the appendix, and one behind them for each notebook that has none of its own."""
+    known = {one.workbook for one in CHAPTERS}
+    others = [name for name in notebooks if name not in known]
+    return (*CHAPTERS, *(
+        Chapter(number=number, title=brief(notebook_title(notebooks[name]) or name, _TITLE_LETTERS),
+                workbook=name)
+        for number, name in enumerate(others, start=ASSUMED.number + 1)))
+
+
+_TITLE_LETTERS = TITLE_LETTERS - len("A99 ")
+
+
 @dataclass(frozen=True, kw_only=True)
 class Section:
     """A section of a workbook in the appendix.
@@ -140,7 +155,7 @@ def chapter_sections(chapter: Chapter, notebooks: Mapping[str, Any]) -> list[Sec
         for one in CHAPTERS if one.workbook == chapter.workbook
     }  # fmt: skip
     later = [start for number, start in starts.items() if number > chapter.number]
-    return found[starts[chapter.number]:min(later, default=len(found))]
+    return found[starts.get(chapter.number, 0):min(later, default=len(found))]
 
 
 @cache

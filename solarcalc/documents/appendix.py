@@ -23,6 +23,7 @@ from solarcalc.documents.anchors import (
     Chapter,
     anchors_of,
     chapter_sections,
+    chapters_of,
     check_numbers,
 )
 from solarcalc.documents.appendix_lists import list_blocks
@@ -76,13 +77,23 @@ class _Making:
         late = {name: found.checks for name, found in self.findings.items()
                 if name in ("commissioning", "followup")}  # fmt: skip
         numbered = [*self.anchors.checks.items(), *check_numbers(late, 0)]
-        return {one.number: tuple(item for item in numbered
+        made = {one.number: tuple(item for item in numbered
                                   if item[1].startswith(f"{one.name}.")) for one in CHAPTERS}
+        return made | {one.number: tuple(self._own_checks(one)) for one in self.chapters
+                       if one.number > ASSUMED.number}  # fmt: skip
 
-    @property
+    def _own_checks(self, chapter: Chapter) -> Iterator[tuple[Check, str]]:
+        """Checks that a notebook without a chapter among ours made itself."""
+        first = len(chapter_sections(chapter, self.making.notebooks)) + 1
+        found = dict.fromkeys(self.findings[chapter.workbook].checks)
+        for place, check in enumerate(found, start=first):
+            yield check, f"{chapter.name}.{place}"
+
+    @cached_property
     def chapters(self) -> list[Chapter]:
         """Those that this site has."""
-        return [one for one in CHAPTERS if not one.workbook or self.has(one.workbook)]
+        return [one for one in chapters_of(self.making.notebooks)
+                if not one.workbook or self.has(one.workbook)]  # fmt: skip
 
 
 def documents(making: Making) -> tuple[Document, ...]:
@@ -138,11 +149,11 @@ def _chapter(held: _Making, chapter: Chapter) -> Iterator[Block]:
     """Results, sections of the workbook, runs of cable, checks; the last one lists."""
     yield sentence(link(held.anchors.file(0), "All chapters"))
     if chapter is ASSUMED:
-        yield from list_blocks(held.making.design, held.findings)
+        yield from list_blocks(held.making.design, held.findings, held.chapters)
         return
     checks = held.checks[chapter.number]
     yield heading("Calculations", key=f"{chapter.name}-calculations")
-    if held.making.notebooks and checks:
+    if chapter.workbook in held.making.notebooks and (checks or chapter not in CHAPTERS):
         yield from _results(held, chapter)
     for place, section in enumerate(chapter_sections(chapter, held.making.notebooks), start=1):
         anchor = f"{chapter.name}.{place}"

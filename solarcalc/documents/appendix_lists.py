@@ -27,22 +27,25 @@ _TITLES = {
 Rows = Sequence[Sequence[Cell]]
 
 
-def list_blocks(design: Design, findings: Mapping[str, Findings]) -> Iterator[Block]:
+def list_blocks(
+    design: Design, findings: Mapping[str, Findings], chapters: Sequence[Chapter] = CHAPTERS
+) -> Iterator[Block]:
     """A fold for each list."""
     yield heading("Lists", key=f"{ASSUMED.name}-lists")
-    taken = by_chapter(findings)
+    taken = by_chapter(findings, chapters)
+    titles = {one.number: one.title_words for one in (*CHAPTERS, *chapters)}
     blocks: dict[str, list[Block]] = {
         "guesses": list(_guesses(design)),
         "given": _by_chapter(("Key", "Value", "What"), {
-            one.number: list(_given(design, one)) for one in CHAPTERS}),
+            one.number: list(_given(design, one)) for one in CHAPTERS}, titles),
         "defaults": _by_chapter(("Key", "Value", "Source"), {
             number: [[code(entry.label.removesuffix(DEFAULT_USED)), _value(entry), entry.source]
                      for entry in entries if entry.label.endswith(DEFAULT_USED)]
-            for number, entries in taken.items()}),
+            for number, entries in taken.items()}, titles),
         "constants": _by_chapter(("What", "Value", "Unit", "Source"), {
             number: [[entry.label, _value(entry), unit_sign(entry.unit), entry.source]
                      for entry in entries if not entry.label.endswith(DEFAULT_USED)]
-            for number, entries in taken.items()}),
+            for number, entries in taken.items()}, titles),
         "sheets": [table(("Key", "Equipment", "Sheet"), _sheets(design))],
         "sources": [table(("Short name", "Work", "Used for", "How seen"), [
             [one.name, one.work, one.used_for, HOW_SEEN.get(one.seen, one.seen)]
@@ -54,20 +57,24 @@ def list_blocks(design: Design, findings: Mapping[str, Findings]) -> Iterator[Bl
                    blocks[name] or [sentence("None.")], key=anchor)  # fmt: skip
 
 
-def by_chapter(findings: Mapping[str, Findings]) -> dict[int, list[Sourced]]:
+def by_chapter(
+    findings: Mapping[str, Findings], chapters: Sequence[Chapter] = ()
+) -> dict[int, list[Sourced]]:
     """Every assumption once, in the chapter that is the first to make it."""
     found: dict[int, list[Sourced]] = {}
     met: set[Sourced] = set()
-    for workbook, number in sorted(CHECKS_OF.items(), key=lambda item: item[1]):
+    places = {one.workbook: one.number for one in chapters if one.workbook} | CHECKS_OF
+    for workbook, number in sorted(places.items(), key=lambda item: item[1]):
         entries = findings[workbook].assumptions if workbook in findings else ()
         found[number] = [one for one in dict.fromkeys(entries) if one not in met]
         met.update(entries)
     return found
 
 
-def _by_chapter(head: Sequence[str], rows: Mapping[int, Rows]) -> list[Block]:
-    names = {one.number: one.title_words for one in CHAPTERS}
-    return [table(head, lines, caption=names[number]) for number, lines in rows.items() if lines]
+def _by_chapter(
+    head: Sequence[str], rows: Mapping[int, Rows], titles: Mapping[int, str]
+) -> list[Block]:
+    return [table(head, lines, caption=titles[number]) for number, lines in rows.items() if lines]
 
 
 def _value(entry: Sourced) -> str:

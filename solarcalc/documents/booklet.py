@@ -235,13 +235,15 @@ def hours_words(time_h: float, words: Messages) -> str:
     Parameters
     ----------
     time_h : float
-        [h]; infinite beyond what is looked at.
+        [h]; infinite beyond what is looked at; not a number where there is none to tell.
 
     Examples
     --------
     >>> hours_words(7.9, messages("en")).replace(chr(0xA0), " ")
     '7 h 30'
     """
+    if math.isnan(time_h):
+        return "−"
     if not math.isfinite(time_h) or time_h > LONGEST_H:
         return words.text("longer_than", hours=words.number(LONGEST_H))
     halves = math.floor(time_h * 2.0 + 1e-9)
@@ -292,7 +294,8 @@ def have_lines(facts: CustomerFacts, words: Messages) -> list[str]:
     how = _HANDS[facts.changeover]
     if facts.generator_w > 0.0:
         lines.append(words.text(f"generator_{how}", power=kw_words(facts.generator_w, words)))
-    return [*lines, words.text(f"grid_{how}" if facts.grid else "grid_none")]
+    alone = "grid_none_generator" if facts.generator_w > 0.0 else "grid_none"
+    return [*lines, words.text(f"grid_{how}" if facts.grid else alone)]
 
 
 _HANDS = {"built-in": "by_itself", "automatic": "by_itself", "manual": "by_hand",
@@ -303,7 +306,8 @@ _HANDS = {"built-in": "by_itself", "automatic": "by_itself", "manual": "by_hand"
 def _lead(facts: CustomerFacts, words: Messages) -> str:
     """What happens in a cut, and what the times below it are for."""
     change = [words.text(f"change_{_HANDS[facts.changeover]}")] if facts.grid else []
-    return " ".join([*change, words.text("dark_lead")])
+    never = [] if facts.fills else [words.text("never_full")]
+    return " ".join([*change, words.text("dark_lead"), *never])
 
 
 def _duties(facts: CustomerFacts, words: Messages) -> list[str]:
@@ -367,6 +371,8 @@ def shed_words(facts: CustomerFacts, words: Messages) -> str:
                       back=words.percent(facts.nonessential_on_frac))
 
 
+YEAR_H, MOST_MONTHS = 8760.0, 6
+"""Hours of the year looked at; months that are named at most."""
 MOST_OF_HOURS_FRAC = 0.75
 """Share of the hours without supply that the months named hold at least: "most of them"."""
 
@@ -379,7 +385,11 @@ def unsupplied_words(facts: CustomerFacts, words: Messages) -> str:
             held, named = held + hours, [*named, month]
     if not named:
         return ""
+    if total >= 0.99 * YEAR_H:
+        return words.text("unsupplied_all")
     shown = total if total < 10.0 else round(total, -1)
+    if len(named) > MOST_MONTHS:
+        return words.text("unsupplied_spread", hours=words.number(shown))
     return words.text("unsupplied", hours=words.number(shown), months=joined(
         [words.month(month) for month in sorted(named)], words))  # fmt: skip
 

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import messages
+from solarcalc.basis.text import MOST_REVISION, short_name
 from solarcalc.design import Design
 from solarcalc.diagrams.sheet import document_number
 from solarcalc.documents.phrases import phrase
@@ -28,7 +29,7 @@ class Crew:
     @property
     def revision(self) -> str:
         """Of the design."""
-        return self.design.site.status.revision
+        return short_name(self.design.site.status.revision, MOST_REVISION)
 
     def t(self, key: str, **values: object) -> str:
         """A heading or fixed sentence."""

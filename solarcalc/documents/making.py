@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from solarcalc import __version__
 from solarcalc.basis.messages import messages
-from solarcalc.basis.text import safe_file_name
+from solarcalc.basis.text import initials, safe_file_name
 from solarcalc.design import Design
 from solarcalc.documents.tree import Head
 from solarcalc.report.findings import Letterhead
@@ -83,5 +82,4 @@ def document_number(site_name: str, code: str, sheet: int = 1) -> str:
     >>> document_number("Coral Street Pharmacy", "SP", 5)
     'CSP-SP-05'
     """
-    initials = "".join(word[0] for word in re.findall(r"[^\W\d_]+", site_name))[:4].upper()
-    return f"{initials or 'SITE'}-{code}-{sheet:02d}"
+    return f"{initials(site_name)}-{code}-{sheet:02d}"

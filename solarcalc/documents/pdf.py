@@ -7,10 +7,12 @@ import json
 import shutil
 import tempfile
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from solarcalc.basis.messages import messages
+from solarcalc.basis.text import MOST_REVISION, safe_file_name, short_name
 from solarcalc.documents.columns import breakable, fit_table, letter_files
 from solarcalc.documents.html import head_fields
 from solarcalc.documents.tree import Block, Document
@@ -42,10 +44,11 @@ def document_pdf(document: Document) -> bytes:
 
     setter = _Setter(document)
     head, t = document.head, messages(document.head.language).text
+    revision = short_name(head.revision, MOST_REVISION)
     said = {
-        "title": f"{head.title}, {head.site}", "head": _plain(head), "look": document.look,
+        "title": f"{head.title}, {_site(head)}", "head": _plain(head), "look": document.look,
         "fields": head_fields(head), "stamp": document.stamp, "headed": document.headed,
-        "foot": f"{head.number} {t('document_revision', revision=head.revision)} {head.issued}",
+        "foot": f"{head.number} {t('document_revision', revision=revision)} {head.issued}",
         "letters_pt": LETTERS_PT[document.look], "language": head.language,
         "blocks": setter.blocks(document.blocks, WIDTH_PT),
     }  # fmt: skip
@@ -70,8 +73,24 @@ def document_pdf(document: Document) -> bytes:
 
 
 def _plain(head: Any) -> dict[str, str]:
-    return {name: getattr(head, name)
-            for name in ("firm", "licence", "contact", "site", "title", "kind", "made_from")}
+    said = {name: "".join(breakable([getattr(head, name)]))
+            for name in ("firm", "licence", "contact", "title", "kind", "made_from")}
+    return said | {"site": _site(head)}
+
+
+def _site(head: Any) -> str:
+    """The site's name with room for it; in plain letters beside it where the page lacks its own."""
+    name = short_name(head.site)
+    drawn = all(ord(letter) in _letters() or letter == "…" for letter in name)
+    return name if drawn else f"{name} ({safe_file_name(head.site)})"
+
+
+@cache
+def _letters() -> frozenset[int]:
+    """Code points that the letters of a page have."""
+    from matplotlib.ft2font import FT2Font
+
+    return frozenset(FT2Font(str(letter_files()[0])).get_charmap())
 
 
 @dataclass

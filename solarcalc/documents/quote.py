@@ -56,7 +56,7 @@ from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
 
 MOST_CONDITIONS, MOST_ALTERNATIVES, MOST_BLOCKING = 5, 2, 3
-MOST_NAME, MOST_ON_IT = 40, 300
+MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 40, 300, 120
 """Letters of the name of an alternative, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
     "earthing/electrode-limit": "condition_earth", "earthing/ground-tested": "condition_earth",
@@ -223,11 +223,13 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
 
 def _runs(quoted: _Quoted) -> Iterator[Block]:
     words, t = quoted.words, quoted.words.text
+    keys, _ = _open_conditions(quoted)
+    most = MOST_ON_IT if len(keys) < 4 else LEAST_ON_IT  # each condition takes its lines here
     dark = "quote_no_sun_no_grid" if quoted.facts.grid else "quote_no_sun"
     yield table(
         [t("quote_board"), t("quote_on_it"), t("quote_at_most"),
          t(dark, hour=t("clock", hour=EVENING_H))],
-        [[name, brief(on_it, MOST_ON_IT), power, hours_words(board.evening_h, words)]
+        [[name, brief(on_it, most), power, hours_words(board.evening_h, words)]
          for board in quoted.facts.boards
          for name, on_it, power in [board_row(board, words)]], right=(2, 3))  # fmt: skip
     missed = unsupplied_words(quoted.facts, words) or t("quote_never_off")
@@ -241,12 +243,15 @@ def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
     def kwh(value: float) -> str:
         return words.text("kwh", number=words.number(value))
 
+    lean = words.text("quote_lean", lean=kwh(promised_kwh(design)))
+    grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
+    if energy.demand_kwh <= 0.0:
+        return words.text("quote_no_loads", given=kwh(design.energy.ac_kwh)), lean, *grid
     usual = words.text(
         "quote_usual", given=kwh(design.energy.ac_kwh), needed=kwh(energy.demand_kwh),
         supplied=kwh(energy.supplied_kwh),
         share=words.share(energy.supplied_kwh, energy.demand_kwh))
-    grid = [words.text("quote_from_grid", grid=kwh(energy.grid_kwh))] if energy.grid_kwh else []
-    return usual, words.text("quote_lean", lean=kwh(promised_kwh(design))), *grid
+    return usual, lean, *grid
 
 
 def _alternatives(quoted: _Quoted) -> Iterator[Block]:
@@ -289,10 +294,14 @@ def conditions_of(
     return tuple(shown), len(findings_of(others))
 
 
+def _open_conditions(quoted: _Quoted) -> tuple[tuple[str, ...], int]:
+    return conditions_of(
+        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
+
+
 def _conditions(quoted: _Quoted) -> Iterator[Block]:
     words = quoted.words
-    keys, others = conditions_of(
-        quoted.design.all_checks, roof_confirmed=bool(roof_confirmed(quoted.design.site)))
+    keys, others = _open_conditions(quoted)
     mass = words.number(round(own_hardware(quoted.design).mass_kg, -1))
     if keys or others:
         yield heading(words.text("quote_conditions_title"))

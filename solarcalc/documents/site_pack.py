@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.text import short_name
 from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
 from solarcalc.documents import site_lists
 from solarcalc.documents.crew import Crew, capital
@@ -126,7 +127,7 @@ def _listed(crew: Crew, status: str) -> Block:
 def _where(making: Making, crew: Crew) -> Iterator[tuple[Words, Words]]:
     place, t = crew.design.site.site, crew.t
     north, east = place.latitude_deg, place.longitude_deg
-    yield t("sp_customer"), place.customer or _line()
+    yield t("sp_customer"), short_name(place.customer) or _line()
     yield t("sp_place"), (
         f"{crew.n(abs(north), 4)}° {t('sp_north' if north >= 0 else 'sp_south')}, "
         f"{crew.n(abs(east), 4)}° {t('sp_east' if east >= 0 else 'sp_west')}")

@@ -165,7 +165,7 @@ def findings_of(workbook: str, notebook: Any) -> Findings:
     order = record.get("order", list(record["values"]))
     return Findings(
         workbook=workbook,
-        title=_title(notebook) or workbook,
+        title=notebook_title(notebook) or workbook,
         answer=record["answer"],
         headline=record.get("headline", ""),
         values={name: record["values"][name] for name in order},
@@ -212,7 +212,7 @@ def _records(notebook: Any, mime: str) -> Iterator[dict[str, Any]]:
                 yield output.data[mime]
 
 
-def _title(notebook: Any) -> str:
+def notebook_title(notebook: Any) -> str:
     for cell in notebook.cells:
         found = re.search(r"^#\s+(.+)$", cell.source, re.MULTILINE)
         if cell.cell_type == "markdown" and found:

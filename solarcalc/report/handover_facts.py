@@ -63,7 +63,8 @@ class BoardFacts:
         What it carries at the same moment [W].
     evening_h, night_h : float
         Hours it goes on from the evening and from the night on a full battery, everything in use
-        as usual [h]; infinite beyond what is looked at.
+        as usual [h]; infinite beyond what is looked at; not a number where nothing is listed, or
+        the bank is never full.
     appliances : tuple of ApplianceFacts
     measured : bool
         Whether its use was measured and there is no list.
@@ -131,6 +132,8 @@ class CustomerFacts:
         without hurry (`Bank.usable_wh`) [Wh].
     boards : tuple of BoardFacts
     one_inverter, separate_banks : bool
+    fills : bool
+        Whether each bank is full at some hour of the year.
     grid : bool
         Whether there is a public grid.
     generator_w : float
@@ -175,6 +178,7 @@ class CustomerFacts:
     boards: tuple[BoardFacts, ...]
     one_inverter: bool = False
     separate_banks: bool = False
+    fills: bool = True
     grid: bool = False
     generator_w: float = 0.0
     changeover: Changeover = "built-in"

@@ -396,7 +396,9 @@ def string_checks(own: SiteYear, harvest: Harvest) -> list[Check]:
             "stages", "energy-turned-away", clipped=100.0 * clipped,
             clipped_percent=100.0 * CLIPPED_FRAC,
         )),
-    ]
+        *([Check(outcome="failed", **worded("stages", "array-without-energy"))]
+          if harvest.ac_kwh <= 0.0 else []),
+    ]  # fmt: skip
 
 
 WINDOW_LOST_FRAC = float(constant("energy.window_lost_frac"))

@@ -18,7 +18,9 @@ def file_checks(own: SiteYear) -> list[Check]:
     named = {"commissioning.results": site.commissioning.results, "logger.file": site.logger.file,
              "handover.serials": site.handover.serials}  # fmt: skip
     return [
-        Check(outcome="failed", **worded("stages", "no-file", key=key, name=name))
+        Check(outcome="failed", **worded(
+            "stages", "no-file", key=key, name=name,
+            how="is a folder" if (folder / name).is_dir() else "does not exist"))
         for key, name in named.items() if name and not there(folder / name)
     ]  # fmt: skip
 

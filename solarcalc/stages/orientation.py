@@ -494,22 +494,25 @@ def _flat(laid: Laid) -> Tables:
 def _reason(choice: OrientationChoice, *, priced: bool = True) -> str:
     """Fit, energy, then what decides, and the way chosen."""
     count, best = _modules(choice.module_count), choice.recommended
+    fit = "fits" if choice.module_count == 1 else "fit"
+    not_fit, they = ("does not fit", "it fits") if fit == "fits" else ("do not fit", "they fit")
     if best is None and choice.decided_by == "fit":
         room = " and ".join(f"{way.most_count} in {name}" for name, way in choice.ways.items())
-        return f"{count} do not fit in either orientation: the roof has room for at most {room}."
+        return f"{count} {not_fit} in either orientation: the roof has room for at most {room}."
     if best is None:
-        return (f"{count} fit in both orientations; {_energy(choice, priced=priced)}, and fixings,"
-                f" price and load are the same: either will do.")  # fmt: skip
+        said = f"{count} {fit} in both orientations; {_energy(choice, priced=priced)}"
+        return f"{said}, and fixings, price and load are the same: either will do."
     other = choice.landscape if best == "portrait" else choice.portrait
     if choice.decided_by == "fit":
-        said = (f"{count} fit in {best} only; {other.orientation} has room for at most"
+        said = (f"{count} {fit} in {best} only; {other.orientation} has room for at most"
                 f" {other.most_count}: {best}.")  # fmt: skip
     else:
         more = _hardware(choice, best, priced=priced)
-        said = f"{count} fit in both orientations; {_energy(choice, priced=priced)}{more}: {best}."
+        energy = _energy(choice, priced=priced)
+        said = f"{count} {fit} in both orientations; {energy}{more}: {best}."
     own = choice.ways[choice.written]
     if own.fits and not own.as_written:
-        said += f" In {choice.written} they fit in {own.rows} rows, other than the design has."
+        said += f" In {choice.written} {they} in {own.rows} rows, other than the design has."
     return said if best == choice.written else f"{said} The design is laid in {choice.written}."
 
 

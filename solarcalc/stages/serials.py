@@ -19,6 +19,7 @@ from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
 from solarcalc.siteyear import SiteYear
+from solarcalc.stages.files import there
 from solarcalc.wiring.string_checks import string_names
 
 COLUMNS = ("position", "model", "serial", "warranty_until")
@@ -103,13 +104,16 @@ def blank_serials(positions: Sequence[Position], *, head: Sequence[str] = ()) ->
 def serials_of(own: Built) -> dict[str, Serial]:
     """What the list of the site file says, by position; empty where the file names none.
 
+    A list that is named and is no file has nothing in it: `solarcalc.stages.files` says so.
+
     Raises
     ------
     InputError
         With every fault of the list; see `read_serials`.
     """
     name = own.site.handover.serials
-    return read_serials(own.sitefile.folder / name, positions_of(own.installation)) if name else {}
+    path = own.sitefile.folder / name
+    return read_serials(path, positions_of(own.installation)) if name and there(path) else {}
 
 
 def read_serials(path: Path, positions: Sequence[Position]) -> dict[str, Serial]:
@@ -186,7 +190,11 @@ def _row_faults(
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Names of the columns, and rows with their line numbers."""
     text = _text(path)
-    first = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
+    first = next((line for line in text.splitlines()
+                  if line.strip() and line.lstrip(' "')[:1] != "#"), "")  # fmt: skip
+    if "\t" in first and "," not in first and ";" not in first:
+        raise InputError(Fault(where=path.name, given="columns separated by tabs",
+                               allowed="columns separated by commas or semicolons"))
     reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first else ",", strict=True)
     rows: list[tuple[int, list[str]]] = []
     try:

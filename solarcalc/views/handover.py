@@ -57,7 +57,7 @@ def customer_facts(design: Design) -> CustomerFacts:
         boards=_boards(design, banks),
         one_inverter=site.supply.one_inverter,
         separate_banks=site.supply.separate_banks,
-        grid=site.grid.there, generator_w=site.generator.power_w,
+        fills=fills(design), grid=site.grid.there, generator_w=site.generator.power_w,
         changeover=site.protection.changeover, stamps=_stamps(design),
         switching_off=tuple(
             (step, tuple(SwitchFacts(tag=part.tag, place=part.place) for part in parts))
@@ -115,7 +115,9 @@ def _stamps(design: Design) -> tuple[str, ...]:
 def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
     essential, nonessential = _drawn_w(design, "essential"), _drawn_w(design, "nonessential")
     starts = (EVENING_H, NIGHT_H)
-    if len(banks) == 2:
+    if not fills(design):
+        times = [[math.nan] * len(starts)] * 2
+    elif len(banks) == 2:
         times = [[_alone_h(draw, bank, bank.min_soc_frac, start) for start in starts]
                  for draw, bank in ((essential, banks[0]), (nonessential, banks[1]))]  # fmt: skip
     else:
@@ -127,8 +129,23 @@ def _boards(design: Design, banks: tuple[Bank, ...]) -> tuple[BoardFacts, ...]:
             _board(design, "nonessential", banks[-1], times[1]))  # fmt: skip
 
 
+FULL_FRAC = 0.9
+"""A bank that is never charged so far is told to be never full; common practice, no source."""
+
+
+def fills(design: Design) -> bool:
+    """Whether each bank is full at some hour of the year: times on a full one are told of it."""
+    run = design.supply
+    return all(
+        float(run.banks[name]["stored_wh"].max()) >= FULL_FRAC * bank.capacity_wh
+        for name, bank in zip(run.banks, run.system.banks, strict=True)
+    )
+
+
 def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> BoardFacts:
     site = design.site
+    if not float(design.supply.hours[f"{board}_load_w"].sum()) > 0.0:
+        times_h = [math.nan] * len(times_h)
     inverter = site.inverter_of(board)
     shed = board == "nonessential" and not site.supply.separate_banks
     floor = site.battery.nonessential_shed_frac if shed else bank.min_soc_frac
@@ -138,8 +155,8 @@ def _board(design: Design, board: Board, bank: Bank, times_h: list[float]) -> Bo
         inverter_w=inverter.continuous_power_w,
         evening_h=times_h[0], night_h=times_h[1], measured=measured,
         appliances=() if measured else tuple(
-            _appliance(item, inverter, _no_load_w(site, board), bank, floor)
-            for item in appliances_of(site.loads, board)),
+            _appliance(item, inverter, _no_load_w(site, board), bank, floor,
+                       fills(design)) for item in appliances_of(site.loads, board)),
     )  # fmt: skip
 
 
@@ -151,10 +168,11 @@ def _no_load_w(site: Site, board: Board) -> float:
 
 
 def _appliance(
-    item: Appliance, inverter: Inverter, no_load_w: float, bank: Bank, floor: float
-) -> ApplianceFacts:
+    item: Appliance, inverter: Inverter, no_load_w: float, bank: Bank, floor: float,
+    full: bool,
+) -> ApplianceFacts:  # fmt: skip
     running = item.power_w * item.count * item.duty_frac / inverter.efficiency_frac
-    runs_h = _alone_h([running + no_load_w] * 24, bank, floor, 0)
+    runs_h = _alone_h([running + no_load_w] * 24, bank, floor, 0) if full else math.nan
     return ApplianceFacts(name=item.name, count=item.count, runs_h=runs_h)
 
 

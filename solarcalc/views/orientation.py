@@ -141,7 +141,8 @@ def answer(design: Design, variants: dict[Orientation, Variant]) -> str:
             f"{clear}, in either orientation."
         )
     if second.fit.module_count == 0:
-        return f"Only {best} fits: {first.fit.module_count} modules, {first.peak_kwp:.1f} kWp."
+        count = first.fit.module_count
+        return f"Only {best} fits: {count} module{'s' * (count > 1)}, {first.peak_kwp:.1f} kWp."
     if second.array_kwh == 0.0:
         return (
             f"The roof has room for at most {first.fit.module_count} modules in {best} and"
