@@ -203,7 +203,8 @@ class _Page:
         looks = [name for name, there in (
             ("number", cell["align"] == "right"), ("center", cell["align"] == "center"),
             ("mark", bool(cell["mark"])), ("empty", not cell["words"])) if there]  # fmt: skip
-        marks = [("class", " ".join(looks)), ("data-label", "" if cell["head"] else label),
+        own = "" if cell["head"] or cell["columns"] > 1 else label  # one across has no column
+        marks = [("class", " ".join(looks)), ("data-label", own),
                  ("scope", ("col" if top else "row") if cell["head"] and cell["words"] else ""),
                  ("colspan", str(cell["columns"]) if cell["columns"] > 1 else ""),
                  ("rowspan", str(cell["rows"]) if cell["rows"] > 1 else "")]  # fmt: skip
