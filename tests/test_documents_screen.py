@@ -110,5 +110,6 @@ def hold_on_a_screen(browser: Any, html: str, folder: Path) -> None:
         page.set_viewport_size({"width": 1280, "height": 800})
         found = page.evaluate("axe.run()")["violations"]
         assert [(one["id"], one["nodes"][0]["html"][:200]) for one in found
-                if one["impact"] in ("serious", "critical") or one["id"] == "heading-order"] == [], scheme  # fmt: skip
+                if one["impact"] in ("serious", "critical")
+                or one["id"] == "heading-order"] == [], scheme  # fmt: skip
     page.close()

@@ -65,7 +65,7 @@ MOST_ON_A_PAGE = 17
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
-_LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
+_LETTERS = {"item": 70, "found": 60, "limit": 60, "action": 84}
 """Of a line of findings; less where there are more of them than a page holds."""
 
 
@@ -151,7 +151,7 @@ def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
     head = ("guess", "used", "usual range", "flips at", "what changes")
-    rows = [[brief(trade_words(str(one[name])), 150) for name in head] for one in found]
+    rows = [[brief(trade_words(str(one[name])), 100) for name in head] for one in found]
     yield table([first_up(name) for name in head], rows, caption=[
         "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
 
