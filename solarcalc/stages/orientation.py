@@ -15,7 +15,6 @@ from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
-from solarcalc.basis.quantity import signed
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts

@@ -197,12 +197,12 @@ def _generator_facts(design: Design) -> list[Row]:
         *_level_pair(design, "Generator start threshold", start),
         *_level_pair(design, "Generator stop threshold", stop),
         fact_line("Generator running time", ran.run_h, "h/year"),
-        fact_line("Generator starts", ran.starts, "a year"),
+        fact_line("Generator starts", ran.starts, "1/year"),
         fact_line("Generator, fuel consumption", in_unit(ran.fuel_l, "l/year"), "l/year"),
         fact_line("Generator, of which while warming up", in_unit(ran.warm_up_l, "l/year"),
                   "l/year"),
         fact_line("Generator, services", in_unit(services_per_year(site.generator, ran)),
-                  "a year"),
+                  "1/year"),
         fact_line("Generator, running time left until overhaul or replacement",
                   in_unit(max(site.generator.lasts_h - site.generator.run_h, 0.0), "h"), "h"),
     ]  # fmt: skip
@@ -363,9 +363,9 @@ def life_table(design: Design) -> list[Row]:
             _line(name, "expected battery service life", str(one.said_years), "years"),
             _line(name, "cycle life", one.told(_years(life.cycle_years)), "years"),
             _line(name, "calendar life", one.told(_years(life.calendar_years)), "years"),
-            _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "a year"),
+            _line(name, "cycles counted", f"{life.cycles_per_year:.0f}", "1/year"),
             _line(name, "equivalent full cycles", f"{life.full_depth_cycles_per_year:.0f}",
-                  "a year"),
+                  "1/year"),
             _line(name, "deepest cycle", f"{100.0 * life.deepest_frac:.0f}", "%"),
             _line(name, "mean battery temperature", f"{life.mean_temp_c:.1f}", "°C"),
             _line(name, "service life in a room at 25 °C",
@@ -403,7 +403,7 @@ def care_table(design: Design) -> list[Row]:
                            voltage_v=bank.voltage_v)  # fmt: skip
         if kind.equalising is not None:
             rows += [
-                _line(name, "equalising charges", len(equal.days), "a year"),
+                _line(name, "equalising charges", len(equal.days), "1/year"),
                 _line(name, "energy for equalising", f"{equal.energy_kwh_per_year:.0f}",
                       "kWh/year"),
             ]  # fmt: skip
