@@ -14,6 +14,7 @@ import pytest
 from bs4 import BeautifulSoup
 
 from solarcalc.basis.files import workbooks_folder
+from solarcalc.design import Design, open_design
 from solarcalc.documents.anchors import CHAPTERS, FOR_THE_CREW, anchors_of
 from solarcalc.documents.appendix import documents
 from solarcalc.documents.appendix_lists import by_chapter
@@ -22,6 +23,7 @@ from solarcalc.documents.making import Making, file_stem
 from solarcalc.documents.tree import Document, text_of, texts_of
 from solarcalc.page import RESULTS_MIME
 from solarcalc.report.findings import findings_of, merged_assumptions
+from solarcalc.stages.progress import test_report
 from solarcalc.views.assumptions import DEFAULT_USED
 
 TESTS = Path(__file__).parent
@@ -29,7 +31,13 @@ DEMOS = runpy.run_path(str(TESTS / "document_cases.py"))["DEMOS"]
 executed = cache(runpy.run_path(str(TESTS / "executed.py"))["executed"])
 links_of = runpy.run_path(str(TESTS / "test_design_report.py"))["links_of"]
 FULL = "ridge-clinic"
-"""Has tests and a visit."""
+"""Has tests and, once it is visited, a logger."""
+
+
+@cache
+def visited(name: str) -> Design:
+    """A demo site at its visit."""
+    return open_design(name, {"status": {"stage": "visit"}})
 
 
 @cache
@@ -49,7 +57,7 @@ def empty_workbooks() -> dict[str, Any]:
 
 
 def appendix(document_cases: Any, name: str, *, full: bool = False) -> tuple[Document, ...]:
-    design = document_cases.demo(name)
+    design = visited(name) if full else document_cases.demo(name)
     notebooks = executed(design) if full else empty_workbooks()
     return documents(Making(design=design, notebooks=notebooks))
 
@@ -125,15 +133,27 @@ def test_the_first_page_counts_what_the_chapters_hold(name: str, document_cases:
 
 
 def test_tests_and_visit_have_chapters_only_where_the_site_has_them(document_cases: Any) -> None:
-    numbers = {name: [one.head.number.rpartition("-")[2] for one in
-                      appendix(document_cases, name)] for name in (FULL, "orchard-shop")}
-    assert {"07", "08"} <= set(numbers[FULL])
-    assert not {"07", "08"} & set(numbers["orchard-shop"])
+    late = {(name, stage): {"07", "08"} & {one.head.number.rpartition("-")[2] for one in documents(
+        Making(design=open_design(name, {"status": {"stage": stage}}),
+               notebooks=empty_workbooks()))}
+        for name in (FULL, "orchard-shop") for stage in ("build", "test", "visit")}
+    assert late == {
+        (FULL, "build"): set(), (FULL, "test"): {"07"}, (FULL, "visit"): {"07", "08"},
+        **{("orchard-shop", stage): set() for stage in ("build", "test", "visit")}}
+
+
+def test_a_category_of_tests_is_not_counted_beside_its_lines(document_cases: Any) -> None:
+    first, *_ = appendix(document_cases, FULL, full=True)
+    (counts,) = [block for block in first.blocks if block["kind"] == "table"]
+    (row,) = [row for row in counts["rows"] if "A7" in text_of(row[0]["words"])]
+    report = test_report(visited(FULL))
+    assert report is not None
+    assert text_of(row[2]["words"]) == str(len(report.standing("fail")))
 
 
 def test_every_assumption_of_the_workbooks_stands_once(document_cases: Any) -> None:
     made = appendix(document_cases, FULL, full=True)
-    notebooks = executed(document_cases.demo(FULL))
+    notebooks = executed(visited(FULL))
     findings = {name: findings_of(name, one) for name, one in notebooks.items()}
     every = merged_assumptions(findings.values())
     assert Counter(one for found in by_chapter(findings).values() for one in found) == Counter(
@@ -152,7 +172,7 @@ def test_every_assumption_of_the_workbooks_stands_once(document_cases: Any) -> N
 def test_calculations_come_without_lessons_exercises_and_warnings(document_cases: Any) -> None:
     made = appendix(document_cases, FULL, full=True)
     text = " ".join(said for one in made for said in texts_of(one.blocks))
-    for notebook in executed(document_cases.demo(FULL)).values():
+    for notebook in executed(visited(FULL)).values():
         for cell in notebook.cells:
             if cell.cell_type == "markdown":
                 for line in re.findall(r"^(?![#>|\-]).{60,}$", cell.source, re.MULTILINE):

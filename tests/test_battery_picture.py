@@ -13,13 +13,13 @@ from solarcalc.figures.battery_room import MOST_IN_A_ROW, MOST_ROWS
 from solarcalc.sitefile.battery import Battery
 
 
-def _battery(unit_v, series, strings, chemistry="gel"):
+def _battery(unit_v, series, strings, chemistry="gel", earthed="none"):
     return Battery(
         label="Invented", chemistry=chemistry, unit_voltage_v=unit_v, unit_capacity_ah=100.0,
         units_in_series=series, units_in_parallel=strings, charge_efficiency_frac=0.9,
         discharge_efficiency_frac=0.95, max_charge_c_rate=0.2, max_discharge_c_rate=0.5,
         self_discharge_frac_per_month=0.03, min_soc_frac=0.5, nonessential_shed_frac=0.6,
-        nonessential_return_frac=0.75,
+        nonessential_return_frac=0.75, pole_earthed=earthed,
     )  # fmt: skip
 
 
@@ -41,11 +41,24 @@ def test_units_fuses_and_bars_are_all_there(series, strings, title):
     words = _words(figure)
     assert title in words
     assert words.count("+") == words.count("−") == series * strings + 1
-    assert words.count("fuse") == (strings if strings > 1 else 0)
-    assert words.count("battery fuse") == 1
+    assert words.count("fuse") == (2 * strings if strings > 1 else 0)
+    assert words.count("battery fuse") == 2
     bars = 1 if strings > 1 else 0
     assert words.count("positive busbar") == words.count("negative busbar") == bars
     assert words.count("inter-unit connector") == (1 if series > 1 else 0)
+
+
+@pytest.mark.parametrize("strings", [1, 3])
+@pytest.mark.parametrize(("earthed", "poles"), [("none", 2), ("negative", 1), ("positive", 1)])
+def test_a_fuse_stands_in_each_pole_that_is_not_earthed(earthed, poles, strings):
+    """The device list says in which poles; an earthed one has none (common practice,
+    no source)."""
+    battery = _battery(12.0, 4, strings, earthed=earthed)
+    figure = draw_bank_wiring(battery)
+    fuses = [text for text in figure.findobj(Text) if text.get_text().endswith("fuse")]
+    assert len(fuses) == poles * (strings * (strings > 1) + 1)
+    left = {text.get_position()[0] < 0.0 for text in fuses}
+    assert left == {"none": {True, False}, "negative": {True}, "positive": {False}}[earthed]
 
 
 def test_every_string_reaches_both_bars():

@@ -64,7 +64,7 @@ def held_to_limits(document: Document, document_cases: Any) -> tuple[str, list[s
     assert counted(document, "figure") <= FIGURES
     assert counted(document, "table") <= TABLES
     text = " ".join(texts_of(document.blocks))
-    assert len(text.split()) <= WORDS
+    assert sum(len(page.split()) for page in pages) <= WORDS, "as a reader of the PDF counts"
     assert "no source" not in text
     assert "from memory" not in text
     keys = "|".join(Site.model_fields)

@@ -162,6 +162,16 @@ def test_smallest_and_front_by_brute_force(school, table):
     assert "None of the" in said
 
 
+def test_no_size_is_tried_that_the_roof_does_not_hold(school):
+    """Counted off the roof: the larger of the two counts of the orientation."""
+    held = max(way.most_count for way in school.orientation.ways.values())
+    own, series = school.site.array.string_count, school.site.array.modules_in_series
+    table = battery_tried.size_table(school)
+    assert table["strings"].max() * series <= max(held, own * series)
+    said = battery_tried.sizes_sentence(school, table, allowed_without_supply_h=0.0)
+    assert ("modules that this roof holds" in said) == (held >= own * series)
+
+
 def test_what_the_book_is_filled_in_with(school, harvest):
     figures = sizing_input(school, harvest, school.room_year.battery_c)
     assert figures.bank_voltage_v == 48.0

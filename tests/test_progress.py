@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
@@ -14,8 +15,9 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
 from solarcalc.cli import main
 from solarcalc.design import Design, open_design
-from solarcalc.documents.catalogue import KINDS as CATALOGUE
+from solarcalc.documents.making import Making
 from solarcalc.sitefile.status import STAGES, document_set, signatures
+from solarcalc.stages import progress
 from solarcalc.stages.progress import (
     approved,
     checks_of_stage,
@@ -33,6 +35,7 @@ CHECKS = some.builds(
     kind=some.sampled_from(KINDS),
 )  # fmt: skip
 DAY = "2026-11-01"
+EMPTY = SimpleNamespace(lines=())
 
 
 @cache
@@ -78,12 +81,11 @@ def test_the_tables_hold_the_stages_and_eight_hold_points() -> None:
         (one.stage for one in document_set().values()), key=STAGES.index)
     assert {code: one.stage for code, one in document_set().items()} == {
         "SV": "survey", "DS": "design", "DR": "design", "CA": "design", "QU": "offer",
-        "SP": "build", "TR": "test", "BK": "handover", "HF": "handover", "VL": "visit"}
+        "SP": "build", "TR": "test", "BK": "handover", "HF": "handover", "VL": "visit",
+        "CL": "visit"}
     assert [one.key for one in signatures().values() if one.hold] == [
         f"H{number}" for number in range(1, 9)]
     assert all(one.stage in STAGES for one in signatures().values())
-    assert {kind.code: kind.stage for kind in CATALOGUE} == {
-        code: one.stage for code, one in document_set().items()}
 
 
 @settings(deadline=None, max_examples=60)
@@ -260,3 +262,38 @@ def test_what_may_not_stand_there_is_refused_by_name(
         with_status("build", **keys)
     assert words in str(caught.value)
     assert "status." in str(caught.value)
+
+
+def test_a_document_has_the_day_of_its_own_issue() -> None:
+    """Fields of ISO 7200: date of issue and revision are those of the document, not the design."""
+    late = [{**row, "date": day} for row, day in zip(
+        issue("QU", "QU", "SV"), ("2026-11-16", "2026-11-20", "2026-10-19"), strict=True)]
+    late[1]["to"] = "another"
+    design = with_status("offer", revision="A", date="2026-11-09", issued=late)
+    day = {code: (head.revision, head.issued) for code in document_set()
+           for head in [Making(design=design).head(code, "Title")]}
+    assert day["QU"] == ("A", "2026-11-20"), "the latest issue"
+    assert day["SV"] == ("A", "2026-10-19")
+    assert day["DS"] == day["DR"] == day["CA"] == day["SP"] == ("A", "2026-11-09")
+    assert {day[code][1] for code in ("TR", "BK", "HF", "VL", "CL")} == {""}
+    next_one = Making(design=with_status("offer", revision="B", date="2026-12-01", issued=late))
+    assert (next_one.head("QU", "Quote").revision, next_one.head("QU", "Quote").issued) == (
+        "B", "2026-12-01"), "an issue of another revision says nothing of this one"
+    assert next_one.head("SV", "Survey sheet").revision == "A"
+
+
+@pytest.mark.parametrize("name", demo_sites())
+def test_a_demo_signs_nothing_before_it_can_have_happened(name: str) -> None:
+    design = open_design(name)
+    status = design.site.status
+    signed = {one.what: one.date for one in status.signed}
+    issued = {one.document: one.date for one in status.issued}
+    tested = sorted({each.result.when[:10] for each in (progress.test_report(design) or EMPTY).lines
+                     if each.result})
+    rails = next((one.start.date().isoformat() for one in design.programme.planned
+                  if one.task.key == "rails"), "")
+    for key in ("H4", "H6", "H7", "H8"):
+        assert signed.get(key, "9") >= (tested or [""])[0], key
+    assert signed.get("H3", "9") >= rails
+    for code in ("DS", "QU"):  # that print who confirmed the roof
+        assert signed.get("H2", "") <= issued.get(code, "9"), code

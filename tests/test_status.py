@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as some
 
 from solarcalc.basis.check import (
@@ -18,6 +19,8 @@ from solarcalc.basis.check import (
     worst_first,
 )
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
+from solarcalc.basis.worded import worded
 from solarcalc.design import Design, open_design
 from solarcalc.sitefile.status import Accepted
 from solarcalc.stages.status import blocking, once, settled, unmet
@@ -154,3 +157,24 @@ def test_no_finding_is_lost_to_a_milder_one(checks: list[Check]) -> None:
     for gone in set(named) - set(kept):
         assert any(OUTCOMES.index(one.outcome) <= OUTCOMES.index(gone.outcome)
                    and one.found == gone.found for one in kept)  # fmt: skip
+
+
+@given(some.floats(100.0, 200.0), some.floats(100.0, 200.0))
+@example(130.04, 130.0)
+@example(2.4812, 2.4791)
+def test_a_value_beyond_its_limit_never_reads_like_it(charge_a: float, limit_a: float) -> None:
+    said = worded("wiring", "charge-current-full", charge_a=charge_a, limit_a=limit_a, bank_v=48.0,
+                  power_w=7000.0, efficiency_frac=0.98, fits=20, controllers="the controller")
+    found, limit = (float(re.search(r"[\d.]+", said[name])[0]) for name in ("found", "limit"))
+    if abs(charge_a - limit_a) > 1e-3:
+        assert found != limit
+        assert (found > limit) == (charge_a > limit_a)
+
+
+@pytest.mark.parametrize("name", demo_sites())
+def test_no_open_check_of_a_demo_finds_what_it_asks_for(name: str) -> None:
+    for check in open_design(name).all_checks:
+        found, limit = (re.fullmatch(r"(?:at (?:most|least) )?([\d.]+)", text)
+                        for text in (check.found, check.limit))
+        if check.outcome in ("failed", "review") and found and limit:
+            assert float(found[1]) != float(limit[1]), check

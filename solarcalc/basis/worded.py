@@ -10,7 +10,9 @@ texts of its file take over by their name. How a source was seen is said by ``{n
 
 from __future__ import annotations
 
+import re
 import tomllib
+from collections.abc import Mapping
 from functools import cache
 from string import Formatter
 from typing import Any
@@ -34,12 +36,47 @@ def worded(file: str, key: str, /, **values: object) -> dict[str, Any]:
         raise ValueError(f"data/words/{file}.toml: {key} takes {sorted(places)}, "
                          f"not {sorted(values)}")
     said: dict[str, Any] = {field: text.format_map(values) for field, text in texts.items()}
+    if {"found", "limit"} <= said.keys():
+        said["found"], said["limit"] = _told_apart(texts["found"], texts["limit"], values)
     if kind := said.pop("class", None):
         names = places_of(texts.get("item", "")) & values.keys()
         about = [value for name, value in values.items()
                  if name in names and isinstance(value, str)]
         said = {"about": " ".join(about)} | said | {"rule": f"{file}/{key}", "kind": kind}
     return said
+
+
+_PLACE = re.compile(r"\{(\w+):[^{}]*\}")
+_NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
+_MOST_DIGITS = 4
+
+
+def _told_apart(found: str, limit: str, values: Mapping[str, object]) -> tuple[str, str]:
+    """What was found and what is asked, with the decimals that tell one from the other.
+
+    Without them a value just beyond its limit would read like the limit.
+    """
+    said = found.format_map(values), limit.format_map(values)
+    asked = _first_number(said[1])
+    if asked is None or _first_number(said[0]) != asked:
+        return said
+    for digits in range(1, _MOST_DIGITS + 1):
+        finer = tuple(_with_digits(text, values, digits).format_map(values)
+                      for text in (found, limit))
+        numbers = tuple(map(_first_number, finer))
+        if numbers[0] != numbers[1]:
+            return finer[0], said[1] if numbers[1] == asked else finer[1]
+    return said
+
+
+def _with_digits(text: str, values: Mapping[str, object], digits: int) -> str:
+    return _PLACE.sub(lambda place: f"{{{place[1]}:.{digits}f}}"
+                      if isinstance(values[place[1]], float) else place[0], text)
+
+
+def _first_number(text: str) -> float | None:
+    number = _NUMBER.search(text)
+    return float(number[0].replace("−", "-")) if number else None
 
 
 @cache

@@ -261,8 +261,8 @@ def filled_worksheet(figures: SizingInput) -> Worksheet:
               f"{BATTERY_BOOK} cl. 7")  # fmt: skip
     lines.add("Strings in parallel", "capacity needed / capacity of a unit at that rate, up",
               f"{required_ah:.1f} / {at_rate_ah:.1f}", parallel, "", f"{BATTERY_BOOK} cl. 8.2")
-    lines.add("Capacity of the bank", "strings x capacity of a unit",
-              f"{parallel} x {figures.unit_capacity_ah:g}", bank_ah, "Ah",
+    lines.add("Capacity of the bank", "strings × capacity of a unit",
+              f"{parallel} × {figures.unit_capacity_ah:g}", bank_ah, "Ah",
               f"{BATTERY_BOOK} cl. 8.4")  # fmt: skip
     lines.add("Depth of an ordinary day, new", "daily load / capacity of the bank",
               f"{daily_ah:.1f} / {bank_ah:g}", daily_ah / bank_ah * 100.0, "%",
@@ -283,13 +283,13 @@ def _capacity_before_factors(
     unadjusted_ah = daily_ah * figures.autonomy_days
     below = f"{figures.inverter_efficiency_frac:g} / {figures.bank_voltage_v:g}"
     lines.add("Daily load", "energy of a day / inverter efficiency / bank voltage",
-              f"{figures.daily_load_wh:g} / {below}", daily_ah, "Ah/day",
+              f"{figures.daily_load_wh:.0f} / {below}", daily_ah, "Ah/day",
               f"{BATTERY_BOOK} cl. 5")  # fmt: skip
     lines.add("Running current", "running load / inverter efficiency / bank voltage",
-              f"{figures.running_load_w:g} / {below}", running_a, "A", f"{BATTERY_BOOK} cl. 5")
+              f"{figures.running_load_w:.0f} / {below}", running_a, "A", f"{BATTERY_BOOK} cl. 5")
     lines.add("Days of autonomy", "as chosen", f"{figures.autonomy_days:g}",
               figures.autonomy_days, "days", f"{BATTERY_BOOK} cl. 4")  # fmt: skip
-    lines.add("Unadjusted capacity", "daily load x days", f"{daily_ah:.1f} x"
+    lines.add("Unadjusted capacity", "daily load × days", f"{daily_ah:.1f} ×"
               f" {figures.autonomy_days:g}", unadjusted_ah, "Ah",
               f"{BATTERY_BOOK} cl. 6.1")  # fmt: skip
     three = {"deepest discharge": (unadjusted_ah, figures.max_depth_frac),
@@ -311,12 +311,12 @@ def _with_factors(figures: SizingInput, lines: Lines, base_ah: float) -> float:
     """Capacity with cold and margin on it [Ah]."""
     cold, margin = cold_factor(figures.lowest_temp_c), 1.0 + figures.margin_frac
     required_ah = base_ah * cold * margin
-    lines.add("Factor for cold", "table, by temperature", f"at {figures.lowest_temp_c:g} degC",
+    lines.add("Factor for cold", "table, by temperature", f"at {figures.lowest_temp_c:.1f} °C",
               cold, "times", COLD_TABLE.source)  # fmt: skip
     lines.add("Design margin", "1 + margin", f"1 + {figures.margin_frac:g}", margin, "times",
               MARGIN_FRAC.source)  # fmt: skip
-    lines.add("Capacity needed", "capacity before factors x cold x margin",
-              f"{base_ah:.1f} x {cold:.2f} x {margin:g}", required_ah, "Ah",
+    lines.add("Capacity needed", "capacity before factors × cold × margin",
+              f"{base_ah:.1f} × {cold:.2f} × {margin:g}", required_ah, "Ah",
               f"{BATTERY_BOOK} cl. 6.3, as cited by others")  # fmt: skip
     return required_ah
 
@@ -332,9 +332,9 @@ def _unit_at_rate(
     )
     lines.add("Hours of discharge at the running current", "capacity needed / running current",
               f"{required_ah:.1f} / {running_a:.2f}", hours, "h", f"{BATTERY_BOOK} cl. 6.4")
-    lines.add("Capacity of a unit at that rate", "rated x (hours / rated hours)^(1 - 1/n), no"
+    lines.add("Capacity of a unit at that rate", "rated × (hours / rated hours)^(1 - 1/n), no"
               " more than rated",
-              f"{figures.unit_capacity_ah:g} x ({min(hours, rated_h):.3g} / {rated_h:g})"
+              f"{figures.unit_capacity_ah:g} × ({min(hours, rated_h):.3g} / {rated_h:g})"
               f"^(1 - 1/{figures.rate.exponent:g})", at_rate_ah, "Ah",
               f"{figures.rate.clause}; the maker's table stands before it")  # fmt: skip
     return at_rate_ah
@@ -346,17 +346,17 @@ def _array(figures: SizingInput, lines: Lines, daily_ah: float) -> tuple[int, fl
     target = ARRAY_TO_LOAD_ESSENTIAL if figures.essential else ARRAY_TO_LOAD_ORDINARY
     loss = 1.0 + figures.loss_frac
     by_loss, by_ratio = daily_ah * loss / sun_h, daily_ah * target / sun_h
-    lines.add("Array current for the losses", "daily load x (1 + losses) / sun hours",
-              f"{daily_ah:.1f} x {loss:g} / {sun_h:g}", by_loss, "A",
+    lines.add("Array current for the losses", "daily load × (1 + losses) / sun hours",
+              f"{daily_ah:.1f} × {loss:g} / {sun_h:.2f}", by_loss, "A",
               f"{ARRAY_BOOK}, {FROM_MEMORY}")  # fmt: skip
-    lines.add("Array current for the array-to-load ratio", "daily load x ratio / sun hours",
-              f"{daily_ah:.1f} x {target:g} / {sun_h:g}", by_ratio, "A", ARRAY_TO_LOAD.source)
+    lines.add("Array current for the array-to-load ratio", "daily load × ratio / sun hours",
+              f"{daily_ah:.1f} × {target:g} / {sun_h:.2f}", by_ratio, "A", ARRAY_TO_LOAD.source)
     strings = _whole(max(by_loss, by_ratio) / current_a)
     ratio = strings * current_a * sun_h / daily_ah
     lines.add("Module strings", "larger current / current of a string, up",
               f"{max(by_loss, by_ratio):.2f} / {current_a:.2f}", strings, "", ARRAY_BOOK)
-    lines.add("Array-to-load ratio", "strings x current x sun hours / daily load",
-              f"{strings} x {current_a:.2f} x {sun_h:g} / {daily_ah:.1f}", ratio, "times",
+    lines.add("Array-to-load ratio", "strings × current × sun hours / daily load",
+              f"{strings} × {current_a:.2f} × {sun_h:.2f} / {daily_ah:.1f}", ratio, "times",
               "IEEE Std 1013-2000 cl. 3.1, its definition read in an extract")  # fmt: skip
     return strings, ratio
 

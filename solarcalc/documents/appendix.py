@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from solarcalc.basis.check import Check, worst_first
+from solarcalc.basis.check import Check, Stage, worst_first
 from solarcalc.documents.anchors import (
     ASSUMED,
     CHAPTERS,
@@ -46,7 +46,8 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.page import MARKS, RESULTS_MIME
 from solarcalc.report.findings import Findings, findings_of, value_rows
-from solarcalc.stages.progress import document_status
+from solarcalc.stages.progress import document_status, reached
+from solarcalc.stages.status import once
 
 TITLE = "Calculation appendix"
 _HEAD = ("Chapter", "Calculations", "Failed", "To review", "Accepted", "Not assessed", "Passed")
@@ -67,14 +68,18 @@ class _Making:
 
     def has(self, workbook: str) -> bool:
         """Whether the site has what a workbook judges: tests and a visit come late."""
-        site = self.making.design.site
-        late = {"commissioning": site.commissioning.results, "followup": site.logger.file}
-        return bool(late.get(workbook, True))
+        design = self.making.design
+        late: dict[str, tuple[Stage, str]] = {
+            "commissioning": ("test", design.site.commissioning.results),
+            "followup": ("visit", design.site.logger.file),
+        }
+        stage, file = late.get(workbook, ("survey", workbook))
+        return bool(file) and reached(design, stage)
 
     @cached_property
     def checks(self) -> dict[int, tuple[tuple[Check, str], ...]]:
         """Checks of each chapter with their anchors: of the design, then of tests and visit."""
-        late = {name: found.checks for name, found in self.findings.items()
+        late = {name: once(found.checks) for name, found in self.findings.items()
                 if name in ("commissioning", "followup")}  # fmt: skip
         numbered = [*self.anchors.checks.items(), *check_numbers(late, 0)]
         made = {one.number: tuple(item for item in numbered

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from solarcalc.basis.quantity import three_figures
 from solarcalc.design import Design
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.tree import Block, Words, fold, formula, pairs, sentence, strong
+from solarcalc.wiring.conductors import REACTANCE_OHM_PER_KM
 from solarcalc.wiring.runs import SizedRun
 
 _LOAD = r"I_b \le I_n \le I_z = I_t \prod f"
-_DROP = r"\Delta U / U \le \Delta u"
+_DROP = r"\Delta U = b\,I\,L\,(R\cos\varphi + X\sin\varphi), \quad \Delta U / U \le \Delta u"
 _FAULT = r"S \ge S_{min} = I\sqrt{t} / k"
 
 
@@ -38,6 +40,9 @@ def _run(design: Design, one: SizedRun, anchors: Anchors) -> Iterator[Block]:
     yield pairs(_load_rows(one))
     yield formula(_DROP)
     yield pairs([
+        ("Resistance R", f"{three_figures(one.drop_ohm_per_km)} Ω/km, {one.in_parallel} a pole, at"
+                         f" {one.drop_c:.0f} °C: IEC 60228 at 20 °C, warmed by IEC 60028"),
+        ("Figures put in", _drop_words(one)),
         ("Voltage drop", f"{three_figures(one.drop_v)} V of {three_figures(run.voltage_v)} V ="
                          f" {_percent(one.drop_frac)}"),
         ("Required", f"at most {_percent(run.drop_limit_frac)}"),
@@ -64,6 +69,20 @@ def _load_rows(one: SizedRun) -> Iterator[tuple[Words, Words]]:
     yield "Capacity I_z", (f"{three_figures(one.table_a)} A{factors} ="
                            f" {three_figures(one.capacity_a)} A")
     yield "Ambient", f"{three_figures(one.run.ambient_c)} °C"
+
+
+def _drop_words(one: SizedRun) -> str:
+    """There and back (or a line of three), current, way, and what opposes it."""
+    run = one.run
+    drop_a = run.design_a if run.drop_a is None else run.drop_a
+    there_and_back = "2" if run.loaded == 2 else "√3"
+    ohm = three_figures(one.drop_ohm_per_km)
+    if run.current == "ac":
+        sine = math.sqrt(1.0 - run.power_factor**2)
+        reactance = three_figures(float(REACTANCE_OHM_PER_KM) / one.in_parallel)
+        ohm = f"({ohm} × {run.power_factor:g} + {reactance} × {sine:.2g})"
+    return (f"{there_and_back} × {three_figures(drop_a)} A × {three_figures(run.length_m)} m ×"
+            f" {ohm} Ω/km / 1000 m/km = {three_figures(one.drop_v)} V")
 
 
 def _percent(frac: float) -> str:

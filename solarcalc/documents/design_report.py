@@ -53,11 +53,10 @@ from solarcalc.documents.tree import (
     strong,
     table,
 )
-from solarcalc.guesses import ranked_guesses
 from solarcalc.sitefile.status import STAGES, document_set
 from solarcalc.stages.progress import document_status
 from solarcalc.views.battery_tried import what_would_change_the_supply
-from solarcalc.views.electrical import guess_row
+from solarcalc.views.electrical import guess_rows
 from solarcalc.views.quote import swings_of
 
 MOST_GUESSES = 10
@@ -67,7 +66,7 @@ MOST_ON_A_PAGE = 17
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
-_LETTERS = {"item": 80, "found": 60, "limit": 60, "action": 110}
+_LETTERS = {"item": 58, "found": 46, "limit": 46, "action": 80}
 """Of a line of findings; less where there are more of them than a page holds."""
 
 
@@ -147,15 +146,12 @@ def _guesses(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 def _guessed(design: Design, anchors: Anchors) -> Iterator[Block]:
     try:
-        found = ranked_guesses(design)[:MOST_GUESSES]
+        found = guess_rows(design)[:MOST_GUESSES]
     except InputError as error:
         yield sentence(trade_words(f"Guesses were not tried: {error.faults[0].given}."))
         return
-    if not found:
-        yield sentence("No assumption tried changes an outcome.")
-        return
     head = ("guess", "used", "usual range", "flips at", "what changes")
-    rows = [[brief(trade_words(str(guess_row(one)[name])), 150) for name in head] for one in found]
+    rows = [[brief(trade_words(str(one[name])), 100) for name in head] for one in found]
     yield table([first_up(name) for name in head], rows, caption=[
         "Guesses, the deciding ones first", *anchors.links([anchors.part("guesses")])])
 

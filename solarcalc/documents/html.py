@@ -24,7 +24,7 @@ _SPANS = {"fill": "fill", "given": "given", "needed": "needed", "source": "soft"
 
 def document_html(document: Document) -> str:
     """The whole file."""
-    page = _Page()
+    page = _Page(lift=not any(True for _ in _titles(document.blocks)))
     body = page.blocks(document.blocks)
     head, t = document.head, messages(document.head.language).text
     stamp = Markup('<p class="stamp">{}</p>').format(document.stamp) if document.stamp else ""
@@ -94,6 +94,14 @@ def _listed(blocks: Iterable[Block]) -> Iterator[tuple[str, str]]:
             yield from _listed(block["blocks"])
 
 
+def _titles(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Headings of level 2, on any page."""
+    for block in blocks:
+        if block["kind"] == "heading" and block["level"] == 2:
+            yield block
+        yield from _titles(block.get("blocks", ()))
+
+
 def _foot(document: Document, t: Callable[..., str]) -> Markup:
     head = document.head
     made = Markup('<p class="small">{}</p>').format(head.made_from) if head.made_from else ""
@@ -107,8 +115,9 @@ def _foot(document: Document, t: Callable[..., str]) -> Markup:
 class _Page:
     """Blocks as HTML; each picture's marks are its own, so that none clashes with another."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, lift: bool = False) -> None:
         self._count = count(1)
+        self._lift = lift
 
     def blocks(self, blocks: Iterable[Block]) -> Markup:
         return Markup("").join(getattr(self, f"_{block['kind']}")(block) for block in blocks)
@@ -138,8 +147,10 @@ class _Page:
         return Markup('<span class="{}">{}</span>').format(_SPANS.get(kind, kind), inner)
 
     def _heading(self, block: Block) -> Markup:
-        level = Markup(str(block["level"]))
+        lifted = self._lift and block["level"] == 3  # no level is left out
+        level = Markup(str(block["level"] - lifted))
         key = Markup(' id="{}"').format(block["id"]) if block["id"] else ""
+        key += Markup(' class="h3"') if lifted else ""
         return Markup("<h{}{}>{}</h{}>\n").format(level, key, self.words(block["words"]), level)
 
     def _paragraph(self, block: Block) -> Markup:
@@ -192,7 +203,8 @@ class _Page:
         looks = [name for name, there in (
             ("number", cell["align"] == "right"), ("center", cell["align"] == "center"),
             ("mark", bool(cell["mark"])), ("empty", not cell["words"])) if there]  # fmt: skip
-        marks = [("class", " ".join(looks)), ("data-label", "" if cell["head"] else label),
+        own = "" if cell["head"] or cell["columns"] > 1 else label  # one across has no column
+        marks = [("class", " ".join(looks)), ("data-label", own),
                  ("scope", ("col" if top else "row") if cell["head"] and cell["words"] else ""),
                  ("colspan", str(cell["columns"]) if cell["columns"] > 1 else ""),
                  ("rowspan", str(cell["rows"]) if cell["rows"] > 1 else "")]  # fmt: skip

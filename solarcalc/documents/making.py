@@ -12,6 +12,10 @@ from solarcalc.basis.text import initials, safe_file_name
 from solarcalc.design import Design
 from solarcalc.documents.tree import Head
 from solarcalc.report.findings import Letterhead
+from solarcalc.sitefile.status import Status
+
+OF_DESIGN = ("DS", "DR", "CA", "QU", "SP", "IX")
+"""Documents that show the design: as long as they are not issued they have its day."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,13 +55,14 @@ class Making:
         """
         site = self.design.site
         checked = site.checked
+        revision, issued = issue_of(site.status, code)
         return Head(
             firm=self.firm.name, contact=self.firm.contact,
             licence=messages(language).text("head_licence", licence=self.firm.licence)
             if self.firm.licence else "",
             logo=self.firm.logo, site=site.site.name,
-            number=document_number(site.site.name, code, sheet), revision=site.status.revision,
-            issued=site.status.date, title=title, kind=kind, status=status, language=language,
+            number=document_number(site.site.name, code, sheet), revision=revision,
+            issued=issued, title=title, kind=kind, status=status, language=language,
             checked=checked.name if checked.done else "",
             made_from=f"design {self.design.fingerprint}, solarcalc {__version__}",
         )  # fmt: skip
@@ -67,6 +72,20 @@ class Making:
         t, kinds = messages(language).text, ("prices", "equipment") if priced else ("equipment",)
         return " · ".join(t(f"stamp_example_{what}")
                           for what in kinds if what in self.design.example_of)  # fmt: skip
+
+
+def issue_of(status: Status, code: str) -> tuple[str, str]:
+    """Revision and day of a document: of its latest issue, else of the design that it shows.
+
+    An issue of an earlier revision says nothing of this one; a survey sheet has its own revision.
+    What shows no design has no day before it is issued; the index is never issued.
+    """
+    issues = [one for one in status.issued
+              if one.document == code and (code == "SV" or one.revision == status.revision)]
+    if issues:
+        last = max(issues, key=lambda one: one.date)
+        return last.revision, last.date
+    return status.revision, status.date if code in OF_DESIGN else ""
 
 
 def file_stem(number: str, revision: str) -> str:

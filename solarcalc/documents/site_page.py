@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Protocol
 
+from solarcalc.basis.check import Check
+from solarcalc.design import Design
 from solarcalc.documents.handover_file import why_no_handover
 from solarcalc.documents.making import Making
 from solarcalc.documents.quote import why_no_quote
@@ -23,7 +25,7 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.documents.write import Filed
 from solarcalc.sitefile.status import document_set
-from solarcalc.stages.progress import progress_of, reached
+from solarcalc.stages.progress import progress_of, reached, test_report
 from solarcalc.views.followup import visit_checks
 
 MOST_CHANGES = 12
@@ -83,18 +85,36 @@ def site_page(
 
 def _stage(making: Making) -> Iterator[Block]:
     design = making.design
-    progress = progress_of(design, of_visit=visit_checks(design))
+    of_visit = visit_checks(design)
+    progress, unsafe = progress_of(design, of_visit=of_visit), _unsafe(design, of_visit)
     by = f", by {progress.next_date}" if progress.next_date else ""
-    yield sentence(f"Stage: {progress.stage}. Next step: {progress.next_step.words}{by}.",
+    yield sentence(*([strong(f"{unsafe}. ")] if unsafe else []),
+                   f"Stage: {progress.stage}. Next step: {progress.next_step.words}{by}.",
                    look="answer")  # fmt: skip
     if progress.blocks:
-        yield fold(f"{len(progress.blocks)} open before {progress.next_stage or 'it is closed'}",
-                   [points(f"{one.what} ({one.who})" for one in progress.blocks)],
-                   key="open")  # fmt: skip
+        title = f"{len(progress.blocks)} open before {progress.next_stage or 'it is closed'}"
+        blocks = [points(f"{one.what} ({one.who})" for one in progress.blocks)]
+        if unsafe:  # nobody has to open anything to see what is unsafe
+            yield from (heading(title, 3, key="open"), *blocks)
+        else:
+            yield fold(title, blocks, key="open")
     if progress.conditions:
         yield fold(f"{len(progress.conditions)} conditions and stamps that block nothing",
                    [points(f"{one.what} ({one.who}: {one.do})" for one in progress.conditions)],
                    key="conditions")  # fmt: skip
+
+
+def _unsafe(design: Design, of_visit: Sequence[Check]) -> str:
+    """How many tests and checks of safety failed, and what that forbids; empty for none."""
+    report = test_report(design)
+    tests = len(report.standing("fail")) if report else 0
+    checks = sum(one.kind == "safety" for one in design.failed)
+    found = sum(one.kind == "safety" and one.open for one in of_visit)
+    return "; ".join(f"{count} {what}{'s' * (count != 1)} {then}" for count, what, then in (
+        (checks, "safety check", "of the design failed: not to be built"),
+        (tests, "test", "failed: not to be handed over"),
+        (found, "safety finding", "of the visit open: to be made safe"),
+    ) if count)
 
 
 def _documents(written: Sequence[Filed]) -> Iterator[Block]:

@@ -55,7 +55,8 @@ def result_words(report: TestReport) -> str:
     parts = [f"{total - missing} of {total} tests done", f"{failed} failed", f"{off} to review"]
     ready = not (missing or failed or off)
     return f"{', '.join(parts)}: " + (
-        "may be handed over once signed." if ready else "not to be handed over.")
+        "may be handed over once the instruments are entered below and it is signed."
+        if ready else "not to be handed over.")
 
 
 def _first_page(making: Making, report: TestReport) -> list[Block]:

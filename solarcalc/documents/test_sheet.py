@@ -26,7 +26,7 @@ from solarcalc.documents.tree import (
 
 LINE_MM = 6.5
 """Least height of a line to be written on [mm]."""
-_NO_INSTRUMENT = ("eyes", "display")
+_NO_INSTRUMENT = ("eyes", "display", "visual")
 """Beginnings of what is written under an instrument and is none that is calibrated."""
 LIGHT_METER = "irradiance meter or reference cell, and thermometer on the back of a module"
 

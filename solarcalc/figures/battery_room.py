@@ -24,9 +24,10 @@ if TYPE_CHECKING:
 MOST_IN_A_ROW, MOST_ROWS = 6, 4
 """Units and strings drawn; of more, the first and the last ones with dots between."""
 
-_PITCH, _WIDE, _HIGH, _ROW = 1.5, 1.05, 0.62, 1.15
+_PITCH, _WIDE, _HIGH, _ROW, _LEAD = 1.5, 1.05, 0.62, 1.15, 1.45
 _POST = 0.18
-"""Sizes on the sheet: from unit to unit, a unit's width and height, from string to string."""
+"""Sizes on the sheet: from unit to unit, a unit's width and height, from string to string,
+from a string to its bar."""
 
 
 @styled
@@ -42,18 +43,19 @@ def draw_bank_wiring(battery: Battery) -> Figure:
         if number is None:
             _dots(axis, right / 2.0, -_ROW * place, upright=True)
         else:
-            _draw_string(axis, columns, -_ROW * place, number if many else None)
+            _draw_string(axis, columns, -_ROW * place, number if many else None,
+                         battery.fused_poles)
     if len(columns) > 1:
         axis.text((_PITCH + _WIDE) / 2.0, _HIGH / 2.0 + 0.08, "inter-unit connector", ha="center",
                   va="bottom", fontsize=7.5)  # fmt: skip
-    _draw_ends(axis, right, low, many=many)
+    _draw_ends(axis, right, low, battery.fused_poles, many=many)
     axis.set_title(
         f"{battery.nominal_voltage_v:g} V, {battery.rated_ah:g} Ah: {_in_words(battery)}"
     )
     axis.text(
         right / 2.0, low - 0.95, _note(battery, many=many), ha="center", va="top", fontsize=8.0
     )
-    axis.set(xlim=(-3.4, right + 2.7), ylim=(low - 1.6, 0.95), aspect="equal")
+    axis.set(xlim=(-3.4, right + 3.4), ylim=(low - 1.6, 0.95), aspect="equal")
     axis.set_axis_off()
     return figure
 
@@ -85,8 +87,10 @@ def _note(battery: Battery, *, many: bool) -> str:
     return f"{unit}\n{corners}" if many else unit
 
 
-def _draw_string(axis: Axes, columns: list[int | None], level: float, number: int | None) -> None:
-    """One string: its fuse where it has one, its units and the links between them."""
+def _draw_string(
+    axis: Axes, columns: list[int | None], level: float, number: int | None, fused: str
+) -> None:
+    """One string: a fuse in each pole that has one, its units and the links between them."""
     for place, unit in enumerate(columns):
         left = _PITCH * place
         if place:
@@ -96,14 +100,14 @@ def _draw_string(axis: Axes, columns: list[int | None], level: float, number: in
             _dots(axis, left + _WIDE / 2.0, level)
         else:
             _draw_unit(axis, left, level, unit)
-    if number is not None:
-        _draw_fuse(axis, -0.75, level)
-        _wire(axis, [-1.45, -0.75 - 0.26], [level, level])
-        _wire(axis, [-0.75 + 0.26, 0.0], [level, level])
-        right = _PITCH * (len(columns) - 1) + _WIDE
-        _wire(axis, [right, right + 0.7], [level, level])
-        axis.text(-0.75, level + 0.2, f"string {number}", ha="center", va="bottom", fontsize=7.5)
-        axis.text(-0.75, level - 0.2, "fuse", ha="center", va="top", fontsize=7.5)
+    if number is None:
+        return
+    right = _PITCH * (len(columns) - 1) + _WIDE
+    axis.text(-0.75, level + 0.2, f"string {number}", ha="center", va="bottom", fontsize=7.5)
+    for sign, begin, end in (("+", -_LEAD, 0.0), ("−", right, right + _LEAD)):
+        if sign in fused:
+            _draw_fuse(axis, (begin + end) / 2.0, level, "fuse", below=True)
+        _wire(axis, [begin, end], [level, level])
 
 
 def _draw_unit(axis: Axes, left: float, level: float, number: int) -> None:
@@ -117,16 +121,18 @@ def _draw_unit(axis: Axes, left: float, level: float, number: int) -> None:
               fontsize=7.5, zorder=3)  # fmt: skip
 
 
-def _draw_fuse(axis: Axes, middle: float, level: float) -> None:
+def _draw_fuse(axis: Axes, middle: float, level: float, name: str, *, below: bool) -> None:
     axis.add_patch(
         Rectangle((middle - 0.26, level - 0.11), 0.52, 0.22, fc="white", ec=INK, lw=1.2, zorder=2)
     )
     axis.plot([middle - 0.26, middle + 0.26], [level, level], color=INK, lw=1.0, zorder=3)
+    axis.text(middle, level - 0.2 if below else level + 0.2, name, ha="center",
+              va="top" if below else "bottom", fontsize=7.5)  # fmt: skip
 
 
-def _draw_ends(axis: Axes, right: float, low: float, *, many: bool) -> None:
+def _draw_ends(axis: Axes, right: float, low: float, fused: str, *, many: bool) -> None:
     """Bars, and where plus and minus leave: plus at the upper left, minus at the lower right."""
-    plus, minus = (-1.45, right + 0.7) if many else (0.0, right)
+    plus, minus = (-_LEAD, right + _LEAD) if many else (0.0, right)
     if many:
         for x in (plus, minus):
             axis.plot([x, x], [0.25, low - 0.25], color=INK, lw=4.0, solid_capstyle="butt")
@@ -136,8 +142,8 @@ def _draw_ends(axis: Axes, right: float, low: float, *, many: bool) -> None:
         _wire(axis, [end, end + way * 1.5], [level, level], wide=2.4)
         axis.text(end + way * 1.65, level, sign, ha="center", va="center_baseline",
                   fontsize=13.0, fontweight="bold")  # fmt: skip
-    _draw_fuse(axis, plus - 0.85, 0.0)
-    axis.text(plus - 0.85, 0.2, "battery fuse", ha="center", va="bottom", fontsize=7.5)
+        if sign in fused:
+            _draw_fuse(axis, end + way * 0.85, level, "battery fuse", below=sign == "−")
 
 
 def _wire(axis: Axes, xs: list[float], ys: list[float], wide: float = 1.4) -> None:

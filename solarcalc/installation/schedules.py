@@ -37,7 +37,7 @@ def cable_rows(built: Installation) -> list[Row]:
             "how it lies": routes[one.route].method if one.route else "short and straight",
             "circuits on its way": one.grouped,
             "length [m]": f"{one.length_m:g}",
-            "core in all [m]": round(one.core_m),
+            "core in all [m]": round(one.core_m, 0 if one.core_m >= 10.0 else 1),
             "design current [A]": f"{one.sized.run.design_a:.1f}" if one.sized else "",
             "device": _tag(built, one.device) or one.why_no_device,
             "device [A]": "" if one.device_a is None else f"{one.device_a:g}",

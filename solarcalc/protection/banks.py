@@ -173,10 +173,8 @@ def string_fault_a(bank: Bank) -> float:
 
 def poles_words(site: Site) -> str:
     """Which poles a fuse or breaker at the battery stands in."""
-    earthed = site.battery.pole_earthed
-    if earthed == "none":
-        return "in positive (+) and negative (−)"
-    return "in the positive (+)" if earthed == "negative" else "in the negative (−)"
+    return {"+−": "in positive (+) and negative (−)", "+": "in the positive (+)",
+            "−": "in the negative (−)"}[site.battery.fused_poles]
 
 
 def bank_devices(case: Case, bank: Bank) -> Iterator[Device]:

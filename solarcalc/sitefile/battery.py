@@ -104,6 +104,11 @@ class Battery(Record):
         return self.traits.cells(self.unit_voltage_v)
 
     @property
+    def fused_poles(self) -> str:
+        """Signs of the poles that have a fuse: each that is not earthed."""
+        return {"none": "+−", "negative": "+", "positive": "−"}[self.pole_earthed]
+
+    @property
     def cells_in_series(self) -> int:
         """Cells one after another from the bank's plus to its minus."""
         return self.unit_cells * self.units_in_series

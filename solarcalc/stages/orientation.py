@@ -15,7 +15,6 @@ from typing import Any, Literal, NamedTuple, Protocol, Self, get_args
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.present_value import annuity_years
-from solarcalc.basis.quantity import signed
 from solarcalc.basis.sourced import constant
 from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
@@ -576,5 +575,6 @@ def _by(turn: Turn) -> str:
     """Energy of portrait against landscape under a change."""
     if turn.lead_frac is None or turn.sigma_frac is None:
         return ""
-    lead = signed(100.0 * turn.lead_frac)
-    return f" (energy in portrait {lead} % ± {100.0 * turn.sigma_frac:.1f})"
+    way = "more" if turn.lead_frac >= 0.0 else "less"
+    return (f" (portrait yields {abs(100.0 * turn.lead_frac):.1f} % {way},"
+            f" ± {100.0 * turn.sigma_frac:.1f} %)")

@@ -28,6 +28,7 @@ from solarcalc.sitefile.status import (
 from solarcalc.stages.files import there
 from solarcalc.stages.grounds import test_facts
 from solarcalc.stages.serials import Built, positions_of, serials_of
+from solarcalc.stages.status import once
 
 
 class Job(Built, Protocol):
@@ -158,10 +159,11 @@ def checks_of_stage(
         Of the logger, `solarcalc.followup.answer.followup_checks`; passed on at stage visit alone.
     """
     report = test_report(own) if stage == "test" else None
-    tests = commissioning_checks(report) if report else []
+    tests = commissioning_checks(report) if report else ()
     visit = of_visit if reached(own, "visit") else ()
     held = ("survey", "design") if stage == "design" else (stage,)
-    return tuple(check for check in (*own.all_checks, *tests, *visit) if check.stage in held)
+    return tuple(check for check in once((*own.all_checks, *tests, *visit))
+                 if check.stage in held)
 
 
 def progress_of(own: Job, *, of_visit: Sequence[Check] = ()) -> Progress:

@@ -10,6 +10,7 @@ import pandas as pd
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import in_unit
+from solarcalc.basis.sourced import FROM_MEMORY, NO_SOURCE
 from solarcalc.battery.bank import set_points
 from solarcalc.battery.care import equalising, partial_charge, water_per_year
 from solarcalc.battery.existing_battery import Judgement
@@ -24,6 +25,7 @@ from solarcalc.sitefile.loads import BOARDS
 from solarcalc.stages.battery_life import charges, judged_existing, said_years
 from solarcalc.stages.boards import (
     autonomy_days,
+    banks_of,
     daily_energy_wh,
     level_frac,
     usable_battery_wh,
@@ -111,6 +113,31 @@ def phase_rows(design: Design) -> list[Row]:
         for board in BOARDS
         for row in phase_table(share_out(getattr(loads, board), loads.phases))
     ]
+
+
+def usable_rows(design: Design) -> list[Row]:
+    """Usable energy of a bank and days of autonomy, with the figures put in and the source."""
+    banks, inverter = banks_of(design), design.site.inverter_of("essential")
+    bank, each = banks[0], "Of each bank: usable" if banks[1:] else "Usable"
+    daily_kwh = daily_energy_wh(design, "essential") / 1000.0
+    idle_kwh = 24.0 * inverter.no_load_power_w / 1000.0
+    usable_kwh, days = bank.usable_wh() / 1000.0, or_why(autonomy_days)(design)
+    rows = [fact_line(
+        f"{each} = capacity drawn without hurry (rated"
+        f" {design.site.battery.rated_wh / 1000.0:.4g}) × (1 − minimum state of charge) × discharge"
+        f" efficiency × factor of the coldest thirty days ({NO_SOURCE}; the lowest temperature"
+        f" that lasts: IEEE 1013, {FROM_MEMORY})",
+        f"{bank.capacity_wh / 1000.0:.4g} × (1 − {bank.min_soc_frac:g}) ×"
+        f" {bank.discharge_efficiency_frac:g} × {bank.cold_frac:.3g} = {usable_kwh:.3g}", "kWh",
+    )]  # fmt: skip
+    if not isinstance(days, NoAnswer):
+        rows.append(fact_line(
+            "Autonomy of the essential loads = usable energy / (their demand of a day / inverter"
+            f" efficiency + 24 h × no-load power) ({NO_SOURCE})",
+            f"{usable_kwh:.3g} / ({daily_kwh:.3g} / {inverter.efficiency_frac:g} +"
+            f" {idle_kwh:.3g}) = {days:.2g}", "days",
+        ))  # fmt: skip
+    return rows
 
 
 def bank_inputs(design: Design) -> list[Row]:

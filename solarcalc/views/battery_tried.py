@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import grouped, in_unit, three_figures
 from solarcalc.design import Design
 from solarcalc.stages.battery_life import bank_price, lives_of, said_years
@@ -29,8 +30,23 @@ def sizes_of(own: int) -> list[int]:
     return list(range(1, max(MOST_TIMES * own, LEAST_STEPS) + 1))
 
 
+def most_strings(design: Design) -> int | None:
+    """Strings that the roof holds, turned the better way; None where that has no answer."""
+    choice = or_why(lambda: design.orientation)()
+    if isinstance(choice, NoAnswer):
+        return None
+    most = max(way.most_count for way in choice.ways.values())
+    return most // design.site.array.modules_in_series
+
+
+def _roof_words(design: Design) -> str:
+    most = most_strings(design)
+    return "" if most is None or most < design.site.array.string_count else (
+        f" within the {most * design.site.array.modules_in_series} modules that this roof holds")
+
+
 def size_table(design: Design) -> pd.DataFrame:
-    """Every number of module strings with every number of parallel battery units.
+    """Every number of module strings that the roof holds with every number of parallel units.
 
     Returns
     -------
@@ -48,7 +64,9 @@ def size_table(design: Design) -> pd.DataFrame:
     site, costs = design.site, design.site.costs
     own_strings = site.array.string_count
     own_units = site.battery.units_in_parallel
-    strings, units = sizes_of(own_strings), sizes_of(own_units)
+    units = sizes_of(own_units)
+    most = most_strings(design) or len(sizes_of(own_strings))
+    strings = [count for count in sizes_of(own_strings) if count <= max(most, own_strings)]
     table = frontier(
         harvest.hours["bus_w"], design.loads, supply_system(design),
         array_scales=np.array(strings) / own_strings, bank_scales=np.array(units) / own_units,
@@ -98,13 +116,15 @@ def sizes_sentence(design: Design, table: pd.DataFrame, *, allowed_without_suppl
     own, tried = own_line(design, table), grouped(str(len(table)))
     if line is None:
         return (
-            f"None of the {tried} combinations tried, up to {table['array_kwp'].max():.1f} kWp and"
+            f"None of the {tried} combinations tried{_roof_words(design)}, up to"
+            f" {table['array_kwp'].max():.1f} kWp and"
             f" {table['bank_kwh'].max():.0f} kWh rated, leaves the essential board without"
             f" supply for at most"
             f" {allowed_without_supply_h:g} h/year."
         )
     return (
-        f"The cheapest of {tried} combinations that leaves the essential board without"
+        f"The cheapest of {tried} combinations{_roof_words(design)} that leaves the"
+        f" essential board without"
         f" supply for at most"
         f" {allowed_without_supply_h:g} h/year has {line['array_kwp']:.2f} kWp and"
         f" {line['bank_kwh']:.1f} kWh rated; this site has {own['array_kwp']:.2f} kWp and"

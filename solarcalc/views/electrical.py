@@ -10,7 +10,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.quantity import three_figures
 from solarcalc.basis.sourced import Sourced, assumptions
 from solarcalc.design import Design
-from solarcalc.guesses import SOIL, DecidingGuess, deciding_guesses, poles_on_trial
+from solarcalc.guesses import SOIL, DecidingGuess, poles_on_trial, ranked_guesses
 from solarcalc.protection import plan as protection
 from solarcalc.protection.plan import PROTECTION_ASSUMPTIONS
 from solarcalc.stages.electrical import lost_kwh, options_of
@@ -327,9 +327,19 @@ MOST_FLIPS_NAMED = 3
 
 
 def guess_rows(design: Design) -> list[Row]:
-    """What nobody gave and what hangs on it, a line a guess, those of safety first."""
-    rows = [guess_row(one) for one in deciding_guesses(design)]
+    """What nobody gave and what hangs on it, a line a guess, in the order of `ranked_guesses`.
+
+    How the battery is earthed, no value with a range, follows those that decide.
+
+    Raises
+    ------
+    InputError
+        Where the design as it is cannot be built.
+    """
+    found = ranked_guesses(design)
+    rows = [guess_row(one) for one in found if one.flips]
     rows += _pole_rows(poles_on_trial(design))
+    rows += [guess_row(one) for one in found if not one.flips]
     return rows or [_row_of("none: every value that could decide was specified")]
 
 

@@ -337,6 +337,8 @@ class Losses:
         At the design current [W].
     loss_kwh_per_year : float
         By the hourly currents, all of the `count` [kWh/year].
+    drop_c, drop_ohm_per_km : float
+        Conductor at the current of the drop [degC], and all in parallel at that [ohm/km].
     """
 
     working_c: float
@@ -344,6 +346,8 @@ class Losses:
     drop_frac: float
     loss_w: float
     loss_kwh_per_year: float
+    drop_c: float
+    drop_ohm_per_km: float
 
 
 def volts_dropped(
@@ -412,8 +416,8 @@ def losses(
     hot = hot_ohm_per_km(r20, conductor_c, run.material)
     reactance = float(REACTANCE_OHM_PER_KM) / in_parallel if run.current == "ac" else 0.0
     drop_a = run.design_a if run.drop_a is None else run.drop_a
-    at_work = hot_ohm_per_km(r20, working_c(run.ambient_c, carries.hottest_c, drop_a / i_z),
-                             run.material)  # fmt: skip
+    drop_c = working_c(run.ambient_c, carries.hottest_c, drop_a / i_z)
+    at_work = hot_ohm_per_km(r20, drop_c, run.material)
     drop_v = volts_dropped(
         drop_a, run.length_m, r_ohm_per_km=at_work, x_ohm_per_km=reactance,
         power_factor_frac=run.power_factor, loaded=run.loaded,
@@ -428,4 +432,6 @@ def losses(
         drop_frac=drop_v / run.voltage_v,
         loss_w=km * run.design_a**2 * hot,
         loss_kwh_per_year=run.count * mean_w * HOURS_IN_YEAR / 1000.0,
+        drop_c=drop_c,
+        drop_ohm_per_km=at_work,
     )

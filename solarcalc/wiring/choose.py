@@ -115,7 +115,7 @@ def _drop_check(sized: SizedRun) -> Check:
     )  # fmt: skip
     return checked(
         sized.drop_frac <= run.drop_limit_frac, "failed",
-        evidence="measured" if run.length_given else "assumed", **words,
+        evidence="computed" if run.length_given else "assumed", **words,
     )
 
 
@@ -437,6 +437,8 @@ def _sized(
         cost=cost,
         lifetime_cost=cost + yearly * annuity_years(money.interest_frac, money.lifetime_years),
         decided_by="",
+        drop_c=lost.drop_c,
+        drop_ohm_per_km=lost.drop_ohm_per_km,
     )
 
 

@@ -201,6 +201,9 @@ class SizedRun:
         The same and the worth of the energy lost over the life.
     decided_by : str
         What asked for this size: capacity, drop, short circuit, lifetime cost, the site file.
+    drop_c, drop_ohm_per_km : float
+        Conductor at the current of the drop [degC], and its resistance at that, all in parallel
+        [ohm/km].
     """
 
     run: Run
@@ -218,6 +221,8 @@ class SizedRun:
     cost: float
     lifetime_cost: float
     decided_by: str
+    drop_c: float = STC_C
+    drop_ohm_per_km: float = 0.0
 
 
 State = Literal["grid", "inverter", "generator"]

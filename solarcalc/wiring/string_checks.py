@@ -178,7 +178,8 @@ def _current_checks(case: StringCase, row: StringRow) -> list[Check]:
     return [
         checked(round(row.charge_a, 1) <= limit_a, **worded(  # as printed: nothing is damaged
             "wiring", "charge-current-full", charge_a=row.charge_a, limit_a=limit_a,
-            bank_v=case.bank_v, fits=fits,
+            bank_v=case.bank_v, fits=fits, efficiency_frac=controller.efficiency_frac,
+            power_w=row.power_w * -(-row.strings // controller.count) / row.strings,
             controllers="the controller" if controller.count == 1 else f"all {controller.count}",
         )),
         checked(row.circuit_a <= limit_a, **worded(
