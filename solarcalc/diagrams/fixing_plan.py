@@ -87,8 +87,8 @@ def _rails_named(plan: ModulePlan, zone: Zone) -> bool:
 def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {hardware.foot_count} roof fixings hold"
-        f" {len(placed_rails(plan))} rails, {hardware.splice_count} splices and"
-        f" {hardware.expansion_joint_count} expansion gaps."))  # fmt: skip
+        f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
+        f" {hardware.expansion_joint_count} sliding ones at expansion gaps."))  # fmt: skip
     here = {spot.place for spot in zone.spots}
     rails = [rail for rail in placed_rails(plan) if rail.part[0].place in here]
     marks = draw_ground(view)
@@ -142,7 +142,7 @@ def _named(view: View, first: PlacedRail, last: PlacedRail) -> None:
     """Names of the rails of a tier between them, on white."""
     (x0, y0), (x1, y1) = _at(view, first, 0.0), _at(view, last, last.length_m)
     x, y = (x0 + x1) / 2.0, (y0 + y1) / 2.0
-    words = f"{first.name}, {last.name}"
+    words = f"{first.name}, {last.number}"
     half = words_width_mm(words, SMALL_MM) / 2.0
     if not _rails_named(view.plan, view.zone) or 2.0 * half > abs(x1 - x0):
         return
@@ -175,7 +175,7 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
         cuts.setdefault(rail.cut_words, []).append(rail)
-    said = [f"R{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
+    said = [f"{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
             for words, of in cuts.items()]  # fmt: skip
     if len(said) > MOST_CUTS:
         said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: schedule rail-plan"]
@@ -208,8 +208,8 @@ def quantities(plan: ModulePlan, hardware: Hardware) -> list[str]:
         f"{hardware.foot_count} roof fixings",
         f"{hardware.stock_count} rails of {plan.site.rails.stock_length_m:g} m, for"
         f" {hardware.rail_m:.2f} m",
-        f"{hardware.splice_count} rail splices",
-        f"{joints} expansion gaps"
+        f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"
+        f" {joints} sliding at expansion gaps"
         + (f" of {hardware.expansion_gap_mm:.0f} mm" if joints else ""),
         f"{hardware.mid_clamp_count} mid clamps, {hardware.end_clamp_count} end clamps",
     ]  # fmt: skip
