@@ -17,6 +17,7 @@ from solarcalc.diagrams.roof_view import (
     draw_ground,
     draw_marks,
     draw_orientation,
+    draw_side,
     finished,
     legend_lines,
     running_along,
@@ -107,6 +108,8 @@ def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
         "Numbers on the roof: sheet 2.",
         "Rails drawn at a quarter: place by the maker's clamp zone. Fix into the structure, never"
         " into the covering alone; seal.",
+        *(["At an expansion gap: end clamps on both modules, none across; modules beyond it move"
+           " on by what two end clamps need."] if hardware.expansion_joint_count else []),
         *(["Not all distances have room: schedule rail-plan."] if left_out
           else []),
         *([] if plan.along_eaves else ["Rows at an angle: schedule rail-plan."]),
@@ -171,7 +174,7 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     """Symbols, clamp zone to fill in, cut lengths, quantities of the whole roof."""
     y = draw_orientation(view)
     y = _symbols(view, y + 7.0 if view.zone.whole else y)
-    y = _clamp_zone(view, y)
+    y = draw_side(view, _clamp_zone(view, y, gaps=hardware.expansion_joint_count > 0))
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
         cuts.setdefault(rail.cut_words, []).append(rail)
@@ -231,14 +234,17 @@ def _symbols(view: View, y: float) -> float:
     return y + 2.0
 
 
-def _clamp_zone(view: View, y: float) -> float:
+def _clamp_zone(view: View, y: float, *, gaps: bool) -> float:
     """A box for the maker's values; the foot of the next line [mm]."""
     lines = ["Clamp zone by maker, from frame [m]:", "____ to ____ and ____ to ____",
-             "rails at ____ and at ____", "page ____ initials ____"]  # fmt: skip
-    view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, y + 14.6, width_mm=THIN_MM,
+             "rails at ____ and at ____",
+             *(["modules apart at a gap ____"] if gaps else []),
+             "page ____ initials ____"]  # fmt: skip
+    foot = y + 4.1 * (len(lines) - 1) + 2.3
+    view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, foot, width_mm=THIN_MM,
                    dash=DASHED)  # fmt: skip
     for number, line in enumerate(lines):
         words = fitted(line, 55.5, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(view.legend_mm + 1.2, y + 0.4 + 4.1 * number, words, size_mm=SMALL_MM,
                         bold=number == 0)  # fmt: skip
-    return y + 20.0
+    return foot + 5.4

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.powerroom.layout import split_after
 from solarcalc.sitefile.battery import Battery
 
 Row = dict[str, object]
+BETWEEN_RACKS = "link between racks, not designed: the electrician designs this cable"
 TERMINAL_COLUMNS = ("from", "to", "conductor", "size", "through", "lugs")
 
 
@@ -102,10 +104,17 @@ class BankTerminals:
     def _links(self, string: int, series: int) -> Iterator[Joint]:
         link, size = self._tag("battery-link"), self._link_size()
         for number in range(1, series):
+            across = self.split_after == (string - 1) * series + number
             yield Joint(
                 start=f"{self.unit(string, number)}−", end=f"{self.unit(string, number + 1)}+",
-                tag=f"{link}.{(string - 1) * (series - 1) + number}", size=size,
+                tag=f"{link}.{(string - 1) * (series - 1) + number}",
+                size=BETWEEN_RACKS if across else size,
             )  # fmt: skip
+
+    @cached_property
+    def split_after(self) -> int:
+        """Number of the last unit of a string in the first rack; 0: each string in one rack."""
+        return split_after(self.built.site, self.built.layout).get(self.board or "shared", 0)
 
     def _link_size(self) -> str:
         """A link carries what the lead of its string carries."""
