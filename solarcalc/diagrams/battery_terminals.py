@@ -82,9 +82,9 @@ def _notes(bank: BankTerminals, shown: int) -> list[str]:
     if shown < strings:
         notes.append(f"Strings {shown + 1} to {strings} are joined alike: schedule"
                      " battery-terminals.")  # fmt: skip
-    if last := bank.split_after:
-        notes.append(f"LINK BETWEEN RACKS NOT DESIGNED: unit .{last} is the last in rack 1, unit"
-                     f" .{last + 1} stands in rack 2 at the opposite wall. No link before the"
+    if unit := bank.split_after:
+        notes.append(f"LINK BETWEEN RACKS NOT DESIGNED: unit .{unit} is the last in rack 1, unit"
+                     f" .{unit + 1} stands in rack 2 at the opposite wall. No link before the"
                      " electrician has designed its cable.")  # fmt: skip
     links, lead = bank.part("battery-link"), bank.conductor("battery_string")
     if links:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from solarcalc.installation.build import LUGS_FROM_MM2
 from solarcalc.installation.records import Conductor, Installation, Part
 from solarcalc.powerroom.layout import split_after
 from solarcalc.sitefile.battery import Battery
@@ -128,13 +129,15 @@ class BankTerminals:
             return
         bars, fuse = self._tag("string-bar"), self.part("battery-string-fuse")
         tag = f"{lead.tag}.{string}" if lead.count > 1 else lead.tag
-        lugs = 2 if lead.lug_count else 0
+        lugs, ends = (2, 2 * (lead.size_mm2 >= LUGS_FROM_MM2)) if lead.lug_count else (0, 0)
         through = (f"{fuse.tag}.{string}" if fuse.count > 1 else fuse.tag,) if fuse else ()
         yield Joint(start=f"{bars}+", end=f"{self.unit(string, 1)}+", tag=tag,
-                    size=_size(lead), through=through, lugs=lugs * lead.in_parallel)  # fmt: skip
+                    size=_size(lead), through=through,
+                    lugs=(lugs + ends * len(through)) * lead.in_parallel)  # fmt: skip
+        back = through if fuse and fuse.poles > 1 else ()
         yield Joint(start=f"{self.unit(string, series)}−", end=f"{bars}−", tag=tag,
-                    size=_size(lead), lugs=lugs * lead.in_parallel,
-                    through=through if fuse and fuse.poles > 1 else ())  # fmt: skip
+                    size=_size(lead), lugs=(lugs + ends * len(back)) * lead.in_parallel,
+                    through=back)  # fmt: skip
 
     def _mains(self, series: int) -> Iterator[Joint]:
         """Fuse and isolator in the plus, a pole of the isolator in the minus."""
@@ -145,12 +148,13 @@ class BankTerminals:
         near = (f"{bars}+", f"{bars}−") if self.several else (
             f"{self.unit(1, 1)}+", f"{self.unit(1, series)}−")  # fmt: skip
         fuse, isolator = self.part("battery-fuse"), self.part("battery-isolator")
-        lugs = (2 if main.lug_count else 0) * main.in_parallel
+        lugs, large = (2 if main.lug_count else 0), main.size_mm2 >= LUGS_FROM_MM2
         for sign, end in zip("+−", near, strict=True):
             poles = [part for part in (isolator, fuse) if part and (sign == "+" or part.poles > 1)]
             tags = tuple(part.tag for part in poles)
             ends = (self.bar("+"), end) if sign == "+" else (end, self.bar("−"))
-            yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main), lugs=lugs,
+            yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main),
+                        lugs=(lugs + 2 * large * len(tags)) * main.in_parallel,
                         through=tags if sign == "+" else tags[::-1])  # fmt: skip
 
 
