@@ -62,7 +62,10 @@ def test_the_battery_has_its_cables_with_their_fuses(coral):
     assert leads.device_a <= leads.capacity_a
     assert leads.grouped == 3
     # hand: 3 strings, a plus and a minus core each, a lug at both ends of each
-    assert leads.lug_count == 3 * 2 * 2
+    # and two more where its fuse parts it, in each pole
+    assert leads.lug_count == 3 * 2 * 2 + 3 * 2 * coral.by_key["battery-string-fuse"].poles
+    through = [coral.by_key[key].poles for key in ("battery-fuse", "battery-isolator")]
+    assert main.lug_count == (2 * 2 + 2 * sum(through)) * main.in_parallel
     assert (leads.start, leads.end, main.start, main.end) == (
         "battery", "string-bar", "string-bar", "busbar"
     )  # fmt: skip
@@ -117,8 +120,9 @@ def test_a_fuse_of_the_battery_says_which_isolator_is_open_first(coral):
     signs = {part.key: one.words for part in coral.parts for one in part.labels
              if one.label == "Sign 7"}  # fmt: skip
     isolator = coral.by_key["battery-isolator"].tag
-    assert signs.pop("battery-isolator") == (
-        "Battery isolator: isolates the battery from all equipment")
+    assert [one.words for one in coral.by_key["battery-isolator"].labels
+            if one.label == "Sign 13"] == [
+        "Battery isolator: isolates the battery from all equipment"]
     assert {"battery-fuse", "battery-string-fuse", "inverter-fuse-essential"} <= set(signs)
     for words in signs.values():
         assert words == f"Battery fuse: withdraw only with {isolator} open and locked"

@@ -15,8 +15,10 @@ from solarcalc.roof.hardware import (
     foot_count,
     hardware_of,
     mid_clamp_count,
+    modules_of_runs,
     rail_growth_mm,
     rail_m,
+    runs_m,
     stock_count,
 )
 from solarcalc.roof.packing import fit_on_roof
@@ -134,7 +136,8 @@ def test_hardware_of_a_small_roof_by_hand():
     assert (parts.stock_count, parts.splice_count, parts.expansion_joint_count) == (8, 0, 4)
     assert parts.waste_m == pytest.approx(8 * 4.2 - 32.64)
     assert parts.expansion_gap_mm == pytest.approx(23e-6 * 4080.0 * 50.0)
-    assert (parts.mid_clamp_count, parts.end_clamp_count, parts.foot_count) == (12, 8, 32)
+    # Two modules a run: 2 mid clamps and 4 end clamps on each of four runs a tier's rails.
+    assert (parts.mid_clamp_count, parts.end_clamp_count, parts.foot_count) == (8, 16, 32)
     assert parts.mass_kg == pytest.approx(8 * 22.0 + 32.64 * 0.9 + 32 * 0.5)
     assert parts.module_area_m2 == pytest.approx(16.0)
     assert parts.area_used_m2 == pytest.approx(8.06 * 1.5 + 8.06 * 1.0)
@@ -160,6 +163,20 @@ def test_longer_runs_are_spliced_and_a_broken_row_has_more_ends():
     assert parts.rail_m == pytest.approx(4 * 2.1)
     assert parts.stock_count == 2  # two pieces of 2.1 m from each
     assert parts.waste_frac == 0.0
+
+
+@pytest.mark.parametrize(
+    ("modules", "longest_m", "counts"),
+    [(4, 7.0, [2, 2]), (3, 6.2, [3]), (3, 6.1, [2, 1]), (7, 7.0, [3, 2, 2]), (2, 1.0, [1, 1]),
+     (0, 7.0, [])],
+)
+def test_modules_on_each_run_by_hand(modules, longest_m, counts):
+    # 2.0 m a module, 0.02 m between, 0.05 m over: three in one run are 6.14 m.
+    rows, rails = _rows(gap_m=0.02), Rails(longest_run_m=longest_m)
+    assert modules_of_runs(modules, rows=rows, rails=rails) == counts
+    if counts:
+        assert sum(runs_m(counts, rows=rows, rails=rails)) == pytest.approx(
+            rail_m(modules, along_m=2.0, gap_m=0.02, overhang_m=0.05))
 
 
 def test_tiers_count_each_on_its_own_rails():

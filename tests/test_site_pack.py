@@ -136,7 +136,7 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     (picked,) = tables(site_lists.pick_list(crew))
     ticked = [row for row in cells_of(picked) if row[0] == "☐"]
     loaded = [one for one in lists.picks(design) if not one.note.startswith("work")]
-    assert len(ticked) == len(loaded)
+    assert len(ticked) == len(loaded) + site_lists.tilted(crew)  # frames by the maker's design
     modules = [one.quantity for one in loaded if one.key.startswith("module")]
     assert sum(modules) == design.site.array.module_count
     plan = lists.module_plan(design)
@@ -183,6 +183,7 @@ def test_the_day_list_has_every_task_and_its_danger(document_cases: Any, name: s
         assert own
         for part in filter(None, planned.task.caution.split("; ")[:-1]):
             assert any(part in row[7] for row in own), part
+        assert all(planned.task.caution.partition("; ")[0] in row[7] for row in own)
         assert {hold for row in own for hold in row[5].split(", ") if hold} <= on_card
 
 
@@ -194,8 +195,11 @@ def test_an_accepted_item_of_safety_is_a_hold_point(document_cases: Any) -> None
         "check": one.key, "fingerprint": one.fingerprint, "name": "A. Person",
         "reason": "seen", "date": "2026-11-02"}]}})  # fmt: skip
     rows = site_pack.hold_points(Crew(design=changed, language="en"))
-    assert [row[0] for row in rows][:9] == [*(f"H{n}" for n in range(1, 9)), "R1"]
-    assert one.item in str(rows[8][1])
+    assert [row[0] for row in rows][:10] == [*(f"H{n}" for n in range(1, 3)), "H2a",
+                                             *(f"H{n}" for n in range(3, 9)), "A1"]
+    assert one.item in str(rows[9][1])
+    (table,) = tables(site_lists.days(Crew(design=changed, language="en")))
+    assert any("A1" in row[5].split(", ") for row in cells_of(table))
     assert len(site_pack.hold_points(Crew(design=design, language="en"))) < len(rows) or any(
         check.accepted for check in open_)
 

@@ -26,6 +26,7 @@ from solarcalc.sitepack.modules import (
     feet_of,
     module_plan,
     module_rows,
+    placed_rails,
     rail_rows,
     row_rows,
 )
@@ -173,10 +174,35 @@ def rails_are_those_bought(own, plan):
         assert sum(pieces) == pytest.approx(float(row["length [m]"]), abs=0.001 * len(pieces))
         assert max(pieces) <= own.site.rails.stock_length_m + HAIR_M
     assert len(parts_of(plan.spots)) * 2 == len(rows)
-    clamps = sum(2 * (len(part) - 1) for part in parts_of(plan.spots))
-    assert clamps == bought.mid_clamp_count
+    for rail in placed_rails(plan):
+        no_module_spans_a_gap(plan, rail)
+    clamps = [clamped(plan, rail) for rail in placed_rails(plan)]
+    assert sum(mid for mid, _ in clamps) == bought.mid_clamp_count
+    assert sum(end for _, end in clamps) == bought.end_clamp_count
     assert sum(row["pieces"] for row in cut_list(plan)) == len(rows) + bought.splice_count + (
         bought.expansion_joint_count)  # fmt: skip
+
+
+def sides_m(plan, rail):
+    """Beginning and end of each module on a rail, from the beginning of the rail."""
+    turned = rail.ahead / (rail.ahead @ rail.ahead)
+    return [((plan.corners_m[spot.place, :2] - rail.start_m) @ turned).tolist()
+            for spot in rail.part]  # fmt: skip
+
+
+def no_module_spans_a_gap(plan, rail):
+    """A module clamped to both sides of a gap would be pulled apart as the rail grows."""
+    for begin_m, end_m in sides_m(plan, rail):
+        for joint_m in rail.joints_m:
+            assert joint_m <= begin_m + HAIR_M or joint_m >= end_m - HAIR_M
+
+
+def clamped(plan, rail):
+    """Mid and end clamps on a rail: no clamp holds the modules at both sides of a gap."""
+    between = [(one[1] + other[0]) / 2.0 for one, other in pairwise(sides_m(plan, rail))]
+    gaps = sum(any(abs(middle - joint) < 1e-3 for joint in rail.joints_m) for middle in between)
+    assert gaps == len(rail.joints_m)
+    return len(between) - gaps, 2 + 2 * gaps
 
 
 # --- by hand

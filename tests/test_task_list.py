@@ -56,7 +56,7 @@ def row_of(folder: Path, name: str, begins: str) -> int:
         ("tasks.csv", "tests,Tests,electrician,2,2,connections guards,,no",
          "tests,Tests,electrician,2,2,connections guards,,maybe", "tests,", "deferrable",
          "yes, no"),
-        ("tasks.csv", "footing,footing,yes", "footing,walls,yes", "earth,", "wet_after",
+        ("tasks.csv", "footing trench,footing,yes", "footing,walls,yes", "earth,", "wet_after",
          "set-up, footing"),
     ],
 )  # fmt: skip

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from solarcalc.diagrams.sheet import (
+    DASHED,
     LINE_MM,
     SMALL_MM,
     TEXT_MM,
@@ -81,6 +82,10 @@ def _notes(bank: BankTerminals, shown: int) -> list[str]:
     if shown < strings:
         notes.append(f"Strings {shown + 1} to {strings} are joined alike: schedule"
                      " battery-terminals.")  # fmt: skip
+    if unit := bank.split_after:
+        notes.append(f"LINK BETWEEN RACKS NOT DESIGNED: unit .{unit} is the last in rack 1, unit"
+                     f" .{unit + 1} stands in rack 2 at the opposite wall. No link before the"
+                     " electrician has designed its cable.")  # fmt: skip
     links, lead = bank.part("battery-link"), bank.conductor("battery_string")
     if links:
         notes.append(f"Between units: links {links.tag}.1 to {links.tag}.{links.count}.")
@@ -141,6 +146,8 @@ def _link(
     (x0, y0), (x1, y1) = ends
     joint = _joint(bank, f"{bank.unit(string, number)}−", f"{bank.unit(string, number + 1)}+")
     words = joint.tag if joint else ""
+    if bank.split_after == (string - 1) * bank.battery.units_in_series + number:
+        _rack_limit(sheet, ((x0 + x1) / 2.0, y0) if y0 == y1 else (x0 + 1.5, y0))
     if y0 == y1:
         sheet.path([(x0, y0), (x1, y1)], width_mm=LINE_MM * 2.0)
         sheet.text((x0 + x1) / 2.0, y0 - UNIT_HIGH_MM / 2.0 - 0.8, f".{words.partition('.')[2]}",
@@ -150,6 +157,14 @@ def _link(
     sheet.path([(x0, y0), (x0 + 3.0, y0), (x0 + 3.0, between), (x1 - 3.0, between), (x1 - 3.0, y1),
                 (x1, y1)])  # fmt: skip
     sheet.text(x0, between - 0.8, words, size_mm=SMALL_MM, anchor="end")
+
+
+def _rack_limit(sheet: Sheet, place: Point) -> None:
+    """A dashed line between the last unit of a rack and the first of the other."""
+    x, y = place
+    sheet.path([(x, y - UNIT_HIGH_MM / 2.0), (x, y + UNIT_HIGH_MM)], dash=DASHED)
+    sheet.text(x - 0.8, y + UNIT_HIGH_MM, "rack 1", size_mm=SMALL_MM, anchor="end", bold=True)
+    sheet.text(x + 0.8, y + UNIT_HIGH_MM, "rack 2", size_mm=SMALL_MM, bold=True)
 
 
 def _lead(sheet: Sheet, bank: BankTerminals, string: int, end: Point) -> None:

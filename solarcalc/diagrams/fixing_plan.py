@@ -17,6 +17,7 @@ from solarcalc.diagrams.roof_view import (
     draw_ground,
     draw_marks,
     draw_orientation,
+    draw_side,
     finished,
     legend_lines,
     running_along,
@@ -87,8 +88,8 @@ def _rails_named(plan: ModulePlan, zone: Zone) -> bool:
 def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {hardware.foot_count} roof fixings hold"
-        f" {len(placed_rails(plan))} rails, {hardware.splice_count} splices and"
-        f" {hardware.expansion_joint_count} expansion gaps."))  # fmt: skip
+        f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
+        f" {hardware.expansion_joint_count} sliding ones at expansion gaps."))  # fmt: skip
     here = {spot.place for spot in zone.spots}
     rails = [rail for rail in placed_rails(plan) if rail.part[0].place in here]
     marks = draw_ground(view)
@@ -107,6 +108,8 @@ def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
         "Numbers on the roof: sheet 2.",
         "Rails drawn at a quarter: place by the maker's clamp zone. Fix into the structure, never"
         " into the covering alone; seal.",
+        *(["At an expansion gap: end clamps on both modules, none across; modules beyond it move"
+           " on by what two end clamps need."] if hardware.expansion_joint_count else []),
         *(["Not all distances have room: schedule rail-plan."] if left_out
           else []),
         *([] if plan.along_eaves else ["Rows at an angle: schedule rail-plan."]),
@@ -142,7 +145,7 @@ def _named(view: View, first: PlacedRail, last: PlacedRail) -> None:
     """Names of the rails of a tier between them, on white."""
     (x0, y0), (x1, y1) = _at(view, first, 0.0), _at(view, last, last.length_m)
     x, y = (x0 + x1) / 2.0, (y0 + y1) / 2.0
-    words = f"{first.name}, {last.name}"
+    words = f"{first.name}, {last.number}"
     half = words_width_mm(words, SMALL_MM) / 2.0
     if not _rails_named(view.plan, view.zone) or 2.0 * half > abs(x1 - x0):
         return
@@ -171,11 +174,11 @@ def _legend(view: View, rails: Sequence[PlacedRail], hardware: Hardware) -> None
     """Symbols, clamp zone to fill in, cut lengths, quantities of the whole roof."""
     y = draw_orientation(view)
     y = _symbols(view, y + 7.0 if view.zone.whole else y)
-    y = _clamp_zone(view, y)
+    y = draw_side(view, _clamp_zone(view, y, gaps=hardware.expansion_joint_count > 0))
     cuts: dict[str, list[PlacedRail]] = {}
     for rail in rails:
         cuts.setdefault(rail.cut_words, []).append(rail)
-    said = [f"R{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
+    said = [f"{spans(rail.number for rail in of)}: {of[0].length_m:.3f} = {words}"
             for words, of in cuts.items()]  # fmt: skip
     if len(said) > MOST_CUTS:
         said = [*said[:MOST_CUTS], f"{len(said) - MOST_CUTS} more: schedule rail-plan"]
@@ -208,8 +211,8 @@ def quantities(plan: ModulePlan, hardware: Hardware) -> list[str]:
         f"{hardware.foot_count} roof fixings",
         f"{hardware.stock_count} rails of {plan.site.rails.stock_length_m:g} m, for"
         f" {hardware.rail_m:.2f} m",
-        f"{hardware.splice_count} rail splices",
-        f"{joints} expansion gaps"
+        f"{hardware.splice_count + joints} rail splices: {hardware.splice_count} fixed,"
+        f" {joints} sliding at expansion gaps"
         + (f" of {hardware.expansion_gap_mm:.0f} mm" if joints else ""),
         f"{hardware.mid_clamp_count} mid clamps, {hardware.end_clamp_count} end clamps",
     ]  # fmt: skip
@@ -231,14 +234,17 @@ def _symbols(view: View, y: float) -> float:
     return y + 2.0
 
 
-def _clamp_zone(view: View, y: float) -> float:
+def _clamp_zone(view: View, y: float, *, gaps: bool) -> float:
     """A box for the maker's values; the foot of the next line [mm]."""
     lines = ["Clamp zone by maker, from frame [m]:", "____ to ____ and ____ to ____",
-             "rails at ____ and at ____", "page ____ initials ____"]  # fmt: skip
-    view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, y + 14.6, width_mm=THIN_MM,
+             "rails at ____ and at ____",
+             *(["modules apart at a gap ____"] if gaps else []),
+             "page ____ initials ____"]  # fmt: skip
+    foot = y + 4.1 * (len(lines) - 1) + 2.3
+    view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, foot, width_mm=THIN_MM,
                    dash=DASHED)  # fmt: skip
     for number, line in enumerate(lines):
         words = fitted(line, 55.5, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(view.legend_mm + 1.2, y + 0.4 + 4.1 * number, words, size_mm=SMALL_MM,
                         bold=number == 0)  # fmt: skip
-    return y + 20.0
+    return foot + 5.4

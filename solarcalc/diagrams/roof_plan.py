@@ -8,12 +8,14 @@ from functools import partial
 
 from solarcalc.diagrams.roof_view import (
     DATUM_WORDS,
+    SIDE_HIGH_MM,
     SURVEY_MM,
     View,
     Zone,
     draw_ground,
     draw_marks,
     draw_orientation,
+    draw_side,
     draw_things_named,
     finished,
     legend_lines,
@@ -201,6 +203,8 @@ def _legend(view: View) -> None:
         sheet.text(x + 10.0, y, f"to {listed[-1][1]}: {len(listed)} here", size_mm=SMALL_MM)
         y += 4.8
     y = legend_lines(view, y + 1.0, _measures(plan), head="Measures [m]")
+    if y + SIDE_HIGH_MM < sheet.height_mm - SURVEY_MM - 8.0:
+        y = draw_side(view, y + 1.0)
     draw_things_named(view, y)
     _survey_box(view)
     scale_bar(view)
@@ -212,6 +216,9 @@ def _measures(plan: ModulePlan) -> list[str]:
     fronts = sorted({round(float(plan.corners_m[part[0].place, 0, 1]), 2)
                      for part in parts_of(plan.spots) if part[0].tier == 1})  # fmt: skip
     said = [f"module {rows.along_m:.3f} × {rows.module_up_m:.3f}, gap {rows.gap_m:.3f}"]
+    if rows.lift_deg > 0.0:
+        said.append(f"{rows.lift_deg:.0f}° over the roof: a row covers {rows.footprint_m:.2f} of"
+                    " it on plan")
     if plan.along_eaves and len(fronts) > 1:
         said.append(f"pitch, front to front edge {fronts[1] - fronts[0]:.2f}")
     return [*said, f"edge setback {roof.edge_setback_m:.2f}"]

@@ -365,6 +365,42 @@ def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "
     return y_mm + 1.6
 
 
+SIDE_HIGH_MM = 30.0
+"""Of the side view of a tilted row with its words [mm]."""
+
+
+def draw_side(view: View, y_mm: float) -> float:
+    """Side view of a row tilted over the roof, with its measures; the foot of the next line [mm].
+
+    Seen along the row, the roof drawn level; nothing for modules flat on the roof.
+    """
+    rows, sheet = view.plan.places.rows, view.sheet
+    if rows.lift_deg == 0.0:
+        return y_mm
+    sheet.text(view.legend_mm, y_mm, "Side view of a row [m]", size_mm=SMALL_MM, bold=True)
+    high_m = rows.slant_m * math.sin(math.radians(rows.lift_deg))
+    unit = min(24.0 / max(rows.footprint_m, 0.1), 13.0 / high_m)
+    left, foot = view.legend_mm + 4.0, y_mm + 3.5 + high_m * unit
+    right, top = left + rows.footprint_m * unit, foot - high_m * unit
+    sheet.path([(left - 3.0, foot), (right + 3.0, foot)], width_mm=EDGE_MM)
+    sheet.path([(left, foot), (right, top)], width_mm=EDGE_MM)
+    sheet.path([(right, top), (right, foot)], width_mm=THIN_MM, dash=DASHED)
+    dimension(sheet, (left, foot + 4.4), (right, foot + 4.4), f"{rows.footprint_m:.2f}")
+    dimension(sheet, (right + 6.0, top), (right + 6.0, foot), f"{high_m:.2f} above the roof")
+    lines = fitted(tilt_words(view.plan), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
+    return sheet.lines(view.legend_mm, foot + 9.0, lines, size_mm=SMALL_MM) + 2.1
+
+
+def tilt_words(plan: ModulePlan) -> str:
+    """Tilt over the roof and what a row covers of it, in words; empty for modules flat on it."""
+    rows = plan.places.rows
+    if rows.lift_deg == 0.0:
+        return ""
+    what = "module" if rows.modules_high == 1 else f"row of {rows.modules_high} tiers"
+    return (f"{rows.slant_m:.2f} m {what} at {rows.lift_deg:.0f}° over the roof:"
+            f" {rows.footprint_m:.2f} m on plan. Frames, legs and bracing: by the maker's design.")
+
+
 def draw_things_named(view: View, y_mm: float) -> None:
     """What the numbers on the roof are, as far as there is room above the survey's box."""
     roof = view.roof

@@ -45,8 +45,9 @@ SCALES = (20, 50, 100, 200, 500, 1000)
 LEGEND_MM, LEGEND_WIDE_MM, LEGEND_HIGH_MM = 337.0, 76.0, 220.0
 VIEW_LEFT_MM, VIEW_TOP_MM, VIEW_RIGHT_MM = 23.0, 23.0, 331.0
 VIEW_BOTTOM_MM = A3_SHORT_MM - FOOT_MM - 4.0
-PLAN_MM, BESIDE_MM, DOOR_MM = 21.0, 22.0, 14.0
-"""Below the plan with its dimension, between views, beyond an open door [mm on the sheet]."""
+PLAN_MM, BESIDE_MM, DOOR_MM, BELOW_MM = 25.0, 22.0, 14.0, 19.0
+"""Below the plan with its dimensions, between views, beyond an open door, below an elevation with
+its dimensions [mm on the sheet]."""
 MOST_BOXES = 30
 Wall = Literal["rack", "opposite", "left", "right"]
 TITLES: dict[Wall, str] = {
@@ -56,6 +57,7 @@ TITLES: dict[Wall, str] = {
 ESCAPE = "escape route"
 NO_TAGS: Mapping[str, str] = {}
 HUNG = ("inverter", "controller", "board", "fuse", "isolator")
+OPENINGS = ("door", "vent-low", "vent-high", "entry")
 AT_END_M = 0.05
 """What stands this close to an end wall is seen in its elevation [m]."""
 ON_RACK_WALL_M = 0.8
@@ -93,6 +95,18 @@ def room_tags(built: Installation) -> dict[str, str]:
     return found
 
 
+def room_others(built: Installation) -> dict[str, str]:
+    """Tags of what is fitted in the room beside what is drawn, by where: together one of each."""
+    drawn = {tag.partition(".")[0] for tags in room_tags(built).values()
+             for tag in tags.split(", ")}  # fmt: skip
+    found: dict[str, list[str]] = {}
+    for part in built.parts:
+        if part.place == "power room" and part.tag not in drawn and not part.loose:
+            where = part.where or part.name
+            found.setdefault(where, []).append(part.tag)
+    return {", ".join(tags): where for where, tags in found.items()}
+
+
 class LayoutLike(Protocol):
     """The room with everything in its place."""
 
@@ -121,7 +135,7 @@ class LayoutLike(Protocol):
 
 def room_drawing(
     layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST,
-    tags: Mapping[str, str] = NO_TAGS,
+    tags: Mapping[str, str] = NO_TAGS, others: Mapping[str, str] = NO_TAGS,
 ) -> str:
     """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
 
@@ -136,6 +150,8 @@ def room_drawing(
         Revision and day of the design.
     tags : mapping of str to str
         Tag of a thing by its name: `room_tags`.
+    others : mapping of str to str
+        Tags that have no place on the drawing by where they go: `room_others`.
 
     Returns
     -------
@@ -157,14 +173,19 @@ def room_drawing(
                   width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM)  # fmt: skip
     plan = View(sheet, VIEW_LEFT_MM, VIEW_TOP_MM, 1000.0 / scale, layout.length_m, layout.depth_m)
     _plan(plan, layout, scale)
-    left_mm, top_mm = VIEW_LEFT_MM, plan.at(0.0, layout.depth_m)[1] + PLAN_MM
-    for wall in _walls(layout):
-        view = View(sheet, left_mm, top_mm, 1000.0 / small, _wide_m(layout, wall), layout.height_m)
-        _elevation(view, layout, wall, small)
-        left_mm = view.at(view.wide_m, 0.0)[0] + BESIDE_MM
-    foot_mm = _legend(sheet, layout, tags)
+    top_mm = plan.at(0.0, layout.depth_m)[1] + PLAN_MM
+    for walls in _rows(layout, small):
+        left_mm = VIEW_LEFT_MM
+        for wall in walls:
+            view = View(sheet, left_mm, top_mm, 1000.0 / small, _wide_m(layout, wall),
+                        layout.height_m)
+            _elevation(view, layout, wall, small)
+            left_mm = view.at(view.wide_m, 0.0)[0] + BESIDE_MM
+        top_mm += layout.height_m * 1000.0 / small + BELOW_MM
+    foot_mm = _others(sheet, _legend(sheet, layout, tags), others)
     _scale_bars(sheet, foot_mm, (scale, small), layout.spark_m)
-    notes = ["Scales hold on A3. Internal dimensions. +1.40: underside of a thing"
+    notes = ["Scales hold on A3. Internal dimensions, across from the left corner"
+             " of each view. +1.40: underside of a thing"
              " at 1.40 m above the floor.", DOOR_OPENS]  # fmt: skip
     if any(box.kind == "fuse" for box in layout.boxes):
         notes.append("The main fuse is in a closed box at the battery's terminals: no spark"
@@ -215,10 +236,10 @@ def room_words(layout: LayoutLike) -> str:
 
 
 def _ends(layout: LayoutLike) -> list[Wall]:
-    """The end walls that electrical things hang on: they have an elevation of their own."""
+    """End walls with an opening, or with electrical things: they have elevations of their own."""
     return [
         wall for wall in ("left", "right")
-        if any(box.kind in HUNG and _far_m(box, layout, wall) <= AT_END_M
+        if any(box.kind in (*HUNG, *OPENINGS) and _far_m(box, layout, wall) <= AT_END_M
                and not any(_seen(box, layout, long) for long in ("rack", "opposite"))
                for box in layout.boxes)
     ]  # fmt: skip
@@ -238,14 +259,30 @@ def _scales(layout: LayoutLike) -> tuple[int, int]:
     """Scale of the plan and of the elevations below it: the largest that fit, the plan's first."""
     wide_mm, high_mm = VIEW_RIGHT_MM - VIEW_LEFT_MM, VIEW_BOTTOM_MM - VIEW_TOP_MM
     out_m = max((box.depth_m for box in layout.boxes if box.kind == "door"), default=0.0)
-    walls = [_wide_m(layout, wall) for wall in _walls(layout)]
-    for plan, small in itertools.combinations_with_replacement(SCALES, 2):
+    widest_m = max(layout.length_m, layout.depth_m)
+    pairs = itertools.combinations_with_replacement(SCALES, 2)
+    for plan, small in sorted(pairs, key=lambda pair: (pair[1], pair[0])):
         across_mm = (layout.length_m + out_m) * 1000.0 / plan + DOOR_MM
-        row_mm = sum(walls) * 1000.0 / small + BESIDE_MM * (len(walls) - 1)
-        down_mm = 1000.0 * (layout.depth_m / plan + layout.height_m / small) + PLAN_MM
-        if max(across_mm, row_mm) <= wide_mm and down_mm <= high_mm:
+        rows = len(_rows(layout, small))
+        down_mm = layout.depth_m * 1000.0 / plan + PLAN_MM + rows * (
+            layout.height_m * 1000.0 / small + BELOW_MM) - 7.0  # fmt: skip
+        if max(across_mm, widest_m * 1000.0 / small) <= wide_mm and down_mm <= high_mm:
             return plan, small
     return SCALES[-1], SCALES[-1]
+
+
+def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
+    """Elevations beside one another as far as there is room, in rows below one another."""
+    rows: list[list[Wall]] = []
+    reached_mm = math.inf
+    for wall in _walls(layout):
+        wide_mm = _wide_m(layout, wall) * 1000.0 / scale
+        if reached_mm + wide_mm > VIEW_RIGHT_MM:
+            rows.append([])
+            reached_mm = VIEW_LEFT_MM
+        rows[-1].append(wall)
+        reached_mm += wide_mm + BESIDE_MM
+    return rows
 
 
 def _in_words(*scales: int) -> str:
@@ -269,6 +306,9 @@ def _plan(view: View, layout: LayoutLike, scale: int) -> None:
                 sheet.path(places, width_mm=THIN_MM, dash=DASHED)
                 sparks += [_around_both(*pair) for pair in itertools.pairwise(places)]
     view.dimension_across(0.0, layout.length_m, layout.depth_m)
+    view.running_across(edge for box in layout.boxes if box.length_m > 0.0
+                        for edge in (box.along_m, box.along_m + box.length_m)
+                        if edge < layout.length_m - 0.005)
     view.dimension_down(0.0, layout.depth_m)
     taken = view.aisle(racks[0], layout.aisle_m) if racks and layout.aisle_m > 0.0 else []
     taken += _escape(view, layout, [*taken, *sparks])
@@ -422,6 +462,7 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
         heights += view.underside(base_m, along_m + wide_m / 2.0, top_m + high_m,
                                   [*things, *heights])  # fmt: skip
     view.dimension_down(0.0, layout.height_m)
+    view.running_across(edge for _, x, _, wide, _ in seen for edge in (x, x + wide))
     numbered_marks(view, seen, heights)
 
 
@@ -460,6 +501,29 @@ def _legend(sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str]) -> float:
         else:
             sheet.text(left_mm + LEGEND_WIDE_MM, y_mm, measures, size_mm=SMALL_MM, anchor="end")
             y_mm += step_mm * (len(name) - 1)
+    return y_mm
+
+
+def _others(sheet: Sheet, y_mm: float, others: Mapping[str, str]) -> float:
+    """What has a tag and no place on the drawing; the foot of the list [mm]."""
+    room_mm = VIEW_BOTTOM_MM - 36.0 - y_mm
+    if not others:
+        return y_mm
+    step_mm = 1.25 * SMALL_MM
+    said = [f"{tags}: {where}" for tags, where in others.items()]
+    for lines in (2, 1):
+        listed = [fitted(one, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=lines) for one in said]
+        if sum(map(len, listed)) * step_mm + 8.0 <= room_mm:
+            break
+    else:  # tags alone
+        listed = [fitted(", ".join(others), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=6)]
+    y_mm += 6.0
+    sheet.text(LEGEND_MM, y_mm, "Fitted beside these, place by the electrician",
+               size_mm=SMALL_MM, bold=True)  # fmt: skip
+    for name in listed:
+        y_mm += step_mm + 0.4
+        sheet.lines(LEGEND_MM, y_mm, name, size_mm=SMALL_MM)
+        y_mm += step_mm * (len(name) - 1)
     return y_mm
 
 

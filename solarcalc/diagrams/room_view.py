@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Protocol
 
 from solarcalc.diagrams.sheet import (
@@ -127,12 +127,34 @@ class View:
     def dimension_across(self, from_m: float, to_m: float, down_m: float) -> None:
         """A measure below the view [m]."""
         (left, foot), (right, _) = self.at(from_m, down_m), self.at(to_m, down_m)
-        y = foot + WALL_MM + 6.0
+        y = foot + WALL_MM + 13.0
         for x in (left, right):
-            self.sheet.path([(x, foot + WALL_MM + 1.0), (x, y + 1.5)], width_mm=THIN_MM)
+            self.sheet.path([(x, y - 1.5), (x, y + 1.5)], width_mm=THIN_MM)
             self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
         self.sheet.path([(left, y), (right, y)], width_mm=THIN_MM)
         self.sheet.text((left + right) / 2.0, y - 1.2, metres(to_m - from_m), anchor="middle")
+
+    def running_across(self, values_m: Iterable[float], *, apart_mm: float = 0.0) -> None:
+        """Running dimensions from the left corner, below the view, in two lines [m].
+
+        ISO 129-1 (from memory): a circle at the origin, a stroke at each value.
+        """
+        values = sorted({round(value, 2) for value in values_m if value > 0.0})
+        if not values:
+            return
+        (left, foot), last = self.at(0.0, self.high_m), self.at(values[-1], 0.0)[0]
+        y = foot + WALL_MM + 2.4 + apart_mm
+        self.sheet.path([(left, y), (last, y)], width_mm=THIN_MM)
+        self.sheet.circle(left, y, 0.6, width_mm=LINE_MM, fill="white")
+        ends = [-math.inf, -math.inf]
+        for value in values:
+            x, said = self.at(value, 0.0)[0], f"{value:.2f}"
+            half = words_width_mm(said, SMALL_MM) / 2.0
+            self.sheet.path([(x, y - 0.8), (x, y + 0.5)], width_mm=LINE_MM)
+            lane = next((n for n in range(2) if x - half >= ends[n] + 0.4), None)
+            if lane is not None:
+                ends[lane] = x + half
+                self.sheet.text(x, y + 3.1 + 2.7 * lane, said, size_mm=SMALL_MM, anchor="middle")
 
     def dimension_down(self, from_m: float, to_m: float) -> None:
         """A measure left of the view [m]."""

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
+from solarcalc.basis.check import Check
 from solarcalc.basis.files import data_rows
 from solarcalc.documents.crew import Crew, capital, plain
 from solarcalc.documents.tree import (
@@ -34,7 +35,7 @@ from solarcalc.sitepack.switching import NOT_IN_AN_EMERGENCY, lock_points
 from solarcalc.views import sitepack as lists
 
 Row = Mapping[str, object]
-LONGEST, MACHINE = 44, 64
+LONGEST, MACHINE, CABLE = 44, 64, 78
 """Letters of an item on the pick list: the schedule of cables and protection says the rest."""
 GROUPS = (("strings", "S"), ("cables", "W"), ("earths", "PE"), ("devices", "[A-Z]+"))
 """Labels that are tags, by the letters they begin with; the last takes all others."""
@@ -96,6 +97,8 @@ def pick_list(crew: Crew) -> Iterator[Block]:
     for (day, who), members in groupby(picks, key=lambda one: (one.day, one.crew)):
         van = f"{crew.p(day_words(day))}, {crew.p(who)}" if many else crew.p(day_words(day))
         rows += [[cell(strong(van), columns=4)], *(_pick(crew, one, tags) for one in members)]
+    if tilted(crew):
+        rows.append(["☐", crew.t("sp_tilt_frames"), crew.t("sp_by_maker"), ""])
     heads = ["", *(crew.t(f"sp_{head}") for head in ("item", "quantity", "serial"))]
     yield columns([table(heads, rows, right=(2,), look="schedule", shares=(4, 63, 11, 12))])
 
@@ -103,7 +106,8 @@ def pick_list(crew: Crew) -> Iterator[Block]:
 def _pick(crew: Crew, one: Pick, tags: Mapping[str, str]) -> list[Cell]:
     quantity = f"{crew.p(f'{one.quantity:g}')} {unit_words(one.unit)}".strip()
     numbered = one.key.startswith(NUMBERED)
-    said: list[Word] = [crew.p(short(plain(one.name), MACHINE if numbered else LONGEST))]
+    longest = CABLE if one.key.startswith("cable-") else MACHINE if numbered else LONGEST
+    said: list[Word] = [crew.p(short(plain(one.name), longest))]
     if one.key in tags:
         said = [strong(f"{tags[one.key]} "), *said]
     elif one.note:
@@ -111,6 +115,16 @@ def _pick(crew: Crew, one: Pick, tags: Mapping[str, str]) -> list[Cell]:
     box_ = "" if not numbered else (
         fill(4.0) if one.quantity == 1.0 else crew.t("sp_serial_list"))  # fmt: skip
     return ["☐", cell(said), quantity, box_]
+
+
+TILT_HOLD = "H2a"
+"""Before rails are fixed: the maker's design of the frames that tilt the modules is on site."""
+
+
+def tilted(crew: Crew) -> bool:
+    """Whether modules are tilted over the roof, on frames that the mounting's maker designs."""
+    plan = lists.module_plan(crew.design)
+    return plan is not None and plan.places.rows.lift_deg > 0.0
 
 
 TAGGED = ("inverter", "controller", "battery", "generator", "combiner", "busbar", "board")
@@ -217,11 +231,14 @@ def _labels(crew: Crew) -> Iterator[Block]:
     """Signs a line each; tags a line a kind: what is on them stands on the sheets named."""
     rows = schedules.label_rows(crew.design.installation)
     signs = [row for row in rows if str(row["label"]).startswith(SIGN)]
+    listed = [[str(row["label"]).removeprefix(SIGN), _on_sign(crew, row), crew.p(row["where"]),
+               str(row["count"])] for row in sorted(signs, key=_sign_number)]
+    numbers = {_sign_number(row) for row in signs}
+    missing = [str(one) for one in range(1, max(numbers, default=0)) if one not in numbers]
+    unused = f" ({', '.join(missing)}: {crew.t('sp_no_sign')})" if missing else ""
     yield table(
-        [crew.t(f"sp_{head}") for head in ("sign", "words_on_it", "where", "count")],
-        [[str(row["label"]).removeprefix(SIGN), _on_sign(crew, row), crew.p(row["where"]),
-          str(row["count"])] for row in sorted(signs, key=_sign_number)],
-        caption=crew.t("sp_signs"), right=(3,), look="schedule", shares=(5, 54, 60, 8),
+        [crew.t(f"sp_{head}") for head in ("sign", "words_on_it", "where", "count")], listed,
+        caption=crew.t("sp_signs") + unused, right=(3,), look="schedule", shares=(5, 54, 60, 8),
     )  # fmt: skip
     yield table([crew.t(f"sp_{head}") for head in ("tags_labels", "words_on_it", "where", "count")],
                 [_group(crew, key, members) for key, members in grouped_labels(rows)],
@@ -291,7 +308,9 @@ def torques(crew: Crew) -> Iterator[Block]:
         [crew.t(f"sp_{head}") for head in ("joint", "tag", "count", "with", "torque", "page",
                                            "initials", "marked")],
         [[crew.p(row["what"]), _tags(crew, row), str(row["joints"]), crew.p(row["tool"]),
-          None, None, None, None] for row in joints],
+          None, None, None, None] for row in joints]
+        + ([[crew.t("sp_tilt_joints"), "", None, "", None, None, None, None]]
+           if tilted(crew) else []),
         caption=crew.t("sp_joints"), look="tests", tall_mm=TORQUE_MM, right=(2,),
         shares=(42, 20, 8, 26, 14, 20, 12, 14),
     )  # fmt: skip
@@ -317,22 +336,49 @@ def _setting(crew: Crew, row: Row) -> str:
 def days(crew: Crew) -> Iterator[Block]:
     """Sheet 12: each task of each day, what stops it, and what can hurt beside it."""
     built = {row["task"]: row for row in data_rows("task_sheets")}
-    said: set[str] = set()
+    more, said = more_holds(crew), set[str]()
     rows: list[list[Cell]] = []
     for day in day_list(crew.design.programme):
-        first = crew.p(day_words(day.day).rpartition(" ")[0])
+        named = crew.p(day_words(day.day).rpartition(" ")[0])
         drying = [crew.t("sp_drying", what=crew.p(one)) for one in day.drying]
         for planned, begin, end in spells_of(crew.design.programme, day.day):
             told = ". ".join(filter(None, (_danger(crew, planned.task, said), *drying)))
-            rows.append([first, crew.p(planned.task.name), str(planned.people),
+            holds, by = _sheets(built, planned.task)
+            holds = ", ".join(filter(None, (holds, *more.get(planned.task.key, ()))))
+            rows.append([named, crew.p(planned.task.name), str(planned.people),
                          crew.n((end - begin).total_seconds() / 3600.0, 1),
-                         _stops(crew, planned.task), *_sheets(built, planned.task), told])
-            first, drying = "", []
-        if first and drying:
-            rows.append([first, crew.t("sp_no_work"), "", "", "", "", "", ". ".join(drying)])
+                         _stops(crew, planned.task), holds, by, told])
+            drying = []
+        if drying:
+            rows.append([named, crew.t("sp_no_work"), "", "", "", "", "", ". ".join(drying)])
     heads = ("day", "task", "people", "hours", "stop", "hold", "by_sheets", "caution")
     yield table([crew.t(f"sp_{head}") for head in heads], rows, right=(2, 3), look="schedule",
                 shares=(10, 30, 7, 6, 12, 9, 9, 68))
+
+
+ACCEPTED_ON = {
+    "wiring": "cables", "protection": "boards", "powerroom": "battery", "battery": "battery",
+    "earthing": "earth", "roof": "rails", "stages": "rails", "programme": "set-up",
+}
+"""Task that an accepted item stands beside, by the package of its check; else connections."""
+
+
+def accepted_for_safety(crew: Crew) -> list[Check]:
+    """Items of safety that a person has accepted in review."""
+    return [check for check in crew.design.all_checks
+            if check.kind == "safety" and check.outcome == "review" and check.accepted]
+
+
+def more_holds(crew: Crew) -> dict[str, list[str]]:
+    """Holds of this site alone, by task: accepted items, and the design of tilt frames."""
+    there = [one.task.key for one in crew.design.programme.planned]
+    found: dict[str, list[str]] = defaultdict(list)
+    if tilted(crew):
+        found["rails"].append(TILT_HOLD)
+    for number, check in enumerate(accepted_for_safety(crew), start=1):
+        task = ACCEPTED_ON.get(check.rule.partition("/")[0], "connections")
+        found[task if task in there else there[0]].append(f"A{number}")
+    return found
 
 
 def _stops(crew: Crew, task: Task) -> str:
@@ -347,11 +393,10 @@ def _sheets(built: Mapping[str, Mapping[str, str]], task: Task) -> tuple[str, st
 
 
 def _danger(crew: Crew, task: Task, said: set[str]) -> str:
-    """What can hurt, in full on the first day of a task."""
-    if not task.caution:
-        return ""
-    if task.key in said:
-        return crew.t("sp_as_above")
+    """What can hurt: in full on the first day of a task, what can kill again on each other."""
+    if task.key in said and task.caution:
+        first = task.caution.partition("; ")[0]
+        return f"{crew.p(first)}; {crew.t('sp_as_above')}"
     said.add(task.key)
     own = [part for part in task.caution.split("; ") if part != LOCAL]  # the job card says it
     return crew.p("; ".join(own))

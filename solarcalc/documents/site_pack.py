@@ -83,15 +83,13 @@ def _blocks(making: Making, crew: Crew, status: str) -> Iterator[Block]:
         )  # fmt: skip
 
     yield landscape([top(8), *site_lists.schedule(crew)], paper="a3")
-    yield top(9)
-    yield from site_lists.pick_list(crew)
-    yield new_page()
+    yield landscape([top(9), *site_lists.pick_list(crew)], paper="a3")
     yield top(10)
     yield from site_lists.tools_and_labels(crew)
     yield new_page()
     yield top(11)
     yield from site_lists.torques(crew)
-    yield landscape([top(12), *site_lists.days(crew)])
+    yield landscape([top(12), *site_lists.days(crew)], paper="a3")
     yield landscape([top(13), *site_lists.switching(crew)])
     yield landscape([top(14), columns(_tests(crew))])
 
@@ -166,17 +164,14 @@ def hold_points(crew: Crew) -> list[list[str | None]]:
             by = signed.get(key)
             rows.append([key, crew.p(capital(one.what)), crew.p(one.who), by.name if by else None,
                          by.date if by else None])  # fmt: skip
+        if key == "H2" and site_lists.tilted(crew):
+            rows.append([site_lists.TILT_HOLD, crew.t("sp_tilt_hold"), crew.p(one.who), None,
+                         None])  # fmt: skip
     lead = next(one.who for one in signatures().values() if one.hold)
-    for number, check in enumerate(accepted_for_safety(crew), start=1):
-        rows.append([f"R{number}", crew.t("sp_accepted_line", what=crew.p(check)), crew.p(lead),
-                     None, None])  # fmt: skip
+    for number, check in enumerate(site_lists.accepted_for_safety(crew), start=1):
+        rows.append([f"A{number}", crew.t("sp_accepted_line", what=crew.p(check.item)),
+                     crew.p(lead), None, None])  # fmt: skip
     return rows
-
-
-def accepted_for_safety(crew: Crew) -> list[str]:
-    """Items of safety that a person has accepted in review, in words."""
-    return [check.item for check in crew.design.all_checks
-            if check.kind == "safety" and check.outcome == "review" and check.accepted]
 
 
 def _drawings(crew: Crew) -> Iterator[Block]:

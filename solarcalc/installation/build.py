@@ -103,6 +103,8 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
                              why_no_device="" if device else UNMADE))  # fmt: skip
     found += _surge_leads(chosen, parts)
     found += _links(chosen, keys)
+    by_key = {part.key: part for part in parts}
+    found = [replace(one, lug_count=_lugs(one, by_key)) for one in found]
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     tags = {part.key: part.tag for part in parts}
@@ -111,6 +113,28 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     return tuple(
         _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
     )
+
+
+BOLTED = ("busbar", "battery")
+"""What a conductor is bolted to with a lug, however thin it is."""
+
+
+def _lugs(one: Conductor, parts: Mapping[str, Part]) -> int:
+    """Lugs on the ends of a conductor: of one at the battery, each end that lands on a bolt.
+
+    A fuse or isolator in it parts it: two more ends for each of its poles.
+    """
+    ends = [parts[key].kind for key in (one.start, one.end) if key in parts]
+    if one.current != "dc" or not any(kind in BOLTED for kind in ends):
+        return one.lug_count
+    large = one.size_mm2 >= LUGS_FROM_MM2
+    through = [one.device]
+    if one.key.startswith("battery_main"):
+        through.append(one.device.replace("battery-fuse", "battery-isolator"))
+    poles = sum(parts[key].poles for key in through
+                if key in parts and parts[key].kind in ("fuse", "isolator"))
+    each = 2 * sum(large or kind in BOLTED for kind in ends) + 2 * poles * large
+    return each * one.in_parallel * one.count
 
 
 def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:
@@ -322,8 +346,10 @@ def _electrode(chosen: Chosen) -> Iterator[Conductor]:
 def _labelled(chosen: Chosen, one: Conductor) -> Conductor:
     """The name that stands on both ends, the strings' own, and signs along the way."""
     if one.current in ("earth", "surge"):
+        ends = 2 * one.count if one.current == "surge" else 1
         return one if one.labels else replace(one, labels=(Label(
-            label=one.tag, words=one.name, where="beside it", count=1, rule=NO_SOURCE),))
+            label=one.tag, words=one.name, where="both ends" if ends > 1 else "beside it",
+            count=ends, rule=NO_SOURCE),))  # fmt: skip
     if one.key == "string":
         return replace(one, labels=string_labels(chosen))
     many = f"{one.tag}.1 to {one.tag}.{one.count}" if one.count > 1 else one.tag

@@ -182,9 +182,14 @@ def _signs(chosen: Chosen, device: Device) -> tuple[Label, ...]:
                            count=chosen.site.controller.count, rule=SIGNS_RULE))
     words = _of_battery(chosen, device)
     if words:
-        found.append(Label(label="Sign 7", words=words, where=device.at, count=device.count,
+        sign = _BATTERY_SIGNS.get(device.key.split("-")[1], "Sign 7")
+        found.append(Label(label=sign, words=words, where=device.at, count=device.count,
                            rule=NO_SOURCE))  # fmt: skip
     return tuple(found)
+
+
+_BATTERY_SIGNS = {"isolator": "Sign 13", "breaker": "Sign 14"}
+"""Of a switch of the battery, by what it is; fuses have sign 7."""
 
 
 def _of_battery(chosen: Chosen, device: Device) -> str:

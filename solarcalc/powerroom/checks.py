@@ -6,6 +6,8 @@ review is a rule of the trade, on lifting and carrying, or a rule for other room
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
@@ -26,6 +28,7 @@ from solarcalc.powerroom.layout import (
     above_unit_m,
     length_that_takes_all_m,
     nearest_spark_m,
+    split_after,
 )
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -75,6 +78,7 @@ def place_checks(site: Site, layout: RoomLayout) -> list[Check]:
         _aisle_check(layout),
         _top_check(site, layout),
         _door_check(site.room),
+        *_split_checks(site, layout),
     ]
     gap = nearest_spark_m(layout)
     if gap is not None and layout.spark_m > 0.0:
@@ -95,6 +99,15 @@ def _longer(site: Site, layout: RoomLayout) -> str:
         return ""
     length = length_that_takes_all_m(site, 1000.0 * layout.spark_m)
     return "" if length is None else f"a room {length:g} m long takes it all; or "
+
+
+def _split_checks(site: Site, layout: RoomLayout) -> Iterator[Check]:
+    """A string in two racks at opposite walls: the cable between them is not designed."""
+    for board, unit in split_after(site, layout).items():
+        yield checked(False, "review", **worded(
+            "powerroom", "link-between-racks", unit=unit, next=unit + 1,
+            bank="" if board == "shared" else f", {board} bank",
+        ))  # fmt: skip
 
 
 def _aisle_check(layout: RoomLayout) -> Check:

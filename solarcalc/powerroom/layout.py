@@ -140,6 +140,21 @@ def length_that_takes_all_m(site: Site, spark_mm: float = 0.0) -> float | None:
     return None
 
 
+def split_after(site: Site, layout: RoomLayout) -> dict[str, int]:
+    """By bank, the number of the last unit in the first rack where a string goes on in the other.
+
+    Units fill the first rack, bank by bank; empty where every string stands in one rack.
+    """
+    racks, first, found = layout.of_kind("rack"), 0, {}
+    room_left = layout.units_a_tier * site.room.rack_tiers
+    for board, battery in site.banks.items() if len(racks) == MOST_ROWS else ():
+        last = room_left - first
+        if 0 < last < battery.unit_count and last % battery.units_in_series:
+            found[board] = last
+        first += battery.unit_count
+    return found
+
+
 def nearest_spark_m(layout: RoomLayout) -> float | None:
     """Distance from the batteries to the nearest thing that may spark [m]; None: there is none."""
     gaps = [

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from solarcalc.basis.sourced import constant
 from solarcalc.roof.packing import RoofFit, RowPlace
+from solarcalc.roof.rows import Rows
 from solarcalc.sitefile.array import Module
 from solarcalc.sitefile.roof import Rails
 
@@ -92,17 +93,19 @@ def hardware_of(fit: RoofFit, module: Module, rails: Rails) -> Hardware:
     rails : Rails
         The site's rails: stock length, overhang, joints, spacing of feet, masses.
     """
-    lengths_m = [
-        length for place in fit.places for length in _rail_lengths_m(fit, place, rails)
-    ]
-    laid = [run for length in lengths_m for run in runs_m(length, rails)]
+    rows = fit.rows
+    parts = [modules_of_runs(p.modules_along, rows=rows, rails=rails) for p in fit.places]
+    tiers = [counts for counts, p in zip(parts, fit.places, strict=True)
+             for _ in range(p.modules_high)]  # fmt: skip
+    all_rails = [runs_m(counts, rows=rows, rails=rails) for counts in tiers
+                 for _ in range(int(float(RAILS_A_TIER)))]  # fmt: skip
+    laid = [run for runs in all_rails for run in runs]
     pieces_m = [cut_pieces_m(run, rails.stock_length_m) for run in laid]
-    laid_m = sum(lengths_m)
+    laid_m = sum(laid)
     bars = stock_count([p for run in pieces_m for p in run], rails.stock_length_m)
     feet = sum(foot_count(run, rails.foot_spacing_m) for run in laid)
-    joints = len(laid) - len(lengths_m)
-    longest_m = max((run for length in lengths_m if length > rails.longest_run_m + ROUNDING_M
-                     for run in runs_m(length, rails)), default=0.0)
+    joints = len(laid) - len(all_rails)
+    longest_m = max((max(runs) for runs in all_rails if len(runs) > 1), default=0.0)
     area_m2 = fit.module_count * module.length_m * module.width_m
     return Hardware(
         rail_m=laid_m,
@@ -111,8 +114,8 @@ def hardware_of(fit: RoofFit, module: Module, rails: Rails) -> Hardware:
         splice_count=sum(len(run) - 1 for run in pieces_m),
         expansion_joint_count=joints,
         expansion_gap_mm=rail_growth_mm(longest_m, float(RAIL_WARMING_K)),
-        mid_clamp_count=sum(p.modules_high * mid_clamp_count(p.modules_along) for p in fit.places),
-        end_clamp_count=sum(p.modules_high * end_clamp_count(p.modules_along) for p in fit.places),
+        mid_clamp_count=sum(mid_clamp_count(count) for counts in tiers for count in counts),
+        end_clamp_count=sum(end_clamp_count(count) for counts in tiers for count in counts),
         foot_count=feet,
         mass_kg=fit.module_count * module.mass_kg
         + laid_m * rails.mass_kg_per_m
@@ -200,16 +203,31 @@ def stock_count(pieces_m: Sequence[float], stock_m: float) -> int:
     return whole + len(rests)
 
 
-def _rail_lengths_m(fit: RoofFit, place: RowPlace, rails: Rails) -> list[float]:
-    length = rail_m(place.modules_along, along_m=fit.rows.along_m, gap_m=fit.rows.gap_m,
-                    overhang_m=rails.overhang_m)
-    return [length] * (place.modules_high * int(float(RAILS_A_TIER)))
+def modules_of_runs(modules_along: int, *, rows: Rows, rails: Rails) -> list[int]:
+    """Modules on each run of a rail: an expansion joint lies between two modules, under none.
+
+    A module clamped to both sides of a gap would be pulled as the rail grows. Runs have as even a
+    share as can be, and are no longer than the longest run, but for one of a single module.
+    """
+    counts = [modules_along] if modules_along else []
+    for count in range(1, modules_along + 1):
+        whole, over = divmod(modules_along, count)
+        counts = [whole + 1] * over + [whole] * (count - over)
+        longest_m = max(runs_m(counts, rows=rows, rails=rails))
+        if longest_m <= rails.longest_run_m + ROUNDING_M:
+            break
+    return counts
 
 
-def runs_m(length_m: float, rails: Rails) -> list[float]:
-    """Equal runs of a rail between its expansion joints [m]."""
-    count = max(1, math.ceil(length_m / rails.longest_run_m - ROUNDING_M))
-    return [length_m / count] * count
+def runs_m(counts: Sequence[int], *, rows: Rows, rails: Rails) -> list[float]:
+    """Runs of a rail under so many modules each, from the middle of a joint to that of the next.
+
+    The first and the last reach over the last module [m].
+    """
+    at_end_m = rails.overhang_m - rows.gap_m / 2.0
+    last = len(counts) - 1
+    return [count * (rows.along_m + rows.gap_m) + at_end_m * ((number == 0) + (number == last))
+            for number, count in enumerate(counts)]  # fmt: skip
 
 
 def _area_used_m2(fit: RoofFit, place: RowPlace) -> float:

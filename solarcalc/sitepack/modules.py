@@ -15,8 +15,8 @@ from solarcalc.roof.hardware import (
     ROUNDING_M,
     cut_pieces_m,
     foot_count,
+    modules_of_runs,
     rail_growth_mm,
-    rail_m,
     runs_m,
 )
 from solarcalc.roof.packing import ModulePlaces
@@ -217,8 +217,8 @@ class PlacedRail:
 
     @property
     def name(self) -> str:
-        """Such as R3."""
-        return f"R{self.number}"
+        """Such as rail 3."""
+        return f"rail {self.number}"
 
     @property
     def length_m(self) -> float:
@@ -258,9 +258,7 @@ def _placed_rail(
     plan: ModulePlan, part: tuple[Spot, ...], number: int, which: int
 ) -> PlacedRail:
     rows, rails = plan.places.rows, plan.site.rails
-    length_m = rail_m(len(part), along_m=rows.along_m, gap_m=rows.gap_m,
-                      overhang_m=rails.overhang_m)  # fmt: skip
-    runs = runs_m(length_m, rails)
+    runs = runs_m(modules_of_runs(len(part), rows=rows, rails=rails), rows=rows, rails=rails)
     ahead = plan.places.right[:2]
     return PlacedRail(
         number=number, which=which, part=part, ahead=ahead, runs_m=tuple(runs),
@@ -280,7 +278,7 @@ def rail_rows(plan: ModulePlan) -> list[Row]:
 
 def _rail_row(rail: PlacedRail) -> Row:
     first, joints = rail.part[0], len(rail.joints_m)
-    grows_mm = rail_growth_mm(rail.runs_m[0], float(RAIL_WARMING_K))
+    grows_mm = rail_growth_mm(max(rail.runs_m), float(RAIL_WARMING_K))
     return {
         "rail": rail.name, "row": first.row, "tier": first.tier, "part": first.part,
         "from the lower frame": f"{rail.which} of {int(float(RAILS_A_TIER))}",

@@ -9,11 +9,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from solarcalc.basis.files import data_rows
-from solarcalc.installation.records import Installation
+from solarcalc.installation.records import Conductor, Installation
 from solarcalc.installation.schedules import work_of
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule
-from solarcalc.quote.bill import BillLine, unit_words
+from solarcalc.quote.bill import BillLine, size_key, unit_words
 
 Row = dict[str, object]
 STEPS = {"each": 1.0, "m": 1.0, "l": 1.0}
@@ -68,14 +68,52 @@ def picks_of(
     tuple of Pick
         Of each line of the bill they add up to its quantity; in the order of days and tasks.
     """
-    found = [*_of_bill(bill, schedule), *_loose(built, bill, schedule)]
+    found = [*_of_bill(built, bill, schedule), *_loose(built, bill, schedule)]
     order = [one.task.name for one in schedule.planned]
     return tuple(sorted(found, key=lambda one: (one.day, order.index(one.task), not one.key)))
 
 
-def _of_bill(bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
+def cable_words(one: Conductor) -> str:
+    """What a conductor is on the drum: kind of cable, where it is for, and its colours."""
+    if "EN 50618" in one.insulation:
+        return one.insulation
+    if one.current == "surge":
+        return "leads of surge devices"
+    if one.current == "ac":
+        return "AC, line and neutral colours"
+    battery = "battery" in one.key
+    return f"{'battery' if battery else 'DC'}, + and − marked"
+
+
+PROTECTIVE = "protective conductor, green-yellow"
+
+
+def _by_cable(built: Installation, line: BillLine) -> Iterator[BillLine]:
+    """A line of cable of the bill by kind of cable: the same size is not the same cable."""
+    metres: dict[str, float] = defaultdict(float)
+    for one in built.conductors if line.item.startswith("cable-") else ():
+        if one.current == "earth" or one.material != line.item.removeprefix("cable-"):
+            continue
+        for (name, _), core_m in one.metres_by_size.items():
+            if line.key != f"{line.item}-{size_key(name)}":
+                continue
+            own = one.count * one.length_m if "PE" in one.functions else 0.0
+            own = min(own, core_m) if name == one.size_name and not one.own_size else (
+                core_m if name != one.size_name else 0.0)  # fmt: skip
+            metres[PROTECTIVE] += own
+            metres[cable_words(one)] += core_m - own
+    whole = sum(metres.values())
+    kinds = {kind: length_m for kind, length_m in metres.items() if length_m > 0.0}
+    if not kinds:
+        yield line
+    for kind, length_m in kinds.items():
+        yield replace(line, name=f"{line.name}, {kind}",
+                      quantity=line.quantity * length_m / whole)  # fmt: skip
+
+
+def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
     rules = {row["item"]: row for row in data_rows("loading")}
-    for line in bill:
+    for line in (part for whole in bill for part in _by_cable(built, whole)):
         rule = rules[line.item]
         one = _planned(schedule, rule["tasks"].split())
         yield from _shared_out(

@@ -6,10 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
+from solarcalc.installation.build import LUGS_FROM_MM2
 from solarcalc.installation.records import Conductor, Installation, Part
+from solarcalc.powerroom.layout import split_after
 from solarcalc.sitefile.battery import Battery
 
 Row = dict[str, object]
+BETWEEN_RACKS = "link between racks, not designed: the electrician designs this cable"
 TERMINAL_COLUMNS = ("from", "to", "conductor", "size", "through", "lugs")
 
 
@@ -102,10 +105,17 @@ class BankTerminals:
     def _links(self, string: int, series: int) -> Iterator[Joint]:
         link, size = self._tag("battery-link"), self._link_size()
         for number in range(1, series):
+            across = self.split_after == (string - 1) * series + number
             yield Joint(
                 start=f"{self.unit(string, number)}−", end=f"{self.unit(string, number + 1)}+",
-                tag=f"{link}.{(string - 1) * (series - 1) + number}", size=size,
+                tag=f"{link}.{(string - 1) * (series - 1) + number}",
+                size=BETWEEN_RACKS if across else size,
             )  # fmt: skip
+
+    @cached_property
+    def split_after(self) -> int:
+        """Number of the last unit of a string in the first rack; 0: each string in one rack."""
+        return split_after(self.built.site, self.built.layout).get(self.board or "shared", 0)
 
     def _link_size(self) -> str:
         """A link carries what the lead of its string carries."""
@@ -119,13 +129,15 @@ class BankTerminals:
             return
         bars, fuse = self._tag("string-bar"), self.part("battery-string-fuse")
         tag = f"{lead.tag}.{string}" if lead.count > 1 else lead.tag
-        lugs = 2 if lead.lug_count else 0
+        lugs, ends = (2, 2 * (lead.size_mm2 >= LUGS_FROM_MM2)) if lead.lug_count else (0, 0)
         through = (f"{fuse.tag}.{string}" if fuse.count > 1 else fuse.tag,) if fuse else ()
         yield Joint(start=f"{bars}+", end=f"{self.unit(string, 1)}+", tag=tag,
-                    size=_size(lead), through=through, lugs=lugs * lead.in_parallel)  # fmt: skip
+                    size=_size(lead), through=through,
+                    lugs=(lugs + ends * len(through)) * lead.in_parallel)  # fmt: skip
+        back = through if fuse and fuse.poles > 1 else ()
         yield Joint(start=f"{self.unit(string, series)}−", end=f"{bars}−", tag=tag,
-                    size=_size(lead), lugs=lugs * lead.in_parallel,
-                    through=through if fuse and fuse.poles > 1 else ())  # fmt: skip
+                    size=_size(lead), lugs=(lugs + ends * len(back)) * lead.in_parallel,
+                    through=back)  # fmt: skip
 
     def _mains(self, series: int) -> Iterator[Joint]:
         """Fuse and isolator in the plus, a pole of the isolator in the minus."""
@@ -136,12 +148,13 @@ class BankTerminals:
         near = (f"{bars}+", f"{bars}−") if self.several else (
             f"{self.unit(1, 1)}+", f"{self.unit(1, series)}−")  # fmt: skip
         fuse, isolator = self.part("battery-fuse"), self.part("battery-isolator")
-        lugs = (2 if main.lug_count else 0) * main.in_parallel
+        lugs, large = (2 if main.lug_count else 0), main.size_mm2 >= LUGS_FROM_MM2
         for sign, end in zip("+−", near, strict=True):
             poles = [part for part in (isolator, fuse) if part and (sign == "+" or part.poles > 1)]
             tags = tuple(part.tag for part in poles)
             ends = (self.bar("+"), end) if sign == "+" else (end, self.bar("−"))
-            yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main), lugs=lugs,
+            yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main),
+                        lugs=(lugs + 2 * large * len(tags)) * main.in_parallel,
                         through=tags if sign == "+" else tags[::-1])  # fmt: skip
 
 

@@ -57,6 +57,8 @@ def joint_count(built: Installation, part: Part, rule: Mapping[str, str]) -> int
         return each * part.count
     if rule["by"] == "pole":
         return each * part.count * part.poles if part.bought else 0
+    if rule["by"] == "pole and earth":
+        return each * part.count * (part.poles + 1) if part.bought else 0
     return each * sum(
         one.cores * one.count * ((one.start == part.key) + (one.end == part.key))
         for one in built.conductors if one.key != "earth-electrode"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solarcalc.design import Design
 from solarcalc.diagrams.earthing import bond_states, earthing_drawing
-from solarcalc.diagrams.room import room_drawing, room_tags, room_words
+from solarcalc.diagrams.room import room_drawing, room_others, room_tags, room_words
 from solarcalc.diagrams.single_line import single_line, single_line_words
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.installation import schedules
@@ -30,7 +30,8 @@ def room_sheet(design: Design) -> Drawn:
     """Plan and views of the power room with the tags of its parts, A3 (SP 6)."""
     site, layout = design.drawn.site, design.room.layout
     drawn = room_drawing(layout, site_name=site.site.name, checked=site.checked,
-                         status=site.status, tags=room_tags(design.installation))  # fmt: skip
+                         status=site.status, tags=room_tags(design.installation),
+                         others=room_others(design.installation))  # fmt: skip
     return drawn, room_words(layout)
 
 
