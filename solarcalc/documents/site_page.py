@@ -95,7 +95,7 @@ def _stage(making: Making) -> Iterator[Block]:
         title = f"{len(progress.blocks)} open before {progress.next_stage or 'it is closed'}"
         blocks = [points(f"{one.what} ({one.who})" for one in progress.blocks)]
         if unsafe:  # nobody has to open anything to see what is unsafe
-            yield from (heading(title, 3, key="open"), *blocks)
+            yield from (heading(title, key="open"), *blocks)
         else:
             yield fold(title, blocks, key="open")
     if progress.conditions:
