@@ -66,7 +66,7 @@ MOST_ON_A_PAGE = 17
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
-_LETTERS = {"item": 58, "found": 46, "limit": 46, "action": 80}
+_LETTERS = {"item": 54, "found": 44, "limit": 46, "action": 80}
 """Of a line of findings; less where there are more of them than a page holds."""
 
 

@@ -23,7 +23,7 @@ from solarcalc.views import earthing, electrical, quote
 from solarcalc.wiring.string_checks import plan_sentence
 
 MOST_ALTERNATIVES = 3
-MOST_CRITICAL = 4
+MOST_CRITICAL = 3
 """Tasks of the critical path that are named."""
 _SINGLE_LINE = "Single-line diagram, reduced: array, battery, inverters, boards, sources, ratings"
 
