@@ -25,6 +25,7 @@ from solarcalc.design import Design, open_design
 from solarcalc.sitefile.status import Accepted
 from solarcalc.stages.status import blocking, once, settled, unmet
 
+SITES = Path(__file__).resolve().parents[1] / "data" / "sites"
 CHECKS = some.builds(
     Check, item=some.sampled_from(["Floor", "Air", "Cover"]), found=some.sampled_from("123"),
     limit=some.just("2"), outcome=some.sampled_from(OUTCOMES), clause=some.just("c"),
@@ -178,3 +179,11 @@ def test_no_open_check_of_a_demo_finds_what_it_asks_for(name: str) -> None:
                         for text in (check.found, check.limit))
         if check.outcome in ("failed", "review") and found and limit:
             assert float(found[1]) != float(limit[1]), check
+
+
+@pytest.mark.parametrize("path", sorted(SITES.glob("*.toml")), ids=lambda path: path.stem)
+def test_what_a_demo_site_accepts_is_open_in_it_and_of_its_values(path: Path) -> None:
+    design = open_design(path)
+    assert design.unmet == ()
+    accepted = {check.key for check in design.all_checks if check.accepted}
+    assert accepted == {one.check for one in design.site.status.accepted}

@@ -421,7 +421,7 @@ def floor_checks(load: FloorLoad, room: Room) -> list[Check]:
         checked(
             load.unit_kg <= float(ONE_LIFTS_KG),
             "review" if load.unit_kg <= float(AID_LIFTS_KG) else "failed",
-            rule="powerroom/lifting", kind="safety",
+            rule="powerroom/lifting", kind="safety", about="lifting a battery unit",
             item="Lifting a monobloc or battery module",
             found=f"{load.unit_kg:.1f}",
             limit=f"at most {float(ONE_LIFTS_KG):.0f} alone,"
