@@ -180,11 +180,12 @@ def room_drawing(
             view = View(sheet, left_mm, top_mm, 1000.0 / small, _wide_m(layout, wall),
                         layout.height_m)
             _elevation(view, layout, wall, small)
-            left_mm = view.at(view.wide_m, 0.0)[0] + BESIDE_MM
+            wide_mm = _wide_m(layout, wall) * 1000.0 / small
+            left_mm += max(wide_mm, _title_mm(wall, small)) + BESIDE_MM
         top_mm += layout.height_m * 1000.0 / small + BELOW_MM
     foot_mm = _others(sheet, _legend(sheet, layout, tags), others)
     _scale_bars(sheet, foot_mm, (scale, small), layout.spark_m)
-    notes = ["Scales hold on A3. Internal dimensions, across from the left corner"
+    notes = ["Scales hold on A3. Internal dimensions. Across: from the left corner"
              " of each view. +1.40: underside of a thing"
              " at 1.40 m above the floor.", DOOR_OPENS]  # fmt: skip
     if any(box.kind == "fuse" for box in layout.boxes):
@@ -271,6 +272,15 @@ def _scales(layout: LayoutLike) -> tuple[int, int]:
     return SCALES[-1], SCALES[-1]
 
 
+def _title(wall: Wall, scale: int) -> str:
+    return f"View {LETTERS[wall]}: {TITLES[wall]}, 1:{scale}"
+
+
+def _title_mm(wall: Wall, scale: int) -> float:
+    """Of the title of an elevation, in bold, less what is free beside it [mm]."""
+    return 1.1 * words_width_mm(_title(wall, scale), TEXT_MM) - BESIDE_MM + 6.0
+
+
 def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
     """Elevations beside one another as far as there is room, in rows below one another."""
     rows: list[list[Wall]] = []
@@ -281,7 +291,7 @@ def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
             rows.append([])
             reached_mm = VIEW_LEFT_MM
         rows[-1].append(wall)
-        reached_mm += wide_mm + BESIDE_MM
+        reached_mm += max(wide_mm, _title_mm(wall, scale)) + BESIDE_MM
     return rows
 
 
@@ -442,7 +452,7 @@ def _seen(box: BoxLike, layout: LayoutLike, wall: Wall) -> bool:
 
 def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
     """One of the walls as it is seen from the middle of the room, with mounting heights."""
-    view.walls(f"View {LETTERS[wall]}: {TITLES[wall]}, 1:{scale}")
+    view.walls(_title(wall, scale))
     seen: list[Placed] = []
     heights: list[Field] = []
     for number, box in enumerate(layout.boxes, 1):
