@@ -110,7 +110,7 @@ def the_fixing_plan_agrees(plan, hardware):
     rails = sum(sheet.svg.count(f'stroke-width="{RAIL_MM:g}"') - 3 for sheet in sheets)
     assert rails == len(placed_rails(plan))
     words = sheets[0].all_words()
-    for said in (f"{hardware.foot_count} roof fixings", f"{hardware.splice_count} rail splices",
+    for said in (f"{hardware.foot_count} roof fixings", f"{hardware.splice_count} fixed",
                  f"{hardware.mid_clamp_count} mid clamps", f"{hardware.stock_count} rails of"):
         assert said in words
     patterns = patterns_of(placed_rails(plan))

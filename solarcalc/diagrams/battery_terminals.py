@@ -163,8 +163,8 @@ def _rack_limit(sheet: Sheet, place: Point) -> None:
     """A dashed line between the last unit of a rack and the first of the other."""
     x, y = place
     sheet.path([(x, y - UNIT_HIGH_MM / 2.0), (x, y + UNIT_HIGH_MM)], dash=DASHED)
-    sheet.text(x - 0.8, y + UNIT_HIGH_MM, "rack 1", size_mm=SMALL_MM, anchor="end", bold=True)
-    sheet.text(x + 0.8, y + UNIT_HIGH_MM, "rack 2", size_mm=SMALL_MM, bold=True)
+    sheet.text(x - 0.8, y + UNIT_HIGH_MM, "to here rack 1, then rack 2", size_mm=SMALL_MM,
+               anchor="end", bold=True)  # fmt: skip
 
 
 def _lead(sheet: Sheet, bank: BankTerminals, string: int, end: Point) -> None:

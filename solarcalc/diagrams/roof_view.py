@@ -377,7 +377,7 @@ def draw_side(view: View, y_mm: float) -> float:
     rows, sheet = view.plan.places.rows, view.sheet
     if rows.lift_deg == 0.0:
         return y_mm
-    sheet.text(view.legend_mm, y_mm, "Side view of a row [m]", size_mm=SMALL_MM, bold=True)
+    sheet.text(view.legend_mm, y_mm, "Side view, height above roof [m]", size_mm=SMALL_MM, bold=True)
     high_m = rows.slant_m * math.sin(math.radians(rows.lift_deg))
     unit = min(24.0 / max(rows.footprint_m, 0.1), 13.0 / high_m)
     left, foot = view.legend_mm + 4.0, y_mm + 3.5 + high_m * unit
@@ -386,7 +386,7 @@ def draw_side(view: View, y_mm: float) -> float:
     sheet.path([(left, foot), (right, top)], width_mm=EDGE_MM)
     sheet.path([(right, top), (right, foot)], width_mm=THIN_MM, dash=DASHED)
     dimension(sheet, (left, foot + 4.4), (right, foot + 4.4), f"{rows.footprint_m:.2f}")
-    dimension(sheet, (right + 6.0, top), (right + 6.0, foot), f"{high_m:.2f} above the roof")
+    dimension(sheet, (right + 6.0, top), (right + 6.0, foot), f"{high_m:.2f}")
     lines = fitted(tilt_words(view.plan), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
     return sheet.lines(view.legend_mm, foot + 9.0, lines, size_mm=SMALL_MM) + 2.1
 
