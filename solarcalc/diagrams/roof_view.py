@@ -377,7 +377,8 @@ def draw_side(view: View, y_mm: float) -> float:
     rows, sheet = view.plan.places.rows, view.sheet
     if rows.lift_deg == 0.0:
         return y_mm
-    sheet.text(view.legend_mm, y_mm, "Side view, height above roof [m]", size_mm=SMALL_MM, bold=True)
+    sheet.text(view.legend_mm, y_mm, "Side view, height above roof [m]", size_mm=SMALL_MM,
+               bold=True)  # fmt: skip
     high_m = rows.slant_m * math.sin(math.radians(rows.lift_deg))
     unit = min(24.0 / max(rows.footprint_m, 0.1), 13.0 / high_m)
     left, foot = view.legend_mm + 4.0, y_mm + 3.5 + high_m * unit
