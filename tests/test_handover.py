@@ -168,7 +168,7 @@ def test_the_page_stands_alone_and_says_its_language(language: str, battery: str
 def test_what_the_customer_reads_in_english() -> None:
     text = words(customer_html(facts(), FIRM, "en"))
     for sentence in (
-        "18 solar panels, 9.8 kW in total in full sun.",
+        "18 solar panels, 9.81 kW in total in full sun.",
         "5 lithium batteries. Full, they hold 25.6 kWh, of which you can use 18.9 kWh",
         "one for the essential board, up to 3.0 kW at a time",
         "and one for the nonessential board, up to 5.0 kW",
@@ -188,7 +188,7 @@ def test_what_the_customer_reads_in_french() -> None:
     text = words(customer_html(facts(grid=True, generator_w=4000.0), FIRM, "fr"))
     text = text.replace("\xa0", " ")
     for sentence in (
-        "18 panneaux solaires, 9,8 kW au total en plein soleil.",
+        "18 panneaux solaires, 9,81 kW au total en plein soleil.",
         "5 batteries au lithium. Pleines, elles contiennent 25,6 kWh, dont 18,9 kWh utilisables",
         "Le réseau public", "Un groupe électrogène de 4,0 kW", "En cas de coupure de courant",
         "DB1 Tableau prioritaire 14 h 9 h", "DB2 Tableau non prioritaire moins d’une demi-heure",

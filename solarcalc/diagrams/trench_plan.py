@@ -9,11 +9,13 @@ from solarcalc.diagrams.sheet import (
     DASHED,
     LINE_MM,
     SMALL_MM,
+    TEXT_MM,
     THIN_MM,
     Sheet,
     draw_frame,
     fitted,
     title_block,
+    words_width_mm,
 )
 from solarcalc.sitefile.site import Site
 from solarcalc.sitepack.trenches import Trench
@@ -160,8 +162,10 @@ def _route(sheet: Sheet, one: Trench, top_mm: float) -> None:
                   if one.length_m * 1000.0 / scale <= ROUTE_WIDE_MM), ROUTE_SCALES[-1])  # fmt: skip
     unit_mm = 1000.0 / scale
     x0, x1, y = ROUTE_MM, ROUTE_MM + one.length_m * unit_mm, top_mm + 13.0
-    heading = f"{one.number} {one.name}: {one.length_m:g} m, route 1:{scale}"
-    sheet.text(x0, top_mm, fitted(heading, 175.0, lines=1)[0], bold=True)
+    tail = f": {one.length_m:g} m, route 1:{scale}"
+    name = one.name if words_width_mm(f"{one.number} {one.name}{tail}", TEXT_MM) <= 170.0 else (
+        one.name.replace("; Distribution circuit", " and"))  # fmt: skip
+    sheet.text(x0, top_mm, fitted(f"{one.number} {name}{tail}", 175.0, lines=1)[0], bold=True)
     ends = (f"from: {one.start}; to: {one.end}" if one.start != one.end
             else "both ends in the ground: place by site survey")  # fmt: skip
     sheet.text(x0, top_mm + 4.2, fitted(ends, 175.0, size_mm=SMALL_MM, lines=1)[0],
