@@ -218,6 +218,7 @@ def _refuse_impossible(times: Floats, given: Floats, where: str, rise_frac: floa
             f"{given[number]:g} Ah in {times[number]:g} h" for number in (place, place + 1)
         )
         if given[place] > given[place + 1] * (1.0 + rise_frac):
-            refuse(pair, "no less charge in a longer time", "a battery gives less in a hurry")
+            refuse(pair, "no less charge in a longer time",
+                   "a battery delivers less at a high discharge rate")
         if given[place] / times[place] <= given[place + 1] / times[place + 1]:
-            refuse(pair, "less current in a longer time", "more current empties it sooner")
+            refuse(pair, "less current in a longer time", "a higher current empties it sooner")
