@@ -221,7 +221,7 @@ def _all_above_zero(
 ) -> None:
     above_zero("soil resistivity", resistivity_ohm_m, "ohm m")
     above_zero("length of the electrode", length_m, "m")
-    above_zero("diameter of the electrode", diameter_m, "m")
+    above_zero("diameter of the earth electrode", diameter_m, "m")
     above_zero("earthing.conductor_depth_m", depth_m, "m")
 
 
