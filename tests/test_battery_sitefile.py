@@ -48,8 +48,12 @@ LEAD = 'chemistry = "agm"\nunit_voltage_v = 12.0\nunits_in_series = 4\n'
         ("unit_voltage_v = 12.0", "unit_voltage_v", "12.8"),
         ("unit_voltage_v = 24.0", "unit_voltage_v", "25.6"),
         ('chemistry = "gel"\nunit_voltage_v = 3.2', "unit_voltage_v", "2 or 4"),
-        ("room_c = 25.0\nroom_above_k = 2.0", "room_above_k", "take room_above_k out"),
-        ("room_c = 25.0\nroom_swing_frac = 0.1", "room_swing_frac", "take room_swing_frac out"),
+        ("room_c = 25.0\nroom_above_k = 2.0", "room_above_k", "delete room_above_k, or room_c"),
+        (
+            "room_c = 25.0\nroom_swing_frac = 0.1",
+            "room_swing_frac",
+            "delete room_swing_frac, or room_c",
+        ),
         ("units_in_series = 4", "units_in_series", "max_tracking_voltage_v = 174"),
         (
             LEAD + "discharge_hours = [1.0, 5.0, 20.0]\ndischarge_capacity_ah = [90.0, 80.0, 70.0]",
