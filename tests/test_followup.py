@@ -293,7 +293,7 @@ def test_capacity_fade_by_runs_from_full():
     assert said.outcome == "review"
     assert "70 %" in said.said
     flat = capacity_found(drawn * 0.0, charge * 0.0 + 1.0, rated_wh=10000.0, per_k_frac=0.0)
-    assert "no run" in capacity_finding(flat).said
+    assert "no discharge from full" in capacity_finding(flat).said
 
 
 def test_pieces_follow_a_known_line():
