@@ -105,7 +105,7 @@ def test_hottest_string_voltage_and_the_tracking_window() -> None:
     # Equalising at 2.55 V a cell, 5 mV/K below 25 degC (common practice), record low 2 degC.
     bank_top_v = CELLS * (2.55 + 0.005 * 23.0)
     assert run_of("controller_battery").run.highest_v == pytest.approx(bank_top_v)
-    window = check_of("wiring/working-voltage-string", "cells of 75")
+    window = check_of("wiring/working-voltage-string", "highest cell temperature, 75")
     # The hottest string meets the bank while it is warm: equalising at 25 degC, and 1 V above it.
     warm_top_v = CELLS * 2.55
     assert max(62.0, warm_top_v + 1.0) < hot_v < 174.0
