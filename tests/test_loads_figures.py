@@ -80,7 +80,7 @@ def test_one_kind_of_day_and_more_than_can_be_drawn():
     ]
     figure = figures.draw_load_days(day_kinds({"nonessential": months}))
     _svg(figure)
-    assert "the 12 commonest of 24" in figure.get_suptitle()
+    assert "the 12 most frequent of 24 day types" in figure.get_suptitle()
     assert sum(axis.get_visible() for axis in figure.axes) == 12
 
 
