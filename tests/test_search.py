@@ -109,7 +109,7 @@ def test_planes_peak_towards_the_equator(clinic):
     assert (best["tilt_deg"], best["azimuth_deg"]) == (30.0, 180.0)
     flat = planes[planes["tilt_deg"] == 0.0]["kwh_per_kwp"]
     assert flat.max() == pytest.approx(flat.min(), rel=1e-6)
-    assert "Best is 30° facing 180°" in arrays_tried.planes_sentence(clinic, planes)
+    assert "The best is tilt 30°, azimuth 180°" in arrays_tried.planes_sentence(clinic, planes)
     rows = standing(clinic).rows
     alone = replace(rows, tilt_deg=30.0, azimuth_deg=180.0)
     one_row = array_kwh_per_kwp(clinic, alone, pitch_m=9.0, row_count=1)

@@ -60,6 +60,6 @@ def test_words_by_hand():
         for name, change in (("as is", 0.0), ("one", 2.0), ("two", -3.04), ("three", 1.0))
     ]
     assert largest_changes_sentence(rows) == (
-        "Largest gain: one (+2.0 %); largest loss: two (-3.0 %)."
+        "Largest gain: one (+2.0 %); largest loss: two (−3.0 %)."
     )
     assert largest_changes_sentence([rows[0], rows[2]]).startswith("None of these changes gains")

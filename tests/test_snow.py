@@ -171,7 +171,7 @@ def test_where_it_freezes_and_nobody_said_it_is_told():
     assert (said.outcome, said.evidence, said.kind) == ("review", "assumed", "data")
     assert "assumed" in said.found
     table = {str(row["step"]): row["loss [%]"] for row in loss_table(cold)}
-    assert f"it takes {table['Snow on the modules']:.1f} % of the year" in said.found
+    assert f"snow loss {table['Snow on the modules']:.1f} % of the year" in said.found
     steps = {step.name: step.yield_kwh_per_kwp for step in cold.energy.steps}
     lost = 1.0 - steps["Snow on the modules"] / steps["Partial-shading mismatch"]
     (row,) = [one for one in uncertainties_of(cold.energy) if "snow" in one.name]

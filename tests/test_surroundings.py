@@ -76,7 +76,7 @@ def test_worst_modules_are_those_of_the_table(pharmacy):
     table = box_shade_table(pharmacy, boxes, light)
     assert len(table) == pharmacy.site.array.module_count
     worst = worst_modules_table(table)
-    lost = [line["direct light lost to boxes [%]"] for line in worst]
+    lost = [line["direct irradiation lost to obstacles [%]"] for line in worst]
     assert lost == sorted(lost, reverse=True)
     assert lost[0] == pytest.approx(100.0 * (1.0 - table["beam_kept_frac"].min()))
     assert worst[0]["module"] == int(np.argmin(table["beam_kept_frac"])) + 1

@@ -137,7 +137,7 @@ def test_impossible_values(column, value, unit, site):
     table = site.year()
     table.loc[[1000, 4000], column] = value
     year = site.read(table)
-    said = _outcome(year, f"Possible values of {column}")
+    said = _outcome(year, f"Physically possible values of {column}")
     assert said.outcome == "review"
     assert said.found == "2 taken out and filled: 02-11 16:00, 06-16 16:00"
     assert _outcome(year, "Missing hours and values").outcome == "review"
@@ -161,7 +161,7 @@ def test_all_impossible_columns_are_told_at_once(site):
 def test_radiation_in_another_unit(factor, site):
     table = site.year()
     table[["ghi", "dni", "dhi"]] *= factor  # kW/m2, or MJ/m2 in an hour; closes all the same
-    with pytest.raises(InputError, match=r"of what comes above the air[\s\S]*0.2 to 0.85"):
+    with pytest.raises(InputError, match=r"of the extraterrestrial irradiation[\s\S]*0.2 to 0.85"):
         site.read(table)
 
 
@@ -185,7 +185,7 @@ def _noisy(table, share):
 
 
 def test_a_small_misfit_is_a_caution(site):
-    item = "Global radiation against beam and diffuse"
+    item = "Global irradiation against beam and diffuse"
     assert _outcome(site.read(site.year()), item).outcome == "passed"
     assert _outcome(site.read(_noisy(site.year(), 0.04)), item).outcome == "review"
 
@@ -221,13 +221,13 @@ def test_beam_and_diffuse_that_the_file_lacks(kept, site):
     limit = 0.01 if kept else 0.15  # by closure nearly the same; by decomposition a guess
     assert year.dni_kwh_m2_year == pytest.approx(whole.dni_kwh_m2_year, rel=limit)
     assert year.hours["dni"].between(0.0, 1420.0).all()
-    assert _outcome(year, "Clock of the file by its clearest days").outcome == "passed"
+    assert _outcome(year, "Clock of the weather file, from its clearest days").outcome == "passed"
 
 
 def test_without_clear_days_the_clock_is_not_vouched_for(site):
     dull = site.year().drop(columns=["dni", "dhi"])
     dull["ghi"] *= 0.4
-    said = _outcome(site.read(dull), "Clock of the file by its clearest days")
+    said = _outcome(site.read(dull), "Clock of the weather file, from its clearest days")
     assert (said.outcome, said.found) == ("review", "too few clear days to tell")
 
 
@@ -238,7 +238,7 @@ def test_a_little_light_at_night_is_put_out_and_said(site):
     table = site.year()
     table.loc[[24, 48], ["ghi", "dhi"]] = 45.0
     year = site.read(table)
-    said = _outcome(year, "Light while the sun is down")
+    said = _outcome(year, "Irradiance while the sun is below the horizon")
     assert (said.outcome, said.found) == ("review", "2 hours set to 0: 01-02 00:00, 01-03 00:00")
     assert year.hours["ghi"].iloc[[24, 48]].tolist() == [0.0, 0.0]
 
@@ -247,7 +247,7 @@ def test_much_light_at_night_is_refused(site):
     table = site.year()
     table.loc[range(0, 24 * 30, 24), ["ghi", "dhi"]] = 45.0
     with pytest.raises(
-        InputError, match=r"30 hours with more than 20 W/m2.*01-01 00:00[\s\S]*zone"
+        InputError, match=r"30 hours with more than 20 W/m².*01-01 00:00[\s\S]*zone"
     ):
         site.read(table)
 
@@ -256,7 +256,7 @@ def test_day_and_night_exchanged(site):
     table = site.year()
     columns = ["ghi", "dni", "dhi"]
     table[columns] = np.roll(table[columns].to_numpy(), 12, axis=0)
-    with pytest.raises(InputError, match="while the sun is down"):
+    with pytest.raises(InputError, match="while the sun is below the horizon"):
         site.read(table)
 
 
@@ -301,7 +301,7 @@ def test_a_station_much_lower_is_a_caution(site):
         site.year(),
         station_latitude_deg=15.0, station_longitude_deg=32.0, station_elevation_m=50.0,
     )  # fmt: skip
-    said = _outcome(year, "Site above the weather station")
+    said = _outcome(year, "Elevation of the site above the weather station")
     assert (said.outcome, said.found, said.unit) == ("review", "350", "m")
     assert "not corrected" in said.remedy
     assert year.elevation_gap_m == 350.0

@@ -53,7 +53,7 @@ def test_a_column_that_is_needed(column, site):
 
 
 def test_a_mapped_column_that_is_absent(site):
-    with pytest.raises(InputError, match=r'no column "Diffuse"; there are time, ghi'):
+    with pytest.raises(InputError, match=r'no column "Diffuse"; the file has time, ghi'):
         site.read(site.year(), columns={"dhi": "Diffuse"})
 
 
@@ -83,7 +83,7 @@ def test_a_time_that_cannot_be_used(text, words, site):
 def test_two_offsets_that_could_contradict(site):
     table = site.year()
     table["time"] += "+02:00"
-    with pytest.raises(InputError, match=r"weather\.utc_offset_h[\s\S]*offset of their own"):
+    with pytest.raises(InputError, match=r"weather\.utc_offset_h[\s\S]*carry their own offset"):
         site.read(table, utc_offset_h=2.0)
 
 

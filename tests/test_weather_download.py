@@ -125,7 +125,7 @@ def test_it_says_that_it_is_one_year_of_a_dataset(server, tmp_path: Path) -> Non
     assert {check.outcome for check in made.checks} == {"passed", "review"}
     (rain,) = [check for check in made.checks if check.item == "Rain of the weather file"]
     assert rain.outcome == "passed"  # its unit is the dataset's, mm
-    assert "1020 mm a year" in rain.found
+    assert "1020 mm/year" in rain.found
 
 
 @pytest.mark.parametrize(

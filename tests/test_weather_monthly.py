@@ -582,7 +582,7 @@ def test_figures_that_the_sun_cannot_give_name_their_months(tmp_path: Path) -> N
     fault = only_fault(tmp_path, site_text(ghi=[value * 2.0 for value in SOUND]))
     assert fault.where == "shop.toml: weather.monthly.ghi_kwh_m2_day"
     assert fault.given.startswith("Jan 5 (allowed 0.44 to 4.07), Feb")
-    assert "MJ/m2 divided by 3.6" in fault.remedy
+    assert "MJ/m² divided by 3.6" in fault.remedy
     fault = only_fault(tmp_path, site_text(ghi=[2.5] * 5 + [0.3] + [2.5] * 6))
     assert fault.given.startswith("Jun 0.3 (allowed 1.")
 

@@ -98,7 +98,8 @@ def check_closure(
     if any(needs.values()):
         raise source.error(
             field_name="hour_label" if hour_label else "source",
-            found=f"global radiation is off from beam and diffuse by {100 * here.year_frac:.1f} %",
+            found="global irradiation differs from beam and diffuse by"
+            f" {100 * here.year_frac:.1f} %",
             allowed=f"up to {100 * CLOSES_FRAC:g} %, and no time shift that would close it",
             why=_by_month(needs),
             remedy=_remedy(set(needs.values()), hour_label),
