@@ -176,7 +176,7 @@ def test_numbers_on_paper() -> None:
     assert on_paper("loss_frac", 0.07) == ("loss", "7", "%")
     assert on_paper("loss_frac", 0.0715) == ("loss", "7.15", "%")
     assert on_paper("state_frac", "none") == ("state", "none", "")
-    assert grouped("-12345.5") == "-12\u202f345.5"
+    assert grouped("-12345.5") == "−12\u202f345.5"
     assert grouped("1234") == "1234"
 
 

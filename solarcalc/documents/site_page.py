@@ -36,26 +36,34 @@ class Change(Protocol):
     """One thing that is other than in the report before."""
 
     @property
-    def what(self) -> str: ...
+    def what(self) -> str:
+        """What is other than before."""
     @property
-    def old(self) -> str: ...
+    def old(self) -> str:
+        """As it was."""
     @property
-    def new(self) -> str: ...
+    def new(self) -> str:
+        """As it is now."""
     @property
-    def how(self) -> str: ...
+    def how(self) -> str:
+        """How it changed."""
     @property
-    def safety(self) -> bool: ...
+    def safety(self) -> bool:
+        """Whether it bears on safety."""
     @property
-    def small(self) -> bool: ...
+    def small(self) -> bool:
+        """Whether it is too small to matter."""
 
 
 class Changes(Protocol):
     """What changed since the report before."""
 
     @property
-    def sentence(self) -> str: ...
+    def sentence(self) -> str:
+        """All of it in one sentence."""
     @property
-    def rows(self) -> Sequence[Change]: ...
+    def rows(self) -> Sequence[Change]:
+        """Each change."""
 
 
 def site_page(

@@ -213,6 +213,7 @@ def _records(notebook: Any, mime: str) -> Iterator[dict[str, Any]]:
 
 
 def notebook_title(notebook: Any) -> str:
+    """First heading of a notebook's text, or nothing where it has none."""
     for cell in notebook.cells:
         found = re.search(r"^#\s+(.+)$", cell.source, re.MULTILINE)
         if cell.cell_type == "markdown" and found:
