@@ -10,6 +10,7 @@ import pytest
 
 from solarcalc.commissioning.line import LETTERS, YES_NO
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
+from solarcalc.documents.crew import Crew, capital
 from solarcalc.documents.test_sheet import (
     LIGHT_METER,
     blank_blocks,
@@ -21,16 +22,21 @@ from solarcalc.documents.tree import Document, Head, text_of, texts_of
 CASES = runpy.run_path(str(Path(__file__).with_name("commissioning_cases.py")))
 
 
+def crew_of(document_cases, stem="ridge-clinic"):
+    return Crew(design=document_cases.demo(stem), language="en")
+
+
 @pytest.mark.parametrize("stem", ["ridge-clinic", "plateau-school"])
 def test_every_line_is_there_with_a_place_to_write(document_cases, stem):
+    crew = crew_of(document_cases, stem)
     lines = sheet_of(CASES["facts_with"](stem))
-    blocks = [*safety_blocks(), instrument_table(lines), *blank_blocks(lines)]
+    blocks = [*safety_blocks(crew), instrument_table(lines), *blank_blocks(lines, crew)]
     said = texts_of(blocks)
-    rows = [[text_of(one["words"]) for one in row] for block in blank_blocks(lines)
+    rows = [[text_of(one["words"]) for one in row] for block in blank_blocks(lines, crew)
             if block["kind"] == "table" for row in block["rows"] if len(row) > 1]
     assert [row[0] for row in rows] == [line.id for line in lines]
     for row, line in zip(rows, lines, strict=True):
-        assert row[1] == f"{line.what}, {line.where}"
+        assert row[1] == f"{capital(line.what)}, {line.where}"
         assert row[2] == line.expected
         assert ("☐ yes ☐ no" in row[3]) == (line.unit == YES_NO)
         assert row[-1] == "", "initials"
@@ -40,17 +46,19 @@ def test_every_line_is_there_with_a_place_to_write(document_cases, stem):
     document_cases.hold_to_rules(Document(code="SP", head=head, look="sheet", blocks=(*blocks,)))
 
 
-def test_light_is_asked_beside_strings_only():
+def test_light_is_asked_beside_strings_only(document_cases):
+    crew = crew_of(document_cases)
     lines = sheet_of(CASES["facts_with"]())
-    tables = [one for one in blank_blocks(lines) if one["kind"] == "table"]
+    tables = [one for one in blank_blocks(lines, crew) if one["kind"] == "table"]
     asked = [category for category, block in zip(LETTERS, tables, strict=True)
              if any(text_of(one["words"]) == "W/m²" for one in block["head"][0])]
     assert asked == ["string voltage", "string current"]
 
 
-def test_method_and_danger_are_said_once_for_lines_alike():
+def test_method_and_danger_are_said_once_for_lines_alike(document_cases):
+    crew = crew_of(document_cases)
     lines = sheet_of(CASES["facts_with"]())
-    said = "\n".join(texts_of(blank_blocks(lines)))
+    said = "\n".join(texts_of(blank_blocks(lines, crew)))
     for _, group in groupby(lines, key=lambda line: (line.category, line.how, line.caution)):
         line = next(group)
         assert line.how in said

@@ -274,5 +274,6 @@ def test_the_demo_sheet_is_invented_and_names_its_fault():
         "bypass-diode", "poor-bond", "short-delay", "short-delay", "electrode-assumed"]
     assert [each.line.id for each in report.standing("not done")] == ["F15"]
     assert commissioning_answer(report).startswith(
-        f"{len(lines) - 1} of {len(lines)} tests done, 2 failed (C02, V02). Not ready"
+        f"{len(lines) - 1} of {len(lines)} tests done, 2 failed (C02, V02),"
+        " 3 to review (E01, F04, F09). Not ready"
     )
