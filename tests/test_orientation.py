@@ -156,7 +156,7 @@ def follows(choice):
         return
     more = max(ways.values(), key=lambda way: way.energy_kwh)
     less = min(ways.values(), key=lambda way: way.energy_kwh)
-    pays = ((more.energy_kwh - less.energy_kwh) * choice.kwh_worth
+    pays = ((more.energy_kwh - less.energy_kwh) * choice.worth_per_kwh
             >= more.mounting_price - less.mounting_price)
     if abs(choice.lead_frac) > choice.sigma_frac and pays:
         assert choice.decided_by == "energy"

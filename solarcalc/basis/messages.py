@@ -119,7 +119,7 @@ class Messages:
         """
         return self.text("percent", number=self.number(100.0 * part_frac, decimals))
 
-    def share(self, part: float, whole: float) -> str:
+    def share(self, part_kwh: float, whole_kwh: float) -> str:
         """A part of a whole in percent; all of it is said of all but rounding alone.
 
         Examples
@@ -127,9 +127,9 @@ class Messages:
         >>> messages("en").share(999.0, 1000.0), messages("en").share(5.0, 5.0)
         ('99.9\xa0%', '100\xa0%')
         """
-        if part >= 0.9995 * whole:
+        if part_kwh >= 0.9995 * whole_kwh:
             return self.percent(1.0)
-        return self.percent(min(part / whole, 0.999), 1)
+        return self.percent(min(part_kwh / whole_kwh, 0.999), 1)
 
     def month(self, number: int) -> str:
         """Name of a month, 1 to 12, as it stands within a sentence."""

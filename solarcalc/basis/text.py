@@ -55,7 +55,7 @@ MOST_NAME, MOST_REVISION = 40.0, 16.0
 _BROAD = frozenset("MW@")
 
 
-def short_name(name: str, most: float = MOST_NAME) -> str:
+def short_name(name: str, most_em: float = MOST_NAME) -> str:
     """A name as the head of a page has room for it: its end is cut off, told by an ellipsis.
 
     Examples
@@ -63,7 +63,7 @@ def short_name(name: str, most: float = MOST_NAME) -> str:
     >>> short_name("Coral Street Pharmacy"), len(short_name("W" * 120))
     ('Coral Street Pharmacy', 24)
     """
-    room = most
+    room = most_em
     for place, letter in enumerate(name):
         wide = letter in _BROAD or unicodedata.east_asian_width(letter) in "WF"
         room -= 0.0 if unicodedata.combining(letter) else 1.7 if wide else 1.0

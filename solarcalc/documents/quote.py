@@ -113,8 +113,6 @@ def documents(making: Making) -> tuple[Document, ...]:
     offer = offer_of(design)
     if isinstance(offer, NoAnswer) or why_no_quote(design):
         return ()
-    from solarcalc.documents.message import message_text
-
     words = messages(design.site.firm.language)
     quoted = _Quoted(making=making, offer=offer, words=words, facts=customer_facts(design))
     head = making.head("QU", words.text("quote_title"), language=words.language,
@@ -122,7 +120,6 @@ def documents(making: Making) -> tuple[Document, ...]:
     return (Document(
         code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
         blocks=(*_first_page(quoted), new_page(), *_second_page(quoted)),
-        files={"message.txt": message_text(making).encode()},
     ),)  # fmt: skip
 
 

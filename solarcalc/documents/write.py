@@ -9,6 +9,7 @@ from pathlib import Path
 from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.html import document_html
 from solarcalc.documents.making import Making, file_stem
+from solarcalc.documents.message import message_text
 from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.tree import Document
 from solarcalc.sitefile.status import Code, document_set
@@ -74,7 +75,7 @@ def write_documents(
     for code in sorted(codes, key=lambda one: one == LISTS_THE_OTHERS):
         first = {one.code: f"{one.number} {one.title}" for one in reversed(in_order(found))}
         told = replace(making, beside=tuple(reversed(first.values())))
-        found += [_written(code, document, folder, making.design.fingerprint)
+        found += [_written(code, document, folder, told)
                   for document in documents_of(code, told)]  # fmt: skip
     return in_order(found)
 
@@ -85,9 +86,12 @@ def in_order(found: Sequence[Filed]) -> list[Filed]:
     return sorted(found, key=lambda one: (order.index(one.code), one.number))
 
 
-def _written(code: Code, document: Document, folder: Path, fingerprint: str) -> Filed:
+def _written(code: Code, document: Document, folder: Path, making: Making) -> Filed:
+    beside = dict(document.files)
+    if code == "QU":
+        beside["message.txt"] = message_text(making).encode()
     stem = file_stem(document.head.number, document.head.revision)
-    for name, content in document.files.items():
+    for name, content in beside.items():
         (folder / name).write_bytes(content)
     (folder / f"{stem}.html").write_text(document_html(document), encoding="utf-8")
     pdf = f"{stem}.pdf" if document_set()[code].pages else ""
@@ -95,5 +99,5 @@ def _written(code: Code, document: Document, folder: Path, fingerprint: str) -> 
         (folder / pdf).write_bytes(document_pdf(document))
     head = document.head
     return Filed(code=code, number=head.number, title=head.title, status=head.status,
-                 revision=head.revision, fingerprint=fingerprint, html=f"{stem}.html", pdf=pdf,
-                 beside=tuple(document.files))  # fmt: skip
+                 revision=head.revision, fingerprint=making.design.fingerprint,
+                 html=f"{stem}.html", pdf=pdf, beside=tuple(beside))  # fmt: skip

@@ -161,7 +161,7 @@ class OrientationChoice:
         Energy in portrait over that in landscape, less one; 0 where neither gives any.
     sigma_frac : float
         Standard uncertainty of that difference, as a share; what is the same both ways has none.
-    kwh_worth : float
+    worth_per_kwh : float
         What a kWh more in each year is worth at most, were all of it used [money].
     recommended : {"portrait", "landscape"} or None
         None where neither fits, or nothing tells the two apart.
@@ -178,7 +178,7 @@ class OrientationChoice:
     landscape: Way
     lead_frac: float
     sigma_frac: float
-    kwh_worth: float
+    worth_per_kwh: float
     recommended: Orientation | None
     decided_by: Criterion | Literal[""]
     tried: tuple[Turn, ...]
@@ -246,13 +246,13 @@ def orientation_of(own: Laid) -> OrientationChoice:
     designs = {name: _laid(own, name, layout) for name, layout in layouts.items()}
     one, other = (_way(designs[name], layouts[name], name) for name in ORIENTATIONS)
     lead_frac, sigma_frac = lead_of(one, other)
-    kwh_worth = worth_of_a_kwh(own.site)
-    recommended, decided_by = decide(one, other, lead_frac, sigma_frac, kwh_worth)
+    worth_per_kwh = worth_of_a_kwh(own.site)
+    recommended, decided_by = decide(one, other, lead_frac, sigma_frac, worth_per_kwh)
     return OrientationChoice(
         module_count=array.module_count, written=array.orientation, currency=own.prices.currency,
         portrait=one, landscape=other, lead_frac=lead_frac, sigma_frac=sigma_frac,
-        kwh_worth=kwh_worth, recommended=recommended, decided_by=decided_by,
-        tried=(*_count_turn(one, other), *_energy_turns(designs, one, other, kwh_worth))
+        worth_per_kwh=worth_per_kwh, recommended=recommended, decided_by=decided_by,
+        tried=(*_count_turn(one, other), *_energy_turns(designs, one, other, worth_per_kwh))
         if one.fits and other.fits else (),
     )  # fmt: skip
 
@@ -394,13 +394,13 @@ def worth_of_a_kwh(site: Site) -> float:
     return costs.per_kwh_lost * annuity_years(costs.interest_frac, costs.lifetime_years)
 
 
-def not_worth_it(one: Way, other: Way, kwh_worth: float) -> bool:
+def not_worth_it(one: Way, other: Way, worth_per_kwh: float) -> bool:
     """Whether the way with more energy costs more to mount than all of that energy is worth."""
     ahead, behind = (one, other) if one.energy_kwh > other.energy_kwh else (other, one)
     if ahead.mounting_price is None or behind.mounting_price is None:
         return False
     more = float(ahead.mounting_price - behind.mounting_price)
-    return (ahead.energy_kwh - behind.energy_kwh) * kwh_worth < more
+    return (ahead.energy_kwh - behind.energy_kwh) * worth_per_kwh < more
 
 
 def beyond(lead_frac: float, sigma_frac: float) -> bool:
@@ -409,7 +409,7 @@ def beyond(lead_frac: float, sigma_frac: float) -> bool:
 
 
 def decide(
-    one: Way, other: Way, lead_frac: float, sigma_frac: float, kwh_worth: float
+    one: Way, other: Way, lead_frac: float, sigma_frac: float, worth_per_kwh: float
 ) -> tuple[Orientation | None, Criterion | Literal[""]]:
     """The way that the first criterion asks for that tells the two apart, and the criterion.
 
@@ -420,7 +420,7 @@ def decide(
         return None, "fit"
     if one.fits != other.fits:
         return (one if one.fits else other).orientation, "fit"
-    if beyond(lead_frac, sigma_frac) and not not_worth_it(one, other, kwh_worth):
+    if beyond(lead_frac, sigma_frac) and not not_worth_it(one, other, worth_per_kwh):
         return (one if lead_frac > 0.0 else other).orientation, "energy"
     for criterion, (least, _) in _LEAST.items():
         here, there = least(one), least(other)
@@ -453,13 +453,13 @@ TRIED = 2
 
 
 def _energy_turns(
-    designs: Mapping[Orientation, Laid], one: Way, other: Way, kwh_worth: float
+    designs: Mapping[Orientation, Laid], one: Way, other: Way, worth_per_kwh: float
 ) -> Iterator[Turn]:
     """What a change of shade or dirt does to the choice, fixings and price left as they are."""
     for what, change in islice(_changes(designs, one, other), TRIED):
         here, there = (_with_year(way, designs[way.orientation], change) for way in (one, other))
         lead_frac, sigma_frac = lead_of(here, there)
-        recommended, _ = decide(here, there, lead_frac, sigma_frac, kwh_worth)
+        recommended, _ = decide(here, there, lead_frac, sigma_frac, worth_per_kwh)
         yield Turn(what=what, recommended=recommended, lead_frac=lead_frac, sigma_frac=sigma_frac)
 
 
@@ -532,7 +532,7 @@ def _energy(choice: OrientationChoice, *, priced: bool) -> str:
         return f"energy differs by {lead:.1f} % ({sure}) and does not decide"
     ahead, behind = (choice.portrait, choice.landscape) if choice.lead_frac > 0.0 else (
         choice.landscape, choice.portrait)  # fmt: skip
-    worth = (ahead.energy_kwh - behind.energy_kwh) * choice.kwh_worth
+    worth = (ahead.energy_kwh - behind.energy_kwh) * choice.worth_per_kwh
     most = f" at most {worth:.0f} {choice.currency} over its life and" if priced else ""
     return (f"energy in {ahead.orientation} is {lead:.1f} % higher ({sure}), worth{most} less than"
             " it costs more to mount")  # fmt: skip
