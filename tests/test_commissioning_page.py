@@ -51,7 +51,7 @@ def test_light_is_asked_beside_strings_only(document_cases):
     lines = sheet_of(CASES["facts_with"]())
     tables = [one for one in blank_blocks(lines, crew) if one["kind"] == "table"]
     asked = [category for category, block in zip(LETTERS, tables, strict=True)
-             if any(text_of(one["words"]) == "W/m²" for one in block["head"][0])]
+             if any(text_of(one["words"]) == "W/m², cell °C" for one in block["head"][0])]
     assert asked == ["string voltage", "string current"]
 
 

@@ -77,7 +77,7 @@ def test_page_and_table_show_the_same_columns(tmp_path: Path) -> None:
         rows = list(csv.DictReader(file))
     assert list(rows[0]) == [name for column in COLUMNS for name in column.cells]
     assert [row["site"] for row in rows] == ["'=Cove", "Hill Shop"]
-    assert rows[1]["price"] == "17050.4"
+    assert rows[1]["price"] == "17050.0"
     assert rows[1]["open_holds"] == "2"
     with (tmp_path / "data.csv").open(encoding="utf-8-sig", newline="") as file:
         (first, _) = csv.DictReader(file)

@@ -144,7 +144,9 @@ def test_what_blocks_each_stage_and_no_longer_does_once_it_is_done() -> None:
     older = with_status("offer", revision="B", signed=survey, issued=issue("QU"))
     assert "quote of revision A, the design is revision B" in what(older)
     build = with_status("build", signed=[*survey, *sign("QU", "H1", "H3")])
-    assert what(build)[:2] == ["drawings not approved", "H2 roof strength not confirmed"]
+    assert what(build)[:4] == [
+        "drawings not approved", "example prices", "no validity date, the quote was not issued",
+        "H2 roof strength not confirmed"]
     assert progress_of(build).open_holds == ("H2", "H4", "H5", "H6", "H7", "H8")
     assert progress_of(with_status("offer")).open_holds == ()
 
@@ -190,11 +192,11 @@ def test_a_new_revision_sets_every_document_but_the_survey_back_to_draft() -> No
     assert {code: document_status(design, code) for code in codes} == {
         "SV": "issued", "DS": "for approval", "DR": "for approval", "CA": "for approval",
         "QU": "for offer", "SP": "as built", "TR": "as built", "BK": "as built",
-        "HF": "as built", "VL": "issued"}
+        "HF": "as built", "VL": "issued", "CL": "issued"}
     revised = design.changed({"status": {"revision": "B"}})
-    assert [document_status(revised, code) for code in codes] == ["issued"] + ["draft"] * 9
+    assert [document_status(revised, code) for code in codes] == ["issued"] + ["draft"] * 10
     old = revised.site.status.issued
-    assert [issue_status(revised, one) for one in old] == ["issued"] + ["superseded"] * 9
+    assert [issue_status(revised, one) for one in old] == ["issued"] + ["superseded"] * 10
 
 
 def test_a_site_pack_is_for_construction_only_once_the_design_is_approved() -> None:
@@ -221,7 +223,7 @@ def test_no_quote_is_for_offer_while_a_check_of_supply_fails() -> None:
     ("ridge-clinic", "test", "test C02 failed", 4),
     ("coral-pharmacy", "offer", "example prices", 2),
     ("cove-cannery", "design", "Essential board without supply failed", 1),
-    ("orchard-shop", "build", "drawings not approved", 8),
+    ("orchard-shop", "build", "drawings not approved", 9),
     ("plateau-school", "handover", "1 of 37 serial numbers missing", 4),
 ])
 def test_each_demo_site_stands_where_its_file_says(

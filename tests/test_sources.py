@@ -295,7 +295,7 @@ def test_the_entry_of_an_inverter_that_is_not_built_changes_nothing():
 
     def said(of):
         return (
-            bank_inputs(of), handover._boards(of, banks_of(of)), handover._warranty(of.site),
+            bank_inputs(of), handover._boards(of, banks_of(of)), handover._warranty(of),
             balance_of(of), sizing_input(of, of.energy, of.room_year.battery_c),
             of.electrical_checks, of.supply_checks,
             bill_of(of.installation, None, 0.0),

@@ -181,7 +181,7 @@ class _Page:
                                for row in block["rows"])
         looks = " ".join(filter(None, (block["look"], "cards" if cards else "")))
         key = Markup(' id="{}"').format(block["id"]) if block.get("id") else ""
-        side = "" if cards else Markup(' tabindex="0" role="region" aria-label="{}"').format(
+        side = Markup(' tabindex="0" role="region" aria-label="{}"').format(
             text_of(block["caption"]) or ", ".join(heads) or "table")
         return Markup(
             '<div class="wide"{}><table class="{}"{}>{}{}<tbody>{}</tbody></table></div>\n'
