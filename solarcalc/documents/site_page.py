@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Protocol
 
 from solarcalc.basis.check import Check
+from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.design import Design
 from solarcalc.documents.handover_file import why_no_handover
 from solarcalc.documents.making import Making
@@ -99,6 +100,9 @@ def _stage(making: Making) -> Iterator[Block]:
     yield sentence(*([strong(f"{unsafe}. ")] if unsafe else []),
                    f"Stage: {progress.stage}. Next step: {progress.next_step.words}{by}.",
                    look="answer")  # fmt: skip
+    energy = or_why(lambda: design.year_energy)()
+    if not isinstance(energy, NoAnswer):
+        yield sentence(f"Energy of the year: {energy.words}.")
     if progress.blocks:
         title = f"{len(progress.blocks)} open before {progress.next_stage or 'it is closed'}"
         blocks = [points(f"{one.what} ({one.who})" for one in progress.blocks)]
