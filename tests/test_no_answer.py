@@ -51,7 +51,8 @@ BROKEN: dict[str, Broken] = {
         frozenset(),
     ),
     "no string works": (
-        "plateau-school", {"array": {"modules_in_series": 1, "module_count": 1}},
+        "plateau-school", {"array": {"modules_in_series": 1, "module_count": 1},
+                           "commissioning": {"results": ""}},
         frozenset({"stages/no-worksheet", "stages/no-economics"}),
     ),
     "no demand": (
@@ -84,6 +85,8 @@ ODD: dict[str, tuple[str, dict[str, dict[str, Any]]]] = {
         "snowfall_cm": [200.0] * 12, "events": [28.0] * 12, "ground_days": [28.0] * 12}}),
     "generator only": ("plateau-school", {**_ONE, "generator": {"power_w": 6000.0}}),
     "separate banks": ("ridge-clinic", {"supply": {"layout": "separate-banks"},
+                                        "controller": {"count": 2},
+                                        "quote": {"alternatives": []},
                                         "battery": {"units_in_parallel": 2}}),
 }  # fmt: skip
 """Broken sites, and sites that are seldom, for what is made of any."""
