@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -210,8 +211,12 @@ def ranked(found: Iterable[DecidingGuess]) -> tuple[DecidingGuess, ...]:
     )))  # fmt: skip
 
 
+@lru_cache(maxsize=4)
 def ranked_guesses(design: Design) -> tuple[DecidingGuess, ...]:
     """Every guess of a design with what its range moves, the deciding ones first.
+
+    It takes dozens of changed designs, and several documents of a site tell it: kept for the last
+    few designs.
 
     Raises
     ------

@@ -86,4 +86,5 @@ def test_rain_summed_over_several_hours_is_refused_and_says_so():
         assert check.outcome == "review"
         assert check.found == "not used: it is summed over 1 h and 6 h"
         assert check.limit == "hourly depths for the whole year"
-        assert "calculated from the dry months and the days between rains" in check.remedy
+        assert "calculated from the dry months" in check.remedy
+        assert "soiling.dry_months" in check.remedy

@@ -448,10 +448,14 @@ def test_bars_devices_and_leads_are_what_is_sold(site):
         assert f"{bar.rated_a:.0f} A" in bar.bought.words
     for one in built.cables:
         if one.key.startswith(("battery_main", "battery_string")) and one.size_mm2 >= 6.0:
-            ends = 2 * one.cores * one.count
-            # a fuse or an isolator on its way adds two bolted ends a pole
-            assert one.lug_count >= ends
-            assert (one.lug_count - ends) % 2 == 0
+            # its two ends, and two more at each pole of the fuse and the isolator that part it
+            parted_by = {one.device}
+            if one.key.startswith("battery_main"):
+                parted_by.add(one.device.replace("battery-fuse", "battery-isolator"))
+            poles = sum(part.poles for part in built.devices
+                        if part.key in parted_by and part.kind in ("fuse", "isolator"))
+            ends = 2 * one.cores + 2 * poles * one.in_parallel
+            assert one.lug_count == ends * one.count
     for check in route_checks(built):
         (route,) = [each for each in built.routes if check.item.endswith(each.name)][:1]
         assert (check.outcome == "passed") == (route.duct_count == 1

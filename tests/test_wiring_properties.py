@@ -194,6 +194,7 @@ def test_ends_of_a_cable_that_is_too_thick_ask_for_a_pin_lug():
     assert {each.evidence for each in found} == {"assumed"}
     assert "pin lug" in terminal_in.remedy
     assert "enter the sizes the terminal takes" in terminal_in.remedy
+    assert "controller.input_terminal_mm2" in terminal_in.remedy
     given_size = changed(site, controller={"input_terminal_mm2": 35.0})
     assert [each.outcome for each in terminal_checks(given_size, [main])] == ["review", "failed"]
     wide = changed(site, controller={"input_terminal_mm2": 70.0})

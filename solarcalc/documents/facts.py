@@ -20,18 +20,22 @@ _KEY = re.compile(
     r"|\[+[a-z_.]+\]+|(?<![\w.])[a-z]+(?:_[a-z0-9]+)+(?![\w.])"
 )
 """A key of the site file, or a table of it, within a text."""
+_KEY_BEHIND = re.compile(rf" \((?:{_KEY.pattern})\)")
+"""A key in brackets behind the words that say the same: for the command line and the appendix."""
 PriceStatus = Literal["example", "price list", "offer"]
 
 
 def trade_words(text: str) -> str:
-    """A text with keys of the site file in the words they stand for.
+    """A text without keys of the site file: in brackets they go, elsewhere their words stand.
 
     Examples
     --------
     >>> trade_words("give protection.battery_fault_a from the sheet, as [runs] has it")
     'give battery fault [A] from the sheet, as runs has it'
+    >>> trade_words("enter the charger power as set (supply.charger_power_w); or less")
+    'enter the charger power as set; or less'
     """
-    return _KEY.sub(lambda found: _said(found[0].strip("[]")), text)
+    return _KEY.sub(lambda found: _said(found[0].strip("[]")), _KEY_BEHIND.sub("", text))
 
 
 def _said(key: str) -> str:

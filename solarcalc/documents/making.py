@@ -8,8 +8,9 @@ from typing import Any
 
 from solarcalc import __version__
 from solarcalc.basis.messages import messages
-from solarcalc.basis.text import initials, safe_file_name
+from solarcalc.basis.text import safe_file_name
 from solarcalc.design import Design
+from solarcalc.diagrams.sheet import document_number as number_of
 from solarcalc.documents.tree import Head
 from solarcalc.report.findings import Letterhead
 from solarcalc.sitefile.status import Status
@@ -101,4 +102,4 @@ def document_number(site_name: str, code: str, sheet: int = 1) -> str:
     >>> document_number("Coral Street Pharmacy", "SP", 5)
     'CSP-SP-05'
     """
-    return f"{initials(site_name)}-{code}-{sheet:02d}"
+    return number_of(site_name, f"{code}-{sheet:02d}")

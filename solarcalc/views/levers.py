@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import islice
 from typing import Any
 
@@ -49,8 +50,9 @@ class Lever:
     failed_other: int
 
 
+@lru_cache(maxsize=4)
 def levers_of(design: Design) -> tuple[Lever, ...]:
-    """The design as it is, then at most three changes that can be built."""
+    """The design as it is, then at most three changes that can be built; kept for a few designs."""
     return (_lever(design, "as designed", {}), *islice(_built(design), MOST_LEVERS))
 
 

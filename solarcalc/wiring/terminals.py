@@ -137,7 +137,7 @@ def _check(site: Site, one: SizedRun, row: Terminal) -> Check:
             size_mm2=one.size_mm2, least_mm2=row.least_mm2, most_mm2=most_mm2,
             clause=row.source if given is None else
             "the manufacturer's data sheet, by the site file",
-            key=", or enter the sizes the terminal takes, from its data sheet"
+            key=f", or enter the sizes the terminal takes, from its data sheet ({row.key})"
             if row.key and given is None else "",
         ),
     )  # fmt: skip
