@@ -7,8 +7,6 @@ Lines that begin with # are words.
 
 from __future__ import annotations
 
-import csv
-import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -16,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
 from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.commissioning.line import YES_NO, TestLine
 
@@ -30,8 +29,6 @@ _SAME_UNIT = {"ohm": "Ω", "Ohm": "Ω", "Mohm": "MΩ", "MOhm": "MΩ", "megohm": 
 _TOO_MANY = ""
 """Key of cells that have no column."""
 _NUMBER = re.compile(r"^[+-]?\d+(\.\d*)?$|^[+-]?\.\d+$")
-_LARGEST_BYTES = 5_000_000
-_SHOWN = 60
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,16 +69,11 @@ def blank_csv(lines: Sequence[TestLine], *, head: Sequence[str] = ()) -> str:
     head : sequence of str
         Words above it, one line each.
     """
-    text = io.StringIO()
-    for words in head:
-        text.write("# " + " ".join(words.split()).replace('"', "'") + "\n")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for line in lines:
-        asks = "" if line.wants_light else "-"
-        cells = [line.id, line.what, line.where, line.expected]
-        writer.writerow([*map(guard_cell, cells), "", line.unit, asks, asks, "", "", ""])
-    return text.getvalue()
+    rows = (
+        [*map(guard_cell, (line.id, line.what, line.where, line.expected)), "", line.unit,
+         *["" if line.wants_light else "-"] * 2, "", "", ""] for line in lines
+    )  # fmt: skip
+    return blank_list(COLUMNS, rows, head=head)
 
 
 def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
@@ -126,20 +118,7 @@ def read_results(path: Path, lines: Sequence[TestLine]) -> dict[str, Result]:
 
 def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
     """Rows with their line numbers, and the names of the columns."""
-    text = _text(path)
-    first = next((line for line in text.splitlines() if line.strip() and line[0] != "#"), "")
-    mark = ";" if first.count(";") > first.count(",") else ","
-    rows: list[tuple[int, list[str]]] = []
-    try:
-        reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
-        for cells in reader:
-            if any(cell.strip() for cell in cells) and not cells[0].startswith("#"):
-                rows.append((reader.line_num, [cell.strip() for cell in cells]))
-    except csv.Error as error:
-        raise InputError(Fault(
-            where=f"{path.name}: line {reader.line_num}", given=f"no CSV: {error}",
-            allowed="one line a test, quotes in pairs",
-        )) from None  # fmt: skip
+    rows = filled_rows(path, where="commissioning.results", a_line="one line a test")
     if not rows:
         raise InputError(Fault(
             where=path.name, given="an empty file", allowed="the sheet of this site, filled in",
@@ -157,31 +136,6 @@ def _table(path: Path) -> tuple[list[tuple[int, dict[str, str]]], list[str]]:
     ], heads  # fmt: skip
 
 
-def _text(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            content = file.read(_LARGEST_BYTES + 1)
-    except OSError as error:
-        raise InputError(Fault(
-            where="commissioning.results", given=str(path),
-            allowed="a CSV file that can be read, from the site file's folder",
-            why=error.strerror or "",
-        )) from None  # fmt: skip
-    if len(content) > _LARGEST_BYTES:
-        raise InputError(Fault(where=path.name, given="more than 5 MB",
-                               allowed="one sheet, a line a test"))
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
-        raise InputError(Fault(
-            where=path.name, given="bytes that are no UTF-8 text", allowed="a CSV file in UTF-8",
-            remedy="save it from the spreadsheet as CSV, UTF-8; not as a workbook",
-        ))  # fmt: skip
-    return text
-
-
 def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
     known = (*ASKED, *EXTRA, *FOR_THE_EYE)
     for name in ASKED:
@@ -191,7 +145,7 @@ def _head_faults(where: str, heads: list[str]) -> Iterator[Fault]:
     for place, head in enumerate(heads):
         if head not in known:
             close = nearest(head, known)
-            yield Fault(where=where, given=f"column {_shown(head) or 'without a name'}",
+            yield Fault(where=where, given=f"column {shown(head) or 'without a name'}",
                         allowed=", ".join(known),
                         remedy=f"did you mean {close}?" if close else "")
         elif head in heads[:place]:
@@ -204,14 +158,14 @@ def _line_of(
 ) -> tuple[list[Fault], TestLine | None]:  # fmt: skip
     """The line of the sheet that a row is about, and what is wrong with the row as such."""
     if row[_TOO_MANY]:
-        return [Fault(where=where, given=f"more cells: {_shown(row[_TOO_MANY])}",
+        return [Fault(where=where, given=f"more cells: {shown(row[_TOO_MANY])}",
                       allowed=f"{len(heads)} cells, as many as columns",
                       why="a comma inside a number or a note parts a cell in two",
                       remedy="a point in numbers; quotes around a note with commas")], None
     name = row["id"].upper()
     if name not in known:
         close = nearest(name, known)
-        return [Fault(where=f"{where}: id", given=_shown(row["id"]) or "nothing",
+        return [Fault(where=f"{where}: id", given=shown(row["id"]) or "nothing",
                       allowed=f"an id of this site's sheet, {_span(name, known)}",
                       remedy=f"did you mean {close}?" if close else
                       "write the blank sheet of this site again")], None
@@ -226,11 +180,6 @@ def _span(name: str, known: dict[str, TestLine]) -> str:
     """First and last id of the letter that was meant, or of the sheet."""
     ids = [each for each in known if each[:1] == name[:1]] or list(known)
     return f"{ids[0]} to {ids[-1]}" if ids else "which is empty"
-
-
-def _shown(text: str) -> str:
-    text = text if text.isprintable() else repr(text)
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -258,7 +207,7 @@ class _Reader:
 
     def _fault(self, field: str, given: str, allowed: str, why: str = "", remedy: str = "") -> None:
         self.faults.append(Fault(where=f"{self.where}: {self.line.id} {field}",
-                                 given=_shown(given) or "nothing", allowed=allowed, why=why,
+                                 given=shown(given) or "nothing", allowed=allowed, why=why,
                                  remedy=remedy))
 
     def _check_unit(self) -> None:

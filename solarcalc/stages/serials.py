@@ -6,8 +6,6 @@ years later. Columns: position, model, serial, warranty_until. Lines that begin 
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -15,6 +13,7 @@ from pathlib import Path
 from typing import Protocol
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.filled_csv import blank_list, filled_rows, shown
 from solarcalc.basis.text import guard_cell, nearest
 from solarcalc.installation.records import Installation, Part
 from solarcalc.sitefile.programme import DAY_WORDS, day_of
@@ -26,8 +25,6 @@ COLUMNS = ("position", "model", "serial", "warranty_until")
 FOR_THE_EYE = ("kind", "designed_as")
 KINDS = ("battery", "controller", "inverter", "generator")
 """Parts beside the modules that have a serial number and a warranty of their own."""
-_LARGEST_BYTES = 5_000_000
-_SHOWN = 60
 
 
 class Built(SiteYear, Protocol):
@@ -91,14 +88,8 @@ def blank_serials(positions: Sequence[Position], *, head: Sequence[str] = ()) ->
     head : sequence of str
         Words above it, one line each.
     """
-    text = io.StringIO()
-    for words in head:
-        text.write("# " + " ".join(words.split()).replace('"', "'") + "\n")
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*COLUMNS, *FOR_THE_EYE])
-    for one in positions:
-        writer.writerow([one.name, "", "", "", one.kind, guard_cell(one.designed_as)])
-    return text.getvalue().encode("utf-8-sig")
+    rows = ([one.name, "", "", "", one.kind, guard_cell(one.designed_as)] for one in positions)
+    return blank_list([*COLUMNS, *FOR_THE_EYE], rows, head=head).encode("utf-8-sig")
 
 
 def serials_of(own: Built) -> dict[str, Serial]:
@@ -171,7 +162,8 @@ def _row_faults(
     name, serial, until = row["position"], row["serial"], row["warranty_until"]
     if name not in known:
         near = nearest(name, known)
-        yield Fault(where=f"{where}: position", given=_shown(name), allowed="a position of this"
+        yield Fault(where=f"{where}: position", given=shown(name) or "nothing",
+                    allowed="a position of this"
                     f" site, {next(iter(known))} to {list(known)[-1]}",
                     remedy=f"did you mean {near}?" if near else "write the blank list again")
     elif (before := lines.get(("position", name))) is not None:
@@ -179,63 +171,27 @@ def _row_faults(
                     allowed="each position once", remedy="keep what is fitted now")
     before = lines.get((_kind(known, name), serial.casefold())) if serial else None
     if before is not None and name in known:
-        yield Fault(where=f"{where}: serial", given=f"{_shown(serial)}, as line {before} already",
+        yield Fault(where=f"{where}: serial", given=f"{shown(serial)}, as line {before} already",
                     allowed="each serial number once", why="two things of a kind never share one",
                     remedy="read both plates again")
     if until and day_of(until) is None:
-        yield Fault(where=f"{where}: warranty_until", given=_shown(until), allowed=DAY_WORDS,
+        yield Fault(where=f"{where}: warranty_until", given=shown(until), allowed=DAY_WORDS,
                     why="no such day in the calendar")
 
 
 def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
     """Names of the columns, and rows with their line numbers."""
-    text = _text(path)
-    first = next((line for line in text.splitlines()
-                  if line.strip() and line.lstrip(' "')[:1] != "#"), "")  # fmt: skip
-    if "\t" in first and "," not in first and ";" not in first:
-        raise InputError(Fault(where=path.name, given="columns separated by tabs",
-                               allowed="columns separated by commas or semicolons"))
-    reader = csv.reader(io.StringIO(text), delimiter=";" if ";" in first else ",", strict=True)
-    rows: list[tuple[int, list[str]]] = []
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells) and not cells[0].startswith("#"):
-                rows.append((reader.line_num, [cell.strip() for cell in cells]))
-    except csv.Error as error:
-        raise InputError(Fault(where=f"{path.name}: line {reader.line_num}",
-                               given=f"no CSV: {error}",
-                               allowed="one line a position, quotes in pairs")) from None
+    rows = filled_rows(path, where="handover.serials", a_line="one line a position")
     heads = [head.lower() for head in rows[0][1]] if rows else []
     wrong = [f"no column {name}" for name in COLUMNS if name not in heads]
-    wrong += [f"column {_shown(head)}" for head in heads if head not in COLUMNS + FOR_THE_EYE]
+    wrong += [f"column {shown(head) or 'nothing'}" for head in heads
+              if head not in COLUMNS + FOR_THE_EYE]  # fmt: skip
     wrong += [f"column {head} twice" for head in sorted(set(heads)) if heads.count(head) > 1]
     if wrong:
         raise InputError([Fault(where=f"{path.name}: line {rows[0][0] if rows else 1}",
                                 given=given, allowed="columns " + ", ".join(COLUMNS))
                           for given in wrong])  # fmt: skip
     return heads, rows[1:]
-
-
-def _text(path: Path) -> str:
-    try:
-        with path.open("rb") as file:
-            content = file.read(_LARGEST_BYTES + 1)
-    except OSError as error:
-        raise InputError(Fault(
-            where="handover.serials", given=str(path), why=error.strerror or "",
-            allowed="a CSV file that can be read, from the site file's folder")) from None
-    try:
-        if len(content) <= _LARGEST_BYTES and b"\0" not in content:
-            return content.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        pass
-    raise InputError(Fault(where=path.name, given="no UTF-8 text, or more than 5 MB",
-                           allowed="a CSV file in UTF-8, a line a position"))
-
-
-def _shown(text: str) -> str:
-    text = (text if text.isprintable() else repr(text)) or "nothing"
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
 
 
 def claim_rows(own: Built, position: str) -> list[dict[str, str]]:
@@ -256,7 +212,7 @@ def claim_rows(own: Built, position: str) -> list[dict[str, str]]:
     if position not in positions:
         near = nearest(position, positions)
         raise InputError(Fault(
-            where="position", given=_shown(position), allowed="a position of this site, "
+            where="position", given=shown(position), allowed="a position of this site, "
             f"{next(iter(positions))} to {list(positions)[-1]}",
             remedy=f"did you mean {near}?" if near else ""))  # fmt: skip
     place, fitted, firm = own.site.site, serials_of(own).get(position), own.site.firm

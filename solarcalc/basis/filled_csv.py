@@ -1,0 +1,102 @@
+"""Lists written blank as CSV, filled in by people with a spreadsheet, and read back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from solarcalc.basis.errors import Fault, InputError
+
+LARGEST_BYTES = 5_000_000
+_SHOWN = 60
+_COMMENT = ' "'
+"""What may stand before the # of a line of words: spreadsheets put such a line in quotes."""
+
+
+def blank_list(
+    columns: Sequence[str], rows: Iterable[Sequence[str]], *, head: Sequence[str] = ()
+) -> str:
+    """A list to be filled in, as text of a CSV file.
+
+    Parameters
+    ----------
+    columns : sequence of str
+    rows : iterable of sequences of str
+        What a person wrote goes through `guard_cell` first.
+    head : sequence of str
+        Words above it, one line each.
+    """
+    text = io.StringIO()
+    for words in head:
+        text.write("# " + " ".join(words.split()).replace('"', "'") + "\n")
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def filled_rows(path: Path, *, where: str, a_line: str) -> list[tuple[int, list[str]]]:
+    """Rows of a filled-in list with the numbers of their lines, the row of its columns first.
+
+    Lines that begin with # are words, and empty ones nothing.
+
+    Parameters
+    ----------
+    path : Path
+        CSV file with commas, or with semicolons as some spreadsheets write them.
+    where : str
+        Key of the site file that names it.
+    a_line : str
+        What one line of it is about, such as ``"a line a test"``.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be read, is larger than 5 MB, no UTF-8 text or no CSV, or has tabs.
+    """
+    text = _text(path, where, a_line)
+    first = next((line for line in text.splitlines()
+                  if line.strip() and line.lstrip(_COMMENT)[:1] != "#"), "")  # fmt: skip
+    mark = ";" if first.count(";") > first.count(",") else ","
+    if "\t" in first and mark not in first:
+        raise InputError(Fault(where=path.name, given="columns separated by tabs",
+                               allowed="columns separated by commas or semicolons"))
+    reader = csv.reader(io.StringIO(text), delimiter=mark, strict=True)
+    try:
+        return [(reader.line_num, [cell.strip() for cell in cells]) for cells in reader
+                if any(cell.strip() for cell in cells) and not cells[0].startswith("#")]
+    except csv.Error as error:
+        raise InputError(Fault(where=f"{path.name}: line {reader.line_num}",
+                               given=f"no CSV: {error}",
+                               allowed=f"{a_line}, quotes in pairs")) from None
+
+
+def _text(path: Path, where: str, a_line: str) -> str:
+    try:
+        with path.open("rb") as file:
+            content = file.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise InputError(Fault(
+            where=where, given=str(path), why=error.strerror or "",
+            allowed="a CSV file that can be read, from the site file's folder")) from None
+    if len(content) > LARGEST_BYTES:
+        raise InputError(Fault(where=path.name, given="more than 5 MB",
+                               allowed=f"one list, {a_line}"))
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = "\0"
+    if "\0" in text:
+        raise InputError(Fault(
+            where=path.name, given="bytes that are no UTF-8 text", allowed="a CSV file in UTF-8",
+            remedy="save it from the spreadsheet as CSV, UTF-8; not as a workbook",
+        ))  # fmt: skip
+    return text
+
+
+def shown(text: str) -> str:
+    """A cell as a message shows it: no control signs, and cut where it is long."""
+    text = text if text.isprintable() else repr(text)
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "..."
