@@ -254,8 +254,6 @@ BLOCK_MM, BLOCK_ROW_MM = 141.0, 3.6
 """Width of the title block, and of each of its four rows [mm]."""
 FOOT_MM = 19.4
 """Height of the foot with notes and title block, and of the border under it [mm]."""
-FOOT_TOP_MM = A4_SHORT_MM - FOOT_MM
-"""Where the foot begins on A4 [mm]."""
 NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 141.0, 3.2, 2.7
 """Width of the notes on A4, and from line to line of four and of five [mm]."""
 SAFETY = (

@@ -11,7 +11,6 @@ from solarcalc.basis.check import Check
 from solarcalc.basis.no_answer import NO_ANSWER
 from solarcalc.basis.quantity import in_unit, three_figures
 from solarcalc.design import Design
-from solarcalc.diagrams.single_line_reduced import single_line_reduced
 from solarcalc.documents.anchors import Anchors
 from solarcalc.documents.report_parts import drawn, in_columns, in_figures, linked, said, titled
 from solarcalc.documents.tree import Block, Cell, Words, figure, heading, pairs, sentence, table
@@ -20,6 +19,7 @@ from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protecti
 from solarcalc.programme.days import day_words, programme_answer
 from solarcalc.quote.offer import Offer
 from solarcalc.views import earthing, electrical, quote
+from solarcalc.views.drawings import single_line_figure
 from solarcalc.wiring.string_checks import plan_sentence
 
 MOST_ALTERNATIVES = 3
@@ -35,8 +35,7 @@ def electrical_design(design: Design, anchors: Anchors) -> Iterator[Block]:
 
 
 def _diagram(design: Design, anchors: Anchors) -> Iterator[Block]:
-    yield figure(single_line_reduced(design.installation), _SINGLE_LINE,
-                 [_SINGLE_LINE, *anchors.to("single_line")])
+    yield figure(*single_line_figure(design), [_SINGLE_LINE, *anchors.to("single_line")])
     yield in_columns(electrical.design_rows(design))
 
 

@@ -28,7 +28,6 @@ from solarcalc.wiring.runs import strings_by_controller
 from solarcalc.wiring.string_checks import string_names
 
 Row = dict[str, object]
-DATUM = "the left end of the eaves, seen from below with the eaves in front: mark it on the roof"
 MODULE_COLUMNS = (
     "module", "row", "tier", "column", "along the eaves [m]", "up the roof [m]", "end",
     "its minus goes to",

@@ -119,11 +119,6 @@ class Way:
     mounting_price: Money | None
     fitting_h: float
 
-    @property
-    def clamp_count(self) -> int:
-        """Mid and end clamps."""
-        return self.hardware.mid_clamp_count + self.hardware.end_clamp_count
-
 
 @dataclass(frozen=True, kw_only=True)
 class Turn:
