@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from solarcalc.basis.text import capital
 from solarcalc.commissioning.line import LETTERS, YES_NO
 from solarcalc.commissioning.sheet import SAFETY, sheet_of
-from solarcalc.documents.crew import Crew, capital
+from solarcalc.documents.crew import Crew
 from solarcalc.documents.test_sheet import (
     LIGHT_METER,
     blank_blocks,

@@ -72,6 +72,17 @@ def short_name(name: str, most_em: float = MOST_NAME) -> str:
     return name
 
 
+def capital(text: str) -> str:
+    """A text as it begins a sentence or stands in a table.
+
+    Examples
+    --------
+    >>> capital("voltage of a string"), capital("")
+    ('Voltage of a string', '')
+    """
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def guard_cell(text: str) -> str:
     """Text that a spreadsheet will not read as a formula."""
     return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -21,6 +21,7 @@ from solarcalc.documents.tree import (
     figure,
     fill,
     heading,
+    key_mark,
     line_break,
     new_page,
     pairs,
@@ -155,8 +156,8 @@ def _second_page(facts: CustomerFacts, words: Messages) -> list[Block]:
     return [
         heading(t("months_title")), sentence(_months(facts, words)),
         figure(paired_bars(bars, t("months_alt")), t("months_alt"), [
-            {"kind": "given", "words": []}, f" {t('months_given')}   ",
-            {"kind": "needed", "words": []}, f" {t('months_needed')}   ({t('months_unit')})"]),
+            key_mark("given"), f" {t('months_given')}   ",
+            key_mark("needed"), f" {t('months_needed')}   ({t('months_unit')})"]),
         heading(t("last_title")), sentence(t("stretch")),
         *(sentence(t(key)) for key in (facts.battery.booklet.care, *facts.care)),
         *([sentence(strong(t("only_caption"))), beside(*alone)] if alone else []),

@@ -57,8 +57,3 @@ def plain(name: str) -> str:
     'Inverter 2.7 kW'
     """
     return _TWICE.sub(lambda found: found[1], _INVENTED.sub("", name))
-
-
-def capital(text: str) -> str:
-    """With a capital first letter."""
-    return f"{text[:1].upper()}{text[1:]}"

@@ -9,7 +9,7 @@ from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, or_why
 from solarcalc.basis.quantity import beside_unit, in_unit, signed, unit_sign
-from solarcalc.basis.text import brief
+from solarcalc.basis.text import brief, capital
 from solarcalc.design import Design
 from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.facts import (
@@ -101,7 +101,7 @@ def _top(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:
 def _grid(design: Design) -> str:
     """When the grid is there, in one sentence; empty where there is none."""
     said = grid_out_words(design) if design.site.grid.there else ""
-    return f" {said[:1].upper()}{said[1:]}." if said else ""
+    return f" {capital(said)}." if said else ""
 
 
 def _curtailed(design: Design, levers: Sequence[Lever]) -> str:

@@ -9,7 +9,7 @@ from typing import Literal
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.quantity import in_unit, words_and_unit
-from solarcalc.basis.text import brief, whole_clauses
+from solarcalc.basis.text import brief, capital, whole_clauses
 from solarcalc.design import Design
 from solarcalc.sitefile.site import Site
 from solarcalc.stages.boards import usable_battery_wh
@@ -75,7 +75,7 @@ class Finding:
         words = brief(trade_words(self.words), 7 * most // 10 - len(item))
         action = whole_clauses(trade_words(self.checks[0].remedy), most - len(item) - len(words),
                                "Action: design report")  # fmt: skip
-        return item, words, f"{action[:1].upper()}{action[1:]}"
+        return item, words, capital(action)
 
 
 def _shared(items: Sequence[str]) -> int:

@@ -15,6 +15,7 @@ from functools import cache
 
 from solarcalc.basis.files import data_folder
 from solarcalc.basis.messages import PATTERN, messages
+from solarcalc.basis.text import capital
 
 _ONE = r"[A-Z]{1,3}\d+(?:\.\d+)*[+−-]?"
 _TAG = re.compile(rf"(?<![\w.]){_ONE}(?: to {_ONE})?(?:, {_ONE}(?: to {_ONE})?)*(?!\w)")
@@ -120,7 +121,7 @@ class _Phrase:
         for given in _cases(pattern):
             if given in self.table:
                 said = self._filled(self.table[given], kept)
-                return said if given[:1] == pattern[:1] else f"{said[:1].upper()}{said[1:]}"
+                return said if given[:1] == pattern[:1] else capital(said)
         return None
 
     def _filled(self, pattern: str, kept: list[str]) -> str:
@@ -137,7 +138,7 @@ def _cases(pattern: str) -> Iterator[str]:
     """As it stands, then with a small and with a capital first letter."""
     yield pattern
     yield f"{pattern[:1].lower()}{pattern[1:]}"
-    yield f"{pattern[:1].upper()}{pattern[1:]}"
+    yield capital(pattern)
 
 
 def _pattern(text: str) -> tuple[str, list[str]]:

@@ -14,7 +14,7 @@ from functools import reduce
 from solarcalc.basis.check import Check
 from solarcalc.basis.messages import Messages, messages
 from solarcalc.basis.no_answer import NoAnswer, or_why
-from solarcalc.basis.text import brief
+from solarcalc.basis.text import brief, capital
 from solarcalc.design import Design
 from solarcalc.documents.booklet import (
     board_row,
@@ -209,7 +209,7 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     left_out = reduce(lambda first, last: t("listed_after", first=first, last=last), (
         t(f"quote_not_{what}") for what in (
             "roof", "circuits", "lightning", "permits", "building")))  # fmt: skip
-    yield sentence(f"{left_out[:1].upper()}{left_out[1:]}.")
+    yield sentence(f"{capital(left_out)}.")
     firm = quoted.making.firm.name or t("quote_firm")
     yield whole([
         heading(t("quote_accept_title")), sentence(t("quote_accept_words")),

@@ -9,7 +9,8 @@ from itertools import groupby
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.files import data_rows
-from solarcalc.documents.crew import Crew, capital, plain
+from solarcalc.basis.text import capital
+from solarcalc.documents.crew import Crew, plain
 from solarcalc.documents.tree import (
     Block,
     Cell,

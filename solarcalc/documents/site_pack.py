@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solarcalc.basis.files import data_rows
-from solarcalc.basis.text import short_name
+from solarcalc.basis.text import capital, short_name
 from solarcalc.diagrams.sheet import SHEETS, paper_of, title_block
 from solarcalc.documents import site_lists
-from solarcalc.documents.crew import Crew, capital
+from solarcalc.documents.crew import Crew
 from solarcalc.documents.making import Making
 from solarcalc.documents.test_sheet import LINE_MM, blank_blocks, safety_blocks
 from solarcalc.documents.tree import (

@@ -13,6 +13,7 @@ from solarcalc.documents.tree import (
     Document,
     beside,
     box,
+    fill,
     heading,
     new_page,
     pairs,
@@ -71,10 +72,10 @@ def _first_page(site: Site) -> Iterator[Block]:
     place = site.site
     yield beside(
         [pairs([("Site", place.name), ("Customer", place.customer or "−"),
-                ("Address", {"kind": "fill", "width_em": 16.0, "words": []})])],
-        [pairs([("Surveyor", {"kind": "fill", "width_em": 14.0, "words": []}),
-                ("Date", {"kind": "fill", "width_em": 14.0, "words": []}),
-                ("Contact on site", {"kind": "fill", "width_em": 14.0, "words": []})])],
+                ("Address", fill(16.0))])],
+        [pairs([("Surveyor", fill(14.0)),
+                ("Date", fill(14.0)),
+                ("Contact on site", fill(14.0))])],
     )  # fmt: skip
     yield box([sentence(strong("DANGER"), " Before anybody climbs or opens anything:"),
                points(one.danger for one in dangers_of(site)[:MOST_DANGERS])],
@@ -95,7 +96,7 @@ def _second_page(site: Site) -> Iterator[Block]:
     yield table(["Appliance", "Count", "Power [W]", "Hours a day", "Board"],
                 _load_rows(site), look="tests", tall_mm=LINE_MM)  # fmt: skip
     yield sentence("Essential loads agreed: ☐ yes   Name and signature of the customer: ",
-                   {"kind": "fill", "width_em": 20.0, "words": []})  # fmt: skip
+                   fill(20.0))  # fmt: skip
     yield table(["", "Photographs"], [["☐", row["what"]] for row in data_rows("survey")
                                       if row["group"] == "Photographs"], shares=(3, 100))
     yield heading("Sketch: roof with north, obstacles, access; power room; cable routes")

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 from typing import Literal
 
+from solarcalc.basis.text import capital
 from solarcalc.commissioning.judge import JudgedLine
 from solarcalc.commissioning.line import LETTERS, YES_NO, TestLine
 from solarcalc.commissioning.sheet import SAFETY
-from solarcalc.documents.crew import Crew, capital
+from solarcalc.documents.crew import Crew
 from solarcalc.documents.tree import (
     Block,
     Cell,

@@ -162,6 +162,11 @@ def tick(*words: Word) -> Word:
     return {"kind": "tick", "words": list(words)}
 
 
+def key_mark(which: Literal["given", "needed"]) -> Word:
+    """The mark of a bar in a caption: the dark one is what is given, the open one what is needed."""
+    return {"kind": which, "words": []}
+
+
 def line_break() -> Word:
     """The end of a line."""
     return {"kind": "break", "words": []}

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 import pandas as pd
 
 from solarcalc.basis.messages import Messages, messages
+from solarcalc.basis.text import capital
 from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.making import Making
 from solarcalc.documents.tree import (
@@ -17,6 +18,7 @@ from solarcalc.documents.tree import (
     figure,
     fill,
     heading,
+    key_mark,
     line_break,
     points,
     sentence,
@@ -87,7 +89,7 @@ def _found(found: FollowUp, words: Messages, making: Making) -> Iterator[Block]:
     if due:
         yield table(
             ["", *(t(f"visit_{name}") for name in ("what", "since", "kwh", "who", "by"))],
-            [[str(number), _capital(finding_words(one, words)),
+            [[str(number), capital(finding_words(one, words)),
               words.date(one.since) if one.since else "–",
               words.number(one.lost_kwh) if one.lost_kwh >= 0.5 else "–",
               t("visit_us" if one.kind in OURS else "visit_you"), fill(6.0)]
@@ -107,7 +109,7 @@ def _unsafe(unsafe: Sequence[Finding], words: Messages) -> Iterator[Block]:
         return
     yield box([
         sentence(strong(t("visit_unsafe_title"))),
-        points([f"{_capital(finding_words(one, words))}. ", tick(t("visit_made_safe")), fill(9.0),
+        points([f"{capital(finding_words(one, words))}. ", tick(t("visit_made_safe")), fill(9.0),
                 f" {t('visit_made_safe_on')} ", fill(6.0)] for one in unsafe),
         sentence(t("visit_unsafe_do")),
     ], look="warning")  # fmt: skip
@@ -162,8 +164,8 @@ def _energy(found: FollowUp, words: Messages) -> Iterator[Block]:
     bars = [(words.month_short(int(month)), float(one), float(other)) for (_, month), one, other
             in zip(months.index, months["due"], months["measured"], strict=True)]  # fmt: skip
     yield figure(paired_bars(bars, t("visit_figure_alt")), t("visit_figure_alt"), [
-        f"{t('visit_figure')} ", {"kind": "given", "words": []}, f" {t('visit_expected')}   ",
-        {"kind": "needed", "words": []}, f" {t('visit_measured')}"])  # fmt: skip
+        f"{t('visit_figure')} ", key_mark("given"), f" {t('visit_expected')}   ",
+        key_mark("needed"), f" {t('visit_measured')}"])  # fmt: skip
 
 
 def finding_words(one: Finding, words: Messages) -> str:
@@ -180,7 +182,3 @@ def finding_words(one: Finding, words: Messages) -> str:
 def _days(found: FollowUp) -> int:
     index = found.data.table.index
     return int((index[-1] - index[0]).days) + 1
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"

@@ -12,6 +12,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
 
+from solarcalc.basis.text import capital
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.wiring.ducts import DuctFill
 from solarcalc.wiring.places import PlaceResult, best_place, money_words
@@ -304,7 +305,7 @@ def draw_duct(fill: DuctFill) -> Figure:
     axis.text(1.25 * wall, 0.0, _key(fill, notes), va="center", fontsize=8.5, linespacing=1.5)
     full = fill.fill_frac > fill.limit_frac
     axis.set_title(
-        f"{fill.words[0].upper()}{fill.words[1:]}: {100.0 * fill.fill_frac:.0f} % fill,"
+        f"{capital(fill.words)}: {100.0 * fill.fill_frac:.0f} % fill,"
         f" {'above' if full else 'within'} the limit of {100.0 * fill.limit_frac:.0f} %"
     )
     axis.set(xlim=(-1.1 * wall, 4.2 * wall), ylim=(-1.1 * wall, 1.1 * wall), aspect="equal")

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
+from solarcalc.basis.text import capital
 from solarcalc.figures.style import DARK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.followup.answer import FollowUp
 from solarcalc.followup.clock import by_day
@@ -58,7 +59,7 @@ def _day_title(marked: list[Finding]) -> str:
     if not names:
         return "Daily energy is as expected"
     text = " and ".join(names) if len(names) < 3 else ", ".join(names)
-    return f"{text[0].upper()}{text[1:]} visible in the daily energy"
+    return f"{capital(text)} visible in the daily energy"
 
 
 @styled
