@@ -163,7 +163,7 @@ def tick(*words: Word) -> Word:
 
 
 def key_mark(which: Literal["given", "needed"]) -> Word:
-    """The mark of a bar in a caption: the dark one is what is given, the open one what is needed."""
+    """The mark of a bar in a caption: dark is what is given, open what is needed."""
     return {"kind": which, "words": []}
 
 
