@@ -534,7 +534,11 @@ def _percent(rate: float | NoRate) -> float | str:
 
 
 def _years(years: float | None) -> float | str:
-    return "never" if years is None else round(years, 1)
+    """In tenths, and whole where it is whole."""
+    if years is None:
+        return "never"
+    tenths = round(years, 1)
+    return int(tenths) if tenths.is_integer() else tenths
 
 
 def _rate(rate: float | NoRate) -> float | str:
