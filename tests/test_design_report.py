@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 
+from solarcalc.basis.errors import InputError
 from solarcalc.commissioning.judge import commissioning_checks
 from solarcalc.design import Design, open_design
 from solarcalc.documents.anchors import anchors_of
@@ -135,8 +136,10 @@ def test_nothing_that_was_tested_or_logged_is_in_it(document_cases: Any) -> None
 @settings(max_examples=3, deadline=None, suppress_health_check=list(HealthCheck))
 @given(SITES["site_changes"]())
 def test_any_site_has_a_report_within_its_limits(document_cases: Any, changes: Any) -> None:
-    design = open_design("ridge-clinic").changed(changes)
-    (document,) = documents(Making(design=design))
+    try:
+        (document,) = documents(Making(design=open_design(SITES["_base"](), changes)))
+    except InputError:
+        return
     held_to_limits(document, document_cases)
 
 

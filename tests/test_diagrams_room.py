@@ -12,7 +12,8 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.errors import InputError
-from solarcalc.diagrams.room import SCALES, _around, room_drawing
+from solarcalc.design import open_design
+from solarcalc.diagrams.room import SCALES, _around, room_drawing, room_others, room_tags
 from solarcalc.diagrams.room_view import MARK_MM
 from solarcalc.diagrams.sheet import SMALLEST_MM
 
@@ -240,3 +241,15 @@ def test_it_is_the_same_each_time_and_escapes():
 def test_bad_rooms_are_refused(layout, complaint):
     with pytest.raises(InputError, match=complaint):
         room_drawing(layout, site_name="x")
+
+
+@pytest.mark.parametrize("length_m", [2.4, 4.0, 6.0, 8.0, 12.0])
+@pytest.mark.parametrize("depth_m", [2.0, 3.0, 5.0])
+@pytest.mark.parametrize("inside", [True, False])
+def test_a_room_of_any_shape_has_its_titles_words_and_arrows_clear(length_m, depth_m, inside):
+    design = open_design("ridge-clinic", {"room": {
+        "length_m": length_m, "depth_m": depth_m, "inverters_inside": inside}})  # fmt: skip
+    built = design.installation
+    svg = room_drawing(built.layout, site_name="x", tags=room_tags(built),
+                       others=room_others(built))  # fmt: skip
+    assert clashes(Drawing(svg)) == []

@@ -262,7 +262,8 @@ def test_the_batch_makes_the_documents_of_a_broken_site_with_what_there_is(tmp_p
     record = json.loads((tmp_path / "out" / slug / "summary.json").read_text(encoding="utf-8"))
     assert len(record["workbooks"]) == 8
     words = {check["rule"]: check for check in record["checks"]}
-    shown = html.unescape(report.read_text(encoding="utf-8"))
+    appendix = sorted(report.parent.glob("*-ca-*.html"))
+    shown = " ".join(html.unescape(one.read_text(encoding="utf-8")) for one in appendix)
     for rule in ("stages/no-worksheet", "stages/no-economics"):
         assert f"{words[rule]['item']}: no answer, because {words[rule]['found']}" in shown
 

@@ -10,11 +10,15 @@ from pathlib import Path
 
 import pytest
 
+from solarcalc.design import open_design
+from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.powerroom.checks import place_checks
 from solarcalc.sitepack.terminals import BETWEEN_RACKS, banks_at
 from solarcalc.views import sitepack
 
-CASES = runpy.run_path(str(Path(__file__).parent / "document_cases.py"))
+HERE = Path(__file__).parent
+DRAWN = runpy.run_path(str(HERE / "diagram_cases.py"))
+CASES = runpy.run_path(str(HERE / "document_cases.py"))
 
 
 @pytest.mark.parametrize(("name", "unit"), [("plateau-school", 20), ("orchard-shop", 0)])
@@ -32,3 +36,13 @@ def test_a_string_over_two_racks_is_for_review_and_on_the_sheet(name: str, unit:
     if unit:
         assert (across[0].start, across[0].end) == (bank.unit(1, unit) + "−",
                                                     bank.unit(1, unit + 1) + "+")
+
+
+@pytest.mark.parametrize("strings", [1, 2, 3, 4, 5, 6])
+@pytest.mark.parametrize("room_m", [2.4, 3.0, 4.0])
+def test_the_place_where_a_string_changes_racks_hides_no_words(strings: int, room_m: float) -> None:
+    design = open_design("plateau-school", {"battery": {"units_in_parallel": strings},
+                                            "room": {"length_m": room_m}})  # fmt: skip
+    for bank in banks_at(design.installation):
+        drawing = DRAWN["Drawing"](terminal_diagram(bank, site_name="x"))
+        assert DRAWN["clashes"](drawing) == []

@@ -156,7 +156,7 @@ def _link(
     between = y0 + step_mm / 2.0
     sheet.path([(x0, y0), (x0 + 3.0, y0), (x0 + 3.0, between), (x1 - 3.0, between), (x1 - 3.0, y1),
                 (x1, y1)])  # fmt: skip
-    sheet.text(x0, between - 0.8, words, size_mm=SMALL_MM, anchor="end")
+    sheet.text(x0 + 3.8, between - 0.8, words, size_mm=SMALL_MM)
 
 
 def _rack_limit(sheet: Sheet, place: Point) -> None:

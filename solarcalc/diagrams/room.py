@@ -180,8 +180,7 @@ def room_drawing(
             view = View(sheet, left_mm, top_mm, 1000.0 / small, _wide_m(layout, wall),
                         layout.height_m)
             _elevation(view, layout, wall, small)
-            wide_mm = _wide_m(layout, wall) * 1000.0 / small
-            left_mm += max(wide_mm, _title_mm(wall, small)) + BESIDE_MM
+            left_mm += _step_mm(layout, wall, small)
         top_mm += layout.height_m * 1000.0 / small + BELOW_MM
     foot_mm = _others(sheet, _legend(sheet, layout, tags), others)
     _scale_bars(sheet, foot_mm, (scale, small), layout.spark_m)
@@ -277,8 +276,13 @@ def _title(wall: Wall, scale: int) -> str:
 
 
 def _title_mm(wall: Wall, scale: int) -> float:
-    """Of the title of an elevation, in bold, less what is free beside it [mm]."""
-    return 1.1 * words_width_mm(_title(wall, scale), TEXT_MM) - BESIDE_MM + 6.0
+    """Of the title of an elevation, in bold [mm]."""
+    return 1.1 * words_width_mm(_title(wall, scale), TEXT_MM)
+
+
+def _step_mm(layout: LayoutLike, wall: Wall, scale: int) -> float:
+    """From the left of an elevation to that of the next beside it [mm]."""
+    return max(_wide_m(layout, wall) * 1000.0 / scale + BESIDE_MM, _title_mm(wall, scale) + 6.0)
 
 
 def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
@@ -287,11 +291,11 @@ def _rows(layout: LayoutLike, scale: int) -> list[list[Wall]]:
     reached_mm = math.inf
     for wall in _walls(layout):
         wide_mm = _wide_m(layout, wall) * 1000.0 / scale
-        if reached_mm + wide_mm > VIEW_RIGHT_MM:
+        if reached_mm + max(wide_mm, _title_mm(wall, scale)) > VIEW_RIGHT_MM:
             rows.append([])
             reached_mm = VIEW_LEFT_MM
         rows[-1].append(wall)
-        reached_mm += max(wide_mm, _title_mm(wall, scale)) + BESIDE_MM
+        reached_mm += _step_mm(layout, wall, scale)
     return rows
 
 
@@ -356,14 +360,19 @@ def _escape(view: View, layout: LayoutLike, taken: Sequence[Field]) -> list[Fiel
         if field[1] - 1.0 < y < field[3] + 4.0 and field[0] < (left + right) / 2.0:
             left = max(left, field[2] + 2.0)
     words_mm = words_width_mm(ESCAPE, SMALL_MM)
-    words = (left - 0.5, y - 4.0, left + words_mm + 0.5, y + 0.4)
-    inside = (view.at(0.0, 0.0)[1] <= words[1], left + words_mm + 8.0 <= right)
-    if not all(inside) or any(meet(words, field) for field in (*taken, *things)):
+    solid = [*taken, *((*view.at(box.along_m, box.out_m),
+                        *view.at(box.along_m + box.length_m, box.out_m + box.depth_m))
+                       for box in layout.boxes)]  # fmt: skip
+    starts = (left + step for step in range(max(int(right - left - words_mm - 7.0), 0)))
+    at = next((start for start in starts if not any(
+        meet((start - 0.5, y - 4.0, start + words_mm + 0.5, y + 0.4), field) for field in solid)),
+        None)  # fmt: skip
+    if at is None or view.at(0.0, 0.0)[1] > y - 4.0:
         return []
     view.sheet.path([(left, y), (right + 6.0, y)], dash=DASHED)
     view.sheet.path([(right + 4.0, y - 1.2), (right + 6.0, y), (right + 4.0, y + 1.2)])
-    view.sheet.text(left, y - 1.2, ESCAPE, size_mm=SMALL_MM)
-    return [(left - 0.5, y - 4.0, right, y + 0.4)]
+    view.sheet.text(at, y - 1.2, ESCAPE, size_mm=SMALL_MM)
+    return [(left - 0.5, y - 1.6, right, y + 1.6), (at - 0.5, y - 4.0, at + words_mm + 0.5, y)]
 
 
 def _door(view: View, box: BoxLike, layout: LayoutLike) -> None:

@@ -194,6 +194,10 @@ class View:
         self.sheet.text(x, y + 3.2, f"+{base_m:.2f}", size_mm=SMALL_MM, anchor="middle")
         return [field]
 
+    def _holds(self, field: Field) -> bool:
+        (left, top), (right, foot) = self.at(0.0, 0.0), self.at(self.wide_m, self.high_m)
+        return left <= field[0] and top <= field[1] and field[2] <= right and field[3] <= foot
+
     def arrow(self, letter: str, way: Point, boxes: Sequence[Sequence[float]],
               taken: Sequence[Field]) -> Field:  # fmt: skip
         """A letter with an arrow that points the way a view looks, where nothing else is.
@@ -204,10 +208,14 @@ class View:
         solid = [*taken, *((*self.at(x, y), *self.at(x + wide, y + deep))
                            for x, y, wide, deep in boxes)]  # fmt: skip
         middle = self.at(self.wide_m / 2.0, self.high_m / 2.0)
-        places = [(middle[0] + 4.0 * across, middle[1] + 4.0 * down)
-                  for across in range(-25, 26) for down in range(-25, 26)]  # fmt: skip
-        free = [place for place in places if _within(self, place)
-                and not any(meet(_arrow_field(place), one) for one in solid)]  # fmt: skip
+        for step_mm, of in ((4.0, _arrow_field), (1.0, lambda place: _close_field(place, way))):
+            places = [(middle[0] + step_mm * across, middle[1] + step_mm * down)
+                      for across in range(-100, 101) for down in range(-100, 101)]  # fmt: skip
+            free = [place for place in places if _within(self, place)
+                    and self._holds(_close_field(place, way))
+                    and not any(meet(of(place), one) for one in solid)]  # fmt: skip
+            if free:
+                break
         x, y = min(free or [middle], key=lambda place: math.dist(place, middle))
         tip = (x + 4.6 * way[0], y + 4.6 * way[1])
         side = (way[1] * 1.1, way[0] * 1.1)
@@ -218,11 +226,20 @@ class View:
                         closed=True, fill="black")  # fmt: skip
         self.sheet.text(x - 2.4 * way[0] - 2.6 * abs(way[1]), y - 2.6 * way[1] + 1.2, letter,
                         size_mm=TEXT_MM, anchor="middle", bold=True)  # fmt: skip
-        return _arrow_field((x, y))
+        return of((x, y))
 
 
 def _arrow_field(place: Point) -> Field:
+    """Room around an arrow with its letter, whichever way it points [mm]."""
     return place[0] - 5.2, place[1] - 5.2, place[0] + 5.2, place[1] + 5.2
+
+
+def _close_field(place: Point, way: Point) -> Field:
+    """What an arrow that points one way takes with its letter, and no more [mm]."""
+    (x, y), across = place, way[0]
+    if across:
+        return x - 4.2 if across > 0.0 else x - 5.0, y - 2.0, x + 4.6, y + 2.0
+    return x - 4.4, y - 5.0, x + 1.8, y + 5.0
 
 
 def metres(length_m: float) -> str:

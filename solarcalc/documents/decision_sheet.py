@@ -26,6 +26,7 @@ from solarcalc.documents.facts import (
     verdict,
 )
 from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import page_count
 from solarcalc.documents.tree import (
     Block,
     Document,
@@ -61,32 +62,52 @@ MOST_FINDINGS = 9
 """Of all three together: where many fail, fewer to review stand here."""
 MUCH_CURTAILED_FRAC = 0.6
 """Of the available PV energy: beyond it fewer modules are worth a sentence."""
-_LINES, _LONGEST, _LINE = 18, 3, 104
-"""Lines of all findings together and of one, and letters of a line: the page holds them all."""
+_LINES, _LONGEST, _LINE = (20, 18, 16, 13, 9), 3, 104
+"""Lines of all findings together, the most that the page holds; of one; and letters of a line."""
 
 
 def documents(making: Making) -> tuple[Document, ...]:
     """The decision sheet."""
     design = making.design
-    return (Document(
-        code="DS", look="sheet", stamp=making.example_stamp(),
-        head=making.head("DS", "Decision sheet", status=document_status(design, "DS")),
-        blocks=blocks_of(design),
-    ),)  # fmt: skip
+
+    def sheet(blocks: Sequence[Block]) -> Document:
+        return Document(
+            code="DS", look="sheet", stamp=making.example_stamp(), blocks=tuple(blocks),
+            head=making.head("DS", "Decision sheet", status=document_status(design, "DS")),
+        )  # fmt: skip
+
+    return (sheet(blocks_of(design, sheet)),)
 
 
-def blocks_of(design: Design, *, priced: bool = True) -> tuple[Block, ...]:
-    """What the sheet says; a reader outside the firm is not told what mounting costs it."""
+def blocks_of(
+    design: Design, sheet: Callable[[Sequence[Block]], Document], *, priced: bool = True
+) -> tuple[Block, ...]:
+    """What the sheet says, its findings in as many lines as one page of paper leaves them.
+
+    Parameters
+    ----------
+    design : Design
+    sheet : callable
+        The page that holds these blocks.
+    priced : bool
+        A reader outside the firm is not told what mounting costs it.
+    """
     levers = levers_of(design)
-    return (*_top(design, levers), *_middle(design, levers, priced), *_open(design),
-            *_guessed(design), *_money(design), *_boxes())  # fmt: skip
+    around = (list(_middle(design, levers, priced)), [
+        *_guessed(design), *_money(design), *_boxes()])  # fmt: skip
+    for lines in _LINES:
+        middle, last = around
+        blocks = (*_top(design, levers, lines), *middle, *_open(design, lines), *last)
+        if page_count(sheet(blocks)) == 1:
+            break
+    return blocks
 
 
-def _top(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:
+def _top(design: Design, levers: Sequence[Lever], lines: int) -> Iterator[Block]:
     """Verdict, proposal, what is unsafe, the numbers."""
     energy, powers = design.year_energy, inverter_kilowatts(design.site)
     yield sentence(f"{verdict(design)} {proposal(design)}", look="answer")
-    yield from _unsafe(design)
+    yield from _unsafe(design, lines)
     yield numbers([
         (kwp(design.site), "array"), (usable_kwh(design), "usable battery"),
         (" + ".join(powers), "kW, essential + other" if len(powers) > 1 else "kW, both boards"),
@@ -135,10 +156,12 @@ def _moves(check: Check) -> bool:
     return check.kind in ("safety", "cost") or check.stage in ("offer", "build")
 
 
-def _items(design: Design, findings: list[Finding]) -> Block:
-    count = sum(map(len, _shown(design)))
-    lines = min(_LINES // max(count, 1), _LONGEST)
-    return points([_item(one, lines * _LINE - 12) for one in findings])
+def _items(design: Design, findings: list[Finding], lines: int) -> Block:
+    """Findings in their share of so many lines; the first have one more where some are left."""
+    each = [one for some in _shown(design) for one in some]
+    least, more = divmod(lines, len(each))
+    of = {one: min(least + (place < more), _LONGEST) for place, one in enumerate(each)}
+    return points([_item(one, of[one] * _LINE - 12) for one in findings])
 
 
 def _item(finding: Finding, most: int) -> list[Word]:
@@ -146,7 +169,7 @@ def _item(finding: Finding, most: int) -> list[Word]:
     return [strong(item), f": {words}{'' if words.endswith('…') else '.'} ", action]
 
 
-def _unsafe(design: Design) -> Iterator[Block]:
+def _unsafe(design: Design, lines: int) -> Iterator[Block]:
     """Failed checks of safety, before all else."""
     safety, _, _ = _shown(design)
     if not safety:
@@ -157,7 +180,7 @@ def _unsafe(design: Design) -> Iterator[Block]:
     if count > MOST_SAFETY:
         said += f": DESIGN STOPPED. The first {told} of {count}:" if told < count else (
             ": DESIGN STOPPED")
-    yield box([sentence(strong(said)), _items(design, safety)], look="danger")
+    yield box([sentence(strong(said)), _items(design, safety, lines)], look="danger")
 
 
 def _middle(design: Design, levers: Sequence[Lever], priced: bool) -> Iterator[Block]:
@@ -244,7 +267,7 @@ def _years(one: Lever) -> str:
     return "none" if one.payback_years is None else in_unit(one.payback_years, "years")
 
 
-def _open(design: Design) -> Iterator[Block]:
+def _open(design: Design, lines: int) -> Iterator[Block]:
     """Failed checks that are not of safety, and the reviews that move something."""
     _, others, review = _shown(design)
     if others:
@@ -252,11 +275,11 @@ def _open(design: Design) -> Iterator[Block]:
         told = sum(len(one.checks) for one in others)
         of = f"{told} of {count}" if told < count else f"{count}"
         yield heading(f"Failed, not of safety, supply first ({of})", 3)
-        yield _items(design, others)
+        yield _items(design, others, lines)
     if to_review(design.all_checks):
         yield heading(f"To review or accept, safety first ({_left(design, review)})", 3)
     if review:
-        yield _items(design, review)
+        yield _items(design, review, lines)
 
 
 def _left(design: Design, review: list[Finding]) -> str:

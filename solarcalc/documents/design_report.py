@@ -74,22 +74,28 @@ def documents(making: Making) -> tuple[Document, ...]:
     """The design report."""
     design = making.design
     anchors = anchors_of(design)
-    blocks: list[Block] = [titled(1, "Decision"), *_decision(making)]
+    blocks: list[Block] = [*_decision(making)]
     many = len(_told(design)) > MOST_ON_A_PAGE
     for page in (_findings, *_PAGES, _guesses):
         follows = many and page in (cost_and_programme, _guesses)
         blocks += [*([] if follows else [new_page()]), *page(design, anchors)]
     blocks += _closing(making)
-    return (Document(
+    return (_report(making, blocks),)
+
+
+def _report(making: Making, blocks: Sequence[Block]) -> Document:
+    return Document(
         code="DR", head=making.head("DR", "Design report", kind="report",
-                                    status=document_status(design, "DR")),
+                                    status=document_status(making.design, "DR")),
         look="sheet", stamp=making.example_stamp(), contents=True, blocks=tuple(blocks),
-    ),)  # fmt: skip
+    )  # fmt: skip
 
 
 def _decision(making: Making) -> Sequence[Block]:
-    """What the decision sheet says, but for what mounting costs the firm."""
-    return decision_sheet.blocks_of(making.design, priced=False)
+    """What the decision sheet says, but for what mounting costs the firm, on the first page."""
+    head = titled(1, "Decision")
+    return [head, *decision_sheet.blocks_of(
+        making.design, lambda blocks: _report(making, [head, *blocks]), priced=False)]  # fmt: skip
 
 
 def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:

@@ -6,8 +6,9 @@ import base64
 import json
 import shutil
 import tempfile
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +43,24 @@ def document_pdf(document: Document) -> bytes:
     """
     import typst
 
+    return bytes(_set(document, typst.compile))
+
+
+def page_count(document: Document) -> int:
+    """Pages that it takes on paper.
+
+    Raises
+    ------
+    ReportError
+        When it holds what cannot be set on paper.
+    """
+    import typst
+
+    return int(_set(document, partial(typst.query, selector="<pages>", field="value", one=True)))
+
+
+def _set(document: Document, setting: Callable[..., Any]) -> Any:
+    """What a call of the library makes of the document."""
     setter = _Setter(document)
     head, t = document.head, messages(document.head.language).text
     revision = short_name(head.revision, MOST_REVISION)
@@ -64,12 +83,10 @@ def document_pdf(document: Document) -> bytes:
             shutil.copy(path, folder / "letters")
         shutil.copyfile(PAGE, folder / "page.typ")
         try:
-            content = typst.compile(
-                folder / "page.typ", root=folder, font_paths=[folder / "letters"],
-                ignore_system_fonts=True)
+            return setting(folder / "page.typ", root=folder, font_paths=[folder / "letters"],
+                           ignore_system_fonts=True)  # fmt: skip
         except RuntimeError as error:
             raise ReportError(f"PDF of {head.number}: {error}") from error
-    return bytes(content)
 
 
 def _plain(head: Any) -> dict[str, str]:
