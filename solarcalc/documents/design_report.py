@@ -18,6 +18,7 @@ from solarcalc.documents import decision_sheet
 from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
 from solarcalc.documents.facts import Finding, findings_of, not_covered, trade_words, verdict
 from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import page_count
 from solarcalc.documents.report_built import (
     cables_and_protection,
     cost_and_programme,
@@ -62,7 +63,8 @@ from solarcalc.views.quote import swings_of
 MOST_GUESSES = 10
 MOST_SWINGS = 4
 MOST_ON_A_PAGE = 17
-"""Lines of findings that a page holds; where there are more, short sections share a page."""
+"""Lines of findings that a page holds; where there are more, short sections share a page, and all
+sections do where two would run on to pages of their own."""
 _PAGES = (site_and_loads, array_and_orientation, energy_yield, battery_and_supply,
           electrical_design, cables_and_protection, earthing_and_room, cost_and_programme)
 LEAST_LETTERS = 32
@@ -74,12 +76,15 @@ def documents(making: Making) -> tuple[Document, ...]:
     """The design report."""
     design = making.design
     anchors = anchors_of(design)
-    blocks: list[Block] = [*_decision(making)]
     many = len(_told(design)) > MOST_ON_A_PAGE
-    for page in (_findings, *_PAGES, _guesses):
-        follows = many and page in (cost_and_programme, _guesses)
-        blocks += [*([] if follows else [new_page()]), *page(design, anchors)]
-    blocks += _closing(making)
+    decision, closing = _decision(making), list(_closing(making))
+    sections = [list(page(design, anchors)) for page in (_findings, *_PAGES, _guesses)]
+    for follow in ((cost_and_programme, _guesses) if many else (), (*_PAGES, _guesses)):
+        ahead = [[] if page in follow else [new_page()] for page in (_findings, *_PAGES, _guesses)]
+        blocks = [*decision, *(block for start, section in zip(ahead, sections, strict=True)
+                               for block in (*start, *section)), *closing]  # fmt: skip
+        if page_count(_report(making, blocks)) <= 2 + sum(map(bool, ahead)):
+            break  # at most one section runs on to a page of its own
     return (_report(making, blocks),)
 
 
