@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import runpy
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,11 +13,18 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import settings
 from pvlib import atmosphere, clearsky, irradiance, solarposition
 
 from solarcalc.sitefile.weather import WeatherChoice
 from solarcalc.weather.read import read_weather_file
 from solarcalc.weather.records import Place, WeatherYear
+
+# The same commit draws the same random sites wherever it is tested; SOLARCALC_EXPLORE=1 draws new
+# ones at each run, and a case it finds comes back as an @example.
+settings.register_profile("repeatable", derandomize=True, database=None, print_blob=True)
+settings.register_profile("explore", print_blob=True)
+settings.load_profile("explore" if os.environ.get("SOLARCALC_EXPLORE") else "repeatable")
 
 TESTS = Path(__file__).resolve().parent
 MEASURED_FILE = runpy.run_path(str(TESTS / "measured_files.py"))["measured_file"]

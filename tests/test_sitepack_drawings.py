@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
@@ -85,7 +85,7 @@ def named(plan, sheets):
     lines = [line for sheet in sheets for line in sheet.texts()]
     singles = Counter(line.rstrip("+−") for line in lines)
     split = Counter(
-        f"{one}{other.rstrip('+−')}" for one, other in pairwise(lines)
+        f"{one.rstrip('+−')}{other.rstrip('+−')}" for one, other in pairwise(lines)
         if other.startswith("/")
     )  # fmt: skip
     return {name: singles[name] + split[name] for name in plan.names.values()}
@@ -161,6 +161,8 @@ def test_drawings_of_random_roofs(changes):
     orientation=some.sampled_from(["portrait", "landscape"]),
     layout=some.sampled_from(["along-row", "across-rows"]),
 )  # fmt: skip
+@example(series=10, strings=4, rows=2, high=3, length_m=15.0, depth_m=30.0,
+         orientation="portrait", layout="across-rows")  # fmt: skip
 @settings(max_examples=EXAMPLES, **QUICK)
 def test_drawings_of_large_roofs(
     series, strings, rows, high, length_m, depth_m, orientation, layout

@@ -131,7 +131,8 @@ def _room_mm(plan: ModulePlan, spot: Spot, unit_mm: float) -> tuple[float, float
 def name_lines(name: str, signs: str, wide_mm: float, high_mm: float) -> list[str]:
     """The number of a module with its sign, in the lines that have room; none without."""
     string, _, order = name.partition("/")
-    for words in ([name, signs], [f"{name}{signs}"], [string, f"/{order}{signs}"]):
+    for words in ([name, signs], [f"{name}{signs}"], [string, f"/{order}{signs}"],
+                  [f"{string}{signs}", f"/{order}"]):  # fmt: skip
         lines = [line for line in words if line]
         across_mm = max(words_width_mm(line, SMALL_MM) for line in lines)
         if across_mm + ROOM_MM <= wide_mm and 1.2 * SMALL_MM * len(lines) + ROOM_MM <= high_mm:
