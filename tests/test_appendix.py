@@ -26,6 +26,7 @@ from solarcalc.report.findings import findings_of, merged_assumptions
 from solarcalc.stages.progress import test_report
 from solarcalc.views.assumptions import DEFAULT_USED
 
+pytestmark = pytest.mark.slow
 TESTS = Path(__file__).parent
 DEMOS = runpy.run_path(str(TESTS / "document_cases.py"))["DEMOS"]
 executed = cache(runpy.run_path(str(TESTS / "executed.py"))["executed"])

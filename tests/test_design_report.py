@@ -155,6 +155,7 @@ def broken(name: str) -> Design:
     return open_design(site, changes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BROKEN)
 def test_what_has_no_answer_says_why_and_the_rest_goes_on(name: str, document_cases: Any) -> None:
     design = broken(name)
