@@ -1,7 +1,8 @@
-"""Shadows of what stands on the roof, module by module, and what they cost strings.
+"""Shadows of what stands on the roof and beside it, module by module, and what they cost strings.
 
-Each is a box with plumb sides on the rectangle the site file gives it, its top parallel to the
-roof at its height above it. A parapet is a long thin box along an edge.
+Each obstacle is a box with plumb sides on the rectangle the site file gives it, its top parallel
+to the roof at its height above it. A parapet is a long thin box along an edge. A tree, pole or wall
+beside the roof is a row of square posts from the ground to its top.
 """
 
 from __future__ import annotations
@@ -21,6 +22,8 @@ from solarcalc.roof.rows import LOWEST_COSINE, cosine_on
 from solarcalc.shading.rows import SIGHT_MARGIN, Blocks
 from solarcalc.sitefile.roof import Roof
 
+_GROUND_M = -1000.0
+"""Foot of what stands beside the roof: below anything that a module sees."""
 _TOUCH_M = 1e-6
 """Less than this is rounding, not shadow."""
 
@@ -189,7 +192,7 @@ def obstacle_shade(
     ----------
     places : ModulePlaces
     roof : Roof
-        For its obstacles; its slope and azimuth are those of the rows.
+        For its obstacles and neighbours; its slope and azimuth are those of the rows.
     sun : DataFrame, shape (n,)
         ``apparent_zenith_deg``, ``azimuth_deg`` [deg].
     blocks : Blocks
@@ -252,7 +255,23 @@ def _boxes(roof: Roof) -> tuple[np.ndarray, np.ndarray]:
     boxes = [box for box in roof.obstacles if box.height_m > 0.0]
     low = np.array([(box.along_m, box.up_m, 0.0) for box in boxes]).reshape(-1, 3)
     size = np.array([(box.length_m, box.depth_m, box.height_m) for box in boxes]).reshape(-1, 3)
-    return low - middle, low + size - middle
+    feet, tops = _posts(roof)
+    return np.vstack([low - middle, feet]), np.vstack([low + size - middle, tops])
+
+
+def _posts(roof: Roof) -> tuple[np.ndarray, np.ndarray]:
+    """The same of the posts beside the roof, whose tops stand so far above the eaves."""
+    slope = math.radians(roof.slope_deg)
+    eaves_m = -roof.depth_m / 2.0 * math.sin(slope)  # below the middle of the roof
+    feet, tops = [], []
+    for thing in roof.neighbours:
+        half = thing.width_m / thing.post_count / 2.0
+        for along_m, level_m in thing.posts_m(roof.azimuth_deg):
+            top_m = thing.top_m + eaves_m - level_m * math.tan(slope)
+            up_m, half_up_m = level_m / math.cos(slope), half / math.cos(slope)
+            feet.append((along_m - half, up_m - half_up_m, _GROUND_M))
+            tops.append((along_m + half, up_m + half_up_m, max(top_m, _GROUND_M)))
+    return np.array(feet).reshape(-1, 3), np.array(tops).reshape(-1, 3)
 
 
 def _upright(vectors: np.ndarray, slope_deg: float) -> np.ndarray:

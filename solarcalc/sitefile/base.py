@@ -90,6 +90,7 @@ _NAMED_ITEMS: dict[Loc, str] = {
     ("loads",): "appliance",
     ("roof", "obstacles"): "obstacle",
     ("roof", "walkways"): "walkway",
+    ("roof", "neighbours"): "neighbour",
 }
 _SHOWN = 80
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Literal
 
+import numpy as np
 from pydantic import Field
 
 from solarcalc.basis.errors import Fault
@@ -35,6 +37,52 @@ class Obstacle(Record):
     clearance_m: float = Field(ge=0.0, le=10.0, description="free of modules all around it")
 
 
+class Neighbour(Record):
+    """[[roof.neighbours]]: a tree, pole or building beside the roof that casts shade on it.
+
+    Opaque from the ground to its top, a tree's crown as well: in leaf all year, on the strict side.
+    """
+
+    name: Name
+    kind: Literal["tree", "pole", "wall"]
+    bearing_deg: float = Field(
+        ge=0.0, lt=360.0, description="from the middle of the roof; 0 north, 90 east"
+    )
+    distance_m: float = Field(
+        gt=0.0, le=500.0, description="level, from the middle of the roof to its middle"
+    )
+    top_m: float = Field(ge=-50.0, le=100.0, description="its top, above the eaves")
+    width_m: float = Field(gt=0.0, le=200.0, description="a wall along its face, others across")
+    facing_deg: float | None = Field(
+        default=None, ge=0.0, lt=360.0,
+        description="a wall alone: direction its face looks; default: towards the roof",
+    )
+
+    def posts_m(self, roof_azimuth_deg: float) -> list[tuple[float, float]]:
+        """Middles of the square posts that stand for it, from the middle of the roof [m].
+
+        Along the eaves and level up the slope, side by side across its width.
+        """
+        count = self.post_count
+        looks = self.bearing_deg + 180.0 if self.facing_deg is None else self.facing_deg
+        (x, y), (u, v) = (
+            (-math.sin(angle), -math.cos(angle))
+            for angle in np.radians([self.bearing_deg - roof_azimuth_deg,
+                                     looks + 90.0 - roof_azimuth_deg]).tolist()
+        )  # fmt: skip
+        steps = [self.width_m * ((number + 0.5) / count - 0.5) for number in range(count)]
+        return [(x * self.distance_m + u * step, y * self.distance_m + v * step) for step in steps]
+
+    @property
+    def post_count(self) -> int:
+        """Posts that stand for it: of half a metre, of more where it is wide."""
+        return max(1, min(math.ceil(self.width_m / POST_M), MOST_POSTS))
+
+
+POST_M, MOST_POSTS = 0.5, 40
+"""Width of a post, and the most of them that stand for one thing."""
+
+
 class Walkway(Record):
     """[[roof.walkways]]: a strip over the whole roof that is kept free to walk on."""
 
@@ -61,6 +109,7 @@ class Roof(Record):
     albedo_frac: Fraction = 0.2
     obstacles: list[Obstacle] = Field(default_factory=list)
     walkways: list[Walkway] = Field(default_factory=list)
+    neighbours: list[Neighbour] = Field(default_factory=list)
 
 
 class Rails(Record):
@@ -81,14 +130,15 @@ ROUNDING_FRAC = 1e-9
 
 
 def roof_faults(sound: Sound) -> Iterator[Fault]:
-    """Names given twice, things outside the roof, two things in one place."""
+    """Names given twice, things outside the roof or wrongly on it, two things in one place."""
     yield from _roof_names(sound)
     yield from _on_the_roof(sound)
+    yield from _beside_the_roof(sound)
     yield from _own_ground(sound)
 
 
 def _roof_names(sound: Sound) -> Iterator[Fault]:
-    for kind in ("obstacle", "walkway"):
+    for kind in ("obstacle", "walkway", "neighbour"):
         yield from names_once(sound, ("roof", f"{kind}s"), kind)
 
 
@@ -106,6 +156,25 @@ def _on_the_roof(sound: Sound) -> Iterator[Fault]:
             sound, ("roof", "walkways", number, "from_m"), way["from_m"], way["width_m"],
             sizes[across], "width_m",
         )  # fmt: skip
+
+
+def _beside_the_roof(sound: Sound) -> Iterator[Fault]:
+    length_m, depth_m, slope_deg, azimuth_deg = (
+        sound.get("roof", name) for name in ("length_m", "depth_m", "slope_deg", "azimuth_deg"))
+    for number, row in sound_rows(sound, "roof", "neighbours"):
+        if row.get("facing_deg") is not None and row["kind"] != "wall":
+            yield sound.fault(("roof", "neighbours", number, "facing_deg"),
+                              **worded("sitefile", "facing-of-no-wall", kind=row["kind"]))
+        if None in (length_m, depth_m, azimuth_deg):
+            continue
+        thing, up_m = Neighbour(**row), depth_m * math.cos(math.radians(slope_deg or 0.0))
+        half = thing.width_m / thing.post_count / 2.0
+        if any(abs(x) < length_m / 2.0 + half and abs(y) < up_m / 2.0 + half
+               for x, y in thing.posts_m(azimuth_deg)):  # fmt: skip
+            yield sound.fault(("roof", "neighbours", number, "distance_m"), **worded(
+                "sitefile", "neighbour-on-the-roof", distance_m=thing.distance_m,
+                bearing_deg=thing.bearing_deg,
+            ))  # fmt: skip
 
 
 def _within(

@@ -221,6 +221,7 @@ _TABLES: tuple[Loc, ...] = (
     ("inverter", "nonessential"),
     ("roof", "obstacles", 0),
     ("roof", "walkways", 0),
+    ("roof", "neighbours", 0),
     ("loads", "essential", 0),
     ("loads", "nonessential", 0),
 )

@@ -1,4 +1,4 @@
-"""What stands around an array: the horizon, and the boxes on its roof."""
+"""What stands around an array: the horizon, boxes on its roof, trees and walls beside it."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def boxes_of(
         Modules of the array and the rows they stand in, where it does not fill the roof.
     """
     roof = own.site.roof
-    if not roof.obstacles or not fit.places:
+    if not (roof.obstacles or roof.neighbours) or not fit.places:
         return None
     return _boxes(
         Same(own.sun), roof, fit, (module_count, row_count),
@@ -130,7 +130,7 @@ def box_shade_table(own: SiteYear, boxes: Boxes, light: pd.DataFrame) -> pd.Data
 
 
 def box_check(around: Around, light: pd.DataFrame, way: Orientation) -> Check:
-    """Whether the boxes on the roof take more direct light than is worth a word."""
+    """Whether boxes on the roof and beside it take more direct light than is worth a word."""
     direct = (light["beam"] + light["circumsolar"]) * (~around.sun_hidden).astype(float)
     whole = float(direct.sum())
     lost = 1.0 - float((direct * around.obstacle_beam).sum()) / whole if whole > 0.0 else 0.0

@@ -216,10 +216,17 @@ def _what_stands_there(design: Design) -> list[Row]:
         rows.append((box.name, f"{size} clearance {box.clearance_m:g} m"))
     for way in design.site.roof.walkways:
         rows.append((way.name, f"width {way.width_m:g} m, {way.runs} the eaves"))
+    beside = [
+        (f"Beside the roof: {one.name}",
+         f"{one.kind}, {one.distance_m:g} m at {one.bearing_deg:g}°, {one.width_m:g} m wide,"
+         f" top {abs(one.top_m):g} m {'below' if one.top_m < 0.0 else 'above'} the eaves")
+        for one in design.site.roof.neighbours
+    ]  # fmt: skip
     return [
-        fact_line(f"{number}  {name}", size)
-        for number, (name, size) in enumerate(rows, start=1)
-    ]
+        *(fact_line(f"{number}  {name}", size)
+          for number, (name, size) in enumerate(rows, start=1)),
+        *(fact_line(name, words) for name, words in beside),
+    ]  # fmt: skip
 
 
 CLAMP_ZONE_BOX = "______ to ______"
