@@ -142,6 +142,7 @@ def touched_parts(low: np.ndarray, high: np.ndarray, blocks: Blocks, height_m: f
 
 
 OBSTACLE_MODEL = constant("shading.obstacle_model")
+NEIGHBOUR_MODEL = constant("shading.neighbour_model")
 
 STRIPS = 24
 """Strips a module is cut in along its row, at least: 5 cm of a module in portrait, 7 cm in
