@@ -14,9 +14,11 @@ from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.files import demo_sites
 from solarcalc.basis.quantity import in_unit
 from solarcalc.basis.text import brief
 from solarcalc.design import Design, open_design
+from solarcalc.documents import decision_sheet
 from solarcalc.documents.charts import paired_bars
 from solarcalc.documents.decision_sheet import MOST_FINDINGS, MOST_REVIEW, documents
 from solarcalc.documents.facts import findings_of, to_review, trade_words
@@ -196,3 +198,20 @@ def test_bars_are_as_tall_as_their_values() -> None:
     assert heights == [50.0, 100.0, 0.0, 25.0]
     assert all(float(one) <= 300.0 for one in re.findall(r'x2="([\d.]+)"', svg))
     assert MOST_FINDINGS > MOST_REVIEW
+
+
+@pytest.mark.parametrize("name", sorted(demo_sites()))
+def test_a_review_is_told_on_the_sheet_or_counted_among_the_others(
+    document_cases: Any, name: str
+) -> None:
+    design = document_cases.demo(name)
+    found = to_review(design.all_checks)
+    title = next((one for one in texts_of(sheet(design).blocks)
+                  if one.startswith("To review or accept")), "")  # fmt: skip
+    if not found:
+        assert title == ""
+        return
+    told = sum(len(one.checks) for one in decision_sheet._shown(design)[2])
+    rest = f"the other {len(found) - told}, " if len(found) - told > 1 else "the other one"
+    assert re.search(rf"first \({told} of {len(found)}; (of )?{rest}", title) or (
+        told == len(found) and f"({told})" in title)

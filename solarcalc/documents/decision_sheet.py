@@ -17,6 +17,7 @@ from solarcalc.documents.facts import (
     findings_of,
     inverter_kilowatts,
     kwp,
+    not_assessed,
     not_covered,
     price_status,
     proposal,
@@ -284,9 +285,9 @@ def _open(design: Design, lines: int) -> Iterator[Block]:
 
 def _left(design: Design, review: list[Finding]) -> str:
     """How many of all reviews stand below, and which of the others are of safety, by name."""
-    told = [id(check) for one in review for check in one.checks]
+    told = [check for one in review for check in one.checks]
     found = to_review(design.all_checks)
-    others = [one for one in found if id(one) not in told]
+    others = [one for one in found if one not in told]
     safety = [one.item for one in findings_of(one for one in others if one.kind == "safety")]
     if not others:
         return f"{len(found)}"
@@ -309,6 +310,8 @@ def _guessed(design: Design) -> Iterator[Block]:
         yield sentence(brief(f"Not tried: {error.faults[0].where}.", _LINE))
         found = ()
     yield points(_ranked(design, found)[:MOST_GUESSES])
+    if unknown := not_assessed(design):
+        yield sentence(strong("Not assessed: "), brief(unknown, _LINE))
     yield sentence(strong("Not covered: "), brief(not_covered(design.site), 2 * _LINE))
 
 
@@ -360,7 +363,7 @@ def _flip(one: DecidingGuess, unit: str) -> str:
 
 def _money(design: Design) -> Iterator[Block]:
     yield heading("Money and days", 3)
-    yield pairs([("Price", _price(design)), ("Payback", _payback(design)),
+    yield pairs([("Price", _price(design)), ("Simple payback", _payback(design)),
                  ("Work", _work(design))])  # fmt: skip
 
 

@@ -16,7 +16,14 @@ from solarcalc.basis.text import brief, whole_clauses
 from solarcalc.design import Design
 from solarcalc.documents import decision_sheet
 from solarcalc.documents.anchors import CHAPTERS, CHECKS_OF, Anchors, anchors_of
-from solarcalc.documents.facts import Finding, findings_of, not_covered, trade_words, verdict
+from solarcalc.documents.facts import (
+    Finding,
+    findings_of,
+    not_assessed,
+    not_covered,
+    trade_words,
+    verdict,
+)
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import page_count
 from solarcalc.documents.report_built import (
@@ -114,6 +121,8 @@ def _findings(design: Design, anchors: Anchors) -> Iterator[Block]:
             [_finding(one, anchors, min(1.0, (MOST_ON_A_PAGE / len(told)) ** 2)) for one in told],
             caption="Failed first, safety first",
         )  # fmt: skip
+    if unknown := not_assessed(design):
+        yield sentence(strong("Not assessed: "), unknown)
     yield sentence(strong("Not covered: "), not_covered(design.site))
     yield heading("All checks by chapter", 3)
     titles = {one.number: one.title_words for one in CHAPTERS}

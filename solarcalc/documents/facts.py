@@ -74,7 +74,7 @@ class Finding:
         item = brief(trade_words(self.item), 2 * most // 5)
         words = brief(trade_words(self.words), 7 * most // 10 - len(item))
         action = whole_clauses(trade_words(self.checks[0].remedy), most - len(item) - len(words),
-                               "Action: design report")  # fmt: skip
+                               "Action: design report, section 2")  # fmt: skip
         return item, words, capital(action)
 
 
@@ -160,6 +160,12 @@ def roof_confirmed(site: Site) -> str:
 
 ROOF = "roof strength, wind and ballast"
 NOT_COVERED = "final circuits, lightning protection, selectivity curves, permits"
+
+
+def not_assessed(design: Design) -> str:
+    """The checks that nobody could make yet, by name; empty where there is none."""
+    found = findings_of(one for one in design.all_checks if one.outcome == "not assessed")
+    return "; ".join(trade_words(one.item) for one in found)
 
 
 def not_covered(site: Site) -> str:

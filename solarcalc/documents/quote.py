@@ -206,9 +206,10 @@ def _second_page(quoted: _Quoted) -> Iterator[Block]:
     yield from _alternatives(quoted)
     yield from _conditions(quoted)
     yield heading(t("quote_not_title"))
+    frames = ["frames"] if quoted.design.array.rows.lift_deg > 0.0 else []
     left_out = reduce(lambda first, last: t("listed_after", first=first, last=last), (
         t(f"quote_not_{what}") for what in (
-            "roof", "circuits", "lightning", "permits", "building")))  # fmt: skip
+            *frames, "roof", "circuits", "lightning", "permits", "building")))  # fmt: skip
     yield sentence(f"{capital(left_out)}.")
     firm = quoted.making.firm.name or t("quote_firm")
     yield whole([
@@ -299,11 +300,13 @@ def _open_conditions(quoted: _Quoted) -> tuple[tuple[str, ...], int]:
 def _conditions(quoted: _Quoted) -> Iterator[Block]:
     words = quoted.words
     keys, others = _open_conditions(quoted)
-    mass = words.number(round(own_hardware(quoted.design).mass_kg, -1))
+    facts = {"mass": words.number(round(own_hardware(quoted.design).mass_kg, -1)),
+             "room": words.number(quoted.design.site.battery.room_c or 0.0)}
     if keys or others:
         yield heading(words.text("quote_conditions_title"))
     if keys:
-        yield points([words.text(key, mass=mass) if key == "condition_roof" else words.text(key)
+        told = {"condition_roof": "mass", "condition_room": "room"}
+        yield points([words.text(key, **{told[key]: facts[told[key]]} if key in told else {})
                       for key in keys], ordered=True)  # fmt: skip
     if others:
         yield sentence(words.counted("quote_conditions_more", others))
