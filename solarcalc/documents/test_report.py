@@ -63,7 +63,8 @@ def _first_page(making: Making, report: TestReport) -> list[Block]:
     design = making.design
     site = design.site
     facts, lines = sheet_of_site(design)
-    dates = sorted({each.result.when for each in report.lines if each.result and each.result.when})
+    dates = sorted({each.result.when[:10] for each in report.lines
+                    if each.result and each.result.when})  # fmt: skip
     testers = sorted({each.result.who for each in report.lines if each.result and each.result.who})
     failed = report.standing("fail")
     review = report.standing("review", "not assessed")
@@ -127,4 +128,9 @@ def _light(report: TestReport) -> str:
     if not lit:
         return "−"
     light, cells = ([float(pair[n] or 0.0) for pair in lit] for n in (0, 1))
-    return (f"{min(light):.0f} to {max(light):.0f} W/m², {min(cells):.0f} to {max(cells):.0f} °C")
+    return f"{_range(light)} W/m², {_range(cells)} °C"
+
+
+def _range(values: list[float]) -> str:
+    low, high = (f"{value:.0f}" for value in (min(values), max(values)))
+    return low if low == high else f"{low} to {high}"
