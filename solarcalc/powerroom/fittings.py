@@ -15,6 +15,8 @@ SWITCH_M = constant("powerroom.switch_m")
 LOW_SWITCH_M = constant("powerroom.low_switch_m")
 LOW_ENTRY_M = constant("powerroom.low_entry_m")
 UNDER_CEILING_M = constant("powerroom.under_ceiling_m")
+EARTH_BAR_M = constant("powerroom.earth_bar_m")
+_HANDS_M = float(constant("powerroom.hands_m"))
 _CASE_M = (0.2, 0.12, 0.25)
 """Box of a main fuse or an isolator: along its wall, out from it, upright; no source [m]."""
 _BESIDE_M = 0.05
@@ -52,16 +54,51 @@ def fittings(site: Site, there: Sequence[Box], spark_m: float) -> tuple[list[Box
     unplaced: list[str] = []
     racks = [one for one in there if one.kind == "rack"]
     for box, places in _wanted(site, racks):
-        free = next((
+        free = first_free(site.room, (
             one for one in places
-            if not any(_meet(one, other) for other in (*there, *placed))
-            and (box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks))
-        ), None)  # fmt: skip
+            if box.kind != "isolator" or all(gap_m(one, rack) >= spark_m for rack in racks)
+        ), (*there, *placed), reached=box.kind == "entry")  # fmt: skip
         if free is None:
             unplaced.append(box.name)
         else:
             placed.append(free)
     return placed, unplaced
+
+
+def first_free(
+    room: Room, places: Iterable[Box], there: Sequence[Box], *, reached: bool
+) -> Box | None:
+    """The first place where nothing is; with `reached` one before which hands have room too.
+
+    Where hands have none anywhere, one without; None where all is taken.
+    """
+    free = [one for one in places if not any(_meet(one, other) for other in there)]
+    return next((one for one in free if reached and not any(
+        _meet(_with_hands(room, one), other) for other in there)), next(iter(free), None))
+
+
+def earth_bar(room: Room, there: Sequence[Box]) -> Box:
+    """The main earthing terminal low on a wall, where no rack stands before it if there is room."""
+    box = Box(name="main earthing terminal", kind="earth-bar", along_m=0.0, out_m=0.0,
+              length_m=0.3, depth_m=0.05, height_m=0.06)  # fmt: skip
+    high_m, far_m = float(EARTH_BAR_M), room.depth_m - box.depth_m
+    along = sorted(_steps(room.length_m - _SIDE_M - box.length_m, _SIDE_M))
+    places = [_at(box, along_m, out_m, high_m) for out_m in (far_m, 0.0) for along_m in along]
+    turned = _turned(box)
+    places += [_at(turned, 0.0, out_m, high_m)
+               for out_m in _steps(room.depth_m - _SIDE_M - turned.depth_m, _SIDE_M)]  # fmt: skip
+    free = first_free(room, places, there, reached=True)
+    return free or _at(box, _SIDE_M, far_m, high_m)
+
+
+def _with_hands(room: Room, box: Box) -> Box:
+    """A thing on a wall with the room before it that hands need."""
+    hands = _HANDS_M
+    if box.length_m < box.depth_m:
+        along_m = box.along_m if box.along_m < room.length_m / 2.0 else box.along_m - hands
+        return replace(box, along_m=along_m, length_m=box.length_m + hands)
+    out_m = box.out_m if box.out_m < room.depth_m / 2.0 else box.out_m - hands
+    return replace(box, out_m=out_m, depth_m=box.depth_m + hands)
 
 
 def _wanted(site: Site, racks: Sequence[Box]) -> Iterator[tuple[Box, Iterator[Box]]]:

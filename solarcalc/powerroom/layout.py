@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -10,7 +11,7 @@ from solarcalc.basis.check import Check, checked
 from solarcalc.basis.sourced import constant
 from solarcalc.basis.worded import worded
 from solarcalc.powerroom.boxes import Box, BoxKind, gap_m
-from solarcalc.powerroom.fittings import fittings
+from solarcalc.powerroom.fittings import earth_bar, fittings
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.room import Room
 from solarcalc.sitefile.site import Site
@@ -66,7 +67,6 @@ _SAFE_SIDE_M = 0.02
 """Placed that much farther from the batteries than the distance from sparks [m]."""
 DOOR_HIGH_M = constant("powerroom.door_high_m")
 LOW_M = constant("powerroom.low_m")
-EARTH_BAR_M = constant("powerroom.earth_bar_m")
 SPARKS: tuple[BoxKind, ...] = ("inverter", "controller", "board", "isolator")
 """What has contacts, fans or relays that may spark; a closed fuse box lets no spark out."""
 MOST_ROWS = 2
@@ -107,7 +107,7 @@ def room_layout(site: Site, spark_mm: float = 0.0) -> RoomLayout:
     front = _front_m(racks.boxes)
     opposite = [box for box in (*hung, *racks.boxes[1:]) if box.along_m > 0.0]
     back = min((box.out_m for box in opposite), default=room.depth_m)
-    boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back))
+    boxes = (*racks.boxes, *hung, *_in_the_walls(room, front, back, (*racks.boxes, *hung)))
     small, without = fittings(site, boxes, spark_mm / 1000.0)
     boxes, unplaced = (*boxes, *small), (*unplaced, *without)
     faces = [box.out_m for box in small if box.kind != "entry" and box.along_m > 0.0]
@@ -275,7 +275,9 @@ def _boxes(
     ]  # fmt: skip
 
 
-def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:
+def _in_the_walls(
+    room: Room, front_m: float, back_m: float, there: Sequence[Box]
+) -> tuple[Box, ...]:
     """Door, openings, extinguisher, alarm and earth bar."""
     middle = (front_m + back_m) / 2.0
     door = min(room.door_m, room.depth_m)
@@ -286,9 +288,7 @@ def _in_the_walls(room: Room, front_m: float, back_m: float) -> tuple[Box, ...]:
     return (
         Box(name="door", kind="door", along_m=room.length_m, out_m=door_out, length_m=0.0,
             depth_m=door, height_m=min(float(DOOR_HIGH_M), room.height_m)),
-        Box(name="main earthing terminal", kind="earth-bar", along_m=float(SIDE_M),
-            out_m=room.depth_m - 0.05, length_m=0.3, depth_m=0.05, height_m=0.06,
-            base_m=float(EARTH_BAR_M)),
+        earth_bar(room, there),
         *_openings(room, middle),
         *_against_fire(room, middle, beside),
     )  # fmt: skip
