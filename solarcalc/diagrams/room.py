@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.messages import PATTERN
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
 from solarcalc.diagrams.room_view import (
     BoxLike,
     Field,
@@ -25,15 +26,12 @@ from solarcalc.diagrams.sheet import (
     FOOT_MM,
     LINE_MM,
     NOBODY,
-    SMALL_MM,
-    TEXT_MM,
     THIN_MM,
     Point,
     Sheet,
     Signed,
     draw_frame,
     title_block,
-    words_width_mm,
 )
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS

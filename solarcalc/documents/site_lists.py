@@ -9,8 +9,9 @@ from itertools import groupby
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.phrases import plain
 from solarcalc.basis.text import capital
-from solarcalc.documents.crew import Crew, plain
+from solarcalc.documents.crew import Crew
 from solarcalc.documents.tree import (
     Block,
     Cell,
