@@ -29,7 +29,7 @@ _MARKS = {". ": ". ", "; ": "\u00a0; ", ": ": "\u00a0: "}
 _CATALOGUED = ("sp_", "head_", "status_")
 """Begins the keys of ``data/messages`` whose texts are the same wherever they stand; single letters
 are not, as W is west and watt."""
-_BEFORE = re.compile(rf"(?:\d+ )?(?:{_TAG.pattern} )(?:\d+ × )?|\d+ × ")
+_BEFORE = re.compile(rf"(?:\d+ )?(?:{_TAG.pattern} (?!to {_ONE}))(?:\d+ × )?|\d+ × ")
 """Tags, or how many of a thing, before its name."""
 _LISTED, _OF_SEVERAL = re.compile(r"\d+ "), re.compile(r" \d+/\d+$")
 """Number of a thing in a list; of a sheet and of how many."""
