@@ -6,16 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Protocol
 
-from solarcalc.diagrams.sheet import (
-    LINE_MM,
-    SMALL_MM,
-    TEXT_MM,
-    THICK_MM,
-    THIN_MM,
-    Point,
-    Sheet,
-    words_width_mm,
-)
+from solarcalc.diagrams.lettering import SMALL_MM, TEXT_MM, words_width_mm
+from solarcalc.diagrams.sheet import LINE_MM, THICK_MM, THIN_MM, Point, Sheet
 
 WALL_MM = 2.2
 """Thickness of a wall as drawn, not to scale [mm on the sheet]."""
@@ -173,7 +165,7 @@ class View:
         self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
         for y in (top, foot):
             self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        words, y = f"aisle {aisle_m:.2f} m", top + max(4.0, 0.3 * (foot - top))
+        words, y = self.sheet.said(f"aisle {aisle_m:.2f} m"), top + max(4.0, 0.3 * (foot - top))
         wide = words_width_mm(words, TEXT_MM)
         self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
         self.sheet.text(x + 1.5, y, words)

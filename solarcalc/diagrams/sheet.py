@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 import math
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc import __version__
+from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.phrases import phrase, plain
 from solarcalc.basis.text import initials, short_name
+from solarcalc.diagrams.lettering import (
+    KEPT,
+    SMALL_MM,
+    TEXT_MM,
+    TITLE_MM,
+    Said,
+    fitted,
+    joined,
+    with_unit_kept,
+    words_width_mm,
+)
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.site import Site
 from solarcalc.sitefile.status import Status
 
 A4_LONG_MM, A4_SHORT_MM, A3_LONG_MM, A3_SHORT_MM = 297.0, 210.0, 420.0, 297.0
 """ISO 216: A4 and A3."""
-SMALLEST_MM = 2.5
-"""Letters of no text are smaller at print size [mm]; common practice, no source."""
-TEXT_MM, SMALL_MM, TITLE_MM = 2.8, 2.5, 5.0
 THIN_MM, LINE_MM, THICK_MM = 0.25, 0.35, 1.0
 """Line widths of ISO 128-2: 0.25 and 0.35 mm; bars 1 mm. None is thinner, so that a copy holds."""
-EM_WIDTH, WIDE_EM = 0.6, 1.05
-"""Width of a letter in its size: wider than most of a sans-serif; of a full-width letter."""
 MARK_OPACITY, MARK_TURN_DEG = 0.09, 25.0
 """Of the words that lie across a sheet: what they cover can still be read."""
 DASHED, DASH_DOT = "2 1.2", "4 1 0.6 1"
@@ -43,81 +50,10 @@ class WordBox:
     bottom_mm: float
 
 
-def words_width_mm(words: str, size_mm: float) -> float:
-    """Width that a line of words takes at most, by the letter [mm]."""
-    ems = [
-        0.0 if unicodedata.combining(mark)
-        else WIDE_EM if unicodedata.east_asian_width(mark) in "WF"
-        else EM_WIDTH
-        for mark in words
-    ]  # fmt: skip
-    return size_mm * sum(ems)
-
-
-def fitted(words: str, width_mm: float, *, size_mm: float = TEXT_MM, lines: int = 2) -> list[str]:
-    """Words broken into at most `lines` lines of a width [mm]; what is cut off ends in "…".
-
-    Examples
-    --------
-    >>> fitted("battery to inverter", 20.0, lines=2)
-    ['battery to', 'inverter']
-    >>> fitted("battery to inverter", 20.0, lines=1)
-    ['battery to…']
-    """
-    kept: list[str] = []
-    for word in words.replace("\n", " ").split(" "):
-        if not word:
-            continue
-        if kept and words_width_mm(f"{kept[-1]} {word}", size_mm) <= width_mm:
-            kept[-1] += f" {word}"
-            continue
-        pieces = _broken(word, width_mm, size_mm)
-        kept += pieces
-    if len(kept) <= lines:
-        return kept
-    last = kept[lines - 1]
-    while last and words_width_mm(last + "…", size_mm) > width_mm:
-        last = last[:-1]
-    return [*kept[: lines - 1], last.rstrip(" ,;:") + "…"]
-
-
-def _broken(word: str, width_mm: float, size_mm: float) -> list[str]:
-    """A word in pieces that each fit."""
-    pieces, piece = [], ""
-    for mark in word:
-        if piece and words_width_mm(piece + mark, size_mm) > width_mm:
-            pieces.append(piece)
-            piece = ""
-        piece += mark
-    return [*pieces, piece]
-
-
-def joined(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
-    """Pieces side by side with commas, in at most `lines` lines; those at the end without room go.
-
-    Examples
-    --------
-    >>> joined(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=2)
-    ['16 A, 2 poles', 'curve C, 6 kA']
-    >>> joined(["16 A", "2 poles", "curve C", "6 kA"], 26.0, lines=1)
-    ['16 A, 2 poles']
-    """
-    kept: list[str] = []
-    for piece in pieces:
-        longer = f"{kept[-1]}, {piece}" if kept else piece
-        if kept and words_width_mm(longer, TEXT_MM) <= width_mm:
-            kept[-1] = longer
-            continue
-        room = lines - len(kept)
-        broken = fitted(piece, width_mm, lines=room) if room > 0 else []
-        if not broken or (kept and broken[-1].endswith("…")):
-            break
-        kept += broken
-    return kept
-
-
 class Sheet:
     """What is drawn on one sheet, x to the right and y down from its upper left corner [mm].
+
+    Every word on it comes in English and is drawn in the language of the sheet.
 
     Parameters
     ----------
@@ -128,16 +64,51 @@ class Sheet:
         For readers who cannot see it.
     width_mm, height_mm : float
         [mm].
+    language : str
+        Of its words, such as ``"fr"``.
     """
 
-    def __init__(self, name: str, title: str, description: str, *,
-                 width_mm: float = A4_LONG_MM, height_mm: float = A4_SHORT_MM) -> None:  # fmt: skip
-        self.name, self.title, self.description = name, title, description
+    def __init__(self, name: str, title: str, description: str, *, width_mm: float = A4_LONG_MM,
+                 height_mm: float = A4_SHORT_MM, language: str = PATTERN) -> None:  # fmt: skip
+        self.name, self.language = name, language
+        self.title, self.description = self.said(title), self.said(description)
         self.width_mm, self.height_mm = width_mm, height_mm
         self.words: list[WordBox] = []
         self._parts: list[str] = []
         self._hatches: dict[str, str] = {}
         self._mark: list[str] = []
+
+    @property
+    def in_words(self) -> str:
+        """What it is and what it shows, for a reader who cannot see it."""
+        return f"{self.title}{self.said(': ')}{self.description}"
+
+    def said(self, words: str) -> Said:
+        """Words in the language of the sheet; what is in it already stays as it is."""
+        if isinstance(words, Said):
+            return words
+        if self.language == PATTERN:
+            return Said(words)
+        said = phrase(plain(words.replace(KEPT, " ")), self.language)
+        if KEPT in words:
+            said = with_unit_kept(said) if " " in words else said.replace(" ", KEPT)
+        return Said(said)
+
+    def fitted(self, words: str, width_mm: float, *, size_mm: float = TEXT_MM,
+               lines: int = 2) -> list[str]:  # fmt: skip
+        """The same as `fitted`, of words in the language of the sheet."""
+        return [Said(line) for line in fitted(self.said(words), width_mm, size_mm=size_mm,
+                                              lines=lines)]  # fmt: skip
+
+    def joined(self, pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
+        """The same as `joined`, of pieces in the language of the sheet.
+
+        A piece that is kept on one line but has no room on it is broken at its spaces.
+        """
+        said = [self.said(one) for one in pieces]
+        said = [one if words_width_mm(one, TEXT_MM) <= width_mm else Said(one.replace(KEPT, " "))
+                for one in said]  # fmt: skip
+        return [Said(line) for line in joined(said, width_mm, lines=lines)]
 
     def path(self, points: Sequence[Point], *, width_mm: float = LINE_MM, dash: str = "",
              closed: bool = False, fill: str = "none") -> None:  # fmt: skip
@@ -167,6 +138,7 @@ class Sheet:
         """One line of words, its foot at `y_mm`."""
         if not words:
             return
+        words = self.said(words)
         wide_mm = words_width_mm(words, size_mm)
         left_mm = x_mm - {"start": 0.0, "middle": wide_mm / 2.0, "end": wide_mm}[anchor]
         self.words.append(WordBox(words=words, left_mm=left_mm, top_mm=y_mm - 0.8 * size_mm,
@@ -190,6 +162,7 @@ class Sheet:
     def mark(self, words: Sequence[str]) -> None:
         """Pale words slanted across the whole sheet, over all that is drawn."""
         x_mm, y_mm = self.width_mm / 2.0, self.height_mm / 2.0
+        words = [self.said(line) for line in words]
         size_mm = 0.85 * self.width_mm / max(words_width_mm(line, 1.0) for line in words)
         self._mark = [
             f'<text class="mark" x="{_n(x_mm)}" y="{_n(y_mm + 1.25 * size_mm * number)}"'
@@ -252,6 +225,8 @@ def paper_of(svg: str) -> Literal["a4", "a3"]:
 BORDER_MM = 5.0
 BLOCK_MM, BLOCK_ROW_MM = 141.0, 3.6
 """Width of the title block, and of each of its four rows [mm]."""
+CELL_RIM_MM = 1.6
+"""Of a cell that its words leave free, both sides together [mm]."""
 FOOT_MM = 19.4
 """Height of the foot with notes and title block, and of the border under it [mm]."""
 NOTES_MM, NOTE_STEP_MM, CLOSE_STEP_MM = 141.0, 3.2, 2.7
@@ -267,6 +242,8 @@ NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
 BLANK = "________"
 TITLE_LETTERS, NUMBER_LETTERS = 25, 16
 """At most, by ISO 7200."""
+SAID_FIELDS = ("Type", "Status")
+"""Fields whose value is a word of ours, and not a name, a number or a day."""
 SHEETS = 16
 """Of a site pack, continuation sheets apart."""
 NO_SCALE = "not to scale"
@@ -363,8 +340,8 @@ class Signed:
 
 
 def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: str,
-                sheets: int = SHEETS, scale: str = NO_SCALE,
-                kind: str = "site pack drawing") -> TitleBlock:  # fmt: skip
+                sheets: int = SHEETS, scale: str = NO_SCALE, kind: str = "site pack drawing",
+                language: str = PATTERN) -> TitleBlock:  # fmt: skip
     """The title block of a document of a site: no other is made.
 
     Parameters
@@ -381,19 +358,25 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
         Such as ``"1:50"``.
     kind : str
         Type of document.
+    language : str
+        Of its words, in which `draw_frame` writes the fields.
     """
     name = site.name if isinstance(site, Signed) else site.site.name
     checked, stage = site.checked, STATUS[site.status.stage]
     return TitleBlock(
         site=short_name(name), firm=site.firm.name, number=document_number(name, number),
         revision=site.status.revision, issued=site.status.date,
-        sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale, language="en",
-        title=title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…",
+        sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale,
+        language=language, title=_short_title(title),
         created=f"solarcalc {__version__}",
         checked=f"{checked.name}, {checked.date}" if checked.done else "",
         approved=f"{checked.name}, {checked.licence}" if checked.done else "",
         status=stage if checked.done or stage == "draft" else "for approval",
     )  # fmt: skip
+
+
+def _short_title(title: str) -> str:
+    return title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…"
 
 
 def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
@@ -413,15 +396,19 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
     top_mm = sheet.height_mm - FOOT_MM
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
     sheet.path([(BORDER_MM, top_mm), (right_mm, top_mm)], width_mm=THIN_MM)
-    heading = fitted(f"{block.title}: {block.site}", HEADING_MM, size_mm=TITLE_MM * 0.8, lines=1)
+    title = Said(_short_title(sheet.said(block.title)))
+    heading = fitted(f"{title}{sheet.said(': ')}{block.site}", HEADING_MM,
+                     size_mm=TITLE_MM * 0.8, lines=1)  # fmt: skip
+    heading = [Said(line) for line in heading]
     sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
     for y_mm, line, bold in zip((8.4, 11.9), SAFETY, (True, False), strict=True):
         sheet.text(right_mm - 2.0, y_mm, line, size_mm=SMALL_MM, anchor="end", bold=bold)
     if not block.approved:
         sheet.mark(NOT_CHECKED)
-    _draw_block(sheet, block, right_mm - BLOCK_MM, top_mm)
+    _draw_block(sheet, block, title, right_mm - BLOCK_MM, top_mm)
     width_mm = sheet.width_mm - A4_LONG_MM + NOTES_MM
-    lines = fitted(" ".join(notes), width_mm, size_mm=SMALL_MM, lines=5)
+    lines = sheet.fitted(Said(" ".join(sheet.said(note) for note in notes)), width_mm,
+                         size_mm=SMALL_MM, lines=5)  # fmt: skip
     step_mm = NOTE_STEP_MM if len(lines) < 5 else CLOSE_STEP_MM
     y_mm = top_mm + 0.2 + step_mm
     for line in lines:
@@ -429,23 +416,40 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
         y_mm += step_mm
 
 
-def _draw_block(sheet: Sheet, block: TitleBlock, left_mm: float, top_mm: float) -> None:
+def _draw_block(sheet: Sheet, block: TitleBlock, title: Said, left_mm: float,
+                top_mm: float) -> None:  # fmt: skip
     """Four rows of cells: name and value of each field in one line."""
-    named = {name: f"{name} {value}" for name, value in block.fields}
+    named = {
+        name: Said(f"{sheet.said(name)} {sheet.said(value) if name in SAID_FIELDS else value}")
+        for name, value in block.fields
+    }
+    revision = Said(f"{sheet.said('Rev')} {block.revision or BLANK}")
     rows: list[list[tuple[float, str, bool]]] = [
-        [(66.0, named["Firm"], False), (45.0, block.title, True), (30.0, block.number, True)],
+        [(66.0, named["Firm"], False), (45.0, title, True), (30.0, Said(block.number), True)],
         [(66.0, named["Type"], False), (45.0, named["Created"], False),
          (30.0, named["Sheet"], False)],
         [(66.0, named["Checked"], False), (75.0, named["Approved"], False)],
         [(39.0, named["Status"], False), (19.5, named["Language"], False),
-         (34.5, f"Scale {block.scale}", False), (18.0, f"Rev {block.revision or BLANK}", False),
+         (34.5, sheet.said(f"Scale {block.scale}"), False), (18.0, revision, False),
          (30.0, named["Issued"], False)],
     ]  # fmt: skip
+    rows[-1] = _with_room(rows[-1])
     for number, row in enumerate(rows):
         x_mm, y_mm = left_mm, top_mm + number * BLOCK_ROW_MM
         sheet.path([(left_mm, y_mm), (left_mm + BLOCK_MM, y_mm)], width_mm=THIN_MM)
         for wide_mm, words, bold in row:
             sheet.path([(x_mm, y_mm), (x_mm, y_mm + BLOCK_ROW_MM)], width_mm=THIN_MM)
-            line = fitted(words, wide_mm - 1.6, size_mm=SMALL_MM, lines=1)
+            line = sheet.fitted(words, wide_mm - CELL_RIM_MM, size_mm=SMALL_MM, lines=1)
             sheet.text(x_mm + 0.9, y_mm + 2.7, line[0], size_mm=SMALL_MM, bold=bold)
             x_mm += wide_mm
+
+
+def _with_room(cells: Sequence[tuple[float, str, bool]]) -> list[tuple[float, str, bool]]:
+    """Cells of a row; where the words of one have no room, each as wide as its words ask for."""
+    asked = [words_width_mm(words, SMALL_MM) + CELL_RIM_MM for _, words, _ in cells]
+    wide = [wide_mm for wide_mm, _, _ in cells]
+    spare_mm = (sum(wide) - sum(asked)) / len(cells)
+    if spare_mm < 0.0 or all(need <= has for need, has in zip(asked, wide, strict=True)):
+        return list(cells)
+    return [(need + spare_mm, words, bold)
+            for need, (_, words, bold) in zip(asked, cells, strict=True)]  # fmt: skip

@@ -4,16 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from solarcalc.diagrams.sheet import (
-    DASH_DOT,
-    DASHED,
-    SMALL_MM,
-    THICK_MM,
-    THIN_MM,
-    Point,
-    fitted,
-    joined,
-)
+from solarcalc.diagrams.lettering import SMALL_MM
+from solarcalc.diagrams.sheet import DASH_DOT, DASHED, THICK_MM, THIN_MM, Point
 from solarcalc.diagrams.single_line_parts import (
     DOWN_MM,
     FOOT_MM,
@@ -35,7 +27,7 @@ SECOND_WAY_MM = 6.0
 RISERS_MM = {"grid": 324.0, "generator": 330.0}
 SOURCES_MM = {"grid": 340.0, "generator": 380.0}
 """Where each source stands, and where its line goes up to the inverters [mm from the left]."""
-SOURCE_FOOT_MM, SOURCE_RUN_MM, SOURCE_WORDS_MM = 236.0, 16.0, 30.0
+SOURCE_FOOT_MM, SOURCE_RUN_MM, SOURCE_WORDS_MM, SOURCE_NAME_MM = 236.0, 16.0, 30.0, 28.0
 DETOUR_MM = 236.0
 """Height at which lines pass below the bank of the nonessential board [mm from the top]."""
 BOARDS = {"essential": "essential-loads board", "nonessential": "non-essential-loads board"}
@@ -134,13 +126,16 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
 def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> list[str]:
     """Its name and power, and the changeover that is inside it."""
     inverter = diagram.site.inverter_of(board)
-    words = fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
+    sheet = diagram.sheet
+    words = sheet.fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
     serves = "both boards" if way.one_inverter else board.replace("non", "non-") + " loads"
-    words += joined([watts(inverter.continuous_power_w), serves], words_mm, lines=1)
+    words += sheet.joined([watts(inverter.continuous_power_w), serves], words_mm,
+                          lines=3 - len(words))  # fmt: skip
     switch = diagram.part("changeover", board)
     if switch is not None and switch.bought is None:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
-        words += fitted(diagram.words("changeover", board, f"{rated} inside"), words_mm, lines=1)
+        inside = diagram.words("changeover", board, f"{rated} inside")
+        words += sheet.fitted(inside, words_mm, lines=1)
     return words
 
 
@@ -173,8 +168,8 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
                                words_mm=places.surge_mm - 8.0)  # fmt: skip
     bar_mm = y_mm + 1.0
     sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
-    words = fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
-                   size_mm=SMALL_MM)  # fmt: skip
+    words = sheet.fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
+                         size_mm=SMALL_MM)  # fmt: skip
     sheet.lines(x_mm + 9.5, bar_mm + 0.9 - 1.55 * (len(words) - 1), words, size_mm=SMALL_MM)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + BAR_STEP_MM)])
     y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + BAR_STEP_MM,
@@ -188,7 +183,7 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + 3.0)])
     diagram.placer.put("load", x_mm, y_mm + 3.0 + HALF_MM, upright=True)
     to = "to final circuits, " + board.replace("non", "non-")
-    words = fitted(diagram.words("house", board, to), places.surge_mm - 8.0, lines=2)
+    words = diagram.sheet.fitted(diagram.words("house", board, to), places.surge_mm - 8.0, lines=2)
     sheet.lines(x_mm + 4.0, y_mm + 6.0, words)
 
 
@@ -214,8 +209,8 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.path([(x_mm, foot_mm), (x_mm, foot_mm + 2.0)])
     diagram.placer.put(source, x_mm, foot_mm + 6.5)
     power_w = site.grid.limit_w if source == "grid" else site.generator.power_w
-    sheet.lines(x_mm + 6.0, foot_mm + 8.0,
-                [diagram.words(source, "", source), watts(power_w)])  # fmt: skip
+    words = [*sheet.fitted(diagram.words(source, "", source), SOURCE_NAME_MM), watts(power_w)]
+    sheet.lines(x_mm + 6.0, foot_mm + 8.0 - STEP_MM * (len(words) - 2), words)
     _bond_of_source(diagram, source, x_mm, foot_mm)
     top_mm = foot_mm
     for key in (f"{source}-breaker", f"residual-{source}"):
