@@ -290,7 +290,7 @@ def a_walk_through_the_battery_meets_every_unit(built):
                  if strings and tag.partition(".")[0] == strings.tag]  # fmt: skip
         assert len(set(fused)) == (strings.count if strings else 0)
         lugs = sum(one.lug_count for one in built.conductors
-                   if one.key in (bank._key("battery_main"), bank._key("battery_string")))
+                   if one.key in (bank.key("battery_main"), bank.key("battery_string")))
         assert sum(one.lugs for one in joints) == lugs
         drawing = DRAWN["Drawing"](terminal_diagram(bank, site_name="x"))
         assert not DRAWN["clashes"](drawing)

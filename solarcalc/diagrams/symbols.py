@@ -89,6 +89,15 @@ def _isolator(pen: Pen) -> None:
     pen.line((HALF_MM, 0.0), (2.4, 0.0), (-2.2, 2.3))
 
 
+def _fuse_switch(pen: Pen) -> None:
+    """An isolator whose blade is a fuse."""
+    _isolator(pen)
+    middle, along, across = (0.1, 1.15), (-1.34, 0.67), (0.3, 0.6)
+    pen.line(*[(middle[0] + one * along[0] + other * across[0],
+                middle[1] + one * along[1] + other * across[1])
+               for one, other in ((-1, -1), (1, -1), (1, 1), (-1, 1))], closed=True)  # fmt: skip
+
+
 def _breaker(pen: Pen) -> None:
     _switch(pen)
     pen.line((-3.2, -0.8), (-1.6, 0.8))
@@ -218,6 +227,7 @@ SYMBOLS: dict[str, tuple[str, Callable[[Pen], None]]] = {
     "modules": ("PV string: modules in series", _modules),
     "fuse": ("fuse", _fuse),
     "isolator": ("switch-disconnector (isolator)", _isolator),
+    "fuse-switch": ("fuse-switch-disconnector", _fuse_switch),
     "breaker": ("circuit-breaker", _breaker),
     "residual": ("residual current device (RCD)", _residual),
     "surge": ("surge protective device (SPD)", _surge),

@@ -49,6 +49,8 @@ class Device:
         Rule and source.
     least_v : float
         Largest voltage that stands across it [V].
+    in_switch : bool
+        Whether it is a fuse in a switch that isolates it: a fuse-switch-disconnector.
     """
 
     key: str
@@ -65,6 +67,7 @@ class Device:
     extra: str
     clause: str
     least_v: float = 0.0
+    in_switch: bool = False
 
     @property
     def delayed(self) -> bool:

@@ -88,7 +88,7 @@ def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
         **sold_v("dc", sized.run.highest_v), breaking_ka=breaking_ka,
         extra=f"DC, {poles_words(site)}"
         + (words if fuse else ", not polarised"),
-        clause=BREAKS,
+        clause=BREAKS, in_switch=made is not None,
     )  # fmt: skip
 
 
