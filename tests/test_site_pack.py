@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.phrases import phrase, phrases, untranslated
 from solarcalc.commissioning.facts import facts_of
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import Design
@@ -28,7 +29,6 @@ from solarcalc.documents import site_lists, site_pack
 from solarcalc.documents.crew import Crew
 from solarcalc.documents.making import Making
 from solarcalc.documents.pdf import document_pdf
-from solarcalc.documents.phrases import phrase, phrases, untranslated
 from solarcalc.documents.test_sheet import blank_blocks, safety_blocks
 from solarcalc.documents.tree import Document, Head, columns, landscape, text_of, texts_of
 from solarcalc.installation import schedules

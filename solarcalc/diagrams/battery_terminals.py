@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.sheet import (
     DASHED,
     LINE_MM,
@@ -14,7 +15,6 @@ from solarcalc.diagrams.sheet import (
     Point,
     Sheet,
     draw_frame,
-    fitted,
     title_block,
     words_width_mm,
 )
@@ -37,7 +37,7 @@ FROM_UNIT_MM, FROM_BAR_MM, NEAR_MM, FAR_STEP_MM = 7.0, 17.0, 38.0, 26.0
 stands there; from its bars to what stands there, and from one such thing to the next [mm]."""
 
 
-def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
+def terminal_diagram(bank: BankTerminals, *, site_name: str, language: str = PATTERN) -> str:
     """The terminals of a battery bank as SVG, A4 lying, not to scale.
 
     Every unit with its number and signs, every link, lead, fuse and bar with its tag; strings
@@ -47,10 +47,13 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     ----------
     bank : BankTerminals
     site_name : str
+    language : str
+        Of the words on it.
     """
     battery = bank.battery
     words = f"Battery terminals{f', {LOADS[bank.board]}' if bank.board else ''}"
-    sheet = Sheet(f"terminals{bank.board}", f"{words}, {site_name}", _described(bank))
+    sheet = Sheet(f"terminals{bank.board}", f"{words}, {site_name}", _described(bank),
+                  language=language)  # fmt: skip
     lines_each = math.ceil(battery.units_in_series / MOST_IN_LINE)
     room = int((FOOT_MM - TOP_MM) / LEAST_LINE_MM) + 1
     shown = max(1, min(battery.units_in_parallel, room // lines_each))
@@ -66,7 +69,8 @@ def terminal_diagram(bank: BankTerminals, *, site_name: str) -> str:
     sheets = len(site.banks)
     letter = "bc"[list(site.banks).index(bank.board or "shared")]
     title = "Battery terminals" if sheets == 1 else f"Battery terminals {'_bc'.index(letter)}/2"
-    block = title_block(site, number=f"SP-06{letter}", sheet=f"6{letter}", title=title)
+    block = title_block(site, number=f"SP-06{letter}", sheet=f"6{letter}", title=title,
+                        language=language)  # fmt: skip
     draw_frame(sheet, block, _notes(bank, shown))
     return sheet.svg()
 
@@ -235,7 +239,7 @@ def _main(
         Placer(sheet).put(part.symbol, x, y)
         rated = "" if part.rated_a is None else f", {part.rated_a:g} A"
         sheet.text(x, y - 3.6, tag + rated, size_mm=SMALL_MM, anchor="middle")
-    words = fitted(f"{joint.tag}, {joint.size}", 32.0, size_mm=SMALL_MM, lines=1)[0]
+    words = sheet.fitted(f"{joint.tag}, {joint.size}", 32.0, size_mm=SMALL_MM, lines=1)[0]
     sheet.text(near + ahead * 2.0, y - 1.2, words, size_mm=SMALL_MM,
                anchor="start" if plus else "end")  # fmt: skip
     sheet.path([(far, y - 5.0), (far, y + 5.0)], width_mm=THICK_MM)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal, Protocol, get_args
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.sheet import (
     DASHED,
     FIRST,
@@ -19,7 +20,6 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     Signed,
     draw_frame,
-    fitted,
     title_block,
 )
 from solarcalc.diagrams.symbols import Placer
@@ -179,7 +179,8 @@ def earth_lines(
 
 
 def earthing_drawing(
-    built: Installation, schedule: Sequence[ScheduleLine], electrode_words: str
+    built: Installation, schedule: Sequence[ScheduleLine], electrode_words: str,
+    language: str = PATTERN,
 ) -> str:
     """The earthing diagram of an installation, with all tags and the bonds of each supply state.
 
@@ -190,13 +191,15 @@ def earthing_drawing(
         Of its earth bar.
     electrode_words : str
         What the electrode is and its resistance.
+    language : str
+        Of the words on it.
     """
     site = built.site
     tags = {part.key: part.tag for part in built.parts}
     return earthing_diagram(
         earth_lines(schedule, tags), electrode_words, site_name=site.site.name,
         system=site.protection.system, firm=site.firm, checked=site.checked, status=site.status,
-        tags=tags, bonds=bond_states(built),
+        tags=tags, bonds=bond_states(built), language=language,
     )  # fmt: skip
 
 
@@ -207,9 +210,10 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "", firm: Firm = NO_FIRM, checked: Checked = NOBODY, status: Status = FIRST,
-                     tags: Mapping[str, str] = NO_TAGS,
-                     bonds: Sequence[BondState] = ()) -> str:  # fmt: skip
+                     system: str = "", firm: Firm = NO_FIRM, checked: Checked = NOBODY,
+                     status: Status = FIRST, tags: Mapping[str, str] = NO_TAGS,
+                     bonds: Sequence[BondState] = (),
+                     language: str = PATTERN) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
 
     The bar stands in the middle; frames, cases, surge devices and bonding come in from the left,
@@ -233,6 +237,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
         Of the parts, by key.
     bonds : sequence of BondState
         Which bonds are closed in each supply state.
+    language : str
+        Of the words on it.
 
     Returns
     -------
@@ -254,7 +260,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
         f"{sum(line.count for line in at_bar)} conductors meet at the main earthing terminal: "
         + "; ".join(f"{line.number} {line.name}, {_copper(line)}" for line in at_bar)
         + f". Earth electrode: {electrode_words}. "
-        + ". ".join(bond.words for bond in bonds)))  # fmt: skip
+        + ". ".join(bond.words for bond in bonds)), language=language)  # fmt: skip
     _bar(sheet, tags.get("earth-bar", ""))
     _left_side(sheet, left)
     _system_side(sheet, [line for line in at_bar if line.kind == "system"], system)
@@ -265,7 +271,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
                f"{tags.get('test-link', '')} test link".strip())  # fmt: skip
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     draw_frame(sheet, title_block(signed, number="SP-07b", sheet="7b",
-                                  title="Earthing diagram"), _notes(lines))  # fmt: skip
+                                  title="Earthing diagram", language=language),
+               _notes(lines))  # fmt: skip
     return sheet.svg()
 
 
@@ -308,7 +315,7 @@ def _bonds(sheet: Sheet, bonds: Sequence[BondState], top_mm: float) -> None:
     sheet.text(202.0, y_mm + 3.4, words, size_mm=SMALL_MM)
     y_mm += 4.8
     for bond in bonds:
-        lines = fitted(bond.words, 84.0, size_mm=SMALL_MM)
+        lines = sheet.fitted(bond.words, 84.0, size_mm=SMALL_MM)
         sheet.path([(202.0, y_mm), (289.0, y_mm)], width_mm=THIN_MM)
         sheet.lines(204.0, y_mm + 3.0, lines, size_mm=SMALL_MM)
         y_mm += 1.2 + 1.25 * SMALL_MM * len(lines)
@@ -345,8 +352,8 @@ def _copper(line: EarthLine) -> str:
 def _conductor(sheet: Sheet, line: EarthLine, y_mm: float, step_mm: float) -> None:
     half_mm = min(step_mm, 8.6) / 2.0 - 0.3
     sheet.box(9.0, y_mm - half_mm, 101.0, y_mm + half_mm, width_mm=THIN_MM)
-    sheet.lines(11.0, y_mm - 0.5, [*fitted(line.name, 88.0, lines=1)])
-    sheet.lines(11.0, y_mm + 2.7, fitted(line.from_words, 88.0, size_mm=SMALL_MM, lines=1),
+    sheet.lines(11.0, y_mm - 0.5, [*sheet.fitted(line.name, 88.0, lines=1)])
+    sheet.lines(11.0, y_mm + 2.7, sheet.fitted(line.from_words, 88.0, size_mm=SMALL_MM, lines=1),
                 size_mm=SMALL_MM)  # fmt: skip
     sheet.path([(101.0, y_mm), (BAR_LEFT_MM, y_mm)])
     sheet.text(106.0, y_mm - 1.2, _copper(line))
@@ -362,15 +369,15 @@ def _terminal(sheet: Sheet, x_mm: float, y_mm: float, line: EarthLine) -> None:
 def _system_side(sheet: Sheet, lines: Sequence[EarthLine], system: str) -> None:
     y_mm = TOP_MM + 16.0
     sheet.text(202.0, y_mm - 5.0, HEADINGS["system"], bold=True)
-    sheet.lines(202.0, y_mm - 1.2, fitted(system, 84.0, size_mm=SMALL_MM, lines=1),
+    sheet.lines(202.0, y_mm - 1.2, sheet.fitted(system, 84.0, size_mm=SMALL_MM, lines=1),
                 size_mm=SMALL_MM)  # fmt: skip
     if not lines:
         sheet.text(202.0, y_mm + 4.0, "no conductor bonds the neutral to this terminal")
     for number, line in enumerate(lines):
         middle_mm = y_mm + 5.5 + 9.0 * number
         sheet.box(202.0, middle_mm - 4.0, 289.0, middle_mm + 4.0, width_mm=THIN_MM)
-        sheet.lines(204.0, middle_mm - 0.5, fitted(line.name, 83.0, lines=1))
-        sheet.lines(204.0, middle_mm + 2.7, fitted(line.from_words, 83.0, size_mm=SMALL_MM,
+        sheet.lines(204.0, middle_mm - 0.5, sheet.fitted(line.name, 83.0, lines=1))
+        sheet.lines(204.0, middle_mm + 2.7, sheet.fitted(line.from_words, 83.0, size_mm=SMALL_MM,
                                                    lines=1), size_mm=SMALL_MM)  # fmt: skip
         sheet.path([(BAR_RIGHT_MM, middle_mm), (202.0, middle_mm)])
         sheet.text(176.0, middle_mm - 1.2, _copper(line))
@@ -394,11 +401,11 @@ def _electrode(sheet: Sheet, lines: Sequence[EarthLine], words: str, link: str) 
         sheet.circle(x_mm - 3.0, y_mm, 1.0, fill="white")
         sheet.box(x_mm - 13.0, y_mm - 1.8, x_mm - 2.0, y_mm + 1.8, width_mm=THIN_MM, dash=DASHED)
         sheet.text(x_mm - 7.5, y_mm - 3.0, link, size_mm=SMALL_MM, anchor="middle")
-        sheet.lines(202.0, y_mm, fitted(f"{line.name}, {_copper(line)}: {line.from_words}", 86.0,
-                                        lines=2))  # fmt: skip
+        words_of = f"{line.name}, {_copper(line)}: {line.from_words}"
+        sheet.lines(202.0, y_mm, sheet.fitted(words_of, 86.0, lines=2))
         _terminal(sheet, BAR_RIGHT_MM + 3.0, y_mm, line)
         Placer(sheet).put("earth", x_mm, ground_mm + 8.0)
-    sheet.lines(204.0, ground_mm + 9.0, fitted(words, 84.0, lines=7))
+    sheet.lines(204.0, ground_mm + 9.0, sheet.fitted(words, 84.0, lines=7))
 
 
 def _notes(lines: Sequence[EarthLine]) -> list[str]:

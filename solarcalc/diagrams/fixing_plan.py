@@ -8,6 +8,7 @@ from functools import partial
 
 import numpy as np
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.roof_plan import described, draw_others, fronts_m
 from solarcalc.diagrams.roof_view import (
     BELOW_MM,
@@ -27,7 +28,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, fitted, words_width_mm
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, words_width_mm
 from solarcalc.roof.hardware import RAILS_A_TIER, Hardware
 from solarcalc.roof.strings import parts_of
 from solarcalc.sitepack.modules import ModulePlan, PlacedRail, placed_rails
@@ -50,7 +51,8 @@ class Pattern:
     feet_m: tuple[float, ...]
 
 
-def fixing_plans(plan: ModulePlan, hardware: Hardware) -> list[tuple[str, str]]:
+def fixing_plans(plan: ModulePlan, hardware: Hardware,
+                 language: str = PATTERN) -> list[tuple[str, str]]:  # fmt: skip
     """Sheets of the fixing plan, each with its words.
 
     Parameters
@@ -58,12 +60,14 @@ def fixing_plans(plan: ModulePlan, hardware: Hardware) -> list[tuple[str, str]]:
     plan : ModulePlan
     hardware : Hardware
         What is bought to hold the modules; the plan draws as much.
+    language : str
+        Of the words on it.
     """
     rails = placed_rails(plan)
     lines = min(len(patterns_of(rails)), MOST_LINES) if plan.along_eaves else 0
     zones = zones_of(plan, parts_of(plan.spots), partial(_rails_named, plan),
                      below_mm=BELOW_MM + LANE_MM * max(lines - 1, 0))  # fmt: skip
-    return [_drawn(plan, zone, hardware) for zone in zones]
+    return [_drawn(plan, zone, hardware, language) for zone in zones]
 
 
 def patterns_of(rails: Sequence[PlacedRail]) -> list[Pattern]:
@@ -85,11 +89,13 @@ def _rails_named(plan: ModulePlan, zone: Zone) -> bool:
     return apart_m * 1000.0 / zone.scale >= NAME_MM
 
 
-def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware) -> tuple[str, str]:
+def _drawn(plan: ModulePlan, zone: Zone, hardware: Hardware,
+           language: str) -> tuple[str, str]:  # fmt: skip
     view = view_of(plan, zone, "fixing", "Fixing plan", (
         f"{described(plan)} {hardware.foot_count} roof fixings hold"
         f" {len(placed_rails(plan))} rails, {hardware.splice_count} fixed splices and"
-        f" {hardware.expansion_joint_count} sliding ones at expansion gaps."))  # fmt: skip
+        f" {hardware.expansion_joint_count} sliding ones at expansion gaps."),
+        language)  # fmt: skip
     here = {spot.place for spot in zone.spots}
     rails = [rail for rail in placed_rails(plan) if rail.part[0].place in here]
     marks = draw_ground(view)
@@ -244,7 +250,7 @@ def _clamp_zone(view: View, y: float, *, gaps: bool) -> float:
     view.sheet.box(view.legend_mm, y - 3.2, view.legend_mm + 57.0, foot, width_mm=THIN_MM,
                    dash=DASHED)  # fmt: skip
     for number, line in enumerate(lines):
-        words = fitted(line, 55.5, size_mm=SMALL_MM, lines=1)[0]
+        words = view.sheet.fitted(line, 55.5, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(view.legend_mm + 1.2, y + 0.4 + 4.1 * number, words, size_mm=SMALL_MM,
                         bold=number == 0)  # fmt: skip
     return foot + 5.4

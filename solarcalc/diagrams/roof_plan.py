@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from functools import partial
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.roof_view import (
     DATUM_WORDS,
     SIDE_HIGH_MM,
@@ -39,7 +40,7 @@ ROOM_MM = 0.6
 """Around the words in a module [mm]."""
 
 
-def roof_plans(plan: ModulePlan) -> list[tuple[str, str]]:
+def roof_plans(plan: ModulePlan, language: str = PATTERN) -> list[tuple[str, str]]:
     """Sheets of the roof plan, each with its words: what the crew sets out and clamps by.
 
     Strings are told apart by number and hatch, so that it can be read in grey.
@@ -47,13 +48,16 @@ def roof_plans(plan: ModulePlan) -> list[tuple[str, str]]:
     Parameters
     ----------
     plan : ModulePlan
+    language : str
+        Of the words on it.
     """
     units = [(spot,) for spot in plan.spots]
-    return [_drawn(plan, zone) for zone in zones_of(plan, units, partial(names_fit, plan))]
+    zones = zones_of(plan, units, partial(names_fit, plan))
+    return [_drawn(plan, zone, language) for zone in zones]
 
 
-def _drawn(plan: ModulePlan, zone: Zone) -> tuple[str, str]:
-    view = view_of(plan, zone, "roof", "Roof plan", described(plan))
+def _drawn(plan: ModulePlan, zone: Zone, language: str) -> tuple[str, str]:
+    view = view_of(plan, zone, "roof", "Roof plan", described(plan), language)
     marks = draw_ground(view)
     numbers = dict.fromkeys(_strings(view))
     for number, string in enumerate(plan.strings):

@@ -22,7 +22,6 @@ from solarcalc.diagrams.sheet import (
     Point,
     Sheet,
     draw_frame,
-    fitted,
     title_block,
     words_width_mm,
 )
@@ -196,13 +195,14 @@ def _scale(window_m: tuple[float, float, float, float], paper: tuple[float, floa
                  and (top - low) * 1000.0 / scale <= high_mm), SCALES[-1])  # fmt: skip
 
 
-def view_of(plan: ModulePlan, zone: Zone, name: str, title: str, described: str) -> View:
+def view_of(plan: ModulePlan, zone: Zone, name: str, title: str, described: str,
+            language: str) -> View:  # fmt: skip
     """A sheet with nothing on it yet, for a zone."""
     wide_mm, high_mm = paper_mm(plan)
     part = f", part {zone.number} of {zone.count}" if zone.count > 1 else ""
     sheet = Sheet(f"{name}-{zone.number}", f"{title}{part}, {plan.site.site.name}",
                   f"{described}{part.replace(',', ' Shown:', 1)}", width_mm=wide_mm,
-                  height_mm=high_mm)  # fmt: skip
+                  height_mm=high_mm, language=language)  # fmt: skip
     return View(sheet=sheet, plan=plan, zone=zone)
 
 
@@ -213,10 +213,10 @@ def finished(view: View, sheet: int, title: str, notes: Sequence[str]) -> tuple[
         part = f"-{zone.number}"
         title = f"{title} {zone.number}/{zone.count}"
     block = title_block(view.plan.site, number=f"SP-{sheet:02d}{part}", sheet=sheet, title=title,
-                        scale=f"1:{zone.scale}")  # fmt: skip
+                        scale=f"1:{zone.scale}", language=view.sheet.language)  # fmt: skip
     paper = "A3" if view.sheet.width_mm == A3_LONG_MM else "A4"
     draw_frame(view.sheet, block, [f"Scale 1:{zone.scale} on {paper}.", *notes])
-    return view.sheet.svg(), f"{view.sheet.title}: {view.sheet.description}"
+    return view.sheet.svg(), view.sheet.in_words
 
 
 def draw_ground(view: View) -> list[Point]:
@@ -293,7 +293,7 @@ def running_along(view: View, values_m: Iterable[float], y_mm: float, words: str
     if left == 0.0:
         view.sheet.circle(x0, y_mm, 0.8, width_mm=LINE_MM, fill="white")
     if words:
-        line = fitted(words, LEFT_MM - 11.0, size_mm=SMALL_MM, lines=1)[0]
+        line = view.sheet.fitted(words, LEFT_MM - 11.0, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(LEFT_MM - 3.0, y_mm + 0.9, line, size_mm=SMALL_MM, anchor="end")
     ends, left_out = [-math.inf] * LANES, []
     for x, value in zip(xs, values, strict=True):
@@ -360,7 +360,7 @@ def legend_lines(view: View, y_mm: float, words: Iterable[str], *, head: str = "
         view.sheet.text(view.legend_mm, y_mm, head, size_mm=SMALL_MM, bold=True)
         y_mm += 3.8
     for words_of in words:
-        lines = fitted(words_of, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
+        lines = view.sheet.fitted(words_of, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
         y_mm = view.sheet.lines(view.legend_mm, y_mm, lines, size_mm=SMALL_MM) + 0.5
     return y_mm + 1.6
 
@@ -388,7 +388,7 @@ def draw_side(view: View, y_mm: float) -> float:
     sheet.path([(right, top), (right, foot)], width_mm=THIN_MM, dash=DASHED)
     dimension(sheet, (left, foot + 4.4), (right, foot + 4.4), f"{rows.footprint_m:.2f}")
     dimension(sheet, (right + 6.0, top), (right + 6.0, foot), f"{high_m:.2f}")
-    lines = fitted(tilt_words(view.plan), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
+    lines = view.sheet.fitted(tilt_words(view.plan), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=3)
     return sheet.lines(view.legend_mm, foot + 9.0, lines, size_mm=SMALL_MM) + 2.1
 
 
@@ -416,7 +416,7 @@ def draw_things_named(view: View, y_mm: float) -> None:
             break
         view.sheet.text(view.legend_mm + 4.0, y_mm, str(number), size_mm=SMALL_MM, anchor="end",
                         bold=True)  # fmt: skip
-        lines = fitted(words, LEGEND_WIDE_MM - 6.0, size_mm=SMALL_MM, lines=2)
+        lines = view.sheet.fitted(words, LEGEND_WIDE_MM - 6.0, size_mm=SMALL_MM, lines=2)
         y_mm = view.sheet.lines(view.legend_mm + 6.0, y_mm, lines, size_mm=SMALL_MM) + 0.5
 
 

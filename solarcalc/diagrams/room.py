@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Literal, Protocol
 
 from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.room_view import (
     BoxLike,
     Field,
@@ -32,7 +33,6 @@ from solarcalc.diagrams.sheet import (
     Sheet,
     Signed,
     draw_frame,
-    fitted,
     title_block,
     words_width_mm,
 )
@@ -138,6 +138,7 @@ def room_drawing(
     layout: LayoutLike, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
     status: Status = FIRST,
     tags: Mapping[str, str] = NO_TAGS, others: Mapping[str, str] = NO_TAGS,
+    language: str = PATTERN,
 ) -> str:
     """The power room as SVG, A3 lying: plan, and below it elevations of the walls.
 
@@ -156,6 +157,8 @@ def room_drawing(
         Tag of a thing by its name: `room_tags`.
     others : mapping of str to str
         Tags that have no place on the drawing by where they go: `room_others`.
+    language : str
+        Of the words on it.
 
     Returns
     -------
@@ -174,7 +177,7 @@ def room_drawing(
         raise InputError(faults)
     scale, small = _scales(layout)
     sheet = Sheet("room", f"Power room, {site_name}", room_words(layout),
-                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM)  # fmt: skip
+                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM, language=language)  # fmt: skip
     plan = View(sheet, VIEW_LEFT_MM, VIEW_TOP_MM, 1000.0 / scale, layout.length_m, layout.depth_m)
     _plan(plan, layout, scale)
     top_mm = plan.at(0.0, layout.depth_m)[1] + PLAN_MM
@@ -198,7 +201,7 @@ def room_drawing(
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
     signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     block = title_block(signed, number="SP-06", sheet=6, title="Power room",
-                        scale=_in_words(scale, small))  # fmt: skip
+                        scale=_in_words(scale, small), language=language)  # fmt: skip
     draw_frame(sheet, block, notes)
     return sheet.svg()
 
@@ -363,7 +366,7 @@ def _escape(view: View, layout: LayoutLike, taken: Sequence[Field]) -> list[Fiel
     for field in (*taken, *things):
         if field[1] - 1.0 < y < field[3] + 4.0 and field[0] < (left + right) / 2.0:
             left = max(left, field[2] + 2.0)
-    words_mm = words_width_mm(ESCAPE, SMALL_MM)
+    words_mm = words_width_mm(view.sheet.said(ESCAPE), SMALL_MM)
     solid = [*taken, *((*view.at(box.along_m, box.out_m),
                         *view.at(box.along_m + box.length_m, box.out_m + box.depth_m))
                        for box in layout.boxes)]  # fmt: skip
@@ -489,18 +492,19 @@ def _elevation(view: View, layout: LayoutLike, wall: Wall, scale: int) -> None:
     numbered_marks(view, seen, heights)
 
 
-def _listed(box: BoxLike, tag: str, *, two_lines: bool, lines: int) -> tuple[list[str], str]:
+def _listed(sheet: Sheet, box: BoxLike, tag: str, *, two_lines: bool,
+            lines: int) -> tuple[list[str], str]:  # fmt: skip
     """Tag, name and measures of a thing in the list; what lies in a wall has no depth to print."""
     name = f"{tag} {box.name}".strip()
     sides = (box.length_m, box.depth_m, box.height_m)
     measures = " × ".join(f"{side:.2f}" for side in sides if side >= 0.005) + " m"
     if two_lines:
         under = f", underside at +{box.base_m:.2f} m" if box.base_m > 0.0 else ""
-        return fitted(name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
+        return sheet.fitted(name, LEGEND_WIDE_MM - 8.0, size_mm=SMALL_MM, lines=lines), (
             measures + under)  # fmt: skip
     measures = measures.replace(" ", "").removesuffix("m") + f", +{box.base_m:.2f}"
     name_mm = LEGEND_WIDE_MM - 10.0 - words_width_mm(measures, SMALL_MM)
-    return fitted(name, name_mm, size_mm=SMALL_MM, lines=lines), measures
+    return sheet.fitted(name, name_mm, size_mm=SMALL_MM, lines=lines), measures
 
 
 def _legend(sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str]) -> float:
@@ -509,7 +513,7 @@ def _legend(sheet: Sheet, layout: LayoutLike, tags: Mapping[str, str]) -> float:
     sheet.text(left_mm, y_mm, "No., tag; length × depth × height", size_mm=SMALL_MM, bold=True)
     two_lines = len(layout.boxes) <= 24
     for lines in (3, 2, 1):
-        listed = [_listed(box, tags.get(box.name, ""), two_lines=two_lines, lines=lines)
+        listed = [_listed(sheet, box, tags.get(box.name, ""), two_lines=two_lines, lines=lines)
                   for box in layout.boxes]  # fmt: skip
         high_mm = sum(4.6 + step_mm * (len(name) - 1 + two_lines) for name, _ in listed)
         if high_mm <= LEGEND_HIGH_MM - 4.6:
@@ -535,11 +539,11 @@ def _others(sheet: Sheet, y_mm: float, others: Mapping[str, str]) -> float:
     step_mm = 1.25 * SMALL_MM
     said = [f"{tags}: {where}" for tags, where in others.items()]
     for lines in (2, 1):
-        listed = [fitted(one, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=lines) for one in said]
+        listed = [sheet.fitted(one, LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=lines) for one in said]
         if sum(map(len, listed)) * step_mm + 8.0 <= room_mm:
             break
     else:  # tags alone
-        listed = [fitted(", ".join(others), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=6)]
+        listed = [sheet.fitted(", ".join(others), LEGEND_WIDE_MM, size_mm=SMALL_MM, lines=6)]
     y_mm += 6.0
     sheet.text(LEGEND_MM, y_mm, "Fitted beside these, place by the electrician",
                size_mm=SMALL_MM, bold=True)  # fmt: skip

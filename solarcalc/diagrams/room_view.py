@@ -173,7 +173,7 @@ class View:
         self.sheet.path([(x, top), (x, foot)], width_mm=THIN_MM)
         for y in (top, foot):
             self.sheet.path([(x - 1.0, y + 1.0), (x + 1.0, y - 1.0)])
-        words, y = f"aisle {aisle_m:.2f} m", top + max(4.0, 0.3 * (foot - top))
+        words, y = self.sheet.said(f"aisle {aisle_m:.2f} m"), top + max(4.0, 0.3 * (foot - top))
         wide = words_width_mm(words, TEXT_MM)
         self.sheet.box(x + 0.8, y - 2.8, x + 2.2 + wide, y + 1.2, width_mm=0.0, fill="white")
         self.sheet.text(x + 1.5, y, words)

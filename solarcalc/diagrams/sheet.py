@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,6 +11,8 @@ from typing import Literal
 from xml.sax.saxutils import escape, quoteattr
 
 from solarcalc import __version__
+from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import initials, short_name
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.site import Site
@@ -27,9 +30,18 @@ EM_WIDTH, WIDE_EM = 0.6, 1.05
 MARK_OPACITY, MARK_TURN_DEG = 0.09, 25.0
 """Of the words that lie across a sheet: what they cover can still be read."""
 DASHED, DASH_DOT = "2 1.2", "4 1 0.6 1"
+KEPT = "\u00a0"
+"""A space at which no line is broken."""
+_UNIT = re.compile(r"(?<=\d) (?=(?:k?[VWA]|[WAk]h|kWh)\b)")
 
 Anchor = Literal["start", "middle", "end"]
 Point = tuple[float, float]
+
+
+class Said(str):
+    """Words that are in the language of their sheet already."""
+
+    __slots__ = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -116,8 +128,15 @@ def joined(pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[st
     return kept
 
 
+def with_unit_kept(words: str) -> str:
+    """Words in which no line is broken between a number and its unit."""
+    return _UNIT.sub(KEPT, words)
+
+
 class Sheet:
     """What is drawn on one sheet, x to the right and y down from its upper left corner [mm].
+
+    Every word on it comes in English and is drawn in the language of the sheet.
 
     Parameters
     ----------
@@ -128,16 +147,46 @@ class Sheet:
         For readers who cannot see it.
     width_mm, height_mm : float
         [mm].
+    language : str
+        Of its words, such as ``"fr"``.
     """
 
-    def __init__(self, name: str, title: str, description: str, *,
-                 width_mm: float = A4_LONG_MM, height_mm: float = A4_SHORT_MM) -> None:  # fmt: skip
-        self.name, self.title, self.description = name, title, description
+    def __init__(self, name: str, title: str, description: str, *, width_mm: float = A4_LONG_MM,
+                 height_mm: float = A4_SHORT_MM, language: str = PATTERN) -> None:  # fmt: skip
+        self.name, self.language = name, language
+        self.title, self.description = self.said(title), self.said(description)
         self.width_mm, self.height_mm = width_mm, height_mm
         self.words: list[WordBox] = []
         self._parts: list[str] = []
         self._hatches: dict[str, str] = {}
         self._mark: list[str] = []
+
+    @property
+    def in_words(self) -> str:
+        """What it is and what it shows, for a reader who cannot see it."""
+        return f"{self.title}{self.said(': ')}{self.description}"
+
+    def said(self, words: str) -> Said:
+        """Words in the language of the sheet; what is in it already stays as it is."""
+        if isinstance(words, Said):
+            return words
+        if self.language == PATTERN:
+            return Said(words)
+        said = phrase(words.replace(KEPT, " "), self.language)
+        if KEPT in words:
+            said = with_unit_kept(said) if " " in words else said.replace(" ", KEPT)
+        return Said(said)
+
+    def fitted(self, words: str, width_mm: float, *, size_mm: float = TEXT_MM,
+               lines: int = 2) -> list[str]:  # fmt: skip
+        """The same as `fitted`, of words in the language of the sheet."""
+        return [Said(line) for line in fitted(self.said(words), width_mm, size_mm=size_mm,
+                                              lines=lines)]  # fmt: skip
+
+    def joined(self, pieces: Sequence[str], width_mm: float, *, lines: int = 3) -> list[str]:
+        """The same as `joined`, of pieces in the language of the sheet."""
+        return [Said(line) for line in joined([self.said(one) for one in pieces], width_mm,
+                                              lines=lines)]  # fmt: skip
 
     def path(self, points: Sequence[Point], *, width_mm: float = LINE_MM, dash: str = "",
              closed: bool = False, fill: str = "none") -> None:  # fmt: skip
@@ -167,6 +216,7 @@ class Sheet:
         """One line of words, its foot at `y_mm`."""
         if not words:
             return
+        words = self.said(words)
         wide_mm = words_width_mm(words, size_mm)
         left_mm = x_mm - {"start": 0.0, "middle": wide_mm / 2.0, "end": wide_mm}[anchor]
         self.words.append(WordBox(words=words, left_mm=left_mm, top_mm=y_mm - 0.8 * size_mm,
@@ -190,6 +240,7 @@ class Sheet:
     def mark(self, words: Sequence[str]) -> None:
         """Pale words slanted across the whole sheet, over all that is drawn."""
         x_mm, y_mm = self.width_mm / 2.0, self.height_mm / 2.0
+        words = [self.said(line) for line in words]
         size_mm = 0.85 * self.width_mm / max(words_width_mm(line, 1.0) for line in words)
         self._mark = [
             f'<text class="mark" x="{_n(x_mm)}" y="{_n(y_mm + 1.25 * size_mm * number)}"'
@@ -267,6 +318,8 @@ NOT_CHECKED = ("NOT FOR CONSTRUCTION", "NOT CHECKED")
 BLANK = "________"
 TITLE_LETTERS, NUMBER_LETTERS = 25, 16
 """At most, by ISO 7200."""
+SAID_FIELDS = ("Type", "Status")
+"""Fields whose value is a word of ours, and not a name, a number or a day."""
 SHEETS = 16
 """Of a site pack, continuation sheets apart."""
 NO_SCALE = "not to scale"
@@ -363,8 +416,8 @@ class Signed:
 
 
 def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: str,
-                sheets: int = SHEETS, scale: str = NO_SCALE,
-                kind: str = "site pack drawing") -> TitleBlock:  # fmt: skip
+                sheets: int = SHEETS, scale: str = NO_SCALE, kind: str = "site pack drawing",
+                language: str = PATTERN) -> TitleBlock:  # fmt: skip
     """The title block of a document of a site: no other is made.
 
     Parameters
@@ -381,19 +434,25 @@ def title_block(site: Site | Signed, *, number: str, sheet: int | str, title: st
         Such as ``"1:50"``.
     kind : str
         Type of document.
+    language : str
+        Of its words, in which `draw_frame` writes the fields.
     """
     name = site.name if isinstance(site, Signed) else site.site.name
     checked, stage = site.checked, STATUS[site.status.stage]
     return TitleBlock(
         site=short_name(name), firm=site.firm.name, number=document_number(name, number),
         revision=site.status.revision, issued=site.status.date,
-        sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale, language="en",
-        title=title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…",
+        sheet=str(sheet), sheets=str(sheets), kind=kind, scale=scale,
+        language=language, title=_short_title(title),
         created=f"solarcalc {__version__}",
         checked=f"{checked.name}, {checked.date}" if checked.done else "",
         approved=f"{checked.name}, {checked.licence}" if checked.done else "",
         status=stage if checked.done or stage == "draft" else "for approval",
     )  # fmt: skip
+
+
+def _short_title(title: str) -> str:
+    return title if len(title) <= TITLE_LETTERS else title[: TITLE_LETTERS - 1] + "…"
 
 
 def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
@@ -413,15 +472,19 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
     top_mm = sheet.height_mm - FOOT_MM
     sheet.box(BORDER_MM, BORDER_MM, right_mm, foot_mm, width_mm=THIN_MM)
     sheet.path([(BORDER_MM, top_mm), (right_mm, top_mm)], width_mm=THIN_MM)
-    heading = fitted(f"{block.title}: {block.site}", HEADING_MM, size_mm=TITLE_MM * 0.8, lines=1)
+    title = Said(_short_title(sheet.said(block.title)))
+    heading = fitted(f"{title}{sheet.said(': ')}{block.site}", HEADING_MM,
+                     size_mm=TITLE_MM * 0.8, lines=1)  # fmt: skip
+    heading = [Said(line) for line in heading]
     sheet.lines(8.0, 11.2, heading, size_mm=TITLE_MM * 0.8, bold_first=True)
     for y_mm, line, bold in zip((8.4, 11.9), SAFETY, (True, False), strict=True):
         sheet.text(right_mm - 2.0, y_mm, line, size_mm=SMALL_MM, anchor="end", bold=bold)
     if not block.approved:
         sheet.mark(NOT_CHECKED)
-    _draw_block(sheet, block, right_mm - BLOCK_MM, top_mm)
+    _draw_block(sheet, block, title, right_mm - BLOCK_MM, top_mm)
     width_mm = sheet.width_mm - A4_LONG_MM + NOTES_MM
-    lines = fitted(" ".join(notes), width_mm, size_mm=SMALL_MM, lines=5)
+    lines = sheet.fitted(Said(" ".join(sheet.said(note) for note in notes)), width_mm,
+                         size_mm=SMALL_MM, lines=5)  # fmt: skip
     step_mm = NOTE_STEP_MM if len(lines) < 5 else CLOSE_STEP_MM
     y_mm = top_mm + 0.2 + step_mm
     for line in lines:
@@ -429,11 +492,15 @@ def draw_frame(sheet: Sheet, block: TitleBlock, notes: Sequence[str]) -> None:
         y_mm += step_mm
 
 
-def _draw_block(sheet: Sheet, block: TitleBlock, left_mm: float, top_mm: float) -> None:
+def _draw_block(sheet: Sheet, block: TitleBlock, title: Said, left_mm: float,
+                top_mm: float) -> None:  # fmt: skip
     """Four rows of cells: name and value of each field in one line."""
-    named = {name: f"{name} {value}" for name, value in block.fields}
+    named = {
+        name: Said(f"{sheet.said(name)} {sheet.said(value) if name in SAID_FIELDS else value}")
+        for name, value in block.fields
+    }
     rows: list[list[tuple[float, str, bool]]] = [
-        [(66.0, named["Firm"], False), (45.0, block.title, True), (30.0, block.number, True)],
+        [(66.0, named["Firm"], False), (45.0, title, True), (30.0, Said(block.number), True)],
         [(66.0, named["Type"], False), (45.0, named["Created"], False),
          (30.0, named["Sheet"], False)],
         [(66.0, named["Checked"], False), (75.0, named["Approved"], False)],
@@ -446,6 +513,6 @@ def _draw_block(sheet: Sheet, block: TitleBlock, left_mm: float, top_mm: float) 
         sheet.path([(left_mm, y_mm), (left_mm + BLOCK_MM, y_mm)], width_mm=THIN_MM)
         for wide_mm, words, bold in row:
             sheet.path([(x_mm, y_mm), (x_mm, y_mm + BLOCK_ROW_MM)], width_mm=THIN_MM)
-            line = fitted(words, wide_mm - 1.6, size_mm=SMALL_MM, lines=1)
+            line = sheet.fitted(words, wide_mm - 1.6, size_mm=SMALL_MM, lines=1)
             sheet.text(x_mm + 0.9, y_mm + 2.7, line[0], size_mm=SMALL_MM, bold=bold)
             x_mm += wide_mm

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.sheet import (
     A3_LONG_MM,
     A3_SHORT_MM,
@@ -14,8 +15,6 @@ from solarcalc.diagrams.sheet import (
     Point,
     Sheet,
     draw_frame,
-    fitted,
-    joined,
     title_block,
 )
 from solarcalc.diagrams.single_line_boards import draw_boards
@@ -73,7 +72,7 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     placer.put("modules", 24.0, y_mm)
     words = [f"{share}{strings} string{'s' if strings > 1 else ''} of {array.modules_in_series},",
              diagram.words("module", "", watts(module.pmax_w)) if first else "as above"]
-    words = [line for each in words for line in fitted(each, 60.0)]
+    words = [line for each in words for line in sheet.fitted(each, 60.0)]
     sheet.lines(16.0, y_mm + 10.0, words)
     diagram.run_across("string", 32.0, BOX_MM[0] + 8.5, y_mm, words_at_mm=56.0, words_mm=44.0)
     _combiner(diagram, y_mm, first=first)
@@ -116,8 +115,9 @@ def _controller(diagram: Diagram, left_mm: float, y_mm: float, *, first: bool) -
     diagram.placer.put("controller", left_mm + SQUARE_MM, y_mm)
     rated = [f"{controller.max_charge_current_a:g} A", f"{controller.max_pv_voltage_v:g} V"]
     sheet.lines(left_mm + SQUARE_MM, y_mm + 10.0, rated, anchor="middle")
-    words = fitted(diagram.words("controller", "", controller.label), 64.0, lines=2) if first else [
-        f"{diagram.tag('controller')}, as above"]  # fmt: skip
+    words = [f"{diagram.tag('controller')}, as above"]
+    if first:
+        words = sheet.fitted(diagram.words("controller", "", controller.label), 64.0, lines=2)
     sheet.lines(left_mm - 12.0, y_mm - 8.0 - 3.5 * (len(words) - 1), words)
 
 
@@ -206,12 +206,13 @@ def _bank_run(
 
 def _battery_words(diagram: Diagram, board: str, battery: Battery, place: Point,
                    words_mm: float) -> None:  # fmt: skip
-    name = fitted(diagram.words("battery", board, battery.label), words_mm, lines=4)
-    words = [*name, *joined(
+    sheet = diagram.sheet
+    name = sheet.fitted(diagram.words("battery", board, battery.label), words_mm, lines=4)
+    words = [*name, *sheet.joined(
         [f"{battery.nominal_voltage_v:g} V", f"{battery.rated_ah:g} Ah",
          f"{battery.units_in_series} in series", f"{battery.units_in_parallel} in parallel"],
         words_mm, lines=3)]  # fmt: skip
-    diagram.sheet.lines(*place, words)
+    sheet.lines(*place, words)
 
 
 LAYOUTS = {
@@ -231,7 +232,7 @@ CASES = (
 )
 
 
-def single_line(built: Installation) -> str:
+def single_line(built: Installation, language: str = PATTERN) -> str:
     """The single-line diagram as SVG, A3 lying.
 
     Every device and cable of the schedules and every part that has a place on it, under its tag
@@ -240,6 +241,8 @@ def single_line(built: Installation) -> str:
     Parameters
     ----------
     built : Installation
+    language : str
+        Of the words on it.
 
     Returns
     -------
@@ -248,7 +251,7 @@ def single_line(built: Installation) -> str:
     """
     site = built.site
     sheet = Sheet("single-line", f"Single-line diagram, {site.site.name}", single_line_words(built),
-                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM)  # fmt: skip
+                  width_mm=A3_LONG_MM, height_mm=A3_SHORT_MM, language=language)  # fmt: skip
     diagram = Diagram(built, sheet)
     places = TWO_BANKS if site.supply.separate_banks else ONE_BANK
     draw_sun(diagram, places)
@@ -256,7 +259,8 @@ def single_line(built: Installation) -> str:
     draw_boards(diagram, places)
     _earth_bar(diagram)
     diagram.placer.legend(348.0, 16.0, 66.0, 5.4)
-    block = title_block(site, number="SP-05", sheet=5, title="Single-line diagram")
+    block = title_block(site, number="SP-05", sheet=5, title="Single-line diagram",
+                        language=language)  # fmt: skip
     draw_frame(sheet, block, [RUN_NOTE, *_left_out(diagram)])
     return sheet.svg()
 
@@ -288,7 +292,7 @@ def _earth_bar(diagram: Diagram) -> None:
     words = (f"{bar}. Earth electrode "
              f"{diagram.words('electrode', '', site.earthing.electrode)} by {electrode}."
              f" System {protection.system}; {BONDS[protection.neutral_earth_bond]}.")
-    sheet.lines(19.0, EARTH_BAR_MM + 4.6, fitted(words, 310.0, lines=1))
+    sheet.lines(19.0, EARTH_BAR_MM + 4.6, sheet.fitted(words, 310.0, lines=1))
 
 
 def _left_out(diagram: Diagram) -> list[str]:

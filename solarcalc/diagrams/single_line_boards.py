@@ -11,8 +11,6 @@ from solarcalc.diagrams.sheet import (
     THICK_MM,
     THIN_MM,
     Point,
-    fitted,
-    joined,
 )
 from solarcalc.diagrams.single_line_parts import (
     DOWN_MM,
@@ -133,13 +131,15 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
 def _inverter_words(diagram: Diagram, way: Way, board: str, words_mm: float) -> list[str]:
     """Its name and power, and the changeover that is inside it."""
     inverter = diagram.site.inverter_of(board)
-    words = fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
+    sheet = diagram.sheet
+    words = sheet.fitted(diagram.words("inverter", board, inverter.label), words_mm, lines=2)
     serves = "both boards" if way.one_inverter else board.replace("non", "non-") + " loads"
-    words += joined([watts(inverter.continuous_power_w), serves], words_mm, lines=1)
+    words += sheet.joined([watts(inverter.continuous_power_w), serves], words_mm, lines=1)
     switch = diagram.part("changeover", board)
     if switch is not None and switch.bought is None:
         rated = "" if switch.rated_a is None else f"{switch.rated_a:g} A"
-        words += fitted(diagram.words("changeover", board, f"{rated} inside"), words_mm, lines=1)
+        inside = diagram.words("changeover", board, f"{rated} inside")
+        words += sheet.fitted(inside, words_mm, lines=1)
     return words
 
 
@@ -170,8 +170,8 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     y_mm = diagram.stands_down(key, "end", x_mm, y_mm + TAP_MM, words_mm=places.surge_mm - 8.0)
     bar_mm = y_mm + 1.0
     sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
-    words = fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
-                   size_mm=SMALL_MM)  # fmt: skip
+    words = sheet.fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
+                         size_mm=SMALL_MM)  # fmt: skip
     sheet.lines(x_mm + 9.5, bar_mm + 0.9 - 1.55 * (len(words) - 1), words, size_mm=SMALL_MM)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + BAR_STEP_MM)])
     key = diagram.run_key("board_house", board)
@@ -185,7 +185,7 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + 3.0)])
     diagram.placer.put("load", x_mm, y_mm + 3.0 + HALF_MM, upright=True)
     to = "to final circuits, " + board.replace("non", "non-")
-    words = fitted(diagram.words("house", board, to), places.surge_mm - 8.0, lines=2)
+    words = diagram.sheet.fitted(diagram.words("house", board, to), places.surge_mm - 8.0, lines=2)
     sheet.lines(x_mm + 4.0, y_mm + 6.0, words)
 
 

@@ -7,14 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, TEXT_MM, Sheet, joined
+from solarcalc.diagrams.sheet import DASH_DOT, KEPT, LINE_MM, TEXT_MM, Sheet, with_unit_kept
 from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes
 from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 
-KEPT = "\u00a0"
-"""A space at which no line is broken."""
 METAL = {"copper": "Cu", "aluminium": "Al"}
-_UNIT = re.compile(r"(?<=\d) (?=(?:k?[VWA]|[WAk]h|kWh)\b)")
 _PARTED = re.compile(r"[,;(]\s*| or ")
 RUN_NOTE = (
     "At a cable: tag (×2: two alike), conductors, length (? assumed), installation method of"
@@ -163,7 +160,7 @@ class Diagram:
         if part is None:
             return words
         self.drawn.add(part.key)
-        return counted(part, _UNIT.sub(KEPT, words))
+        return counted(part, with_unit_kept(words))
 
     def tag(self, stem: str, board: str = "") -> str:
         """Tag of a part; empty without one."""
@@ -293,7 +290,7 @@ class Diagram:
         """All about a device where it is drawn first, its tag where it is drawn again."""
         first = device.key not in self.drawn
         self.drawn.add(device.key)
-        return joined(device_pieces(device, more) if first else [device.tag], words_mm,
+        return self.sheet.joined(device_pieces(device, more) if first else [device.tag], words_mm,
                       lines=lines)  # fmt: skip
 
     def _wire(self, key: str, from_mm: float, to_mm: float, across_mm: float, *,
@@ -322,4 +319,5 @@ class Diagram:
         first = key not in self.drawn
         self.drawn.add(key)
         one = self.runs[key]
-        return joined(run_pieces(one) if first else [f"{one.tag}, as above"], words_mm, lines=lines)
+        pieces = run_pieces(one) if first else [f"{one.tag}, as above"]
+        return self.sheet.joined(pieces, words_mm, lines=lines)

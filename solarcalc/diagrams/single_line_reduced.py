@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from solarcalc.diagrams.sheet import SMALL_MM, THICK_MM, Point, Sheet, fitted
+from solarcalc.diagrams.sheet import KEPT, SMALL_MM, THICK_MM, Point, Sheet
 from solarcalc.diagrams.single_line import single_line_words
-from solarcalc.diagrams.single_line_parts import KEPT, watts
+from solarcalc.diagrams.single_line_parts import watts
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM, Placer
 from solarcalc.installation.records import Installation, Part
 
@@ -60,8 +60,9 @@ def _rated(part: Part | None, words: str = "") -> list[str]:
 
 
 def _under(placer: Placer, x_mm: float, y_mm: float, words: list[str], wide_mm: float) -> None:
-    lines = [line for each in words for line in fitted(each, wide_mm, size_mm=SMALL_MM)]
-    placer.sheet.lines(x_mm, y_mm, lines, size_mm=SMALL_MM, anchor="middle")
+    sheet = placer.sheet
+    lines = [line for each in words for line in sheet.fitted(each, wide_mm, size_mm=SMALL_MM)]
+    sheet.lines(x_mm, y_mm, lines, size_mm=SMALL_MM, anchor="middle")
 
 
 def _array(built: Installation, placer: Placer) -> None:
@@ -93,7 +94,7 @@ def _bank(built: Installation, placer: Placer, board: str) -> None:
     main = next(one for one in built.cables if one.key == f"battery_main{end}")
     for key in reversed((*main.at_start, *main.at_end)):
         placer.put(part[key].symbol, x_mm, y_mm + HALF_MM, upright=True)
-        rated = fitted(" ".join(_rated(part[key])), 22.0, size_mm=SMALL_MM)
+        rated = sheet.fitted(" ".join(_rated(part[key])), 22.0, size_mm=SMALL_MM)
         sheet.lines(x_mm + 3.0, y_mm + HALF_MM + 0.9, rated, size_mm=SMALL_MM)
         y_mm += 2.0 * HALF_MM
     placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
@@ -124,7 +125,7 @@ def _boards(built: Installation, placer: Placer) -> None:
         sheet.path([(x_mm, BOARD_MM), (x_mm, BOARD_MM + 2.0)])
         placer.put("load", x_mm, BOARD_MM + 2.0 + HALF_MM, upright=True)
         name = f"{part[f'board-{board}'].tag} {NAMES[board]}"
-        sheet.lines(x_mm + 3.5, BOARD_MM + 5.0, fitted(name, 26.0, size_mm=SMALL_MM),
+        sheet.lines(x_mm + 3.5, BOARD_MM + 5.0, sheet.fitted(name, 26.0, size_mm=SMALL_MM),
                     size_mm=SMALL_MM)  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from functools import partial
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.roof_plan import described, draw_names, draw_others, names_fit
 from solarcalc.diagrams.roof_view import (
     BELOW_MM,
@@ -21,7 +22,7 @@ from solarcalc.diagrams.roof_view import (
     whole_size,
     zones_of,
 )
-from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, Point, fitted
+from solarcalc.diagrams.sheet import DASHED, LINE_MM, SMALL_MM, THIN_MM, Point
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.roof.strings import Spot
 from solarcalc.sitepack.modules import ModulePlan
@@ -36,7 +37,8 @@ MOST_STRINGS = 9
 """Strings in the legend of a sheet; the schedules have all."""
 
 
-def string_plans(plan: ModulePlan, built: Installation) -> list[tuple[str, str]]:
+def string_plans(plan: ModulePlan, built: Installation,
+                 language: str = PATTERN) -> list[tuple[str, str]]:  # fmt: skip
     """Sheets of the string plan, each with its words.
 
     Parameters
@@ -44,15 +46,18 @@ def string_plans(plan: ModulePlan, built: Installation) -> list[tuple[str, str]]
     plan : ModulePlan
     built : Installation
         For the numbers of cables, fuses and combiner, and their lengths.
+    language : str
+        Of the words on it.
     """
     units = list(plan.strings.values())
     zones = zones_of(plan, units, partial(names_fit, plan))
-    return [_drawn(plan, zone, built) for zone in zones]
+    return [_drawn(plan, zone, built, language) for zone in zones]
 
 
-def _drawn(plan: ModulePlan, zone: Zone, built: Installation) -> tuple[str, str]:
+def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
+           language: str) -> tuple[str, str]:  # fmt: skip
     view = view_of(plan, zone, "string", "String plan", (
-        f"{described(plan)} {' '.join(f'{line}.' for line in home_run_words(built))}"))
+        f"{described(plan)} {' '.join(f'{line}.' for line in home_run_words(built))}"), language)
     here = {spot.place for spot in zone.spots}
     strings = {name: spots for name, spots in plan.strings.items() if spots[0].place in here}
     marks = draw_ground(view)
@@ -124,7 +129,7 @@ def _combiner(view: View, built: Installation) -> None:
     view.sheet.box(x, y, x + BOX_MM[0], y + BOX_MM[1], width_mm=LINE_MM, dash=DASHED)
     tags = ", ".join(part.tag for part in built.of_kind("combiner"))
     for number, words in enumerate((f"combiner {tags} and roof entry", "place by site survey")):
-        line = fitted(words, BOX_MM[0] - 2.0, size_mm=SMALL_MM, lines=1)[0]
+        line = view.sheet.fitted(words, BOX_MM[0] - 2.0, size_mm=SMALL_MM, lines=1)[0]
         view.sheet.text(x + 1.5, y + 3.8 + 4.0 * number, line, size_mm=SMALL_MM, bold=number == 0)
 
 

@@ -17,7 +17,6 @@ from solarcalc.diagrams.sheet import (
     THIN_MM,
     Point,
     Sheet,
-    fitted,
 )
 
 HALF_MM = 4.0
@@ -302,6 +301,6 @@ class Placer:
         shift_mm = {"earth": -1.8, "changeover": -2.0}.get(name, 0.0)
         draw(Pen(self.sheet, left_mm + 10.0, middle_mm + shift_mm,
                  scale_frac=0.6 if name in HIGH_IN_LEGEND_MM else 1.0))  # fmt: skip
-        lines = fitted(words, width_mm - 20.0, size_mm=SMALL_MM)
+        lines = self.sheet.fitted(words, width_mm - 20.0, size_mm=SMALL_MM)
         foot_mm = middle_mm + 0.9 - (len(lines) - 1) * 0.6 * SMALL_MM
         self.sheet.lines(left_mm + 19.0, foot_mm, lines, size_mm=SMALL_MM)

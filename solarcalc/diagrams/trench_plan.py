@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.roof_view import dimension
 from solarcalc.diagrams.sheet import (
     DASHED,
@@ -13,7 +14,6 @@ from solarcalc.diagrams.sheet import (
     THIN_MM,
     Sheet,
     draw_frame,
-    fitted,
     title_block,
     words_width_mm,
 )
@@ -42,9 +42,8 @@ MEASURED = (
 )
 
 
-def trench_plans(trenches: Sequence[Trench], site: Site, steps: Sequence[str]) -> list[
-    tuple[str, str]
-]:  # fmt: skip
+def trench_plans(trenches: Sequence[Trench], site: Site, steps: Sequence[str],
+                 language: str = PATTERN) -> list[tuple[str, str]]:  # fmt: skip
     """Sheets of the trench plan, each with its words; none where nothing is dug.
 
     Parameters
@@ -53,17 +52,21 @@ def trench_plans(trenches: Sequence[Trench], site: Site, steps: Sequence[str]) -
     site : Site
     steps : sequence of str
         What to do before and while it is dug.
+    language : str
+        Of the words on it.
     """
     sheets = [trenches[n : n + A_SHEET] for n in range(0, len(trenches), A_SHEET)]
-    return [_drawn(few, site, steps, number, len(sheets)) for number, few in enumerate(sheets, 1)]
+    return [_drawn(few, site, steps, (number, len(sheets)), language)
+            for number, few in enumerate(sheets, 1)]  # fmt: skip
 
 
-def _drawn(trenches: Sequence[Trench], site: Site, steps: Sequence[str], number: int,
-           count: int) -> tuple[str, str]:  # fmt: skip
+def _drawn(trenches: Sequence[Trench], site: Site, steps: Sequence[str],
+           place_of: tuple[int, int], language: str) -> tuple[str, str]:  # fmt: skip
+    number, count = place_of
     part = f" {number}/{count}" if count > 1 else ""
     sheet = Sheet(f"trench-{number}", f"Trench plan{part}, {site.site.name}", "; ".join(
         f"{one.number} {one.name}: {one.length_m:g} m long, {one.dig_m:.2f} m deep, with"
-        f" {', '.join(one.tags)}" for one in trenches))  # fmt: skip
+        f" {', '.join(one.tags)}" for one in trenches), language=language)  # fmt: skip
     section = next((scale for scale in SECTION_SCALES if all(
         one.dig_m * 1000.0 / scale <= SECTION_HIGH_MM
         and one.wide_m * 1000.0 / scale <= SECTION_WIDE_MM for one in trenches
@@ -74,13 +77,14 @@ def _drawn(trenches: Sequence[Trench], site: Site, steps: Sequence[str], number:
         _section(sheet, trench, top_mm, 1000.0 / section)
         _route(sheet, trench, top_mm)
     block = title_block(site, number="SP-07a" + (f"-{number}" if count > 1 else ""), sheet="7a",
-                        title=f"Trench plan{part}", scale=f"sections 1:{section}")  # fmt: skip
+                        title=f"Trench plan{part}", scale=f"sections 1:{section}",
+                        language=language)  # fmt: skip
     draw_frame(sheet, block, [
         f"Sections 1:{section} on A4. Routes are laid out straight: bends are not drawn.",
         *steps[-2:-1],
         "Depths in m from the finished ground.",
     ])  # fmt: skip
-    return sheet.svg(), f"{sheet.title}: {sheet.description}"
+    return sheet.svg(), sheet.in_words
 
 
 def _section(sheet: Sheet, one: Trench, top_mm: float, unit_mm: float) -> None:
@@ -146,7 +150,7 @@ def _named(sheet: Sheet, one: Trench, right: float, top_mm: float, unit_mm: floa
     free = top_mm
     for depth_m, words in sorted(said):
         y = top_mm + depth_m * unit_mm
-        lines = fitted(words, ROUTE_MM - right - 12.0, size_mm=SMALL_MM, lines=3)
+        lines = sheet.fitted(words, ROUTE_MM - right - 12.0, size_mm=SMALL_MM, lines=3)
         foot = max(y + 0.9, free + LEAST_LAYER_MM)
         sheet.path([(right, y), (right + 3.0, foot - 0.9), (right + 5.0, foot - 0.9)],
                    width_mm=THIN_MM)  # fmt: skip
@@ -163,12 +167,13 @@ def _route(sheet: Sheet, one: Trench, top_mm: float) -> None:
     unit_mm = 1000.0 / scale
     x0, x1, y = ROUTE_MM, ROUTE_MM + one.length_m * unit_mm, top_mm + 13.0
     tail = f": {one.length_m:g} m, route 1:{scale}"
-    name = one.name if words_width_mm(f"{one.number} {one.name}{tail}", TEXT_MM) <= 170.0 else (
+    name = one.name if words_width_mm(
+        sheet.said(f"{one.number} {one.name}{tail}"), TEXT_MM) <= 170.0 else (
         one.name.replace("; Distribution circuit", " and"))  # fmt: skip
-    sheet.text(x0, top_mm, fitted(f"{one.number} {name}{tail}", 175.0, lines=1)[0], bold=True)
+    sheet.text(x0, top_mm, sheet.fitted(f"{one.number} {name}{tail}", 175.0, lines=1)[0], bold=True)
     ends = (f"from: {one.start}; to: {one.end}" if one.start != one.end
             else "both ends in the ground: place by site survey")  # fmt: skip
-    sheet.text(x0, top_mm + 4.2, fitted(ends, 175.0, size_mm=SMALL_MM, lines=1)[0],
+    sheet.text(x0, top_mm + 4.2, sheet.fitted(ends, 175.0, size_mm=SMALL_MM, lines=1)[0],
                size_mm=SMALL_MM)  # fmt: skip
     sheet.box(x0, y - 1.5, x1, y + 1.5, dash="" if one.duct else DASHED)
     step = next(size for size in (1, 2, 5, 10, 20, 50, 100, 200, 500) if size * unit_mm >= 12.0)
@@ -189,5 +194,5 @@ def _route(sheet: Sheet, one: Trench, top_mm: float) -> None:
     ]  # fmt: skip
     foot = y + 10.0
     for words in said:
-        lines = fitted(words, 177.0, size_mm=SMALL_MM, lines=2)
+        lines = sheet.fitted(words, 177.0, size_mm=SMALL_MM, lines=2)
         foot = sheet.lines(x0, foot, lines, size_mm=SMALL_MM) + 0.5

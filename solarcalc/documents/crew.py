@@ -6,10 +6,10 @@ import re
 from dataclasses import dataclass
 
 from solarcalc.basis.messages import messages
+from solarcalc.basis.phrases import phrase
 from solarcalc.basis.text import MOST_REVISION, short_name
 from solarcalc.design import Design
 from solarcalc.diagrams.sheet import document_number
-from solarcalc.documents.phrases import phrase
 
 _INVENTED = re.compile(r"\bInvented (?=\w)")
 _TWICE = re.compile(r"\b(\w+), (\1\b)", re.IGNORECASE)

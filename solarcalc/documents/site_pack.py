@@ -1,7 +1,7 @@
 """The site pack: what the crew builds, fits and tests by, a sheet for each thing they ask.
 
 Sheets 1 to 13 are always the same; the test sheet begins with sheet 14. Headings are in the
-crew's language by ``data/messages``, texts of the data tables by `solarcalc.documents.phrases`.
+crew's language by ``data/messages``, texts of the data tables by `solarcalc.basis.phrases`.
 """
 
 from __future__ import annotations
@@ -176,16 +176,18 @@ def hold_points(crew: Crew) -> list[list[str | None]]:
 
 def _drawings(crew: Crew) -> Iterator[Block]:
     """Sheets 2 to 7: drawings on pages of their own, or why there is none."""
-    design, t = crew.design, crew.t
-    roof, fixing = lists.roof_plans(design), lists.fixing_plans(design)
+    design, t, language = crew.design, crew.t, crew.language
+    roof, fixing = lists.roof_plans(design, language), lists.fixing_plans(design, language)
     yield from _together(crew, ("roof", roof), ("fixing", fixing))
-    yield from _each(crew, "strings", lists.string_plans(design))
+    yield from _each(crew, "strings", lists.string_plans(design, language))
     if not roof:
         yield box([sentence(strong(t("sp_warning")), f" {t('sp_no_plan')}")], look="warning")
-    yield from _each(crew, "single_line", [sheets.single_line_sheet(design)])
-    yield from _each(crew, "room", [sheets.room_sheet(design)])
-    terminals = [(svg, t("sp_terminals")) for svg in lists.terminal_drawings(design).values()]
-    trenches, earthing = lists.trench_plans(design), [sheets.earthing_sheet(design)]
+    yield from _each(crew, "single_line", [sheets.single_line_sheet(design, language)])
+    yield from _each(crew, "room", [sheets.room_sheet(design, language)])
+    terminals = [(svg, t("sp_terminals"))
+                 for svg in lists.terminal_drawings(design, language).values()]
+    trenches = lists.trench_plans(design, language)
+    earthing = [sheets.earthing_sheet(design, language)]
     if trenches:
         yield from _together(crew, ("terminals", terminals[:1]), ("terminals", terminals[1:]))
         yield from _together(crew, ("trench", trenches), ("earthing", earthing))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from solarcalc.basis.messages import PATTERN
+from solarcalc.basis.phrases import phrase
 from solarcalc.design import Design
 from solarcalc.diagrams.earthing import bond_states, earthing_drawing
 from solarcalc.diagrams.room import room_drawing, room_others, room_tags, room_words
@@ -14,10 +16,10 @@ from solarcalc.views.rows import Row
 from solarcalc.views.sitepack import Drawn
 
 
-def single_line_sheet(design: Design) -> Drawn:
+def single_line_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """The single-line diagram, A3 (SP 5)."""
     built = design.drawn.installation
-    return single_line(built), single_line_words(built)
+    return single_line(built, language), phrase(single_line_words(built), language)
 
 
 def single_line_figure(design: Design) -> Drawn:
@@ -26,21 +28,22 @@ def single_line_figure(design: Design) -> Drawn:
     return single_line_reduced(built), single_line_words(built)
 
 
-def room_sheet(design: Design) -> Drawn:
+def room_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """Plan and views of the power room with the tags of its parts, A3 (SP 6)."""
     site, layout = design.drawn.site, design.room.layout
     drawn = room_drawing(layout, site_name=site.site.name, firm=site.firm, checked=site.checked,
                          status=site.status, tags=room_tags(design.installation),
-                         others=room_others(design.installation))  # fmt: skip
-    return drawn, room_words(layout)
+                         others=room_others(design.installation), language=language)  # fmt: skip
+    return drawn, phrase(room_words(layout), language)
 
 
-def earthing_sheet(design: Design) -> Drawn:
+def earthing_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """The earthing diagram with terminals, tags and bonds by supply state, A4 (SP 7b)."""
     built = design.drawn.installation
-    drawn = earthing_drawing(built, design.earth.lines, electrode_words(design))
+    drawn = earthing_drawing(built, design.earth.lines, electrode_words(design), language)
     bonds = "; ".join(state.words for state in bond_states(built))
-    return drawn, f"{len(built.earths)} earth conductors by size and terminal. Bonds: {bonds}."
+    return drawn, phrase(f"{len(built.earths)} earth conductors by size and terminal."
+                         f" Bonds: {bonds}.", language)  # fmt: skip
 
 
 def cable_and_protection_rows(design: Design) -> list[Row]:

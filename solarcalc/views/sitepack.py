@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import partial
 
+from solarcalc.basis.messages import PATTERN
 from solarcalc.design import Design
 from solarcalc.diagrams import fixing_plan, roof_plan, string_plan, trench_plan
 from solarcalc.diagrams.battery_terminals import terminal_diagram
@@ -27,29 +28,32 @@ def module_plan(design: Design) -> modules.ModulePlan | None:
     return modules.module_plan(design.drawn)
 
 
-def roof_plans(design: Design) -> list[Drawn]:
+def roof_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 2: every module with its number; none where the roof does not hold them."""
     plan = module_plan(design)
-    return [] if plan is None else roof_plan.roof_plans(plan)
+    return [] if plan is None else roof_plan.roof_plans(plan, language)
 
 
-def fixing_plans(design: Design) -> list[Drawn]:
+def fixing_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 3: rails and every roof fixing; none where the roof does not hold the modules."""
     plan, hardware = module_plan(design), design.drawn.installation.hardware
-    return [] if plan is None or hardware is None else fixing_plan.fixing_plans(plan, hardware)
+    if plan is None or hardware is None:
+        return []
+    return fixing_plan.fixing_plans(plan, hardware, language)
 
 
-def string_plans(design: Design) -> list[Drawn]:
+def string_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 4: strings, their ends and cables; none where the roof does not hold them."""
     plan = module_plan(design)
-    return [] if plan is None else string_plan.string_plans(plan, design.drawn.installation)
+    built = design.drawn.installation
+    return [] if plan is None else string_plan.string_plans(plan, built, language)
 
 
-def trench_plans(design: Design) -> list[Drawn]:
+def trench_plans(design: Design, language: str = PATTERN) -> list[Drawn]:
     """Sheets SP 7a: every trench in section and route; none where nothing is dug."""
     built = design.drawn.installation
     return trench_plan.trench_plans(trenches.trenches_of(built), built.site,
-                                    trenches.digging_steps(built))  # fmt: skip
+                                    trenches.digging_steps(built), language)  # fmt: skip
 
 
 def trench_rows(design: Design) -> list[Row]:
@@ -103,11 +107,11 @@ def terminal_rows(design: Design) -> list[Row]:
     return terminals.terminal_rows(design.installation)
 
 
-def terminal_drawings(design: Design) -> dict[str, str]:
+def terminal_drawings(design: Design, language: str = PATTERN) -> dict[str, str]:
     """The battery's terminals as drawings, by the name of their file: one a bank."""
     return {
         "-".join(["battery-terminals", *filter(None, [bank.board])]): terminal_diagram(
-            bank, site_name=design.site.site.name
+            bank, site_name=design.site.site.name, language=language
         )
         for bank in terminals.banks_at(design.drawn.installation)
     }  # fmt: skip
