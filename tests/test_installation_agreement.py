@@ -12,23 +12,27 @@ import re
 import runpy
 from collections import Counter, defaultdict
 from pathlib import Path
+from xml.etree import ElementTree as Tree
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.text import spelt
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.diagrams.battery_terminals import terminal_diagram
-from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
-from solarcalc.diagrams.room import room_drawing
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram, earthing_drawing
+from solarcalc.diagrams.room import room_drawing, room_others, room_tags
 from solarcalc.diagrams.single_line import single_line
 from solarcalc.diagrams.single_line_reduced import single_line_reduced
+from solarcalc.diagrams.trench_plan import trench_plans
 from solarcalc.earthing.bar import SPARE_TERMINALS
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
 from solarcalc.sitepack.terminals import banks_at
+from solarcalc.sitepack.trenches import trenches_of
 from solarcalc.stages.grounds import test_facts as facts_of
 from solarcalc.wiring.ducts import dealt, sets_of_run
 from solarcalc.wiring.runs import states_of
@@ -82,6 +86,20 @@ def papers_agree(built):
     things_stand_on_the_test_sheet(built)
     devices_stand_where_their_schedule_says(built)
     devices_are_drawn_at_their_end(built)
+    boards_are_written_as_the_glossary_has_them(built)
+
+
+def boards_are_written_as_the_glossary_has_them(built):
+    """"Non-essential" on every drawing, for the one who sees it and the one who cannot."""
+    drawn = [single_line(built), single_line_reduced(built),
+             *(terminal_diagram(bank, site_name="x") for bank in banks_at(built)),
+             *(svg for svg, _ in trench_plans(trenches_of(built), built.site, ())),
+             earthing_drawing(built, CASES["earth"](built.site), "rods")]
+    if len(built.layout.boxes) <= 30:
+        drawn.append(room_drawing(built.layout, site_name="x", others=room_others(built),
+                                  tags=room_tags(built)))
+    for svg in drawn:
+        assert "nonessential" not in " ".join(Tree.fromstring(svg).itertext()).lower()
 
 
 AT = {
@@ -380,7 +398,7 @@ def room_is_what_is_listed(built):
         assert len(shown) == len(built.site.banks), kind
     if svg:
         words = re.sub(r"\s+", " ", DRAWN["Drawing"](svg).all_words())
-        assert [box.name for box in built.layout.boxes if box.name not in words] == []
+        assert [box.name for box in built.layout.boxes if spelt(box.name) not in words] == []
 
 
 def test_no_sentence_of_a_demo_drawing_is_cut_off(demo):

@@ -68,8 +68,8 @@ def schedule(crew: Crew) -> Iterator[Block]:
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
     """A cable: its length is marked where nobody has measured it."""
     star = "" if bought["length measured"] == "yes" else " *"
-    kind = ", ".join(filter(None, (_text(bought["material"]), _text(bought["insulation"]),
-                                   _text(bought["rated [V]"]))))  # fmt: skip
+    rated = _text(bought["rated [V]"]).replace(" ", " V ")
+    kind = ", ".join(filter(None, (_text(bought["material"]), _text(bought["insulation"]), rated)))
     alone = row["device"] == "–"
     return [
         _text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
