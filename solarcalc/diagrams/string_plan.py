@@ -77,7 +77,8 @@ def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
         "Numbers on the roof: sheet 2.",
         "Dashed: way of the string cables, proposed. + and − side by side, no loop; clipped, never"
         " on the roof surface.",
-        f"DANGER: an open string is live in daylight: plug the home run in last, {_dead_by(built)}.",
+        f"DANGER: an open string is live in daylight: plug the home run in last,"
+        f" {_dead_by(built)}.",
     ])  # fmt: skip
 
 

@@ -150,7 +150,7 @@ class BankTerminals:
                     through=back)  # fmt: skip
 
     def _mains(self, series: int) -> Iterator[Joint]:
-        """From the plus bar what stands in the conductor, back to the minus bar what has two poles."""
+        """What stands in the conductor in the plus; in the minus what has two poles."""
         main = self.conductor("battery_main")
         if main is None:
             return
