@@ -86,7 +86,37 @@ def papers_agree(built):
     things_stand_on_the_test_sheet(built)
     devices_stand_where_their_schedule_says(built)
     devices_are_drawn_at_their_end(built)
+    strokes_are_conductors(built)
+    leads_of_surge_devices_are_drawn(built)
     boards_are_written_as_the_glossary_has_them(built)
+
+
+def strokes_are_conductors(built):
+    """Slanted strokes of the diagram: the cores of each run, wherever it is drawn (IEC 60617)."""
+    drawing = DRAWN["Drawing"](single_line(built))
+    lines = [places_of(each) for each in drawing.root.iter()]
+    count = sum(sorted((abs(x - u), abs(y - v))) == pytest.approx([1.2, 2.4], abs=0.02)
+                for line in lines if len(line) == 2 for (x, y), (u, v) in [line])  # fmt: skip
+    runs = [one for one in built.cables if one.sized and one.key.startswith(tuple(ALONG))]
+    twice = built.site.supply.separate_banks  # two rows of modules: these runs stand in both
+    drawn = [one.cores * (1 + (twice and one.key in ("string", "dc_main"))) for one in runs
+             if not (twice and one.key == "controller_battery_essential")]  # fmt: skip
+    assert count == sum(drawn) + 2  # those of the legend
+
+
+def places_of(shape):
+    """Places that a straight line of a drawing goes through [mm]; empty for all else."""
+    found = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", shape.get("d") or "")
+    return [(float(x), float(y)) for x, y in found]
+
+
+def leads_of_surge_devices_are_drawn(built):
+    """Both leads of each stand beside it: from the live conductors, and to earth."""
+    words = DRAWN["Drawing"](single_line(built)).all_words()
+    for part in built.of_kind("surge"):
+        for one in (*built.leads, *built.earths):
+            if part.key in (one.start, one.end):
+                assert re.search(rf"\b{one.tag}\b", words), (part.key, one.tag)
 
 
 def boards_are_written_as_the_glossary_has_them(built):

@@ -177,7 +177,7 @@ def devices_are_loaded_as_they_are_scheduled(design: Any, picked: Any) -> None:
         if device.kind == "surge":
             kind = "1+2" if "type 1 and 2" in device.extra else "2"
             (most,) = re.findall(r"U_p at most ([\d.]+) kV", device.extra)
-            for said in (f"type {kind}", f"U_c {device.rated_v:g} V", f"U_p at most {most} kV"):
+            for said in (f"type {kind}", f"U_c {device.rated_v:g} V", f"U_p ≤ {most} kV"):
                 assert said in line
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solarcalc.diagrams.sheet import DASH_DOT, KEPT, LINE_MM, TEXT_MM, Sheet, with_unit_kept
-from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes
+from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes, strokes_in
 from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 
 METAL = {"copper": "Cu", "aluminium": "Al"}
@@ -58,8 +58,9 @@ def device_pieces(part: Part, more: Sequence[str] = ()) -> list[str]:
     extra = [words.strip() for words in extra if words and "direct current" not in words]
     breaking = [] if device.breaking_ka is None else [f"{device.breaking_ka:g} kA"]
     volts = f"{device.rated_v:g} V {device.current.upper()}"
-    if device.kind == "surge":
-        pieces = [*extra, volts, poles, *more]
+    if device.kind == "surge":  # its leads are never left out for want of room
+        first, *rest = (*device.asked, *more, poles, device.current.upper())
+        return [counted(part, first), *(each.replace(" ", KEPT) for each in rest)]
     elif device.current == "dc":
         pieces = [*rating, volts, poles, *extra, *breaking]
     else:
@@ -247,7 +248,7 @@ class Diagram:
             self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
             y_mm += 2.0 * HALF_MM + 1.0
             self.sheet.path([(x_mm, y_mm - 1.0), (x_mm, y_mm)])
-        words = self._device_words(device, words_mm, lines=5, more=self._surge_leads(device))
+        words = self._device_words(device, words_mm, lines=6, more=self._surge_leads(device))
         self.placer.put("surge", x_mm, y_mm + HALF_MM, upright=True)
         self.placer.put("earth", x_mm, y_mm + 2.0 * HALF_MM)
         self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
@@ -310,7 +311,9 @@ class Diagram:
             duct(pen, -half_mm + 1.0, half_mm - 1.0)
             self.placer.used.add("buried")
         if half_mm > HALF_MM / 2.0:
-            strokes(pen, -half_mm + 2.4, run.loaded)
+            one = self.runs[key]
+            all_fit = one.cores <= strokes_in(2.0 * half_mm)  # else those with one a pole
+            strokes(pen, -half_mm, one.cores if all_fit else len(one.functions))
             self.placer.used.add("ticks")
 
     def _run_words(self, key: str, words_mm: float, *, lines: int) -> list[str]:

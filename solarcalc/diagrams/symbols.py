@@ -217,7 +217,7 @@ def _load(pen: Pen) -> None:
 
 def _ticks(pen: Pen) -> None:
     pen.line((-HALF_MM, 0.0), (HALF_MM, 0.0))
-    strokes(pen, 0.0, 2)
+    strokes(pen, -HALF_MM, 2)
 
 
 DASH_DOT_SHORT = "2.2 0.7 0.5 0.7"
@@ -246,10 +246,19 @@ SYMBOLS: dict[str, tuple[str, Callable[[Pen], None]]] = {
 """Name: what the legend says, how it is drawn."""
 
 
-def strokes(pen: Pen, along_mm: float, count: int) -> None:
-    """As many slanted strokes across a line as conductors are loaded."""
+FIRST_STROKE_MM, STROKE_MM = 1.85, 1.1
+"""From the beginning of a line to its first stroke, and from one to the next [mm]."""
+
+
+def strokes_in(long_mm: float) -> int:
+    """Most strokes that a line so long has room for [mm]."""
+    return 1 + int((long_mm - 2.0 * FIRST_STROKE_MM) / STROKE_MM)
+
+
+def strokes(pen: Pen, from_mm: float, count: int) -> None:
+    """As many slanted strokes across a line, near its beginning, as it has conductors."""
     for number in range(count):
-        shift_mm = along_mm + 1.1 * (number - (count - 1) / 2.0)
+        shift_mm = from_mm + FIRST_STROKE_MM + STROKE_MM * number
         pen.line((shift_mm - 0.6, -1.2), (shift_mm + 0.6, 1.2), width_mm=THIN_MM)
 
 

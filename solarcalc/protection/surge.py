@@ -323,7 +323,7 @@ def surge_devices(case: Case) -> Iterator[Device]:
             f" {LEAD_MM2[kind]:g} mm² at least",
             clause=point.clause,
             asked=(f"type {'1+2' if kind == 1 else '2'}", f"U_c {point.rated_v:g} V",
-                   f"U_p at most {_most_protection_kv(case, point):.1f} kV"),
+                   f"U_p ≤ {_most_protection_kv(case, point):.1f} kV"),
         )  # fmt: skip
         yield from _backup_fuses(case, point)
 
