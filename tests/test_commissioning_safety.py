@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from solarcalc.basis.files import data_rows, demo_sites
+from solarcalc.commissioning.line import plain_number
 from solarcalc.commissioning.sheet import sheet_of
 from solarcalc.design import open_design
 from solarcalc.views.commissioning import sheet_of_site
@@ -53,6 +54,9 @@ def test_the_sheet_of_a_site(stem):
     delayed = [line for line in lines if line.key == "trip-time" and line.low is not None]
     assert bool(delayed) == facts.short_delay
     assert facts.electrode_assumed_ohm is not None
+    (electrode,) = [line for line in lines if line.key == "electrode"]
+    for ohm in {electrode.high, min(electrode.assumed, electrode.high)}:  # the report judges by both
+        assert f"{plain_number(ohm)} Ω" in electrode.expected
     for line in lines:
         if line.key == "input-polarity":
             assert line.where.startswith("inlet of the array isolator")

@@ -27,6 +27,8 @@ from solarcalc.diagrams.single_line import single_line
 from solarcalc.sitefile.quote import Checked
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import Status
+from solarcalc.views import drawings as drawings_of
+from solarcalc.views import sitepack as sheets
 
 CASES = runpy.run_path(str(Path(__file__).with_name("diagram_cases.py")))
 Drawing, clashes = CASES["Drawing"], CASES["clashes"]
@@ -64,6 +66,18 @@ def test_every_drawing_of_the_demo_sites_is_marked_and_has_its_fields(stem):
             assert field in words
         assert min(drawing.sizes()) >= 2.5
         assert clashes(drawing) == []
+
+
+@pytest.mark.parametrize("stem", demo_sites())
+def test_every_sheet_of_the_site_pack_names_the_firm(stem):
+    design = open_design(stem, {"firm": {"name": "An invented firm"}})
+    drawn = [*sheets.roof_plans(design), *sheets.string_plans(design),
+             *sheets.trench_plans(design), *((svg, "") for svg in
+             sheets.terminal_drawings(design).values()), drawings_of.single_line_sheet(design),
+             drawings_of.room_sheet(design), drawings_of.earthing_sheet(design)]  # fmt: skip
+    for svg, _ in drawn:
+        assert "Firm An invented firm" in Drawing(svg).all_words()
+        assert clashes(Drawing(svg)) == []
 
 
 def as_checked(name, changes=None):

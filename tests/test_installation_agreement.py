@@ -10,22 +10,29 @@ from __future__ import annotations
 import os
 import re
 import runpy
-from collections import Counter
+from collections import Counter, defaultdict
 from pathlib import Path
+from xml.etree import ElementTree as Tree
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.text import spelt
 from solarcalc.commissioning.sheet import sheet_of
-from solarcalc.diagrams.earthing import earth_lines, earthing_diagram
-from solarcalc.diagrams.room import room_drawing
+from solarcalc.diagrams.battery_terminals import terminal_diagram
+from solarcalc.diagrams.earthing import earth_lines, earthing_diagram, earthing_drawing
+from solarcalc.diagrams.room import room_drawing, room_others, room_tags
 from solarcalc.diagrams.single_line import single_line
+from solarcalc.diagrams.single_line_reduced import single_line_reduced
+from solarcalc.diagrams.trench_plan import trench_plans
 from solarcalc.earthing.bar import SPARE_TERMINALS
 from solarcalc.installation.schedules import cable_rows, device_rows, label_rows
 from solarcalc.quote.bill import bill_of
 from solarcalc.sitefile.read import read_site
+from solarcalc.sitepack.terminals import banks_at
+from solarcalc.sitepack.trenches import trenches_of
 from solarcalc.stages.grounds import test_facts as facts_of
 from solarcalc.wiring.ducts import dealt, sets_of_run
 from solarcalc.wiring.runs import states_of
@@ -77,6 +84,140 @@ def papers_agree(built):
     one_bond_a_state(built)
     room_is_what_is_listed(built)
     things_stand_on_the_test_sheet(built)
+    devices_stand_where_their_schedule_says(built)
+    devices_are_drawn_at_their_end(built)
+    strokes_are_conductors(built)
+    leads_of_surge_devices_are_drawn(built)
+    boards_are_written_as_the_glossary_has_them(built)
+
+
+def strokes_are_conductors(built):
+    """Slanted strokes of the diagram: the cores of each run, wherever it is drawn (IEC 60617)."""
+    drawing = DRAWN["Drawing"](single_line(built))
+    lines = [places_of(each) for each in drawing.root.iter()]
+    count = sum(sorted((abs(x - u), abs(y - v))) == pytest.approx([1.2, 2.4], abs=0.02)
+                for line in lines if len(line) == 2 for (x, y), (u, v) in [line])  # fmt: skip
+    runs = [one for one in built.cables if one.sized and one.key.startswith(tuple(ALONG))]
+    twice = built.site.supply.separate_banks  # two rows of modules: these runs stand in both
+    drawn = [one.cores * (1 + (twice and one.key in ("string", "dc_main"))) for one in runs
+             if not (twice and one.key == "controller_battery_essential")]  # fmt: skip
+    assert count == sum(drawn) + 2  # those of the legend
+
+
+def places_of(shape):
+    """Places that a straight line of a drawing goes through [mm]; empty for all else."""
+    found = re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", shape.get("d") or "")
+    return [(float(x), float(y)) for x, y in found]
+
+
+def leads_of_surge_devices_are_drawn(built):
+    """Both leads of each stand beside it: from the live conductors, and to earth."""
+    words = DRAWN["Drawing"](single_line(built)).all_words()
+    for part in built.of_kind("surge"):
+        for one in (*built.leads, *built.earths):
+            if part.key in (one.start, one.end):
+                assert re.search(rf"\b{one.tag}\b", words), (part.key, one.tag)
+
+
+def boards_are_written_as_the_glossary_has_them(built):
+    """"Non-essential" on every drawing, for the one who sees it and the one who cannot."""
+    drawn = [single_line(built), single_line_reduced(built),
+             *(terminal_diagram(bank, site_name="x") for bank in banks_at(built)),
+             *(svg for svg, _ in trench_plans(trenches_of(built), built.site, ())),
+             earthing_drawing(built, CASES["earth"](built.site), "rods")]
+    if len(built.layout.boxes) <= 30:
+        drawn.append(room_drawing(built.layout, site_name="x", others=room_others(built),
+                                  tags=room_tags(built)))
+    for svg in drawn:
+        assert "nonessential" not in " ".join(Tree.fromstring(svg).itertext()).lower()
+
+
+AT = {
+    "PV string combiner box": "combiner", "upstream of the controller": "controller",
+    "at the battery busbars, at that end": "busbar", "at the battery end of its cable": "busbar",
+    "from the battery terminals": "battery", "of each string, at its terminals": "battery",
+    "where the grid comes in": "grid", "at the generator": "generator", "inverter": "inverter",
+    "outside the safety distance": "busbar",
+}
+"""What stands in the protection schedule, and the kind of part at that end of the conductor."""
+ALONG = {
+    "string": (1, 0), "dc_main": (1, 0), "controller_battery": (0, 1), "battery_inverter": (0, 1),
+    "battery_main": (0, -1), "battery_string": (0, -1), "inverter_board": (0, 1),
+    "board_house": (0, 1), "grid_in": (0, -1), "generator_in": (0, -1),
+}
+"""Which way the single-line diagram leads each run from its start: to the right, down or up."""
+
+
+def devices_stand_where_their_schedule_says(built):
+    """Words of the protection schedule name the part at the end where the graph has a device."""
+    found = Counter()
+    for one in built.cables:
+        for end, keys in ((one.start, one.at_start), (one.end, one.at_end)):
+            for key in keys:
+                part, words = built.by_key[end], built.by_key[key].device.at
+                kind = next((kind for said, kind in AT.items() if said in words), "board")
+                near = "busbar" if kind == "battery" and end.startswith("string-bar") else kind
+                assert part.kind == near, (key, words, end)
+                found[key] += 1
+        if one.device and not one.key.startswith(("source_link", "charger_input")):
+            assert one.device in (*one.at_start, *one.at_end), one.key
+    loose = ("surge", "changeover")
+    standing = {part.key for part in built.devices
+                if part.kind not in loose and "surge" not in part.key}
+    assert standing == set(found), standing ^ set(found)
+
+
+def devices_are_drawn_at_their_end(built):
+    """Along each run: what stands at its start, the run, what stands at its end."""
+    texts = written(single_line(built))
+    for one in built.cables:
+        stem = next((stem for stem in ALONG if one.key.startswith(stem)), "")
+        if not stem:
+            continue
+        way = ALONG[stem]
+        far = [sum(a * b for a, b in zip(way, place, strict=True)) for place in texts[one.tag]]
+        for keys, sign in ((one.at_start, -1.0), (one.at_end, 1.0)):
+            for key in keys:
+                tag = built.by_key[key].tag
+                own = [sum(a * b for a, b in zip(way, place, strict=True)) for place in texts[tag]]
+                assert any(0.0 < sign * (there - here) < 75.0 for here in far for there in own), (
+                    one.key, key)
+    reduced = written(single_line_reduced(built))
+    for one in built.cables:
+        if one.key.startswith("battery_main"):
+            tags = [built.by_key[key].tag for key in (*one.at_start, *one.at_end)]
+            heights = [reduced[tag][0][1] for tag in tags]
+            assert heights == sorted(heights, reverse=True), tags
+    for bank in banks_at(built):
+        strings_are_fused_where_they_are(built, bank)
+
+
+def strings_are_fused_where_they_are(built, bank):
+    """On the terminals' drawing the fuse of a string is nearer to its unit than to its bar."""
+    fuse, lead = bank.part("battery-string-fuse"), bank.conductor("battery_string")
+    svg = terminal_diagram(bank, site_name="x")
+    texts = written(svg)
+    shown = [number for number in range(1, bank.battery.units_in_parallel + 1)
+             if fuse and f"{fuse.tag}.{number}" in texts]  # fmt: skip
+    assert bool(shown) == (fuse is not None and fuse.count > 1)
+    edges = [float(x) for x in re.findall(r'<rect x="([\d.]+)"[^>]*fill="white"', svg)]
+    first_unit = min(edge for edge in edges if edge > 62.0)
+    for number in shown:
+        x = min(place[0] for place in texts[f"{fuse.tag}.{number}"])
+        at_unit = first_unit - x < x - 62.0
+        assert at_unit == (fuse.key in lead.at_start), (x, first_unit)
+
+
+def written(svg):
+    """Places of the words on a drawing by the tag that they begin with [mm]."""
+    found = defaultdict(list)
+    for each in DRAWN["Drawing"](svg).root.iter():
+        if each.text and each.get("x"):
+            words = each.text.replace("\u00a0", " ")
+            tag = re.match(r"[A-Z]+\d+(\.\d+)?(?=[:, ]|$)", words)
+            if tag:
+                found[tag[0]].append((float(each.get("x")), float(each.get("y"))))
+    return found
 
 
 def things_stand_on_the_test_sheet(built):
@@ -287,7 +428,7 @@ def room_is_what_is_listed(built):
         assert len(shown) == len(built.site.banks), kind
     if svg:
         words = re.sub(r"\s+", " ", DRAWN["Drawing"](svg).all_words())
-        assert [box.name for box in built.layout.boxes if box.name not in words] == []
+        assert [box.name for box in built.layout.boxes if spelt(box.name) not in words] == []
 
 
 def test_no_sentence_of_a_demo_drawing_is_cut_off(demo):

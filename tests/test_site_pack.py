@@ -32,6 +32,7 @@ from solarcalc.documents.pdf import document_pdf
 from solarcalc.documents.test_sheet import blank_blocks, safety_blocks
 from solarcalc.documents.tree import Document, Head, columns, landscape, text_of, texts_of
 from solarcalc.installation import schedules
+from solarcalc.programme.days import day_words
 from solarcalc.report.letterhead import letterhead_of
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.status import signatures
@@ -135,11 +136,47 @@ def test_what_is_scheduled_is_what_is_built(document_cases: Any, name: str) -> N
     ticked = [row for row in cells_of(picked) if row[0] == "☐"]
     loaded = [one for one in lists.picks(design) if not one.note.startswith("work")]
     assert len(ticked) == len(loaded) + site_lists.tilted(crew)  # frames by the maker's design
+    frames_come_with_what_they_are_fixed_on(design, picked)
+    devices_are_loaded_as_they_are_scheduled(design, picked)
     modules = [one.quantity for one in loaded if one.key.startswith("module")]
     assert sum(modules) == design.site.array.module_count
     plan = lists.module_plan(design)
     assert plan is not None
     assert len(plan.spots) == design.site.array.module_count
+
+
+def frames_come_with_what_they_are_fixed_on(design: Any, picked: Any) -> None:
+    """Tilt frames stand under the first day of the roof fixings."""
+    day, found = "", {}
+    for row in cells_of(picked):
+        day = row[0] if row[0] != "☐" else day
+        found[row[1] if len(row) > 1 else ""] = day
+    rails = design.programme.at("rails")
+    frames = [day for item, day in found.items() if item.startswith("Tilt frames")]
+    assert all(day_words(rails.start.date()) in day for day in frames)
+
+
+def devices_are_loaded_as_they_are_scheduled(design: Any, picked: Any) -> None:
+    """No two lines of devices read alike; each says what the protection plan asks of it."""
+    lines = [row[1] for row in cells_of(picked) if row[0] == "☐"]
+    for part in design.installation.devices:
+        if part.bought is None:
+            continue
+        device = part.device
+        same = [other.tag for other in design.installation.devices
+                if other.bought and lists.bought_key(other.bought)
+                == lists.bought_key(part.bought)]  # fmt: skip
+        (line,) = [one for one in lines if one.startswith(f"{site_lists.joined_tags(same)} ")]
+        assert ("Fuse-switch-disconnector" in line) == device.in_switch, line
+        assert ("in a switch that isolates it" in device.extra) == device.in_switch
+        for words in device.asked:
+            assert words in line
+            assert words in schedules.device_type(part)
+        if device.kind == "surge":
+            kind = "1+2" if "type 1 and 2" in device.extra else "2"
+            (most,) = re.findall(r"U_p at most ([\d.]+) kV", device.extra)
+            for said in (f"type {kind}", f"U_c {device.rated_v:g} V", f"U_p ≤ {most} kV"):
+                assert said in line
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -24,10 +24,10 @@ from solarcalc.diagrams.battery_terminals import terminal_diagram
 from solarcalc.installation.schedules import work_of as fitted
 from solarcalc.powerroom.layout import lifted_by, unit_mass_kg
 from solarcalc.programme.schedule import site_schedule
-from solarcalc.quote.bill import ITEMS
+from solarcalc.quote.bill import ITEMS, bought_line
 from solarcalc.sitefile.read import read_site, with_changes
 from solarcalc.sitefile.task_list import task_list
-from solarcalc.sitepack.pick_list import days_of, pick_rows, picks_of
+from solarcalc.sitepack.pick_list import days_of, in_quantity, pick_rows, picks_of
 from solarcalc.sitepack.switching import SWITCHED, lock_points, switching_rows, switching_steps
 from solarcalc.sitepack.terminals import banks_at, terminal_rows
 from solarcalc.sitepack.tools import glove_class, highest_v, insulation_voltages, tool_rows
@@ -96,7 +96,20 @@ def loaded_is_bought(built):
         assert one.quantity > 0.0
         loaded[one.key] += one.quantity
     loaded.pop("", None)
-    assert dict(loaded) == pytest.approx({line.key: line.quantity for line in bill})
+    bought = {line.key: line for line in bill}
+    assert set(loaded) == set(bought)
+    kinds = Counter((one.key, one.name) for one in picks)
+    for key, line in bought.items():  # what is cut from drums is whole, and covers the bill
+        of_it = sum(name == key for name, _ in kinds)
+        cut = of_it - 1 if line.item.startswith("cable-") else 0.0
+        assert line.quantity - 1e-6 <= loaded[key] <= line.quantity + cut + 1e-6, key
+    for one in picks:
+        assert re.fullmatch(r"[\d\u202f]+(\.\d)?", in_quantity(one.quantity))
+        assert float(in_quantity(one.quantity).replace("\u202f", "")) == pytest.approx(
+            one.quantity)  # nothing of it is lost in print
+        if one.unit in ("m", "each"):
+            assert one.quantity == int(one.quantity), one.name
+    loaded_before_it_is_fitted(built, picks, schedule)
     for one in picks:
         planned = next(other for other in schedule.planned if other.task.name == one.task)
         assert planned.start.date() <= one.day <= planned.finish.date()
@@ -113,6 +126,18 @@ def loaded_is_bought(built):
             name = next(one.task for one in picks if one.key == key)
             planned = next(other for other in schedule.planned if other.task.name == name)
             assert day == min(days_of(planned, schedule))
+
+
+def loaded_before_it_is_fitted(built, picks, schedule):
+    """No item is listed later than the first task that the hours of its fitting are in."""
+    task_of = {rate.unit: task.key for task in task_list() for rate in task.rates}
+    first = {}
+    for one in picks:
+        first.setdefault(one.key, one.day)
+    for part in built.parts:
+        planned = schedule.at(task_of[part.work]) if part.work else None
+        if part.bought and planned:
+            assert first[bought_line(part.bought).key] <= planned.start.date(), part.key
 
 
 def test_every_item_of_a_bill_has_its_task_and_no_other_is_named():
@@ -290,7 +315,7 @@ def a_walk_through_the_battery_meets_every_unit(built):
                  if strings and tag.partition(".")[0] == strings.tag]  # fmt: skip
         assert len(set(fused)) == (strings.count if strings else 0)
         lugs = sum(one.lug_count for one in built.conductors
-                   if one.key in (bank._key("battery_main"), bank._key("battery_string")))
+                   if one.key in (bank.key("battery_main"), bank.key("battery_string")))
         assert sum(one.lugs for one in joints) == lugs
         drawing = DRAWN["Drawing"](terminal_diagram(bank, site_name="x"))
         assert not DRAWN["clashes"](drawing)

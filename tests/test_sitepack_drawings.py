@@ -132,7 +132,17 @@ def the_string_plan_agrees(plan, built):
     for sheet in sheets:
         assert tags["string"] in sheet.all_words()
         assert f"× {tags['string']}, home run: " in sheet.all_words()
+        the_isolator_is_named_where_it_is(built, sheet)
     return sheets
+
+
+def the_isolator_is_named_where_it_is(built, sheet):
+    """The plan says to lock off what isolates the array, at the thing it stands at."""
+    (main,) = [one for one in built.conductors if one.key == "dc_main"]
+    (key,) = (*main.at_start, *main.at_end)
+    at = built.by_key[main.end if key in main.at_end else main.start]
+    words = re.sub(r"\s+", " ", sheet.all_words())
+    assert f"isolator {built.by_key[key].tag} at {at.kind} {at.tag} locked off" in words
 
 
 def all_agree(own, built):

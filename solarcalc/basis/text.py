@@ -15,6 +15,17 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return matches[0] if matches else None
 
 
+def spelt(words: str) -> str:
+    """The name of the second board as it is written; in keys it has no hyphen.
+
+    Examples
+    --------
+    >>> spelt("Nonessential board")
+    'Non-essential board'
+    """
+    return words.replace("onessential", "on-essential")
+
+
 DEVICES = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{kind}{number}" for kind in ("com", "lpt")
                                     for number in range(10)]

@@ -25,6 +25,7 @@ from solarcalc.commissioning.line import (
     insulation_test,
     numbered,
     percent,
+    plain_number,
     trip_time_ms,
 )
 from solarcalc.energy.diode import STC, isc_expected_a, voc_expected_v
@@ -233,10 +234,12 @@ def earth_lines(facts: TestFacts) -> Iterator[TestLine]:
             ),
             what=bond.name, expected=at_most(most_ohm, "Ω"), high=most_ohm,
         )  # fmt: skip
-    yield TestLine(
-        **worded("commissioning", "electrode"), expected=at_most(facts.electrode_limit_ohm, "Ω"),
-        high=facts.electrode_limit_ohm, assumed=facts.electrode_assumed_ohm,
-    )  # fmt: skip
+    most_ohm, assumed_ohm = facts.electrode_limit_ohm, facts.electrode_assumed_ohm
+    expected = at_most(most_ohm, "Ω")
+    if assumed_ohm is not None and assumed_ohm < most_ohm:
+        expected += f"; above the calculated {plain_number(assumed_ohm)} Ω to be reviewed"
+    yield TestLine(**worded("commissioning", "electrode"), expected=expected, high=most_ohm,
+                   assumed=assumed_ohm)  # fmt: skip
 
 
 def board_lines(facts: TestFacts) -> Iterator[TestLine]:

@@ -30,6 +30,9 @@ MOST_IN_LINE = 12
 LEAST_LINE_MM = 15.0
 """From one line of units to the next, at least [mm]."""
 UNIT_HIGH_MM = 8.0
+FROM_UNIT_MM, FROM_BAR_MM, NEAR_MM, FAR_STEP_MM = 7.0, 17.0, 38.0, 26.0
+"""From a unit to the fuse at its terminals, from a bar to one there; from the strings' end of a main
+conductor to what stands there; from its bars to what does, and to the next such thing [mm]."""
 
 
 def terminal_diagram(bank: BankTerminals, *, site_name: str, language: str = PATTERN) -> str:
@@ -126,7 +129,7 @@ def _string(
     sheet.path([ends, (RIGHT_MM, ends[1])])
     if bank.several:
         lead = _joint(bank, f"{bank.unit(string, series)}−", f"{bank.bar_of_strings}−")
-        _lead_words(sheet, lead, ends[1], RIGHT_MM, -1.0)
+        _lead_words(sheet, bank, lead, ends, RIGHT_MM)
 
 
 def _unit(sheet: Sheet, tag: str, x: float, y: float, wide: float) -> None:
@@ -176,19 +179,23 @@ def _lead(sheet: Sheet, bank: BankTerminals, string: int, end: Point) -> None:
     if not bank.several:
         return
     lead = _joint(bank, f"{bank.bar_of_strings}+", f"{bank.unit(string, 1)}+")
-    _lead_words(sheet, lead, y, LEFT_MM, 1.0)
+    _lead_words(sheet, bank, lead, end, LEFT_MM)
 
 
-def _lead_words(sheet: Sheet, lead: Joint | None, y: float, bar: float, ahead: float) -> None:
-    """Tag and fuse of a lead, beside its bar."""
+def _lead_words(
+    sheet: Sheet, bank: BankTerminals, lead: Joint | None, unit: Point, bar: float
+) -> None:
+    """Tag of a lead beside its bar; its fuse at the end where it stands."""
     if lead is None:
         return
+    y, ahead = unit[1], 1.0 if unit[0] > bar else -1.0
     sheet.text(bar + 1.5 * ahead, y - 1.0, lead.tag, size_mm=SMALL_MM,
                anchor="start" if ahead > 0.0 else "end")  # fmt: skip
-    if lead.through:
-        Placer(sheet).put("fuse", bar + 17.0 * ahead, y)
-        sheet.text(bar + 17.0 * ahead, y + 4.0, lead.through[0], size_mm=SMALL_MM,
-                   anchor="middle")  # fmt: skip
+    for tag in lead.through:
+        at_unit = bank.at(tag) == bank.key("battery")
+        x = unit[0] - FROM_UNIT_MM * ahead if at_unit else bar + FROM_BAR_MM * ahead
+        Placer(sheet).put("fuse", x, y)
+        sheet.text(x, y + 4.0, tag, size_mm=SMALL_MM, anchor="middle")
 
 
 def _bars(sheet: Sheet, bank: BankTerminals, last_mm: float, foot_mm: float) -> None:
@@ -221,11 +228,13 @@ def _main(
     ahead = 1.0 if far > near else -1.0
     sheet.path([(near, y), (far, y)])
     through = joint.through[::-1] if plus else joint.through
-    places = [near + ahead * (38.0 + 26.0 * number) for number in range(len(through))]
-    for tag, x in zip(through, places, strict=True):
+    at_bars = [tag for tag in through if bank.at(tag) == bank.key("busbar")]
+    for tag in through:
+        x = (far - ahead * FAR_STEP_MM * (len(at_bars) - at_bars.index(tag)) if tag in at_bars
+             else near + ahead * (NEAR_MM + FAR_STEP_MM * through.index(tag)))  # fmt: skip
         part = next(part for part in bank.built.parts if part.tag == tag)
         sheet.box(x - HALF_MM, y - 2.6, x + HALF_MM, y + 2.6, width_mm=0.0, fill="white")
-        Placer(sheet).put(part.kind, x, y)
+        Placer(sheet).put(part.symbol, x, y)
         rated = "" if part.rated_a is None else f", {part.rated_a:g} A"
         sheet.text(x, y - 3.6, tag + rated, size_mm=SMALL_MM, anchor="middle")
     words = sheet.fitted(f"{joint.tag}, {joint.size}", 32.0, size_mm=SMALL_MM, lines=1)[0]

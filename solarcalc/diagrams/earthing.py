@@ -14,6 +14,7 @@ from solarcalc.diagrams.sheet import (
     DASHED,
     FIRST,
     LINE_MM,
+    NO_FIRM,
     NOBODY,
     THIN_MM,
     Sheet,
@@ -23,7 +24,7 @@ from solarcalc.diagrams.sheet import (
 )
 from solarcalc.diagrams.symbols import Placer
 from solarcalc.installation.records import Installation
-from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
 from solarcalc.wiring.runs import states_of
 
@@ -197,7 +198,7 @@ def earthing_drawing(
     tags = {part.key: part.tag for part in built.parts}
     return earthing_diagram(
         earth_lines(schedule, tags), electrode_words, site_name=site.site.name,
-        system=site.protection.system, checked=site.checked, status=site.status,
+        system=site.protection.system, firm=site.firm, checked=site.checked, status=site.status,
         tags=tags, bonds=bond_states(built), language=language,
     )  # fmt: skip
 
@@ -209,8 +210,8 @@ def _far_end(line: ScheduleLine) -> str:
 
 
 def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_name: str,
-                     system: str = "", checked: Checked = NOBODY, status: Status = FIRST,
-                     tags: Mapping[str, str] = NO_TAGS,
+                     system: str = "", firm: Firm = NO_FIRM, checked: Checked = NOBODY,
+                     status: Status = FIRST, tags: Mapping[str, str] = NO_TAGS,
                      bonds: Sequence[BondState] = (),
                      language: str = PATTERN) -> str:  # fmt: skip
     """The earthing diagram as SVG, A4 lying.
@@ -226,6 +227,8 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     site_name : str
     system : str
         TT, TN-S or IT, and how the neutral is joined, in words.
+    firm : Firm
+        For the title block.
     checked : Checked
         Who checked it, by the site file; nobody if left out.
     status : Status
@@ -266,7 +269,7 @@ def earthing_diagram(lines: Sequence[EarthLine], electrode_words: str, *, site_n
     electrode_words = f"{tags.get('electrode', '')} {electrode_words}".strip()
     _electrode(sheet, [line for line in at_bar if line.kind == "electrode"], electrode_words,
                f"{tags.get('test-link', '')} test link".strip())  # fmt: skip
-    signed = Signed(name=site_name, checked=checked, status=status)
+    signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     draw_frame(sheet, title_block(signed, number="SP-07b", sheet="7b",
                                   title="Earthing diagram", language=language),
                _notes(lines))  # fmt: skip

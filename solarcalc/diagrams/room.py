@@ -25,6 +25,7 @@ from solarcalc.diagrams.sheet import (
     FIRST,
     FOOT_MM,
     LINE_MM,
+    NO_FIRM,
     NOBODY,
     THIN_MM,
     Point,
@@ -35,7 +36,7 @@ from solarcalc.diagrams.sheet import (
 )
 from solarcalc.installation.records import Installation
 from solarcalc.powerroom.fire import DOOR_OPENS
-from solarcalc.sitefile.quote import Checked
+from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
 
 SCALES = (20, 50, 100, 200, 500, 1000)
@@ -132,7 +133,8 @@ class LayoutLike(Protocol):
 
 
 def room_drawing(
-    layout: LayoutLike, *, site_name: str, checked: Checked = NOBODY, status: Status = FIRST,
+    layout: LayoutLike, *, site_name: str, firm: Firm = NO_FIRM, checked: Checked = NOBODY,
+    status: Status = FIRST,
     tags: Mapping[str, str] = NO_TAGS, others: Mapping[str, str] = NO_TAGS,
     language: str = PATTERN,
 ) -> str:
@@ -143,6 +145,8 @@ def room_drawing(
     layout : RoomLayout
         Lengths in metres, seen from inside with the rack wall ahead.
     site_name : str
+    firm : Firm
+        For the title block.
     checked : Checked
         Who checked it, by the site file; nobody if left out.
     status : Status
@@ -193,7 +197,7 @@ def room_drawing(
                      " outside; it is drawn with the isolator open.")  # fmt: skip
     if layout.unplaced:
         notes.insert(0, "Without a place: " + "; ".join(layout.unplaced) + ".")
-    signed = Signed(name=site_name, checked=checked, status=status)
+    signed = Signed(name=site_name, checked=checked, status=status, firm=firm)
     block = title_block(signed, number="SP-06", sheet=6, title="Power room",
                         scale=_in_words(scale, small), language=language)  # fmt: skip
     draw_frame(sheet, block, notes)

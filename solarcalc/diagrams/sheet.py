@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape, quoteattr
 from solarcalc import __version__
 from solarcalc.basis.messages import PATTERN
 from solarcalc.basis.phrases import phrase, plain
-from solarcalc.basis.text import initials, short_name
+from solarcalc.basis.text import initials, short_name, spelt
 from solarcalc.diagrams.lettering import (
     KEPT,
     SMALL_MM,
@@ -88,11 +88,11 @@ class Sheet:
         if isinstance(words, Said):
             return words
         if self.language == PATTERN:
-            return Said(words)
+            return Said(spelt(words))
         said = phrase(plain(words.replace(KEPT, " ")), self.language)
         if KEPT in words:
             said = with_unit_kept(said) if " " in words else said.replace(" ", KEPT)
-        return Said(said)
+        return Said(spelt(said))
 
     def fitted(self, words: str, width_mm: float, *, size_mm: float = TEXT_MM,
                lines: int = 2) -> list[str]:  # fmt: skip

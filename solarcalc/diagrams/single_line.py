@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from solarcalc.basis.messages import PATTERN
 from solarcalc.diagrams.sheet import (
     A3_LONG_MM,
@@ -35,8 +37,12 @@ FRAME_EARTH_MM = 10.0
 """The earth conductor of the module frames runs down here [mm from the left]."""
 BOX_MM = (80.0, 150.0)
 """Left and right side of the combiner box [mm from the left]."""
-FEED_MM, ASIDE_MM = 314.0, 306.0
+ROW_END_MM = 281.0
+"""A row of modules and controller ends here [mm from the left]."""
+FEED_MM, ASIDE_MM = 300.0, 288.0
 """Where a row turns down to its busbar; where the lower of two does [mm from the left]."""
+FOOT_MM, FEED_WORDS_MM = 100.0, 40.0
+"""Where the lower of two rows comes down to its busbar [mm from the left]; words beside a feed."""
 BANK_RUN_MM = 14.0
 """Length on paper of each conductor of a bank [mm]."""
 
@@ -52,7 +58,7 @@ def draw_sun(diagram: Diagram, places: Places) -> None:
     _row(diagram, ROW_MM, f"{100.0 * (1.0 - share):.3g} % of ")
     _feed_down(diagram, FEED_MM, ROW_MM, places.bus_mm)
     _row(diagram, SECOND_ROW_MM, f"{100.0 * share:.3g} % of ")
-    _feed_aside(diagram, (places.buses[0][1] - 4.0, places.bus_mm))
+    _feed_aside(diagram, (FOOT_MM, places.bus_mm))
     _frames(diagram, ROW_MM)
     diagram.sheet.path([(16.0, SECOND_ROW_MM), (FRAME_EARTH_MM, SECOND_ROW_MM)])
     diagram.sheet.circle(FRAME_EARTH_MM, SECOND_ROW_MM, 0.6, fill="black")
@@ -71,20 +77,28 @@ def _row(diagram: Diagram, y_mm: float, share: str) -> None:
     diagram.run_across("string", 32.0, BOX_MM[0] + 8.5, y_mm, words_at_mm=56.0, words_mm=44.0)
     _combiner(diagram, y_mm, first=first)
     diagram.run_across("dc_main", BOX_MM[1], 194.0, y_mm, words_at_mm=172.0, words_mm=42.0)
-    diagram.device_across(diagram.part("array-isolator"), 199.0, y_mm, words_mm=26.0)
+    _across(diagram, "dc_main", "end", 199.0, y_mm, words_mm=26.0)
     sheet.path([(204.0, y_mm), (252.0, y_mm)])
     diagram.surge_to_earth(diagram.part("array-surge"), 216.0, y_mm, words_mm=31.0)
     _controller(diagram, 252.0, y_mm, first=first)
-    sheet.path([(252.0 + 2.0 * SQUARE_MM, y_mm), (279.0, y_mm)])
-    switch = diagram.part("controller-breaker") or diagram.part("controller-fuse")
-    diagram.device_across(switch, 284.0, y_mm, words_mm=32.0)
+    board = "nonessential" if first else "essential"
+    sheet.path([(252.0 + 2.0 * SQUARE_MM, y_mm), (ROW_END_MM - 10.0, y_mm)])
+    _across(diagram, diagram.run_key("controller_battery", board), "start", ROW_END_MM - 5.0, y_mm,
+            words_mm=32.0)
+
+
+def _across(diagram: Diagram, key: str, end: Literal["start", "end"], x_mm: float, y_mm: float, *,
+            words_mm: float) -> None:  # fmt: skip
+    """What stands at an end of a run that goes to the right, or the line alone."""
+    for device in diagram.standing(key, end) or [None]:
+        diagram.device_across(device, x_mm, y_mm, words_mm=words_mm)
 
 
 def _combiner(diagram: Diagram, y_mm: float, *, first: bool) -> None:
     """The box that strings are joined in: their fuses, its bar, its surge protective device."""
     sheet, several = diagram.sheet, diagram.site.array.string_count > 1
     left_mm, right_mm = BOX_MM
-    diagram.device_across(diagram.part("string-fuse"), left_mm + 13.5, y_mm, words_mm=25.0)
+    _across(diagram, "string", "end", left_mm + 13.5, y_mm, words_mm=25.0)
     sheet.path([(left_mm + 18.5, y_mm), (right_mm, y_mm)])
     if several:
         sheet.path([(left_mm + 28.0, y_mm - 4.0), (left_mm + 28.0, y_mm + 4.0)],
@@ -109,21 +123,25 @@ def _controller(diagram: Diagram, left_mm: float, y_mm: float, *, first: bool) -
 
 def _feed_down(diagram: Diagram, x_mm: float, y_mm: float, bus_mm: float) -> None:
     """From the end of a row straight down to a busbar."""
-    diagram.sheet.path([(289.0, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
+    diagram.sheet.path([(ROW_END_MM, y_mm), (x_mm, y_mm), (x_mm, y_mm + 3.0)])
     key = diagram.run_key("controller_battery", "nonessential")
-    foot_mm = min(bus_mm, y_mm + 30.0)
-    diagram.run_down(key, x_mm, y_mm + 3.0, foot_mm, words_mm=28.0)
+    foot_mm = y_mm + 30.0
+    diagram.run_down(key, x_mm, y_mm + 3.0, foot_mm, words_mm=FEED_WORDS_MM)
+    foot_mm = diagram.stands_down(key, "end", x_mm, foot_mm, words_mm=FEED_WORDS_MM)
     diagram.sheet.path([(x_mm, foot_mm), (x_mm, bus_mm)])
 
 
 def _feed_aside(diagram: Diagram, end: Point) -> None:
     """From the end of the lower row back to the busbar of the essential board."""
-    level_mm = end[1] - 8.0
-    diagram.sheet.path([(289.0, SECOND_ROW_MM), (ASIDE_MM, SECOND_ROW_MM), (ASIDE_MM, level_mm), (
-        end[0], level_mm), end])  # fmt: skip
+    sheet, (x_mm, bus_mm) = diagram.sheet, end
+    level_mm = bus_mm - 15.0
+    sheet.path([(ROW_END_MM, SECOND_ROW_MM), (ASIDE_MM, SECOND_ROW_MM), (ASIDE_MM, level_mm),
+                (x_mm, level_mm), (x_mm, level_mm + 2.0)])  # fmt: skip
     key = diagram.run_key("controller_battery", "essential")
-    sheet = diagram.sheet
-    sheet.text(end[0] + 10.0, level_mm - 1.4, diagram.run_line(key, ASIDE_MM - end[0] - 14.0))
+    left_mm = BOX_MM[1] + 4.0
+    sheet.text(left_mm, level_mm - 1.4, diagram.run_line(key, ASIDE_MM - left_mm - 4.0))
+    foot_mm = diagram.stands_down(key, "end", x_mm, level_mm + 2.0, words_mm=FEED_WORDS_MM)
+    sheet.path([(x_mm, foot_mm), end])
 
 
 def _frames(diagram: Diagram, y_mm: float) -> None:
@@ -159,18 +177,11 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
     sheet, words_mm = diagram.sheet, places.battery_words_mm
     y_mm = places.bus_mm + 2.0
     sheet.path([(x_mm, places.bus_mm), (x_mm, y_mm)])
-    y_mm = diagram.device_down(diagram.part("battery-isolator", board), x_mm, y_mm,
-                               words_mm=words_mm)  # fmt: skip
     y_mm = _bank_run(diagram, "battery_main", board, (x_mm, y_mm), words_mm)
-    y_mm = diagram.device_down(diagram.part("battery-fuse", board), x_mm, y_mm, words_mm=words_mm)
     if diagram.part("string-bar", board) is not None:
         sheet.path([(x_mm - 6.0, y_mm), (x_mm + 6.0, y_mm)], width_mm=THICK_MM)
         sheet.text(x_mm + 8.0, y_mm + 1.0, _bar_words(diagram, "string-bar", board, "bars"))
         y_mm = _bank_run(diagram, "battery_string", board, (x_mm, y_mm + 1.0), words_mm)
-    for key in ("battery-string-fuse",):
-        device = diagram.part(key, board)
-        if device is not None:
-            y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     _battery_words(diagram, board, battery, (x_mm + 5.0, y_mm + 2.8), words_mm)
 
@@ -178,11 +189,19 @@ def _bank(diagram: Diagram, places: Places, x_mm: float, board: str, battery: Ba
 def _bank_run(
     diagram: Diagram, stem: str, board: str, start: Point, words_mm: float
 ) -> float:
-    """A conductor of a bank; returns its end [mm]."""
+    """A conductor of a bank, from the busbars up to the battery, with what stands in it.
+
+    Returns its end [mm].
+    """
     x_mm, y_mm = start
     key = next((key for key in (f"{stem}-{board}", stem) if key in diagram.runs), stem)
+    for device in reversed(diagram.standing(key, "end")):
+        y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
     diagram.run_down(key, x_mm, y_mm, y_mm + BANK_RUN_MM, words_mm=words_mm)
-    return y_mm + BANK_RUN_MM
+    y_mm += BANK_RUN_MM
+    for device in reversed(diagram.standing(key, "start")):
+        y_mm = diagram.device_down(device, x_mm, y_mm, words_mm=words_mm)
+    return y_mm
 
 
 def _battery_words(diagram: Diagram, board: str, battery: Battery, place: Point,

@@ -101,10 +101,9 @@ def _inverter(diagram: Diagram, places: Places, way: Way, board: str, x_mm: floa
     """Fuse, cable and inverter; returns the end of the line below it [mm]."""
     sheet, y_mm = diagram.sheet, places.bus_mm
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + LEAD_MM)])
-    y_mm = diagram.device_down(diagram.part("inverter-fuse", board), x_mm, y_mm + LEAD_MM,
-                               words_mm=places.words_mm)  # fmt: skip
-    diagram.run_down(diagram.run_key("battery_inverter", board), x_mm, y_mm, y_mm + way.run_mm,
-                     words_mm=places.words_mm)  # fmt: skip
+    key = diagram.run_key("battery_inverter", board)
+    y_mm = diagram.stands_down(key, "start", x_mm, y_mm + LEAD_MM, words_mm=places.words_mm)
+    diagram.run_down(key, x_mm, y_mm, y_mm + way.run_mm, words_mm=places.words_mm)
     y_mm += way.run_mm
     top_mm = y_mm
     diagram.placer.put("inverter", x_mm, top_mm + SQUARE_MM)
@@ -156,28 +155,26 @@ def _board(diagram: Diagram, places: Places, way: Way, board: str, start: Point)
     """Cable to the board, what protects in it, cable to the house."""
     x_mm, y_mm = start
     sheet, words_mm = diagram.sheet, places.words_mm
-    y_mm = diagram.device_down(diagram.part("board-breaker", board), x_mm, y_mm,
-                               words_mm=words_mm)  # fmt: skip
-    diagram.run_down(diagram.run_key("inverter_board", board), x_mm, y_mm, y_mm + way.run_mm,
-                     words_mm=words_mm)  # fmt: skip
+    key = diagram.run_key("inverter_board", board)
+    y_mm = diagram.stands_down(key, "start", x_mm, y_mm, words_mm=words_mm)
+    diagram.run_down(key, x_mm, y_mm, y_mm + way.run_mm, words_mm=words_mm)
     y_mm += way.run_mm
     top_mm = y_mm - 1.6
     _surge(diagram, places, "board-surge", board, (x_mm, y_mm))
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + TAP_MM)])
-    y_mm = diagram.device_down(diagram.part("residual", board), x_mm, y_mm + TAP_MM,
-                               words_mm=places.surge_mm - 8.0)  # fmt: skip
+    y_mm = diagram.stands_down(key, "end", x_mm, y_mm + TAP_MM, words_mm=places.surge_mm - 8.0)
     bar_mm = y_mm + 1.0
     sheet.path([(x_mm - 8.0, bar_mm), (x_mm + 8.0, bar_mm)], width_mm=THICK_MM)
     words = sheet.fitted(diagram.words("board", board, BOARDS[board]), places.surge_mm - 12.0,
                          size_mm=SMALL_MM)  # fmt: skip
     sheet.lines(x_mm + 9.5, bar_mm + 0.9 - 1.55 * (len(words) - 1), words, size_mm=SMALL_MM)
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + BAR_STEP_MM)])
-    y_mm = diagram.device_down(diagram.part("house-breaker", board), x_mm, y_mm + BAR_STEP_MM,
+    key = diagram.run_key("board_house", board)
+    y_mm = diagram.stands_down(key, "start", x_mm, y_mm + BAR_STEP_MM,
                                words_mm=places.surge_mm - 8.0)  # fmt: skip
     sheet.box(x_mm - 11.0, top_mm, x_mm + places.surge_mm + 29.3, y_mm, width_mm=THIN_MM,
               dash=DASHED)  # fmt: skip
-    diagram.run_down(diagram.run_key("board_house", board), x_mm, y_mm, y_mm + way.run_mm,
-                     words_mm=places.surge_mm - 8.0)  # fmt: skip
+    diagram.run_down(key, x_mm, y_mm, y_mm + way.run_mm, words_mm=places.surge_mm - 8.0)
     y_mm += way.run_mm
     _surge(diagram, places, "house-surge", board, (x_mm, y_mm))
     sheet.path([(x_mm, y_mm), (x_mm, y_mm + 3.0)])
@@ -213,11 +210,11 @@ def _source(diagram: Diagram, source: str) -> Point:
     sheet.lines(x_mm + 6.0, foot_mm + 8.0 - STEP_MM * (len(words) - 2), words)
     _bond_of_source(diagram, source, x_mm, foot_mm)
     top_mm = foot_mm
-    for key in (f"{source}-breaker", f"residual-{source}"):
+    key = f"{source}_in"
+    for device in (*diagram.standing(key, "start"), None, None)[:2]:
         top_mm -= DOWN_MM
-        diagram.device_down(diagram.part(key), x_mm, top_mm, words_mm=SOURCE_WORDS_MM,
-                            upwards=True)  # fmt: skip
-    diagram.run_down(f"{source}_in", x_mm, top_mm - SOURCE_RUN_MM, top_mm,
+        diagram.device_down(device, x_mm, top_mm, words_mm=SOURCE_WORDS_MM, upwards=True)
+    diagram.run_down(key, x_mm, top_mm - SOURCE_RUN_MM, top_mm,
                      words_mm=SOURCE_WORDS_MM)  # fmt: skip
     return x_mm, top_mm - SOURCE_RUN_MM
 

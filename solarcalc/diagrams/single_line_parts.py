@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from solarcalc.diagrams.lettering import KEPT, TEXT_MM, with_unit_kept
 from solarcalc.diagrams.sheet import DASH_DOT, LINE_MM, Sheet
-from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes
+from solarcalc.diagrams.symbols import HALF_MM, Pen, Placer, duct, strokes, strokes_in
 from solarcalc.installation.records import RELAY, Conductor, Installation, Part
 
 METAL = {"copper": "Cu", "aluminium": "Al"}
@@ -58,8 +59,9 @@ def device_pieces(part: Part, more: Sequence[str] = ()) -> list[str]:
     extra = [words.strip() for words in extra if words and "direct current" not in words]
     breaking = [] if device.breaking_ka is None else [f"{device.breaking_ka:g} kA"]
     volts = f"{device.rated_v:g} V {device.current.upper()}"
-    if device.kind == "surge":
-        pieces = [*extra, volts, poles, *more]
+    if device.kind == "surge":  # its leads are never left out for want of room
+        first, *rest = (*device.asked, *more, poles, device.current.upper())
+        return [counted(part, first), *(each.replace(" ", KEPT) for each in rest)]
     elif device.current == "dc":
         pieces = [*rating, volts, poles, *extra, *breaking]
     else:
@@ -167,6 +169,12 @@ class Diagram:
         part = self.part(stem, board)
         return "" if part is None else part.tag
 
+    def standing(self, key: str, end: Literal["start", "end"]) -> list[Part]:
+        """Devices that stand in a run at one of its ends, in the order from its start."""
+        run = self.runs.get(key)
+        keys = () if run is None else run.at_start if end == "start" else run.at_end
+        return [self.built.by_key[each] for each in keys]
+
     def run_line(self, key: str, words_mm: float) -> str:
         """All about a run in one line, at most so wide [mm]; it is drawn with them."""
         return next(iter(self._run_words(key, words_mm, lines=1)), "")
@@ -202,7 +210,7 @@ class Diagram:
             self.sheet.path([(x_mm + side_mm * HALF_MM, y_mm),
                              (x_mm + side_mm * SLOT_MM / 2.0, y_mm)])  # fmt: skip
         words = self._device_words(device, words_mm, lines=4)
-        self.placer.put(device.kind, x_mm, y_mm)
+        self.placer.put(device.symbol, x_mm, y_mm)
         self.sheet.lines(x_mm, y_mm + 7.4, words, anchor="middle")
 
     def device_down(self, device: Part | None, x_mm: float, top_mm: float, *, words_mm: float,
@@ -214,13 +222,20 @@ class Diagram:
             return end_mm
         words = self._device_words(device, words_mm, lines=3)
         middle_mm = end_mm - HALF_MM if upwards else top_mm + HALF_MM
-        self.placer.put(device.kind, x_mm, middle_mm, upright=True, upwards=upwards)
+        self.placer.put(device.symbol, x_mm, middle_mm, upright=True, upwards=upwards)
         rest_mm = (top_mm, top_mm + DOWN_MM - 2.0 * HALF_MM) if upwards else (
             top_mm + 2.0 * HALF_MM, end_mm)  # fmt: skip
         self.sheet.path([(x_mm, rest_mm[0]), (x_mm, rest_mm[1])])
         foot_mm = middle_mm + 0.9 - STEP_MM * (len(words) - 1) / 2.0
         self.sheet.lines(x_mm + side_mm, foot_mm, words)
         return end_mm
+
+    def stands_down(self, key: str, end: Literal["start", "end"], x_mm: float, top_mm: float, *,
+                    words_mm: float) -> float:  # fmt: skip
+        """What stands at an end of a run that goes down, or the line alone; its end [mm]."""
+        for device in self.standing(key, end) or [None]:
+            top_mm = self.device_down(device, x_mm, top_mm, words_mm=words_mm)
+        return top_mm
 
     def surge_to_earth(self, device: Part | None, x_mm: float, y_mm: float, *,
                        words_mm: float, fuse: Part | None = None) -> None:  # fmt: skip
@@ -230,11 +245,11 @@ class Diagram:
         self.sheet.circle(x_mm, y_mm, 0.6, fill="black")
         if fuse is not None:
             words = self._device_words(fuse, words_mm, lines=2)
-            self.placer.put("fuse", x_mm, y_mm + HALF_MM, upright=True)
+            self.placer.put(fuse.symbol, x_mm, y_mm + HALF_MM, upright=True)
             self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
             y_mm += 2.0 * HALF_MM + 1.0
             self.sheet.path([(x_mm, y_mm - 1.0), (x_mm, y_mm)])
-        words = self._device_words(device, words_mm, lines=5, more=self._surge_leads(device))
+        words = self._device_words(device, words_mm, lines=6, more=self._surge_leads(device))
         self.placer.put("surge", x_mm, y_mm + HALF_MM, upright=True)
         self.placer.put("earth", x_mm, y_mm + 2.0 * HALF_MM)
         self.sheet.lines(x_mm + 3.5, y_mm + 3.4, words)
@@ -297,7 +312,9 @@ class Diagram:
             duct(pen, -half_mm + 1.0, half_mm - 1.0)
             self.placer.used.add("buried")
         if half_mm > HALF_MM / 2.0:
-            strokes(pen, -half_mm + 2.4, run.loaded)
+            one = self.runs[key]
+            all_fit = one.cores <= strokes_in(2.0 * half_mm)  # else those with one a pole
+            strokes(pen, -half_mm, one.cores if all_fit else len(one.functions))
             self.placer.used.add("ticks")
 
     def _run_words(self, key: str, words_mm: float, *, lines: int) -> list[str]:

@@ -92,13 +92,12 @@ def _bank(built: Installation, placer: Placer, board: str) -> None:
     x_mm = BANKS_MM[bool(board)][board == "nonessential"]
     battery = built.site.banks[board or "shared"]
     part, y_mm = built.by_key, BUS_MM
-    for key, kind in ((f"battery-isolator{end}", "isolator"), (f"battery-fuse{end}", "fuse")):
-        if key in part:
-            placer.put(kind, x_mm, y_mm + HALF_MM, upright=True)
-            rated = sheet.fitted(" ".join(_rated(part[key])), 22.0, size_mm=SMALL_MM)
-            sheet.lines(x_mm + 3.0, y_mm + HALF_MM + 0.9, rated,
-                        size_mm=SMALL_MM)  # fmt: skip
-            y_mm += 2.0 * HALF_MM
+    main = next(one for one in built.cables if one.key == f"battery_main{end}")
+    for key in reversed((*main.at_start, *main.at_end)):
+        placer.put(part[key].symbol, x_mm, y_mm + HALF_MM, upright=True)
+        rated = sheet.fitted(" ".join(_rated(part[key])), 22.0, size_mm=SMALL_MM)
+        sheet.lines(x_mm + 3.0, y_mm + HALF_MM + 0.9, rated, size_mm=SMALL_MM)
+        y_mm += 2.0 * HALF_MM
     placer.put("battery", x_mm, y_mm + HALF_MM, upright=True)
     energy = f"{battery.rated_ah * battery.nominal_voltage_v / 1000.0:.3g}{KEPT}kWh"
     words = [part[f"battery{end}"].tag, energy, f"{battery.nominal_voltage_v:g}{KEPT}V"]

@@ -78,9 +78,20 @@ def _drawn(plan: ModulePlan, zone: Zone, built: Installation,
         "Numbers on the roof: sheet 2.",
         "Dashed: way of the string cables, proposed. + and − side by side, no loop; clipped, never"
         " on the roof surface.",
-        "DANGER: an open string is live in daylight: plug the home run in last, at the combiner"
-        " with its isolator locked off.",
+        f"DANGER: an open string is live in daylight: plug the home run in last,"
+        f" {_dead_by(built)}.",
     ])  # fmt: skip
+
+
+def _dead_by(built: Installation) -> str:
+    """At which combiner, and with which isolator locked off, by their tags."""
+    boxes = " and ".join(part.tag for part in built.of_kind("combiner"))
+    main = _cable(built, "dc_main")
+    where = [(built.by_key[key], built.by_key[end]) for end, keys in (
+        (main.start, main.at_start), (main.end, main.at_end)) for key in keys] if main else []
+    locked = " and ".join(f"DC isolator {part.tag} at {at.kind} {at.tag} locked off"
+                          for part, at in where)  # fmt: skip
+    return f"at combiner {boxes} with {locked or 'nothing joined behind it'}"
 
 
 def _ways(view: View, strings: Iterable[Sequence[Spot]]) -> None:

@@ -81,6 +81,15 @@ def _isolator(pen: Pen) -> None:
     pen.line((HALF_MM, 0.0), (2.4, 0.0), (-2.2, 2.3))
 
 
+def _fuse_switch(pen: Pen) -> None:
+    """An isolator whose blade is a fuse."""
+    _isolator(pen)
+    middle, along, across = (0.1, 1.15), (-1.34, 0.67), (0.3, 0.6)
+    pen.line(*[(middle[0] + one * along[0] + other * across[0],
+                middle[1] + one * along[1] + other * across[1])
+               for one, other in ((-1, -1), (1, -1), (1, 1), (-1, 1))], closed=True)  # fmt: skip
+
+
 def _breaker(pen: Pen) -> None:
     _switch(pen)
     pen.line((-3.2, -0.8), (-1.6, 0.8))
@@ -201,7 +210,7 @@ def _load(pen: Pen) -> None:
 
 def _ticks(pen: Pen) -> None:
     pen.line((-HALF_MM, 0.0), (HALF_MM, 0.0))
-    strokes(pen, 0.0, 2)
+    strokes(pen, -HALF_MM, 2)
 
 
 DASH_DOT_SHORT = "2.2 0.7 0.5 0.7"
@@ -210,6 +219,7 @@ SYMBOLS: dict[str, tuple[str, Callable[[Pen], None]]] = {
     "modules": ("PV string: modules in series", _modules),
     "fuse": ("fuse", _fuse),
     "isolator": ("switch-disconnector (isolator)", _isolator),
+    "fuse-switch": ("fuse-switch-disconnector", _fuse_switch),
     "breaker": ("circuit-breaker", _breaker),
     "residual": ("residual current device (RCD)", _residual),
     "surge": ("surge protective device (SPD)", _surge),
@@ -229,10 +239,19 @@ SYMBOLS: dict[str, tuple[str, Callable[[Pen], None]]] = {
 """Name: what the legend says, how it is drawn."""
 
 
-def strokes(pen: Pen, along_mm: float, count: int) -> None:
-    """As many slanted strokes across a line as conductors are loaded."""
+FIRST_STROKE_MM, STROKE_MM = 1.85, 1.1
+"""From the beginning of a line to its first stroke, and from one to the next [mm]."""
+
+
+def strokes_in(long_mm: float) -> int:
+    """Most strokes that a line so long has room for [mm]."""
+    return 1 + int((long_mm - 2.0 * FIRST_STROKE_MM) / STROKE_MM)
+
+
+def strokes(pen: Pen, from_mm: float, count: int) -> None:
+    """As many slanted strokes across a line, near its beginning, as it has conductors."""
     for number in range(count):
-        shift_mm = along_mm + 1.1 * (number - (count - 1) / 2.0)
+        shift_mm = from_mm + FIRST_STROKE_MM + STROKE_MM * number
         pen.line((shift_mm - 0.6, -1.2), (shift_mm + 0.6, 1.2), width_mm=THIN_MM)
 
 

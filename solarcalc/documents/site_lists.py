@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date
 from itertools import groupby
 
 from solarcalc.basis.check import Check
@@ -29,8 +30,10 @@ from solarcalc.documents.tree import (
     table,
 )
 from solarcalc.installation import schedules
+from solarcalc.installation.records import Part
 from solarcalc.programme.days import day_list, day_words, spells_of
 from solarcalc.programme.tasks import LOCAL, Task
+from solarcalc.protection.case import Device
 from solarcalc.quote.bill import unit_words
 from solarcalc.sitepack.pick_list import Pick
 from solarcalc.sitepack.switching import NOT_IN_AN_EMERGENCY, lock_points
@@ -69,8 +72,8 @@ def schedule(crew: Crew) -> Iterator[Block]:
 def _cable(crew: Crew, row: Row, bought: Row) -> list[Cell]:
     """A cable: its length is marked where nobody has measured it."""
     star = "" if bought["length measured"] == "yes" else " *"
-    kind = ", ".join(filter(None, (_text(bought["material"]), _text(bought["insulation"]),
-                                   _text(bought["rated [V]"]))))  # fmt: skip
+    rated = _text(bought["rated [V]"]).replace(" ", " V ")
+    kind = ", ".join(filter(None, (_text(bought["material"]), _text(bought["insulation"]), rated)))
     alone = row["device"] == "–"
     return [
         _text(row["tag"]), crew.p(row["from"]), crew.p(row["to"]),
@@ -91,32 +94,51 @@ def _text(value: object) -> str:
 
 def pick_list(crew: Crew) -> Iterator[Block]:
     """Sheet 9: what goes on which van on which day, in two columns."""
-    tags = tags_by_key(crew)
+    parts = parts_by_key(crew)
     yield sentence(crew.t("sp_pick_words"))
+    groups: dict[tuple[date, str], list[list[Cell]]] = defaultdict(list)
+    for one in lists.picks(crew.design):
+        if not one.note.startswith("work"):
+            groups[one.day, one.crew].append(_pick(crew, one, parts.get(one.key, ())))
+    rails = crew.design.programme.at("rails")
+    if tilted(crew) and rails is not None:  # they come with what they are fixed on
+        groups[rails.start.date(), rails.crew].append(
+            ["☐", crew.t("sp_tilt_frames"), crew.t("sp_by_maker"), ""])
     rows: list[list[Cell]] = []
-    picks = [one for one in lists.picks(crew.design) if not one.note.startswith("work")]
-    many = len({one.crew for one in picks}) > 1
-    for (day, who), members in groupby(picks, key=lambda one: (one.day, one.crew)):
+    many = len({who for _, who in groups}) > 1
+    for day, who in sorted(groups, key=lambda one: one[0]):
         van = f"{crew.p(day_words(day))}, {crew.p(who)}" if many else crew.p(day_words(day))
-        rows += [[cell(strong(van), columns=4)], *(_pick(crew, one, tags) for one in members)]
-    if tilted(crew):
-        rows.append(["☐", crew.t("sp_tilt_frames"), crew.t("sp_by_maker"), ""])
+        rows += [[cell(strong(van), columns=4)], *groups[day, who]]
     heads = ["", *(crew.t(f"sp_{head}") for head in ("item", "quantity", "serial"))]
     yield columns([table(heads, rows, right=(2,), look="schedule", shares=(4, 63, 11, 12))])
 
 
-def _pick(crew: Crew, one: Pick, tags: Mapping[str, str]) -> list[Cell]:
-    quantity = f"{crew.p(f'{one.quantity:g}')} {unit_words(one.unit)}".strip()
+def _pick(crew: Crew, one: Pick, parts: Sequence[Part]) -> list[Cell]:
+    number = crew.n(one.quantity, 0 if float(one.quantity).is_integer() else 1)
     numbered = one.key.startswith(NUMBERED)
+    device = next((part.device for part in parts if part.device is not None), None)
     longest = CABLE if one.key.startswith("cable-") else MACHINE if numbered else LONGEST
-    said: list[Word] = [crew.p(short(plain(one.name), longest))]
-    if one.key in tags:
-        said = [strong(f"{tags[one.key]} "), *said]
+    name = plain(one.name)
+    said: list[Word] = [crew.p(short(name, longest) if device is None else asked(name, device))]
+    if parts:
+        said = [strong(f"{joined_tags(part.tag for part in parts)} "), *said]
     elif one.note:
         said += [soft(f", {crew.p(one.note)}")]
     box_ = "" if not numbered else (
         fill(4.0) if one.quantity == 1.0 else crew.t("sp_serial_list"))  # fmt: skip
-    return ["☐", cell(said), quantity, box_]
+    return ["☐", cell(said), f"{number} {unit_words(one.unit)}".strip(), box_]
+
+
+def asked(name: str, device: Device) -> str:
+    """A device as it is loaded: rating and poles of its line in the bill, then what tells it apart.
+
+    A fuse in a switch that isolates it is loaded as that switch.
+    """
+    kept = name.split(", ")[: 4 if device.rated_a is not None else 3]
+    if device.in_switch:
+        kept[0] = "Fuse-switch-disconnector with fuses"
+    volts = [f"{device.rated_v:g} V"] if device.rated_a is not None else []
+    return ", ".join(dict.fromkeys((*kept, *volts, *device.asked)))
 
 
 TILT_HOLD = "H2a"
@@ -151,14 +173,14 @@ def short(name: str, longest: int = LONGEST) -> str:
     return kept
 
 
-def tags_by_key(crew: Crew) -> dict[str, str]:
-    """Tags of the devices and machines that a line of the bill is for, by its key."""
-    found: dict[str, list[str]] = defaultdict(list)
+def parts_by_key(crew: Crew) -> dict[str, list[Part]]:
+    """Devices and machines that a line of the bill is for, by its key."""
+    found: dict[str, list[Part]] = defaultdict(list)
     for part in crew.design.installation.parts:
         tagged = part.tag and (part.device is not None or part.kind in TAGGED)
         if part.bought is not None and tagged:
-            found[lists.bought_key(part.bought)].append(part.tag)
-    return {key: joined_tags(tags) for key, tags in found.items()}
+            found[lists.bought_key(part.bought)].append(part)
+    return found
 
 
 def joined_tags(tags: Iterable[str]) -> str:

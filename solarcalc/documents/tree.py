@@ -14,6 +14,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
+from solarcalc.basis.text import spelt
+
 Block = dict[str, Any]
 Word = str | Mapping[str, Any]
 Words = Word | Sequence[Word]
@@ -109,9 +111,9 @@ _KEYS = ("kind", "id", "to")
 
 
 def _spelt(said: Any) -> Any:
-    """The name of the second board as it is written; in keys it has no hyphen."""
+    """All that is read as `spelt` writes it."""
     if isinstance(said, str):
-        return said.replace("onessential", "on-essential")
+        return spelt(said)
     if isinstance(said, Mapping):
         if said.get("kind") == "code":
             return said

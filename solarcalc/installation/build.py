@@ -15,6 +15,7 @@ from solarcalc.earthing.bar import BAR, BarLine, buried_mm2, surge_earth_mm2
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.installation.array import array_parts, dc_main_labels, string_labels
 from solarcalc.installation.battery import battery_cables, battery_parts
+from solarcalc.installation.ends import LUGS_FROM_MM2, with_devices, with_lugs
 from solarcalc.installation.records import (
     Chosen,
     Conductor,
@@ -68,7 +69,6 @@ from solarcalc.wiring.runs import (
 from solarcalc.wiring.switching import inlet_of, links_of
 
 LINK_M = constant("installation.link_m")
-LUGS_FROM_MM2 = float(constant("installation.lugs_from_mm2"))
 TRENCH_APART_M = float(constant("installation.trench_apart_m"))
 NO_FUSE = "a string without fuse: its I_z carries the reverse current from parallel strings"
 SUN_LIMITS = "the array delivers no more than 1.25 I_sc per string, and its I_z carries that"
@@ -104,7 +104,7 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     found += _surge_leads(chosen, parts)
     found += _links(chosen, keys)
     by_key = {part.key: part for part in parts}
-    found = [replace(one, lug_count=_lugs(one, by_key)) for one in found]
+    found = [with_lugs(with_devices(one, keys), by_key) for one in found]
     tagged = [replace(one, tag=f"W{number}") for number, one in enumerate(found, start=1)]
     rails = "rail" if "rail" in keys else "module"
     tags = {part.key: part.tag for part in parts}
@@ -113,28 +113,6 @@ def conductors_of(chosen: Chosen, parts: Sequence[Part]) -> tuple[Conductor, ...
     return tuple(
         _labelled(chosen, one) for one in (*tagged, *earths, *_electrode(chosen))
     )
-
-
-BOLTED = ("busbar", "battery")
-"""What a conductor is bolted to with a lug, however thin it is."""
-
-
-def _lugs(one: Conductor, parts: Mapping[str, Part]) -> int:
-    """Lugs on the ends of a conductor: of one at the battery, each end that lands on a bolt.
-
-    A fuse or isolator in it parts it: two more ends for each of its poles.
-    """
-    ends = [parts[key].kind for key in (one.start, one.end) if key in parts]
-    if one.current != "dc" or not any(kind in BOLTED for kind in ends):
-        return one.lug_count
-    large = one.size_mm2 >= LUGS_FROM_MM2
-    through = [one.device]
-    if one.key.startswith("battery_main"):
-        through.append(one.device.replace("battery-fuse", "battery-isolator"))
-    poles = sum(parts[key].poles for key in through
-                if key in parts and parts[key].kind in ("fuse", "isolator"))
-    each = 2 * sum(large or kind in BOLTED for kind in ends) + 2 * poles * large
-    return each * one.in_parallel * one.count
 
 
 def _surge_leads(chosen: Chosen, parts: Sequence[Part]) -> Iterator[Conductor]:

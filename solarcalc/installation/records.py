@@ -174,6 +174,12 @@ class Part:
     labels: tuple[Label, ...] = ()
     earthed: bool = False
 
+    @property
+    def symbol(self) -> str:
+        """What it is drawn as: its kind, or a fuse in a switch that isolates it."""
+        switched = self.device is not None and self.device.in_switch
+        return "fuse-switch" if switched else self.kind
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Conductor:
@@ -219,6 +225,8 @@ class Conductor:
     sized : SizedRun or None
     trench_m : float
         To dig for it alone: of an electrode [m].
+    at_start, at_end : tuple of str
+        Keys of the devices that stand in it at these ends, in the order from its start.
     """
 
     key: str
@@ -252,6 +260,8 @@ class Conductor:
     sized: SizedRun | None = None
     protective_mm2: float | None = None
     trench_m: float = 0.0
+    at_start: tuple[str, ...] = ()
+    at_end: tuple[str, ...] = ()
 
     @property
     def own_size(self) -> bool:

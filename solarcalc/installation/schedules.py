@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 
@@ -187,11 +186,10 @@ def device_name(part: Part) -> str:
 
 
 def device_type(part: Part) -> str:
-    """The same with what its kind is ordered by, such as a curve or a class."""
+    """The same with what its kind is ordered by, such as a curve, a class or its voltages."""
     kind = device_name(part)
-    extra = "" if part.device is None else re.split("[,;(]", part.device.extra)[0].strip()
-    known = not extra or extra in kind or extra.startswith(("for direct", "inside"))
-    return kind if known else f"{kind}, {extra}"
+    asked = () if part.device is None else part.device.asked
+    return ", ".join((kind, *(words for words in asked if words not in kind)))
 
 
 def part_rows(built: Installation) -> list[Row]:

@@ -128,7 +128,7 @@ def ac_devices(case: Case) -> Iterator[Device]:
             breaking_ka=next_breaking_ka(fault_a) or fault_a / 1000.0,
             extra=f"curve {curve}, breaks all lines and the neutral"
             + (", energy limiting class 3" if _limits(curve, sized, fault_a) else ""),
-            clause=_BREAKS,
+            clause=_BREAKS, asked=(f"curve {curve}",),
         )  # fmt: skip
 
 

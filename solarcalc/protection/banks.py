@@ -225,6 +225,7 @@ def _fuse(
         count=count, poles=bank.poles, rated_a=rated_a,
         rated_v=chosen.rated_v if chosen else volts["rated_v"], least_v=volts["least_v"],
         breaking_ka=chosen.breaking_ka if chosen else None,
+        asked=(chosen.name,) if chosen else (),
     )  # fmt: skip
 
 

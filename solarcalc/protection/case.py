@@ -49,6 +49,11 @@ class Device:
         Rule and source.
     least_v : float
         Largest voltage that stands across it [V].
+    asked : tuple of str
+        The same in the shortest words, so that no two of unlike kind are swapped: class, curve,
+        type, continuous and protection voltage.
+    in_switch : bool
+        Whether it is a fuse in a switch that isolates it: a fuse-switch-disconnector.
     """
 
     key: str
@@ -65,6 +70,8 @@ class Device:
     extra: str
     clause: str
     least_v: float = 0.0
+    asked: tuple[str, ...] = ()
+    in_switch: bool = False
 
     @property
     def delayed(self) -> bool:

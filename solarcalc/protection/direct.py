@@ -43,13 +43,14 @@ def direct_devices(case: Case, banks: tuple[Bank, ...]) -> Iterator[Device]:
         yield Device(
             **worded("protection", "string-fuse-direct-devices"), count=case.strings, poles=2,
             rated_a=case.string_fuse_a, **sold_v("dc", case.cold_string_v),
-            breaking_ka=float(STRING_FUSE_KA),
+            breaking_ka=float(STRING_FUSE_KA), asked=("gPV",),
         )  # fmt: skip
     rated_a = isolator_a(case)
     if rated_a is not None:
         yield Device(
             **worded("protection", "array-isolator"), count=case.site.controller.count, poles=2,
             rated_a=rated_a, **sold_v("dc", case.cold_string_v), breaking_ka=None,
+            asked=("DC-PV2",),
         )  # fmt: skip
     for sized in case.of("controller_battery"):
         if sized.device_a is not None:
@@ -88,7 +89,7 @@ def _controller(site: Site, sized: SizedRun, banks: tuple[Bank, ...]) -> Device:
         **sold_v("dc", sized.run.highest_v), breaking_ka=breaking_ka,
         extra=f"DC, {poles_words(site)}"
         + (words if fuse else ", not polarised"),
-        clause=BREAKS,
+        clause=BREAKS, in_switch=made is not None, asked=(made.name,) if made else (),
     )  # fmt: skip
 
 

@@ -330,6 +330,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter"
             f" manufacturer states",
             clause=_TYPE,
+            asked=(f"{case.site.protection.residual_ma:g} mA", f"type {kind}"),
         )  # fmt: skip
     above_ma = upstream_ma(case.site)
     for source in delayed_at(case.site):
@@ -343,6 +344,7 @@ def residual_devices(case: Case) -> Iterator[Device]:
             count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
             **sold_v("ac", case.ac_rated_v), breaking_ka=None, clause=SELECTIVE_FACTOR.source,
+            asked=(f"{above_ma:g} mA", "type S"),
         )  # fmt: skip
 
 

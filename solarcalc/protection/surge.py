@@ -322,6 +322,8 @@ def surge_devices(case: Case) -> Iterator[Device]:
             f" {_most_protection_kv(case, point):.1f} kV; copper to earth"
             f" {LEAD_MM2[kind]:g} mm² at least",
             clause=point.clause,
+            asked=(f"type {'1+2' if kind == 1 else '2'}", f"U_c {point.rated_v:g} V",
+                   f"U_p ≤ {_most_protection_kv(case, point):.1f} kV"),
         )  # fmt: skip
         yield from _backup_fuses(case, point)
 
@@ -358,6 +360,7 @@ def _backup_fuses(case: Case, point: SurgePoint) -> Iterator[Device]:
             **worded("protection", "surge-fuse", name=point.name, at=point.at),
             key=f"{point.key}-fuse", run_key="", count=count, poles=case.ac_poles - 1,
             rated_a=rated_a, rated_v=case.ac_rated_v, breaking_ka=_withstand_ka(case, point),
+            asked=("gG",),
         )  # fmt: skip
 
 

@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from solarcalc.basis.files import data_rows
+from solarcalc.basis.quantity import grouped
 from solarcalc.installation.records import Conductor, Installation
 from solarcalc.installation.schedules import work_of
 from solarcalc.programme.days import day_words
 from solarcalc.programme.schedule import Planned, Schedule
-from solarcalc.quote.bill import BillLine, size_key, unit_words
+from solarcalc.quote.bill import BillLine, rounded_up, size_key, unit_words
 
 Row = dict[str, object]
 STEPS = {"each": 1.0, "m": 1.0, "l": 1.0}
@@ -66,7 +67,8 @@ def picks_of(
     Returns
     -------
     tuple of Pick
-        Of each line of the bill they add up to its quantity; in the order of days and tasks.
+        Of each line of the bill they add up to its quantity, cable to the next whole metre of
+        each kind; in the order of days and tasks.
     """
     found = [*_of_bill(built, bill, schedule), *_loose(built, bill, schedule)]
     order = [one.task.name for one in schedule.planned]
@@ -89,7 +91,10 @@ PROTECTIVE = "protective conductor, green-yellow"
 
 
 def _by_cable(built: Installation, line: BillLine) -> Iterator[BillLine]:
-    """A line of cable of the bill by kind of cable: the same size is not the same cable."""
+    """A line of cable of the bill by kind of cable: the same size is not the same cable.
+
+    Each is cut from a drum of its own, so each is rounded up to the whole metre.
+    """
     metres: dict[str, float] = defaultdict(float)
     for one in built.conductors if line.item.startswith("cable-") else ():
         if one.current == "earth" or one.material != line.item.removeprefix("cable-"):
@@ -102,13 +107,13 @@ def _by_cable(built: Installation, line: BillLine) -> Iterator[BillLine]:
                 core_m if name != one.size_name else 0.0)  # fmt: skip
             metres[PROTECTIVE] += own
             metres[cable_words(one)] += core_m - own
-    whole = sum(metres.values())
+    whole, step = sum(metres.values()), STEPS.get(line.unit, 0.1)
     kinds = {kind: length_m for kind, length_m in metres.items() if length_m > 0.0}
     if not kinds:
         yield line
     for kind, length_m in kinds.items():
         yield replace(line, name=f"{line.name}, {kind}",
-                      quantity=line.quantity * length_m / whole)  # fmt: skip
+                      quantity=rounded_up(line.quantity * length_m / whole, step))  # fmt: skip
 
 
 def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) -> Iterator[Pick]:
@@ -116,10 +121,11 @@ def _of_bill(built: Installation, bill: Sequence[BillLine], schedule: Schedule) 
     for line in (part for whole in bill for part in _by_cable(built, whole)):
         rule = rules[line.item]
         one = _planned(schedule, rule["tasks"].split())
+        step = STEPS.get(line.unit, 0.1)
         yield from _shared_out(
             days_of(one, schedule) if rule["shared"] == "yes" else {one.start.date(): 1.0},
             Pick(day=one.start.date(), crew=one.crew, task=one.task.name, key=line.key,
-                 name=line.name, quantity=line.quantity, unit=line.unit,
+                 name=line.name, quantity=rounded_up(line.quantity, step), unit=line.unit,
                  note="work: nothing to load" if line.item in LOADED_NOT else ""),
         )  # fmt: skip
 
@@ -186,13 +192,24 @@ def counted_of(built: Installation, bill: Sequence[BillLine]) -> dict[str, float
     return found
 
 
+def in_quantity(value: float) -> str:
+    """A quantity as it is loaded: whole, or with one figure after the point.
+
+    Examples
+    --------
+    >>> in_quantity(23.0), in_quantity(2.3)
+    ('23', '2.3')
+    """
+    return grouped(f"{value:.1f}".removesuffix(".0"))
+
+
 def pick_rows(picks: Sequence[Pick]) -> list[Row]:
     """The pick list, with boxes to tick and for serial numbers."""
     numbered = ("module", "inverter", "controller", "battery", "generator")
     return [
         {
             "day": day_words(one.day), "crew": one.crew, "task": one.task, "what": one.name,
-            "quantity": f"{one.quantity:g}", "unit": unit_words(one.unit),
+            "quantity": in_quantity(one.quantity), "unit": unit_words(one.unit),
             "from": "bill" if one.key else "by allowance", "loaded": "",
             "serial numbers": "write down" if one.key.startswith(numbered) else "",
             "note": one.note,

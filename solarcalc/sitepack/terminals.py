@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from solarcalc.installation.build import LUGS_FROM_MM2
+from solarcalc.installation.ends import LUGS_FROM_MM2
 from solarcalc.installation.records import Conductor, Installation, Part
 from solarcalc.powerroom.layout import split_after
 from solarcalc.sitefile.battery import Battery
@@ -60,9 +60,10 @@ class BankTerminals:
 
     def part(self, stem: str) -> Part | None:
         """The part of this bank with that stem; None where there is none."""
-        return self.built.by_key.get(self._key(stem))
+        return self.built.by_key.get(self.key(stem))
 
-    def _key(self, stem: str) -> str:
+    def key(self, stem: str) -> str:
+        """Key of what this bank has under a stem."""
         return f"{stem}-{self.board}" if self.board else stem
 
     def _tag(self, stem: str) -> str:
@@ -71,7 +72,16 @@ class BankTerminals:
 
     def conductor(self, stem: str) -> Conductor | None:
         """The conductor of this bank with that stem; None where there is none."""
-        return next((one for one in self.built.conductors if one.key == self._key(stem)), None)
+        return next((one for one in self.built.conductors if one.key == self.key(stem)), None)
+
+    def at(self, tag: str) -> str:
+        """Key of the part at whose end a device stands in the bank's conductors."""
+        runs = (self.conductor("battery_main"), self.conductor("battery_string"))
+        ends = {key: end for run in runs if run
+                for keys, end in ((run.at_start, run.start), (run.at_end, run.end))
+                for key in keys}  # fmt: skip
+        part = next(one for one in self.built.parts if one.tag == tag.partition(".")[0])
+        return ends[part.key]
 
     def unit(self, string: int, number: int) -> str:
         """Tag of a unit: the number counts through all strings, from 1."""
@@ -140,17 +150,17 @@ class BankTerminals:
                     through=back)  # fmt: skip
 
     def _mains(self, series: int) -> Iterator[Joint]:
-        """Fuse and isolator in the plus, a pole of the isolator in the minus."""
+        """What stands in the conductor in the plus; in the minus what has two poles."""
         main = self.conductor("battery_main")
         if main is None:
             return
         bars = self._tag("string-bar")
         near = (f"{bars}+", f"{bars}−") if self.several else (
             f"{self.unit(1, 1)}+", f"{self.unit(1, series)}−")  # fmt: skip
-        fuse, isolator = self.part("battery-fuse"), self.part("battery-isolator")
+        stand = [self.built.by_key[key] for key in reversed((*main.at_start, *main.at_end))]
         lugs, large = (2 if main.lug_count else 0), main.size_mm2 >= LUGS_FROM_MM2
         for sign, end in zip("+−", near, strict=True):
-            poles = [part for part in (isolator, fuse) if part and (sign == "+" or part.poles > 1)]
+            poles = [part for part in stand if sign == "+" or part.poles > 1]
             tags = tuple(part.tag for part in poles)
             ends = (self.bar("+"), end) if sign == "+" else (end, self.bar("−"))
             yield Joint(start=ends[0], end=ends[1], tag=main.tag, size=_size(main),

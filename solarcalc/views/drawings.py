@@ -31,7 +31,7 @@ def single_line_figure(design: Design) -> Drawn:
 def room_sheet(design: Design, language: str = PATTERN) -> Drawn:
     """Plan and views of the power room with the tags of its parts, A3 (SP 6)."""
     site, layout = design.drawn.site, design.room.layout
-    drawn = room_drawing(layout, site_name=site.site.name, checked=site.checked,
+    drawn = room_drawing(layout, site_name=site.site.name, firm=site.firm, checked=site.checked,
                          status=site.status, tags=room_tags(design.installation),
                          others=room_others(design.installation), language=language)  # fmt: skip
     return drawn, phrase(room_words(layout), language)
