@@ -27,6 +27,7 @@ from solarcalc.wiring.switching import (
     fed_islands,
     joined_sources,
     joins_on,
+    system_of,
 )
 
 STATE_WORDS: dict[State, str] = {
@@ -150,7 +151,7 @@ def neutral_checks(case: Case, rows: tuple[StateRow, ...]) -> Iterator[Check]:
             item=f"Neutral and earth joined, {row.board} board: {row.words}",
             found="; ".join(row.joined) if row.joined else "nowhere",
             limit="none is needed" if row.state == "off"
-            else f"{wanted} place, {case.site.protection.system}", unit="",
+            else f"{wanted} place, {system_of(case.site, row.state)}", unit="",
             outcome=row.outcome,
             clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
@@ -180,7 +181,7 @@ def _charging_joins(case: Case, wanted: str) -> Iterator[Check]:
         outcome, note = _judge(case, sources, joined)
         yield Check(
             **worded("protection", "bond-charging", source=" and ".join(sources), wanted=wanted,
-                     system=case.site.protection.system),
+                     system=system_of(case.site, sources[0].partition("-")[0])),
             found="; ".join(joined) or "nowhere", outcome=outcome, remedy=note,
         )  # fmt: skip
 

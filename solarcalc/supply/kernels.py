@@ -168,7 +168,8 @@ def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: 
 
     The charge at the end falls with the draw in three straight pieces: while sun is curtailed
     it stays, then less is charged, then more is drawn; the least of their solutions is the one.
-    Sun that the bank cannot take in lowers no charge: it is given at any level. `bank` is charge, room for charge and sun left, `limits` the band and the most the store gives.
+    Sun that the bank cannot take in lowers no charge: it is given at any level. `bank` is charge,
+    room for charge and sun left, `limits` the band and the most the store gives.
     """
     total, room, left = bank
     band, most = limits
