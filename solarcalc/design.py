@@ -291,9 +291,7 @@ class Design:
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
-            self, self.offer, self.energy, self.supply,
-            battery_life.told_years(self.life),
-        )  # fmt: skip
+            self, self.offer, self.energy, self.supply, self.life)
 
     @stage
     def life(self) -> dict[str, battery_life.BankLife]:

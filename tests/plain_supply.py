@@ -56,14 +56,16 @@ def idle_first(power, idle, load, eta):
 def fed_share(bank, total, room, sun, most, need, level, band):
     """Share of a draw that leaves the hour's end as far above `level` as it is of the band."""
     idle_end = total + bank.eta_in * min(room, sun)
-    if idle_end <= level:
-        return 0.0
     spare = max(sun - room, 0.0)
+    if idle_end <= level:  # below it, what the bank does not take in
+        return min(spare / max(need, 1e-9), 1.0)
     if need <= spare and idle_end >= level + band:
         share = 1.0
     else:
         share = (idle_end - level) / band
-        if share * need > spare:  # some sun that would have been charged
+        if share * need <= spare:
+            share = spare / max(need, 1e-9)
+        else:  # some sun that would have been charged
             share = (total + bank.eta_in * sun - level) / (band + bank.eta_in * need)
             if share * need > sun:  # the store gives
                 share = (total + sun / bank.eta_out - level) / (band + need / bank.eta_out)

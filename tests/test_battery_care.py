@@ -219,6 +219,9 @@ def test_no_years_are_said_of_a_bank_that_is_never_full_or_stands_empty():
     assert misuse(never, kind=lithium, **use) == ""
     never[:2] = 1.0
     assert misuse(never, kind=gel, **use) == "it is not fully charged for 365 days"
+    half = np.tile(np.repeat([1.0, 0.45], [18, 6]), 365)
+    assert misuse(half, kind=gel, **use) == "it is below half charge for 25% of the year"
+    assert misuse(half, kind=lithium, **use) == ""
     empty = np.ones(8760)
     empty[:100], empty[-68:] = 0.21, 0.2  # seven days over the turn of the year
     assert misuse(empty, kind=lithium, **use) == "it is empty for days"
@@ -279,11 +282,26 @@ def test_sulphate_weighs_as_published():
     assert sulphate_factor([1.0, 1.0]) == 1.0
 
 
-@given(every=some.integers(1, 80), more=some.integers(0, 40))
+@given(every=some.integers(1, 30), more=some.integers(0, 40))
 def test_a_bank_that_waits_longer_for_a_full_charge_never_gets_years_back(every, more):
     """Full every so many days: once no years are told, none are for a longer wait."""
     kind, use = KINDS["gel"], {"battery_c": 20.0, "empty_frac": 0.2}
     there, later = (misuse(year(days), kind=kind, **use) for days in (every, every + more))
     assert not there or later
-    if every > 61:
+    assert bool(there) == (every > 14)  # what its kind allows: above 14 days the risk is high
+    if there:
         assert there.startswith("it is not fully charged for")
+
+
+@given(kind=some.sampled_from(sorted(KINDS)),
+       levels=some.lists(some.sampled_from([0.3, 0.45, 0.7, 0.97, 0.98, 1.0]), min_size=1,
+                         max_size=40))  # fmt: skip
+def test_where_the_check_of_sulphation_fails_no_years_are_told(kind, levels):
+    """Day by day at one level each: what the check of the same bank fails, its life is not told."""
+    charge, traits = np.repeat(levels, 24), KINDS[kind]
+    checks = care_checks(
+        partial_charge(charge, kind=traits), NONE, kind=traits
+    )  # fmt: skip
+    failed = [one for one in checks if one.outcome == "failed" and "sulphation" in one.item]
+    assert bool(misuse(charge, 20.0, kind=traits, empty_frac=0.0)) == bool(failed)
+

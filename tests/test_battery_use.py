@@ -7,14 +7,24 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from solarcalc.basis.files import demo_sites
 from solarcalc.battery.bank import wells_of
 from solarcalc.design import open_design
+from solarcalc.quote.economics import Plan, economics_of
 from solarcalc.stages import battery_life
-from solarcalc.views import earthing
+from solarcalc.views import battery, earthing, quote
 from solarcalc.views.battery import life_table
 from solarcalc.views.electrical import places_of
+
+PLAN = Plan(
+    first_price=10000.0, supplied_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
+    ageing_frac=0.005, lifetime_years=20.0, interest_frac=0.08, maintenance_per_year=100.0,
+    bought_per_year=50.0, today_per_kwh=0.4, price_escalation_frac=0.03, battery_price=3000.0,
+    battery_years=9.3,
+)  # fmt: skip
 
 
 @pytest.fixture(scope="module")
@@ -88,10 +98,40 @@ def test_a_check_names_the_cause(starved):
 
 def test_a_bank_of_acid_freezes_where_its_place_does():
     site = open_design(demo_sites()["cove-cannery"])
-    assert site.life["shared"].cause == ""
     frost = np.full(8760, -60.0)
     lives = battery_life.lives_of(site, site.supply, frost)
     assert battery_life.said_years(lives) == "not stated for this use: it freezes"
+
+
+@pytest.mark.parametrize("stem", sorted(demo_sites()))
+def test_no_paper_tells_years_of_a_bank_whose_check_of_sulphation_fails(stem):
+    """One answer in the workbook, the report's alternatives, comparisons and the money."""
+    site = open_design(demo_sites()[stem])
+    checks = {one.item: one for one in battery_life.life_checks(site, site.supply, site.life)}
+    seldom_full = [one for item, one in checks.items()
+                   if "sulphation" in item and one.outcome == "failed"]  # fmt: skip
+    use, plan = checks["Operating conditions for battery life"], site.economics.plan
+    said = battery.values(site)["battery_service_life_years"]
+    if not seldom_full:
+        assert use.found == "as it should be"
+        assert isinstance(said, float)
+        assert plan.battery_years == quote.standing_of(site).battery_years == plan.bank_years
+        return
+    assert use.outcome != "passed"
+    assert use.found.startswith("it is not fully charged for")
+    assert said == f"not stated for this use: {use.found}"
+    assert said in earthing.battery_years_rows(site)[0].values()
+    assert plan.battery_years is quote.standing_of(site).battery_years is None
+    assert plan.bank_years <= site.life["shared"].life.years
+    assert f"({use.found}): a replacement is assumed every" in quote.answer(site)
+
+
+@given(wear=some.floats(0.25, 30.0))
+def test_misuse_never_lengthens_what_money_counts(wear):
+    used = replace(PLAN, battery_years=wear, battery_worn_years=wear)
+    misused = replace(used, battery_years=None, battery_cause="it freezes")
+    assert misused.bank_years <= used.bank_years
+    assert economics_of(misused).npv <= economics_of(used).npv
 
 
 @pytest.mark.parametrize("stem", sorted(demo_sites()))

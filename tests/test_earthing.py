@@ -10,6 +10,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as some
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import data_folder, demo_sites
@@ -46,7 +48,9 @@ from solarcalc.sitefile.earthing import RESIDUAL_MA, Earthing, Soil
 from solarcalc.sitefile.read import read_site
 from solarcalc.views import battery as battery_views
 from solarcalc.views import earthing as earthing_views
+from solarcalc.views.drawings import earthing_sheet, single_line_sheet
 from solarcalc.views.handover import customer_facts
+from solarcalc.wiring.switching import system_of, system_words
 
 
 def touch_rows() -> list[dict[str, float]]:
@@ -255,6 +259,56 @@ def test_the_notes_name_the_system_by_what_feeds_the_boards():
     first = open_design("coral-pharmacy").electrical.plan.notes[0]
     assert "on the inverter as TN-S, on the grid TT" in first
     assert "on the inverter as TN-S;" in open_design("plateau-school").electrical.plan.notes[0]
+
+
+PROTECTED = runpy.run_path(str(Path(__file__).with_name("protection_cases.py")))
+GRID = {"kind": "always"}
+
+
+@pytest.mark.parametrize("tables", [
+    {}, {"grid": GRID}, {"grid": GRID, "protection": {"system": "TN-S"}},
+    {"protection": {"system": "TN-S", "neutral_earth_bond": "at-changeover"}},
+    {"protection": {"system": "IT", "neutral_earth_bond": "nowhere"}},
+    {"grid": GRID, "protection": {"system": "TT", "neutral_earth_bond": "at-grid"}},
+], ids=["alone", "grid", "TN-S grid", "TN-S", "IT", "at-grid"])
+def test_no_text_says_another_system_than_the_site_has(tables):
+    """TT where a source is earthed elsewhere alone, on every drawing, note and check's limit."""
+    job = open_design("plateau-school").changed(tables)
+    site = job.site
+    systems = {system_of(site, source) for source in ("inverter", *site.sources)}
+    texts = [
+        *job.electrical.plan.notes, *job.earth.notes, single_line_sheet(job)[1],
+        *re.findall(">([^<]+)<", single_line_sheet(job)[0] + earthing_sheet(job)[0]),
+        *(one.limit for one in job.electrical.plan.checks if one.rule == "protection/bonds"),
+    ]
+    said = {system for text in texts for system in re.findall(r"\b(?:TT|TN-S|IT)\b", text)}
+    # What a bar note says of copper and ground is the same on both.
+    assert said - {"TN-S"} <= systems
+    assert said >= systems
+
+
+@given(system=some.sampled_from(["TT", "TN-S", "IT"]),
+       tie=some.sampled_from(["at-inverter", "at-changeover", "at-grid", "nowhere"]),
+       change=some.sampled_from(["none", "manual", "automatic", "built-in"]),
+       grid=some.booleans(), engine=some.booleans())  # fmt: skip
+def test_a_system_is_tt_only_where_the_source_is_earthed_elsewhere(
+    system, tie, change, grid, engine
+):
+    site = PROTECTED["site"](
+        protection={"system": system, "neutral_earth_bond": tie, "changeover": change},
+        **({"grid": {"kind": "always"}} if grid else {"grid": {"kind": "none"}}),
+        **({"generator": {"power_w": 5000.0}} if engine else {}),
+    )  # fmt: skip
+    words = system_words(site)
+    for source in ("inverter", *site.sources):
+        found = system_of(site, source)
+        assert found in words
+        assert found == system or (system, found) == ("TT", "TN-S")
+    assert ("TT" in words) <= (system == "TT")
+    if system == "TT" and grid:
+        assert system_of(site, "grid") == "TT"
+    if system == "TT" and tie == "at-inverter":
+        assert system_of(site, "inverter") == "TN-S" or change == "none"
 
 
 def test_a_battery_energy_on_paper_is_the_rated_one():

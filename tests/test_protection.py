@@ -174,6 +174,8 @@ def test_no_time_is_asked_of_a_safe_voltage_or_of_it() -> None:
 def test_a_bank_of_high_voltage_asks_for_type_b() -> None:
     assert residual_type(64.8) == "A"
     assert residual_type(121.0) == "B"
+    assert residual_type(64.8, "F") == "F"
+    assert residual_type(121.0, "A") == "A"
 
 
 def test_no_thunder_no_critical_length() -> None:

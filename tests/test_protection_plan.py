@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as some
 
 from solarcalc.basis.check import Check
 from solarcalc.basis.errors import InputError
@@ -246,6 +248,44 @@ def test_a_bank_above_extra_low_voltage_asks_for_type_b() -> None:
     device = found.device("residual-nonessential")
     assert device is not None
     assert "type B" in device.extra
+
+
+TYPES = some.sampled_from([None, "A", "F", "B"])
+
+
+@settings(deadline=None, max_examples=40)
+@given(types=some.tuples(TYPES, TYPES), one_inverter=some.booleans(),
+       bank_v=some.sampled_from([28.0, 64.8, 130.0]))  # fmt: skip
+def test_a_type_of_residual_device_passes_by_data_sheets_alone(types, one_inverter, bank_v) -> None:
+    """No voltage alone says that an inverter separates; each device is of the type that is stated.
+    """
+    boards = ("essential", "nonessential")
+    stated = dict(zip(boards, types, strict=True))
+    asked = [types[0]] if one_inverter else list(types)
+    plates = CASES["site"]().inverter
+    site = CASES["site"](
+        supply={"layout": "one-inverter" if one_inverter else "shared-bank"}, grid=GRID,
+        protection={"system": "TT", "neutral_earth_bond": "at-grid"},
+        inverter={board: getattr(plates, board).model_copy(update={"residual_type": told})
+                  for board, told in stated.items()},
+    )  # fmt: skip
+    runs = [each for each in CASES["runs"](site, controller_battery={"highest_v": bank_v})
+            if not (one_inverter and each.run.key == "battery_inverter_nonessential")]  # fmt: skip
+    found = plan_of(site, runs, cold_string_v=180.0, string_fuse_a=20.0)
+    judged = check(found, "Type of the residual")
+    assert (judged.outcome == "passed") == (None not in asked)
+    assert judged.evidence == ("assumed" if None in asked else "data sheet")
+    assumed = "A" if bank_v <= 120.0 else "B"
+    kinds = []
+    for board, told in zip(boards, asked * (3 - len(asked)), strict=False):
+        device = found.device(f"residual-{board}")
+        assert device is not None
+        kinds.append(told or assumed)
+        assert f"type {kinds[-1]}" in device.extra
+        assert ("data sheet" in device.extra) == (told is not None)
+    upstream = found.device("residual-grid")
+    assert upstream is not None
+    assert upstream.extra.endswith(f", {max(kinds, key='AFB'.index)}")
 
 
 def test_a_bank_too_large_for_any_fuse_says_so() -> None:

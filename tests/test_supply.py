@@ -88,7 +88,8 @@ def _check_limits(year, shed, boards):
     drawing = h["discharge_w"].to_numpy() > 0.0
     assert (after[drawing] >= store.min_soc_wh - slack).all()
     # Sun and store feed the nonessential board by the charge the hour ends with: none of it below
-    # the shed level, all of it above the level of return, in between in proportion.
+    # the shed level, all of it above the level of return, in between in proportion. Sun that the
+    # bank does not take in feeds it at any level.
     fed = h["nonessential_fed_frac"].to_numpy()
     level = (after / store.capacity_wh - shed.off_frac) / (shed.on_frac - shed.off_frac)
     for name, board in boards.items():
@@ -101,12 +102,23 @@ def _check_limits(year, shed, boards):
     need = h["nonessential_load_w"].clip(upper=3000.0) / 0.92 + 18.0
     np.testing.assert_allclose(h["nonessential_drawn_w"], fed * need, rtol=1e-9, atol=1e-6)
     short = h["discharge_w"].to_numpy() >= store.max_discharge_w - slack - 1e-6
-    assert (fed <= np.clip(level, 0.0, 1.0) + 1e-6).all()
+    refused = _most_charged_w(year) <= h["charge_w"] + slack
+    assert (fed <= np.clip(level, 0.0, 1.0) + 1e-6)[~refused].all()
+    assert not h["discharge_w"][fed > np.clip(level, 0.0, 1.0) + 1e-6].any()
+    lost = (h["solar_curtailed_w"] > slack).to_numpy()
+    assert (fed >= 1.0 - 1e-6)[lost & (need > 0.0)].all()
     assert (fed >= np.clip(level, 0.0, 1.0) - 1e-6)[~short].all()
     asked = h["essential_load_w"].clip(upper=2000.0) / 0.93 + boards["essential"].no_load_w
     served = h["essential_supplied_w"] / 0.93 + boards["essential"].no_load_w
     whole = (h["essential_drawn_w"] >= asked - 1e-6).to_numpy()
     np.testing.assert_allclose(h["essential_drawn_w"][whole], served[whole], rtol=1e-9, atol=1e-6)
+
+
+def _most_charged_w(year):
+    """What the bank takes in at most in each hour, by its limit and by what is missing, [W]."""
+    h, store = year.hours, year.store
+    missing_wh = store.capacity_wh - h["stored_wh"] + h["self_discharge_w"]
+    return np.minimum(missing_wh / store.charge_efficiency_frac, store.max_charge_w).to_numpy()
 
 
 def test_year_balances_and_keeps_its_limits(invented):
@@ -194,6 +206,7 @@ def _naive(sun, essential, nonessential, store, boards, shed, start):
             share = 0.5 * (least + largest)
             feeds = s - got - share * want >= -most and (
                 end(s - got - share * want) - low >= share * band
+                or end(s - got - share * want) == end(np.inf)  # sun it would not take in
             )
             least, largest = (share, largest) if feeds else (least, share)
         kept = end(s - got - least * want)
@@ -291,6 +304,21 @@ def test_a_board_shed_for_long_stays_at_its_level_and_takes_no_sun_below_it():
         charge = year.state_of_charge.to_numpy()
         assert charge.min() >= SHED.off_frac - 1e-9
         assert charge[59] == pytest.approx(SHED.off_frac, abs=1e-3)
+
+
+def test_sun_that_a_limit_of_charge_refuses_feeds_a_board_that_is_shed_by_hand():
+    # 10 kWh at its reserve of 2 kWh, below the shed level of 4 kWh. It takes in 1000 W of the
+    # 2000 W of sun, and the other 1000 W feed two thirds of a board of 1500 W. Of 1500 W of sun
+    # the board has 500 W, of 1000 W none.
+    slow = _store(charge_rate=0.1, eta_in=1.0, eta_out=1.0)
+    for sun, fed in ((2000.0, 1000.0), (1500.0, 500.0), (1000.0, 0.0)):
+        year = _run(np.r_[np.zeros(20), sun, np.zeros(3)], np.r_[np.full(20, 900.0), np.zeros(4)],
+                    np.r_[np.zeros(20), 1500.0, np.zeros(3)], store=slow,
+                    boards={"essential": PLAIN, "nonessential": PLAIN})  # fmt: skip
+        assert year.hours["stored_wh"].iloc[20] == pytest.approx(2000.0, rel=1e-6)
+        assert year.hours["nonessential_supplied_w"].iloc[20] == pytest.approx(fed, abs=1e-3)
+        assert year.hours["charge_w"].iloc[20] == pytest.approx(1000.0, rel=1e-6)
+        assert year.hours["solar_curtailed_w"].iloc[20] == pytest.approx(0.0, abs=1e-3)
 
 
 def test_load_above_the_inverter_is_served_up_to_its_rating():

@@ -173,7 +173,6 @@ def water_per_year(
 
 STANDS_EMPTY_DAYS = constant("battery.stands_empty_days")
 NEARLY_EMPTY_FRAC = constant("battery.nearly_empty_frac")
-NOT_FULL_DAYS = constant("battery.not_full_days")
 SULPHATE_PER_H = constant("battery.sulphate_per_h")
 SULPHATE_LOW_PER_H = constant("battery.sulphate_low_per_h")
 
@@ -232,9 +231,9 @@ def misuse(
 ) -> str:
     """What makes a bank's life one that no curve of cycles and heat tells; empty for nothing.
 
-    Curves are of cells that are charged to full after each discharge. One that freezes, is not
-    full for months though its kind must be, or stands empty for days, ends sooner than any of
-    them says.
+    Curves are of cells that are charged to full after each discharge. One that freezes, whose
+    risk of sulphation is high (`partial_charge`: the check of it fails), or that stands empty for
+    days, ends sooner than any of them says.
 
     Parameters
     ----------
@@ -250,12 +249,9 @@ def misuse(
     charge = checked_charge(charge_frac)
     if (np.asarray(battery_c, dtype=float) < freezing_c(charge, kind)).any():
         return "it freezes"
-    if kind.sulphation is not None:
-        longest_days = float(hours_since_full(charge).max()) / 24.0
-        if np.isinf(longest_days):
-            return "it is never fully charged"
-        if longest_days > float(NOT_FULL_DAYS):
-            return f"it is not fully charged for {longest_days:.0f} days"
+    partial = partial_charge(charge, kind=kind)
+    if partial.risk == "high":
+        return _too_seldom_full(partial, kind)
     low = charge <= empty_frac + float(NEARLY_EMPTY_FRAC)
     since_h = np.full(low.size, np.inf) if low.all() else hours_since_full(
         np.where(low, 0.0, 1.0), full_frac=1.0
@@ -263,6 +259,15 @@ def misuse(
     if since_h.max() >= 24.0 * float(STANDS_EMPTY_DAYS):
         return "it is empty for days"
     return ""
+
+
+def _too_seldom_full(partial: PartialCharge, kind: Chemistry) -> str:
+    """Why the risk of sulphation is high."""
+    if np.isinf(partial.longest_days):
+        return "it is never fully charged"
+    if kind.sulphation is not None and partial.longest_days > kind.sulphation.high_days:
+        return f"it is not fully charged for {partial.longest_days:.0f} days"
+    return f"it is below half charge for {partial.below_50_frac:.0%} of the year"
 
 
 def full_days_of(charge: np.ndarray, full_frac: float) -> np.ndarray:
@@ -307,7 +312,7 @@ def care_assumptions(kind: Chemistry) -> list[Sourced]:
         found += [kind.sulphation.sourced("raised_days", "days"),
                   kind.sulphation.sourced("high_days", "days"),
                   kind.sulphation.sourced("high_below_half_frac"),
-                  SULPHATE_PER_H, SULPHATE_LOW_PER_H, NOT_FULL_DAYS]  # fmt: skip
+                  SULPHATE_PER_H, SULPHATE_LOW_PER_H]  # fmt: skip
     if kind.freezing is not None:
         found.append(kind.freezing.sourced("freezes_c", "degC"))
     if kind.equalising is not None:

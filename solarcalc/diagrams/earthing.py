@@ -27,6 +27,7 @@ from solarcalc.installation.records import Installation
 from solarcalc.sitefile.quote import Checked, Firm
 from solarcalc.sitefile.status import Status
 from solarcalc.wiring.runs import states_of
+from solarcalc.wiring.switching import system_words
 
 NO_TAGS: Mapping[str, str] = {}
 EarthKind = Literal["frame", "equipment", "system", "surge", "lightning", "bonding", "electrode"]
@@ -198,7 +199,7 @@ def earthing_drawing(
     tags = {part.key: part.tag for part in built.parts}
     return earthing_diagram(
         earth_lines(schedule, tags), electrode_words, site_name=site.site.name,
-        system=site.protection.system, firm=site.firm, checked=site.checked, status=site.status,
+        system=system_words(site), firm=site.firm, checked=site.checked, status=site.status,
         tags=tags, bonds=bond_states(built), language=language,
     )  # fmt: skip
 

@@ -30,6 +30,7 @@ from solarcalc.diagrams.single_line_parts import (
 from solarcalc.diagrams.symbols import HALF_MM, SQUARE_MM
 from solarcalc.installation.records import Installation
 from solarcalc.sitefile.battery import Battery
+from solarcalc.wiring.switching import system_words
 
 ROW_MM, SECOND_ROW_MM = 38.0, 80.0
 """Height of the row of modules and controller; of a second one [mm from the top]."""
@@ -274,7 +275,7 @@ def single_line_words(built: Installation) -> str:
     return (
         f"{strings} strings of {site.array.modules_in_series} modules, {site.controller.count}"
         f" charge controllers; {LAYOUTS[site.supply.layout]}; {' and '.join(sources) or 'no grid'}."
-        f" System {site.protection.system}; {BONDS[site.protection.neutral_earth_bond]}."
+        f" System {system_words(site)}; {BONDS[site.protection.neutral_earth_bond]}."
         " Sizes of cables and ratings of devices stand in the cable and protection schedule."
     )
 
@@ -291,7 +292,7 @@ def _earth_bar(diagram: Diagram) -> None:
     bar = diagram.words("earth-bar", "", "main earthing terminal (earth bar)")
     words = (f"{bar}. Earth electrode "
              f"{diagram.words('electrode', '', site.earthing.electrode)} by {electrode}."
-             f" System {protection.system}; {BONDS[protection.neutral_earth_bond]}.")
+             f" System {system_words(site)}; {BONDS[protection.neutral_earth_bond]}.")
     sheet.lines(19.0, EARTH_BAR_MM + 4.6, sheet.fitted(words, 310.0, lines=1))
 
 

@@ -17,6 +17,7 @@ from solarcalc.documents.tree import Block, Cell, Words, figure, heading, pairs,
 from solarcalc.installation.records import Conductor
 from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
 from solarcalc.programme.days import day_words, programme_answer
+from solarcalc.quote.answer import NO_LIFE
 from solarcalc.quote.offer import Offer
 from solarcalc.views import earthing, electrical, quote
 from solarcalc.views.drawings import single_line_figure
@@ -148,7 +149,7 @@ def _alternatives(design: Design, anchors: Anchors) -> Iterator[Block]:
             three_figures(one.site.array_w / 1000.0),
             str(stands.essential_without_supply_h),
             in_figures(stands.nonessential_not_supplied_kwh),
-            NO_ANSWER if life is None else three_figures(life),
+            NO_LIFE if life is None else three_figures(life),
             f"{stands.failed_safety} + {stands.failed_other}",
         ])  # fmt: skip
     yield table(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from solarcalc.basis.sourced import NO_SOURCE
 from solarcalc.earthing.bar import SPARE_TERMINALS
 from solarcalc.sitefile.site import Site
-from solarcalc.wiring.switching import bonds_of
+from solarcalc.wiring.switching import bonds_of, system_of
 
 
 def bar_notes(site: Site) -> tuple[str, ...]:
@@ -15,7 +15,8 @@ def bar_notes(site: Site) -> tuple[str, ...]:
     if tie in ("at-inverter", "at-changeover"):
         ours = [bond.relay for bond in bonds_of(site) if bond.ours]
         jobs = (*(_TWO_JOBS,) * (not all(ours)), *(_RELAY,) * any(ours))
-        return (*jobs, _WAY_BACK, battery, _SCREWS)
+        ground = [_GROUND] * ("grid" in site.sources and system_of(site, "grid") == "TT")
+        return (*jobs, _WAY_BACK, *ground, battery, _SCREWS)
     where = "at the grid's own electrode" if tie == "at-grid" else "nowhere"
     lead = (f"No neutral is tied at this bar: the site file has the tie {where}. Whoever"
             " feeds the boards from the inverter alone then has no neutral on earth, and a"
@@ -31,8 +32,11 @@ _TWO_JOBS = (
 _WAY_BACK = (
     "While the inverter feeds the boards with its neutral tied to earth, a fault to a case comes"
     " back through copper, not through the ground (as in TN-S): the residual current device and"
-    " the protective conductor do the work. Fed by a grid whose neutral is earthed elsewhere (TT),"
-    " the fault comes back through the ground: then the electrode decides."
+    " the protective conductor do the work."
+)
+_GROUND = (
+    "Fed by a grid whose neutral is earthed elsewhere (TT), a fault to a case comes back through"
+    " the ground: then the electrode decides."
 )
 _RELAY = (
     "An inverter that takes another source in joins neutral and earth by its own relay, closed only"

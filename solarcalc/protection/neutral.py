@@ -27,6 +27,7 @@ from solarcalc.wiring.switching import (
     fed_islands,
     joined_sources,
     joins_on,
+    system_of,
 )
 
 STATE_WORDS: dict[State, str] = {
@@ -150,7 +151,7 @@ def neutral_checks(case: Case, rows: tuple[StateRow, ...]) -> Iterator[Check]:
             item=f"Neutral and earth joined, {row.board} board: {row.words}",
             found="; ".join(row.joined) if row.joined else "nowhere",
             limit="none is needed" if row.state == "off"
-            else f"{wanted} place, {case.site.protection.system}", unit="",
+            else f"{wanted} place, {system_of(case.site, row.state)}", unit="",
             outcome=row.outcome,
             clause=_OWN_EARTH if case.site.protection.neutral_earth_bond == "at-grid" else _ONE_TIE,
             remedy=row.note,
@@ -180,7 +181,7 @@ def _charging_joins(case: Case, wanted: str) -> Iterator[Check]:
         outcome, note = _judge(case, sources, joined)
         yield Check(
             **worded("protection", "bond-charging", source=" and ".join(sources), wanted=wanted,
-                     system=case.site.protection.system),
+                     system=system_of(case.site, sources[0].partition("-")[0])),
             found="; ".join(joined) or "nowhere", outcome=outcome, remedy=note,
         )  # fmt: skip
 
@@ -277,15 +278,30 @@ def most_electrode_ohm(residual_ma: float, touch_v: float) -> float:
     return touch_v / (residual_ma / 1000.0)
 
 
-def residual_type(bank_v: float) -> str:
-    """Type to ask for: ``"A"`` or ``"B"``.
+def residual_type(bank_v: float, stated: str | None = None) -> str:
+    """Type to ask for: ``"A"``, ``"F"`` or ``"B"``.
 
     Parameters
     ----------
     bank_v : float
         Highest voltage of the bank [V].
+    stated : str, optional
+        What the data sheet of the inverter states; left out: assumed by the voltage, for review.
     """
-    return "A" if bank_v <= float(LOW_DC_V) else "B"
+    return stated or ("A" if bank_v <= float(LOW_DC_V) else "B")
+
+
+def stated_types(site: Site) -> dict[str, str | None]:
+    """What the data sheet of each inverter states of the residual current device at its output."""
+    boards = BOARDS[:1] if site.supply.one_inverter else BOARDS
+    return {board: getattr(site.inverter, board).residual_type for board in boards}
+
+
+def _type_of(case: Case, board: str) -> tuple[str, bool]:
+    """Type of a board's device, and whether the data sheet of its inverter states it."""
+    stated = stated_types(case.site)
+    told = stated.get(board, stated[BOARDS[0]])
+    return residual_type(case.bank_v, told), told is not None
 
 
 def delayed_at(site: Site) -> tuple[str, ...]:
@@ -315,8 +331,8 @@ def residual_devices(case: Case) -> Iterator[Device]:
     """One a board, and a delayed one where grid and generator come in."""
     if case.site.protection.system == "IT":
         return
-    kind = residual_type(case.bank_v)
     for board in case.boards:
+        kind, stated = _type_of(case, board)
         run = case.get(f"board_house_{board}") or case.get(f"inverter_board_{board}")
         feeding = case.get(f"inverter_board_{board}" if board else "inverter_board")
         carried_a = feeding.device_a or feeding.run.design_a if feeding else 0.0
@@ -327,12 +343,13 @@ def residual_devices(case: Case) -> Iterator[Device]:
             current="ac", count=1, poles=case.ac_poles,
             rated_a=next_rating("protection_ratings", "residual", carried_a) or carried_a,
             **sold_v("ac", case.ac_rated_v), breaking_ka=None,
-            extra=f"{case.site.protection.residual_ma:g} mA, type {kind} or as the inverter"
-            f" manufacturer states",
+            extra=f"{case.site.protection.residual_ma:g} mA, type {kind}"
+            + (", as the inverter's data sheet states" if stated
+               else " or as the inverter manufacturer states"),
             clause=_TYPE,
             asked=(f"{case.site.protection.residual_ma:g} mA", f"type {kind}"),
         )  # fmt: skip
-    above_ma = upstream_ma(case.site)
+    above_ma, kind = upstream_ma(case.site), max(_types(case), key="AFB".index)
     for source in delayed_at(case.site):
         run = case.get(f"{source}_in")
         if above_ma is None or run is None:
@@ -363,14 +380,23 @@ def residual_checks(case: Case) -> Iterator[Check]:
         yield _order(case)
 
 
+def _types(case: Case) -> list[str]:
+    """Type of each inverter's device."""
+    return [residual_type(case.bank_v, told) for told in stated_types(case.site).values()]
+
+
 def _type(case: Case) -> Check:
-    kind = residual_type(case.bank_v)
+    """Passed by data sheets alone: that a low battery voltage is separated is assumed."""
+    stated = stated_types(case.site)
+    silent = [board for board, told in stated.items() if told is None]
+    kinds = " and ".join(dict.fromkeys(_types(case)))
     return checked(
-        kind == "A", **worded("protection", "type-residual-current"), found=kind,
-        limit=f"A, with a bank of at most {float(LOW_DC_V):g} V kept apart from the" " board"
-        if kind == "A"
-        else "B, which DC residual current does not blind",
-        clause=f"{_TYPE}; {LOW_DC_V.source}" if kind == "A" else _TYPE,
+        not silent, **worded("protection", "type-residual-current"),
+        found=kinds if not silent else f"{kinds}; not stated for the inverter"
+        + ("s" if len(silent) > 1 else "" if len(stated) == 1 else f" of the {silent[0]} board"),
+        limit="as the inverter's data sheet states, else B; A is assumed where the battery has at"
+        f" most {float(LOW_DC_V):g} V",
+        clause=f"{_TYPE}; {LOW_DC_V.source}", evidence="assumed" if silent else "data sheet",
     )  # fmt: skip
 
 

@@ -57,6 +57,7 @@ from solarcalc.sitefile.site import Site
 from solarcalc.wiring.conductors import OHM_MM2_PER_KM
 from solarcalc.wiring.runs import SizedRun
 from solarcalc.wiring.string_plan import circuit_a
+from solarcalc.wiring.switching import system_words
 
 FaultHeat = tuple[float, float]
 """Fault current [A] and how long it flows at the most [s]."""
@@ -239,17 +240,9 @@ def plan_of(
     )  # fmt: skip
 
 
-def _system_words(case: Case) -> str:
-    """System of earthing; one named TT is as TN-S while its inverter joins neutral and earth."""
-    protection = case.site.protection
-    if protection.system != "TT" or protection.neutral_earth_bond != "at-inverter":
-        return protection.system
-    return "on the inverter as TN-S" + (", on the grid TT" if case.site.grid.there else "")
-
-
 def _notes(case: Case) -> tuple[str, ...]:
     return (
-        f"System of the boards: {_system_words(case)}; neutral and earth joined"
+        f"System of the boards: {system_words(case.site)}; neutral and earth joined"
         f" {case.site.protection.neutral_earth_bond.replace('-', ' ')}.",
         *(["The switch inside a battery is no substitute for its fuse: it may weld shut."]
           if case.site.battery.traits.management_system else []),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Any, Literal
 
 from solarcalc.basis.check import Check, checked
 from solarcalc.basis.errors import Fault, InputError
@@ -135,15 +135,17 @@ def tornado(
 
 
 def _swing(plan: Plan, reach: Reach, measure: Measure, middle: Money) -> Swing:
-    value = plan.bank_years if reach.field == "battery_years" else getattr(plan, reach.field)
+    bank = reach.field == "battery_years"
+    value = plan.bank_years if bank else getattr(plan, reach.field)
+    unstated = bank and plan.battery_years is None
     ends = [
         max(reach.least, value * move if reach.by == "times" else value + move)
         for move in (reach.low, reach.high)
     ]
-    low, high = (
-        _answer(economics_of(replace(plan, **{reach.field: end})), measure) for end in ends
-    )
-    return Swing(name=reach.name, low_input=ends[0], high_input=ends[1], at_low=low, at_high=high,
+    tried: list[dict[str, Any]] = [{reach.field: end} for end in ends]
+    low, high = (_answer(economics_of(replace(plan, **one)), measure) for one in tried)
+    return Swing(name="battery replacement interval" if unstated else reach.name,
+                 low_input=ends[0], high_input=ends[1], at_low=low, at_high=high,
                  as_planned=middle, percent=reach.percent)  # fmt: skip
 
 
@@ -253,8 +255,9 @@ def _money_words(offer: Offer, economics: Economics) -> str:
         f" {paid}"
     )
     if plan.battery_years is None:
-        text += (". No battery service life can be stated for this use: a replacement is counted"
-                 f" every {plan.bank_years:g} years")
+        cause = f" ({plan.battery_cause})" if plan.battery_cause else ""
+        text += (f". No battery service life can be stated for this use{cause}: a replacement is"
+                 f" assumed every {plan.bank_years:.3g} years")
     return text
 
 

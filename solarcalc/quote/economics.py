@@ -270,8 +270,12 @@ class Plan:
     battery_price : float
         Of a new bank in place.
     battery_years : float or None
-        Its life [years]; None: it has none as it is used, and a new one is counted every
-        `NO_LIFE_YEARS`.
+        Its life [years]; None: none can be told as it is used, and a new one is counted every
+        `NO_LIFE_YEARS`, or by `battery_worn_years` where that is sooner.
+    battery_cause : str
+        Why none can be told.
+    battery_worn_years : float
+        Life by wear alone, which no misuse lengthens [years].
     inverter_price : float
     inverter_years : float or None
         None: they last as long as the system.
@@ -303,11 +307,15 @@ class Plan:
     generator_price: Money = 0.0
     generator_years: float | None = None
     generator_worn_years: float = 0.0
+    battery_cause: str = ""
+    battery_worn_years: float = math.inf
 
     @property
     def bank_years(self) -> float:
         """Years after which a new bank is counted [years]."""
-        return float(NO_LIFE_YEARS) if self.battery_years is None else self.battery_years
+        if self.battery_years is None:
+            return min(float(NO_LIFE_YEARS), self.battery_worn_years)
+        return self.battery_years
 
     @property
     def at_todays_prices(self) -> Plan:
@@ -522,6 +530,7 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
     "battery_price": (0.0, 1e15, "0 or more"),
     "battery_years": (0.25, math.inf, "0.25 years or more, or none"),
+    "battery_worn_years": (0.25, math.inf, "0.25 years or more"),
     "inverter_price": (0.0, 1e15, "0 or more"),
     "inverter_years": (0.25, math.inf, "0.25 years or more, or none"),
     "service_per_year": (0.0, 1e15, "0 or more"),

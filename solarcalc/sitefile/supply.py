@@ -54,6 +54,11 @@ class Inverter(Record):
         default=None, gt=0.0, le=1000.0,
         description="nominal, on its rating plate; checked if entered"
     )
+    residual_type: Literal["A", "F", "B"] | None = Field(
+        default=None,
+        description="residual current device at its output that its data sheet states as"
+        " sufficient; default: not stated"
+    )
 
 
 class Inverters(Record):

@@ -25,7 +25,6 @@ from solarcalc.battery.existing import judge_existing
 from solarcalc.battery.existing_battery import BoardNeed, Judgement, Place
 from solarcalc.energy.year import Harvest
 from solarcalc.loads.year import peaks_of
-from solarcalc.quote.economics import NO_LIFE_YEARS
 from solarcalc.sitefile.battery import Battery
 from solarcalc.sitefile.loads import BOARDS
 from solarcalc.siteyear import SiteYear
@@ -67,6 +66,11 @@ class BankLife:
     life: Life
     place: HotRoom
     cause: str
+
+    @property
+    def stated_years(self) -> float | None:
+        """Years where they can be told [years], else None."""
+        return None if self.cause else self.life.years
 
     @property
     def said_years(self) -> float | str:
@@ -113,13 +117,13 @@ def shortest(lives: Lives) -> BankLife:
 
 
 def told_years(lives: Lives) -> float | None:
-    """Years that money counts on [years]; None where none can be told as a bank is used.
+    """Years of the bank that lasts shortest [years]; None where none can be told of it."""
+    return shortest(lives).stated_years
 
-    Money then takes the short `NO_LIFE_YEARS`: misuse lengthens nothing where the wear alone is
-    over sooner.
-    """
-    first = shortest(lives)
-    return None if first.cause and first.life.years > float(NO_LIFE_YEARS) else first.life.years
+
+def worn_years(lives: Lives) -> float:
+    """Years after which wear alone ends the first bank, however it is used [years]."""
+    return min(one.life.years for one in lives.values())
 
 
 def said_years(lives: Lives) -> float | str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.no_answer import NoAnswer
@@ -23,6 +24,7 @@ from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import SiteYear
+from solarcalc.stages.battery_life import Lives, shortest, told_years, worn_years
 from solarcalc.stages.grounds import test_facts
 from solarcalc.supply.energy import energy_kwh
 from solarcalc.supply.engine import running_of
@@ -140,7 +142,7 @@ def offer_of(
 
 
 def economics_of_site(
-    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float | None
+    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, lives: Lives
 ) -> Economics:
     """What the offer costs and saves over the life of the system.
 
@@ -154,10 +156,12 @@ def economics_of_site(
         why = (worded("stages", "economics-without-supply") if supplied_kwh < LEAST_KWH
                else worded("stages", "economics-without-array"))  # fmt: skip
         raise NoAnswer(**worded("stages", "no-economics", why=why["why"]))
-    return economics_of(plan_of(
+    plan = plan_of(
         offer, own.site,
         supplied_kwh_per_year=supplied_kwh,
         generated_kwh_per_year=harvest.ac_kwh,
-        battery_years=battery_years,
+        battery_years=told_years(lives),
         grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),
-    ))  # fmt: skip
+    )  # fmt: skip
+    return economics_of(replace(plan, battery_cause=shortest(lives).cause,
+                                battery_worn_years=worn_years(lives)))

@@ -168,7 +168,8 @@ def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: 
 
     The charge at the end falls with the draw in three straight pieces: while sun is curtailed
     it stays, then less is charged, then more is drawn; the least of their solutions is the one.
-    `bank` is charge, room for charge and sun left, `limits` the band and the most the store gives.
+    Sun that the bank cannot take in lowers no charge: it is given at any level. `bank` is charge,
+    room for charge and sun left, `limits` the band and the most the store gives.
     """
     total, room, left = bank
     band, most = limits
@@ -177,8 +178,10 @@ def share_by_level(bank: Any, limits: Any, need: Any, level: Any, efficiencies: 
     kept = (above + inward * room) / band
     charged = (above + inward * left) / (band + inward * need)
     drawn = (above + per * left) / (band + per * need)
-    share = min(min(kept, charged), min(drawn, 1.0))
-    return max(min(share, (left + most) / max(need, TINY_W)), 0.0)
+    whole = max(need, TINY_W)
+    refused = max(left - room, 0.0) / whole
+    share = min(max(min(min(kept, charged), drawn), refused), 1.0)
+    return max(min(share, (left + most) / whole), 0.0)
 
 
 @inlined

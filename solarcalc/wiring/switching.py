@@ -306,3 +306,27 @@ def bonds_of(site: Site) -> tuple[Bond, ...]:
         found.append(Bond(key="bond-generator", board="", words="at the generator, whose own"
                           " changeover breaks its neutral", ours=True, states=("generator",)))
     return tuple(found)
+
+
+def system_of(site: Site, source: str) -> str:
+    """System of earthing of the boards while a source feeds them, as IEC 60364-1 names it.
+
+    One that the site file names TT is TN-S while neutral and earth are joined at this site alone:
+    a fault to a case then comes back to the source through copper.
+    """
+    system = site.protection.system
+    joined = [bond.ours for bond in bonds_of(site) if source in bond.states]
+    return "TN-S" if system == "TT" and joined and all(joined) else system
+
+
+def system_words(site: Site) -> str:
+    """System of earthing by what feeds, in words: the only place that says it of a site."""
+    by_system: dict[str, list[str]] = {}
+    for source in ("inverter", *site.sources):
+        by_system.setdefault(system_of(site, source), []).append(source)
+    if set(by_system) == {site.protection.system}:
+        return site.protection.system
+    return ", ".join(
+        f"on the {' and the '.join(sources)} {'as ' * (system != site.protection.system)}{system}"
+        for system, sources in by_system.items()
+    )
