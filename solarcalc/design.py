@@ -36,6 +36,7 @@ from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.tariff import EnergyBills, energy_bills
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
@@ -288,11 +289,16 @@ class Design:
         return money.offer_of(self, self.bill, self.prices, self.programme)
 
     @stage
+    def bills(self) -> EnergyBills:
+        """What energy costs in a year without the system and with it, by the tariff."""
+        return energy_bills(self.site, self.supply)
+
+    @stage
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
             self, self.offer, self.energy, self.supply,
-            battery_life.told_years(self.life),
+            battery_life.told_years(self.life), self.bills,
         )  # fmt: skip
 
     @stage

@@ -150,7 +150,7 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         "per_metre_of_core": lambda: _copper(shop)[1]
         + shop.work("cable_m"),
         "per_metre_of_trench": lambda: shop.work("trench_m") + _trench(shop.prices),
-        "per_kwh_lost": lambda: site.quote.grid_tariff_per_kwh,
+        "per_kwh_lost": lambda: site.quote.grid_price_per_kwh,
     }  # fmt: skip
 
 

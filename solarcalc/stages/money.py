@@ -19,6 +19,7 @@ from solarcalc.quote.costs import TRADES
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.tariff import EnergyBills
 from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
@@ -140,8 +141,9 @@ def offer_of(
 
 
 def economics_of_site(
-    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float | None
-) -> Economics:
+    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, battery_years: float | None,
+    bills: EnergyBills,
+) -> Economics:  # fmt: skip
     """What the offer costs and saves over the life of the system.
 
     Raises
@@ -159,5 +161,5 @@ def economics_of_site(
         supplied_kwh_per_year=supplied_kwh,
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=battery_years,
-        grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),
+        bills=bills, running=running_of(year),
     ))  # fmt: skip
