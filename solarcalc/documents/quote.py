@@ -45,6 +45,7 @@ from solarcalc.documents.tree import (
 )
 from solarcalc.programme.days import crew_days
 from solarcalc.quote.offer import Offer, group_prices
+from solarcalc.quote.price_checks import OF_THE_DAY
 from solarcalc.report.handover_facts import EVENING_H, CustomerFacts
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
@@ -69,6 +70,8 @@ _CONDITIONS = {
     "programme/age-plaster-first": "condition_plaster",
 }  # fmt: skip
 """Words of the customer for what is open, by the rule of its check."""
+_FIRMS_OWN = ("quote/prices", *OF_THE_DAY)
+"""Checks of the firm's price list: no condition of the customer's."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -287,7 +290,7 @@ def conditions_of(
     keys = list(dict.fromkeys([*roof, *(_CONDITIONS[one.rule] for one in asked)]))
     shown = keys[:MOST_CONDITIONS]
     others = [one for one in to_review(checks) if _CONDITIONS.get(one.rule) not in shown
-              and one.rule != "quote/prices" and one.stage != "survey"]  # fmt: skip
+              and one.rule not in _FIRMS_OWN and one.stage != "survey"]  # fmt: skip
     return tuple(shown), len(findings_of(others))
 
 

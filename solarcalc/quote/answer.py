@@ -274,8 +274,9 @@ def invented_words(offer: Offer) -> str:
     rows = offer.invented_rows
     if len(rows) == offer.row_count:
         return INVENTED
-    return (f"{len(rows)} of {offer.row_count} prices are example prices (INVENTED):"
-            f" {', '.join(rows)}. Not valid for an offer; enter your own.")
+    return (f"{len(rows)} of {offer.row_count} prices, {offer.share_words(rows)} of the price, are"
+            f" example prices (INVENTED): {', '.join(rows)}. Not valid for an offer; enter your"
+            " own.")
 
 
 def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
@@ -325,8 +326,12 @@ def _whose(offer: Offer) -> str:
         return "the firm's"
     rows = offer.invented_rows
     all_of = len(rows) == offer.row_count
-    return f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows" + (
-        "" if all_of else f", {', '.join(rows)}")  # fmt: skip
+    odd = ", ".join(offer.unknown_rows)
+    return (
+        f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows,"
+        f" {offer.share_words(rows)} of the price" + ("" if all_of else f": {', '.join(rows)}")
+        + (f"; rows that price nothing: {odd}" if odd else "")
+    )  # fmt: skip
 
 
 def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, float | str]:

@@ -24,7 +24,7 @@ from solarcalc.installation.records import (
 )
 from solarcalc.quote.bill import ITEMS, bought_line, size_key
 from solarcalc.quote.economics import Money
-from solarcalc.quote.prices import PriceList, priced, rate_of
+from solarcalc.quote.prices import Price, PriceList, priced, rate_of
 from solarcalc.roof.hardware import RAILS_A_TIER
 from solarcalc.sitefile.quote import IN_MONEY, Costs
 from solarcalc.sitefile.site import Site
@@ -192,7 +192,7 @@ def _copper(shop: _Shop) -> tuple[Money, Money]:
 
     Of the row for the kind; else of the line through the rows for its sizes.
     """
-    kind, sizes = shop.prices.prices.get("cable-copper"), _sizes(shop.prices, "cable-copper")
+    kind, sizes = _kind_and_sizes(shop.prices, "cable-copper")
     if kind is not None:
         return (kind.price, 0.0) if kind.unit == "m mm2" else (0.0, kind.price)
     if not sizes:
@@ -205,7 +205,7 @@ def _aluminium(shop: _Shop, *, needed: bool) -> Money:
 
     Aluminium that no run asks for and no row prices is as copper.
     """
-    kind, sizes = shop.prices.prices.get("cable-aluminium"), _sizes(shop.prices, "cable-aluminium")
+    kind, sizes = _kind_and_sizes(shop.prices, "cable-aluminium")
     if kind is not None and kind.unit == "m mm2":
         return kind.price
     slope, start = _copper(shop)
@@ -216,10 +216,19 @@ def _aluminium(shop: _Shop, *, needed: bool) -> Money:
     return slope
 
 
-def _sizes(prices: PriceList, item: str) -> list[tuple[float, Money]]:
+def _kind_and_sizes(
+    prices: PriceList, item: str
+) -> tuple[Price | None, list[tuple[float, Money]]]:
+    """Price of a kind of cable, and of its sizes; of the firm's own list where that has any."""
+    own = prices.own_prices
+    rows = own if any(key == item or key.startswith(f"{item}-") for key in own) else prices.prices
+    return rows.get(item), _sizes(rows, item)
+
+
+def _sizes(rows: Mapping[str, Price], item: str) -> list[tuple[float, Money]]:
     """Size [mm2] and price of a metre of each row for a size of a cable."""
     found = []
-    for key, row in prices.prices.items():
+    for key, row in rows.items():
         size = _mm2_of(key.removeprefix(f"{item}-")) if key.startswith(f"{item}-") else None
         if size:
             found.append((size, row.price * (size if row.unit == ITEMS[item].by else 1.0)))
