@@ -390,3 +390,25 @@ def test_the_command_writes_the_list_to_fill_and_writes_over_nothing(tmp_path, c
     main(["check", "ridge-clinic", "--prices-to-fill", str(path)])
     assert "exists already" in capsys.readouterr().err
     assert path.read_bytes() == before
+
+
+# --- labour by trade
+
+
+def test_each_trade_of_the_list_is_paid_its_rate_and_what_it_lacks_as_before(tmp_path):
+    """hand: the same rate under two names is the same price; more an hour is more by its hours."""
+    def offer(**rates: float) -> Offer:
+        lines = "".join(f"labour/{trade},h,{rate}\n" for trade, rate in rates.items())
+        path = tmp_path / f"{'-'.join(map(str, rates.values()))}{len(rates)}.csv"
+        path.write_text(f"# currency: USD\nitem,unit,price\n{lines}", encoding="utf-8")
+        return open_design("ridge-clinic", {"quote": {"price_list": str(path)}}).offer
+
+    plain = offer(installer=6.5, electrician=9.5)
+    same = offer(installer=99.0, fitter=6.5, labourer=6.5, electrician=9.5)
+    assert same.total == plain.total
+    trades = {one.trade for one in same.labour}
+    assert {"fitter", "labourer", "electrician"} <= trades
+    assert "installer" not in trades
+    dear = offer(installer=99.0, fitter=8.5, labourer=6.5, electrician=9.5)
+    hours = sum(one.hours for one in same.labour if one.trade == "fitter")
+    assert dear.labour_cost - same.labour_cost == pytest.approx(2.0 * hours, abs=0.05)

@@ -224,3 +224,15 @@ def test_a_bad_tariff_is_named(tmp_path, text, match):
 
 def test_blocks_that_fall_are_sound_where_the_band_is_the_whole_month(tmp_path):
     read_site(put(tmp_path, BASE + "\n" + BAND + "block_kwh = [9.0]\nper_kwh = [0.2, 0.1]\n"))
+
+
+def test_the_table_by_month_adds_up_to_the_cash_flow():
+    from solarcalc.views.quote import energy_bill_rows
+
+    design = open_design("coral-pharmacy")
+    *months, year = energy_bill_rows(design)
+    plan = design.economics.plan
+    for name in list(year)[1:]:
+        assert year[name] == pytest.approx(sum(one[name] for one in months), abs=0.1)
+    assert year["saved [USD]"] == pytest.approx(
+        plan.today_per_kwh * plan.supplied_kwh_per_year - plan.bought_per_year, abs=0.01)

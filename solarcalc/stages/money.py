@@ -15,7 +15,7 @@ from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of, without_owned
-from solarcalc.quote.costs import TRADES
+from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
@@ -90,12 +90,12 @@ def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
     )  # fmt: skip
 
 
-def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
+def labour_of_programme(schedule: Schedule, prices: PriceList) -> tuple[LabourHours, ...]:
     """Hours of each task of the programme by trade, as the price list names trades."""
     return tuple(
         LabourHours(
             task=one.task.name,
-            trade=TRADES[one.task.trade], hours=one.task.person_h,
+            trade=listed_trade(one.task.trade, prices), hours=one.task.person_h,
             item=_ITEMS.get(one.task.key, ""),
         )
         for one in schedule.planned if one.task.person_h > 0.0
@@ -132,7 +132,7 @@ def offer_of(
     try:
         return quote_of(
             bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
-            labour_hours=labour_of_programme(schedule), place=own.site.place,
+            labour_hours=labour_of_programme(schedule, prices), place=own.site.place,
         )  # fmt: skip
     except InputError as error:
         said = "; ".join(f"{fault.where}: {fault.given}" for fault in error.faults)
