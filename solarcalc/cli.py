@@ -14,6 +14,8 @@ from solarcalc import __version__
 from solarcalc.basis.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from solarcalc.batch.papers import Papers
     from solarcalc.design import Design
     from solarcalc.sitefile.read import SiteFile
@@ -76,6 +78,8 @@ def _parser() -> argparse.ArgumentParser:
 
     check = commands.add_parser("check", help="check whether site files are valid")
     check.add_argument("sites", nargs="+", metavar="SITE")
+    check.add_argument("--prices-to-fill", type=Path, metavar="FILE",
+                       help="write the prices that are still invented, a CSV or xlsx file to fill")
     check.set_defaults(command=_check)
 
     report = commands.add_parser("report", help="compute sites and write their documents")
@@ -220,9 +224,10 @@ def _check(options: argparse.Namespace) -> int:
     for error in errors:
         _complain(str(error))
     status = FAILED if errors else OK
+    designs: list[Design] = []
     for path in paths:
         try:
-            status = max(status, _check_one(path))
+            status = max(status, _check_one(path, designs))
         except InputError as error:
             count = len(error.faults)
             _complain(f"{path}: not valid, {count} input error{'s' if count > 1 else ''}\n{error}")
@@ -232,16 +237,32 @@ def _check(options: argparse.Namespace) -> int:
         except Exception as error:
             _complain(_unexpected(str(path), error))
             status = FAILED
+    if options.prices_to_fill is not None:
+        _write_prices_to_fill(options.prices_to_fill, designs)
     return status
 
 
-def _check_one(path: Path) -> int:
+def _write_prices_to_fill(path: Path, designs: Sequence[Design]) -> None:
+    """The prices of the sites that are still invented, as a list to fill in."""
+    from solarcalc.basis.no_answer import NoAnswer
+    from solarcalc.quote.to_fill import write_to_fill
+    from solarcalc.views.quote import offer_of
+
+    offers = [(offer_of(design), design) for design in designs]
+    priced = [(offer, design.prices) for offer, design in offers if not isinstance(offer, NoAnswer)]
+    count = write_to_fill(path, priced)
+    print(f"wrote {path}: {count} prices to fill; then name it in quote.price_list, or copy its"
+          " rows into your list")
+
+
+def _check_one(path: Path, designs: list[Design]) -> int:
     from solarcalc.basis.check import count_words
     from solarcalc.design import open_design
     from solarcalc.sitefile.read import read_site
     from solarcalc.sitefile.template import template_lines
 
     design = open_design(read_site(path))
+    designs.append(design)
     lines = [*_job_lines(design.sitefile), _battery_line(design), _weather_line(design.weather),
              f"energy    in a typical year: {design.year_energy.words}",
              *template_lines(design.sitefile)]  # fmt: skip
@@ -274,10 +295,33 @@ def _check_lines(design: Design) -> Iterator[str]:
     for said in (*design.unmet, *odd_days(design, date.today())):
         yield f"status    {said}"
     yield from _stage_lines(design)
+    yield from _price_lines(design, date.today())
     if design.example_of:
         yield f"example   {' and '.join(design.example_of)} invented: neither to build nor to offer"
     if more := _judged_in_the_report(design):
         yield f"scope     {more} assessed in the report"
+
+
+def _price_lines(design: Design, today: date) -> Iterator[str]:
+    """How many prices are invented, and what of the firm's own no longer holds today."""
+    from solarcalc.basis.no_answer import NoAnswer
+    from solarcalc.quote.price_checks import old_prices, old_rates, quote_day
+    from solarcalc.views.quote import offer_of
+
+    offer = offer_of(design)
+    if isinstance(offer, NoAnswer):
+        return
+    if rows := offer.invented_rows:
+        yield (f"prices    {len(rows)} of {offer.row_count} invented,"
+               f" {offer.share_words(rows)} of the price; listed by --prices-to-fill FILE")
+    if quote_day(design.site.status) is not None:
+        return  # then it is a check of the design
+    if old := old_prices(offer, design.prices, today):
+        yield (f"prices    to review: {len(old)} out of date today,"
+               f" {offer.share_words(old)} of the price: {', '.join(old)}")
+    for currency, used in old_rates(offer, design.prices, today).items():
+        yield (f"prices    to review: rate of {currency} out of date today,"
+               f" {offer.share_words(used)} of the price")
 
 
 def _stage_lines(design: Design) -> Iterator[str]:

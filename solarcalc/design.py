@@ -35,7 +35,9 @@ from solarcalc.quote.bill import BillLine
 from solarcalc.quote.costs import priced_costs
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer
+from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.tariff import EnergyBills, energy_bills
 from solarcalc.sitefile.read import SiteFile, read_site, with_changes
 from solarcalc.sitefile.site import Site
 from solarcalc.siteyear import site_path, sun_over
@@ -288,10 +290,15 @@ class Design:
         return money.offer_of(self, self.bill, self.prices, self.programme)
 
     @stage
+    def bills(self) -> EnergyBills:
+        """What energy costs in a year without the system and with it, by the tariff."""
+        return energy_bills(self.site, self.supply)
+
+    @stage
     def economics(self) -> Economics:
         """What the offer costs and saves over the life of the system."""
         return money.economics_of_site(
-            self, self.offer, self.energy, self.supply, self.life)
+            self, self.offer, self.energy, self.supply, self.life, self.bills)
 
     @stage
     def life(self) -> dict[str, battery_life.BankLife]:
@@ -337,7 +344,9 @@ class Design:
     def money_checks(self) -> tuple[Check, ...]:
         """Checks of offer, programme and its files; without an offer the others still stand."""
         money = or_why(lambda: self.economics)()
+        day = quote_day(self.site.status)
         return (*checks_or_why(lambda: quote_checks(self.offer, money)),
+                *checks_or_why(lambda: price_checks(self.offer, self.prices, day)),
                 *programme_checks(self.programme), *file_checks(self))  # fmt: skip
 
     @property
@@ -363,7 +372,8 @@ class Design:
     @property
     def fingerprint(self) -> str:
         """Eight signs of what is found and built: another design gives another."""
-        said = [f"{check.key} {check.fingerprint}" for check in self.all_checks]
+        said = [f"{check.key} {check.fingerprint}" for check in self.all_checks
+                if check.rule not in OF_THE_DAY]  # fmt: skip
         said += [f"{line.key} {line.quantity}" for line in self.bill]
         sized = self.electrical.sized
         said += [f"{one.run.key} {one.size_name} {one.in_parallel}" for one in sized]

@@ -8,6 +8,8 @@ import runpy
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -15,6 +17,7 @@ from openpyxl import load_workbook
 
 from solarcalc.basis.errors import InputError
 from solarcalc.basis.files import demo_sites
+from solarcalc.basis.hours import year_hours
 from solarcalc.installation.records import Bought, Conductor, Installation, Part, Route
 from solarcalc.powerroom.civil import civil_works
 from solarcalc.quote.answer import (
@@ -33,6 +36,7 @@ from solarcalc.quote.economics import economics_of
 from solarcalc.quote.export import quote_files, quote_xlsx, table_csv, write_bytes
 from solarcalc.quote.offer import LabourHours, compare_offers, group_prices, paid_for, quote_of
 from solarcalc.quote.prices import read_price_list
+from solarcalc.quote.tariff import EnergyBills, grid_bill
 from solarcalc.sitefile.quote import Quote
 from solarcalc.sitefile.read import read_site
 from solarcalc.supply.engine import Running
@@ -104,11 +108,22 @@ def site():
 RUNNING = Running(run_h=400.0, starts=90, fuel_l=50.0, warm_up_l=1.0, mean_load_frac=0.6)
 
 
+def _bills(grid_kwh=0.0):
+    """A flat year at 0.25 of the grid and 1.2 a litre: half of 5000 kWh each, 50 l still."""
+    index = year_hours(0.0)
+    even = pd.Series(1.0 / len(index), index=index)
+    return EnergyBills(
+        before=grid_bill(2500.0 * even, Quote()), after=grid_bill(grid_kwh * even, Quote()),
+        fuel_before=np.full(12, 2500.0 * 0.45 * 1.2 / 12.0),
+        fuel_after=np.full(12, 50.0 * 1.2 / 12.0), supplied_kwh=5000.0,
+    )  # fmt: skip
+
+
 @pytest.fixture(scope="module")
 def economics(offer, site):
     return economics_of(plan_of(
         offer, site, supplied_kwh_per_year=5000.0, generated_kwh_per_year=7000.0, battery_years=9.4,
-        grid_kwh_per_year=400.0, running=RUNNING,
+        bills=_bills(400.0), running=RUNNING,
     ))  # fmt: skip
 
 
@@ -275,7 +290,7 @@ def test_service_and_life_of_a_generator_by_hand(offer, site):
         "quote": site.quote.model_copy(update={"margin_frac": 0.25, "tax_frac": 0.1}),
     })  # fmt: skip
     given = {"supplied_kwh_per_year": 5000.0, "generated_kwh_per_year": 7000.0,
-             "battery_years": 9.4}  # fmt: skip
+             "battery_years": 9.4, "bills": _bills()}  # fmt: skip
     plan = plan_of(offer, here, **given, running=RUNNING)
     assert plan.service_per_year == pytest.approx(1.6 * 30.0 / 0.75 * 1.1)
     assert plan.generator_price == pytest.approx(800.0 / 0.75 * 1.1)

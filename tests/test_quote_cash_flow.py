@@ -23,7 +23,6 @@ from solarcalc.quote.economics import (
     rate_of_return,
     replacement_years,
     stored_energy_cost,
-    today_per_kwh,
     yearly_share_frac,
 )
 from solarcalc.quote.offer import price_of
@@ -270,12 +269,6 @@ def test_cost_of_a_generated_kwh_leaves_out_what_is_bought():
 )  # fmt: skip
 def test_each_input_moves_the_worth_its_way(change, better):
     assert (economics_of(replace(PLAN, **change)).npv > economics_of(PLAN).npv) is better
-
-
-def test_todays_price_at_the_ends_of_the_mix():
-    given_ = {"tariff": 0.25, "fuel_price_per_l": 1.2, "fuel_l_per_kwh": 0.5}
-    assert today_per_kwh(**given_, generator_frac=0.0) == 0.25
-    assert today_per_kwh(**given_, generator_frac=1.0) == pytest.approx(0.6)
 
 
 def test_every_bad_figure_is_named():

@@ -58,7 +58,9 @@ def test_toml_and_csv_say_the_same(tmp_path):
     first, second = (read_price_list(name, tmp_path)
                      for name in ("price_list.toml", "price_list.csv"))
     assert first.prices == second.prices
-    assert first.rates == second.rates == {"fitter": 5.0}
+    assert first.rates == second.rates
+    assert first.rates["fitter"] == 5.0
+    assert "labour/fitter" not in first.invented_rows
     assert (first.decimals, first.invented, first.currency) == (2, False, "USD")
 
 
@@ -80,7 +82,7 @@ def test_the_very_thing_goes_before_its_kind_and_sizes_multiply(tmp_path):
 
 
 def test_every_missing_item_is_named_with_the_book_and_what_is_near(tmp_path):
-    _toml(tmp_path, 'item = "modul", unit = "W", price = 0.25')
+    _toml(tmp_path, 'item = "modul", unit = "W", price = 0.25', head='currency = "XOF"\n')
     price_list = read_price_list("price_list.toml", tmp_path)
     with pytest.raises(InputError) as error:
         priced([_line(), _line("lug", size=16.0)], price_list)
@@ -89,6 +91,7 @@ def test_every_missing_item_is_named_with_the_book_and_what_is_near(tmp_path):
     assert "did you mean it by 'modul'" in first.remedy
     assert "W" in first.allowed
     assert "2 of: Module" in first.why
+    assert "a rate for USD" in first.remedy
     assert second.where == "price_list.toml: lug"
 
 

@@ -371,7 +371,10 @@ def _price(design: Design) -> str:
     offer = offer_of(design)
     if isinstance(offer, NoAnswer):
         return brief(offer.sentence, _LINE)
-    status = {"example": "EXAMPLE PRICES, not valid for an offer",
+    rows = offer.invented_rows
+    status = {"example": "EXAMPLE PRICES, not valid for an offer" + (
+                  f": {len(rows)} of {offer.row_count} invented, {offer.share_words(rows)} of the"
+                  " price" if rows else ""),
               "price list": "by the firm's price list, not offered yet",
               "offer": f"offered, valid {offer.valid_days} days"}[price_status(design)]
     tax = "tax included" if offer.tax_frac else "without tax"

@@ -6,7 +6,7 @@ none: `why_no_quote`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import reduce
@@ -20,6 +20,7 @@ from solarcalc.documents.booklet import (
     board_row,
     have_lines,
     hours_words,
+    joined,
     kwh_words,
     panels_words,
     shed_words,
@@ -27,6 +28,7 @@ from solarcalc.documents.booklet import (
 )
 from solarcalc.documents.facts import findings_of, roof_confirmed, to_review, trade_words
 from solarcalc.documents.making import Making
+from solarcalc.documents.pdf import page_count
 from solarcalc.documents.tree import (
     Block,
     Document,
@@ -44,7 +46,15 @@ from solarcalc.documents.tree import (
     whole,
 )
 from solarcalc.programme.days import crew_days
+from solarcalc.quote.instalments import (
+    InstalmentPlan,
+    MonthMoney,
+    first_year,
+    instalments_of,
+    seasonal,
+)
 from solarcalc.quote.offer import Offer, group_prices
+from solarcalc.quote.price_checks import OF_THE_DAY
 from solarcalc.report.handover_facts import EVENING_H, CustomerFacts
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
@@ -55,6 +65,7 @@ from solarcalc.views.handover import customer_facts
 from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
 
+PAGES = 2
 MOST_CONDITIONS, MOST_ALTERNATIVES, MOST_BLOCKING = 5, 2, 3
 MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 40, 300, 120
 """Letters of the name of an alternative, and of what is on a board: two pages hold them."""
@@ -69,6 +80,8 @@ _CONDITIONS = {
     "programme/age-plaster-first": "condition_plaster",
 }  # fmt: skip
 """Words of the customer for what is open, by the rule of its check."""
+_FIRMS_OWN = ("quote/prices", *OF_THE_DAY)
+"""Checks of the firm's price list: no condition of the customer's."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,14 +130,20 @@ def documents(making: Making) -> tuple[Document, ...]:
     quoted = _Quoted(making=making, offer=offer, words=words, facts=customer_facts(design))
     head = making.head("QU", words.text("quote_title"), language=words.language,
                        status=document_status(design, "QU"))  # fmt: skip
-    return (Document(
-        code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
-        blocks=(*_first_page(quoted), new_page(), *_second_page(quoted)),
-    ),)  # fmt: skip
+
+    def quote(*, months: bool) -> Document:
+        return Document(
+            code="QU", head=head, look="letter", stamp=making.example_stamp(words.language),
+            blocks=(*_first_page(quoted, months=months), new_page(), *_second_page(quoted)),
+        )  # fmt: skip
+
+    full = quote(months=True)
+    wanted = design.site.quote.instalments.months > 0
+    return (quote(months=False) if wanted and page_count(full) > PAGES else full,)
 
 
-def _first_page(quoted: _Quoted) -> Iterator[Block]:
-    """Number, validity, what is sold, what it costs, when it is built."""
+def _first_page(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
+    """Number, validity, what is sold, what it costs, when it is built; months where they fit."""
     t, firm = quoted.words.text, quoted.making.firm
     customer = quoted.facts.customer
     number = quoted.making.head("QU", t("quote_title")).number
@@ -139,11 +158,86 @@ def _first_page(quoted: _Quoted) -> Iterator[Block]:
     yield heading(t("quote_price_title"))
     yield _prices(quoted)
     yield pairs([
-        (t("quote_payment"), quoted.design.site.quote.payment or t("quote_payment_open")),
+        (t("quote_payment"), _payment(quoted)),
         (t("quote_dates"), _dates(quoted)),
         *([(t("quote_contact"), ", ".join(filter(None, (firm.name, firm.contact))))]
           if firm.name or firm.contact else []),
     ])  # fmt: skip
+    yield from _instalments(quoted, months=months)
+
+
+def _payment(quoted: _Quoted) -> str:
+    """Terms of payment as the site file has them, or what stands in their place."""
+    quote = quoted.design.site.quote
+    key = "quote_payment_instalments" if _plan(quoted) else "quote_payment_open"
+    return quote.payment or quoted.words.text(key)
+
+
+def _plan(quoted: _Quoted) -> InstalmentPlan | None:
+    return instalments_of(quoted.offer.total, quoted.design.site.quote.instalments,
+                          quoted.offer.decimals)  # fmt: skip
+
+
+def _instalments(quoted: _Quoted, *, months: bool) -> Iterator[Block]:
+    """Deposit and payments, and what they leave of what is spent on energy today."""
+    design, words, t = quoted.design, quoted.words, quoted.words.text
+    terms = design.site.quote.instalments
+    plan = _plan(quoted)
+    if plan is None:
+        return
+    year = first_year(plan, design.bills, _first_month(design))
+    said = [t("quote_instalments_words", deposit=quoted.money(plan.deposit),
+              count=words.counted("quote_payments", terms.months),
+              payment=quoted.money(plan.payments[0]), currency=quoted.offer.currency,
+              percent=_percent(terms.yearly_rate_frac, words), paid=quoted.money(plan.paid))]
+    if terms.grace_months:
+        said.append(words.counted("quote_grace", terms.grace_months))
+    yield heading(t("quote_instalments_title"))
+    yield sentence(" ".join(said))
+    yield sentence(" ".join(_energy_beside(quoted, year)))
+    if months and seasonal(year):
+        yield _months_table(quoted, year)
+
+
+def _energy_beside(quoted: _Quoted, year: list[MonthMoney]) -> Iterator[str]:
+    """A usual month's spending today and with the system; the months that do not balance."""
+    words, t = quoted.words, quoted.words.text
+
+    def mean(amounts: Iterable[float]) -> str:
+        return words.number(sum(amounts) / len(year))
+
+    yield t("quote_energy_beside", today=mean(one.today for one in year),
+            energy=mean(one.energy for one in year), currency=quoted.offer.currency)  # fmt: skip
+    short = [one for one in year if round(one.left) < 0]
+    if not short:
+        yield t("quote_months_balance")
+        return
+    most = words.number(-min(one.left for one in short))
+    if len(short) == len(year):
+        yield t("quote_months_all_short", most=most, currency=quoted.offer.currency)
+        return
+    names = joined([words.month(one.month) for one in short], words)
+    yield t("quote_months_short", months=names, most=most, currency=quoted.offer.currency)
+
+
+def _months_table(quoted: _Quoted, year: list[MonthMoney]) -> Block:
+    """The first year, a month a column."""
+    words, t = quoted.words, quoted.words.text
+    rows = {"today": [one.today for one in year],
+            "then": [one.payment + one.energy for one in year],
+            "left": [one.left for one in year]}  # fmt: skip
+    return table(
+        [quoted.offer.currency, *(words.month_short(one.month) for one in year)],
+        [[t(f"quote_month_{name}"), *(words.number(amount) for amount in amounts)]
+         for name, amounts in rows.items()], right=range(1, 13), wide=True)  # fmt: skip
+
+
+def _first_month(design: Design) -> int:
+    """Month after the works, where their start was given; else January."""
+    schedule = or_why(lambda: design.programme)()
+    if isinstance(schedule, NoAnswer) or not is_given(design.site, "programme.start"):
+        return 1
+    return schedule.finish().month % 12 + 1
 
 
 def valid_words(design: Design, words: Messages) -> str:
@@ -288,7 +382,7 @@ def conditions_of(
     keys = list(dict.fromkeys([*roof, *(_CONDITIONS[one.rule] for one in asked)]))
     shown = keys[:MOST_CONDITIONS]
     others = [one for one in to_review(checks) if _CONDITIONS.get(one.rule) not in shown
-              and one.rule != "quote/prices" and one.stage != "survey"]  # fmt: skip
+              and one.rule not in _FIRMS_OWN and one.stage != "survey"]  # fmt: skip
     return tuple(shown), len(findings_of(others))
 
 

@@ -22,10 +22,10 @@ from solarcalc.quote.economics import (
     Plan,
     economics_of,
     price_rise_words,
-    today_per_kwh,
 )
 from solarcalc.quote.offer import LABOUR_GROUP, Offer, group_prices, paid_for, price_of
 from solarcalc.quote.prices import LABOUR
+from solarcalc.quote.tariff import EnergyBills
 from solarcalc.sitefile.site import Site
 from solarcalc.supply.engine import Running, services_per_year
 
@@ -173,7 +173,7 @@ _BOOK_RULE = NO_SOURCE
 
 def plan_of(
     offer: Offer, site: Site, *, supplied_kwh_per_year: float, generated_kwh_per_year: float,
-    battery_years: float | None, grid_kwh_per_year: float = 0.0, running: Running | None = None,
+    battery_years: float | None, bills: EnergyBills, running: Running | None = None,
 ) -> Plan:  # fmt: skip
     """The plan of a site's cash flow with an offer.
 
@@ -186,26 +186,19 @@ def plan_of(
         To the boards, and of the array, first year [kWh/year].
     battery_years : float or None
         Expected life of the bank [years]; None: none as it is used.
-    grid_kwh_per_year : float
-        Still taken from the grid, first year [kWh/year].
+    bills : EnergyBills
+        What energy costs today, and what of grid and fuel is still bought, in the first year.
     running : Running, optional
-        The generator's year: its fuel, its hours until service and until it is replaced.
+        The generator's year: its hours until service and until it is replaced.
     """
     quote, costs = site.quote, site.costs
-    fuel_l = 0.0 if running is None else running.fuel_l
     plan = Plan(
         first_price=offer.total, supplied_kwh_per_year=supplied_kwh_per_year,
         generated_kwh_per_year=generated_kwh_per_year,
         ageing_frac=site.losses.yearly_ageing_frac, lifetime_years=costs.lifetime_years,
         interest_frac=costs.interest_frac,
         maintenance_per_year=quote.maintenance_frac * offer.total,
-        bought_per_year=grid_kwh_per_year * quote.grid_tariff_per_kwh
-        + fuel_l * quote.fuel_price_per_l,
-        today_per_kwh=today_per_kwh(
-            tariff=quote.grid_tariff_per_kwh, fuel_price_per_l=quote.fuel_price_per_l,
-            fuel_l_per_kwh=quote.replaced_fuel_l_per_kwh,
-            generator_frac=quote.replaced_generator_frac,
-        ),
+        bought_per_year=bills.bought_per_year, today_per_kwh=bills.today_per_kwh,
         price_escalation_frac=quote.price_escalation_frac, battery_price=paid_for(offer, _BATTERY),
         battery_years=battery_years, inverter_price=paid_for(offer, _INVERTER),
         inverter_years=quote.inverter_years,
@@ -284,8 +277,9 @@ def invented_words(offer: Offer) -> str:
     rows = offer.invented_rows
     if len(rows) == offer.row_count:
         return INVENTED
-    return (f"{len(rows)} of {offer.row_count} prices are example prices (INVENTED):"
-            f" {', '.join(rows)}. Not valid for an offer; enter your own.")
+    return (f"{len(rows)} of {offer.row_count} prices, {offer.share_words(rows)} of the price, are"
+            f" example prices (INVENTED): {', '.join(rows)}. Not valid for an offer; enter your"
+            " own.")
 
 
 def quote_checks(offer: Offer, economics: Economics | NoAnswer) -> list[Check]:
@@ -335,8 +329,12 @@ def _whose(offer: Offer) -> str:
         return "the firm's"
     rows = offer.invented_rows
     all_of = len(rows) == offer.row_count
-    return f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows" + (
-        "" if all_of else f", {', '.join(rows)}")  # fmt: skip
+    odd = ", ".join(offer.unknown_rows)
+    return (
+        f"invented: {'all ' if all_of else ''}{len(rows)} of {offer.row_count} rows,"
+        f" {offer.share_words(rows)} of the price" + ("" if all_of else f": {', '.join(rows)}")
+        + (f"; rows that price nothing: {odd}" if odd else "")
+    )  # fmt: skip
 
 
 def quote_values(offer: Offer, economics: Economics | NoAnswer) -> dict[str, float | str]:

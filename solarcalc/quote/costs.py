@@ -24,7 +24,7 @@ from solarcalc.installation.records import (
 )
 from solarcalc.quote.bill import ITEMS, bought_line, size_key
 from solarcalc.quote.economics import Money
-from solarcalc.quote.prices import PriceList, priced, rate_of
+from solarcalc.quote.prices import Price, PriceList, priced, rate_of
 from solarcalc.roof.hardware import RAILS_A_TIER
 from solarcalc.sitefile.quote import IN_MONEY, Costs
 from solarcalc.sitefile.site import Site
@@ -34,11 +34,24 @@ from solarcalc.wiring.gauge import gauges
 WASH_H = constant("quote.wash_h")
 SERVICE_PART_FRAC = constant("quote.service_part_frac")
 SERVICE_HOURS_H = constant("quote.service_hours_h")
-TRADES = {
-    "builder": "mason", "painter": "painter", "roof": "installer", "electrician": "electrician",
-    "": "installer",
+TRADES: Mapping[str, tuple[str, ...]] = {
+    "builder": ("mason",), "painter": ("painter",), "roof": ("fitter", "installer"),
+    "electrician": ("electrician",), "": ("labourer", "installer"),
 }  # fmt: skip
-"""Trade of the programme to that of the price list."""
+"""Trade of the programme to those of the price list, the first that it has."""
+
+
+def listed_trade(trade: str, prices: PriceList) -> str:
+    """The trade of the price list whose rate work of a trade of the programme is paid at.
+
+    Parameters
+    ----------
+    trade : str
+        A key of `TRADES`.
+    prices : PriceList
+    """
+    names = TRADES[trade]
+    return next((name for name in names if name in prices.rates), names[-1])
 
 
 def priced_costs(site: Site, prices: PriceList, file: str) -> Costs:
@@ -101,9 +114,9 @@ class _Shop:
         return sum(hours * self.rate(trade) for trade, hours in _hours_of(unit))
 
     def rate(self, trade: str) -> Money:
-        """Wage of an hour."""
+        """Wage of an hour of a trade of the programme."""
         try:
-            return rate_of(trade, self.prices)
+            return rate_of(listed_trade(trade, self.prices), self.prices)
         except InputError as error:
             self.faults += [one for one in error.faults if one not in self.faults]
             return 0.0
@@ -122,9 +135,9 @@ class _Shop:
 
 @cache
 def _hours_of(unit: str) -> tuple[tuple[str, float], ...]:
-    """Trade of the price list and hours for a unit of work [h], task by task; no room is built."""
+    """Trade of the programme and hours for a unit of work [h], task by task; no room is built."""
     return tuple(
-        (TRADES[task.trade], rate.person_h) for task in task_list() if not task.of_the_room
+        (task.trade, rate.person_h) for task in task_list() if not task.of_the_room
         for rate in task.rates if rate.unit == unit
     )  # fmt: skip
 
@@ -139,7 +152,7 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         "fixed": lambda: shop.work("once") + sum(
             shop.price(inverter_bought(one)) + shop.work("inverter")
             for one in site.inverters.values()),
-        "per_cleaning": lambda: site.array.module_count * float(WASH_H) * shop.rate(TRADES[""]),
+        "per_cleaning": lambda: site.array.module_count * float(WASH_H) * shop.rate(""),
         "per_battery_unit": lambda: shop.price(battery_bought(site.battery))
         + shop.work("battery_unit"),
         "per_generator": lambda: _generator(site, shop),
@@ -150,7 +163,7 @@ def _rules(site: Site, shop: _Shop) -> Mapping[str, Callable[[], Money]]:
         "per_metre_of_core": lambda: _copper(shop)[1]
         + shop.work("cable_m"),
         "per_metre_of_trench": lambda: shop.work("trench_m") + _trench(shop.prices),
-        "per_kwh_lost": lambda: site.quote.grid_tariff_per_kwh,
+        "per_kwh_lost": lambda: site.quote.grid_price_per_kwh,
     }  # fmt: skip
 
 
@@ -173,7 +186,7 @@ def _service(site: Site, shop: _Shop) -> Money:
     """Oil, filters and the work of one service of it; nothing without one."""
     if not site.generator.there:
         return 0.0
-    wage = float(SERVICE_HOURS_H) * shop.rate(TRADES["electrician"])
+    wage = float(SERVICE_HOURS_H) * shop.rate("electrician")
     return float(SERVICE_PART_FRAC) * _set(site, shop) + wage
 
 
@@ -192,7 +205,7 @@ def _copper(shop: _Shop) -> tuple[Money, Money]:
 
     Of the row for the kind; else of the line through the rows for its sizes.
     """
-    kind, sizes = shop.prices.prices.get("cable-copper"), _sizes(shop.prices, "cable-copper")
+    kind, sizes = _kind_and_sizes(shop.prices, "cable-copper")
     if kind is not None:
         return (kind.price, 0.0) if kind.unit == "m mm2" else (0.0, kind.price)
     if not sizes:
@@ -205,7 +218,7 @@ def _aluminium(shop: _Shop, *, needed: bool) -> Money:
 
     Aluminium that no run asks for and no row prices is as copper.
     """
-    kind, sizes = shop.prices.prices.get("cable-aluminium"), _sizes(shop.prices, "cable-aluminium")
+    kind, sizes = _kind_and_sizes(shop.prices, "cable-aluminium")
     if kind is not None and kind.unit == "m mm2":
         return kind.price
     slope, start = _copper(shop)
@@ -216,10 +229,19 @@ def _aluminium(shop: _Shop, *, needed: bool) -> Money:
     return slope
 
 
-def _sizes(prices: PriceList, item: str) -> list[tuple[float, Money]]:
+def _kind_and_sizes(
+    prices: PriceList, item: str
+) -> tuple[Price | None, list[tuple[float, Money]]]:
+    """Price of a kind of cable, and of its sizes; of the firm's own list where that has any."""
+    own = prices.own_prices
+    rows = own if any(key == item or key.startswith(f"{item}-") for key in own) else prices.prices
+    return rows.get(item), _sizes(rows, item)
+
+
+def _sizes(rows: Mapping[str, Price], item: str) -> list[tuple[float, Money]]:
     """Size [mm2] and price of a metre of each row for a size of a cable."""
     found = []
-    for key, row in prices.prices.items():
+    for key, row in rows.items():
         size = _mm2_of(key.removeprefix(f"{item}-")) if key.startswith(f"{item}-") else None
         if size:
             found.append((size, row.price * (size if row.unit == ITEMS[item].by else 1.0)))

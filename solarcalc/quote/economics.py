@@ -262,7 +262,8 @@ class Plan:
     maintenance_per_year : float
         Care and repair, money a year.
     bought_per_year : float
-        Grid energy and fuel the system still needs, at the prices of the first year.
+        Grid energy and fuel the system still needs, at the prices of the first year; below 0
+        where the grid pays more for what is fed in.
     today_per_kwh : float
         What a kWh costs today, grid and generator together.
     price_escalation_frac : float
@@ -485,31 +486,6 @@ def replacement_years(
     return tuple(year for year in bought if year < years)
 
 
-def today_per_kwh(
-    *, tariff: Money, fuel_price_per_l: Money, fuel_l_per_kwh: float, generator_frac: float
-) -> Money:
-    """What a kWh costs today: of the grid and of a generator's fuel, by their shares.
-
-    Parameters
-    ----------
-    tariff : float
-        Grid, a kWh.
-    fuel_price_per_l : float
-        A litre.
-    fuel_l_per_kwh : float
-        Of today's generator with its idling [l/kWh].
-    generator_frac : float
-        Share of today's energy that it makes [frac].
-
-    Examples
-    --------
-    >>> round(today_per_kwh(tariff=0.25, fuel_price_per_l=1.2, fuel_l_per_kwh=0.45,
-    ...                     generator_frac=0.5), 3)
-    0.395
-    """
-    return (1.0 - generator_frac) * tariff + generator_frac * fuel_price_per_l * fuel_l_per_kwh
-
-
 def _paid_in(years: tuple[int, ...], price: Money, last: int) -> np.ndarray:
     paid = np.zeros(last + 1)
     for year in years:
@@ -525,7 +501,7 @@ _RANGES: dict[str, tuple[float, float, str]] = {
     "lifetime_years": (1.0, 100.0, "from 1 to 100 years"),
     "interest_frac": (-0.5, 1.1, "from -0.5 to 1.1"),
     "maintenance_per_year": (0.0, 1e15, "0 or more"),
-    "bought_per_year": (0.0, 1e15, "0 or more"),
+    "bought_per_year": (-1e15, 1e15, "a number"),
     "today_per_kwh": (0.0, 1e9, "0 or more"),
     "price_escalation_frac": (-0.5, 0.6, "from -0.5 to 0.6"),
     "battery_price": (0.0, 1e15, "0 or more"),

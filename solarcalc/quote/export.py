@@ -112,7 +112,7 @@ def quote_xlsx(
     _fill(book, "notes", [{"note": note} for note in notes])
     raw = io.BytesIO()
     book.save(raw)
-    return _same_every_time(raw.getvalue())
+    return same_every_time(raw.getvalue())
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -197,7 +197,7 @@ def _cell(value: object) -> Any:
     return int(value) if float(value).is_integer() else float(value)
 
 
-def _same_every_time(raw: bytes) -> bytes:
+def same_every_time(raw: bytes) -> bytes:
     """The same workbook with the time of writing taken out of it."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w") as new:

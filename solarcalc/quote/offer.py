@@ -79,8 +79,10 @@ class Offer:
     valid_days : int
     invented_rows : tuple of str
         Rows of the price list that this offer uses and that are still the invented ones.
-    row_count : int
+    rows : tuple of str
         Rows of the price list that it uses.
+    unknown_rows : tuple of str
+        Rows of the price list that price no kind of thing: perhaps misspelt.
     """
 
     currency: str
@@ -103,7 +105,28 @@ class Offer:
     per_kwp: Money | None
     valid_days: int
     invented_rows: tuple[str, ...] = ()
-    row_count: int = 0
+    rows: tuple[str, ...] = ()
+    unknown_rows: tuple[str, ...] = ()
+
+    @property
+    def row_count(self) -> int:
+        """How many rows of the price list it uses."""
+        return len(self.rows)
+
+    def share_frac(self, rows: Collection[str]) -> float:
+        """Share of the price that rests on some rows of the price list [frac].
+
+        The margin is on all alike, so it is their share of the cost.
+        """
+        cost = sum(one.cost for one in self.lines if one.row in rows)
+        cost += sum(one.cost for one in self.labour if LABOUR + one.trade in rows)
+        return cost / self.cost if self.cost > 0.0 else 0.0
+
+    def share_words(self, rows: Collection[str]) -> str:
+        """That share in percent; what is not all of it is never told as 100 %."""
+        percent = 100.0 * self.share_frac(rows)
+        part = min(percent, 99.0) if percent < 99.9999 else 100.0
+        return "below 1 %" if 0.0 < part < 1.0 else f"{part:.0f} %"
 
 
 def quote_of(
@@ -153,7 +176,8 @@ def quote_of(
         currency=price_list.currency, decimals=price_list.decimals, price_list_name=price_list.name,
         price_list_file=price_list.file,
         invented=price_list.invented or bool(invented), invented_rows=invented,
-        row_count=len(rows), array_kwp=array_kwp, lines=lines, labour=labour,
+        rows=tuple(rows), unknown_rows=price_list.unknown_rows, array_kwp=array_kwp, lines=lines,
+        labour=labour,
         material_cost=material, labour_cost=work, cost=cost, margin_frac=quote.margin_frac,
         margin=round(price - cost, price_list.decimals), price=price, tax_frac=quote.tax_frac,
         tax=tax,

@@ -1,264 +1,50 @@
-"""The firm's price list: rows of item, unit and price in TOML or CSV, read and checked.
+"""The firm's price list: what each row is worth in its currency, checked and made whole.
 
-Two kinds of rows: ``module`` with a price; ``labour/installer`` with a rate an hour, of which the
-programme of works says how many. A row may name the very thing (``cable-copper-16mm2``) or its kind
-(``cable-copper``); the very thing goes first.
+What a firm's list lacks takes the invented price, and is told. Two kinds of rows: ``module`` with
+a price; ``labour/installer`` with a rate an hour, of which the programme of works says how many. A
+row may name the very thing (``cable-copper-16mm2``) or its kind (``cable-copper``); the very thing
+goes first.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from solarcalc.basis.errors import Fault, InputError
-from solarcalc.basis.files import data_folder
 from solarcalc.basis.text import nearest
 from solarcalc.basis.worded import worded
 from solarcalc.quote.bill import ITEMS, BillLine
 from solarcalc.quote.economics import Money
-from solarcalc.sitefile.base import plain, shown
-from solarcalc.sitefile.renamed import new_name
-from solarcalc.sitefile.toml import MAX_BYTES, read_toml
+from solarcalc.quote.price_file import Exchange, RawList, Row, list_path, read_rows
 
-COLUMNS = ("item", "unit", "price")
-_ITEM = re.compile(r"^[a-z0-9][a-z0-9./-]{0,79}$")
-_HEADINGS = ("name", "currency", "decimals", "invented", "own")
-_MOST = 1e12
-
-
-@dataclass(frozen=True, kw_only=True)
-class Row:
-    """A sound row: where it stands, item, unit, price."""
-
-    place: str
-    item: str
-    unit: str
-    price: Money
-
-
-@dataclass(frozen=True, kw_only=True)
-class RawList:
-    """A price list's heading and rows."""
-
-    file: str
-    name: str
-    currency: str
-    decimals: int
-    invented: bool
-    rows: tuple[Row, ...]
-    own: tuple[str, ...] = ()
-
-
-def read_rows(name: str, folder: Path) -> RawList:
-    """Heading and rows of a price list.
-
-    Parameters
-    ----------
-    name : str
-        A TOML or CSV file, looked for from `folder`, or the name of a bundled price list.
-    folder : Path
-
-    Raises
-    ------
-    InputError
-        With every fault of the file as a file: none there, no table, cells that are no number.
-    """
-    path = _path(name, folder)
-    file = plain(path.name)
-    if path.suffix.lower() == ".csv":
-        heading, cells = _of_csv(path, file)
-    else:
-        heading, cells = _of_toml(read_toml(path), file)
-    faults: list[Fault] = []
-    rows = tuple(row for place, row_cells in cells
-                 if (row := _row(place, row_cells, file, faults)) is not None)  # fmt: skip
-    raw = _with_heading(heading, rows, file, faults)
-    if not cells:
-        faults.append(Fault(where=file, given="no rows", allowed="rows of item, unit, price"))
-    if faults:
-        raise InputError(faults)
-    return raw
-
-
-def bundled_price_lists() -> tuple[str, ...]:
-    """Names of the price lists that came with this installation."""
-    return tuple(sorted(path.stem for path in (data_folder() / "prices").glob("*.toml")))
-
-
-def _path(name: str, folder: Path) -> Path:
-    if Path(name).suffix.lower() in (".toml", ".csv"):
-        path = folder / name
-        if path.is_file():
-            return path
-        raise InputError(Fault(
-            **worded("quote", "quote-price-list", shown=shown(name), folder=folder),
-        ))  # fmt: skip
-    if name in bundled_price_lists():
-        return data_folder() / "prices" / f"{name}.toml"
-    near = nearest(name, bundled_price_lists())
-    raise InputError(Fault(
-        where="quote.price_list", given=shown(name),
-        allowed="a file that ends in .toml or .csv, or one of " + ", ".join(bundled_price_lists()),
-        remedy=f"did you mean {near}?" if near else "",
-    ))  # fmt: skip
-
-
-Cells = list[tuple[str, Mapping[str, Any]]]
-
-
-def _of_toml(data: Mapping[str, Any], file: str) -> tuple[dict[str, Any], Cells]:
-    known = (*_HEADINGS, "prices")
-    faults = [
-        Fault(where=f"{file}: {plain(key)}", given=shown(data[key]),
-              allowed="one of " + ", ".join(known),
-              remedy=f"did you mean {near}?" if (near := nearest(key, known)) else "")
-        for key in data if key not in known
-    ]  # fmt: skip
-    rows = data.get("prices", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        faults.append(Fault(**worded("quote", "prices", file=file), given=shown(rows)))
-    if faults:
-        raise InputError(faults)
-    heading = {key: data[key] for key in _HEADINGS if key in data}
-    cells: Cells = [(f"row {n} ({plain(str(row.get('item', '')))})", row)
-                    for n, row in enumerate(rows, start=1)]  # fmt: skip
-    return heading, cells
-
-
-def _of_csv(path: Path, file: str) -> tuple[dict[str, Any], Cells]:
-    lines = _text(path, file).splitlines()
-    heading: dict[str, Any] = {}
-    kept = []
-    for number, line in enumerate(lines, start=1):
-        if line.startswith("#"):
-            key, _, value = line.lstrip("# ").rstrip("; ,").partition(":")
-            if key.strip() in _HEADINGS:
-                heading[key.strip()] = value.strip()
-        elif line.strip(" ,;\t"):
-            kept.append((number, line))
-    head = kept[0][1] if kept else ""
-    mark = ";" if head.count(";") >= 2 else ","
-    names = [cell.strip().lower() for cell in next(csv.reader([head], delimiter=mark), [])]
-    if [name for name in names if name] != list(COLUMNS):
-        raise InputError(Fault(
-            where=f"{file}: heads of the columns", given=shown(plain(head)),
-            allowed="item,unit,price", remedy="write that as the first line without a #",
-        ))  # fmt: skip
-    return _typed(heading), list(_csv_rows(kept[1:], mark))
-
-
-def _csv_rows(lines: list[tuple[int, str]], mark: str) -> Iterator[tuple[str, Mapping[str, Any]]]:
-    for number, line in lines:
-        cells = [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=mark))]
-        while len(cells) > len(COLUMNS) and not cells[-1]:
-            cells.pop()
-        if len(cells) != len(COLUMNS):
-            yield f"line {number}", {"cells": cells}
-            continue
-        price = cells[2].replace(",", ".") if mark == ";" else cells[2]
-        try:
-            value: Any = float(price)
-        except ValueError:
-            value = cells[2]
-        yield f"line {number} ({plain(cells[0])})", dict(zip(COLUMNS, (*cells[:2], value),
-                                                             strict=True))  # fmt: skip
-
-
-def _typed(heading: dict[str, str]) -> dict[str, Any]:
-    typed: dict[str, Any] = dict(heading)
-    if heading.get("decimals", "").isdigit():
-        typed["decimals"] = int(heading["decimals"])
-    if heading.get("invented", "").lower() in ("true", "false"):
-        typed["invented"] = heading["invented"].lower() == "true"
-    if "own" in heading:
-        typed["own"] = [item.strip() for item in heading["own"].split(",") if item.strip()]
-    return typed
-
-
-def _text(path: Path, file: str) -> str:
-    try:
-        raw = path.read_bytes()
-        if len(raw) > MAX_BYTES:
-            raise InputError(Fault(where=file, given=f"{len(raw)} bytes",
-                                   allowed=f"at most {MAX_BYTES} bytes"))
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        given = "bytes that are not UTF-8"
-    except OSError as error:
-        given = error.strerror or str(error)
-    raise InputError(Fault(where=file, given=given, allowed="a CSV file in UTF-8",
-                           remedy="save it again as CSV UTF-8"))
-
-
-def _row(place: str, cells: Mapping[str, Any], file: str, faults: list[Fault]) -> Row | None:
-    where = f"{file}: {place}"
-    if set(cells) != set(COLUMNS):
-        faults.append(Fault(where=where, given=shown(list(cells.get("cells", cells))),
-                            allowed="item, unit and price, nothing else"))
-        return None
-    item, unit, price = (cells[name] for name in COLUMNS)
-    before = len(faults)
-    if not isinstance(item, str) or not _ITEM.match(item):
-        faults.append(Fault(where=where, given=shown(item),
-                            allowed="an item of small letters, digits, points, - and /"))
-    elif new := new_name("value", ("prices", "item"), item.partition("-")[0]):
-        faults.append(Fault(where=where, given=shown(item), allowed=new, why="renamed",
-                            remedy=f"say {item.replace(item.partition('-')[0], new, 1)}"))
-    if not isinstance(unit, str) or not unit or not unit.isprintable():
-        faults.append(Fault(where=where, given=shown(unit), allowed="a unit in words"))
-    if isinstance(price, bool) or not isinstance(price, int | float):
-        faults.append(Fault(**worded("quote", "row", shown=shown(price)), where=where))
-    elif not 0.0 <= price <= _MOST or math.isnan(price):
-        faults.append(Fault(where=where, given=f"price {price:g}", allowed="0 or more, a number"))
-    if len(faults) > before:
-        return None
-    return Row(place=place, item=item, unit=unit, price=float(price))
-
-
-def _with_heading(
-    heading: Mapping[str, Any], rows: tuple[Row, ...], file: str, faults: list[Fault]
-) -> RawList:
-    currency, name = heading.get("currency", ""), heading.get("name", "")
-    decimals, invented = heading.get("decimals", 2), heading.get("invented", False)
-    own, items = heading.get("own", []), {row.item for row in rows}
-    wrong = {
-        "currency": (not isinstance(currency, str) or not 1 <= len(currency.strip()) <= 20
-                     or not currency.isprintable(), "1 to 20 letters, such as USD"),
-        "name": (not isinstance(name, str) or not str(name).isprintable() or len(name) > 120,
-                 "one line of text"),
-        "decimals": (isinstance(decimals, bool) or not isinstance(decimals, int)
-                     or not 0 <= decimals <= 3, "a whole number from 0 to 3"),
-        "invented": (not isinstance(invented, bool), "true or false"),
-        "own": (not isinstance(own, list) or any(
-            not isinstance(item, str) or item not in items for item in own),
-                "a list of items that the price list has"),
-    }  # fmt: skip
-    for key, (bad, allowed) in wrong.items():
-        if bad:
-            faults.append(Fault(where=f"{file}: {key}", given=shown(heading.get(key, "nothing")),
-                                allowed=allowed))
-    if any(bad for bad, _ in wrong.values()):
-        return RawList(file=file, name="", currency="", decimals=2, invented=True, rows=rows)
-    return RawList(file=file, name=name, currency=currency.strip(), decimals=decimals,
-                   invented=invented, rows=rows, own=tuple(own))
-
-
+INVENTED_LIST = "invented"
+"""The bundled list, whose prices stand in for those that a firm's list lacks."""
 LABOUR, HOURS = "labour/", "hours/"
 
 
 @dataclass(frozen=True, kw_only=True)
 class Price:
-    """A price and the unit it is for."""
+    """A price in the currency of the list and the unit it is for.
+
+    Parameters
+    ----------
+    unit : str
+    price : float
+    currency : str
+        It was given in, where that is another than the list's.
+    valid_to : date or None
+        Its last day; None for one without a date.
+    """
 
     unit: str
     price: Money
+    currency: str = ""
+    valid_to: date | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -279,7 +65,15 @@ class PriceList:
     rates : mapping of str to float
         Money an hour by trade.
     invented_rows : frozenset of str
-        Items whose price is still the bundled, invented one.
+        Items whose price is still the bundled, invented one, those that the list lacks included.
+    filled : frozenset of str
+        Those that it lacks.
+    labour : mapping of str to Price
+        The same rates with currency and day.
+    exchange : mapping of str to Exchange
+        By currency.
+    rate_valid_days : int
+        How long a rate of exchange holds [days].
     """
 
     file: str
@@ -290,6 +84,27 @@ class PriceList:
     prices: Mapping[str, Price]
     rates: Mapping[str, Money]
     invented_rows: frozenset[str] = frozenset()
+    filled: frozenset[str] = frozenset()
+    labour: Mapping[str, Price] = field(default_factory=dict)
+    exchange: Mapping[str, Exchange] = field(default_factory=dict)
+    rate_valid_days: int = 0
+
+    @property
+    def own_prices(self) -> Mapping[str, Price]:
+        """Prices of things that the list itself has."""
+        return {item: row for item, row in self.prices.items() if item not in self.filled}
+
+    @property
+    def unknown_rows(self) -> tuple[str, ...]:
+        """Its rows that price no kind of thing that a bill can hold."""
+        return tuple(item for item in self.own_prices if item not in ITEMS and not any(
+            item.startswith(f"{kind}-") for kind in ITEMS))  # fmt: skip
+
+    def priced_by(self, row: str) -> Price:
+        """What a row of an offer was priced by, thing or labour."""
+        if row.startswith(LABOUR):
+            return self.labour[row.removeprefix(LABOUR)]
+        return self.prices[row]
 
     def row_of(self, line: BillLine) -> str:
         """The item of the row that prices a line of a bill: the very thing's, or its kind's."""
@@ -312,36 +127,87 @@ def read_price_list(name: str, folder: Path) -> PriceList:
         With every fault of the price list: no such file, no currency, text where a number should
         be, prices below 0, units an item is not sold in, an item twice, hours of work.
     """
-    state = _path(name, folder).stat()
+    state = list_path(name, folder).stat()
     return _list_of(name, folder, state.st_mtime_ns, state.st_size)
 
 
 @lru_cache(maxsize=16)
 def _list_of(name: str, folder: Path, _changed_ns: int, _size: int) -> PriceList:
     """Kept while the file stands as it is: every change of a design asks for it."""
-    price_list = read_rows(name, folder)
+    raw = read_rows(name, folder)
     faults: list[Fault] = []
-    _doubled(price_list.rows, price_list.file, faults)
-    prices, rates = {}, {}
-    for row in price_list.rows:
-        if row.item.startswith(LABOUR):
-            _unit(row, ("h",), price_list.file, faults)
-            rates[row.item.removeprefix(LABOUR)] = row.price
-        elif row.item.startswith(HOURS):
-            faults.append(_hours(row, price_list.file))
-        else:
-            kind = ITEMS.get(row.item)
-            if kind is not None:
-                _unit(row, _units(row.item), price_list.file, faults)
-            prices[row.item] = Price(unit=row.unit, price=row.price)
+    _doubled(raw.rows, raw.file, faults)
+    prices, labour = _own(raw, faults)
     if faults:
         raise InputError(faults)
+    filled = {} if name == INVENTED_LIST else _lacking(raw, prices, labour)
+    invented = _still_invented(raw) | filled.keys()
+    for item, price in filled.items():
+        if item.startswith(LABOUR):
+            labour[item.removeprefix(LABOUR)] = price
+        else:
+            prices[item] = price
     return PriceList(
-        file=price_list.file, name=price_list.name, currency=price_list.currency,
-        decimals=price_list.decimals,
-        invented=price_list.invented, prices=prices, rates=rates,
-        invented_rows=_still_invented(price_list),
+        file=raw.file, name=raw.name, currency=raw.currency, decimals=raw.decimals,
+        invented=raw.invented, prices=prices, invented_rows=invented, filled=frozenset(filled),
+        labour=labour, rates={trade: one.price for trade, one in labour.items()},
+        exchange=raw.exchange, rate_valid_days=raw.rate_valid_days,
     )  # fmt: skip
+
+
+def _own(raw: RawList, faults: list[Fault]) -> tuple[dict[str, Price], dict[str, Price]]:
+    """Prices of things and of labour that the list has, in its currency."""
+    prices, labour = dict[str, Price](), dict[str, Price]()
+    for row in raw.rows:
+        price = _in_currency(row, raw, faults)
+        if row.item.startswith(LABOUR):
+            _unit(row, ("h",), raw.file, faults)
+            labour[row.item.removeprefix(LABOUR)] = price
+        elif row.item.startswith(HOURS):
+            faults.append(_hours(row, raw.file))
+        else:
+            if row.item in ITEMS:
+                _unit(row, _units(row.item), raw.file, faults)
+            prices[row.item] = price
+    return prices, labour
+
+
+def _in_currency(row: Row, raw: RawList, faults: list[Fault]) -> Price:
+    """A row's price in the currency of the list, with the last day that it holds."""
+    day = row.day or raw.day
+    days = raw.valid_days if row.valid_days is None else row.valid_days
+    foreign = row.currency if row.currency != raw.currency else ""
+    if foreign and foreign not in raw.exchange:
+        faults.append(Fault(**worded(
+            "quote", "no-rate", file=raw.file, place=row.place, currency=foreign, own=raw.currency,
+        )))  # fmt: skip
+        return Price(unit=row.unit, price=row.price)
+    rate = raw.exchange[foreign].rate if foreign else 1.0
+    return Price(unit=row.unit, price=row.price * rate, currency=foreign,
+                 valid_to=day + timedelta(days=days) if day else None)  # fmt: skip
+
+
+def _lacking(
+    raw: RawList, prices: Mapping[str, Price], labour: Mapping[str, Price]
+) -> dict[str, Price]:
+    """Invented prices of what a list lacks, in its currency; none where that has no rate.
+
+    A price of the list for a kind goes before an invented one for the very thing.
+    """
+    bundled = read_rows(INVENTED_LIST, Path())
+    other = raw.currency != bundled.currency
+    if other and bundled.currency not in raw.exchange:
+        return {}
+    rate = raw.exchange[bundled.currency].rate if other else 1.0
+    has = {*prices, *(LABOUR + trade for trade in labour)}
+    return {
+        row.item: Price(unit=row.unit, price=row.price * rate,
+                        currency=bundled.currency if other else "")
+        for row in bundled.rows
+        if row.item not in has and not any(
+            row.item.startswith(f"{kind}-") for kind in has if kind in ITEMS
+            and row.item not in ITEMS)
+    }  # fmt: skip
 
 
 def _still_invented(price_list: RawList) -> frozenset[str]:
@@ -351,7 +217,7 @@ def _still_invented(price_list: RawList) -> frozenset[str]:
     """
     if price_list.invented:
         return frozenset(row.item for row in price_list.rows)
-    bundled = {(row.item, row.unit, row.price) for row in read_rows("invented", Path()).rows}
+    bundled = {(row.item, row.unit, row.price) for row in read_rows(INVENTED_LIST, Path()).rows}
     return frozenset(row.item for row in price_list.rows
                      if (row.item, row.unit, row.price) in bundled) - set(price_list.own)
 
@@ -439,6 +305,7 @@ def _missing(line: BillLine, price_list: PriceList) -> Fault:
         wanted=" or ".join(f"{line.item} a {unit}" if unit != "each" else f"{line.item} each"
                            for unit in _units(line.item)),
         quantity=quantity, line_name=line.name, line_key=line.key,
+        invented=read_rows(INVENTED_LIST, Path()).currency,
         near_said=f"; did you mean it by {near!r}?" if near else "",
     ))  # fmt: skip
 

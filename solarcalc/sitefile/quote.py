@@ -12,6 +12,7 @@ from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
 from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at, names_once
 from solarcalc.sitefile.programme import day_of
+from solarcalc.sitefile.tariff import Tariff
 
 
 class Firm(Record):
@@ -97,17 +98,35 @@ class Owned(Record):
     quantity: float = Field(gt=0.0, le=1e6, description="in the unit of the bill of materials")
 
 
+class Instalments(Record):
+    """[quote.instalments]: how the customer may pay over months."""
+
+    months: int = Field(
+        default=0, ge=0, le=360, description="number of monthly payments; 0: no instalments"
+    )
+    deposit_frac: float = Field(
+        default=0.3, ge=0.0, le=1.0, description="of the total, at the order"
+    )
+    yearly_rate_frac: float = Field(
+        default=0.0, ge=0.0, le=2.0, description="interest per year; per month a twelfth of it"
+    )
+    grace_months: int = Field(
+        default=0, ge=0, le=60, description="before the first payment; interest is added"
+    )
+
+
 class Quote(Record):
     """[quote]: prices, margin, tax, and what the customer pays for energy today."""
 
     price_list: FileName = Field(
-        default="invented", description="a TOML or CSV file of prices, or a bundled one"
+        default="invented", description="a TOML, CSV or xlsx file of prices, or a bundled one"
     )
     margin_frac: float = Field(default=0.2, ge=0.0, le=0.95, description="of the price")
     tax_frac: float = Field(default=0.0, ge=0.0, le=1.0, description="on top of the price")
     cable_waste_frac: float = Field(default=0.1, ge=0.0, le=1.0, description="offcuts")
     grid_tariff_per_kwh: float = Field(
-        default=0.25, ge=0.0, le=1e6, description="in the price list's currency"
+        default=0.25, ge=0.0, le=1e6,
+        description="in the price list's currency; not used with quote.tariff.bands"
     )
     fuel_price_per_l: float = Field(
         default=1.2, ge=0.0, le=1e6, description="in the price list's currency"
@@ -130,8 +149,16 @@ class Quote(Record):
     )
     valid_days: int = Field(default=30, ge=1, le=365, description="from the day of issue")
     payment: Line = Field(default="", description="terms of payment, as the quote prints them")
+    tariff: Tariff = Field(default_factory=Tariff)
+    instalments: Instalments = Field(default_factory=Instalments)
     alternatives: list[Alternative] = Field(default_factory=list)
     owned: list[Owned] = Field(default_factory=list)
+
+    @property
+    def grid_price_per_kwh(self) -> float:
+        """One price of a kWh of the grid: the single one, or the mean of the tariff's bands."""
+        mean = self.tariff.mean_per_kwh
+        return self.grid_tariff_per_kwh if mean is None else mean
 
 
 class Costs(Record):
@@ -154,8 +181,9 @@ class Costs(Record):
     per_m_mm2_of_aluminium: float = _money("per metre of single-core cable and mm²")
     per_metre_of_core: float = _money("per metre of single-core cable laid, any size")
     per_metre_of_trench: float = _money("excavated and backfilled")
-    per_kwh_lost: float = _money("value of a kWh of cable losses",
-                                 "quote.grid_tariff_per_kwh")  # fmt: skip
+    per_kwh_lost: float = _money(
+        "value of a kWh of cable losses", "quote.grid_tariff_per_kwh, or the mean of the tariff"
+    )
     lifetime_years: float = Field(default=20.0, ge=1.0, le=50.0)
     interest_frac: float = Field(default=0.08, ge=0.0, le=1.0, description="a year")
 

@@ -38,6 +38,7 @@ from solarcalc.sitefile.supply import (
     Supply,
     supply_faults,
 )
+from solarcalc.sitefile.tariff import tariff_faults
 from solarcalc.sitefile.weather import WeatherChoice, weather_faults
 from solarcalc.sitefile.wiring import (
     USUAL_RUNS,
@@ -212,5 +213,5 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
-    quote_faults, checked_faults, programme_faults, status_faults, snow_faults,
+    quote_faults, tariff_faults, checked_faults, programme_faults, status_faults, snow_faults,
 )

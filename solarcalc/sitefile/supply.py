@@ -123,17 +123,22 @@ class GridDays(Record):
     @field_validator("present")
     @classmethod
     def _spans(cls, value: list[str]) -> list[str]:
-        if not all(_SPAN.match(span.replace(" ", "")) for span in value):
-            raise ValueError('each is "HH:MM-HH:MM", from 00:00 to 24:00')
-        spans = sorted(minutes_of_spans(value))
-        if any(start >= end for start, end in spans):
-            raise ValueError(
-                "each span ends after it starts; one over midnight is two,"
-                ' "22:00-24:00" and "00:00-02:00"'
-            )
-        if any(later[0] < first[1] for first, later in itertools.pairwise(spans)):
-            raise ValueError("spans that do not overlap; make one of those that do")
-        return value
+        return check_spans(value)
+
+
+def check_spans(value: list[str]) -> list[str]:
+    """Clock spans of a day as they are; ValueError where one is none, or two overlap."""
+    if not all(_SPAN.match(span.replace(" ", "")) for span in value):
+        raise ValueError('each is "HH:MM-HH:MM", from 00:00 to 24:00')
+    spans = sorted(minutes_of_spans(value))
+    if any(start >= end for start, end in spans):
+        raise ValueError(
+            "each span ends after it starts; one over midnight is two,"
+            ' "22:00-24:00" and "00:00-02:00"'
+        )
+    if any(later[0] < first[1] for first, later in itertools.pairwise(spans)):
+        raise ValueError("spans that do not overlap; make one of those that do")
+    return value
 
 
 def minutes_of_spans(spans: Sequence[str]) -> list[tuple[int, int]]:

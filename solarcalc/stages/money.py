@@ -16,10 +16,11 @@ from solarcalc.powerroom.civil import ROOF_SLAB_M, CivilWorks, civil_works
 from solarcalc.programme.schedule import Schedule, site_schedule
 from solarcalc.quote.answer import plan_of
 from solarcalc.quote.bill import BillLine, bill_of, without_owned
-from solarcalc.quote.costs import TRADES
+from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.economics import Economics, economics_of
 from solarcalc.quote.offer import LabourHours, Offer, quote_of
 from solarcalc.quote.prices import PriceList, read_price_list
+from solarcalc.quote.tariff import EnergyBills
 from solarcalc.sitefile.dangers import task_cautions
 from solarcalc.sitefile.setting import WIDE_SPAN_M
 from solarcalc.sitefile.site import Site
@@ -91,12 +92,12 @@ def schedule_of(own: SiteYear, work: Mapping[str, float]) -> Schedule:
     )  # fmt: skip
 
 
-def labour_of_programme(schedule: Schedule) -> tuple[LabourHours, ...]:
+def labour_of_programme(schedule: Schedule, prices: PriceList) -> tuple[LabourHours, ...]:
     """Hours of each task of the programme by trade, as the price list names trades."""
     return tuple(
         LabourHours(
             task=one.task.name,
-            trade=TRADES[one.task.trade], hours=one.task.person_h,
+            trade=listed_trade(one.task.trade, prices), hours=one.task.person_h,
             item=_ITEMS.get(one.task.key, ""),
         )
         for one in schedule.planned if one.task.person_h > 0.0
@@ -133,7 +134,7 @@ def offer_of(
     try:
         return quote_of(
             bill, prices, quote=own.site.quote, array_kwp=own.site.array_w / 1000.0,
-            labour_hours=labour_of_programme(schedule), place=own.site.place,
+            labour_hours=labour_of_programme(schedule, prices), place=own.site.place,
         )  # fmt: skip
     except InputError as error:
         said = "; ".join(f"{fault.where}: {fault.given}" for fault in error.faults)
@@ -142,7 +143,8 @@ def offer_of(
 
 
 def economics_of_site(
-    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, lives: Lives
+    own: SiteYear, offer: Offer, harvest: Harvest, year: SupplyRun, lives: Lives,
+    bills: EnergyBills,
 ) -> Economics:
     """What the offer costs and saves over the life of the system.
 
@@ -161,7 +163,7 @@ def economics_of_site(
         supplied_kwh_per_year=supplied_kwh,
         generated_kwh_per_year=harvest.ac_kwh,
         battery_years=told_years(lives),
-        grid_kwh_per_year=energy_kwh(year, "grid"), running=running_of(year),
+        bills=bills, running=running_of(year),
     )  # fmt: skip
     return economics_of(replace(plan, battery_cause=shortest(lives).cause,
                                 battery_worn_years=worn_years(lives)))

@@ -20,7 +20,7 @@ from solarcalc.energy.year import DIRT_BAND, Harvest, half_known_frac
 from solarcalc.installation.array import fixing_parts
 from solarcalc.programme.tasks import tasks_of, with_changes
 from solarcalc.quote.bill import bought_line
-from solarcalc.quote.costs import TRADES
+from solarcalc.quote.costs import listed_trade
 from solarcalc.quote.economics import Money
 from solarcalc.quote.prices import PriceList, priced, rate_of
 from solarcalc.roof.hardware import Hardware
@@ -359,7 +359,7 @@ def _price(site: Site, hardware: Hardware, prices: PriceList, fitting_h: float) 
     lines = [bought_line(part.bought, part.count)
              for part in fixing_parts(hardware, site.rails) if part.bought]  # fmt: skip
     try:
-        each, wage = priced(lines, prices), rate_of(TRADES["roof"], prices)
+        each, wage = priced(lines, prices), rate_of(listed_trade("roof", prices), prices)
     except InputError:
         return None
     parts = sum(line.quantity * one for line, one in zip(lines, each, strict=True))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -86,26 +88,45 @@ def random_presence(
 
 
 def _by_timetable(grid: Grid, index: pd.DatetimeIndex) -> np.ndarray:
+    return share_of_hours([(row.days, minutes_of_spans(row.present)) for row in grid.timetable],
+                          index)  # fmt: skip
+
+
+def share_of_hours(
+    rows: Sequence[tuple[str, Sequence[tuple[int, int]]]], index: pd.DatetimeIndex
+) -> np.ndarray:
+    """Share of each hour that lies in spans of its kind of day, (n,) [0 to 1].
+
+    Parameters
+    ----------
+    rows : sequence of kind of day and spans
+        ``"all"``, ``"weekdays"`` or ``"weekends"``; first minute of a span and the one after its
+        last [min].
+    index : DatetimeIndex, shape (n,)
+        Starts of the hours on the site's clock.
+    """
     weekend = index.day_of_week.to_numpy() >= SATURDAY
     minute = (index.hour * 60 + index.minute).to_numpy()
-    present = np.zeros(len(index))
+    share = np.zeros(len(index))
     next_weekend = (index.day_of_week.to_numpy() + 1) % 7 >= SATURDAY
     for today in (False, True):
         for tomorrow in (False, True):
             here = (weekend == today) & (next_weekend == tomorrow)
-            two_days = np.concatenate([_minutes(grid, weekend=day) for day in (today, tomorrow)])
+            two_days = np.concatenate([_minutes(rows, weekend=day) for day in (today, tomorrow)])
             sums = np.concatenate([[0.0], np.cumsum(two_days)])
-            present[here] = ((sums[minute + 60] - sums[minute]) / 60.0)[here]
-    return present
+            share[here] = ((sums[minute + 60] - sums[minute]) / 60.0)[here]
+    return share
 
 
-def _minutes(grid: Grid, *, weekend: bool) -> np.ndarray:
-    """Minutes of a day with grid, (1440,)."""
+def _minutes(
+    rows: Sequence[tuple[str, Sequence[tuple[int, int]]]], *, weekend: bool
+) -> np.ndarray:
+    """Minutes of a day within the spans, (1440,)."""
     days = ("all", "weekends" if weekend else "weekdays")
     on = np.zeros(24 * 60, dtype=bool)
-    for row in grid.timetable:
-        if row.days in days:
-            for start, end in minutes_of_spans(row.present):
+    for kind, spans in rows:
+        if kind in days:
+            for start, end in spans:
                 on[start:end] = True
     return on
 

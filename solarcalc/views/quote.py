@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from solarcalc.basis.errors import InputError
+from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import in_unit, with_units
 from solarcalc.basis.sourced import Sourced, assumptions
@@ -140,6 +141,25 @@ def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
 def cash_rows(design: Design) -> list[Row]:
     """Each year's flows and their sum."""
     return told.cash_rows(design.economics, design.offer)
+
+
+@or_why
+def energy_bill_rows(design: Design) -> list[Row]:
+    """What grid and fuel cost today and with the system, month by month and in the year."""
+    bills, offer = design.bills, design.offer
+    parts = {
+        "grid, today": bills.before.by_month, "fuel, today": bills.fuel_before,
+        "grid, with the system": bills.after.by_month, "fuel, with the system": bills.fuel_after,
+        "saved": bills.today_by_month - bills.still_by_month,
+    }  # fmt: skip
+    head = {name: f"{name} [{offer.currency}]" for name in parts}
+    return [
+        *({"month": month, **{head[name]: round(float(sums[place]), offer.decimals)
+                              for name, sums in parts.items()}}
+          for place, month in enumerate(MONTHS)),
+        {"month": "year", **{head[name]: round(float(sums.sum()), offer.decimals)
+                             for name, sums in parts.items()}},
+    ]  # fmt: skip
 
 
 def invented(design: Design) -> bool:
