@@ -20,7 +20,13 @@ from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
-from solarcalc.sitefile.variants import read_tables, rows_of, variant_file, variant_key
+from solarcalc.sitefile.variants import (
+    read_tables,
+    rows_of,
+    still_there,
+    variant_file,
+    variant_key,
+)
 from solarcalc.sitefile.weather import LIBRARY, NO_FILE
 from solarcalc.sitefile.wording import faults_of
 
@@ -89,22 +95,28 @@ def read_site(path: Path | str) -> SiteFile:
     path = Path(path).absolute()
     read = read_tables(path)
     sitefile, faults = _judged(read.tables, path, path.name, read.stands)
-    faults = [*read.faults, *faults, *_faults_of_variants(read.tables, path, path.name, faults)]
+    faults = [*read.faults, *faults, *_faults_of_variants(
+        read.tables, path, (path.name, faults, read.stands))]
     if faults or sitefile is None:
         raise InputError(faults)
     return replace(sitefile, bases=read.bases)
 
 
 def _faults_of_variants(
-    written: Mapping[str, Any], path: Path, file: str, known: list[Fault]
+    written: Mapping[str, Any], path: Path, own: tuple[str, list[Fault], Mapping[Loc, str]]
 ) -> list[Fault]:
-    """What each variant has wrong with it that the site itself has not."""
+    """What each variant has wrong with it that the site itself has not.
+
+    Of the site: what its faults call it, these, and what stands in another file.
+    """
+    file, known, stands = own
     told = {_without(fault, file) for fault in known}
     faults: list[Fault] = []
     for name, tables in rows_of(written):
         label = variant_file(file, name)
         try:
-            _, found = _judged(changed_tables(written, tables, label), path, label)
+            _, found = _judged(changed_tables(written, tables, label), path, label,
+                               still_there(stands, tables))  # fmt: skip
         except InputError as error:  # what differs is not in tables
             found = list(error.faults)
         faults += [fault for fault in found if _without(fault, label) not in told]
@@ -287,7 +299,7 @@ def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteF
     tables = changed_tables(sitefile.written, changes, file)
     found, faults = _judged(tables, sitefile.path, file)
     if "variants" in changes:
-        faults += _faults_of_variants(tables, sitefile.path, file, faults)
+        faults += _faults_of_variants(tables, sitefile.path, (file, faults, {}))
     if faults or found is None:
         raise InputError(faults)
     return replace(found, bases=sitefile.bases)

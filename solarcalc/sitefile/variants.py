@@ -145,15 +145,20 @@ def read_tables(path: Path) -> Written:
         own = {key: value for key, value in data.items() if key != BASE}
         own, renamed = by_todays_names(own, f"{plain(one.name)}: ")
         faults += renamed
-        said = set(_leaves(own))
-        stands = {loc: text for loc, text in stands.items()
-                  if not any(loc[:length] in said for length in range(1, len(loc) + 1))}
+        stands = still_there(stands, own)
         if one is not path:
             origins = Origins(file=one.name)
             stands |= {loc: where(loc, origins, own) for loc in _leaves(own, rows=True)}
         tables = put_in(tables, _from_folder(own, one.parent, path.parent))
     return Written(tables=tables, stands=stands, faults=faults,
                    bases=tuple(one for one, _ in files[1:]))  # fmt: skip
+
+
+def still_there(stands: Mapping[Loc, str], tables: Mapping[str, Any]) -> dict[Loc, str]:
+    """Of values and the files they stand in those that `tables` put over them do not replace."""
+    said = set(_leaves(tables))
+    return {loc: text for loc, text in stands.items()
+            if not any(loc[:length] in said for length in range(1, len(loc) + 1))}
 
 
 def _base_of(files: list[tuple[Path, dict[str, Any]]]) -> tuple[Path, dict[str, Any]]:
