@@ -76,7 +76,8 @@ def based(folder: Path, tables: Mapping[str, Any]) -> tuple[Path, Path]:
     row = toml_of({"name": "Other", **tables}, folder / "row.toml").read_text("utf-8")
     before, found, after = CLINIC.read_text("utf-8").partition("[[variants]]\n")
     _, ended, rest = after.partition("[programme]")
-    assert found and ended
+    assert found
+    assert ended
     text = f"{before}[programme]{rest}\n[[variants]]\n{row}"
     files = CLINIC.parent.parent.as_posix()  # of tests and logger: the copy stands elsewhere
     whole.write_text(text.replace('"../', f'"{files}/'), "utf-8")

@@ -6,6 +6,7 @@ import json
 import shutil
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -18,7 +19,7 @@ from solarcalc.documents.tree import Block, Document, Head, sentence, table
 from solarcalc.quote.export import table_csv
 from solarcalc.sitefile.base import shown
 from solarcalc.siteyear import site_and_variant
-from solarcalc.variants import compare, compared_rows, differing, variants_of
+from solarcalc.variants import compare, compared_rows, differing, money_of, variants_of
 
 SAME = "no differences"
 _LABEL, _LEAST, _GAP = 44, 14, 2
@@ -41,11 +42,13 @@ def designs_of(words: Sequence[str]) -> dict[str, Design]:
             path, variant = site_and_variant(word)
             own = opened.get(path.absolute()) or open_design(path)
             opened[path.absolute()] = own
-            found[_column(word, found)] = own.variant(variant) if variant else own
+            design = own.variant(variant) if variant else own
+            money_of(design)  # what cannot be built is told here
+            found[_column(word, found)] = design
         except InputError as error:
-            faults += error.faults
+            faults += [replace(fault, where=f"{word}: {fault.where}") for fault in error.faults]
     if faults:
-        raise InputError(list(dict.fromkeys(faults)))
+        raise InputError(faults)
     if len(words) > 1:
         return found
     (own,) = found.values()
