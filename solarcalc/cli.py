@@ -91,6 +91,13 @@ def _parser() -> argparse.ArgumentParser:
     _add_report_options(demo)
     demo.set_defaults(command=_demo)
 
+    compare = commands.add_parser("compare", help="what differs between sites or variants")
+    compare.add_argument("sites", nargs="+", metavar="SITE[:VARIANT]",
+                         help="one site alone: with all of its variants")
+    compare.add_argument("--json", action="store_true", help="print JSON in place of a table")
+    compare.add_argument("--out", type=Path, metavar="FILE", help="write a .csv or .html file too")
+    compare.set_defaults(command=_compare)
+
     serials = commands.add_parser("serials", help="write a blank list of serial numbers")
     serials.add_argument("site", metavar="SITE")
     serials.add_argument("--out", type=Path, default=Path(), metavar="DIR",
@@ -439,6 +446,18 @@ def _write_reports(paths: Sequence[Path], options: argparse.Namespace) -> int:
     if result.done:
         print(f"start here: {options.out / 'index.html'}")
     return FAILED if result.failed else OK
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from solarcalc.batch import compared
+
+    if options.out is not None:
+        compared.check_out_file(options.out)
+    table, designs = compared.compared_sites(options.sites)
+    print(compared.json_of(table) if options.json else compared.printed(table, designs))
+    if options.out is not None:
+        compared.write_compared(table, designs, options.out)
+    return OK
 
 
 def _serials(options: argparse.Namespace) -> int:

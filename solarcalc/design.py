@@ -3,14 +3,14 @@
 This is the only place that knows the order of the stages. A stage may ask for any stage before
 it; which tables of the site file it read on its way, its own and those of the stages it asked,
 is noted while it runs. `Design.changed` then keeps every stage that read none of the tables that
-differ, so that an alternative of a quote, a slider, a sensitivity or a candidate of a search cost
+differ, so that a variant, a slider, a sensitivity or a candidate of a search cost
 no more than what the change can touch.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -19,7 +19,7 @@ from typing import Any, Generic, TypeVar, overload
 import pandas as pd
 
 from solarcalc.basis.check import Check, worst_first
-from solarcalc.basis.no_answer import NO_ANSWER, NoAnswer, checks_or_why, or_why
+from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.earthing.plan import EarthingPlan
 from solarcalc.energy.light import RowLight
 from solarcalc.energy.year import Harvest
@@ -38,9 +38,9 @@ from solarcalc.quote.offer import Offer
 from solarcalc.quote.price_checks import OF_THE_DAY, price_checks, quote_day
 from solarcalc.quote.prices import PriceList, read_price_list
 from solarcalc.quote.tariff import EnergyBills, energy_bills
-from solarcalc.sitefile.read import SiteFile, read_site, with_changes
+from solarcalc.sitefile.read import SiteFile, as_variant, read_site, with_changes
 from solarcalc.sitefile.site import Site
-from solarcalc.siteyear import site_path, sun_over
+from solarcalc.siteyear import site_and_variant, sun_over
 from solarcalc.stages import battery_life, boards, electrical, grounds, money, status, worksheet
 from solarcalc.stages.array import (
     Standing,
@@ -170,7 +170,21 @@ class Design:
         InputError
             With every fault, as if the values stood in the file.
         """
-        sitefile = _watched(with_changes(self.sitefile, changes))
+        return self._at(with_changes(self.sitefile, changes))
+
+    def variant(self, name: str) -> Design:
+        """One of the site's variants: this design with the tables that differ.
+
+        Raises
+        ------
+        InputError
+            Where there is none of that name; with every fault of one that cannot be built.
+        """
+        return self._at(as_variant(self.sitefile, name))
+
+    def _at(self, changed: SiteFile) -> Design:
+        """The design of a changed site file, with every stage that stands."""
+        sitefile = _watched(changed)
         token = _reading.set(None)  # what is only compared does not count as read
         differ = {
             name for name in _TABLES
@@ -424,7 +438,8 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     Parameters
     ----------
     site_file : str, Path or SiteFile
-        Path of a site file, or the name of a demo site; or one that is read already.
+        Path of a site file, or the name of a demo site, and after a colon the name of one of its
+        variants; or a site file that is read already.
     changes : mapping of table to mapping of key to value, optional
         Values to use in place of the file's; None values leave the file's own.
 
@@ -433,8 +448,13 @@ def open_design(site_file: str | Path | SiteFile, changes: Changes | None = None
     InputError
         With every fault of the site file or of the changes.
     """
-    sitefile = (site_file if isinstance(site_file, SiteFile)
-                else read_site(site_path(str(site_file))))  # fmt: skip
+    if isinstance(site_file, SiteFile):
+        sitefile = site_file
+    else:
+        path, variant = site_and_variant(str(site_file))
+        sitefile = read_site(path)
+        if variant:
+            sitefile = as_variant(sitefile, variant)
     if changes is not None:
         sitefile = with_changes(sitefile, changes)
     return Design(sitefile=_watched(sitefile))
@@ -450,64 +470,3 @@ def _watched(sitefile: SiteFile) -> SiteFile:
         sitefile,
         site=_WatchedSite.model_construct(_fields_set=set(site.model_fields_set), **tables),
     )
-
-
-def compare(designs: Iterable[Design] | Mapping[str, Design]) -> pd.DataFrame:
-    """What differs between designs, one column a design, one row a quantity.
-
-    Energy in the year, hours without supply, battery life, price, failed checks; then each line
-    of the bill and each cable that is not the same in all of them.
-
-    Parameters
-    ----------
-    designs : iterable of Design, or mapping of name to Design
-        Without names they are called A, B and so on, in their order.
-
-    Returns
-    -------
-    DataFrame
-        Index: the quantity with its unit. Rows on bill and cables only where designs differ.
-    """
-    named = dict(designs) if isinstance(designs, Mapping) else {
-        _letter(number): one for number, one in enumerate(designs)
-    }  # fmt: skip
-    columns = {name: _headline(one) for name, one in named.items()}
-    for rows in (_bill_rows, _cable_rows):
-        found = {name: rows(one) for name, one in named.items()}
-        keys = dict.fromkeys(key for each in found.values() for key in each)
-        for key in keys:
-            shown = {name: each.get(key, "none") for name, each in found.items()}
-            if len(set(shown.values())) > 1:
-                for name, value in shown.items():
-                    columns[name][key] = value
-    return pd.DataFrame(columns)
-
-
-def _letter(number: int) -> str:
-    return chr(ord("A") + number) if number < 26 else f"A{number}"
-
-
-def _headline(design: Design) -> dict[str, object]:
-    offer = or_why(lambda: design.offer)()
-    total = NO_ANSWER if isinstance(offer, NoAnswer) else round(offer.total, 2)
-    energy = design.year_energy
-    return {"energy demand [kWh/year]": round(energy.demand_kwh),
-            "energy supplied [kWh/year]": round(energy.supplied_kwh),
-            "curtailed, of what was available, and why": energy.curtailed_words,
-            "hours without supply, essential loads [h/year]": energy.essential_h,
-            "battery life [years]": battery_life.said_years(design.life),
-            f"price [{design.prices.currency}]": total,
-            "failed checks of the design, safety": sum(
-                one.kind == "safety" for one in design.failed),
-            "failed checks of the design": len(design.failed)}
-
-
-def _bill_rows(design: Design) -> dict[str, object]:
-    return {f"bill: {line.name} [{line.unit}]": line.quantity for line in design.bill}
-
-
-def _cable_rows(design: Design) -> dict[str, object]:
-    return {
-        f"cable: {one.run.name}": f"{one.size_name}, {one.run.length_m:g} m"
-        for one in design.electrical.sized
-    }

@@ -70,6 +70,25 @@ def site_path(site_file: str) -> Path:
     )
 
 
+def site_and_variant(word: str) -> tuple[Path, str]:
+    """Path of a site file and the name of one of its variants, ``"SITE:variant"``; else no name.
+
+    Raises
+    ------
+    InputError
+        As `site_path`.
+    """
+    try:
+        return site_path(word), ""
+    except InputError as error:
+        for place in (place for place, letter in enumerate(word) if letter == ":"):
+            try:
+                return site_path(word[:place]), word[place + 1:].strip()
+            except InputError:
+                continue
+        raise error
+
+
 def sun_over(site: Site, weather: WeatherYear) -> pd.DataFrame:
     """Sun angles over a site in the middle of each hour of its year [deg]."""
     place = site.site

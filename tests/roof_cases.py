@@ -45,5 +45,5 @@ def roofs(draw):
                   "azimuth_deg": draw(some.sampled_from([0.0, 90.0, 180.0, 205.0])),
                   "row_pitch_m": None, "string_layout": draw(some.sampled_from(
                       ["along-row", "along-row", "tier-by-tier", "across-rows"]))},
-        "quote": {"alternatives": []},
+        "variants": [],
     }  # fmt: skip

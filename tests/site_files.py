@@ -196,7 +196,7 @@ def site_changes(draw: some.DrawFn) -> dict[str, dict[str, Any]]:
             "animals": draw(some.sampled_from(["none", "rodents", "rodents-and-birds"])),
             "dust": draw(some.sampled_from(["none", "some", "heavy"])),
         }},
-        "quote": {"alternatives": []},
+        "variants": [],
         "programme": {"power_room": draw(some.sampled_from(["new", "existing"]))},
     }  # fmt: skip
 

@@ -112,7 +112,8 @@ def test_what_decides_is_what_the_changed_file_gives(document_cases: Any, name: 
     assert own.total == design.offer.total
     for one in others:
         other = open_design(document_cases.SITES / f"{name}.toml", one.changes)
-        assert (one.total, one.essential_h) == (other.offer.total, other.year_energy.essential_h)
+        dark_h = other.year_energy.essential_h
+        assert (one.total, one.essential_without_supply_h) == (other.offer.total, dark_h)
         assert one.failed_safety + one.failed_other == len(other.failed)
         assert not one.failed_safety or "battery" in one.changes, "a source that cannot be built"
 

@@ -22,10 +22,11 @@ from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.no_answer import NoAnswer, checks_or_why, or_why
 from solarcalc.batch.run import report_sites
-from solarcalc.design import Design, compare, open_design
+from solarcalc.design import Design, open_design
 from solarcalc.documents.catalogue import documents_of
 from solarcalc.documents.making import Making
 from solarcalc.sitefile.status import document_set
+from solarcalc.variants import compare
 from solarcalc.views import battery, quote
 
 _NOTHING = [{"name": "Lamp that draws nothing", "power_w": 0.0, "use": ["08:00-18:00"]}]
@@ -86,7 +87,7 @@ ODD: dict[str, tuple[str, dict[str, dict[str, Any]]]] = {
     "generator only": ("plateau-school", {**_ONE, "generator": {"power_w": 6000.0}}),
     "separate banks": ("ridge-clinic", {"supply": {"layout": "separate-banks"},
                                         "controller": {"count": 2},
-                                        "quote": {"alternatives": []},
+                                        "variants": [],
                                         "battery": {"units_in_parallel": 2}}),
 }  # fmt: skip
 """Broken sites, and sites that are seldom, for what is made of any."""

@@ -26,7 +26,7 @@ from solarcalc.basis.files import data_folder, demo_sites, workbooks_folder
 from solarcalc.basis.quantity import grouped
 from solarcalc.batch.run import report_sites
 from solarcalc.battery.bank import Bank
-from solarcalc.design import Design, compare, open_design
+from solarcalc.design import Design, open_design
 from solarcalc.report.findings import Findings, ReportError, headline_of
 from solarcalc.stages.boards import banks_of, supply_of_sun, usable_battery_wh
 from solarcalc.supply.energy import (
@@ -36,6 +36,7 @@ from solarcalc.supply.energy import (
     year_energy,
 )
 from solarcalc.supply.engine import running_of
+from solarcalc.variants import compare
 from solarcalc.views import battery, quote
 from solarcalc.views.handover import customer_facts
 

@@ -61,7 +61,7 @@ def changes(draw):
                   "tilt_deg": draw(some.sampled_from([3.0, 20.0])), "azimuth_deg": 180.0,
                   "row_pitch_m": draw(some.sampled_from([None, None, 2.6, 6.0])),
                   "string_layout": draw(some.sampled_from(["along-row", "across-rows"]))},
-        "quote": {"alternatives": []},
+        "variants": [],
     }  # fmt: skip
 
 
@@ -282,7 +282,7 @@ def test_a_count_for_which_only_one_orientation_has_room():
     base = opened("ridge-clinic")
     most = base.orientation.portrait.most_count
     assert base.orientation.landscape.most_count > most
-    more = base.changed({"array": {"module_count": most + 7}, "quote": {"alternatives": []}})
+    more = base.changed({"array": {"module_count": most + 7}, "variants": []})
     choice = more.orientation
     assert (choice.portrait.fits, choice.landscape.fits) == (False, True)
     assert (choice.recommended, choice.decided_by) == ("landscape", "fit")
@@ -307,7 +307,7 @@ def test_a_change_that_turns_the_choice_turns_that_design():
 
 def test_what_the_choice_does_not_read_does_not_work_it_out_again():
     design = opened("plateau-school")
-    assert design.changed({"battery": {"units_in_parallel": 1}, "quote": {"alternatives": []}},
+    assert design.changed({"battery": {"units_in_parallel": 1}, "variants": []},
                           ).orientation is not None
     kept = design.kept["orientation"].tables
     assert {"array", "roof", "module", "rails", "soiling"} <= kept

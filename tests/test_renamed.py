@@ -23,12 +23,15 @@ from solarcalc.sitefile.wording import known_keys, type_in_site
 FIRST = Path(__file__).with_name("frozen") / "first_site_keys.txt"
 """Every table, key and choice of the site file when the first design was done, from its records."""
 
-DROPPED: dict[str, str] = {}
-"""What stands in FIRST and went without another name, and why."""
-
 with (data_folder() / FILE).open(encoding="utf-8", newline="") as lines:
     ROWS = tuple(csv.DictReader(lines))
 KEYS = [row for row in ROWS if row["what"] == "key"]
+MOVED = [row for row in ROWS if row["what"] == "moved"]
+DROPPED = {"quote.alternatives.name": "the name of a variant"} | {
+    f"{row['place']}.{row['old']}": row["new"] for row in MOVED
+}
+"""What stands in FIRST and went without another name in its table, and what stands for it."""
+
 VALUES = [row for row in ROWS if row["what"] == "value" and row["place"] != "prices.item"]
 ITEMS = [row for row in ROWS if row["place"] == "prices.item"]
 
@@ -150,6 +153,25 @@ def test_an_old_item_of_a_price_list_is_refused_with_the_new_one(
     assert fault.remedy == f"say {row['new']}{end}"
     assert row["new"] in KNOWN
     assert row["old"] not in KNOWN
+
+
+def test_a_key_that_moved_is_refused_with_its_new_place(template: Path, tmp_path: Path) -> None:
+    """Each of the old list of alternatives, in a file and in a change; what they set is no more."""
+    old = {"name": "Less", "module_count": 7, "units_in_parallel": 1, "generator_w": 0.0}
+    changes = {"quote": {"alternatives": [old]}}
+    data = merged(tomllib.loads(template.read_text("utf-8")), changes)
+    with pytest.raises(InputError) as caught:
+        with_changes(read_site(template), changes)
+    for faults in (faults_of(data, tmp_path), caught.value.faults):
+        said = {fault.where.partition(": ")[2]: fault for fault in faults}
+        assert len(said) == len(faults) == len(MOVED)
+        for row in MOVED:
+            key = f"{row['place']}.{row['old']}".replace("quote.alternatives.",
+                                                         "quote.alternatives[1].")
+            assert (said[key].allowed, said[key].why) == (row["new"], "renamed")
+            assert row["old"] in said[key].given
+        places = [row["new"].split(".") for row in MOVED if "." in row["new"]]
+        assert all(type_in_site(tuple(place))[1] is not None for place in places)
 
 
 def test_what_is_wrong_beside_an_old_key_is_told_with_it(template: Path, tmp_path: Path) -> None:

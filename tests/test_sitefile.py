@@ -864,7 +864,7 @@ def test_template_has_each_key_and_no_other() -> None:
     uses = {f"{name}.use" for name in
             ("module", "controller", "inverter.essential", "inverter.nonessential", "battery")}
     uses |= {f"loads.{board}.catalogue" for board in ("essential", "nonessential")}
-    assert set(template_lines()) == wanted | uses | {"equipment_files"}
+    assert set(template_lines()) == wanted | uses | {"equipment_files", "base"}
 
 
 @pytest.mark.parametrize("loc", ALL_KEYS, ids=lambda loc: ".".join(map(str, loc)))
@@ -874,7 +874,7 @@ def test_template_says_what_each_key_may_hold_and_its_default(loc: tuple[int | s
     _, info = type_in_site(loc)
     assert info is not None
     if info.is_required() or not line.startswith("# ") or (
-        loc[0] in ("module", "loads", "places") or loc[1] in ("alternatives", "tasks")
+        loc[0] in ("module", "loads", "places") or loc[0] == "variants" or loc[1] == "tasks"
     ):
         return
     default = info.get_default(call_default_factory=True)
@@ -885,12 +885,12 @@ def test_template_says_what_each_key_may_hold_and_its_default(loc: tuple[int | s
 def test_template_is_sound_with_every_default_written_out(tmp_path: Path) -> None:
     """Taking the mark off any commented key of an ordinary table leaves the file sound."""
     skip = re.compile(
-        r"^# (equipment_files|hour_label|utc_offset_h|station_|columns"
+        r"^# (equipment_files|base|hour_label|utc_offset_h|station_|columns"
         r"|ghi_kwh_m2_day|temp_air_c|temp_range_k|wind_speed_m_s|rain_mm|seed|year"
         r"|gap_under_m|room_c|surge_va|ambient_c|logo) ?"
     )
     lines = [
-        line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_]+ = |\[\[)", "", line)
+        line if skip.match(line) else re.sub(r"^# (?=[a-z0-9_.]+ = |\[\[)", "", line)
         for line in TEMPLATE.splitlines()
     ]
     read_site(put(tmp_path, "\n".join(lines).replace("@NAME@", "All")))

@@ -181,7 +181,7 @@ def test_drawings_of_large_roofs(
         "ridge-clinic", roof={"length_m": length_m, "depth_m": depth_m},
         array={"module_count": series * strings, "modules_in_series": series, "rows": rows,
                "modules_high": high, "orientation": orientation, "string_layout": layout},
-        quote={"alternatives": []},
+        variants=[],
     )  # fmt: skip
     all_agree(own, BUILT)
 
@@ -241,7 +241,7 @@ def test_a_roof_of_150_modules_has_three_sheets_of_a3():
     # 60 a sheet: 150 / 60 = 2.5
     own = own_of("ridge-clinic", roof={"length_m": 40.0, "depth_m": 30.0},
                  array={"module_count": 150, "modules_in_series": 10, "rows": 5},
-                 quote={"alternatives": []})  # fmt: skip
+                 variants=[])  # fmt: skip
     sheets = the_roof_plan_agrees(module_plan(own))
     assert len(sheets) == 3
     words = " ".join(sheet.all_words() for sheet in sheets)

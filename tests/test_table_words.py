@@ -1,4 +1,4 @@
-"""Tables of money and of alternatives read well: labels, units and numbers."""
+"""Tables of money and of variants read well: labels, units and numbers."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from solarcalc.basis.quantity import in_unit, on_paper, three_figures, with_unit
 from solarcalc.design import Design, open_design
 from solarcalc.page import cell_text
 from solarcalc.quote.answer import cash_rows, economics_rows, quote_rows, tornado
+from solarcalc.sitefile.variants import OWN
+from solarcalc.variants import variants_of
 from solarcalc.views import arrays_tried, battery_tried
 from solarcalc.views import quote as money
 
@@ -23,9 +25,10 @@ BAD = re.compile(r"\d[eE][+-]?\d|\d\.\d{6,}|(?<![\d.])\d+\.0(?![\d]| %)|\bnan\b|
 """An exponent, digits nobody asked for, a whole number with a float's tail, no number at all."""
 
 
-def changed() -> dict[str, dict[str, object]]:
-    other = {"name": "With a generator", "units_in_parallel": 4, "generator_w": 3000.0}
-    return {"quote": {"alternatives": [other]}}
+def changed() -> dict[str, list[dict[str, object]]]:
+    other = {"name": "With a generator", "battery": {"units_in_parallel": 4},
+             "generator": {"power_w": 3000.0}}
+    return {"variants": [other]}
 
 
 @cache
@@ -38,14 +41,14 @@ Rows = Iterable[Mapping[str, object]]
 
 def tables(design: Design) -> dict[str, tuple[Rows, int]]:
     """Each table with the decimals that its workbook gives its floats."""
-    found = money.alternatives_of(design)
+    found = variants_of(design)
     held = money.economics_by_name(found)
     sizes = battery_tried.size_table(design)
     swept = arrays_tried.swept_roof(design)
     bests = arrays_tried.bests_table(design, swept) if len(swept) else []
     return {
         "quote": (quote_rows(design.offer), 2),
-        "alternatives": (money.alternative_rows(found), 0),
+        "variants": (money.variant_rows(found), 0),
         "differences": (money.difference_rows(found), 1),
         "money": (economics_rows(held, design.offer.currency), 2),
         "years": (cash_rows(design.economics, design.offer), 0),
@@ -67,7 +70,7 @@ def test_labels_and_numbers_read_well(site: str) -> None:
                     assert not BAD.search(text), (name, key, text)
 
 
-@pytest.mark.parametrize("name", ["alternatives", "differences", "money"])
+@pytest.mark.parametrize("name", ["variants", "differences", "money"])
 def test_rows_of_unlike_units_hold_no_bare_floats(name: str) -> None:
     """One count of decimals for all of them would print an array of 2.7 kWp as 3."""
     rows, _ = tables(designed("plateau-school"))[name]
@@ -75,8 +78,8 @@ def test_rows_of_unlike_units_hold_no_bare_floats(name: str) -> None:
 
 
 def test_an_array_keeps_its_digits() -> None:
-    rows = {row[""]: row for row in tables(designed("plateau-school"))["alternatives"][0]}
-    assert rows["array [kWp]"][money.OWN] == "2.70"
+    rows = {row[""]: row for row in tables(designed("plateau-school"))["variants"][0]}
+    assert rows["array [kWp]"][OWN] == "2.70"
 
 
 def test_named_values_without_a_float_tail() -> None:

@@ -14,7 +14,7 @@ from solarcalc.documents.write import Filed
 from solarcalc.quote.offer import Offer
 from solarcalc.sitefile.status import Code, document_set
 from solarcalc.stages.progress import document_status, reached
-from solarcalc.views.quote import offer_of
+from solarcalc.variants import offer_of
 
 PARTS = ("workbooks", "drawings", "schedules", "quote", "quote-firm")
 """Folders that the workbooks fill: they are kept with the appendix."""

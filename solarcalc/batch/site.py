@@ -21,6 +21,7 @@ from solarcalc.documents.site_page import site_page
 from solarcalc.documents.write import write_documents
 from solarcalc.report.findings import findings_of, sheet_files
 from solarcalc.report.letterhead import letterhead_of
+from solarcalc.sitefile.read import SiteFile
 
 
 def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
@@ -50,17 +51,22 @@ def fill_folder(site_file: str, folder: str, target: str, codes: str) -> None:
     for sheet, content in sheet_files(books).items():
         (place / sheet).parent.mkdir(exist_ok=True)
         (place / sheet).write_bytes(content)
-    content = Path(site_file).read_bytes()
-    (place / "site.toml").write_bytes(content)
+    _keep_files(design.sitefile, place)
     findings = [findings_of(name, book) for name, book in books.items()]
-    record = site_record(site_summary(design.sitefile, content),
-                         findings, design)  # fmt: skip
+    record = site_record(site_summary(design.sitefile, design.sitefile.content), findings, design)
     record["written"] = [asdict(one) for one in written]
     text = json.dumps(record, ensure_ascii=False, indent=1, allow_nan=False)
     (place / "summary.json").write_text(text + "\n", encoding="utf-8")
     changes = write_changes(Path(target), place, record)
     page = site_page(making, written, changes, sheets=_sheets(place), gone=gone)
     (place / "index.html").write_text(document_html(page), encoding="utf-8")
+
+
+def _keep_files(sitefile: SiteFile, place: Path) -> None:
+    """The site file as it is, and the files it is based on, beside its documents."""
+    (place / "site.toml").write_bytes(sitefile.path.read_bytes())
+    for number, path in enumerate(sitefile.bases, start=1):
+        (place / f"site-base-{number}.toml").write_bytes(path.read_bytes())
 
 
 def _books(folder: Path) -> dict[str, Any]:

@@ -53,9 +53,9 @@ from solarcalc.quote.economics import Economics, price_rise_words
 from solarcalc.stages.orientation import OrientationChoice, Way
 from solarcalc.stages.progress import document_status
 from solarcalc.supply.energy import energy_by_month_kwh, energy_w
+from solarcalc.variants import money_of, offer_of
 from solarcalc.views.battery import grid_out_words
 from solarcalc.views.levers import Lever, levers_of
-from solarcalc.views.quote import money_of, offer_of
 from solarcalc.views.yields import promised_kwh, uncertainties
 
 MOST_SAFETY, MOST_OTHER, MOST_REVIEW, MOST_GUESSES = 5, 3, 4, 5
@@ -250,7 +250,7 @@ def _levers(design: Design, levers: Sequence[Lever]) -> Iterator[Block]:
     unit = "" if isinstance(offer, NoAnswer) else f" [{offer.currency}]"
     own, *others = levers
     rows = [[brief(one.words, 60), _amount(one.total), _change(one, own), _years(one),
-             str(one.essential_h), in_unit(one.supplied_kwh, "kWh"),
+             str(one.essential_without_supply_h), in_unit(one.supplied_kwh, "kWh"),
              f"{one.failed_safety} + {one.failed_other}"] for one in (own, *others)]  # fmt: skip
     yield heading("What decides", 3)
     yield table(["", f"price{unit}", f"change{unit}", "payback [years]",

@@ -11,8 +11,8 @@ from solarcalc.documents.making import Making
 from solarcalc.documents.quote import valid_words, why_no_quote
 from solarcalc.report.handover_facts import EVENING_H
 from solarcalc.stages.boards import usable_battery_wh
+from solarcalc.variants import offer_of
 from solarcalc.views.handover import customer_facts
-from solarcalc.views.quote import offer_of
 
 
 def message_text(making: Making) -> str:

@@ -58,17 +58,18 @@ from solarcalc.quote.price_checks import OF_THE_DAY
 from solarcalc.report.handover_facts import EVENING_H, CustomerFacts
 from solarcalc.sitefile.guessed import is_given
 from solarcalc.sitefile.programme import day_of
+from solarcalc.sitefile.variants import OWN
 from solarcalc.stages.array import own_hardware
 from solarcalc.stages.boards import usable_battery_wh
 from solarcalc.stages.progress import document_status
+from solarcalc.variants import offer_of, variants_of
 from solarcalc.views.handover import customer_facts
-from solarcalc.views.quote import OWN, alternatives_of, offer_of
 from solarcalc.views.yields import promised_kwh
 
 PAGES = 2
-MOST_CONDITIONS, MOST_ALTERNATIVES, MOST_BLOCKING = 5, 2, 3
+MOST_CONDITIONS, MOST_VARIANTS, MOST_BLOCKING = 5, 2, 3
 MOST_NAME, MOST_ON_IT, LEAST_ON_IT = 40, 300, 120
-"""Letters of the name of an alternative, and of what is on a board: two pages hold them."""
+"""Letters of the name of a variant, and of what is on a board: two pages hold them."""
 _CONDITIONS = {
     "earthing/electrode-limit": "condition_earth", "earthing/ground-tested": "condition_earth",
     "earthing/electrode-measured-built": "condition_earth",
@@ -291,13 +292,13 @@ def _dates(quoted: _Quoted) -> str:
 
 
 def _second_page(quoted: _Quoted) -> Iterator[Block]:
-    """What it does, alternatives, conditions, what is not in it, acceptance."""
+    """What it does, variants, conditions, what is not in it, acceptance."""
     t = quoted.words.text
     yield heading(t("quote_runs_title"))
     yield from _runs(quoted)
     yield heading(t("quote_energy_title"))
     yield sentence(" ".join(energy_words(quoted.design, quoted.words)))
-    yield from _alternatives(quoted)
+    yield from _variants(quoted)
     yield from _conditions(quoted)
     yield heading(t("quote_not_title"))
     frames = ["frames"] if quoted.design.array.rows.lift_deg > 0.0 else []
@@ -346,15 +347,15 @@ def energy_words(design: Design, words: Messages) -> tuple[str, ...]:
     return usual, lean, *grid
 
 
-def _alternatives(quoted: _Quoted) -> Iterator[Block]:
+def _variants(quoted: _Quoted) -> Iterator[Block]:
     """Other systems that can be offered for the same site, beside this one."""
     words, t = quoted.words, quoted.words.text
-    found = {name: one for name, one in alternatives_of(quoted.design).items()
+    found = {name: one for name, one in variants_of(quoted.design).items()
              if not why_no_quote(one)}  # fmt: skip
     if len(found) < 2:
         return
     rows = []
-    for name, one in list(found.items())[: 1 + MOST_ALTERNATIVES]:
+    for name, one in list(found.items())[: 1 + MOST_VARIANTS]:
         energy, site = one.year_energy, one.site
         rows.append([
             t("quote_this") if name == OWN else brief(name, MOST_NAME),
@@ -362,9 +363,9 @@ def _alternatives(quoted: _Quoted) -> Iterator[Block]:
             quoted.kwh(energy.supplied_kwh), words.number(energy.essential_h),
             quoted.money(one.offer.total),
         ])  # fmt: skip
-    yield heading(t("quote_alternatives_title"))
+    yield heading(t("quote_variants_title"))
     heads = [t(f"quote_{name}") for name in (
-        "alternative", "array", "battery", "supplied_year", "without")]  # fmt: skip
+        "variant", "array", "battery", "supplied_year", "without")]  # fmt: skip
     yield table([*heads, t("quote_amount", currency=quoted.offer.currency)], rows,
                 right=range(1, 6))  # fmt: skip
 

@@ -18,12 +18,13 @@ from solarcalc.installation.records import Conductor
 from solarcalc.installation.schedules import REDUCED_COLUMNS, cable_and_protection_rows
 from solarcalc.programme.days import day_words, programme_answer
 from solarcalc.quote.answer import NO_LIFE
-from solarcalc.quote.offer import Offer
+from solarcalc.sitefile.variants import OWN
+from solarcalc.variants import NEVER, Figures, figures_of, variants_of
 from solarcalc.views import earthing, electrical, quote
 from solarcalc.views.drawings import single_line_figure
 from solarcalc.wiring.string_checks import plan_sentence
 
-MOST_ALTERNATIVES = 3
+MOST_VARIANTS = 3
 MOST_CRITICAL = 3
 """Tasks of the critical path that are named."""
 _SINGLE_LINE = "Single-line diagram, reduced: array, battery, inverters, boards, sources, ratings"
@@ -118,9 +119,9 @@ def _surge(design: Design) -> str:
 
 
 def cost_and_programme(design: Design, anchors: Anchors) -> Iterator[Block]:
-    """10: price by group, alternatives, critical path."""
+    """10: price by group, variants, critical path."""
     yield titled(10, "Cost and programme")
-    yield from said(lambda: _prices(design, anchors), lambda: _alternatives(design, anchors),
+    yield from said(lambda: _prices(design, anchors), lambda: _variants(design, anchors),
                     lambda: _critical(design, anchors))
 
 
@@ -134,30 +135,48 @@ def _prices(design: Design, anchors: Anchors) -> Iterator[Block]:
                           for row in rows])  # fmt: skip
 
 
-def _alternatives(design: Design, anchors: Anchors) -> Iterator[Block]:
-    found = dict(list(quote.alternatives_of(design).items())[:MOST_ALTERNATIVES + 1])
+def _variants(design: Design, anchors: Anchors) -> Iterator[Block]:
+    """Table and picture of the site's variants; what differs in bill and cables is in the appendix.
+    """
+    found = dict(list(variants_of(design).items())[:MOST_VARIANTS + 1])
     if len(found) == 1:
-        yield sentence("The site file names no alternatives; the changes tried are on page 11.")
+        yield sentence("The site file names no variants; the changes tried are on page 11.")
         return
-    rows = []
-    for name, one in found.items():
-        offer, stands = quote.offer_of(one), quote.standing_of(one)
-        life = stands.battery_years
-        rows.append([
-            "As designed" if name == quote.OWN else name,
-            in_unit(float(round(offer.total))) if isinstance(offer, Offer) else NO_ANSWER,
-            three_figures(one.site.array_w / 1000.0),
-            str(stands.essential_without_supply_h),
-            in_figures(stands.nonessential_not_supplied_kwh),
-            NO_LIFE if life is None else three_figures(life),
-            f"{stands.failed_safety} + {stands.failed_other}",
-        ])  # fmt: skip
+    rows: list[list[Cell]] = [
+        ["As designed" if name == OWN else name, *_figures(figures_of(one))]
+        for name, one in found.items()
+    ]  # fmt: skip
     yield table(
-        ("Alternative", f"Price [{design.prices.currency}]", "Array [kWp]",
-         "Essential loads without supply [h/year]", "Other loads not supplied [kWh/year]",
-         "Battery life [years]", "Failed, safety + other"), rows, right=range(1, 7),
-        caption=["Alternatives", *anchors.to("alternative_rows")],
+        ("Variant", f"Price [{design.prices.currency}]", "Payback [years]", "Array [kWp]",
+         "Usable battery [kWh]", "Supplied [kWh/year]", "Essential loads without supply [h/year]",
+         "Other loads not supplied [kWh/year]", "Battery life [years]",
+         "Failed, safety + other"), rows, right=range(1, 10),
+        caption=["Variants; what differs in bill and cables", *anchors.to("difference_rows")],
     )  # fmt: skip
+    told = [(one.name, one.words) for one in design.site.variants[:MOST_VARIANTS] if one.words]
+    if told:
+        yield pairs(told)
+    if len(design.site.variants) > MOST_VARIANTS:
+        yield sentence(f"And {len(design.site.variants) - MOST_VARIANTS} more in the appendix.")
+    picture = figures.draw_variants(
+        quote.missing_by_month_kwh(found), quote.economics_by_name(found),
+        currency=design.prices.currency, invented=quote.invented(design))
+    yield drawn(picture, "Variants: energy not supplied by month, and cumulative cash flow",
+                anchors.to("draw_variants"), tall_mm=60.0)
+
+
+def _figures(one: Figures) -> list[Cell]:
+    """Cells of a variant, in the order of the table's head."""
+    back = NO_ANSWER if not one.has_money else (
+        NEVER if one.payback_years is None else in_unit(one.payback_years, "years"))
+    return [
+        NO_ANSWER if one.total is None else in_unit(float(round(one.total))), back,
+        three_figures(one.array_kwp), three_figures(one.usable_kwh),
+        in_unit(one.supplied_kwh, "kWh/year"), str(one.essential_without_supply_h),
+        in_figures(one.nonessential_not_supplied_kwh),
+        NO_LIFE if one.battery_years is None else three_figures(one.battery_years),
+        f"{one.failed_safety} + {one.failed_other}",
+    ]  # fmt: skip
 
 
 def _critical(design: Design, anchors: Anchors) -> Iterator[Block]:

@@ -89,7 +89,11 @@ def _choice(design: Design, anchors: Anchors) -> Iterator[Block]:
         f"Both orientations for the {choice.module_count} modules of the design",
         *anchors.to("choice_table")])  # fmt: skip
     words = sentence(orientation.choice_words(choice, priced=False))
-    if choice.decided_by == "energy" and "shading" in choice.chief_loss.lower():
+    shaded = choice.decided_by == "energy" and "shading" in choice.chief_loss.lower()
+    if shaded and design.site.variants:  # their picture on page 10 takes the place of this one
+        yield sentence(orientation.choice_words(choice, priced=False),
+                       *anchors.to("shaded_band_curves"))
+    elif shaded:
         hour = shaded_band.shaded_hour(design)
         curves = shaded_band.shaded_band_curves(design, hour)
         picture = figures.draw_shaded_band_curves(curves, shaded_band.leads(curves))

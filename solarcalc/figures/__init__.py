@@ -11,7 +11,12 @@ from solarcalc.figures.electrical import (
 )
 from solarcalc.figures.followup import draw_measured_by_day, draw_ratio_by_month, draw_ratio_map
 from solarcalc.figures.programme import draw_programme, draw_sites
-from solarcalc.figures.quote import draw_cash_flows, draw_cost_groups, draw_tornado
+from solarcalc.figures.quote import (
+    draw_cash_flows,
+    draw_cost_groups,
+    draw_tornado,
+    draw_variants,
+)
 from solarcalc.figures.roofs import (
     draw_energy_by_pitch,
     draw_module_shade,
@@ -75,6 +80,7 @@ __all__ = [
     "draw_string_window",
     "draw_tornado",
     "draw_trade_off",
+    "draw_variants",
     "draw_worst_week",
     "png_of",
     "svg_of",

@@ -9,7 +9,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from solarcalc.basis.hours import MONTHS
+from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.basis.quantity import three_figures
+from solarcalc.basis.text import brief
 from solarcalc.figures.style import DARK, INK, LIGHT, MID, PALE, WARM, sheet, styled
 from solarcalc.quote.answer import Swing
 from solarcalc.quote.economics import Economics, price_rise_words
@@ -118,7 +121,7 @@ def draw_cash_flows(
     found: Mapping[str, Economics], *, currency: str, invented: bool = False,
     fit: Collection[str] = (),
 ) -> Figure:
-    """Sum of the yearly flows of each alternative, the payback marked.
+    """Sum of the yearly flows of each variant, the payback marked.
 
     Parameters
     ----------
@@ -133,11 +136,66 @@ def draw_cash_flows(
     """
     figure, (axis,) = sheet(7.2, 3.4)
     shown = list(found.items())[:len(_LINES)]
+    _flows(axis, found, currency=currency, invented=invented)
+    axis.set_title(_finding(shown, fit))
+    return figure
+
+
+@styled
+def draw_variants(
+    missing_kwh: Mapping[str, Sequence[float]], found: Mapping[str, Economics] | NoAnswer, *,
+    currency: str, invented: bool = False,
+) -> Figure:  # fmt: skip
+    """Variants over one another: energy not supplied by month, and their cumulative cash flow.
+
+    Parameters
+    ----------
+    missing_kwh : mapping of str to sequence of float
+        By name, at most four: energy not supplied from January to December [kWh].
+    found : mapping of str to Economics, or NoAnswer
+        By name; those that have an answer, or why there is none.
+    currency : str
+    invented : bool
+        Whether the prices are.
+    """
+    figure, (months, axis) = sheet(7.2, 2.9, 2)
+    shown = dict(list(missing_kwh.items())[:len(_LINES)])
+    for (name, kwh), (line, ink) in zip(shown.items(), _LINES, strict=False):
+        months.plot(range(1, 13), kwh, ls=line, color=ink, lw=1.6, label=name)
+    months.set_xticks(range(1, 13), [name[0] for name in MONTHS])
+    months.set(xlabel="month", ylabel="energy not supplied [kWh]", title=_least(shown))
+    months.set_ylim(bottom=0.0)
+    months.grid(axis="y", color=PALE)
+    months.legend(loc="best", fontsize=7.0, framealpha=0.95)
+    if isinstance(found, NoAnswer):
+        axis.set_axis_off()
+        axis.set_title("No answer for the cash flow")
+        return figure
+    _flows(axis, {name: found[name] for name in shown if name in found}, currency=currency,
+           invented=invented, named=False)  # fmt: skip
+    axis.set(ylabel=f"[{currency}]", title=f"Cumulative cash flow{_note(invented)}")
+    return figure
+
+
+def _least(shown: Mapping[str, Sequence[float]]) -> str:
+    sums = {name: round(sum(kwh)) for name, kwh in shown.items()}
+    least = min(sums.values())
+    names = [name for name, kwh in sums.items() if kwh == least]
+    said = "all alike" if len(names) == len(sums) > 1 else names[0]
+    return f"Least, {three_figures(float(least))} kWh/year: {brief(said, 22)}"
+
+
+def _flows(
+    axis: Axes, found: Mapping[str, Economics], *, currency: str, invented: bool, named: bool = True
+) -> None:
+    """A line of cumulative cash flow for each, payback and battery replacements marked."""
+    shown = list(found.items())[:len(_LINES)]
     for (name, one), (line, ink) in zip(shown, _LINES, strict=False):
         sums = np.cumsum(one.net)
         back = one.payback_years
         words = "no payback" if back is None else f"payback in {back:.1f} years"
-        axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6, label=f"{name}: {words}")
+        axis.plot(range(len(sums)), sums, ls=line, color=ink, lw=1.6,
+                  label=f"{name}: {words}" if named else words)
         if back is not None:
             axis.plot([back], [0.0], marker="o", ms=8, mfc="white", mec=ink, mew=1.8, zorder=4)
         for year in one.replacement_years:
@@ -151,9 +209,7 @@ def draw_cash_flows(
     axis.xaxis.set_major_locator(MaxNLocator(integer=True))
     rise = price_rise_words(shown[0][1].plan.price_escalation_frac) if shown else ""
     axis.set(xlabel=f"years{', ' if rise else ''}{rise}",
-             ylabel=f"cumulative cash flow [{currency}]{_note(invented)}",
-             title=_finding(shown, fit))
-    return figure
+             ylabel=f"cumulative cash flow [{currency}]{_note(invented)}")
 
 
 def _finding(shown: Sequence[tuple[str, Economics]], fit: Collection[str]) -> str:
@@ -162,7 +218,7 @@ def _finding(shown: Sequence[tuple[str, Economics]], fit: Collection[str]) -> st
         return "No payback within the life of the system"
     backs = [one for one in paid if len(shown) == 1 or one[1] in fit]
     if not backs:
-        return "Payback: see also supply and failed checks of each alternative"
+        return "Payback: see also supply and failed checks of each variant"
     years, name = min(backs)
     return f"Simple payback period {years:.1f} years" + (
         f": {name}" if len(shown) > 1 else ""

@@ -367,7 +367,7 @@ _MONEY_VALUES: dict[str, Callable[[Economics], float | str]] = {
 
 @dataclass(frozen=True, kw_only=True)
 class Standing:
-    """What an alternative does beside its price.
+    """What a variant does beside its price.
 
     Parameters
     ----------
@@ -395,11 +395,11 @@ class Standing:
 
 
 def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
-    """Names of the alternatives that may be headlined for what they cost or pay back.
+    """Names of the variants that may be headlined for what they cost or pay back.
 
     Those that no other beats on failed checks of safety, on hours without supply of the essential
     board or on what the other is not supplied: what is cheap for being worse is no bargain. None
-    where no alternative is as good as every other on all three.
+    where no variant is as good as every other on all three.
     """
     every = [one.worse for one in standings.values()]
     return tuple(
@@ -410,7 +410,7 @@ def fit_to_head(standings: Mapping[str, Standing]) -> tuple[str, ...]:
 
 
 def standing_rows(standings: Mapping[str, Standing]) -> list[Row]:
-    """Alternatives side by side: what stands beside their price."""
+    """Variants side by side: what stands beside their price."""
     figures = {
         "hours without supply, essential loads [h/year]": "essential_without_supply_h",
         "energy not supplied, non-essential loads [kWh/year]": "nonessential_not_supplied_kwh",
@@ -503,7 +503,7 @@ def cash_rows(economics: Economics, offer: Offer) -> list[Row]:
 
 
 def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
-    """Alternatives side by side: what a kWh costs, what comes back."""
+    """Variants side by side: what a kWh costs, what comes back."""
     words: dict[str, dict[str, object]] = {
         f"levelised cost, energy supplied [{currency}/kWh]": {},
         f"levelised cost, energy generated [{currency}/kWh]": {},

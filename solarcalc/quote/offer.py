@@ -254,7 +254,7 @@ def paid_for(offer: Offer, items: Collection[str]) -> Money:
 
 
 def compare_offers(offers: Mapping[str, Offer]) -> list[dict[str, object]]:
-    """Alternatives side by side: one row a figure, one column an offer.
+    """Variants side by side: one row a figure, one column an offer.
 
     Parameters
     ----------

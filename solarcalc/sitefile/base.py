@@ -264,7 +264,7 @@ def _default(info: FieldInfo | None) -> Any:
     return info.get_default(call_default_factory=True, validated_data={})
 
 
-def names_once(sound: Sound, place: tuple[str, str], kind: str) -> Iterator[Fault]:
+def names_once(sound: Sound, place: tuple[str, ...], kind: str) -> Iterator[Fault]:
     """A fault for each row of a list whose name stands in it before, whatever its case."""
     first: dict[str, int] = {}
     for number, row in enumerate(list_at(sound, place)):

@@ -48,15 +48,16 @@ def changed_tables(
     found = {} if faults else _plain(changes, where, 0, faults)
     if faults:
         raise InputError(faults)
-    return _put_in(written, found)
+    return put_in(written, found)
 
 
-def _put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+def put_in(own: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[str, Any]:
+    """Tables with the values of others in place of their own, lists whole; None changes nothing."""
     found = dict(own)
     for key, value in changes.items():
         if isinstance(value, dict):
             table = found.get(key)
-            found[key] = _put_in(table if isinstance(table, Mapping) else {}, value)
+            found[key] = put_in(table if isinstance(table, Mapping) else {}, value)
         elif value is not None:
             found[key] = value
     return found

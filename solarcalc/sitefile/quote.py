@@ -10,7 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator
 from solarcalc.basis.errors import Fault
 from solarcalc.basis.messages import language_fault
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound, list_at, names_once
+from solarcalc.sitefile.base import FileName, Line, Name, Record, Sound
 from solarcalc.sitefile.programme import day_of
 from solarcalc.sitefile.tariff import Tariff
 
@@ -81,15 +81,6 @@ def _money(what: str, source: str = "by the price list") -> Any:
     return Field(default=None, ge=0.0, description=f"{what}; default: {source}")
 
 
-class Alternative(Record):
-    """[[quote.alternatives]]: another system for the same site, to stand beside the first."""
-
-    name: Name
-    module_count: int | None = Field(default=None, ge=1, le=5000)
-    units_in_parallel: int | None = Field(default=None, ge=1, le=50)
-    generator_w: float | None = Field(default=None, ge=0.0, le=200000.0)
-
-
 class Owned(Record):
     """[[quote.owned]]: what the customer has and what is used again."""
 
@@ -151,7 +142,6 @@ class Quote(Record):
     payment: Line = Field(default="", description="terms of payment, as the quote prints them")
     tariff: Tariff = Field(default_factory=Tariff)
     instalments: Instalments = Field(default_factory=Instalments)
-    alternatives: list[Alternative] = Field(default_factory=list)
     owned: list[Owned] = Field(default_factory=list)
 
     @property
@@ -190,33 +180,3 @@ class Costs(Record):
 
 IN_MONEY = tuple(name for name in Costs.model_fields if name.startswith(("per_", "fixed")))
 """Keys of [costs] that are money."""
-
-
-_CHANGES = ("module_count", "units_in_parallel", "generator_w")
-
-
-def quote_faults(sound: Sound) -> Iterator[Fault]:
-    """Alternatives without a change, of one name, or with strings that do not come out even."""
-    series = sound.get("array", "modules_in_series")
-    for number, row in enumerate(list_at(sound, ("quote", "alternatives"))):
-        if isinstance(row, dict):
-            yield from _alternative(sound, number, row, series)
-    yield from names_once(sound, ("quote", "alternatives"), "alternative")
-
-
-def _alternative(
-    sound: Sound, number: int, row: dict[str, Any], series: int | None
-) -> Iterator[Fault]:
-    place = ("quote", "alternatives", number)
-    if not any(key in row for key in _CHANGES):
-        yield sound.fault(
-            (*place, "name"), row.get("name", ""), "one or more of " + ", ".join(_CHANGES),
-            "it is the same system again", "enter what is different, or delete it",
-        )  # fmt: skip
-    count = row.get("module_count")
-    if type(count) is int and count > 0 and series and count % series:
-        nearby = sorted({max(count // series, 1) * series, (count // series + 1) * series})
-        yield sound.fault((*place, "module_count"), **worded(
-            "sitefile", "unlike-strings", count=count, series=series,
-            nearby=" or ".join(map(str, nearby)),
-        ))  # fmt: skip

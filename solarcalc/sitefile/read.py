@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,19 +13,22 @@ from pydantic import ValidationError
 from solarcalc.basis.errors import Fault, InputError
 from solarcalc.basis.text import nearest, safe_file_name
 from solarcalc.basis.worded import worded
-from solarcalc.sitefile.base import Sound, plain, shown
+from solarcalc.sitefile.base import Loc, Sound, plain, shown
 from solarcalc.sitefile.changes import changed_tables
 from solarcalc.sitefile.equipment import fill_in_equipment
 from solarcalc.sitefile.load_profile import profile_faults
 from solarcalc.sitefile.place import standard_time_offset_h, zone_fault
 from solarcalc.sitefile.renamed import by_todays_names
 from solarcalc.sitefile.site import Site, cross_faults
-from solarcalc.sitefile.toml import read_toml
-from solarcalc.sitefile.weather import NO_FILE
+from solarcalc.sitefile.variants import (
+    read_tables,
+    rows_of,
+    still_there,
+    variant_file,
+    variant_key,
+)
+from solarcalc.sitefile.weather import LIBRARY, NO_FILE
 from solarcalc.sitefile.wording import faults_of
-
-LIBRARY = "library:"
-"""Prefix of a weather source that is a file of the installed pvlib's own data."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -39,7 +42,8 @@ class SiteFile:
     folder : Path
         Its folder; names of other files in it are looked for from here.
     written : mapping
-        Its tables as written, before equipment and the chosen place are filled in.
+        Its tables as written, before equipment and the chosen place are filled in; those of the
+        files it is based on are under its own.
     site : Site
         The validated record, with its power room at the place chosen for it.
     offset_h : float
@@ -50,6 +54,8 @@ class SiteFile:
         The site's name as a safe file name.
     examples : tuple of str
         Tables whose equipment comes from the invented lists: ``"module"``.
+    bases : tuple of Path
+        The files it is based on, the nearest first.
     """
 
     path: Path
@@ -60,6 +66,12 @@ class SiteFile:
     equipment_keys: Mapping[str, str]
     slug: str
     examples: tuple[str, ...] = ()
+    bases: tuple[Path, ...] = ()
+
+    @property
+    def content(self) -> bytes:
+        """The file and those it is based on, as they stand on the disk."""
+        return b"\n".join(path.read_bytes() for path in (self.path, *self.bases))
 
 
 def read_site(path: Path | str) -> SiteFile:
@@ -81,33 +93,69 @@ def read_site(path: Path | str) -> SiteFile:
         contradictions between fields, equipment keys and weather files that do not exist.
     """
     path = Path(path).absolute()
-    return _checked(read_toml(path), path, path.name)
+    read = read_tables(path)
+    sitefile, faults = _judged(read.tables, path, path.name, read.stands)
+    faults = [*read.faults, *faults, *_faults_of_variants(
+        read.tables, path, (path.name, faults, read.stands))]
+    if faults or sitefile is None:
+        raise InputError(faults)
+    return replace(sitefile, bases=read.bases)
 
 
-def _checked(written: Mapping[str, Any], path: Path, file: str) -> SiteFile:
-    """The site of the tables of a file; `file` is what its faults call it."""
+def _faults_of_variants(
+    written: Mapping[str, Any], path: Path, own: tuple[str, list[Fault], Mapping[Loc, str]]
+) -> list[Fault]:
+    """What each variant has wrong with it that the site itself has not.
+
+    Of the site: what its faults call it, these, and what stands in another file.
+    """
+    file, known, stands = own
+    told = {_without(fault, file) for fault in known}
+    faults: list[Fault] = []
+    for name, tables in rows_of(written):
+        label = variant_file(file, name)
+        try:
+            _, found = _judged(changed_tables(written, tables, label), path, label,
+                               still_there(stands, tables))  # fmt: skip
+        except InputError as error:  # what differs is not in tables
+            found = list(error.faults)
+        faults += [fault for fault in found if _without(fault, label) not in told]
+    return faults
+
+
+def _without(fault: Fault, file: str) -> Fault:
+    """A fault wherever it was found."""
+    return replace(fault, where=fault.where.removeprefix(plain(file)))
+
+
+def _judged(
+    written: Mapping[str, Any], path: Path, file: str, stands: Mapping[Loc, str] | None = None
+) -> tuple[SiteFile | None, list[Fault]]:
+    """The site of the tables of a file, if it is one, and every fault; `file` is what they call it.
+
+    `stands` says of values that are written in another file where they are.
+    """
     written, faults = by_todays_names(written, f"{plain(file)}: ")
     resolved = fill_in_equipment(written, path, file)
     faults += resolved.faults
+    origins = replace(resolved.origins, equipment={**(stands or {}), **resolved.origins.equipment})
     site, bad = None, list(resolved.broken)
     try:
         site = Site.model_validate(resolved.data)
     except ValidationError as error:
-        faults += faults_of(
-            error, origins=resolved.origins, data=resolved.data, skip=resolved.broken
-        )
+        faults += faults_of(error, origins=origins, data=resolved.data, skip=resolved.broken)
         bad += [item["loc"] for item in error.errors(include_url=False)]
-    sound = Sound(resolved.data, bad, resolved.origins, Site)
+    sound = Sound(resolved.data, bad, origins, Site)
     faults += cross_faults(sound)
     offset_h = _offset_h(sound, faults)
     _weather(sound, path, faults)
     faults += profile_faults(sound, path.parent)
-    if faults or site is None or offset_h is None:
-        raise InputError(faults)
+    if site is None or offset_h is None:
+        return None, faults
     return SiteFile(path=path, folder=path.parent, written=written,
                     site=site.at(site.room.place), offset_h=offset_h,
                     equipment_keys=resolved.keys, slug=safe_file_name(site.site.name),
-                    examples=resolved.examples)
+                    examples=resolved.examples), faults  # fmt: skip
 
 
 def weather_path(sitefile: SiteFile) -> Path:
@@ -222,5 +270,36 @@ def with_changes(sitefile: SiteFile, changes: Mapping[str, Mapping[str, Any]]) -
     InputError
         With every fault, named as in the site file with the words "as changed".
     """
-    file = f"{sitefile.path.name}, as changed"
-    return _checked(changed_tables(sitefile.written, changes, file), sitefile.path, file)
+    return _changed(sitefile, changes, f"{sitefile.path.name}, as changed")
+
+
+def as_variant(sitefile: SiteFile, name: str) -> SiteFile:
+    """One of the variants of a site, whatever the case and spaces of its name.
+
+    Raises
+    ------
+    InputError
+        Where the site has none of that name, and with every fault of one that the site as it was
+        changed does not allow.
+    """
+    known = {variant_key(one.name): one for one in sitefile.site.variants}
+    found = known.get(variant_key(name))
+    if found is None:
+        near = nearest(name, [one.name for one in known.values()])
+        names = ", ".join(one.name for one in known.values())
+        raise InputError(Fault(
+            where=f"{plain(sitefile.path.name)}: variants", given=shown(name),
+            allowed=f"one of {names}" if names else "none: the site file has no [[variants]]",
+            remedy=f"did you mean {near}?" if near else "",
+        ))  # fmt: skip
+    return _changed(sitefile, found.tables, variant_file(sitefile.path.name, found.name))
+
+
+def _changed(sitefile: SiteFile, changes: Mapping[str, Any], file: str) -> SiteFile:
+    tables = changed_tables(sitefile.written, changes, file)
+    found, faults = _judged(tables, sitefile.path, file)
+    if "variants" in changes:
+        faults += _faults_of_variants(tables, sitefile.path, (file, faults, {}))
+    if faults or found is None:
+        raise InputError(faults)
+    return replace(found, bases=sitefile.bases)

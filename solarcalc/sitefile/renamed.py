@@ -1,7 +1,8 @@
 """Names of a site file's tables, keys and values that are no longer in use, and their new ones.
 
 `data/renamed_keys.csv` holds a row a name: `what` it is (key or value), the `place` it stands in
-(today's name of the table, or of table and key; `*` for each table there), `old` and `new`.
+(today's name of the table, or of table and key; `*` for each table there), `old` and `new`. A key
+that moved to another table (`moved`) is left out of what is read, and `new` says its whole place.
 """
 
 from __future__ import annotations
@@ -16,13 +17,13 @@ from solarcalc.basis.files import csv_lines, data_folder
 from solarcalc.sitefile.base import plain, shown
 
 FILE = "renamed_keys.csv"
-What = Literal["key", "value"]
+What = Literal["key", "value", "moved"]
 Place = tuple[str, ...]
 
 
 @cache
 def renamed() -> Mapping[tuple[str, str, str], str]:
-    """New name by what it is (key or value), place and old name."""
+    """New name by what it is, place and old name."""
     return {
         (row["what"], row["place"], row["old"]): row["new"]
         for row in csv.DictReader(csv_lines(data_folder() / FILE))
@@ -58,6 +59,11 @@ def by_todays_names(
     for key, value in data.items():
         new = new_name("key", place, key)
         here = where + plain(key)
+        moved = new_name("moved", place, key)
+        if moved is not None:
+            faults.append(_fault(here, f"the key {key} = {shown(value)}", moved))
+            _value(value, here, (*place, key), faults)  # what moved with it
+            continue
         if new is not None:
             faults.append(_fault(here, f"the key {key} = {shown(value)}", new))
         if new is None or new not in data:

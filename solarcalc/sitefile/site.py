@@ -24,7 +24,6 @@ from solarcalc.sitefile.quote import (
     Firm,
     Quote,
     checked_faults,
-    quote_faults,
 )
 from solarcalc.sitefile.roof import Rails, Roof, roof_faults
 from solarcalc.sitefile.room import Room, room_faults
@@ -39,6 +38,7 @@ from solarcalc.sitefile.supply import (
     supply_faults,
 )
 from solarcalc.sitefile.tariff import tariff_faults
+from solarcalc.sitefile.variants import Variant, variant_faults
 from solarcalc.sitefile.weather import WeatherChoice, weather_faults
 from solarcalc.sitefile.wiring import (
     USUAL_RUNS,
@@ -114,6 +114,7 @@ class Site(Record):
     logger: Logger = Field(default_factory=Logger)
     status: Status = Field(default_factory=Status)
     handover: Handover = Field(default_factory=Handover)
+    variants: list[Variant] = Field(default_factory=list)
 
     @property
     def array_w(self) -> float:
@@ -213,5 +214,6 @@ def cross_faults(sound: Sound) -> list[Fault]:
 _CHECKS: tuple[Callable[[Sound], Iterator[Fault]], ...] = (
     array_faults, battery_faults, weather_faults, loads_faults, roof_faults, room_faults,
     existing_faults, supply_faults, generator_faults, earthing_faults, wiring_faults,
-    quote_faults, tariff_faults, checked_faults, programme_faults, status_faults, snow_faults,
+    tariff_faults, checked_faults, variant_faults, programme_faults, status_faults,
+    snow_faults,
 )

@@ -24,6 +24,8 @@ MONTHLY = "monthly"
 """Weather source that makes the year from [weather.monthly]."""
 DOWNLOAD = "download"
 """Weather source that fetches one year of an open hourly dataset and keeps it."""
+LIBRARY = "library:"
+"""Prefix of a weather source that is a file of the installed pvlib's own data."""
 NO_FILE = (MONTHLY, DOWNLOAD)
 """Weather sources that name no file."""
 _MONTHLY_LIMITS = {"ghi_kwh_m2_day": (0.0, 15.0), "temp_air_c": (-70.0, 50.0),

@@ -45,7 +45,7 @@ _UNITS = {
     "h": "h",
 }
 _EXTRA_KEYS: dict[str, tuple[str, ...]] = {
-    "": ("equipment_files",),
+    "": ("equipment_files", "base"),
     "module": ("use",),
     "controller": ("use",),
     "battery": ("use",),
@@ -214,7 +214,7 @@ _TABLES: tuple[Loc, ...] = (
     ("weather", "monthly"),
     ("grid", "timetable", 0),
     ("places", 0),
-    ("quote", "alternatives", 0),
+    ("variants", 0),
     ("programme", "tasks", 0),
     *(("runs", name) for name in Runs.model_fields),
     ("inverter", "essential"),

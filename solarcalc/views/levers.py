@@ -9,16 +9,15 @@ from itertools import islice
 from typing import Any
 
 from solarcalc.basis.errors import InputError
-from solarcalc.basis.no_answer import NoAnswer
 from solarcalc.design import Changes, Design
-from solarcalc.quote.economics import Money
-from solarcalc.views.quote import money_of, offer_of
+from solarcalc.sitefile.variants import OWN
+from solarcalc.variants import Figures, figures_of
 
 MOST_LEVERS = 3
 
 
 @dataclass(frozen=True, kw_only=True)
-class Lever:
+class Lever(Figures):
     """The design, or one thing in it changed.
 
     Parameters
@@ -27,33 +26,16 @@ class Lever:
         What is changed.
     changes : mapping
         As `Design.changed` takes it.
-    total : float or None
-        Price with tax; None where there is no offer.
-    payback_years : float or None
-        [years]; None where it is not paid back within its life, or there is no answer.
-    essential_h : int
-        Hours without supply of the essential board [h].
-    supplied_kwh, curtailed_kwh : float
-        As `YearEnergy` [kWh].
-    failed_safety, failed_other : int
-        Checks that fail.
     """
 
     words: str
     changes: Changes
-    total: Money | None
-    payback_years: float | None
-    essential_h: int
-    supplied_kwh: float
-    curtailed_kwh: float
-    failed_safety: int
-    failed_other: int
 
 
 @lru_cache(maxsize=4)
 def levers_of(design: Design) -> tuple[Lever, ...]:
     """The design as it is, then at most three changes that can be built; kept for a few designs."""
-    return (_lever(design, "as designed", {}), *islice(_built(design), MOST_LEVERS))
+    return (_lever(design, OWN, {}), *islice(_built(design), MOST_LEVERS))
 
 
 def _built(design: Design) -> Iterator[Lever]:
@@ -108,13 +90,4 @@ def _sources(design: Design) -> Iterator[tuple[str, dict[str, Any]]]:
 
 
 def _lever(design: Design, words: str, changes: Changes) -> Lever:
-    offer, money, energy = offer_of(design), money_of(design), design.year_energy
-    safety = sum(check.kind == "safety" for check in design.failed)
-    return Lever(
-        words=words, changes=changes,
-        total=None if isinstance(offer, NoAnswer) else offer.total,
-        payback_years=None if isinstance(money, NoAnswer) else money.payback_years,
-        essential_h=energy.essential_h, supplied_kwh=energy.supplied_kwh,
-        curtailed_kwh=energy.curtailed_kwh,
-        failed_safety=safety, failed_other=len(design.failed) - safety,
-    )  # fmt: skip
+    return Lever(words=words, changes=changes, **vars(figures_of(design)))

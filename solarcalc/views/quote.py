@@ -1,24 +1,21 @@
-"""What the quote workbook shows: bill, offer, alternatives, money over the life, days."""
+"""What the quote workbook shows: bill, offer, variants, money over the life, days."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import TypeVar
 
-from solarcalc.basis.errors import InputError
 from solarcalc.basis.hours import MONTHS
 from solarcalc.basis.no_answer import NoAnswer, or_why
 from solarcalc.basis.quantity import in_unit, with_units
 from solarcalc.basis.sourced import Sourced, assumptions
-from solarcalc.design import Design, compare
+from solarcalc.design import Design
 from solarcalc.powerroom.layout import AID_LIFTS_KG, ONE_LIFTS_KG, TWO_LIFT_KG
 from solarcalc.programme.days import crew_days, person_days, programme_answer
 from solarcalc.programme.tasks import labour_assumptions
 from solarcalc.quote import answer as told
 from solarcalc.quote import export
 from solarcalc.quote.answer import (
-    Standing,
     Swing,
     fit_to_head,
     quote_answer,
@@ -28,65 +25,23 @@ from solarcalc.quote.answer import (
 from solarcalc.quote.bill import unit_words
 from solarcalc.quote.economics import Economics
 from solarcalc.quote.offer import Offer, compare_offers
-from solarcalc.sitefile.quote import Alternative
-from solarcalc.stages.battery_life import told_years
-from solarcalc.supply.energy import energy_kwh
+from solarcalc.supply.energy import energy_by_month_kwh, energy_w
+from solarcalc.variants import compare, compared_rows, figures_of, money_of, offer_of
 from solarcalc.views.assumptions import defaults_of
 from solarcalc.views.rows import Row, Values
 
-OWN = "as designed"
 T = TypeVar("T")
-
-
-def alternatives_of(design: Design) -> dict[str, Design]:
-    """The site's own design and each of [[quote.alternatives]], priced and with its own year.
-
-    Raises
-    ------
-    InputError
-        For an alternative that cannot be built, with its name.
-    """
-    found = {OWN: design}
-    for one in design.site.quote.alternatives:
-        try:
-            other = design.changed(_changes_of(one))
-            money_of(other)  # what cannot be built is told here
-            found[one.name] = other
-        except InputError as error:
-            raise InputError([
-                replace(fault, where=f"quote.alternatives ({one.name}): {fault.where}")
-                for fault in error.faults
-            ]) from error  # fmt: skip
-    return found
-
-
-@or_why
-def offer_of(design: Design) -> Offer:
-    """The offer, or why there is none."""
-    return design.offer
-
-
-@or_why
-def money_of(design: Design) -> Economics:
-    """Money over the life, or why it has no answer."""
-    return design.economics
-
-
-def _changes_of(one: Alternative) -> dict[str, dict[str, object]]:
-    return {"array": {"module_count": one.module_count},
-            "battery": {"units_in_parallel": one.units_in_parallel},
-            "generator": {"power_w": one.generator_w}}
 
 
 @or_why
 def offers_of(found: dict[str, Design]) -> dict[str, Offer]:
-    """Offer of each alternative by name; of those that have one, if there is any."""
+    """Offer of each variant by name; of those that have one, if there is any."""
     return _answered({name: offer_of(one) for name, one in found.items()})
 
 
 @or_why
 def economics_by_name(found: dict[str, Design]) -> dict[str, Economics]:
-    """Money over the life of each alternative by name; of those that have it, if any."""
+    """Money over the life of each variant by name; of those that have it, if any."""
     return _answered({name: money_of(one) for name, one in found.items()})
 
 
@@ -98,24 +53,24 @@ def _answered(asked: Mapping[str, T | NoAnswer]) -> dict[str, T]:
     return found
 
 
-def standing_of(design: Design) -> Standing:
-    """What a design does beside its price: every check is worked out for it."""
-    failed = design.failed
-    safety = sum(check.kind == "safety" for check in failed)
-    return Standing(
-        failed_safety=safety, failed_other=len(failed) - safety,
-        essential_without_supply_h=design.supply.hours_without_supply("essential"),
-        nonessential_not_supplied_kwh=round(
-            energy_kwh(design.supply, "nonessential_not_supplied")),
-        battery_years=told_years(design.life),
-    )  # fmt: skip
-
-
-def alternative_rows(found: dict[str, Design]) -> list[Row]:
-    """Price of each alternative, and beside it its supply, battery and failed checks."""
-    offers, standings = offers_of(found), {name: standing_of(one) for name, one in found.items()}
+def variant_rows(found: dict[str, Design]) -> list[Row]:
+    """Price of each variant, and beside it its supply, battery and failed checks."""
+    offers, standings = offers_of(found), {name: figures_of(one) for name, one in found.items()}
     prices = [] if isinstance(offers, NoAnswer) else with_units(compare_offers(offers))
     return [*prices, *standing_rows(standings)]
+
+
+def missing_by_month_kwh(found: Mapping[str, Design]) -> dict[str, list[float]]:
+    """Energy not supplied in each month of the year, of each variant by name [kWh]."""
+    sums = {name: energy_by_month_kwh(energy_w(one.supply, "not_supplied")).iloc[:, 0]
+            for name, one in found.items()}  # fmt: skip
+    return {name: [float(by_month.get(month, 0.0)) for month in range(1, 13)]
+            for name, by_month in sums.items()}  # fmt: skip
+
+
+def words_of_variants(design: Design) -> list[str]:
+    """What each variant is for, where the site file says it."""
+    return [f"{one.name}: {one.words}" for one in design.site.variants if one.words]
 
 
 @or_why
@@ -133,7 +88,7 @@ def quote_files(design: Design, *, for_customer: bool = False) -> dict[str, byte
 
 @or_why
 def economics_rows(found: Mapping[str, Economics], currency: str) -> list[Row]:
-    """Alternatives side by side: what a kWh costs, what comes back."""
+    """Variants side by side: what a kWh costs, what comes back."""
     return told.economics_rows(found, currency)
 
 
@@ -174,15 +129,13 @@ def swings_of(design: Design) -> tuple[Swing, ...]:
 
 
 def fit_names(found: dict[str, Design]) -> tuple[str, ...]:
-    """Alternatives that may be headlined for their money: none that is worse in what it does."""
-    return fit_to_head({name: standing_of(one) for name, one in found.items()})
+    """Variants that may be headlined for their money: none that is worse in what it does."""
+    return fit_to_head({name: figures_of(one) for name, one in found.items()})
 
 
 def difference_rows(found: dict[str, Design]) -> list[Row]:
-    """What the alternatives do not share: energy, supply, battery, price, checks, bill, cables."""
-    table = compare(found).dropna(how="all")
-    return with_units(({"quantity": name, **{str(one): value for one, value in row.items()}}
-                       for name, row in table.iterrows()), "quantity")
+    """What the variants do not share: energy, supply, battery, price, checks, bill, cables."""
+    return compared_rows(compare(found))
 
 
 def quantity_rows(design: Design) -> list[Row]:

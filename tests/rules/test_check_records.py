@@ -56,7 +56,7 @@ def test_every_check_has_a_rule_of_its_own_and_a_class() -> None:
 def test_two_banks_have_checks_of_their_own() -> None:
     own = open_design("ridge-clinic", {
         "supply": {"layout": "separate-banks", "essential_bank_frac": 0.5},
-        "controller": {"count": 2}, "battery": {"room_c": 55.0}, "quote": {"alternatives": []},
+        "controller": {"count": 2}, "battery": {"room_c": 55.0}, "variants": [],
     })  # fmt: skip
     keys = [check.key for check in own.all_checks]
     assert sorted(key for key in keys if keys.count(key) > 1) == []
@@ -65,7 +65,7 @@ def test_two_banks_have_checks_of_their_own() -> None:
 def test_a_string_that_reaches_no_controller_stops_no_other_check() -> None:
     short = open_design("ridge-clinic", {
         "array": {"module_count": 1, "modules_in_series": 1, "rows": 1},
-        "quote": {"alternatives": []},
+        "variants": [],
     })  # fmt: skip
     found = {check.rule: check.outcome for check in short.all_checks}
     assert found["wiring/working-voltage-string"] == "failed"

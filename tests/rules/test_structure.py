@@ -14,8 +14,8 @@ WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
     "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
-    "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
-    "report", "views", "documents", "panels", "batch", "cli", "__main__",
+    "sitepack", "design", "variants", "guesses", "followup", "lessons", "diagrams", "figures",
+    "page", "report", "views", "documents", "panels", "batch", "cli", "__main__",
 )
 DOORS = {
     "pvlib": {

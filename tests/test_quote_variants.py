@@ -1,4 +1,4 @@
-"""Alternatives: what each does stands beside its price, and a worse one is never headlined."""
+"""Variants: what each does stands beside its price, and a worse one is never headlined."""
 
 from __future__ import annotations
 
@@ -14,7 +14,9 @@ from solarcalc.design import open_design
 from solarcalc.figures.quote import draw_cash_flows
 from solarcalc.quote.answer import Standing, fit_to_head, standing_rows
 from solarcalc.quote.economics import Plan, economics_of
-from solarcalc.views.quote import OWN, alternative_rows, alternatives_of, fit_names, standing_of
+from solarcalc.sitefile.variants import OWN
+from solarcalc.variants import figures_of, variants_of
+from solarcalc.views.quote import fit_names, variant_rows
 
 PLAN = Plan(
     first_price=9000.0, supplied_kwh_per_year=4000.0, generated_kwh_per_year=5200.0,
@@ -70,12 +72,12 @@ def base():
 @settings(deadline=None, max_examples=5)
 @given(count=some.sampled_from([7, 14, 21]), units=some.integers(1, 10),
        generator_w=some.sampled_from([0.0, 3000.0]))
-def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, generator_w):
-    row = {"name": "other", "module_count": count, "units_in_parallel": units,
-           "generator_w": generator_w}
-    found = alternatives_of(base().changed({"quote": {"alternatives": [row]}}))
+def test_every_check_of_a_drawn_variant_is_run_and_shown(count, units, generator_w):
+    row = {"name": "other", "array": {"module_count": count},
+           "battery": {"units_in_parallel": units}, "generator": {"power_w": generator_w}}
+    found = variants_of(base().changed({"variants": [row]}))
     own, other = found[OWN], found["other"]
-    table = {line[""]: line for line in alternative_rows(found)}
+    table = {line[""]: line for line in variant_rows(found)}
     for name, design in found.items():
         failed = [check for part in design.checks.values() for check in part
                   if check.outcome == "failed"]
@@ -86,7 +88,7 @@ def test_every_check_of_a_drawn_alternative_is_run_and_shown(count, units, gener
         assert table["hours without supply, essential loads [h/year]"][name] == grouped(str(dark))
         assert float(table["expected battery service life [years]"][name]) > 0.0
     for one, rival, name in ((own, other, OWN), (other, own, "other")):
-        better = zip(standing_of(one).worse, standing_of(rival).worse, strict=True)
+        better = zip(figures_of(one).worse, figures_of(rival).worse, strict=True)
         if any(mine > theirs for mine, theirs in better):
             assert name not in fit_names(found)
 

@@ -1,0 +1,234 @@
+"""[[variants]] and ``base`` in site files: what is wrong is named with variant, key and file."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as some
+
+from solarcalc.basis.errors import Fault, InputError
+from solarcalc.basis.files import data_folder, demo_sites
+from solarcalc.design import open_design
+from solarcalc.sitefile.read import read_site
+from solarcalc.sitefile.toml import toml_text, write_new_site
+from solarcalc.sitefile.variants import MOST_FILES
+
+
+@pytest.fixture
+def site(tmp_path: Path) -> Path:
+    return write_new_site("Shop", tmp_path)
+
+
+def add(path: Path, text: str) -> Path:
+    path.write_text(f"{path.read_text('utf-8')}\n{text}\n", "utf-8")
+    return path
+
+
+def child(folder: Path, base: str, text: str = "", name: str = "child") -> Path:
+    path = folder / f"{name}.toml"
+    path.write_text(f"base = {toml_text(base)}\n{text}\n", "utf-8")
+    return path
+
+
+def faults_of(path: Path) -> tuple[Fault, ...]:
+    with pytest.raises(InputError) as caught:
+        read_site(path)
+    return caught.value.faults
+
+
+def variant(name: str, *keys: str) -> str:
+    return "\n".join(["[[variants]]", f"name = {toml_text(name)}", *keys])
+
+
+@pytest.mark.parametrize(("text", "where", "given", "allowed"), [
+    (variant("Odd", "array.module_count = 13"), 'shop.toml, variant "Odd": array.module_count',
+     "module_count = 13", "multiple of modules_in_series"),
+    (variant("High", "array.tilt_deg = 95.0"), 'shop.toml, variant "High": array.tilt_deg',
+     "95.0", "a number from 0"),
+    (variant("Typed", "array.tilt = 5.0"), 'shop.toml, variant "Typed": array.tilt',
+     "the key tilt = 5.0", "tilt_deg"),
+    (variant("Typed", "arry.tilt_deg = 5.0"), 'shop.toml, variant "Typed": arry',
+     "the key arry", "array"),
+    (variant("Old", "protection.thunder_days = 5.0"),
+     'shop.toml, variant "Old": protection.thunder_days', "thunder_days", "thunderstorm_days"),
+    (variant("Flat", "tilt_deg = 5.0"), 'shop.toml, variant "Flat": changes: tilt_deg', "5.0",
+     "tables with their keys"),
+    (variant("Same"), "shop.toml: variants[1].name", "Same", "one or more keys that differ"),
+    (variant("As  Designed", "array.tilt_deg = 5.0"), "shop.toml: variants[1].name", "As  Designed",
+     "another name"),
+    (variant("In one", "array.tilt_deg = 5.0", 'base = "x.toml"'), "shop.toml: variants[1].base",
+     "x.toml", "tables of the site file"),
+    (variant("In one", "array.tilt_deg = 5.0", "variants = []"), "shop.toml: variants[1].variants",
+     "[]", "tables of the site file"),
+    (variant("A b", "array.tilt_deg = 5.0") + "\n" + variant("a  B", "array.tilt_deg = 6.0"),
+     "shop.toml: variants[2].name", "a  B", "a different name"),
+    ("[[variants]]\narray.tilt_deg = 5.0", "shop.toml: variants[1].name", "nothing", "text"),
+    ('[[variants]]\nname = 5\narray.tilt_deg = 5.0', "shop.toml: variants[1].name", "5", "text"),
+])  # fmt: skip
+def test_what_is_wrong_with_a_variant_is_named(
+    site: Path, text: str, where: str, given: str, allowed: str
+) -> None:
+    (fault,) = faults_of(add(site, text))
+    assert fault.where.startswith(where)
+    assert given in fault.given
+    assert allowed in fault.allowed
+
+
+def test_faults_of_the_site_and_of_its_variants_are_told_at_once_and_once(site: Path) -> None:
+    text = site.read_text("utf-8").replace("latitude_deg = 36.12", "latitude_deg = 136.12")
+    site.write_text(text, "utf-8")
+    found = faults_of(add(site, variant("One", "array.tilt_deg = 95.0") + "\n"
+                          + variant("Two", "soil.kind = 'cheese'")))  # fmt: skip
+    assert [one.where for one in found] == [
+        "shop.toml: site.latitude_deg", 'shop.toml, variant "One": array.tilt_deg',
+        'shop.toml, variant "Two": soil.kind',
+    ]  # fmt: skip
+
+
+def test_a_change_that_a_variant_does_not_allow_is_told_where_the_variant_is_asked_for(
+    site: Path,
+) -> None:
+    """A slider goes on: only who asks for the variant hears of it."""
+    design = open_design(add(site, variant("Odd", "array.module_count = 12")))
+    series = design.site.array.modules_in_series
+    assert 12 % series == 0
+    other = design.changed({"array": {"modules_in_series": 5, "module_count": 10}})
+    with pytest.raises(InputError, match=r'variant "Odd": array\.module_count'):
+        other.variant("Odd")
+    with pytest.raises(InputError, match=r"array\.tilt_deg"):
+        design.changed({"variants": [{"name": "Odd", "array": {"tilt_deg": 95.0}}]})
+
+
+def test_a_name_that_is_no_variant_is_refused_with_those_there_are(site: Path) -> None:
+    add(site, variant("More: sun", "array.tilt_deg = 5.0"))
+    assert open_design(f"{site}:more:  SUN").site.array.tilt_deg == 5.0
+    for word, said in (("More sum", "did you mean More: sun"), ("x", "one of More: sun")):
+        with pytest.raises(InputError, match=said):
+            open_design(f"{site}:{word}")
+    with pytest.raises(InputError, match=r"no .*variants"):
+        open_design("cove-cannery:x")
+    with pytest.raises(InputError, match="a site file, or a demo site"):
+        open_design("nowhere:x")
+
+
+def test_a_based_file_says_what_differs(site: Path) -> None:
+    add(site, variant("Flat", "array.tilt_deg = 5.0"))
+    own = child(site.parent, "shop.toml", "[site]\nname = 'Mill'\n[array]\ntilt_deg = 7.0")
+    last = child(site.parent, "child.toml", "[array]\ntilt_deg = 9.0", "last")
+    tilts = [read_site(path).site.array.tilt_deg for path in (own, last)]
+    assert tilts == [7.0, 9.0]
+    assert (read_site(last).site.site.name, read_site(last).slug) == ("Mill", "mill")
+    assert [path.name for path in read_site(last).bases] == ["child.toml", "shop.toml"]
+    assert open_design(f"{last}:Flat").site.array.tilt_deg == 5.0
+    before = read_site(last).content
+    add(site, "# another word")
+    assert read_site(last).content != before, "a report tells that its base has changed"
+
+
+def test_faults_name_the_file_that_they_stand_in(site: Path) -> None:
+    own = child(site.parent, "shop.toml", "[array]\ntilt_deg = 97.0")
+    text = site.read_text("utf-8").replace("latitude_deg = 36.12", "latitude_deg = 136.12")
+    site.write_text(text.replace("[roof]", "[roof]\nalbedo_frac = 3.0", 1), "utf-8")
+    add(site, variant("Old", "array.tilt_deg = 5.0"))
+    assert {one.where for one in faults_of(own)} == {
+        "child.toml: array.tilt_deg", "shop.toml: site.latitude_deg", "shop.toml: roof.albedo_frac"}
+
+
+def test_files_beside_a_base_are_found_from_another_folder(tmp_path: Path) -> None:
+    """Tests, logger and weather of a demo site, from a folder that has none of them."""
+    for name, demo in demo_sites().items():
+        up = Path(os.path.relpath(demo, tmp_path)).as_posix()
+        own = child(tmp_path, up, name=name)
+        there, here = read_site(demo), read_site(own)
+        for site_file in (there, here):
+            site = site_file.site
+            named = (site.weather.source, site.commissioning.results, site.logger.file,
+                     site.handover.serials)  # fmt: skip
+            files = [one for one in named if one and ":" not in one and "." in one]
+            assert all((site_file.folder / one).is_file() for one in files), (name, files)
+        assert open_design(own).weather.hours.equals(open_design(demo).weather.hours)
+        assert here.site.quote.price_list == there.site.quote.price_list
+
+
+BAD = [
+    (5, "5"), ("", "''"), ("  \t", "\\t"), ("a\0b.toml", "x00"), ("/etc/passwd", "/etc/passwd"),
+    ("C:\\sites\\a.toml", "C:"), ("\\\\host\\a.toml", "host"), ("x" * 1001, "xxx"),
+    ("no-such.toml", "no-such.toml"), (".", "."), ("child.toml", "child.toml"),
+    ("./sub/../child.toml", "child.toml"), ("a\nb.toml", "\\n"), ("../" * 400 + "x.toml", "../"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("base", "given"), BAD, ids=range(len(BAD)))
+def test_a_base_that_is_none_is_refused(site: Path, base: object, given: str) -> None:
+    text = toml_text(base) if isinstance(base, str) else str(base)
+    path = site.parent / "child.toml"
+    path.write_text(f"base = {text}\n", "utf-8")
+    (fault,) = faults_of(path)
+    assert fault.where == "child.toml: base"
+    assert given in fault.given
+    assert "site file" in fault.allowed
+    assert len(str(fault)) < 1500
+
+
+def test_bases_in_a_circle_and_too_many_are_refused(tmp_path: Path) -> None:
+    child(tmp_path, "b.toml", name="a")
+    child(tmp_path, "a.toml", name="b")
+    (fault,) = faults_of(tmp_path / "a.toml")
+    assert (fault.where, fault.allowed) == (
+        "b.toml: base", "a site file that is not based on this one")
+    write_new_site("s0", tmp_path)
+    for number in range(1, MOST_FILES + 1):
+        child(tmp_path, f"s{number - 1}.toml", name=f"s{number}")
+    assert read_site(tmp_path / f"s{MOST_FILES - 1}.toml").site.site.name == "s0"
+    (fault,) = faults_of(tmp_path / f"s{MOST_FILES}.toml")
+    assert fault.allowed == f"at most {MOST_FILES} site files based on one another"
+
+
+@pytest.mark.skipif(not hasattr(os, "symlink"), reason="no links here")
+def test_a_link_to_itself_is_a_circle(site: Path) -> None:
+    path = child(site.parent, "link.toml")
+    (site.parent / "link.toml").symlink_to(path)
+    assert "not based on this one" in faults_of(path)[0].allowed
+
+
+def test_a_base_with_broken_syntax_is_named(site: Path) -> None:
+    site.write_text("[array\n", "utf-8")
+    (fault,) = faults_of(child(site.parent, "shop.toml"))
+    assert fault.where == "child.toml: base"
+    assert "shop.toml: line 1" in fault.allowed
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(base=some.text(max_size=40) | some.sampled_from(["..", "~", "con", "aux.toml", "%00"]))
+def test_any_text_as_base_is_a_fault_of_its_key(tmp_path: Path, base: str) -> None:
+    path = tmp_path / "child.toml"
+    try:
+        path.write_text(f"base = {toml_text(base)}\n", "utf-8")
+    except UnicodeEncodeError:
+        return
+    with pytest.raises(InputError) as caught:  # no other file is there
+        read_site(path)
+    assert all(one.where == "child.toml: base" for one in caught.value.faults)
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(row=some.recursive(
+    some.none() | some.booleans() | some.integers() | some.floats() | some.text(max_size=6),
+    lambda inner: some.lists(inner, max_size=2) | some.dictionaries(
+        some.sampled_from(["name", "words", "array", "variants", "base", "x"]), inner, max_size=3),
+    max_leaves=6))
+def test_any_row_as_a_variant_is_a_fault_or_a_site(row: object) -> None:
+    design = open_design("orchard-shop")
+    for rows in ([row], row):
+        with contextlib.suppress(InputError):
+            design.changed({"variants": rows})  # type: ignore[dict-item]
+
+
+def test_the_demo_clinic_has_two_variants_with_words() -> None:
+    site = read_site(data_folder() / "sites" / "ridge-clinic.toml").site
+    assert [one.name for one in site.variants] == ["One string only", "Larger battery"]
+    assert all(one.words and one.tables for one in site.variants)
