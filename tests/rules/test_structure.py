@@ -13,8 +13,8 @@ PACKAGE = Path(__file__).resolve().parents[2] / "solarcalc"
 WALK = (
     "basis", "sitefile", "loads", "sun", "weather", "sky", "roof", "shading", "circuit",
     "soiling", "snow", "energy", "sweep", "battery", "supply", "wiring", "protection", "earthing",
-    "powerroom", "installation", "siteyear", "commissioning", "programme", "quote", "stages",
-    "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
+    "powerroom", "structure", "installation", "siteyear", "commissioning", "programme", "quote",
+    "stages", "sitepack", "design", "guesses", "followup", "lessons", "diagrams", "figures", "page",
     "report", "views", "documents", "panels", "batch", "cli", "__main__",
 )
 DOORS = {
