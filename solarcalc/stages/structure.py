@@ -24,13 +24,17 @@ def structure_of(own: SiteYear) -> StructurePlan | None:
     )
 
 
+def dead_load_kg(own: SiteYear, plan: StructurePlan | None) -> float:
+    """Array and ballast on the roof [kg]: what the parts of the installation there weigh."""
+    return own_hardware(own).mass_kg + (plan.ballast_kg if plan else 0.0)
+
+
 def structure_checks(own: SiteYear, plan: StructurePlan | None) -> Iterator[Check]:
     """Checks of the array against wind, and of what holds it."""
     if plan is None:
         yield not_assessed(own.site.structure)
         return
-    hardware = own_hardware(own)
     yield from array_on_roof(
-        plan, dead_kg=hardware.mass_kg + plan.ballast_kg, area_m2=hardware.area_used_m2,
+        plan, dead_kg=dead_load_kg(own, plan), area_m2=own_hardware(own).area_used_m2,
         confirmed_by=own.site.status.roof_confirmed,
     )  # fmt: skip

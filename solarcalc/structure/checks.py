@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 
 from solarcalc.basis.check import Check, checked
@@ -44,7 +45,7 @@ def array_on_roof(
         Name and day; empty for nobody.
     """
     if tilted_over_roof(plan.rows):
-        yield _range_check(plan)
+        yield _range_check(plan, confirmed=bool(confirmed_by))
     yield from _covering_checks(plan)
     yield from _ballast_checks(plan) if plan.ballasted else (_fixing_check(plan),)
     held = (f"{plan.block_count} ballast blocks of {plan.structure.block_mass_kg:g} kg"
@@ -57,7 +58,7 @@ def array_on_roof(
     ))  # fmt: skip
 
 
-def _range_check(plan: StructurePlan) -> Check:
+def _range_check(plan: StructurePlan, *, confirmed: bool) -> Check:
     rows = plan.rows
     edge_m = rows.slant_m * math.sin(math.radians(rows.lift_deg))
     inside = (
@@ -65,7 +66,7 @@ def _range_check(plan: StructurePlan) -> Check:
         and rows.lift_deg <= float(STEEPEST_TILT_DEG) and rows.slant_m <= float(LONGEST_CHORD_M)
         and edge_m <= float(HIGHEST_EDGE_M)
     )  # fmt: skip
-    return checked(inside, **worded(
+    return checked(inside or confirmed, **worded(
         "structure", "range-of-coefficients", slope_deg=rows.roof_slope_deg,
         lift_deg=rows.lift_deg, slant_m=rows.slant_m, edge_m=edge_m,
         most_slope_deg=float(FLATTEST_SLOPE_DEG), most_lift_deg=float(STEEPEST_TILT_DEG),
@@ -86,13 +87,13 @@ def _covering_checks(plan: StructurePlan) -> Iterator[Check]:
 
 
 def cautions_of(structure: Structure) -> tuple[str, ...]:
-    """What a crew sees to on this covering; nothing where nobody gave it."""
+    """What a crew sees to on this covering, by sentences; nothing where nobody gave it."""
     found = {
         "concrete": worded("structure", "on-concrete"), "sheet": worded("structure", "on-sheet"),
         "tile": worded("structure", "on-tile"), "ballast": worded("structure", "under-ballast"),
     }  # fmt: skip
     key = "ballast" if structure.held_by == "ballast" else structure.covering or ""
-    return (found[key]["caution"],) if key in found else ()
+    return tuple(re.split(r"(?<=\.) ", found[key]["caution"])) if key in found else ()
 
 
 def _fixing_check(plan: StructurePlan) -> Check:

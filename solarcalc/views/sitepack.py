@@ -35,8 +35,10 @@ def roof_plans(design: Design) -> list[Drawn]:
 
 def fixing_plans(design: Design) -> list[Drawn]:
     """Sheets SP 3: rails and every roof fixing; none where the roof does not hold the modules."""
-    plan, hardware = module_plan(design), design.drawn.installation.hardware
-    return [] if plan is None or hardware is None else fixing_plan.fixing_plans(plan, hardware)
+    plan, built = module_plan(design), design.drawn.installation
+    if plan is None or built.hardware is None:
+        return []
+    return fixing_plan.fixing_plans(plan, built.hardware, built.structure)
 
 
 def string_plans(design: Design) -> list[Drawn]:
