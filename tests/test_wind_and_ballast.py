@@ -360,7 +360,7 @@ def test_it_stays_preliminary_until_a_named_person_has_signed() -> None:
 
 
 changes_of_site = some.fixed_dictionaries({"structure": some.fixed_dictionaries({
-    "wind_code": some.just("EN 1991-1-4"), "basic_wind_m_per_s": some.floats(0.0, 40.0),
+    "basic_wind_m_per_s": some.floats(0.0, 40.0),
     "held_by": some.sampled_from(["fixings", "ballast"]),
     "covering": some.sampled_from([None, *get_args(Covering)]),
     "block_mass_kg": some.sampled_from([12.0, 20.0]),
